@@ -1,0 +1,26 @@
+PYTHON ?= python3
+BIN := .venv/bin
+
+.PHONY: report test bench check clean
+
+report: .venv/installed
+	$(BIN)/draincurve demo --out out/report
+
+test: .venv/installed
+	$(BIN)/python -m pytest -n 2 --dist loadfile
+
+check: .venv/installed
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+
+bench: .venv/installed
+	$(BIN)/python -m tests.benchmarks
+
+.venv/installed: pyproject.toml constraints.txt
+	$(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[test]'
+	touch $@
+
+clean:
+	rm -rf .venv out

@@ -1,0 +1,1 @@
+"""From rows to decisions: read, clean, validate, describe, fit, judge, decide."""

@@ -1,0 +1,1 @@
+"""Typed values from what people type: headers, units, spellings, dates, clocks."""

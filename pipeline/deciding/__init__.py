@@ -1,0 +1,1 @@
+"""From a posterior to intervals, caps and dates."""

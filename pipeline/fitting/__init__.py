@@ -1,0 +1,1 @@
+"""The rating model: links, quadrature, likelihood, priors, posterior."""

@@ -1,0 +1,1 @@
+"""Units against the fleet."""

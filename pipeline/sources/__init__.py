@@ -1,0 +1,1 @@
+"""Files and workbooks to frames of text with their line numbers."""

@@ -1,0 +1,1 @@
+"""Figures as SVG, one subject a file."""

@@ -1,0 +1,1 @@
+"""The page: templates and style."""

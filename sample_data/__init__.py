@@ -1,0 +1,1 @@
+"""Invented fleets to try the program on."""

@@ -1,0 +1,1 @@
+"""What every table and every setting must be: names, units, limits and why."""

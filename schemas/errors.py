@@ -1,0 +1,23 @@
+"""One small tree of errors that a person can act on; the command line prints them as one line."""
+
+from __future__ import annotations
+
+
+class DraincurveError(Exception):
+    """Anything that stops a run: the message names the offender, what was expected and what to do."""
+
+
+class SourceError(DraincurveError):
+    """A file that cannot be read, or a table that lacks what it needs as a whole."""
+
+
+class SettingsError(DraincurveError):
+    """An unknown or impossible setting."""
+
+
+class FitError(DraincurveError):
+    """A model that has no answer on these data, with the reason and what to try next."""
+
+
+class ContractError(DraincurveError):
+    """A result that breaks its own schema or the row accounting: a fault of the program, not of the log."""

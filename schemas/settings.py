@@ -1,0 +1,180 @@
+"""The shop's policy: accepted risk, limits, costs, caps, priors, read from a TOML file and checked."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import tomllib
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from schemas.errors import SettingsError
+
+RATING_LEVELS = 5
+"""Ratings run from 1 (as poured, nothing found) to 5 (opaque, flakes)."""
+
+
+def setting(default: Any, low: float, high: float, why: str) -> Any:
+    """A number with its possible range (inclusive, in the unit that `why` names) and what it is for."""
+    return field(default=default, metadata={"low": low, "high": high, "why": why})
+
+
+def choice(default: str, among: tuple[str, ...], why: str) -> Any:
+    """A word out of a short list."""
+    return field(default=default, metadata={"among": among, "why": why})
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Ratings at or over which the oil of a drain is past fit."""
+
+    colour_rating: int = setting(4, 2, RATING_LEVELS, "colour rating at which oil is past fit")
+    debris_rating: int = setting(4, 2, RATING_LEVELS, "debris rating at which oil is past fit")
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What an oil change costs and what a late one costs, in any one currency; none means no cost interval."""
+
+    change: float | None = setting(None, 1e-9, 1e12, "cost of one oil change on time")
+    late: float | None = setting(None, 1e-9, 1e12, "extra cost when the oil was past fit at the change")
+
+
+@dataclass(frozen=True, slots=True)
+class Caps:
+    """Limits over the whole fleet; a unit's own limit stands over them where it is shorter."""
+
+    max_interval_h: float | None = setting(None, 0.01, 2000, "component maker's limit [h]")
+    max_oil_days: float | None = setting(None, 1, 3660, "longest time oil may stay in a unit [days]")
+
+
+@dataclass(frozen=True, slots=True)
+class StandingRule:
+    """When a unit is called faster or slower than the fleet."""
+
+    ratio: float = setting(0.8, 0.05, 0.99, "hours ratio at or under which a unit counts as faster")
+    probability: float = setting(0.9, 0.5, 0.9999, "posterior probability needed to call a unit")
+    false_discovery: float = setting(0.10, 0.001, 0.5, "largest expected share of wrong calls among the called")
+    fewest_drains: int = setting(3, 1, 1000, "units with fewer rated drains are never called")
+
+
+@dataclass(frozen=True, slots=True)
+class Priors:
+    """What is believed before the log speaks, on the scale of the logit link (other links are rescaled)."""
+
+    first_cut_sd: float = setting(5.0, 0.01, 100, "sd of the first cut point about 0, at the log's mean log hours")
+    gap: float = setting(1.5, 0.01, 100, "median gap between cut points")
+    gap_log_sd: float = setting(0.7, 0.01, 10, "sd of the log of a gap")
+    hours_slope: float = setting(2.0, 0.01, 100, "median slope over log hours")
+    hours_slope_log_sd: float = setting(0.5, 0.01, 10, "sd of the log of the slope")
+    coefficient_sd: float = setting(1.0, 0.001, 100, "sd of a covariate's effect")
+    unit_sd: float = setting(1.0, 0.001, 100, "scale of the half-normal for the spread between units")
+    pooled_sd: float = setting(0.5, 0.001, 100, "scale of the half-normal for spread of riders, raters, sites")
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Everything a shop may set; every key of the TOML file is optional."""
+
+    accepted_risk: float = setting(0.10, 0.001, 0.9, "chance of oil past fit at the change that is accepted")
+    standard_settle_hours: float = setting(
+        0.167, 0, 2160, "time a sample stands before it is rated, where the log is silent [h]"
+    )
+    step_h: float = setting(0.5, 0.01, 100, "intervals are rounded down to this step [h]")
+    data_range_factor: float = setting(1.25, 1, 10, "never beyond this multiple of the longest fill seen")
+    link: str = choice("logit", ("logit", "probit", "cloglog"), "shape of hours to a rating")
+    date_order: str = choice(
+        "from file", ("from file", "day first", "month first", "year first"), "order of day and month as typed"
+    )
+    seed: int = setting(20260101, 0, 2**63 - 1, "start of the random numbers")
+    quadrature_nodes: int = setting(9, 1, 99, "nodes of the adaptive quadrature over a unit's effect")
+    posterior_draws: int = setting(1000, 200, 100000, "draws kept from the posterior")
+    limits: Limits = field(default_factory=Limits)
+    costs: Costs = field(default_factory=Costs)
+    caps: Caps = field(default_factory=Caps)
+    standing: StandingRule = field(default_factory=StandingRule)
+    priors: Priors = field(default_factory=Priors)
+    colour_words: dict[str, str] = field(
+        default_factory=dict, metadata={"why": "words of the shop for colour ratings, e.g. grey = '3-4'"}
+    )
+    debris_words: dict[str, str] = field(
+        default_factory=dict, metadata={"why": "words of the shop for debris ratings, e.g. fuzz = '4'"}
+    )
+
+    def limit_rating(self, channel: str) -> int:
+        """The limit of a channel, `colour` or `debris`."""
+        return {"colour": self.limits.colour_rating, "debris": self.limits.debris_rating}[channel]
+
+
+def read_settings(path: Path | None) -> Settings:
+    """Settings from a TOML file, or the defaults when there is no file.
+
+    Raises SettingsError for a file that cannot be read, an unknown key (with the nearest known one), a value of
+    the wrong kind or outside its possible range, and for costs of which only one is given.
+    """
+    if path is None:
+        return Settings()
+    try:
+        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as fault:
+        raise SettingsError(f"{path}: cannot be read ({fault.strerror}); name an existing settings file") from fault
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+        raise SettingsError(f"{path}: not a TOML file ({fault}); mend that line") from fault
+    result: Settings = _filled(Settings(), given, str(path), "")
+    if (result.costs.change is None) != (result.costs.late is None):
+        raise SettingsError(f"{path}: [costs] needs both change and late, or neither")
+    return result
+
+
+def settings_as_dict(settings: Any) -> dict[str, Any]:
+    """Settings as plain nested values, for run.json."""
+    return {
+        item.name: settings_as_dict(value) if is_dataclass(value := getattr(settings, item.name)) else value
+        for item in fields(settings)
+    }
+
+
+def _filled(base: Any, given: dict[str, Any], source: str, table: str) -> Any:
+    """`base` with the given values put in, each checked."""
+    known = {item.name: item for item in fields(base)}
+    changes: dict[str, Any] = {}
+    for key, value in given.items():
+        name = f"[{table}] {key}" if table else key
+        if key not in known:
+            near = difflib.get_close_matches(key, known, n=1)
+            hint = f"did you mean {near[0]}?" if near else f"possible are {', '.join(known)}"
+            raise SettingsError(f"{source}: {name}: unknown setting; {hint}")
+        current = getattr(base, key)
+        if is_dataclass(current):
+            if not isinstance(value, dict):
+                raise SettingsError(f"{source}: {key} is a table; write it as [{key}] with its keys below")
+            changes[key] = _filled(current, value, source, key)
+        else:
+            changes[key] = _checked(known[key], current, value, f"{source}: {name}")
+    return replace(base, **changes)
+
+
+def _checked(item: Any, current: Any, value: Any, where: str) -> Any:
+    """One value, of the kind of its default and inside its range."""
+    if isinstance(current, dict):
+        return _checked_words(value, where)
+    if "among" in item.metadata:
+        if value not in item.metadata["among"]:
+            raise SettingsError(f"{where} = {value!r}: expected one of {', '.join(item.metadata['among'])}")
+        return value
+    low, high = item.metadata["low"], item.metadata["high"]
+    whole = isinstance(current, int)
+    expected = f"expected a {'whole number' if whole else 'number'} from {low:g} to {high:g} ({item.metadata['why']})"
+    if isinstance(value, bool) or not isinstance(value, int if whole else (int, float)):
+        raise SettingsError(f"{where} = {value!r}: {expected}")
+    if not math.isfinite(value) or not low <= value <= high:
+        raise SettingsError(f"{where} = {value!r}: {expected}")
+    return value if whole else float(value)
+
+
+def _checked_words(value: Any, where: str) -> dict[str, str]:
+    """A table of the shop's words for ratings."""
+    if not isinstance(value, dict):
+        raise SettingsError(f"{where}: expected a table of words and ratings, such as grey = '3-4'")
+    return {str(word).strip().casefold(): str(rating).strip() for word, rating in value.items()}
