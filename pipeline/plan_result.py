@@ -47,12 +47,13 @@ class PriorMovement:
 
     @property
     def ratio(self) -> float:
+        """Posterior sd over prior sd."""
         return self.posterior_sd / self.prior_sd
 
 
 @dataclass(frozen=True, slots=True)
 class Multiplier:
-    """Hours multiplier of one level of a term against the fleet's average level: 0.72 lasts 0.72x the hours."""
+    """Hours multiplier of one level of a term against the average level: 0.72 lasts 0.72x the hours."""
 
     term: str
     level: str
@@ -107,8 +108,8 @@ class FitDiagnostics:
 class ChannelResult:
     """One channel's fit as the report shows it; `why_not` is a sentence when there is no fit.
 
-    ratings : columns unit_id, site, drained_on, oil_hours [h], rating_low, rating_high, past_limit (1, 0, or null
-    where a range straddles the limit)
+    ratings : columns unit_id, site, drained_on, oil_hours [h], rating_low, rating_high, past_limit
+    (1, 0, or null where a range straddles the limit)
     """
 
     channel: str
@@ -133,7 +134,7 @@ class PlanResult:
 
     inspect_now : columns unit_id, site, drained_on, signs (text, e.g. "milky, leak")
     remarks : columns source, line, column, value, kind ("asked" or "note"), message
-    unit_reasons : columns unit_id, site, why (one plain sentence on what set the interval and the date), cost_interval_h
+    unit_reasons : columns unit_id, site, why (one plain sentence on what set interval and date), cost_interval_h [h]
     """
 
     as_of: date

@@ -35,7 +35,7 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Costs:
-    """What an oil change costs and what a late one costs, in any one currency; none means no cost interval."""
+    """What an oil change costs and what a late one costs, in any currency; none: no cost interval."""
 
     change: float | None = setting(None, 1e-9, 1e12, "cost of one oil change on time")
     late: float | None = setting(None, 1e-9, 1e12, "extra cost when the oil was past fit at the change")
@@ -118,8 +118,8 @@ class Settings:
 def read_settings(path: Path | None) -> Settings:
     """Settings from a TOML file, or the defaults when there is no file.
 
-    Raises SettingsError for a file that cannot be read, an unknown key (with the nearest known one), a value of
-    the wrong kind or outside its possible range, and for costs of which only one is given.
+    Raises SettingsError for a file that cannot be read, an unknown key (with the nearest known one), a value
+    of the wrong kind or outside its possible range, and for costs of which only one is given.
     """
     if path is None:
         return Settings()
@@ -175,7 +175,8 @@ def _checked(item: Any, current: Any, value: Any, where: str) -> Any:
         return value
     low, high = item.metadata["low"], item.metadata["high"]
     whole = isinstance(current, int)
-    expected = f"expected a {'whole number' if whole else 'number'} from {low:g} to {high:g} ({item.metadata['why']})"
+    kind = "whole number" if whole else "number"
+    expected = f"expected a {kind} from {low:g} to {high:g} ({item.metadata['why']})"
     if isinstance(value, bool) or not isinstance(value, int if whole else (int, float)):
         raise SettingsError(f"{where} = {value!r}: {expected}")
     if not math.isfinite(value) or not low <= value <= high:

@@ -2,9 +2,9 @@
 
 The compiled kernels know a link by its `code`; everything else uses the methods, elementwise over arrays.
 
-References: McCullagh (1980), Regression models for ordinal data, J. R. Stat. Soc. B 42, 109-142 (logit, probit and
-extreme-value links for ordered ratings); Kalbfleisch & Prentice (2002), ch. 2 (log-logistic, log-normal and Weibull
-times as the accelerated-failure-time reading of the same links).
+References: McCullagh (1980), Regression models for ordinal data, J. R. Stat. Soc. B 42, 109-142 (logit, probit
+and extreme-value links for ordered ratings); Kalbfleisch & Prentice (2002), ch. 2 (log-logistic, log-normal and
+Weibull times as the accelerated-failure-time reading of the same links).
 """
 
 from __future__ import annotations
