@@ -1,0 +1,78 @@
+"""Which limit binds: the channels' hours, the maker's limit, wear, or the range of the data; rounded down."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.deciding.bracketed_root import Floats
+
+ORDER = ("maker_limit", "wear", "data_range", "colour", "debris")
+"""Of limits that are equal the first in this order is named: a rule that stands comes before an estimate."""
+
+HOUR_SLACK = 1e-9
+"""Relative slack for hours such as 0.3 at a step of 0.1, which are whole steps but for the last binary digit."""
+
+
+@dataclass(frozen=True, slots=True)
+class BindingLimit:
+    """The hours that bind, and what they come from.
+
+    hours : array, shape (n,) [h], before rounding, infinite where nothing limits;  set_by : text, shape (n,), None there
+    """
+
+    hours: Floats
+    set_by: NDArray[np.object_]
+
+
+def binding_limit(limits: Mapping[str, Floats], rows: int) -> BindingLimit:
+    """The smallest of several limits, row by row.
+
+    limits : name out of ORDER -> array, shape (rows,) [h]; infinite or NaN where that limit does not apply
+    """
+    names = [name for name in ORDER if name in limits]
+    if not names:
+        return BindingLimit(np.full(rows, np.inf), np.full(rows, None, dtype=object))
+    stacked = np.stack([np.where(np.isnan(limits[name]), np.inf, limits[name]) for name in names])
+    hours = stacked.min(axis=0)
+    set_by = np.array(names, dtype=object)[stacked.argmin(axis=0)]
+    return BindingLimit(hours, np.where(np.isfinite(hours), set_by, None))
+
+
+def round_down(hours: Floats, step_h: float) -> Floats:
+    """Largest whole number of steps that is not over the hours; infinite hours stay infinite.
+
+    A value within one part in 10^9 under a whole step counts as that step, but the result is never over the hours.
+    """
+    finite = np.isfinite(hours)
+    steps = np.floor(np.where(finite, hours, 0.0) / step_h * (1 + HOUR_SLACK))
+    return np.where(finite, np.minimum(steps * step_h, hours), np.inf)
+
+
+def shorter_limit(own: pl.Series, fleet: float | None) -> Floats:
+    """The unit's own limit or the fleet's, whichever is shorter; infinite where neither is set.
+
+    own : [h] or [days], null where not set. Returns array, shape (n,).
+    """
+    limits = own.cast(pl.Float64).fill_null(float("inf")).to_numpy()
+    return np.minimum(limits, np.inf if fleet is None else fleet)
+
+
+def data_range_limit(spring_types: pl.Series, longest: pl.DataFrame, factor: float) -> Floats:
+    """Factor times the longest fill ever drained on each spring type.
+
+    longest : columns spring_type, longest_h [h]. A spring type that was never drained, or is not known, gets the
+    shortest of the known longest fills: unknown is never safe. Infinite where no fill at all is known.
+    """
+    if longest.is_empty():
+        return np.full(spring_types.len(), np.inf)
+    known = spring_types.to_frame("spring_type").join(
+        longest, on="spring_type", how="left", maintain_order="left"
+    )
+    shortest = float(longest["longest_h"].to_numpy().min())
+    limit: Floats = known["longest_h"].fill_null(shortest).to_numpy() * factor
+    return limit

@@ -1,0 +1,137 @@
+"""The cheapest interval, where the shop has set what a change and a late change cost.
+
+Oil does not announce that it is past fit: the drain finds out. So a fill always runs its whole interval h, the change
+is paid every time and the late cost where the drain finds the limit passed. By the renewal reward theorem the cost
+per hour is
+
+    C(h) = (change + late P(past limit at h)) / h                 [currency per h]
+
+Age replacement (pipeline/deciding/age_replacement.py) has the same numerator over the mean time to change, because
+there a failure announces itself and ends the fill early. The two agree where the risk is small.
+
+C(h) falls to zero for endless h, since a late fill pays its late cost once however long it runs; that is a blind spot of
+the cost, not advice. The answer is therefore the first h at which C stops falling:
+
+    h p(h) - P(h) = change / late,      p the density of the hours to the limit.
+
+Where the hazard does not rise the left side is never positive, and there is no such h; nor is there one where a late
+change costs too little for the rise in risk to pay for a change.
+Reference: Ross (1996), Stochastic Processes, 2nd ed., ch. 3.6 (renewal reward).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
+from pipeline.deciding.hours_curves import FARTHEST_H, ROWS_AT_ONCE, SHORTEST_H, HoursCurves
+from pipeline.fitting.links import link_named
+
+GRID_POINTS = 33
+FINER_ROUNDS = 2
+
+
+class NoOptimum(StrEnum):
+    """Why a unit has no cheapest interval."""
+
+    FOUND = ""
+    RISK_DOES_NOT_RISE = "no interval is cheapest: the risk does not rise with hours"
+    LATE_TOO_CHEAP = "no interval is cheapest: a late change costs too little against a change on time"
+
+
+@dataclass(frozen=True, slots=True)
+class CostIntervals:
+    """Cheapest hours of every unit, infinite where there is no optimum, and why not.
+
+    hours : array, shape (units,) [h];  cost_per_hour : array, shape (units,), zero where there is no optimum
+    why_none : one NoOptimum for every unit
+    """
+
+    hours: Floats
+    cost_per_hour: Floats
+    why_none: tuple[NoOptimum, ...]
+
+
+def cost_interval(curves: HoursCurves, change: float, late: float) -> CostIntervals:
+    """First hours at which the cost per hour stops falling, for every unit of one channel.
+
+    change, late : costs of a change and of finding the oil past its limit, same currency, both over zero.
+    Searched on a grid of log hours, made finer twice about its highest point, then solved exactly.
+    """
+    wanted = change / late
+    rows = np.arange(curves.units, dtype=np.intp)
+    low, high, best = _brackets(curves, wanted)
+    found = rows[np.isfinite(high)]
+
+    def excess(open_rows: Rows, at: Floats) -> tuple[Floats, Floats]:
+        lead, lead_slope, _ = _lead(curves, found[open_rows], at)
+        return lead - wanted, lead_slope
+
+    log_hours = np.full(curves.units, np.inf)
+    log_hours[found] = increasing_roots(excess, low[found], high[found], (low[found] + high[found]) / 2)
+    cost = np.zeros(curves.units)
+    if found.size:
+        risk = _lead(curves, found, log_hours[found])[2]
+        cost[found] = (change + late * risk) / np.exp(log_hours[found])
+    why = tuple(_why(one, top) for one, top in zip(log_hours, best, strict=True))
+    return CostIntervals(np.exp(log_hours), cost, why)
+
+
+def _why(log_hours: float, highest_lead: float) -> NoOptimum:
+    if np.isfinite(log_hours):
+        return NoOptimum.FOUND
+    return NoOptimum.LATE_TOO_CHEAP if highest_lead > 0 else NoOptimum.RISK_DOES_NOT_RISE
+
+
+def _lead(curves: HoursCurves, rows: Rows, log_hours: Floats) -> tuple[Floats, Floats, Floats]:
+    """h p(h) - P(h), its growth over log hours, and P(h); arrays, shape (m,)."""
+    link = link_named(curves.link)
+    lead, growth, risk = np.empty(rows.size), np.empty(rows.size), np.empty(rows.size)
+    draws = curves.slope.size
+    for begin in range(0, rows.size, ROWS_AT_ONCE):
+        part = slice(begin, begin + ROWS_AT_ONCE)
+        reach = curves.cut[rows[part]] - curves.slope * log_hours[part, None]
+        first = link.pdf(reach) @ curves.slope / draws
+        second = -(link.pdf_slope(reach) @ curves.slope**2) / draws
+        risk[part] = link.survival(reach).mean(axis=1)
+        lead[part], growth[part] = first - risk[part], second - first
+    return lead, growth, risk
+
+
+def _brackets(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
+    """Log hours on both sides of the first up-crossing (high infinite where there is none), and the highest lead."""
+    link = link_named(curves.link)
+    ends = np.log(SHORTEST_H), np.log(FARTHEST_H)
+    early = (curves.cut - link.quantile(np.array([1 - 1e-4]))[0]) / curves.slope
+    late = (curves.cut - link.quantile(np.array([0.05]))[0]) / curves.slope
+    first = np.clip(np.quantile(early, 0.02, axis=1), *ends)
+    last = np.clip(np.quantile(late, 0.98, axis=1), *ends)
+    low, high, best = _on_grid(curves, wanted, np.linspace(first, last, GRID_POINTS, axis=1))
+    for _ in range(FINER_ROUNDS):
+        again = np.flatnonzero(~np.isfinite(high))
+        if not again.size:
+            break
+        peak, width = low[again], (last - first)[again] / (GRID_POINTS - 1)
+        grid = np.linspace(peak - width, peak + width, GRID_POINTS, axis=1)
+        low[again], high[again], top = _on_grid(curves.rows(again), wanted, grid)
+        best[again] = np.maximum(best[again], top)
+        first[again], last[again] = peak - width, peak + width
+    return low, high, best
+
+
+def _on_grid(curves: HoursCurves, wanted: float, grid: Floats) -> tuple[Floats, Floats, Floats]:
+    """Grid points about the first up-crossing; without one, `low` is the point of the highest lead, `high` infinite."""
+    rows: NDArray[np.intp] = np.arange(curves.units, dtype=np.intp)
+    lead = np.stack([_lead(curves, rows, grid[:, j])[0] for j in range(grid.shape[1])], axis=1)
+    over = lead > wanted
+    crossing = over.argmax(axis=1)
+    has = over.any(axis=1)
+    peak = lead.argmax(axis=1)
+    before = np.where(has, np.maximum(crossing - 1, 0), peak)
+    low = np.where(has & (crossing == 0), np.log(SHORTEST_H), grid[rows, before])
+    high = np.where(has, grid[rows, crossing], np.inf)
+    return low, high, lead.max(axis=1)

@@ -1,0 +1,165 @@
+"""Each unit as it stands: what runs in it now, its last drain, its limits, and signs that nobody has cleared."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import polars as pl
+
+SIGNS = ("milky", "burnt", "leak")
+FLAKES_RATING = 5
+"""Debris rating at which single flakes or slivers were seen (common practice: inspect, whatever the interval)."""
+
+REGISTER_ONLY = {
+    "machine": pl.String,
+    "position": pl.String,
+    "site": pl.String,
+    "spring_type": pl.String,
+    "oil_grade": pl.String,
+    "rider": pl.String,
+    "max_interval_h": pl.Float64,
+    "max_oil_days": pl.Float64,
+    "in_service": pl.Boolean,
+}
+
+STATE_COLUMNS = (
+    "unit_key", "unit_id", "site", "machine", "position", "spring_type", "oil_grade", "rider", "surface", "chamber",
+    "drains", "last_drained_on", "spring_hours_now", "last_shortfall", "usual_hours", "max_interval_h",
+    "max_oil_days", "limit_borrowed", "signs",
+)  # fmt: skip
+
+
+def fleet_state(drains: pl.DataFrame, units: pl.DataFrame | None, as_of: date) -> pl.DataFrame:
+    """One row per unit in service, in order of unit_key.
+
+    drains : accepted rows; those after `as_of` are not known yet and are left out
+    units : the register, or None; a unit only in the register or only in the log is in
+    Returns the columns of STATE_COLUMNS. Register values stand over the log's for what runs in the unit now;
+    `last_shortfall` is 1 - drained/filled of the last drain, held to 0..0.5; `spring_hours_now` [h] is null when the
+    register names another spring than the last drain; `usual_hours` [h] is the median fill. A limit that the register
+    lacks for a unit while it has it for others is borrowed (`limit_borrowed`): unknown is never safe.
+    """
+    known = drains.filter(pl.col("drained_on") <= as_of)
+    changes = known.filter(pl.col("service_kind").fill_null("oil") != "top-up").sort(
+        "unit_key", "drained_on", "oil_hours", maintain_order=True
+    )
+    last = _last_change(changes)
+    register = _register(units)
+    joined = register.join(last, on="unit_key", how="full", coalesce=True, suffix="_drained")
+    state = joined.with_columns(
+        pl.coalesce("unit_id", "unit_id_drained").alias("unit_id"),
+        _spring_hours_now().alias("spring_hours_now"),
+        *(
+            pl.coalesce(name, f"{name}_drained").alias(name)
+            for name in ("site", "machine", "spring_type", "oil_grade", "rider")
+        ),
+        pl.col("drains").fill_null(0),
+    )
+    return (
+        _with_borrowed_limits(state)
+        .filter(pl.col("in_service").fill_null(True))
+        .join(_signs(known), on="unit_key", how="left")
+        .select(STATE_COLUMNS)
+        .sort("unit_key")
+    )
+
+
+def longest_fill(drains: pl.DataFrame) -> pl.DataFrame:
+    """Longest fill ever drained on each spring type: columns spring_type, longest_h [h]; the range of the data."""
+    return (
+        drains.filter(
+            (pl.col("service_kind").fill_null("oil") != "top-up")
+            & pl.col("oil_hours").is_not_null()
+            & pl.col("spring_type").is_not_null()
+        )
+        .group_by("spring_type")
+        .agg(pl.col("oil_hours").max().alias("longest_h"))
+        .sort("spring_type")
+    )
+
+
+def _last_change(changes: pl.DataFrame) -> pl.DataFrame:
+    """Count, median fill and what the last oil change says, one row per unit."""
+    shortfall = (1 - pl.col("drained_ml") / pl.col("filled_ml")).clip(0.0, 0.5)
+    as_it_ran = [
+        pl.col(name).last()
+        for name in (
+            "unit_id", "site", "machine", "spring_type", "oil_grade", "rider", "surface", "chamber", "spring_hours",
+        )
+    ]  # fmt: skip
+    return changes.group_by("unit_key", maintain_order=True).agg(
+        *as_it_ran,
+        pl.len().cast(pl.Int64).alias("drains"),
+        pl.col("drained_on").last().alias("last_drained_on"),
+        shortfall.last().alias("last_shortfall"),
+        pl.col("oil_hours").median().alias("usual_hours"),
+    )
+
+
+def _register(units: pl.DataFrame | None) -> pl.DataFrame:
+    """The register with every column it may have, typed; empty without one."""
+    if units is None:
+        units = pl.DataFrame(schema={"unit_key": pl.String, "unit_id": pl.String})
+    columns = [
+        (pl.col(name) if name in units.columns else pl.lit(None)).cast(kind).alias(name)
+        for name, kind in REGISTER_ONLY.items()
+    ]
+    return units.select("unit_key", "unit_id", *columns).unique("unit_key", keep="last", maintain_order=True)
+
+
+def _spring_hours_now() -> pl.Expr:
+    """Hours on the spring that runs now: unknown once the register names another than the last drain."""
+    same = pl.col("spring_type").is_null() | (pl.col("spring_type") == pl.col("spring_type_drained"))
+    return pl.when(same).then(pl.col("spring_hours"))
+
+
+def _with_borrowed_limits(state: pl.DataFrame) -> pl.DataFrame:
+    """A missing limit is the shortest that the register gives in the same position, else the shortest of all."""
+    limits = ("max_interval_h", "max_oil_days")
+    found = state.with_columns(
+        pl.coalesce(
+            name,
+            pl.when(pl.col("position").is_not_null()).then(pl.col(name).min().over("position")),
+            pl.col(name).min(),
+        ).alias(f"{name}_found")
+        for name in limits
+    )
+    borrowed = pl.any_horizontal(
+        pl.col(name).is_null() & pl.col(f"{name}_found").is_not_null() for name in limits
+    )
+    return found.with_columns(borrowed.alias("limit_borrowed")).with_columns(
+        pl.col(f"{name}_found").alias(name) for name in limits
+    )
+
+
+def _signs(known: pl.DataFrame) -> pl.DataFrame:
+    """Signs that stand: seen, and not cleared since. Columns unit_key, signs ("milky, leak")."""
+    ordered = known.sort("unit_key", "drained_on", "oil_hours", maintain_order=True).with_columns(
+        (pl.col("debris_high") >= FLAKES_RATING).alias("flakes"),
+        pl.int_range(pl.len()).over("unit_key").alias("place"),
+    )
+    stands = [_stands(ordered, name).alias(name) for name in (*SIGNS, "flakes")]
+    words = [pl.when(pl.col(name)).then(pl.lit(name)) for name in (*SIGNS, "flakes")]
+    return (
+        ordered.group_by("unit_key")
+        .agg(stands)
+        .select("unit_key", pl.concat_str(words, separator=", ", ignore_nulls=True).alias("signs"))
+        .filter(pl.col("signs") != "")
+    )
+
+
+def _stands(ordered: pl.DataFrame, name: str) -> pl.Expr:
+    """Whether a sign was seen and no later drain cleared it.
+
+    A later drain clears a sign by an explicit "no", a later rebuild clears it in any case. A blank clears it only in a
+    log that never writes "no" for that sign, where blank is how "no" is written; elsewhere blank is unknown.
+    A top-up can show a sign but not clear one.
+    """
+    seen = pl.col(name).fill_null(False)
+    writes_no = bool((~ordered[name].cast(pl.Boolean)).fill_null(False).any())
+    kind = pl.col("service_kind").fill_null("oil")
+    clean = ~pl.col(name).fill_null(writes_no)
+    clears = ~seen & (((kind == "rebuild") | clean) & (kind != "top-up"))
+    last_seen = pl.col("place").filter(seen).max()
+    last_cleared = pl.col("place").filter(clears).max()
+    return (last_seen.is_not_null() & (last_cleared.fill_null(-1) < last_seen)).fill_null(False)
