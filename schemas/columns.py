@@ -1,0 +1,260 @@
+"""The glossary: every column of every table that comes in, with meaning, unit, limits and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+Kind = Literal[
+    "text",
+    "date",
+    "run hours",
+    "standing time",
+    "volume",
+    "oil age",
+    "viscosity",
+    "number",
+    "rating",
+    "yes/no",
+]
+
+EARLIEST_YEAR = 1970
+RATING_LOW, RATING_HIGH = 1, 5
+LONGEST_UNIT_ID = 64
+SERVICE_KINDS = ("oil", "rebuild", "top-up")
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column.
+
+    unit : unit after cleaning. low, high : hard limits, a value outside is held back (`low` itself is
+    allowed only with low_allowed). asked_low, asked_high : a value outside is kept and asked about.
+    why : reason of the limits.
+    """
+
+    name: str
+    meaning: str
+    kind: Kind = "text"
+    unit: str = ""
+    required: bool = False
+    low: float | None = None
+    low_allowed: bool = True
+    high: float | None = None
+    asked_low: float | None = None
+    asked_high: float | None = None
+    why: str = ""
+
+
+UNIT_ID = Column(
+    "unit_id",
+    "the fork leg, shock or cartridge that was drained",
+    required=True,
+    why="hours and oil follow the unit, so a row without it belongs to nothing; 64 characters fit any label",
+)
+OIL_GRADE = Column(
+    "oil_grade",
+    "the oil now drained",
+    required=True,
+    why="oils darken at different rates, so they are told apart",
+)
+FILLED = Column(
+    "filled_ml",
+    "oil that was put in",
+    "volume",
+    "ml",
+    low=0,
+    low_allowed=False,
+    high=5000,
+    why="no fork leg or shock takes 5 litres; more is a slip of the unit",
+)
+SPRING_TYPE = Column("spring_type", "the spring in the unit", required=True, why="springs are what is compared")
+SPRING_NOW = replace(SPRING_TYPE, required=False, meaning="the spring in the unit now")
+RIDER = Column("rider", "who rode on this fill", required=True, why="riders wear oil at different rates")
+SITE = Column("site", "workshop or base that the unit belongs to")
+MACHINE = Column("machine", "motorcycle the unit was in")
+NOTE = Column("note", "anything else worth saying")
+YES_NO = "yes or no"
+
+DRAINS = (
+    UNIT_ID,
+    Column(
+        "drained_on",
+        "day of the drain",
+        "date",
+        required=True,
+        why="before 1970 or after today is a slip of the pen, and hours on oil are counted from this day",
+    ),
+    Column(
+        "oil_hours",
+        "hours run on the oil now drained",
+        "run hours",
+        "h",
+        low=0,
+        low_allowed=False,
+        high=2000,
+        asked_low=0.25,
+        asked_high=200,
+        why="oil that never ran says nothing; 2000 h is a meter reading or minutes",
+    ),
+    Column(
+        "meter_hours",
+        "reading of the hour meter at the drain",
+        "run hours",
+        "h",
+        low=0,
+        why="meters start at nought",
+    ),
+    OIL_GRADE,
+    FILLED,
+    replace(FILLED, name="drained_ml", meaning="oil that came out"),
+    Column(
+        "settle_hours",
+        "time the sample stood before it was rated",
+        "standing time",
+        "h",
+        low=0,
+        high=2160,
+        why="debris settles: ten minutes and a week are different tests; past 90 days nobody rates a sample",
+    ),
+    Column(
+        "colour_rating",
+        "1 as poured, 2 tinted but bright, 3 clouded, tray base still clear, 4 dark, base hard to see, "
+        "5 opaque or muddy",
+        "rating",
+        low=1,
+        high=5,
+        why="a blank or 0 is not clean: it was not looked at",
+    ),
+    Column(
+        "debris_rating",
+        "1 none found, 2 faint shimmer when tilted, 3 glitter without tilting, 4 settled streak, or fuzz on "
+        "the magnet, 5 single flakes or slivers",
+        "rating",
+        low=1,
+        high=5,
+        why="a blank or 0 is not clean: it was not looked at",
+    ),
+    SPRING_TYPE,
+    Column("spring_hours", "hours run on this spring", "run hours", "h", low=0, why="hours cannot be negative"),
+    RIDER,
+    Column("rated_by", "who rated the oil", why="blank is an unknown rater, who is not corrected for"),
+    Column("surface", "ground that was ridden"),
+    SITE,
+    MACHINE,
+    Column("chamber", "inner, outer or single: which oil of the unit this was"),
+    Column("drain_method", "poured, pumped through or stripped: decides what stays behind"),
+    Column(
+        "service_kind",
+        "oil, rebuild or top-up; blank is oil",
+        why="a top-up is no drain and does not reset the oil clock",
+    ),
+    Column("new_parts", "parts fitted at this service"),
+    NOTE,
+    Column("milky", "water in the oil", "yes/no", YES_NO, why="yes: inspect now, whatever the interval"),
+    Column("burnt", "the oil smells burnt", "yes/no", YES_NO, why="yes: inspect now, whatever the interval"),
+    Column("leak", "the unit leaks", "yes/no", YES_NO, why="yes: inspect now, whatever the interval"),
+)
+
+UNITS = (
+    UNIT_ID,
+    replace(MACHINE, meaning="motorcycle the unit is in now"),
+    Column("position", "front, rear, left, right"),
+    SITE,
+    replace(FILLED, name="fill_ml", meaning="oil the maker specifies"),
+    SPRING_NOW,
+    replace(OIL_GRADE, required=False, meaning="the oil in the unit now"),
+    replace(RIDER, required=False, meaning="who rides it now"),
+    Column(
+        "max_interval_h",
+        "longest hours the maker allows between oil changes",
+        "run hours",
+        "h",
+        low=0,
+        low_allowed=False,
+        high=2000,
+        why="the program never goes past it; past 2000 h it is a slip of the unit",
+    ),
+    Column(
+        "max_oil_days",
+        "longest time the oil may stay in the unit",
+        "oil age",
+        "days",
+        low=0,
+        low_allowed=False,
+        high=3660,
+        why="oil ages unridden; past ten years it is a slip of the unit",
+    ),
+    Column("in_service", "whether the unit is ridden now; blank is yes", "yes/no", YES_NO),
+)
+
+USAGE = (
+    replace(UNIT_ID, meaning="the unit that was ridden"),
+    replace(SITE, meaning="base of the unit, needed only where two units share a name"),
+    Column(
+        "date",
+        "day of the riding",
+        "date",
+        required=True,
+        why="a day that has not come cannot have been ridden",
+    ),
+    Column(
+        "hours",
+        "hours ridden that day",
+        "run hours",
+        "h",
+        required=True,
+        low=0,
+        asked_high=24,
+        why="a day has 24 hours",
+    ),
+)
+
+BOOKINGS = (
+    replace(UNIT_ID, meaning="the unit that is booked"),
+    replace(SITE, meaning="base of the unit, needed only where two units share a name"),
+    Column("date", "day of the event", "date", required=True, why="an event without a day cannot be planned for"),
+    Column(
+        "hours",
+        "hours planned; blank is unknown, never none",
+        "run hours",
+        "h",
+        low=0,
+        low_allowed=False,
+        high=2000,
+        why="an event of no hours is no event",
+    ),
+    Column("event", "name of the event"),
+)
+
+OILS = (
+    replace(OIL_GRADE, meaning="name of the oil, as in the log"),
+    Column("kv40", "kinematic viscosity at 40 C", "viscosity", "mm2/s", low=0, low_allowed=False, high=10000),
+    Column("kv100", "kinematic viscosity at 100 C", "viscosity", "mm2/s", low=0, low_allowed=False, high=10000),
+    NOTE,
+)
+
+MEASUREMENTS = (
+    replace(UNIT_ID, meaning="the unit that was measured"),
+    Column("measured_on", "day of the measurement", "date", required=True, why="wear is judged over time"),
+    Column("quantity", "what was measured", required=True, why="a number without a name says nothing"),
+    Column("value", "the reading, in the unit beside it", "number", required=True, why="the reading itself"),
+    Column("unit", "unit of the reading, as typed"),
+    Column("component_hours", "hours run on the part", "run hours", "h", low=0, why="hours cannot be negative"),
+    replace(SITE, meaning="base of the unit, needed only where two units share a name"),
+)
+
+TABLES: dict[str, tuple[Column, ...]] = {
+    "drains": DRAINS,
+    "units": UNITS,
+    "usage": USAGE,
+    "bookings": BOOKINGS,
+    "oils": OILS,
+    "measurements": MEASUREMENTS,
+}
+"""The tables that come in, drains first."""
+
+
+def column_of(table: str, name: str) -> Column:
+    """The definition of one column of a table."""
+    return next(column for column in TABLES[table] if column.name == name)
