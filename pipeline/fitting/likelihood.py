@@ -1,0 +1,165 @@
+"""The marginal likelihood of a log's ratings as a function of natural parameters: value, gradient, Hessian.
+
+Natural parameters, in this order: thresholds (K - 1), one coefficient for each design column (p, the log hours
+among them), spread between units (1, absent without units).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import roots_hermite
+
+from pipeline.fitting.information import louis_hessian
+from pipeline.fitting.links import Link
+from pipeline.fitting.quadrature import log_likelihoods, value_and_gradient
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+BLOCKS = 64
+"""Units are summed in this many blocks whatever the thread count, so that reruns give the same bits."""
+
+LOUIS_NODES = 7
+"""From this many nodes on Louis' identity serves; below, the exact gradient is differenced."""
+
+_ROWS_A_SLICE = 512  # without a unit effect any slice may pass for a unit: this many keep the threads busy
+_DIFFERENCE_STEP = 1e-5
+
+
+@dataclass(frozen=True)
+class Ratings:
+    """Ratings sorted by unit, with their design.
+
+    low, high : int64 (n,), from 1 to `levels`; design : float64 (n, p); starts : int64 (U + 1,), slice bounds;
+    has_units : whether a spread between units is fitted.
+    """
+
+    low: Integers
+    high: Integers
+    design: Floats
+    starts: Integers
+    levels: int
+    has_units: bool
+
+    @property
+    def parameters(self) -> int:
+        """Number of natural parameters."""
+        return self.levels - 1 + int(self.design.shape[1]) + int(self.has_units)
+
+    @cached_property
+    def blocks(self) -> Integers:
+        """Unit bounds of blocks that hold about equally many drains, int64 (B + 1,)."""
+        units = self.starts.size - 1
+        marks = np.linspace(0, self.low.size, min(BLOCKS, units) + 1)
+        bounds = np.searchsorted(self.starts, marks[1:-1])
+        return np.unique(np.concatenate(([0], bounds, [units]))).astype(np.int64)
+
+
+def slices_without_units(rows: int) -> Integers:
+    """Slice bounds for a log without a unit effect, int64."""
+    return np.unique(np.append(np.arange(0, rows, _ROWS_A_SLICE), rows)).astype(np.int64)
+
+
+class Likelihood:
+    """Log marginal likelihood of `ratings` under `link`; keeps the units' modes from call to call as starts."""
+
+    def __init__(self, ratings: Ratings, link: Link, nodes: int) -> None:
+        self.ratings = ratings
+        self.link = link
+        x, w = roots_hermite(nodes if ratings.has_units else 1)
+        self.nodes: Floats = np.ascontiguousarray(x)
+        self.log_weights: Floats = np.log(w) + x**2
+        self.modes: Floats = np.zeros(ratings.starts.size - 1)
+
+    def split(self, natural: Floats) -> tuple[Floats, Floats, float]:
+        """(cuts with their infinite ends (K + 1,), coefficients (p,), spread)."""
+        k = self.ratings.levels - 1
+        cuts = np.concatenate(([-np.inf], natural[:k], [np.inf]))
+        coefficients = natural[k : k + self.ratings.design.shape[1]]
+        return cuts, coefficients, float(natural[-1]) if self.ratings.has_units else 0.0
+
+    def value_and_gradient(self, natural: Floats) -> tuple[float, Floats]:
+        """Log likelihood and its exact gradient, shape (parameters,)."""
+        data = self.ratings
+        cuts, coefficients, spread = self.split(natural)
+        by_base = np.zeros(data.low.size)
+        value, by_cut, by_spread = value_and_gradient(
+            self.link.code,
+            data.low,
+            data.high,
+            cuts,
+            data.design @ coefficients,
+            spread,
+            data.starts,
+            data.blocks,
+            self.modes,
+            self.nodes,
+            self.log_weights,
+            by_base,
+        )
+        gradient = np.concatenate((by_cut, data.design.T @ by_base, [by_spread] if data.has_units else []))
+        return float(value), gradient
+
+    def hessian(self, natural: Floats) -> Floats:
+        """Hessian of the log likelihood, shape (parameters, parameters)."""
+        data = self.ratings
+        if data.has_units and self.nodes.size < LOUIS_NODES:
+            return self.differenced_hessian(natural)
+        cuts, coefficients, spread = self.split(natural)
+        full: Floats = louis_hessian(
+            self.link.code,
+            data.low,
+            data.high,
+            cuts,
+            data.design @ coefficients,
+            data.design,
+            spread,
+            data.starts,
+            data.blocks,
+            self.modes,
+            self.nodes,
+            self.log_weights,
+        )
+        return full[: data.parameters, : data.parameters]
+
+    def differenced_hessian(self, natural: Floats) -> Floats:
+        """Hessian by central differences of the exact gradient."""
+        rows = []
+        for j in range(natural.size):
+            step = _DIFFERENCE_STEP * max(1.0, abs(natural[j]))
+            ahead, behind = natural.copy(), natural.copy()
+            ahead[j] += step
+            behind[j] -= step
+            rows.append((self.value_and_gradient(ahead)[1] - self.value_and_gradient(behind)[1]) / (2 * step))
+        matrix = np.array(rows)
+        return np.asarray((matrix + matrix.T) / 2)
+
+    def of_draws(self, natural: Floats, memory_rows: int = 4_000_000) -> Floats:
+        """Log likelihood of many draws, natural (S, parameters); returns (S,)."""
+        data = self.ratings
+        k = data.levels - 1
+        ends = np.full((natural.shape[0], 1), np.inf)
+        cuts = np.hstack((-ends, natural[:, :k], ends))
+        spreads = natural[:, -1].copy() if data.has_units else np.zeros(natural.shape[0])
+        coefficients = natural[:, k : k + data.design.shape[1]]
+        piece = max(1, memory_rows // max(1, data.low.size))
+        values = np.empty(natural.shape[0])
+        for begin in range(0, natural.shape[0], piece):
+            part = slice(begin, begin + piece)
+            values[part] = log_likelihoods(
+                self.link.code,
+                data.low,
+                data.high,
+                cuts[part],
+                coefficients[part] @ data.design.T,
+                spreads[part],
+                data.starts,
+                self.modes,
+                self.nodes,
+                self.log_weights,
+            )
+        return values

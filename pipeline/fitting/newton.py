@@ -1,0 +1,79 @@
+"""Damped Newton ascent for a smooth function with an exact gradient and Hessian.
+
+Negative curvature is turned round and small curvature lifted (Nocedal & Wright 2006, section 3.4), then the step is
+halved until the value rises enough (Armijo). Few passes over the data, which are what costs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+_HALVINGS = 40
+_LONGEST_STEP = 8.0
+
+
+@dataclass(frozen=True)
+class Point:
+    """One evaluation: working vector, value, gradient, and the gradient by natural parameters behind it."""
+
+    place: Floats
+    value: float
+    gradient: Floats
+    by_natural: Floats
+
+
+@dataclass(frozen=True)
+class Ascent:
+    """Where the ascent ended: the point, the Hessian there, iterations, and whether it converged."""
+
+    point: Point
+    hessian: Floats
+    iterations: int
+    converged: bool
+
+
+def climb(
+    evaluate: Callable[[Floats], Point],
+    hessian: Callable[[Point], Floats],
+    start: Floats,
+    most: int = 100,
+    tolerance: float = 1e-12,
+) -> Ascent:
+    """Climb from `start` until half the squared Newton decrement is under `tolerance` x (1 + |value|)."""
+    point = evaluate(start)
+    for iteration in range(1, most + 1):
+        curvature = hessian(point)
+        step, gain = _newton_step(curvature, point.gradient)
+        if gain <= tolerance * (1.0 + abs(point.value)):
+            return Ascent(point, curvature, iteration, True)
+        step *= min(1.0, _LONGEST_STEP / np.max(np.abs(step)))
+        risen = _line_search(evaluate, point, step)
+        if risen is None:
+            return Ascent(point, curvature, iteration, gain <= 1e-7 * (1.0 + abs(point.value)))
+        point = risen
+    return Ascent(point, hessian(point), most, False)
+
+
+def _line_search(evaluate: Callable[[Floats], Point], point: Point, step: Floats) -> Point | None:
+    """The first point on the halved step that rises enough, or None."""
+    for _ in range(_HALVINGS):
+        trial = evaluate(point.place + step)
+        if np.isfinite(trial.value) and trial.value >= point.value + 1e-4 * float(point.gradient @ step):
+            return trial
+        step = step / 2.0
+    return None
+
+
+def _newton_step(hessian: Floats, gradient: Floats) -> tuple[Floats, float]:
+    """(step, half the squared decrement), with the curvature made negative definite."""
+    eigenvalues, vectors = np.linalg.eigh(-hessian)
+    floor = max(1e-10, 1e-12 * float(np.max(np.abs(eigenvalues))))
+    along = vectors.T @ gradient
+    step = vectors @ (along / np.maximum(np.abs(eigenvalues), floor))
+    return step, 0.5 * float(gradient @ step)
