@@ -12,104 +12,46 @@ from __future__ import annotations
 import numpy as np
 from numba import njit, prange
 
-from pipeline.fitting.cells import cell, second_derivatives
-from pipeline.fitting.quadrature import Floats, Integers, node_weights, unit_mode
+from pipeline.fitting.cells import second_derivatives
+from pipeline.fitting.quadrature import Drains, Floats, Groups, Rule, cell_at, node_weights, unit_mode
 
 
 @njit(cache=True, parallel=True)
-def louis_hessian(
-    link: int,
-    low: Integers,
-    high: Integers,
-    cuts: Floats,
-    base: Floats,
-    design: Floats,
-    spread: float,
-    starts: Integers,
-    blocks: Integers,
-    modes: Floats,
-    nodes: Floats,
-    log_weights: Floats,
-) -> Floats:
-    """Hessian of the log likelihood, shape (K - 1 + p + 1,) squared; arguments as in quadrature.py."""
-    n_blocks = blocks.size - 1
-    n_cuts = cuts.size - 2
-    n_columns = design.shape[1]
-    size = n_cuts + n_columns + 1
-    parts_of_sum = np.zeros((n_blocks, size, size))
+def louis_hessian(drains: Drains, design: Floats, groups: Groups, modes: Floats, rule: Rule) -> Floats:
+    """Hessian of the log likelihood, shape (K - 1 + p + 1,) squared; design float64 (n, p)."""
+    n_blocks = groups.blocks.size - 1
+    size = drains.cuts.size - 2 + design.shape[1] + 1
+    by_block = np.zeros((n_blocks, size, size))
     for block in prange(n_blocks):
-        z_at = np.empty(nodes.size)
-        weight = np.empty(nodes.size)
-        score = np.empty((nodes.size, size))
-        mean = np.empty(size)
-        for u in range(blocks[block], blocks[block + 1]):
-            first, last = starts[u], starts[u + 1]
-            mode, curvature = unit_mode(link, low, high, cuts, base, spread, first, last, modes[u])
-            node_weights(
-                link,
-                low,
-                high,
-                cuts,
-                base,
-                spread,
-                first,
-                last,
-                mode,
-                curvature,
-                nodes,
-                log_weights,
-                z_at,
-                weight,
-            )
-            _unit_scores(link, low, high, cuts, base, design, spread, first, last, z_at, score)
-            mean[:] = 0.0
-            for q in range(nodes.size):
-                for j in range(size):
-                    mean[j] += weight[q] * score[q, j]
-            for q in range(nodes.size):
-                for j in range(size):
-                    centred = weight[q] * (score[q, j] - mean[j])
-                    for k in range(j + 1):
-                        parts_of_sum[block, j, k] += centred * (score[q, k] - mean[k])
+        z_at = np.empty(rule.nodes.size)
+        weight = np.empty(rule.nodes.size)
+        score = np.empty((rule.nodes.size, size))
+        for u in range(groups.blocks[block], groups.blocks[block + 1]):
+            first, last = groups.starts[u], groups.starts[u + 1]
+            mode, curvature = unit_mode(drains, first, last, modes[u])
+            node_weights(drains, first, last, mode, curvature, rule, z_at, weight)
+            _fill_scores(drains, design, first, last, z_at, score)
+            _add_variance(score, weight, by_block[block])
             for i in range(first, last):
-                _add_row_curvature(
-                    link, low[i], high[i], cuts, base[i], design[i], spread, z_at, weight, parts_of_sum[block]
-                )
-    result = np.zeros((size, size))
-    for block in range(n_blocks):
-        result += parts_of_sum[block]
-    for j in range(size):
-        for k in range(j):
-            result[k, j] = result[j, k]
-    return result
+                _add_expected_curvature(drains, i, design[i], z_at, weight, by_block[block])
+    lower = by_block.sum(axis=0)
+    full: Floats = lower + np.tril(lower, -1).T
+    return full
 
 
 @njit(cache=True)
-def _unit_scores(
-    link: int,
-    low: Integers,
-    high: Integers,
-    cuts: Floats,
-    base: Floats,
-    design: Floats,
-    spread: float,
-    first: int,
-    last: int,
-    z_at: Floats,
-    score: Floats,
-) -> None:
+def _fill_scores(drains: Drains, design: Floats, first: int, last: int, z_at: Floats, score: Floats) -> None:
     """Fill the complete-data score of one unit at every node, shape (nodes, parameters)."""
-    n_cuts = cuts.size - 2
+    n_cuts = drains.cuts.size - 2
     n_columns = design.shape[1]
     for q in range(z_at.size):
         score[q, :] = 0.0
         for i in range(first, last):
-            eta = base[i] + spread * z_at[q]
-            parts = cell(link, cuts[high[i]] - eta, cuts[low[i] - 1] - eta)
-            if high[i] <= n_cuts:
-                score[q, high[i] - 1] += parts[1]
-            if low[i] > 1:
-                score[q, low[i] - 2] += parts[2]
+            parts = cell_at(drains, i, z_at[q])
+            if drains.high[i] <= n_cuts:
+                score[q, drains.high[i] - 1] += parts[1]
+            if drains.low[i] > 1:
+                score[q, drains.low[i] - 2] += parts[2]
             by_eta = -(parts[1] + parts[2])
             for j in range(n_columns):
                 score[q, n_cuts + j] += by_eta * design[i, j]
@@ -117,30 +59,33 @@ def _unit_scores(
 
 
 @njit(cache=True)
-def _add_row_curvature(
-    link: int,
-    low: int,
-    high: int,
-    cuts: Floats,
-    base: float,
-    row: Floats,
-    spread: float,
-    z_at: Floats,
-    weight: Floats,
-    total: Floats,
-) -> None:
+def _add_variance(score: Floats, weight: Floats, total: Floats) -> None:
+    """Add the variance of the score over the nodes to the lower triangle of `total`."""
+    size = score.shape[1]
+    mean = np.zeros(size)
+    for q in range(weight.size):
+        for j in range(size):
+            mean[j] += weight[q] * score[q, j]
+    for q in range(weight.size):
+        for j in range(size):
+            centred = weight[q] * (score[q, j] - mean[j])
+            for k in range(j + 1):
+                total[j, k] += centred * (score[q, k] - mean[k])
+
+
+@njit(cache=True)
+def _add_expected_curvature(drains: Drains, i: int, row: Floats, z_at: Floats, weight: Floats, total: Floats) -> None:
     """Add one drain's expected complete-data Hessian to the lower triangle of `total`."""
-    n_cuts = cuts.size - 2
+    n_cuts = drains.cuts.size - 2
     n_columns = row.size
     last = n_cuts + n_columns
-    upper, lower = high - 1, low - 2
-    has_upper, has_lower = high <= n_cuts, low > 1
+    upper, lower = drains.high[i] - 1, drains.low[i] - 2
+    has_upper, has_lower = upper < n_cuts, lower >= 0
     eta_eta = 0.0
     eta_z = 0.0
     for q in range(z_at.size):
         z = z_at[q]
-        eta = base + spread * z
-        aa, ab, bb = second_derivatives(cell(link, cuts[high] - eta, cuts[low - 1] - eta))
+        aa, ab, bb = second_derivatives(cell_at(drains, i, z))
         aa, ab, bb = weight[q] * aa, weight[q] * ab, weight[q] * bb
         curve = aa + 2.0 * ab + bb
         eta_eta += curve

@@ -15,7 +15,7 @@ from scipy.special import roots_hermite
 
 from pipeline.fitting.information import louis_hessian
 from pipeline.fitting.links import Link
-from pipeline.fitting.quadrature import log_likelihoods, value_and_gradient
+from pipeline.fitting.quadrature import Drains, Groups, Rule, log_likelihoods, value_and_gradient
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -28,6 +28,7 @@ LOUIS_NODES = 7
 
 _ROWS_A_SLICE = 512  # without a unit effect any slice may pass for a unit: this many keep the threads busy
 _DIFFERENCE_STEP = 1e-5
+_NUMBERS_A_PIECE = 4_000_000
 
 
 @dataclass(frozen=True)
@@ -71,35 +72,36 @@ class Likelihood:
         self.ratings = ratings
         self.link = link
         x, w = roots_hermite(nodes if ratings.has_units else 1)
-        self.nodes: Floats = np.ascontiguousarray(x)
-        self.log_weights: Floats = np.log(w) + x**2
+        self.rule = Rule(np.ascontiguousarray(x), np.log(w) + x**2)
+        self.groups = Groups(ratings.starts, ratings.blocks)
         self.modes: Floats = np.zeros(ratings.starts.size - 1)
 
-    def split(self, natural: Floats) -> tuple[Floats, Floats, float]:
-        """(cuts with their infinite ends (K + 1,), coefficients (p,), spread)."""
-        k = self.ratings.levels - 1
-        cuts = np.concatenate(([-np.inf], natural[:k], [np.inf]))
-        coefficients = natural[k : k + self.ratings.design.shape[1]]
-        return cuts, coefficients, float(natural[-1]) if self.ratings.has_units else 0.0
+    def drains(self, natural: Floats) -> Drains:
+        """The ratings under one vector of natural parameters."""
+        data = self.ratings
+        cuts, base, spreads = self.many(natural[None, :])
+        return Drains(self.link.code, data.low, data.high, cuts[0], base[0], float(spreads[0]))
+
+    def many(self, natural: Floats) -> tuple[Floats, Floats, Floats]:
+        """Cuts (S, K + 1), linear predictors without unit effects (S, n) and spreads (S,) of natural draws."""
+        data = self.ratings
+        k = data.levels - 1
+        ends = np.full((natural.shape[0], 1), np.inf)
+        cuts = np.hstack((-ends, natural[:, :k], ends))
+        spreads = natural[:, -1].copy() if data.has_units else np.zeros(natural.shape[0])
+        return cuts, natural[:, k : k + data.design.shape[1]] @ data.design.T, spreads
+
+    def pieces(self, draws: int) -> list[slice]:
+        """Slices of draws whose linear predictors fit in a modest piece of memory."""
+        piece = max(1, _NUMBERS_A_PIECE // max(1, self.ratings.low.size))
+        return [slice(begin, begin + piece) for begin in range(0, draws, piece)]
 
     def value_and_gradient(self, natural: Floats) -> tuple[float, Floats]:
         """Log likelihood and its exact gradient, shape (parameters,)."""
         data = self.ratings
-        cuts, coefficients, spread = self.split(natural)
         by_base = np.zeros(data.low.size)
         value, by_cut, by_spread = value_and_gradient(
-            self.link.code,
-            data.low,
-            data.high,
-            cuts,
-            data.design @ coefficients,
-            spread,
-            data.starts,
-            data.blocks,
-            self.modes,
-            self.nodes,
-            self.log_weights,
-            by_base,
+            self.drains(natural), self.groups, self.modes, self.rule, by_base
         )
         gradient = np.concatenate((by_cut, data.design.T @ by_base, [by_spread] if data.has_units else []))
         return float(value), gradient
@@ -107,23 +109,9 @@ class Likelihood:
     def hessian(self, natural: Floats) -> Floats:
         """Hessian of the log likelihood, shape (parameters, parameters)."""
         data = self.ratings
-        if data.has_units and self.nodes.size < LOUIS_NODES:
+        if data.has_units and self.rule.nodes.size < LOUIS_NODES:
             return self.differenced_hessian(natural)
-        cuts, coefficients, spread = self.split(natural)
-        full: Floats = louis_hessian(
-            self.link.code,
-            data.low,
-            data.high,
-            cuts,
-            data.design @ coefficients,
-            data.design,
-            spread,
-            data.starts,
-            data.blocks,
-            self.modes,
-            self.nodes,
-            self.log_weights,
-        )
+        full: Floats = louis_hessian(self.drains(natural), data.design, self.groups, self.modes, self.rule)
         return full[: data.parameters, : data.parameters]
 
     def differenced_hessian(self, natural: Floats) -> Floats:
@@ -138,28 +126,13 @@ class Likelihood:
         matrix = np.array(rows)
         return np.asarray((matrix + matrix.T) / 2)
 
-    def of_draws(self, natural: Floats, memory_rows: int = 4_000_000) -> Floats:
+    def of_draws(self, natural: Floats) -> Floats:
         """Log likelihood of many draws, natural (S, parameters); returns (S,)."""
         data = self.ratings
-        k = data.levels - 1
-        ends = np.full((natural.shape[0], 1), np.inf)
-        cuts = np.hstack((-ends, natural[:, :k], ends))
-        spreads = natural[:, -1].copy() if data.has_units else np.zeros(natural.shape[0])
-        coefficients = natural[:, k : k + data.design.shape[1]]
-        piece = max(1, memory_rows // max(1, data.low.size))
         values = np.empty(natural.shape[0])
-        for begin in range(0, natural.shape[0], piece):
-            part = slice(begin, begin + piece)
+        for part in self.pieces(natural.shape[0]):
+            cuts, base, spreads = self.many(natural[part])
             values[part] = log_likelihoods(
-                self.link.code,
-                data.low,
-                data.high,
-                cuts[part],
-                coefficients[part] @ data.design.T,
-                spreads[part],
-                data.starts,
-                self.modes,
-                self.nodes,
-                self.log_weights,
+                self.link.code, data.low, data.high, cuts, base, spreads, self.groups, self.modes, self.rule
             )
         return values

@@ -61,7 +61,7 @@ class RatingFit:
     order: Integers
 
     def natural_draws(self, working: Floats) -> tuple[Floats, Floats, Floats]:
-        """Working draws (S, size) as thresholds (S, K - 1) on the scale given, columns (S, hours? + p), unit sd (S,)."""
+        """Working draws (S, size) as thresholds (S, K - 1) on the scale given, columns (S, p + 1), unit sd (S,)."""
         plan = self.objective.plan
         natural = plan.natural(working)
         k = plan.levels - 1
@@ -184,7 +184,7 @@ def _by_unit(units: ArrayLike | None, rows: int) -> tuple[Integers, Integers, tu
 
 
 def _start(objective: Objective, link: Link) -> Floats:
-    """Thresholds from the marginal shares, everything else at its prior median (without a prior: none, spread 0.5)."""
+    """Thresholds from the marginal shares, the rest at its prior median (no prior: 0, and a spread of 0.5)."""
     plan, data = objective.plan, objective.likelihood.ratings
     start = np.zeros(plan.size) if objective.prior is None else objective.prior.start.copy()
     middle = (data.low + data.high) / 2.0

@@ -11,38 +11,32 @@ import math
 
 import numpy as np
 from numba import njit, prange
-from numpy.typing import NDArray
 
 from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.quadrature import Floats, Integers, log_joint, unit_mode
+from pipeline.fitting.quadrature import Drains, Floats, Groups, Integers, log_joint, unit_mode
 
 _REACH = 5.0  # the grid reaches five standard deviations either side
 _POINTS = 21
 
 
-def draw_unit_effects(likelihood: Likelihood, natural: NDArray[np.float64], rng: np.random.Generator) -> Floats:
-    """Standard-normal-scale effects z, shape (S, U), for natural draws (S, parameters); units in fit order."""
+def draw_unit_effects(likelihood: Likelihood, natural: Floats, rng: np.random.Generator) -> Floats:
+    """Effects z on the scale of one standard deviation, (S, U), for natural draws (S, parameters), in fit order."""
     data = likelihood.ratings
-    uniform = rng.uniform(size=(natural.shape[0], data.starts.size - 1))
-    k = data.levels - 1
-    ends = np.full((natural.shape[0], 1), np.inf)
-    cuts = np.hstack((-ends, natural[:, :k], ends))
-    coefficients = natural[:, k : k + data.design.shape[1]]
-    piece = max(1, 4_000_000 // max(1, data.low.size))
-    for begin in range(0, natural.shape[0], piece):
-        part = slice(begin, begin + piece)
+    effects = rng.uniform(size=(natural.shape[0], data.starts.size - 1))
+    for part in likelihood.pieces(natural.shape[0]):
+        cuts, base, spreads = likelihood.many(natural[part])
         _fill_effects(
             likelihood.link.code,
             data.low,
             data.high,
-            cuts[part],
-            coefficients[part] @ data.design.T,
-            natural[part, -1].copy(),
-            data.starts,
+            cuts,
+            base,
+            spreads,
+            likelihood.groups,
             likelihood.modes,
-            uniform[part],
+            effects[part],
         )
-    return uniform
+    return effects
 
 
 @njit(cache=True, parallel=True)
@@ -53,20 +47,21 @@ def _fill_effects(
     cuts: Floats,
     base: Floats,
     spreads: Floats,
-    starts: Integers,
+    groups: Groups,
     modes: Floats,
     uniform: Floats,
 ) -> None:
     """Turn uniform numbers (S, U) into effects, in place."""
     for s in prange(uniform.shape[0]):
+        drains = Drains(link, low, high, cuts[s], base[s], spreads[s])
         heights = np.empty(_POINTS)
-        for u in range(starts.size - 1):
-            first, last = starts[u], starts[u + 1]
-            mode, curvature = unit_mode(link, low, high, cuts[s], base[s], spreads[s], first, last, modes[u])
+        for u in range(modes.size):
+            first, last = groups.starts[u], groups.starts[u + 1]
+            mode, curvature = unit_mode(drains, first, last, modes[u])
             width = 2.0 * _REACH / (math.sqrt(curvature) * (_POINTS - 1))
             left = mode - width * (_POINTS - 1) / 2
             for g in range(_POINTS):
-                heights[g] = log_joint(link, low, high, cuts[s], base[s], spreads[s], first, last, left + width * g)
+                heights[g] = log_joint(drains, first, last, left + width * g)
             uniform[s, u] = left + width * _inverse(heights, uniform[s, u])
 
 

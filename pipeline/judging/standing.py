@@ -1,0 +1,84 @@
+"""Units against the fleet: hours ratios and who is called faster or slower.
+
+The hours ratio of a unit is exp(-unit_sd * z / slope): 0.72 means that oil in it lasts 0.72x as long as in the
+fleet's typical unit on the same spring, oil and rider. A unit is called faster when the posterior probability of a
+ratio at or under the shop's threshold is high, as far down the list as the expected share of wrong calls allows
+(Newton, Noueiry, Sarkar & Ahlquist 2004, Biostatistics 5, 155-176). Units with few rated drains are never called.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.fitting.prediction import unit_effects
+from schemas.settings import StandingRule
+
+Floats = NDArray[np.float64]
+
+WITH_FLEET = "with the fleet"
+FASTER = "faster than the fleet"
+SLOWER = "slower than the fleet"
+TOO_FEW = "too few drains"
+
+
+def hours_ratios(fit: ChannelFit, unit_keys: list[str], rng: np.random.Generator) -> Floats:
+    """Draws of the hours ratio, (units, S)."""
+    effects = unit_effects(fit, unit_keys, rng)
+    return np.exp(-fit.unit_spread * effects / fit.hours_slope)
+
+
+def channel_standings(
+    fit: ChannelFit, unit_keys: list[str], rule: StandingRule, rng: np.random.Generator
+) -> pl.DataFrame:
+    """One row a unit: unit_key, channel, rated (drains), hours_ratio (median, low, high), p_faster, p_slower."""
+    ratios = hours_ratios(fit, unit_keys, rng)
+    low, median, high = np.quantile(ratios, (0.05, 0.5, 0.95), axis=1)
+    counts = fit.drains.rows.group_by("unit_key").len().rename({"len": "rated"})
+    frame = pl.DataFrame(
+        {
+            "unit_key": unit_keys,
+            "channel": [fit.drains.channel] * len(unit_keys),
+            "hours_ratio": median,
+            "hours_ratio_low": low,
+            "hours_ratio_high": high,
+            "p_faster": np.mean(ratios <= rule.ratio, axis=1),
+            "p_slower": np.mean(ratios >= 1.0 / rule.ratio, axis=1),
+        },
+        schema_overrides={"unit_key": pl.String},
+    )
+    joined = frame.join(counts, on="unit_key", how="left", maintain_order="left")
+    return joined.with_columns(pl.col("rated").fill_null(0).cast(pl.Int64))
+
+
+def fleet_standings(by_channel: list[pl.DataFrame], rule: StandingRule) -> pl.DataFrame:
+    """One row a unit: unit_key, channel, hours_ratio (low, high), p_faster, standing.
+
+    by_channel : the channels' standings. A unit is judged on the channel that speaks most for faster; it is called
+    slower only if every channel says so.
+    """
+    rows = pl.concat(by_channel)
+    judged = rows.sort("p_faster", "channel", descending=[True, False], maintain_order=True).unique(
+        "unit_key", keep="first", maintain_order=True
+    )
+    slower = rows.group_by("unit_key").agg(pl.col("p_slower").min().alias("all_slower"))
+    judged = judged.join(slower, on="unit_key", how="left", maintain_order="left")
+    enough = judged["rated"].to_numpy() >= rule.fewest_drains
+    faster = _called(judged["p_faster"].to_numpy(), enough, rule)
+    slow = _called(judged["all_slower"].to_numpy(), enough & ~faster, rule)
+    standing = np.where(~enough, TOO_FEW, np.where(faster, FASTER, np.where(slow, SLOWER, WITH_FLEET)))
+    return judged.select(
+        "unit_key", "channel", "hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster"
+    ).with_columns(pl.Series("standing", standing.astype(str)))
+
+
+def _called(probability: Floats, eligible: NDArray[np.bool_], rule: StandingRule) -> NDArray[np.bool_]:
+    """Which units are called: probability high enough, and expected share of wrong calls within the rule."""
+    called = np.zeros(probability.size, dtype=bool)
+    candidates = np.flatnonzero(eligible & (probability >= rule.probability))
+    order = candidates[np.argsort(-probability[candidates], kind="stable")]
+    wrong = np.cumsum(1.0 - probability[order]) / np.arange(1, order.size + 1)
+    called[order[wrong <= rule.false_discovery]] = True
+    return called
