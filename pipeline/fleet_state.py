@@ -33,11 +33,12 @@ def fleet_state(drains: pl.DataFrame, units: pl.DataFrame | None, as_of: date) -
     """One row per unit in service, in order of unit_key.
 
     drains : accepted rows; those after `as_of` are not known yet and are left out
-    units : the register, or None; a unit only in the register or only in the log is in
-    Returns the columns of STATE_COLUMNS. Register values stand over the log's for what runs in the unit now;
-    `last_shortfall` is 1 - drained/filled of the last drain, held to 0..0.5; `spring_hours_now` [h] is null when the
-    register names another spring than the last drain; `usual_hours` [h] is the median fill. A limit that the register
-    lacks for a unit while it has it for others is borrowed (`limit_borrowed`): unknown is never safe.
+    units : the register, or None; a unit only in the register or only in the log is in Returns the columns
+    of STATE_COLUMNS. Register values stand over the log's for what runs in the unit now; `last_shortfall`
+    is 1 - drained/filled of the last drain, held to 0..0.5; `spring_hours_now` [h] is null when the
+    register names another spring than the last drain; `usual_hours` [h] is the median fill. A limit that
+    the register lacks for a unit while it has it for others is borrowed (`limit_borrowed`): unknown is
+    never safe.
     """
     known = drains.filter(pl.col("drained_on") <= as_of)
     changes = known.filter(pl.col("service_kind").fill_null("oil") != "top-up").sort(
@@ -124,9 +125,7 @@ def _with_borrowed_limits(state: pl.DataFrame) -> pl.DataFrame:
         ).alias(f"{name}_found")
         for name in limits
     )
-    borrowed = pl.any_horizontal(
-        pl.col(name).is_null() & pl.col(f"{name}_found").is_not_null() for name in limits
-    )
+    borrowed = pl.any_horizontal(pl.col(name).is_null() & pl.col(f"{name}_found").is_not_null() for name in limits)
     return found.with_columns(borrowed.alias("limit_borrowed")).with_columns(
         pl.col(f"{name}_found").alias(name) for name in limits
     )
@@ -151,9 +150,9 @@ def _signs(known: pl.DataFrame) -> pl.DataFrame:
 def _stands(ordered: pl.DataFrame, name: str) -> pl.Expr:
     """Whether a sign was seen and no later drain cleared it.
 
-    A later drain clears a sign by an explicit "no", a later rebuild clears it in any case. A blank clears it only in a
-    log that never writes "no" for that sign, where blank is how "no" is written; elsewhere blank is unknown.
-    A top-up can show a sign but not clear one.
+    A later drain clears a sign by an explicit "no", a later rebuild clears it in any case. A blank clears
+    it only in a log that never writes "no" for that sign, where blank is how "no" is written; elsewhere
+    blank is unknown. A top-up can show a sign but not clear one.
     """
     seen = pl.col(name).fill_null(False)
     writes_no = bool((~ordered[name].cast(pl.Boolean)).fill_null(False).any())

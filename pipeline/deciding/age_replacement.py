@@ -1,7 +1,8 @@
 """Age replacement: the cheapest age at which to change a part whose failure announces itself.
 
-Not the rule for oil, whose passing of the limit only a drain finds (pipeline/deciding/costs.py), but for what fails in
-use and is mended at once, such as a seal: kept beside it because both share the numerator and agree at small risk.
+Not the rule for oil, whose passing of the limit only a drain finds (pipeline/deciding/costs.py), but for
+what fails in use and is mended at once, such as a seal: kept beside it because both share the numerator and
+agree at small risk.
 
     cost per hour  C(T) = (preventive R(T) + failure F(T)) / integral of R from 0 to T
     optimum        hazard(T) * integral of R - F(T) = preventive / (failure - preventive)
@@ -42,15 +43,16 @@ def age_replacement_optimum(
 ) -> AgeReplacement:
     """Barlow and Hunter's optimum by the root of the first-order condition.
 
-    survival, hazard : R(t) and h(t) [1/h] for t over 0 [h];  scale : a typical life [h], where the search starts.
-    The left side of the condition rises with T where the hazard does, so it is met once or never: never where it is
-    still short at the last age that more than a trace survives, which is the case of a hazard that does not rise.
-    Raises ContractError unless 0 < cost_preventive < cost_failure and the scale is over zero.
+    survival, hazard : R(t) and h(t) [1/h] for t over 0 [h];  scale : a typical life [h], where the search
+    starts. The left side of the condition rises with T where the hazard does, so it is met once or never:
+    never where it is still short at the last age that more than a trace survives, which is the case of a
+    hazard that does not rise. Raises ContractError unless 0 < cost_preventive < cost_failure and the scale
+    is over zero.
     """
     if not (0 < cost_preventive < cost_failure and scale > 0):
         raise ContractError(
-            f"age replacement: costs {cost_preventive:g} (preventive) and {cost_failure:g} (failure), scale {scale:g}; "
-            "expected 0 < preventive < failure and a scale over zero"
+            f"age replacement: costs {cost_preventive:g} (preventive) and {cost_failure:g} (failure), "
+            f"scale {scale:g}; expected 0 < preventive < failure and a scale over zero"
         )
     wanted = cost_preventive / (cost_failure - cost_preventive)
 

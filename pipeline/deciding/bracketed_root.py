@@ -18,10 +18,11 @@ MOST_ROUNDS = 200
 def increasing_roots(value_and_slope: ValueAndSlope, low: Floats, high: Floats, start: Floats) -> Floats:
     """Where each of n increasing functions crosses zero inside its bracket.
 
-    value_and_slope : given the row numbers still open, shape (m,), and a point for each, gives value and slope, (m,)
+    value_and_slope : given the row numbers still open, shape (m,), and a point for each, gives value and
+    slope, (m,)
     low, high, start : arrays, shape (n,); a function that is positive at `low` gives `low`, and one that is
-    negative at `high` gives `high`. Values may be infinite; they only turn the step into a halving.
-    Halving bounds the work, Newton's step makes it short. Source: Press et al. (2007), Numerical Recipes, 9.4.
+    negative at `high` gives `high`. Values may be infinite; they only turn the step into a halving. Halving
+    bounds the work, Newton's step makes it short. Source: Press et al. (2007), Numerical Recipes, 9.4.
     """
     low, high = low.astype(np.float64), high.astype(np.float64)
     point = np.clip(start.astype(np.float64), low, high)

@@ -22,7 +22,8 @@ HOUR_SLACK = 1e-9
 class BindingLimit:
     """The hours that bind, and what they come from.
 
-    hours : array, shape (n,) [h], before rounding, infinite where nothing limits;  set_by : text, shape (n,), None there
+    hours : array, shape (n,) [h], before rounding, infinite where nothing limits;  set_by : text, shape
+    (n,), None there
     """
 
     hours: Floats
@@ -39,14 +40,16 @@ def binding_limit(limits: Mapping[str, Floats], rows: int) -> BindingLimit:
         return BindingLimit(np.full(rows, np.inf), np.full(rows, None, dtype=object))
     stacked = np.stack([np.where(np.isnan(limits[name]), np.inf, limits[name]) for name in names])
     hours = stacked.min(axis=0)
-    set_by = np.array(names, dtype=object)[stacked.argmin(axis=0)]
-    return BindingLimit(hours, np.where(np.isfinite(hours), set_by, None))
+    set_by = np.array([*names, None], dtype=object)
+    place = np.where(np.isfinite(hours), stacked.argmin(axis=0), len(names))
+    return BindingLimit(hours, set_by[place])
 
 
 def round_down(hours: Floats, step_h: float) -> Floats:
     """Largest whole number of steps that is not over the hours; infinite hours stay infinite.
 
-    A value within one part in 10^9 under a whole step counts as that step, but the result is never over the hours.
+    A value within one part in 10^9 under a whole step counts as that step, but the result is never over the
+    hours.
     """
     finite = np.isfinite(hours)
     steps = np.floor(np.where(finite, hours, 0.0) / step_h * (1 + HOUR_SLACK))
@@ -59,20 +62,20 @@ def shorter_limit(own: pl.Series, fleet: float | None) -> Floats:
     own : [h] or [days], null where not set. Returns array, shape (n,).
     """
     limits = own.cast(pl.Float64).fill_null(float("inf")).to_numpy()
-    return np.minimum(limits, np.inf if fleet is None else fleet)
+    shorter: Floats = np.minimum(limits, np.inf if fleet is None else fleet)
+    return shorter
 
 
 def data_range_limit(spring_types: pl.Series, longest: pl.DataFrame, factor: float) -> Floats:
     """Factor times the longest fill ever drained on each spring type.
 
-    longest : columns spring_type, longest_h [h]. A spring type that was never drained, or is not known, gets the
-    shortest of the known longest fills: unknown is never safe. Infinite where no fill at all is known.
+    longest : columns spring_type, longest_h [h]. A spring type that was never drained, or is not known,
+    gets the shortest of the known longest fills: unknown is never safe. Infinite where no fill at all is
+    known.
     """
     if longest.is_empty():
         return np.full(spring_types.len(), np.inf)
-    known = spring_types.to_frame("spring_type").join(
-        longest, on="spring_type", how="left", maintain_order="left"
-    )
+    known = spring_types.to_frame("spring_type").join(longest, on="spring_type", how="left", maintain_order="left")
     shortest = float(longest["longest_h"].to_numpy().min())
     limit: Floats = known["longest_h"].fill_null(shortest).to_numpy() * factor
     return limit

@@ -1,22 +1,22 @@
 """The cheapest interval, where the shop has set what a change and a late change cost.
 
-Oil does not announce that it is past fit: the drain finds out. So a fill always runs its whole interval h, the change
-is paid every time and the late cost where the drain finds the limit passed. By the renewal reward theorem the cost
-per hour is
+Oil does not announce that it is past fit: the drain finds out. So a fill always runs its whole interval h,
+the change is paid every time and the late cost where the drain finds the limit passed. By the renewal
+reward theorem the cost per hour is
 
     C(h) = (change + late P(past limit at h)) / h                 [currency per h]
 
-Age replacement (pipeline/deciding/age_replacement.py) has the same numerator over the mean time to change, because
-there a failure announces itself and ends the fill early. The two agree where the risk is small.
+Age replacement (pipeline/deciding/age_replacement.py) has the same numerator over the mean time to change,
+because there a failure announces itself and ends the fill early. The two agree where the risk is small.
 
-C(h) falls to zero for endless h, since a late fill pays its late cost once however long it runs; that is a blind spot of
-the cost, not advice. The answer is therefore the first h at which C stops falling:
+C(h) falls to zero for endless h, since a late fill pays its late cost once however long it runs; that is a
+blind spot of the cost, not advice. The answer is therefore the first h at which C stops falling:
 
     h p(h) - P(h) = change / late,      p the density of the hours to the limit.
 
-Where the hazard does not rise the left side is never positive, and there is no such h; nor is there one where a late
-change costs too little for the rise in risk to pay for a change.
-Reference: Ross (1996), Stochastic Processes, 2nd ed., ch. 3.6 (renewal reward).
+Where the hazard does not rise the left side is never positive, and there is no such h; nor is there one
+where a late change costs too little for the rise in risk to pay for a change. Reference: Ross (1996),
+Stochastic Processes, 2nd ed., ch. 3.6 (renewal reward).
 """
 
 from __future__ import annotations
@@ -28,11 +28,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
-from pipeline.deciding.hours_curves import FARTHEST_H, ROWS_AT_ONCE, SHORTEST_H, HoursCurves
+from pipeline.deciding.hours_curves import FARTHEST_H, ROWS_AT_ONCE, SHORTEST_H, HoursCurves, risk_and_growth
 from pipeline.fitting.links import link_named
 
-GRID_POINTS = 33
+GRID_POINTS = 25
 FINER_ROUNDS = 2
+
+GRID_DRAWS = 125
+"""Draws that look for the bracket; all of them solve inside it."""
+
+NEAR = 0.8
+"""Highest lead, relative to the wanted one, under which a share of the draws may say that nothing crosses."""
 
 
 class NoOptimum(StrEnum):
@@ -90,20 +96,43 @@ def _why(log_hours: float, highest_lead: float) -> NoOptimum:
 def _lead(curves: HoursCurves, rows: Rows, log_hours: Floats) -> tuple[Floats, Floats, Floats]:
     """h p(h) - P(h), its growth over log hours, and P(h); arrays, shape (m,)."""
     link = link_named(curves.link)
-    lead, growth, risk = np.empty(rows.size), np.empty(rows.size), np.empty(rows.size)
-    draws = curves.slope.size
+    risk, rise = risk_and_growth(curves, rows, log_hours)
+    bend = np.empty(rows.size)
     for begin in range(0, rows.size, ROWS_AT_ONCE):
         part = slice(begin, begin + ROWS_AT_ONCE)
         reach = curves.cut[rows[part]] - curves.slope * log_hours[part, None]
-        first = link.pdf(reach) @ curves.slope / draws
-        second = -(link.pdf_slope(reach) @ curves.slope**2) / draws
-        risk[part] = link.survival(reach).mean(axis=1)
-        lead[part], growth[part] = first - risk[part], second - first
-    return lead, growth, risk
+        bend[part] = -(link.pdf_slope(reach) @ curves.slope**2) / curves.slope.size
+    return rise - risk, bend - rise, risk
 
 
 def _brackets(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
-    """Log hours on both sides of the first up-crossing (high infinite where there is none), and the highest lead."""
+    """Log hours on both sides of the first up-crossing (high infinite where there is none), and the highest lead.
+
+    A share of the draws finds the bracket; all draws confirm it, and search again wherever they disagree or where
+    the highest lead comes near what is wanted.
+    """
+    stride = -(-curves.slope.size // GRID_DRAWS)
+    low, high, best = _search(HoursCurves(curves.cut[:, ::stride], curves.slope[::stride], curves.link), wanted)
+    if stride > 1:
+        again = np.flatnonzero(~_confirmed(curves, wanted, low, high, best))
+        if again.size:
+            low[again], high[again], best[again] = _search(curves.rows(again), wanted)
+    return low, high, best
+
+
+def _confirmed(curves: HoursCurves, wanted: float, low: Floats, high: Floats, best: Floats) -> NDArray[np.bool_]:
+    """Whether all draws agree with a bracket that a share of them found."""
+    found = np.flatnonzero(np.isfinite(high)).astype(np.intp)
+    sure = best < NEAR * wanted
+    for ends, side in ((low, -1.0), (high, 1.0)):
+        risk, rise = risk_and_growth(curves, found, ends[found])
+        agrees = side * (rise - risk - wanted) >= 0
+        sure[found] = agrees if side < 0 else sure[found] & agrees
+    return sure
+
+
+def _search(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
+    """As `_brackets`, on a grid of log hours that is made finer about the highest lead where nothing crosses."""
     link = link_named(curves.link)
     ends = np.log(SHORTEST_H), np.log(FARTHEST_H)
     early = (curves.cut - link.quantile(np.array([1 - 1e-4]))[0]) / curves.slope
@@ -112,7 +141,7 @@ def _brackets(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Float
     last = np.clip(np.quantile(late, 0.98, axis=1), *ends)
     low, high, best = _on_grid(curves, wanted, np.linspace(first, last, GRID_POINTS, axis=1))
     for _ in range(FINER_ROUNDS):
-        again = np.flatnonzero(~np.isfinite(high))
+        again = np.flatnonzero(~np.isfinite(high) & (best > 0))
         if not again.size:
             break
         peak, width = low[again], (last - first)[again] / (GRID_POINTS - 1)
@@ -124,14 +153,15 @@ def _brackets(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Float
 
 
 def _on_grid(curves: HoursCurves, wanted: float, grid: Floats) -> tuple[Floats, Floats, Floats]:
-    """Grid points about the first up-crossing; without one, `low` is the point of the highest lead, `high` infinite."""
+    """Grid points about the first up-crossing; without one `low` is at the highest lead, `high` infinite."""
     rows: NDArray[np.intp] = np.arange(curves.units, dtype=np.intp)
-    lead = np.stack([_lead(curves, rows, grid[:, j])[0] for j in range(grid.shape[1])], axis=1)
-    over = lead > wanted
-    crossing = over.argmax(axis=1)
-    has = over.any(axis=1)
-    peak = lead.argmax(axis=1)
-    before = np.where(has, np.maximum(crossing - 1, 0), peak)
+    lead = np.empty(grid.shape)
+    for j in range(grid.shape[1]):
+        risk, rise = risk_and_growth(curves, rows, grid[:, j])
+        lead[:, j] = rise - risk
+    crossing = (lead > wanted).argmax(axis=1)
+    has = (lead > wanted).any(axis=1)
+    before = np.where(has, np.maximum(crossing - 1, 0), lead.argmax(axis=1))
     low = np.where(has & (crossing == 0), np.log(SHORTEST_H), grid[rows, before])
     high = np.where(has, grid[rows, crossing], np.inf)
     return low, high, lead.max(axis=1)

@@ -45,6 +45,7 @@ class HoursCurves:
 
     @property
     def units(self) -> int:
+        """Number of rows."""
         return int(self.cut.shape[0])
 
     def rows(self, chosen: NDArray[np.intp]) -> HoursCurves:
@@ -70,19 +71,24 @@ def risk_and_growth(curves: HoursCurves, rows: Rows, log_hours: Floats) -> tuple
 def risk_at(curves: HoursCurves, hours: Floats) -> Floats:
     """Posterior predictive P(rating >= limit) of every unit at its own hours.
 
-    hours : array, shape (units,) [h]; zero hours carry no risk, NaN (unknown) stays NaN. Returns shape (units,).
+    hours : array, shape (units,) [h]; zero hours carry no risk, NaN (unknown) stays NaN. Returns shape
+    (units,).
     """
     risk = np.where(np.isnan(hours), np.nan, 0.0)
     run = np.flatnonzero(hours > 0)
-    risk[run] = risk_and_growth(curves, run.astype(np.intp), np.log(hours[run]))[0]
+    link = link_named(curves.link)
+    for begin in range(0, run.size, ROWS_AT_ONCE):
+        part = run[begin : begin + ROWS_AT_ONCE]
+        reach = curves.cut[part] - curves.slope * np.log(hours[part])[:, None]
+        risk[part] = link.survival(reach).mean(axis=1)
     return risk
 
 
 def risk_interval(curves: HoursCurves, accepted_risk: float) -> Floats:
     """Largest hours at which the posterior predictive risk is at most the accepted risk.
 
-    Exact root, within SHORTEST_H and FARTHEST_H. The search runs on the log odds of the risk, which are almost
-    straight in log hours, between the earliest and the latest hours that any single draw gives.
+    Exact root, within SHORTEST_H and FARTHEST_H. The search runs on the log odds of the risk, which are
+    almost straight in log hours, between the earliest and the latest hours that any single draw gives.
     Returns array, shape (units,) [h].
     """
     wanted = _log_odds(np.array([accepted_risk]))[0]

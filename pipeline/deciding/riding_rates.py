@@ -1,11 +1,11 @@
 """Hours ridden per day by each unit, with its uncertainty; thinly used units shrink to their site's rate.
 
-A unit's exposure is its hours over its days: from the usage log, else from its drains (hours on the oil over the days
-between two drains). Hours come in lumps, so over D days they vary by dispersion x rate x D (a compound Poisson process).
-The rate of a unit is its own, weighed against its site's by the credibility Z = D / (D + s2 / t2), with s2 the variance of
-one day and t2 the variance between units of a site, estimated from the fleet.
-References: Buhlmann & Straub (1970), Glaubwuerdigkeit fuer Schadensaetze; Buhlmann & Gisler (2005), A Course in Credibility
-Theory, ch. 4 (formulas from memory, held by a test on simulated fleets).
+A unit's exposure is its hours over its days: from the usage log, else from its drains (hours on the oil
+over the days between two drains). Hours come in lumps, so over D days they vary by dispersion x rate x D (a
+compound Poisson process). The rate of a unit is its own, weighed against its site's by the credibility Z =
+D / (D + s2 / t2), with s2 the variance of one day and t2 the variance between units of a site, estimated
+from the fleet. References: Buhlmann & Straub (1970), Glaubwuerdigkeit fuer Schadensaetze; Buhlmann & Gisler
+(2005), A Course in Credibility Theory, ch. 4 (formulas from memory, held by a test on simulated fleets).
 """
 
 from __future__ import annotations
@@ -39,8 +39,8 @@ RATE_COLUMNS = {
 def known_usage(usage: pl.DataFrame | None, as_of: date) -> pl.DataFrame:
     """Usage up to `as_of`, one row per unit and day: unit_key, date, hours [h], filled (a blank was replaced).
 
-    A day logged without hours counts as the longest day in the log (RIDING_DAY_H where no hours are known at all):
-    unknown is never safe.
+    A day logged without hours counts as the longest day in the log (RIDING_DAY_H where no hours are known
+    at all): unknown is never safe.
     """
     if usage is None:
         return pl.DataFrame(
@@ -61,9 +61,9 @@ def riding_rates(state: pl.DataFrame, drains: pl.DataFrame, days: pl.DataFrame) 
     """One row per row of `state`, in its order: the columns of RATE_COLUMNS.
 
     days : as `known_usage` gives it.  hours_per_day [h/day], null where nothing in the fleet tells;
-    rate_variance [(h/day)^2] is the uncertainty of the rate, day_variance [h^2/day] the spread of single days;
-    rate_from is "usage", "drains", "site", "fleet" or "none". A unit without hours of its own gets the 90 % point
-    of its site's units (else the fleet's), not their mean: unknown is never safe.
+    rate_variance [(h/day)^2] is the uncertainty of the rate, day_variance [h^2/day] the spread of single
+    days; rate_from is "usage", "drains", "site", "fleet" or "none". A unit without hours of its own gets
+    the 90 % point of its site's units (else the fleet's), not their mean: unknown is never safe.
     """
     units = state.select("unit_key", pl.col("site").fill_null("").alias("site"))
     from_usage, usage_dispersion = _usage_exposure(days)
@@ -97,11 +97,10 @@ def riding_rates(state: pl.DataFrame, drains: pl.DataFrame, days: pl.DataFrame) 
 def _usage_exposure(days: pl.DataFrame) -> tuple[pl.DataFrame, float]:
     """Hours and days of each unit in its last year of usage, and the dispersion of hours [h].
 
-    The log begins and ends on a logged day, so n rows over a span have n - 1 gaps: n gaps of that length are the days.
+    The log begins and ends on a logged day, so n rows over a span have n - 1 gaps: n gaps of that length
+    are the days.
     """
-    recent = days.filter(
-        pl.col("date") > pl.col("date").max().over("unit_key") - pl.duration(days=WINDOW_DAYS)
-    )
+    recent = days.filter(pl.col("date") > pl.col("date").max().over("unit_key") - pl.duration(days=WINDOW_DAYS))
     span = (pl.col("date").max() - pl.col("date").min()).dt.total_days()
     exposure = recent.group_by("unit_key").agg(
         pl.col("hours").sum(),

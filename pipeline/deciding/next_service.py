@@ -1,0 +1,109 @@
+"""next_service: every unit's interval, hours, date and standing, put together in the contract's columns."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+
+import numpy as np
+import polars as pl
+
+from pipeline.deciding.booked_events import booked_events
+from pipeline.deciding.bracketed_root import Floats
+from pipeline.deciding.caps import data_range_limit, shorter_limit
+from pipeline.deciding.due_dates import DueFrom, due_dates
+from pipeline.deciding.hours_curves import HoursCurves, risk_at
+from pipeline.deciding.intervals import DecidedIntervals, decide_intervals
+from pipeline.deciding.reasons import reasons
+from pipeline.deciding.riding_rates import known_usage, riding_rates
+from pipeline.deciding.usage import hours_on_oil
+from pipeline.fleet_state import longest_fill
+from schemas.next_service import COLUMNS, checked_next_service
+from schemas.settings import Settings
+
+STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster", "standing", "turned")
+
+
+def next_service_table(
+    state: pl.DataFrame,
+    curves: Mapping[str, HoursCurves],
+    standings: pl.DataFrame,
+    drains: pl.DataFrame,
+    usage: pl.DataFrame | None,
+    bookings: pl.DataFrame | None,
+    settings: Settings,
+    as_of: date,
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The table of next_service.csv, soonest first, and why: unit_id, site, why, cost_interval_h [h].
+
+    state : as `fleet_state` gives it;  curves : channel -> curves whose rows stand as those of `state`, a
+    channel without a fit is absent;  standings : unit_key and STANDING_COLUMNS, a unit may be missing
+    drains, usage, bookings : accepted rows; the last two may be None Units without a date stand first:
+    unknown is never safe. Raises ContractError where the result breaks its schema.
+    """
+    known = drains.filter(pl.col("drained_on") <= as_of)
+    days = known_usage(usage, as_of)
+    rates = riding_rates(state, known, days)
+    hours = hours_on_oil(state, rates, days, bookings, as_of)
+    intervals = decide_intervals(curves, _caps(state, known, settings), state.height, settings)
+    units = (
+        state.hstack(intervals.table)
+        .hstack(hours.drop("unit_key"))
+        .hstack(rates.drop("unit_key"))
+        .with_columns(
+            (pl.col("interval_h") - pl.col("hours_on_oil")).alias("hours_left"),
+            _nullable("oil_days", shorter_limit(state["max_oil_days"], settings.caps.max_oil_days)),
+        )
+    )
+    dated = due_dates(units, booked_events(bookings, days, as_of), as_of)
+    decided = _decided(units.hstack(dated.drop("unit_key")), intervals, curves, standings)
+    order = decided.sort("due_on", "unit_id", "site", nulls_last=False, maintain_order=True)
+    why = order.select(
+        "unit_id", "site", pl.Series("why", reasons(order, settings), dtype=pl.String), "cost_interval_h"
+    )
+    return checked_next_service(order.select(COLUMNS), settings, as_of), why
+
+
+def _caps(state: pl.DataFrame, drains: pl.DataFrame, settings: Settings) -> dict[str, Floats]:
+    """Caps in hours; the oil's age is a cap on the date and is not among them."""
+    return {
+        "maker_limit": shorter_limit(state["max_interval_h"], settings.caps.max_interval_h),
+        "data_range": data_range_limit(state["spring_type"], longest_fill(drains), settings.data_range_factor),
+    }
+
+
+def _decided(
+    units: pl.DataFrame,
+    intervals: DecidedIntervals,
+    curves: Mapping[str, HoursCurves],
+    standings: pl.DataFrame,
+) -> pl.DataFrame:
+    """Units with their risk now, what set hours and date, costs and standing."""
+    on_oil = units["hours_on_oil"].cast(pl.Float64).fill_null(float("nan")).to_numpy()
+    aged = pl.col("due_from") == DueFrom.OIL_AGE
+    standing = standings.select("unit_key", *STANDING_COLUMNS)
+    return (
+        units.with_columns(
+            _nullable("risk_now", _largest_risk(curves, on_oil)),
+            _nullable("cost_interval_h", intervals.cost_h),
+            pl.Series("cost_binds", intervals.cost_binds),
+            pl.Series("cost_why", [str(why) for why in intervals.cost_why], dtype=pl.String),
+            pl.col("set_by").alias("hours_set_by"),
+        )
+        .with_columns(pl.when(aged).then(pl.lit("oil_age")).otherwise("set_by").alias("set_by"))
+        .join(standing, on="unit_key", how="left", maintain_order="left")
+        .with_columns(pl.col("standing").fill_null("too few drains"))
+    )
+
+
+def _largest_risk(curves: Mapping[str, HoursCurves], hours: Floats) -> Floats:
+    """The larger of the channels' risks at the hours now; NaN without hours or channels."""
+    if not curves:
+        return np.full(hours.size, np.nan)
+    largest: Floats = np.max([risk_at(curve, hours) for curve in curves.values()], axis=0)
+    return largest
+
+
+def _nullable(name: str, values: Floats) -> pl.Series:
+    """A column in which what is not finite is null."""
+    return pl.Series(name, np.where(np.isfinite(values), values, np.nan), dtype=pl.Float64, nan_to_null=True)

@@ -1,0 +1,100 @@
+"""Why a unit is due when it is: one plain sentence, built from what was decided."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import polars as pl
+
+from pipeline.deciding.due_dates import DueFrom
+from schemas.settings import Settings
+
+WITHOUT_DATE = {
+    DueFrom.NO_RATE: "no date, since no riding is known to reckon with",
+    DueFrom.NO_HOURS: "no date, since the hours on the oil are not known",
+    DueFrom.NO_INTERVAL: "no date, since nothing sets an interval",
+}
+
+
+def reasons(decided: pl.DataFrame, settings: Settings) -> list[str]:
+    """One sentence per row on what set the interval and the date, with what was borrowed or estimated.
+
+    decided : the columns of next_service and, beside them, signs, limit_borrowed, cost_binds, cost_why,
+    oil_days, hours_set_by, drain_day_h, unknown_days, unknown_h, hours_per_day, rate_from, due_from
+    """
+    return [_sentence(row, settings) for row in decided.iter_rows(named=True)]
+
+
+def _sentence(row: dict[str, Any], settings: Settings) -> str:
+    parts = [_interval(row, settings), _borrowed(row), _history(row), _hours(row), _date(row), row["cost_why"]]
+    body = "; ".join(part for part in parts if part)
+    if row["signs"]:
+        body = f"inspect now, whatever the interval ({row['signs']}); {body}"
+    return f"{body[0].upper()}{body[1:]}."
+
+
+def _interval(row: dict[str, Any], settings: Settings) -> str:
+    hours, source = row["interval_h"], row["hours_set_by"]
+    if hours is None:
+        return "no interval, since no rating model could be fitted and no limit is set"
+    if hours == 0:
+        return f"{_words(source)} allows less than one step of {settings.step_h:g} h: change the oil after every ride"
+    if row["cost_binds"]:
+        return f"{source} sets {hours:g} h, the cheapest by the costs set"
+    if source in ("colour", "debris"):
+        return f"{source} sets {hours:g} h, where the chance of oil past fit reaches {settings.accepted_risk:.3g}"
+    if source == "data_range":
+        return (
+            f"{hours:g} h, no more than {settings.data_range_factor:g} times the longest fill seen on such a spring"
+        )
+    return f"{_words(source)} sets {hours:g} h"
+
+
+def _words(source: str) -> str:
+    return {
+        "maker_limit": "the maker's limit",
+        "data_range": "the longest fill seen",
+        "wear": "the wear limit",
+    }.get(source, source)
+
+
+def _borrowed(row: dict[str, Any]) -> str:
+    if not row["limit_borrowed"]:
+        return ""
+    return "a limit missing in the register was taken from the shortest of like units"
+
+
+def _history(row: dict[str, Any]) -> str:
+    if row["drains"]:
+        return ""
+    return "no drain of this unit is in the log, so its values are the fleet's: drain it early once"
+
+
+def _hours(row: dict[str, Any]) -> str:
+    hours = row["hours_on_oil"]
+    if hours is None:
+        return ""
+    said = f"{hours:.3g} h on the oil"
+    if row["unknown_h"] and row["unknown_days"]:
+        said += f", of which {row['unknown_h']:.3g} h count for {row['unknown_days']} days that no usage log covers"
+    elif row["unknown_h"]:
+        said += f", of which {row['unknown_h']:.3g} h were booked and not logged"
+    if row["drain_day_h"] > 0:
+        said += f", {row['drain_day_h']:.3g} h of it ridden on the day of the drain"
+    return said
+
+
+def _date(row: dict[str, Any]) -> str:
+    source = row["due_from"]
+    if source in WITHOUT_DATE:
+        return WITHOUT_DATE[DueFrom(source)]
+    if source == DueFrom.UNKNOWN_OIL:
+        return "due now, since the hours on this oil are not known"
+    if source == DueFrom.OIL_AGE:
+        return f"the oil's age of {row['oil_days']:g} days sets the date"
+    if source == DueFrom.OVERDUE:
+        return f"overdue by {-row['hours_left']:.3g} h" if row["hours_left"] < 0 else "the hours are run"
+    if source == DueFrom.BOOKING:
+        return f"due before the booking of {row['due_before']}, which would go past it"
+    known = {"usage": "its usage log", "drains": "its past drains", "site": "its site", "fleet": "the fleet"}
+    return f"{row['hours_per_day']:.2g} h a day by {known[row['rate_from']]}"

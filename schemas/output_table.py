@@ -1,0 +1,53 @@
+"""What every table that goes out must pass: its own model, and no number that is not a number."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandera.polars as pa
+import polars as pl
+from pandera.config import get_config_context
+from pandera.errors import SchemaError, SchemaErrors
+
+from schemas.errors import ContractError
+
+ALLOWED_SHORTFALL = 0.001
+"""Hours are written with 3 decimals, so equal hours may differ by this much [h]."""
+
+
+def checked_table(table: pl.DataFrame, model: type[pa.DataFrameModel], name: str) -> pl.DataFrame:
+    """The table itself, once it has passed its model.
+
+    Raises ContractError naming the table, the column, the rule and the first offending value. NaN is
+    refused in any column, since comparisons let it pass; so is a run with validation switched off from
+    outside.
+    """
+    if not get_config_context().validation_enabled:
+        raise ContractError(f"{name}: checks are switched off by PANDERA_VALIDATION_ENABLED; unset it and run again")
+    for column in table.columns:
+        if table[column].dtype.is_float() and table[column].is_nan().any():
+            raise ContractError(f"{name}: {column}: NaN; a value is a number, or is left empty with a reason")
+    try:
+        model.validate(table, lazy=True)
+    except (SchemaErrors, SchemaError) as fault:
+        raise ContractError(f"{name}: {_first_failure(fault)}") from fault
+    return table
+
+
+def refuse_where(table: pl.DataFrame, broken: pl.Expr, name: str, rule: str) -> None:
+    """Raises ContractError with the first row for which a rule over several columns is broken (null is not)."""
+    rows = table.filter(broken.fill_null(False))
+    if rows.height:
+        raise ContractError(f"{name}: {rule}; {rows.height} rows break it, the first is {rows.row(0, named=True)}")
+
+
+def _first_failure(fault: SchemaErrors | SchemaError) -> str:
+    """One line out of a validation report."""
+    cases: Any = fault.failure_cases
+    if not isinstance(cases, pl.DataFrame) or cases.is_empty():
+        return str(fault).splitlines()[0]
+    first = cases.row(0, named=True)
+    return (
+        f"{first.get('column') or 'table'}: {first.get('check')} is broken by {first.get('failure_case')!r} "
+        f"({cases.height} in all)"
+    )
