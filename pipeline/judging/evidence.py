@@ -1,0 +1,139 @@
+"""What stands behind a channel's answers: multipliers, how far the priors moved, curves and diagnostics."""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.judging.risk_curves import combination_curves, fleet_curve
+from pipeline.judging.step_estimate import step_estimate
+from pipeline.plan_result import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
+from schemas.settings import Settings
+
+Floats = NDArray[np.float64]
+
+
+def channel_result(
+    fit: ChannelFit, combinations: pl.DataFrame, settings: Settings, rng: np.random.Generator
+) -> ChannelResult:
+    """One fitted channel as the report shows it.
+
+    combinations : springs and oils in use, with the conditions of a fill.
+    """
+    limit = settings.limit_rating(fit.drains.channel)
+    ratings = rating_rows(fit.drains.rows, fit.drains.channel, limit)
+    seen = ratings.drop_nulls("past_limit")
+    return ChannelResult(
+        channel=fit.drains.channel,
+        limit=limit,
+        why_not=None,
+        ratings=ratings,
+        fleet_curve=fleet_curve(fit, settings),
+        curves=combination_curves(fit, combinations, settings, rng),
+        steps=step_estimate(seen["oil_hours"].to_numpy(), seen["past_limit"].to_numpy().astype(float))
+        if seen.height
+        else None,
+        multipliers=_multipliers(fit),
+        prior_movement=_prior_movement(fit),
+        diagnostics=_diagnostics(fit),
+        hours_slope=_points(fit.hours_slope),
+        unit_spread=_points(np.exp(-fit.unit_spread / fit.hours_slope)),
+    )
+
+
+def rating_rows(rows: pl.DataFrame, channel: str, limit: int) -> pl.DataFrame:
+    """The ratings behind a channel: unit_id, site, drained_on, oil_hours, rating_low, rating_high, past_limit."""
+    low, high = pl.col(f"{channel}_low"), pl.col(f"{channel}_high")
+    return rows.select(
+        "unit_id",
+        "site",
+        "drained_on",
+        "oil_hours",
+        low.alias("rating_low"),
+        high.alias("rating_high"),
+        pl.when(low >= limit).then(1).when(high < limit).then(0).otherwise(None).alias("past_limit"),
+    )
+
+
+def _multipliers(fit: ChannelFit) -> tuple[Multiplier, ...]:
+    """Hours multiplier exp(-effect / slope) of every level of every term that has levels."""
+    found = []
+    for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
+        if term.coding is None:
+            continue
+        draws = np.exp(-(fit.coefficients[:, span] @ term.coding.T) / fit.hours_slope[:, None])
+        low, median, high = np.quantile(draws, (0.05, 0.5, 0.95), axis=0)
+        counts = fit.drains.rows.group_by(pl.col(term.column).cast(pl.String).alias("level")).agg(
+            pl.len().alias("drains"), pl.col("unit_key").n_unique().alias("units")
+        )
+        count_of = {row["level"]: row for row in counts.iter_rows(named=True)}
+        found.extend(
+            Multiplier(
+                term.label,
+                level,
+                count_of[level]["drains"],
+                count_of[level]["units"],
+                float(median[index]),
+                float(low[index]),
+                float(high[index]),
+            )
+            for index, level in enumerate(term.levels)
+        )
+    return tuple(found)
+
+
+def _prior_movement(fit: ChannelFit) -> tuple[PriorMovement, ...]:
+    """Posterior over prior sd of the working parameters, several columns of one term as one (root mean square)."""
+    plan, prior = fit.fit.objective.plan, fit.fit.objective.prior
+    assert prior is not None, "a channel is always fitted with a prior"
+    before, after = prior.working_sd(), fit.posterior.draws.std(axis=0)
+    places: list[tuple[str, str, list[int]]] = [
+        ("hours slope", "how fast ratings rise with hours (log)", [plan.levels - 1]),
+        ("unit spread", "how much units differ (log)", [plan.size - 1]),
+    ]
+    first = plan.levels
+    groups = iter(range(plan.group_spreads.start, plan.group_spreads.stop))
+    for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
+        columns = list(range(first + span.start, first + span.stop))
+        places.append((term.label, f"effect of {term.label}", columns))
+        if term.kind == "pooled":
+            places.append(
+                (f"{term.label} spread", f"how much the levels of {term.label} differ (log)", [next(groups)])
+            )
+    return tuple(
+        PriorMovement(name, meaning, _root_mean_square(before[at]), _root_mean_square(after[at]))
+        for name, meaning, at in places
+    )
+
+
+def _diagnostics(fit: ChannelFit) -> FitDiagnostics:
+    posterior = fit.posterior
+    trusted = fit.fit.converged and posterior.trusted
+    if not fit.fit.converged:
+        message = "the fit did not settle: look for a column that fixes the rating, or leave one out"
+    elif not posterior.trusted:
+        message = "the spread of the answers is rough: the draws did not reach their goals; ranges may be too narrow"
+    else:
+        message = ""
+    return FitDiagnostics(
+        converged=fit.fit.converged,
+        iterations=fit.fit.iterations,
+        log_likelihood=fit.fit.log_likelihood,
+        method=posterior.method,
+        pareto_shape=posterior.pareto_shape,
+        effective_sample_size=posterior.effective_sample_size,
+        rounds=posterior.rounds,
+        trusted=trusted,
+        message=message,
+    )
+
+
+def _points(draws: Floats) -> tuple[float, float, float]:
+    low, median, high = np.quantile(draws, (0.05, 0.5, 0.95))
+    return float(median), float(low), float(high)
+
+
+def _root_mean_square(values: Floats) -> float:
+    return float(np.sqrt(np.mean(np.square(values))))

@@ -1,0 +1,77 @@
+"""Risk against hours: for the fleet as it was drained, and for a typical unit on each spring and oil."""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.fitting.links import link_named
+from pipeline.fitting.prediction import typical_cuts
+from pipeline.plan_result import RiskCurve
+from schemas.settings import Settings
+
+Floats = NDArray[np.float64]
+
+_POINTS = 48
+_DRAWS = 200
+_ROWS = 300
+_UNIT_QUANTILES = ndtri((np.arange(16) + 0.5) / 16)
+"""Places that stand for the spread between units, equally likely."""
+
+
+def fleet_curve(fit: ChannelFit, settings: Settings) -> RiskCurve:
+    """Risk of a drain drawn from the fleet's own drains, over springs, oils, riders and units.
+
+    This is what the isotonic estimate behind it sees: no covariate is held fixed.
+    """
+    hours = _grid(fit, settings)
+    rows = np.unique(np.linspace(0, fit.drains.low.size - 1, _ROWS).astype(int))
+    draws = _some_draws(fit)
+    place = {key: index for index, key in enumerate(fit.unit_keys)}
+    units = np.array([place[key] for key in fit.drains.units[rows]])
+    added = fit.coefficients[draws] @ fit.drains.design[rows].T
+    added += fit.unit_spread[draws, None] * fit.effects[np.ix_(draws, units)]
+    limit = settings.limit_rating(fit.drains.channel)
+    return _curve("", "", hours, fit, fit.thresholds[draws, limit - 2, None] - added, draws)
+
+
+def combination_curves(
+    fit: ChannelFit, combinations: pl.DataFrame, settings: Settings, rng: np.random.Generator
+) -> tuple[RiskCurve, ...]:
+    """Risk of a unit without history on each spring and oil, the spread between units included.
+
+    combinations : columns spring_type and oil_grade with the conditions of a fill (see fill_conditions).
+    """
+    hours = _grid(fit, settings)
+    draws = _some_draws(fit)
+    limit = settings.limit_rating(fit.drains.channel)
+    cuts = typical_cuts(fit, combinations, limit, settings.priors, rng)[:, draws]
+    units = fit.unit_spread[draws, None] * _UNIT_QUANTILES
+    return tuple(
+        _curve(row["spring_type"], row["oil_grade"], hours, fit, cuts[index][:, None] - units, draws)
+        for index, row in enumerate(combinations.iter_rows(named=True))
+    )
+
+
+def _curve(
+    spring_type: str, oil_grade: str, hours: Floats, fit: ChannelFit, cuts: Floats, draws: NDArray[np.int64]
+) -> RiskCurve:
+    """Posterior points of the mean risk over the second axis of cuts (draws, places)."""
+    link = link_named(fit.fit.link)
+    risk = np.empty((draws.size, hours.size))
+    for index, log_hours in enumerate(np.log(hours)):
+        risk[:, index] = link.survival(cuts - (fit.hours_slope[draws] * log_hours)[:, None]).mean(axis=1)
+    low, median, high = np.quantile(risk, (0.05, 0.5, 0.95), axis=0)
+    return RiskCurve(spring_type, oil_grade, hours, median, low, high)
+
+
+def _grid(fit: ChannelFit, settings: Settings) -> Floats:
+    longest = float(np.exp(np.max(fit.drains.log_hours)))
+    return np.linspace(0.02, 1.0, _POINTS) * longest * settings.data_range_factor
+
+
+def _some_draws(fit: ChannelFit) -> NDArray[np.int64]:
+    return np.unique(np.linspace(0, fit.draws - 1, _DRAWS).astype(np.int64))

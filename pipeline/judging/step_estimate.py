@@ -1,0 +1,27 @@
+"""The nonparametric check: share of drains past the limit by hours, as isotonic regression.
+
+For current-status data the nonparametric maximum-likelihood estimate of the distribution of hours to the limit is the
+isotonic regression of "past the limit" on hours (Ayer, Brunk, Ewing, Reid & Silverman 1955, Ann. Math. Stat. 26,
+641-647; Groeneboom & Wellner 1992).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from sklearn.isotonic import IsotonicRegression
+
+from pipeline.plan_result import StepEstimate
+
+Floats = NDArray[np.float64]
+
+
+def step_estimate(hours: Floats, past_limit: Floats) -> StepEstimate:
+    """Isotonic share past the limit at each distinct number of hours.
+
+    hours : (n,) [h]; past_limit : (n,), 1 or 0.
+    """
+    distinct, place, drains = np.unique(hours, return_inverse=True, return_counts=True)
+    shares = np.bincount(place, weights=past_limit) / drains
+    fitted = IsotonicRegression(y_min=0.0, y_max=1.0).fit_transform(distinct, shares, sample_weight=drains)
+    return StepEstimate(distinct, np.asarray(fitted, dtype=np.float64), drains.astype(np.int64))
