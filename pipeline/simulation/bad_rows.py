@@ -1,0 +1,150 @@
+"""Rows that go wrong in every notebook: impossible cells, copies, contradictions, a misspelt rider, top-ups."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+
+from pipeline.simulation.typing_habits import TypingHabits, number, typed_date
+
+BAD_CELLS: tuple[tuple[str, str, str], ...] = (
+    ("colour_rating", "6", "the scale ends at 5"),
+    ("debris_rating", "0", "0 is no rating: clean is 1"),
+    ("filled_ml", "-520", "a volume below zero"),
+    ("colour_rating", "grey", "a word that the settings do not map to a rating"),
+    ("filled_ml", "130 mm", "an air gap in mm is not a volume"),
+    ("rider", "", "no rider"),
+    ("oil_hours", "0", "no hours on the oil"),
+)
+"""Column, what was typed, and why the row ought to be held back."""
+
+
+@dataclass(frozen=True, slots=True)
+class TypedRow:
+    """One typed drain: the date that it was filed under, its cells, where it came from, what to expect of it."""
+
+    filed_on: date
+    cells: dict[str, str]
+    origin: int | None
+    expected: dict[str, Any] | None = None
+
+
+def bad_rows(
+    records: list[dict[str, Any]],
+    typed: list[TypedRow],
+    spared: set[int],
+    habits: TypingHabits,
+    rng: np.random.Generator,
+    as_of: date,
+) -> list[TypedRow]:
+    """Added rows that ought to be held back; one drain of the log is contradicted and marked so in place.
+
+    A log with too few rows to touch gets none. Impossible rows stand a day after a real drain with other hours,
+    so that they are not taken for its copy.
+    spared : rows that are left alone, as are those that follow them, since hours are worked out from them
+    """
+    spared = spared | {index for index, row in enumerate(typed) if row.expected is not None}
+    free = [index for index in range(len(records)) if _may_be_touched(index, records, spared)]
+    if len(free) < len(BAD_CELLS) + 3:
+        return []
+    picked = [int(index) for index in rng.choice(free, size=len(BAD_CELLS) + 3, replace=False)]
+    added = []
+    for index, (column, value, why) in zip(picked, BAD_CELLS, strict=False):
+        day = records[index]["drained_on"] + timedelta(days=1)
+        cells = _another_fill(records[index], typed[index].cells, typed_date(day, habits, rng), habits)
+        added.append(TypedRow(day, cells | {column: value}, None, _held_back(column, value, why)))
+
+    future, copied, contradicted = picked[len(BAD_CELLS) :]
+    later = typed_date(as_of.replace(year=as_of.year + 1), habits, rng)
+    cells = _another_fill(records[future], typed[future].cells, later, habits)
+    filed_on = records[future]["drained_on"]
+    added.append(TypedRow(filed_on, cells, None, _held_back("drained_on", later, "a date in the future")))
+
+    day = records[copied]["drained_on"]
+    unit = typed[copied].cells["unit_id"]
+    added.append(TypedRow(day, dict(typed[copied].cells), None, _held_back("unit_id", unit, "a copy of a row")))
+
+    original = typed[contradicted]
+    other = str(records[contradicted]["debris_rating"] % 5 + 1)
+    held = _held_back("unit_id", original.cells["unit_id"], "two rows for one drain that differ: both are held back")
+    cells = original.cells | {"debris_rating": other}
+    added.append(TypedRow(original.filed_on, cells, None, held))
+    typed[contradicted] = replace(original, expected=held)
+    return added
+
+
+def near_match(typed: list[TypedRow], spared: set[int]) -> list[TypedRow]:
+    """Misspell one rider by a letter, past the middle of the log: to be asked about, never merged."""
+    for index in range(len(typed) // 2, len(typed)):
+        row = typed[index]
+        rider = row.cells["rider"]
+        if index not in spared and row.expected is None and len(rider.strip()) >= 5:
+            misspelt = rider[:-2] + rider[-1] + rider[-2]
+            why = "a rider's name that nearly matches another: asked about, never merged"
+            expected = {"verdict": "asked", "column": "rider", "value": misspelt, "why": why}
+            changed = replace(row, cells=row.cells | {"rider": misspelt}, expected=expected)
+            return [*typed[:index], changed, *typed[index + 1 :]]
+    return typed
+
+
+def top_up_rows(
+    records: list[dict[str, Any]],
+    rows: list[dict[str, str]],
+    habits: TypingHabits,
+    rng: np.random.Generator,
+) -> list[TypedRow]:
+    """A little oil added between drains: no rating, no oil drained, and the oil's clock runs on."""
+    added = []
+    for index in rng.choice(len(records), size=min(habits.top_ups, len(records)), replace=False):
+        day = records[index]["drained_on"] - timedelta(days=3)
+        hours = number(round(records[index]["oil_hours"] * 0.6, 1), habits)
+        changed = {
+            "drained_on": typed_date(day, habits, rng),
+            "oil_hours": hours,
+            "meter_hours": "",
+            "spring_hours": "",
+            "filled_ml": "20 ml",
+            "drained_ml": "",
+            "settle_hours": "",
+            "colour_rating": "",
+            "debris_rating": "",
+            "service_kind": "top-up",
+            "milky": "no",
+            "burnt": "no",
+            "leak": "no",
+            "new_parts": "",
+            "note": "",
+        }
+        expected = {
+            "verdict": "kept, no drain",
+            "column": "service_kind",
+            "value": "top-up",
+            "why": "a top-up is kept and does not reset the oil's clock",
+        }
+        added.append(TypedRow(day, rows[index] | changed, None, expected))
+    return added
+
+
+def _may_be_touched(index: int, records: list[dict[str, Any]], spared: set[int]) -> bool:
+    """Not a row whose hours come from the meter, nor the one before it, nor one that shows a sign."""
+    record = records[index]
+    if index in spared or record["milky"] or record["leak"] or record["burnt"]:
+        return False
+    following = next(
+        (later for later in range(index + 1, len(records)) if records[later]["unit_id"] == record["unit_id"]), None
+    )
+    return following is not None and following not in spared
+
+
+def _another_fill(record: dict[str, Any], cells: dict[str, str], day: str, habits: TypingHabits) -> dict[str, str]:
+    """The cells of a drain with another date and other hours, and no meter reading."""
+    hours = number(round(record["oil_hours"] + 0.4, 1), habits)
+    return cells | {"drained_on": day, "oil_hours": hours, "meter_hours": ""}
+
+
+def _held_back(column: str, value: str, why: str) -> dict[str, Any]:
+    """What to expect of a row that ought to be held back."""
+    return {"verdict": "held back", "column": column, "value": value, "why": why}
