@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.describing.rated_drains import RatedDrains
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.judging.risk_curves import combination_curves, fleet_curve
 from pipeline.judging.step_estimate import step_estimate
@@ -43,6 +44,12 @@ def channel_result(
     )
 
 
+def unfitted_result(drains: RatedDrains, settings: Settings, why_not: str) -> ChannelResult:
+    """A channel without a fit: its ratings, and why."""
+    limit = settings.limit_rating(drains.channel)
+    return ChannelResult(drains.channel, limit, why_not, rating_rows(drains.rows, drains.channel, limit))
+
+
 def rating_rows(rows: pl.DataFrame, channel: str, limit: int) -> pl.DataFrame:
     """The ratings behind a channel: unit_id, site, drained_on, oil_hours, rating_low, rating_high, past_limit."""
     low, high = pl.col(f"{channel}_low"), pl.col(f"{channel}_high")
@@ -59,7 +66,7 @@ def rating_rows(rows: pl.DataFrame, channel: str, limit: int) -> pl.DataFrame:
 
 def _multipliers(fit: ChannelFit) -> tuple[Multiplier, ...]:
     """Hours multiplier exp(-effect / slope) of every level of every term that has levels."""
-    found = []
+    found: list[Multiplier] = []
     for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
         if term.coding is None:
             continue

@@ -82,3 +82,14 @@ def _called(probability: Floats, eligible: NDArray[np.bool_], rule: StandingRule
     wrong = np.cumsum(1.0 - probability[order]) / np.arange(1, order.size + 1)
     called[order[wrong <= rule.false_discovery]] = True
     return called
+
+
+def no_standings(unit_keys: list[str]) -> pl.DataFrame:
+    """The same columns where nothing was fitted: every unit has too few drains."""
+    empty = pl.lit(None, dtype=pl.Float64)
+    return pl.DataFrame({"unit_key": unit_keys}, schema={"unit_key": pl.String}).select(
+        "unit_key",
+        pl.lit(None, dtype=pl.String).alias("channel"),
+        *(empty.alias(name) for name in ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster")),
+        pl.lit(TOO_FEW).alias("standing"),
+    )
