@@ -1,0 +1,68 @@
+"""Pictures of hours on the oil: a wide and a narrow drawing of each page of units."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from matplotlib.figure import Figure
+
+from reports.figures.hours_left import OilClock, axis_end, draw_hours_left
+from reports.figures.svg_picture import Picture, inline_picture
+from reports.page import words
+from reports.page.service_rows import ServiceRow
+
+MOST_UNITS = 60
+UNITS_A_PICTURE = 30
+WIDE, NARROW = 760.0, 370.0
+
+
+@dataclass(frozen=True, slots=True)
+class HoursPicture:
+    """The same units drawn for a wide and for a narrow screen."""
+
+    wide: Picture
+    narrow: Picture
+
+
+def hours_pictures(figure: Figure, rows: Sequence[ServiceRow], as_of: date) -> tuple[HoursPicture, ...]:
+    """Pictures of the soonest due units, at most MOST_UNITS, split so that each fits a printed page."""
+    shown = rows[:MOST_UNITS]
+    end = axis_end([_clock(row, "") for row in shown])
+    pictures = []
+    for start in range(0, len(shown), UNITS_A_PICTURE):
+        part = shown[start : start + UNITS_A_PICTURE]
+        first, last = start + 1, start + len(part)
+        title = f"Hours on the oil against the interval, units {first} to {last} by due date"
+        described = "; ".join(f"{row.unit_id}: {_spoken(row)}" for row in part)
+        drawn = []
+        for name, width in (("wide", WIDE), ("narrow", NARROW)):
+            notes = [_long_note(row, as_of) if name == "wide" else row.left_words() for row in part]
+            clocks = [_clock(row, note) for row, note in zip(part, notes, strict=True)]
+            draw_hours_left(figure, clocks, width, end)
+            drawn.append(inline_picture(figure, f"hours-{name}-{first}", title, described))
+        pictures.append(HoursPicture(*drawn))
+    return tuple(pictures)
+
+
+def _long_note(row: ServiceRow, as_of: date) -> str:
+    return f"{row.left_words()} · {row.due_words(as_of)}"
+
+
+def _spoken(row: ServiceRow) -> str:
+    return f"{words.hours(row.hours_on_oil)} on the oil, interval {words.hours(row.interval_h)}, {row.left_words()}"
+
+
+def _clock(row: ServiceRow, note: str) -> OilClock:
+    if row.hours_left is None:
+        note = "treat as due"
+    return OilClock(
+        unit_id=row.unit_id,
+        hours_on_oil=row.hours_on_oil,
+        estimated=row.estimated,
+        interval_h=row.interval_h,
+        interval_low_h=row.interval_low_h,
+        interval_high_h=row.interval_high_h,
+        note=note,
+    )

@@ -1,0 +1,137 @@
+"""Numbers and dates as a reader wants them; what is not known is said in words, never shown as a number."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import re
+from datetime import date, datetime
+from typing import Any
+
+UNKNOWN = "not known"
+
+SET_BY = {
+    "colour": "colour",
+    "debris": "debris",
+    "maker_limit": "maker's limit",
+    "oil_age": "oil age",
+    "wear": "wear",
+    "data_range": "longest fill seen",
+}
+"""Short words for the column `set_by`."""
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+def number(value: Any) -> float | None:
+    """A cell as a finite number, else None."""
+    if value is None or isinstance(value, bool):
+        return None
+    result = float(value)
+    return result if math.isfinite(result) else None
+
+
+def hours(value: float | None) -> str:
+    """Hours to a tenth, with the unit."""
+    return UNKNOWN if value is None else f"{value:.1f} h"
+
+
+def short_number(value: float) -> str:
+    """Two significant digits, without an exponent."""
+    return f"{value:.0f}" if abs(value) >= 10 else f"{value:.2g}"
+
+
+def hours_range(low: float | None, high: float | None) -> str:
+    """A range of hours, without the unit; empty where it is not known."""
+    if low is None or high is None:
+        return ""
+    return f"{low:.1f} to {high:.1f}" if high < 1000 else f"{low:.1f} to over 1000"
+
+
+def ratio(value: float | None, low: float | None, high: float | None) -> str:
+    """An hours ratio or multiplier with its range, such as 0.62x (0.5 to 0.8)."""
+    if value is None:
+        return UNKNOWN
+    if low is None or high is None:
+        return f"{value:.2f}x"
+    return f"{value:.2f}x ({short_number(low)} to {short_number(high)})"
+
+
+def percent(value: float | None) -> str:
+    """A chance in whole percent, with 0 and 100 left to what is certain."""
+    if value is None:
+        return UNKNOWN
+    if 0.0 < value < 0.01:
+        return "<1 %"
+    if 0.99 < value < 1.0:
+        return ">99 %"
+    return f"{100.0 * value:.0f} %"
+
+
+def as_date(value: Any) -> date | None:
+    """A cell as a date; text is read as ISO 8601, other text is no date."""
+    if isinstance(value, datetime):
+        return value.date()
+    if isinstance(value, date):
+        return value
+    if isinstance(value, str):
+        try:
+            return date.fromisoformat(value.strip()[:10])
+        except ValueError:
+            return None
+    return None
+
+
+def day(value: date | None, beside: date | None = None) -> str:
+    """A date in words, 20 Jun 2026; the year is left out where it is that of `beside`."""
+    if value is None:
+        return UNKNOWN
+    text = f"{value.day} {_MONTHS[value.month - 1]}"
+    return text if beside is not None and beside.year == value.year else f"{text} {value.year}"
+
+
+def weekday(value: date, beside: date | None = None) -> str:
+    """A date with its day of the week, Sat 20 Jun."""
+    return f"{_DAYS[value.weekday()]} {day(value, beside)}"
+
+
+def day_range(low: date | None, high: date | None, beside: date) -> str:
+    """A range of dates; the month is said once where both ends share it."""
+    if low is None or high is None:
+        return ""
+    if low == high:
+        return day(low, beside)
+    if (low.year, low.month) == (high.year, high.month):
+        return f"{low.day} to {day(high, beside)}"
+    return f"{day(low, beside)} to {day(high, beside)}"
+
+
+def days_away(value: date, as_of: date) -> str:
+    """How far a date lies from the day of the report."""
+    away = (value - as_of).days
+    if away < 0:
+        return f"{-away} {plural(-away, 'day')} ago"
+    return {0: "today", 1: "tomorrow"}.get(away, f"in {away} days")
+
+
+def plural(count: int, one: str, many: str | None = None) -> str:
+    """The word for this many."""
+    return one if count == 1 else many or f"{one}s"
+
+
+def counted(count: int, one: str, many: str | None = None) -> str:
+    """A count with its word: 1 unit, 3 units."""
+    return f"{count:,} {plural(count, one, many)}".replace(",", "\u202f")
+
+
+def listed(items: list[str]) -> str:
+    """Words in a row: a, b and c."""
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
+
+
+def anchor(unit_id: str) -> str:
+    """A fragment name for a unit, the same in every report whatever its id holds."""
+    readable = re.sub(r"[^a-z0-9]+", "-", unit_id.casefold())[:24].strip("-")
+    digest = hashlib.sha256(unit_id.encode("utf-8", "surrogatepass")).hexdigest()[:6]
+    return f"unit-{readable}-{digest}" if readable else f"unit-{digest}"

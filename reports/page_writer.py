@@ -1,0 +1,106 @@
+"""report.html: one self-contained page, the answer first and the evidence after it."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+from matplotlib.figure import Figure
+
+from pipeline.plan_result import PlanResult
+from reports.page import words
+from reports.page.channel_sections import channel_section
+from reports.page.drain_evidence import drain_evidence
+from reports.page.first_screen import first_screen
+from reports.page.hours_pictures import MOST_UNITS, hours_pictures
+from reports.page.service_rows import ServiceRow, service_rows
+from reports.page.settings_rows import assumptions, setting_rows
+from reports.page.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
+from reports.page.unit_sections import unit_sections, units_out_of_service
+
+STYLE_SHEETS = ("style.css", "print.css")
+
+
+def write_page(result: PlanResult, path: Path) -> None:
+    """Write report.html; the same result gives the same bytes."""
+    path.write_bytes(render_page(result).encode("utf-8", "replace"))
+
+
+def render_page(result: PlanResult) -> str:
+    """The page as text: no network request, all text from the log escaped, the same bytes every time."""
+    figure = Figure()
+    rows = service_rows(result.next_service)
+    why = {str(cells["unit_id"]): str(cells["why"] or "") for cells in result.unit_reasons.iter_rows(named=True)}
+    evidence = drain_evidence(result.channels)
+    return (
+        _environment()
+        .get_template("page.html")
+        .render(
+            result=result,
+            as_of=result.as_of,
+            first=first_screen(result, rows, why, evidence),
+            rows=rows,
+            choices=_choices(rows),
+            many_sites=len({row.site for row in rows}) > 1,
+            hours_pictures=hours_pictures(figure, rows, result.as_of),
+            most_drawn=MOST_UNITS,
+            channels=[channel_section(figure, channel, result.settings.accepted_risk) for channel in result.channels],
+            fleet_intervals=list(result.fleet_intervals.iter_rows(named=True)),
+            units=unit_sections(figure, result, rows, why, evidence),
+            out_of_service=units_out_of_service(result, rows),
+            held_back=list(result.held_back.iter_rows(named=True)),
+            remarks={
+                kind: list(result.remarks.filter(result.remarks["kind"] == kind).iter_rows(named=True))
+                for kind in ("asked", "note")
+            },
+            settings=setting_rows(result.settings),
+            assumptions=assumptions(result.settings),
+            scales=SCALES,
+            how_to_look=HOW_TO_LOOK,
+            cautions=CAUTIONS,
+            inspect_caution=INSPECT_CAUTION,
+            set_by_meaning={words.SET_BY[name]: meaning for name, meaning in SET_BY_MEANING.items()},
+            **_inlined(),
+        )
+    )
+
+
+def _choices(rows: tuple[ServiceRow, ...]) -> dict[str, list[str]]:
+    """What the table can be narrowed to: only columns with two values or more."""
+    found = {
+        "Standing": sorted({row.standing for row in rows}),
+        "Site": sorted({row.site for row in rows if row.site is not None}),
+        "Spring": sorted({row.spring_type for row in rows if row.spring_type is not None}),
+        "Set by": sorted({row.set_by_words for row in rows}),
+    }
+    return {name: values for name, values in found.items() if len(values) > 1}
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("reports", "page"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.globals["words"] = words
+    return environment
+
+
+@cache
+def _inlined() -> dict[str, Any]:
+    """Style and script of our own as they stand in the page, and the digest that lets only this script run."""
+    folder = files("reports.page")
+    script = folder.joinpath("table.js").read_text(encoding="utf-8").strip()
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    style = "\n".join(folder.joinpath(name).read_text(encoding="utf-8").strip() for name in STYLE_SHEETS)
+    return {"style": Markup(style), "script": Markup(script), "script_digest": digest}

@@ -1,0 +1,338 @@
+"""An invented fleet's result in the shape that the pipeline hands over, built without the pipeline."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+import polars as pl
+
+from pipeline.plan_result import (
+    ChannelResult,
+    FitDiagnostics,
+    LeftOut,
+    Multiplier,
+    PlanResult,
+    PriorMovement,
+    RiskCurve,
+    StepEstimate,
+    TableAccount,
+)
+from schemas.settings import Costs, Settings
+
+AS_OF = date(2026, 5, 13)
+SPRINGS = ("9.0 N/mm", "9.5 N/mm", "10.0 N/mm")
+OILS = ("Grade 5 clear", "Grade 7.5 red")
+RIDERS = ("Ada", "Bruno", "Chidi", "Dagny")
+EVENTS = (date(2026, 5, 16), date(2026, 5, 23), date(2026, 6, 6), date(2026, 6, 20))
+HOSTILE = (
+    "<script>alert('F01')</script>",
+    '"><img src=x onerror=alert(1)>',
+    "ش-٠٧ أمامي",
+    "F" * 64,
+    "🏁 F05 $x_1$ {{ 7*7 }}",
+    "=1+1",
+    "</title></style><b>",
+    "--><!-- &amp; ]]>",
+)
+
+
+@dataclass(frozen=True)
+class FleetShape:
+    """What the invented fleet looks like."""
+
+    units: int = 16
+    drains: int = 180
+    hostile: bool = False
+    quiet: bool = False
+    sites: int = 1
+
+
+def build_plan_result(shape: FleetShape) -> PlanResult:
+    generator = np.random.default_rng(7)
+    names = _names(shape)
+    drains, truth = _drains(shape, names, generator)
+    service = _next_service(shape, names, truth, drains, generator)
+    settings = Settings() if shape.quiet else Settings(costs=Costs(change=60.0, late=400.0))
+    hostile_text = HOSTILE[0] if shape.hostile else ""
+    return PlanResult(
+        as_of=AS_OF,
+        log_name=f"{hostile_text}race_team.csv",
+        settings=settings,
+        accounts=(
+            TableAccount(
+                "drains", "race_team.csv", "ab" * 32, shape.drains + 5, shape.drains, 0 if shape.quiet else 5
+            ),
+            TableAccount("bookings", "bookings.csv", "cd" * 32, 40, 40, 0),
+        ),
+        held_back=_held_back(shape, hostile_text),
+        remarks=_remarks(shape, hostile_text),
+        drains=drains,
+        inspect_now=_inspect_now(shape, names),
+        channels=(_channel("colour", drains, shape), _channel("debris", drains, shape)),
+        next_service=service,
+        fleet_intervals=_fleet_intervals(),
+        unit_reasons=service.select(
+            "unit_id",
+            "site",
+            pl.lit(
+                f"{hostile_text}Debris reaches the accepted risk of 10 % first; "
+                "the bookings use up the hours that are left."
+            ).alias("why"),
+            (pl.col("interval_h") * 0.9).round(1).alias("cost_interval_h"),
+        ),
+        left_out=()
+        if shape.quiet
+        else (
+            LeftOut("colour", "rider", "every rider rode one spring only, so rider and spring look alike"),
+            LeftOut("debris", f"surface{hostile_text}", "the log has no such column"),
+        ),
+        warnings=()
+        if shape.quiet
+        else ("Hours on the oil are estimated for 3 units: no usage since the drain.",),
+        versions={"draincurve": "0.1.0", "numpy": "2.4.6", "polars": "2.1.0"},
+    )
+
+
+def _names(shape: FleetShape) -> list[str]:
+    names = [f"F{number:02d}" for number in range(1, shape.units + 1)]
+    if shape.hostile:
+        names[: len(HOSTILE)] = HOSTILE
+    return names
+
+
+def _drains(
+    shape: FleetShape, names: list[str], generator: np.random.Generator
+) -> tuple[pl.DataFrame, np.ndarray]:
+    truth = np.exp(generator.normal(0.0, 0.28, shape.units))
+    truth[2] = 0.55
+    unit = np.sort(generator.integers(0, shape.units, shape.drains))
+    hours = np.round(generator.uniform(3.0, 24.0, shape.drains), 1)
+    visit = np.array([np.sum(unit[:place] == unit[place]) for place in range(shape.drains)])
+    colour = np.clip(np.round(1.0 + hours / (9.0 * truth[unit]) + generator.normal(0, 0.6, shape.drains)), 1, 5)
+    debris = np.clip(np.round(0.6 + hours / (7.0 * truth[unit]) + generator.normal(0, 0.7, shape.drains)), 1, 5)
+    frame = pl.DataFrame(
+        {
+            "unit_id": [names[place] for place in unit],
+            "site": [f"Site {place % shape.sites + 1}" if shape.sites > 1 else None for place in unit],
+            "drained_on": [AS_OF - timedelta(days=int(400 - 24 * order)) for order in visit],
+            "oil_hours": hours,
+            "oil_grade": [OILS[place % 2] for place in unit],
+            "spring_type": [SPRINGS[place % 3] for place in unit],
+            "rider": [RIDERS[place % 4] for place in unit],
+            "rated_by": ["ek" if place % 3 else None for place in range(shape.drains)],
+            "settle_hours": [0.167] * shape.drains,
+            "colour": colour.astype(int),
+            "debris": debris.astype(int),
+            "note": [
+                (HOSTILE[1] if shape.hostile else "bushes") if place % 29 == 3 else None
+                for place in range(shape.drains)
+            ],
+        },
+        schema_overrides={"site": pl.String, "rated_by": pl.String, "note": pl.String},
+    )
+    return frame, truth
+
+
+def _channel(name: str, drains: pl.DataFrame, shape: FleetShape) -> ChannelResult:
+    rating = pl.col(name)
+    ratings = drains.select(
+        "unit_id",
+        "site",
+        "drained_on",
+        "oil_hours",
+        rating.alias("rating_low"),
+        (rating + (pl.int_range(pl.len()) % 17 == 5).cast(pl.Int64)).clip(1, 5).alias("rating_high"),
+    ).with_columns(
+        pl.when(pl.col("rating_low") >= 4)
+        .then(1)
+        .when(pl.col("rating_high") < 4)
+        .then(0)
+        .otherwise(None)
+        .alias("past_limit")
+    )
+    hours = np.linspace(0.5, 28.0, 60)
+    middle = 19.0 if name == "colour" else 16.0
+    fleet = _curve("", "", hours, middle)
+    levels = [
+        (SPRINGS[0], 1.18, 1.02, 1.36),
+        (SPRINGS[1], 1.0, 0.88, 1.15),
+        (SPRINGS[2], 0.72, 0.55, 0.94),
+    ]
+    multipliers = [Multiplier("spring_type", level, 60, 6, *values) for level, *values in levels]
+    multipliers += [
+        Multiplier("oil_grade", OILS[0], 90, 8, 1.06, 0.93, 1.2),
+        Multiplier("oil_grade", OILS[1], 90, 8, 0.94, 0.83, 1.07),
+        Multiplier("rider", HOSTILE[0] if shape.hostile else "Ada", 44, 4, 0.88, 0.62, 1.21),
+    ]
+    poor = name == "debris" and not shape.quiet
+    known = ratings.filter(pl.col("past_limit").is_not_null()).sort("oil_hours")
+    steps = np.linspace(2.0, 24.0, 9)
+    return ChannelResult(
+        channel=name,
+        limit=4,
+        why_not=None,
+        ratings=ratings,
+        fleet_curve=fleet,
+        curves=tuple(
+            _curve(spring, oil, hours, middle * (1.18, 1.0, 0.72)[place] * (1.06, 0.94)[second])
+            for place, spring in enumerate(SPRINGS)
+            for second, oil in enumerate(OILS)
+        ),
+        steps=StepEstimate(
+            steps,
+            np.maximum.accumulate(1.0 / (1.0 + (steps / middle) ** -4.2) + 0.02 * np.sin(steps)),
+            np.full(9, known.height // 9, dtype=np.int64),
+        ),
+        multipliers=tuple(multipliers),
+        prior_movement=(
+            PriorMovement("log_hours_slope", "hours slope", 0.5, 0.48 if poor else 0.14),
+            PriorMovement("unit_sd", "spread between units", 0.6, 0.2),
+            PriorMovement("spring_type", "spring", 1.0, 0.31),
+            PriorMovement("rider", "rider", 0.5, 0.47),
+        ),
+        diagnostics=FitDiagnostics(
+            converged=True,
+            iterations=24,
+            log_likelihood=-201.4,
+            method="importance resampling",
+            pareto_shape=0.81 if poor else 0.31,
+            effective_sample_size=210.0 if poor else 812.0,
+            rounds=3,
+            trusted=not poor,
+            message="The posterior could not be pinned down: Pareto shape 0.81 is over 0.7. Ranges may be too narrow."
+            if poor
+            else "",
+        ),
+        hours_slope=(4.2, 3.1, 5.4),
+        unit_spread=(0.74, 0.64, 0.86),
+    )
+
+
+def _curve(spring: str, oil: str, hours: np.ndarray, middle: float) -> RiskCurve:
+    def chance(factor: float, slope: float) -> np.ndarray:
+        return 1.0 / (1.0 + (hours / (middle * factor)) ** -slope)
+
+    three = np.stack([chance(1.0, 4.2), chance(1.14, 4.6), chance(0.87, 3.9)])
+    return RiskCurve(spring, oil, hours, three[0], three.min(axis=0), three.max(axis=0))
+
+
+def _next_service(
+    shape: FleetShape,
+    names: list[str],
+    truth: np.ndarray,
+    drains: pl.DataFrame,
+    generator: np.random.Generator,
+) -> pl.DataFrame:
+    count = drains.group_by("unit_id").len()
+    seen = dict(zip(count["unit_id"], count["len"], strict=True))
+    rows = []
+    for place, name in enumerate(names):
+        interval = float(np.floor(26.0 * truth[place] * 0.56) / 2 * 1.0) + 3.0
+        on_oil = None if place == 11 else round(float(generator.uniform(0.05, 0.9) * interval), 1)
+        if place == 4:
+            on_oil = interval + 1.5
+        left = None if on_oil is None else interval - on_oil
+        due = None if left is None or place % 7 == 6 else AS_OF + timedelta(days=max(0, int(left * 3.5)))
+        after = [event for event in EVENTS if due is not None and event <= due + timedelta(days=3)]
+        ratio = float(truth[place])
+        standing = "with the fleet"
+        if ratio < 0.62:
+            standing = "faster than the fleet"
+        elif ratio > 1.5:
+            standing = "slower than the fleet"
+        elif seen.get(name, 0) < 3 or place == 13:
+            standing = "too few drains"
+        rows.append(
+            {
+                "unit_id": name,
+                "site": f"Site {place % shape.sites + 1}" if shape.sites > 1 else None,
+                "spring_type": SPRINGS[place % 3],
+                "oil_grade": OILS[place % 2],
+                "rider": RIDERS[place % 4],
+                "drains": seen.get(name, 0),
+                "last_drained_on": AS_OF - timedelta(days=20 + place),
+                "hours_on_oil": on_oil,
+                "hours_on_oil_basis": "estimated" if place % 6 == 5 else "logged",
+                "interval_h": interval,
+                "interval_low_h": round(interval * 0.8, 3),
+                "interval_high_h": round(interval * (4.0 if place == 13 else 1.4), 3),
+                "set_by": ("debris", "colour", "debris", "data_range", "debris", "oil_age", "maker_limit")[place % 7],
+                "hours_left": left,
+                "due_on": due,
+                "due_on_early": due and due - timedelta(days=3),
+                "due_on_late": due and due + timedelta(days=8),
+                "due_before": after[-1] if after else None,
+                "risk_now": None if on_oil is None else min(0.6, 0.1 * (on_oil / interval) ** 3),
+                "hours_ratio": round(ratio, 3),
+                "hours_ratio_low": round(ratio * 0.8, 3),
+                "hours_ratio_high": round(ratio * 1.28, 3),
+                "p_faster": 0.97 if standing.startswith("faster") else 0.2,
+                "standing": standing,
+                "turned": place == 8 and not shape.quiet,
+            }
+        )
+    return pl.DataFrame(rows, schema_overrides={"site": pl.String, "due_before": pl.Date}, infer_schema_length=None)
+
+
+def _held_back(shape: FleetShape, hostile_text: str) -> pl.DataFrame:
+    columns = ("source", "line", "column", "value", "reason")
+    rows = [
+        ("race_team.csv", 14, "drained_on", "3/4/26", "Day or month first? Say date_order in the settings."),
+        ("race_team.csv", 31, "oil_hours", "0", "Hours must be above 0. Read them off the meter again."),
+        ("race_team.csv", 31, "colour_rating", "6", "Ratings run from 1 to 5."),
+        ("race_team.csv", 58, "colour_rating", f"grey{hostile_text}", "Not on the scale 1 to 5."),
+        ("race_team.csv", 102, "unit_id", "", "The unit is missing."),
+        ("race_team.csv", 140, "oil_hours", "-12", "Hours must be above 0."),
+    ]
+    return pl.DataFrame(
+        [] if shape.quiet else rows,
+        schema={name: pl.Int64 if name == "line" else pl.String for name in columns},
+        orient="row",
+    )
+
+
+def _remarks(shape: FleetShape, hostile_text: str) -> pl.DataFrame:
+    columns = ("source", "line", "column", "value", "kind", "message")
+    rows = [
+        ("race_team.csv", 22, "oil_hours", "61.0", "asked", "Over 2.5 times the unit's usual. A service not logged?"),
+        ("race_team.csv", 40, "unit_id", f"F-7{hostile_text}", "asked", "Close to F07. Is it the same unit?"),
+        ("race_team.csv", 9, "unit_id", "f-03", "note", "Read as F03."),
+        ("race_team.csv", None, "settle_hours", "", "note", "Absent in 41 rows: taken as ten minutes."),
+    ]
+    return pl.DataFrame(
+        [] if shape.quiet else rows,
+        schema={name: pl.Int64 if name == "line" else pl.String for name in columns},
+        orient="row",
+    )
+
+
+def _inspect_now(shape: FleetShape, names: list[str]) -> pl.DataFrame:
+    rows = [
+        (names[1], None, AS_OF - timedelta(days=21), "milky, leak"),
+        (names[9], None, AS_OF - timedelta(days=29), "burnt"),
+    ]
+    return pl.DataFrame(
+        [] if shape.quiet else rows,
+        schema={"unit_id": pl.String, "site": pl.String, "drained_on": pl.Date, "signs": pl.String},
+        orient="row",
+    )
+
+
+def _fleet_intervals() -> pl.DataFrame:
+    rows = [
+        {
+            "spring_type": spring,
+            "oil_grade": oil,
+            "interval_h": 11.5 + place - second,
+            "interval_low_h": 9.8 + place - second,
+            "interval_high_h": 14.2 + place,
+            "set_by": "debris",
+            "drains": 30,
+            "units": 6,
+        }
+        for place, spring in enumerate(SPRINGS)
+        for second, oil in enumerate(OILS)
+    ]
+    return pl.DataFrame(rows)
