@@ -37,7 +37,7 @@ class NextService(pa.DataFrameModel):
         description="logged where the usage log covers all time since the drain, else estimated", isin=BASES
     )
     interval_h: float = pa.Field(
-        description="hours at which to change the oil [h], rounded down to the step; empty where nothing sets one; 0 means "
+        description="hours at which to change the oil [h], rounded down to the step; empty if nothing sets one; 0 is "
         "less than one step",
         nullable=True,
         ge=0,

@@ -1,0 +1,80 @@
+"""One output folder, whole or not at all: everything is written beside it first, then swapped in."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from schemas.errors import SourceError
+
+OUTPUT_FILES = (
+    "next_service.csv",
+    "fleet_intervals.csv",
+    "spring_effects.csv",
+    "held_back.csv",
+    "run.json",
+    "report.html",
+)
+
+
+@contextmanager
+def swapped_in(folder: Path) -> Iterator[Path]:
+    """A temporary folder to write into; when the block ends without an error it takes the place of `folder`.
+
+    A folder that holds nothing but an earlier run's files is replaced as a whole. One that holds anything else
+    keeps it: there the new files replace their namesakes one by one. On an error nothing in `folder` has changed.
+    Raises SourceError where the folder cannot be written to.
+    """
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        if folder.exists() and not folder.is_dir():
+            raise SourceError(f"{folder}: is a file; name a folder for the results")
+        staged = Path(tempfile.mkdtemp(prefix=f".{folder.name or 'draincurve'}-", dir=folder.parent))
+    except OSError as fault:
+        raise SourceError(
+            f"{folder}: cannot be written ({fault.strerror}); name a folder you may write to"
+        ) from fault
+    try:
+        yield staged
+        staged.chmod(0o755)
+        _swap(staged, folder)
+    except OSError as fault:
+        raise SourceError(
+            f"{folder}: cannot be written ({fault.strerror}); name a folder you may write to"
+        ) from fault
+    finally:
+        shutil.rmtree(staged, ignore_errors=True)
+
+
+def _swap(staged: Path, folder: Path) -> None:
+    """Puts the staged folder where `folder` is, or its files into it."""
+    if not folder.exists():
+        staged.rename(folder)
+        return
+    if folder.is_symlink() or {item.name for item in folder.iterdir()} - set(OUTPUT_FILES):
+        _move_files(staged, folder)
+        return
+    before = staged.with_name(f"{staged.name}-before")
+    try:
+        folder.rename(before)
+    except OSError:  # a mount point or a folder in use cannot be renamed, its files can be replaced
+        _move_files(staged, folder)
+        return
+    try:
+        staged.rename(folder)
+    except OSError:
+        before.rename(folder)
+        raise
+    shutil.rmtree(before)
+
+
+def _move_files(staged: Path, folder: Path) -> None:
+    """Replaces file by file, each at once, and takes away what an earlier run left and this one did not write."""
+    written = sorted(staged.iterdir())
+    for item in written:
+        item.replace(folder / item.name)
+    for name in set(OUTPUT_FILES) - {item.name for item in written}:
+        (folder / name).unlink(missing_ok=True)

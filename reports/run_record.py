@@ -1,0 +1,78 @@
+"""run.json: what went in, what was decided with, and how far the fits can be trusted."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from pipeline.plan_result import ChannelResult, PlanResult
+from schemas.errors import ContractError
+from schemas.settings import settings_as_dict
+
+TIMING_DECIMALS = 3
+
+
+def write_run_record(result: PlanResult, path: Path) -> None:
+    """Writes the record as JSON: UTF-8, indented, null where a number does not exist."""
+    text = json.dumps(run_record(result), indent=2, ensure_ascii=False, allow_nan=False)
+    path.write_text(text + "\n", encoding="utf-8")
+
+
+def run_record(result: PlanResult) -> dict[str, Any]:
+    """The record as plain values. Same input, same record, but for `timings` [s].
+
+    Raises ContractError where the row accounting of an input does not add up.
+    """
+    for account in result.accounts:
+        if account.read != account.accepted + account.held_back:
+            raise ContractError(
+                f"{account.source}: {account.read} rows read, but {account.accepted} accepted and "
+                f"{account.held_back} held back; every row must end in exactly one place"
+            )
+    record = {
+        "as_of": result.as_of,
+        "log": result.log_name,
+        "inputs": [asdict(account) for account in result.accounts],
+        "settings": settings_as_dict(result.settings),
+        "versions": dict(sorted(result.versions.items())),
+        "timings": {name: round(seconds, TIMING_DECIMALS) for name, seconds in result.timings.items()},
+        "channels": [_channel(channel) for channel in result.channels],
+        "left_out": [asdict(left) for left in result.left_out],
+        "warnings": list(result.warnings),
+        "notes": result.notes,
+    }
+    plain: dict[str, Any] = _plain(record)
+    return plain
+
+
+def _channel(channel: ChannelResult) -> dict[str, Any]:
+    """One channel's fit in numbers."""
+    return {
+        "channel": channel.channel,
+        "limit": channel.limit,
+        "rated_drains": channel.ratings.height,
+        "why_not": channel.why_not,
+        "hours_slope": channel.hours_slope,
+        "unit_spread": channel.unit_spread,
+        "diagnostics": None if channel.diagnostics is None else asdict(channel.diagnostics),
+        "prior_movement": [asdict(moved) | {"ratio": moved.ratio} for moved in channel.prior_movement],
+    }
+
+
+def _plain(value: Any) -> Any:
+    """Values that JSON has: dates as ISO text, arrays as lists, and null for a number that does not exist."""
+    if isinstance(value, dict):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, date):
+        return value.isoformat()
+    if hasattr(value, "tolist"):  # numpy scalars and arrays
+        return _plain(value.tolist())
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value if isinstance(value, str | int | None) else str(value)

@@ -1,0 +1,70 @@
+"""The tables of one run as CSV files: up to 3 decimals, ISO dates, and no cell that a spreadsheet would run."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.plan_result import PlanResult
+from reports.output_folder import swapped_in
+from reports.run_record import write_run_record
+from schemas.fleet_intervals import checked_fleet_intervals
+from schemas.held_back import checked_held_back
+from schemas.next_service import checked_next_service
+
+DECIMALS = 3
+
+ACTIVE_START = r"^[\s\u00a0\ufeff]*[=+\-@\t\r\n|%\uff1d\uff0b\uff0d\uff20]"
+PLAIN_NUMBER = r"^[+-]?\d+([.,]\d+)?$"
+"""A negative number typed by hand begins like a formula but is none."""
+
+
+def write_output(result: PlanResult, folder: Path) -> None:
+    """Writes all tables and run.json into `folder`, whole or not at all.
+
+    Raises ContractError where a table breaks its schema and SourceError where the folder cannot be written to.
+    """
+    with swapped_in(folder) as staged:
+        write_tables(result, staged)
+        write_run_record(result, staged / "run.json")
+
+
+def write_tables(result: PlanResult, folder: Path) -> None:
+    """Checks the tables against their schemas, then writes them into `folder`; run.json is not among them."""
+    tables = {
+        "next_service.csv": checked_next_service(result.next_service, result.settings, result.as_of),
+        "fleet_intervals.csv": checked_fleet_intervals(result.fleet_intervals, result.settings),
+        "held_back.csv": checked_held_back(result.held_back),
+    }
+    for name, table in tables.items():
+        write_table(table, folder / name)
+
+
+def write_table(table: pl.DataFrame, path: Path) -> None:
+    """One CSV file: UTF-8, comma, ISO dates, at most 3 decimals, empty where a value is not known."""
+    as_written(table).write_csv(path, line_terminator="\n", date_format="%Y-%m-%d", quote_style="necessary")
+
+
+def as_written(table: pl.DataFrame) -> pl.DataFrame:
+    """The table with numbers rounded to 3 decimals and text and headings made safe to open in a spreadsheet.
+
+    Text that begins like a formula gets an apostrophe in front, after which a spreadsheet shows it as typed.
+    Source: OWASP, CSV Injection (the characters =, +, -, @, tab, carriage return); their full-width forms, | and %
+    are added, and plain numbers are left alone.
+    """
+    numbers = [pl.col(name).round(DECIMALS) + 0.0 for name in table.columns if table[name].dtype.is_float()]
+    texts = [safe_text(pl.col(name)) for name in table.columns if table[name].dtype == pl.String]
+    safe = table.with_columns(*numbers, *texts)
+    return safe.rename({name: _safe_heading(name) for name in safe.columns})
+
+
+def safe_text(text: pl.Expr) -> pl.Expr:
+    """Text that no spreadsheet runs as a formula."""
+    active = text.str.contains(ACTIVE_START) & ~text.str.contains(PLAIN_NUMBER)
+    return pl.when(active).then(pl.lit("'") + text).otherwise(text).name.keep()
+
+
+def _safe_heading(name: str) -> str:
+    return f"'{name}" if re.match(ACTIVE_START, name) and not re.match(PLAIN_NUMBER, name) else name
