@@ -1,0 +1,70 @@
+"""The same drain written twice: identical rows are one, differing ones are both held back."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.cleaning.findings import found
+from pipeline.cleaning.working_table import WorkingTable
+
+
+def without_duplicates(
+    working: WorkingTable, same: tuple[str, ...], what: str, among: pl.Expr | None = None
+) -> WorkingTable:
+    """Holds back copies and contradictions.
+
+    same : columns that make two rows the same entry; rows with a blank in any of them are left alone. what : how
+    the reason names them. among : rows to look at, all without it. The first of identical rows is kept; rows that differ are all held back, each naming
+    the lines of the others.
+    """
+    typed = working.typed.with_columns(_content(working).alias("_content"))
+    looked_at = typed if among is None else typed.filter(among)
+    keyed = looked_at.drop_nulls(list(same)).filter(pl.struct(same).is_duplicated())
+    if not keyed.height:
+        return working
+    keyed = keyed.select(*same, "_row", "_line", "_content").sort("_line")
+    entries = [*same, "_content"]
+    keyed = keyed.with_columns(pl.col("_line").first().over(entries).alias("_first"))
+    copies = keyed.filter(pl.col("_line") != pl.col("_first"))
+    different = keyed.filter(pl.col("_content").n_unique().over(same) > 1)
+    firsts = different.filter(pl.col("_line") == pl.col("_first"))
+    lines = firsts.group_by(same).agg(pl.col("_line").alias("_lines"))
+    others = firsts.join(lines, on=list(same), how="left").with_columns(
+        pl.col("_lines")
+        .list.set_difference(pl.concat_list("_line"))
+        .list.sort()
+        .cast(pl.List(pl.String))
+        .list.join(", ")
+    )
+    return working.with_findings(
+        _about(working, copies, pl.format("is a copy of line {}: the copy is held back", "_first")),
+        _about(
+            working,
+            others,
+            pl.format(f"has the same {what} as line {{}}, but differs: keep the right one", "_lines"),
+        ),
+    )
+
+
+def _about(working: WorkingTable, rows: pl.DataFrame, message: pl.Expr) -> pl.DataFrame:
+    """Findings on the unit of the rows."""
+    told = rows.select("_row", message.alias("_message")).join(
+        working.raw.select("_row", "unit_id"), on="_row", how="left"
+    )
+    return found(told, "unit_id", "held back", pl.col("_message"))
+
+
+def _content(working: WorkingTable) -> pl.Series:
+    """All that a row says: its values, and the text of cells that could not be read, as one text."""
+    names = [name for name in working.typed.columns if name not in ("_row", "_line")]
+    values = working.typed.select(
+        pl.concat_str([pl.col(name).cast(pl.String).fill_null("") for name in names], separator="\u001f").alias("v")
+    )
+    unread = (
+        working.findings.filter(pl.col("kind") == "held back")
+        .group_by("row")
+        .agg(pl.col("value").fill_null("").str.join("\u001f").alias("unread"))
+    )
+    rows = working.typed.select(pl.col("_row").cast(pl.UInt32).alias("row"))
+    unread_text = rows.join(unread, on="row", how="left", maintain_order="left").get_column("unread").fill_null("")
+    return values.get_column("v") + "\u001f" + unread_text

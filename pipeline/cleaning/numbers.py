@@ -1,0 +1,123 @@
+"""Numbers as people write them: which of comma and dot marks the decimals is learnt from the column."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import polars as pl
+
+PLAIN = r"^\s*[+-]?\d+(\.\d+)?([eE][+-]?\d{1,3})?\s*$"
+"""Text that is a number in one way only, or nearly: a dot with three digits is looked at by the column."""
+
+_DOT_GROUP = r"^\s*[+-]?[1-9]\d{0,2}\.\d{3}\s*$"
+_DECIMAL_COMMA = r"^\s*[+-]?(\d+,(\d{1,2}|\d{4,})|0+,\d+|\d{4,},\d+)\s*$"
+
+
+@dataclass(frozen=True, slots=True)
+class DecimalMarks:
+    """Uses of comma and dot that at least one cell proves."""
+
+    comma_decimal: bool = False
+    comma_thousands: bool = False
+    dot_decimal: bool = False
+    dot_thousands: bool = False
+
+    def __or__(self, other: DecimalMarks) -> DecimalMarks:
+        return DecimalMarks(
+            self.comma_decimal or other.comma_decimal,
+            self.comma_thousands or other.comma_thousands,
+            self.dot_decimal or other.dot_decimal,
+            self.dot_thousands or other.dot_thousands,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ReadNumber:
+    """A number, or the reason why the text is none."""
+
+    value: float | None
+    reason: str | None = None
+
+
+def decimal_marks(texts: pl.Series) -> DecimalMarks:
+    """What the cells of a column prove: "41,5" is a decimal comma, "1,234.5" is a comma between thousands."""
+    numbers = texts.drop_nulls().str.extract(r"(\d[\d.,]*)", 1).str.strip_chars_end(".,").drop_nulls()
+
+    def any_is(pattern: str) -> bool:
+        return bool(numbers.str.contains(pattern).any())
+
+    both_us = any_is(r"^\d{1,3}(,\d{3})+\.\d+$")
+    both_eu = any_is(r"^\d{1,3}(\.\d{3})+,\d+$")
+    return DecimalMarks(
+        comma_decimal=both_eu or any_is(r"^(\d+,(\d{1,2}|\d{4,})|0+,\d+|\d{4,},\d+)$"),
+        comma_thousands=both_us or any_is(r"^[1-9]\d{0,2}(,\d{3}){2,}$"),
+        dot_decimal=both_us or any_is(r"^(\d+\.(\d{1,2}|\d{4,})|0+\.\d+|\d{4,}\.\d+)$"),
+        dot_thousands=both_eu or any_is(r"^[1-9]\d{0,2}(\.\d{3}){2,}$"),
+    )
+
+
+def read_number(text: str, marks: DecimalMarks) -> ReadNumber:
+    """The value of a number without its unit and sign.
+
+    "1,234" alone may be 1234 or 1.234: the column's other cells decide, else there is a reason and no value. A dot
+    before three digits is a decimal point unless the column proves otherwise.
+    """
+    digits = re.sub(r"(?<=\d)[ \u00a0\u2009\u202f'’](?=\d{3}(?:\D|$))", "", text.strip())
+    if not re.fullmatch(r"[\d.,]*\d", digits):
+        return ReadNumber(None, "is not a number")
+    if "," in digits and "." in digits:
+        return _both_marks(digits)
+    mark = "," if "," in digits else "."
+    if digits.count(mark) > 1:
+        if re.fullmatch(rf"\d{{1,3}}(\{mark}\d{{3}})+", digits):
+            return ReadNumber(float(digits.replace(mark, "")))
+        return ReadNumber(None, "is not a number")
+    if not re.fullmatch(rf"[1-9]\d{{0,2}}\{mark}\d{{3}}", digits):
+        return ReadNumber(float(digits.replace(",", ".")))
+    use = _use_of_comma(marks) if mark == "," else _use_of_dot(marks)
+    if use is None:
+        whole, decimal = digits.replace(mark, ""), digits.replace(mark, ".")
+        return ReadNumber(None, f"may be {whole} or {decimal}: write it without a mark between thousands")
+    return ReadNumber(float(digits.replace(mark, "" if use == "thousands" else ".")))
+
+
+def plain_numbers(texts: pl.Series, marks: DecimalMarks) -> pl.Series:
+    """Values of the cells that are nothing but a number, null for every other; vectorised."""
+    cell = pl.col("text")
+    plain = cell.str.contains(PLAIN)
+    if marks.comma_decimal or marks.dot_thousands:
+        plain = plain & ~cell.str.contains(_DOT_GROUP)
+    stripped = cell.str.strip_chars()
+    with_comma = stripped.str.replace(",", ".", literal=True)
+    number = (
+        pl.when(plain)
+        .then(stripped.cast(pl.Float64, strict=False))
+        .when(cell.str.contains(_DECIMAL_COMMA))
+        .then(with_comma.cast(pl.Float64, strict=False))
+    )
+    read = pl.DataFrame({"text": texts.cast(pl.String)}).select(number.alias("number"))
+    return read.select(pl.when(pl.col("number").is_finite()).then(pl.col("number")).alias("number")).to_series()
+
+
+def _both_marks(digits: str) -> ReadNumber:
+    """The last mark is the decimal one, the other must stand between groups of three."""
+    decimal = "," if digits.rfind(",") > digits.rfind(".") else "."
+    group = "." if decimal == "," else ","
+    if not re.fullmatch(rf"\d{{1,3}}(\{group}\d{{3}})+\{decimal}\d+", digits):
+        return ReadNumber(None, "is not a number")
+    return ReadNumber(float(digits.replace(group, "").replace(decimal, ".")))
+
+
+def _use_of_comma(marks: DecimalMarks) -> str | None:
+    thousands = marks.comma_thousands or marks.dot_decimal
+    if marks.comma_decimal == thousands:
+        return None
+    return "decimal" if marks.comma_decimal else "thousands"
+
+
+def _use_of_dot(marks: DecimalMarks) -> str | None:
+    thousands = marks.dot_thousands or marks.comma_decimal
+    if not thousands:
+        return "decimal"
+    return None if marks.dot_decimal or not marks.dot_thousands else "thousands"

@@ -1,0 +1,127 @@
+"""Spellings that differ by case, spaces or punctuation are one level; near ones are asked about, never merged."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import polars as pl
+
+FEWEST_LETTERS = 5
+"""Shorter names are one letter apart by nature ("Al", "Hal"), so they are not asked about."""
+MOST_ASKED = 25
+"""Near matches named for each column; the rest are counted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spellings:
+    """The levels of one kind of name over all tables.
+
+    shown : each text to the spelling that is shown. variants : shown spelling to all its spellings, where there are
+    several. near : pairs of shown spellings that may be one.
+    """
+
+    shown: Mapping[str, str]
+    variants: Mapping[str, tuple[str, ...]]
+    near: tuple[tuple[str, str], ...]
+
+
+def settled_spellings(columns: Sequence[pl.Series]) -> Spellings:
+    """Levels of one kind of name.
+
+    columns : String, trimmed, in the order of the tables' say: the first table that knows a level decides how it is
+    shown, by its commonest spelling, ties by the one seen first.
+    """
+    counted = [
+        column.alias("text")
+        .to_frame()
+        .with_row_index("first")
+        .drop_nulls()
+        .group_by("text", maintain_order=True)
+        .agg(pl.len().alias("times"), pl.col("first").min())
+        .with_columns(pl.lit(rank).alias("rank"))
+        for rank, column in enumerate(columns)
+    ]
+    levels = pl.concat(counted)
+    texts = levels.get_column("text").unique(maintain_order=True)
+    keys = pl.DataFrame({"text": texts, "key": pl.Series([spelling_key(text) for text in texts], dtype=pl.String)})
+    levels = levels.join(keys, on="text").sort(
+        "key", "rank", "times", "first", descending=[False, False, True, False]
+    )
+    best = levels.group_by("key", maintain_order=True).agg(
+        pl.col("text").first().alias("shown"), pl.col("text").unique(maintain_order=True).alias("spellings")
+    )
+    by_text = keys.join(best, on="key", how="left", maintain_order="left")
+    return Spellings(
+        dict(by_text.select("text", "shown").iter_rows()),
+        {shown: tuple(spellings) for _, shown, spellings in best.iter_rows() if len(spellings) > 1},
+        near_matches(dict(best.select("key", "shown").iter_rows())),
+    )
+
+
+def spelling_key(text: str) -> str:
+    """Name without case, spaces and punctuation.
+
+    A mark between two digits stays ("2.5W" is not "25W", "7-1" is not "71"), and so does a plus sign.
+    """
+    folded = unicodedata.normalize("NFKC", text).casefold()
+
+    def kept(match: re.Match[str]) -> str:
+        before, after = folded[match.start() - 1 : match.start()], folded[match.end() : match.end() + 1]
+        if "+" in match.group():
+            return "+"
+        if before.isdigit() and after.isdigit():
+            return "." if match.group() in (".", ",") else "_"
+        return ""
+
+    return re.sub(r"[\W_]+", kept, folded) or folded
+
+
+def near_matches(shown: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """Pairs of levels that may be one: a letter apart, other order of words, or other leading zeros.
+
+    shown : spelling key to the spelling shown. Digits never count as a slip, since units are numbered in a row.
+    """
+    pairs: set[tuple[str, str]] = set()
+    groups: dict[str, list[str]] = {}
+    for key in shown:
+        for signature in _signatures(key):
+            groups.setdefault(signature, []).append(key)
+    for keys in groups.values():
+        pairs.update((a, b) for i, a in enumerate(keys) for b in keys[i + 1 :] if a != b and _near(a, b))
+    return tuple((shown[a], shown[b]) for a, b in sorted(pairs))
+
+
+def _signatures(key: str) -> set[str]:
+    """Marks that near names share: the same numbers and words in any order, or the same text short of a letter."""
+    signatures = {f"words {_words(key)}"} if any(mark.isdigit() for mark in key) else set()
+    if sum(mark.isalpha() for mark in key) >= FEWEST_LETTERS:
+        signatures.update(key[:i] + key[i + 1 :] for i, mark in enumerate(key) if mark.isalpha())
+        signatures.add(key)
+    return signatures
+
+
+def _words(key: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Words in alphabetical order, numbers in their own order without leading zeros."""
+    numbers = tuple(re.sub(r"^0+(?=\d)", "", number) for number in re.findall(r"\d+(?:[._]\d+)*", key))
+    return tuple(sorted(re.findall(r"[^\W\d_]+", key))), numbers
+
+
+def _near(a: str, b: str) -> bool:
+    """Whether two keys are one slip of a letter apart, or equal but for order and leading zeros."""
+    same_words = any(mark.isdigit() for mark in a) and _words(a) == _words(b) and ("+" in a) == ("+" in b)
+    return same_words or _one_letter_apart(a, b)
+
+
+def _one_letter_apart(a: str, b: str) -> bool:
+    """One letter put in, left out, exchanged, or two neighbours swapped; digits equal."""
+    short, long = sorted((a, b), key=len)
+    start = next((i for i, (x, y) in enumerate(zip(short, long, strict=False)) if x != y), len(short))
+    if len(short) == len(long):
+        x, y = short[start:], long[start:]
+        one = x[1:] == y[1:] and x[0].isalpha() and y[0].isalpha()
+        swapped = x[:2] == y[:2][::-1] and x[2:] == y[2:] and x[:2].isalpha()
+        return one or swapped
+    return len(long) - len(short) == 1 and short[start:] == long[start + 1 :] and long[start].isalpha()

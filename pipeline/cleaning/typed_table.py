@@ -1,0 +1,129 @@
+"""Every cell of a table to its typed value, column by column, each by its kind."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import cast
+
+import polars as pl
+
+from pipeline.cleaning.dates import ORDERS, Order, read_dates
+from pipeline.cleaning.findings import about_file, found, together
+from pipeline.cleaning.headers import HeadedTable, headed
+from pipeline.cleaning.numbers import DecimalMarks, decimal_marks
+from pipeline.cleaning.quantities import read_quantities
+from pipeline.cleaning.ratings import read_ratings
+from pipeline.cleaning.unit_words import TARGETS, squashed_unit
+from pipeline.cleaning.words import read_service_kind, read_text, read_yes_no
+from pipeline.cleaning.working_table import WorkingTable
+from pipeline.sources.source_table import FAULT, SourceTable
+from schemas.columns import TABLES, Column
+from schemas.settings import Settings
+
+_NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "number")
+
+
+def typed_table(source: SourceTable, settings: Settings, as_of: date) -> WorkingTable:
+    """The table under the contract's names with typed values, and all that the cells themselves gave away.
+
+    Raises SourceError for headers that cannot be matched. Rows that do not fit the header are findings.
+    """
+    table = headed(source)
+    marks = _file_marks(table)
+    frames = [table.frame.select("_row", "_line")]
+    findings = [table.findings, *[about_file(None, None, "note", note) for note in source.notes]]
+    if FAULT in source.frame.columns:
+        faults = source.frame.with_row_index("_row").filter(pl.col(FAULT).is_not_null())
+        findings.append(found(faults.select("_row", FAULT), "", "held back", pl.col(FAULT)))
+    for column in TABLES[source.table]:
+        values, pieces = _typed_column(table, column, marks, settings, as_of)
+        frames.append(values)
+        findings.extend(pieces)
+    typed = pl.concat(frames, how="horizontal")
+    return WorkingTable(source.table, source.source, table.frame, typed, together(findings))
+
+
+def _file_marks(table: HeadedTable) -> DecimalMarks:
+    """What all number columns of the file prove together, for columns that prove nothing themselves."""
+    marks = DecimalMarks()
+    for column in TABLES[table.table]:
+        if column.kind in _NUMERIC and column.name in table.frame.columns:
+            marks = marks | decimal_marks(table.frame.get_column(column.name))
+    return marks
+
+
+def _typed_column(
+    table: HeadedTable, column: Column, marks: DecimalMarks, settings: Settings, as_of: date
+) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """Values of one column, one row each, and its findings."""
+    height = table.frame.height
+    present = column.name in table.frame.columns
+    texts = table.frame.get_column(column.name) if present else pl.repeat(None, height, dtype=pl.String, eager=True)
+    texts = texts.alias(column.name)
+    if column.kind == "text" and column.name != "service_kind":
+        return read_text(texts).alias(column.name).to_frame(), []
+    if column.kind == "date":
+        return _dates(table, column, texts, settings, as_of)
+    if column.kind == "rating":
+        return _ratings(table, column, texts, settings)
+    if column.kind in _NUMERIC:
+        return _quantities(table, column, texts, marks)
+    read = read_yes_no(texts) if column.kind == "yes/no" else read_service_kind(texts)
+    values = read.select(pl.col("value").alias(column.name))
+    return values, _reasons_and_notes(table, column, texts, read)
+
+
+def _quantities(
+    table: HeadedTable, column: Column, texts: pl.Series, marks: DecimalMarks
+) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    read = read_quantities(texts, column.kind, table.units.get(column.name), marks)
+    findings = _reasons_and_notes(table, column, texts, read)
+    units = {squashed_unit(unit) for unit in read.get_column("unit").drop_nulls().unique()}
+    units.add(squashed_unit(table.units.get(column.name, "")))
+    if column.kind == "volume" and units & {"oz", "ozs", "ounce", "ounces", "floz", "fluidounce", "fluidounces"}:
+        findings.append(about_file(column.name, None, "note", "ounces are read as US fluid ounces of 29.57 ml"))
+    return read.select(pl.col("value").alias(column.name)), findings
+
+
+def _dates(
+    table: HeadedTable, column: Column, texts: pl.Series, settings: Settings, as_of: date
+) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    declared = settings.date_order if settings.date_order in ORDERS else table.date_orders.get(column.name)
+    read = read_dates(texts, cast("Order | None", declared), as_of)
+    findings = _reasons_and_notes(table, column, texts, read.frame)
+    if read.order is not None and read.proof is not None:
+        message = f"dates are read {read.order}: '{read.proof}' is possible in no other order"
+        findings.append(about_file(column.name, read.proof, "note", message))
+    return read.frame.select(pl.col("date").alias(column.name)), findings
+
+
+def _ratings(
+    table: HeadedTable, column: Column, texts: pl.Series, settings: Settings
+) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    channel = column.name.removesuffix("_rating")
+    words: Mapping[str, str] = settings.colour_words if channel == "colour" else settings.debris_words
+    read = read_ratings(texts, words)
+    values = read.select(pl.col("low").alias(f"{channel}_low"), pl.col("high").alias(f"{channel}_high"))
+    return values, _reasons_and_notes(table, column, texts, read)
+
+
+def _reasons_and_notes(
+    table: HeadedTable, column: Column, texts: pl.Series, read: pl.DataFrame
+) -> list[pl.DataFrame]:
+    """Findings for the cells that could not be read, and for those read with a note."""
+    if not table.frame.height or column.name not in table.frame.columns:
+        return []
+    extra = [name for name in ("reason", "note") if name in read.columns]
+    rows = pl.DataFrame(
+        [table.frame.get_column("_row"), texts, *[read.get_column(name).alias(f"_{name}") for name in extra]]
+    )
+    findings = [found(rows.filter(pl.col("_reason").is_not_null()), column.name, "held back", pl.col("_reason"))]
+    if "note" in extra:
+        findings.append(found(rows.filter(pl.col("_note").is_not_null()), column.name, "note", pl.col("_note")))
+    return findings
+
+
+def has_unit(column: Column) -> bool:
+    """Whether the cells of a column may carry a unit."""
+    return column.kind in TARGETS

@@ -1,0 +1,98 @@
+"""A log as typed to accepted rows, rows held back with their reasons, remarks, and the row accounting."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from pipeline.cleaning.clocks import with_hours
+from pipeline.cleaning.duplicates import without_duplicates
+from pipeline.cleaning.flags import (
+    with_asked_limits,
+    with_drain_questions,
+    with_future_dates,
+    with_rating_questions,
+    with_same_day_questions,
+    with_unknown_hours,
+)
+from pipeline.cleaning.names import with_one_spelling
+from pipeline.cleaning.typed_table import typed_table
+from pipeline.cleaning.unit_keys import with_unit_keys
+from pipeline.cleaning.working_table import WorkingTable
+from pipeline.plan_result import TableAccount
+from pipeline.sources.source_table import SourceTable
+from pipeline.validating.accepted_tables import finished
+from pipeline.validating.accounting import accepted_rows, account, held_back_rows, remarks_of
+from pipeline.validating.hard_limits import with_hard_limits
+from schemas.columns import TABLES
+from schemas.errors import SourceError
+from schemas.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedLog:
+    """What validation found.
+
+    accepted : table name to its typed rows (see pipeline.validating.accepted_tables)
+    held_back : columns table, source, line, column, value, reason, row; one line for each row held back
+    remarks : columns source, line (null for the whole file), column, value, kind ("asked", "note"), message
+    accounts : read = accepted + held back, for each table
+    """
+
+    accepted: dict[str, pl.DataFrame]
+    held_back: pl.DataFrame
+    remarks: pl.DataFrame
+    accounts: tuple[TableAccount, ...]
+
+
+def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date) -> CheckedLog:
+    """Cleans and validates every table of a log.
+
+    Raises SourceError for what is wrong with a table as a whole (headers, no drains at all), ContractError if the
+    row accounting does not hold. A bad row raises nothing: it is held back with all its reasons.
+    """
+    unknown = sorted(set(tables) - set(TABLES))
+    if unknown or "drains" not in tables:
+        raise SourceError(f"expected a table of drains and perhaps {', '.join(TABLES)}; got {', '.join(tables)}")
+    ordered = [name for name in TABLES if name in tables]
+    typed = {name: typed_table(tables[name], settings, as_of) for name in ordered}
+    keyed = with_unit_keys(with_one_spelling(typed))
+    checked = {name: _checked(working, as_of) for name, working in keyed.items()}
+    accepted: dict[str, pl.DataFrame] = {}
+    held: list[pl.DataFrame] = []
+    accounts: list[TableAccount] = []
+    for name, working in checked.items():
+        rows, out = accepted_rows(working), held_back_rows(working, tables[name])
+        accounts.append(account(tables[name], rows, out))
+        accepted[name] = finished(name, rows, settings)
+        held.append(out)
+    remarks = pl.concat([remarks_of(working) for working in checked.values()])
+    return CheckedLog(accepted, pl.concat(held), remarks, tuple(accounts))
+
+
+def _checked(working: WorkingTable, as_of: date) -> WorkingTable:
+    """The rules of one table, hard ones first, so that questions are asked about rows that stay."""
+    if working.table == "drains":
+        return _checked_drains(working, as_of)
+    if working.table == "usage":
+        return with_asked_limits(with_same_day_questions(with_hard_limits(with_future_dates(working, "date", as_of))))
+    if working.table == "bookings":
+        return with_unknown_hours(with_same_day_questions(with_hard_limits(working)))
+    if working.table == "units":
+        return with_hard_limits(without_duplicates(working, ("unit_key",), "unit"))
+    if working.table == "measurements":
+        return with_hard_limits(with_future_dates(working, "measured_on", as_of))
+    return with_hard_limits(working)
+
+
+def _checked_drains(working: WorkingTable, as_of: date) -> WorkingTable:
+    """The rules of drains. Hours from the meter come before the limits on hours, and after copies are out."""
+    dated = with_future_dates(working, "drained_on", as_of)
+    single = without_duplicates(dated, ("unit_key", "drained_on", "oil_hours"), "unit, date and hours")
+    by_meter = ("unit_key", "drained_on", "meter_hours")
+    single = without_duplicates(single, by_meter, "unit, date and meter", pl.col("oil_hours").is_null())
+    limited = with_hard_limits(with_hours(single, as_of))
+    return with_rating_questions(with_drain_questions(with_asked_limits(limited)))

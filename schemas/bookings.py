@@ -1,0 +1,23 @@
+"""Events that units are booked for, after cleaning."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pandera.polars as pa
+import polars as pl
+
+from schemas.columns import BOOKINGS, EARLIEST_YEAR, Column
+from schemas.limits import field_for
+
+_COLUMNS: dict[str, Column] = {column.name: column for column in BOOKINGS}
+
+
+class Bookings(pa.DataFrameModel):
+    """Events that units are booked for, after cleaning."""
+
+    unit_id: str = field_for(_COLUMNS["unit_id"])
+    site: str = field_for(_COLUMNS["site"])
+    date: pl.Date = field_for(_COLUMNS["date"], ge=date(EARLIEST_YEAR, 1, 1))
+    hours: float = field_for(_COLUMNS["hours"])
+    event: str = field_for(_COLUMNS["event"])
