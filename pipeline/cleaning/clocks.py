@@ -71,7 +71,7 @@ def _meter_steps(working: WorkingTable, as_of: date) -> pl.DataFrame:
         .when(pl.col("_resets") != pl.col("_resets_before"))
         .then(pl.lit("the meter was reset on this fill"))
         .when(pl.col("_gap"))
-        .then(pl.lit("a drain in between has no usable date"))
+        .then(pl.lit("a drain that may lie in between has no usable date or unit"))
     )
     drains = drains.with_columns(step.alias("_step"), why.alias("_why"))
     drains = drains.with_columns(pl.when(pl.col("_why").is_null()).then(pl.col("_step")).alias("_step"))
@@ -89,8 +89,7 @@ def _is_drain() -> pl.Expr:
 
 def _with_meter(working: WorkingTable) -> pl.DataFrame:
     """Rows with a unit, `_meter` being the reading, null where it is negative or the row does not fit the header."""
-    uneven = working.findings.filter((pl.col("column") == "") & (pl.col("kind") == "held back")).get_column("row")
-    trusted = (pl.col("meter_hours") >= 0) & ~pl.col("_row").is_in(uneven.implode())
+    trusted = (pl.col("meter_hours") >= 0) & ~pl.col("_row").is_in(working.uneven_rows.implode())
     meter = pl.when(trusted).then(pl.col("meter_hours"))
     return working.typed.filter(pl.col("unit_key").is_not_null()).select(
         "_row", "_line", "unit_key", "drained_on", meter.alias("_meter"), _is_drain().alias("_is_drain")
@@ -104,9 +103,21 @@ def _placed(working: WorkingTable, as_of: date) -> pl.DataFrame:
 
 
 def _unplaced(working: WorkingTable, as_of: date) -> pl.DataFrame:
-    """Drains of known units without a usable date: columns unit_key, _meter."""
-    rows = _with_meter(working).filter(~_usable_date(as_of).fill_null(False) & pl.col("_is_drain"))
-    return rows.select("unit_key", pl.col("_meter").alias("_loose"))
+    """Drains without a place in time: columns unit_key, _loose (their reading, null where unknown).
+
+    These are drains of a known unit without a usable date, and drains of a name that several units share: they may
+    belong to any of these.
+    """
+    undated = _with_meter(working).filter(~_usable_date(as_of).fill_null(False) & pl.col("_is_drain"))
+    homeless = working.typed.filter(pl.col("unit_key").is_null() & _is_drain()).select("unit_id").drop_nulls()
+    owners = working.typed.select("unit_id", "unit_key").drop_nulls().unique()
+    shared = homeless.unique().join(owners, on="unit_id").sort("unit_key")
+    return pl.concat(
+        [
+            undated.select("unit_key", pl.col("_meter").alias("_loose")),
+            shared.select("unit_key", pl.lit(None, pl.Float64).alias("_loose")),
+        ]
+    )
 
 
 def _with_unplaced(drains: pl.DataFrame, unplaced: pl.DataFrame) -> pl.DataFrame:

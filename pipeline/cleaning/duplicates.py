@@ -13,16 +13,18 @@ def without_duplicates(
 ) -> WorkingTable:
     """Holds back copies and contradictions.
 
-    same : columns that make two rows the same entry; rows with a blank in any of them are left alone. what : how
-    the reason names them. among : rows to look at, all without it. The first of identical rows is kept; rows that differ are all held back, each naming
+    same : columns that make two rows the same entry; rows with a blank in any of them are left alone, and so are
+    rows that do not fit the header, whose cells may be shifted. what : how the reason names them. among : rows to
+    look at, all without it. The first of identical rows is kept; rows that differ are all held back, each naming
     the lines of the others.
     """
-    typed = working.typed.with_columns(_content(working).alias("_content"))
-    looked_at = typed if among is None else typed.filter(among)
-    keyed = looked_at.drop_nulls(list(same)).filter(pl.struct(same).is_duplicated())
-    if not keyed.height:
+    looked_at = working.typed.filter(~pl.col("_row").is_in(working.uneven_rows.implode()))
+    looked_at = looked_at if among is None else looked_at.filter(among)
+    twice = looked_at.drop_nulls(list(same)).filter(pl.struct(same).is_duplicated())
+    if not twice.height:
         return working
-    keyed = keyed.select(*same, "_row", "_line", "_content").sort("_line")
+    content = _content(working, twice)
+    keyed = twice.select(*same, "_row", "_line").with_columns(content.alias("_content")).sort("_line")
     entries = [*same, "_content"]
     keyed = keyed.with_columns(pl.col("_line").first().over(entries).alias("_first"))
     copies = keyed.filter(pl.col("_line") != pl.col("_first"))
@@ -54,10 +56,10 @@ def _about(working: WorkingTable, rows: pl.DataFrame, message: pl.Expr) -> pl.Da
     return found(told, "unit_id", "held back", pl.col("_message"))
 
 
-def _content(working: WorkingTable) -> pl.Series:
-    """All that a row says: its values, and the text of cells that could not be read, as one text."""
-    names = [name for name in working.typed.columns if name not in ("_row", "_line")]
-    values = working.typed.select(
+def _content(working: WorkingTable, typed: pl.DataFrame) -> pl.Series:
+    """All that each row says: its values, and the text of cells that could not be read, as one text."""
+    names = [name for name in typed.columns if name not in ("_row", "_line")]
+    values = typed.select(
         pl.concat_str([pl.col(name).cast(pl.String).fill_null("") for name in names], separator="\u001f").alias("v")
     )
     unread = (
@@ -65,6 +67,6 @@ def _content(working: WorkingTable) -> pl.Series:
         .group_by("row")
         .agg(pl.col("value").fill_null("").str.join("\u001f").alias("unread"))
     )
-    rows = working.typed.select(pl.col("_row").cast(pl.UInt32).alias("row"))
+    rows = typed.select(pl.col("_row").cast(pl.UInt32).alias("row"))
     unread_text = rows.join(unread, on="row", how="left", maintain_order="left").get_column("unread").fill_null("")
     return values.get_column("v") + "\u001f" + unread_text

@@ -31,8 +31,6 @@ def with_asked_limits(working: WorkingTable) -> WorkingTable:
     """Asks about values outside the glossary's asked-about limits."""
     pieces = []
     for column in TABLES[working.table]:
-        if column.name not in working.raw.columns:
-            continue
         name = pl.col(column.name)
         if column.asked_high is not None:
             text = f"is over {column.asked_high:g} {column.unit}: is that right?"

@@ -11,6 +11,8 @@ import polars as pl
 
 FEWEST_LETTERS = 5
 """Shorter names are one letter apart by nature ("Al", "Hal"), so they are not asked about."""
+SHORTEST_SLIP = 3
+"""A word under this length that differs is a mark, not a slip."""
 MOST_ASKED = 25
 """Near matches named for each column; the rest are counted."""
 
@@ -91,7 +93,8 @@ def near_matches(shown: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
             groups.setdefault(signature, []).append(key)
     for keys in groups.values():
         pairs.update((a, b) for i, a in enumerate(keys) for b in keys[i + 1 :] if a != b and _near(a, b))
-    return tuple((shown[a], shown[b]) for a, b in sorted(pairs))
+    named = ((shown[a], shown[b]) for a, b in sorted(pairs))
+    return tuple((a, b) for a, b in named if not _differ_by_a_mark(a, b))
 
 
 def _signatures(key: str) -> set[str]:
@@ -113,6 +116,13 @@ def _near(a: str, b: str) -> bool:
     """Whether two keys are one slip of a letter apart, or equal but for order and leading zeros."""
     same_words = any(mark.isdigit() for mark in a) and _words(a) == _words(b) and ("+" in a) == ("+" in b)
     return same_words or _one_letter_apart(a, b)
+
+
+def _differ_by_a_mark(a: str, b: str) -> bool:
+    """Whether one short word tells two names apart on purpose, as in "Rider A" and "Rider B"."""
+    words = [re.split(r"[\W\d_]+", name.casefold()) for name in (a, b)]
+    apart = [(x, y) for x, y in zip(*words, strict=False) if x != y]
+    return len(words[0]) == len(words[1]) and len(apart) == 1 and max(map(len, apart[0])) < SHORTEST_SLIP
 
 
 def _one_letter_apart(a: str, b: str) -> bool:

@@ -14,7 +14,7 @@ from pipeline.cleaning.headers import HeadedTable, headed
 from pipeline.cleaning.numbers import DecimalMarks, decimal_marks
 from pipeline.cleaning.quantities import read_quantities
 from pipeline.cleaning.ratings import read_ratings
-from pipeline.cleaning.unit_words import TARGETS, squashed_unit
+from pipeline.cleaning.unit_words import squashed_unit
 from pipeline.cleaning.words import read_service_kind, read_text, read_yes_no
 from pipeline.cleaning.working_table import WorkingTable
 from pipeline.sources.source_table import FAULT, SourceTable
@@ -122,8 +122,3 @@ def _reasons_and_notes(
     if "note" in extra:
         findings.append(found(rows.filter(pl.col("_note").is_not_null()), column.name, "note", pl.col("_note")))
     return findings
-
-
-def has_unit(column: Column) -> bool:
-    """Whether the cells of a column may carry a unit."""
-    return column.kind in TARGETS

@@ -33,10 +33,11 @@ class WorkingTable:
         """The same table with other values."""
         return replace(self, typed=typed)
 
-    def rows_as_typed(self, typed: pl.DataFrame) -> pl.DataFrame:
-        """Rows of `typed` (any selection with `_row`) as numbers 'now_<column>' beside their cells as typed."""
-        values = typed.rename({name: f"now_{name}" for name in typed.columns if name != "_row"})
-        return values.join(self.raw, on="_row", how="left", maintain_order="left")
+    @property
+    def uneven_rows(self) -> pl.Series:
+        """Rows that do not fit the header: their finding names no column."""
+        uneven = self.findings.filter((pl.col("kind") == "held back") & (pl.col("column") == ""))
+        return uneven.get_column("row").drop_nulls()
 
     @property
     def held_rows(self) -> pl.Series:
