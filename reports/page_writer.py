@@ -22,6 +22,7 @@ from reports.page.hours_pictures import MOST_UNITS, hours_pictures
 from reports.page.service_rows import ServiceRow, service_rows
 from reports.page.settings_rows import assumptions, setting_rows
 from reports.page.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
+from reports.page.unit_names import unit_names
 from reports.page.unit_sections import unit_sections, units_out_of_service
 
 STYLE_SHEETS = ("style.css", "print.css")
@@ -35,16 +36,20 @@ def write_page(result: PlanResult, path: Path) -> None:
 def render_page(result: PlanResult) -> str:
     """The page as text: no network request, all text from the log escaped, the same bytes every time."""
     figure = Figure()
-    rows = service_rows(result.next_service)
-    why = {str(cells["unit_id"]): str(cells["why"] or "") for cells in result.unit_reasons.iter_rows(named=True)}
-    evidence = drain_evidence(result.channels)
+    names = unit_names(result)
+    rows = service_rows(result.next_service, names, result.as_of)
+    why = {
+        names.of(unit_id, site): words.sentence(text or "")
+        for unit_id, site, text in result.unit_reasons.select("unit_id", "site", "why").iter_rows()
+    }
+    evidence = drain_evidence(result.channels, names)
     return (
         _environment()
         .get_template("page.html")
         .render(
             result=result,
             as_of=result.as_of,
-            first=first_screen(result, rows, why, evidence),
+            first=first_screen(result, rows, names, why, evidence),
             rows=rows,
             choices=_choices(rows),
             many_sites=len({row.site for row in rows}) > 1,
@@ -52,8 +57,8 @@ def render_page(result: PlanResult) -> str:
             most_drawn=MOST_UNITS,
             channels=[channel_section(figure, channel, result.settings.accepted_risk) for channel in result.channels],
             fleet_intervals=list(result.fleet_intervals.iter_rows(named=True)),
-            units=unit_sections(figure, result, rows, why, evidence),
-            out_of_service=units_out_of_service(result, rows),
+            units=unit_sections(figure, result, rows, names, why, evidence),
+            out_of_service=units_out_of_service(result, rows, names),
             held_back=list(result.held_back.iter_rows(named=True)),
             remarks={
                 kind: list(result.remarks.filter(result.remarks["kind"] == kind).iter_rows(named=True))

@@ -31,7 +31,7 @@ ROW_HEIGHT = 21.0
 
 @dataclass(frozen=True, slots=True)
 class OilClock:
-    """One unit's line in the picture; hours [h], None where not known; `note` stands at the right."""
+    """One unit's line in the picture; hours [h], None where not known; `note` is at the right, bold if due."""
 
     unit_id: str
     hours_on_oil: float | None
@@ -39,6 +39,7 @@ class OilClock:
     interval_h: float | None
     interval_low_h: float | None
     interval_high_h: float | None
+    due_now: bool
     note: str
 
 
@@ -63,7 +64,7 @@ def draw_hours_left(figure: Figure, clocks: Sequence[OilClock], width: float, lo
         _intervals(axes, clocks, longest)
         axes.set_yticks([])
         for place, clock in zip(places, clocks, strict=True):
-            over = _over(clock)
+            over = clock.due_now
             axes.annotate(
                 plain(clock.unit_id, longest_id),
                 (0.0, place),
@@ -94,10 +95,6 @@ def axis_end(clocks: Sequence[OilClock]) -> float:
     """The end of the hours axis [h]: past every interval and bar; longer ranges run off with an arrow."""
     reach = [value for clock in clocks for value in (clock.hours_on_oil, clock.interval_h) if value is not None]
     return 1.18 * max(reach, default=10.0)
-
-
-def _over(clock: OilClock) -> bool:
-    return clock.hours_on_oil is not None and clock.interval_h is not None and clock.hours_on_oil >= clock.interval_h
 
 
 def _bars(axes: Axes, clocks: Sequence[OilClock]) -> None:

@@ -45,7 +45,7 @@ def draw_multipliers(figure: Figure, multipliers: Sequence[Multiplier], width: f
         place = 0
         for term in terms:
             axes.annotate(
-                term.replace("_", " "),
+                term,
                 (0.0, place),
                 xycoords=("axes fraction", "data"),
                 xytext=(-122.0, 0.0),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from matplotlib.figure import Figure
 
+from pipeline.judging.warnings import BARELY_MOVED
 from pipeline.plan_result import PriorMovement
 from reports.figures.style import (
     AMBER,
@@ -22,9 +23,6 @@ from reports.figures.style import (
     resize,
 )
 
-UNMOVED = 0.9
-"""At or over this ratio of posterior to prior spread the log has said next to nothing about a parameter."""
-
 LINE_HEIGHT = 21.0
 
 
@@ -32,13 +30,13 @@ def draw_prior_movement(figure: Figure, movements: Sequence[PriorMovement], widt
     """Draw one line a parameter: its spread after the log as a share of its spread before."""
     resize(figure, width, 10.0 + LINE_HEIGHT * len(movements) + 44.0)
     with drawing_style():
-        axes = axes_at(figure, left=170.0, top=6.0, right=70.0, bottom=40.0)
+        axes = axes_at(figure, left=140.0, top=6.0, right=92.0, bottom=40.0)
         axes.set_xlim(0.0, 1.1)
         axes.set_ylim(len(movements) - 0.4, -0.6)
         axes.axvline(1.0, color=INK, linewidth=0.8)
         for place, item in enumerate(movements):
             ratio = min(item.ratio, 1.1)
-            unmoved = item.ratio >= UNMOVED
+            unmoved = item.ratio >= BARELY_MOVED
             axes.plot([ratio, 1.0], [place, place], color=PETROL_PALE, linewidth=5.0, solid_capstyle="butt")
             axes.plot(
                 [ratio],
@@ -49,7 +47,7 @@ def draw_prior_movement(figure: Figure, movements: Sequence[PriorMovement], widt
                 markersize=6.0,
             )
             axes.annotate(
-                plain(item.meaning, 27),
+                plain(item.parameter, 24),
                 (0.0, place),
                 xytext=(-8.0, 0.0),
                 textcoords="offset points",

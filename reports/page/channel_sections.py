@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
+from pipeline.judging.warnings import BARELY_MOVED
 from pipeline.plan_result import ChannelResult, FitDiagnostics, Multiplier, PriorMovement, RiskCurve
 from reports.figures.channel_curve import draw_channel_curve, draw_curves_by_kind, risk_hours
 from reports.figures.multipliers import draw_multipliers
-from reports.figures.prior_movement import UNMOVED, draw_prior_movement
+from reports.figures.prior_movement import draw_prior_movement
 from reports.figures.svg_picture import Picture, inline_picture
 from reports.page import words
 
@@ -39,7 +40,7 @@ class ChannelSection:
     drains: int
     past: int
     straddling: int
-    why_not: str | None
+    why_not: str
     answer: str
     sentences: tuple[str, ...]
     doubt: str
@@ -61,7 +62,7 @@ def channel_section(figure: Figure, channel: ChannelResult, accepted_risk: float
         drains=channel.ratings.height,
         past=int((past == 1).sum()),
         straddling=past.null_count(),
-        why_not=channel.why_not,
+        why_not=words.sentence(channel.why_not or ""),
         answer=_answer(channel, accepted_risk),
         sentences=tuple(_sentences(channel)),
         doubt=_doubt(channel.diagnostics),
@@ -71,18 +72,16 @@ def channel_section(figure: Figure, channel: ChannelResult, accepted_risk: float
         multipliers=_multipliers(figure, channel),
         multiplier_rows=tuple(_multiplier_row(item) for item in channel.multipliers),
         movement=_movement(figure, channel),
-        unmoved=tuple(unmoved_sentence(item) for item in channel.prior_movement if item.ratio >= UNMOVED),
+        unmoved=tuple(unmoved_sentence(item) for item in channel.prior_movement if item.ratio >= BARELY_MOVED),
     )
 
 
 def unmoved_sentence(item: PriorMovement) -> str:
     """What it means that the log left a parameter where it was."""
-    known = (
-        f"{item.meaning.capitalize()}: the log moved it hardly from its prior (spread {item.ratio:.2f} of before)."
-    )
-    if "slope" in item.parameter or "hours" in item.meaning:
+    known = f"{item.parameter.capitalize()} ({item.meaning}): still {item.ratio:.2f} as wide as before the log."
+    if item.parameter == "hours slope":
         return f"{known} The log cannot tell hours apart; stagger some changes to shorter and longer hours."
-    return f"{known} What is shown for it is the prior speaking, not the log."
+    return f"{known} What is shown for it is the prior speaking."
 
 
 def _answer(channel: ChannelResult, accepted_risk: float) -> str:
@@ -129,7 +128,7 @@ def _how_fitted(diagnostics: FitDiagnostics) -> str:
 def _doubt(diagnostics: FitDiagnostics | None) -> str:
     if diagnostics is None or diagnostics.trusted:
         return ""
-    return f"Do not lean on this fit. {diagnostics.message}"
+    return f"Do not lean on this fit. {words.sentence(diagnostics.message)}"
 
 
 def _curve(figure: Figure, channel: ChannelResult, accepted_risk: float) -> Picture | None:
@@ -180,9 +179,7 @@ def _multiplier_row(item: Multiplier) -> MultiplierRow:
         clear = "fewer hours"
     elif item.low > 1.0:
         clear = "more hours"
-    return MultiplierRow(
-        item.term.replace("_", " "), item.level, item.drains, item.units, _multiplier_words(item), clear
-    )
+    return MultiplierRow(item.term, item.level, item.drains, item.units, _multiplier_words(item), clear)
 
 
 def _movement(figure: Figure, channel: ChannelResult) -> Picture | None:
@@ -190,6 +187,6 @@ def _movement(figure: Figure, channel: ChannelResult) -> Picture | None:
     if not movements:
         return None
     draw_prior_movement(figure, movements)
-    described = "; ".join(f"{item.meaning}: {item.ratio:.2f}" for item in movements)
+    described = "; ".join(f"{item.parameter}: {item.ratio:.2f}" for item in movements)
     title = f"{channel.channel.capitalize()}: how far the log moved each parameter from its prior"
     return inline_picture(figure, f"movement-{channel.channel}", title, described)

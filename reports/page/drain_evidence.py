@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipeline.plan_result import ChannelResult
+from reports.page.unit_names import UnitNames
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,35 +27,49 @@ class DrainEvidence:
     by_unit: dict[str, dict[str, Tally]]
     fleet: dict[str, Tally]
 
-    def sentence(self, unit_id: str, channel: str | None) -> str:
-        """One sentence on a unit: of the given channel, or of the one where it stands out most."""
-        tallies = {name: units[unit_id] for name, units in self.by_unit.items() if unit_id in units}
-        if not tallies:
-            return ""
-        if channel not in tallies:
-            channel = max(tallies, key=lambda name: tallies[name].past / tallies[name].drains)
-        own, fleet = tallies[channel], self.fleet[channel]
-        rest = Tally(fleet.drains - own.drains, fleet.past - own.past, fleet.hours - own.hours)
+    def sentence(self, name: str) -> str:
+        """One sentence on a unit in the channel where it stands out most; empty without a rated drain."""
+        said = [(self._excess(channel, name), channel) for channel in self.fleet if name in self.by_unit[channel]]
+        return self.channel_sentence(max(said)[1], name) if said else ""
+
+    def channel_sentence(self, channel: str, name: str) -> str:
+        """One sentence on a unit in one channel."""
+        own, rest = self.by_unit[channel][name], self._rest(channel, name)
         text = f"{channel.capitalize()} was past its limit at {_share(own)}"
         return f"{text}; in the rest of the fleet at {_share(rest)}." if rest.drains else f"{text}."
 
+    def sentences(self, name: str) -> tuple[str, ...]:
+        """One sentence for each channel in which the unit has a rated drain."""
+        return tuple(self.channel_sentence(channel, name) for channel in self.fleet if name in self.by_unit[channel])
 
-def drain_evidence(channels: Sequence[ChannelResult]) -> DrainEvidence:
+    def _excess(self, channel: str, name: str) -> float:
+        own, rest = self.by_unit[channel][name], self._rest(channel, name)
+        return own.past / own.drains - (rest.past / rest.drains if rest.drains else 0.0)
+
+    def _rest(self, channel: str, name: str) -> Tally:
+        own, fleet = self.by_unit[channel][name], self.fleet[channel]
+        return Tally(fleet.drains - own.drains, fleet.past - own.past, fleet.hours - own.hours)
+
+
+def drain_evidence(channels: Sequence[ChannelResult], names: UnitNames) -> DrainEvidence:
     """Tallies of all channels; drains whose range straddles the limit are on neither side and not counted."""
     by_unit: dict[str, dict[str, Tally]] = {}
     fleet: dict[str, Tally] = {}
     for channel in channels:
+        tallies: dict[str, Tally] = {}
         counted = (
             channel.ratings.filter(pl.col("past_limit").is_not_null())
-            .group_by("unit_id")
+            .group_by("unit_id", "site", maintain_order=True)
             .agg(
                 pl.len().alias("drains"),
                 pl.col("past_limit").cast(pl.Int64).sum().alias("past"),
                 pl.col("oil_hours").cast(pl.Float64).sum().alias("hours"),
             )
-            .sort("unit_id")
         )
-        tallies = {unit: Tally(drains, past, hours) for unit, drains, past, hours in counted.iter_rows()}
+        for unit_id, site, drains, past, hours in counted.iter_rows():
+            name = names.of(unit_id, site)
+            known = tallies.get(name, Tally(0, 0, 0.0))
+            tallies[name] = Tally(known.drains + drains, known.past + past, known.hours + hours)
         by_unit[channel.channel] = tallies
         fleet[channel.channel] = Tally(
             sum(item.drains for item in tallies.values()),

@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from pipeline.plan_result import PlanResult
+from pipeline.plan_result import ChannelResult, PlanResult
 from reports.page import words
 from reports.page.drain_evidence import DrainEvidence
 from reports.page.service_rows import FASTER, SLOWER, ServiceRow
+from reports.page.unit_names import UnitNames
 
 SOON_DAYS = 7
 AHEAD_DAYS = 14
@@ -32,7 +33,7 @@ class DueLine:
 class InspectLine:
     """One unit with a sign that means: inspect now."""
 
-    unit_id: str
+    name: str
     anchor: str
     in_service: bool
     signs: str
@@ -74,10 +75,14 @@ class FirstScreen:
 
 
 def first_screen(
-    result: PlanResult, rows: Sequence[ServiceRow], why: dict[str, str], evidence: DrainEvidence
+    result: PlanResult,
+    rows: Sequence[ServiceRow],
+    names: UnitNames,
+    why: dict[str, str],
+    evidence: DrainEvidence,
 ) -> FirstScreen:
     """The first screen of a run; rows come soonest first."""
-    inspect = _inspect_lines(result, rows)
+    inspect = _inspect_lines(result, rows, names)
     ahead = [row for row in rows if _within(row, result.as_of, AHEAD_DAYS)]
     shown = rows[: min(MOST_SHOWN, max(len(ahead), FEWEST_SHOWN))]
     faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
@@ -87,8 +92,7 @@ def first_screen(
         due=tuple(_due_line(row, result.as_of) for row in shown),
         due_more=max(0, len(ahead) - len(shown)),
         faster=tuple(
-            StandingLine(row, evidence.sentence(row.unit_id, row.set_by), why.get(row.unit_id, ""))
-            for row in faster[:MOST_SHOWN]
+            StandingLine(row, evidence.sentence(row.name), why.get(row.name, "")) for row in faster[:MOST_SHOWN]
         ),
         faster_more=max(0, len(faster) - MOST_SHOWN),
         slower=tuple(row for row in rows if row.standing == SLOWER),
@@ -98,63 +102,66 @@ def first_screen(
 
 
 def _within(row: ServiceRow, as_of: date, days: int) -> bool:
-    """Due within these days; a unit whose hours are not known counts as due, since unknown is never safe."""
-    if row.past_interval or row.hours_left is None:
-        return True
-    return row.act_by is not None and row.act_by <= as_of + timedelta(days=days)
+    """Due within these days; a unit without a date counts as due, since unknown is never safe."""
+    return row.due_now or row.act_by is None or row.act_by <= as_of + timedelta(days=days)
 
 
 def _headline(rows: Sequence[ServiceRow], inspect: Sequence[InspectLine], as_of: date) -> str:
-    over = sum(row.past_interval for row in rows)
-    unknown = sum(row.hours_left is None for row in rows)
-    soon = sum(_within(row, as_of, SOON_DAYS) for row in rows) - over - unknown
+    if not rows:
+        return "No unit is in service."
+    now = sum(row.due_now for row in rows)
+    undated = sum(row.act_by is None and not row.due_now for row in rows)
+    soon = sum(_within(row, as_of, SOON_DAYS) for row in rows) - now - undated
+    until = words.weekday(as_of + timedelta(days=SOON_DAYS), as_of)
     parts = []
     if inspect:
         parts.append(f"Inspect {words.counted(len(inspect), 'unit')} now.")
-    if over:
-        parts.append(f"{words.counted(over, 'unit')} {words.plural(over, 'is', 'are')} past the interval.")
-    if unknown:
-        parts.append(f"Hours are not known for {words.counted(unknown, 'unit')}.")
-    until = words.weekday(as_of + timedelta(days=SOON_DAYS), as_of)
-    if soon:
-        more = "more " if over else ""
-        parts.append(
-            f"{words.counted(soon, f'{more}unit', f'{more}units')} {words.plural(soon, 'is', 'are')} due by {until}."
-        )
-    elif rows and not over and not unknown:
-        parts.append(f"Nothing is due by {until}.")
-    if not rows:
-        parts.append("No unit is in service.")
+    if now:
+        parts.append(f"{words.counted(now, 'unit')} {words.plural(now, 'is', 'are')} due now.")
+    if soon and now:
+        parts.append(f"{soon} more by {until}.")
+    elif soon:
+        parts.append(f"{words.counted(soon, 'unit')} {words.plural(soon, 'is', 'are')} due by {until}.")
+    elif not now:
+        parts.append(f"No unit is known to be due by {until}." if undated else f"Nothing is due by {until}.")
+    if undated:
+        parts.append(f"No date is known for {words.counted(undated, 'unit')}.")
     return " ".join(parts)
 
 
 def _due_line(row: ServiceRow, as_of: date) -> DueLine:
-    act_by = None if row.past_interval else row.act_by
+    act_by = None if row.due_now else row.act_by
     return DueLine(
         row=row,
         when=row.due_words(as_of),
         away="" if act_by is None else words.days_away(act_by, as_of),
         left=row.left_words(),
-        late=row.past_interval,
+        late=row.due_now,
     )
 
 
-def _inspect_lines(result: PlanResult, rows: Sequence[ServiceRow]) -> tuple[InspectLine, ...]:
-    in_service = {row.unit_id for row in rows}
-    return tuple(
-        InspectLine(
-            unit_id=str(cells["unit_id"]),
-            anchor=words.anchor(str(cells["unit_id"])),
-            in_service=cells["unit_id"] in in_service,
-            signs=str(cells["signs"]),
-            seen_on=words.day(words.as_date(cells["drained_on"]), result.as_of),
-        )
-        for cells in result.inspect_now.iter_rows(named=True)
-    )
+def _inspect_lines(result: PlanResult, rows: Sequence[ServiceRow], names: UnitNames) -> tuple[InspectLine, ...]:
+    in_service = {row.name for row in rows}
+    lines = []
+    for cells in result.inspect_now.iter_rows(named=True):
+        name = names.of(cells["unit_id"], cells["site"])
+        seen_on = words.day(words.as_date(cells["drained_on"]), result.as_of)
+        lines.append(InspectLine(name, words.anchor(name), name in in_service, str(cells["signs"]), seen_on))
+    return tuple(lines)
 
 
 def _trust_lines(result: PlanResult, rows: Sequence[ServiceRow]) -> tuple[TrustLine, ...]:
-    return (_held_back_line(result), *_fit_lines(result), *_hours_lines(rows), *_warning_lines(result))
+    """Rows, one line for each channel with the warnings about it, hours, then every other warning."""
+    by_channel: dict[str, list[str]] = {channel.channel.capitalize(): [] for channel in result.channels}
+    others = []
+    for warning in result.warnings:
+        subject, _, text = warning.partition(": ")
+        if text and subject in by_channel:
+            by_channel[subject].append(words.sentence(text))
+        else:
+            others.append(TrustLine("Note", words.sentence(warning), doubt=True))
+    fits = [_fit_line(channel, by_channel[channel.channel.capitalize()]) for channel in result.channels]
+    return (_held_back_line(result), *fits, *_hours_lines(rows), *others)
 
 
 def _held_back_line(result: PlanResult) -> TrustLine:
@@ -166,35 +173,23 @@ def _held_back_line(result: PlanResult) -> TrustLine:
     return TrustLine("Rows", text, doubt=True, link="held-back")
 
 
-def _fit_lines(result: PlanResult) -> list[TrustLine]:
-    lines = []
-    for channel in result.channels:
-        name = channel.channel.capitalize()
-        if channel.why_not is not None:
-            lines.append(TrustLine(name, channel.why_not, doubt=True, link=f"channel-{channel.channel}"))
-        elif channel.diagnostics is not None and not channel.diagnostics.trusted:
-            text = f"Do not lean on this fit. {channel.diagnostics.message}"
-            lines.append(TrustLine(name, text, doubt=True, link=f"channel-{channel.channel}"))
-        else:
-            lines.append(
-                TrustLine(name, "The fit passed its checks.", doubt=False, link=f"channel-{channel.channel}")
-            )
-    return lines
+def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:
+    """What to know of one channel; a reason that the warnings already give is not said twice."""
+    said = list(warned)
+    if channel.why_not is not None and not said:
+        said = [words.sentence(channel.why_not)]
+    if channel.diagnostics is not None and not channel.diagnostics.trusted:
+        said = ["Do not lean on this fit.", *(said or [words.sentence(channel.diagnostics.message)])]
+    text = " ".join(said) or "The fit passed its checks."
+    return TrustLine(channel.channel.capitalize(), text, bool(said), link=f"channel-{channel.channel}")
 
 
 def _hours_lines(rows: Sequence[ServiceRow]) -> list[TrustLine]:
-    unknown = sum(row.hours_left is None for row in rows)
+    unknown = sum(row.hours_on_oil is None for row in rows)
     estimated = sum(row.estimated and row.hours_on_oil is not None for row in rows)
-    undated = sum(row.act_by is None and not row.past_interval and row.hours_left is not None for row in rows)
     parts = []
     if unknown:
         parts.append(f"Hours on the oil are not known for {words.counted(unknown, 'unit')}: treat as due.")
     if estimated:
-        parts.append(f"Hours are estimated for {words.counted(estimated, 'unit')}.")
-    if undated:
-        parts.append(f"No date known for {words.counted(undated, 'unit')}: go by the hours left.")
-    return [TrustLine("Hours", " ".join(parts), doubt=bool(unknown or undated))] if parts else []
-
-
-def _warning_lines(result: PlanResult) -> list[TrustLine]:
-    return [TrustLine("Note", warning, doubt=True) for warning in result.warnings]
+        parts.append(f"Hours are estimated for {words.counted(estimated, 'unit')}, on the cautious side.")
+    return [TrustLine("Hours", " ".join(parts), doubt=True)] if parts else []

@@ -35,10 +35,10 @@ def hours_pictures(figure: Figure, rows: Sequence[ServiceRow], as_of: date) -> t
         part = shown[start : start + UNITS_A_PICTURE]
         first, last = start + 1, start + len(part)
         title = f"Hours on the oil against the interval, units {first} to {last} by due date"
-        described = "; ".join(f"{row.unit_id}: {_spoken(row)}" for row in part)
+        described = "; ".join(f"{row.name}: {_spoken(row)}" for row in part)
         drawn = []
         for name, width in (("wide", WIDE), ("narrow", NARROW)):
-            notes = [_long_note(row, as_of) if name == "wide" else row.left_words() for row in part]
+            notes = [_note(row, as_of, name == "wide") for row in part]
             clocks = [_clock(row, note) for row, note in zip(part, notes, strict=True)]
             draw_hours_left(figure, clocks, width, end)
             drawn.append(inline_picture(figure, f"hours-{name}-{first}", title, described))
@@ -46,8 +46,10 @@ def hours_pictures(figure: Figure, rows: Sequence[ServiceRow], as_of: date) -> t
     return tuple(pictures)
 
 
-def _long_note(row: ServiceRow, as_of: date) -> str:
-    return f"{row.left_words()} · {row.due_words(as_of)}"
+def _note(row: ServiceRow, as_of: date, long: bool) -> str:
+    if row.hours_left is None:
+        return row.due_words(as_of)
+    return f"{row.left_words()} · {row.due_words(as_of)}" if long else row.left_words()
 
 
 def _spoken(row: ServiceRow) -> str:
@@ -55,14 +57,13 @@ def _spoken(row: ServiceRow) -> str:
 
 
 def _clock(row: ServiceRow, note: str) -> OilClock:
-    if row.hours_left is None:
-        note = "treat as due"
     return OilClock(
-        unit_id=row.unit_id,
+        unit_id=row.name,
         hours_on_oil=row.hours_on_oil,
         estimated=row.estimated,
         interval_h=row.interval_h,
         interval_low_h=row.interval_low_h,
         interval_high_h=row.interval_high_h,
+        due_now=row.due_now,
         note=note,
     )

@@ -9,6 +9,7 @@ from typing import Any
 import polars as pl
 
 from reports.page import words
+from reports.page.unit_names import UnitNames
 
 FASTER = "faster than the fleet"
 SLOWER = "slower than the fleet"
@@ -16,9 +17,9 @@ SLOWER = "slower than the fleet"
 
 @dataclass(frozen=True, slots=True)
 class ServiceRow:
-    """One unit in service; hours [h]; None where not known. `booked_on` and `booked_as` are one booked event."""
+    """One unit in service; hours [h]; None where not known. `booked_on` is when an event starts."""
 
-    unit_id: str
+    name: str
     anchor: str
     site: str | None
     spring_type: str | None
@@ -37,7 +38,6 @@ class ServiceRow:
     due_on_early: date | None
     due_on_late: date | None
     booked_on: date | None
-    booked_as: str | None
     risk_now: float | None
     hours_ratio: float | None
     hours_ratio_low: float | None
@@ -45,10 +45,7 @@ class ServiceRow:
     p_faster: float | None
     standing: str
     turned: bool
-
-    @property
-    def past_interval(self) -> bool:
-        return self.hours_left is not None and self.hours_left <= 0.0
+    due_now: bool
 
     @property
     def act_by(self) -> date | None:
@@ -57,13 +54,18 @@ class ServiceRow:
 
     @property
     def set_by_words(self) -> str:
+        """What set the interval, in short words."""
         return words.UNKNOWN if self.set_by is None else words.SET_BY.get(self.set_by, self.set_by)
 
     @property
     def ratio_words(self) -> str:
+        """The hours ratio with its range."""
         return words.ratio(self.hours_ratio, self.hours_ratio_low, self.hours_ratio_high)
 
     def left_words(self) -> str:
+        """Hours left, or over, or why there is no such number."""
+        if self.interval_h is None:
+            return "no interval"
         if self.hours_left is None:
             return "hours on the oil not known"
         if self.hours_left <= 0.0:
@@ -72,41 +74,36 @@ class ServiceRow:
 
     def due_words(self, as_of: date) -> str:
         """When to act, in the words of a diary: before an event, by a day, now, or not known."""
-        if self.past_interval:
+        if self.due_now:
             return "due now"
-        if self.hours_left is None:
-            return "treat as due"
         act_by = self.act_by
         if act_by is None:
-            return self.booked_as or "no date known"
+            return "no date known" if self.hours_left is not None or self.interval_h is None else "treat as due"
         if act_by == self.booked_on:
             return f"before {words.weekday(act_by, as_of)}"
         return f"by {words.weekday(act_by, as_of)}"
 
 
-def service_rows(next_service: pl.DataFrame) -> tuple[ServiceRow, ...]:
-    """All rows, soonest first: past the interval, hours not known, by date, then without a date by hours left."""
-    rows = [_row(cells) for cells in next_service.iter_rows(named=True)]
+def service_rows(next_service: pl.DataFrame, names: UnitNames, as_of: date) -> tuple[ServiceRow, ...]:
+    """All rows, soonest first: due now, then without a date since unknown is never safe, then by date."""
+    rows = [_row(cells, names, as_of) for cells in next_service.iter_rows(named=True)]
     return tuple(sorted(rows, key=_urgency))
 
 
-def _urgency(row: ServiceRow) -> tuple[int, float, float, str]:
-    left = 0.0 if row.hours_left is None else row.hours_left
-    if row.past_interval:
-        return (0, left, 0.0, row.unit_id)
-    if row.hours_left is None:
-        return (1, float(row.act_by.toordinal()) if row.act_by else 0.0, 0.0, row.unit_id)
-    if row.act_by is not None:
-        return (2, float(row.act_by.toordinal()), left, row.unit_id)
-    return (3, left, 0.0, row.unit_id)
+def _urgency(row: ServiceRow) -> tuple[int, int, float, str]:
+    left = -1.0 if row.hours_left is None else row.hours_left
+    if row.due_now:
+        return (0, 0, left, row.name)
+    return (1, 0, left, row.name) if row.act_by is None else (2, row.act_by.toordinal(), left, row.name)
 
 
-def _row(cells: dict[str, Any]) -> ServiceRow:
-    booked_on = words.as_date(cells["due_before"])
-    booked = cells["due_before"]
+def _row(cells: dict[str, Any], names: UnitNames, as_of: date) -> ServiceRow:
+    name = names.of(cells["unit_id"], cells["site"])
+    hours_left = words.number(cells["hours_left"])
+    days = [day for day in (words.as_date(cells["due_on"]), words.as_date(cells["due_before"])) if day is not None]
     return ServiceRow(
-        unit_id=str(cells["unit_id"]),
-        anchor=words.anchor(str(cells["unit_id"])),
+        name=name,
+        anchor=words.anchor(name),
         site=cells["site"],
         spring_type=cells["spring_type"],
         oil_grade=cells["oil_grade"],
@@ -119,12 +116,11 @@ def _row(cells: dict[str, Any]) -> ServiceRow:
         interval_low_h=words.number(cells["interval_low_h"]),
         interval_high_h=words.number(cells["interval_high_h"]),
         set_by=cells["set_by"],
-        hours_left=words.number(cells["hours_left"]),
+        hours_left=hours_left,
         due_on=words.as_date(cells["due_on"]),
         due_on_early=words.as_date(cells["due_on_early"]),
         due_on_late=words.as_date(cells["due_on_late"]),
-        booked_on=booked_on,
-        booked_as=f"before {booked}" if booked and booked_on is None else None,
+        booked_on=words.as_date(cells["due_before"]),
         risk_now=words.number(cells["risk_now"]),
         hours_ratio=words.number(cells["hours_ratio"]),
         hours_ratio_low=words.number(cells["hours_ratio_low"]),
@@ -132,4 +128,5 @@ def _row(cells: dict[str, Any]) -> ServiceRow:
         p_faster=words.number(cells["p_faster"]),
         standing=str(cells["standing"]),
         turned=bool(cells["turned"]),
+        due_now=(hours_left is not None and hours_left <= 0.0) or any(day <= as_of for day in days),
     )

@@ -4,23 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
 from matplotlib.figure import Figure
 
-from pipeline.plan_result import PlanResult
+from pipeline.plan_result import ChannelResult, PlanResult
 from reports.figures.svg_picture import Picture, inline_picture
 from reports.figures.unit_history import RatedDrain, UnitHistory, draw_unit_history
 from reports.page import words
 from reports.page.drain_evidence import DrainEvidence
 from reports.page.service_rows import FASTER, SLOWER, ServiceRow
+from reports.page.unit_names import UnitNames
 
 MOST_PICTURES = 48
 DRAW_ALL_UP_TO = 20
 FEWEST_DRAINS = 3
-
-Key = tuple[str, Any, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +42,7 @@ class UnitSection:
 
     row: ServiceRow
     why: str
-    evidence: str
+    evidence: tuple[str, ...]
     cost_interval: str
     inspect: str
     drains: tuple[DrainRow, ...]
@@ -52,10 +50,12 @@ class UnitSection:
 
     @property
     def any_rater(self) -> bool:
+        """Whether any drain says who rated it."""
         return any(drain.rated_by for drain in self.drains)
 
     @property
     def any_note(self) -> bool:
+        """Whether any drain carries a remark."""
         return any(drain.note for drain in self.drains)
 
 
@@ -63,93 +63,86 @@ def unit_sections(
     figure: Figure,
     result: PlanResult,
     rows: Sequence[ServiceRow],
+    names: UnitNames,
     why: dict[str, str],
     evidence: DrainEvidence,
 ) -> tuple[UnitSection, ...]:
     """Sections in the order of `rows`; the soonest due of those worth a picture get one."""
-    ratings = _ratings_by_drain(result)
-    drains = _drains_by_unit(result)
-    inspect = {str(cells["unit_id"]): str(cells["signs"]) for cells in result.inspect_now.iter_rows(named=True)}
+    drains = _drains_by_unit(result, names)
+    inspect = {_name(names, cells): str(cells["signs"]) for cells in result.inspect_now.iter_rows(named=True)}
     costs = {
-        str(cells["unit_id"]): words.number(cells["cost_interval_h"])
+        _name(names, cells): words.number(cells["cost_interval_h"])
         for cells in result.unit_reasons.iter_rows(named=True)
     }
     sections = []
     pictures_left = MOST_PICTURES
     for row in rows:
-        own = drains.get(row.unit_id, [])
+        own = drains.get(row.name, [])
         picture = None
-        if pictures_left and _worth_a_picture(row, len(own), len(rows), row.unit_id in inspect):
-            picture = _picture(figure, result, row, own, ratings)
+        if pictures_left and _worth_a_picture(row, len(own), len(rows), row.name in inspect):
+            picture = _picture(figure, result.channels, row, own)
             pictures_left -= picture is not None
-        cost = costs.get(row.unit_id)
+        cost = costs.get(row.name)
         sections.append(
             UnitSection(
                 row=row,
-                why=why.get(row.unit_id, ""),
-                evidence=evidence.sentence(row.unit_id, row.set_by),
+                why=why.get(row.name, ""),
+                evidence=evidence.sentences(row.name),
                 cost_interval="" if cost is None else words.hours(cost),
-                inspect=inspect.get(row.unit_id, ""),
-                drains=tuple(_drain_row(result, cells, ratings) for cells in reversed(own)),
+                inspect=inspect.get(row.name, ""),
+                drains=tuple(_drain_row(result.channels, cells) for cells in reversed(own)),
                 picture=picture,
             )
         )
     return tuple(sections)
 
 
-def units_out_of_service(result: PlanResult, rows: Sequence[ServiceRow]) -> list[str]:
+def units_out_of_service(result: PlanResult, rows: Sequence[ServiceRow], names: UnitNames) -> list[str]:
     """Units with drains in the log that are not in the next-service table."""
-    in_service = {row.unit_id for row in rows}
-    return sorted(set(result.drains["unit_id"].cast(str).to_list()) - in_service)
+    logged = {names.of(unit_id, site) for unit_id, site in result.drains.select("unit_id", "site").iter_rows()}
+    return sorted(logged - {row.name for row in rows})
+
+
+def _name(names: UnitNames, cells: dict[str, Any]) -> str:
+    return names.of(cells["unit_id"], cells["site"])
 
 
 def _worth_a_picture(row: ServiceRow, drains: int, units: int, inspect: bool) -> bool:
     if drains < FEWEST_DRAINS:
         return False
     called = row.standing in (FASTER, SLOWER) or row.turned
-    return units <= DRAW_ALL_UP_TO or called or inspect or row.past_interval
+    return units <= DRAW_ALL_UP_TO or called or inspect or row.due_now
 
 
-def _key(cells: dict[str, Any]) -> Key:
-    return (str(cells["unit_id"]), words.as_date(cells["drained_on"]), round(float(cells["oil_hours"]), 6))
-
-
-def _ratings_by_drain(result: PlanResult) -> dict[str, dict[Key, tuple[int, int]]]:
-    """Ratings of each channel by unit, date and hours, which name a drain after cleaning."""
-    return {
-        channel.channel: {
-            _key(cells): (int(cells["rating_low"]), int(cells["rating_high"]))
-            for cells in channel.ratings.iter_rows(named=True)
-        }
-        for channel in result.channels
-    }
-
-
-def _drains_by_unit(result: PlanResult) -> dict[str, list[dict[str, Any]]]:
+def _drains_by_unit(result: PlanResult, names: UnitNames) -> dict[str, list[dict[str, Any]]]:
     by_unit: dict[str, list[dict[str, Any]]] = {}
     for cells in result.drains.sort("drained_on", "oil_hours", maintain_order=True).iter_rows(named=True):
-        by_unit.setdefault(str(cells["unit_id"]), []).append(cells)
+        by_unit.setdefault(_name(names, cells), []).append(cells)
     return by_unit
 
 
-def _drain_row(result: PlanResult, cells: dict[str, Any], ratings: dict[str, dict[Key, tuple[int, int]]]) -> DrainRow:
+def _drain_row(channels: Sequence[ChannelResult], cells: dict[str, Any]) -> DrainRow:
     hours = words.number(cells["oil_hours"])
-    found = [ratings[channel.channel].get(_key(cells)) if hours is not None else None for channel in result.channels]
-    drained_on: date | None = words.as_date(cells["drained_on"])
+    found = [_rating(cells, channel) for channel in channels]
     return DrainRow(
-        drained_on=words.day(drained_on),
+        drained_on=words.day(words.as_date(cells["drained_on"])),
         oil_hours=words.UNKNOWN if hours is None else f"{hours:.1f}",
         ratings=tuple(_rating_words(pair) for pair in found),
         past=tuple(
-            pair is not None and pair[0] >= channel.limit
-            for pair, channel in zip(found, result.channels, strict=True)
+            pair is not None and pair[0] >= channel.limit for pair, channel in zip(found, channels, strict=True)
         ),
         oil_grade=_text(cells, "oil_grade"),
         spring_type=_text(cells, "spring_type"),
         rider=_text(cells, "rider"),
         rated_by=_text(cells, "rated_by"),
-        note=_signs_and_note(cells),
+        note=_remark(cells),
     )
+
+
+def _rating(cells: dict[str, Any], channel: ChannelResult) -> tuple[int, int] | None:
+    """Lowest and highest level a rating may mean, None where the drain was not rated."""
+    low, high = cells[f"{channel.channel}_low"], cells[f"{channel.channel}_high"]
+    return None if low is None or high is None else (int(low), int(high))
 
 
 def _rating_words(pair: tuple[int, int] | None) -> str:
@@ -163,34 +156,34 @@ def _text(cells: dict[str, Any], column: str) -> str:
     return "" if value is None else str(value)
 
 
-def _signs_and_note(cells: dict[str, Any]) -> str:
-    signs = [name for name in ("milky", "burnt", "leak") if cells.get(name) is True]
-    return ", ".join([*signs, *(text for text in [_text(cells, "note")] if text)])
+def _remark(cells: dict[str, Any]) -> str:
+    """Signs, a service that is no plain oil change, new parts and the note, in one line."""
+    said = [name for name in ("milky", "burnt", "leak") if cells.get(name) is True]
+    kind, parts, note = (_text(cells, name) for name in ("service_kind", "new_parts", "note"))
+    said += [kind] if kind not in ("", "oil") else []
+    said += [f"new: {parts}"] if parts else []
+    return ", ".join([*said, *([note] if note else [])])
 
 
 def _picture(
-    figure: Figure,
-    result: PlanResult,
-    row: ServiceRow,
-    drains: list[dict[str, Any]],
-    ratings: dict[str, dict[Key, tuple[int, int]]],
+    figure: Figure, channels: Sequence[ChannelResult], row: ServiceRow, drains: list[dict[str, Any]]
 ) -> Picture | None:
     histories = []
-    for channel in result.channels:
-        rated = []
-        for cells in drains:
-            pair = ratings[channel.channel].get(_key(cells)) if cells["oil_hours"] is not None else None
-            if pair is not None:
-                rated.append(RatedDrain(float(cells["oil_hours"]), *pair))
+    for channel in channels:
+        rated = tuple(
+            RatedDrain(float(cells["oil_hours"]), *pair)
+            for cells in drains
+            if cells["oil_hours"] is not None and (pair := _rating(cells, channel)) is not None
+        )
         if rated:
-            histories.append(UnitHistory(channel.channel, channel.limit, tuple(rated)))
+            histories.append(UnitHistory(channel.channel, channel.limit, rated))
     if not histories:
         return None
     span = None
     if row.interval_low_h is not None and row.interval_high_h is not None:
         span = (row.interval_low_h, row.interval_high_h)
     draw_unit_history(figure, histories, row.interval_h, span)
-    title = f"{row.unit_id}: ratings by hours on the oil"
+    title = f"{row.name}: ratings by hours on the oil"
     described = "; ".join(
         f"{history.channel}: {sum(drain.low >= history.limit for drain in history.drains)} of "
         f"{len(history.drains)} at or past {history.limit}"

@@ -97,11 +97,9 @@ def weekday(value: date, beside: date | None = None) -> str:
 
 
 def day_range(low: date | None, high: date | None, beside: date) -> str:
-    """A range of dates; the month is said once where both ends share it."""
-    if low is None or high is None:
+    """A range of dates, the month said once where both ends share it; empty where there is no range."""
+    if low is None or high is None or low == high:
         return ""
-    if low == high:
-        return day(low, beside)
     if (low.year, low.month) == (high.year, high.month):
         return f"{low.day} to {day(high, beside)}"
     return f"{day(low, beside)} to {day(high, beside)}"
@@ -130,8 +128,16 @@ def listed(items: list[str]) -> str:
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
 
 
-def anchor(unit_id: str) -> str:
+def sentence(text: str) -> str:
+    """Text as a sentence: a capital first, one full stop last."""
+    trimmed = text.strip()
+    if not trimmed:
+        return ""
+    return f"{trimmed[0].upper()}{trimmed[1:]}{'' if trimmed[-1] in '.!?' else '.'}"
+
+
+def anchor(name: str) -> str:
     """A fragment name for a unit, the same in every report whatever its id holds."""
-    readable = re.sub(r"[^a-z0-9]+", "-", unit_id.casefold())[:24].strip("-")
-    digest = hashlib.sha256(unit_id.encode("utf-8", "surrogatepass")).hexdigest()[:6]
+    readable = re.sub(r"[^a-z0-9]+", "-", name.casefold())[:24].strip("-")
+    digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:6]
     return f"unit-{readable}-{digest}" if readable else f"unit-{digest}"

@@ -21,6 +21,7 @@ from pipeline.plan_result import (
 )
 from schemas.settings import Costs, Settings
 
+POOR_MESSAGE = "the spread of the answers is rough: ranges may be too narrow"
 AS_OF = date(2026, 5, 13)
 SPRINGS = ("9.0 N/mm", "9.5 N/mm", "10.0 N/mm")
 OILS = ("Grade 5 clear", "Grade 7.5 red")
@@ -90,7 +91,11 @@ def build_plan_result(shape: FleetShape) -> PlanResult:
         ),
         warnings=()
         if shape.quiet
-        else ("Hours on the oil are estimated for 3 units: no usage since the drain.",),
+        else (
+            f"Debris: {POOR_MESSAGE}.",
+            "Debris: the log cannot tell hours apart (drains at 9 to 11 h).",
+            "Every rating in the log is 1: ask whether anyone looks.",
+        ),
         versions={"draincurve": "0.1.0", "numpy": "2.4.6", "polars": "2.1.0"},
     )
 
@@ -102,9 +107,7 @@ def _names(shape: FleetShape) -> list[str]:
     return names
 
 
-def _drains(
-    shape: FleetShape, names: list[str], generator: np.random.Generator
-) -> tuple[pl.DataFrame, np.ndarray]:
+def _drains(shape: FleetShape, names: list[str], generator: np.random.Generator) -> tuple[pl.DataFrame, np.ndarray]:
     truth = np.exp(generator.normal(0.0, 0.28, shape.units))
     truth[2] = 0.55
     unit = np.sort(generator.integers(0, shape.units, shape.drains))
@@ -123,8 +126,11 @@ def _drains(
             "rider": [RIDERS[place % 4] for place in unit],
             "rated_by": ["ek" if place % 3 else None for place in range(shape.drains)],
             "settle_hours": [0.167] * shape.drains,
-            "colour": colour.astype(int),
-            "debris": debris.astype(int),
+            "colour_low": colour.astype(int),
+            "colour_high": np.minimum(5, colour.astype(int) + (np.arange(shape.drains) % 17 == 5)),
+            "debris_low": debris.astype(int),
+            "debris_high": debris.astype(int),
+            "service_kind": ["rebuild" if place % 41 == 7 else "oil" for place in range(shape.drains)],
             "note": [
                 (HOSTILE[1] if shape.hostile else "bushes") if place % 29 == 3 else None
                 for place in range(shape.drains)
@@ -136,14 +142,13 @@ def _drains(
 
 
 def _channel(name: str, drains: pl.DataFrame, shape: FleetShape) -> ChannelResult:
-    rating = pl.col(name)
     ratings = drains.select(
         "unit_id",
         "site",
         "drained_on",
         "oil_hours",
-        rating.alias("rating_low"),
-        (rating + (pl.int_range(pl.len()) % 17 == 5).cast(pl.Int64)).clip(1, 5).alias("rating_high"),
+        pl.col(f"{name}_low").alias("rating_low"),
+        pl.col(f"{name}_high").alias("rating_high"),
     ).with_columns(
         pl.when(pl.col("rating_low") >= 4)
         .then(1)
@@ -160,10 +165,10 @@ def _channel(name: str, drains: pl.DataFrame, shape: FleetShape) -> ChannelResul
         (SPRINGS[1], 1.0, 0.88, 1.15),
         (SPRINGS[2], 0.72, 0.55, 0.94),
     ]
-    multipliers = [Multiplier("spring_type", level, 60, 6, *values) for level, *values in levels]
+    multipliers = [Multiplier("spring", level, 60, 6, *values) for level, *values in levels]
     multipliers += [
-        Multiplier("oil_grade", OILS[0], 90, 8, 1.06, 0.93, 1.2),
-        Multiplier("oil_grade", OILS[1], 90, 8, 0.94, 0.83, 1.07),
+        Multiplier("oil", OILS[0], 90, 8, 1.06, 0.93, 1.2),
+        Multiplier("oil", OILS[1], 90, 8, 0.94, 0.83, 1.07),
         Multiplier("rider", HOSTILE[0] if shape.hostile else "Ada", 44, 4, 0.88, 0.62, 1.21),
     ]
     poor = name == "debris" and not shape.quiet
@@ -187,10 +192,10 @@ def _channel(name: str, drains: pl.DataFrame, shape: FleetShape) -> ChannelResul
         ),
         multipliers=tuple(multipliers),
         prior_movement=(
-            PriorMovement("log_hours_slope", "hours slope", 0.5, 0.48 if poor else 0.14),
-            PriorMovement("unit_sd", "spread between units", 0.6, 0.2),
-            PriorMovement("spring_type", "spring", 1.0, 0.31),
-            PriorMovement("rider", "rider", 0.5, 0.47),
+            PriorMovement("hours slope", "how fast ratings rise with hours (log)", 0.5, 0.48 if poor else 0.14),
+            PriorMovement("unit spread", "how much units differ (log)", 0.6, 0.2),
+            PriorMovement("spring", "effect of spring", 1.0, 0.31),
+            PriorMovement("rider", "effect of rider", 0.5, 0.47),
         ),
         diagnostics=FitDiagnostics(
             converged=True,
@@ -201,9 +206,7 @@ def _channel(name: str, drains: pl.DataFrame, shape: FleetShape) -> ChannelResul
             effective_sample_size=210.0 if poor else 812.0,
             rounds=3,
             trusted=not poor,
-            message="The posterior could not be pinned down: Pareto shape 0.81 is over 0.7. Ranges may be too narrow."
-            if poor
-            else "",
+            message=POOR_MESSAGE if poor else "",
         ),
         hours_slope=(4.2, 3.1, 5.4),
         unit_spread=(0.74, 0.64, 0.86),
@@ -235,7 +238,7 @@ def _next_service(
             on_oil = interval + 1.5
         left = None if on_oil is None else interval - on_oil
         due = None if left is None or place % 7 == 6 else AS_OF + timedelta(days=max(0, int(left * 3.5)))
-        after = [event for event in EVENTS if due is not None and event <= due + timedelta(days=3)]
+        after = [event for event in EVENTS if due is not None and due <= event <= due + timedelta(days=6)]
         ratio = float(truth[place])
         standing = "with the fleet"
         if ratio < 0.62:
@@ -261,9 +264,9 @@ def _next_service(
                 "set_by": ("debris", "colour", "debris", "data_range", "debris", "oil_age", "maker_limit")[place % 7],
                 "hours_left": left,
                 "due_on": due,
-                "due_on_early": due and due - timedelta(days=3),
+                "due_on_early": due and max(AS_OF, due - timedelta(days=3)),
                 "due_on_late": due and due + timedelta(days=8),
-                "due_before": after[-1] if after else None,
+                "due_before": after[0] if after else None,
                 "risk_now": None if on_oil is None else min(0.6, 0.1 * (on_oil / interval) ** 3),
                 "hours_ratio": round(ratio, 3),
                 "hours_ratio_low": round(ratio * 0.8, 3),
