@@ -155,7 +155,7 @@ def _stands(ordered: pl.DataFrame, name: str) -> pl.Expr:
     blank is unknown. A top-up can show a sign but not clear one.
     """
     seen = pl.col(name).fill_null(False)
-    writes_no = bool((~ordered[name].cast(pl.Boolean)).fill_null(False).any())
+    writes_no = name == "flakes" or bool((~ordered[name].cast(pl.Boolean)).fill_null(False).any())
     kind = pl.col("service_kind").fill_null("oil")
     clean = ~pl.col(name).fill_null(writes_no)
     clears = ~seen & (((kind == "rebuild") | clean) & (kind != "top-up"))

@@ -54,10 +54,16 @@ def as_written(table: pl.DataFrame) -> pl.DataFrame:
     Source: OWASP, CSV Injection (the characters =, +, -, @, tab, carriage return); their full-width forms, | and %
     are added, and plain numbers are left alone.
     """
-    numbers = [pl.col(name).round(DECIMALS) + 0.0 for name in table.columns if table[name].dtype.is_float()]
+    numbers = [_rounded(pl.col(name)) for name in table.columns if table[name].dtype.is_float()]
     texts = [safe_text(pl.col(name)) for name in table.columns if table[name].dtype == pl.String]
     safe = table.with_columns(*numbers, *texts)
     return safe.rename({name: _safe_heading(name) for name in safe.columns})
+
+
+def _rounded(number: pl.Expr) -> pl.Expr:
+    """At most 3 decimals, and no minus before nought."""
+    short = number.round(DECIMALS)
+    return pl.when(short == 0).then(0.0).otherwise(short).name.keep()
 
 
 def safe_text(text: pl.Expr) -> pl.Expr:

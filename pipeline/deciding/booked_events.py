@@ -85,4 +85,4 @@ def first_event_over(units: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
 def _stand_in(bookings: pl.DataFrame, days: pl.DataFrame) -> float:
     """Longest booking or day ridden that is known in the fleet [h], at least a full riding day."""
     longest = (bookings["hours"].max(), days["hours"].max())
-    return max(RIDING_DAY_H, *(float(hours) for hours in longest if isinstance(hours, int | float)))
+    return max([RIDING_DAY_H, *(float(hours) for hours in longest if isinstance(hours, int | float))])

@@ -51,13 +51,13 @@ def binding_limit(limits: Mapping[str, Floats], rows: int) -> BindingLimit:
 def round_down(hours: Floats, step_h: float) -> Floats:
     """Largest whole number of steps that is not over the hours; infinite hours stay infinite.
 
-    A value within one part in 10^9 under a whole step counts as that step, but the result is never over the hours.
+    A value within one part in 10^9 under a whole step counts as that step.
     Steps with more decimals than are written lose them downwards, so that writing never rounds up.
     """
     finite = np.isfinite(hours)
     steps = np.floor(np.where(finite, hours, 0.0) / step_h * (1 + HOUR_SLACK))
     written = np.floor(steps * step_h / WRITTEN_H * (1 + HOUR_SLACK)) * WRITTEN_H
-    return np.where(finite, np.minimum(written.round(3), hours), np.inf)
+    return np.where(finite, written.round(3), np.inf)
 
 
 def shorter_limit(own: pl.Series, fleet: float | None) -> Floats:

@@ -16,6 +16,9 @@ from scipy.special import log_ndtr, ndtr
 
 from pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
 
+LEAST_HOURS = 1e-6
+"""Hours left under this pass at once."""
+
 LEAST_VARIANCE = 1e-9
 """Relative to drift x hours left: under this the walk is a straight line to every digit that is shown."""
 
@@ -26,8 +29,9 @@ def passage_days(hours_left: Floats, drift: Floats, variance: Floats, points: Se
     hours_left [h], drift [h/day], variance [h^2/day] : arrays, shape (n,); hours left and drift over zero
     Returns array, shape (n, points) [days], ascending where the points are.
     """
-    mean = hours_left / drift
-    spread = np.maximum(variance, LEAST_VARIANCE * drift * hours_left) / (drift * hours_left)
+    hours = np.maximum(hours_left, LEAST_HOURS)
+    mean = hours / drift
+    spread = np.maximum(variance, LEAST_VARIANCE * drift * hours) / (drift * hours)
     columns = [mean * _unit_mean_quantile(spread, point) for point in points]
     return np.stack(columns, axis=1)
 

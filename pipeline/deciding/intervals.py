@@ -10,7 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.deciding.bracketed_root import Floats
-from pipeline.deciding.caps import BindingLimit, binding_limit, round_down
+from pipeline.deciding.caps import HOUR_SLACK, BindingLimit, binding_limit, round_down
 from pipeline.deciding.costs import CostIntervals, NoOptimum, cost_interval
 from pipeline.deciding.hours_curves import HoursCurves, hours_points, risk_interval
 from schemas.errors import ContractError
@@ -58,8 +58,9 @@ def decide_intervals(
     binding = binding_limit({**caps, **by_channel}, rows)
     rounded = round_down(binding.hours, settings.step_h)
     for name, cap in caps.items():
-        if (rounded > cap).any():
-            raise ContractError(f"interval_h goes past {name}: {rounded[rounded > cap][0]:g} h")
+        over = rounded > cap * (1 + 2 * HOUR_SLACK)
+        if over.any():
+            raise ContractError(f"interval_h goes past {name}: {rounded[over][0]:g} h")
     low, high = _points_of_shortest(curves, risk, settings.accepted_risk, rows)
     shortest_risk = np.min([np.full(rows, np.inf), *risk.values()], axis=0)
     return DecidedIntervals(

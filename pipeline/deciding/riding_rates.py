@@ -24,6 +24,11 @@ WINDOW_DAYS = 365
 RIDING_DAY_H = 4.0
 """Dispersion of hours where the log cannot tell: one riding day of a track school or race team (common practice)."""
 
+BETWEEN_CV = 0.5
+BETWEEN_WEIGHT = 5
+"""Before the log speaks, rates of units of one site differ by half their mean; this counts as so many units (our choice:
+the variance estimated from a small fleet is often nought, which would call every unit's rate certain)."""
+
 CAUTIOUS_POINT = 1.2815515655446004
 """Standard normal 90 % point: what is not known is counted at this many standard deviations over the expected."""
 
@@ -162,14 +167,16 @@ def _variance_between(
     dispersion: Floats,
     own: NDArray[np.bool_],
 ) -> float:
-    """Variance between units of a site; where no site has two units, as large as the mean rate squared."""
+    """Variance between units of a site, drawn towards BETWEEN_CV so that a few units alike are not taken for equal."""
+    expected_spread = (BETWEEN_CV * float(hours.sum() / days.sum())) ** 2
     units_at = np.bincount(place[own], minlength=mean.size)
     freedom = int(own.sum() - (units_at > 0).sum())
     if freedom == 0:
-        return max(float(hours.sum() / days.sum()) ** 2, 1e-12)
+        return max(expected_spread, 1e-12)
     spread = float((np.square(hours[own] / days[own] - mean[place[own]]) * days[own]).sum())
     expected = float((dispersion[own] * mean[place[own]]).mean()) * freedom
     site_days = np.bincount(place, days, mean.size)
     squares = np.bincount(place, np.square(days), mean.size)
     scale = float(days.sum() - (squares[site_days > 0] / site_days[site_days > 0]).sum())
-    return max((spread - expected) / scale, 1e-12)
+    found = max((spread - expected) / scale, 0.0)
+    return max((found * freedom + expected_spread * BETWEEN_WEIGHT) / (freedom + BETWEEN_WEIGHT), 1e-12)

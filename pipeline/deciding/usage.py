@@ -101,7 +101,7 @@ def _unknown_days(logged: pl.DataFrame, as_of: date) -> pl.DataFrame:
     site_began = pl.col("site_first") <= since
     not_yet = (site_began & (late_start <= pl.col("longest_silence"))).fill_null(False)
     at_end = pl.when(rested | (quiet <= 1).fill_null(False)).then(0).otherwise(silent)
-    at_start = pl.when(not_yet).then(0).otherwise(late_start)
+    at_start = pl.when(not_yet | (late_start <= 1).fill_null(False)).then(0).otherwise(late_start)
     return logged.with_columns((at_end.fill_null(0) + at_start.fill_null(0)).alias("unknown_days"))
 
 

@@ -63,7 +63,11 @@ def test_it_agrees_with_age_replacement_where_the_risk_is_small():
     curves = HoursCurves(np.full((1, 2), shape * np.log(life)), np.full(2, shape), "cloglog")
     inspected = cost_interval(curves, 1.0, 2000.0).hours[0]
     announced = age_replacement_optimum(
-        lambda t: float(np.exp(-((t / life) ** shape))), lambda t: shape / life * (t / life) ** (shape - 1), 1.0, 2001.0, life
+        lambda t: float(np.exp(-((t / life) ** shape))),
+        lambda t: shape / life * (t / life) ** (shape - 1),
+        1.0,
+        2001.0,
+        life,
     ).age
     assert inspected == pytest.approx(announced, rel=2e-3)
 

@@ -67,7 +67,9 @@ def test_growth_is_the_derivative_of_the_risk():
     curves = drawn_curves("cloglog", 11)
     rows, at, step = np.arange(4), np.log(np.array([5.0, 10.0, 20.0, 3.0])), 1e-6
     growth = risk_and_growth(curves, rows, at)[1]
-    difference = (risk_and_growth(curves, rows, at + step)[0] - risk_and_growth(curves, rows, at - step)[0]) / (2 * step)
+    difference = (risk_and_growth(curves, rows, at + step)[0] - risk_and_growth(curves, rows, at - step)[0]) / (
+        2 * step
+    )
     np.testing.assert_allclose(growth, difference, rtol=1e-6)
 
 
