@@ -95,7 +95,8 @@ def titled(cells: pl.DataFrame, headers: Sequence[str], own: pl.DataFrame) -> tu
         for index, header in enumerate(headers)
         if header.strip() or _has_content(cells.get_column(cells.columns[index]))
     ]
-    names = unique_names([headers[index] for index in kept])
+    named = unique_names(headers)
+    names = [named[index] for index in kept]
     columns = [
         _empty_as_null(cells.get_column(cells.columns[index]).alias(name))
         for index, name in zip(kept, names, strict=True)
