@@ -26,8 +26,8 @@ RIDING_DAY_H = 4.0
 
 BETWEEN_CV = 0.5
 BETWEEN_WEIGHT = 5
-"""Before the log speaks, rates of units of one site differ by half their mean; this counts as so many units (our choice:
-the variance estimated from a small fleet is often nought, which would call every unit's rate certain)."""
+"""Before the log speaks, rates of units of one site differ by half their mean; this counts as so many units (our
+choice: the variance estimated from a small fleet is often nought, which would call every unit's rate certain)."""
 
 CAUTIOUS_POINT = 1.2815515655446004
 """Standard normal 90 % point: what is not known is counted at this many standard deviations over the expected."""
@@ -167,7 +167,7 @@ def _variance_between(
     dispersion: Floats,
     own: NDArray[np.bool_],
 ) -> float:
-    """Variance between units of a site, drawn towards BETWEEN_CV so that a few units alike are not taken for equal."""
+    """Variance between units of a site, drawn towards BETWEEN_CV: a few units alike need not be equal."""
     expected_spread = (BETWEEN_CV * float(hours.sum() / days.sum())) ** 2
     units_at = np.bincount(place[own], minlength=mean.size)
     freedom = int(own.sum() - (units_at > 0).sum())

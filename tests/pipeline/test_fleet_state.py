@@ -25,8 +25,8 @@ def log(*rows: dict[str, object]) -> pl.DataFrame:
         row["drained_on"] = AS_OF - timedelta(days=int(str(row.pop("ago"))))
         unit = row.get("unit_key", "u")
         full.append(
-            {"unit_key": unit, "unit_id": str(unit).upper(), "oil_hours": 10.0, "oil_grade": "amber", "spring_type": "steel",
-             "rider": "rider a", "site": "north", "service_kind": "oil"} | row
+            {"unit_key": unit, "unit_id": str(unit).upper(), "oil_hours": 10.0, "oil_grade": "amber",
+             "spring_type": "steel", "rider": "rider a", "site": "north", "service_kind": "oil"} | row
         )  # fmt: skip
     return pl.DataFrame(full, schema=SCHEMA)
 

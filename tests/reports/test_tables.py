@@ -43,7 +43,8 @@ def result() -> PlanResult:
     )  # fmt: skip
     held = pl.DataFrame(
         {
-            "source": ["log.csv"], "line": [7], "column": ["oil_hours"], "value": ["-5"], "reason": ["hours are over 0"],
+            "source": ["log.csv"], "line": [7], "column": ["oil_hours"], "value": ["-5"],
+            "reason": ["hours are over 0"],
             "unit_id": ["@SUM(A1)"], "note": ['said "so",\nand more'], "=cmd": ["x"],
         }
     )  # fmt: skip

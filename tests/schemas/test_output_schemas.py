@@ -37,7 +37,7 @@ def rows(*changes: dict[str, object]) -> pl.DataFrame:
 
 def test_the_columns_are_those_of_the_contract_in_its_order():
     """The order of the data contract, next_service.csv and fleet_intervals.csv."""
-    assert next_service.COLUMNS == tuple(GOOD)
+    assert tuple(GOOD) == next_service.COLUMNS
     assert fleet_intervals.COLUMNS == (
         "spring_type", "oil_grade", "interval_h", "interval_low_h", "interval_high_h", "set_by", "drains", "units",
     )  # fmt: skip

@@ -74,4 +74,4 @@ def test_it_agrees_with_age_replacement_where_the_risk_is_small():
 
 def test_age_replacement_refuses_costs_that_make_no_sense():
     with pytest.raises(ContractError, match="preventive < failure"):
-        age_replacement_optimum(lambda t: 1.0, lambda t: 1.0, 5.0, 5.0, 1.0)
+        age_replacement_optimum(lambda _: 1.0, lambda _: 1.0, 5.0, 5.0, 1.0)

@@ -16,11 +16,12 @@ from pipeline.deciding.riding_rates import known_usage
 
 def unit(left: float | None = 10.0, rate: float | None = 1.0, **other: object) -> pl.DataFrame:
     row: dict[str, object] = {
-        "unit_key": "u", "interval_h": 20.0, "hours_on_oil": None if left is None else 20.0 - left, "hours_left": left,
+        "unit_key": "u", "interval_h": 20.0,
+        "hours_on_oil": None if left is None else 20.0 - left, "hours_left": left,
         "last_drained_on": day(-10), "oil_days": None, "hours_per_day": rate,
         "rate_variance": None if rate is None else 0.0, "day_variance": None if rate is None else rate,
     }  # fmt: skip
-    schema = {name: pl.Float64 for name in row} | {"unit_key": pl.String, "last_drained_on": pl.Date}
+    schema = dict.fromkeys(row, pl.Float64) | {"unit_key": pl.String, "last_drained_on": pl.Date}
     return pl.DataFrame([row | other], schema=schema)
 
 
