@@ -239,6 +239,7 @@ def _next_service(
         left = None if on_oil is None else interval - on_oil
         due = None if left is None or place % 7 == 6 else AS_OF + timedelta(days=max(0, int(left * 3.5)))
         after = [event for event in EVENTS if due is not None and due <= event <= due + timedelta(days=6)]
+        due = after[0] if after else due
         ratio = float(truth[place])
         standing = "with the fleet"
         if ratio < 0.62:
@@ -264,8 +265,8 @@ def _next_service(
                 "set_by": ("debris", "colour", "debris", "data_range", "debris", "oil_age", "maker_limit")[place % 7],
                 "hours_left": left,
                 "due_on": due,
-                "due_on_early": due and max(AS_OF, due - timedelta(days=3)),
-                "due_on_late": due and due + timedelta(days=8),
+                "due_on_early": due if after else due and max(AS_OF, due - timedelta(days=3)),
+                "due_on_late": due if after else due and due + timedelta(days=8),
                 "due_before": after[0] if after else None,
                 "risk_now": None if on_oil is None else min(0.6, 0.1 * (on_oil / interval) ** 3),
                 "hours_ratio": round(ratio, 3),

@@ -1,0 +1,65 @@
+"""Figures as inline SVG: small, named, with ids of their own, and the log's text left as typed."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ElementTree
+
+import matplotlib
+import pytest
+from matplotlib.figure import Figure
+
+from reports.figures.style import PALETTE, PETROL, axes_at, drawing_style, plain, resize
+from reports.figures.svg_picture import inline_picture
+
+
+def picture(text: str, prefix: str = "one") -> str:
+    figure = Figure()
+    resize(figure, 200.0, 120.0)
+    with drawing_style():
+        axes = axes_at(figure, 20.0, 10.0, 10.0, 20.0)
+        axes.plot([0.0, 1.0], [0.0, 1.0], "o", color=PETROL)
+        axes.bar([0.5], [0.5], hatch="//", color="none", edgecolor=PETROL)
+        axes.text(0.5, 0.5, plain(text))
+    return str(inline_picture(figure, prefix, "A title", "What it shows").svg)
+
+
+@pytest.mark.parametrize("text", ["<b>&amp;", "$x_1$", '"--><!--', "#1f6274 1.23456789", "😀 مرحبا", "a\nb\x00c"])
+def test_text_of_the_log_stays_text(text: str) -> None:
+    root = ElementTree.fromstring(picture(text))
+    assert plain(text) in [element.text for element in root.iter("text")]
+
+
+def test_ids_start_with_the_prefix_and_every_reference_has_one() -> None:
+    svg = picture("x")
+    ids = set(re.findall(r'id="([^"]+)"', svg))
+    assert ids
+    assert all(name.startswith("one-") for name in ids)
+    assert set(re.findall(r'(?:url\(#|href="#)([^)"]+)', svg)) <= ids
+    assert not ids & set(re.findall(r'id="([^"]+)"', picture("x", "two")))
+
+
+def test_nothing_of_a_stand_alone_file_is_left() -> None:
+    svg = picture("x")
+    for leftover in ("http", "<?xml", "DOCTYPE", "<style", "metadata", "font-family", "xlink"):
+        assert leftover not in svg
+    assert PETROL not in svg
+    assert "var(--petrol)" in svg
+
+
+def test_same_bytes_and_no_setting_left_behind() -> None:
+    before = dict(matplotlib.rcParams)
+    assert picture("x") == picture("x")
+    assert dict(matplotlib.rcParams) == before
+
+
+def test_every_colour_of_the_palette_stands_in_the_style_sheet() -> None:
+    from importlib.resources import files
+
+    style = files("reports.page").joinpath("style.css").read_text(encoding="utf-8")
+    assert all(style.count(f"--{name}:") == 2 for name in PALETTE)
+
+
+def test_plain_cuts_and_cleans() -> None:
+    assert plain("a\tb\n") == "a b"
+    assert plain("x" * 30, 10) == "x" * 9 + "…"
