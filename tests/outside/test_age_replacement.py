@@ -2,7 +2,8 @@
 
 Source of the condition: Barlow & Hunter (1960), Optimum preventive maintenance policies, Oper. Res. 8, 90-100.
 Weibull values: computed from that condition with scipy's brentq and checked against an independent grid search to
-about 0.1 %. Uniform values: derived by hand, T = b (sqrt(r^2 + 2 r) - r) with r = preventive / (failure - preventive).
+about 0.1 %.
+Uniform values: derived by hand, T = b (sqrt(r^2 + 2 r) - r) with r = preventive / (failure - preventive).
 No optimum at a constant or falling hazard: theory, as summarised by Li, Nakagawa et al. (2022), abstract read.
 """
 

@@ -41,6 +41,7 @@ hours = st.floats(0.2, 60)
 
 
 @given(hours, st.none() | hours, st.none() | hours, hours, st.sampled_from([0.1, 0.5, 1.0]))
+@settings(max_examples=50)
 def test_the_interval_is_never_above_any_cap_and_is_rounded_down(risk_hours, own, fleet, longest, step):
     chosen = replace(Settings(), step_h=step, caps=Caps(fleet, None))
     units = register({"unit_key": "u", "max_interval_h": own})
@@ -54,7 +55,7 @@ def test_the_interval_is_never_above_any_cap_and_is_rounded_down(risk_hours, own
 
 
 @given(st.lists(st.floats(0.1, 4), min_size=3, max_size=12), st.integers(1, 12), st.floats(0, 8))
-@settings(max_examples=40)
+@settings(max_examples=25)
 def test_a_longer_ride_in_the_log_never_gives_a_later_date(rides, at, more):
     at = at % len(rides)
     base = [("u", -2 * i, h) for i, h in enumerate(rides)]
@@ -64,7 +65,7 @@ def test_a_longer_ride_in_the_log_never_gives_a_later_date(rides, at, more):
 
 
 @given(st.floats(0.1, 3), st.integers(1, 25), st.booleans())
-@settings(max_examples=40)
+@settings(max_examples=25)
 def test_blanking_the_end_of_the_usage_log_never_moves_the_date_later(per_day, lost, others):
     daily = [("u", -offset, per_day) for offset in range(60)]
     other = [("v", -offset, per_day) for offset in range(60)] if others else []
@@ -76,7 +77,7 @@ def test_blanking_the_end_of_the_usage_log_never_moves_the_date_later(per_day, l
 
 
 @given(st.lists(st.floats(5, 40), min_size=2, max_size=6), st.data())
-@settings(max_examples=40)
+@settings(max_examples=25)
 def test_blanking_a_limit_of_the_register_never_moves_a_date_later(limits, data):
     shortest = min(range(len(limits)), key=limits.__getitem__)
     blank = data.draw(st.sampled_from([i for i in range(len(limits)) if i != shortest]))
