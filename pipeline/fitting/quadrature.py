@@ -22,7 +22,8 @@ from pipeline.fitting.cells import Cell, cell, curvature_slopes, log_cell, secon
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
-_NEWTON_STEPS = 60
+_NEWTON_STEPS = 200
+_CLOSE_ENOUGH = 1e-9
 _LARGEST_STEP = 3.0
 _HALF_LOG_TWO_PI = 0.9189385332046727
 
@@ -66,8 +67,13 @@ def cell_at(drains: Drains, i: int, z: float) -> Cell:
 
 @njit(cache=True)
 def unit_mode(drains: Drains, first: int, last: int, z: float) -> tuple[float, float]:
-    """(mode, curvature): where a unit's log joint density peaks in z, and minus its second derivative there."""
+    """(mode, curvature): where a unit's log joint density peaks in z, and minus its second derivative there.
+
+    Newton inside a bracket: where unit effects are large the density's sides are nearly straight, and free Newton
+    steps would leap to and fro over the peak.
+    """
     curvature = 1.0
+    left, right = -math.inf, math.inf
     for _ in range(_NEWTON_STEPS):
         slope = -z
         curvature = 1.0
@@ -77,9 +83,15 @@ def unit_mode(drains: Drains, first: int, last: int, z: float) -> tuple[float, f
             slope -= drains.spread * (parts[1] + parts[2])
             curvature -= drains.spread * drains.spread * (aa + 2.0 * ab + bb)
         curvature = max(curvature, 1.0)
+        if slope > 0.0:
+            left = z
+        else:
+            right = z
         step = min(max(slope / curvature, -_LARGEST_STEP), _LARGEST_STEP)
+        if not left < z + step < right and abs(step) >= _CLOSE_ENOUGH:
+            step = (left + right) / 2.0 - z
         z += step
-        if abs(step) < 1e-9:
+        if not abs(step) >= _CLOSE_ENOUGH:
             break
     return z, curvature
 
