@@ -20,7 +20,7 @@ Cell = tuple[float, float, float, float, float, float, float]
 
 _LOG_SQRT_TWO_PI = 0.9189385332046727
 _FAR_TAIL = 12.0  # beyond it the normal distribution is taken from its Mills ratio: erfc would soon underflow
-_TINY = 1e-300
+_TINY = 1e-80
 
 
 @njit(cache=True, inline="never")
@@ -80,10 +80,10 @@ def _softplus(x: float) -> float:
 
 @njit(cache=True)
 def _exp_minus(x: float) -> float:
-    """exp(-x), finite for any x above -inf."""
+    """exp(-x), held where F is 0 to every digit, so that its third powers stay finite."""
     if x == math.inf:
         return 0.0
-    return math.exp(min(-x, 690.0))
+    return math.exp(min(-x, 40.0))
 
 
 @njit(cache=True)
@@ -127,7 +127,7 @@ def _cloglog_cell(a: float, b: float) -> Cell:
         gb = -tb * math.exp(ta - tb) / share
     sa = ta - 1.0
     sb = tb - 1.0
-    if b == -math.inf:
+    if gb == 0.0:  # nothing is left of F there, and its own powers would overflow
         sb = 0.0
         tb = 0.0
     return log_p, ga, gb, sa, sb, sa * sa - ta, sb * sb - tb
@@ -135,11 +135,12 @@ def _cloglog_cell(a: float, b: float) -> Cell:
 
 @njit(cache=True)
 def _mills(x: float) -> float:
-    """Mills ratio of the normal distribution for x over 12, asymptotic series, relative error under 1e-9."""
+    """Mills ratio of the normal distribution for x over 12, asymptotic series, relative error under 1e-10."""
     if x == math.inf:
         return 0.0
     y = 1.0 / (x * x)
-    return (1.0 - y * (1.0 - 3.0 * y * (1.0 - 5.0 * y * (1.0 - 7.0 * y)))) / x
+    far = 1.0 - 9.0 * y * (1.0 - 11.0 * y * (1.0 - 13.0 * y))
+    return (1.0 - y * (1.0 - 3.0 * y * (1.0 - 5.0 * y * (1.0 - 7.0 * y * far)))) / x
 
 
 @njit(cache=True)
