@@ -15,12 +15,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pipeline.fitting.likelihood import Likelihood, Ratings, slices_without_units
+from pipeline.fitting.likelihood import Likelihood, Ratings
 from pipeline.fitting.links import Link, link_named
 from pipeline.fitting.newton import Ascent
 from pipeline.fitting.objective import Objective
 from pipeline.fitting.parameters import ParameterPlan
 from pipeline.fitting.prior import prior_for
+from pipeline.fitting.rating_input import (
+    RatingInput,
+    by_unit,
+    checked_input,
+    checked_options,
+    levels_told_apart,
+    refuse_unseen_columns,
+)
 from schemas.errors import FitError
 from schemas.settings import Priors
 
@@ -28,6 +36,7 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
 _RUNS_OFF = 30.0  # linear predictors this far out mean a probability of 0 or 1: no finite answer
+_FLAT = 100.0  # a standard error of the linear predictor that only a flat likelihood has
 
 
 @dataclass(frozen=True)
@@ -96,91 +105,41 @@ def fit_rating_model(
     has no finite answer (one level only, perfect separation).
     """
     chosen = link_named(link)
-    low, high, columns, k = _checked(ratings, ratings_high, log_hours, design, levels)
-    if prior is None and pooled:
-        raise FitError("pooled columns: their spread needs a prior; give one, or leave `pooled` empty")
-    kept, low, high = (np.arange(1, k + 1), low, high) if prior is not None else _used_levels(low, high)
-    order, starts, labels = _by_unit(units, low.size)
-    centres = columns.mean(axis=0)
+    given = checked_input(ratings, ratings_high, log_hours, design, levels)
+    shift = int(given.has_hours)
+    scales = np.ones(given.columns.shape[1])
+    own = scales[shift:] if column_scales is None else np.asarray(column_scales, dtype=float)
+    checked_options(n_nodes, pooled, own, scales.size - shift)
+    scales[shift:] = own
+    kept, low, high = np.arange(1, given.levels + 1), given.low, given.high
+    if prior is None:
+        if pooled:
+            raise FitError("pooled columns: their spread needs a prior; give one, or leave `pooled` empty")
+        kept, low, high = levels_told_apart(low, high, given.levels)
+        refuse_unseen_columns(given)
+    order, starts, labels = by_unit(units, low.size)
+    centres = given.columns.mean(axis=0)
     data = Ratings(
         low[order],
         high[order],
-        np.ascontiguousarray((columns - centres)[order]),
+        np.ascontiguousarray((given.columns - centres)[order]),
         starts,
         int(kept.size),
         units is not None,
     )
-    has_hours = log_hours is not None
     plan = ParameterPlan(
         data.levels,
-        columns.shape[1],
-        0 if has_hours else None,
-        tuple(tuple(int(j) + int(has_hours) for j in group) for group in pooled),
+        scales.size,
+        0 if given.has_hours else None,
+        tuple(tuple(int(j) + shift for j in group) for group in pooled),
         data.has_units,
         prior is not None,
     )
-    scales = np.ones(columns.shape[1])
-    if column_scales is not None:
-        scales[int(has_hours) :] = np.asarray(column_scales, dtype=float)
     objective = Objective(
         Likelihood(data, chosen, n_nodes), plan, prior_for(plan, prior, chosen, scales) if prior else None
     )
     ascent = objective.climb(_start(objective, chosen))
-    return _finished(objective, ascent, kept, k, centres, has_hours, labels, order, link, n_nodes)
-
-
-def _checked(
-    ratings: ArrayLike,
-    ratings_high: ArrayLike | None,
-    log_hours: ArrayLike | None,
-    design: ArrayLike | None,
-    levels: int | None,
-) -> tuple[Integers, Integers, Floats, int]:
-    """(low, high, columns with the log hours first, K), with shapes and values checked."""
-    low = np.asarray(ratings)
-    if low.ndim != 1 or low.size == 0:
-        raise FitError(f"ratings: expected a list of at least one rating, found shape {low.shape}")
-    high = low if ratings_high is None else np.asarray(ratings_high)
-    for name, values in (("ratings", low), ("ratings_high", high)):
-        if not np.issubdtype(values.dtype, np.integer) and not np.all(np.equal(np.mod(values, 1), 0)):
-            raise FitError(f"{name}: expected whole numbers from 1 up")
-    low, high = low.astype(np.int64), high.astype(np.int64)
-    k = int(high.max()) if levels is None else levels
-    if low.min() < 1 or high.max() > k or high.shape != low.shape or np.any(high < low):
-        raise FitError(f"ratings: expected 1 to {k}, with each range's lower end first")
-    columns = [] if log_hours is None else [np.asarray(log_hours, dtype=float).reshape(-1, 1)]
-    if design is not None:
-        columns.append(np.asarray(design, dtype=float).reshape(low.size, -1))
-    matrix = np.hstack(columns) if columns else np.empty((low.size, 0))
-    if matrix.shape[0] != low.size:
-        raise FitError(f"log_hours: expected {low.size} values, one a rating, found {matrix.shape[0]}")
-    if not np.all(np.isfinite(matrix)):
-        raise FitError("log_hours or design: found a missing or infinite value; leave such rows out first")
-    return low, high, matrix, k
-
-
-def _used_levels(low: Integers, high: Integers) -> tuple[Integers, Integers, Integers]:
-    """Levels that maximum likelihood can tell apart, and the ratings renumbered on them.
-
-    A level that no drain shows has probability zero at the maximum: its thresholds fall together.
-    """
-    used = np.unique(low[low == high])
-    if used.size < 2:
-        raise FitError("ratings: all the same, so maximum likelihood has no finite answer; give a prior")
-    lower = np.searchsorted(used, low) + 1
-    upper = np.searchsorted(used, high, side="right")
-    return used, np.minimum(lower, used.size).astype(np.int64), np.maximum(upper, lower).astype(np.int64)
-
-
-def _by_unit(units: ArrayLike | None, rows: int) -> tuple[Integers, Integers, tuple[object, ...]]:
-    """(order that sorts rows by unit, slice bounds, labels)."""
-    if units is None:
-        return np.arange(rows), slices_without_units(rows), ()
-    labels, index = np.unique(np.asarray(units), return_inverse=True)
-    if index.size != rows:
-        raise FitError(f"units: expected {rows} labels, one a rating, found {index.size}")
-    counts = np.bincount(index, minlength=labels.size)
-    return np.argsort(index, kind="stable"), np.concatenate(([0], np.cumsum(counts))), tuple(labels.tolist())
+    return _finished(objective, ascent, given, kept, centres, labels, order, n_nodes)
 
 
 def _start(objective: Objective, link: Link) -> Floats:
@@ -200,41 +159,37 @@ def _start(objective: Objective, link: Link) -> Floats:
 def _finished(
     objective: Objective,
     ascent: Ascent,
+    given: RatingInput,
     kept: Integers,
-    k: int,
     centres: Floats,
-    has_hours: bool,
     labels: tuple[object, ...],
     order: Integers,
-    link: str,
     n_nodes: int,
 ) -> RatingFit:
-    """Results on the scale given: centring undone, unused levels put back."""
+    """Results on the scale given: centring undone, levels that were not told apart put back."""
     plan, likelihood = objective.plan, objective.likelihood
     natural = plan.natural(ascent.point.place)
-    thresholds_inside = natural[: plan.levels - 1]
-    columns = natural[plan.levels - 1 : plan.levels - 1 + plan.columns]
-    spread = float(abs(natural[-1])) if plan.has_units else None
+    k = plan.levels - 1
+    columns = natural[k : k + plan.columns]
+    jacobian, covariance = plan.jacobian(ascent.point.place), _covariance(-ascent.hessian)
     if objective.prior is None:
-        _refuse_separation(objective, natural)
+        inside = np.sqrt(np.diag(jacobian @ covariance @ jacobian.T))
+        _refuse_separation(objective, natural, inside, given)
     undo = np.eye(plan.natural_size)
-    undo[: plan.levels - 1, plan.levels - 1 : plan.levels - 1 + plan.columns] = centres
-    to_natural = undo @ plan.jacobian(ascent.point.place)
-    covariance = to_natural @ np.linalg.pinv(-ascent.hessian, hermitian=True) @ to_natural.T
-    errors = np.sqrt(np.maximum(np.diag(covariance), 0.0))
-    thresholds = thresholds_inside + centres @ columns
+    undo[:k, k : k + plan.columns] = centres
+    errors = np.sqrt(np.diag(undo @ jacobian @ covariance @ jacobian.T @ undo.T))
     log_likelihood, _ = likelihood.value_and_gradient(natural)
-    place = np.searchsorted(kept, np.arange(1, k), side="right")
-    padded = np.concatenate(([-np.inf], thresholds))
-    padded_errors = np.concatenate(([np.nan], errors[: plan.levels - 1]))
+    place = np.searchsorted(kept, np.arange(1, given.levels), side="right")
+    thresholds = np.concatenate(([-np.inf], natural[:k] + centres @ columns, [np.inf]))
+    threshold_errors = np.concatenate(([np.nan], errors[:k], [np.nan]))
     return RatingFit(
-        thresholds=padded[place],
-        hours_slope=float(columns[0]) if has_hours else None,
-        coefficients=columns[1:] if has_hours else columns,
-        unit_sd=spread,
+        thresholds=thresholds[place],
+        hours_slope=float(columns[0]) if given.has_hours else None,
+        coefficients=columns[1:] if given.has_hours else columns,
+        unit_sd=float(abs(natural[-1])) if plan.has_units else None,
         log_likelihood=log_likelihood,
-        standard_errors=np.concatenate((padded_errors[place], errors[plan.levels - 1 :])),
-        link=link,
+        standard_errors=np.concatenate((threshold_errors[place], errors[k:])),
+        link=likelihood.link.name,
         n_nodes=n_nodes,
         converged=ascent.converged,
         iterations=ascent.iterations,
@@ -247,15 +202,30 @@ def _finished(
     )
 
 
-def _refuse_separation(objective: Objective, natural: Floats) -> None:
-    """Raise FitError where the maximum lies at infinity, naming what separates."""
+def _covariance(information: Floats) -> Floats:
+    """Inverse information; directions without information get a very large variance, never none."""
+    eigenvalues, vectors = np.linalg.eigh(information)
+    held = np.maximum(eigenvalues, 1e-14 * max(1.0, float(eigenvalues[-1])))
+    return np.asarray((vectors / held) @ vectors.T)
+
+
+def _refuse_separation(objective: Objective, natural: Floats, errors: Floats, given: RatingInput) -> None:
+    """Raise FitError where the maximum lies at infinity, naming what separates.
+
+    There the ascent stops once nothing is to be gained: far out, or, with short tails, where all is flat.
+    """
     plan, data = objective.plan, objective.likelihood.ratings
-    columns = natural[plan.levels - 1 : plan.levels - 1 + plan.columns]
-    limit = _RUNS_OFF * objective.likelihood.link.scale
-    reach = np.abs(columns) * np.ptp(data.design, axis=0) if plan.columns else np.empty(0)
-    runs_off = np.flatnonzero(reach > limit)
-    if runs_off.size or (plan.has_units and abs(natural[-1]) > limit):
-        what = f"column {runs_off[0] + 1}" if runs_off.size else "the unit effect"
+    scale = objective.likelihood.link.scale
+    place = slice(plan.levels - 1, plan.levels - 1 + plan.columns)
+    span = np.ptp(data.design, axis=0)
+    far = np.abs(natural[place]) * span > _RUNS_OFF * scale
+    flat = errors[place] * span > _FLAT * scale
+    what = ""
+    if np.any(far | flat):
+        what = given.column_name(int(np.argmax(errors[place] * span)))
+    elif plan.has_units and (abs(natural[-1]) > _RUNS_OFF * scale or errors[-1] > _FLAT * scale):
+        what = "the unit effect"
+    if what:
         raise FitError(
             f"{what} tells the ratings apart perfectly, so maximum likelihood has no finite answer; give a prior"
         )

@@ -1,0 +1,157 @@
+"""What the rating model is given, checked: shapes, values, levels that the data can tell apart, units, columns."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from pipeline.fitting.likelihood import slices_without_units
+from schemas.errors import FitError
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+MOST_NODES = 99
+_NOTHING_NEW = 1e-6  # share of a column's length that must not lie in the span of the columns before it
+
+
+@dataclass(frozen=True)
+class RatingInput:
+    """Checked input: low, high (n,) from 1 to `levels`; columns (n, p), the log hours first where there are any."""
+
+    low: Integers
+    high: Integers
+    columns: Floats
+    levels: int
+    has_hours: bool
+
+    def column_name(self, index: int) -> str:
+        """Words for a column of `columns`."""
+        if self.has_hours and index == 0:
+            return "log_hours"
+        return f"design column {index + 1 - int(self.has_hours)}"
+
+
+def checked_input(
+    ratings: ArrayLike,
+    ratings_high: ArrayLike | None,
+    log_hours: ArrayLike | None,
+    design: ArrayLike | None,
+    levels: int | None,
+) -> RatingInput:
+    """Input with its shapes and values checked; raises FitError that says what was expected."""
+    low = _whole_numbers("ratings", ratings)
+    if low.size == 0:
+        raise FitError(f"ratings: expected a list of at least one rating, found shape {low.shape}")
+    high = low if ratings_high is None else _whole_numbers("ratings_high", ratings_high)
+    k = int(high.max()) if levels is None else int(levels)
+    if low.min() < 1 or high.max() > k or high.shape != low.shape or np.any(high < low):
+        raise FitError(f"ratings: expected 1 to {k}, with each range's lower end first")
+    if k < 2:
+        raise FitError("ratings: all are 1 and no other level is known; say how many levels there are (levels=5)")
+    columns = []
+    if log_hours is not None:
+        hours = _numbers("log_hours", log_hours)
+        if hours.shape != low.shape:
+            raise FitError(f"log_hours: expected {low.size} values, one a rating, found shape {hours.shape}")
+        columns.append(hours[:, None])
+    if design is not None:
+        matrix = _numbers("design", design)
+        matrix = matrix[:, None] if matrix.ndim == 1 else matrix
+        if matrix.ndim != 2 or matrix.shape[0] != low.size:
+            raise FitError(f"design: expected {low.size} rows, one a rating, found shape {matrix.shape}")
+        columns.append(matrix)
+    together = np.hstack(columns) if columns else np.empty((low.size, 0))
+    return RatingInput(low, high, together, k, log_hours is not None)
+
+
+def checked_options(n_nodes: int, pooled: Sequence[Sequence[int]], scales: Floats, design_columns: int) -> None:
+    """Raise FitError for a number of nodes, pooled columns or prior factors that cannot be."""
+    if isinstance(n_nodes, bool) or n_nodes != int(n_nodes) or not 1 <= n_nodes <= MOST_NODES:
+        raise FitError(f"n_nodes = {n_nodes}: expected a whole number from 1 to {MOST_NODES}")
+    members = [int(column) for group in pooled for column in group]
+    if len(set(members)) < len(members) or any(not 0 <= column < design_columns for column in members):
+        raise FitError(f"pooled: expected columns 0 to {design_columns - 1} of the design, each at most once")
+    if scales.shape != (design_columns,) or not np.all(np.isfinite(scales) & (scales > 0)):
+        raise FitError(f"column_scales: expected {design_columns} numbers above 0, one a design column")
+
+
+def levels_told_apart(low: Integers, high: Integers, levels: int) -> tuple[Integers, Integers, Integers]:
+    """(last level of each group, low, high): levels that maximum likelihood can tell apart, ratings renumbered.
+
+    Levels that occur only together, inside the same ranges, are one group. A group at which no rating begins, or at
+    which none ends, has probability zero at the maximum (its cuts fall together), as in Turnbull (1976), J. R. Stat.
+    Soc. B 38, 290-295. Raises FitError where a single group remains.
+    """
+    begins = np.isin(np.arange(1, levels + 1), low)
+    ends = np.isin(np.arange(1, levels + 1), high)
+    cut_used = ends[:-1] | begins[1:]
+    group = np.concatenate(([0], np.cumsum(cut_used)))
+    count = int(group[-1]) + 1
+    kept = np.array([np.any(begins[group == g]) and np.any(ends[group == g]) for g in range(count)])
+    if np.sum(kept) < 2:
+        raise FitError("ratings: all the same, so maximum likelihood has no finite answer; give a prior")
+    up_to = np.cumsum(kept)
+    last_level = np.array([np.flatnonzero(group == g)[-1] + 1 for g in np.flatnonzero(kept)])
+    first = (up_to - kept + 1)[group[low - 1]]
+    last = up_to[group[high - 1]]
+    return last_level.astype(np.int64), first.astype(np.int64), last.astype(np.int64)
+
+
+def by_unit(units: ArrayLike | None, rows: int) -> tuple[Integers, Integers, tuple[object, ...]]:
+    """(order that sorts rows by unit, slice bounds, labels); raises FitError for labels that are missing."""
+    if units is None:
+        return np.arange(rows), slices_without_units(rows), ()
+    given = np.asarray(units)
+    if given.shape != (rows,):
+        raise FitError(f"units: expected {rows} labels, one a rating, found shape {given.shape}")
+    missing = np.array([label is None or label != label for label in given.tolist()])
+    if missing.any():
+        raise FitError(f"units: row {np.flatnonzero(missing)[0] + 1} has no label; leave such rows out first")
+    try:
+        labels, index = np.unique(given, return_inverse=True)
+    except TypeError as fault:
+        raise FitError("units: expected labels of one kind, all text or all numbers") from fault
+    counts = np.bincount(index, minlength=labels.size)
+    return np.argsort(index, kind="stable"), np.concatenate(([0], np.cumsum(counts))), tuple(labels.tolist())
+
+
+def refuse_unseen_columns(data: RatingInput) -> None:
+    """Raise FitError for a column whose effect maximum likelihood cannot see, alone or beside those before it."""
+    centred = data.columns - data.columns.mean(axis=0)
+    size = np.linalg.norm(data.columns, axis=0)
+    length = np.linalg.norm(centred, axis=0)
+    for index in np.flatnonzero(length <= 1e-12 * np.maximum(size, 1e-300)):
+        raise FitError(
+            f"{data.column_name(int(index))} is the same in every row, so its effect cannot be seen; "
+            "leave it out or give a prior"
+        )
+    rest = np.abs(np.diag(np.linalg.qr(centred / length, mode="r"))) if data.columns.shape[1] else np.empty(0)
+    bare = np.concatenate((rest, np.zeros(data.columns.shape[1] - rest.size)))
+    for index in np.flatnonzero(bare < _NOTHING_NEW):
+        raise FitError(
+            f"{data.column_name(int(index))} cannot be told apart from the columns before it; "
+            "leave it out or give a prior"
+        )
+
+
+def _numbers(name: str, values: ArrayLike) -> Floats:
+    try:
+        found = np.asarray(values, dtype=float)
+    except (TypeError, ValueError) as fault:
+        raise FitError(f"{name}: expected numbers ({fault})") from fault
+    if not np.all(np.isfinite(found)):
+        raise FitError(f"{name}: found a missing or infinite value; leave such rows out first")
+    return found
+
+
+def _whole_numbers(name: str, values: ArrayLike) -> Integers:
+    found = _numbers(name, values)
+    if found.ndim != 1:
+        raise FitError(f"{name}: expected a list of ratings, one a drain, found shape {found.shape}")
+    if np.any(found != np.round(found)):
+        raise FitError(f"{name}: expected whole numbers from 1 up")
+    return found.astype(np.int64)
