@@ -234,7 +234,7 @@ def test_turbine_wheels_without_a_law():
 
 @pytest.mark.parametrize("law", LINK_OF_LAW)
 def test_calibration_of_turbine_wheels(law):
-    """Pearson and deviance of grouped data, Brier score, Spiegelhalter's z (1986, Stat. Med. 5, 421-433); computed."""
+    """Pearson and deviance of grouped data, Brier score, Spiegelhalter's z (1986, Stat. Med. 5, 421); computed."""
     entry = ENTRIES[f"turbine_calibration_{law}"]
     expected, tolerance = entry["expected"], entry["tolerance"]
     ratings, hours = turbine()
