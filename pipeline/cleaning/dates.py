@@ -207,19 +207,13 @@ def _in_orders(day_first: date | None, month_first: date | None, year_first: dat
 
 def _named_month(typed: str, as_of: date) -> Readings | None:
     """Dates such as 4 Mar 2026, March 4th, 2026 and 4-Mär-26."""
-    match = _DAY_NAME.fullmatch(typed)
-    if match is not None:
-        day, month, year = match[1], match[2], match[3]
-    else:
-        match = _NAME_DAY.fullmatch(typed)
-        if match is None:
-            return None
-        month, day, year = match[1], match[2], match[3]
-    number = _MONTHS.get(month.casefold())
-    if number is None or len(year) == 3:
-        return None
-    full = _century(int(year), as_of) if len(year) == 2 else int(year)
-    return _fixed(_day(full, number, int(day)))
+    for pattern, (day_at, month_at) in ((_DAY_NAME, (1, 2)), (_NAME_DAY, (2, 1))):
+        match = pattern.fullmatch(typed)
+        month = _MONTHS.get(match[month_at].casefold()) if match is not None else None
+        if match is not None and month is not None and len(match[3]) != 3:
+            year = int(match[3])
+            return _fixed(_day(_century(year, as_of) if len(match[3]) == 2 else year, month, int(match[day_at])))
+    return None
 
 
 def _fixed(day: date | None) -> Readings:

@@ -54,7 +54,7 @@ def read_rating(text: str, words: Mapping[str, str]) -> ReadRating:
     mapped = words.get(re.sub(r"\s+", " ", typed.casefold()))
     if mapped is not None:
         inner = read_rating(mapped, {})
-        note = None if inner.reason else f"'{typed}' is read as {mapped}, as the settings say"
+        note = None if inner.reason else f"'{typed}' is read as {mapped or 'not rated'}, as the settings say"
         reason = f"is mapped to '{mapped}' in the settings, which is no rating: {_HOW}" if inner.reason else None
         return ReadRating(inner.low, inner.high, reason, note)
     if is_blank(typed):

@@ -1,0 +1,76 @@
+"""What is kept but asked about, and what is held back between columns."""
+
+import pytest
+
+
+@pytest.mark.parametrize(
+    ("change", "column", "wording"),
+    [
+        ({"oil_hours": "0.2"}, "oil_hours", "is under 0.25 h"),
+        ({"oil_hours": "201"}, "oil_hours", "is over 200 h"),
+        ({"filled_ml": "500", "drained_ml": "390"}, "drained_ml", "78 % of what was filled came out"),
+        ({"filled_ml": "500", "drained_ml": "520"}, "drained_ml", "104 % of what was filled came out"),
+        ({"spring_hours": "11"}, "spring_hours", "less than the hours on the oil"),
+        ({"milky": "yes"}, "milky", "milky: inspect now"),
+        ({"burnt": "x"}, "burnt", "burnt smell: inspect now"),
+        ({"leak": "1"}, "leak", "leak: inspect now"),
+    ],
+)
+def test_kept_and_asked(check, messages, change: dict[str, str], column: str, wording: str) -> None:
+    log = check(change)
+    assert log.held_back.is_empty()
+    assert wording in messages(log, column)[-1]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"oil_hours": "0.25"},
+        {"oil_hours": "200"},
+        {"filled_ml": "500", "drained_ml": "400"},
+        {"filled_ml": "500", "drained_ml": "515"},
+        {"spring_hours": "12"},
+        {"milky": "no", "burnt": "no", "leak": "-"},
+    ],
+)
+def test_on_the_limit_nothing_is_asked(check, messages, change: dict[str, str]) -> None:
+    log = check(change)
+    assert log.held_back.is_empty()
+    assert messages(log) == []
+
+
+def test_a_long_fill_against_the_units_usual_is_asked_about(check, messages) -> None:
+    rows = [
+        {"oil_hours": hours, "drained_on": f"2026-0{n}-01"} for n, hours in enumerate(("10", "10", "12", "25.1"), 1)
+    ]
+    assert messages(check(*rows[:3]), "oil_hours") == []
+    assert messages(check(*rows), "oil_hours") == []
+    rows.append({"oil_hours": "28", "drained_on": "2026-05-01"})
+    assert messages(check(*rows), "oil_hours") == []
+    rows[4]["oil_hours"] = "31"
+    assert messages(check(*rows), "oil_hours") == [
+        "31.0 h is over 2.5 times this unit's usual 12.0 h: was a service left out?"
+    ]
+
+
+def test_every_rating_the_same_is_asked_about(check, messages) -> None:
+    rows = [
+        {"drained_on": f"2026-0{n}-01", "colour_rating": "1", "debris_rating": str(n % 3 + 1), "rated_by": "XY"}
+        for n in range(1, 6)
+    ]
+    assert messages(check(*rows), "colour_rating") == ["all 5 ratings are 1: does anyone look?"]
+    assert messages(check(*rows[:4]), "colour_rating") == []
+    rows.append({"drained_on": "2026-06-01", "colour_rating": "3", "rated_by": "ZZ"})
+    assert messages(check(*rows), "colour_rating") == ["all 5 ratings by XY are 1: are they looked at?"]
+
+
+def test_usage_over_a_day_is_asked_about_and_kept(check, messages) -> None:
+    log = check({}, usage=[{"unit_id": "F07", "date": "2026-05-05", "hours": "25"}])
+    assert log.accepted["usage"].height == 1
+    assert messages(log, "hours") == ["is over 24 h: is that right?"]
+
+
+def test_a_booking_without_hours_is_kept_as_unknown(check, messages) -> None:
+    log = check({}, bookings=[{"unit_id": "F07", "date": "2027-05-05", "hours": None, "event": "spring race"}])
+    assert log.accepted["bookings"].select("hours", "event").rows() == [(None, "spring race")]
+    assert "unknown" in messages(log, "hours")[0]
