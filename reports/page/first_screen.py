@@ -16,6 +16,7 @@ SOON_DAYS = 7
 AHEAD_DAYS = 14
 FEWEST_SHOWN = 3
 MOST_SHOWN = 8
+MOST_FASTER = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,9 +93,9 @@ def first_screen(
         due=tuple(_due_line(row, result.as_of) for row in shown),
         due_more=max(0, len(ahead) - len(shown)),
         faster=tuple(
-            StandingLine(row, evidence.sentence(row.name), why.get(row.name, "")) for row in faster[:MOST_SHOWN]
+            StandingLine(row, evidence.sentence(row.name), why.get(row.name, "")) for row in faster[:MOST_FASTER]
         ),
-        faster_more=max(0, len(faster) - MOST_SHOWN),
+        faster_more=max(0, len(faster) - MOST_FASTER),
         slower=tuple(row for row in rows if row.standing == SLOWER),
         too_few=sum(row.standing == "too few drains" for row in rows),
         trust=_trust_lines(result, rows),
