@@ -34,8 +34,14 @@ def louis_hessian(drains: Drains, design: Floats, groups: Groups, modes: Floats,
             _add_variance(score, weight, by_block[block])
             for i in range(first, last):
                 _add_expected_curvature(drains, i, design[i], z_at, weight, by_block[block])
-    lower = by_block.sum(axis=0)
-    full: Floats = lower + np.tril(lower, -1).T
+    full = np.zeros((size, size))
+    for block in range(n_blocks):  # a plain loop, so that the sum does not depend on the number of threads
+        for j in range(size):
+            for k in range(j + 1):
+                full[j, k] += by_block[block, j, k]
+    for j in range(size):
+        for k in range(j):
+            full[k, j] = full[j, k]
     return full
 
 

@@ -177,10 +177,14 @@ def value_and_gradient(
             still, slope, slope_node = _still_nodes(drains, first, last, rule, z_at, weight, by_base, by_cut[block])
             moving = _moving_nodes(drains, first, last, mode, curvature, slope, slope_node, by_base, by_cut[block])
             by_spread[block] += still + moving
-    total_cut = np.zeros(n_cuts - 2)
+    total = np.zeros(n_cuts + 1)
+    # Plain loops: inside a parallel function `sum` is itself split over the threads, and its last bits with them.
     for block in range(n_blocks):
-        total_cut += by_cut[block, 1 : n_cuts - 1]
-    return value.sum(), total_cut, by_spread.sum()
+        total[n_cuts] += value[block]
+        total[0] += by_spread[block]
+        for k in range(1, n_cuts - 1):
+            total[k] += by_cut[block, k]
+    return total[n_cuts], total[1 : n_cuts - 1], total[0]
 
 
 @njit(cache=True)
