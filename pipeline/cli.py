@@ -61,7 +61,7 @@ def check(
     """Read and validate a log; print the row accounting and every row held back."""
     with _one_clear_line():
         from pipeline.run import check as run_check
-        from reports.tables import write_held_back
+        from reports.output import write_held_back
 
         sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
         checked = run_check(_inputs(log, sides, settings, as_of))
@@ -140,12 +140,12 @@ def main() -> None:
 def _plan_into(inputs: PlanInputs, out: Path, quiet: bool, verbose: bool) -> int:
     """Run the main job into a folder; returns the number of rows held back."""
     from pipeline.run import plan as run_plan
-    from reports.tables import write_tables
+    from reports.output import write_results
 
     with _progress(quiet, verbose) as progress:
         result = run_plan(inputs, progress)
         progress("writing")
-        write_tables(result, out)
+        write_results(result, out)
     if not quiet:
         _print_accounts(result.accounts)
         if verbose:

@@ -108,7 +108,9 @@ def plan(inputs: PlanInputs, progress: Callable[[str], None] = silent) -> PlanRe
                 fits[channel.channel] = fit
                 channels.append(channel_result(fit, combinations, settings, next(streams)))
     with watch.stage("judging"):
-        standings = _standings(fits, state, settings, next(streams))
+        standings = _standings(fits, state, settings, next(streams)).with_columns(
+            pl.lit(None, dtype=pl.Boolean).alias("turned")
+        )
     with watch.stage("deciding"):
         next_service, reasons = next_service_table(
             state,

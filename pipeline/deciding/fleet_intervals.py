@@ -10,7 +10,7 @@ import polars as pl
 from pipeline.deciding.caps import data_range_limit, shorter_limit
 from pipeline.deciding.hours_curves import HoursCurves
 from pipeline.deciding.intervals import decide_intervals
-from pipeline.fleet_state import longest_fill
+from pipeline.describing.fleet_state import longest_fill
 from schemas.fleet_intervals import COLUMNS, checked_fleet_intervals
 from schemas.settings import Settings
 

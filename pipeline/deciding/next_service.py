@@ -17,7 +17,7 @@ from pipeline.deciding.intervals import DecidedIntervals, decide_intervals
 from pipeline.deciding.reasons import reasons
 from pipeline.deciding.riding_rates import known_usage, riding_rates
 from pipeline.deciding.usage import hours_on_oil
-from pipeline.fleet_state import longest_fill
+from pipeline.describing.fleet_state import longest_fill
 from schemas.next_service import COLUMNS, checked_next_service
 from schemas.settings import Settings
 

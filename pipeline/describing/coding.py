@@ -1,8 +1,9 @@
 """How a column of the log becomes columns of the design: learnt once from the drains, replayed on units.
 
-Spring types, grades and surfaces are coded sum-to-zero with orthonormal contrasts, so that every level has the same
-prior; riders, raters and sites get one pooled number a level. A missing value or an unknown level is a row of zeros,
-the average; what an unseen level may turn out to be is added as spread by the prediction.
+All levels are coded sum-to-zero with orthonormal contrasts, so that every level has the same prior; spring types,
+grades and surfaces with a fixed prior, riders, raters and sites with a spread that is estimated. A missing value or
+an unknown level is a row of zeros, the average; what an unseen level may turn out to be is added as spread by the
+prediction.
 """
 
 from __future__ import annotations
@@ -61,9 +62,13 @@ def contrast_term(column: str, label: str, frame: pl.DataFrame) -> Term:
 
 
 def pooled_term(column: str, label: str, frame: pl.DataFrame) -> Term:
-    """A pooled term over the levels found."""
+    """A sum-to-zero term over the levels found, whose spread is estimated.
+
+    Taking the mean of the levels out loses nothing, since the cut points take it up, and leaves no direction that
+    only the prior knows.
+    """
     levels = _levels(column, frame)
-    return Term(column, label, "pooled", levels, np.eye(len(levels)))
+    return Term(column, label, "pooled", levels, np.ascontiguousarray(helmert(len(levels)).T))
 
 
 def number_term(column: str, label: str, frame: pl.DataFrame) -> Term:

@@ -1,9 +1,10 @@
 """Draws from the posterior of a rating model: importance resampling around its mode.
 
-Proposals come from a multivariate t (7 degrees of freedom) at the mode; weights are Pareto-smoothed. While the
-Pareto shape is over 0.7 or the effective sample size under 400, a proposal refitted to the weighted draws is added
-and all draws so far are weighted against the mixture of the proposals they came from (Veach & Guibas 1995; Cornuet
-et al. 2012, Scand. J. Stat. 39, 798-812). Large logs use the Gaussian at the mode, which is then exact enough.
+Proposals come from a multivariate t (7 degrees of freedom) at the mode, nested over the spreads of pooled groups
+where there are any; weights are Pareto-smoothed. While the Pareto shape is over 0.7 or the effective sample size
+under 400, a proposal refitted to the weighted draws is added and all draws so far are weighted against the mixture
+of the proposals they came from (Veach & Guibas 1995; Cornuet et al. 2012, Scand. J. Stat. 39, 798-812). Large logs
+use the Gaussian at the mode, which is then exact enough.
 """
 
 from __future__ import annotations
@@ -12,10 +13,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import gammaln, logsumexp
+from scipy.special import logsumexp
 
 from pipeline.fitting.objective import Objective
 from pipeline.fitting.pareto import SmoothedWeights, smooth
+from pipeline.fitting.proposals import EllipticProposal, Proposal, nested_proposal
 from pipeline.fitting.rating_model import RatingFit
 from schemas.errors import FitError
 
@@ -23,7 +25,6 @@ Floats = NDArray[np.float64]
 
 LARGEST_PARETO_SHAPE = 0.7
 LEAST_EFFECTIVE_DRAWS = 400.0
-DEGREES_OF_FREEDOM = 7.0
 GAUSSIAN_FROM_DRAINS = 50_000
 MOST_ROUNDS = 10
 _PROPOSALS_A_ROUND = 2000
@@ -45,28 +46,6 @@ class Posterior:
     trusted: bool
 
 
-@dataclass(frozen=True)
-class Proposal:
-    """A multivariate t: centre (size,), lower Cholesky factor of its scale matrix."""
-
-    centre: Floats
-    factor: Floats
-
-    def draw(self, count: int, rng: np.random.Generator) -> Floats:
-        """Draws, (count, size)."""
-        normal = rng.standard_normal((count, self.centre.size))
-        stretch = np.sqrt(DEGREES_OF_FREEDOM / rng.chisquare(DEGREES_OF_FREEDOM, count))
-        return self.centre + (normal @ self.factor.T) * stretch[:, None]
-
-    def log_density(self, draws: Floats) -> Floats:
-        """Log density at draws (S, size); (S,)."""
-        size, df = self.centre.size, DEGREES_OF_FREEDOM
-        scaled = np.linalg.solve(self.factor, (draws - self.centre).T)
-        constant = gammaln((df + size) / 2) - gammaln(df / 2) - size / 2 * np.log(df * np.pi)
-        constant -= np.sum(np.log(np.diag(self.factor)))
-        return np.asarray(constant - (df + size) / 2 * np.log1p(np.sum(scaled**2, axis=0) / df))
-
-
 def sample_posterior(fit: RatingFit, count: int, rng: np.random.Generator) -> Posterior:
     """`count` draws from the posterior of a fit that had a prior.
 
@@ -75,16 +54,19 @@ def sample_posterior(fit: RatingFit, count: int, rng: np.random.Generator) -> Po
     if fit.objective.prior is None:
         raise FitError("a maximum-likelihood fit has no posterior; fit with a prior")
     mode = fit.ascent.point.place
-    factor = _factor(-fit.ascent.hessian)
+    information = -fit.ascent.hessian
+    factor = _factor(information)
     if fit.order.size > GAUSSIAN_FROM_DRAINS:
         draws = mode + rng.standard_normal((count, mode.size)) @ factor.T
         return Posterior(draws, "gaussian at the mode", None, None, 0, True)
-    return _adapted(fit.objective, Proposal(mode, factor), count, rng)
+    if fit.objective.plan.pooled:
+        return _adapted(fit.objective, nested_proposal(fit.objective, mode), count, rng)
+    return _adapted(fit.objective, EllipticProposal(mode, factor), count, rng)
 
 
 def _adapted(objective: Objective, first: Proposal, count: int, rng: np.random.Generator) -> Posterior:
     proposals: list[Proposal] = [first]
-    draws = np.empty((0, first.centre.size))
+    draws = np.empty((0, objective.plan.size))
     target = np.empty(0)
     for rounds in range(1, MOST_ROUNDS + 1):
         fresh = proposals[-1].draw(_PROPOSALS_A_ROUND, rng)
@@ -112,14 +94,15 @@ def _good(smoothed: SmoothedWeights) -> bool:
 
 
 def _refitted(draws: Floats, smoothed: SmoothedWeights) -> Proposal:
-    """A proposal with the weighted mean and covariance, shrunk to its diagonal where draws are few."""
+    """A t with the weighted mean and covariance, shrunk to its diagonal where draws are few."""
     centre = smoothed.weights @ draws
     centred = draws - centre
     covariance = (centred * smoothed.weights[:, None]).T @ centred
     size = centre.size
     shrink = size / (size + smoothed.effective_sample_size)
     covariance = (1.0 - shrink) * covariance + shrink * np.diag(np.diag(covariance))
-    return Proposal(centre, np.asarray(np.linalg.cholesky(covariance + 1e-10 * np.eye(size)), dtype=np.float64))
+    factor = np.linalg.cholesky(covariance + 1e-10 * np.eye(size))
+    return EllipticProposal(centre, np.asarray(factor, dtype=np.float64))
 
 
 def _systematic(weights: Floats, count: int, rng: np.random.Generator) -> NDArray[np.int64]:

@@ -40,7 +40,7 @@ def typical_cuts(
     for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
         spread = None
         if term.kind == "pooled":
-            spread = fit.group_spreads[:, group]
+            spread = fit.group_spreads[:, group] * np.sqrt(1.0 + 1.0 / len(term.levels))
             group += 1
         elif term.kind == "contrast":
             spread = np.full(fit.draws, priors.coefficient_sd * fit.fit.objective.likelihood.link.scale)

@@ -9,7 +9,7 @@ import polars as pl
 
 from pipeline.deciding.hours_curves import HoursCurves
 from pipeline.deciding.next_service import next_service_table
-from pipeline.fleet_state import fleet_state
+from pipeline.describing.fleet_state import fleet_state
 from schemas.settings import Settings
 
 AS_OF = date(2026, 6, 1)

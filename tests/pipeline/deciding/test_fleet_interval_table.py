@@ -6,7 +6,7 @@ import polars as pl
 from fleet_frames import AS_OF, drain, drains_of, register, sure_curves
 
 from pipeline.deciding.fleet_intervals import fleet_interval_table
-from pipeline.fleet_state import fleet_state
+from pipeline.describing.fleet_state import fleet_state
 from schemas.fleet_intervals import COLUMNS
 from schemas.settings import Caps, Settings
 

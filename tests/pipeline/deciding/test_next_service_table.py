@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.deciding.next_service import next_service_table
-from pipeline.fleet_state import fleet_state
+from pipeline.describing.fleet_state import fleet_state
 from schemas.errors import ContractError
 from schemas.next_service import COLUMNS
 from schemas.settings import Caps, Costs, Settings

@@ -6,7 +6,7 @@ import pytest
 from fleet_frames import AS_OF, drain, drains_of, register, ridden
 
 from pipeline.deciding.riding_rates import RATE_COLUMNS, known_usage, riding_rates
-from pipeline.fleet_state import fleet_state
+from pipeline.describing.fleet_state import fleet_state
 
 
 def rates(drains, usage=None, units=None) -> dict[str, dict[str, object]]:

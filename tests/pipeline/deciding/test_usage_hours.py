@@ -5,7 +5,7 @@ from fleet_frames import AS_OF, drain, drains_of, register, ridden
 
 from pipeline.deciding.riding_rates import known_usage, riding_rates
 from pipeline.deciding.usage import HOURS_COLUMNS, hours_on_oil
-from pipeline.fleet_state import fleet_state
+from pipeline.describing.fleet_state import fleet_state
 
 
 def on_oil(drains, usage=None, bookings=None, units=None) -> dict[str, dict[str, object]]:

@@ -1,0 +1,33 @@
+"""Everything a run leaves behind, written whole or not at all."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.plan_result import PlanResult
+from reports.output_folder import swapped_in
+from reports.page_writer import write_page
+from reports.run_record import write_run_record
+from reports.tables import write_table, write_tables
+from schemas.held_back import checked_held_back
+
+
+def write_results(result: PlanResult, folder: Path) -> None:
+    """Tables, run.json and report.html into `folder`.
+
+    Raises ContractError where a table breaks its schema and SourceError where the folder cannot be written to.
+    """
+    with swapped_in(folder) as staged:
+        write_tables(result, staged)
+        write_run_record(result, staged / "run.json")
+        write_page(result, staged / "report.html")
+
+
+def write_held_back(held_back: pl.DataFrame, folder: Path) -> None:
+    """held_back.csv alone, in place of an earlier one; what else lies in `folder` stays."""
+    folder.mkdir(parents=True, exist_ok=True)
+    staged = folder / ".held_back.csv"
+    write_table(checked_held_back(held_back), staged)
+    staged.replace(folder / "held_back.csv")
