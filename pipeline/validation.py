@@ -16,6 +16,7 @@ from pipeline.cleaning.flags import (
     with_future_dates,
     with_rating_questions,
     with_same_day_questions,
+    with_settling_note,
     with_unknown_hours,
 )
 from pipeline.cleaning.names import with_one_spelling
@@ -60,7 +61,7 @@ def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date
     ordered = [name for name in TABLES if name in tables]
     typed = {name: typed_table(tables[name], settings, as_of) for name in ordered}
     keyed = with_unit_keys(with_one_spelling(typed))
-    checked = {name: _checked(working, as_of) for name, working in keyed.items()}
+    checked = {name: _checked(working, settings, as_of) for name, working in keyed.items()}
     accepted: dict[str, pl.DataFrame] = {}
     held: list[pl.DataFrame] = []
     accounts: list[TableAccount] = []
@@ -73,10 +74,10 @@ def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date
     return CheckedLog(accepted, pl.concat(held), remarks, tuple(accounts))
 
 
-def _checked(working: WorkingTable, as_of: date) -> WorkingTable:
+def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingTable:
     """The rules of one table, hard ones first, so that questions are asked about rows that stay."""
     if working.table == "drains":
-        return _checked_drains(working, as_of)
+        return with_settling_note(_checked_drains(working, as_of), settings.standard_settle_hours)
     if working.table == "usage":
         return with_asked_limits(with_same_day_questions(with_hard_limits(with_future_dates(working, "date", as_of))))
     if working.table == "bookings":

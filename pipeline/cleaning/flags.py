@@ -15,6 +15,8 @@ USUAL_FACTOR = 2.5
 FEWEST_FOR_USUAL = 3
 LOW_RETURN, HIGH_RETURN = 0.8, 1.03
 """Drained over filled: under the one oil is missing; over the other more came out than went in."""
+SIGNS = {"milky": "milky", "burnt": "burnt smell", "leak": "leak"}
+"""Columns whose yes calls for an inspection now, with their words."""
 FEWEST_SAME = 5
 """Equal ratings from one rater, or in the log, before it is asked whether anyone looks."""
 
@@ -62,7 +64,7 @@ def with_drain_questions(working: WorkingTable) -> WorkingTable:
     ]
     pieces += [
         _asked(working, pl.col(sign), sign, f"{words}: inspect now, whatever the interval")
-        for sign, words in (("milky", "milky"), ("burnt", "burnt smell"), ("leak", "leak"))
+        for sign, words in SIGNS.items()
     ]
     return working.with_findings(*pieces, _long_fills(working))
 
@@ -102,6 +104,20 @@ def with_rating_questions(working: WorkingTable) -> WorkingTable:
             for rater, drains, _, level in by_rater.iter_rows()
         ]
     return working.with_findings(*pieces)
+
+
+def with_settling_note(working: WorkingTable, standard_hours: float) -> WorkingTable:
+    """Counts the rated drains without a settling time, for which the shop's standard [h] is assumed."""
+    rated = pl.col("colour_low").is_not_null() | pl.col("debris_low").is_not_null()
+    kept = working.typed.filter(rated & ~pl.col("_row").is_in(working.held_rows.implode()))
+    silent = kept.get_column("settle_hours").null_count()
+    if not silent:
+        return working
+    message = (
+        f"{silent} of {kept.height} rated drains name no settling time: the shop's standard of {standard_hours:g} h "
+        "is assumed"
+    )
+    return working.with_findings(about_file("settle_hours", None, "note", message))
 
 
 def with_same_day_questions(working: WorkingTable) -> WorkingTable:

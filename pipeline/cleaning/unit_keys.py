@@ -29,7 +29,10 @@ def with_unit_keys(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable
     first = next(iter(done))
     remarks = [
         about_file(
-            "unit_id", unit, "asked", f"'{unit}' is in use at {places} over the same days: taken as several units"
+            "unit_id",
+            unit,
+            "asked",
+            f"'{unit}' is in use at {places} at once: taken as several units, one for each site",
         )
         for unit, places in shared.sort("unit_id").iter_rows()
     ]

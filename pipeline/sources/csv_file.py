@@ -18,6 +18,7 @@ CELL_LIMIT = 1_000_000
 """Longest cell that is read; a longer one is nearly always a quotation mark that was never closed."""
 
 _SNIFFED_RECORDS = 60
+_SNIFFED_CHARACTERS = 500_000
 _RECORDS_A_PIECE = 50_000
 
 
@@ -55,7 +56,7 @@ def sniffed_delimiter(text: str) -> str:
 
 
 def _first_widths(text: str, delimiter: str) -> list[int]:
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    reader = csv.reader(io.StringIO(text[:_SNIFFED_CHARACTERS], newline=""), delimiter=delimiter)
     widths: list[int] = []
     try:
         for record in reader:

@@ -44,4 +44,6 @@ def _as_text(column: pl.Series, path: Path) -> pl.Series:
         raise SourceError(
             f"{path}: column {column.name}: holds {kind}, not text, numbers or dates; write plain cells"
         )
+    if kind.is_float() and ((column.drop_nulls() % 1 == 0) & (column.drop_nulls().abs() < 2**53)).all():
+        return column.cast(pl.Int64, strict=False).cast(pl.String)  # "7", not "7.0": a unit's number is a name
     return column.cast(pl.String)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipeline.cleaning.flags import SIGNS
 from pipeline.cleaning.working_table import WorkingTable
 from pipeline.plan_result import TableAccount
 from pipeline.sources.source_table import FAULT, SURPLUS, SourceTable
@@ -82,11 +83,18 @@ def held_back_rows(working: WorkingTable, source: SourceTable) -> pl.DataFrame:
 
 
 def remarks_of(working: WorkingTable) -> pl.DataFrame:
-    """Questions and notes on rows that were accepted and on the file as a whole, questions first."""
+    """Questions and notes on rows that were accepted and on the file as a whole, questions first.
+
+    Signs that call for a look now are shown for rows held back too: a bad rating does not stop a leak.
+    """
     lines = working.typed.select(pl.col("_row").cast(pl.UInt32).alias("row"), pl.col("_line").alias("line"))
     kept = working.findings.filter(
         (pl.col("kind") != "held back")
-        & (pl.col("row").is_null() | ~pl.col("row").is_in(working.held_rows.implode()))
+        & (
+            pl.col("row").is_null()
+            | ~pl.col("row").is_in(working.held_rows.implode())
+            | ((pl.col("kind") == "asked") & pl.col("column").is_in(SIGNS))
+        )
     )
     return (
         kept.join(lines, on="row", how="left", maintain_order="left")

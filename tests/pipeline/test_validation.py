@@ -139,7 +139,7 @@ def test_accounts_add_up_and_carry_the_digest(tmp_path: Path) -> None:
 
 
 def test_remarks_of_rows_held_back_are_not_shown(tmp_path: Path) -> None:
-    log = checked(write(tmp_path, GOOD, "F08;13/05/2026;~600;5W;;;;9;;hard;AB;;yes;"))
+    log = checked(write(tmp_path, GOOD, "F08;13/05/2026;~600;5W;;;;9;;hard;AB;;no;"))
     assert log.remarks.filter(pl.col("line") == 3).is_empty()
 
 
@@ -161,7 +161,7 @@ def test_side_tables(tmp_path: Path) -> None:
         "usage": "unit,day,ride time min\nF07,2026-05-01,90\nF07,2027-05-01,90\nF07,2026-05-02,\nF07,2026-05-03,0\n",
         "bookings": "unit,date,hours,event\nF07,2027-01-01,3,spring race\nF07,2027-02-01,0,nothing\n",
         "oils": "oil,kv40,kv100 (cSt)\n5w,15.1,3.9\n10W,-1,\n",
-        "measurements": "unit_id,measured_on,quantity,value,unit\nF07,2026-05-01,play,0.12,mm\nF07,2026-05-01,x,,mm\n",
+        "measurements": "unit_id,measured_on,quantity,value,unit\nF07,2026-05-01,gap,0.12,mm\nF07,2026-05-01,x,,mm\n",
     }
     for name, content in contents.items():
         path = tmp_path / f"{name}.csv"

@@ -17,6 +17,7 @@ ROW = {
     "oil_grade": "5W",
     "colour_rating": "2",
     "debris_rating": "3",
+    "settle_hours": "0.2",
     "spring_type": "hard",
     "rider": "AB",
 }

@@ -53,6 +53,17 @@ def test_a_long_fill_against_the_units_usual_is_asked_about(check, messages) -> 
     ]
 
 
+def test_signs_are_shown_even_where_the_row_is_held_back(check, messages) -> None:
+    log = check({"leak": "yes", "colour_rating": "6"}, {"oil_hours": "300", "rider": None})
+    assert log.held_back.height == 2
+    assert messages(log) == ["leak: inspect now, whatever the interval"]
+
+
+def test_assumed_settling_is_counted(check, messages) -> None:
+    log = check({}, {"settle_hours": None, "drained_on": "2026-05-01"})
+    assert messages(log) == ["1 of 2 rated drains name no settling time: the shop's standard of 0.167 h is assumed"]
+
+
 def test_every_rating_the_same_is_asked_about(check, messages) -> None:
     rows = [
         {"drained_on": f"2026-0{n}-01", "colour_rating": "1", "debris_rating": str(n % 3 + 1), "rated_by": "XY"}

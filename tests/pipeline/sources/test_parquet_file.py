@@ -31,6 +31,14 @@ def test_typed_columns_as_text(tmp_path: Path) -> None:
     ]
 
 
+def test_whole_numbers_stored_as_floats_are_whole(tmp_path: Path) -> None:
+    path = tmp_path / "log.parquet"
+    pl.DataFrame({"unit": [7.0, None, 12.0], "hours": [7.0, 7.5, float("inf")]}).write_parquet(path)
+    frame = read_log(path)["drains"].frame
+    assert frame["unit"].to_list() == ["7", None, "12"]
+    assert frame["hours"].to_list() == ["7.0", "7.5", "inf"]
+
+
 def test_columns_without_text_are_refused(tmp_path: Path) -> None:
     path = tmp_path / "log.parquet"
     pl.DataFrame({"unit": ["F07"], "ratings": [[1, 2]]}).write_parquet(path)
