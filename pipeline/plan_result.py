@@ -123,9 +123,7 @@ class ChannelResult:
     prior_movement: tuple[PriorMovement, ...] = ()
     diagnostics: FitDiagnostics | None = None
     hours_slope: tuple[float, float, float] | None = None  # median, 5 %, 95 %
-    unit_spread: tuple[float, float, float] | None = (
-        None  # hours ratio of a unit one sd dirtier: median, 5 %, 95 %
-    )
+    unit_spread: tuple[float, float, float] | None = None  # hours ratio of a unit one sd dirtier: median, 5 %, 95 %
 
 
 @dataclass(frozen=True, slots=True)
