@@ -11,7 +11,7 @@ from pandera.config import get_config_context
 from pipeline.cleaning.findings import found, together
 from pipeline.cleaning.working_table import WorkingTable
 from schemas.bookings import Bookings
-from schemas.columns import SERVICE_KINDS, TABLES, Column
+from schemas.columns import EARLIEST_YEAR, LONGEST_UNIT_ID, SERVICE_KINDS, TABLES, Column
 from schemas.drains import MOST_RETURNED, Drains
 from schemas.errors import ContractError
 from schemas.measurements import Measurements
@@ -107,22 +107,26 @@ def _reason(column: str, check: str, known: dict[str, Column]) -> tuple[str, str
         return _FRAME_CHECKS[check]
     name = re.sub(r"_(low|high)$", "_rating", column) if column not in known else column
     definition = known[name]
-    unit = f" {definition.unit}" if definition.unit else ""
-    why = f": {definition.why}" if definition.why else ""
     if check == "not_nullable":
-        return name, f"is empty{why}"
+        return name, f"is empty: expected {definition.meaning}"
     if check.startswith("str_length"):
-        return name, "is longer than 64 characters: a unit's label is shorter"
+        return name, f"is longer than {LONGEST_UNIT_ID} characters: a unit's label is shorter"
     if check.startswith("isin"):
         return name, f"is none of {', '.join(SERVICE_KINDS)}"
-    return name, _limit_reason(check, definition, unit, why)
-
-
-def _limit_reason(check: str, definition: Column, unit: str, why: str) -> str:
     if definition.kind == "date":
-        return f"is before 1970{why}"
+        return name, f"is before {EARLIEST_YEAR}: a slip of the year"
+    return name, _limit_reason(check, definition)
+
+
+def _limit_reason(check: str, definition: Column) -> str:
+    """Which limit was passed, and what lies between the limits."""
+    unit = f" {definition.unit}" if definition.unit else ""
+    low = f"{definition.low:g} or more" if definition.low_allowed else f"more than {definition.low:g}"
+    expected = f"expected {low}{unit}"
+    if definition.high is not None:
+        expected = f"expected {low}, at most {definition.high:g}{unit}"
     if check.startswith("less_than"):
-        return f"is over {definition.high:g}{unit}{why}"
-    if definition.low_allowed:
-        return f"is negative{why}" if definition.low == 0 else f"is under {definition.low:g}{unit}{why}"
-    return f"is not over {definition.low:g}{unit}{why}"
+        return f"is over {definition.high:g}{unit}: {expected}"
+    if definition.low_allowed and definition.low == 0:
+        return f"is negative: {expected}"
+    return f"is {'under' if definition.low_allowed else 'not over'} {definition.low:g}{unit}: {expected}"
