@@ -79,7 +79,8 @@ def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingT
     if working.table == "drains":
         return with_settling_note(_checked_drains(working, as_of), settings.standard_settle_hours)
     if working.table == "usage":
-        return with_asked_limits(with_same_day_questions(with_hard_limits(with_future_dates(working, "date", as_of))))
+        past = with_hard_limits(with_future_dates(working, "date", as_of))
+        return with_asked_limits(with_unknown_hours(with_same_day_questions(past)))
     if working.table == "bookings":
         return with_unknown_hours(with_same_day_questions(with_hard_limits(working)))
     if working.table == "units":

@@ -28,7 +28,8 @@ SERVICE_KINDS = ("oil", "rebuild", "top-up")
 class Column:
     """One column.
 
-    unit : unit after cleaning. low, high : hard limits, a value outside is held back (`low` itself is
+    unit : unit after cleaning. required : an empty cell is held back. header_needed : the column must be there,
+    though its cells may be empty. low, high : hard limits, a value outside is held back (`low` itself is
     allowed only with low_allowed). asked_low, asked_high : a value outside is kept and asked about.
     why : reason of the limits.
     """
@@ -38,6 +39,7 @@ class Column:
     kind: Kind = "text"
     unit: str = ""
     required: bool = False
+    header_needed: bool = False
     low: float | None = None
     low_allowed: bool = True
     high: float | None = None
@@ -200,10 +202,10 @@ USAGE = (
     ),
     Column(
         "hours",
-        "hours ridden that day",
+        "hours ridden that day; blank is unknown, never none",
         "run hours",
         "h",
-        required=True,
+        header_needed=True,
         low=0,
         asked_high=24,
         why="a day has 24 hours",
@@ -219,6 +221,7 @@ BOOKINGS = (
         "hours planned; blank is unknown, never none",
         "run hours",
         "h",
+        header_needed=True,
         low=0,
         low_allowed=False,
         high=2000,

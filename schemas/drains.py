@@ -64,7 +64,7 @@ class Drains(pa.DataFrameModel):
     def returned_fits_filled(cls, data: pa.PolarsData) -> pl.LazyFrame:
         """Not much more oil comes out than went in."""
         fits = pl.col("drained_ml") <= MOST_RETURNED * pl.col("filled_ml")
-        return data.lazyframe.select(fits.fill_null(True))
+        return data.lazyframe.select((fits | (pl.col("filled_ml") <= 0)).fill_null(True))
 
     @pa.dataframe_check(name="hours")
     @classmethod

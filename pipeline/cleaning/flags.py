@@ -136,8 +136,8 @@ def with_same_day_questions(working: WorkingTable) -> WorkingTable:
 
 
 def with_unknown_hours(working: WorkingTable) -> WorkingTable:
-    """Asks for the hours of bookings that have none."""
-    message = "is empty: the hours of this event are unknown, so nothing is planned past it"
+    """Asks for the hours of riding days and bookings that have none; unknown hours are never no hours."""
+    message = "is empty: how many hours were they? Unknown hours count as many, never as none"
     return working.with_findings(_asked(working, pl.col("hours").is_null(), "hours", message))
 
 

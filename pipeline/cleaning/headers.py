@@ -133,7 +133,7 @@ def _one_for_each(source: SourceTable, matches: Mapping[str, MatchedHeader | Non
 
 
 def _refuse_missing(source: SourceTable, present: set[str]) -> None:
-    needs = [column.name for column in TABLES[source.table] if column.required]
+    needs = [column.name for column in TABLES[source.table] if column.required or column.header_needed]
     missing = [f"column {name}" for name in needs if name not in present]
     if source.table == "drains":
         if not present & {"oil_hours", "meter_hours"}:

@@ -171,7 +171,7 @@ def test_side_tables(tmp_path: Path) -> None:
     assert {account.table: (account.accepted, account.held_back) for account in log.accounts} == {
         "drains": (1, 0),
         "units": (2, 0),
-        "usage": (2, 2),
+        "usage": (3, 1),
         "bookings": (1, 1),
         "oils": (1, 1),
         "measurements": (1, 1),
@@ -179,7 +179,7 @@ def test_side_tables(tmp_path: Path) -> None:
     assert all(log.accepted[name].columns == list(COLUMNS[name]) for name in log.accepted)
     units = log.accepted["units"].select("unit_key", "max_interval_h", "max_oil_days", "in_service")
     assert units.rows() == [("F07", 20.0, 182.0, True), ("f-07 b", None, None, False)]
-    assert log.accepted["usage"]["hours"].to_list() == [1.5, 0.0]
+    assert log.accepted["usage"]["hours"].to_list() == [1.5, None, 0.0]
     assert log.accepted["oils"]["oil_grade"].to_list() == ["5W"]
     assert log.accepted["measurements"].select("value", "unit").rows() == [(0.12, "mm")]
 

@@ -84,4 +84,10 @@ def test_usage_over_a_day_is_asked_about_and_kept(check, messages) -> None:
 def test_a_booking_without_hours_is_kept_as_unknown(check, messages) -> None:
     log = check({}, bookings=[{"unit_id": "F07", "date": "2027-05-05", "hours": None, "event": "spring race"}])
     assert log.accepted["bookings"].select("hours", "event").rows() == [(None, "spring race")]
-    assert "unknown" in messages(log, "hours")[0]
+    assert "Unknown hours count as many" in messages(log, "hours")[0]
+
+
+def test_a_riding_day_without_hours_is_kept_as_unknown(check, messages) -> None:
+    log = check({}, usage=[{"unit_id": "F07", "date": "2026-05-05", "hours": None}])
+    assert log.accepted["usage"]["hours"].to_list() == [None]
+    assert "Unknown hours count as many" in messages(log, "hours")[0]

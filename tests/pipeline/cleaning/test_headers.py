@@ -72,6 +72,12 @@ def test_a_missing_column_is_named_with_what_was_found(missing: str) -> None:
         headed(source(*headers))
 
 
+@pytest.mark.parametrize("table", ["usage", "bookings"])
+def test_hours_may_be_blank_but_their_column_must_be_there(table: str) -> None:
+    with pytest.raises(SourceError, match=f"table {table}: column hours missing"):
+        headed(source("unit_id", "date", table=table))
+
+
 def test_unknown_columns_are_named() -> None:
     table = headed(source(*NEEDED, "air gap mm"))
     assert "air gap mm" not in table.frame.columns

@@ -1,0 +1,53 @@
+"""The sample logs against their own truth: what was planted is found, and nothing else is held back."""
+
+import json
+from datetime import date
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+import sample_data
+from pipeline.sources import read_log, read_table
+from pipeline.validation import CheckedLog, check_log
+from schemas.settings import read_settings
+
+SAMPLES = Path(sample_data.__file__).parent
+
+
+def checked(name: str) -> tuple[CheckedLog, list[dict[str, object]]]:
+    folder = SAMPLES / name
+    truth = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
+    log = next(path for path in (folder / "drains.csv", folder / "log.xlsx") if path.exists())
+    sides = {path.stem: read_table(path, path.stem) for path in folder.glob("*.csv") if path != log}
+    found = check_log(
+        read_log(log) | sides, read_settings(folder / "settings.toml"), date.fromisoformat(truth["as_of"])
+    )
+    return found, truth["expected"]
+
+
+@pytest.mark.parametrize("name", ["race_team", "spring_trial", "track_school"])
+def test_exactly_the_planted_rows_are_held_back(name: str) -> None:
+    log, expected = checked(name)
+    planted = {(item["table"], item["line"]) for item in expected if item["verdict"] == "held back"}
+    assert set(log.held_back.select("table", "line").iter_rows()) == planted
+    for item in expected:
+        if item["verdict"] == "held back":
+            row = log.held_back.filter((pl.col("table") == item["table"]) & (pl.col("line") == item["line"]))
+            assert str(item["column"]) in row["column"][0]
+    assert all(account.read == account.accepted + account.held_back for account in log.accounts)
+
+
+def test_planted_oddities_are_kept_and_remarked_on() -> None:
+    log, expected = checked("race_team")
+    kept = {"asked": "asked", "noted": "note"}
+    for item in expected:
+        if item["verdict"] in kept:
+            remarks = log.remarks.filter(
+                (pl.col("kind") == kept[str(item["verdict"])])
+                & (pl.col("column") == item["column"])
+                & (pl.col("line").is_null() | (pl.col("line") == item["line"]))
+            )
+            assert remarks.height, item
+    lines = log.accepted["drains"].filter(pl.col("service_kind") == "top-up")["line"].to_list()
+    assert sorted(lines) == [item["line"] for item in expected if item["verdict"] == "kept, no drain"]
