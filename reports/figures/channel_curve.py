@@ -147,13 +147,12 @@ def _steps(axes: Axes, channel: ChannelResult, end: float) -> None:
     hours = np.append(channel.steps.hours, max(end, float(channel.steps.hours[-1])))
     share = np.append(channel.steps.share, channel.steps.share[-1])
     axes.step(hours, share, where="post", color=PLUM, linewidth=1.2, linestyle=(0, (1.2, 1.2)))
-    pointed = 0.8 * end
-    at = float(share[np.searchsorted(hours, pointed, side="right") - 1])
+    place = int(np.argmax(share >= 0.5 * share.max()))
     axes.annotate(
         "steps: no model",
-        (pointed, at),
-        xytext=(0.99 * end, 0.28 if at > 0.45 else 0.66),
-        ha="right",
+        (float(hours[place]), float(share[place])),
+        xytext=(0.02 * end, 0.9),
+        ha="left",
         va="center",
         fontsize=SMALL_TEXT,
         color=PLUM,

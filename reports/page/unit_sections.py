@@ -16,7 +16,7 @@ from reports.page.drain_evidence import DrainEvidence
 from reports.page.service_rows import FASTER, SLOWER, ServiceRow
 from reports.page.unit_names import UnitNames
 
-MOST_PICTURES = 48
+MOST_PICTURES = 32
 DRAW_ALL_UP_TO = 20
 FEWEST_DRAINS = 3
 
@@ -111,7 +111,7 @@ def _worth_a_picture(row: ServiceRow, drains: int, units: int, inspect: bool) ->
     if drains < FEWEST_DRAINS:
         return False
     called = row.standing in (FASTER, SLOWER) or row.turned
-    return units <= DRAW_ALL_UP_TO or called or inspect or row.due_now
+    return units <= DRAW_ALL_UP_TO or called or inspect
 
 
 def _drains_by_unit(result: PlanResult, names: UnitNames) -> dict[str, list[dict[str, Any]]]:
