@@ -12,6 +12,8 @@ from schemas.columns import EARLIEST_YEAR, column_of
 
 OFF_METER_HOURS, OFF_METER_SHARE = 1.0, 0.10
 """Typed hours further than both from the meter are asked about: rounding to the hour is common practice."""
+MOST_ORPHANS = 100
+"""With more drains that name no unit, none of the meter's differences can be trusted."""
 
 
 def with_hours(working: WorkingTable, as_of: date) -> WorkingTable:
@@ -19,8 +21,9 @@ def with_hours(working: WorkingTable, as_of: date) -> WorkingTable:
 
     The hours on a fill are the reading less the reading at the drain before it. They stay unknown (null) for a
     unit's first reading, after a reset, where the drain before has no reading, and where a drain lies in between
-    that cannot be placed: hours that are too long would make the oil look better than it is. Rows held back for
-    other reasons count as drains here, for the same reason. A top-up is a reading but resets nothing.
+    that cannot be placed, or names no unit: hours that are too long would make the oil look better than it is.
+    Rows held back for other reasons count as drains here, for the same reason. A top-up is a reading but resets
+    nothing.
     """
     drains = _meter_steps(working, as_of)
     typed = working.typed.join(drains, on="_row", how="left", maintain_order="left")
@@ -58,8 +61,9 @@ def _meter_steps(working: WorkingTable, as_of: date) -> pl.DataFrame:
         pl.col("_meter").shift(1).over("unit_key").alias("_meter_before"),
         pl.col("_resets").shift(1).over("unit_key").alias("_resets_before"),
         pl.col("_line").shift(1).over("unit_key").alias("_before"),
+        pl.col("drained_on").shift(1).over("unit_key").alias("_day_before"),
     )
-    drains = _with_unplaced(drains, _unplaced(working, as_of))
+    drains = _with_orphans(_with_unplaced(drains, _unplaced(working, as_of)), working, as_of)
     step = pl.col("_meter") - pl.col("_meter_before")
     why = (
         pl.when(pl.col("_meter").is_null())
@@ -135,6 +139,26 @@ def _with_unplaced(drains: pl.DataFrame, unplaced: pl.DataFrame) -> pl.DataFrame
     return drains.join(gaps, on="_row", how="left", maintain_order="left").with_columns(
         pl.col("_gap").fill_null(False)
     )
+
+
+def _with_orphans(drains: pl.DataFrame, working: WorkingTable, as_of: date) -> pl.DataFrame:
+    """`_gap` also where a drain that names no unit may be one of this unit's, by its day and its reading."""
+    orphans = working.typed.filter(pl.col("unit_id").is_null() & _is_drain())
+    if orphans.height > MOST_ORPHANS:
+        return drains.with_columns(pl.lit(True).alias("_gap"))
+    placed = orphans.with_columns(
+        pl.when(_usable_date(as_of)).then(pl.col("drained_on")),
+        pl.when(~pl.col("_row").is_in(working.uneven_rows.implode())).then(pl.col("meter_hours")),
+    )
+    gap = pl.col("_gap")
+    for day, reading in placed.select("drained_on", "meter_hours").unique().iter_rows():
+        may_be = pl.lit(True)
+        if day is not None:
+            may_be = pl.lit(day).is_between(pl.col("_day_before"), pl.col("drained_on"))
+        if reading is not None:
+            may_be = may_be & pl.lit(reading).is_between(pl.col("_meter_before"), pl.col("_meter"))
+        gap = gap | may_be.fill_null(False)
+    return drains.with_columns(gap.alias("_gap"))
 
 
 def _empty_cell(working: WorkingTable, column: str) -> pl.Expr:

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 
+import polars as pl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -11,7 +12,7 @@ DAYS = [(date(2026, 1, 1) + timedelta(days=10 * n)).isoformat() for n in range(1
 
 def meters(*readings: str | None, **columns: list[str | None]) -> list[dict[str, str | None]]:
     return [
-        {"oil_hours": None, "meter_hours": reading, "drained_on": day}
+        {"oil_hours": None, "meter_hours": reading, "drained_on": day, "unit_id": "F07"}
         | {name: cells[i] for name, cells in columns.items()}
         for i, (reading, day) in enumerate(zip(readings, DAYS, strict=False))
     ]
@@ -68,6 +69,15 @@ def test_a_drain_without_date_never_makes_a_fill_longer(check) -> None:
     assert hours(check(*rows)) == [None, None, None], "a loose drain without reading may lie anywhere"
 
 
+def test_a_drain_that_names_no_unit_may_be_any_units(check) -> None:
+    rows = [row | {"unit_id": "F07"} for row in meters("100", "112", "130", "150")]
+    rows[1]["unit_id"] = None
+    assert hours(check(*rows)) == [None, None, 20.0]
+    other = [row | {"unit_id": "F08"} for row in meters("500", "510", "520", "530")]
+    found = check(*rows, *other).accepted["drains"].filter(pl.col("unit_key") == "F08")
+    assert found["oil_hours"].to_list() == [None, 10.0, 10.0, 10.0], "a reading of 112 h is none of F08's"
+
+
 def test_no_hours_between_two_drains_is_held_back(check) -> None:
     log = check(*meters("100", "100"))
     assert log.held_back["reason"].to_list() == ["shows no hours since the drain on line 2"]
@@ -103,7 +113,7 @@ def test_losing_rows_or_cells_never_makes_a_fill_longer(check, steps: list[float
     rows = meters(*[str(total) for total in totals])
     blanked = [dict(row) for row in rows]
     for row in blanked:
-        for cell in ("meter_hours", "drained_on"):
+        for cell in ("meter_hours", "drained_on", "unit_id"):
             if data.draw(st.booleans(), label=cell):
                 row[cell] = None
     known = dict(check(*rows).accepted["drains"].select("line", "oil_hours").iter_rows())
