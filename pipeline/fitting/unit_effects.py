@@ -1,8 +1,8 @@
 """Draws of every unit's effect given each draw of the parameters, compiled and parallel.
 
-The density of z given a unit's ratings is log-concave, so it is laid out on a grid of half its own standard
-deviation around its mode and taken as log-linear in between; one uniform number then gives one exact draw from that
-(inverse distribution function).
+The density of z given a unit's ratings is log-concave, so it is laid out on a grid from its mode to where it has
+fallen to nothing, for each side by itself since it may be skewed, and taken as log-linear in between; one uniform
+number then gives one exact draw from that (inverse distribution function).
 """
 
 from __future__ import annotations
@@ -15,8 +15,11 @@ from numba import njit, prange
 from pipeline.fitting.likelihood import Likelihood
 from pipeline.fitting.quadrature import Drains, Floats, Groups, Integers, log_joint, unit_mode
 
-_REACH = 5.0  # the grid reaches five standard deviations either side
-_POINTS = 21
+_REACH = 5.0  # the grid first tries five standard deviations either side
+_GONE = 10.0  # and then goes to where the log density has fallen by this much, and not much farther
+_STEPS = 12  # on each side
+_MOST_TRIES = 60
+_STRETCH = 1.25
 
 
 def draw_unit_effects(likelihood: Likelihood, natural: Floats, rng: np.random.Generator) -> Floats:
@@ -54,35 +57,55 @@ def _fill_effects(
     """Turn uniform numbers (S, U) into effects, in place."""
     for s in prange(uniform.shape[0]):
         drains = Drains(link, low, high, cuts[s], base[s], spreads[s])
-        heights = np.empty(_POINTS)
+        places = np.empty(2 * _STEPS + 1)
+        heights = np.empty(2 * _STEPS + 1)
         for u in range(modes.size):
             first, last = groups.starts[u], groups.starts[u + 1]
             mode, curvature = unit_mode(drains, first, last, modes[u])
-            width = 2.0 * _REACH / (math.sqrt(curvature) * (_POINTS - 1))
-            left = mode - width * (_POINTS - 1) / 2
-            for g in range(_POINTS):
-                heights[g] = log_joint(drains, first, last, left + width * g)
-            uniform[s, u] = left + width * _inverse(heights, uniform[s, u])
+            reach = _REACH / math.sqrt(curvature)
+            left = _side(drains, first, last, mode, -reach)
+            right = _side(drains, first, last, mode, reach)
+            for g in range(2 * _STEPS + 1):
+                side = left if g < _STEPS else right
+                places[g] = mode + side * abs(g - _STEPS) / _STEPS
+                heights[g] = log_joint(drains, first, last, places[g])
+            uniform[s, u] = _inverse(places, heights, uniform[s, u])
 
 
 @njit(cache=True)
-def _inverse(heights: Floats, chance: float) -> float:
-    """Place, in steps of the grid, below which lies `chance` of a density that is log-linear between grid points."""
+def _side(drains: Drains, first: int, last: int, mode: float, reach: float) -> float:
+    """How far from the mode, with the sign of `reach`, a unit's density has fallen to nothing."""
+    floor = log_joint(drains, first, last, mode) - _GONE
+    for _ in range(_MOST_TRIES):
+        if log_joint(drains, first, last, mode + reach) <= floor:
+            break
+        reach *= _STRETCH
+    for _ in range(_MOST_TRIES):
+        if log_joint(drains, first, last, mode + reach / _STRETCH) > floor:
+            break
+        reach /= _STRETCH
+    return reach
+
+
+@njit(cache=True)
+def _inverse(places: Floats, heights: Floats, chance: float) -> float:
+    """Place below which lies `chance` of a density that is log-linear between grid points."""
     top = float(heights.max())
     total = 0.0
     for g in range(heights.size - 1):
-        total += _mass(heights[g] - top, heights[g + 1] - top)
+        total += (places[g + 1] - places[g]) * _mass(heights[g] - top, heights[g + 1] - top)
     left_over = chance * total
     for g in range(heights.size - 1):
-        mass = _mass(heights[g] - top, heights[g + 1] - top)
+        width = places[g + 1] - places[g]
+        mass = width * _mass(heights[g] - top, heights[g + 1] - top)
         if left_over <= mass:
             rise = heights[g + 1] - heights[g]
-            share = left_over / math.exp(heights[g] - top)
-            if abs(rise) < 1e-9:
-                return float(g + min(max(share, 0.0), 1.0))
-            return float(g + min(max(math.log1p(share * rise) / rise, 0.0), 1.0))
+            share = left_over / width / math.exp(heights[g] - top)
+            if abs(rise) >= 1e-9:
+                share = math.log1p(share * rise) / rise
+            return float(places[g] + width * min(max(share, 0.0), 1.0))
         left_over -= mass
-    return float(heights.size - 1)
+    return float(places[-1])
 
 
 @njit(cache=True)
