@@ -52,7 +52,7 @@ def adds_up(log: CheckedLog, rows: Rows) -> bool:
     return sorted([*accepted, *held]) == list(range(2, len(rows) + 2))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(likely_rows())
 def test_every_row_of_a_messy_log_ends_in_one_place(rows: Rows) -> None:
     log = check_log({"drains": table_of(rows)}, Settings(), TODAY)
@@ -64,7 +64,7 @@ def test_every_row_of_a_messy_log_ends_in_one_place(rows: Rows) -> None:
     assert drains.select(pl.struct("unit_key", "drained_on", "line")).to_series().is_sorted()
 
 
-@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from(list(TABLES)), st.data())
 def test_any_text_whatever_gives_an_answer_or_a_clear_error(table: str, data: st.DataObject) -> None:
     names = [column.name for column in TABLES[table]]
@@ -80,7 +80,7 @@ def test_any_text_whatever_gives_an_answer_or_a_clear_error(table: str, data: st
     assert sum(account.accepted + account.held_back for account in log.accounts) == sum(counted.values())
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(likely_rows(2), st.randoms(use_true_random=False))
 def test_the_order_of_rows_decides_nothing(rows: Rows, random: object) -> None:
     """The same rows in another order give the same accepted drains; only which copy is kept may change."""
@@ -95,7 +95,7 @@ def test_the_order_of_rows_decides_nothing(rows: Rows, random: object) -> None:
     assert one.equals(other)
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=5, deadline=None)
 @given(likely_rows())
 def test_a_second_run_gives_the_same(rows: Rows) -> None:
     first, second = (check_log({"drains": table_of(rows)}, Settings(), TODAY) for _ in range(2))

@@ -105,7 +105,7 @@ def test_typed_hours_off_the_meter_are_asked_about_and_kept(check, messages, typ
 readings = st.lists(st.floats(1, 60).map(lambda h: round(h, 1)), min_size=2, max_size=8)
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(readings, st.data())
 def test_losing_rows_or_cells_never_makes_a_fill_longer(check, steps: list[float], data: st.DataObject) -> None:
     """Whatever meter cell or date goes missing, no fill gets more hours than it had."""

@@ -123,7 +123,7 @@ def test_missing_file_and_folder(tmp_path: Path) -> None:
 cells = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\x00"), max_size=8)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(st.data(), st.sampled_from([",", ";", "\t"]))
 def test_what_a_csv_writer_writes_comes_back(
     tmp_path_factory: pytest.TempPathFactory, data: st.DataObject, mark: str
@@ -143,7 +143,7 @@ def test_what_a_csv_writer_writes_comes_back(
     assert rows(frame) == expected
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(st.binary(max_size=120))
 def test_any_bytes_give_a_table_or_one_clear_error(tmp_path_factory: pytest.TempPathFactory, content: bytes) -> None:
     path = tmp_path_factory.mktemp("bytes") / "log.csv"
