@@ -127,7 +127,7 @@ def plan(inputs: PlanInputs, progress: Callable[[str], None] = silent) -> PlanRe
         )
     return PlanResult(
         as_of=inputs.as_of,
-        log_name=inputs.log.name,
+        log_name=str(Path(inputs.log.resolve().parent.name) / inputs.log.name),
         settings=settings,
         accounts=checked.accounts,
         held_back=checked.held_back,

@@ -42,7 +42,7 @@ def _interval(row: dict[str, Any], settings: Settings) -> str:
     if row["cost_binds"]:
         return f"{source} sets {hours:g} h, the cheapest by the costs set"
     if source in ("colour", "debris"):
-        return f"{source} sets {hours:g} h, where the chance of oil past fit reaches {settings.accepted_risk:.3g}"
+        return f"{source} sets {hours:g} h, where the chance of oil past fit reaches {100 * settings.accepted_risk:.3g} %"
     if source == "data_range":
         return (
             f"{hours:g} h, no more than {settings.data_range_factor:g} times the longest fill seen on such a spring"
@@ -56,6 +56,10 @@ def _words(source: str) -> str:
         "data_range": "the longest fill seen",
         "wear": "the wear limit",
     }.get(source, source)
+
+
+def _days(count: float) -> str:
+    return f"{count:g} day" if count == 1 else f"{count:g} days"
 
 
 def _borrowed(row: dict[str, Any]) -> str:
@@ -76,7 +80,7 @@ def _hours(row: dict[str, Any]) -> str:
         return ""
     said = f"{hours:.3g} h on the oil"
     if row["unknown_h"] and row["unknown_days"]:
-        said += f", of which {row['unknown_h']:.3g} h count for {row['unknown_days']} days that no usage log covers"
+        said += f", of which {row['unknown_h']:.3g} h count for {_days(row['unknown_days'])} that no usage log covers"
     elif row["unknown_h"]:
         said += f", of which {row['unknown_h']:.3g} h were booked and not logged"
     if row["drain_day_h"] > 0:
@@ -91,10 +95,10 @@ def _date(row: dict[str, Any]) -> str:
     if source == DueFrom.UNKNOWN_OIL:
         return "due now, since the hours on this oil are not known"
     if source == DueFrom.OIL_AGE:
-        return f"the oil's age of {row['oil_days']:g} days sets the date"
+        return f"the oil's age of {_days(row['oil_days'])} sets the date"
     if source == DueFrom.OVERDUE:
         return f"overdue by {-row['hours_left']:.3g} h" if row["hours_left"] < 0 else "the hours are run"
     if source == DueFrom.BOOKING:
-        return f"due before the booking of {row['due_before']}, which would go past it"
+        return f"due before the booking of {row['due_before']:%-d %b}, which would go past it"
     known = {"usage": "its usage log", "drains": "its past drains", "site": "its site", "fleet": "the fleet"}
     return f"{row['hours_per_day']:.2g} h a day by {known[row['rate_from']]}"

@@ -110,7 +110,7 @@ def track_school() -> FleetPlan:
         shocks=24,
         idle_units=2,
         out_of_service=(17, 64),
-        channels=(curve("colour", 25.0, 2.2, 0.5), curve("debris", 23.0, 2.3, 0.5, settle=0.5, run_in=0.6)),
+        channels=(curve("colour", 36.0, 2.2, 0.5), curve("debris", 34.0, 2.3, 0.5, settle=0.5, run_in=0.6)),
         springs=(Level("Plain 46", weight=2.0), Level("Coated 46"), Level("Stepped 46", debris=0.75)),
         oils=(Level("Fork 5"), Level("Fork 10", colour=1.1)),
         riders=(
@@ -191,8 +191,8 @@ standard_settle_hours = 0.167   # ten minutes
         TypingHabits(variant_share=0.01, unit_words_share=0.02, blank_rater_share=0.02, blank_settle_share=0.05),
         "xlsx",
         20260622,
-        """# An invented track school's policy: careful, since the riders are guests.
-accepted_risk = 0.05
+        """# An invented track school's policy.
+accepted_risk = 0.10
 standard_settle_hours = 0.167   # ten minutes
 step_h = 1.0
 

@@ -1,0 +1,134 @@
+"""A missing value must never move a date later, nor lengthen an interval (an owner's rule of the trade)."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import polars as pl
+import pytest
+from conftest import AS_OF, simple_log
+
+SOONEST = date(1970, 1, 1)
+
+
+def dates(outcome) -> dict[str, date]:
+    """Due date of each unit; a date that is not known counts as now."""
+    table = outcome.table("next_service")
+    return dict(zip(table["unit_id"], table["due_on"].fill_null(SOONEST), strict=True))
+
+
+def register(units: int, **more: object) -> list[dict]:
+    return [{"unit_id": f"U{unit + 1:02d}", "max_interval_h": 20 + unit, "max_oil_days": 120, **more} for unit in range(units)]
+
+
+def usage(units: int, days: int = 9, hours: float = 0.6) -> list[dict]:
+    first = date(2026, 6, 11)
+    return [
+        {"unit_id": f"U{unit + 1:02d}", "date": (first + timedelta(days=day)).isoformat(), "hours": hours}
+        for unit in range(units)
+        for day in range(days)
+    ]
+
+
+def bookings(units: int) -> list[dict]:
+    days = [date(2026, 6, 24), date(2026, 7, 2), date(2026, 7, 11)]
+    return [
+        {"unit_id": f"U{unit + 1:02d}", "date": day.isoformat(), "hours": 5.0 - place}
+        for unit in range(units)
+        for place, day in enumerate(days)
+    ]
+
+
+@pytest.fixture
+def shop(run, write):
+    """Runs the same shop with one thing changed."""
+
+    def call(drains=None, units=None, used=None, booked=None):
+        args = ["--units", write("units.csv", units if units is not None else register(4))]
+        args += ["--usage", write("usage.csv", used if used is not None else usage(4))]
+        args += ["--bookings", write("bookings.csv", booked if booked is not None else bookings(4))]
+        log = write("log.csv", drains if drains is not None else simple_log(4, 8))
+        return run("plan", log, *args, "--as-of", AS_OF)
+
+    return call
+
+
+def never_later(before, after) -> None:
+    known, unknown = dates(before), dates(after)
+    assert set(known) == set(unknown)
+    for unit, day in known.items():
+        assert unknown[unit] <= day, f"{unit}: {day} became {unknown[unit]}"
+
+
+def test_blank_hours_of_a_usage_row(shop) -> None:
+    used = usage(4)
+    used[3] = used[3] | {"hours": ""}
+    never_later(shop(), shop(used=used))
+
+
+def test_no_usage_rows_after_some_day(shop) -> None:
+    never_later(shop(), shop(used=[row for row in usage(4) if row["date"] < "2026-06-15"]))
+
+
+def test_blank_hours_of_a_booking(shop) -> None:
+    booked = bookings(4)
+    booked[1] = booked[1] | {"hours": ""}
+    never_later(shop(), shop(booked=booked))
+
+
+@pytest.mark.parametrize("column", ["max_interval_h", "max_oil_days"])
+def test_blank_limit_of_a_unit_whose_limit_is_not_the_shortest(shop, column: str) -> None:
+    units = register(4)
+    units[2] = units[2] | {column: ""}
+    never_later(shop(), shop(units=units))
+
+
+def test_blank_in_service_keeps_the_unit(shop) -> None:
+    outcome = shop(units=register(4, in_service=""))
+    assert set(dates(outcome)) == {"U01", "U02", "U03", "U04"}
+
+
+def test_a_held_back_drain_does_not_reset_the_oil_clock(shop) -> None:
+    drains = simple_log(4, 8)
+    newest = max(range(len(drains)), key=lambda at: (drains[at]["unit_id"] == "U01", drains[at]["drained_on"]))
+    drains[newest] = drains[newest] | {"rider": ""}
+    outcome = shop(drains=drains)
+    assert dates(outcome)["U01"] <= dates(shop())["U01"]
+    row = outcome.table("next_service").filter(pl.col("unit_id") == "U01")
+    assert row["hours_on_oil"][0] > 9 * 0.6
+
+
+@pytest.mark.parametrize("sign", ["milky", "leak", "burnt"])
+def test_a_blank_sign_does_not_clear_an_earlier_one_where_no_is_written(shop, sign: str) -> None:
+    drains = [row | {sign: "no"} for row in simple_log(2, 4)]
+    drains[1] = drains[1] | {sign: "yes"}  # the last but one of U01
+    drains[0] = drains[0] | {sign: ""}
+    outcome = shop(drains=drains, units=register(2), used=usage(2), booked=bookings(2))
+    assert sign in outcome.page()
+    assert "Inspect 1 unit now" in outcome.page()
+
+
+@pytest.mark.parametrize(
+    ("column", "values"),
+    [
+        ("spring_hours", lambda at: 3.0 + 9.0 * (at % 8)),
+        ("drained_ml", lambda at: 500 - 20 * (at % 3)),
+        ("settle_hours", lambda at: 0.167),
+        ("surface", lambda at: "sand"),
+        ("rated_by", lambda at: "KB"),
+        ("site", lambda at: "bench"),
+    ],
+)
+def test_blanking_a_column_of_the_last_drain(shop, column: str, values) -> None:
+    """What a fill went through, unknown for each unit's last drain: the present fill counts as the dirtier case."""
+    full = [row | {column: values(at), "filled_ml": 520} for at, row in enumerate(simple_log(4, 8))]
+    last: dict[str, int] = {}
+    for at, row in enumerate(full):
+        if row["drained_on"] > full[last.setdefault(row["unit_id"], at)]["drained_on"]:
+            last[row["unit_id"]] = at
+    blanked = [row | {column: ""} if at in last.values() else row for at, row in enumerate(full)]
+    before, after = shop(drains=full), shop(drains=blanked)
+    step = 0.5
+    kept = before.table("next_service").select("unit_id", "interval_h")
+    joined = kept.join(after.table("next_service").select("unit_id", now="interval_h"), on="unit_id")
+    assert (joined["now"] <= joined["interval_h"] + step).all()
