@@ -1,0 +1,44 @@
+"""Predicted risk against what came: bins of like risk, and counts against their expectation."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.backtest_result import CalibrationBin, RiskCheck
+from pipeline.judging.backtest.proportions import exact_interval, wilson_interval
+
+Floats = NDArray[np.float64]
+
+DRAINS_A_BIN = 20
+MOST_BINS = 8
+
+
+def calibration_bins(risk: Floats, past: Floats) -> tuple[CalibrationBin, ...]:
+    """Bins of equally many drains by predicted risk, lowest first; none without drains.
+
+    risk : (n,) predicted chance of a rating at or past the limit; past : (n,) 1 where it was, 0 where not. The
+    intervals take the drains of a bin as independent, which drains of one unit are only given its prediction.
+    """
+    if risk.size == 0:
+        return ()
+    number = int(np.clip(risk.size // DRAINS_A_BIN, 1, MOST_BINS))
+    found = []
+    for part in np.array_split(np.argsort(risk, kind="stable"), number):
+        count = int(past[part].sum())
+        low, high = wilson_interval(count, part.size)
+        inside = risk[part]
+        found.append(
+            CalibrationBin(
+                float(inside.min()), float(inside.max()), float(inside.mean()), int(part.size), count, low, high
+            )
+        )
+    return tuple(found)
+
+
+def risk_check(risk: Floats, past: Floats) -> RiskCheck | None:
+    """Drains past the limit against the sum of their predicted risks; None without drains."""
+    if risk.size == 0:
+        return None
+    count = int(past.sum())
+    return RiskCheck(int(risk.size), count, float(risk.sum()), *exact_interval(count, int(risk.size)))

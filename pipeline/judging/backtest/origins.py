@@ -1,0 +1,63 @@
+"""Where a backtest stands in time: origins, and the drains between one origin and the next (Tashman 2000).
+
+Tashman, L. J. (2000), Out-of-sample tests of forecasting accuracy, Int. J. Forecasting 16, 437-450 (rolling origin).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import polars as pl
+
+FEWEST_DRAINS = 20
+"""Rated drains below which nothing is tried: half of them would be too few to score."""
+
+FEWEST_BEFORE = 10
+"""Rated drains that must lie before an origin."""
+
+SHARE_BEFORE = 0.4
+"""Share of the log that lies before the first origin."""
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Drains from `origin` on and before `until` (None: to the end of the log), predicted from those before it."""
+
+    origin: date
+    until: date | None
+
+    def before(self) -> pl.Expr:
+        """What is known at the origin."""
+        return pl.col("drained_on") < self.origin
+
+    def inside(self) -> pl.Expr:
+        """What is predicted."""
+        begun = pl.col("drained_on") >= self.origin
+        return begun if self.until is None else begun & (pl.col("drained_on") < self.until)
+
+
+def windows(days: pl.Series, origins: int) -> tuple[Window, ...] | str:
+    """At most `origins` windows that hold about equally many drains, or a sentence why there are none.
+
+    days : dates of the rated drains, in any order.
+    """
+    if days.len() < FEWEST_DRAINS:
+        return (
+            f"the log has {days.len()} rated drains with known hours; from {FEWEST_DRAINS} on, earlier predictions "
+            "can be tried"
+        )
+    counts = days.value_counts().sort(days.name)
+    distinct = counts[days.name].to_list()
+    before = counts["count"].cum_sum().to_numpy() - counts["count"].to_numpy()
+    if len(distinct) < 2:
+        return "every rated drain has the same date, so no drain came after a prediction"
+    possible = np.flatnonzero(before >= FEWEST_BEFORE)
+    if possible.size == 0:
+        return f"fewer than {FEWEST_BEFORE} rated drains lie before the log's last date, too few to predict it from"
+    first = possible[min(np.searchsorted(before[possible], SHARE_BEFORE * days.len()), possible.size - 1)]
+    marks = np.linspace(before[first], days.len(), origins, endpoint=False)
+    chosen = np.unique(np.minimum(np.searchsorted(before, marks), len(distinct) - 1))
+    starts = [distinct[place] for place in chosen]
+    return tuple(Window(start, until) for start, until in zip(starts, [*starts[1:], None], strict=True))
