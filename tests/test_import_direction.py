@@ -1,6 +1,7 @@
 """Imports run one way: schemas < pipeline < reports, and inside the pipeline from stage to stage, without cycles."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -26,12 +27,6 @@ STAGES = (
     "cli",
 )
 """In the order in which data goes through them; a stage is a folder or a module of that name."""
-ANYWHERE = {"plan_result", "backtest_result"}
-"""The hand-over from pipeline to reports: imports only schemas and each other; any stage may import it."""
-BESIDE = {"simulation"}
-"""Not part of the line: imports only schemas and plan_result."""
-FRONT = "cli"
-"""The outer edge of the program, and the only part of the pipeline that knows reports, samples and simulation."""
 
 
 def modules():
@@ -40,6 +35,13 @@ def modules():
 
 
 MODULES = modules()
+
+ANYWHERE = {item.split(".")[1] for item in MODULES if re.fullmatch(r"pipeline\.\w+_results?", item)}
+"""Hand-overs from pipeline to reports: they import only schemas and each other; any stage may import them."""
+BESIDE = {"simulation"}
+"""Not part of the line: imports only schemas and plan_result."""
+FRONT = "cli"
+"""The outer edge of the program, and the only part of the pipeline that knows reports, samples and simulation."""
 
 
 def imports_of(name, path):
