@@ -56,16 +56,17 @@ def channel_standings(
 def fleet_standings(by_channel: list[pl.DataFrame], rule: StandingRule) -> pl.DataFrame:
     """One row a unit: unit_key, channel, hours_ratio (low, high), p_faster, standing.
 
-    by_channel : the channels' standings. A unit is judged on the channel that speaks most for faster; it is called
-    slower only if every channel says so.
+    by_channel : the channels' standings. A unit is judged on the channel that speaks most for faster, among those
+    with enough rated drains if there are any: the others only repeat the fleet's spread. It is called slower only if
+    every channel says so.
     """
-    rows = pl.concat(by_channel)
-    judged = rows.sort("p_faster", "channel", descending=[True, False], maintain_order=True).unique(
+    rows = pl.concat(by_channel).with_columns((pl.col("rated") >= rule.fewest_drains).alias("enough"))
+    judged = rows.sort("enough", "p_faster", "channel", descending=[True, True, False], maintain_order=True).unique(
         "unit_key", keep="first", maintain_order=True
     )
     slower = rows.group_by("unit_key").agg(pl.col("p_slower").min().alias("all_slower"))
     judged = judged.join(slower, on="unit_key", how="left", maintain_order="left")
-    enough = judged["rated"].to_numpy() >= rule.fewest_drains
+    enough = judged["enough"].to_numpy()
     faster = _called(judged["p_faster"].to_numpy(), enough, rule)
     slow = _called(judged["all_slower"].to_numpy(), enough & ~faster, rule)
     standing = np.where(~enough, TOO_FEW, np.where(faster, FASTER, np.where(slow, SLOWER, WITH_FLEET)))
