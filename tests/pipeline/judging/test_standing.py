@@ -1,0 +1,132 @@
+import numpy as np
+import polars as pl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from judged_log import fitted_fleet, fleet_log
+
+from pipeline.judging.standing import (
+    FASTER,
+    SLOWER,
+    TOO_FEW,
+    WITH_FLEET,
+    channel_standings,
+    fleet_standings,
+    hours_ratios,
+    no_standings,
+)
+from schemas.settings import StandingRule
+
+RULE = StandingRule()
+
+
+def channel(name, **units):
+    """A channel's standings: for each unit (rated, p_faster, p_slower)."""
+    rows = [
+        {
+            "unit_key": key,
+            "channel": name,
+            "hours_ratio": 1.0 - p_faster / 2,
+            "hours_ratio_low": 0.5,
+            "hours_ratio_high": 1.5,
+            "p_faster": p_faster,
+            "p_slower": p_slower,
+            "rated": rated,
+        }
+        for key, (rated, p_faster, p_slower) in units.items()
+    ]
+    return pl.DataFrame(rows)
+
+
+def standings(*channels, rule=RULE):
+    found = fleet_standings(list(channels), rule)
+    return dict(zip(found["unit_key"], found["standing"], strict=True))
+
+
+def test_each_standing_has_its_rule():
+    found = standings(channel("debris", a=(9, 0.95, 0.0), b=(9, 0.5, 0.1), c=(9, 0.0, 0.97), d=(2, 0.99, 0.0)))
+    assert found == {"a": FASTER, "b": WITH_FLEET, "c": SLOWER, "d": TOO_FEW}
+
+
+@pytest.mark.parametrize("rated", [0, 1, 2])
+def test_units_with_few_drains_are_never_called(rated):
+    assert standings(channel("debris", a=(rated, 1.0, 0.0), b=(rated, 0.0, 1.0))) == {"a": TOO_FEW, "b": TOO_FEW}
+    assert standings(channel("debris", a=(3, 1.0, 0.0)))["a"] == FASTER
+
+
+def test_the_expected_share_of_wrong_calls_stays_within_the_rule():
+    """Each of five may be wrong by 0.2 at most; the rule allows 0.1 on average over those called."""
+    rule = StandingRule(probability=0.8, false_discovery=0.1)
+    chances = {"a": 0.99, "b": 0.95, "c": 0.85, "d": 0.81, "e": 0.80}
+    found = standings(channel("debris", **{key: (9, p, 0.0) for key, p in chances.items()}), rule=rule)
+    # Expected shares down the list: 0.010, 0.030, 0.070, 0.100, 0.120.
+    assert found == {"a": FASTER, "b": FASTER, "c": FASTER, "d": FASTER, "e": WITH_FLEET}
+
+
+@given(st.lists(st.tuples(st.integers(0, 12), st.floats(0, 1)), min_size=1, max_size=30))
+def test_called_units_keep_every_rule_whatever_the_chances(units):
+    rule = StandingRule(probability=0.8, false_discovery=0.1)
+    frame = channel("debris", **{f"u{i}": (rated, p, 0.0) for i, (rated, p) in enumerate(units)})
+    found = standings(frame, rule=rule)
+    called = [(rated, p) for i, (rated, p) in enumerate(units) if found[f"u{i}"] == FASTER]
+    assert all(rated >= rule.fewest_drains and p >= rule.probability for rated, p in called)
+    if called:
+        assert np.mean([1 - p for _, p in called]) <= rule.false_discovery + 1e-9
+
+
+def test_a_unit_is_judged_on_the_channel_that_speaks_most_for_faster():
+    found = fleet_standings([channel("colour", a=(9, 0.2, 0.0)), channel("debris", a=(9, 0.95, 0.0))], RULE)
+    assert found.row(0, named=True)["channel"] == "debris"
+    assert found["p_faster"].to_list() == [0.95]
+    assert found["standing"].to_list() == [FASTER]
+    assert found.height == 1
+
+
+def test_a_channel_with_too_few_drains_does_not_speak_over_one_with_enough():
+    """What a hardly rated channel says is the fleet's spread, not the unit's."""
+    found = fleet_standings([channel("colour", a=(0, 0.3, 0.3)), channel("debris", a=(10, 0.2, 0.0))], RULE)
+    assert found["channel"].to_list() == ["debris"]
+    assert found["standing"].to_list() == [WITH_FLEET]
+    found = fleet_standings([channel("colour", a=(1, 0.95, 0.0)), channel("debris", a=(10, 0.92, 0.0))], RULE)
+    assert found["standing"].to_list() == [FASTER]
+    assert found["p_faster"].to_list() == [0.92]
+
+
+def test_slower_needs_every_channel():
+    assert standings(channel("colour", a=(9, 0.0, 0.99)), channel("debris", a=(9, 0.0, 0.5)))["a"] == WITH_FLEET
+    assert standings(channel("colour", a=(9, 0.0, 0.99)), channel("debris", a=(9, 0.0, 0.95)))["a"] == SLOWER
+
+
+def test_where_nothing_was_fitted_every_unit_has_too_few():
+    found = no_standings(["a", "b"])
+    assert found["standing"].to_list() == [TOO_FEW, TOO_FEW]
+    assert found.columns == fleet_standings([channel("debris", a=(9, 0.2, 0.0))], RULE).columns
+    assert no_standings([]).height == 0
+
+
+def test_a_fast_unit_is_found_and_an_unknown_one_is_the_fleets():
+    fit = fitted_fleet(fleet_log())
+    keys = [f"u{i:02d}" for i in range(12)] + ["new"]
+    found = channel_standings(fit, keys, RULE, np.random.default_rng(1))
+    assert found["unit_key"].to_list() == keys
+    assert found["rated"].to_list() == [14] * 11 + [2, 0]
+    ratios = dict(zip(keys, found["hours_ratio"], strict=True))
+    assert min(ratios, key=ratios.get) == "u00"
+    assert 0.25 < ratios["u00"] < 0.65
+    width = (found["hours_ratio_high"] / found["hours_ratio_low"]).to_list()
+    assert width[12] > 1.1 * max(width[:11])
+    assert width[12] >= width[11]
+    assert ratios["new"] == pytest.approx(1.0, abs=0.05)
+    called = fleet_standings([found], RULE)
+    by_unit = dict(zip(called["unit_key"], called["standing"], strict=True))
+    assert by_unit["u00"] == FASTER
+    assert by_unit["u11"] == by_unit["new"] == TOO_FEW
+    assert list(by_unit.values()).count(FASTER) == 1
+
+
+def test_ratios_multiply_hours():
+    """exp(-unit_sd z / slope): the cut point moved by the effect is the same as hours divided by the ratio."""
+    fit = fitted_fleet(fleet_log())
+    ratios = hours_ratios(fit, ["u03"], np.random.default_rng(1))[0]
+    effect = fit.unit_spread * fit.effects[:, fit.unit_keys.index("u03")]
+    assert fit.hours_slope * np.log(10.0) + effect == pytest.approx(fit.hours_slope * np.log(10.0 / ratios))
