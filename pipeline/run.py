@@ -18,7 +18,8 @@ from pipeline.deciding.fleet_intervals import fleet_interval_table
 from pipeline.deciding.hours_curves import HoursCurves
 from pipeline.deciding.next_service import next_service_table
 from pipeline.describing.fill_conditions import state_conditions
-from pipeline.describing.fleet_state import fleet_state
+from pipeline.describing.fleet_state import fleet_state, standing_signs
+from pipeline.describing.held_back_parts import signs_seen, with_lost_hours, with_lost_limits
 from pipeline.describing.rated_drains import CHANNELS, describe
 from pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from pipeline.fitting.prediction import cut_draws
@@ -91,10 +92,14 @@ def plan(inputs: PlanInputs, progress: Callable[[str], None] = silent) -> PlanRe
     with watch.stage("checking"):
         checked = check_log(tables, settings, inputs.as_of)
     drains = checked.accepted["drains"]
+    units = with_lost_limits(checked.accepted.get("units"), checked.legible.get("units"))
+    usage = with_lost_hours(checked.accepted.get("usage"), checked.legible.get("usage"))
+    bookings = with_lost_hours(checked.accepted.get("bookings"), checked.legible.get("bookings"))
+    shown = signs_seen(checked.legible.get("drains"), drains)
     with watch.stage("describing"):
         rated = [describe(drains, channel) for channel in CHANNELS]
         usual_hours = _usual_hours(drains)
-        state = _conditions(fleet_state(drains, checked.accepted.get("units"), inputs.as_of), settings, usual_hours)
+        state = _conditions(fleet_state(drains, units, inputs.as_of, shown), settings, usual_hours)
         combinations = _conditions(_combinations(drains, state), settings, usual_hours)
     fits: dict[str, ChannelFit] = {}
     channels: list[ChannelResult] = []
@@ -117,8 +122,8 @@ def plan(inputs: PlanInputs, progress: Callable[[str], None] = silent) -> PlanRe
             _curves(fits, state, settings, next(streams)),
             standings,
             drains,
-            checked.accepted.get("usage"),
-            checked.accepted.get("bookings"),
+            usage,
+            bookings,
             settings,
             inputs.as_of,
         )
@@ -133,7 +138,7 @@ def plan(inputs: PlanInputs, progress: Callable[[str], None] = silent) -> PlanRe
         held_back=checked.held_back,
         remarks=checked.remarks,
         drains=drains,
-        inspect_now=_inspect_now(state),
+        inspect_now=_inspect_now(pl.concat([drains, shown]), units),
         channels=tuple(channels),
         next_service=next_service,
         fleet_intervals=intervals,
@@ -207,5 +212,14 @@ def _curves(
     }
 
 
-def _inspect_now(state: pl.DataFrame) -> pl.DataFrame:
-    return state.drop_nulls("signs").select("unit_id", "site", pl.col("last_drained_on").alias("drained_on"), "signs")
+def _inspect_now(drains: pl.DataFrame, units: pl.DataFrame | None) -> pl.DataFrame:
+    """Units with a sign that stands, with the day of their last drain; those out of service are left out."""
+    last = (
+        drains.sort("drained_on", maintain_order=True)
+        .group_by("unit_key")
+        .agg(pl.col("unit_id", "site", "drained_on").last())
+    )
+    found = standing_signs(drains).join(last, on="unit_key", how="left")
+    if units is not None:
+        found = found.join(units.filter(~pl.col("in_service")), on="unit_key", how="anti")
+    return found.sort("unit_key").select("unit_id", "site", "drained_on", "signs")

@@ -26,7 +26,7 @@ from pipeline.cleaning.working_table import WorkingTable
 from pipeline.plan_result import TableAccount
 from pipeline.sources.source_table import SourceTable
 from pipeline.validating.accepted_tables import finished
-from pipeline.validating.accounting import accepted_rows, account, held_back_rows, remarks_of
+from pipeline.validating.accounting import accepted_rows, account, held_back_rows, legible_parts, remarks_of
 from pipeline.validating.hard_limits import with_hard_limits
 from schemas.columns import TABLES
 from schemas.errors import SourceError
@@ -41,12 +41,15 @@ class CheckedLog:
     held_back : columns table, source, line, column, value, reason, row; one line for each row held back
     remarks : columns source, line (null for the whole file), column, value, kind ("asked", "note"), message
     accounts : read = accepted + held back, for each table
+    legible : table name to what could be read in its rows that are held back; no evidence, but a sign, a limit or a
+    ride in them still counts on the safe side (see pipeline.describing.held_back_parts)
     """
 
     accepted: dict[str, pl.DataFrame]
     held_back: pl.DataFrame
     remarks: pl.DataFrame
     accounts: tuple[TableAccount, ...]
+    legible: dict[str, pl.DataFrame]
 
 
 def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date) -> CheckedLog:
@@ -71,7 +74,8 @@ def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date
         accepted[name] = finished(name, rows, settings)
         held.append(out)
     remarks = pl.concat([remarks_of(working) for working in checked.values()])
-    return CheckedLog(accepted, pl.concat(held), remarks, tuple(accounts))
+    legible = {name: legible_parts(working) for name, working in checked.items()}
+    return CheckedLog(accepted, pl.concat(held), remarks, tuple(accounts), legible)
 
 
 def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingTable:

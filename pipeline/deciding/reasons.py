@@ -42,7 +42,8 @@ def _interval(row: dict[str, Any], settings: Settings) -> str:
     if row["cost_binds"]:
         return f"{source} sets {hours:g} h, the cheapest by the costs set"
     if source in ("colour", "debris"):
-        return f"{source} sets {hours:g} h, where the chance of oil past fit reaches {100 * settings.accepted_risk:.3g} %"
+        risk = f"{100 * settings.accepted_risk:.3g} %"
+        return f"{source} sets {hours:g} h, where the chance of oil past fit reaches {risk}"
     if source == "data_range":
         return (
             f"{hours:g} h, no more than {settings.data_range_factor:g} times the longest fill seen on such a spring"

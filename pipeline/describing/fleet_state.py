@@ -6,7 +6,8 @@ from datetime import date
 
 import polars as pl
 
-SIGNS = ("milky", "burnt", "leak")
+from pipeline.describing.held_back_parts import SIGNS
+
 FLAKES_RATING = 5
 """Debris rating at which single flakes or slivers were seen (common practice: inspect, whatever the interval)."""
 
@@ -29,7 +30,9 @@ STATE_COLUMNS = (
 )  # fmt: skip
 
 
-def fleet_state(drains: pl.DataFrame, units: pl.DataFrame | None, as_of: date) -> pl.DataFrame:
+def fleet_state(
+    drains: pl.DataFrame, units: pl.DataFrame | None, as_of: date, signs_only: pl.DataFrame | None = None
+) -> pl.DataFrame:
     """One row per unit in service, in order of unit_key.
 
     drains : accepted rows; those after `as_of` are not known yet and are left out
@@ -59,7 +62,7 @@ def fleet_state(drains: pl.DataFrame, units: pl.DataFrame | None, as_of: date) -
     return (
         _with_borrowed_limits(state)
         .filter(pl.col("in_service").fill_null(True))
-        .join(_signs(known), on="unit_key", how="left")
+        .join(standing_signs(known, signs_only), on="unit_key", how="left")
         .select(STATE_COLUMNS)
         .sort("unit_key")
     )
@@ -131,8 +134,13 @@ def _with_borrowed_limits(state: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _signs(known: pl.DataFrame) -> pl.DataFrame:
-    """Signs that stand: seen, and not cleared since. Columns unit_key, signs ("milky, leak")."""
+def standing_signs(known: pl.DataFrame, signs_only: pl.DataFrame | None = None) -> pl.DataFrame:
+    """Signs that stand: seen, and not cleared since. Columns unit_key, signs ("milky, leak").
+
+    signs_only : further rows, held back, that can show a sign but clear none (see held_back_parts).
+    """
+    if signs_only is not None:
+        known = pl.concat([known, signs_only])
     ordered = known.sort("unit_key", "drained_on", "oil_hours", maintain_order=True).with_columns(
         (pl.col("debris_high") >= FLAKES_RATING).alias("flakes"),
         pl.int_range(pl.len()).over("unit_key").alias("place"),

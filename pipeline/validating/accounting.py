@@ -41,6 +41,13 @@ def accepted_rows(working: WorkingTable) -> pl.DataFrame:
     ).drop("_row", "_line")
 
 
+def legible_parts(working: WorkingTable) -> pl.DataFrame:
+    """Typed cells of rows that are held back and name a unit; rows that do not fit the header are no help."""
+    held = pl.col("_row").is_in(working.held_rows.implode()) & ~pl.col("_row").is_in(working.uneven_rows.implode())
+    rows = working.typed.filter(held).drop("_row", "_line")
+    return rows.drop_nulls("unit_key") if "unit_key" in rows.columns else rows
+
+
 def held_back_rows(working: WorkingTable, source: SourceTable) -> pl.DataFrame:
     """One line for each row that is held back.
 

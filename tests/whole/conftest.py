@@ -18,7 +18,16 @@ from typer.testing import CliRunner
 from pipeline.cli import app
 
 AS_OF = "2026-06-20"
-COLUMNS = ("unit_id", "drained_on", "oil_hours", "oil_grade", "colour_rating", "debris_rating", "spring_type", "rider")
+COLUMNS = (
+    "unit_id",
+    "drained_on",
+    "oil_hours",
+    "oil_grade",
+    "colour_rating",
+    "debris_rating",
+    "spring_type",
+    "rider",
+)
 
 
 @dataclass(frozen=True)

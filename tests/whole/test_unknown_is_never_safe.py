@@ -18,7 +18,10 @@ def dates(outcome) -> dict[str, date]:
 
 
 def register(units: int, **more: object) -> list[dict]:
-    return [{"unit_id": f"U{unit + 1:02d}", "max_interval_h": 20 + unit, "max_oil_days": 120, **more} for unit in range(units)]
+    return [
+        {"unit_id": f"U{unit + 1:02d}", "max_interval_h": 20 + unit, "max_oil_days": 120, **more}
+        for unit in range(units)
+    ]
 
 
 def usage(units: int, days: int = 9, hours: float = 0.6) -> list[dict]:
@@ -108,15 +111,43 @@ def test_a_blank_sign_does_not_clear_an_earlier_one_where_no_is_written(shop, si
     assert "Inspect 1 unit now" in outcome.page()
 
 
+def test_a_sign_on_a_held_back_drain_still_calls_for_a_look(shop) -> None:
+    drains = [row | {"leak": "no"} for row in simple_log(2, 4)]
+    drains[0] = drains[0] | {"leak": "yes", "oil_hours": -3}
+    outcome = shop(drains=drains, units=register(2), used=usage(2), booked=bookings(2))
+    assert outcome.status == 3
+    assert "Inspect 1 unit now" in outcome.page()
+
+
+def test_a_limit_in_a_held_back_row_of_the_register_still_caps(shop) -> None:
+    units = register(4)
+    units[0] = units[0] | {"max_interval_h": 4, "fill_ml": -5}
+    table = shop(units=units).table("next_service")
+    assert table.filter(pl.col("unit_id") == "U01")["interval_h"][0] <= 4
+
+
+@pytest.mark.parametrize("hours", ["-2", "many"])
+def test_a_usage_row_held_back_for_its_hours_does_not_lose_the_ride(shop, hours: str) -> None:
+    used = usage(4)
+    used[3] = used[3] | {"hours": hours}
+    never_later(shop(), shop(used=used))
+
+
+def test_a_booking_held_back_for_its_hours_does_not_lose_the_event(shop) -> None:
+    booked = bookings(4)
+    booked[0] = booked[0] | {"hours": "-4"}
+    never_later(shop(), shop(booked=booked))
+
+
 @pytest.mark.parametrize(
     ("column", "values"),
     [
         ("spring_hours", lambda at: 3.0 + 9.0 * (at % 8)),
         ("drained_ml", lambda at: 500 - 20 * (at % 3)),
-        ("settle_hours", lambda at: 0.167),
-        ("surface", lambda at: "sand"),
-        ("rated_by", lambda at: "KB"),
-        ("site", lambda at: "bench"),
+        ("settle_hours", lambda _: 0.167),
+        ("surface", lambda _: "sand"),
+        ("rated_by", lambda _: "KB"),
+        ("site", lambda _: "bench"),
     ],
 )
 def test_blanking_a_column_of_the_last_drain(shop, column: str, values) -> None:
