@@ -1,0 +1,52 @@
+"""One-sided cumulative sums: how far a run of scores lies above what was expected, and for how long.
+
+S_i = max(0, S_{i-1} + score_i - allowance) (Page 1954, Biometrika 41, 100-115). An excursion is a run of drains with
+S above zero; it gives one alarm if its top is over the threshold, and the alarm stands until S is back at zero.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from pipeline.fitting.quadrature import Floats
+
+Booleans = NDArray[np.bool_]
+
+
+@njit(cache=True)
+def upper_cusum(scores: Floats, restart: Booleans, allowance: float) -> Floats:
+    """S of each row of `scores` (R, n); at places where `restart` (n,) is true the sum begins anew, from zero.
+
+    Drains that only serve to get to know a unit carry a score of -inf, and S stays at zero there.
+    """
+    sums = np.empty(scores.shape)
+    for r in range(scores.shape[0]):
+        level = 0.0
+        for i in range(scores.shape[1]):
+            if restart[i]:
+                level = 0.0
+            level = max(0.0, level + scores[r, i] - allowance)
+            sums[r, i] = level
+    return sums
+
+
+@njit(cache=True)
+def running_tops(sums: Floats, restart: Booleans) -> Floats:
+    """Highest S of the excursion so far at each place, (R, n); zero where S is zero."""
+    tops = np.empty(sums.shape)
+    for r in range(sums.shape[0]):
+        top = 0.0
+        for i in range(sums.shape[1]):
+            if restart[i]:
+                top = 0.0
+            top = max(top, sums[r, i]) if sums[r, i] > 0.0 else 0.0
+            tops[r, i] = top
+    return tops
+
+
+def excursion_tops(tops: Floats, restart: Booleans) -> Floats:
+    """Tops of all excursions, (E,), from running tops (R, n)."""
+    over = np.append(restart[1:], True) | np.column_stack((tops[:, 1:] == 0.0, np.ones(len(tops), dtype=bool)))
+    return np.asarray(tops[over & (tops > 0.0)])

@@ -1,0 +1,140 @@
+"""Units that turned: ordinary ones that changed, told by a cumulative sum of how much dirtier each drain is than
+the unit's own drains before it led to expect.
+
+Each rating becomes the normal score of its mid-distribution place, P(under it) + P(it) / 2, in the predictive
+distribution that the unit's earlier drains give (fleet parameters at the posterior mode, the unit's effect
+integrated over what its earlier drains say). The threshold is simulated, for one false alarm in 100 drains or rarer.
+A unit has turned while its sum is over the threshold; a rebuild starts the sum anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.judging.alarm_threshold import AlarmThreshold, alarm_threshold
+from pipeline.judging.cusum import running_tops
+from pipeline.judging.watched_drains import WatchedDrains, watched_drains
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+Dates = NDArray[np.datetime64]
+
+DRAINS_PER_FALSE_ALARM = 200
+"""In one channel: over both that is one in 100 drains or rarer, whether they go together or not."""
+
+
+@dataclass(frozen=True, slots=True)
+class TurnedUnits:
+    """One channel's watch over its units; drains by unit and in order of time.
+
+    unit_keys : U labels; starts : (U + 1,), slice bounds of units; drained_on : (n,) dates; scores, sums : (n,), in
+    standard deviations of a normal score; threshold : None where no unit has drains enough.
+    verdicts : one row a unit: unit_key, turned (null: too few drains, or none since a rebuild), turned_since (date of
+    the drain at which the rise began) and signalled_on (date at which the sum passed the threshold), both null unless
+    turned, share_of_threshold (the sum at the last drain over the threshold).
+    """
+
+    channel: str
+    unit_keys: tuple[str, ...]
+    starts: Integers
+    drained_on: Dates
+    scores: Floats
+    sums: Floats
+    threshold: AlarmThreshold | None
+    verdicts: pl.DataFrame
+
+    def path(self, unit_key: str) -> tuple[Dates, Floats]:
+        """Dates and sums of one unit; raises ValueError for a unit without rated drains."""
+        at = self.unit_keys.index(unit_key)
+        span = slice(self.starts[at], self.starts[at + 1])
+        return self.drained_on[span], self.sums[span]
+
+
+def turned_units(fit: ChannelFit, rng: np.random.Generator) -> TurnedUnits:
+    """Which units of a channel turned.
+
+    rng : seeded generator of the simulated logs.
+    """
+    watched = watched_drains(fit)
+    scores = watched.scores(watched.drains.low[None, :], watched.drains.high[None, :])
+    sums = watched.sums(scores)[0]
+    threshold = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, rng)
+    rows = fit.drains.rows[fit.fit.order]
+    drained_on = rows["drained_on"].to_numpy().copy()
+    rebuilt = (rows["service_kind"] == "rebuild").fill_null(False).to_numpy()
+    verdicts = _verdicts(fit.unit_keys, watched, sums, drained_on, rebuilt, threshold)
+    for array in (scores, sums, drained_on):
+        array.setflags(write=False)
+    return TurnedUnits(
+        fit.drains.channel, fit.unit_keys, watched.starts, drained_on, scores[0], sums, threshold, verdicts
+    )
+
+
+def turned_column(by_channel: Mapping[str, TurnedUnits], unit_keys: Sequence[str]) -> pl.DataFrame:
+    """One row a unit: unit_key, turned (null where too few drains to say), turned_since (date), channel.
+
+    A unit has turned if one channel says so; the channel furthest over its threshold gives date and name.
+    """
+    empty = {
+        "unit_key": pl.String,
+        "turned": pl.Boolean,
+        "turned_since": pl.Date,
+        "share_of_threshold": pl.Float64,
+        "channel": pl.String,
+    }
+    said = [
+        found.verdicts.select(
+            "unit_key", "turned", "turned_since", "share_of_threshold", pl.lit(channel).alias("channel")
+        )
+        for channel, found in by_channel.items()
+    ]
+    told = (
+        pl.concat([pl.DataFrame(schema=empty), *said])
+        .drop_nulls("turned")
+        .sort("turned", "share_of_threshold", "channel", descending=[True, True, False], maintain_order=True)
+        .unique("unit_key", keep="first", maintain_order=True)
+        .select("unit_key", "turned", "turned_since", pl.when("turned").then("channel").alias("channel"))
+    )
+    wanted = pl.DataFrame({"unit_key": list(unit_keys)}, schema={"unit_key": pl.String})
+    return wanted.join(told, on="unit_key", how="left", maintain_order="left")
+
+
+def _verdicts(
+    unit_keys: tuple[str, ...],
+    watched: WatchedDrains,
+    sums: Floats,
+    drained_on: Dates,
+    rebuilt: NDArray[np.bool_],
+    threshold: AlarmThreshold | None,
+) -> pl.DataFrame:
+    """One row a unit, as in `TurnedUnits.verdicts`."""
+    value = np.inf if threshold is None else threshold.value
+    places = np.arange(sums.size)
+    begun = np.maximum.accumulate(np.where(sums == 0.0, places + 1, np.where(watched.restart, places, 0)))
+    over = running_tops(sums[None, :], watched.restart)[0] > value
+    passed = over & (watched.restart | ~np.concatenate(([False], over[:-1])))
+    signalled = np.maximum.accumulate(np.where(passed, places, 0))
+    last = watched.starts[1:] - 1
+    told = watched.monitored[last] & ~rebuilt[last]
+    turned = sums[last] > value
+    frame = pl.DataFrame(
+        {
+            "unit_key": unit_keys,
+            "turned": turned,
+            "turned_since": drained_on[np.minimum(begun[last], last)],
+            "signalled_on": drained_on[signalled[last]],
+            "share_of_threshold": sums[last] / value,
+        },
+        schema_overrides={"unit_key": pl.String, "turned_since": pl.Date, "signalled_on": pl.Date},
+    )
+    return frame.with_columns(
+        pl.when(pl.Series(told)).then("turned").alias("turned"),
+        pl.when(pl.Series(told & turned)).then("turned_since").alias("turned_since"),
+        pl.when(pl.Series(told & turned)).then("signalled_on").alias("signalled_on"),
+    )
