@@ -1,0 +1,107 @@
+"""One simulated fleet through the program's own functions, scored against its truth."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.deciding.caps import data_range_limit, round_down
+from pipeline.deciding.hours_curves import HoursCurves, hours_points, risk_interval
+from pipeline.describing.fleet_state import longest_fill
+from pipeline.describing.rated_drains import describe
+from pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from pipeline.fitting.prediction import cut_draws
+from pipeline.judging.standing import FASTER, channel_standings, fleet_standings
+from pipeline.simulation.fleet_arrays import simulate_arrays
+from schemas.settings import Settings
+from tests.calibration.shop_frames import (
+    CHANNEL,
+    accepted_drains,
+    channel_of,
+    state_of,
+    true_cuts,
+    true_log_hours,
+    true_risk,
+)
+from tests.calibration.truths import Shop
+
+Floats = NDArray[np.float64]
+
+LEVELS = (0.5, 0.8, 0.9)
+
+
+@dataclass(frozen=True)
+class FleetScore:
+    """What one fleet gave.
+
+    inside : (levels,), share of units whose true hours at the accepted risk lie in the interval; safe : share whose
+    true hours are over the 10 % point (one-sided 90 % bound); risk, risk_kept : mean true risk at the recommended
+    hours, before and after cap and rounding; called, wrong, fast, found : counts of units.
+    """
+
+    drains: int
+    inside: Floats
+    safe: float
+    risk: float
+    risk_kept: float
+    called: int
+    wrong: int
+    fast: int
+    found: int
+    effective: float
+    shape: float
+    rounds: int
+    trusted: bool
+    seconds: float
+
+
+def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetScore:
+    """Simulate, describe, fit, decide and judge one fleet."""
+    plan = shop.plan
+    arrays = simulate_arrays(plan, rng)
+    drains = accepted_drains(plan, arrays, shop.bare, shop.raters_logged)
+    state = state_of(drains, plan)
+    begin = time.perf_counter()
+    fit = fit_channel(describe(drains, CHANNEL), settings, rng)
+    seconds = time.perf_counter() - begin
+    assert isinstance(fit, ChannelFit), fit
+    curves = HoursCurves(
+        cut_draws(fit, state, plan.limit_rating, settings.priors, rng), fit.hours_slope, settings.link
+    )
+    truth = true_cuts(plan, arrays, state)
+    hours = true_log_hours(plan, truth)
+    tails = np.concatenate([[(1 - level) / 2, (1 + level) / 2] for level in LEVELS])
+    points = np.log(hours_points(curves, settings.accepted_risk, (*tails, 0.1)))
+    inside = [np.mean((points[:, 2 * i] <= hours) & (hours <= points[:, 2 * i + 1])) for i in range(len(LEVELS))]
+    recommended = risk_interval(curves, settings.accepted_risk)
+    cap = data_range_limit(state["spring_type"], longest_fill(drains), settings.data_range_factor)
+    kept = round_down(np.minimum(recommended, cap), settings.step_h)
+    called = _called(fit, state["unit_key"].to_list(), settings, rng)
+    fast = np.exp(-arrays.effects[CHANNEL] / channel_of(plan).hours_slope) <= settings.standing.ratio
+    posterior = fit.posterior
+    return FleetScore(
+        drains=plan.drains // plan.units,
+        inside=np.array(inside),
+        safe=float(np.mean(hours >= points[:, -1])),
+        risk=float(np.mean(true_risk(plan, truth, recommended))),
+        risk_kept=float(np.mean(true_risk(plan, truth, kept))),
+        called=int(np.sum(called)),
+        wrong=int(np.sum(called & ~fast)),
+        fast=int(np.sum(fast)),
+        found=int(np.sum(called & fast)),
+        effective=posterior.effective_sample_size or float("nan"),
+        shape=posterior.pareto_shape or float("nan"),
+        rounds=posterior.rounds,
+        trusted=bool(posterior.trusted and fit.fit.converged),
+        seconds=seconds,
+    )
+
+
+def _called(fit: ChannelFit, keys: list[str], settings: Settings, rng: np.random.Generator) -> NDArray[np.bool_]:
+    """Units called faster than the fleet, in order of key."""
+    table = fleet_standings([channel_standings(fit, keys, settings.standing, rng)], settings.standing)
+    standing = dict(zip(table["unit_key"], table["standing"], strict=True))
+    return np.array([standing[key] == FASTER for key in keys])

@@ -1,0 +1,127 @@
+"""The study as a page of tables."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from tests.calibration.scored_fleet import FleetScore
+from tests.calibration.study_cells import DRAINS, Job
+from tests.calibration.summary import Estimate, Line, summarised
+from tests.calibration.truths import TRUTHS
+
+Scores = Sequence[tuple[Job, FleetScore]]
+
+HEADS = (
+    "fleets",
+    "50 %",
+    "80 %",
+    "90 %",
+    "one-sided 90 %",
+    "risk",
+    "risk kept",
+    "wrongly called",
+    "fast found",
+    "ESS",
+    "largest shape",
+    "rounds",
+    "untrusted",
+    "s",
+)
+
+
+def study_text(scores: Scores, facts: str) -> str:
+    """Markdown: what was done, the sums over sizes, then every cell, then by drains a unit."""
+    parts = [_INTRODUCTION, facts, "\n## Over all sizes\n", _by_truth(scores)]
+    for truth, (kind, draw) in TRUTHS.items():
+        mine = [item for item in scores if item[0].cell.truth == truth]
+        if mine:
+            parts += [f"\n## {truth.capitalize()} (model {kind})\n", f"{draw.__doc__}\n", _by_cell(mine)]
+    parts += ["\n## By drains a unit (model right, fleets under 1,000 units)\n", _by_drains(scores)]
+    return "\n".join(parts) + "\n"
+
+
+def _by_truth(scores: Scores) -> str:
+    rows = []
+    for truth, (kind, _) in TRUTHS.items():
+        for spread in ("wide", "nearly constant"):
+            mine = [score for job, score in scores if (job.cell.truth, job.cell.spread) == (truth, spread)]
+            if mine:
+                rows.append((f"{truth} ({kind})", spread, summarised(mine)))
+    return _table(("truth", "hours"), rows)
+
+
+def _by_cell(scores: Scores) -> str:
+    found: dict[tuple[str, int], list[FleetScore]] = {}
+    for job, score in sorted(scores, key=lambda item: (item[0].cell.number, item[0].index)):
+        found.setdefault((job.cell.spread, job.cell.units), []).append(score)
+    return _table(
+        ("hours", "units"), [(spread, f"{units:,}", summarised(mine)) for (spread, units), mine in found.items()]
+    )
+
+
+def _by_drains(scores: Scores) -> str:
+    rows = []
+    for drains in DRAINS:
+        for spread in ("wide", "nearly constant"):
+            mine = [
+                score
+                for job, score in scores
+                if TRUTHS[job.cell.truth][0] == "right"
+                and (job.drains, job.cell.spread) == (drains, spread)
+                and job.cell.units < 1000
+            ]
+            if mine:
+                rows.append((str(drains), spread, summarised(mine)))
+    return _table(("drains", "hours"), rows)
+
+
+def _table(first: tuple[str, str], rows: list[tuple[str, str, Line]]) -> str:
+    heads = [*first, *HEADS]
+    lines = ["| " + " | ".join(heads) + " |", "| --- | --- |" + " ---: |" * len(HEADS)]
+    lines += ["| " + " | ".join((one, two, *_numbers(line))) + " |" for one, two, line in rows]
+    return "\n".join(lines)
+
+
+def _numbers(line: Line) -> tuple[str, ...]:
+    estimates = (*line.coverage, line.safe, line.risk, line.risk_kept, line.wrong_share, line.found_share)
+    return (
+        str(line.fleets),
+        *(_percent(estimate) for estimate in estimates),
+        f"{line.effective:.0f}",
+        f"{line.shape:.2f}",
+        f"{line.rounds:.1f}",
+        str(line.untrusted),
+        f"{line.seconds:.2f}",
+    )
+
+
+def _percent(estimate: Estimate) -> str:
+    value, error = estimate
+    if math.isnan(value):
+        return "none"
+    return f"{100 * value:.1f}" if math.isnan(error) else f"{100 * value:.1f} ± {100 * error:.1f}"
+
+
+_INTRODUCTION = """# Calibration: how far the answers can be trusted
+
+Written by `python -m tests.calibration`; do not edit by hand. Simulated fleets go through the program's own
+describing, fitting, deciding and judging, one channel, limit rating 4, accepted risk 10 %, default settings. Fills run
+12 h in the middle; "wide" is a log sd of 0.5 (two fills in three between 7 and 20 h), "nearly constant" one of 0.03.
+Drains a unit: 3, 8 and 20 in turn (8 in fleets of 1,000).
+
+Columns, in per cent with one Monte-Carlo standard error (fleets are what is independent):
+
+* 50, 80, 90 %: share of units whose true hours at the accepted risk lie inside that posterior interval; one-sided
+  90 %: share whose true hours are over the 10 % point.
+* risk: true chance of a rating past the limit at the recommended risk interval, before cap and rounding, mean over
+  units; risk kept: after the data-range cap and rounding down. Nominal 10.
+* wrongly called: units called faster than the fleet whose true hours ratio is over 0.8, of all called; fast found:
+  units called among those whose true ratio is at or under 0.8.
+* ESS: median effective sample size; largest shape: of the Pareto fit to the weights (goal: at most 0.7); rounds: mean
+  number of rounds of proposals; untrusted: fits that missed a goal, which the report then says; s: median seconds of
+  a fit on one thread.
+
+Where the truth is drawn from the priors, coverage and risk must be nominal up to the standard error, whatever the
+size: that is the check of the whole chain. Under one fixed truth a small fleet's answers lean on the priors.
+"""
