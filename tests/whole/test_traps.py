@@ -1,0 +1,175 @@
+"""Logs that mislead: what an expert expects of them (common practice of the trade, no published source)."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+import pytest
+from conftest import AS_OF, drain, simple_log
+
+SAMPLES = Path(__file__).parents[2] / "sample_data"
+
+
+def only(outcome) -> dict:
+    assert outcome.status == 0, outcome.printed
+    table = outcome.table("next_service")
+    assert table.height == 1
+    return table.row(0, named=True)
+
+
+def test_a_log_of_one_row_gives_a_wide_answer_inside_the_range_of_the_data(run, write) -> None:
+    row = only(run("plan", write("log.csv", [drain("F01", date(2026, 6, 1), 12.0)]), "--as-of", AS_OF))
+    assert row["standing"] == "too few drains"
+    assert row["interval_h"] <= 1.25 * 12.0
+    assert row["interval_high_h"] > 4 * row["interval_low_h"]
+
+
+def test_an_empty_log_is_one_clear_line(run, write) -> None:
+    outcome = run("plan", write("log.csv", []), "--as-of", AS_OF)
+    assert outcome.status == 1
+    assert outcome.printed.count("\n") == 1
+
+
+def test_every_drain_clean_goes_one_cautious_step_beyond_the_longest_fill(run, write) -> None:
+    rows = [row | {"colour_rating": 1, "debris_rating": 1} for row in simple_log(4, 8)]
+    longest = max(row["oil_hours"] for row in rows)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    table = outcome.table("next_service")
+    assert (table["interval_h"] <= 1.25 * longest).all()
+    assert set(table["standing"]) == {"with the fleet"}
+    assert "ask whether anyone looks" in outcome.page()
+
+
+def test_every_drain_worst_gives_hours_below_all_that_were_seen(run, write) -> None:
+    rows = [row | {"colour_rating": 5, "debris_rating": 5} for row in simple_log(3, 6)]
+    table = run("plan", write("log.csv", rows), "--as-of", AS_OF).table("next_service")
+    assert (table["interval_h"] < min(row["oil_hours"] for row in rows)).all()
+
+
+def test_every_drain_at_the_same_hours_is_not_extended_and_says_so(run, write) -> None:
+    rows = [row | {"oil_hours": 15.0} for row in simple_log(4, 8)]
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    assert (outcome.table("next_service")["interval_h"] <= 1.25 * 15.0).all()
+    assert "cannot tell hours apart" in outcome.page()
+
+
+def test_a_fleet_of_two_calls_neither(run, write) -> None:
+    rows = simple_log(2, 6)
+    for row in rows[:6]:
+        row["debris_rating"] = min(5, row["debris_rating"] + 1)
+    table = run("plan", write("log.csv", rows), "--as-of", AS_OF).table("next_service")
+    assert set(table["standing"]) <= {"with the fleet", "too few drains"}
+    assert (table["hours_ratio_high"] > 1.5 * table["hours_ratio_low"]).all()
+
+
+def test_a_unit_with_no_drains_gets_the_fleets_values_marked_and_early(run, write) -> None:
+    units = write("units.csv", [{"unit_id": name} | {"spring_type": "Plain 46"} for name in ("U01", "U02", "N01")])
+    outcome = run("plan", write("log.csv", simple_log(2, 8)), "--units", units, "--as-of", AS_OF)
+    table = outcome.table("next_service")
+    new = table.filter(pl.col("unit_id") == "N01").row(0, named=True)
+    known = table.filter(pl.col("unit_id") == "U01").row(0, named=True)
+    assert new["standing"] == "too few drains"
+    assert new["hours_on_oil_basis"] == "estimated"
+    assert new["due_on"] == date.fromisoformat(AS_OF)
+    assert new["interval_high_h"] / new["interval_low_h"] > known["interval_high_h"] / known["interval_low_h"]
+    assert "its values are the fleet" in outcome.page()
+
+
+def test_a_meter_that_was_reset_gives_no_negative_hours_and_is_noted(run, write) -> None:
+    rows = simple_log(2, 6)
+    for unit in range(2):
+        reading = 100.0
+        for row in reversed(rows[6 * unit : 6 * unit + 6]):
+            reading = 5.0 if unit == 0 and row is rows[2] else reading + row["oil_hours"]
+            row["meter_hours"], row["oil_hours"] = round(reading, 1), ""
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    assert outcome.status == 0
+    assert "reset" in outcome.page()
+    assert outcome.table("next_service")["interval_h"].min() > 0
+
+
+def test_a_harsher_rater_on_shared_units_does_not_blame_the_units(run, write) -> None:
+    rows = simple_log(6, 20, seed=3)
+    rng = np.random.default_rng(5)
+    for row in rows:
+        row["rated_by"] = str(rng.choice(["KB", "MO", "TW"]))
+        if row["rated_by"] == "MO":
+            row["debris_rating"] = min(5, row["debris_rating"] + 1)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    assert set(outcome.table("next_service")["standing"]) == {"with the fleet"}
+
+
+def test_identical_ids_at_two_sites_are_two_units(run, write) -> None:
+    north = simple_log(2, 6, seed=1, site="north")
+    south = simple_log(2, 6, seed=2, site="south")
+    outcome = run("plan", write("log.csv", north + south), "--as-of", AS_OF)
+    table = outcome.table("next_service")
+    assert sorted(zip(table["unit_id"], table["site"], strict=True)) == [
+        ("U01", "north"),
+        ("U01", "south"),
+        ("U02", "north"),
+        ("U02", "south"),
+    ]
+    assert set(table["drains"]) == {6}
+
+
+def test_week_long_settling_is_not_compared_raw(run, write) -> None:
+    """Half of the ratings after a week, a level dirtier: units rated late must not look faster."""
+    rows = simple_log(6, 12, seed=4)
+    for at, row in enumerate(rows):
+        late = at % 2 == 1
+        row["settle_hours"] = 168 if late else 0.167
+        if late:
+            row["debris_rating"] = min(5, row["debris_rating"] + 1)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    assert set(outcome.table("next_service")["standing"]) == {"with the fleet"}
+
+
+def test_spring_and_rider_that_always_go_together_are_named(run, write) -> None:
+    rows = simple_log(4, 8)
+    for at, row in enumerate(rows):
+        row["spring_type"], row["rider"] = ("Plain 46", "Brask") if at < 16 else ("Stepped 46", "Ollin")
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    assert "told apart from spring type" in outcome.page()
+
+
+def test_hours_that_run_on_never_make_the_answer_better(run, write) -> None:
+    """The same log a week later, with nothing ridden that is known: no date moves away from today by that week."""
+    log = write("log.csv", simple_log(3, 8))
+    first = run("plan", log, "--as-of", AS_OF).table("next_service")
+    later_day = date.fromisoformat(AS_OF) + timedelta(days=7)
+    later = run("plan", log, "--as-of", later_day.isoformat()).table("next_service")
+    joined = first.select("unit_id", first="hours_on_oil").join(
+        later.select("unit_id", later="hours_on_oil"), on="unit_id"
+    )
+    assert (joined["later"] >= joined["first"]).all()
+
+
+@pytest.mark.parametrize(
+    "name", ["<script>alert(1)</script>", '"><img src=x onerror=y>', "=1+1", "x" * 64, "🛠 F01", "../../up"]
+)
+def test_hostile_unit_names_stay_text(run, write, name: str) -> None:
+    rows = [row | {"unit_id": name} for row in simple_log(1, 4)]
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    assert outcome.status in (0, 3)
+    assert "<script>alert" not in outcome.page()
+    assert "<img src=x" not in outcome.page()
+    for line in (outcome.folder / "next_service.csv").read_text().splitlines():
+        assert not line.startswith(("=", '"='))
+
+
+def test_the_truth_of_the_spring_trial_is_inside_the_ranges(run) -> None:
+    folder = SAMPLES / "spring_trial"
+    side = [word for name in ("units", "usage", "bookings") for word in (f"--{name}", folder / f"{name}.csv")]
+    outcome = run("plan", folder / "drains.csv", *side, "--settings", folder / "settings.toml", "--as-of", AS_OF)
+    truth = json.loads((folder / "truth.json").read_text())
+    table = outcome.table("next_service")
+    inside = [
+        row["interval_low_h"] <= truth["units"][row["unit_id"]]["hours_at_risk"] <= row["interval_high_h"]
+        for row in table.iter_rows(named=True)
+    ]
+    assert np.mean(inside) >= 0.75
