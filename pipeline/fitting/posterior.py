@@ -27,7 +27,7 @@ LARGEST_PARETO_SHAPE = 0.7
 LEAST_EFFECTIVE_DRAWS = 400.0
 GAUSSIAN_FROM_DRAINS = 50_000
 MOST_ROUNDS = 10
-_PROPOSALS_A_ROUND = 2000
+PROPOSALS_A_ROUND = 2000
 
 
 @dataclass(frozen=True)
@@ -46,9 +46,12 @@ class Posterior:
     trusted: bool
 
 
-def sample_posterior(fit: RatingFit, count: int, rng: np.random.Generator) -> Posterior:
+def sample_posterior(
+    fit: RatingFit, count: int, rng: np.random.Generator, proposals: int = PROPOSALS_A_ROUND
+) -> Posterior:
     """`count` draws from the posterior of a fit that had a prior.
 
+    proposals : drawn and weighted in each round; more give more effective draws.
     Raises FitError for a maximum-likelihood fit, which has no posterior.
     """
     if fit.objective.prior is None:
@@ -60,16 +63,22 @@ def sample_posterior(fit: RatingFit, count: int, rng: np.random.Generator) -> Po
         draws = mode + rng.standard_normal((count, mode.size)) @ factor.T
         return Posterior(draws, "gaussian at the mode", None, None, 0, True)
     if fit.objective.plan.pooled:
-        return _adapted(fit.objective, nested_proposal(fit.objective, mode), count, rng)
-    return _adapted(fit.objective, EllipticProposal(mode, factor), count, rng)
+        return _adapted(fit.objective, nested_proposal(fit.objective, mode), count, rng, proposals)
+    return _adapted(fit.objective, EllipticProposal(mode, factor), count, rng, proposals)
 
 
-def _adapted(objective: Objective, first: Proposal, count: int, rng: np.random.Generator) -> Posterior:
+def _adapted(
+    objective: Objective,
+    first: Proposal,
+    count: int,
+    rng: np.random.Generator,
+    a_round: int = PROPOSALS_A_ROUND,
+) -> Posterior:
     proposals: list[Proposal] = [first]
     draws = np.empty((0, objective.plan.size))
     target = np.empty(0)
     for rounds in range(1, MOST_ROUNDS + 1):
-        fresh = proposals[-1].draw(_PROPOSALS_A_ROUND, rng)
+        fresh = proposals[-1].draw(a_round, rng)
         draws = np.vstack((draws, fresh))
         target = np.append(target, objective.log_density(fresh))
         mixture = logsumexp([proposal.log_density(draws) for proposal in proposals], axis=0)
