@@ -1,0 +1,1 @@
+"""Springs against each other: what sheds more, what cannot be told, and what would tell."""

@@ -1,0 +1,88 @@
+"""The comparison of springs, from fitted channels to verdicts with reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from pipeline.describing.rated_drains import describe
+from pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from pipeline.judging.springs.comparable import Comparable, comparable
+from pipeline.judging.springs.confounding import confounded_sentences, culprit_words, swap
+from pipeline.judging.springs.pair_evidence import PairEvidence, pair_evidence
+from pipeline.judging.springs.verdicts import holm, rounded, separable_reason, verdict
+from pipeline.spring_results import CANNOT_TELL, SpringComparison, SpringPair
+from schemas.settings import Settings
+
+
+def compare_springs(
+    fits: Sequence[ChannelFit], settings: Settings, rng: np.random.Generator
+) -> tuple[SpringComparison, ...]:
+    """Every pair of springs in every fitted channel, adjusted for all else that the fit holds.
+
+    fits : the channels together, since Holm's correction is over all their pairs.
+    """
+    chosen = [comparable(fit.drains) for fit in fits]
+    evidence = [_evidence(fit, one, settings, rng) for fit, one in zip(fits, chosen, strict=True)]
+    tested = [pair.test.p_value for pairs in evidence for pair in pairs if pair.test is not None]
+    adjusted = iter(holm(tested))
+    tests = max(1, len(tested))
+    return tuple(
+        SpringComparison(
+            channel=fit.drains.channel,
+            pairs=tuple(
+                _spring_pair(pair, None if pair.test is None else next(adjusted), tests, one) for pair in pairs
+            ),
+            confounded=confounded_sentences(one.rows) if one.pairs else (),
+            left_out=one.left_out,
+            why_none=one.why_none,
+        )
+        for fit, one, pairs in zip(fits, chosen, evidence, strict=True)
+    )
+
+
+def _evidence(
+    fit: ChannelFit, chosen: Comparable, settings: Settings, rng: np.random.Generator
+) -> tuple[PairEvidence, ...]:
+    """Evidence of a channel; drains of other chambers on a compared spring call for a fit without them."""
+    if not chosen.pairs:
+        return ()
+    if not chosen.mixed:
+        return pair_evidence(fit, chosen, settings, rng)
+    again = fit_channel(describe(chosen.rows, fit.drains.channel), settings, rng)
+    assert isinstance(again, ChannelFit), "comparable drains are rated"
+    return pair_evidence(again, chosen, settings, rng)
+
+
+def _spring_pair(pair: PairEvidence, p_adjusted: float | None, tests: int, chosen: Comparable) -> SpringPair:
+    called = verdict(pair, p_adjusted)
+    return SpringPair(
+        spring_type=pair.spring_type,
+        compared_with=pair.compared_with,
+        hours_multiplier=pair.multiplier,
+        low=pair.low,
+        high=pair.high,
+        p_value=None if pair.test is None else pair.test.p_value,
+        p_adjusted=p_adjusted,
+        p_permutation=pair.p_permutation,
+        verdict=called,
+        drains=pair.drains,
+        units=pair.units,
+        shared_riders=pair.shared_riders,
+        shared_oils=pair.shared_oils,
+        drains_needed=pair.drains_needed(tests) if called == CANNOT_TELL else None,
+        reason=separable_reason(pair, p_adjusted, tests) if pair.separable else _swap_reason(pair, tests, chosen),
+    )
+
+
+def _swap_reason(pair: PairEvidence, tests: int, chosen: Comparable) -> str:
+    """Why a pair cannot be separated, and the swap that would tell."""
+    names = f"{pair.spring_type} and {pair.compared_with}"
+    how = "cannot be told apart from"
+    if np.isfinite(pair.separation.widening) and pair.lone_unit is None:
+        how = f"are told apart by a few drains alone (the range is {pair.separation.widening:.1f} times as wide) from"
+    return (
+        f"{names} {how} {culprit_words(pair)}, whatever the numbers say. To tell: {swap(pair, chosen.rows)}; about "
+        f"{rounded(pair.drains_after_swap(tests))} drains, half on each, would then settle it (80 % power)."
+    )

@@ -1,0 +1,98 @@
+"""In words: what goes with a spring in this log, and what swap would tell the two apart."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from pipeline.judging.springs.pair_evidence import SPRING, PairEvidence
+from pipeline.judging.springs.separation import LEVEL_TERMS, NUMBER_TERMS
+
+_ONLY = {
+    "rider": "was ridden by {level} only",
+    "oil_grade": "ran in {level} only",
+    "site": "was used at {level} only",
+    "surface": "was ridden on {level} only",
+    "rated_by": "was rated by {level} only",
+    "unit_id": "was in unit {level} only",
+}
+_WHAT = LEVEL_TERMS | {"unit_id": "unit"}
+
+_LEVEL_SWAPS = {
+    "rider": "fit {first} for {of_second}, or {second} for {of_first}",
+    "oil_grade": "run {first} in {of_second}, or {second} in {of_first}",
+    "site": "use {first} at {of_second}, or {second} at {of_first}",
+    "surface": "ride {first} on {of_second}, or {second} on {of_first}",
+    "rated_by": "let {of_second} rate {first}, or {of_first} rate {second}",
+    "chamber": "compare them where both run in one kind of chamber",
+}
+_EVERY_LEVEL = "let each {what} see both {first} and {second}"
+_NUMBER_SWAPS = {
+    "log_hours": "drain both at the same spread of hours",
+    "settling": "let samples of both stand for the same time",
+    "freshness": "compare them at the same hours on the spring",
+    "carry_over": "drain both in the same way",
+}
+
+
+def confounded_sentences(rows: pl.DataFrame) -> tuple[str, ...]:
+    """One sentence for each spring and column where the spring was seen with one level only, and others were not.
+
+    rows : comparable drains.
+    """
+    found = []
+    for spring in rows[SPRING].unique().sort().to_list():
+        own = rows.filter(pl.col(SPRING) == spring)
+        for column, said in _ONLY.items():
+            levels = own[column].drop_nulls().unique().to_list()
+            if len(levels) != 1 or rows[column].drop_nulls().n_unique() < 2:
+                continue
+            others = rows.filter((pl.col(column) == levels[0]) & (pl.col(SPRING) != spring))[SPRING]
+            found.append(_sentence(spring, said.format(level=levels[0]), _WHAT[column], others))
+    return tuple(found)
+
+
+def culprits(pair: PairEvidence) -> tuple[str, ...]:
+    """Columns from which a pair cannot be told apart, the unit among them."""
+    by = () if pair.separation.separable else pair.separation.by
+    return (*by, *(("unit_id",) if pair.lone_unit is not None else ()))
+
+
+def culprit_words(pair: PairEvidence) -> str:
+    """The same in words: the rider, and the site."""
+    names = [f"the {(_WHAT | NUMBER_TERMS)[name]}" for name in culprits(pair)]
+    listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    return f"{listed} together" if pair.separation.together and pair.lone_unit is None else listed
+
+
+def swap(pair: PairEvidence, rows: pl.DataFrame) -> str:
+    """What would tell the pair apart, one clause for each culprit."""
+    return "; ".join(_swap(pair, rows, name) for name in culprits(pair))
+
+
+def _sentence(spring: str, only: str, what: str, others: pl.Series) -> str:
+    if others.len() == 0:
+        return f"{spring} {only}, and no other spring was: it cannot be told apart from that {what}."
+    names = ", ".join(others.unique().sort().to_list())
+    return f"{spring} {only}; {names} was too, so spring and {what} are told apart there alone."
+
+
+def _swap(pair: PairEvidence, rows: pl.DataFrame, name: str) -> str:
+    first, second = pair.spring_type, pair.compared_with
+    if name == "unit_id":
+        return f"swap {first} and {second} between unit {pair.lone_unit} and another that both fit"
+    if name in _NUMBER_SWAPS:
+        return _NUMBER_SWAPS[name]
+    of_first, of_second = _own_level(rows, first, second, name), _own_level(rows, second, first, name)
+    if of_first is None or of_second is None:
+        return _EVERY_LEVEL.format(what=LEVEL_TERMS[name], first=first, second=second)
+    return _LEVEL_SWAPS[name].format(first=first, second=second, of_first=of_first, of_second=of_second)
+
+
+def _own_level(rows: pl.DataFrame, spring: str, other: str, column: str) -> str | None:
+    """The commonest level that a spring was seen with and the other was not."""
+    known = rows.drop_nulls(column)
+    elsewhere = known.filter(pl.col(SPRING) == other)[column].unique().to_list()
+    own = known.filter((pl.col(SPRING) == spring) & ~pl.col(column).is_in(elsewhere))
+    if own.is_empty():
+        return None
+    return str(own.group_by(column).len().sort(["len", column], descending=[True, False])[column][0])

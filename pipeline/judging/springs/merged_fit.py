@@ -1,0 +1,188 @@
+"""The likelihood-ratio test of one spring against another.
+
+The fit with the two springs merged stands against the fit with them apart. Both fits keep the priors of all else, and estimate the spread between units anew. The tested direction itself has
+no prior in the fit with the springs apart: a prior would pull the two together and make the test too careful. The
+ratio is held against chi-squared with one degree of freedom (Wilks 1938, Ann. Math. Stat. 9, 60-62).
+
+In large logs the score test takes its place, at the merged fit that one Newton step gives: it agrees to first order,
+and costs one pass over the drains.
+
+The fit with the springs merged also gives each unit's part of the efficient score, on which the relabelling over
+units rests, and the information on the pair, on which the count of further drains rests.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import chi2
+
+from pipeline.fitting.likelihood import Likelihood
+from pipeline.fitting.newton import Ascent, Point, climb
+from pipeline.fitting.objective import Objective
+from pipeline.fitting.parameters import ParameterPlan
+from pipeline.fitting.prior import Prior
+from pipeline.fitting.quadrature import value_and_gradient
+from pipeline.fitting.rating_model import RatingFit
+
+Floats = NDArray[np.float64]
+
+NO_PRIOR_SD = 1e3
+"""Prior sd of the tested direction on the scale of the link: it says nothing."""
+
+LARGE_LOG_DRAINS = 20_000
+_CLOSE_ENOUGH = 1e-9  # of the log density: the ratio is wanted to some six digits
+_LOG_TWO_PI = float(np.log(2.0 * np.pi))
+
+
+@dataclass(frozen=True)
+class MergedTest:
+    """The test of one pair.
+
+    statistic : twice the log density gained by telling the springs apart; unit_scores : (U,), each unit's part of
+    the efficient score for the difference of the two coefficients; information : on that difference, with all else
+    estimated.
+    """
+
+    statistic: float
+    p_value: float
+    unit_scores: Floats
+    information: float
+
+
+def merged_test(fit: RatingFit, columns: slice, contrast: Floats) -> MergedTest:
+    """Test that a contrast of spring coefficients is zero.
+
+    fit : a fit with a prior; columns : the springs' columns of its design; contrast : (width,), the difference of
+    the two springs' rows of the coding.
+    """
+    objective = fit.objective
+    plan = objective.plan
+    first = columns.start + int(fit.hours_slope is not None)
+    rotation = _rotation(contrast)
+    length = float(np.linalg.norm(contrast))
+    tested = first + columns.stop - columns.start - 1
+    apart = _rotated(objective, first, rotation, tested)
+    place = plan.levels - 1 + tested
+    start = fit.ascent.point.place.copy()
+    within = slice(plan.levels - 1 + first, place + 1)
+    start[within] = rotation.T @ start[within]
+    if objective.likelihood.ratings.low.size > LARGE_LOG_DRAINS:
+        curvature = -_turned(fit.ascent.hessian, within, rotation)
+        null_place = _null_start(start, curvature, place)
+        scores, information = _efficient_scores(apart, apart.evaluate(np.insert(null_place, place, 0.0)), place)
+        statistic = float(np.sum(scores)) ** 2 / information
+    else:
+        alternative = _climb(apart, start)
+        null_place = _null_start(alternative.point.place, -alternative.hessian, place)
+        null = _climb(_merged(apart, tested), null_place)
+        at_null = apart.evaluate(np.insert(null.point.place, place, 0.0))
+        constant = np.log(NO_PRIOR_SD) + 0.5 * _LOG_TWO_PI  # the tested direction's prior, which is none
+        statistic = max(0.0, 2.0 * (alternative.point.value + constant - null.point.value))
+        scores, information = _efficient_scores(apart, at_null, place)
+    return MergedTest(statistic, float(chi2.sf(statistic, 1)), scores / length, information / length**2)
+
+
+def information_a_drain(fit: RatingFit) -> float:
+    """What one drain tells about a shift of its linear predictor: the mean squared score at the fit."""
+    return float(np.mean(_scores(fit.objective, fit.ascent.point.place) ** 2))
+
+
+def _scores(objective: Objective, place: Floats) -> Floats:
+    """Derivative of the log likelihood by each drain's linear predictor, (n,)."""
+    like = objective.likelihood
+    by_base = np.zeros(like.ratings.low.size)
+    natural = objective.plan.natural(place)
+    value_and_gradient(like.drains(natural), like.groups, like.modes, like.rule, by_base)
+    return by_base
+
+
+def _rotation(contrast: Floats) -> Floats:
+    """Orthogonal matrix whose last column lies along the contrast, so that the prior stays as it is."""
+    width = contrast.size
+    complete, _ = np.linalg.qr(np.column_stack((contrast, np.eye(width))))
+    rotation = np.roll(complete[:, :width], -1, axis=1)
+    return np.asarray(rotation * np.append(np.ones(width - 1), np.sign(rotation[:, -1] @ contrast)))
+
+
+def _rotated(objective: Objective, first: int, rotation: Floats, tested: int) -> Objective:
+    """The same model in columns of which one is the tested direction, without a prior there."""
+    data = objective.likelihood.ratings
+    design = data.design.copy()
+    design[:, first : tested + 1] = design[:, first : tested + 1] @ rotation
+    prior = _prior(objective)
+    sd = prior.sd.copy()
+    sd[objective.plan.levels - 1 + tested] = NO_PRIOR_SD
+    likelihood = _likelihood(objective.likelihood, np.ascontiguousarray(design))
+    return Objective(likelihood, objective.plan, replace(prior, sd=sd))
+
+
+def _merged(apart: Objective, tested: int) -> Objective:
+    """The model without the tested column: both springs have one coefficient."""
+    plan, prior = apart.plan, _prior(apart)
+    place = plan.levels - 1 + tested
+    fewer = ParameterPlan(
+        plan.levels,
+        plan.columns - 1,
+        plan.hours_column,
+        tuple(tuple(j - int(j > tested) for j in group) for group in plan.pooled),
+        plan.has_units,
+        plan.logs,
+    )
+    design = np.ascontiguousarray(np.delete(apart.likelihood.ratings.design, tested, axis=1))
+    kept = Prior(np.delete(prior.mean, place), np.delete(prior.sd, place), np.delete(prior.half_normal, place))
+    likelihood = _likelihood(apart.likelihood, design)
+    return Objective(likelihood, fewer, kept)
+
+
+def _likelihood(like: Likelihood, design: Floats) -> Likelihood:
+    """The same ratings with other columns; the units' modes go on from where they are."""
+    made = Likelihood(replace(like.ratings, design=design), like.link, like.rule.nodes.size)
+    made.modes[:] = like.modes
+    return made
+
+
+def _turned(matrix: Floats, within: slice, rotation: Floats) -> Floats:
+    """A matrix over working parameters in the rotated columns."""
+    turn = np.eye(matrix.shape[0])
+    turn[within, within] = rotation
+    return np.asarray(turn.T @ matrix @ turn)
+
+
+def _null_start(mode: Floats, curvature: Floats, place: int) -> Floats:
+    """Where a quadratic log density has its top with the tested coefficient at zero."""
+    rest = np.delete(np.arange(mode.size), place)
+    moved = np.linalg.lstsq(curvature[np.ix_(rest, rest)], curvature[rest, place], rcond=None)[0] * mode[place]
+    return np.asarray(mode[rest] + np.clip(moved, -1.0, 1.0))
+
+
+def _efficient_scores(apart: Objective, at_null: Point, place: int) -> tuple[Floats, float]:
+    """(each unit's efficient score (U,), information) for the tested coefficient at the merged fit.
+
+    Nuisance: the level of all cut points and every column. Spreads and the gaps between cut points are left out:
+    they hardly move with a difference of two springs.
+    """
+    plan, like = apart.plan, apart.likelihood
+    by_base = _scores(apart, at_null.place)
+    jacobian = plan.jacobian(at_null.place)
+    columns = np.arange(plan.coefficients.start, plan.coefficients.stop)
+    by_drain = (by_base[:, None] * like.ratings.design) @ jacobian[np.ix_(columns, columns)]
+    by_unit = np.add.reduceat(np.column_stack((-by_base, by_drain)), like.ratings.starts[:-1], axis=0)
+    used = np.append(0, columns)
+    information = -apart.hessian(at_null)[np.ix_(used, used)]
+    at = int(np.flatnonzero(used == place)[0])
+    rest = np.delete(np.arange(used.size), at)
+    weights = np.linalg.lstsq(information[np.ix_(rest, rest)], information[rest, at], rcond=None)[0]
+    left = float(information[at, at] - information[at, rest] @ weights)
+    return by_unit[:, at] - by_unit[:, rest] @ weights, max(left, 0.0)
+
+
+def _climb(objective: Objective, start: Floats) -> Ascent:
+    return climb(objective.evaluate, objective.hessian, start, tolerance=_CLOSE_ENOUGH)
+
+
+def _prior(objective: Objective) -> Prior:
+    assert objective.prior is not None, "springs are compared with the priors of the fit"
+    return objective.prior

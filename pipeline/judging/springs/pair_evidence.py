@@ -1,0 +1,171 @@
+"""What one channel says of each pair of springs, as numbers: multipliers, test, relabelling, separation, counts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.judging.springs.comparable import Comparable
+from pipeline.judging.springs.further_drains import drains_if_crossed, further_drains, information_needed
+from pipeline.judging.springs.merged_fit import MergedTest, information_a_drain, merged_test
+from pipeline.judging.springs.relabelling import FEWEST_UNITS, relabelling_p_value
+from pipeline.judging.springs.separation import LEVEL_TERMS, Separation, design_columns, separation
+from schemas.settings import Priors, Settings
+
+Floats = NDArray[np.float64]
+
+PRACTICAL = 1.15
+"""Hours multipliers from 1/1.15 to 1.15 make no difference to a shop (a starting value of the trade)."""
+
+SPRING = "spring_type"
+POOLED = ("rider", "site", "rated_by")
+
+
+@dataclass(frozen=True)
+class PairEvidence:
+    """Numbers of one pair; multiplier, low, high : posterior median, 5 % and 95 % points of the hours multiplier.
+
+    lone_unit : the only unit that ran one of the two and never the other, or None; test, p_permutation : None where
+    the pair cannot be separated; sound : the fit settled and its draws can be trusted.
+    """
+
+    spring_type: str
+    compared_with: str
+    multiplier: float
+    low: float
+    high: float
+    separation: Separation
+    lone_unit: str | None
+    test: MergedTest | None
+    p_permutation: float | None
+    drains: int
+    units: int
+    shared_riders: int
+    shared_oils: int
+    hours_slope: float
+    drain_information: float
+    sound: bool
+
+    @property
+    def separable(self) -> bool:
+        """Whether the log tells the two springs apart from what went with them."""
+        return self.separation.separable and self.lone_unit is None
+
+    def information_wanted(self, tests: int) -> float:
+        """Information at which the observed difference, or one that matters if that is larger, is found."""
+        difference = max(np.log(PRACTICAL), abs(np.log(self.multiplier)))
+        return information_needed(self.hours_slope * float(difference), tests)
+
+    def drains_needed(self, tests: int) -> int | None:
+        """Further drains, shared out as so far, that settle the pair with 80 % power; None where none would."""
+        if self.test is None:
+            return None
+        more = further_drains(self.test.information, self.information_wanted(tests), self.drains)
+        if more is None:
+            return None
+        a_unit = -(-self.drains // self.units)
+        missing = max(0, FEWEST_UNITS - self.units) * a_unit
+        return max(more, missing, 1)
+
+    def drains_after_swap(self, tests: int) -> int:
+        """Drains of the two springs together that would settle the pair once a swap separates them."""
+        return drains_if_crossed(self.drain_information, self.information_wanted(tests))
+
+
+def pair_evidence(
+    fit: ChannelFit, chosen: Comparable, settings: Settings, rng: np.random.Generator
+) -> tuple[PairEvidence, ...]:
+    """Evidence of every comparable pair, in order.
+
+    fit : of the chosen drains, or of a log whose other drains are of other springs.
+    """
+    columns = design_columns(chosen.rows) if chosen.pairs else None
+    drain_information = information_a_drain(fit.fit)
+    found = []
+    for first, second in chosen.pairs:
+        assert columns is not None
+        apart = separation(columns, first, second)
+        rows = chosen.rows.filter(pl.col(SPRING).is_in([first, second]))
+        lone = _lone_unit(rows, first, second)
+        test, p_permutation = None, None
+        if apart.separable and lone is None:
+            test = merged_test(fit.fit, _columns(fit), _contrast(fit, first, second))
+            p_permutation = relabelling_p_value(test.unit_scores, rng)
+        draws = _multiplier_draws(fit, first, second, apart, settings.priors, rng)
+        low, multiplier, high = np.quantile(draws, (0.05, 0.5, 0.95)).tolist()
+        found.append(
+            PairEvidence(
+                spring_type=first,
+                compared_with=second,
+                multiplier=multiplier,
+                low=low,
+                high=high,
+                separation=apart,
+                lone_unit=lone,
+                test=test,
+                p_permutation=p_permutation,
+                drains=rows.height,
+                units=rows["unit_key"].n_unique(),
+                shared_riders=_shared(rows, "rider"),
+                shared_oils=_shared(rows, "oil_grade"),
+                hours_slope=float(np.median(fit.hours_slope)),
+                drain_information=drain_information,
+                sound=fit.fit.converged and fit.posterior.trusted,
+            )
+        )
+    return tuple(found)
+
+
+def _columns(fit: ChannelFit) -> slice:
+    """The springs' columns of the design."""
+    pairs = zip(fit.drains.terms, fit.drains.spans(), strict=True)
+    return next(span for term, span in pairs if term.column == SPRING)
+
+
+def _contrast(fit: ChannelFit, first: str, second: str) -> Floats:
+    """The difference of two springs' rows of the coding, (width,)."""
+    term = next(term for term in fit.drains.terms if term.column == SPRING)
+    assert term.coding is not None, "spring types are levels"
+    return np.asarray(term.coding[term.levels.index(first)] - term.coding[term.levels.index(second)])
+
+
+def _multiplier_draws(
+    fit: ChannelFit, first: str, second: str, apart: Separation, priors: Priors, rng: np.random.Generator
+) -> Floats:
+    """Draws of the hours multiplier exp(-difference / slope), (S,).
+
+    What cannot be told from the springs and has no column in the fit may be all of the difference: it is added as
+    the prior has it, so that not knowing makes the range wider. Springs that the fit left out have their prior.
+    """
+    scale = fit.fit.objective.likelihood.link.scale
+    fitted = {term.column for term in fit.drains.terms}
+    if SPRING in fitted:
+        difference = fit.coefficients[:, _columns(fit)] @ _contrast(fit, first, second)
+    else:
+        difference = np.sqrt(2.0) * priors.coefficient_sd * scale * rng.standard_normal(fit.draws)
+    for name in () if apart.separable else apart.by:
+        if name in LEVEL_TERMS and name not in fitted:
+            sd = priors.coefficient_sd * np.ones(fit.draws)
+            if name in POOLED:
+                sd = priors.pooled_sd * np.abs(rng.standard_normal(fit.draws))
+            difference = difference + np.sqrt(2.0) * sd * scale * rng.standard_normal(fit.draws)
+    return np.asarray(np.exp(-difference / fit.hours_slope))
+
+
+def _lone_unit(rows: pl.DataFrame, first: str, second: str) -> str | None:
+    """The only unit that ran one of the springs, where it never ran the other."""
+    units = {spring: set(rows.filter(pl.col(SPRING) == spring)["unit_key"].to_list()) for spring in (first, second)}
+    for own, other in ((units[first], units[second]), (units[second], units[first])):
+        if len(own) == 1 and own.isdisjoint(other):
+            return str(rows.filter(pl.col("unit_key").is_in(list(own)))["unit_id"][0])
+    return None
+
+
+def _shared(rows: pl.DataFrame, column: str) -> int:
+    """Levels of a column that were seen with both springs."""
+    springs = rows.drop_nulls(column).group_by(column).agg(pl.col(SPRING).n_unique())
+    return int((springs[SPRING] > 1).sum())
