@@ -178,7 +178,7 @@ def _finished(
     undo = np.eye(plan.natural_size)
     undo[:k, k : k + plan.columns] = centres
     errors = np.sqrt(np.diag(undo @ jacobian @ covariance @ jacobian.T @ undo.T))
-    log_likelihood, _ = likelihood.value_and_gradient(natural)
+    log_prior = 0.0 if objective.prior is None else float(objective.prior.log_density(ascent.point.place))
     place = np.searchsorted(kept, np.arange(1, given.levels), side="right")
     thresholds = np.concatenate(([-np.inf], natural[:k] + centres @ columns, [np.inf]))
     threshold_errors = np.concatenate(([np.nan], errors[:k], [np.nan]))
@@ -187,7 +187,7 @@ def _finished(
         hours_slope=float(columns[0]) if given.has_hours else None,
         coefficients=columns[1:] if given.has_hours else columns,
         unit_sd=float(abs(natural[-1])) if plan.has_units else None,
-        log_likelihood=log_likelihood,
+        log_likelihood=ascent.point.value - log_prior,
         standard_errors=np.concatenate((threshold_errors[place], errors[k:])),
         link=likelihood.link.name,
         n_nodes=n_nodes,
