@@ -81,4 +81,6 @@ def _fill_chances(drains: Drains, i: int, highest: int, places: Floats, chance: 
     for k in range(highest):
         for q in range(places.size):
             eta = drains.base[i] + drains.spread * places[q]
-            chance[k, q] = math.exp(max(log_cell(drains.link, drains.cuts[k + 1] - eta, drains.cuts[k] - eta), -700.0))
+            chance[k, q] = math.exp(
+                max(log_cell(drains.link, drains.cuts[k + 1] - eta, drains.cuts[k] - eta), -700.0)
+            )

@@ -53,7 +53,7 @@ class WatchedDrains:
         grid = effect_grid(self.drains.spread, self.link.scale, int(np.diff(self.starts).max()))
         below, within = sequential_chances(self.drains, self.starts, low, high, grid)
         middle = np.clip(below + within / 2.0, 1e-12, 1.0 - 1e-12)
-        return np.clip(ndtri(middle), -LARGEST_SCORE, LARGEST_SCORE)
+        return np.asarray(np.clip(ndtri(middle), -LARGEST_SCORE, LARGEST_SCORE))
 
     def sums(self, scores: Floats) -> Floats:
         """Cumulative sums of scores (R, n); zero where a drain is not monitored."""

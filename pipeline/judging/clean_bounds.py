@@ -1,0 +1,81 @@
+"""How large the share past the limit may still be where few drains, or none, were past it: exact binomial bounds.
+
+Nothing seen is not nothing there. The upper bound is that of Clopper & Pearson (1934, Biometrika 26, 404-413),
+through statsmodels. It is given twice: as if every drain were a look of its own, and with each unit counted once,
+since drains of one unit are alike; the truth lies between the two.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+from statsmodels.stats.proportion import proportion_confint
+
+CONFIDENCE = 0.95
+FEW_PAST = 2
+"""Up to this many drains past the limit the bounds are worth saying."""
+
+
+@dataclass(frozen=True, slots=True)
+class CleanBounds:
+    """Counts and one-sided upper bounds of one channel.
+
+    drains, past : drains with a rating on one side of the limit, and those past it; units, units_past : units with
+    such drains, and those with one or more past it; share_of_drains, share_of_units : upper bounds at `CONFIDENCE`.
+    """
+
+    channel: str
+    limit: int
+    drains: int
+    past: int
+    units: int
+    units_past: int
+    share_of_drains: float
+    share_of_units: float
+
+    @property
+    def words(self) -> str:
+        """The bounds in one sentence."""
+        seen = f"{self.past or 'None'} of {self.drains} drains {'were' if self.past > 1 else 'was'}"
+        return (
+            f"{seen} past the limit: at {_percent(CONFIDENCE)} confidence that only bounds the share of such drains at "
+            f"{_percent(self.share_of_drains)}, and at {_percent(self.share_of_units)} when the {self.drains} are "
+            f"{self.units} {'unit' if self.units == 1 else 'units'}."
+        )
+
+
+def exact_upper_bound(past: int, looks: int, confidence: float = CONFIDENCE) -> float:
+    """Largest share past the limit that `past` of `looks` still allows, one-sided; 1 without a look."""
+    if looks == 0:
+        return 1.0
+    return float(proportion_confint(past, looks, alpha=2.0 * (1.0 - confidence), method="beta")[1])
+
+
+def clean_bounds(channel: str, limit: int, rows: pl.DataFrame) -> CleanBounds | None:
+    """Bounds of one channel; None where no rating is on one side of the limit, or more than a few are past it.
+
+    rows : rated drains with unit_key and the channel's low and high ratings.
+    """
+    low, high = pl.col(f"{channel}_low"), pl.col(f"{channel}_high")
+    seen = rows.filter((low >= limit) | (high < limit)).select("unit_key", (low >= limit).alias("past"))
+    by_unit = seen.group_by("unit_key").agg(pl.col("past").any())
+    past, units_past = int(seen["past"].sum()), int(by_unit["past"].sum())
+    if seen.height == 0 or past > FEW_PAST:
+        return None
+    return CleanBounds(
+        channel,
+        limit,
+        seen.height,
+        past,
+        by_unit.height,
+        units_past,
+        exact_upper_bound(past, seen.height),
+        exact_upper_bound(units_past, by_unit.height),
+    )
+
+
+def _percent(share: float) -> str:
+    """A share in percent, to two digits."""
+    percent = 100.0 * share
+    return f"{percent:.2g} %" if percent < 10.0 else f"{percent:.0f} %"

@@ -1,0 +1,195 @@
+"""The three links compared: how well each foretells a unit from the others, and how much the answer hangs on it.
+
+Scores are leave-one-unit-out log scores at the posterior mode (see leave_unit_out.py). A difference under twice its
+own standard error over units tells nothing (Vehtari, Gelman & Gabry 2017, Stat. Comput. 27, 1413-1432). The report
+only says so: the link stays what the settings say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.fitting.likelihood import Likelihood
+from pipeline.fitting.links import LINKS, Link
+from pipeline.fitting.newton import Point, climb
+from pipeline.fitting.objective import Objective
+from pipeline.fitting.one_thread import one_thread
+from pipeline.fitting.prior import prior_for
+from pipeline.judging.leave_unit_out import leave_unit_out
+from schemas.settings import Settings
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+CLEAR_DIFFERENCE = 2.0
+"""Standard errors over units from which one link foretells clearly better than another."""
+
+FEWEST_UNITS = 4
+"""With fewer units a score over units says nothing."""
+
+_MOST_UNITS = 200
+_MODE_TOLERANCE = 1e-7
+_UNIT_PLACES = 64
+_LONGEST_HOURS = 1e4
+
+
+@dataclass(frozen=True, slots=True)
+class LinkScore:
+    """One link: its score against the best (0 for the best, in log score over all scored units), and its answer.
+
+    difference_error : standard error of the difference over units, 0 for the best; hours_at_risk : hours at the
+    accepted risk [h] of a unit without history on the commonest spring and oil, at the posterior mode.
+    """
+
+    link: str
+    hours_law: str
+    difference: float
+    difference_error: float
+    hours_at_risk: float
+
+
+@dataclass(frozen=True, slots=True)
+class LinkChoice:
+    """The links of one channel, best first.
+
+    used : the link of the settings; units, scored, refitted : in the fit, scored, and scored by a refit;
+    spring_type, oil_grade : what `hours_at_risk` is for; words : the finding in plain sentences.
+    """
+
+    channel: str
+    used: str
+    links: tuple[LinkScore, ...]
+    units: int
+    scored: int
+    refitted: int
+    spring_type: str
+    oil_grade: str
+    words: tuple[str, ...]
+
+    @property
+    def hours_ratio(self) -> float:
+        """Longest over shortest hours at the accepted risk among the links: how much the answer hangs on the link."""
+        hours = [item.hours_at_risk for item in self.links]
+        return max(hours) / min(hours)
+
+
+def compare_links(fit: ChannelFit, combinations: pl.DataFrame, settings: Settings) -> LinkChoice | str:
+    """The comparison for one channel, or a sentence why there is none.
+
+    combinations : springs and oils in use with their drains and the conditions of a fill (see run.py); the one with
+    most drains is answered for.
+    """
+    units = len(fit.unit_keys)
+    if units < FEWEST_UNITS:
+        return f"the shapes of the curve are compared from {FEWEST_UNITS} units on; here are {units}"
+    if combinations.height == 0:
+        return "no spring and oil in use is known"
+    usual = combinations.sort("drains", "spring_type", "oil_grade", descending=[True, False, False]).head(1)
+    some = np.unique(np.linspace(0, units - 1, min(units, _MOST_UNITS)).astype(np.int64))
+    scores: dict[str, Floats] = {}
+    hours: dict[str, float] = {}
+    refitted = 0
+    for name, link in LINKS.items():
+        with one_thread():
+            objective, mode = _mode_under(fit, link, settings)
+            found = leave_unit_out(objective, mode, some)
+        scores[name] = found.scores
+        refitted += found.refitted
+        hours[name] = _hours_at_risk(fit, objective, mode, usual, settings)
+    best = max(scores, key=lambda name: float(scores[name].sum()))
+    links = tuple(
+        LinkScore(
+            name,
+            LINKS[name].hours_law,
+            float(np.sum(scores[name] - scores[best])),
+            float(np.sqrt(some.size) * np.std(scores[name] - scores[best], ddof=1)),
+            hours[name],
+        )
+        for name in sorted(scores, key=lambda name: -float(scores[name].sum()))
+    )
+    return LinkChoice(
+        fit.drains.channel,
+        settings.link,
+        links,
+        units,
+        int(some.size),
+        refitted,
+        str(usual["spring_type"][0]),
+        str(usual["oil_grade"][0]),
+        _words(links, settings),
+    )
+
+
+def _mode_under(fit: ChannelFit, link: Link, settings: Settings) -> tuple[Objective, Point]:
+    """The posterior and its mode under a link, climbed to from the fit's own mode, rescaled."""
+    base = fit.fit.objective
+    own = base.likelihood.link
+    if link.name == own.name:
+        return base, fit.fit.ascent.point
+    plan = base.plan
+    scales = np.concatenate(([1.0], fit.drains.column_scales()))
+    prior = prior_for(plan, settings.priors, link, scales)
+    objective = Objective(Likelihood(base.likelihood.ratings, link, base.likelihood.rule.nodes.size), plan, prior)
+    start = fit.fit.ascent.point.place.copy()
+    ratio = link.scale / own.scale
+    free = np.setdiff1d(np.arange(plan.levels - 1, plan.levels - 1 + plan.columns), _pooled_or_hours(objective))
+    start[free] *= ratio
+    start[0] *= ratio
+    logs = [*range(1, plan.levels - 1), *range(plan.group_spreads.start, plan.size)]
+    start[logs] += np.log(ratio)
+    if plan.hours is not None:
+        start[plan.hours] += np.log(ratio)
+    return objective, climb(objective.evaluate, objective.hessian, start, tolerance=_MODE_TOLERANCE).point
+
+
+def _pooled_or_hours(objective: Objective) -> Integers:
+    """Places of columns that are not on the scale of the link: pooled ones have unit variance, the slope is a log."""
+    plan = objective.plan
+    members = [plan.levels - 1 + member for group in plan.pooled for member in group]
+    return np.array([*members, *([] if plan.hours is None else [plan.hours])], dtype=np.int64)
+
+
+def _hours_at_risk(
+    fit: ChannelFit, objective: Objective, mode: Point, usual: pl.DataFrame, settings: Settings
+) -> float:
+    """Hours [h] at which a unit without history has the accepted risk, at the mode, over the spread between units."""
+    plan, link = objective.plan, objective.likelihood.link
+    natural = plan.natural(mode.place)
+    k = plan.levels - 1
+    columns = natural[k : k + plan.columns]
+    cut = natural[settings.limit_rating(fit.drains.channel) - 2] + fit.fit.centres @ columns
+    for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
+        row = usual if term.column in usual.columns else usual.with_columns(pl.lit(None).alias(term.column))
+        cut -= float(term.encode(row)[0] @ columns[1:][span])
+    places = (np.arange(_UNIT_PLACES) + 0.5) / _UNIT_PLACES
+    cuts = cut - natural[-1] * LINKS["probit"].quantile(places)
+    low, high = np.log(1e-4), np.log(_LONGEST_HOURS)
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        risk = float(np.mean(link.survival(cuts - columns[0] * middle)))
+        low, high = (middle, high) if risk <= settings.accepted_risk else (low, middle)
+    return float(np.exp(low))
+
+
+def _words(links: tuple[LinkScore, ...], settings: Settings) -> tuple[str, ...]:
+    """What was found, in plain sentences."""
+    best = links[0]
+    used = next(item for item in links if item.link == settings.link)
+    hours = [item.hours_at_risk for item in links]
+    if used is best or used.difference > -CLEAR_DIFFERENCE * used.difference_error:
+        choice = f"No shape of the curve foretells units clearly better than the one in use ({used.link})."
+    else:
+        choice = (
+            f"The {best.link} shape foretells units clearly better than the one in use ({used.link}); "
+            f'try link = "{best.link}" in the settings.'
+        )
+    return (
+        choice,
+        f"A unit without history would get {min(hours):.1f} to {max(hours):.1f} h, "
+        f"{max(hours) / min(hours):.2f}x from the shortest to the longest, by shape alone.",
+    )
