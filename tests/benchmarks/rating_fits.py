@@ -1,0 +1,117 @@
+"""The rating model alone: with unit effects at the size the issue names, and beside statsmodels without them."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+DRAINS, UNITS, COLUMNS, NODES = 10_000, 1_000, 6, 9
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table: what was measured, the value with its unit, and what it is held against."""
+
+    what: str
+    value: str
+    goal: str
+
+
+def simulated(drains: int = DRAINS, units: int = UNITS, columns: int = COLUMNS, seed: int = 1):
+    """(ratings, log hours, design, units) with a spread of 0.8 between units, logit link."""
+    rng = np.random.default_rng(seed)
+    unit = rng.integers(units, size=drains)
+    log_hours = np.log(rng.uniform(4, 40, drains))
+    design = rng.normal(size=(drains, columns))
+    eta = 2.2 * log_hours + design @ np.linspace(-0.5, 0.5, columns) + 0.8 * rng.normal(size=units)[unit]
+    ratings = 1 + np.searchsorted([3.2, 5.1, 6.9, 8.6], eta + rng.logistic(size=drains))
+    return ratings, log_hours, design, unit
+
+
+def best_seconds(action: Callable[[], object], times: int = 5) -> float:
+    """The shortest of a few runs."""
+    seconds = []
+    for _ in range(times):
+        begin = time.perf_counter()
+        action()
+        seconds.append(time.perf_counter() - begin)
+    return min(seconds)
+
+
+def with_units() -> list[Row]:
+    """The fit with standard errors, after compilation."""
+    from pipeline import fit_rating_model
+
+    data = simulated()
+    fit = fit_rating_model(*data, n_nodes=NODES)
+    seconds = best_seconds(lambda: fit_rating_model(*data, n_nodes=NODES))
+    begin = time.process_time()
+    fit_rating_model(*data, n_nodes=NODES)
+    busy = time.process_time() - begin
+    size = f"{DRAINS:,} drains, {UNITS:,} units, {COLUMNS} columns, {NODES} nodes, standard errors"
+    return [
+        Row(f"fit, {size}", f"{seconds:.3f} s", "0.3 s or less"),
+        Row("its processor time, all threads", f"{busy:.3f} s", ""),
+        Row("its log likelihood, iterations", f"{fit.log_likelihood:.4f}, {fit.iterations}", ""),
+    ]
+
+
+FIRST_FIT = """
+import time
+begin = time.perf_counter()
+from tests.benchmarks.rating_fits import simulated
+from pipeline import fit_rating_model
+from pipeline.fitting.quadrature import value_and_gradient
+from pipeline.fitting.information import louis_hessian
+loaded = time.perf_counter()
+data = simulated(2000, 200)
+begin_fit = time.perf_counter()
+fit_rating_model(*data)
+first = time.perf_counter() - begin_fit
+misses = sum(sum(f.stats.cache_misses.values()) for f in (value_and_gradient, louis_hessian))
+print(loaded - begin, first, misses)
+"""
+
+
+def second_start() -> list[Row]:
+    """The first fit in a fresh process, once the compiled code lies in the cache."""
+    for _ in range(2):
+        done = subprocess.run([sys.executable, "-c", FIRST_FIT], capture_output=True, text=True, check=True)
+    loading, first, misses = done.stdout.split()
+    return [
+        Row("second start of a process: importing the fit", f"{float(loading):.2f} s", ""),
+        Row("second start of a process: its first fit", f"{float(first):.2f} s", "does not compile"),
+        Row("functions compiled in that process", misses, "0"),
+    ]
+
+
+def beside_statsmodels() -> list[Row]:
+    """The same rows without unit effects, one after the other in one run."""
+    from statsmodels.miscmodels.ordinal_model import OrderedModel
+
+    from pipeline import fit_rating_model
+
+    ratings, log_hours, design, _ = simulated()
+    ours = fit_rating_model(ratings, log_hours, design, None)
+    our_seconds = best_seconds(lambda: fit_rating_model(ratings, log_hours, design, None))
+    columns = np.column_stack((log_hours, design))
+    begin = time.perf_counter()
+    theirs = OrderedModel(ratings, columns, distr="logit").fit(method="bfgs", disp=False, maxiter=500)
+    errors = theirs.bse
+    their_seconds = time.perf_counter() - begin
+    return [
+        Row("no unit effect: ours, seconds", f"{our_seconds:.3f} s", ""),
+        Row("no unit effect: statsmodels OrderedModel, seconds", f"{their_seconds:.3f} s", ""),
+        Row("ratio of times", f"{their_seconds / our_seconds:.0f} x", ""),
+        Row("log likelihoods, ours and theirs", f"{ours.log_likelihood:.6f}, {theirs.llf:.6f}", "the same"),
+        Row(
+            "largest difference of the columns' standard errors",
+            f"{np.max(np.abs(errors[: COLUMNS + 1] / ours.standard_errors[4:] - 1)):.1e}",
+            "",
+        ),
+    ]
