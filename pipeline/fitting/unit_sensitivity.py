@@ -1,0 +1,70 @@
+"""How each unit's effect hangs on the parameters, to first order: what a further drain of it would tell about both.
+
+Near the middle of the posterior a unit's effect is its conditional mode, which moves with the parameters, plus an
+independent error with the variance of the conditional density (Laplace approximation; Tierney & Kadane 1986, J. Am.
+Stat. Assoc. 81, 82-86).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+
+from pipeline.fitting.cells import second_derivatives
+from pipeline.fitting.likelihood import Likelihood
+from pipeline.fitting.quadrature import Drains, Floats, Groups, cell_at, unit_mode
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSensitivity:
+    """Units' effects z at one vector of natural parameters, units in the order of the fit.
+
+    modes (U,); variances (U,) of z about its mode; slopes (U, parameters) of the modes, natural order (thresholds,
+    columns, spread).
+    """
+
+    modes: Floats
+    variances: Floats
+    slopes: Floats
+
+
+def unit_sensitivity(likelihood: Likelihood, natural: Floats) -> UnitSensitivity:
+    """Modes, variances and slopes of every unit's effect at natural parameters (parameters,)."""
+    data = likelihood.ratings
+    modes, curvatures = np.empty(data.starts.size - 1), np.empty(data.starts.size - 1)
+    slopes = np.zeros((modes.size, natural.size))
+    _fill(likelihood.drains(natural), data.design, likelihood.groups, likelihood.modes, modes, curvatures, slopes)
+    return UnitSensitivity(modes, 1.0 / curvatures, slopes)
+
+
+@njit(cache=True)
+def _fill(
+    drains: Drains,
+    design: Floats,
+    groups: Groups,
+    start: Floats,
+    modes: Floats,
+    curvatures: Floats,
+    slopes: Floats,
+) -> None:
+    """Fill modes, curvatures and slopes: d mode / dp = (second derivative in z and p) / curvature."""
+    n_cuts = drains.cuts.size - 2
+    columns = design.shape[1]
+    for u in range(modes.size):
+        first, last = groups.starts[u], groups.starts[u + 1]
+        z, curvature = unit_mode(drains, first, last, start[u])
+        modes[u], curvatures[u] = z, curvature
+        for i in range(first, last):
+            parts = cell_at(drains, i, z)
+            aa, ab, bb = second_derivatives(parts)
+            curve = aa + 2.0 * ab + bb
+            if drains.high[i] <= n_cuts:
+                slopes[u, drains.high[i] - 1] -= drains.spread * (aa + ab)
+            if drains.low[i] > 1:
+                slopes[u, drains.low[i] - 2] -= drains.spread * (ab + bb)
+            for j in range(columns):
+                slopes[u, n_cuts + j] += drains.spread * curve * design[i, j]
+            slopes[u, n_cuts + columns] += drains.spread * z * curve - parts[1] - parts[2]
+        slopes[u] /= curvature
