@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from sklearn.isotonic import IsotonicRegression
+from scipy.optimize import isotonic_regression
 
 from pipeline.plan_result import StepEstimate
 
@@ -23,5 +23,5 @@ def step_estimate(hours: Floats, past_limit: Floats) -> StepEstimate:
     """
     distinct, place, drains = np.unique(hours, return_inverse=True, return_counts=True)
     shares = np.bincount(place, weights=past_limit) / drains
-    fitted = IsotonicRegression(y_min=0.0, y_max=1.0).fit_transform(distinct, shares, sample_weight=drains)
+    fitted = isotonic_regression(shares, weights=drains.astype(np.float64)).x
     return StepEstimate(distinct, np.asarray(fitted, dtype=np.float64), drains.astype(np.int64))
