@@ -20,6 +20,7 @@ from pipeline.cleaning.flags import (
     with_unknown_hours,
 )
 from pipeline.cleaning.names import with_one_spelling
+from pipeline.cleaning.second_ratings import parted_ratings
 from pipeline.cleaning.typed_table import typed_table
 from pipeline.cleaning.unit_keys import with_unit_keys
 from pipeline.cleaning.working_table import WorkingTable
@@ -32,6 +33,11 @@ from schemas.columns import TABLES
 from schemas.errors import SourceError
 from schemas.settings import Settings
 
+SECOND_RATINGS = (
+    "unit_key", "unit_id", "drained_on", "colour_low", "colour_high", "debris_low", "debris_high", "rated_by",
+    "drain_line", "line",
+)  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True)
 class CheckedLog:
@@ -43,6 +49,8 @@ class CheckedLog:
     accounts : read = accepted + held back, for each table
     legible : table name to what could be read in its rows that are held back; no evidence, but a sign, a limit or a
     ride in them still counts on the safe side (see pipeline.describing.held_back_parts)
+    second_ratings : the same drains rated by somebody else (columns SECOND_RATINGS; drain_line is the line of the
+    drain); counted as accepted rows of drains
     """
 
     accepted: dict[str, pl.DataFrame]
@@ -50,6 +58,7 @@ class CheckedLog:
     remarks: pl.DataFrame
     accounts: tuple[TableAccount, ...]
     legible: dict[str, pl.DataFrame]
+    second_ratings: pl.DataFrame
 
 
 def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date) -> CheckedLog:
@@ -64,18 +73,24 @@ def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date
     ordered = [name for name in TABLES if name in tables]
     typed = {name: typed_table(tables[name], settings, as_of) for name in ordered}
     keyed = with_unit_keys(with_one_spelling(typed))
+    keyed["drains"], again = parted_ratings(keyed["drains"])
     checked = {name: _checked(working, settings, as_of) for name, working in keyed.items()}
+    again = with_hard_limits(with_future_dates(again, "drained_on", as_of))
+    second, second_held = accepted_rows(again), held_back_rows(again, tables["drains"])
     accepted: dict[str, pl.DataFrame] = {}
     held: list[pl.DataFrame] = []
     accounts: list[TableAccount] = []
     for name, working in checked.items():
         rows, out = accepted_rows(working), held_back_rows(working, tables[name])
-        accounts.append(account(tables[name], rows, out))
+        counted = rows.select("line")
+        if name == "drains":
+            out, counted = pl.concat([out, second_held]).sort("line"), pl.concat([counted, second.select("line")])
+        accounts.append(account(tables[name], counted, out))
         accepted[name] = finished(name, rows, settings)
         held.append(out)
-    remarks = pl.concat([remarks_of(working) for working in checked.values()])
+    remarks = pl.concat([remarks_of(working) for working in (*checked.values(), again)])
     legible = {name: legible_parts(working) for name, working in checked.items()}
-    return CheckedLog(accepted, pl.concat(held), remarks, tuple(accounts), legible)
+    return CheckedLog(accepted, pl.concat(held), remarks, tuple(accounts), legible, second.select(SECOND_RATINGS))
 
 
 def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingTable:

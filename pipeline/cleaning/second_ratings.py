@@ -1,0 +1,76 @@
+"""The same drain rated by two people: proof of how far raters agree, and no second drain.
+
+Rows that agree on all but ratings, rater and note, and name different raters, are one drain rated more than once.
+The first stays a drain; the others are set aside as second ratings, so that no fill of oil counts twice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import polars as pl
+
+from pipeline.cleaning.findings import found
+from pipeline.cleaning.working_table import WorkingTable
+
+CHANNELS = ("colour", "debris")
+MAY_DIFFER = ("rated_by", "note", *(f"{channel}_{end}" for channel in CHANNELS for end in ("low", "high")))
+FLAKES_RATING = 5
+"""Debris rating of single flakes: the row that saw them stays the drain, whichever was written first."""
+
+
+def parted_ratings(working: WorkingTable) -> tuple[WorkingTable, WorkingTable]:
+    """(drains, second ratings), both with the findings of their own rows; those about the file stay with the drains.
+
+    A row is a second rating only where both rows rate the same channel, nobody rates twice, and nothing is held
+    against either row; otherwise the rows stay together, to be judged as contradictions. Second ratings have one
+    more column, drain_line: the line of their drain.
+    """
+    second = _second_ratings(working)
+    rows = second["_row"]
+    told = second.select("_row", "drain_line").join(
+        working.raw.select("_row", *(name for name in ("rated_by",) if name in working.raw.columns)),
+        on="_row",
+        how="left",
+    )
+    message = pl.format(
+        "rates the drain in line {} a second time: it compares raters, and is no further drain", "drain_line"
+    )
+    drains = _part(working, ~pl.col("_row").is_in(rows.implode()), about_file=True)
+    again = _part(working, pl.col("_row").is_in(rows.implode()), about_file=False)
+    again = again.with_typed(again.typed.join(second.select("_row", "drain_line"), on="_row", how="left"))
+    return drains, again.with_findings(found(told, "rated_by", "note", message))
+
+
+def _second_ratings(working: WorkingTable) -> pl.DataFrame:
+    """Rows that rate a drain again: _row, drain_line."""
+    same = [name for name in working.typed.columns if name not in (*MAY_DIFFER, "_row", "_line")]
+    sound = working.typed.filter(
+        ~pl.col("_row").is_in(working.held_rows.implode()),
+        pl.col("oil_hours").is_not_null() | pl.col("meter_hours").is_not_null(),
+    ).drop_nulls(["unit_key", "drained_on", "rated_by"])
+    flakes = (pl.col("debris_high") >= FLAKES_RATING).fill_null(False)
+    rated_by_all = [pl.col(f"{channel}_low").is_not_null().all().over(same) for channel in CHANNELS]
+    return (
+        sound.sort(flakes, pl.col("_line"), descending=[True, False])
+        .with_columns(pl.col("_line").first().over(same).cast(pl.Int64).alias("drain_line"))
+        .filter(
+            (pl.len().over(same) == pl.col("rated_by").n_unique().over(same))
+            & pl.any_horizontal(rated_by_all)
+            & (pl.col("_line") != pl.col("drain_line"))
+        )
+        .sort("_line")
+        .select("_row", "drain_line")
+    )
+
+
+def _part(working: WorkingTable, wanted: pl.Expr, about_file: bool) -> WorkingTable:
+    """Some rows of a table, with their findings."""
+    typed = working.typed.filter(wanted)
+    kept = pl.col("row").is_in(typed["_row"].cast(pl.UInt32).implode())
+    return replace(
+        working,
+        raw=working.raw.filter(wanted),
+        typed=typed,
+        findings=working.findings.filter(kept | pl.col("row").is_null() if about_file else kept),
+    )
