@@ -14,6 +14,7 @@ import polars as pl
 from numpy.typing import NDArray
 from sklearn.ensemble import HistGradientBoostingClassifier
 from sklearn.model_selection import GroupKFold
+from threadpoolctl import threadpool_limits
 
 from pipeline.judging.backtest.scores import ranked_probability_scores
 from schemas.settings import RATING_LEVELS
@@ -150,6 +151,8 @@ def _fitted_chances(
         categorical_features=np.arange(design.shape[1]) >= design.shape[1] - len(_WORDS),
         random_state=seed,
     )
-    trees.fit(design[row], rating, sample_weight=1.0 / repeats[row])
-    chances[:, trees.classes_ - 1] = trees.predict_proba(asked)
+    # One thread: on logs of this size, threads wait for each other twenty times longer than they work.
+    with threadpool_limits(limits=1, user_api="openmp"):
+        trees.fit(design[row], rating, sample_weight=1.0 / repeats[row])
+        chances[:, trees.classes_ - 1] = trees.predict_proba(asked)
     return chances

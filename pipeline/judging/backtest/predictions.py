@@ -22,12 +22,13 @@ from schemas.settings import RATING_LEVELS, Priors, Settings
 
 Floats = NDArray[np.float64]
 
-DRAWS = 200
+MOST_DRAWS, FEWEST_DRAWS = 200, 80
+_DRAINS_TIMES_DRAWS = 100_000  # with more drains the posterior is narrower, and fewer draws do
 _LEAST_INFORMATION = 1e-4  # directions that data and prior leave open are held to an sd of 100
 
 
 def fit_as_of(drains: RatedDrains, settings: Settings, rng: np.random.Generator) -> ChannelFit:
-    """The fit of a channel on the drains known at an origin, with DRAWS draws from the Gaussian at the mode."""
+    """The fit of a channel on the drains known at an origin, with draws from the Gaussian at the mode."""
     fit = fit_rating_model(
         drains.low,
         drains.log_hours,
@@ -73,8 +74,9 @@ def rating_chances(fit: ChannelFit, rows: pl.DataFrame, priors: Priors, rng: np.
 
 
 def _draws_at_mode(fit: RatingFit, rng: np.random.Generator) -> Floats:
-    """Working draws (DRAWS, size) from the Gaussian at the mode, in mirrored pairs so that their mean is the mode."""
+    """Working draws (S, size) from the Gaussian at the mode, in mirrored pairs so that their mean is the mode."""
     eigenvalues, vectors = np.linalg.eigh(-fit.ascent.hessian)
     root = vectors / np.sqrt(np.maximum(eigenvalues, _LEAST_INFORMATION))
-    half = rng.standard_normal((DRAWS // 2, eigenvalues.size)) @ root.T
+    draws = int(np.clip(_DRAINS_TIMES_DRAWS // fit.order.size, FEWEST_DRAWS, MOST_DRAWS))
+    half = rng.standard_normal((draws // 2, eigenvalues.size)) @ root.T
     return fit.ascent.point.place + np.vstack((half, -half))
