@@ -1,0 +1,115 @@
+"""Raters whose eye changes: a score test of a trend in time for each rater, beside a trend of the whole fleet.
+
+The fitted model is widened by a trend of the fleet and one of each rater, all zero; the score of a rater's trend at
+the mode, freed of all that the other parameters could explain, over its standard error is standard normal where the
+rater does not drift (Rao 1948, Proc. Camb. Phil. Soc. 44, 50-57; efficient score with nuisance parameters as in Cox &
+Hinkley 1974, section 9.3). No refit is needed. P-values are adjusted over raters by Holm's method.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+from scipy.special import ndtr
+from statsmodels.stats.multitest import multipletests
+
+from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.fitting.likelihood import Likelihood
+from pipeline.fitting.one_thread import one_thread
+from pipeline.judging.rater_shift import RATER_COLUMN, levels_per_step
+
+Floats = NDArray[np.float64]
+
+DRIFT_LEVEL = 0.025
+"""Adjusted p-value under which a rater is named: over both channels, one log in 20 names somebody wrongly."""
+
+FEWEST_DRAINS = 10
+FEWEST_DAYS = 60
+_OWN_SHARE = 0.02  # of a trend's information that must be its own, or it cannot be told from the fleet's
+
+
+@dataclass(frozen=True, slots=True)
+class RaterDrift:
+    """The trend of one rater: levels a year (above 0: ever dirtier), score in sds, p-value, adjusted over raters."""
+
+    rater: str
+    levels_per_year: float
+    score: float
+    p_value: float
+    p_adjusted: float
+
+    @property
+    def named(self) -> bool:
+        """Whether the rater is said to drift."""
+        return self.p_adjusted <= DRIFT_LEVEL
+
+
+def rater_drifts(fit: ChannelFit) -> tuple[RaterDrift, ...]:
+    """Raters with drains and days enough whose trend can be told from the fleet's, in order of name."""
+    rows = fit.drains.rows[fit.fit.order]
+    raters = _testable(rows)
+    if not raters:
+        return ()
+    years = rows["drained_on"].to_physical().to_numpy() / 365.25
+    trends = [years - years.mean()]
+    for rater in raters:
+        own = (rows[RATER_COLUMN] == rater).fill_null(False).to_numpy()
+        trends.append(np.where(own, years - years[own].mean(), 0.0))
+    gradient, information = _score_and_information(fit, np.column_stack(trends))
+    known = information.shape[0] - len(raters)
+    found = []
+    for at, rater in enumerate(raters, start=known):
+        gain = np.linalg.solve(information[:known, :known], information[:known, at])
+        own_information = information[at, at] - gain @ information[:known, at]
+        if own_information > _OWN_SHARE * information[at, at]:
+            score = gradient[at] - gain @ gradient[:known]
+            found.append((rater, score / own_information, score / np.sqrt(own_information)))
+    return _adjusted(found, levels_per_step(fit))
+
+
+def _testable(rows: pl.DataFrame) -> list[str]:
+    """Raters with drains and days enough."""
+    counts = (
+        rows.drop_nulls(RATER_COLUMN)
+        .group_by(RATER_COLUMN)
+        .agg(pl.len().alias("drains"), (pl.col("drained_on").max() - pl.col("drained_on").min()).alias("span"))
+        .filter((pl.col("drains") >= FEWEST_DRAINS) & (pl.col("span") >= pl.duration(days=FEWEST_DAYS)))
+    )
+    return counts[RATER_COLUMN].sort().to_list()
+
+
+def _score_and_information(fit: ChannelFit, trends: Floats) -> tuple[Floats, Floats]:
+    """Gradient and information of the log posterior at its mode, the trends (n, t) last; the trends have no prior."""
+    objective, place = fit.fit.objective, fit.fit.ascent.point.place
+    assert objective.prior is not None, "a channel is always fitted with a prior"
+    plan, data = objective.plan, objective.likelihood.ratings
+    wide = replace(data, design=np.ascontiguousarray(np.hstack((data.design, trends))))
+    likelihood = Likelihood(wide, objective.likelihood.link, objective.likelihood.rule.nodes.size)
+    ends = plan.levels - 1 + plan.columns
+    natural = np.insert(plan.natural(place), ends, np.zeros(trends.shape[1]))
+    with one_thread():
+        _, by_natural = likelihood.value_and_gradient(natural)
+        hessian = likelihood.hessian(natural)
+    new = np.arange(ends, ends + trends.shape[1])
+    old = np.delete(np.arange(natural.size), new)
+    jacobian = plan.jacobian(place)
+    slope, curvature = objective.prior.gradient_and_curvature(place)
+    gradient = np.concatenate((jacobian.T @ by_natural[old] + slope, by_natural[new]))
+    across = jacobian.T @ hessian[np.ix_(old, new)]
+    inner = jacobian.T @ hessian[np.ix_(old, old)] @ jacobian + plan.bend(place, by_natural[old]) + np.diag(curvature)
+    return gradient, -np.block([[inner, across], [across.T, hessian[np.ix_(new, new)]]])
+
+
+def _adjusted(found: list[tuple[str, float, float]], levels_a_step: float) -> tuple[RaterDrift, ...]:
+    """Findings with p-values adjusted over raters."""
+    if not found:
+        return ()
+    p_values = [2.0 * float(ndtr(-abs(score))) for _, _, score in found]
+    adjusted = multipletests(p_values, method="holm")[1]
+    return tuple(
+        RaterDrift(rater, float(trend * levels_a_step), float(score), p, float(q))
+        for (rater, trend, score), p, q in zip(found, p_values, adjusted, strict=True)
+    )
