@@ -9,6 +9,9 @@ SHEDS_LESS = "sheds less"
 NO_DIFFERENCE = "no practical difference"
 CANNOT_TELL = "cannot tell yet"
 
+PRACTICAL = 1.15
+"""Hours multipliers from 1/1.15 to 1.15 make no difference to a shop (a starting value, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class SpringPair:

@@ -78,11 +78,15 @@ def _spring_pair(pair: PairEvidence, p_adjusted: float | None, tests: int, chose
 
 def _swap_reason(pair: PairEvidence, tests: int, chosen: Comparable) -> str:
     """Why a pair cannot be separated, and the swap that would tell."""
-    names = f"{pair.spring_type} and {pair.compared_with}"
-    how = "cannot be told apart from"
+    by_few = ""
     if np.isfinite(pair.separation.widening) and pair.lone_unit is None:
-        how = f"are told apart by a few drains alone (the range is {pair.separation.widening:.1f} times as wide) from"
+        by_few = f", but for a few drains that make the range {pair.separation.widening:.1f} times as wide"
+    count = pair.drains_after_swap(tests)
+    after = "and stagger the hours within the limits, so that ratings differ."
+    if count is not None:
+        drains = f"about {rounded(count)} drains, half on each"
+        after = f"{drains}, would then find a difference of {pair.wanted:.2f}x (80 % power)."
     return (
-        f"{names} {how} {culprit_words(pair)}, whatever the numbers say. To tell: {swap(pair, chosen.rows)}; about "
-        f"{rounded(pair.drains_after_swap(tests))} drains, half on each, would then settle it (80 % power)."
+        f"{pair.spring_type} and {pair.compared_with} cannot be told apart from {culprit_words(pair)}{by_few}. "
+        f"To tell: {swap(pair, chosen.rows)}; {after}"
     )

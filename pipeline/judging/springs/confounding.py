@@ -18,12 +18,12 @@ _ONLY = {
 _WHAT = LEVEL_TERMS | {"unit_id": "unit"}
 
 _LEVEL_SWAPS = {
-    "rider": "fit {first} for {of_second}, or {second} for {of_first}",
-    "oil_grade": "run {first} in {of_second}, or {second} in {of_first}",
-    "site": "use {first} at {of_second}, or {second} at {of_first}",
-    "surface": "ride {first} on {of_second}, or {second} on {of_first}",
-    "rated_by": "let {of_second} rate {first}, or {of_first} rate {second}",
-    "chamber": "compare them where both run in one kind of chamber",
+    "rider": "fit {spring} for {level}",
+    "oil_grade": "run {spring} in {level}",
+    "site": "use {spring} at {level}",
+    "surface": "ride {spring} on {level}",
+    "rated_by": "let {level} rate {spring}",
+    "chamber": "compare {spring} where it runs in the {level} chamber",
 }
 _EVERY_LEVEL = "let each {what} see both {first} and {second}"
 _NUMBER_SWAPS = {
@@ -73,7 +73,7 @@ def _sentence(spring: str, only: str, what: str, others: pl.Series) -> str:
     if others.len() == 0:
         return f"{spring} {only}, and no other spring was: it cannot be told apart from that {what}."
     names = ", ".join(others.unique().sort().to_list())
-    return f"{spring} {only}; {names} was too, so spring and {what} are told apart there alone."
+    return f"{spring} {only}; drains of {names} with the same {what} are all that tells spring and {what} apart."
 
 
 def _swap(pair: PairEvidence, rows: pl.DataFrame, name: str) -> str:
@@ -82,10 +82,15 @@ def _swap(pair: PairEvidence, rows: pl.DataFrame, name: str) -> str:
         return f"swap {first} and {second} between unit {pair.lone_unit} and another that both fit"
     if name in _NUMBER_SWAPS:
         return _NUMBER_SWAPS[name]
-    of_first, of_second = _own_level(rows, first, second, name), _own_level(rows, second, first, name)
-    if of_first is None or of_second is None:
-        return _EVERY_LEVEL.format(what=LEVEL_TERMS[name], first=first, second=second)
-    return _LEVEL_SWAPS[name].format(first=first, second=second, of_first=of_first, of_second=of_second)
+    clauses = [
+        _LEVEL_SWAPS[name].format(spring=spring, level=level)
+        for spring, level in (
+            (first, _own_level(rows, second, first, name)),
+            (second, _own_level(rows, first, second, name)),
+        )
+        if level is not None
+    ]
+    return ", or ".join(clauses) or _EVERY_LEVEL.format(what=LEVEL_TERMS[name], first=first, second=second)
 
 
 def _own_level(rows: pl.DataFrame, spring: str, other: str, column: str) -> str | None:

@@ -27,6 +27,8 @@ def further_drains(information: float, needed: float, drains: int) -> int | None
     return max(0, math.ceil(drains * (needed / information - 1.0)))
 
 
-def drains_if_crossed(information_a_drain: float, needed: float) -> int:
+def drains_if_crossed(information_a_drain: float, needed: float) -> int | None:
     """Drains of the two springs together, half on each, if all else were shared out evenly between them."""
+    if information_a_drain <= 0.0:
+        return None
     return math.ceil(4.0 * needed / information_a_drain)

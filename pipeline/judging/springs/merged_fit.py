@@ -1,8 +1,9 @@
 """The likelihood-ratio test of one spring against another.
 
-The fit with the two springs merged stands against the fit with them apart. Both fits keep the priors of all else, and estimate the spread between units anew. The tested direction itself has
-no prior in the fit with the springs apart: a prior would pull the two together and make the test too careful. The
-ratio is held against chi-squared with one degree of freedom (Wilks 1938, Ann. Math. Stat. 9, 60-62).
+The fit with the two springs merged stands against the fit with them apart. Both keep the priors of all else, and
+estimate the spread between units anew. The tested direction itself has no prior in the fit with the springs apart: a
+prior would pull the two together and make the test too careful. The ratio is held against chi-squared with one
+degree of freedom (Wilks 1938, Ann. Math. Stat. 9, 60-62).
 
 In large logs the score test takes its place, at the merged fit that one Newton step gives: it agrees to first order,
 and costs one pass over the drains.

@@ -14,12 +14,13 @@ from pipeline.judging.springs.further_drains import drains_if_crossed, further_d
 from pipeline.judging.springs.merged_fit import MergedTest, information_a_drain, merged_test
 from pipeline.judging.springs.relabelling import FEWEST_UNITS, relabelling_p_value
 from pipeline.judging.springs.separation import LEVEL_TERMS, Separation, design_columns, separation
+from pipeline.spring_results import PRACTICAL
 from schemas.settings import Priors, Settings
 
 Floats = NDArray[np.float64]
 
-PRACTICAL = 1.15
-"""Hours multipliers from 1/1.15 to 1.15 make no difference to a shop (a starting value of the trade)."""
+HOPELESS = 200
+"""Where so many times the drains so far would be needed, drains like these tell nothing."""
 
 SPRING = "spring_type"
 POOLED = ("rider", "site", "rated_by")
@@ -55,25 +56,30 @@ class PairEvidence:
         """Whether the log tells the two springs apart from what went with them."""
         return self.separation.separable and self.lone_unit is None
 
+    @property
+    def wanted(self) -> float:
+        """The difference to be found, as a multiplier over 1: the observed one, or one that matters if larger."""
+        return max(PRACTICAL, self.multiplier, 1.0 / self.multiplier)
+
     def information_wanted(self, tests: int) -> float:
-        """Information at which the observed difference, or one that matters if that is larger, is found."""
-        difference = max(np.log(PRACTICAL), abs(np.log(self.multiplier)))
-        return information_needed(self.hours_slope * float(difference), tests)
+        """Information on the coefficients' difference at which the wanted difference is found."""
+        return information_needed(self.hours_slope * float(np.log(self.wanted)), tests)
 
     def drains_needed(self, tests: int) -> int | None:
         """Further drains, shared out as so far, that settle the pair with 80 % power; None where none would."""
         if self.test is None:
             return None
         more = further_drains(self.test.information, self.information_wanted(tests), self.drains)
-        if more is None:
+        if more is None or more > HOPELESS * self.drains:
             return None
         a_unit = -(-self.drains // self.units)
         missing = max(0, FEWEST_UNITS - self.units) * a_unit
         return max(more, missing, 1)
 
-    def drains_after_swap(self, tests: int) -> int:
-        """Drains of the two springs together that would settle the pair once a swap separates them."""
-        return drains_if_crossed(self.drain_information, self.information_wanted(tests))
+    def drains_after_swap(self, tests: int) -> int | None:
+        """Drains of the two springs together that find the wanted difference once a swap separates them, or None."""
+        count = drains_if_crossed(self.drain_information, self.information_wanted(tests))
+        return None if count is None or count > HOPELESS * self.drains else count
 
 
 def pair_evidence(

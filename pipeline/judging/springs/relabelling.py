@@ -4,8 +4,8 @@ Units are what a shop assigns springs to, not drains, so names are exchanged thr
 all, with chance one half each. Exchanging the names of two springs turns round the sign of the unit's part of the
 efficient score, which is all the test needs: one merged fit serves every relabelling (Hemerik, Goeman & Finos 2020,
 J. R. Stat. Soc. B 82, 841-864). It holds whether or not units ran both springs, and where drains of one unit are
-more alike than the model believes. One spring in one unit can never be shown to differ this way: exchanging the names
-there alone undoes nothing.
+more alike than the model believes. Where one unit makes all of a difference the check turns on the others, and small
+p-values come by chance only.
 """
 
 from __future__ import annotations

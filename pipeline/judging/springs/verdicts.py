@@ -13,9 +13,9 @@ from collections.abc import Sequence
 from statsmodels.stats.multitest import multipletests
 
 from pipeline.judging.springs.further_drains import LEVEL
-from pipeline.judging.springs.pair_evidence import PRACTICAL, PairEvidence
+from pipeline.judging.springs.pair_evidence import PairEvidence
 from pipeline.judging.springs.relabelling import FEWEST_UNITS
-from pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
+from pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, PRACTICAL, SHEDS_LESS, SHEDS_MORE
 
 NOTED_WIDENING = 1.25
 MANY_TIMES = 20
@@ -79,9 +79,10 @@ def _more_drains(pair: PairEvidence, tests: int) -> str:
     needed = pair.drains_needed(tests)
     if needed is None:
         return "Such drains tell nothing of it: stagger the hours within the limits, so that ratings differ."
+    drains = "1 more drain" if needed == 1 else f"{rounded(needed)} more drains"
     sentence = (
-        f"About {rounded(needed)} more {'drain' if needed == 1 else 'drains'} on the two, shared out over units as so "
-        "far, would settle it (80 % power)"
+        f"About {drains} on the two, shared out over units as so far, would find a difference of {pair.wanted:.2f}x "
+        "(80 % power)"
     )
     if needed > MANY_TIMES * pair.drains:
         return (
@@ -92,7 +93,7 @@ def _more_drains(pair: PairEvidence, tests: int) -> str:
 
 def rounded(count: int) -> int:
     """A count to two digits, rounded up, since no more of it is known."""
-    step = 10 ** max(0, len(str(count)) - 2)
+    step = int(10 ** max(0, len(str(count)) - 2))
     return -(-count // step) * step
 
 
