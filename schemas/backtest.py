@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pandera.polars as pa
 import polars as pl
@@ -15,14 +16,9 @@ _CLOSE = 0.006
 """Chances are written with 3 decimals, so their sums may differ by this much."""
 
 
-def _chance(what: str) -> float:
-    return float_field(what, nullable=False)
-
-
-def float_field(what: str, nullable: bool) -> float:
-    """A number from 0 to 1."""
-    field: float = pa.Field(description=what, nullable=nullable, ge=-1e-9, le=1 + 1e-9)
-    return field
+def _share(what: str, nullable: bool = False) -> Any:
+    """A number from 0 to 1, give or take rounding."""
+    return pa.Field(description=what, nullable=nullable, ge=-1e-9, le=1 + 1e-9)
 
 
 class Backtest(pa.DataFrameModel):
@@ -34,21 +30,23 @@ class Backtest(pa.DataFrameModel):
     oil_hours: float = pa.Field(description="hours on the oil drained [h]", gt=0)
     channel: str = pa.Field(description="what was rated", isin=("colour", "debris"))
     origin: date = pa.Field(description="the prediction uses drains before this day only")
-    rating_low: int = pa.Field(description="rating that came, lower end where a range was typed", ge=1, le=RATING_LEVELS)
+    rating_low: int = pa.Field(
+        description="rating that came, lower end where a range was typed", ge=1, le=RATING_LEVELS
+    )
     rating_high: int = pa.Field(description="its upper end, the same where one was typed", ge=1, le=RATING_LEVELS)
     past_limit: int = pa.Field(
         description="1 at or past the limit, 0 not; empty where a range straddles it", nullable=True, isin=(0, 1)
     )
-    p1: float = _chance("predicted chance of rating 1")
-    p2: float = _chance("predicted chance of rating 2")
-    p3: float = _chance("predicted chance of rating 3")
-    p4: float = _chance("predicted chance of rating 4")
-    p5: float = _chance("predicted chance of rating 5")
-    p_past_limit: float = _chance("predicted chance of a rating at or past the limit")
-    score: float = _chance("ranked probability score of the prediction; lower is closer")
-    score_fleet: float = _chance("score of the fleet's ratings before the origin")
-    score_fleet_by_hours: float = _chance("score of the fleet's ratings at like hours before the origin")
-    score_boosted: float = float_field("score of boosted trees; empty where they were not run", nullable=True)
+    p1: float = _share("predicted chance of rating 1")
+    p2: float = _share("predicted chance of rating 2")
+    p3: float = _share("predicted chance of rating 3")
+    p4: float = _share("predicted chance of rating 4")
+    p5: float = _share("predicted chance of rating 5")
+    p_past_limit: float = _share("predicted chance of a rating at or past the limit")
+    score: float = _share("ranked probability score of the prediction; lower is closer")
+    score_fleet: float = _share("score of the fleet's ratings before the origin")
+    score_fleet_by_hours: float = _share("score of the fleet's ratings at like hours before the origin")
+    score_boosted: float = _share("score of boosted trees; empty where they were not run", nullable=True)
 
     class Config:
         """Exactly these columns, in this order."""

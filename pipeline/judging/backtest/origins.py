@@ -56,8 +56,9 @@ def windows(days: pl.Series, origins: int) -> tuple[Window, ...] | str:
     possible = np.flatnonzero(before >= FEWEST_BEFORE)
     if possible.size == 0:
         return f"fewer than {FEWEST_BEFORE} rated drains lie before the log's last date, too few to predict it from"
-    first = possible[min(np.searchsorted(before[possible], SHARE_BEFORE * days.len()), possible.size - 1)]
+    place = int(np.searchsorted(before[possible], SHARE_BEFORE * days.len()))
+    first = int(possible[min(place, possible.size - 1)])
     marks = np.linspace(before[first], days.len(), origins, endpoint=False)
     chosen = np.unique(np.minimum(np.searchsorted(before, marks), len(distinct) - 1))
-    starts = [distinct[place] for place in chosen]
+    starts = [distinct[place] for place in chosen.tolist()]
     return tuple(Window(start, until) for start, until in zip(starts, [*starts[1:], None], strict=True))

@@ -79,4 +79,4 @@ def _draws_at_mode(fit: RatingFit, rng: np.random.Generator) -> Floats:
     root = vectors / np.sqrt(np.maximum(eigenvalues, _LEAST_INFORMATION))
     draws = int(np.clip(_DRAINS_TIMES_DRAWS // fit.order.size, FEWEST_DRAWS, MOST_DRAWS))
     half = rng.standard_normal((draws // 2, eigenvalues.size)) @ root.T
-    return fit.ascent.point.place + np.vstack((half, -half))
+    return np.asarray(fit.ascent.point.place + np.vstack((half, -half)))
