@@ -1,4 +1,4 @@
-"""Random numbers of the spring comparison: a stream of its own, so that it answers alike alone and in the main job."""
+"""Random numbers of the spring comparison: a stream of its own, so that it answers the same by itself."""
 
 from __future__ import annotations
 
