@@ -1,9 +1,10 @@
 """How much one more drain would narrow a channel's answers, before its rating is known.
 
-Expected Fisher information of an ordinal rating about its cut points, taken through to the covariance of parameters
-and the unit's own effect (Chaloner & Verdinelli 1995, Bayesian experimental design: a review, Stat. Sci. 10,
-273-304, section 4: normal approximation). The covariance is that of the posterior's draws; everything is linear about
-their mean. One unit's error stands alone, so a further drain of another unit meets only the parameters.
+Expected Fisher information of an ordinal rating about its cut points, taken through to the covariances of parameters
+and log intervals (Chaloner & Verdinelli 1995, Bayesian experimental design: a review, Stat. Sci. 10, 273-304: normal
+approximation). The covariances are those of the posterior's draws, so that a log interval, which is no straight
+function of the parameters, keeps its true spread. A unit's effect moves with the parameters and has an error of its
+own; a drain of another unit meets only the parameters.
 """
 
 from __future__ import annotations
@@ -25,91 +26,98 @@ _LEAST_CHANCE = 1e-12
 
 
 @dataclass(frozen=True)
+class Answers:
+    """Log intervals [log h] and their covariances: the fleet's mean one, and those of M units.
+
+    with_fleet : (P,), of parameters with the fleet's;  fleet_variance;  with_units : (M, P), of parameters with each
+    unit's own;  own_with_units : (M,), of a unit's own error with it;  unit_variances : (M,)
+    """
+
+    with_fleet: Floats
+    fleet_variance: float
+    with_units: Floats
+    own_with_units: Floats
+    unit_variances: Floats
+
+
+@dataclass(frozen=True)
 class Narrowing:
     """One channel about the mean of its draws: P natural parameters, M units (rows of the state), C candidates.
 
     covariance : (P, P); own : (M,), variance of each unit's effect about its mode, in sd of the unit effect
-    fleet : (P,), slope of the fleet's mean log interval;  units : (M, P + 1), slopes of each unit's own log interval,
-    its own error last;  reach : (C, K - 1, P + 1), slopes of each candidate's cuts, likewise
+    reach : (C, K - 1, P + 1), slopes of each candidate's cuts by the parameters and its unit's own error
     information : (C, K - 1, K - 1), of the rating about its cuts;  row : (C,), the candidate's unit
     """
 
     covariance: Floats
     own: Floats
-    fleet: Floats
-    units: Floats
+    answers: Answers
     reach: Floats
     information: Floats
     row: Rows
 
-    def fleet_variance(self) -> float:
-        """Variance of the fleet's mean log interval."""
-        return float(self.fleet @ self.covariance @ self.fleet)
-
-    def unit_variances(self) -> Floats:
-        """Variance of each unit's own log interval, (M,)."""
-        shared = np.einsum("mp,pq,mq->m", self.units[:, :-1], self.covariance, self.units[:, :-1])
-        return np.asarray(shared + self.units[:, -1] ** 2 * self.own)
-
     def expected_drops(self) -> tuple[Floats, Floats]:
         """Drop in the variance of the fleet's log interval and of the unit's own, by candidate, (C,) each."""
-        through = self.reach[:, :, :-1] @ self.covariance
-        own = self.own[self.row][:, None]
-        to_fleet = through @ self.fleet
-        to_unit = np.einsum("ckp,cp->ck", through, self.units[self.row, :-1])
-        to_unit += self.reach[:, :, -1] * (own * self.units[self.row, -1:])
-        gain = self._gain(np.arange(self.row.size), through)
-        return _quadratic(to_fleet, gain), _quadratic(to_unit, gain)
+        by_parameters, by_own = self.reach[:, :, :-1], self.reach[:, :, -1]
+        to_fleet = by_parameters @ self.answers.with_fleet
+        to_unit = np.einsum("ckp,cp->ck", by_parameters, self.answers.with_units[self.row])
+        to_unit += by_own * self.answers.own_with_units[self.row, None]
+        gain = self._gain(np.arange(self.row.size))
+        drops = _quadratic(to_unit, gain)
+        return _quadratic(to_fleet, gain), np.minimum(drops, self.answers.unit_variances[self.row])
 
     def after(self, candidate: int) -> Narrowing:
-        """The same once a candidate has been drained and rated."""
-        at = np.array([candidate])
-        through = self.reach[at, :, :-1] @ self.covariance
-        gain = self._gain(at, through)[0]
-        return replace(self, covariance=self.covariance - through[0].T @ gain @ through[0])
+        """The same once a candidate has been drained and rated; its unit is not to be asked for again."""
+        reach = self.reach[candidate, :, :-1]
+        through = reach @ self.covariance
+        gain = self._gain(np.array([candidate]))[0]
+        before = self.answers
+        to_fleet = reach @ before.with_fleet
+        to_units = before.with_units @ reach.T
+        answers = replace(
+            before,
+            with_fleet=before.with_fleet - through.T @ gain @ to_fleet,
+            fleet_variance=before.fleet_variance - float(to_fleet @ gain @ to_fleet),
+            with_units=before.with_units - to_units @ gain @ through,
+            unit_variances=before.unit_variances - np.einsum("mk,kl,ml->m", to_units, gain, to_units),
+        )
+        return replace(self, covariance=self.covariance - through.T @ gain @ through, answers=answers)
 
-    def _gain(self, at: Rows, through: Floats) -> Floats:
+    def _gain(self, at: Rows) -> Floats:
         """(information^-1 + covariance of the cuts)^-1 for some candidates, (c, K - 1, K - 1)."""
         reach, information = self.reach[at], self.information[at]
-        spread = np.einsum("ckp,clp->ckl", through, reach[:, :, :-1])
-        spread += np.einsum("ck,cl->ckl", reach[:, :, -1], reach[:, :, -1]) * self.own[self.row[at]][:, None, None]
+        spread = (reach[:, :, :-1] @ self.covariance) @ reach[:, :, :-1].transpose(0, 2, 1)
+        spread += reach[:, :, -1:] * reach[:, None, :, -1] * self.own[self.row[at]][:, None, None]
         gain = np.linalg.solve(np.eye(spread.shape[1]) + information @ spread, information)
         return np.asarray((gain + gain.transpose(0, 2, 1)) / 2)
 
 
 def narrowing(
-    fit: ChannelFit, state: pl.DataFrame, row: Rows, hours: Floats, limit: int, accepted_risk: float
+    fit: ChannelFit,
+    state: pl.DataFrame,
+    fleet: pl.DataFrame,
+    row: Rows,
+    hours: Floats,
+    limit: int,
+    accepted_risk: float,
 ) -> Narrowing:
     """A channel's narrowing for candidates: unit `row` (C,) of the state drained at `hours` (C,) [h].
 
-    state : unit_key and the columns of the fit's terms; a level that is missing or was never seen counts as average.
-    A unit without rated drains has the fleet's spread.
+    state, fleet : unit_key and the columns of the fit's terms, for the units asked about and for all whose mean
+    interval is the fleet's; a level that is missing or was never seen counts as average. A unit without rated drains
+    has the fleet's spread.
     """
     model, objective = fit.fit, fit.fit.objective
     k = objective.plan.levels - 1
-    natural = objective.plan.natural(fit.posterior.draws)
-    at = natural.mean(axis=0)
-    columns = np.column_stack((np.zeros(state.height), _encoded(fit, state))) - model.centres
-    columns[:, 0] = 0.0
+    draws = objective.plan.natural(fit.posterior.draws)
+    at = draws.mean(axis=0)
     effects = unit_sensitivity(objective.likelihood, at)
     modes, own, moves = _of_rows(fit, state, effects.modes, effects.variances, effects.slopes)
-
     # A unit's part in its cuts, as slopes: the spread's own, and what its mode does when the parameters move.
     unit_part = at[-1] * moves
     unit_part[:, -1] += modes
-    slope = at[k]
-    typical = np.zeros((state.height, at.size))
-    typical[:, limit - 2] = 1.0
-    typical[:, k + 1 : -1] = -columns[:, 1:]
-    reach_of_risk = link_named(model.link).quantile(np.array([1.0 - accepted_risk]))[0]
-    distance = at[limit - 2] - columns @ at[k:-1] - reach_of_risk
-    fleet = typical.copy()
-    fleet[:, k] -= distance / slope
-    units = np.column_stack((typical - unit_part, np.full(state.height, -at[-1])))
-    units[:, k] -= (distance - at[-1] * modes) / slope
 
-    inner = columns[row].copy()
-    inner[:, 0] = np.log(hours) - model.centres[0]
+    inner = np.column_stack((np.log(hours), _encoded(fit, state)[row])) - model.centres
     reach = np.zeros((row.size, k, at.size + 1))
     reach[:, np.arange(k), np.arange(k)] = 1.0
     reach[:, :, k : at.size - 1] -= inner[:, None, :]
@@ -117,10 +125,9 @@ def narrowing(
     reach[:, :, -1] = -at[-1]
     cuts = at[:k] - (inner @ at[k:-1] + at[-1] * modes[row])[:, None]
     return Narrowing(
-        covariance=np.cov(natural.T),
+        covariance=np.cov(draws.T),
         own=own,
-        fleet=fleet.mean(axis=0) / slope,
-        units=units / slope,
+        answers=_answers(fit, state, fleet, own, draws - at, limit, accepted_risk),
         reach=reach,
         information=rating_information(model.link, cuts),
         row=row,
@@ -137,8 +144,32 @@ def rating_information(link: str, cuts: Floats) -> Floats:
 
 
 def _steps(cuts: int) -> Floats:
-    """Which levels a cut moves chance between: out of the one above, into the one below; (K - 1, K)."""
+    """Which levels a cut moves chance between: into the one below, out of the one above; (K - 1, K)."""
     return np.eye(cuts, cuts + 1) - np.eye(cuts, cuts + 1, 1)
+
+
+def _answers(
+    fit: ChannelFit, state: pl.DataFrame, fleet: pl.DataFrame, own: Floats, away: Floats, limit: int, risk: float
+) -> Answers:
+    """Covariances of the draws' log intervals with their parameters, `away` (S, P) from the mean."""
+    reach = link_named(fit.fit.link).quantile(np.array([1.0 - risk]))[0]
+    above = fit.thresholds[:, limit - 2] - reach
+    of_fleet = (above - fit.coefficients @ _encoded(fit, fleet).mean(axis=0)) / fit.hours_slope
+    of_units = (above - _encoded(fit, state) @ fit.coefficients.T) / fit.hours_slope
+    step = fit.unit_spread / fit.hours_slope
+    place = {key: index for index, key in enumerate(fit.unit_keys)}
+    at = np.array([place.get(key, -1) for key in state["unit_key"]], dtype=np.int64)
+    seen = at >= 0
+    of_units[seen] -= step * fit.effects[:, at[seen]].T
+    variances = of_units.var(axis=1, ddof=1) + np.where(seen, 0.0, np.mean(step**2))
+    share = away / (away.shape[0] - 1)
+    return Answers(
+        with_fleet=share.T @ of_fleet,
+        fleet_variance=float(of_fleet.var(ddof=1)),
+        with_units=of_units @ share,
+        own_with_units=-float(step.mean()) * own,
+        unit_variances=variances,
+    )
 
 
 def _of_rows(

@@ -2,7 +2,7 @@
 
 Greedy over expected drops in the variance of log intervals: the fleet's mean, and beside it the unit's own where the
 unit is new or wide, as one unit among all. Hours stay within the caps. Hours past the accepted risk are offered only
-where they tell far more, up to twice that risk, and are marked.
+where they tell far more and much, up to twice that risk, and are marked.
 """
 
 from __future__ import annotations
@@ -14,10 +14,9 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.deciding.caps import data_range_limit, round_down, shorter_limit
 from pipeline.deciding.expected_narrowing import Narrowing, narrowing
-from pipeline.deciding.hours_curves import HoursCurves, risk_at, risk_interval
-from pipeline.describing.fleet_state import longest_fill
+from pipeline.deciding.hours_curves import HoursCurves, risk_interval
+from pipeline.deciding.sample_candidates import Candidates, asked_about, sample_candidates
 from pipeline.fitting.channel_fit import ChannelFit
 from schemas.settings import Settings
 
@@ -25,13 +24,10 @@ Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]
 
 MOST_SAMPLES = 6
-HOURS_TRIED = 10
-SHORTEST_SHARE = 0.5
-"""Nothing earlier than this share of the fleet's usual fill: a drain costs oil and work."""
-MOST_RISK = 2.0
-"""Hours past the accepted risk go up to this multiple of it."""
 WORTH_THE_RISK = 1.5
-"""They must tell this many times as much as the best hours within the accepted risk."""
+"""Hours past the accepted risk must tell this many times as much as the best within it."""
+LEAST_FOR_THE_RISK = 0.04
+"""And they must take this share off the variance of the fleet's log interval."""
 WIDE = 1.5
 """A unit is wide when the sd of its log interval is this many times the median unit's."""
 
@@ -55,16 +51,6 @@ class NextSample:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
-class Candidates:
-    """Drains that could be had: unit (row of the state), hours [h], chance of oil past fit; (C,) each."""
-
-    row: Rows
-    hours: Floats
-    risk: Floats
-    past: NDArray[np.bool_]
-
-
 def next_samples(
     fits: Mapping[str, ChannelFit],
     curves: Mapping[str, HoursCurves],
@@ -80,11 +66,14 @@ def next_samples(
     """
     if not fits:
         return ()
-    candidates = _candidates(fits, curves, state, next_service, settings)
-    shortest = np.argmin([risk_interval(curves[name], settings.accepted_risk) for name in fits], axis=0)
+    asked = asked_about(state)
+    fleet, state = state, state[asked]
+    curves = {name: curves[name].rows(asked) for name in fits}
+    candidates = sample_candidates(fits, curves, state, next_service, settings)
+    shortest = np.argmin([risk_interval(curve, settings.accepted_risk) for curve in curves.values()], axis=0)
     channels = {
         name: narrowing(
-            fit, state, candidates.row, candidates.hours, settings.limit_rating(name), settings.accepted_risk
+            fit, state, fleet, candidates.row, candidates.hours, settings.limit_rating(name), settings.accepted_risk
         )
         for name, fit in fits.items()
     }
@@ -94,7 +83,8 @@ def next_samples(
     allowed = np.ones(candidates.row.size, dtype=bool)
     while allowed.any() and len(chosen) < MOST_SAMPLES:
         scores = _scores(channels, weights, shortest, new, candidates)
-        best = _best(scores, candidates, allowed)
+        before = sum(weights[name] * item.answers.fleet_variance for name, item in channels.items())
+        best = _best(scores, candidates, allowed, LEAST_FOR_THE_RISK * before)
         chosen.append(_sample(best, scores, channels, candidates, fits, state, new, settings))
         allowed &= candidates.row != candidates.row[best]
         channels = {name: item.after(best) for name, item in channels.items()}
@@ -129,61 +119,23 @@ def _scores(
     for number, (name, item) in enumerate(channels.items()):
         to_fleet, to_unit = item.expected_drops()
         fleet.append(weights[name] * to_fleet)
-        sd = np.sqrt(item.unit_variances())
+        sd = np.sqrt(item.answers.unit_variances)
         counts = (new | (sd > WIDE * np.median(sd))) & (shortest == number)
         own += np.where(counts[candidates.row], to_unit / shortest.size, 0.0)
     return Scores(np.array(fleet), own, shortest[candidates.row])
 
 
-def _best(scores: Scores, candidates: Candidates, allowed: NDArray[np.bool_]) -> int:
-    """The candidate of the largest total; one past the accepted risk only where it tells far more."""
+def _best(scores: Scores, candidates: Candidates, allowed: NDArray[np.bool_], least: float) -> int:
+    """The candidate of the largest total; one past the accepted risk only where it tells far more, and much.
+
+    Once only units are left that are past the accepted risk already, the best of these.
+    """
     total = np.where(allowed, scores.total, -1.0)
     within = np.where(candidates.past, -1.0, total)
     best, safe = int(np.argmax(total)), int(np.argmax(within))
-    return best if total[best] > WORTH_THE_RISK * max(within[safe], 0.0) else safe
-
-
-def _candidates(
-    fits: Mapping[str, ChannelFit],
-    curves: Mapping[str, HoursCurves],
-    state: pl.DataFrame,
-    next_service: pl.DataFrame,
-    settings: Settings,
-) -> Candidates:
-    """Hours on the shop's step for every unit that may be asked for: not under what is on its oil, not over a cap."""
-    rated = pl.concat([fit.drains.rows.select("spring_type", "oil_hours", "service_kind") for fit in fits.values()])
-    longest = longest_fill(rated)
-    cap = np.minimum(
-        shorter_limit(state["max_interval_h"], settings.caps.max_interval_h),
-        data_range_limit(state["spring_type"], longest, settings.data_range_factor),
-    )
-    riskiest = min(MOST_RISK * settings.accepted_risk, 0.95)
-    upper = np.min([cap, *(risk_interval(curve, riskiest) for curve in curves.values())], axis=0)
-    on_oil = _hours_on_oil(state, next_service)
-    lower = np.maximum(on_oil, SHORTEST_SHARE * float(np.median(rated["oil_hours"].to_numpy())))
-    signed = state["signs"].is_not_null().to_numpy()
-    rows, hours = [np.empty(0, dtype=np.int64)], [np.empty(0)]
-    for row in np.flatnonzero(~signed & np.isfinite(upper) & (upper >= on_oil)):
-        tried = np.geomspace(min(lower[row], upper[row]), upper[row], HOURS_TRIED)
-        steps = np.unique(round_down(tried, settings.step_h))
-        steps = steps[(steps >= on_oil[row]) & (steps > 0)]
-        rows.append(np.full(steps.size, row))
-        hours.append(steps)
-    row_of, hours_of = np.concatenate(rows), np.concatenate(hours)
-    risk = np.max([risk_at(curve.rows(row_of.astype(np.intp)), hours_of) for curve in curves.values()], axis=0)
-    return Candidates(row_of, hours_of, risk, risk > settings.accepted_risk * (1 + 1e-9))
-
-
-def _hours_on_oil(state: pl.DataFrame, next_service: pl.DataFrame) -> Floats:
-    """Hours on each unit's oil now [h]; 0 where they are not known."""
-    joined = state.select("unit_id", "site").join(
-        next_service.select("unit_id", "site", "hours_on_oil"),
-        on=["unit_id", "site"],
-        how="left",
-        nulls_equal=True,
-        maintain_order="left",
-    )
-    return joined["hours_on_oil"].fill_null(0.0).to_numpy()
+    if within[safe] < 0:
+        return best
+    return best if total[best] > max(WORTH_THE_RISK * within[safe], least) else safe
 
 
 def _few_drains(fits: Mapping[str, ChannelFit], state: pl.DataFrame, settings: Settings) -> NDArray[np.bool_]:
@@ -212,7 +164,8 @@ def _sample(
     place = int(scores.own_channel[best]) if for_unit else int(np.argmax(scores.fleet[:, best]))
     name = list(channels)[place]
     to_fleet, to_unit = channels[name].expected_drops()
-    before = channels[name].unit_variances()[row] if for_unit else channels[name].fleet_variance()
+    answers = channels[name].answers
+    before = answers.unit_variances[row] if for_unit else answers.fleet_variance
     drop = to_unit[best] if for_unit else to_fleet[best]
     past = bool(candidates.past[best])
     why = _reason(fits[name], hours, for_unit, bool(new[row]))

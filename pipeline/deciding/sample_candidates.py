@@ -1,0 +1,89 @@
+"""Drains that could be had: which units may be asked for, and at which hours, within every cap."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.deciding.caps import data_range_limit, round_down, shorter_limit
+from pipeline.deciding.hours_curves import HoursCurves, risk_at, risk_interval
+from pipeline.describing.fleet_state import longest_fill
+from pipeline.fitting.channel_fit import ChannelFit
+from schemas.settings import Settings
+
+Floats = NDArray[np.float64]
+Rows = NDArray[np.int64]
+
+HOURS_TRIED = 10
+SHORTEST_SHARE = 0.5
+"""Nothing earlier than this share of the fleet's usual fill: a drain costs oil and work."""
+MOST_RISK = 2.0
+"""Hours past the accepted risk go up to this multiple of it."""
+MOST_UNITS = 300
+"""Of a larger fleet so many are asked about: half of them those with the fewest drains, the rest spread evenly."""
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Drains that could be had: unit (row of the state), hours [h], chance of oil past fit; (C,) each."""
+
+    row: Rows
+    hours: Floats
+    risk: Floats
+    past: NDArray[np.bool_]
+
+
+def asked_about(state: pl.DataFrame) -> NDArray[np.intp]:
+    """Rows of the units that are asked about, ascending."""
+    order = np.argsort(state["drains"].to_numpy(), kind="stable")
+    half = MOST_UNITS // 2
+    few, rest = order[:half], np.sort(order[half:])
+    spread = rest[np.unique(np.linspace(0, max(rest.size - 1, 0), min(half, rest.size)).astype(np.intp))]
+    return np.sort(np.concatenate((few, spread))).astype(np.intp)
+
+
+def sample_candidates(
+    fits: Mapping[str, ChannelFit],
+    curves: Mapping[str, HoursCurves],
+    state: pl.DataFrame,
+    next_service: pl.DataFrame,
+    settings: Settings,
+) -> Candidates:
+    """Hours on the shop's step for every unit that may be asked for: not under what is on its oil, not over a cap."""
+    rated = pl.concat([fit.drains.rows.select("spring_type", "oil_hours", "service_kind") for fit in fits.values()])
+    longest = longest_fill(rated)
+    cap = np.minimum(
+        shorter_limit(state["max_interval_h"], settings.caps.max_interval_h),
+        data_range_limit(state["spring_type"], longest, settings.data_range_factor),
+    )
+    riskiest = min(MOST_RISK * settings.accepted_risk, 0.95)
+    upper = np.min([cap, *(risk_interval(curve, riskiest) for curve in curves.values())], axis=0)
+    on_oil = _hours_on_oil(state, next_service)
+    lower = np.maximum(on_oil, SHORTEST_SHARE * float(np.median(rated["oil_hours"].to_numpy())))
+    signed = state["signs"].is_not_null().to_numpy()
+    rows, hours = [np.empty(0, dtype=np.int64)], [np.empty(0)]
+    for row in np.flatnonzero(~signed & np.isfinite(upper) & (upper >= on_oil)):
+        tried = np.geomspace(min(lower[row], upper[row]), upper[row], HOURS_TRIED)
+        steps = np.unique(round_down(tried, settings.step_h))
+        steps = steps[(steps >= on_oil[row]) & (steps > 0)]
+        rows.append(np.full(steps.size, row))
+        hours.append(steps)
+    row_of, hours_of = np.concatenate(rows), np.concatenate(hours)
+    risk = np.max([risk_at(curve.rows(row_of.astype(np.intp)), hours_of) for curve in curves.values()], axis=0)
+    return Candidates(row_of, hours_of, risk, risk > settings.accepted_risk * (1 + 1e-9))
+
+
+def _hours_on_oil(state: pl.DataFrame, next_service: pl.DataFrame) -> Floats:
+    """Hours on each unit's oil now [h]; 0 where they are not known."""
+    joined = state.select("unit_id", "site").join(
+        next_service.select("unit_id", "site", "hours_on_oil"),
+        on=["unit_id", "site"],
+        how="left",
+        nulls_equal=True,
+        maintain_order="left",
+    )
+    return joined["hours_on_oil"].fill_null(0.0).to_numpy()

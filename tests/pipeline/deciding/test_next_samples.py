@@ -1,0 +1,141 @@
+from dataclasses import replace
+
+import numpy as np
+import polars as pl
+import pytest
+from drained_fleets import fitted, frame, log_of, state_of_log
+from fleet_frames import register
+
+from pipeline.deciding.hours_curves import HoursCurves, risk_at
+from pipeline.deciding.next_samples import MOST_SAMPLES, NextSample, next_samples
+from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.fitting.prediction import cut_draws
+from schemas.settings import Caps, Settings
+
+SETTINGS = Settings()
+
+
+def curves_of(fit: ChannelFit, state: pl.DataFrame) -> HoursCurves:
+    cuts = cut_draws(fit, state, 4, SETTINGS.priors, np.random.default_rng(2))
+    return HoursCurves(cuts, fit.hours_slope, "logit")
+
+
+def service_of(state: pl.DataFrame, on_oil: dict[str, float] | None = None) -> pl.DataFrame:
+    hours = [(on_oil or {}).get(key) for key in state["unit_key"]]
+    return state.select("unit_id", "site", pl.Series("hours_on_oil", hours, dtype=pl.Float64))
+
+
+def asked(
+    drains: pl.DataFrame,
+    units: pl.DataFrame | None = None,
+    on_oil: dict[str, float] | None = None,
+    settings: Settings = SETTINGS,
+    **changes: pl.Expr,
+) -> tuple[tuple[NextSample, ...], pl.DataFrame, HoursCurves]:
+    fit = fitted(drains)
+    state = state_of_log(drains, units).with_columns(**changes)
+    curves = curves_of(fit, state)
+    found = next_samples({"debris": fit}, {"debris": curves}, state, service_of(state, on_oil), settings)
+    return found, state, curves
+
+
+def test_where_every_drain_was_at_the_same_hours_the_list_staggers_them():
+    """Common practice: earlier and later than the one number of hours that the shop always ran."""
+    unit = np.repeat(np.arange(8), 4)
+    ratings = np.random.default_rng(4).choice([1, 2, 3], size=unit.size, p=[0.5, 0.35, 0.15])
+    found, _, _ = asked(frame(unit, np.full(unit.size, 15.0), ratings))
+    assert len(found) == MOST_SAMPLES
+    assert all(sample.at_hours <= 10 or sample.at_hours >= 17 for sample in found)
+    assert {sample.of for sample in found} == {"fleet"}
+    assert all(sample.why.startswith("Most drains were at 15 h or near it") for sample in found)
+
+
+def test_at_most_six_units_each_once_and_each_narrows():
+    found, _, _ = asked(log_of(units=9, drains=5, seed=1))
+    assert len(found) == MOST_SAMPLES
+    assert len({sample.unit_id for sample in found}) == MOST_SAMPLES
+    assert all(0.0 < sample.narrower < 1.0 for sample in found)
+    two, _, _ = asked(log_of(units=2, drains=5, seed=1))
+    assert len(two) == 2
+
+
+def test_hours_stay_within_caps_and_not_under_what_is_on_the_oil():
+    drains = log_of(units=5, drains=5, seed=2, limit_h=60.0)
+    longest = drains["oil_hours"].max()
+    free, _, _ = asked(drains)
+    assert max(sample.at_hours for sample in free) <= 1.25 * longest
+    assert max(sample.at_hours for sample in free) > 11.0
+    limits = register(*({"unit_key": f"u{n:03d}", "max_interval_h": 11.0 + n} for n in range(5)))
+    capped, _, _ = asked(drains, limits, {"u001": 9.3}, replace(SETTINGS, caps=Caps(13.0, None)))
+    for sample in capped:
+        assert sample.at_hours <= min(11.0 + int(sample.unit_id[1:]), 13.0)
+    assert next(sample.at_hours for sample in capped if sample.unit_id == "U001") >= 9.3
+
+
+def test_units_to_inspect_or_past_their_caps_are_not_asked_for():
+    drains = log_of(units=3, drains=5, seed=2)
+    signs = pl.when(pl.col("unit_key") == "u000").then(pl.lit("leak")).alias("signs")
+    found, _, _ = asked(drains, on_oil={"u001": 900.0}, signs=signs)
+    assert [sample.unit_id for sample in found] == ["U002"]
+
+
+def test_hours_past_the_accepted_risk_are_marked_and_never_past_twice_it():
+    marks = set()
+    for seed in range(6):
+        found, state, curves = asked(log_of(units=4, drains=6, seed=seed, limit_h=9.0))
+        rows = {unit: row for row, unit in enumerate(state["unit_id"])}
+        for sample in found:
+            risk = risk_at(curves.rows(np.array([rows[sample.unit_id]])), np.array([sample.at_hours]))[0]
+            assert sample.past_accepted_risk == (risk > 0.10)
+            assert risk <= 0.20 + 1e-6
+            assert ("agree on it first" in sample.why) == sample.past_accepted_risk
+            marks.add(sample.past_accepted_risk)
+    assert marks == {True, False}
+
+
+def test_a_unit_with_no_drains_is_asked_for_on_its_own_account():
+    drains = log_of(units=8, drains=12, seed=3)
+    newcomer = register({"unit_key": "zz", "spring_type": "steel", "oil_grade": "amber", "site": "north"})
+    found, _, _ = asked(drains, newcomer)
+    sample = next(sample for sample in found if sample.unit_id == "ZZ")
+    assert sample.of == "unit"
+    assert sample.why.startswith("Few drains of this unit are rated")
+    assert sample.narrower == min(item.narrower for item in found)
+
+
+def test_two_channels_and_none():
+    drains = log_of(units=5, drains=5, seed=6).with_columns(
+        pl.col("debris_low").alias("colour_low"), pl.lit(2).alias("colour_high")
+    )
+    debris = fitted(drains)
+    state = state_of_log(drains)
+    curves = curves_of(debris, state)
+    late = HoursCurves(curves.cut + 5.0, curves.slope, "logit")
+    service = service_of(state)
+    alone = next_samples({"debris": debris}, {"debris": curves}, state, service, SETTINGS)
+    both = next_samples(
+        {"colour": debris, "debris": debris}, {"colour": late, "debris": curves}, state, service, SETTINGS
+    )
+    assert {sample.channel for sample in both} == {"debris"}
+    assert [(s.unit_id, s.at_hours, s.narrower) for s in both] == [(s.unit_id, s.at_hours, s.narrower) for s in alone]
+    assert next_samples({}, {}, state, service, SETTINGS) == ()
+
+
+def test_two_units_of_one_name_at_two_sites_keep_their_own_hours():
+    drains = log_of(units=2, drains=6, seed=8)
+    state = state_of_log(drains).with_columns(unit_id=pl.lit("F1"), site=pl.Series(["north", None]))
+    fit = fitted(drains)
+    service = pl.DataFrame({"unit_id": ["F1", "F1"], "site": [None, "north"], "hours_on_oil": [8.6, 11.2]})
+    found = next_samples({"debris": fit}, {"debris": curves_of(fit, state)}, state, service, SETTINGS)
+    at = {sample.site: sample.at_hours for sample in found}
+    assert at["north"] >= 11.2
+    assert at[None] >= 8.6
+
+
+@pytest.mark.parametrize("rating", [1, 5])
+def test_every_drain_clean_or_worst_still_gives_an_answer(rating: int):
+    unit = np.repeat(np.arange(4), 5)
+    hours = np.round(np.random.default_rng(9).uniform(8, 16, unit.size), 1)
+    found, _, _ = asked(frame(unit, hours, np.full(unit.size, rating)))
+    assert all(sample.at_hours <= 20.0 and 0 < sample.narrower <= 1 for sample in found)
+    assert bool(found) == (rating == 1)
