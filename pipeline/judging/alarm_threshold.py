@@ -20,10 +20,11 @@ Integers = NDArray[np.int64]
 LOWEST_THRESHOLD = LARGEST_SCORE - ALLOWANCE
 """What one drain alone can reach: never an alarm."""
 
-BY_CHANCE_IN_A_FLEET = 1.0
-"""Most units that may stand over the threshold by chance at one time, as far as `LEAST_SHARE_BY_CHANCE` allows."""
+BY_CHANCE_IN_A_FLEET = 0.5
+"""Units of a fleet whose alarm may stand by chance at one time, in one channel: about one over both. In fleets of
+more than fifty it is `LEAST_SHARE_BY_CHANCE` of the units instead."""
 
-LEAST_SHARE_BY_CHANCE = 0.005
+LEAST_SHARE_BY_CHANCE = 0.01
 
 _SIMULATED_DRAINS = 60_000
 _MOST_DRAINS_A_LOG = 20_000
@@ -34,7 +35,7 @@ class AlarmThreshold:
     """A threshold and what the simulation says of it.
 
     drains_per_false_alarm : monitored drains for one alarm, infinite if there was none; standing_by_chance : share of
-    watched units that are over the threshold at their last drain although none changed.
+    watched units whose alarm stands at their last drain although none changed.
     """
 
     value: float
@@ -47,8 +48,8 @@ def alarm_threshold(
 ) -> AlarmThreshold | None:
     """The lowest threshold with few false alarms; None where no drain is monitored.
 
-    At most one alarm in `drains_per_false_alarm` monitored drains, and in a large fleet fewer: about one unit may
-    stand by chance at a time, or a list of turned units would be a list of chances. rng : seeded generator of the
+    At most one alarm in `drains_per_false_alarm` monitored drains, and in a large fleet fewer: few alarms may stand by chance
+    at a time, or a list of turned units would be a list of chances. rng : seeded generator of the
     simulated logs.
     """
     some = watched.of_units(_some_units(watched.starts))
@@ -57,12 +58,12 @@ def alarm_threshold(
         return None
     logs = -(-_SIMULATED_DRAINS // monitored)
     ratings = some.simulated_ratings(logs, rng)
-    sums = some.sums(some.scores(ratings, ratings))
-    peaks = np.sort(excursion_tops(running_tops(sums, some.restart), some.restart))[::-1]
+    tops = running_tops(some.sums(some.scores(ratings, ratings)), some.restart)
+    peaks = np.sort(excursion_tops(tops, some.restart))[::-1]
     allowed = logs * monitored // drains_per_false_alarm
     last = watched.starts[1:] - 1
     share = max(LEAST_SHARE_BY_CHANCE, BY_CHANCE_IN_A_FLEET / int(watched.monitored[last].sum()))
-    ends = np.sort(sums[:, some.starts[1:][some.monitored[some.starts[1:] - 1]] - 1].ravel())[::-1]
+    ends = np.sort(tops[:, some.starts[1:][some.monitored[some.starts[1:] - 1]] - 1].ravel())[::-1]
     value = max(LOWEST_THRESHOLD, _over(peaks, allowed), _over(ends, int(share * ends.size)))
     alarms = int(np.sum(peaks > value))
     return AlarmThreshold(

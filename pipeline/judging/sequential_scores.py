@@ -16,8 +16,8 @@ from numba import njit
 from pipeline.fitting.cells import log_cell
 from pipeline.fitting.quadrature import Drains, Floats, Integers
 
-_REACH = 6.0
-"""The grid reaches six standard deviations either side of the fleet's typical unit."""
+_REACH = 14.0
+"""The grid reaches so many sd of units either side of the typical one: far-out units have room in it."""
 
 _INFORMATION = 0.5
 """Bound on what one rating tells of its linear predictor, in the links' own units (logit 1/3, probit 0.30)."""
@@ -33,14 +33,30 @@ def effect_grid(spread: float, link_scale: float, most_drains: int) -> Floats:
     return np.linspace(-_REACH, _REACH, 2 * half + 1)
 
 
+def normal_prior(places: Floats) -> Floats:
+    """Weights of the places under the model's own prior, (Q,)."""
+    weight = np.exp(-0.5 * places**2)
+    return np.asarray(weight / weight.sum())
+
+
+def long_tailed_prior(places: Floats) -> Floats:
+    """Weights of the places under a t distribution with 3 degrees of freedom, (Q,).
+
+    With it a unit that lies far out from the start is soon known as such by its own drains; the normal prior would go
+    on pulling it to the fleet, and every one of its drains would look like a change.
+    """
+    weight = (1.0 + places**2 / 3.0) ** -2.0
+    return np.asarray(weight / weight.sum())
+
+
 @njit(cache=True)
 def sequential_chances(
-    drains: Drains, starts: Integers, low: Integers, high: Integers, places: Floats
+    drains: Drains, starts: Integers, low: Integers, high: Integers, places: Floats, prior: Floats
 ) -> tuple[Floats, Floats]:
     """(below, within), each (R, n): predictive chance of a rating under the one found, and of the one found.
 
     drains : their cuts, base and spread serve, ratings are those of `low` and `high` (R, n), R logs on the same
-    drains; starts : slice bounds of units (U + 1,), drains of a unit in order of time; places : grid of z (Q,).
+    drains; starts : slice bounds of units (U + 1,), drains of a unit in order of time; places : grid of z (Q,); prior : its weights before a unit's first drain (Q,).
     """
     logs, n = low.shape
     levels = drains.cuts.size - 1
@@ -48,8 +64,6 @@ def sequential_chances(
     within = np.empty((logs, n))
     chance = np.empty((levels, places.size))
     found = np.empty(places.size)
-    prior = np.exp(-0.5 * places * places)
-    prior /= prior.sum()
     weight = np.empty((logs, places.size))
     for u in range(starts.size - 1):
         for r in range(logs):

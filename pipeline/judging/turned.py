@@ -3,8 +3,8 @@
 Told by a cumulative sum of how much dirtier each drain is than the unit's own drains before it led to expect. Each rating
 becomes the normal score of its mid-distribution place, P(under it) + P(it) / 2, in the predictive distribution that
 the unit's earlier drains give (fleet parameters at the posterior mode, the unit's effect integrated over what its
-earlier drains say). The threshold is simulated, for one false alarm in 100 drains or rarer. A unit has turned while
-its sum is over the threshold; a rebuild starts the sum anew.
+earlier drains say). The threshold is simulated, for one false alarm in 100 drains or rarer. A unit has turned from
+the drain at which its sum passes the threshold until the sum is back at zero; a rebuild starts the sum anew.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class TurnedUnits:
     standard deviations of a normal score; threshold : None where no unit has drains enough.
     verdicts : one row a unit: unit_key, turned (null: too few drains, or none since a rebuild), turned_since (date of
     the drain at which the rise began) and signalled_on (date at which the sum passed the threshold), both null unless
-    turned, share_of_threshold (the sum at the last drain over the threshold).
+    turned, share_of_threshold (top of the rise that lasts at the last drain, over the threshold).
     """
 
     channel: str
@@ -117,19 +117,20 @@ def _verdicts(
     value = np.inf if threshold is None else threshold.value
     places = np.arange(sums.size)
     begun = np.maximum.accumulate(np.where(sums == 0.0, places + 1, np.where(watched.restart, places, 0)))
-    over = running_tops(sums[None, :], watched.restart)[0] > value
+    tops = running_tops(sums[None, :], watched.restart)[0]
+    over = tops > value
     passed = over & (watched.restart | ~np.concatenate(([False], over[:-1])))
     signalled = np.maximum.accumulate(np.where(passed, places, 0))
     last = watched.starts[1:] - 1
     told = watched.monitored[last] & ~rebuilt[last]
-    turned = sums[last] > value
+    turned = over[last]
     frame = pl.DataFrame(
         {
             "unit_key": unit_keys,
             "turned": turned,
             "turned_since": drained_on[np.minimum(begun[last], last)],
             "signalled_on": drained_on[signalled[last]],
-            "share_of_threshold": sums[last] / value,
+            "share_of_threshold": tops[last] / value,
         },
         schema_overrides={"unit_key": pl.String, "turned_since": pl.Date, "signalled_on": pl.Date},
     )

@@ -12,13 +12,13 @@ from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.fitting.links import Link
 from pipeline.fitting.quadrature import Drains
 from pipeline.judging.cusum import upper_cusum
-from pipeline.judging.sequential_scores import effect_grid, sequential_chances
+from pipeline.judging.sequential_scores import effect_grid, long_tailed_prior, sequential_chances
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Booleans = NDArray[np.bool_]
 
-DRAINS_TO_KNOW = 3
+DRAINS_TO_KNOW = 4
 """Drains by which a unit is got to know; they raise no alarm, so that a unit that was always fast has not turned."""
 
 LARGEST_SCORE = 2.5
@@ -51,7 +51,7 @@ class WatchedDrains:
     def scores(self, low: Integers, high: Integers) -> Floats:
         """Normal scores of the mid-distribution place of ratings (R, n), each predicted from its unit's before it."""
         grid = effect_grid(self.drains.spread, self.link.scale, int(np.diff(self.starts).max()))
-        below, within = sequential_chances(self.drains, self.starts, low, high, grid)
+        below, within = sequential_chances(self.drains, self.starts, low, high, grid, long_tailed_prior(grid))
         middle = np.clip(below + within / 2.0, 1e-12, 1.0 - 1e-12)
         return np.asarray(np.clip(ndtri(middle), -LARGEST_SCORE, LARGEST_SCORE))
 

@@ -18,7 +18,8 @@ LEVEL = 1.8  # one level on the scale of the link: the mean distance of the cuts
 @dataclass(frozen=True)
 class FleetOptions:
     """raters : by drain and unit, names in turn, or one list for each unit; bias : by rater, in link units;
-    drift : by rater, link units a year; turned : unit to the drain from which it runs at half the hours."""
+    drift : by rater, link units a year; turned : unit to the drain from which it runs at `ratio` of the hours; fast :
+    units that did from the start; rebuilt : unit and drain."""
 
     units: int = 10
     drains: int = 16
@@ -28,6 +29,7 @@ class FleetOptions:
     bias: tuple[tuple[str, float], ...] = ()
     drift: tuple[tuple[str, float], ...] = ()
     turned: tuple[tuple[int, int], ...] = ()
+    ratio: float = 0.5
     fast: tuple[int, ...] = ()
     rebuilt: tuple[tuple[int, int], ...] = ()
     days: int = 14
@@ -48,7 +50,7 @@ def watched_log(options=FleetOptions(), seed=1):  # noqa: B008
             years = drain * options.days / 365.25
             eta = SLOPE * np.log(hours) + effects[unit] + bias.get(rater, 0.0) + drift.get(rater, 0.0) * years
             half = unit in options.fast or drain >= turned.get(unit, options.drains)
-            eta += SLOPE * np.log(2.0) if half else 0.0
+            eta -= SLOPE * np.log(options.ratio) if half else 0.0
             rating = int(1 + np.searchsorted(CUTS, eta + noise()))
             rows.append(_row(len(rows), unit, drain, hours, rating, rater, options))
     return pl.DataFrame(rows, schema_overrides=_NULLABLE)
