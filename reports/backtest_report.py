@@ -99,7 +99,11 @@ def render_backtest(result: BacktestResult | str, log_name: str, as_of: date) ->
 def _headline(result: BacktestResult | str, doubt: bool) -> str:
     if isinstance(result, str):
         return "Earlier predictions could not be tried."
-    return "Earlier predictions did not all hold." if doubt else "Earlier predictions have been holding."
+    if doubt:
+        return "Earlier predictions did not all hold."
+    if not any(channel.fleet.beaten for channel in result.channels):
+        return "It is too early to say whether predictions hold."
+    return "Earlier predictions have been holding."
 
 
 def _channel_record(channel: ChannelBacktest) -> dict[str, Any]:

@@ -50,7 +50,7 @@ def draw_calibration(
                 fontsize=SMALL_TEXT,
                 color=AMBER,
             )
-        axes.text(0.99 * end, 0.76 * end, "line: as predicted", ha="right", va="top", fontsize=SMALL_TEXT, color=SOFT)
+        axes.text(0.99 * end, 0.66 * end, "line: as predicted", ha="right", va="top", fontsize=SMALL_TEXT, color=SOFT)
         for axis in (axes.xaxis, axes.yaxis):
             axis.set_major_formatter(PercentFormatter(1.0, decimals=0, symbol=" %"))
             axis.set_major_locator(MaxNLocator(nbins=5, steps=[1, 2, 5, 10]))

@@ -82,7 +82,11 @@ def test_what_speaks_against_the_answers_comes_first():
     assert "60 later drains, 20 were past the limit, where 6.0 were expected" in first_screen_sentence(
         result(channel(past=20))
     )
-    assert "which may be chance" in holding_sentence(result(channel(-0.01, -0.03, 0.01)))
+    for unsure, words in ((0.01, "which may be chance"), (None, "too few units to tell")):
+        early = result(channel(-0.01, None if unsure is None else -0.03, unsure))
+        assert holding_sentence(early).startswith("Too early to say")
+        assert words in holding_sentence(early)
+        assert "It is too early to say" in render_backtest(early, "log.csv", AS_OF)
 
 
 def test_a_tie_counts_as_lost():

@@ -1,4 +1,4 @@
-"""Where a backtest stands in time: origins, and the drains between one origin and the next (Tashman 2000).
+"""Where a backtest stands in time: origins, and the drains between one origin and the next.
 
 Tashman, L. J. (2000), Out-of-sample tests of forecasting accuracy, Int. J. Forecasting 16, 437-450 (rolling origin).
 """

@@ -1,8 +1,9 @@
 """What the model would have said: fitted on the drains before an origin, asked about the drains after it.
 
-The fit is the posterior mode with the Gaussian around it, which costs a fraction of the full posterior and scores
-the same to the third decimal on the sample fleets; each draw of the parameters comes with a draw of every unit's
-effect given the unit's own drains before the origin. A unit without any gets the fleet's spread.
+The fit is the posterior mode with the Gaussian around it, which costs a fraction of the full posterior; on the sample
+fleets its scores are within 0.002 of the full posterior's, either way, and its coverage within 0.02. Each draw of the
+parameters comes with a draw of every unit's effect given the unit's own drains before the origin. A unit without any
+gets the fleet's spread.
 """
 
 from __future__ import annotations

@@ -17,15 +17,21 @@ def first_screen_sentence(result: BacktestResult) -> str | None:
 
 
 def holding_sentence(result: BacktestResult) -> str:
-    """One line where nothing speaks against the answers: how far predictions have been holding."""
+    """One line where nothing speaks against the answers: how far predictions have been holding.
+
+    It claims that they held only where at least one channel is closer by more than chance.
+    """
     named = []
     for channel in result.channels:
-        sure = "" if channel.fleet.beaten else ", which may be chance"
+        chance = "too few units to tell" if channel.fleet.high is None else "which may be chance"
+        sure = "" if channel.fleet.beaten else f", {chance}"
         named.append(
             f"{channel.channel} on {channel.drains} later drains, score {channel.score:.3f} against "
             f"{channel.fleet.score:.3f} for the fleet's ratings alone{sure}"
         )
-    return f"Predictions have been holding (lower is closer): {'; '.join(named)}."
+    held = any(channel.fleet.beaten for channel in result.channels)
+    claim = "Predictions have been holding" if held else "Too early to say whether predictions hold"
+    return f"{claim} (lower is closer): {'; '.join(named)}."
 
 
 def _doubt(channel: ChannelBacktest) -> str:
@@ -63,11 +69,11 @@ def _on_risk(whole: RiskCheck | None, within: RiskCheck | None) -> str:
         return f"{sentence[0].upper()}{sentence[1:]}"
     if within is not None:
         return (
-            f"Of {within.drains} drains predicted at or under the accepted risk, {within.past} were past the limit; "
+            f"Of {within.drains} drains predicted at or under the accepted risk, {_past(within)}; "
             f"{within.expected:.1f} were expected."
         )
     if whole is not None:
-        return f"Of {whole.drains} drains, {whole.past} were past the limit; {whole.expected:.1f} were expected."
+        return f"Of {whole.drains} drains, {_past(whole)}; {whole.expected:.1f} were expected."
     return ""
 
 
@@ -79,6 +85,10 @@ def _understated(whole: RiskCheck | None, within: RiskCheck | None) -> str:
         assert whole is not None, "a channel is only called understated by one of its checks"
         check, which = whole, ""
     return (
-        f"the risk was understated: of {check.drains} later drains{which}, {check.past} were past the limit, where "
+        f"the risk was understated: of {check.drains} later drains{which}, {_past(check)}, where "
         f"{check.expected:.1f} were expected."
     )
+
+
+def _past(check: RiskCheck) -> str:
+    return f"{check.past} {'was' if check.past == 1 else 'were'} past the limit"
