@@ -39,9 +39,9 @@ class CleanBounds:
         """The bounds in one sentence."""
         seen = f"{self.past or 'None'} of {self.drains} drains {'were' if self.past > 1 else 'was'}"
         return (
-            f"{seen} past the limit: at {_percent(CONFIDENCE)} confidence that only bounds the share of such drains at "
-            f"{_percent(self.share_of_drains)}, and at {_percent(self.share_of_units)} when the {self.drains} are "
-            f"{self.units} {'unit' if self.units == 1 else 'units'}."
+            f"{seen} past the limit: at {_percent(CONFIDENCE)} confidence that only bounds the share of such drains "
+            f"at {_percent(self.share_of_drains)}, and at {_percent(self.share_of_units)} when the {self.drains} "
+            f"are {self.units} {'unit' if self.units == 1 else 'units'}."
         )
 
 

@@ -56,7 +56,8 @@ def sequential_chances(
     """(below, within), each (R, n): predictive chance of a rating under the one found, and of the one found.
 
     drains : their cuts, base and spread serve, ratings are those of `low` and `high` (R, n), R logs on the same
-    drains; starts : slice bounds of units (U + 1,), drains of a unit in order of time; places : grid of z (Q,); prior : its weights before a unit's first drain (Q,).
+    drains; starts : slice bounds of units (U + 1,), drains of a unit in order of time; places : grid of z (Q,);
+    prior : its weights before a unit's first drain (Q,).
     """
     logs, n = low.shape
     levels = drains.cuts.size - 1

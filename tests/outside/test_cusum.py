@@ -2,8 +2,8 @@
 
 NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.3: the 20 observations as they stand in public
 documentation that cites it; target 325, k = 0.3175 and h = 4.1959 are from memory; the sums were computed from them.
-Montgomery, Introduction to Statistical Quality Control, tables 9.1 and 9.2 (target 10, k = 0.5, h = 5): data as found in
-public documentation of a numerical library; the printed upper sums are from memory and agree with the computed ones.
+Montgomery, Introduction to Statistical Quality Control, tables 9.1 and 9.2 (target 10, k = 0.5, h = 5): data as found
+in public documentation of a numerical library; the printed upper sums are from memory and agree with the computed.
 """
 
 import numpy as np
@@ -17,7 +17,8 @@ NIST_UPPER = [0, 0, 0, 0, 0.0325, 0, 0, 0, 0, 0, 0, 0, 3.0075, 4.94, 7.4475, 10.
 NIST_LOWER = [0, 0.0075, 0, 0.3325, 0, 0, 0.5575, 0.715, 0.1725, 0.255, 0.3125, 0, 0, 0, 0, 0, 0, 0, 0, 0]
 
 MONTGOMERY = [9.45, 7.99, 9.29, 11.66, 12.16, 10.18, 8.04, 11.46, 9.2, 10.34, 9.03, 11.47, 10.51, 9.4, 10.08,
-              9.37, 10.62, 10.31, 8.52, 10.84, 10.9, 9.33, 12.29, 11.5, 10.6, 11.08, 10.38, 11.62, 11.31, 10.52]  # fmt: skip
+              9.37, 10.62, 10.31, 8.52, 10.84, 10.9, 9.33, 12.29, 11.5, 10.6, 11.08, 10.38, 11.62, 11.31,
+              10.52]  # fmt: skip
 MONTGOMERY_UPPER = [0, 0, 0, 1.16, 2.82, 2.5, 0.04, 1.0, 0, 0, 0, 0.97, 0.98, 0, 0,
                     0, 0.12, 0, 0, 0.34, 0.74, 0, 1.79, 2.79, 2.89, 3.47, 3.35, 4.47, 5.28, 5.3]  # fmt: skip
 MONTGOMERY_LOWER = [0.05, 1.56, 1.77, 0, 0, 0, 1.46, 0, 0.3, 0, 0.47, 0, 0, 0.1, 0,

@@ -1,4 +1,4 @@
-"""Small invented fleets for the tests of turned units, raters and links: raters who shift or drift, units that turn."""
+"""Small invented fleets for tests of turned units, raters and links: raters who shift or drift, units that turn."""
 
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -36,7 +36,7 @@ class FleetOptions:
     link: str = "logit"
 
 
-def watched_log(options=FleetOptions(), seed=1):  # noqa: B008
+def watched_log(options=FleetOptions(), seed=1):
     rng = np.random.default_rng(seed)
     effects = options.spread * rng.standard_normal(options.units)
     bias, drift, turned = dict(options.bias), dict(options.drift), dict(options.turned)
