@@ -107,7 +107,8 @@ _INTRODUCTION = """# Calibration: how far the answers can be trusted
 
 Written by `python -m tests.calibration`; do not edit by hand. Simulated fleets go through the program's own
 describing, fitting, deciding and judging, one channel, limit rating 4, accepted risk 10 %, default settings. Fills
-run 12 h in the middle; "wide" is a log sd of 0.5 (two fills in three between 7 and 20 h), "nearly constant" one of 0.03.
+run 12 h in the middle; "wide" is a log sd of 0.5 (two fills in three between 7 and 20 h), "nearly constant" one of
+0.03.
 Drains a unit: 3, 8 and 20 in turn (8 in fleets of 1,000).
 
 Columns, in per cent with one Monte-Carlo standard error (fleets are what is independent):
