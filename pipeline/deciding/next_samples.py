@@ -18,6 +18,7 @@ from pipeline.deciding.expected_narrowing import Narrowing, narrowing
 from pipeline.deciding.hours_curves import HoursCurves, risk_interval
 from pipeline.deciding.sample_candidates import Candidates, asked_about, sample_candidates
 from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.sample_results import NextSample
 from schemas.settings import Settings
 
 Floats = NDArray[np.float64]
@@ -30,25 +31,6 @@ LEAST_FOR_THE_RISK = 0.04
 """And they must take this share off the variance of the fleet's log interval."""
 WIDE = 1.5
 """A unit is wide when the sd of its log interval is this many times the median unit's."""
-
-
-@dataclass(frozen=True, slots=True)
-class NextSample:
-    """One drain worth having.
-
-    at_hours [h]; past_accepted_risk : whether the chance of oil past fit is then over what is accepted;
-    narrower : sd of the log interval after over before, the drains above it in the list done; of : whose interval
-    that is, `fleet` or `unit`; why : one sentence
-    """
-
-    unit_id: str
-    site: str | None
-    channel: str
-    at_hours: float
-    past_accepted_risk: bool
-    narrower: float
-    of: str
-    why: str
 
 
 def next_samples(

@@ -7,9 +7,10 @@ from drained_fleets import fitted, frame, log_of, state_of_log
 from fleet_frames import register
 
 from pipeline.deciding.hours_curves import HoursCurves, risk_at
-from pipeline.deciding.next_samples import MOST_SAMPLES, NextSample, next_samples
+from pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.fitting.prediction import cut_draws
+from pipeline.sample_results import NextSample
 from schemas.settings import Caps, Settings
 
 SETTINGS = Settings()
