@@ -6,6 +6,7 @@ Exit status: 0 done; 1 failed, with one clear line on standard error and nothing
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -21,9 +22,12 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from pipeline.plan_result import TableAccount
-    from pipeline.run import PlanInputs
+    from pipeline.run_inputs import RunInputs
 
 DONE, FAILED, WITH_HELD_BACK = 0, 1, 3
+
+# Threads of the compiled fit that wait must not spin: on a shared machine that costs more than it saves.
+os.environ.setdefault("OMP_WAIT_POLICY", "PASSIVE")
 
 app = typer.Typer(
     help="From a service log to how many hours each suspension unit may run before its oil is no longer fit.",
@@ -97,6 +101,55 @@ def plan(
 
 
 @app.command()
+def springs(
+    log: LogFile,
+    settings: SettingsFile = None,
+    as_of: AsOf = None,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
+) -> None:
+    """Does a spring choice shed more debris? The comparison alone, as a table."""
+    with _one_clear_line():
+        from pipeline.run_springs import compare_log_springs
+        from reports.spring_lines import spring_lines
+
+        with _progress(quiet, verbose) as progress:
+            found = compare_log_springs(_inputs(log, {}, settings, as_of), progress)
+        if not quiet:
+            _print_accounts(found.checked.accounts)
+            for line in (*spring_lines(found.comparisons), *found.unfitted):
+                typer.echo(line)
+    raise typer.Exit(WITH_HELD_BACK if found.checked.held_back.height else DONE)
+
+
+@app.command()
+def backtest(
+    log: LogFile,
+    out: Annotated[Path, typer.Option("--out", help="Folder for backtest.csv, .json and .html.")],
+    settings: SettingsFile = None,
+    as_of: AsOf = None,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
+) -> None:
+    """How earlier predictions would have held: fit as of past dates, predict the drains that followed."""
+    with _one_clear_line():
+        from pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
+        from pipeline.run_backtest import backtest_log
+        from reports.backtest_report import write_backtest
+
+        inputs = _inputs(log, {}, settings, as_of)
+        with _progress(quiet, verbose) as progress:
+            result, checked = backtest_log(inputs, progress)
+            write_backtest(result, out, log.name, inputs.as_of)
+        if not quiet:
+            _print_accounts(checked.accounts)
+            said = result if isinstance(result, str) else first_screen_sentence(result) or holding_sentence(result)
+            typer.echo(said)
+            typer.echo(f"report: {out / 'backtest.html'}")
+    raise typer.Exit(WITH_HELD_BACK if checked.held_back.height else DONE)
+
+
+@app.command()
 def demo(
     out: Annotated[Path, typer.Option("--out", help="Folder for the tables and the report.")],
     quiet: Quiet = False,
@@ -137,7 +190,7 @@ def main() -> None:
     app()
 
 
-def _plan_into(inputs: PlanInputs, out: Path, quiet: bool, verbose: bool) -> int:
+def _plan_into(inputs: RunInputs, out: Path, quiet: bool, verbose: bool) -> int:
     """Run the main job into a folder; returns the number of rows held back."""
     from pipeline.run import plan as run_plan
     from reports.output import write_results
@@ -157,10 +210,10 @@ def _plan_into(inputs: PlanInputs, out: Path, quiet: bool, verbose: bool) -> int
     return int(result.held_back.height)
 
 
-def _inputs(log: Path, sides: dict[str, Path | None], settings: Path | None, as_of: str | None) -> PlanInputs:
-    from pipeline.run import PlanInputs
+def _inputs(log: Path, sides: dict[str, Path | None], settings: Path | None, as_of: str | None) -> RunInputs:
+    from pipeline.run_inputs import RunInputs
 
-    return PlanInputs(
+    return RunInputs(
         log=log,
         as_of=_day(as_of),
         sides={name: path for name, path in sides.items() if path is not None},

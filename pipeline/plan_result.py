@@ -10,6 +10,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.backtest_result import BacktestResult
+from pipeline.spring_results import SpringComparison
 from schemas.settings import Settings
 
 Floats = NDArray[np.float64]
@@ -147,8 +149,11 @@ class PlanResult:
     next_service: pl.DataFrame
     fleet_intervals: pl.DataFrame
     unit_reasons: pl.DataFrame
+    spring_effects: pl.DataFrame
     left_out: tuple[LeftOut, ...]
     warnings: tuple[str, ...]
+    springs: tuple[SpringComparison, ...] = ()
+    backtest: BacktestResult | str = "Earlier predictions were not tried."
     timings: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)
     notes: dict[str, Any] = field(default_factory=dict)

@@ -15,12 +15,14 @@ from matplotlib.figure import Figure
 
 from pipeline.plan_result import PlanResult
 from reports.page import words
+from reports.page.backtest_section import backtest_section
 from reports.page.channel_sections import channel_section
 from reports.page.drain_evidence import drain_evidence
 from reports.page.first_screen import first_screen
 from reports.page.hours_pictures import MOST_UNITS, hours_pictures
 from reports.page.service_rows import ServiceRow, service_rows
 from reports.page.settings_rows import assumptions, setting_rows
+from reports.page.spring_sections import spring_sections
 from reports.page.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
 from reports.page.unit_names import unit_names
 from reports.page.unit_sections import unit_sections, units_out_of_service
@@ -37,6 +39,7 @@ def render_page(result: PlanResult) -> str:
     """The page as text: no network request, all text from the log escaped, the same bytes every time."""
     figure = Figure()
     names = unit_names(result)
+    holding = backtest_section(figure, result.backtest)
     rows = service_rows(result.next_service, names, result.as_of)
     why = {
         names.of(unit_id, site): words.sentence(text or "")
@@ -49,13 +52,15 @@ def render_page(result: PlanResult) -> str:
         .render(
             result=result,
             as_of=result.as_of,
-            first=first_screen(result, rows, names, why, evidence),
+            first=first_screen(result, rows, names, why, evidence, holding),
             rows=rows,
             choices=_choices(rows),
             many_sites=len({row.site for row in rows}) > 1,
             hours_pictures=hours_pictures(figure, rows, result.as_of),
             most_drawn=MOST_UNITS,
             channels=[channel_section(figure, channel, result.settings.accepted_risk) for channel in result.channels],
+            backtest=holding,
+            springs=spring_sections(figure, result.springs),
             fleet_intervals=list(result.fleet_intervals.iter_rows(named=True)),
             units=unit_sections(figure, result, rows, names, why, evidence),
             out_of_service=units_out_of_service(result, rows, names),

@@ -8,11 +8,10 @@ from pathlib import Path
 import polars as pl
 
 from pipeline.plan_result import PlanResult
-from reports.output_folder import swapped_in
-from reports.run_record import write_run_record
 from schemas.fleet_intervals import checked_fleet_intervals
 from schemas.held_back import checked_held_back
 from schemas.next_service import checked_next_service
+from schemas.spring_effects import checked_spring_effects
 
 DECIMALS = 3
 
@@ -21,21 +20,15 @@ PLAIN_NUMBER = r"^[+-]?\d+([.,]\d+)?$"
 """A negative number typed by hand begins like a formula but is none."""
 
 
-def write_output(result: PlanResult, folder: Path) -> None:
-    """Writes all tables and run.json into `folder`, whole or not at all.
-
-    Raises ContractError where a table breaks its schema and SourceError where the folder cannot be written to.
-    """
-    with swapped_in(folder) as staged:
-        write_tables(result, staged)
-        write_run_record(result, staged / "run.json")
-
-
 def write_tables(result: PlanResult, folder: Path) -> None:
-    """Checks the tables against their schemas, then writes them into `folder`; run.json is not among them."""
+    """Checks the tables against their schemas, then writes them into `folder`; run.json is not among them.
+
+    Raises ContractError where a table breaks its schema.
+    """
     tables = {
         "next_service.csv": checked_next_service(result.next_service, result.settings, result.as_of),
         "fleet_intervals.csv": checked_fleet_intervals(result.fleet_intervals, result.settings),
+        "spring_effects.csv": checked_spring_effects(result.spring_effects),
         "held_back.csv": checked_held_back(result.held_back),
     }
     for name, table in tables.items():

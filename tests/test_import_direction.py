@@ -23,7 +23,10 @@ STAGES = (
     "fitting",
     "judging",
     "deciding",
+    "run_inputs",
     "run",
+    "run_springs",
+    "run_backtest",
     "cli",
 )
 """In the order in which data goes through them; a stage is a folder or a module of that name."""

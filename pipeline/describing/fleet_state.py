@@ -68,6 +68,20 @@ def fleet_state(
     )
 
 
+def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, units: pl.DataFrame | None) -> pl.DataFrame:
+    """Units with a sign that stands, with the day of their last drain: unit_id, site, drained_on, signs.
+
+    signs_only : held-back rows that show a sign; units : the register, by which units out of service are left out.
+    """
+    named = ["unit_id", "site", "drained_on"]
+    rows = pl.concat([drains.select("unit_key", *named), signs_only.select("unit_key", *named)])
+    last = rows.sort("drained_on", maintain_order=True).group_by("unit_key").agg(pl.col(named).last())
+    found = standing_signs(drains, signs_only).join(last, on="unit_key", how="left")
+    if units is not None:
+        found = found.join(units.filter(~pl.col("in_service")), on="unit_key", how="anti")
+    return found.sort("unit_key").select(*named, "signs")
+
+
 def longest_fill(drains: pl.DataFrame) -> pl.DataFrame:
     """Longest fill ever drained on each spring type: columns spring_type, longest_h [h]; the range of the data."""
     return (

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 from pipeline.plan_result import ChannelResult, PlanResult
 from reports.page import words
+from reports.page.backtest_section import BacktestSection
 from reports.page.drain_evidence import DrainEvidence
 from reports.page.service_rows import FASTER, SLOWER, ServiceRow
 from reports.page.unit_names import UnitNames
@@ -81,8 +82,9 @@ def first_screen(
     names: UnitNames,
     why: dict[str, str],
     evidence: DrainEvidence,
+    holding: BacktestSection,
 ) -> FirstScreen:
-    """The first screen of a run; rows come soonest first."""
+    """The first screen of a run; rows come soonest first, `holding` says how earlier predictions have held."""
     inspect = _inspect_lines(result, rows, names)
     ahead = [row for row in rows if _within(row, result.as_of, AHEAD_DAYS)]
     shown = rows[: min(MOST_SHOWN, max(len(ahead), FEWEST_SHOWN))]
@@ -98,7 +100,10 @@ def first_screen(
         faster_more=max(0, len(faster) - MOST_FASTER),
         slower=tuple(row for row in rows if row.standing == SLOWER),
         too_few=sum(row.standing == "too few drains" for row in rows),
-        trust=_trust_lines(result, rows),
+        trust=(
+            *_trust_lines(result, rows),
+            TrustLine("Earlier predictions", holding.summary, holding.doubt, link="backtest"),
+        ),
     )
 
 

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 
+from pipeline.judging.springs.effects_table import spring_effects_table
 from pipeline.plan_result import (
     ChannelResult,
     FitDiagnostics,
@@ -73,6 +74,7 @@ def build_plan_result(shape: FleetShape) -> PlanResult:
         inspect_now=_inspect_now(shape, names),
         channels=(_channel("colour", drains, shape), _channel("debris", drains, shape)),
         next_service=service,
+        spring_effects=spring_effects_table(()),
         fleet_intervals=_fleet_intervals(),
         unit_reasons=service.select(
             "unit_id",

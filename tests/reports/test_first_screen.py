@@ -6,8 +6,10 @@ import dataclasses
 
 import polars as pl
 from invented_fleet import AS_OF
+from matplotlib.figure import Figure
 
 from pipeline.plan_result import PlanResult
+from reports.page.backtest_section import backtest_section
 from reports.page.drain_evidence import drain_evidence
 from reports.page.first_screen import FirstScreen, first_screen
 from reports.page.service_rows import FASTER, service_rows
@@ -18,7 +20,8 @@ NAMES = UnitNames(frozenset())
 
 def screen(result: PlanResult) -> FirstScreen:
     rows = service_rows(result.next_service, NAMES, result.as_of)
-    return first_screen(result, rows, NAMES, {}, drain_evidence(result.channels, NAMES))
+    holding = backtest_section(Figure(), result.backtest)
+    return first_screen(result, rows, NAMES, {}, drain_evidence(result.channels, NAMES), holding)
 
 
 def due_in(result: PlanResult, days: list[int | None]) -> PlanResult:

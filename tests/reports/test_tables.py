@@ -12,16 +12,23 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline.judging.springs.effects_table import spring_effects_table
 from pipeline.plan_result import ChannelResult, FitDiagnostics, PlanResult, PriorMovement, TableAccount
 from reports.output_folder import swapped_in
-from reports.run_record import run_record
-from reports.tables import as_written, write_output, write_table
+from reports.run_record import run_record, write_run_record
+from reports.tables import as_written, write_table, write_tables
 from schemas.errors import ContractError, SourceError
 from schemas.fleet_intervals import FleetIntervals
 from schemas.next_service import NextService
 from schemas.settings import Settings
 
 AS_OF = date(2026, 6, 1)
+
+
+def write_output(result, folder):
+    with swapped_in(folder) as staged:
+        write_tables(result, staged)
+        write_run_record(result, staged / "run.json")
 
 
 def frame_of(model, *rows: dict[str, object]) -> pl.DataFrame:
@@ -81,6 +88,7 @@ def result() -> PlanResult:
             },
         ),
         unit_reasons=pl.DataFrame(),
+        spring_effects=spring_effects_table(()),
         left_out=(),
         warnings=("few drains",),
         timings={"fit": 0.123456},
@@ -96,7 +104,7 @@ def read(path: Path) -> list[dict[str, str]]:
 def test_all_files_are_written_with_three_decimals_iso_dates_and_empty_unknowns(result, tmp_path):
     write_output(result, tmp_path / "out")
     assert {item.name for item in (tmp_path / "out").iterdir()} == {
-        "next_service.csv", "fleet_intervals.csv", "held_back.csv", "run.json",
+        "next_service.csv", "fleet_intervals.csv", "spring_effects.csv", "held_back.csv", "run.json",
     }  # fmt: skip
     row = read(tmp_path / "out" / "next_service.csv")[0]
     assert row["hours_on_oil"] == "3.123"

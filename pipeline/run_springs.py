@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-
-import numpy as np
 
 from pipeline.describing.rated_drains import CHANNELS, describe
 from pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from pipeline.fitting.random_streams import stream
 from pipeline.judging.springs.comparison import compare_springs
-from pipeline.judging.springs.spring_stream import spring_stream
-from pipeline.run import PlanInputs, read_inputs, silent
+from pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
 from pipeline.spring_results import SpringComparison
-from pipeline.validation import CheckedLog, check_log
-from schemas.settings import read_settings
+from pipeline.validation import CheckedLog
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,27 +22,23 @@ class SpringsResult:
     unfitted: tuple[str, ...]
 
 
-def compare_log_springs(inputs: PlanInputs, progress: Callable[[str], None] = silent) -> SpringsResult:
+def compare_log_springs(inputs: RunInputs, progress: Progress = silent) -> SpringsResult:
     """From a log to verdicts on its springs, the same as in the main job.
 
     Raises SourceError and SettingsError for input that cannot be used as a whole.
     """
-    settings = read_settings(inputs.settings)
-    progress("reading")
-    tables = read_inputs(inputs)
-    progress("checking")
-    checked = check_log(tables, settings, inputs.as_of)
-    # The main job draws a stream to fit each channel and, where it has a fit, one to judge it.
-    streams = iter(np.random.default_rng(settings.seed).spawn(2 * len(CHANNELS)))
+    watch = Stopwatch(progress)
+    settings, checked = read_and_check(inputs, watch)
     fits: list[ChannelFit] = []
     unfitted: list[str] = []
     for channel in CHANNELS:
-        progress(f"fitting {channel}")
-        fit = fit_channel(describe(checked.accepted["drains"], channel), settings, next(streams))
+        with watch.stage(f"fitting {channel}"):
+            drains = describe(checked.accepted["drains"], channel)
+            fit = fit_channel(drains, settings, stream(settings.seed, f"fit {channel}"))
         if isinstance(fit, str):
             unfitted.append(f"{channel.capitalize()}: {fit}.")
         else:
             fits.append(fit)
-            next(streams)
-    progress("comparing springs")
-    return SpringsResult(checked, compare_springs(fits, settings, spring_stream(settings)), tuple(unfitted))
+    with watch.stage("comparing springs"):
+        comparisons = compare_springs(fits, settings, stream(settings.seed, "springs"))
+    return SpringsResult(checked, comparisons, tuple(unfitted))

@@ -1,0 +1,29 @@
+"""Risk curves of rows, units or combinations, for every fitted channel."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import polars as pl
+
+from pipeline.deciding.hours_curves import HoursCurves
+from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.fitting.prediction import cut_draws
+from schemas.settings import Settings
+
+
+def channel_curves(
+    fits: Mapping[str, ChannelFit], rows: pl.DataFrame, settings: Settings, rng: np.random.Generator
+) -> dict[str, HoursCurves]:
+    """Channel to curves whose rows stand as those of the frame; empty without rows.
+
+    rows : unit_key and the columns of the fits' terms, with the conditions of the fill now running.
+    """
+    return {
+        channel: HoursCurves(
+            cut_draws(fit, rows, settings.limit_rating(channel), settings.priors, rng), fit.hours_slope, settings.link
+        )
+        for channel, fit in fits.items()
+        if rows.height
+    }

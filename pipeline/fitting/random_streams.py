@@ -1,0 +1,10 @@
+"""Random numbers by purpose: each use has a stream of its own, so that one more use changes no other answer."""
+
+from __future__ import annotations
+
+import numpy as np
+
+
+def stream(seed: int, purpose: str) -> np.random.Generator:
+    """A fresh generator, the same for the same seed and purpose."""
+    return np.random.default_rng([seed, *purpose.encode()])

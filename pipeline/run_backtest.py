@@ -1,0 +1,21 @@
+"""How earlier predictions would have held, for one log: every origin, beside both rivals."""
+
+from __future__ import annotations
+
+from pipeline.backtest_result import BacktestResult
+from pipeline.fitting.random_streams import stream
+from pipeline.judging.backtest.backtest import backtest
+from pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
+from pipeline.validation import CheckedLog
+
+ORIGINS = 12
+
+
+def backtest_log(inputs: RunInputs, progress: Progress = silent) -> tuple[BacktestResult | str, CheckedLog]:
+    """The backtest of a log, or a sentence why there is none; and the checked log.
+
+    Raises SourceError and SettingsError for input that cannot be used as a whole.
+    """
+    settings, checked = read_and_check(inputs, Stopwatch(progress))
+    rng = stream(settings.seed, "backtest")
+    return backtest(checked.accepted["drains"], settings, rng, ORIGINS, True, progress), checked

@@ -1,0 +1,67 @@
+"""What a run is given, and how its stages are timed and told."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+
+from pipeline.sources import SourceTable, read_log, read_table
+from pipeline.validation import CheckedLog, check_log
+from schemas.settings import Settings, read_settings
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class RunInputs:
+    """Files of one run: the log, the side tables by name, the settings file, and the day the answers are for."""
+
+    log: Path
+    as_of: date
+    sides: Mapping[str, Path] = field(default_factory=dict)
+    settings: Path | None = None
+
+
+@dataclass
+class Stopwatch:
+    """Seconds of each stage; tells `progress` when a stage begins."""
+
+    progress: Progress
+    seconds: dict[str, float] = field(default_factory=dict)
+
+    @contextmanager
+    def stage(self, name: str) -> Iterator[None]:
+        """Time one stage."""
+        self.progress(name)
+        begin = time.perf_counter()
+        yield
+        self.seconds[name] = self.seconds.get(name, 0.0) + time.perf_counter() - begin
+
+
+def silent(_: str) -> None:
+    """Progress that nobody watches."""
+
+
+def read_tables(inputs: RunInputs) -> dict[str, SourceTable]:
+    """Every table of a run: those in the log's own workbook, and those given as files, which stand over them.
+
+    Raises SourceError for a file that cannot be read.
+    """
+    tables = read_log(inputs.log)
+    return tables | {name: read_table(path, name) for name, path in inputs.sides.items()}
+
+
+def read_and_check(inputs: RunInputs, watch: Stopwatch) -> tuple[Settings, CheckedLog]:
+    """Settings and the validated log.
+
+    Raises SourceError and SettingsError for input that cannot be used as a whole; a bad row never stops a run.
+    """
+    settings = read_settings(inputs.settings)
+    with watch.stage("reading"):
+        tables = read_tables(inputs)
+    with watch.stage("checking"):
+        return settings, check_log(tables, settings, inputs.as_of)
