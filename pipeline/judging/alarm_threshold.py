@@ -48,9 +48,9 @@ def alarm_threshold(
 ) -> AlarmThreshold | None:
     """The lowest threshold with few false alarms; None where no drain is monitored.
 
-    At most one alarm in `drains_per_false_alarm` monitored drains, and in a large fleet fewer: few alarms may stand by
-    chance at a time, or a list of turned units would be a list of chances. rng : seeded generator of the simulated
-    logs.
+    At most one alarm in `drains_per_false_alarm` monitored drains, and in a large fleet fewer: few alarms may stand
+    by chance at a time, or a list of turned units would be a list of chances. rng : seeded generator of the
+    simulated logs.
     """
     some = watched.of_units(_some_units(watched.starts))
     monitored = int(some.monitored.sum())

@@ -3,7 +3,9 @@
 The fitted model is widened by a trend of the fleet and one of each rater, all zero; the score of a rater's trend at
 the mode, freed of all that the other parameters could explain, over its standard error is standard normal where the
 rater does not drift (Rao 1948, Proc. Camb. Phil. Soc. 44, 50-57; efficient score with nuisance parameters as in Cox &
-Hinkley 1974, section 9.3). No refit is needed. P-values are adjusted over raters by Holm's method.
+Hinkley 1974, section 9.3). No refit is needed. P-values are adjusted over raters by Holm's method, stepwise: once a
+rater is named, that rater's trend joins what the others are freed of, so that one who drifts does not make the rest
+look as if they drifted the other way.
 """
 
 from __future__ import annotations
@@ -59,15 +61,48 @@ def rater_drifts(fit: ChannelFit) -> tuple[RaterDrift, ...]:
         own = (rows[RATER_COLUMN] == rater).fill_null(False).to_numpy()
         trends.append(np.where(own, years - years[own].mean(), 0.0))
     gradient, information = _score_and_information(fit, np.column_stack(trends))
-    known = information.shape[0] - len(raters)
-    found = []
-    for at, rater in enumerate(raters, start=known):
-        gain = np.linalg.solve(information[:known, :known], information[:known, at])
-        own_information = information[at, at] - gain @ information[:known, at]
-        if own_information > _OWN_SHARE * information[at, at]:
-            score = gradient[at] - gain @ gradient[:known]
-            found.append((rater, score / own_information, score / np.sqrt(own_information)))
-    return _adjusted(found, levels_per_step(fit))
+    first = information.shape[0] - len(raters)
+    return _stepwise(
+        gradient, information, {first + at: rater for at, rater in enumerate(raters)}, levels_per_step(fit)
+    )
+
+
+def _stepwise(
+    gradient: Floats, information: Floats, rater_at: dict[int, str], levels_a_step: float
+) -> tuple[RaterDrift, ...]:
+    """Findings on all raters whose trend can be told apart; rater_at : place of each rater's trend."""
+    known = [at for at in range(gradient.size) if at not in rater_at]
+    left = dict(rater_at)
+    found: dict[str, RaterDrift] = {}
+    least = 0.0
+    while left:
+        scored = {at: score for at in left if (score := _score(gradient, information, known, at)) is not None}
+        if not scored:
+            break
+        p_values = [2.0 * float(ndtr(-abs(score))) for _, score in scored.values()]
+        adjusted = np.maximum(multipletests(p_values, method="holm")[1], least)
+        drifts = {
+            at: RaterDrift(left[at], trend * levels_a_step, score, p, float(q))
+            for (at, (trend, score)), p, q in zip(scored.items(), p_values, adjusted, strict=True)
+        }
+        most = min(drifts, key=lambda at: drifts[at].p_value)
+        if not drifts[most].named:
+            found |= {item.rater: item for item in drifts.values()}
+            break
+        least = drifts[most].p_adjusted
+        found[left.pop(most)] = drifts[most]
+        known.append(most)
+    return tuple(found[rater] for rater in sorted(found))
+
+
+def _score(gradient: Floats, information: Floats, known: list[int], at: int) -> tuple[float, float] | None:
+    """(one-step estimate of a trend, its score in sds) freed of `known`; None where nothing of it is its own."""
+    gain = np.linalg.solve(information[np.ix_(known, known)], information[known, at])
+    own = float(information[at, at] - gain @ information[known, at])
+    if own <= _OWN_SHARE * float(information[at, at]):
+        return None
+    score = float(gradient[at] - gain @ gradient[known])
+    return score / own, score / float(np.sqrt(own))
 
 
 def _testable(rows: pl.DataFrame) -> list[str]:
@@ -101,15 +136,3 @@ def _score_and_information(fit: ChannelFit, trends: Floats) -> tuple[Floats, Flo
     across = jacobian.T @ hessian[np.ix_(old, new)]
     inner = jacobian.T @ hessian[np.ix_(old, old)] @ jacobian + plan.bend(place, by_natural[old]) + np.diag(curvature)
     return gradient, -np.block([[inner, across], [across.T, hessian[np.ix_(new, new)]]])
-
-
-def _adjusted(found: list[tuple[str, float, float]], levels_a_step: float) -> tuple[RaterDrift, ...]:
-    """Findings with p-values adjusted over raters."""
-    if not found:
-        return ()
-    p_values = [2.0 * float(ndtr(-abs(score))) for _, _, score in found]
-    adjusted = multipletests(p_values, method="holm")[1]
-    return tuple(
-        RaterDrift(rater, float(trend * levels_a_step), float(score), p, float(q))
-        for (rater, trend, score), p, q in zip(found, p_values, adjusted, strict=True)
-    )

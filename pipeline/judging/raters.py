@@ -85,9 +85,10 @@ def _finding(shift: RaterShift, drift: RaterDrift | None) -> RaterFinding:
     words = _shift_words(shift, verdict)
     if drift is not None and drift.named:
         way = "dirtier" if drift.levels_per_year > 0 else "cleaner"
+        whose = f", or {shift.compared_with[0]} the other way" if len(shift.compared_with) == 1 else ""
         words += (
             f" Drifts: rates ever {way}, by about {abs(drift.levels_per_year):.1f} levels a year beyond the fleet's "
-            "own change."
+            f"own change{whose}."
         )
     return RaterFinding(shift, drift, verdict, words)
 

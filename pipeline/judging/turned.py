@@ -3,9 +3,9 @@
 Told by a cumulative sum of how much dirtier each drain is than the unit's own drains before it led to expect. Each
 rating becomes the normal score of its mid-distribution place, P(under it) + P(it) / 2, in the predictive distribution
 that the unit's earlier drains give (fleet parameters at the posterior mode, the unit's effect integrated over what
-its earlier drains say). The threshold is simulated, for one false alarm in 100 drains or rarer. A unit has turned from
-the drain at which its sum passes the threshold until the sum is back at zero; a rebuild starts the sum anew. A unit
-that stays as it has become is in time known as such, and is then a fast unit rather than one that turned.
+its earlier drains say). The threshold is simulated, for one false alarm in 100 drains or rarer. A unit has turned
+from the drain at which its sum passes the threshold until the sum is back at zero; a rebuild starts the sum anew. A
+unit that stays as it has become is in time known as such, and is then a fast unit rather than one that turned.
 """
 
 from __future__ import annotations

@@ -17,6 +17,8 @@ from pipeline.judging.cusum import excursion_tops, running_tops, upper_cusum
 from pipeline.judging.turned import DRAINS_PER_FALSE_ALARM, turned_column, turned_units
 from pipeline.judging.watched_drains import DRAINS_TO_KNOW, watched_drains
 
+WITH_TURNED = FleetOptions(units=14, drains=20, spread=0.4, turned=((5, 13),), ratio=0.35, fast=(2,))
+
 
 @pytest.fixture(scope="module")
 def steady():
@@ -25,8 +27,7 @@ def steady():
 
 @pytest.fixture(scope="module")
 def with_turned():
-    options = FleetOptions(units=14, drains=20, spread=0.4, turned=((5, 13),), ratio=0.35, fast=(2,))
-    return watched_fit(watched_log(options, seed=5))
+    return watched_fit(watched_log(WITH_TURNED, seed=5))
 
 
 def tops_of(watched, ratings):
@@ -89,9 +90,7 @@ def test_the_answer_is_the_same_on_a_rerun(with_turned):
 
 
 def test_a_rebuild_begins_anew():
-    options = FleetOptions(
-        units=14, drains=20, spread=0.4, turned=((5, 13),), ratio=0.35, fast=(2,), rebuilt=((5, 19),)
-    )
+    options = dataclasses.replace(WITH_TURNED, rebuilt=((5, 19),))
     found = turned_units(watched_fit(watched_log(options, seed=5)), np.random.default_rng(3))
     assert found.verdicts.filter(pl.col("unit_key") == "u005")["turned"].to_list() == [None]
 
