@@ -6,7 +6,6 @@ Fleiss, Cohen & Everitt (1969, Psychol. Bull. 72, 323-327), through statsmodels.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
@@ -14,46 +13,13 @@ import polars as pl
 from numpy.typing import NDArray
 from statsmodels.stats.inter_rater import cohens_kappa
 
+from pipeline.rater_results import Kappa, RaterAgreement
 from schemas.settings import RATING_LEVELS
 
 Floats = NDArray[np.float64]
 
 FEWEST_SHARED = 10
 """Double-rated drains under which kappa is not worth a number."""
-
-
-@dataclass(frozen=True, slots=True)
-class Kappa:
-    """Weighted kappa with its standard error and 95 % interval, held to -1..1; None where it is undefined."""
-
-    value: float | None
-    standard_error: float | None
-    low: float | None
-    high: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class RaterAgreement:
-    """Two raters on the drains that both rated, in one channel.
-
-    same : drains with the same level; mean_difference : levels by which `second` rates dirtier than `first`.
-    """
-
-    channel: str
-    first: str
-    second: str
-    drains: int
-    same: int
-    mean_difference: float
-    kappa: Kappa
-
-    @property
-    def words(self) -> str:
-        """The finding in plain words."""
-        both = f"{self.first} and {self.second} rated {self.drains} drains both, {self.same} of them the same"
-        if self.kappa.value is None:
-            return f"{both}: too few, or too much alike, to say how far they agree."
-        return f"{both}: agreement {_in_words(self.kappa.value)} (weighted kappa {self.kappa.value:.2f})."
 
 
 def weighted_kappa(table: NDArray[np.int64], weights: str | Floats = "linear") -> Kappa:
@@ -112,10 +78,3 @@ def _agreement(
         float(np.mean(others - levels)),
         kappa,
     )
-
-
-def _in_words(kappa: float) -> str:
-    """Words for kappa, after Landis & Koch (1977, Biometrics 33, 159-174), in fewer steps."""
-    if kappa >= 0.6:
-        return "good"
-    return "fair" if kappa >= 0.4 else "poor"

@@ -6,8 +6,6 @@ or may have the dirty units. Raters linked by shared units form a circle, and ea
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
@@ -15,6 +13,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.rater_results import RaterShift
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -22,25 +21,6 @@ Integers = NDArray[np.int64]
 RATER_COLUMN = "rated_by"
 _MOST_ROWS = 400
 _SHIFTS = np.linspace(-12.0, 12.0, 97)
-
-
-@dataclass(frozen=True, slots=True)
-class RaterShift:
-    """One rater against the others, median with 5 % and 95 % points; draws of the shift in levels, (S,).
-
-    drains, units : rated by them; shared_units : of these, rated by another rater too; compared_with : raters they
-    can be held against. multiplier : hours at which they call a level, over the others' hours; levels :
-    mean difference in levels. Both are None where nothing can be compared.
-    """
-
-    rater: str
-    drains: int
-    units: int
-    shared_units: int
-    compared_with: tuple[str, ...]
-    multiplier: tuple[float, float, float] | None
-    levels: tuple[float, float, float] | None
-    level_draws: Floats
 
 
 def rater_shifts(fit: ChannelFit) -> tuple[RaterShift, ...]:

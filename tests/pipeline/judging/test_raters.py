@@ -7,8 +7,9 @@ from watched_fleets import LEVEL, FleetOptions, watched_fit, watched_log
 
 from pipeline.judging.rater_agreement import FEWEST_SHARED, agreements
 from pipeline.judging.rater_drift import rater_drifts
-from pipeline.judging.raters import ALIKE, HARSHER, LENIENT, NOT_SEPARATED, RaterResult, judge_raters
+from pipeline.judging.raters import judge_raters
 from pipeline.judging.standing import FASTER, channel_standings, fleet_standings
+from pipeline.rater_results import ALIKE, HARSHER, LENIENT, NOT_SEPARATED, RaterResult
 from pipeline.validation import SECOND_RATINGS
 from schemas.settings import Settings
 

@@ -1,0 +1,41 @@
+"""All that bears on trusting one channel, in one call: turned units, raters, links, exact bounds."""
+
+from __future__ import annotations
+
+import numpy as np
+import polars as pl
+
+from pipeline.describing.rated_drains import RatedDrains
+from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.judging.clean_bounds import clean_bounds
+from pipeline.judging.link_choice import compare_links
+from pipeline.judging.raters import judge_raters
+from pipeline.judging.turned import turned_units
+from pipeline.trust_results import ChannelTrust
+from schemas.settings import Settings
+
+
+def channel_trust(
+    rated: RatedDrains,
+    fit: ChannelFit | str,
+    second_ratings: pl.DataFrame,
+    combinations: pl.DataFrame,
+    settings: Settings,
+    rng: np.random.Generator,
+) -> ChannelTrust:
+    """Everything about one channel; a sentence instead of a fit leaves what does not need one.
+
+    rated : the channel's drains; second_ratings : see pipeline.validation; combinations : springs and oils in use
+    with the conditions of a fill; rng : seeded generator of the simulated logs behind the alarm threshold.
+    """
+    channel = rated.channel
+    bounds = clean_bounds(channel, settings.limit_rating(channel), rated.rows)
+    if isinstance(fit, str):
+        return ChannelTrust(channel, None, None, fit, bounds)
+    return ChannelTrust(
+        channel,
+        turned_units(fit, rng),
+        judge_raters(fit, rated.rows, second_ratings),
+        compare_links(fit, combinations, settings),
+        bounds,
+    )
