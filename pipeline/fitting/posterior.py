@@ -2,7 +2,7 @@
 
 Proposals come from a multivariate t (7 degrees of freedom) at the mode, nested over the spreads of pooled groups
 where there are any; weights are Pareto-smoothed. While the Pareto shape is over 0.7 or the effective sample size
-under 400, a proposal refitted to the weighted draws is added and all draws so far are weighted against the mixture
+under 400, proposals refitted to the weighted draws are added and all draws so far are weighted against the mixture
 of the proposals they came from (Veach & Guibas 1995; Cornuet et al. 2012, Scand. J. Stat. 39, 798-812). Large logs
 use the Gaussian at the mode, which is then exact enough.
 """
@@ -15,8 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
+from pipeline.fitting.adapted_proposals import refitted
 from pipeline.fitting.objective import Objective
 from pipeline.fitting.pareto import SmoothedWeights, smooth
+from pipeline.fitting.prior import Prior
 from pipeline.fitting.proposals import EllipticProposal, Proposal, nested_proposal
 from pipeline.fitting.rating_model import RatingFit
 from schemas.errors import FitError
@@ -62,9 +64,9 @@ def sample_posterior(
     if fit.order.size > GAUSSIAN_FROM_DRAINS:
         draws = mode + rng.standard_normal((count, mode.size)) @ factor.T
         return Posterior(draws, "gaussian at the mode", None, None, 0, True)
-    if fit.objective.plan.pooled:
-        return _adapted(fit.objective, nested_proposal(fit.objective, mode), count, rng, proposals)
-    return _adapted(fit.objective, EllipticProposal(mode, factor), count, rng, proposals)
+    pooled = bool(fit.objective.plan.pooled)
+    first = nested_proposal(fit.objective, mode) if pooled else EllipticProposal(mode, factor)
+    return _adapted(fit.objective, first, count, rng, proposals, fit.objective.prior)
 
 
 def _adapted(
@@ -73,20 +75,28 @@ def _adapted(
     count: int,
     rng: np.random.Generator,
     a_round: int = PROPOSALS_A_ROUND,
+    prior: Prior | None = None,
 ) -> Posterior:
-    proposals: list[Proposal] = [first]
+    fresh: list[tuple[Proposal, float]] = [(first, 1.0)]
+    used: list[Proposal] = []
+    numbers: list[int] = []
     draws = np.empty((0, objective.plan.size))
     target = np.empty(0)
-    for rounds in range(1, MOST_ROUNDS + 1):
-        fresh = proposals[-1].draw(a_round, rng)
-        draws = np.vstack((draws, fresh))
-        target = np.append(target, objective.log_density(fresh))
-        mixture = logsumexp([proposal.log_density(draws) for proposal in proposals], axis=0)
+    rounds = 0
+    while True:
+        rounds += 1
+        for proposal, share in fresh:
+            drawn = proposal.draw(round(share * a_round), rng)
+            draws = np.vstack((draws, drawn))
+            target = np.append(target, objective.log_density(drawn))
+            used.append(proposal)
+            numbers.append(drawn.shape[0])
+        shares = np.log(np.array(numbers) / sum(numbers))[:, None]
+        mixture = logsumexp(shares + [proposal.log_density(draws) for proposal in used], axis=0)
         smoothed = smooth(np.where(np.isfinite(target), target, -np.inf) - mixture)
-        if _good(smoothed):
+        if _good(smoothed) or rounds == MOST_ROUNDS:
             break
-        if rounds < MOST_ROUNDS:
-            proposals.append(_refitted(draws, smoothed))
+        fresh = refitted(draws, smoothed, prior)
     return Posterior(
         draws[_systematic(smoothed.weights, count, rng)],
         "importance resampling",
@@ -100,18 +110,6 @@ def _adapted(
 def _good(smoothed: SmoothedWeights) -> bool:
     enough = smoothed.effective_sample_size >= LEAST_EFFECTIVE_DRAWS
     return enough and smoothed.shape <= LARGEST_PARETO_SHAPE
-
-
-def _refitted(draws: Floats, smoothed: SmoothedWeights) -> Proposal:
-    """A t with the weighted mean and covariance, shrunk to its diagonal where draws are few."""
-    centre = smoothed.weights @ draws
-    centred = draws - centre
-    covariance = (centred * smoothed.weights[:, None]).T @ centred
-    size = centre.size
-    shrink = size / (size + smoothed.effective_sample_size)
-    covariance = (1.0 - shrink) * covariance + shrink * np.diag(np.diag(covariance))
-    factor = np.linalg.cholesky(covariance + 1e-10 * np.eye(size))
-    return EllipticProposal(centre, np.asarray(factor, dtype=np.float64))
 
 
 def _systematic(weights: Floats, count: int, rng: np.random.Generator) -> NDArray[np.int64]:
