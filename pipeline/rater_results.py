@@ -70,6 +70,11 @@ class RaterShift:
     levels: tuple[float, float, float] | None
     level_draws: Floats
 
+    @property
+    def in_the_middle(self) -> bool:
+        """Whether this is the rater that the others of the circle are held against."""
+        return self.levels is not None and self.levels[1] == self.levels[2] == 0.0
+
 
 @dataclass(frozen=True, slots=True)
 class RaterDrift:

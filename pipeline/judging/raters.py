@@ -86,6 +86,8 @@ def _shift_words(shift: RaterShift, verdict: str) -> str:
         )
     middle, low, high = shift.levels
     others = shift.compared_with[0] if len(shift.compared_with) == 1 else "the others"
+    if shift.in_the_middle:
+        return f"{shift.rater} rates in the middle of the others."
     if verdict == ALIKE:
         return f"{shift.rater} shows no clear difference from {others} ({low:+.1f} to {high:+.1f} levels)."
     way = "dirtier" if verdict == HARSHER else "cleaner"

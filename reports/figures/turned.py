@@ -54,6 +54,7 @@ def draw_turned(figure: Figure, paths: Sequence[WatchPath], threshold: float, wi
         top = max([1.15 * threshold, *(1.08 * float(path.sums.max()) for path in turned)])
         axes.set_ylim(0.0, top)
         _name_lines(axes, turned, threshold, top)
+        axes.set_xlim(min(_days(path)[0] for path in paths), max(_days(path)[-1] for path in paths) + 5.0)
         months = _month_ticks(paths)
         axes.set_xticks(months.astype("datetime64[D]").astype(float), [_month_name(month) for month in months])
         axes.grid(axis="y", color=GRID)
@@ -66,11 +67,11 @@ def _days(path: WatchPath) -> NDArray[np.float64]:
 
 
 def _month_ticks(paths: Sequence[WatchPath]) -> NDArray[np.datetime64]:
-    """Starts of months over all drains, no more than `MOST_TICKS` of them, evenly spaced."""
-    first = min(path.drained_on[0] for path in paths).astype("datetime64[M]")
+    """Starts of months within all drains, no more than `MOST_TICKS` of them, evenly spaced."""
+    first = min(path.drained_on[0] for path in paths).astype("datetime64[M]") + 1
     last = max(path.drained_on[-1] for path in paths).astype("datetime64[M]")
-    span = int((last - first).astype(int)) + 1
-    step = next(step for step in (1, 2, 3, 4, 6, *range(12, span + 12, 12)) if span <= step * MOST_TICKS)
+    span = max(1, int((last - first).astype(int)) + 1)
+    step = next(step for step in (1, 2, 3, 4, 6, *range(12, span + 24, 12)) if span <= step * MOST_TICKS)
     return np.asarray(first + np.arange(0, span, step))
 
 

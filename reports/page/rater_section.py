@@ -99,8 +99,8 @@ def _picture(figure: Figure, results: Sequence[RaterResult]) -> Picture | None:
 
 def _row(channel: str, item: RaterFinding) -> RaterRow:
     shift = item.shift
-    levels = ""
-    if shift.levels is not None:
+    levels = "in the middle" if shift.in_the_middle else ""
+    if shift.levels is not None and not shift.in_the_middle:
         middle, low, high = shift.levels
         levels = f"{middle:+.1f} ({low:+.1f} to {high:+.1f})"
     return RaterRow(
