@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from pipeline.fitting.likelihood import Likelihood
 from pipeline.fitting.newton import Ascent, Point, climb
@@ -83,7 +83,7 @@ def merged_test(fit: RatingFit, columns: slice, contrast: Floats) -> MergedTest:
         constant = np.log(NO_PRIOR_SD) + 0.5 * _LOG_TWO_PI  # the tested direction's prior, which is none
         statistic = max(0.0, 2.0 * (alternative.point.value + constant - null.point.value))
         scores, information = _efficient_scores(apart, at_null, place)
-    return MergedTest(statistic, float(chi2.sf(statistic, 1)), scores / length, information / length**2)
+    return MergedTest(statistic, float(chdtrc(1, statistic)), scores / length, information / length**2)
 
 
 def information_a_drain(fit: RatingFit) -> float:
