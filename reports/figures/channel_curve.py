@@ -165,7 +165,7 @@ def _curve(axes: Axes, curve: RiskCurve, accepted_risk: float, end: float) -> No
     axes.plot(curve.hours, curve.median, color=PETROL, linewidth=2.2)
     at = int(np.searchsorted(curve.high, 0.6 * float(curve.high.max())))
     axes.annotate(
-        "typical unit",
+        "the fleet",
         (float(curve.hours[at]), float(curve.high[at])),
         xytext=(-4, 3),
         textcoords="offset points",

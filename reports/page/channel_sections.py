@@ -92,7 +92,7 @@ def _answer(channel: ChannelResult, accepted_risk: float) -> str:
     if reached is None:
         return f"The chance of {limit} does not cross {words.percent(accepted_risk)} in the hours drawn here."
     return (
-        f"In a typical unit the chance of {limit} reaches {words.percent(accepted_risk)} "
+        f"Over the fleet, the chance of {limit} reaches {words.percent(accepted_risk)} "
         f"at about {reached:.1f} h on the oil."
     )
 
