@@ -124,8 +124,9 @@ def _text(steady: Tally, school: Tally, fast: Tally, turned: dict[int, Tally], k
     median = np.median(known)
     return f"""# Units that turned: false alarms and delay
 
-Run on {date.today().isoformat()}, seed {SEED}, {took:.0f} s on one thread, by `python -m tests.calibration.turned_study`.
-One channel, ratings 1 to 5, hours slope 2.4, spread between units 0.5 (logit). Fleets are simulated, fitted and watched.
+Run on {date.today().isoformat()}, seed {SEED}, {took:.0f} s on one thread, by
+`python -m tests.calibration.turned_study`. One channel, ratings 1 to 5, hours slope 2.4, spread between units 0.5
+(logit). Fleets are simulated, fitted and watched.
 
 ## False alarms, no unit changed
 
@@ -134,8 +135,8 @@ One channel, ratings 1 to 5, hours slope 2.4, spread between units 0.5 (logit). 
 | 16 units, 240 drains | 60 | {steady.drains} | {steady.alarms} | {_one_in(steady)} drains | {_listed(steady)} |
 | 120 units, 1,440 drains | 5 | {school.drains} | {school.alarms} | {_one_in(school)} drains | {_listed(school)} |
 
-The goal is one in 100 over both channels, that is one in 200 in each. In large fleets the threshold is higher, so that
-about one unit in a hundred stands on the list by chance.
+The goal is one in 100 over both channels, that is one in 200 in each. In large fleets the threshold is higher, so
+that about one unit in a hundred stands on the list by chance.
 
 A unit that runs at 0.4 of the hours **from its first drain** has not turned: {fast.listed} of {fast.units} such units
 were listed ({fast.listed / fast.units:.0%}).
@@ -149,9 +150,9 @@ were listed ({fast.listed / fast.units:.0%}).
 A unit has 15 drains here, so the row of 12 leaves three before the change: too few to know the unit by, and what it
 became is taken for what it always was. With the parameters known, 8 drains came before.
 
-Median delay where the fleet's parameters are known and 8 drains came before: {median:.0f} drains. Five levels of rating
-say little each: half the hours lift the normal score by about 0.6 standard deviations. A turned unit is therefore seen
-after several drains, not at once; its interval shortens with every dirty drain all the same.
+Median delay where the fleet's parameters are known and 8 drains came before: {median:.0f} drains. Five levels of
+rating say little each: half the hours lift the normal score by about 0.6 standard deviations. A turned unit is
+therefore seen after several drains, not at once; its interval shortens with every dirty drain all the same.
 """
 
 
