@@ -1,26 +1,31 @@
-"""Proposals refitted to weighted draws, and ones that keep the tails of small spreads.
+"""Proposals that keep the tails of small spreads, from the start and when proposals are refitted to weighted draws.
 
 As a spread goes to zero the likelihood no longer changes and the posterior of its log falls off like the prior's, as
-slowly as exp(log spread): a t refitted to mean and covariance has too little there, however often it is refitted. So
-each refit comes with a share of draws whose log spread is the prior's own, the rest as where that spread is small (a
-defensive mixture: Hesterberg 1995, Technometrics 37, 185-194).
+slowly as exp(log spread). A t about the mode has too little there, and so have its refits; few of its draws fall
+there, so the Pareto shape need not tell. So a share of draws takes its log spread from the prior, the rest as where
+that spread is small (a defensive mixture: Hesterberg 1995, Technometrics 37, 185-194).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.fitting.likelihood import Likelihood
+from pipeline.fitting.newton import Point, climb
+from pipeline.fitting.objective import Objective
 from pipeline.fitting.pareto import SmoothedWeights
 from pipeline.fitting.prior import Prior
-from pipeline.fitting.proposals import EllipticProposal, Proposal
+from pipeline.fitting.proposals import EllipticProposal, Proposal, inverse_factor, nested_proposal
 
 Floats = NDArray[np.float64]
 
 TAIL_SHARE = 0.1
 """Share of a round for the tail of each spread; of all spreads together at most a third."""
+SMALL_SHARE = 0.15
+"""A spread this share of its mode, and of its prior's scale, hardly changes the likelihood any more."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +37,7 @@ class TailProposal:
 
     place: int
     scale: float
-    rest: EllipticProposal
+    rest: Proposal
 
     def draw(self, count: int, rng: np.random.Generator) -> Floats:
         """Working draws, (count, size)."""
@@ -45,6 +50,32 @@ class TailProposal:
         square = np.exp(np.minimum(2.0 * at, 700.0)) / self.scale**2
         own = 0.5 * np.log(2.0 / np.pi) - np.log(self.scale) + at - 0.5 * square
         return np.asarray(own + self.rest.log_density(np.delete(draws, self.place, axis=1)))
+
+
+def units_tail(objective: Objective, mode: Floats) -> TailProposal:
+    """The tail of a small spread between units, all else about its mode where units hardly differ."""
+    prior, likelihood = objective.prior, objective.likelihood
+    assert prior is not None, "only a posterior is sampled"
+    # A likelihood of its own, since it keeps its units' modes as starts: the last digits of the fit's must not move.
+    apart = replace(objective, likelihood=Likelihood(likelihood.ratings, likelihood.link, likelihood.rule.nodes.size))
+    scale = float(prior.half_normal[-1])
+    held = min(np.log(SMALL_SHARE * scale), mode[-1] + np.log(SMALL_SHARE))
+
+    def evaluate(rest: Floats) -> Point:
+        point = apart.evaluate(np.append(rest, held))
+        return Point(rest, point.value, point.gradient[:-1], point.by_natural)
+
+    def hessian(point: Point) -> Floats:
+        whole = Point(np.append(point.place, held), point.value, point.gradient, point.by_natural)
+        return apart.hessian(whole)[:-1, :-1]
+
+    ascent = climb(evaluate, hessian, mode[:-1])
+    centre = ascent.point.place
+    if objective.plan.pooled:
+        rest: Proposal = nested_proposal(apart, np.append(centre, held), hold_units=True)
+    else:
+        rest = EllipticProposal(centre, inverse_factor(-ascent.hessian))
+    return TailProposal(mode.size - 1, scale, rest)
 
 
 def refitted(draws: Floats, smoothed: SmoothedWeights, prior: Prior | None) -> list[tuple[Proposal, float]]:

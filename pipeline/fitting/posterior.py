@@ -1,10 +1,10 @@
 """Draws from the posterior of a rating model: importance resampling around its mode.
 
 Proposals come from a multivariate t (7 degrees of freedom) at the mode, nested over the spreads of pooled groups
-where there are any; weights are Pareto-smoothed. While the Pareto shape is over 0.7 or the effective sample size
-under 400, proposals refitted to the weighted draws are added and all draws so far are weighted against the mixture
-of the proposals they came from (Veach & Guibas 1995; Cornuet et al. 2012, Scand. J. Stat. 39, 798-812). Large logs
-use the Gaussian at the mode, which is then exact enough.
+where there are any, with a share for units that hardly differ; weights are Pareto-smoothed. While the Pareto shape is
+over 0.7 or the effective sample size under 400, proposals refitted to the weighted draws are added and all draws so
+far are weighted against the mixture of the proposals they came from (Veach & Guibas 1995; Cornuet et al. 2012, Scand.
+J. Stat. 39, 798-812). Large logs use the Gaussian at the mode, which is then exact enough.
 """
 
 from __future__ import annotations
@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from pipeline.fitting.adapted_proposals import refitted
+from pipeline.fitting.adapted_proposals import TAIL_SHARE, refitted, units_tail
 from pipeline.fitting.objective import Objective
 from pipeline.fitting.pareto import SmoothedWeights, smooth
 from pipeline.fitting.prior import Prior
-from pipeline.fitting.proposals import EllipticProposal, Proposal, nested_proposal
+from pipeline.fitting.proposals import EllipticProposal, Proposal, inverse_factor, nested_proposal
 from pipeline.fitting.rating_model import RatingFit
 from schemas.errors import FitError
 
@@ -59,14 +59,14 @@ def sample_posterior(
     if fit.objective.prior is None:
         raise FitError("a maximum-likelihood fit has no posterior; fit with a prior")
     mode = fit.ascent.point.place
-    information = -fit.ascent.hessian
-    factor = _factor(information)
+    factor = inverse_factor(-fit.ascent.hessian)
     if fit.order.size > GAUSSIAN_FROM_DRAINS:
         draws = mode + rng.standard_normal((count, mode.size)) @ factor.T
         return Posterior(draws, "gaussian at the mode", None, None, 0, True)
     pooled = bool(fit.objective.plan.pooled)
     first = nested_proposal(fit.objective, mode) if pooled else EllipticProposal(mode, factor)
-    return _adapted(fit.objective, first, count, rng, proposals, fit.objective.prior)
+    tail = units_tail(fit.objective, mode) if fit.objective.plan.has_units else None
+    return _adapted(fit.objective, first, count, rng, proposals, fit.objective.prior, tail)
 
 
 def _adapted(
@@ -76,8 +76,9 @@ def _adapted(
     rng: np.random.Generator,
     a_round: int = PROPOSALS_A_ROUND,
     prior: Prior | None = None,
+    tail: Proposal | None = None,
 ) -> Posterior:
-    fresh: list[tuple[Proposal, float]] = [(first, 1.0)]
+    fresh = [(first, 1.0)] if tail is None else [(first, 1.0 - TAIL_SHARE), (tail, TAIL_SHARE)]
     used: list[Proposal] = []
     numbers: list[int] = []
     draws = np.empty((0, objective.plan.size))
@@ -117,10 +118,3 @@ def _systematic(weights: Floats, count: int, rng: np.random.Generator) -> NDArra
     points = (np.arange(count) + rng.uniform()) / count
     index = np.searchsorted(np.cumsum(weights), points * np.sum(weights))
     return rng.permutation(np.minimum(index, weights.size - 1)).astype(np.int64)
-
-
-def _factor(information: Floats) -> Floats:
-    """Lower factor of the inverse information, with directions that the data and prior leave open held finite."""
-    eigenvalues, vectors = np.linalg.eigh(information)
-    root = vectors / np.sqrt(np.maximum(eigenvalues, 1e-4))
-    return np.asarray(np.linalg.cholesky(root @ root.T))

@@ -144,8 +144,11 @@ class NestedProposal:
         return [slice(begin, begin + piece) for begin in range(0, count, piece)]
 
 
-def nested_proposal(objective: Objective, mode: Floats) -> NestedProposal:
-    """The nested proposal around a posterior's mode; the objective must have a prior and pooled groups."""
+def nested_proposal(objective: Objective, mode: Floats, hold_units: bool = False) -> NestedProposal:
+    """The nested proposal around a posterior's mode; the objective must have a prior and pooled groups.
+
+    hold_units : leave out the spread between units, the last working parameter, which stays as in `mode`.
+    """
     plan, prior = objective.plan, objective.prior
     assert prior is not None, "only a posterior is sampled"
     keep = np.delete(np.arange(plan.size), plan.group_spreads)
@@ -162,10 +165,20 @@ def nested_proposal(objective: Objective, mode: Floats) -> NestedProposal:
     )
     rest = place[keep]
     point = plain.evaluate(rest)
-    precision = _positive_definite(-plain.hessian(point))
-    pull = precision @ rest + point.gradient
+    hessian, gradient = plain.hessian(point), point.gradient
+    if hold_units:
+        plan, rest, hessian, gradient = replace(plan, has_units=False), rest[:-1], hessian[:-1, :-1], gradient[:-1]
+    precision = _positive_definite(-hessian)
+    pull = precision @ rest + gradient
     edges = tuple(_edges(scale, len(plan.pooled)) for scale in prior.half_normal[plan.group_spreads])
     return NestedProposal(plan, precision, pull, edges, _grid_mass(plan, prior, precision, pull, edges))
+
+
+def inverse_factor(information: Floats) -> Floats:
+    """Lower factor of the inverse information, with directions that the data and prior leave open held finite."""
+    eigenvalues, vectors = np.linalg.eigh(information)
+    root = vectors / np.sqrt(np.maximum(eigenvalues, 1e-4))
+    return np.asarray(np.linalg.cholesky(root @ root.T))
 
 
 def _edges(scale: float, groups: int) -> Floats:

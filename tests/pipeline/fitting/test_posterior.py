@@ -64,7 +64,7 @@ def test_pooled_levels_and_units_against_draws_from_the_prior():
         prior=PRIORS,
         pooled=[(0, 1, 2)],
     )
-    posterior = sample_posterior(fit, 10_000, np.random.default_rng(4))
+    posterior = sample_posterior(fit, 10_000, np.random.default_rng(4), proposals=20_000)
     assert posterior.trusted
     prior = fit.objective.prior
     rng = np.random.default_rng(6)
