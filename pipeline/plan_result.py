@@ -11,7 +11,9 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.backtest_result import BacktestResult
+from pipeline.sample_results import NextSample
 from pipeline.spring_results import SpringComparison
+from pipeline.trust_results import ChannelTrust
 from schemas.settings import Settings
 
 Floats = NDArray[np.float64]
@@ -152,7 +154,9 @@ class PlanResult:
     spring_effects: pl.DataFrame
     left_out: tuple[LeftOut, ...]
     warnings: tuple[str, ...]
+    trust: tuple[ChannelTrust, ...] = ()
     springs: tuple[SpringComparison, ...] = ()
+    next_samples: tuple[NextSample, ...] = ()
     backtest: BacktestResult | str = "Earlier predictions were not tried."
     timings: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)

@@ -11,6 +11,7 @@ import polars as pl
 
 from pipeline.deciding.channel_curves import channel_curves
 from pipeline.deciding.fleet_intervals import fleet_interval_table
+from pipeline.deciding.next_samples import next_samples
 from pipeline.deciding.next_service import next_service_table
 from pipeline.describing.combinations import springs_and_oils
 from pipeline.describing.fill_conditions import state_conditions
@@ -20,13 +21,16 @@ from pipeline.describing.rated_drains import CHANNELS, describe
 from pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from pipeline.fitting.random_streams import stream
 from pipeline.judging.backtest.backtest import backtest
+from pipeline.judging.channel_trust import channel_trust
 from pipeline.judging.evidence import channel_result, unfitted_result
 from pipeline.judging.springs.comparison import compare_springs
 from pipeline.judging.springs.effects_table import spring_effects_table
 from pipeline.judging.standing import channel_standings, fleet_standings, no_standings
+from pipeline.judging.turned import turned_column
 from pipeline.judging.warnings import fit_warnings
 from pipeline.plan_result import PlanResult
 from pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
+from pipeline.trust_results import ChannelTrust
 from pipeline.validation import CheckedLog
 from schemas.settings import Settings
 
@@ -69,15 +73,28 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
             else channel_result(fit, combinations, settings, stream(seed, f"evidence {channel}"))
             for channel, fit in found.items()
         )
-        standings = _standings(fits, state, settings)
+    with watch.stage("watching units and raters"):
+        trust = tuple(
+            channel_trust(
+                rated[channel],
+                fit,
+                checked.second_ratings,
+                combinations,
+                settings,
+                stream(seed, f"watch {channel}"),
+            )
+            for channel, fit in found.items()
+        )
+        standings = _standings(fits, trust, state, settings)
     with watch.stage("comparing springs"):
         springs = compare_springs(tuple(fits.values()), settings, stream(seed, "springs"))
     with watch.stage("trying earlier predictions"):
         held = backtest(drains, settings, stream(seed, "backtest"), PLAN_ORIGINS, False, silent)
     with watch.stage("deciding"):
+        curves = channel_curves(fits, state, settings, stream(seed, "units"))
         next_service, reasons = next_service_table(
             state,
-            channel_curves(fits, state, settings, stream(seed, "units")),
+            curves,
             standings,
             drains,
             with_lost_hours(checked.accepted.get("usage"), checked.legible.get("usage")),
@@ -87,6 +104,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         )
         new_units = channel_curves(fits, combinations, settings, stream(seed, "new units"))
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state)
+        samples = next_samples(fits, curves, state, next_service, settings) if state.height else ()
     return PlanResult(
         as_of=inputs.as_of,
         log_name=str(Path(inputs.log.resolve().parent.name) / inputs.log.name),
@@ -100,8 +118,10 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         next_service=next_service,
         fleet_intervals=intervals,
         unit_reasons=reasons,
+        trust=trust,
         springs=springs,
         backtest=held,
+        next_samples=samples,
         spring_effects=spring_effects_table(springs),
         left_out=tuple(item for channel in CHANNELS for item in rated[channel].left_out),
         warnings=fit_warnings(channels, drains),
@@ -120,11 +140,16 @@ def _conditions(state: pl.DataFrame, settings: Settings, usual_hours: float) -> 
     return state_conditions(state, settings.standard_settle_hours, usual_hours)
 
 
-def _standings(fits: Mapping[str, ChannelFit], state: pl.DataFrame, settings: Settings) -> pl.DataFrame:
+def _standings(
+    fits: Mapping[str, ChannelFit], trust: tuple[ChannelTrust, ...], state: pl.DataFrame, settings: Settings
+) -> pl.DataFrame:
+    """Units against the fleet and against their own past."""
     keys, rule = state["unit_key"].to_list(), settings.standing
     if not fits or not keys:
         judged = no_standings(keys)
     else:
         rng = stream(settings.seed, "standings")
         judged = fleet_standings([channel_standings(fit, keys, rule, rng) for fit in fits.values()], rule)
-    return judged.with_columns(pl.lit(None, dtype=pl.Boolean).alias("turned"))
+    watched = {one.channel: one.turned for one in trust if one.turned is not None}
+    turned = turned_column(watched, keys).select("unit_key", "turned")
+    return judged.join(turned, on="unit_key", how="left", maintain_order="left")

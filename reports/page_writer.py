@@ -20,10 +20,14 @@ from reports.page.channel_sections import channel_section
 from reports.page.drain_evidence import drain_evidence
 from reports.page.first_screen import first_screen
 from reports.page.hours_pictures import MOST_UNITS, hours_pictures
+from reports.page.link_sections import link_sections
+from reports.page.rater_section import rater_section
+from reports.page.sample_rows import sample_rows
 from reports.page.service_rows import ServiceRow, service_rows
 from reports.page.settings_rows import assumptions, setting_rows
 from reports.page.spring_sections import spring_sections
 from reports.page.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
+from reports.page.turned_section import turned_section
 from reports.page.unit_names import unit_names
 from reports.page.unit_sections import unit_sections, units_out_of_service
 
@@ -60,6 +64,10 @@ def render_page(result: PlanResult) -> str:
             most_drawn=MOST_UNITS,
             channels=[channel_section(figure, channel, result.settings.accepted_risk) for channel in result.channels],
             backtest=holding,
+            next_samples=sample_rows(result.next_samples, rows, names),
+            turned=turned_section(figure, result.trust, {row.name for row in rows}, result.as_of),
+            raters=rater_section(figure, result.trust),
+            links=link_sections(result.trust),
             springs=spring_sections(figure, result.springs),
             fleet_intervals=list(result.fleet_intervals.iter_rows(named=True)),
             units=unit_sections(figure, result, rows, names, why, evidence),

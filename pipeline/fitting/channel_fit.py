@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.describing.rated_drains import RatedDrains
+from pipeline.fitting.one_thread import one_thread
 from pipeline.fitting.posterior import Posterior, sample_posterior
 from pipeline.fitting.rating_model import RatingFit, fit_rating_model
 from pipeline.fitting.unit_effects import draw_unit_effects
 from schemas.settings import RATING_LEVELS, Settings
 
 Floats = NDArray[np.float64]
+
+SMALL_LOG_DRAINS = 5_000
+"""Under this a pass over the drains is shorter than handing it to several threads."""
 
 LARGE_LOG_DRAINS = 20_000
 LARGE_LOG_DRAWS = 400
@@ -54,19 +59,20 @@ def fit_channel(drains: RatedDrains, settings: Settings, rng: np.random.Generato
         return (
             f"no drain with known hours has a {drains.channel} rating, so nothing can be said from {drains.channel}"
         )
-    fit = fit_rating_model(
-        drains.low,
-        drains.log_hours,
-        drains.design,
-        drains.units,
-        link=settings.link,
-        n_nodes=settings.quadrature_nodes,
-        prior=settings.priors,
-        ratings_high=drains.high,
-        levels=RATING_LEVELS,
-        pooled=drains.pooled(),
-        column_scales=drains.column_scales(),
-    )
+    with one_thread() if drains.low.size < SMALL_LOG_DRAINS else nullcontext():
+        fit = fit_rating_model(
+            drains.low,
+            drains.log_hours,
+            drains.design,
+            drains.units,
+            link=settings.link,
+            n_nodes=settings.quadrature_nodes,
+            prior=settings.priors,
+            ratings_high=drains.high,
+            levels=RATING_LEVELS,
+            pooled=drains.pooled(),
+            column_scales=drains.column_scales(),
+        )
     draws = settings.posterior_draws if drains.low.size <= LARGE_LOG_DRAINS else LARGE_LOG_DRAWS
     posterior = sample_posterior(fit, draws, rng)
     thresholds, columns, spread = fit.natural_draws(posterior.draws)
