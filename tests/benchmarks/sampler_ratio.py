@@ -62,7 +62,7 @@ def sampler_time(fit: RatingFit, wanted: float) -> SamplerTime:
     walkers = 4 * mode.size
     sd = np.sqrt(np.diag(np.linalg.inv(-fit.ascent.hessian)))
     start = mode + sd * np.random.default_rng(1).standard_normal((walkers, mode.size))
-    moves = [(emcee.moves.DEMove(), 0.7), (emcee.moves.DESnookerMove(), 0.1), (emcee.moves.StretchMove(), 0.2)]
+    moves = [(emcee.moves.DEMove(), 0.7), (emcee.moves.StretchMove(), 0.3)]
     sampler = emcee.EnsembleSampler(walkers, mode.size, fit.objective.log_density, vectorize=True, moves=moves)
     begin = time.perf_counter()
     state = sampler.run_mcmc(start, STEPS_AT_ONCE)
