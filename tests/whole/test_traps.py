@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -12,6 +13,11 @@ import pytest
 from conftest import AS_OF, drain, simple_log
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
+
+
+def text_of(page: str) -> str:
+    """The page's words, without tags."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page))
 
 
 def only(outcome) -> dict:
@@ -101,6 +107,7 @@ def test_a_harsher_rater_on_shared_units_does_not_blame_the_units(run, write) ->
             row["debris_rating"] = min(5, row["debris_rating"] + 1)
     outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
     assert set(outcome.table("next_service")["standing"]) == {"with the fleet"}
+    assert re.search(r"MO[^.]*rates? dirtier|MO[^.]*harsher", text_of(outcome.page()))
 
 
 def test_identical_ids_at_two_sites_are_two_units(run, write) -> None:
@@ -173,3 +180,56 @@ def test_the_truth_of_the_spring_trial_is_inside_the_ranges(run) -> None:
         for row in table.iter_rows(named=True)
     ]
     assert np.mean(inside) >= 0.75
+
+
+def test_a_spring_of_one_rider_gets_no_verdict_and_a_swap_is_proposed(run, write) -> None:
+    rows = simple_log(8, 8, seed=6)
+    for at, row in enumerate(rows):
+        if at < 24:
+            row |= {"spring_type": "Stepped 46", "rider": "Tevik", "debris_rating": min(5, row["debris_rating"] + 2)}
+            rows[at] = row
+        else:
+            row["rider"] = ["Brask", "Ollin"][at % 2]
+    log = write("log.csv", rows)
+    outcome = run("springs", log, "--as-of", AS_OF, out=False)
+    assert outcome.status == 0
+    assert "cannot tell yet" in outcome.printed
+    assert "sheds more" not in outcome.printed
+    assert re.search(r"swap|on the other|Tevik", outcome.printed)
+    effects = run("plan", log, "--as-of", AS_OF).table("spring_effects")
+    assert set(effects["verdict"]) == {"cannot tell yet"}
+
+
+def test_a_tenth_short_at_every_drain_is_no_leak_and_blames_no_unit(run, write) -> None:
+    """Fill 520 ml, about 468 ml out each time: the drain is asked about, not a growing leak."""
+    rows = simple_log(4, 8, seed=7)
+    for at, row in enumerate(rows):
+        row |= {"filled_ml": 520, "drained_ml": 468 + at % 3 if row["unit_id"] == "U01" else 508 + at % 3}
+        rows[at] = row
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    assert outcome.status == 0
+    table = outcome.table("next_service")
+    assert table.filter(pl.col("unit_id") == "U01")["standing"][0] == "with the fleet"
+    assert "Inspect" not in text_of(outcome.page()).split("Before you act on it")[0]
+
+
+def test_a_new_springs_run_in_is_not_taken_for_a_fast_unit(run, write) -> None:
+    """First fill on each new spring two levels dirtier: the units that had new springs last are not called."""
+    rows = simple_log(6, 12, seed=8)
+    for at, row in enumerate(rows):
+        fills_on_spring = 11 - at % 12
+        row["spring_hours"] = round(row["oil_hours"] + 12.0 * (fills_on_spring % 6), 1)
+        if fills_on_spring % 6 == 0:
+            row["debris_rating"] = min(5, row["debris_rating"] + 2)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    assert set(outcome.table("next_service")["standing"]) == {"with the fleet"}
+    debris = next(channel for channel in outcome.record()["channels"] if channel["channel"] == "debris")
+    assert debris["why_not"] is None
+
+
+def test_none_past_the_limit_shows_the_exact_bounds_beside_the_models(run, write) -> None:
+    """0 of 30 drains bounds the share at 9.5 %, 0 of 10 units at 26 % (Clopper & Pearson 1934, one-sided 95 %)."""
+    rows = [row | {"debris_rating": min(3, row["debris_rating"])} for row in simple_log(10, 3, seed=9)]
+    page = text_of(run("plan", write("log.csv", rows), "--as-of", AS_OF).page())
+    assert "9.5 %" in page
+    assert "26 %" in page
