@@ -7,19 +7,16 @@ import shutil
 import tempfile
 from dataclasses import asdict
 from datetime import date
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 import polars as pl
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 from matplotlib.figure import Figure
 
 from pipeline.backtest_result import BacktestResult, ChannelBacktest
 from pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
-from reports.page import words
 from reports.page.backtest_section import backtest_section
+from reports.page.environment import inlined_style, page_environment
 from reports.page.trade_words import CAUTIONS
 from reports.tables import write_table
 from schemas.backtest import COLUMNS, checked_backtest
@@ -72,27 +69,18 @@ def backtest_record(result: BacktestResult | str, log_name: str, as_of: date) ->
 
 def render_backtest(result: BacktestResult | str, log_name: str, as_of: date) -> str:
     """One self-contained page; the same result gives the same bytes."""
-    environment = Environment(
-        loader=PackageLoader("reports", "page"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.globals["words"] = words
-    style = "\n".join(
-        files("reports.page").joinpath(name).read_text(encoding="utf-8").strip()
-        for name in ("style.css", "print.css")
-    )
     section = backtest_section(Figure(), result)
-    return environment.get_template("backtest_page.html").render(
-        backtest=section,
-        headline=_headline(result, section.doubt),
-        log_name=log_name,
-        as_of=as_of,
-        cautions=CAUTIONS,
-        style=Markup(style),
+    return (
+        page_environment()
+        .get_template("backtest_page.html")
+        .render(
+            backtest=section,
+            headline=_headline(result, section.doubt),
+            log_name=log_name,
+            as_of=as_of,
+            cautions=CAUTIONS,
+            style=inlined_style(),
+        )
     )
 
 

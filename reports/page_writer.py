@@ -2,15 +2,8 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
-from functools import cache
-from importlib.resources import files
 from pathlib import Path
-from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
 from matplotlib.figure import Figure
 
 from pipeline.plan_result import PlanResult
@@ -18,6 +11,7 @@ from reports.page import words
 from reports.page.backtest_section import backtest_section
 from reports.page.channel_sections import channel_section
 from reports.page.drain_evidence import drain_evidence
+from reports.page.environment import inlined_script, inlined_style, page_environment
 from reports.page.first_screen import first_screen
 from reports.page.hours_pictures import MOST_UNITS, hours_pictures
 from reports.page.link_sections import link_sections
@@ -31,8 +25,6 @@ from reports.page.turned_section import turned_section
 from reports.page.unit_names import unit_names
 from reports.page.unit_sections import unit_sections, units_out_of_service
 
-STYLE_SHEETS = ("style.css", "print.css")
-
 
 def write_page(result: PlanResult, path: Path) -> None:
     """Write report.html; the same result gives the same bytes."""
@@ -42,6 +34,7 @@ def write_page(result: PlanResult, path: Path) -> None:
 def render_page(result: PlanResult) -> str:
     """The page as text: no network request, all text from the log escaped, the same bytes every time."""
     figure = Figure()
+    script, script_digest = inlined_script()
     names = unit_names(result)
     holding = backtest_section(figure, result.backtest)
     rows = service_rows(result.next_service, names, result.as_of)
@@ -51,7 +44,7 @@ def render_page(result: PlanResult) -> str:
     }
     evidence = drain_evidence(result.channels, names)
     return (
-        _environment()
+        page_environment()
         .get_template("page.html")
         .render(
             result=result,
@@ -84,7 +77,9 @@ def render_page(result: PlanResult) -> str:
             cautions=CAUTIONS,
             inspect_caution=INSPECT_CAUTION,
             set_by_meaning={words.SET_BY[name]: meaning for name, meaning in SET_BY_MEANING.items()},
-            **_inlined(),
+            style=inlined_style(),
+            script=script,
+            script_digest=script_digest,
         )
     )
 
@@ -98,27 +93,3 @@ def _choices(rows: tuple[ServiceRow, ...]) -> dict[str, list[str]]:
         "Set by": sorted({row.set_by_words for row in rows}),
     }
     return {name: values for name, values in found.items() if len(values) > 1}
-
-
-@cache
-def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("reports", "page"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.globals["words"] = words
-    return environment
-
-
-@cache
-def _inlined() -> dict[str, Any]:
-    """Style and script of our own as they stand in the page, and the digest that lets only this script run."""
-    folder = files("reports.page")
-    script = folder.joinpath("table.js").read_text(encoding="utf-8").strip()
-    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
-    style = "\n".join(folder.joinpath(name).read_text(encoding="utf-8").strip() for name in STYLE_SHEETS)
-    return {"style": Markup(style), "script": Markup(script), "script_digest": digest}

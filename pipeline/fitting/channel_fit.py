@@ -59,8 +59,15 @@ def fit_channel(drains: RatedDrains, settings: Settings, rng: np.random.Generato
         return (
             f"no drain with known hours has a {drains.channel} rating, so nothing can be said from {drains.channel}"
         )
+    fit = fit_mode(drains, settings)
+    draws = settings.posterior_draws if drains.low.size <= LARGE_LOG_DRAINS else LARGE_LOG_DRAWS
+    return with_draws(drains, fit, sample_posterior(fit, draws, rng), rng)
+
+
+def fit_mode(drains: RatedDrains, settings: Settings) -> RatingFit:
+    """The posterior mode of a channel's rating model under the shop's settings; drains must hold at least one row."""
     with one_thread() if drains.low.size < SMALL_LOG_DRAINS else nullcontext():
-        fit = fit_rating_model(
+        return fit_rating_model(
             drains.low,
             drains.log_hours,
             drains.design,
@@ -73,11 +80,12 @@ def fit_channel(drains: RatedDrains, settings: Settings, rng: np.random.Generato
             pooled=drains.pooled(),
             column_scales=drains.column_scales(),
         )
-    draws = settings.posterior_draws if drains.low.size <= LARGE_LOG_DRAINS else LARGE_LOG_DRAWS
-    posterior = sample_posterior(fit, draws, rng)
+
+
+def with_draws(drains: RatedDrains, fit: RatingFit, posterior: Posterior, rng: np.random.Generator) -> ChannelFit:
+    """A fit with its draws on the scale of log hours, and with draws of every unit's effect."""
     thresholds, columns, spread = fit.natural_draws(posterior.draws)
     plan = fit.objective.plan
-    effects = draw_unit_effects(fit.objective.likelihood, plan.natural(posterior.draws), rng)
     return ChannelFit(
         drains=drains,
         fit=fit,
@@ -87,6 +95,6 @@ def fit_channel(drains: RatedDrains, settings: Settings, rng: np.random.Generato
         coefficients=columns[:, 1:],
         unit_spread=spread,
         group_spreads=np.exp(posterior.draws[:, plan.group_spreads]),
-        effects=effects,
+        effects=draw_unit_effects(fit.objective.likelihood, plan.natural(posterior.draws), rng),
         unit_keys=tuple(str(label) for label in fit.unit_labels),
     )

@@ -9,8 +9,8 @@ from pipeline.spring_results import (
     SpringComparison,
     SpringPair,
 )
+from reports.page.environment import page_environment
 from reports.page.spring_sections import spring_sections
-from reports.page_writer import _environment
 
 
 def pair(name, verdict, multiplier, p_value=0.2):
@@ -74,7 +74,9 @@ def test_rows_are_in_words(sections):
 
 
 def test_the_section_is_escaped_and_the_same_every_time(sections):
-    page = _environment().from_string('{% import "macros.html" as parts with context %}{% include "_springs.html" %}')
+    page = page_environment().from_string(
+        '{% import "macros.html" as parts with context %}{% include "_springs.html" %}'
+    )
     text = page.render(springs=sections)
     assert text == page.render(springs=sections)
     assert "<b>Jost</b>" not in text
@@ -85,5 +87,7 @@ def test_the_section_is_escaped_and_the_same_every_time(sections):
 
 
 def test_no_fit_at_all_is_said():
-    page = _environment().from_string('{% import "macros.html" as parts with context %}{% include "_springs.html" %}')
+    page = page_environment().from_string(
+        '{% import "macros.html" as parts with context %}{% include "_springs.html" %}'
+    )
     assert "springs cannot be compared" in page.render(springs=())

@@ -13,13 +13,12 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.describing.rated_drains import RatedDrains
-from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.fitting.channel_fit import ChannelFit, fit_mode, with_draws
 from pipeline.fitting.links import link_named
 from pipeline.fitting.posterior import Posterior
 from pipeline.fitting.prediction import cut_draws
-from pipeline.fitting.rating_model import RatingFit, fit_rating_model
-from pipeline.fitting.unit_effects import draw_unit_effects
-from schemas.settings import RATING_LEVELS, Priors, Settings
+from pipeline.fitting.rating_model import RatingFit
+from schemas.settings import Priors, Settings
 
 Floats = NDArray[np.float64]
 
@@ -30,34 +29,9 @@ _LEAST_INFORMATION = 1e-4  # directions that data and prior leave open are held 
 
 def fit_as_of(drains: RatedDrains, settings: Settings, rng: np.random.Generator) -> ChannelFit:
     """The fit of a channel on the drains known at an origin, with draws from the Gaussian at the mode."""
-    fit = fit_rating_model(
-        drains.low,
-        drains.log_hours,
-        drains.design,
-        drains.units,
-        link=settings.link,
-        n_nodes=settings.quadrature_nodes,
-        prior=settings.priors,
-        ratings_high=drains.high,
-        levels=RATING_LEVELS,
-        pooled=drains.pooled(),
-        column_scales=drains.column_scales(),
-    )
+    fit = fit_mode(drains, settings)
     working = _draws_at_mode(fit, rng)
-    thresholds, columns, spread = fit.natural_draws(working)
-    plan = fit.objective.plan
-    return ChannelFit(
-        drains=drains,
-        fit=fit,
-        posterior=Posterior(working, "gaussian at the mode", None, None, 0, True),
-        thresholds=thresholds,
-        hours_slope=columns[:, 0],
-        coefficients=columns[:, 1:],
-        unit_spread=spread,
-        group_spreads=np.exp(working[:, plan.group_spreads]),
-        effects=draw_unit_effects(fit.objective.likelihood, plan.natural(working), rng),
-        unit_keys=tuple(str(label) for label in fit.unit_labels),
-    )
+    return with_draws(drains, fit, Posterior(working, "gaussian at the mode", None, None, 0, True), rng)
 
 
 def rating_chances(fit: ChannelFit, rows: pl.DataFrame, priors: Priors, rng: np.random.Generator) -> Floats:

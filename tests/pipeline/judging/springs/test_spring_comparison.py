@@ -11,8 +11,8 @@ from pipeline.describing.rated_drains import describe
 from pipeline.fitting.channel_fit import fit_channel
 from pipeline.judging.springs.comparison import compare_springs
 from pipeline.run_inputs import RunInputs
-from pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
 from pipeline.run_springs import compare_log_springs
+from pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
 from schemas.settings import Settings
 
 SHEDS_TWICE = {"Stepped": 1.7}  # exp(-1.7 / 2.4): half the hours
