@@ -55,9 +55,7 @@ class StandingRule:
 
     ratio: float = setting(0.8, 0.05, 0.99, "hours ratio at or under which a unit counts as faster")
     probability: float = setting(0.9, 0.5, 0.9999, "posterior probability needed to call a unit")
-    false_discovery: float = setting(
-        0.10, 0.001, 0.5, "largest expected share of wrong calls among the called"
-    )
+    false_discovery: float = setting(0.10, 0.001, 0.5, "largest expected share of wrong calls among the called")
     fewest_drains: int = setting(3, 1, 1000, "units with fewer rated drains are never called")
 
 
@@ -65,18 +63,14 @@ class StandingRule:
 class Priors:
     """What is believed before the log speaks, on the scale of the logit link (other links are rescaled)."""
 
-    first_cut_sd: float = setting(
-        5.0, 0.01, 100, "sd of the first cut point about 0, at the log's mean log hours"
-    )
+    first_cut_sd: float = setting(5.0, 0.01, 100, "sd of the first cut point about 0, at the log's mean log hours")
     gap: float = setting(1.5, 0.01, 100, "median gap between cut points")
     gap_log_sd: float = setting(0.7, 0.01, 10, "sd of the log of a gap")
     hours_slope: float = setting(2.0, 0.01, 100, "median slope over log hours")
     hours_slope_log_sd: float = setting(0.5, 0.01, 10, "sd of the log of the slope")
     coefficient_sd: float = setting(1.0, 0.001, 100, "sd of a covariate's effect")
     unit_sd: float = setting(1.0, 0.001, 100, "scale of the half-normal for the spread between units")
-    pooled_sd: float = setting(
-        0.5, 0.001, 100, "scale of the half-normal for spread of riders, raters, sites"
-    )
+    pooled_sd: float = setting(0.5, 0.001, 100, "scale of the half-normal for spread of riders, raters, sites")
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,9 +120,7 @@ def read_settings(path: Path | None) -> Settings:
     try:
         given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as fault:
-        raise SettingsError(
-            f"{path}: cannot be read ({fault.strerror}); name an existing settings file"
-        ) from fault
+        raise SettingsError(f"{path}: cannot be read ({fault.strerror}); name an existing settings file") from fault
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
         raise SettingsError(f"{path}: not a TOML file ({fault}); mend that line") from fault
     result: Settings = _filled(Settings(), given, str(path), "")
