@@ -48,11 +48,10 @@ class Term:
 
     def level_index(self, frame: pl.DataFrame) -> NDArray[np.int64]:
         """Place of each row's level, or the number of levels where it is missing or was never seen."""
-        places = pl.DataFrame({self.column: self.levels, "_at": range(len(self.levels))}).cast({"_at": pl.Int64})
-        found = frame.select(pl.col(self.column).cast(pl.String)).join(
-            places, on=self.column, how="left", maintain_order="left"
+        places = frame[self.column].cast(pl.String).replace_strict(
+            list(self.levels), list(range(len(self.levels))), default=len(self.levels), return_dtype=pl.Int64
         )
-        return found["_at"].fill_null(len(self.levels)).to_numpy()
+        return places.to_numpy()
 
 
 def contrast_term(column: str, label: str, frame: pl.DataFrame) -> Term:

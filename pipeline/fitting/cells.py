@@ -21,6 +21,7 @@ Cell = tuple[float, float, float, float, float, float, float]
 _LOG_SQRT_TWO_PI = 0.9189385332046727
 _FAR_TAIL = 12.0  # beyond it the normal distribution is taken from its Mills ratio: erfc would soon underflow
 _TINY = 1e-80
+_FAR_LOGIT = 300.0  # beyond it exponentials of cuts would overflow when multiplied
 
 
 @njit(cache=True, inline="never")
@@ -37,8 +38,7 @@ def cell(link: int, a: float, b: float) -> Cell:
 def log_cell(link: int, a: float, b: float) -> float:
     """Log P alone."""
     if link == LOGIT:
-        inner = math.log(_positive(-math.expm1(b - a))) if b > -math.inf and a < math.inf else 0.0
-        return inner - _softplus(-a) - _softplus(b)
+        return _logit_parts(a, b)[0]
     if link == CLOGLOG:
         ta = _exp_minus(a)
         tb = _exp_minus(b)
@@ -95,23 +95,41 @@ def _expit(x: float) -> float:
 
 
 @njit(cache=True)
-def _logit_cell(a: float, b: float) -> Cell:
-    inside = a < math.inf and b > -math.inf
-    log_gap = 0.0
-    r = 0.0
-    if inside:
-        gap = _positive(-math.expm1(b - a))
-        log_gap = math.log(gap)
-        r = math.exp(b - a) / gap
-    upper = 1.0 if a == math.inf else _expit(a)
+def _logit_parts(a: float, b: float) -> tuple[float, float, float, float]:
+    """(log P, 1 - F(a), F(b), exp(b - a) / (1 - exp(b - a)) or 0 where a cut is infinite).
+
+    With s = exp(-a) and t = exp(b), P = (1 - s t) / ((1 + s)(1 + t)): two exponentials and a logarithm.
+    """
+    if a < -_FAR_LOGIT or b > _FAR_LOGIT:
+        return _far_logit_parts(a, b)
+    s = math.exp(-a)
+    t = math.exp(b)
+    beside = s * t
+    gap = _positive(1.0 - beside if beside < 0.5 else -math.expm1(b - a))
+    return math.log(gap / ((1.0 + s) * (1.0 + t))), s / (1.0 + s), t / (1.0 + t), beside / gap
+
+
+@njit(cache=True)
+def _far_logit_parts(a: float, b: float) -> tuple[float, float, float, float]:
+    """The same where an exponential would overflow."""
+    finite = a < math.inf and b > -math.inf
+    gap = _positive(-math.expm1(b - a)) if finite else 1.0
+    beside = math.exp(b - a) if finite else 0.0
+    log_p = math.log(gap) - _softplus(-a) - _softplus(b)
+    upper = 0.0 if a == math.inf else _expit(-a)
     lower = 0.0 if b == -math.inf else _expit(b)
-    log_p = log_gap - _softplus(-a) - _softplus(b)
-    ga = (1.0 - upper) + r if a < math.inf else 0.0
-    gb = -lower - r if b > -math.inf else 0.0
-    sa = 1.0 - 2.0 * upper
-    sb = 1.0 - 2.0 * lower
-    ua = sa * sa - 2.0 * upper * (1.0 - upper)
-    ub = sb * sb - 2.0 * lower * (1.0 - lower)
+    return log_p, upper, lower, beside / gap
+
+
+@njit(cache=True)
+def _logit_cell(a: float, b: float) -> Cell:
+    log_p, above, below, r = _logit_parts(a, b)
+    ga = above + r
+    gb = -below - r
+    sa = 2.0 * above - 1.0
+    sb = 1.0 - 2.0 * below
+    ua = sa * sa - 2.0 * above * (1.0 - above)
+    ub = sb * sb - 2.0 * below * (1.0 - below)
     return log_p, ga, gb, sa, sb, ua, ub
 
 

@@ -8,7 +8,7 @@ since drains of one unit are alike; the truth lies between the two.
 from __future__ import annotations
 
 import polars as pl
-from statsmodels.stats.proportion import proportion_confint
+from scipy.special import betaincinv
 
 from pipeline.trust_results import CONFIDENCE, CleanBounds
 
@@ -18,9 +18,7 @@ FEW_PAST = 2
 
 def exact_upper_bound(past: int, looks: int, confidence: float = CONFIDENCE) -> float:
     """Largest share past the limit that `past` of `looks` still allows, one-sided; 1 without a look."""
-    if looks == 0:
-        return 1.0
-    return float(proportion_confint(past, looks, alpha=2.0 * (1.0 - confidence), method="beta")[1])
+    return 1.0 if past == looks else float(betaincinv(past + 1, looks - past, confidence))
 
 
 def clean_bounds(channel: str, limit: int, rows: pl.DataFrame) -> CleanBounds | None:

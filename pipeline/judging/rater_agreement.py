@@ -11,7 +11,6 @@ from itertools import combinations
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from statsmodels.stats.inter_rater import cohens_kappa
 
 from pipeline.rater_results import Kappa, RaterAgreement
 from schemas.settings import RATING_LEVELS
@@ -30,6 +29,8 @@ def weighted_kappa(table: NDArray[np.int64], weights: str | Floats = "linear") -
     expected = np.outer(table.sum(axis=1), table.sum(axis=0))
     if table.sum() == 0 or np.count_nonzero(expected - np.diag(np.diag(expected))) == 0:
         return Kappa(None, None, None, None)
+    from statsmodels.stats.inter_rater import cohens_kappa  # heavy, and few logs hold double ratings
+
     by_name = weights if isinstance(weights, str) else None
     found = cohens_kappa(table, weights=None if isinstance(weights, str) else weights, wt=by_name)
     value, error = float(found.kappa), float(found.std_kappa)

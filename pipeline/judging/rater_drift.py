@@ -16,11 +16,11 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 from scipy.special import ndtr
-from statsmodels.stats.multitest import multipletests
 
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.fitting.likelihood import Likelihood
 from pipeline.fitting.one_thread import one_thread
+from pipeline.judging.holm import holm
 from pipeline.judging.rater_shift import RATER_COLUMN, levels_per_step
 from pipeline.rater_results import RaterDrift
 
@@ -62,7 +62,7 @@ def _stepwise(
         if not scored:
             break
         p_values = [2.0 * float(ndtr(-abs(score))) for _, score in scored.values()]
-        adjusted = np.maximum(multipletests(p_values, method="holm")[1], least)
+        adjusted = np.maximum(holm(p_values), least)
         drifts = {
             at: RaterDrift(left[at], trend * levels_a_step, score, p, float(q))
             for (at, (trend, score)), p, q in zip(scored.items(), p_values, adjusted, strict=True)

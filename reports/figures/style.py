@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, cast
 
 import matplotlib
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -70,6 +71,10 @@ _SETTINGS: dict[str, Any] = {
 }
 
 
+Margins = tuple[float, float, float, float]
+"""Left, top, right, bottom, in the units of `resize`."""
+
+
 @contextmanager
 def drawing_style() -> Iterator[None]:
     """Our settings for the time of one picture; a letter that the measuring font lacks is no fault.
@@ -91,9 +96,30 @@ def resize(figure: Figure, width: float, height: float) -> None:
 def axes_at(figure: Figure, left: float, top: float, right: float, bottom: float) -> Axes:
     """Axes with these margins, in the units of `resize`, so that labels keep their room at every height."""
     width, height = figure.get_size_inches() * 72.0
-    return figure.add_axes(
-        (left / width, bottom / height, (width - left - right) / width, (height - top - bottom) / height)
-    )
+    return figure.add_axes(_box((left, top, right, bottom), width, height))
+
+
+def panels(figure: Figure, width: float, height: float, margins: Sequence[Margins]) -> list[Axes]:
+    """Axes one below the other in a picture of this size: those of the picture before, emptied, where they fit.
+
+    Axes cost more than what is drawn in them, so many small pictures of one shape share theirs.
+    """
+    found = figure.axes
+    box = [_box(margin, width, height) for margin in margins]
+    size = (*(figure.get_size_inches() * 72.0), *(edge for axes in found for edge in axes.get_position().bounds))
+    wanted = (width, height, *(edge for one in box for edge in one))
+    if len(size) == len(wanted) and np.allclose(size, wanted):
+        for axes in found:
+            for artist in (*axes.lines, *axes.collections, *axes.patches, *axes.texts):
+                artist.remove()
+        return found
+    resize(figure, width, height)
+    return [figure.add_axes(one) for one in box]
+
+
+def _box(margins: Margins, width: float, height: float) -> tuple[float, float, float, float]:
+    left, top, right, bottom = margins
+    return left / width, bottom / height, (width - left - right) / width, (height - top - bottom) / height
 
 
 def plain(text: str, longest: int = 64) -> str:

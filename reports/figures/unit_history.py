@@ -17,9 +17,8 @@ from reports.figures.style import (
     PETROL_PALE,
     SMALL_TEXT,
     SOFT,
-    axes_at,
     drawing_style,
-    resize,
+    panels,
 )
 
 RATING_LEVELS = 5
@@ -52,14 +51,15 @@ def draw_unit_history(
     width: float = 420.0,
 ) -> None:
     """Draw one panel a channel: ratings by hours, the latest ringed, limit and interval."""
-    resize(figure, width, 14.0 + PANEL * len(histories) + 32.0)
     hours = [drain.oil_hours for history in histories for drain in history.drains]
     end = 1.15 * max([*hours, interval_h or 1.0])
+    margins = [
+        (58.0, 20.0 + place * PANEL, 12.0, 38.0 + (len(histories) - 1 - place) * PANEL)
+        for place in range(len(histories))
+    ]
     with drawing_style():
-        for place, history in enumerate(histories):
-            top = 20.0 + place * PANEL
-            bottom = 38.0 + (len(histories) - 1 - place) * PANEL
-            axes = axes_at(figure, left=58.0, top=top, right=12.0, bottom=bottom)
+        shared = panels(figure, width, 14.0 + PANEL * len(histories) + 32.0, margins)
+        for place, (history, axes) in enumerate(zip(histories, shared, strict=True)):
             axes.set_xlim(0.0, end)
             axes.set_ylim(0.5, RATING_LEVELS + 0.6)
             _interval(axes, interval_h, interval_range_h, end, named=place == 0)
@@ -99,19 +99,27 @@ def _interval(
 
 def _drains(axes: Axes, history: UnitHistory) -> None:
     """Triangles past the limit, dots before it, a line over both levels of a range."""
-    for drain in history.drains:
-        past = drain.low >= history.limit
-        if drain.high > drain.low:
-            axes.plot([drain.oil_hours] * 2, [drain.low, drain.high], color=SOFT, linewidth=1.6)
-        axes.plot(
-            [drain.oil_hours],
-            [(drain.low + drain.high) / 2.0],
-            "^" if past else "o",
-            color=AMBER if past else PETROL,
-            markerfacecolor=AMBER if past else PETROL_PALE,
-            markeredgecolor=AMBER if past else PETROL,
-            markersize=7.0,
+    ranges = [drain for drain in history.drains if drain.high > drain.low]
+    if ranges:
+        axes.vlines(
+            [drain.oil_hours for drain in ranges],
+            [drain.low for drain in ranges],
+            [drain.high for drain in ranges],
+            color=SOFT,
+            linewidth=1.6,
         )
+    for past, marker, edge, face in ((False, "o", PETROL, PETROL_PALE), (True, "^", AMBER, AMBER)):
+        marked = [drain for drain in history.drains if (drain.low >= history.limit) is past]
+        if marked:
+            axes.plot(
+                [drain.oil_hours for drain in marked],
+                [(drain.low + drain.high) / 2.0 for drain in marked],
+                marker,
+                color=edge,
+                markerfacecolor=face,
+                markeredgecolor=edge,
+                markersize=7.0,
+            )
     if history.drains:
         last = history.drains[-1]
         axes.plot(

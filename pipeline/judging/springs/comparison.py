@@ -8,10 +8,11 @@ import numpy as np
 
 from pipeline.describing.rated_drains import describe
 from pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from pipeline.judging.holm import holm
 from pipeline.judging.springs.comparable import Comparable, comparable
 from pipeline.judging.springs.confounding import confounded_sentences, culprit_words, swap
 from pipeline.judging.springs.pair_evidence import PairEvidence, pair_evidence
-from pipeline.judging.springs.verdicts import holm, rounded, separable_reason, verdict
+from pipeline.judging.springs.verdicts import rounded, separable_reason, verdict
 from pipeline.spring_results import CANNOT_TELL, SpringComparison, SpringPair
 from schemas.settings import Settings
 

@@ -8,10 +8,6 @@ J. Pharmacokinet. Biopharm. 15, 657-680). All else cannot be told yet.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from statsmodels.stats.multitest import multipletests
-
 from pipeline.judging.springs.further_drains import LEVEL
 from pipeline.judging.springs.pair_evidence import PairEvidence
 from pipeline.judging.springs.relabelling import FEWEST_UNITS
@@ -20,13 +16,6 @@ from pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, PRACTICAL, SHEDS
 NOTED_WIDENING = 1.25
 MANY_TIMES = 20
 """Where so many times the drains so far are needed, drains like these are a poor plan."""
-
-
-def holm(p_values: Sequence[float]) -> list[float]:
-    """p-values adjusted by Holm's step-down method, in the order given."""
-    if not p_values:
-        return []
-    return [float(value) for value in multipletests(p_values, method="holm")[1]]
 
 
 def verdict(pair: PairEvidence, p_adjusted: float | None) -> str:
