@@ -1,7 +1,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: report test bench check clean
+.PHONY: report test bench check forget clean
 
 report: .venv/installed
 	$(BIN)/draincurve demo --out out/report
@@ -22,5 +22,8 @@ bench: .venv/installed
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[test]'
 	touch $@
 
-clean:
+forget:
+	find pipeline -name '*.nbi' -delete -o -name '*.nbc' -delete
+
+clean: forget
 	rm -rf .venv out

@@ -23,7 +23,9 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
 _NEWTON_STEPS = 200
-_CLOSE_ENOUGH = 1e-9
+_CLOSE = 1e-9
+NEAR = 1e-3
+"""Where nodes need not move exactly with the parameters: nine of them do not notice so small a shift."""
 _LARGEST_STEP = 3.0
 _HALF_LOG_TWO_PI = 0.9189385332046727
 
@@ -66,7 +68,7 @@ def cell_at(drains: Drains, i: int, z: float) -> Cell:
 
 
 @njit(cache=True)
-def unit_mode(drains: Drains, first: int, last: int, z: float) -> tuple[float, float]:
+def unit_mode(drains: Drains, first: int, last: int, z: float, close: float = _CLOSE) -> tuple[float, float]:
     """(mode, curvature): where a unit's log joint density peaks in z, and minus its second derivative there.
 
     Newton inside a bracket: where unit effects are large the density's sides are nearly straight, and free Newton
@@ -88,10 +90,10 @@ def unit_mode(drains: Drains, first: int, last: int, z: float) -> tuple[float, f
         else:
             right = z
         step = min(max(slope / curvature, -_LARGEST_STEP), _LARGEST_STEP)
-        if not left < z + step < right and abs(step) >= _CLOSE_ENOUGH:
+        if not left < z + step < right and abs(step) >= close:
             step = (left + right) / 2.0 - z
         z += step
-        if not abs(step) >= _CLOSE_ENOUGH:
+        if not abs(step) >= close:
             break
     return z, curvature
 
@@ -147,7 +149,7 @@ def log_likelihoods(
         total = 0.0
         for u in range(modes.size):
             first, last = groups.starts[u], groups.starts[u + 1]
-            mode, curvature = unit_mode(drains, first, last, modes[u])
+            mode, curvature = unit_mode(drains, first, last, modes[u], NEAR)
             total += node_weights(drains, first, last, mode, curvature, rule, z_at, weight)
         result[s] = total
     return result

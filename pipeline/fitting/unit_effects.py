@@ -13,7 +13,7 @@ import numpy as np
 from numba import njit, prange
 
 from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.quadrature import Drains, Floats, Groups, Integers, log_joint, unit_mode
+from pipeline.fitting.quadrature import NEAR, Drains, Floats, Groups, Integers, log_joint, unit_mode
 
 _REACH = 5.0  # the grid first tries five standard deviations either side
 _GONE = 10.0  # and then goes to where the log density has fallen by this much, and not much farther
@@ -61,7 +61,7 @@ def _fill_effects(
         heights = np.empty(2 * _STEPS + 1)
         for u in range(modes.size):
             first, last = groups.starts[u], groups.starts[u + 1]
-            mode, curvature = unit_mode(drains, first, last, modes[u])
+            mode, curvature = unit_mode(drains, first, last, modes[u], NEAR)
             reach = _REACH / math.sqrt(curvature)
             left = _side(drains, first, last, mode, -reach)
             right = _side(drains, first, last, mode, reach)
