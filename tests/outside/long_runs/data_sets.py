@@ -42,6 +42,12 @@ def fitted(name: str, n_nodes: int = 9) -> RatingFit:
     )
 
 
+def tenth_hours(fit: RatingFit, draws: np.ndarray) -> np.ndarray:
+    """Log hours at a risk of 10 % of rating 4, typical unit, average spring and rider, (S,)."""
+    thresholds, columns, _ = fit.natural_draws(draws)
+    return (thresholds[:, 2] - np.log(9.0)) / columns[:, 0]
+
+
 def _design(data: dict[str, Any]) -> tuple[np.ndarray | None, list[tuple[int, ...]]]:
     """Spring as one contrast column, then the riders' three orthonormal sum-to-zero columns."""
     if "spring" not in data:
