@@ -94,7 +94,7 @@ def draw_hours_left(figure: Figure, clocks: Sequence[OilClock], width: float, lo
 def axis_end(clocks: Sequence[OilClock]) -> float:
     """The end of the hours axis [h]: past every interval and bar; longer ranges run off with an arrow."""
     reach = [value for clock in clocks for value in (clock.hours_on_oil, clock.interval_h) if value is not None]
-    return 1.18 * max(reach, default=10.0)
+    return 1.18 * max(1.0, max(reach, default=10.0))
 
 
 def _bars(axes: Axes, clocks: Sequence[OilClock]) -> None:

@@ -233,3 +233,11 @@ def test_none_past_the_limit_shows_the_exact_bounds_beside_the_models(run, write
     page = text_of(run("plan", write("log.csv", rows), "--as-of", AS_OF).page())
     assert "9.5 %" in page
     assert "26 %" in page
+
+
+def test_hours_too_few_for_one_step_still_draw_a_picture(run, write) -> None:
+    """Short fills, all rated worst: no step of half an hour keeps the risk, and the page says so."""
+    rows = [drain("F01", date(2026, 6, 1 + at), 0.4, 5, 5) for at in range(4)]
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    assert outcome.table("next_service")["interval_h"][0] == 0.0
+    assert "less than one step" in outcome.page()
