@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.deciding.caps import data_range_limit, round_down
-from pipeline.deciding.hours_curves import HoursCurves, hours_points, risk_interval
+from pipeline.deciding.hours_curves import FARTHEST_H, SHORTEST_H, HoursCurves, hours_points, risk_interval
 from pipeline.describing.fleet_state import longest_fill
 from pipeline.describing.rated_drains import describe
 from pipeline.fitting.channel_fit import ChannelFit, fit_channel
@@ -31,6 +31,7 @@ from tests.calibration.truths import Shop
 Floats = NDArray[np.float64]
 
 LEVELS = (0.5, 0.8, 0.9)
+_SLACK = 1e-9  # of log hours: what exp and log leave of an end that both share
 
 
 @dataclass(frozen=True)
@@ -72,10 +73,11 @@ def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetSco
         cut_draws(fit, state, plan.limit_rating, settings.priors, rng), fit.hours_slope, settings.link
     )
     truth = true_cuts(plan, arrays, state)
-    hours = true_log_hours(plan, truth)
+    # Points are never reported beyond these ends, so the truth is held to them too.
+    hours = np.clip(true_log_hours(plan, truth), np.log(SHORTEST_H), np.log(FARTHEST_H))
     tails = np.concatenate([[(1 - level) / 2, (1 + level) / 2] for level in LEVELS])
     points = np.log(hours_points(curves, settings.accepted_risk, (*tails, 0.1)))
-    inside = [np.mean((points[:, 2 * i] <= hours) & (hours <= points[:, 2 * i + 1])) for i in range(len(LEVELS))]
+    low, high = points[:, 0:-1:2].T - _SLACK, points[:, 1:-1:2].T + _SLACK
     recommended = risk_interval(curves, settings.accepted_risk)
     cap = data_range_limit(state["spring_type"], longest_fill(drains), settings.data_range_factor)
     kept = round_down(np.minimum(recommended, cap), settings.step_h)
@@ -84,8 +86,8 @@ def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetSco
     posterior = fit.posterior
     return FleetScore(
         drains=plan.drains // plan.units,
-        inside=np.array(inside),
-        safe=float(np.mean(hours >= points[:, -1])),
+        inside=np.mean((low <= hours) & (hours <= high), axis=1),
+        safe=float(np.mean(hours >= points[:, -1] - _SLACK)),
         risk=float(np.mean(true_risk(plan, truth, recommended))),
         risk_kept=float(np.mean(true_risk(plan, truth, kept))),
         called=int(np.sum(called)),

@@ -15,7 +15,7 @@ DRAINS = (3, 8, 20)
 """Drains a unit; the fleets of a cell take turns."""
 
 SIZES = (2, 6, 20, 100, 1000)
-_RIGHT = {"wide": (360, 180, 75, 21, 3), "nearly constant": (180, 90, 45, 12, 1)}
+_RIGHT = {"wide": (360, 180, 75, 21, 2), "nearly constant": (180, 90, 45, 12, 1)}
 _WRONG = {"wide": (120, 75, 36, 9, 0), "nearly constant": (0, 0, 0, 0, 0)}
 _LARGE_FLEET_DRAINS = 8
 QUICK_SHARE = 8

@@ -32,13 +32,42 @@ HEADS = (
 
 def study_text(scores: Scores, facts: str) -> str:
     """Markdown: what was done, the sums over sizes, then every cell, then by drains a unit."""
-    parts = [_INTRODUCTION, facts, "\n## Over all sizes\n", _by_truth(scores)]
+    parts = [_INTRODUCTION, facts, "\n## In short\n", _in_short(scores), "\n## Over all sizes\n", _by_truth(scores)]
     for truth, (kind, draw) in TRUTHS.items():
         mine = [item for item in scores if item[0].cell.truth == truth]
         if mine:
             parts += [f"\n## {truth.capitalize()} (model {kind})\n", f"{draw.__doc__}\n", _by_cell(mine)]
     parts += ["\n## By drains a unit (model right, fleets under 1,000 units)\n", _by_drains(scores)]
     return "\n".join(parts) + "\n"
+
+
+def _in_short(scores: Scores) -> str:
+    """What the goals come to: right models pooled, the worst of the wrong ones, and fits not to be trusted."""
+    drawn = [score for job, score in scores if job.cell.truth.startswith("prior")]
+    wrong = {
+        truth: summarised([score for job, score in scores if job.cell.truth == truth])
+        for truth in {job.cell.truth for job, _ in scores}
+        if TRUTHS[truth][0] == "wrong"
+    }
+    lines = []
+    if drawn:
+        line = summarised(drawn)
+        covered = ", ".join(_percent(estimate) for estimate in line.coverage)
+        lines.append(
+            f"* Truth from the priors, {line.fleets} fleets: 50, 80 and 90 % intervals cover {covered}; "
+            f"realised risk {_percent(line.risk)} at a nominal 10."
+        )
+    if wrong:
+        worst = max(sorted(wrong), key=lambda truth: wrong[truth].risk[0])
+        narrow = min(sorted(wrong), key=lambda truth: wrong[truth].coverage[-1][0])
+        lines.append(
+            f"* Model wrong: the highest realised risk is {_percent(wrong[worst].risk)} ({worst}), after cap and "
+            f"rounding {_percent(wrong[worst].risk_kept)}; 90 % intervals cover least with {narrow}, "
+            f"{_percent(wrong[narrow].coverage[-1])}."
+        )
+    untrusted = sum(not score.trusted for _, score in scores)
+    lines.append(f"* Fits that missed a goal of the sampler: {untrusted} of {len(scores):,}.")
+    return "\n".join(lines)
 
 
 def _by_truth(scores: Scores) -> str:
