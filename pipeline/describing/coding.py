@@ -48,8 +48,12 @@ class Term:
 
     def level_index(self, frame: pl.DataFrame) -> NDArray[np.int64]:
         """Place of each row's level, or the number of levels where it is missing or was never seen."""
-        places = frame[self.column].cast(pl.String).replace_strict(
-            list(self.levels), list(range(len(self.levels))), default=len(self.levels), return_dtype=pl.Int64
+        places = (
+            frame[self.column]
+            .cast(pl.String)
+            .replace_strict(
+                list(self.levels), list(range(len(self.levels))), default=len(self.levels), return_dtype=pl.Int64
+            )
         )
         return places.to_numpy()
 
