@@ -1,0 +1,57 @@
+"""`draincurve check`: what would be held back, and why."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pipeline.commands.command_line import (
+    DONE,
+    WITH_HELD_BACK,
+    AsOf,
+    BookingsFile,
+    LogFile,
+    MeasurementsFile,
+    OilsFile,
+    Quiet,
+    SettingsFile,
+    UnitsFile,
+    UsageFile,
+    Verbose,
+    one_clear_line,
+    print_accounts,
+    print_rows,
+    run_inputs,
+)
+
+
+def check(
+    log: LogFile,
+    out: Annotated[Path | None, typer.Option("--out", help="Folder for held_back.csv.")] = None,
+    units: UnitsFile = None,
+    usage: UsageFile = None,
+    bookings: BookingsFile = None,
+    oils: OilsFile = None,
+    measurements: MeasurementsFile = None,
+    settings: SettingsFile = None,
+    as_of: AsOf = None,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
+) -> None:
+    """Read and validate a log; print the row accounting and every row held back."""
+    with one_clear_line():
+        from pipeline.run import check as run_check
+        from reports.output import write_held_back
+
+        sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
+        checked = run_check(run_inputs(log, sides, settings, as_of))
+        if out is not None:
+            write_held_back(checked.held_back, out)
+        if not quiet:
+            print_accounts(checked.accounts)
+            print_rows(checked.held_back.iter_rows(named=True), "held back", "reason")
+            if verbose:
+                print_rows(checked.remarks.iter_rows(named=True), "", "message")
+    raise typer.Exit(WITH_HELD_BACK if checked.held_back.height else DONE)

@@ -1,0 +1,70 @@
+"""`draincurve plan`: the main job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pipeline.commands.command_line import (
+    DONE,
+    WITH_HELD_BACK,
+    AsOf,
+    BookingsFile,
+    LogFile,
+    MeasurementsFile,
+    OilsFile,
+    Quiet,
+    SettingsFile,
+    UnitsFile,
+    UsageFile,
+    Verbose,
+    one_clear_line,
+    print_accounts,
+    progress_told,
+    run_inputs,
+)
+
+if TYPE_CHECKING:
+    from pipeline.run_inputs import RunInputs
+
+
+def plan(
+    log: LogFile,
+    out: Annotated[Path, typer.Option("--out", help="Folder for the tables and the report.")],
+    units: UnitsFile = None,
+    usage: UsageFile = None,
+    bookings: BookingsFile = None,
+    oils: OilsFile = None,
+    measurements: MeasurementsFile = None,
+    settings: SettingsFile = None,
+    as_of: AsOf = None,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
+) -> None:
+    """The main job: from a service log to each unit's next-service point, with a report."""
+    sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
+    with one_clear_line():
+        held_back = plan_into(run_inputs(log, sides, settings, as_of), out, quiet, verbose)
+    raise typer.Exit(WITH_HELD_BACK if held_back else DONE)
+
+
+def plan_into(inputs: RunInputs, out: Path, quiet: bool, verbose: bool) -> int:
+    """Run the main job into a folder; returns the number of rows held back."""
+    from pipeline.run import plan as run_plan
+    from reports.output import write_results
+
+    with progress_told(quiet, verbose) as progress:
+        result = run_plan(inputs, progress)
+        progress("writing")
+        write_results(result, out)
+    if not quiet:
+        print_accounts(result.accounts)
+        if verbose:
+            for stage, seconds in result.timings.items():
+                typer.echo(f"{stage}: {seconds:.2f} s")
+            for warning in result.warnings:
+                typer.echo(f"warning: {warning}")
+        typer.echo(f"report: {out / 'report.html'}")
+    return int(result.held_back.height)
