@@ -17,8 +17,8 @@ from pipeline.backtest_result import BacktestResult, ChannelBacktest
 from pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
 from reports.page.backtest_section import backtest_section
 from reports.page.environment import inlined_style, page_environment
-from reports.page.trade_words import CAUTIONS
 from reports.tables import write_table
+from reports.trade_words import CAUTIONS
 from schemas.backtest import COLUMNS, checked_backtest
 from schemas.errors import SourceError
 

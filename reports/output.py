@@ -9,6 +9,7 @@ import polars as pl
 from pipeline.plan_result import PlanResult
 from reports.output_folder import swapped_in
 from reports.page_writer import write_page
+from reports.report_content import report_content
 from reports.run_record import write_run_record
 from reports.tables import write_table, write_tables
 from schemas.held_back import checked_held_back
@@ -22,7 +23,7 @@ def write_results(result: PlanResult, folder: Path) -> None:
     with swapped_in(folder) as staged:
         write_tables(result, staged)
         write_run_record(result, staged / "run.json")
-        write_page(result, staged / "report.html")
+        write_page(report_content(result), staged / "report.html")
 
 
 def write_held_back(held_back: pl.DataFrame, folder: Path) -> None:

@@ -14,6 +14,7 @@ from page_reader import PageReader
 
 from pipeline.plan_result import PlanResult
 from reports.page_writer import render_page, write_page
+from reports.report_content import report_content
 
 
 @pytest.mark.parametrize("fixture", ["race_page", "hostile_page"])
@@ -120,7 +121,7 @@ def test_hostile_text_is_escaped_wherever_a_log_can_put_it(page_evil_all_over: s
 
 
 def test_same_result_same_bytes(race_team: PlanResult, race_page: str, tmp_path: Path) -> None:
-    write_page(race_team, tmp_path / "report.html")
+    write_page(report_content(race_team), tmp_path / "report.html")
     assert (tmp_path / "report.html").read_bytes() == race_page.encode()
 
 

@@ -1,0 +1,92 @@
+"""What a report says, in order, before it is laid out: the page and the printed edition are two layouts of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from pipeline.plan_result import PlanResult
+from reports.page import words
+from reports.page.backtest_section import BacktestSection, backtest_section
+from reports.page.channel_sections import ChannelSection, channel_section
+from reports.page.drain_evidence import drain_evidence
+from reports.page.first_screen import FirstScreen, first_screen
+from reports.page.hours_pictures import HoursPicture, hours_pictures
+from reports.page.link_sections import LinkSection, link_sections
+from reports.page.rater_section import RaterSection, rater_section
+from reports.page.sample_rows import SampleRow, sample_rows
+from reports.page.service_rows import ServiceRow, service_rows
+from reports.page.settings_rows import SettingRow, assumptions, setting_rows
+from reports.page.spring_sections import SpringSection, spring_sections
+from reports.page.turned_section import TurnedSection, turned_section
+from reports.page.unit_names import unit_names
+from reports.page.unit_sections import UnitSection, unit_sections, units_out_of_service
+
+
+@dataclass(frozen=True, slots=True)
+class ReportContent:
+    """Sections of one report in words and pictures; `rows` come soonest due first."""
+
+    result: PlanResult
+    as_of: date
+    first: FirstScreen
+    rows: tuple[ServiceRow, ...]
+    many_sites: bool
+    hours_pictures: tuple[HoursPicture, ...]
+    channels: tuple[ChannelSection, ...]
+    backtest: BacktestSection
+    next_samples: tuple[SampleRow, ...]
+    turned: TurnedSection
+    raters: RaterSection
+    links: tuple[LinkSection, ...]
+    springs: tuple[SpringSection, ...]
+    fleet_intervals: tuple[dict[str, Any], ...]
+    units: tuple[UnitSection, ...]
+    out_of_service: tuple[str, ...]
+    held_back: tuple[dict[str, Any], ...]
+    remarks: dict[str, list[dict[str, Any]]]
+    settings: tuple[SettingRow, ...]
+    assumptions: tuple[str, ...]
+
+
+def report_content(result: PlanResult) -> ReportContent:
+    """Everything that a report of this run says; one figure is drawn on and emptied for all pictures."""
+    figure = Figure()
+    names = unit_names(result)
+    holding = backtest_section(figure, result.backtest)
+    rows = service_rows(result.next_service, names, result.as_of)
+    why = {
+        names.of(unit_id, site): words.sentence(text or "")
+        for unit_id, site, text in result.unit_reasons.select("unit_id", "site", "why").iter_rows()
+    }
+    evidence = drain_evidence(result.channels, names)
+    return ReportContent(
+        result=result,
+        as_of=result.as_of,
+        first=first_screen(result, rows, names, why, evidence, holding),
+        rows=rows,
+        many_sites=len({row.site for row in rows}) > 1,
+        hours_pictures=hours_pictures(figure, rows, result.as_of),
+        channels=tuple(
+            channel_section(figure, channel, result.settings.accepted_risk) for channel in result.channels
+        ),
+        backtest=holding,
+        next_samples=sample_rows(result.next_samples, rows, names),
+        turned=turned_section(figure, result.trust, {row.name for row in rows}, result.as_of),
+        raters=rater_section(figure, result.trust),
+        links=link_sections(result.trust),
+        springs=spring_sections(figure, result.springs),
+        fleet_intervals=tuple(result.fleet_intervals.iter_rows(named=True)),
+        units=unit_sections(figure, result, rows, names, why, evidence),
+        out_of_service=tuple(units_out_of_service(result, rows, names)),
+        held_back=tuple(result.held_back.iter_rows(named=True)),
+        remarks={
+            kind: list(result.remarks.filter(result.remarks["kind"] == kind).iter_rows(named=True))
+            for kind in ("asked", "note")
+        },
+        settings=setting_rows(result.settings),
+        assumptions=assumptions(result.settings),
+    )
