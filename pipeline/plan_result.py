@@ -11,6 +11,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.backtest_result import BacktestResult
+from pipeline.leg_results import LegResult
 from pipeline.sample_results import NextSample
 from pipeline.spring_results import SpringComparison
 from pipeline.trust_results import ChannelTrust
@@ -158,6 +159,7 @@ class PlanResult:
     springs: tuple[SpringComparison, ...] = ()
     next_samples: tuple[NextSample, ...] = ()
     backtest: BacktestResult | str = "Earlier predictions were not tried."
+    legs: LegResult | None = None
     timings: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)
     notes: dict[str, Any] = field(default_factory=dict)

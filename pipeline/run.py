@@ -13,10 +13,12 @@ from pipeline.deciding.channel_curves import channel_curves
 from pipeline.deciding.fleet_intervals import fleet_interval_table
 from pipeline.deciding.next_samples import next_samples
 from pipeline.deciding.next_service import next_service_table
+from pipeline.deciding.unit_curves import unit_curves
 from pipeline.describing.combinations import springs_and_oils
 from pipeline.describing.fill_conditions import state_conditions
 from pipeline.describing.fleet_state import fleet_state, inspect_now
 from pipeline.describing.held_back_parts import signs_seen, with_lost_hours, with_lost_limits
+from pipeline.describing.leg_pairs import leg_pairs, partners
 from pipeline.describing.rated_drains import CHANNELS, describe
 from pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from pipeline.fitting.random_streams import stream
@@ -28,6 +30,7 @@ from pipeline.judging.springs.effects_table import spring_effects_table
 from pipeline.judging.standing import channel_standings, fleet_standings, no_standings
 from pipeline.judging.turned import turned_column
 from pipeline.judging.warnings import fit_warnings
+from pipeline.leg_results import LegResult
 from pipeline.plan_result import PlanResult
 from pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
 from pipeline.trust_results import ChannelTrust
@@ -60,6 +63,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         rated = {channel: describe(drains, channel) for channel in CHANNELS}
         usual_hours = _usual_hours(drains)
         state = _conditions(fleet_state(drains, units, inputs.as_of, signs), settings, usual_hours)
+        pairs, unclear = leg_pairs(state)
         combinations = _conditions(springs_and_oils(drains, state), settings, usual_hours)
     found: dict[str, ChannelFit | str] = {}
     for channel in CHANNELS:
@@ -104,6 +108,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         )
         new_units = channel_curves(fits, combinations, settings, stream(seed, "new units"))
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state)
+        drawn = unit_curves(curves, state, next_service, _longest_hours(drains), settings)
         samples = next_samples(fits, curves, state, next_service, settings) if state.height else ()
     return PlanResult(
         as_of=inputs.as_of,
@@ -121,7 +126,9 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         trust=trust,
         springs=springs,
         backtest=held,
+        legs=LegResult(partners(pairs), pairs, unclear=unclear),
         next_samples=samples,
+        unit_curves=drawn,
         spring_effects=spring_effects_table(springs),
         left_out=tuple(item for channel in CHANNELS for item in rated[channel].left_out),
         warnings=fit_warnings(channels, drains),
@@ -134,6 +141,12 @@ def _usual_hours(drains: pl.DataFrame) -> float:
     """The fleet's median fill [h]; ten where no fill is known, which matters to nothing then."""
     median = drains["oil_hours"].median()
     return float(median) if isinstance(median, (int, float)) else 10.0
+
+
+def _longest_hours(drains: pl.DataFrame) -> float:
+    """The longest fill of the log [h]; one where no fill is known, and no curve then."""
+    longest = drains["oil_hours"].max()
+    return float(longest) if isinstance(longest, (int, float)) else 1.0
 
 
 def _conditions(state: pl.DataFrame, settings: Settings, usual_hours: float) -> pl.DataFrame:
