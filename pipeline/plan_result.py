@@ -11,6 +11,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.backtest_result import BacktestResult
+from pipeline.change_results import ReportChanges
 from pipeline.leg_results import LegResult
 from pipeline.sample_results import NextSample
 from pipeline.spring_results import SpringComparison
@@ -86,6 +87,22 @@ class RiskCurve:
 
 
 @dataclass(frozen=True, slots=True)
+class UnitCurve:
+    """Chance of a rating at or past the limit against hours on this fill, for one unit as it stands.
+
+    hours, median, low, high : arrays, shape (m,), as in RiskCurve
+    """
+
+    unit_id: str
+    site: str | None
+    channel: str
+    hours: Floats
+    median: Floats
+    low: Floats
+    high: Floats
+
+
+@dataclass(frozen=True, slots=True)
 class StepEstimate:
     """Isotonic (nonparametric maximum-likelihood) estimate of the share of drains past the limit by hours."""
 
@@ -137,7 +154,8 @@ class PlanResult:
 
     inspect_now : columns unit_id, site, drained_on, signs (text, e.g. "milky, leak")
     remarks : columns source, line, column, value, kind ("asked" or "note"), message
-    unit_reasons : columns unit_id, site, why (one plain sentence on what set interval and date), cost_interval_h [h]
+    unit_reasons : columns unit_id, site, machine, position, why (one plain sentence on what set interval and date),
+    cost_interval_h [h], cost_why (why no interval is cheapest, or empty)
     """
 
     as_of: date
@@ -158,8 +176,10 @@ class PlanResult:
     trust: tuple[ChannelTrust, ...] = ()
     springs: tuple[SpringComparison, ...] = ()
     next_samples: tuple[NextSample, ...] = ()
+    unit_curves: tuple[UnitCurve, ...] = ()
     backtest: BacktestResult | str = "Earlier predictions were not tried."
     legs: LegResult | None = None
     timings: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)
     notes: dict[str, Any] = field(default_factory=dict)
+    changes: ReportChanges | None = None

@@ -21,6 +21,7 @@ from pipeline.describing.fleet_state import longest_fill
 from schemas.next_service import COLUMNS, checked_next_service
 from schemas.settings import Settings
 
+UNIT_REASONS = ("unit_id", "site", "machine", "position", "why", "cost_interval_h", "cost_why")
 STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster", "standing", "turned")
 
 
@@ -34,7 +35,7 @@ def next_service_table(
     settings: Settings,
     as_of: date,
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """The table of next_service.csv, soonest first, and why: unit_id, site, why, cost_interval_h [h].
+    """The table of next_service.csv, soonest first, and why, as UNIT_REASONS.
 
     state : as `fleet_state` gives it;  curves : channel -> curves whose rows stand as those of `state`, a
     channel without a fit is absent;  standings : unit_key and STANDING_COLUMNS, a unit may be missing
@@ -58,9 +59,7 @@ def next_service_table(
     dated = due_dates(units, booked_events(bookings, days, as_of), as_of)
     decided = _decided(units.hstack(dated.drop("unit_key")), intervals, curves, standings)
     order = decided.sort("due_on", "unit_id", "site", nulls_last=False, maintain_order=True)
-    why = order.select(
-        "unit_id", "site", pl.Series("why", reasons(order, settings), dtype=pl.String), "cost_interval_h"
-    )
+    why = order.with_columns(pl.Series("why", reasons(order, settings), dtype=pl.String)).select(UNIT_REASONS)
     return checked_next_service(order.select(COLUMNS), settings, as_of), why
 
 

@@ -19,14 +19,14 @@ WITHOUT_DATE = {
 def reasons(decided: pl.DataFrame, settings: Settings) -> list[str]:
     """One sentence per row on what set the interval and the date, with what was borrowed or estimated.
 
-    decided : the columns of next_service and, beside them, signs, limit_borrowed, cost_binds, cost_why,
-    oil_days, hours_set_by, drain_day_h, unknown_days, unknown_h, hours_per_day, rate_from, due_from
+    decided : the columns of next_service and, beside them, signs, limit_borrowed, cost_binds, oil_days,
+    hours_set_by, drain_day_h, unknown_days, unknown_h, hours_per_day, rate_from, due_from
     """
     return [_sentence(row, settings) for row in decided.iter_rows(named=True)]
 
 
 def _sentence(row: dict[str, Any], settings: Settings) -> str:
-    parts = [_interval(row, settings), _borrowed(row), _history(row), _hours(row), _date(row), row["cost_why"]]
+    parts = [_interval(row, settings), _borrowed(row), _history(row), _hours(row), _date(row)]
     body = "; ".join(part for part in parts if part)
     if row["signs"]:
         body = f"inspect now, whatever the interval ({row['signs']}); {body}"

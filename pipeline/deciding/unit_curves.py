@@ -1,0 +1,62 @@
+"""Risk against hours for single units, where a picture of the unit says something."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.deciding.hours_curves import HoursCurves
+from pipeline.fitting.links import link_named
+from pipeline.judging.standing import FASTER, SLOWER
+from pipeline.plan_result import UnitCurve
+from schemas.settings import Settings
+
+MOST_UNITS = 64
+"""Units of which curves are handed over: a page shows no more pictures of single units than this."""
+POINTS = 32
+MOST_DRAWS = 200
+
+
+def unit_curves(
+    curves: Mapping[str, HoursCurves],
+    state: pl.DataFrame,
+    next_service: pl.DataFrame,
+    longest_h: float,
+    settings: Settings,
+) -> tuple[UnitCurve, ...]:
+    """Posterior median and 5 % and 95 % points of each chosen unit's risk, channel by channel.
+
+    curves : by channel, rows as those of `state`; next_service : tells which units are called or turned;
+    longest_h : longest fill of the log [h], up to which, and a step more, a curve is drawn. In a fleet of over
+    MOST_UNITS only units with a sign to inspect, a call or a turn are chosen.
+    """
+    hours = np.linspace(0.02, 1.0, POINTS) * longest_h * settings.data_range_factor
+    chosen = _chosen(state, next_service)
+    found = []
+    for channel, curve in curves.items():
+        draws = np.unique(np.linspace(0, curve.slope.size - 1, MOST_DRAWS).astype(np.int64))
+        reach = np.log(hours)[:, None] * curve.slope[draws]
+        link = link_named(curve.link)
+        for row in chosen:
+            risk = link.survival(curve.cut[row, draws] - reach)
+            low, median, high = np.quantile(risk, (0.05, 0.5, 0.95), axis=1)
+            unit = state.row(int(row), named=True)
+            found.append(UnitCurve(unit["unit_id"], unit["site"], channel, hours, median, low, high))
+    return tuple(found)
+
+
+def _chosen(state: pl.DataFrame, next_service: pl.DataFrame) -> NDArray[np.int64]:
+    """Rows of `state` to hand over, in its order."""
+    if state.height <= MOST_UNITS:
+        return np.arange(state.height)
+    called = next_service.select(
+        "unit_id",
+        "site",
+        (pl.col("standing").is_in([FASTER, SLOWER]) | pl.col("turned").fill_null(False)).alias("called"),
+    ).unique(["unit_id", "site"])
+    marked = state.join(called, on=["unit_id", "site"], how="left", nulls_equal=True, maintain_order="left")
+    says = (marked["called"].fill_null(False) | state["signs"].is_not_null()).to_numpy()
+    return np.flatnonzero(says)[:MOST_UNITS]
