@@ -1,0 +1,142 @@
+"""What changed since an earlier report: the hand-over from the comparison of two reports to page, mail and log."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from datetime import date
+
+
+@dataclass(frozen=True, slots=True)
+class UnitName:
+    """A unit as the tables name it; one unit_id may stand at several sites."""
+
+    unit_id: str
+    site: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class DueChange:
+    """A unit that became due, or no longer is. due_on_before, due_on_now : the due dates; hours_left [h], now."""
+
+    unit: UnitName
+    due_on_before: date | None
+    due_on_now: date | None
+    hours_left: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class SignsChange:
+    """Signs that mean inspect now, and were not there before: e.g. "milky, leak"."""
+
+    unit: UnitName
+    signs: str
+
+
+@dataclass(frozen=True, slots=True)
+class StandingChange:
+    """A unit whose standing against the fleet changed, in the words of `standing`."""
+
+    unit: UnitName
+    before: str
+    now: str
+
+
+@dataclass(frozen=True, slots=True)
+class IntervalChange:
+    """An interval that is longer or shorter by more than rounding [h]; None where there is no interval."""
+
+    unit: UnitName
+    before_h: float | None
+    now_h: float | None
+    set_by_before: str | None
+    set_by_now: str | None
+
+    @property
+    def difference_h(self) -> float | None:
+        """Hours gained, negative when lost; None where one of the two is missing."""
+        return None if self.before_h is None or self.now_h is None else self.now_h - self.before_h
+
+
+@dataclass(frozen=True, slots=True)
+class HeldBackRow:
+    """A row that was not used, as held_back.csv names it; `row` is the row as it came, in one line of text."""
+
+    source: str
+    line: int
+    column: str | None
+    value: str | None
+    reason: str
+    row: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShrunkTable:
+    """A table that came with fewer rows than before, which a log that is only added to never does; 0: it is gone."""
+
+    table: str
+    source: str
+    read_before: int
+    read_now: int
+
+    @property
+    def words(self) -> str:
+        """The warning in plain words."""
+        lost = self.read_before - self.read_now
+        if self.read_now == 0:
+            return f"{self.table} ({self.source}): the table is gone; it had {self.read_before} rows before"
+        return (
+            f"{self.table} ({self.source}): {lost} {'row' if lost == 1 else 'rows'} fewer than before "
+            f"({self.read_before} then, {self.read_now} now); look for rows that were deleted or a file that was cut"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class FewerDrains:
+    """A unit that has fewer accepted drains than before, though the table as a whole may have grown."""
+
+    unit: UnitName
+    before: int
+    now: int
+
+
+@dataclass(frozen=True, slots=True)
+class ReportChanges:
+    """What is different from the report of `since`, loudest first; units in order of their names.
+
+    since, as_of : days the two reports are for; as_of is the earlier one where somebody asked for a day gone by.
+    shrunk, fewer_drains : rows that were there before; newly_inspect : signs that were not there before.
+    newly_turned : ordinary units that have changed. newly_faster, newly_slower, no_longer_called : standing.
+    intervals : longer or shorter by more than one step of rounding, or come or gone. newly_held_back : by content,
+    so a row that only moved to another line is not new; no_longer_held_back : how many rows are free again.
+    settings_changed, versions_changed : names of what else differs and may move an interval on its own.
+    """
+
+    since: date
+    as_of: date
+    shrunk: tuple[ShrunkTable, ...] = ()
+    fewer_drains: tuple[FewerDrains, ...] = ()
+    newly_inspect: tuple[SignsChange, ...] = ()
+    newly_due: tuple[DueChange, ...] = ()
+    no_longer_due: tuple[DueChange, ...] = ()
+    newly_faster: tuple[StandingChange, ...] = ()
+    newly_slower: tuple[StandingChange, ...] = ()
+    no_longer_called: tuple[StandingChange, ...] = ()
+    newly_turned: tuple[UnitName, ...] = ()
+    intervals: tuple[IntervalChange, ...] = ()
+    new_units: tuple[UnitName, ...] = ()
+    gone_units: tuple[UnitName, ...] = ()
+    newly_held_back: tuple[HeldBackRow, ...] = ()
+    no_longer_held_back: int = 0
+    settings_changed: tuple[str, ...] = ()
+    versions_changed: tuple[str, ...] = ()
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """How many of each kind, in the order of the fields."""
+        found = {item.name: getattr(self, item.name) for item in fields(self) if item.name not in ("since", "as_of")}
+        return {name: value if isinstance(value, int) else len(value) for name, value in found.items()}
+
+    @property
+    def nothing(self) -> bool:
+        """True where the two reports say the same."""
+        return not any(self.counts.values())
