@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from pipeline.backtest_result import BacktestResult
 from pipeline.change_results import ReportChanges
-from pipeline.change_results import ReportChanges
 from pipeline.leg_results import LegResult
 from pipeline.sample_results import NextSample
 from pipeline.spring_results import SpringComparison
@@ -184,4 +183,3 @@ class PlanResult:
     versions: dict[str, str] = field(default_factory=dict)
     notes: dict[str, Any] = field(default_factory=dict)
     changes: ReportChanges | None = None  # against an earlier report, if there is one to hold it against
-    changes: ReportChanges | None = None
