@@ -2,27 +2,15 @@
 
 from __future__ import annotations
 
-import difflib
-import math
-import tomllib
-from dataclasses import dataclass, field, fields, is_dataclass, replace
+from dataclasses import dataclass, field, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
+from schemas.checked_settings import choice, filled, setting, toml_table
 from schemas.errors import SettingsError
 
 RATING_LEVELS = 5
 """Ratings run from 1 (as poured, nothing found) to 5 (opaque, flakes)."""
-
-
-def setting(default: Any, low: float, high: float, why: str) -> Any:
-    """A number with its possible range (inclusive, in the unit that `why` names) and what it is for."""
-    return field(default=default, metadata={"low": low, "high": high, "why": why})
-
-
-def choice(default: str, among: tuple[str, ...], why: str) -> Any:
-    """A word out of a short list."""
-    return field(default=default, metadata={"among": among, "why": why})
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,13 +105,7 @@ def read_settings(path: Path | None) -> Settings:
     """
     if path is None:
         return Settings()
-    try:
-        given = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as fault:
-        raise SettingsError(f"{path}: cannot be read ({fault.strerror}); name an existing settings file") from fault
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
-        raise SettingsError(f"{path}: not a TOML file ({fault}); mend that line") from fault
-    result: Settings = _filled(Settings(), given, str(path), "")
+    result: Settings = filled(Settings(), toml_table(path), str(path))
     if (result.costs.change is None) != (result.costs.late is None):
         raise SettingsError(f"{path}: [costs] needs both change and late, or neither")
     return result
@@ -135,49 +117,3 @@ def settings_as_dict(settings: Any) -> dict[str, Any]:
         item.name: settings_as_dict(value) if is_dataclass(value := getattr(settings, item.name)) else value
         for item in fields(settings)
     }
-
-
-def _filled(base: Any, given: dict[str, Any], source: str, table: str) -> Any:
-    """`base` with the given values put in, each checked."""
-    known = {item.name: item for item in fields(base)}
-    changes: dict[str, Any] = {}
-    for key, value in given.items():
-        name = f"[{table}] {key}" if table else key
-        if key not in known:
-            near = difflib.get_close_matches(key, known, n=1)
-            hint = f"did you mean {near[0]}?" if near else f"possible are {', '.join(known)}"
-            raise SettingsError(f"{source}: {name}: unknown setting; {hint}")
-        current = getattr(base, key)
-        if is_dataclass(current):
-            if not isinstance(value, dict):
-                raise SettingsError(f"{source}: {key} is a table; write it as [{key}] with its keys below")
-            changes[key] = _filled(current, value, source, key)
-        else:
-            changes[key] = _checked(known[key], current, value, f"{source}: {name}")
-    return replace(base, **changes)
-
-
-def _checked(item: Any, current: Any, value: Any, where: str) -> Any:
-    """One value, of the kind of its default and inside its range."""
-    if isinstance(current, dict):
-        return _checked_words(value, where)
-    if "among" in item.metadata:
-        if value not in item.metadata["among"]:
-            raise SettingsError(f"{where} = {value!r}: expected one of {', '.join(item.metadata['among'])}")
-        return value
-    low, high = item.metadata["low"], item.metadata["high"]
-    whole = isinstance(current, int)
-    kind = "whole number" if whole else "number"
-    expected = f"expected a {kind} from {low:g} to {high:g} ({item.metadata['why']})"
-    if isinstance(value, bool) or not isinstance(value, int if whole else (int, float)):
-        raise SettingsError(f"{where} = {value!r}: {expected}")
-    if not math.isfinite(value) or not low <= value <= high:
-        raise SettingsError(f"{where} = {value!r}: {expected}")
-    return value if whole else float(value)
-
-
-def _checked_words(value: Any, where: str) -> dict[str, str]:
-    """A table of the shop's words for ratings."""
-    if not isinstance(value, dict):
-        raise SettingsError(f"{where}: expected a table of words and ratings, such as grey = '3-4'")
-    return {str(word).strip().casefold(): str(rating).strip() for word, rating in value.items()}

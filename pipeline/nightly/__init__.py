@@ -1,0 +1,1 @@
+"""The batch that runs every night with nobody watching."""

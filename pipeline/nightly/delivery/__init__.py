@@ -1,0 +1,1 @@
+"""What happens to a report once it is whole: mail, webhook, metrics."""

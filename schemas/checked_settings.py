@@ -1,0 +1,148 @@
+"""Settings with their possible values beside them, filled from a TOML file and checked one by one."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+import tomllib
+from dataclasses import field, fields, is_dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from schemas.errors import SettingsError
+
+LONGEST_TEXT = 4096
+
+
+def setting(default: Any, low: float, high: float, why: str) -> Any:
+    """A number with its possible range (inclusive, in the unit that `why` names) and what it is for."""
+    return field(default=default, metadata={"low": low, "high": high, "why": why})
+
+
+def choice(default: str, among: tuple[str, ...], why: str) -> Any:
+    """A word out of a short list."""
+    return field(default=default, metadata={"among": among, "why": why})
+
+
+def choices(default: tuple[str, ...], among: tuple[str, ...], why: str) -> Any:
+    """Several words out of a short list, perhaps none."""
+    return field(default=default, metadata={"several": True, "among": among, "why": why})
+
+
+def text(default: str | None, why: str, form: str = "", example: str = "", shown: bool = True) -> Any:
+    """One line of text; `form` is the regular expression it must match as a whole, `example` a text that does.
+
+    shown : whether an error may repeat the value; not where it may hold a secret
+    """
+    return field(default=default, metadata=_text_rules(form, example, why, shown))
+
+
+def texts(why: str, form: str = "", example: str = "") -> Any:
+    """Several lines of text, none unless the file names them."""
+    return field(default=(), metadata={"several": True, **_text_rules(form, example, why, True)})
+
+
+def switch(default: bool, why: str) -> Any:
+    """True or false."""
+    return field(default=default, metadata={"switch": True, "why": why})
+
+
+def toml_table(path: Path) -> dict[str, Any]:
+    """A TOML file as nested values; raises SettingsError for a file that cannot be read."""
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as fault:
+        raise SettingsError(f"{path}: cannot be read ({fault.strerror}); name an existing settings file") from fault
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as fault:
+        raise SettingsError(f"{path}: not a TOML file ({fault}); mend that line") from fault
+
+
+def filled(base: Any, given: dict[str, Any], source: str, table: str = "") -> Any:
+    """`base`, a dataclass of settings, with the given values put in, each checked.
+
+    source : how an error names the file; table : how it names the table inside it. Raises SettingsError for an
+    unknown key (with the nearest known one) and for a value of the wrong kind or outside its possible range.
+    """
+    known = {item.name: item for item in fields(base)}
+    changes: dict[str, Any] = {}
+    for key, value in given.items():
+        name = f"[{table}] {key}" if table else key
+        if key not in known:
+            near = difflib.get_close_matches(key, known, n=1)
+            hint = f"did you mean {near[0]}?" if near else f"possible are {', '.join(known)}"
+            raise SettingsError(f"{source}: {name}: unknown setting; {hint}")
+        current = getattr(base, key)
+        if is_dataclass(current):
+            inner = f"{table}.{key}" if table else key
+            if not isinstance(value, dict):
+                raise SettingsError(f"{source}: {key} is a table; write it as [{inner}] with its keys below")
+            changes[key] = filled(current, value, source, inner)
+        else:
+            changes[key] = _checked(known[key], current, value, f"{source}: {name}")
+    return replace(base, **changes)
+
+
+def _checked(item: Any, current: Any, value: Any, where: str) -> Any:
+    """One value, of the kind of its default and inside its range."""
+    known = item.metadata
+    if isinstance(current, dict):
+        return _checked_words(value, where)
+    if "several" in known:
+        return _checked_several(known, value, where)
+    if "among" in known:
+        return _checked_choice(known, value, where)
+    if "text" in known:
+        return _checked_text(known, value, where)
+    if "switch" in known:
+        if not isinstance(value, bool):
+            raise SettingsError(f"{where} = {value!r}: expected true or false ({known['why']})")
+        return value
+    return _checked_number(known, isinstance(current, int), value, where)
+
+
+def _checked_number(known: Any, whole: bool, value: Any, where: str) -> int | float:
+    low, high = known["low"], known["high"]
+    kind = "whole number" if whole else "number"
+    expected = f"expected a {kind} from {low:g} to {high:g} ({known['why']})"
+    if isinstance(value, bool) or not isinstance(value, int if whole else (int, float)):
+        raise SettingsError(f"{where} = {value!r}: {expected}")
+    if not math.isfinite(value) or not low <= value <= high:
+        raise SettingsError(f"{where} = {value!r}: {expected}")
+    return value if whole else float(value)
+
+
+def _checked_choice(known: Any, value: Any, where: str) -> Any:
+    if value not in known["among"]:
+        raise SettingsError(f"{where} = {value!r}: expected one of {', '.join(known['among'])}")
+    return value
+
+
+def _checked_several(known: Any, value: Any, where: str) -> tuple[str, ...]:
+    """A list, each item checked; an item that stands twice counts once."""
+    if not isinstance(value, list):
+        raise SettingsError(f"{where} = {value!r}: expected a list in square brackets ({known['why']})")
+    check = _checked_choice if "among" in known else _checked_text
+    return tuple(dict.fromkeys(check(known, item, where) for item in value))
+
+
+def _text_rules(form: str, example: str, why: str, shown: bool) -> dict[str, Any]:
+    return {"text": True, "form": form, "example": example, "why": why, "shown": shown}
+
+
+def _checked_text(known: Any, value: Any, where: str) -> str:
+    """One line without control characters, of the form that is asked for."""
+    trimmed = value.strip() if isinstance(value, str) else ""
+    of_the_form = not known["form"] or re.fullmatch(known["form"], trimmed)
+    if 1 <= len(trimmed) <= LONGEST_TEXT and trimmed.isprintable() and of_the_form:
+        return trimmed
+    such_as = f", such as {known['example']!r}" if known["example"] else ""
+    found = f" = {str(value)[:80]!r}" if known["shown"] else ""
+    raise SettingsError(f"{where}{found}: expected one line of text{such_as} ({known['why']})")
+
+
+def _checked_words(value: Any, where: str) -> dict[str, str]:
+    """A table of the shop's words for ratings."""
+    if not isinstance(value, dict):
+        raise SettingsError(f"{where}: expected a table of words and ratings, such as grey = '3-4'")
+    return {str(word).strip().casefold(): str(rating).strip() for word, rating in value.items()}
