@@ -32,6 +32,7 @@ def laid_out_page(content: ReportContent) -> str:
         .get_template("page.html")
         .render(
             {item.name: getattr(content, item.name) for item in fields(content)},
+            any_machine=any(row.machine for row in content.rows),
             choices=_choices(content.rows),
             most_drawn=MOST_UNITS,
             scales=SCALES,
@@ -51,6 +52,7 @@ def _choices(rows: tuple[ServiceRow, ...]) -> dict[str, list[str]]:
     found = {
         "Standing": sorted({row.standing for row in rows}),
         "Site": sorted({row.site for row in rows if row.site is not None}),
+        "Machine": sorted({row.machine for row in rows if row.machine is not None}),
         "Spring": sorted({row.spring_type for row in rows if row.spring_type is not None}),
         "Set by": sorted({row.set_by_words for row in rows}),
     }

@@ -57,7 +57,7 @@ def report_content(result: PlanResult) -> ReportContent:
     figure = Figure()
     names = unit_names(result)
     holding = backtest_section(figure, result.backtest)
-    rows = service_rows(result.next_service, names, result.as_of)
+    rows = service_rows(result.next_service, names, result.as_of, result.unit_reasons)
     why = {
         names.of(unit_id, site): words.sentence(text or "")
         for unit_id, site, text in result.unit_reasons.select("unit_id", "site", "why").iter_rows()

@@ -27,11 +27,12 @@ _COLOUR = re.compile("|".join(_COLOURS))
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """One picture ready for the page; `width` is the one it is drawn for [CSS px]."""
+    """One picture ready for the page; `width` is the one it is drawn for [CSS px]; `description` says it in words."""
 
     svg: Markup
     title: str
     width: int
+    description: str
 
 
 def inline_picture(figure: Figure, prefix: str, title: str, description: str) -> Picture:
@@ -49,7 +50,7 @@ def inline_picture(figure: Figure, prefix: str, title: str, description: str) ->
         f'<title id="{escape(prefix)}-t">{escape(title)}</title>'
         f'<desc id="{escape(prefix)}-d">{escape(description)}</desc>'
     )
-    return Picture(Markup(f"{head}{body}</svg>"), title, round(width))
+    return Picture(Markup(f"{head}{body}</svg>"), title, round(width), description)
 
 
 def _saved(figure: Figure) -> str:

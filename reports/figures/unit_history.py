@@ -1,4 +1,4 @@
-"""One unit's ratings against the hours on the oil, with its interval and what the fleet would have had."""
+"""One unit against the hours on the oil: its chance of oil past fit, its ratings, its interval with the range."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from reports.figures.style import (
     drawing_style,
     panels,
 )
+from reports.figures.unit_chance import UnitChance, draw_chance
 
 RATING_LEVELS = 5
 PANEL = 118.0
@@ -48,21 +49,29 @@ def draw_unit_history(
     histories: Sequence[UnitHistory],
     interval_h: float | None,
     interval_range_h: tuple[float, float] | None,
+    chance: UnitChance | None = None,
     width: float = 420.0,
 ) -> None:
-    """Draw one panel a channel: ratings by hours, the latest ringed, limit and interval."""
+    """Draw the chance of oil past fit, then one panel a channel: ratings by hours, the latest ringed, the limit.
+
+    chance : None where no curve is at hand, and no panel then.
+    """
     hours = [drain.oil_hours for history in histories for drain in history.drains]
-    end = 1.15 * max([*hours, interval_h or 1.0])
-    margins = [
-        (58.0, 20.0 + place * PANEL, 12.0, 38.0 + (len(histories) - 1 - place) * PANEL)
-        for place in range(len(histories))
-    ]
+    end = 1.15 * max([*hours, interval_h or 1.0, *([chance.now_h] if chance and chance.now_h else [])])
+    above = chance is not None
+    count = len(histories) + above
+    margins = [(58.0, 20.0 + place * PANEL, 12.0, 38.0 + (count - 1 - place) * PANEL) for place in range(count)]
     with drawing_style():
-        shared = panels(figure, width, 14.0 + PANEL * len(histories) + 32.0, margins)
-        for place, (history, axes) in enumerate(zip(histories, shared, strict=True)):
+        shared = panels(figure, width, 14.0 + PANEL * count + 32.0, margins)
+        for place, axes in enumerate(shared):
             axes.set_xlim(0.0, end)
-            axes.set_ylim(0.5, RATING_LEVELS + 0.6)
             _interval(axes, interval_h, interval_range_h, end, named=place == 0)
+            axes.tick_params(labelbottom=place == count - 1)
+        if chance is not None:
+            draw_chance(shared[0], chance, end)
+        shared[-1].set_xlabel("hours on the oil when drained [h]")
+        for history, axes in zip(histories, shared[above:], strict=True):
+            axes.set_ylim(0.5, RATING_LEVELS + 0.6)
             axes.axhline(history.limit - 0.5, color=AMBER, linewidth=1.0, linestyle=(0, (5, 3)))
             axes.text(0.01 * end, history.limit - 0.44, "past the limit", fontsize=SMALL_TEXT, color=AMBER)
             _drains(axes, history)
@@ -71,10 +80,6 @@ def draw_unit_history(
             axes.grid(axis="y", color=GRID)
             axes.set_axisbelow(True)
             axes.spines["left"].set_visible(False)
-            if place < len(histories) - 1:
-                axes.tick_params(labelbottom=False)
-            else:
-                axes.set_xlabel("hours on the oil when drained [h]")
 
 
 def _interval(

@@ -21,6 +21,8 @@ class ServiceRow:
 
     name: str
     anchor: str
+    machine: str | None
+    position: str | None
     site: str | None
     spring_type: str | None
     oil_grade: str | None
@@ -62,6 +64,11 @@ class ServiceRow:
         """The hours ratio with its range."""
         return words.ratio(self.hours_ratio, self.hours_ratio_low, self.hours_ratio_high)
 
+    @property
+    def place_words(self) -> str:
+        """Where the unit sits: machine and position, as far as known."""
+        return ", ".join(part for part in (self.machine, self.position) if part)
+
     def left_words(self) -> str:
         """Hours left, or over, or why there is no such number."""
         if self.interval_h is None:
@@ -84,9 +91,18 @@ class ServiceRow:
         return f"by {words.weekday(act_by, as_of)}"
 
 
-def service_rows(next_service: pl.DataFrame, names: UnitNames, as_of: date) -> tuple[ServiceRow, ...]:
-    """All rows, soonest first: due now, then without a date since unknown is never safe, then by date."""
-    rows = [_row(cells, names, as_of) for cells in next_service.iter_rows(named=True)]
+def service_rows(
+    next_service: pl.DataFrame, names: UnitNames, as_of: date, unit_reasons: pl.DataFrame | None = None
+) -> tuple[ServiceRow, ...]:
+    """All rows, soonest first: due now, then without a date since unknown is never safe, then by date.
+
+    unit_reasons : as in PlanResult, for the machine and position of each unit; None where nobody asks for them.
+    """
+    places: dict[str, tuple[str | None, str | None]] = {}
+    if unit_reasons is not None:
+        cells_of = unit_reasons.select("unit_id", "site", "machine", "position")
+        places = {names.of(unit_id, site): (machine, at) for unit_id, site, machine, at in cells_of.iter_rows()}
+    rows = [_row(cells, names, as_of, places) for cells in next_service.iter_rows(named=True)]
     return tuple(sorted(rows, key=_urgency))
 
 
@@ -97,13 +113,18 @@ def _urgency(row: ServiceRow) -> tuple[int, int, float, str]:
     return (1, 0, left, row.name) if row.act_by is None else (2, row.act_by.toordinal(), left, row.name)
 
 
-def _row(cells: dict[str, Any], names: UnitNames, as_of: date) -> ServiceRow:
+def _row(
+    cells: dict[str, Any], names: UnitNames, as_of: date, places: dict[str, tuple[str | None, str | None]]
+) -> ServiceRow:
     name = names.of(cells["unit_id"], cells["site"])
     hours_left = words.number(cells["hours_left"])
+    machine, position = places.get(name, (None, None))
     days = [day for day in (words.as_date(cells["due_on"]), words.as_date(cells["due_before"])) if day is not None]
     return ServiceRow(
         name=name,
         anchor=words.anchor(name),
+        machine=machine,
+        position=position,
         site=cells["site"],
         spring_type=cells["spring_type"],
         oil_grade=cells["oil_grade"],

@@ -10,10 +10,12 @@ from matplotlib.figure import Figure
 
 from pipeline.plan_result import ChannelResult, PlanResult
 from reports.figures.svg_picture import Picture, inline_picture
+from reports.figures.unit_chance import UnitChance
 from reports.figures.unit_history import RatedDrain, UnitHistory, draw_unit_history
 from reports.page import words
 from reports.page.drain_evidence import DrainEvidence
 from reports.page.service_rows import FASTER, SLOWER, ServiceRow
+from reports.page.unit_chances import unit_chances
 from reports.page.unit_names import UnitNames
 
 MOST_PICTURES = 32
@@ -41,6 +43,7 @@ class UnitSection:
     """Everything the page says about one unit in service."""
 
     row: ServiceRow
+    partner: ServiceRow | None
     why: str
     evidence: tuple[str, ...]
     cost_interval: str
@@ -74,18 +77,22 @@ def unit_sections(
         _name(names, cells): words.number(cells["cost_interval_h"])
         for cells in result.unit_reasons.iter_rows(named=True)
     }
+    partners = _partners(result, rows)
+    chances = unit_chances(result, names)
     sections = []
     pictures_left = MOST_PICTURES
     for row in rows:
         own = drains.get(row.name, [])
         picture = None
         if pictures_left and _worth_a_picture(row, len(own), len(rows), row.name in inspect):
-            picture = _picture(figure, result.channels, row, own)
+            chance = chances.of_unit(row, partners.get(row.name))
+            picture = _picture(figure, result.channels, row, own, chance)
             pictures_left -= picture is not None
         cost = costs.get(row.name)
         sections.append(
             UnitSection(
                 row=row,
+                partner=partners.get(row.name),
                 why=why.get(row.name, ""),
                 evidence=evidence.sentences(row.name),
                 cost_interval="" if cost is None else words.hours(cost),
@@ -165,8 +172,21 @@ def _remark(cells: dict[str, Any]) -> str:
     return ", ".join([*said, *([note] if note else [])])
 
 
+def _partners(result: PlanResult, rows: Sequence[ServiceRow]) -> dict[str, ServiceRow]:
+    """The row of the other leg of the same machine, where both are in service."""
+    if result.legs is None:
+        return {}
+    by_name = {row.name: row for row in rows}
+    pairs = result.legs.partners.items()
+    return {unit: by_name[other] for unit, other in pairs if unit in by_name and other in by_name}
+
+
 def _picture(
-    figure: Figure, channels: Sequence[ChannelResult], row: ServiceRow, drains: list[dict[str, Any]]
+    figure: Figure,
+    channels: Sequence[ChannelResult],
+    row: ServiceRow,
+    drains: list[dict[str, Any]],
+    chance: UnitChance | None,
 ) -> Picture | None:
     histories = []
     for channel in channels:
@@ -182,8 +202,8 @@ def _picture(
     span = None
     if row.interval_low_h is not None and row.interval_high_h is not None:
         span = (row.interval_low_h, row.interval_high_h)
-    draw_unit_history(figure, histories, row.interval_h, span)
-    title = f"{row.name}: ratings by hours on the oil"
+    draw_unit_history(figure, histories, row.interval_h, span, chance)
+    title = f"{row.name}: chance of oil past fit and ratings, by hours on the oil"
     described = "; ".join(
         f"{history.channel}: {sum(drain.low >= history.limit for drain in history.drains)} of "
         f"{len(history.drains)} at or past {history.limit}"

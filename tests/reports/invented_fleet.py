@@ -79,11 +79,17 @@ def build_plan_result(shape: FleetShape) -> PlanResult:
         unit_reasons=service.select(
             "unit_id",
             "site",
+            (pl.lit("machine ") + (pl.int_range(pl.len()) // 2 + 1).cast(pl.String)).alias("machine"),
+            pl.when(pl.int_range(pl.len()) % 2 == 0)
+            .then(pl.lit("left"))
+            .otherwise(pl.lit("right"))
+            .alias("position"),
             pl.lit(
                 f"{hostile_text}Debris reaches the accepted risk of 10 % first; "
                 "the bookings use up the hours that are left."
             ).alias("why"),
             (pl.col("interval_h") * 0.9).round(1).alias("cost_interval_h"),
+            pl.lit("").alias("cost_why"),
         ),
         left_out=()
         if shape.quiet
