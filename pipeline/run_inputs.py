@@ -18,12 +18,12 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class RunInputs:
-    """Files of one run: the log, the side tables by name, the settings file, and the day the answers are for."""
+    """Files of one run: the log, the side tables by name, the policy or its file, and the day the answers are for."""
 
     log: Path
     as_of: date
     sides: Mapping[str, Path] = field(default_factory=dict)
-    settings: Path | None = None
+    settings: Path | Settings | None = None
 
 
 @dataclass
@@ -60,7 +60,8 @@ def read_and_check(inputs: RunInputs, watch: Stopwatch) -> tuple[Settings, Check
 
     Raises SourceError and SettingsError for input that cannot be used as a whole; a bad row never stops a run.
     """
-    settings = read_settings(inputs.settings)
+    given = inputs.settings
+    settings = given if isinstance(given, Settings) else read_settings(given)
     with watch.stage("reading"):
         tables = read_tables(inputs)
     with watch.stage("checking"):

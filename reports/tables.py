@@ -53,6 +53,11 @@ def as_written(table: pl.DataFrame) -> pl.DataFrame:
     return safe.rename({name: _safe_heading(name) for name in safe.columns})
 
 
+def as_typed(cell: str) -> str:
+    """A cell of a table that was written, without the apostrophe that made it safe."""
+    return cell[1:] if cell.startswith("'") and _is_active(cell[1:]) else cell
+
+
 def _rounded(number: pl.Expr) -> pl.Expr:
     """At most 3 decimals, and no minus before nought."""
     short = number.round(DECIMALS)
@@ -66,4 +71,9 @@ def safe_text(text: pl.Expr) -> pl.Expr:
 
 
 def _safe_heading(name: str) -> str:
-    return f"'{name}" if re.match(ACTIVE_START, name) and not re.match(PLAIN_NUMBER, name) else name
+    return f"'{name}" if _is_active(name) else name
+
+
+def _is_active(text: str) -> bool:
+    """Whether a spreadsheet would run it."""
+    return re.match(ACTIVE_START, text) is not None and re.match(PLAIN_NUMBER, text) is None

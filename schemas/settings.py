@@ -105,10 +105,14 @@ def read_settings(path: Path | None) -> Settings:
     """
     if path is None:
         return Settings()
-    result: Settings = filled(Settings(), toml_table(path), str(path))
-    if (result.costs.change is None) != (result.costs.late is None):
-        raise SettingsError(f"{path}: [costs] needs both change and late, or neither")
-    return result
+    return checked_policy(filled(Settings(), toml_table(path), str(path)), f"{path}: [costs]")
+
+
+def checked_policy(policy: Settings, costs_table: str) -> Settings:
+    """The policy itself, once its parts fit each other; `costs_table` is how an error names the costs."""
+    if (policy.costs.change is None) != (policy.costs.late is None):
+        raise SettingsError(f"{costs_table} needs both change and late, or neither")
+    return policy
 
 
 def settings_as_dict(settings: Any) -> dict[str, Any]:
