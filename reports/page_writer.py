@@ -14,6 +14,10 @@ from reports.report_content import ReportContent, report_content
 from reports.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
 
 
+MOST_ROWS = 400
+"""Rows held back, and remarks of a kind, that the page shows; the rest is counted."""
+
+
 def write_page(content: ReportContent, path: Path) -> None:
     """Write report.html; the same content gives the same bytes."""
     path.write_bytes(laid_out_page(content).encode("utf-8", "replace"))
@@ -35,6 +39,7 @@ def laid_out_page(content: ReportContent) -> str:
             any_machine=any(row.machine for row in content.rows),
             choices=_choices(content.rows),
             most_drawn=MOST_UNITS,
+            most_rows=MOST_ROWS,
             scales=SCALES,
             how_to_look=HOW_TO_LOOK,
             cautions=CAUTIONS,

@@ -66,7 +66,7 @@ def report_content(result: PlanResult) -> ReportContent:
     return ReportContent(
         result=result,
         as_of=result.as_of,
-        first=first_screen(result, rows, names, why, evidence, holding),
+        first=first_screen(result, rows, names, evidence, holding),
         rows=rows,
         many_sites=len({row.site for row in rows}) > 1,
         hours_pictures=hours_pictures(figure, rows, result.as_of),

@@ -12,6 +12,10 @@ from pipeline.plan_result import RiskCurve, UnitCurve
 from reports.figures.style import AMBER, GRID, INK, PETROL, PETROL_PALE, PLUM, SMALL_TEXT, SOFT
 
 
+ROOM = 0.16
+"""Least distance between two names, in heights of the panel."""
+
+
 @dataclass(frozen=True, slots=True)
 class UnitChance:
     """What the top panel shows; partner : the other leg's; now_h : hours on the oil now [h], None where not known."""
@@ -29,21 +33,16 @@ def draw_chance(axes: Axes, chance: UnitChance, end: float) -> None:
     axes.set_ylim(0.0, 1.0)
     axes.fill_between(own.hours, own.low, own.high, color=PETROL_PALE, linewidth=0, alpha=0.75)
     axes.plot(own.hours, own.median, color=PETROL, linewidth=2.2)
-    _name(axes, own.hours, own.median, "this unit", PETROL, end)
+    names = [_end(own, end, "this unit", PETROL)]
     if chance.fleet is not None:
         axes.plot(chance.fleet.hours, chance.fleet.median, color=PLUM, linewidth=1.4, linestyle=(0, (6, 2)))
-        _name(axes, chance.fleet.hours, chance.fleet.median, "the fleet", PLUM, end)
+        names.append(_end(chance.fleet, end, "the fleet", PLUM))
     if chance.partner is not None:
         axes.plot(chance.partner.hours, chance.partner.median, color=SOFT, linewidth=1.2, linestyle=(0, (1, 1.5)))
-        _name(axes, chance.partner.hours, chance.partner.median, "other leg", SOFT, end)
+        names.append(_end(chance.partner, end, "other leg", SOFT))
     axes.axhline(chance.accepted_risk, color=AMBER, linewidth=1.0, linestyle=(0, (5, 3)))
-    axes.text(
-        0.01 * end,
-        chance.accepted_risk + 0.03,
-        f"accepted {100.0 * chance.accepted_risk:.3g} %",
-        fontsize=SMALL_TEXT,
-        color=AMBER,
-    )
+    names.append((chance.accepted_risk, f"accepted {100.0 * chance.accepted_risk:.3g} %", AMBER))
+    _name(axes, names)
     if chance.now_h is not None and 0.0 < chance.now_h < end:
         risk = float(np.interp(chance.now_h, own.hours, own.median))
         axes.plot([chance.now_h], [risk], "D", color=INK, markersize=6.0)
@@ -55,21 +54,25 @@ def draw_chance(axes: Axes, chance: UnitChance, end: float) -> None:
     axes.spines["left"].set_visible(False)
 
 
-def _name(axes: Axes, hours: np.ndarray, median: np.ndarray, text: str, colour: str, end: float) -> None:
-    """The curve's name, at its end within the picture."""
-    inside = hours <= end
-    if not inside.any():
-        return
-    at = int(np.flatnonzero(inside)[-1])
-    axes.annotate(
-        text,
-        (float(hours[at]), float(median[at])),
-        xytext=(-2.0, 5.0),
-        textcoords="offset points",
-        ha="right",
-        va="bottom",
-        fontsize=SMALL_TEXT,
-        weight="bold",
-        color=colour,
-        annotation_clip=False,
-    )
+def _end(curve: RiskCurve | UnitCurve, end: float, text: str, colour: str) -> tuple[float, str, str]:
+    """Where a curve leaves the picture, with its name."""
+    return float(np.interp(end, curve.hours, curve.median)), text, colour
+
+
+def _name(axes: Axes, names: list[tuple[float, str, str]]) -> None:
+    """Names beside the right edge at the heights of their lines, moved apart where they would touch."""
+    names.sort(key=lambda entry: entry[0])
+    least = -1.0
+    for number, (height, text, colour) in enumerate(names):
+        room_above = ROOM * (len(names) - 1 - number)
+        least = max(least + ROOM, min(height, 1.0 - room_above), 0.0)
+        axes.text(
+            1.015,
+            least,
+            text,
+            transform=axes.get_yaxis_transform(),
+            fontsize=SMALL_TEXT,
+            va="center",
+            color=colour,
+            weight="normal" if colour == AMBER else "bold",
+        )

@@ -50,7 +50,7 @@ def draw_unit_history(
     interval_h: float | None,
     interval_range_h: tuple[float, float] | None,
     chance: UnitChance | None = None,
-    width: float = 420.0,
+    width: float = 470.0,
 ) -> None:
     """Draw the chance of oil past fit, then one panel a channel: ratings by hours, the latest ringed, the limit.
 
@@ -60,7 +60,7 @@ def draw_unit_history(
     end = 1.15 * max([*hours, interval_h or 1.0, *([chance.now_h] if chance and chance.now_h else [])])
     above = chance is not None
     count = len(histories) + above
-    margins = [(58.0, 20.0 + place * PANEL, 12.0, 38.0 + (count - 1 - place) * PANEL) for place in range(count)]
+    margins = [(58.0, 20.0 + place * PANEL, 82.0, 38.0 + (count - 1 - place) * PANEL) for place in range(count)]
     with drawing_style():
         shared = panels(figure, width, 14.0 + PANEL * count + 32.0, margins)
         for place, axes in enumerate(shared):
@@ -73,7 +73,15 @@ def draw_unit_history(
         for history, axes in zip(histories, shared[above:], strict=True):
             axes.set_ylim(0.5, RATING_LEVELS + 0.6)
             axes.axhline(history.limit - 0.5, color=AMBER, linewidth=1.0, linestyle=(0, (5, 3)))
-            axes.text(0.01 * end, history.limit - 0.44, "past the limit", fontsize=SMALL_TEXT, color=AMBER)
+            axes.text(
+                1.015,
+                history.limit - 0.5,
+                "▲ past limit",
+                transform=axes.get_yaxis_transform(),
+                va="center",
+                fontsize=SMALL_TEXT,
+                color=AMBER,
+            )
             _drains(axes, history)
             axes.set_yticks(range(1, RATING_LEVELS + 1))
             axes.set_ylabel(f"{history.channel} [1–{RATING_LEVELS}]")

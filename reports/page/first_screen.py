@@ -6,9 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+import polars as pl
+
 from pipeline.plan_result import ChannelResult, PlanResult
 from reports.page import words
 from reports.page.backtest_section import BacktestSection
+from reports.page.change_lines import ChangeList, change_list
 from reports.page.drain_evidence import DrainEvidence
 from reports.page.service_rows import FASTER, SLOWER, ServiceRow
 from reports.page.unit_names import UnitNames
@@ -29,6 +32,7 @@ class DueLine:
     away: str
     left: str
     late: bool
+    inspect: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +48,10 @@ class InspectLine:
 
 @dataclass(frozen=True, slots=True)
 class StandingLine:
-    """One unit called faster or slower than the fleet; `evidence` counts drains, `why` is the pipeline's sentence."""
+    """One unit called faster than the fleet; `evidence` counts its drains against the rest."""
 
     row: ServiceRow
     evidence: str
-    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +76,7 @@ class FirstScreen:
     faster_more: int
     slower: tuple[ServiceRow, ...]
     too_few: int
+    changes: ChangeList | None
     trust: tuple[TrustLine, ...]
 
 
@@ -80,26 +84,25 @@ def first_screen(
     result: PlanResult,
     rows: Sequence[ServiceRow],
     names: UnitNames,
-    why: dict[str, str],
     evidence: DrainEvidence,
     holding: BacktestSection,
 ) -> FirstScreen:
     """The first screen of a run; rows come soonest first, `holding` says how earlier predictions have held."""
     inspect = _inspect_lines(result, rows, names)
+    signs = {line.name: line.signs for line in inspect}
     ahead = [row for row in rows if _within(row, result.as_of, AHEAD_DAYS)]
     shown = rows[: min(MOST_SHOWN, max(len(ahead), FEWEST_SHOWN))]
     faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
     return FirstScreen(
         headline=_headline(rows, inspect, result.as_of),
         inspect=inspect,
-        due=tuple(_due_line(row, result.as_of) for row in shown),
+        due=tuple(_due_line(row, result.as_of, signs.get(row.name, "")) for row in shown),
         due_more=max(0, len(ahead) - len(shown)),
-        faster=tuple(
-            StandingLine(row, evidence.sentence(row.name), why.get(row.name, "")) for row in faster[:MOST_FASTER]
-        ),
+        faster=tuple(StandingLine(row, evidence.sentence(row.name)) for row in faster[:MOST_FASTER]),
         faster_more=max(0, len(faster) - MOST_FASTER),
         slower=tuple(row for row in rows if row.standing == SLOWER),
         too_few=sum(row.standing == "too few drains" for row in rows),
+        changes=change_list(result.changes, frozenset(row.name for row in rows), names, result.as_of),
         trust=(
             *_trust_lines(result, rows),
             TrustLine("Earlier predictions", holding.summary, holding.doubt, link="backtest"),
@@ -135,7 +138,7 @@ def _headline(rows: Sequence[ServiceRow], inspect: Sequence[InspectLine], as_of:
     return " ".join(parts)
 
 
-def _due_line(row: ServiceRow, as_of: date) -> DueLine:
+def _due_line(row: ServiceRow, as_of: date, signs: str) -> DueLine:
     act_by = None if row.due_now else row.act_by
     return DueLine(
         row=row,
@@ -143,6 +146,7 @@ def _due_line(row: ServiceRow, as_of: date) -> DueLine:
         away="" if act_by is None else words.days_away(act_by, as_of),
         left=row.left_words(),
         late=row.due_now,
+        inspect=signs,
     )
 
 
@@ -167,7 +171,7 @@ def _trust_lines(result: PlanResult, rows: Sequence[ServiceRow]) -> tuple[TrustL
         else:
             others.append(TrustLine("Note", words.sentence(warning), doubt=True))
     fits = [_fit_line(channel, by_channel[channel.channel.capitalize()]) for channel in result.channels]
-    return (_held_back_line(result), *fits, *_hours_lines(rows), *others)
+    return (_held_back_line(result), *fits, *_hours_lines(rows), *_cost_lines(result), *others)
 
 
 def _held_back_line(result: PlanResult) -> TrustLine:
@@ -188,6 +192,16 @@ def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:
         said = ["Do not lean on this fit.", *(said or [words.sentence(channel.diagnostics.message)])]
     text = " ".join(said) or "The fit passed its checks."
     return TrustLine(channel.channel.capitalize(), text, bool(said), link=f"channel-{channel.channel}")
+
+
+def _cost_lines(result: PlanResult) -> list[TrustLine]:
+    """Why costs set no interval, said once for all units of the same reason."""
+    units = result.unit_reasons.height
+    counted = result.unit_reasons.filter(pl.col("cost_why") != "").group_by("cost_why", maintain_order=True).len()
+    return [
+        TrustLine("Costs", f"{words.sentence(why)[:-1]} ({number} of {words.counted(units, 'unit')}).", doubt=False)
+        for why, number in counted.iter_rows()
+    ]
 
 
 def _hours_lines(rows: Sequence[ServiceRow]) -> list[TrustLine]:

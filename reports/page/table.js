@@ -1,5 +1,5 @@
 "use strict";
-// Sorts and filters tables marked data-sortable. Without it the page reads the same, in the order of due dates.
+// Sorts tables marked data-sortable, and narrows those that name a form. Without it the page reads the same, in the order of due dates.
 for (const table of document.querySelectorAll("table[data-sortable]")) {
   const body = table.tBodies[0];
   const rows = Array.from(body.rows);
@@ -39,10 +39,10 @@ for (const table of document.querySelectorAll("table[data-sortable]")) {
   });
 
   const form = document.getElementById(table.dataset.sortable);
-  if (!form) continue;
+  if (!form || rows.length < 2) continue;
   form.hidden = false;
   const count = form.querySelector("output");
-  const columnOf = (name) => headers.findIndex((header) => header.textContent.trim() === name);
+  const columnOf = (name) => headers.findIndex((header) => (header.dataset.column ?? header.textContent.trim()) === name);
   const chosenText = (cell) => (cell.dataset.sort ?? cell.textContent).trim();
   const narrow = () => {
     const asked = form.elements.search.value.trim().toLocaleLowerCase();
@@ -54,7 +54,8 @@ for (const table of document.querySelectorAll("table[data-sortable]")) {
       row.hidden = !hit;
       shown += hit;
     }
-    count.textContent = shown === rows.length ? `all ${rows.length} units` : `${shown} of ${rows.length} units`;
+    count.textContent = shown === rows.length
+      ? `all ${rows.length} ${form.dataset.noun}s` : `${shown} of ${rows.length} ${form.dataset.noun}s`;
   };
   form.addEventListener("input", narrow);
   form.addEventListener("submit", (event) => event.preventDefault());

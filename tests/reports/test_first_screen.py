@@ -21,7 +21,7 @@ NAMES = UnitNames(frozenset())
 def screen(result: PlanResult) -> FirstScreen:
     rows = service_rows(result.next_service, NAMES, result.as_of)
     holding = backtest_section(Figure(), result.backtest)
-    return first_screen(result, rows, NAMES, {}, drain_evidence(result.channels, NAMES), holding)
+    return first_screen(result, rows, NAMES, drain_evidence(result.channels, NAMES), holding)
 
 
 def due_in(result: PlanResult, days: list[int | None]) -> PlanResult:
