@@ -15,6 +15,7 @@ import typer
 from pipeline.commands.backtest import backtest
 from pipeline.commands.check import check
 from pipeline.commands.demo import demo
+from pipeline.commands.oils import oils
 from pipeline.commands.plan import plan
 from pipeline.commands.simulate import simulate
 from pipeline.commands.springs import springs
@@ -29,7 +30,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for command in (check, plan, springs, backtest, demo, simulate):
+for command in (check, plan, springs, backtest, oils, demo, simulate):
     app.command()(command)
 
 

@@ -93,6 +93,20 @@ def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date
     return CheckedLog(accepted, pl.concat(held), remarks, tuple(accounts), legible, second.select(SECOND_RATINGS))
 
 
+def check_alone(
+    source: SourceTable, settings: Settings, as_of: date
+) -> tuple[pl.DataFrame, pl.DataFrame, TableAccount]:
+    """A side table without a log: accepted rows, rows held back, and the row accounting.
+
+    Raises as `check_log` does.
+    """
+    name = source.table
+    typed = with_one_spelling({name: typed_table(source, settings, as_of)})[name]
+    working = _checked(typed, settings, as_of)
+    rows, out = accepted_rows(working), held_back_rows(working, source)
+    return finished(name, rows, settings), out, account(source, rows.select("line"), out)
+
+
 def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingTable:
     """The rules of one table, hard ones first, so that questions are asked about rows that stay."""
     if working.table == "drains":
@@ -104,6 +118,8 @@ def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingT
         return with_unknown_hours(with_same_day_questions(with_hard_limits(working)))
     if working.table == "units":
         return with_hard_limits(without_duplicates(working, ("unit_key",), "unit"))
+    if working.table == "oils":
+        return with_hard_limits(without_duplicates(working, ("oil_grade",), "oil grade"))
     if working.table == "measurements":
         return with_hard_limits(with_future_dates(working, "measured_on", as_of))
     return with_hard_limits(working)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pandera.polars as pa
+import polars as pl
 
 from schemas.columns import OILS, Column
 from schemas.limits import field_for
@@ -17,3 +18,9 @@ class Oils(pa.DataFrameModel):
     kv40: float = field_for(_COLUMNS["kv40"])
     kv100: float = field_for(_COLUMNS["kv100"])
     note: str = field_for(_COLUMNS["note"])
+
+    @pa.dataframe_check(name="thins")
+    @classmethod
+    def oil_thins_as_it_warms(cls, data: pa.PolarsData) -> pl.LazyFrame:
+        """At 100 C an oil is thinner than at 40 C."""
+        return data.lazyframe.select((pl.col("kv100") < pl.col("kv40")).fill_null(True))

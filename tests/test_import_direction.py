@@ -27,6 +27,7 @@ STAGES = (
     "run",
     "run_springs",
     "run_backtest",
+    "run_oils",
     "nightly",
     "commands",
     "cli",

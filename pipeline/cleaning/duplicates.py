@@ -49,11 +49,12 @@ def without_duplicates(
 
 
 def _about(working: WorkingTable, rows: pl.DataFrame, message: pl.Expr) -> pl.DataFrame:
-    """Findings on the unit of the rows."""
+    """Findings on the unit of the rows, or on the oil where the table has no units."""
+    column = "unit_id" if "unit_id" in working.raw.columns else "oil_grade"
     told = rows.select("_row", message.alias("_message")).join(
-        working.raw.select("_row", "unit_id"), on="_row", how="left"
+        working.raw.select("_row", column), on="_row", how="left"
     )
-    return found(told, "unit_id", "held back", pl.col("_message"))
+    return found(told, column, "held back", pl.col("_message"))
 
 
 def _content(working: WorkingTable, typed: pl.DataFrame) -> pl.Series:

@@ -34,6 +34,7 @@ _FRAME_CHECKS: dict[str, tuple[str, str]] = {
     "returned": ("drained_ml", f"is over {MOST_RETURNED:g} times what was filled: one of the two is wrong"),
     "hours": ("oil_hours", "is empty: hours on the oil, or a meter reading, are needed"),
     "rated": ("colour_rating", "is empty: a colour or a debris rating is needed"),
+    "thins": ("kv100", "is not under kv40: every oil thins as it warms, so the two are swapped or one is wrong"),
     "rating_order": ("colour_rating", "is no range: the lower level comes first"),
 }
 

@@ -1,0 +1,80 @@
+"""The catalogue of oils: what follows from two viscosities, and which names mislead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import Any
+
+import polars as pl
+
+from pipeline.describing.iso_viscosity_grade import iso_grade
+from pipeline.describing.oil_labels import shared_labels
+from pipeline.describing.viscosity_index import LEAST_KV100, rounded_index, viscosity_index
+from pipeline.describing.viscosity_temperature import walther_line
+from pipeline.oil_results import SHOWN_COLD_C, USUAL_C, OilGrade, OilResult, SharedLabel
+
+
+def oil_catalogue(oils: pl.DataFrame, celsius: float = USUAL_C) -> OilResult:
+    """Every grade of the oils table, thinnest first.
+
+    oils : accepted rows: oil_grade, kv40, kv100 [mm2/s, may be null], note; celsius : temperature [C] of the last
+    column, within -40 to 150.
+    """
+    grades = [_grade(row, celsius) for row in oils.iter_rows(named=True)]
+    labels = shared_labels([(grade.oil_grade, grade.kv40) for grade in grades if grade.kv40 is not None])
+    noted = [replace(grade, notes=grade.notes + _shared_notes(grade, labels)) for grade in grades]
+    return OilResult(celsius, tuple(sorted(noted, key=_thinnest_first)), labels)
+
+
+def missing_grades(result: OilResult, drains: pl.DataFrame) -> tuple[str, ...]:
+    """Grades of the log that the catalogue lacks."""
+    known = {grade.oil_grade for grade in result.grades}
+    return tuple(sorted(set(drains["oil_grade"].drop_nulls().to_list()) - known))
+
+
+def _grade(row: dict[str, Any], celsius: float) -> OilGrade:
+    kv40, kv100 = row["kv40"], row["kv100"]
+    both = kv40 is not None and kv100 is not None
+    index = viscosity_index(kv40, kv100) if both else None
+    line = walther_line(kv40, kv100) if both else None
+    return OilGrade(
+        oil_grade=row["oil_grade"],
+        kv40=kv40,
+        kv100=kv100,
+        viscosity_index=None if index is None else rounded_index(index),
+        kv_cold=None if line is None else line.viscosity_at(SHOWN_COLD_C),
+        kv_asked=None if line is None else line.viscosity_at(celsius),
+        iso_grade="" if kv40 is None else iso_grade(kv40),
+        notes=tuple(_notes(kv40, kv100, row["note"])),
+    )
+
+
+def _notes(kv40: float | None, kv100: float | None, note: str | None) -> Iterable[str]:
+    if kv40 is None and kv100 is None:
+        yield "no viscosity is known: ask the maker for its data sheet"
+    elif kv40 is None or kv100 is None:
+        yield f"only its viscosity at {40 if kv100 is None else 100} C is known, so nothing is said of other heat"
+    elif kv100 < LEAST_KV100:
+        yield f"under {LEAST_KV100:g} mm2/s at 100 C the standard gives no viscosity index"
+    if note:
+        yield note
+
+
+def _shared_notes(grade: OilGrade, labels: tuple[SharedLabel, ...]) -> tuple[str, ...]:
+    """What to say of a grade that is one end of a label's span."""
+    notes = []
+    for label in labels:
+        if grade.oil_grade == label.thickest:
+            notes.append(
+                f"{label.ratio:.2f} times as thick at 40 C as {label.thinnest}, though both are called {label.number}"
+            )
+        elif grade.oil_grade == label.thinnest:
+            notes.append(
+                f"{label.thickest} is {label.ratio:.2f} times as thick at 40 C, though both are called {label.number}"
+            )
+    return tuple(notes)
+
+
+def _thinnest_first(grade: OilGrade) -> tuple[bool, float, str]:
+    return grade.kv40 is None, grade.kv40 or 0.0, grade.oil_grade

@@ -1,0 +1,58 @@
+"""The number in an oil's name: what a shop calls its "weight", which is no viscosity."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from pipeline.oil_results import SharedLabel
+
+APART = 1.2
+"""Viscosities further apart than this ratio are pointed out: a fifth changes how a unit works (common practice)."""
+
+_NUMBER = r"\d+(?:[.,]\d+)?"
+_MULTIGRADE = re.compile(rf"({_NUMBER})\s*w\s*[-/ ]\s*({_NUMBER})", re.IGNORECASE)
+_WEIGHT = re.compile(rf"\bsae\s*({_NUMBER})|({_NUMBER})\s*(?:w\b|wt\b|weight\b)", re.IGNORECASE)
+_ISO = re.compile(rf"\b(?:iso\s*)?vg\s*({_NUMBER})", re.IGNORECASE)
+
+
+def label_number(name: str) -> str | None:
+    """Number that a name is known by: "5" of "Fork 5", "5W", "SAE 5" and "5 wt", "10W-40", "VG 15"; else None.
+
+    A viscosity grade keeps its letters, since it is no weight. A name with several numbers and none of these marks
+    has no label: nothing says which one is meant.
+    """
+    multigrade = _MULTIGRADE.search(name)
+    if multigrade:
+        return f"{_plain(multigrade[1])}W-{_plain(multigrade[2])}"
+    iso = _ISO.search(name)
+    if iso:
+        return f"VG {_plain(iso[1])}"
+    weight = _WEIGHT.search(name)
+    if weight:
+        return _plain(weight[1] or weight[2])
+    numbers = re.findall(_NUMBER, name)
+    return _plain(numbers[0]) if len(numbers) == 1 else None
+
+
+def shared_labels(oils: Sequence[tuple[str, float]]) -> tuple[SharedLabel, ...]:
+    """Labels whose grades differ too much in viscosity, widest first.
+
+    oils : name and viscosity at 40 C [mm2/s] of each grade.
+    """
+    by_label: dict[str, list[tuple[float, str]]] = {}
+    for name, kv40 in oils:
+        number = label_number(name)
+        if number is not None:
+            by_label.setdefault(number, []).append((kv40, name))
+    found = []
+    for number, members in by_label.items():
+        (thin, thinnest), (thick, thickest) = min(members), max(members)
+        if thick > APART * thin:
+            found.append(SharedLabel(number, thinnest, thickest, thick / thin))
+    return tuple(sorted(found, key=lambda item: (-item.ratio, item.number)))
+
+
+def _plain(number: str) -> str:
+    """A number without leading zeros and with a point; "05" of a name is "5"."""
+    return f"{float(number.replace(',', '.')):g}"

@@ -1,0 +1,84 @@
+"""The catalogue of oils against the viscosity standards' own examples and tables.
+
+ASTM D2270 (viscosity index): the worked examples of 5.1.4 and 6.1.4 (1), as the standard's reprinted text has them
+(92 and 156); the second example of procedure B, 6.1.4 (2), whose inputs were found and whose 111 is from memory. The
+unrounded values were computed with the library chemicals 1.5.2. ASTM D341 (viscosity and temperature): a public
+worksheet for 32 mm2/s at 40 C and 5.4 at 100 C (A 9.5259, B 3.7449 and 8.5 mm2/s at 80 C, with an offset of 273);
+its values with 273.15 and those of thin oils were computed from the formulas of D341-09. ISO 3448:1992: the table of
+grades as public tables have it, VG 2200 and 3200 from memory. ISO 4406:1999: the table as a public catalogue reprints
+it, with its example 14/12/>=7; what lies past 28 is from memory.
+"""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from pipeline.describing.iso_viscosity_grade import MIDDLES, grade_limits, grade_name, iso_grade
+from pipeline.describing.particle_code import decode, scale_number
+from pipeline.describing.viscosity_index import basis, rounded_index, viscosity_index
+from pipeline.describing.viscosity_temperature import thickness, viscosity_of, walther_line
+
+PUBLISHED = Path(__file__).parent / "published"
+ENTRIES = {entry["id"]: entry for entry in json.loads((PUBLISHED / "viscosity.json").read_text(encoding="utf-8"))}
+GRADES = json.loads((PUBLISHED / "iso3448.json").read_text(encoding="utf-8"))
+SCALE = json.loads((PUBLISHED / "iso4406.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("name", [name for name in ENTRIES if name.startswith("vi_")])
+def test_viscosity_index_of_the_standards_examples(name):
+    expected = ENTRIES[name]["expected"]
+    found = viscosity_index(expected["kv40"], expected["kv100"])
+    assert rounded_index(found) == expected["vi_rounded"]
+    assert found == pytest.approx(expected["vi"], abs=ENTRIES[name]["tolerance"]["vi"])
+    assert basis(expected["kv100"]) == pytest.approx((expected["L"], expected["H"]), rel=1e-9)
+
+
+def test_formulas_of_the_index_meet_the_table_where_they_take_over():
+    """Above 70 mm2/s: L = 0.8353 Y^2 + 14.67 Y - 216, H = 0.1684 Y^2 + 11.85 Y - 97 (D2270, from memory)."""
+    assert basis(70.0) == (4905.0, 1558.0)
+    assert basis(70.0 + 1e-9) == pytest.approx(basis(70.0), rel=1e-3)
+
+
+@pytest.mark.parametrize(("variant", "kelvin"), [("offset273", 273.0), ("offset273_15", 273.15)])
+def test_viscosity_at_any_temperature(variant, kelvin):
+    expected = ENTRIES["d341"]["expected"][variant]
+    tolerance = ENTRIES["d341"]["tolerance"]
+    line = walther_line(32.0, 5.4, kelvin)
+    assert (line.intercept, line.slope) == pytest.approx((expected["A"], expected["B"]), abs=tolerance["A,B"])
+    # viscosity_at works with 273.15; the old offset moves the answer by far less than the tolerance
+    assert line.viscosity_at(80.0 + kelvin - 273.15) == pytest.approx(expected["v80"], abs=tolerance["v80"])
+
+
+def test_low_viscosity_terms():
+    expected = ENTRIES["d341_low"]["expected"]
+    assert [thickness(value) for value in expected["v"]] == pytest.approx(expected["Z"], abs=1e-9)
+    assert [viscosity_of(z) for z in expected["Z"]] == pytest.approx(expected["v_back"], abs=1e-9)
+
+
+def test_iso_3448_grades_and_limits():
+    assert [grade_name(middle) for middle in MIDDLES] == [f"VG {grade['vg']}" for grade in GRADES]
+    for middle, grade in zip(MIDDLES, GRADES, strict=True):
+        assert middle == grade["mid"]
+        assert grade_limits(middle) == pytest.approx((grade["min"], grade["max"]), abs=1e-9)
+        for edge in (grade["min"], grade["mid"], grade["max"]):
+            assert iso_grade(edge) == f"VG {grade['vg']}"
+
+
+def test_iso_4406_scale_numbers():
+    for row in SCALE:
+        over = row["scale"] == ">28"
+        just_over = row["more_than"] * (1 + 1e-12) if row["more_than"] else 0.0
+        counts = [just_over, *([row["upto_incl"]] if row["upto_incl"] else [1e9])]
+        assert {str(scale_number(count)) for count in counts} == {str(row["scale"])}
+        assert scale_number(just_over).limits == ((row["more_than"], row["upto_incl"]))
+        assert scale_number(just_over).over == over
+
+
+def test_iso_4406_example():
+    """14/12/>=7: over 80 up to 160, over 20 up to 40, and over 0.64 with fewer than 20 particles counted."""
+    first, second, third = decode("14/12/>=7")
+    assert (first.limits, second.limits) == ((80.0, 160.0), (20.0, 40.0))
+    assert third.limits == (0.64, None)
+    assert str(scale_number(1.0, counted=19)) == ">=7"
+    assert str(scale_number(1.0, counted=20)) == "7"
