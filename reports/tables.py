@@ -20,19 +20,23 @@ PLAIN_NUMBER = r"^[+-]?\d+([.,]\d+)?$"
 """A negative number typed by hand begins like a formula but is none."""
 
 
+def result_tables(result: PlanResult) -> dict[str, pl.DataFrame]:
+    """The tables of a run by name, each checked against its schema; raises ContractError where one breaks it."""
+    return {
+        "next_service": checked_next_service(result.next_service, result.settings, result.as_of),
+        "fleet_intervals": checked_fleet_intervals(result.fleet_intervals, result.settings),
+        "spring_effects": checked_spring_effects(result.spring_effects),
+        "held_back": checked_held_back(result.held_back),
+    }
+
+
 def write_tables(result: PlanResult, folder: Path) -> None:
     """Checks the tables against their schemas, then writes them into `folder`; run.json is not among them.
 
     Raises ContractError where a table breaks its schema.
     """
-    tables = {
-        "next_service.csv": checked_next_service(result.next_service, result.settings, result.as_of),
-        "fleet_intervals.csv": checked_fleet_intervals(result.fleet_intervals, result.settings),
-        "spring_effects.csv": checked_spring_effects(result.spring_effects),
-        "held_back.csv": checked_held_back(result.held_back),
-    }
-    for name, table in tables.items():
-        write_table(table, folder / name)
+    for name, table in result_tables(result).items():
+        write_table(table, folder / f"{name}.csv")
 
 
 def write_table(table: pl.DataFrame, path: Path) -> None:
@@ -47,15 +51,19 @@ def as_written(table: pl.DataFrame) -> pl.DataFrame:
     Source: OWASP, CSV Injection (the characters =, +, -, @, tab, carriage return); their full-width forms, | and %
     are added, and plain numbers are left alone.
     """
-    numbers = [_rounded(pl.col(name)) for name in table.columns if table[name].dtype.is_float()]
     texts = [safe_text(pl.col(name)) for name in table.columns if table[name].dtype == pl.String]
-    safe = table.with_columns(*numbers, *texts)
+    safe = rounded(table).with_columns(*texts)
     return safe.rename({name: _safe_heading(name) for name in safe.columns})
+
+
+def rounded(table: pl.DataFrame) -> pl.DataFrame:
+    """The table with numbers rounded to 3 decimals, as every edition of it shows them."""
+    return table.with_columns(_rounded(pl.col(name)) for name in table.columns if table[name].dtype.is_float())
 
 
 def as_typed(cell: str) -> str:
     """A cell of a table that was written, without the apostrophe that made it safe."""
-    return cell[1:] if cell.startswith("'") and _is_active(cell[1:]) else cell
+    return cell[1:] if cell.startswith("'") and begins_like_a_formula(cell[1:]) else cell
 
 
 def _rounded(number: pl.Expr) -> pl.Expr:
@@ -71,9 +79,9 @@ def safe_text(text: pl.Expr) -> pl.Expr:
 
 
 def _safe_heading(name: str) -> str:
-    return f"'{name}" if _is_active(name) else name
+    return f"'{name}" if begins_like_a_formula(name) else name
 
 
-def _is_active(text: str) -> bool:
+def begins_like_a_formula(text: str) -> bool:
     """Whether a spreadsheet would run it."""
     return re.match(ACTIVE_START, text) is not None and re.match(PLAIN_NUMBER, text) is None
