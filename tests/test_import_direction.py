@@ -15,6 +15,7 @@ MAY_IMPORT = {
     "sample_data": set(),
 }
 STAGES = (
+    "whole_file",
     "sources",
     "cleaning",
     "validating",

@@ -68,3 +68,7 @@ class Surroundings:
     base: Path
     environment: Mapping[str, str] = field(default_factory=lambda: os.environ, repr=False)
     sleep: Sleep = time.sleep
+
+    def within(self, named: str) -> Path:
+        """A path of the settings: as it is where absolute, else from the settings file's folder."""
+        return self.base / Path(named).expanduser()
