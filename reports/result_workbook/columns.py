@@ -1,0 +1,81 @@
+"""What a column of a result table means, in which unit it stands, and how a workbook shows it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import pandera.polars as pa
+import polars as pl
+
+_UNIT = re.compile(r"\s*\[(?P<unit>[^\]]+)\]")
+
+DATE_FORMAT = "yyyy-mm-dd"
+_CHANCE = ("chance, shown in %", "0.0 %")
+_PROBABILITY = ("probability, 0 to 1", "0.000")
+_TIMES = ("times", "0.00")
+
+_NAMED = {
+    "risk_now": _CHANCE,
+    "p_faster": _CHANCE,
+    "p_value": _PROBABILITY,
+    "p_adjusted": _PROBABILITY,
+    "p_permutation": _PROBABILITY,
+    "hours_ratio": _TIMES,
+    "hours_ratio_low": _TIMES,
+    "hours_ratio_high": _TIMES,
+    "hours_multiplier": _TIMES,
+    "low": _TIMES,
+    "high": _TIMES,
+    "narrower": ("share of before", "0.000"),
+}
+"""Numbers without a unit of their own: what they are, and their number format."""
+
+_UNITS_OF_FORMAT = {"h": "0.0"}
+
+
+@dataclass(frozen=True, slots=True)
+class ResultColumn:
+    """One column of a sheet; number_format is empty for text."""
+
+    name: str
+    meaning: str
+    unit: str
+    number_format: str
+
+
+def result_columns(table: pl.DataFrame, meanings: Mapping[str, str]) -> tuple[ResultColumn, ...]:
+    """The columns of a table in its order.
+
+    meanings : what each column means, with a unit in square brackets where it has one; a column without a meaning is
+    one of a row as it came.
+    """
+    return tuple(_column(name, kind, meanings.get(name)) for name, kind in table.schema.items())
+
+
+def model_meanings(model: type[pa.DataFrameModel]) -> dict[str, str]:
+    """The meanings that a schema gives its columns."""
+    return {name: str(column.description) for name, column in model.to_schema().columns.items()}
+
+
+def _column(name: str, kind: pl.DataType, meaning: str | None) -> ResultColumn:
+    text = meaning or "from the row as it came, under its own heading"
+    stated = _UNIT.search(text)
+    unit, number_format = _shown(name, kind, stated["unit"] if stated else "")
+    return ResultColumn(name, _UNIT.sub("", text), unit, number_format)
+
+
+def _shown(name: str, kind: pl.DataType, stated: str) -> tuple[str, str]:
+    """Unit and number format."""
+    if kind == pl.Date:
+        return "date", DATE_FORMAT
+    if kind == pl.Boolean:
+        return "yes (TRUE) or no (FALSE)", "General"
+    if kind == pl.String:
+        return "text", ""
+    if name in _NAMED:
+        return _NAMED[name]
+    if kind.is_integer():
+        return "number", "0"
+    return stated or "number", _UNITS_OF_FORMAT.get(stated, "General")
