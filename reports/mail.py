@@ -166,7 +166,8 @@ def _laid_out(
     subject: str, headline: str, about: str, sections: Sequence[MailSection], foot: Sequence[str]
 ) -> MailText:
     """One list of sections, laid out twice."""
-    about, clean, foot = one_line(about), [_clean(section) for section in sections], [one_line(line) for line in foot]
+    headline, about, foot = one_line(headline), one_line(about), [one_line(line) for line in foot]
+    clean = [_clean(section) for section in sections]
     html = (
         page_environment()
         .get_template("mail.html")

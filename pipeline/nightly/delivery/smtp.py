@@ -102,7 +102,7 @@ class Sending:
             return LastingError(f"{server} shows a certificate that is not trusted: {fault.verify_message}")
         if isinstance(fault, UnicodeError):
             return LastingError(f"{server}: user, password or an address holds letters that this server cannot take")
-        if isinstance(fault, TimeoutError):
+        if isinstance(fault, TimeoutError) or isinstance(fault.__context__, TimeoutError):
             return PassingError(f"{server} does not answer within {self.mail.timeout_s:g} s")
         if isinstance(fault, smtplib.SMTPServerDisconnected):
             return PassingError(f"{server} broke off")
