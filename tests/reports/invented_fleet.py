@@ -8,7 +8,17 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 
+from pipeline.change_results import (
+    DueChange,
+    IntervalChange,
+    ReportChanges,
+    ShrunkTable,
+    SignsChange,
+    StandingChange,
+    UnitName,
+)
 from pipeline.judging.springs.effects_table import spring_effects_table
+from pipeline.leg_results import LegResult
 from pipeline.plan_result import (
     ChannelResult,
     FitDiagnostics,
@@ -19,6 +29,7 @@ from pipeline.plan_result import (
     RiskCurve,
     StepEstimate,
     TableAccount,
+    UnitCurve,
 )
 from schemas.settings import Costs, Settings
 
@@ -58,6 +69,7 @@ def build_plan_result(shape: FleetShape) -> PlanResult:
     service = _next_service(shape, names, truth, drains, generator)
     settings = Settings() if shape.quiet else Settings(costs=Costs(change=60.0, late=400.0))
     hostile_text = HOSTILE[0] if shape.hostile else ""
+    channels = (_channel("colour", drains, shape), _channel("debris", drains, shape))
     return PlanResult(
         as_of=AS_OF,
         log_name=f"{hostile_text}race_team.csv",
@@ -72,7 +84,10 @@ def build_plan_result(shape: FleetShape) -> PlanResult:
         remarks=_remarks(shape, hostile_text),
         drains=drains,
         inspect_now=_inspect_now(shape, names),
-        channels=(_channel("colour", drains, shape), _channel("debris", drains, shape)),
+        channels=channels,
+        unit_curves=_unit_curves(service, channels),
+        legs=LegResult(_partners(names)),
+        changes=None if shape.quiet else _changes(names),
         next_service=service,
         spring_effects=spring_effects_table(()),
         fleet_intervals=_fleet_intervals(),
@@ -227,6 +242,38 @@ def _curve(spring: str, oil: str, hours: np.ndarray, middle: float) -> RiskCurve
 
     three = np.stack([chance(1.0, 4.2), chance(1.14, 4.6), chance(0.87, 3.9)])
     return RiskCurve(spring, oil, hours, three[0], three.min(axis=0), three.max(axis=0))
+
+
+def _unit_curves(service: pl.DataFrame, channels: tuple[ChannelResult, ...]) -> tuple[UnitCurve, ...]:
+    curves = []
+    for unit_id, site, ratio in service.select("unit_id", "site", "hours_ratio").iter_rows():
+        for channel in channels:
+            curve = _curve("", "", np.linspace(0.5, 28.0, 32), 17.0 * ratio)
+            curves.append(UnitCurve(unit_id, site, channel.channel, curve.hours, curve.median, curve.low, curve.high))
+    return tuple(curves)
+
+
+def _partners(names: list[str]) -> dict[str, str]:
+    pairs = zip(names[::2], names[1::2], strict=False)
+    return {one: other for pair in pairs for one, other in (pair, pair[::-1])}
+
+
+def _changes(names: list[str]) -> ReportChanges:
+    unit = [UnitName(name, None) for name in names]
+    return ReportChanges(
+        since=AS_OF - timedelta(days=7),
+        as_of=AS_OF,
+        shrunk=(ShrunkTable("drains", "race_team.csv", 190, 185),),
+        newly_inspect=(SignsChange(unit[1], "milky, leak"),),
+        newly_due=(DueChange(unit[4], AS_OF + timedelta(days=3), AS_OF, -1.5),),
+        newly_faster=(StandingChange(unit[2], "with the fleet", "faster than the fleet"),),
+        intervals=(
+            IntervalChange(unit[5], 11.0, 9.5, "debris", "debris"),
+            IntervalChange(unit[6], 9.0, 10.0, "debris", "colour"),
+        ),
+        gone_units=(UnitName("F99", None),),
+        settings_changed=("accepted_risk",),
+    )
 
 
 def _next_service(
