@@ -1,0 +1,1 @@
+"""What is printed: the report as report.pdf, and the card for the bench."""

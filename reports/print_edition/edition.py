@@ -1,0 +1,270 @@
+"""A report's content as the plain values that the templates of the printed edition take."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Mapping
+from datetime import date
+from typing import Any
+
+from pipeline.plan_result import TableAccount
+from reports.figures.svg_picture import Picture
+from reports.page import words
+from reports.page.channel_sections import ChannelSection
+from reports.page.hours_pictures import MOST_UNITS
+from reports.page.service_rows import ServiceRow
+from reports.page.turned_section import TurnedLine
+from reports.page.unit_sections import DrainRow, UnitSection
+from reports.print_edition.first_page import first_page, known, row_values
+from reports.print_edition.safe_text import plain_values
+from reports.print_edition.typesetting import printable_pictures
+from reports.print_edition.unit_choice import choice_words, units_to_print
+from reports.report_content import ReportContent
+from reports.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
+
+LONGEST_LOG_NAME = 90
+
+
+def edition_values(content: ReportContent) -> dict[str, Any]:
+    """Everything the printed edition says, with its pictures as SVG; all text is safe to print."""
+    pictures: dict[str, Picture] = {}
+    values: dict[str, Any] = plain_values({**_front(content), **_evidence(content), **_back(content)}, pictures)
+    values |= plain_values(_rows(content), pictures, longest=None)
+    return values | {"pictures": printable_pictures(pictures), "as_of_date": _date_parts(content)}
+
+
+def _date_parts(content: ReportContent) -> dict[str, int]:
+    return {"year": content.as_of.year, "month": content.as_of.month, "day": content.as_of.day}
+
+
+def _front(content: ReportContent) -> dict[str, Any]:
+    """Head lines, first page, hours, all units, one section a unit."""
+    units = units_to_print(content.units, content.as_of)
+    printed = {unit.row.anchor for unit in units}
+    name = content.result.log_name
+    drawn = f"The {MOST_UNITS} units due soonest are drawn; all {len(content.rows)} are in the table."
+    return {
+        "title": f"Next service, {words.day(content.as_of)} · {name}",
+        "log": name if len(name) <= LONGEST_LOG_NAME else f"{name[: LONGEST_LOG_NAME - 1]}…",
+        "as_of": words.weekday(content.as_of),
+        "caution": CAUTIONS[0],
+        "inspect_caution": INSPECT_CAUTION,
+        "first": first_page(content, printed),
+        "unit_count": words.counted(len(content.rows), "unit"),
+        "hours": [item.wide for item in content.hours_pictures],
+        "hours_note": drawn if len(content.rows) > MOST_UNITS else "",
+        "rows": [row_values(row, content.as_of, printed) for row in content.rows],
+        "next_samples": [
+            {
+                "name": row.name,
+                "anchor": known(row.anchor, printed),
+                "at_words": row.at_words,
+                "past_accepted_risk": row.past_accepted_risk,
+                "narrower_words": row.narrower_words,
+                "why": row.why,
+            }
+            for row in content.next_samples
+        ],
+        "turned": {
+            "lines": [_turned(line, printed) for line in content.turned.lines],
+            "pictures": content.turned.pictures,
+            "sentences": content.turned.sentences,
+        },
+        "units": [_unit(unit, content) for unit in units],
+        "units_note": choice_words(len(units), len(content.units)),
+        "out_of_service": ", ".join(content.out_of_service),
+        "channel_names": [channel.name.capitalize() for channel in content.channels],
+    }
+
+
+def _evidence(content: ReportContent) -> dict[str, Any]:
+    """Sections that the page and the printed edition share as they are."""
+    return {
+        "channels": [_channel(channel) for channel in content.channels],
+        "raters": content.raters,
+        "springs": content.springs,
+        "backtest": content.backtest,
+        "links": content.links,
+        "fleet_intervals": [
+            [
+                item["spring_type"] or "none",
+                item["oil_grade"] or "none",
+                words.hours(words.number(item["interval_h"])).removesuffix(" h"),
+                words.hours_range(words.number(item["interval_low_h"]), words.number(item["interval_high_h"])),
+                words.SET_BY.get(item["set_by"], item["set_by"]),
+                str(item["drains"]),
+                str(item["units"]),
+            ]
+            for item in content.fleet_intervals
+        ],
+        "set_by_meaning": [[words.SET_BY[name].capitalize(), meaning] for name, meaning in SET_BY_MEANING.items()],
+        "cannot_tell": _cannot_tell(content),
+    }
+
+
+def _back(content: ReportContent) -> dict[str, Any]:
+    """How to read it, settings and inputs."""
+    versions = content.result.versions
+    return {
+        "scales": SCALES,
+        "how_to_look": HOW_TO_LOOK,
+        "cautions": CAUTIONS,
+        "assumptions": content.assumptions,
+        "settings": content.settings,
+        "accounts": [_account(account) for account in content.result.accounts],
+        "made_with": f"Made with {', '.join(f'{name} {version}' for name, version in versions.items())}."
+        if versions
+        else "",
+    }
+
+
+def _rows(content: ReportContent) -> dict[str, Any]:
+    """Every row held back or remarked on, whatever its length."""
+    return {
+        "held_back": [_row(item, "reason") for item in content.held_back],
+        "asked": [_row(item, "message") for item in content.remarks["asked"]],
+        "noted": [_row(item, "message") for item in content.remarks["note"]],
+    }
+
+
+def _channel(channel: ChannelSection) -> dict[str, Any]:
+    counted = f"{words.counted(channel.drains, 'rated drain')}, {channel.past} past the limit"
+    if channel.straddling:
+        counted += f"; {channel.straddling} rated as a range that straddles the limit, used as either"
+    return {
+        "name": channel.name,
+        "limit": channel.limit,
+        "doubt": channel.doubt,
+        "why_not": channel.why_not,
+        "answer": channel.answer,
+        "counted": " ".join([f"{counted}.", *channel.sentences[:1]]),
+        "sentences": channel.sentences,
+        "curve": channel.curve,
+        "kinds": channel.kinds,
+        "kinds_left_out": channel.kinds_left_out,
+        "multipliers": channel.multipliers,
+        "multiplier_rows": channel.multiplier_rows,
+        "movement": channel.movement,
+    }
+
+
+def _cannot_tell(content: ReportContent) -> list[dict[str, str]]:
+    said = []
+    for channel in content.channels:
+        name = channel.name.capitalize()
+        if channel.why_not:
+            said.append({"subject": f"{name}, no fit.", "text": channel.why_not})
+        said += [{"subject": f"{name}.", "text": text} for text in (channel.doubt, *channel.unmoved) if text]
+    for left in content.result.left_out:
+        subject = f"{left.channel.capitalize()}, {left.term} left out:"
+        said.append({"subject": subject, "text": words.sentence(left.reason)})
+    return said
+
+
+def _turned(line: TurnedLine, printed: Container[str]) -> dict[str, Any]:
+    return {
+        "name": line.name,
+        "anchor": known(line.anchor, printed),
+        "in_service": bool(line.anchor),
+        "channel": line.channel,
+        "since": line.since,
+        "signalled": line.signalled,
+    }
+
+
+def _unit(unit: UnitSection, content: ReportContent) -> dict[str, Any]:
+    row, as_of = unit.row, content.as_of
+    span = words.day_range(row.due_on_early, row.due_on_late, as_of)
+    place = [row.place_words] if row.place_words else []
+    runs = [
+        *place,
+        row.spring_type or "spring not known",
+        row.oil_grade or "oil not known",
+        row.rider or "rider not known",
+    ]
+    run_out = f"the hours run out about {words.day(row.due_on, as_of)} ({span})" if span and not row.due_now else ""
+    return {
+        "name": row.name,
+        "anchor": row.anchor,
+        "due": row.due_words(as_of),
+        "left": row.left_words(),
+        "run_out": run_out,
+        "runs": " · ".join([*runs, *([row.site] if row.site else [])]),
+        "partner": None if unit.partner is None else _partner(unit.partner, as_of),
+        "inspect": _to_inspect(unit),
+        "turned": row.turned,
+        "why": unit.why,
+        "evidence": unit.evidence,
+        "facts": _facts(unit),
+        "standing": row.standing,
+        "ratio": f"{row.ratio_words} the hours",
+        "picture": unit.picture,
+        "caption": f"{words.counted(len(unit.drains), 'drain')}, the latest first; bold with ▲ is past the limit",
+        "any_rater": unit.any_rater,
+        "drains": [_drain(drain) for drain in unit.drains],
+    }
+
+
+def _drain(drain: DrainRow) -> dict[str, Any]:
+    ran = " · ".join(part for part in (drain.oil_grade, drain.spring_type, drain.rider) if part)
+    return {
+        "drained_on": drain.drained_on,
+        "oil_hours": drain.oil_hours,
+        "ratings": drain.ratings,
+        "past": drain.past,
+        "ran": ran,
+        "rated_by": drain.rated_by,
+        "note": drain.note,
+    }
+
+
+def _partner(row: ServiceRow, as_of: date) -> dict[str, str]:
+    """The other leg of the same machine."""
+    span = words.hours_range(row.interval_low_h, row.interval_high_h)
+    return {
+        "name": row.name,
+        "anchor": "",
+        "position": f" ({row.position})" if row.position else "",
+        "said": (
+            f"{row.due_words(as_of)}, {row.left_words()}; interval {words.hours(row.interval_h)}"
+            f"{f' ({span})' if span else ''}; {row.standing}, {row.ratio_words} the hours."
+        ),
+    }
+
+
+def _to_inspect(unit: UnitSection) -> str:
+    """Signs to inspect for, where the sentence on the unit does not begin with them already."""
+    return f"{unit.inspect}." if unit.inspect and not unit.why.startswith("Inspect now") else ""
+
+
+def _facts(unit: UnitSection) -> list[dict[str, str]]:
+    row = unit.row
+    estimated = "estimated" if row.estimated and row.hours_on_oil is not None else ""
+    found = [
+        ("On the oil", words.hours(row.hours_on_oil), estimated),
+        ("Interval", words.hours(row.interval_h), words.hours_range(row.interval_low_h, row.interval_high_h)),
+        ("Set by", row.set_by_words, f"cost interval {unit.cost_interval}" if unit.cost_interval else ""),
+        ("Risk now", words.percent(row.risk_now), ""),
+    ]
+    return [{"name": name, "value": value, "small": small} for name, value, small in found]
+
+
+def _account(account: TableAccount) -> dict[str, Any]:
+    return {
+        "table": account.table,
+        "source": account.source,
+        "sha256": account.sha256,
+        "read": account.read,
+        "accepted": account.accepted,
+        "held_back": account.held_back,
+    }
+
+
+def _row(item: Mapping[str, Any], said: str) -> dict[str, str]:
+    """One row held back or remarked on, with what is said of it."""
+    return {
+        "source": item["source"] or "",
+        "line": "" if item["line"] is None else str(item["line"]),
+        "column": item["column"] or "",
+        "value": item["value"] or "",
+        "said": item[said],
+    }

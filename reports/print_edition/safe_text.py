@@ -1,0 +1,66 @@
+"""Text of a log made fit for print: nothing hidden in it, nothing that runs off the paper."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from reports.figures.svg_picture import Picture
+
+UNREADABLE = "\ufffd"
+LONGEST_RUN = 16
+"""Letters without a space before a line may break inside them, as in an id or a digest."""
+LONGEST_TEXT = 1500
+"""Letters of one text outside the appendix: what is kept on one page has to fit there."""
+
+_SPACE = re.compile(r"[\t\n\r\x0b\x0c\x85\u2028\u2029]+")
+_HIDDEN = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x84\x86-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufff9-\ufffb]")
+_LONG_RUN = re.compile(rf"[^\s\u200b]{{{LONGEST_RUN + 1},}}")
+_PIECE = re.compile(r".{1,8}", re.DOTALL)
+_RIGHT_TO_LEFT = {"R", "AL"}
+_BREAK, _ISOLATE, _END_ISOLATE = "\u200b", "\u2068", "\u2069"
+
+
+def safe_text(text: str) -> str:
+    """One line of text: control characters, lone surrogates and marks that turn the direction show as U+FFFD.
+
+    Long runs may break; text that holds right-to-left letters is isolated, so that it turns nothing beside it.
+    Source of the isolates: Unicode Standard Annex 9, section 2.4 (FSI and PDI).
+    """
+    line = _HIDDEN.sub(UNREADABLE, _SPACE.sub(" ", text))
+    line = _LONG_RUN.sub(lambda run: _BREAK.join(_PIECE.findall(run[0])), line)
+    if line.isascii() or not any(unicodedata.bidirectional(letter) in _RIGHT_TO_LEFT for letter in line):
+        return line
+    return f"{_ISOLATE}{line}{_END_ISOLATE}"
+
+
+def clipped(text: str, longest: int) -> str:
+    """Text that fits: what is longer ends in the count of letters left out."""
+    left_out = len(text) - longest
+    return text if left_out <= 0 else f"{text[:longest]} … ({left_out} letters more)"
+
+
+def plain_values(value: Any, pictures: dict[str, Picture], longest: int | None = LONGEST_TEXT) -> Any:
+    """Dataclasses as dictionaries, tuples as lists, text made safe; a picture becomes its key in `pictures`.
+
+    longest : letters of one text, None for as many as there are. Raises TypeError for a value of any other kind, so that nothing is printed in a form nobody chose.
+    """
+    if isinstance(value, Picture):
+        key = f"picture-{len(pictures)}"
+        pictures[key] = value
+        return key
+    if value is None or isinstance(value, bool | int | float):
+        return value
+    if isinstance(value, str) and not isinstance(value, Markup):
+        return safe_text(value if longest is None else clipped(value, longest))
+    if isinstance(value, list | tuple):
+        return [plain_values(item, pictures, longest) for item in value]
+    if isinstance(value, dict):
+        return {name: plain_values(item, pictures, longest) for name, item in value.items()}
+    if is_dataclass(value) and not isinstance(value, type):
+        return {item.name: plain_values(getattr(value, item.name), pictures, longest) for item in fields(value)}
+    raise TypeError(f"{type(value).__name__} has no form in print")

@@ -1,0 +1,43 @@
+"""Which units get a section of their own in print: all of a small fleet, of a large one those that say something."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from reports.page import words
+from reports.page.first_screen import AHEAD_DAYS
+from reports.page.service_rows import FASTER, SLOWER
+from reports.page.unit_sections import UnitSection
+
+ALL_UP_TO = 40
+MOST_DUE = 60
+
+
+def units_to_print(units: Sequence[UnitSection], as_of: date) -> tuple[UnitSection, ...]:
+    """Sections in their order: of a large fleet units called, turned or to inspect, and the soonest due of the rest."""
+    if len(units) <= ALL_UP_TO:
+        return tuple(units)
+    soon = [unit.row.name for unit in units if _soon(unit, as_of)][:MOST_DUE]
+    wanted = {*soon, *(unit.row.name for unit in units if _speaks(unit))}
+    return tuple(unit for unit in units if unit.row.name in wanted)
+
+
+def choice_words(printed: int, units: int) -> str:
+    """What was left out, for the reader; empty where nothing was."""
+    if printed == units:
+        return ""
+    return (
+        f"Of {words.counted(units, 'unit')} in service, {printed} have a section here: those faster or slower than the "
+        f"fleet, turned, or to inspect now, and up to {MOST_DUE} that are due within {AHEAD_DAYS} days. Every unit is in "
+        "the table of all units, and has its section in report.html."
+    )
+
+
+def _speaks(unit: UnitSection) -> bool:
+    return unit.row.standing in (FASTER, SLOWER) or unit.row.turned or bool(unit.inspect)
+
+
+def _soon(unit: UnitSection, as_of: date) -> bool:
+    act_by = unit.row.act_by
+    return unit.row.due_now or (act_by is not None and act_by <= as_of + timedelta(days=AHEAD_DAYS))
