@@ -15,6 +15,8 @@ import typer
 from pipeline.commands.backtest import backtest
 from pipeline.commands.check import check
 from pipeline.commands.demo import demo
+from pipeline.commands.history import history
+from pipeline.commands.nightly import nightly
 from pipeline.commands.oils import oils
 from pipeline.commands.plan import plan
 from pipeline.commands.simulate import simulate
@@ -30,7 +32,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for command in (check, plan, springs, backtest, oils, demo, simulate):
+for command in (check, plan, springs, backtest, oils, nightly, history, demo, simulate):
     app.command()(command)
 
 

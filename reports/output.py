@@ -9,7 +9,7 @@ import polars as pl
 from pipeline.plan_result import PlanResult
 from reports.output_folder import swapped_in
 from reports.page_writer import write_page
-from reports.report_content import report_content
+from reports.report_content import ReportContent, report_content
 from reports.run_record import write_run_record
 from reports.tables import write_table, write_tables
 from schemas.held_back import checked_held_back
@@ -21,9 +21,19 @@ def write_results(result: PlanResult, folder: Path) -> None:
     Raises ContractError where a table breaks its schema and SourceError where the folder cannot be written to.
     """
     with swapped_in(folder) as staged:
-        write_tables(result, staged)
-        write_run_record(result, staged / "run.json")
-        write_page(report_content(result), staged / "report.html")
+        write_files(result, staged)
+
+
+def write_files(result: PlanResult, folder: Path) -> ReportContent:
+    """Every file of one report into a folder that is there; returns what the report says.
+
+    Raises ContractError where a table breaks its schema, OSError where a file cannot be written.
+    """
+    content = report_content(result)
+    write_tables(result, folder)
+    write_run_record(result, folder / "run.json")
+    write_page(content, folder / "report.html")
+    return content
 
 
 def write_held_back(held_back: pl.DataFrame, folder: Path) -> None:

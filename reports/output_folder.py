@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from reports.synced import sync_tree
 from schemas.errors import SourceError
 
 OUTPUT_FILES = (
@@ -40,6 +41,7 @@ def swapped_in(folder: Path) -> Iterator[Path]:
     try:
         yield staged
         staged.chmod(0o755)
+        sync_tree(staged)
         _swap(staged, folder)
     except OSError as fault:
         raise SourceError(

@@ -21,3 +21,8 @@ class FitError(DraincurveError):
 
 class ContractError(DraincurveError):
     """A result that breaks its own schema or the row accounting: a fault of the program, not of the log."""
+
+
+def file_fault_line(fault: OSError) -> str:
+    """What to say of a fault of the file system."""
+    return f"{fault.filename or 'file'}: {fault.strerror or fault}; check the folder, its space and its rights"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from schemas.errors import DraincurveError
+from schemas.errors import DraincurveError, file_fault_line
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -39,16 +39,16 @@ def run_inputs(log: Path, sides: dict[str, Path | None], settings: Path | None, 
 
     return RunInputs(
         log=log,
-        as_of=_day(as_of),
+        as_of=day_given(as_of) or datetime.now().astimezone().date(),
         sides={name: path for name, path in sides.items() if path is not None},
         settings=settings,
     )
 
 
-def _day(text: str | None) -> date:
-    """The day the answers are for."""
+def day_given(text: str | None) -> date | None:
+    """The day the answers are for, None where none is given."""
     if text is None:
-        return datetime.now().astimezone().date()
+        return None
     try:
         return date.fromisoformat(text)
     except ValueError as fault:
@@ -63,7 +63,7 @@ def one_clear_line() -> Iterator[None]:
     except DraincurveError as fault:
         fail(str(fault))
     except OSError as fault:
-        fail(f"{fault.filename or 'file'}: {fault.strerror or fault}; check the folder, its space and its rights")
+        fail(file_fault_line(fault))
     except KeyboardInterrupt:
         fail("stopped; nothing was written")
 

@@ -40,27 +40,43 @@ def plan(
     measurements: MeasurementsFile = None,
     settings: SettingsFile = None,
     as_of: AsOf = None,
+    since: Annotated[
+        Path | None,
+        typer.Option("--since", metavar="FOLDER", help="Earlier output folder to hold the report against."),
+    ] = None,
     quiet: Quiet = False,
     verbose: Verbose = False,
 ) -> None:
     """The main job: from a service log to each unit's next-service point, with a report."""
     sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
     with one_clear_line():
-        held_back = plan_into(run_inputs(log, sides, settings, as_of), out, quiet, verbose)
+        held_back = plan_into(run_inputs(log, sides, settings, as_of), out, quiet, verbose, since)
     raise typer.Exit(WITH_HELD_BACK if held_back else DONE)
 
 
-def plan_into(inputs: RunInputs, out: Path, quiet: bool, verbose: bool) -> int:
-    """Run the main job into a folder; returns the number of rows held back."""
+def plan_into(inputs: RunInputs, out: Path, quiet: bool, verbose: bool, since: Path | None = None) -> int:
+    """Run the main job into a folder; returns the number of rows held back.
+
+    since : an earlier output folder, perhaps the same one, that the report is held against
+    """
+    from dataclasses import replace
+
+    from pipeline.nightly.changes import changes_between
+    from pipeline.nightly.report_facts import facts_of_folder, facts_of_result
     from pipeline.run import plan as run_plan
     from reports.output import write_results
 
+    before = None if since is None else facts_of_folder(since)
     with progress_told(quiet, verbose) as progress:
         result = run_plan(inputs, progress)
+        if before is not None:
+            result = replace(result, changes=changes_between(before, facts_of_result(result)))
         progress("writing")
         write_results(result, out)
     if not quiet:
         print_accounts(result.accounts)
+        for table in () if result.changes is None else result.changes.shrunk:
+            typer.echo(f"warning: {table.words}")
         if verbose:
             for stage, seconds in result.timings.items():
                 typer.echo(f"{stage}: {seconds:.2f} s")
