@@ -29,6 +29,8 @@ WORTH_THE_RISK = 1.5
 """Hours past the accepted risk must tell this many times as much as the best within it."""
 LEAST_FOR_THE_RISK = 0.04
 """And they must take this share off the variance of the fleet's log interval."""
+LEAST_NARROWING = 0.01
+"""A drain that takes less than this share off the range it is wanted for is not asked for, nor is any after it."""
 WIDE = 1.5
 """A unit is wide when the sd of its log interval is this many times the median unit's."""
 
@@ -40,7 +42,7 @@ def next_samples(
     next_service: pl.DataFrame,
     settings: Settings,
 ) -> tuple[NextSample, ...]:
-    """Up to six drains, each of another unit, the most telling first; empty without a fit.
+    """Up to six drains, each of another unit, the most telling first; empty where none tells much.
 
     fits, curves : by channel, rows of the curves as those of `state`; state : units as they stand, with the
     conditions of the fill; next_service : the table decided, for the hours that are on the oil now. Units with a sign
@@ -67,7 +69,10 @@ def next_samples(
         scores = _scores(channels, weights, shortest, new, candidates)
         before = sum(weights[name] * item.answers.fleet_variance for name, item in channels.items())
         best = _best(scores, candidates, allowed, LEAST_FOR_THE_RISK * before)
-        chosen.append(_sample(best, scores, channels, candidates, fits, state, new, settings))
+        sample = _sample(best, scores, channels, candidates, fits, state, new, settings)
+        if sample.narrower > 1.0 - LEAST_NARROWING:
+            break
+        chosen.append(sample)
         allowed &= candidates.row != candidates.row[best]
         channels = {name: item.after(best) for name, item in channels.items()}
     return tuple(chosen)

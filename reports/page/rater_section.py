@@ -93,7 +93,7 @@ def _picture(figure: Figure, results: Sequence[RaterResult]) -> Picture | None:
     if not lines:
         return None
     draw_raters(figure, lines)
-    described = "; ".join(f"{line.channel}, {line.name}: {line.levels:+.1f} levels" for line in lines)
+    described = "; ".join(f"{line.channel}, {line.name}: {_signed(line.levels)} levels" for line in lines)
     return inline_picture(figure, "raters", "Raters against each other", described)
 
 
@@ -102,7 +102,7 @@ def _row(channel: str, item: RaterFinding) -> RaterRow:
     levels = "in the middle" if shift.in_the_middle else ""
     if shift.levels is not None and not shift.in_the_middle:
         middle, low, high = shift.levels
-        levels = f"{middle:+.1f} ({low:+.1f} to {high:+.1f})"
+        levels = f"{_signed(middle)} ({_signed(low)} to {_signed(high)})"
     return RaterRow(
         channel=channel,
         rater=shift.rater,
@@ -115,12 +115,17 @@ def _row(channel: str, item: RaterFinding) -> RaterRow:
     )
 
 
+def _signed(levels: float) -> str:
+    """Levels with their sign, and none on what rounds to nought."""
+    return f"{levels:+.1f}" if abs(levels) >= 0.05 else "0.0"
+
+
 def _drift(item: RaterFinding) -> str:
     if item.drift is None:
         return "cannot tell yet"
     if not item.drift.named:
         return "none seen"
-    return f"drifts, {item.drift.levels_per_year:+.1f} levels a year"
+    return f"drifts, {_signed(item.drift.levels_per_year)} levels a year"
 
 
 def _agreement_row(item: RaterAgreement) -> AgreementRow:
@@ -131,6 +136,6 @@ def _agreement_row(item: RaterAgreement) -> AgreementRow:
         pair=f"{item.first} and {item.second}",
         drains=item.drains,
         same=item.same,
-        difference=f"{item.mean_difference:+.1f}",
+        difference=_signed(item.mean_difference),
         kappa=f"{kappa.value:.2f} ({kappa.low:.2f} to {kappa.high:.2f})" if told else "cannot tell yet",
     )
