@@ -19,7 +19,9 @@ from pipeline.cleaning.flags import (
     with_settling_note,
     with_unknown_hours,
 )
+from pipeline.cleaning.measured_quantities import with_measured_quantities
 from pipeline.cleaning.names import with_one_spelling
+from pipeline.cleaning.part_clocks import with_part_clocks
 from pipeline.cleaning.second_ratings import parted_ratings
 from pipeline.cleaning.typed_table import typed_table
 from pipeline.cleaning.unit_keys import with_unit_keys
@@ -75,6 +77,9 @@ def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date
     keyed = with_unit_keys(with_one_spelling(typed))
     keyed["drains"], again = parted_ratings(keyed["drains"])
     checked = {name: _checked(working, settings, as_of) for name, working in keyed.items()}
+    if "measurements" in checked:
+        drained = accepted_rows(checked["drains"])
+        checked["measurements"] = with_part_clocks(checked["measurements"], drained)
     again = with_hard_limits(with_future_dates(again, "drained_on", as_of))
     second, second_held = accepted_rows(again), held_back_rows(again, tables["drains"])
     accepted: dict[str, pl.DataFrame] = {}
@@ -121,7 +126,10 @@ def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingT
     if working.table == "oils":
         return with_hard_limits(without_duplicates(working, ("oil_grade",), "oil grade"))
     if working.table == "measurements":
-        return with_hard_limits(with_future_dates(working, "measured_on", as_of))
+        dated = with_measured_quantities(with_future_dates(working, "measured_on", as_of))
+        same = ("unit_key", "measured_on", "quantity", "value")
+        readable = ~pl.col("_row").is_in(dated.held_rows.implode())
+        return with_hard_limits(without_duplicates(dated, same, "unit, date, quantity and value", readable))
     return with_hard_limits(working)
 
 

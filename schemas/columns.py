@@ -14,6 +14,7 @@ Kind = Literal[
     "oil age",
     "viscosity",
     "number",
+    "reading",
     "rating",
     "yes/no",
 ]
@@ -241,9 +242,23 @@ MEASUREMENTS = (
     replace(UNIT_ID, meaning="the unit that was measured"),
     Column("measured_on", "day of the measurement", "date", required=True, why="wear is judged over time"),
     Column("quantity", "what was measured", required=True, why="a number without a name says nothing"),
-    Column("value", "the reading, in the unit beside it", "number", required=True, why="the reading itself"),
-    Column("unit", "unit of the reading, as typed"),
-    Column("component_hours", "hours run on the part", "run hours", "h", low=0, why="hours cannot be negative"),
+    Column(
+        "value",
+        "the reading, in the unit beside it; of a whole ISO 4406 code its first number",
+        "reading",
+        required=True,
+        why="the reading itself",
+    ),
+    Column("unit", "unit of the reading: the quantity's own, or as typed where the quantity is not known"),
+    Column(
+        "component_hours",
+        "hours run on the part since it was new or rebuilt; for what is in the oil, hours on that oil",
+        "run hours",
+        "h",
+        low=0,
+        why="hours cannot be negative",
+    ),
+    Column("rebuilt_on", "day from which the hours on the part count", "date"),
     replace(SITE, meaning="base of the unit, needed only where two units share a name"),
 )
 

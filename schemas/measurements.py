@@ -1,4 +1,4 @@
-"""Readings of wear and the like, after cleaning; the unit of a reading is kept as typed."""
+"""Readings of wear and of the oil, after cleaning: known quantities in their own units, others as typed."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _COLUMNS: dict[str, Column] = {column.name: column for column in MEASUREMENTS}
 
 
 class Measurements(pa.DataFrameModel):
-    """Readings of wear and the like, after cleaning; the unit of a reading is kept as typed."""
+    """Readings of wear and of the oil, after cleaning: known quantities in their own units, others as typed."""
 
     unit_id: str = field_for(_COLUMNS["unit_id"])
     measured_on: pl.Date = field_for(_COLUMNS["measured_on"], ge=date(EARLIEST_YEAR, 1, 1))
@@ -22,4 +22,5 @@ class Measurements(pa.DataFrameModel):
     value: float = field_for(_COLUMNS["value"])
     unit: str = field_for(_COLUMNS["unit"])
     component_hours: float = field_for(_COLUMNS["component_hours"])
+    rebuilt_on: pl.Date = field_for(_COLUMNS["rebuilt_on"], ge=date(EARLIEST_YEAR, 1, 1))
     site: str = field_for(_COLUMNS["site"])

@@ -91,6 +91,12 @@ class Settings:
     debris_words: dict[str, str] = field(
         default_factory=dict, metadata={"why": "words of the shop for debris ratings, e.g. fuzz = '4'"}
     )
+    wear_limits: dict[str, str] = field(
+        default_factory=dict, metadata={"why": "the shop's limits of measured quantities, e.g. iron = '60 mg/kg'"}
+    )
+    maker_wear_limits: dict[str, str] = field(
+        default_factory=dict, metadata={"why": "the maker's limits of the same; the tighter of the two stands"}
+    )
 
     def limit_rating(self, channel: str) -> int:
         """The limit of a channel, `colour` or `debris`."""

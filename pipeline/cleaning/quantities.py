@@ -10,7 +10,7 @@ from datetime import date
 import polars as pl
 
 from pipeline.cleaning.numbers import DecimalMarks, decimal_marks, plain_numbers, read_number
-from pipeline.cleaning.unit_words import TARGETS, squashed_unit, unit_factor
+from pipeline.cleaning.unit_words import TARGETS, UnitFactor, squashed_unit, unit_factor
 from schemas.columns import Kind
 
 BLANK = ("", "-", "--", "–", "—", "?", "??", "n/a", "na", "#n/a", "nan", "none", "null", "unknown")
@@ -100,8 +100,8 @@ def is_blank(text: str) -> bool:
 
 
 def _factors(units: pl.Series, kind: Kind) -> pl.DataFrame:
-    """Factor, or reason why the unit does not fit, for each distinct unit."""
-    found = [unit_factor(unit, kind) for unit in units]
+    """Factor, or reason why the unit does not fit, for each distinct unit; what a reading's means, its quantity says."""
+    found = [UnitFactor(1.0) if kind == "reading" else unit_factor(unit, kind) for unit in units]
     return pl.DataFrame(
         {
             "unit": units.cast(pl.String),
@@ -126,7 +126,7 @@ def _read(text: str, kind: Kind, marks: DecimalMarks) -> ReadQuantity:
     rest = match["unit"]
     if rest and re.match(r"[-–—/]|to\b|bis\b|\.\.", rest) and re.search(r"\d", rest):
         return ReadQuantity(reason="is not one value: write a single number")
-    if rest and (kind not in TARGETS):
+    if rest and kind not in TARGETS and kind != "reading":
         return ReadQuantity(reason="is not a number: put its unit in the column for units")
     number = read_number(match["number"], marks)
     if number.value is None:

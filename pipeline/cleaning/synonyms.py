@@ -92,7 +92,8 @@ _WORDS: dict[str, dict[str, str]] = {
         "quantity": "what, measured quantity, channel, kind, measurement",
         "value": "reading, result, measured value",
         "unit": "units, unit of measure, measured in",
-        "component_hours": "hours, hrs, part hours, hours on part, component hrs",
+        "component_hours": "hours, hrs, part hours, hours on part, component hrs, hours on oil, oil hours",
+        "rebuilt_on": "rebuilt, rebuild date, date of rebuild, last rebuild, new on, fitted on",
         "site": _SITE,
     },
 }

@@ -14,6 +14,7 @@ from pipeline.cleaning.headers import HeadedTable, headed
 from pipeline.cleaning.numbers import DecimalMarks, decimal_marks
 from pipeline.cleaning.quantities import read_quantities
 from pipeline.cleaning.ratings import read_ratings
+from pipeline.cleaning.readings import read_readings
 from pipeline.cleaning.unit_words import squashed_unit
 from pipeline.cleaning.words import read_service_kind, read_text, read_yes_no
 from pipeline.cleaning.working_table import WorkingTable
@@ -21,7 +22,7 @@ from pipeline.sources.source_table import FAULT, SourceTable
 from schemas.columns import TABLES, Column
 from schemas.settings import Settings
 
-_NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "number")
+_NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "number", "reading")
 
 
 def typed_table(source: SourceTable, settings: Settings, as_of: date) -> WorkingTable:
@@ -67,6 +68,10 @@ def _typed_column(
         return _dates(table, column, texts, settings, as_of)
     if column.kind == "rating":
         return _ratings(table, column, texts, settings)
+    if column.kind == "reading":
+        read = read_readings(texts, marks | decimal_marks(texts))
+        values = read.select("value", *(pl.col(name).alias(f"reading_{name}") for name in ("unit", "code", "bound")))
+        return values.rename({"value": column.name}), _reasons_and_notes(table, column, texts, read)
     if column.kind in _NUMERIC:
         return _quantities(table, column, texts, marks)
     read = read_yes_no(texts) if column.kind == "yes/no" else read_service_kind(texts)

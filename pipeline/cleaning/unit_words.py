@@ -87,11 +87,17 @@ def unit_factor(word: str, kind: Kind) -> UnitFactor:
         return UnitFactor(None, f"unit '{word.strip()}' is not known for {name}: write {possible}")
     if kind == "run hours" and unit in _CALENDAR:
         return UnitFactor(None, f"'{word.strip()}' does not say {name}: write {possible}")
+    factor = converted(unit, TARGETS[kind])
+    return UnitFactor(factor, None if factor is not None else f"'{word.strip()}' is not {name}: write {possible}")
+
+
+def converted(unit: str, target: str) -> float | None:
+    """What one of a unit is in another, both in pint's words; None where they measure different things."""
     try:
-        factor = _REGISTRY.Quantity(1.0, unit).to(TARGETS[kind]).magnitude
+        one = 1.0 * _REGISTRY.parse_expression(unit)
+        return float(one.to(_REGISTRY.parse_units(target)).magnitude)
     except pint.DimensionalityError:
-        return UnitFactor(None, f"'{word.strip()}' is not {name}: write {possible}")
-    return UnitFactor(float(factor))
+        return None
 
 
 def fits(word: str, kind: Kind) -> bool:

@@ -1,0 +1,125 @@
+"""Likelihood of a straight line with random intercept and slope by unit, from per-unit sums.
+
+    y_ij = (b0 + u0_i) + (b1 + u1_i) x_ij + e_ij     u_i ~ N(0, s2 W)     e_ij ~ N(0, s2)     W = L L'
+
+For given L, b and s2 have closed forms; what is left is a function of the three entries of the lower triangle L
+(relative to the residual sd). Everything is two-by-two algebra over arrays of units, so the cost is that of a few
+passes over the units, whatever the number of readings. References: Laird & Ware (1982), Biometrics 38, 963-974;
+Bates, Maechler, Bolker & Walker (2015), Journal of Statistical Software 67(1), for the profiled deviance and its
+parameters (formulas from memory, held by tests against published fits and another program).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.fitting.degradation_sums import Floats, UnitSums
+
+Symmetric = tuple[Floats, Floats, Floats]
+"""Entries 00, 01 and 11 of symmetric two-by-two matrices, one for each unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """What a given L implies, on the scale of the sums.
+
+    deviance : -2 log (restricted) likelihood;  gradient : of the deviance over L00, L10, L11
+    coefficients : array, shape (p,), the fixed ones;  unscaled : (p, p), their covariance over s2
+    residual_variance : s2
+    """
+
+    deviance: float
+    gradient: Floats
+    coefficients: Floats
+    unscaled: Floats
+    residual_variance: float
+
+
+def profile(sums: UnitSums, lower: Floats, restricted: bool, fixed: tuple[int, ...] = (0, 1)) -> Profile:
+    """Deviance at L, with fixed coefficients and residual variance at their best.
+
+    lower : array, shape (3,): L00, L10, L11.  fixed : which of intercept (0) and slope (1) are fixed effects
+    """
+    precision, cross, square, log_det = unit_terms(sums, lower)
+    total = _full(*(part.sum() for part in precision))
+    right = np.array([part.sum() for part in cross])
+    index = np.array(fixed)
+    inside = total[np.ix_(index, index)]
+    unscaled = np.linalg.inv(inside)
+    solved = unscaled @ right[index]
+    beta = np.zeros(2)
+    beta[index] = solved
+    residual = max(float(square.sum() - right[index] @ solved), 1e-300)
+    freedom = sums.rows - (index.size if restricted else 0)
+    deviance = float(log_det.sum()) + freedom * (1.0 + np.log(2.0 * np.pi * residual / freedom))
+    score = _left_over(precision, cross, beta)
+    slope = _full(*(part.sum() for part in precision)) - freedom / residual * _outer_sum(score)
+    if restricted:
+        deviance += float(np.linalg.slogdet(inside)[1])
+        slope -= _sandwiched(precision, index, unscaled)
+    deviance += 2.0 * freedom * np.log(sums.size)
+    if restricted and 1 in fixed:
+        deviance += 2.0 * np.log(sums.step)
+    by_lower = 2.0 * slope @ np.array([[lower[0], 0.0], [lower[1], lower[2]]])
+    gradient = np.array([by_lower[0, 0], by_lower[1, 0], by_lower[1, 1]])
+    return Profile(deviance, gradient, solved, unscaled, residual / freedom)
+
+
+def unit_terms(sums: UnitSums, lower: Floats) -> tuple[Symmetric, tuple[Floats, Floats], Floats, Floats]:
+    """X'V^-1 X, X'V^-1 y, y'V^-1 y and log |V| of every unit, V being the covariance of its readings over s2."""
+    first, mixed, second = lower
+    n, x, xx = sums.readings, sums.x, sums.xx
+    # columns of A L, A being X'X
+    p0, p1 = n * first + x * mixed, x * first + xx * mixed
+    q0, q1 = x * second, xx * second
+    # I + L'A L and its inverse
+    m00, m01, m11 = 1.0 + first * p0 + mixed * p1, second * p1, 1.0 + second * q1
+    determinant = m00 * m11 - m01 * m01
+    i00, i01, i11 = m11 / determinant, -m01 / determinant, m00 / determinant
+    # L'c, c being X'y
+    c0, c1 = first * sums.y + mixed * sums.xy, second * sums.xy
+    d0, d1 = i00 * c0 + i01 * c1, i01 * c0 + i11 * c1
+    r0, r1 = i00 * p0 + i01 * q0, i01 * p0 + i11 * q0
+    s0, s1 = i00 * p1 + i01 * q1, i01 * p1 + i11 * q1
+    precision = (n - p0 * r0 - q0 * r1, x - p0 * s0 - q0 * s1, xx - p1 * s0 - q1 * s1)
+    cross = (sums.y - p0 * d0 - q0 * d1, sums.xy - p1 * d0 - q1 * d1)
+    return precision, cross, sums.yy - c0 * d0 - c1 * d1, np.log(determinant)
+
+
+def _left_over(precision: Symmetric, cross: tuple[Floats, Floats], beta: Floats) -> tuple[Floats, Floats]:
+    """X'V^-1 (y - X beta) of every unit."""
+    return (
+        cross[0] - precision[0] * beta[0] - precision[1] * beta[1],
+        cross[1] - precision[1] * beta[0] - precision[2] * beta[1],
+    )
+
+
+def _outer_sum(score: tuple[Floats, Floats]) -> Floats:
+    first, second = score
+    return _full(_dot(first, first), _dot(first, second), _dot(second, second))
+
+
+def _sandwiched(precision: Symmetric, index: NDArray[np.integer], unscaled: Floats) -> Floats:
+    """Sum over units of B C B, with B the unit's precision and C the covariance of the fixed effects over s2."""
+    whole = np.zeros((2, 2))
+    whole[np.ix_(index, index)] = unscaled
+    b00, b01, b11 = precision
+    rows = ((b00, b01), (b01, b11))
+    return np.array(
+        [
+            [sum(whole[k, m] * _dot(rows[i][k], rows[m][j]) for k in range(2) for m in range(2)) for j in range(2)]
+            for i in range(2)
+        ]
+    )
+
+
+def _dot(first: Floats, second: Floats) -> float:
+    """A sum of products on one thread: handing sums this short to several threads costs more than the sums."""
+    return float(np.einsum("i,i->", first, second))
+
+
+def _full(first: float, mixed: float, second: float) -> Floats:
+    return np.array([[first, mixed], [mixed, second]], dtype=np.float64)
