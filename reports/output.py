@@ -10,13 +10,15 @@ from pipeline.plan_result import PlanResult
 from reports.output_folder import swapped_in
 from reports.page_writer import write_page
 from reports.report_content import ReportContent, report_content
+from reports.result_workbook.writing import write_result_workbook
 from reports.run_record import write_run_record
+from reports.service_calendar import write_calendar
 from reports.tables import write_table, write_tables
 from schemas.held_back import checked_held_back
 
 
 def write_results(result: PlanResult, folder: Path) -> None:
-    """Tables, run.json and report.html into `folder`.
+    """Tables, calendar, run.json and report.html into `folder`.
 
     Raises ContractError where a table breaks its schema and SourceError where the folder cannot be written to.
     """
@@ -31,6 +33,8 @@ def write_files(result: PlanResult, folder: Path) -> ReportContent:
     """
     content = report_content(result)
     write_tables(result, folder)
+    write_result_workbook(result, folder / "tables.xlsx")
+    write_calendar(result, folder / "service.ics")
     write_run_record(result, folder / "run.json")
     write_page(content, folder / "report.html")
     return content

@@ -16,6 +16,8 @@ OUTPUT_FILES = (
     "fleet_intervals.csv",
     "spring_effects.csv",
     "held_back.csv",
+    "tables.xlsx",
+    "service.ics",
     "run.json",
     "report.html",
 )

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -23,14 +26,21 @@ class TextFormat:
     guarded: Any
 
 
-def new_workbook(path: Path, as_of: date, title: str) -> Any:
-    """An empty workbook that never takes text for a formula or a link; its bytes know no other day than `as_of`."""
-    book = xlsxwriter.Workbook(
-        path, {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    )
+@contextmanager
+def new_workbook(path: Path, as_of: date, title: str) -> Iterator[Any]:
+    """An empty workbook to fill; the file is written once the block has ended without an error.
+
+    It never takes text for a formula, a link or a number, and its bytes know no other day than `as_of`. Raises
+    OSError where the file cannot be written.
+    """
+    content = BytesIO()
+    as_text = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    book = xlsxwriter.Workbook(content, {**as_text, "in_memory": True})
     created = datetime(as_of.year, as_of.month, as_of.day)
     book.set_properties({"title": title, "author": "draincurve", "created": created})
-    return book
+    yield book
+    book.close()
+    path.write_bytes(content.getvalue())
 
 
 def text_format(book: Any, look: dict[str, Any]) -> TextFormat:

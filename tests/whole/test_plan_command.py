@@ -14,7 +14,10 @@ from schemas.fleet_intervals import COLUMNS as FLEET_COLUMNS
 from schemas.next_service import COLUMNS as NEXT_COLUMNS
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
-FILES = {"next_service.csv", "fleet_intervals.csv", "held_back.csv", "run.json", "report.html"}
+FILES = {
+    "next_service.csv", "fleet_intervals.csv", "held_back.csv", "tables.xlsx", "service.ics", "run.json",
+    "report.html",
+}  # fmt: skip
 
 
 def sides(folder: Path) -> list[str | Path]:
