@@ -15,7 +15,7 @@ from pipeline.plan_result import PlanResult
 from reports.page import words
 from reports.page.service_rows import ServiceRow, service_rows
 from reports.page.unit_names import UnitNames, unit_names
-from reports.trade_words import CAUTIONS, INSPECT_CAUTION
+from reports.trade_words import CAUTIONS
 
 PRODUCT = "-//draincurve//service calendar//EN"
 _UNITS = UUID("6f0b1c1e-2f0d-5d0a-9a43-1f6f1f3b7a55")
@@ -137,11 +137,11 @@ def _hours(row: ServiceRow) -> str:
     between = words.hours_range(row.interval_low_h, row.interval_high_h)
     ranged = f" (range before caps {between} h)" if between else ""
     on_oil = "" if row.hours_on_oil is None else f" {words.hours(row.hours_on_oil)} on the oil, {row.left_words()}."
+    said = f"Interval {words.hours(row.interval_h)}{ranged}, set by {row.set_by_words}.{on_oil}"
+    if row.due_now:
+        return said
     this_day = "before this day's riding" if row.act_by == row.booked_on else "on this day"
-    return (
-        f"Interval {words.hours(row.interval_h)}{ranged}, set by {row.set_by_words}.{on_oil} "
-        f"Change the oil at {words.hours(row.interval_h)} or {this_day}, whichever comes first."
-    )
+    return f"{said} Change the oil at {words.hours(row.interval_h)} or {this_day}, whichever comes first."
 
 
 def _range(row: ServiceRow, as_of: date) -> str:
@@ -159,7 +159,7 @@ def _today(result: PlanResult, rows: tuple[ServiceRow, ...], names: UnitNames) -
     summaries, lines = [], []
     if inspect:
         summaries.append(f"inspect {words.counted(len(inspect), 'unit')} now")
-        lines += [f"Inspect now: {_few(inspect)}.", INSPECT_CAUTION]
+        lines.append(f"Inspect now: {_few(inspect)}.")
     if undated:
         summaries.append(f"{words.counted(len(undated), 'unit')} without a date")
         lines.append(f"No date is known for {_few(undated)}. Unknown is never safe: treat as due.")
