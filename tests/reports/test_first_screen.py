@@ -82,3 +82,19 @@ def test_a_unit_to_inspect_that_is_not_in_service_is_still_named(race_team: Plan
     table = race_team.next_service.filter(pl.col("unit_id") != "F02")
     lines = screen(dataclasses.replace(race_team, next_service=table)).inspect
     assert [(line.name, line.in_service) for line in lines] == [("F02", False), ("F10", True)]
+
+
+def test_why_costs_set_nothing_is_said_once(race_team: PlanResult) -> None:
+    why = "no interval is cheapest: a late change costs too little against a change on time"
+    reasons = race_team.unit_reasons.with_columns(pl.lit(why).alias("cost_why"))
+    found = [
+        line for line in screen(dataclasses.replace(race_team, unit_reasons=reasons)).trust if line.subject == "Costs"
+    ]
+    assert [line.text for line in found] == [f"N{why[1:]} (16 of 16 units)."]
+    assert [line for line in screen(race_team).trust if line.subject == "Costs"] == []
+
+
+def test_a_unit_that_is_due_says_that_it_must_be_inspected_first(race_team: PlanResult) -> None:
+    found = {line.row.name: line.inspect for line in screen(race_team).due}
+    assert found["F02"] == "milky, leak"
+    assert found["F05"] == ""
