@@ -94,7 +94,7 @@ def _event(key: str, day: date, summary: str, description: str, as_of: date, pla
     """One all-day event that takes up nobody's time."""
     stamp = datetime(as_of.year, as_of.month, as_of.day, tzinfo=UTC)
     event = Event()
-    event.add("uid", f"{uuid5(_UNITS, key)}")
+    event.add("uid", str(uuid5(_UNITS, key)))
     event.add("dtstamp", stamp)
     event.add("last-modified", stamp)
     event.add("sequence", (as_of - _FIRST_DAY).days)
@@ -146,7 +146,7 @@ def _hours(row: ServiceRow) -> str:
 
 def _range(row: ServiceRow, as_of: date) -> str:
     between = words.day_range(row.due_on_early, row.due_on_late, as_of)
-    return f"Hours are expected to run out from {between} (80 % range)." if between and not row.due_now else ""
+    return f"Expected {between} (80 % range)." if between and not row.due_now else ""
 
 
 def _today(result: PlanResult, rows: tuple[ServiceRow, ...], names: UnitNames) -> list[Event]:

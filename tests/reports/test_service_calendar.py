@@ -71,7 +71,7 @@ def test_the_description_names_interval_range_cause_and_cautions(race_team: Plan
     said = text(event["DESCRIPTION"])
     assert "Interval 7.0 h (range before caps 5.6 to 9.8 h), set by debris. 3.0 h on the oil, 4.0 h left." in said
     assert "Change the oil at 7.0 h or on this day, whichever comes first." in said
-    assert "from 24 May to 4 Jun (80 % range)" in said
+    assert "Expected 24 May to 4 Jun (80 % range)." in said
     assert "Debris reaches the accepted risk of 10 % first" in said
     assert set(CAUTIONS[:4]) <= set(said.split("\n"))
     assert text(event["LOCATION"]) == "machine 2, left"
