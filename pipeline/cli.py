@@ -19,6 +19,7 @@ from pipeline.commands.history import history
 from pipeline.commands.nightly import nightly
 from pipeline.commands.oils import oils
 from pipeline.commands.plan import plan
+from pipeline.commands.schedule import schedule
 from pipeline.commands.simulate import simulate
 from pipeline.commands.springs import springs
 
@@ -32,7 +33,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for command in (check, plan, springs, backtest, oils, nightly, history, demo, simulate):
+for command in (check, plan, springs, backtest, oils, nightly, history, schedule, demo, simulate):
     app.command()(command)
 
 
