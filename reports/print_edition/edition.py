@@ -15,7 +15,7 @@ from reports.page.service_rows import ServiceRow
 from reports.page.turned_section import TurnedLine
 from reports.page.unit_sections import DrainRow, UnitSection
 from reports.print_edition.first_page import first_page, known, row_values
-from reports.print_edition.safe_text import plain_values
+from reports.print_edition.safe_text import plain_values, unbroken
 from reports.print_edition.typesetting import printable_pictures
 from reports.print_edition.unit_choice import choice_words, units_to_print
 from reports.report_content import ReportContent
@@ -29,6 +29,7 @@ def edition_values(content: ReportContent) -> dict[str, Any]:
     pictures: dict[str, Picture] = {}
     values: dict[str, Any] = plain_values({**_front(content), **_evidence(content), **_back(content)}, pictures)
     values |= plain_values(_rows(content), pictures, longest=None)
+    values["title"] = unbroken(values["title"])
     return values | {"pictures": printable_pictures(pictures), "as_of_date": _date_parts(content)}
 
 

@@ -19,6 +19,7 @@ LONGEST_TEXT = 1500
 
 _SPACE = re.compile(r"[\t\n\r\x0b\x0c\x85\u2028\u2029]+")
 _HIDDEN = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x84\x86-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufff9-\ufffb]")
+_PERCENT = re.compile(r"(?<=\d) %")
 _LONG_RUN = re.compile(rf"[^\s\u200b]{{{LONGEST_RUN + 1},}}")
 _PIECE = re.compile(r".{1,8}", re.DOTALL)
 _RIGHT_TO_LEFT = {"R", "AL"}
@@ -31,11 +32,16 @@ def safe_text(text: str) -> str:
     Long runs may break; text that holds right-to-left letters is isolated, so that it turns nothing beside it.
     Source of the isolates: Unicode Standard Annex 9, section 2.4 (FSI and PDI).
     """
-    line = _HIDDEN.sub(UNREADABLE, _SPACE.sub(" ", text))
+    line = _PERCENT.sub("\u00a0%", _HIDDEN.sub(UNREADABLE, _SPACE.sub(" ", text)))
     line = _LONG_RUN.sub(lambda run: _BREAK.join(_PIECE.findall(run[0])), line)
     if line.isascii() or not any(unicodedata.bidirectional(letter) in _RIGHT_TO_LEFT for letter in line):
         return line
     return f"{_ISOLATE}{line}{_END_ISOLATE}"
+
+
+def unbroken(text: str) -> str:
+    """The same text without the places where a line may break, for a title that is not set in lines."""
+    return text.replace(_BREAK, "")
 
 
 def clipped(text: str, longest: int) -> str:
@@ -47,7 +53,8 @@ def clipped(text: str, longest: int) -> str:
 def plain_values(value: Any, pictures: dict[str, Picture], longest: int | None = LONGEST_TEXT) -> Any:
     """Dataclasses as dictionaries, tuples as lists, text made safe; a picture becomes its key in `pictures`.
 
-    longest : letters of one text, None for as many as there are. Raises TypeError for a value of any other kind, so that nothing is printed in a form nobody chose.
+    longest : letters of one text, None for as many as there are. Raises TypeError for a value of any other kind, so
+    that nothing is printed in a form nobody chose.
     """
     if isinstance(value, Picture):
         key = f"picture-{len(pictures)}"

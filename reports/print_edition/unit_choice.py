@@ -15,7 +15,7 @@ MOST_DUE = 60
 
 
 def units_to_print(units: Sequence[UnitSection], as_of: date) -> tuple[UnitSection, ...]:
-    """Sections in their order: of a large fleet units called, turned or to inspect, and the soonest due of the rest."""
+    """Sections in their order; of a large fleet those called, turned or to inspect, and the soonest due."""
     if len(units) <= ALL_UP_TO:
         return tuple(units)
     soon = [unit.row.name for unit in units if _soon(unit, as_of)][:MOST_DUE]
@@ -28,9 +28,9 @@ def choice_words(printed: int, units: int) -> str:
     if printed == units:
         return ""
     return (
-        f"Of {words.counted(units, 'unit')} in service, {printed} have a section here: those faster or slower than the "
-        f"fleet, turned, or to inspect now, and up to {MOST_DUE} that are due within {AHEAD_DAYS} days. Every unit is in "
-        "the table of all units, and has its section in report.html."
+        f"Of {words.counted(units, 'unit')} in service, {printed} have a section here: those faster or slower than "
+        f"the fleet, turned, or to inspect now, and up to {MOST_DUE} that are due within {AHEAD_DAYS} days. Every "
+        "unit is in the table of all units, and has its section in report.html."
     )
 
 
