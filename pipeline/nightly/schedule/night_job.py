@@ -7,6 +7,7 @@ import sys
 from dataclasses import dataclass
 from itertools import takewhile
 from pathlib import Path
+from urllib.parse import unquote
 
 from schemas.delivery_settings import DeliverySettings, ScheduleSettings
 from schemas.errors import SettingsError
@@ -58,7 +59,7 @@ def night_job(file: NightlyFile) -> NightJob:
         reads=tuple(
             dict.fromkeys([file.path.absolute(), *_installation(), *files, *_named_files(file.base, delivery)])
         ),
-        variables=_variables(delivery),
+        variables=_variables(delivery, any(map(_is_server, sources))),
         variables_file=file.base / f"{file.path.stem}.env",
         networked=_leaves_this_machine(sources, delivery),
         user=settings.schedule.user or _own_account(file.path),
@@ -93,13 +94,20 @@ def _own_account(settings: Path) -> str:
 
 
 def _source_file(base: Path, source: str) -> Path | None:
-    """The file, or the folder above a pattern, that a source is read from; None for a server."""
-    scheme, separator, rest = source.partition("://")
-    if not separator:
-        return Path(*takewhile(lambda part: not set(part) & set("*?["), _within(base, source).parts))
-    if not scheme.casefold().startswith("sqlite"):
+    """The file, or the folder above a pattern, that a source is read from; None for a server.
+
+    The forms are those of pipeline.sources.source_address, which would load the libraries that read tables.
+    """
+    if _is_server(source):
         return None
-    return _within(base, rest.partition("?")[0].partition("#")[0])
+    scheme, _, rest = source.partition(":")
+    if scheme.casefold() == "sqlite":
+        return _within(base, unquote(rest.partition("#")[0].removeprefix("//")))
+    return Path(*takewhile(lambda part: not set(part) & set("*?["), _within(base, source).parts))
+
+
+def _is_server(source: str) -> bool:
+    return source.casefold().startswith(("postgresql:", "postgres:"))
 
 
 def _named_files(base: Path, delivery: DeliverySettings) -> list[Path]:
@@ -117,17 +125,18 @@ def _named_files(base: Path, delivery: DeliverySettings) -> list[Path]:
     return [_within(base, name) for name in names if name is not None]
 
 
-def _variables(delivery: DeliverySettings) -> tuple[str, ...]:
+def _variables(delivery: DeliverySettings, with_server: bool) -> tuple[str, ...]:
+    """Environment variables with secrets; a database server takes its password from one of its own."""
     mail, hook = delivery.mail, delivery.webhook
     names = (mail.user_env, mail.password_env, hook.url_env, hook.token_env, hook.signing_key_env)
-    return tuple(dict.fromkeys(name for name in names if name is not None))
+    named = [name for name in names if name is not None]
+    return tuple(dict.fromkeys([*named, "PGPASSWORD"] if with_server else named))
 
 
 def _leaves_this_machine(sources: list[str], delivery: DeliverySettings) -> bool:
     hook = delivery.webhook
     posts = hook.url is not None or hook.url_env is not None or hook.url_file is not None
-    servers = any("://" in source and not source.casefold().startswith("sqlite") for source in sources)
-    return servers or posts or delivery.mail.host is not None
+    return any(map(_is_server, sources)) or posts or delivery.mail.host is not None
 
 
 def _within(base: Path, named: str) -> Path:

@@ -202,6 +202,21 @@ def test_what_the_night_reads_and_needs(tmp_path):
     assert "MAIL_USER must be set" in crontab_text(job)
 
 
+def test_sources_that_are_databases(tmp_path):
+    path = settings_file(tmp_path)
+    path.write_text(
+        '[sources]\nlog = "postgresql://bench@db.team.example/shop#drains"\nunits = "sqlite:shop.db#units"\n'
+    )
+    job = night_job(read_nightly(path))
+    assert tmp_path / "shop.db" in job.reads
+    assert not any("postgresql" in str(place) for place in job.places)
+    assert (job.networked, job.variables) == (True, ("PGPASSWORD",))
+    path.write_text('[sources]\nlog = "sqlite:///srv/two%20words.db"\n')
+    job = night_job(read_nightly(path))
+    assert Path("/srv/two words.db") in job.reads
+    assert not job.networked
+
+
 def test_names_that_no_timer_file_can_hold_and_weeks_without_days(tmp_path):
     with pytest.raises(SettingsError, match="control character"):
         job_in(tmp_path / "line\nend")
