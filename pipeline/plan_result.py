@@ -16,6 +16,7 @@ from pipeline.leg_results import LegResult
 from pipeline.sample_results import NextSample
 from pipeline.spring_results import SpringComparison
 from pipeline.trust_results import ChannelTrust
+from pipeline.wear_results import WearResult
 from schemas.settings import Settings
 
 Floats = NDArray[np.float64]
@@ -176,6 +177,7 @@ class PlanResult:
     trust: tuple[ChannelTrust, ...] = ()
     springs: tuple[SpringComparison, ...] = ()
     next_samples: tuple[NextSample, ...] = ()
+    wear: WearResult | None = None
     unit_curves: tuple[UnitCurve, ...] = ()
     backtest: BacktestResult | str = "Earlier predictions were not tried."
     legs: LegResult | None = None

@@ -131,3 +131,10 @@ NAMES: dict[str, str] = _names()
 def known_quantity(typed: str) -> str | None:
     """Name of the quantity that a typed name means, or None."""
     return NAMES.get(squashed_name(typed))
+
+
+VISCOSITY_LOOKS = (5.0, 10.0)
+"""Change from new [%] for a look and for action: a common industrial start (trade literature), no maker's limit."""
+
+OF_THE_OIL_ONLY = ("viscosity_40", "viscosity_100", "colour_d1500")
+"""Quantities that say nothing more once their oil is drained; past their limit they do not ask for an inspection."""

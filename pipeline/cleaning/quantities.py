@@ -100,7 +100,7 @@ def is_blank(text: str) -> bool:
 
 
 def _factors(units: pl.Series, kind: Kind) -> pl.DataFrame:
-    """Factor, or reason why the unit does not fit, for each distinct unit; what a reading's means, its quantity says."""
+    """Factor, or reason why the unit does not fit, for each distinct unit; a reading's waits for its quantity."""
     found = [UnitFactor(1.0) if kind == "reading" else unit_factor(unit, kind) for unit in units]
     return pl.DataFrame(
         {

@@ -70,6 +70,13 @@ def shorter_limit(own: pl.Series, fleet: float | None) -> Floats:
     return shorter
 
 
+def wear_limit(state: pl.DataFrame) -> Floats:
+    """Hours on the oil that runs now until each unit's wear point; infinite where none is known."""
+    if "wear_h" not in state.columns:
+        return np.full(state.height, np.inf)
+    return shorter_limit(state["wear_h"], None)
+
+
 def data_range_limit(spring_types: pl.Series, longest: pl.DataFrame, factor: float) -> Floats:
     """Factor times the longest fill ever drained on each spring type.
 

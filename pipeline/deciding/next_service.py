@@ -10,7 +10,7 @@ import polars as pl
 
 from pipeline.deciding.booked_events import booked_events
 from pipeline.deciding.bracketed_root import Floats
-from pipeline.deciding.caps import data_range_limit, shorter_limit
+from pipeline.deciding.caps import data_range_limit, shorter_limit, wear_limit
 from pipeline.deciding.due_dates import DueFrom, due_dates
 from pipeline.deciding.hours_curves import HoursCurves, risk_at
 from pipeline.deciding.intervals import DecidedIntervals, decide_intervals
@@ -37,10 +37,11 @@ def next_service_table(
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
     """The table of next_service.csv, soonest first, and why, as UNIT_REASONS.
 
-    state : as `fleet_state` gives it;  curves : channel -> curves whose rows stand as those of `state`, a
-    channel without a fit is absent;  standings : unit_key and STANDING_COLUMNS, a unit may be missing
-    drains, usage, bookings : accepted rows; the last two may be None Units without a date stand first:
-    unknown is never safe. Raises ContractError where the result breaks its schema.
+    state : as `fleet_state` gives it, with the columns of `with_wear` where anything was measured
+    curves : channel -> curves whose rows stand as those of `state`, a channel without a fit is absent
+    standings : unit_key and STANDING_COLUMNS, a unit may be missing
+    drains, usage, bookings : accepted rows; the last two may be None. Units without a date stand first: unknown is
+    never safe. Raises ContractError where the result breaks its schema.
     """
     known = drains.filter(pl.col("drained_on") <= as_of)
     days = known_usage(usage, as_of)
@@ -67,6 +68,7 @@ def _caps(state: pl.DataFrame, drains: pl.DataFrame, settings: Settings) -> dict
     """Caps in hours; the oil's age is a cap on the date and is not among them."""
     return {
         "maker_limit": shorter_limit(state["max_interval_h"], settings.caps.max_interval_h),
+        "wear": wear_limit(state),
         "data_range": data_range_limit(state["spring_type"], longest_fill(drains), settings.data_range_factor),
     }
 

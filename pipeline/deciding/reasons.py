@@ -20,7 +20,8 @@ def reasons(decided: pl.DataFrame, settings: Settings) -> list[str]:
     """One sentence per row on what set the interval and the date, with what was borrowed or estimated.
 
     decided : the columns of next_service and, beside them, signs, limit_borrowed, cost_binds, oil_days,
-    hours_set_by, drain_day_h, unknown_days, unknown_h, hours_per_day, rate_from, due_from
+    hours_set_by, drain_day_h, unknown_days, unknown_h, hours_per_day, rate_from, due_from, and wear_why where
+    wear set the hours
     """
     return [_sentence(row, settings) for row in decided.iter_rows(named=True)]
 
@@ -37,6 +38,8 @@ def _interval(row: dict[str, Any], settings: Settings) -> str:
     hours, source = row["interval_h"], row["hours_set_by"]
     if hours is None:
         return "no interval, since no rating model could be fitted and no limit is set"
+    if source == "wear":
+        return str(row["wear_why"])
     if hours == 0:
         return f"{_words(source)} allows less than one step of {settings.step_h:g} h: change the oil after every ride"
     if row["cost_binds"]:
@@ -55,7 +58,6 @@ def _words(source: str) -> str:
     return {
         "maker_limit": "the maker's limit",
         "data_range": "the longest fill seen",
-        "wear": "the wear limit",
     }.get(source, source)
 
 

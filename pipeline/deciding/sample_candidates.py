@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.deciding.caps import data_range_limit, round_down, shorter_limit
+from pipeline.deciding.caps import data_range_limit, round_down, shorter_limit, wear_limit
 from pipeline.deciding.hours_curves import HoursCurves, risk_at, risk_interval
 from pipeline.describing.fleet_state import longest_fill
 from pipeline.fitting.channel_fit import ChannelFit
@@ -56,9 +56,12 @@ def sample_candidates(
     """Hours on the shop's step for every unit that may be asked for: not under what is on its oil, not over a cap."""
     rated = pl.concat([fit.drains.rows.select("spring_type", "oil_hours", "service_kind") for fit in fits.values()])
     longest = longest_fill(rated)
-    cap = np.minimum(
-        shorter_limit(state["max_interval_h"], settings.caps.max_interval_h),
-        data_range_limit(state["spring_type"], longest, settings.data_range_factor),
+    cap = np.minimum.reduce(
+        [
+            shorter_limit(state["max_interval_h"], settings.caps.max_interval_h),
+            wear_limit(state),
+            data_range_limit(state["spring_type"], longest, settings.data_range_factor),
+        ]
     )
     riskiest = min(MOST_RISK * settings.accepted_risk, 0.95)
     upper = np.min([cap, *(risk_interval(curve, riskiest) for curve in curves.values())], axis=0)

@@ -1,0 +1,141 @@
+"""Wear of every unit in service: where its measured values meet their limits, and what that leaves of this oil.
+
+Two clocks meet here. A part wears over its own hours, an interval counts hours on the oil that runs now. Both run
+together, so the part's wear point less its hours when this oil was filled is the wear point in hours on this oil. For
+what is in the oil itself the clock starts anew with each fill, and the wear point is the interval's as it stands.
+Wear only ever shortens. Reaching it means: inspect and measure, not: ride on with fresh oil.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from pipeline.cleaning.part_clocks import reset_days
+from pipeline.deciding.part_hours import part_hours_at_fill
+from pipeline.deciding.wear_channel import wear_channel
+from pipeline.describing.wear_limits import LimitKey, wear_limits
+from pipeline.describing.wear_readings import WearSeries, unknown_quantities, wear_series
+from pipeline.fitting.random_streams import stream
+from pipeline.judging.wear_fit import fit_wear
+from pipeline.wear_results import UnitWear, WearChannel, WearLimit, WearResult
+from schemas.quantities import OF_THE_OIL_ONLY
+from schemas.settings import Settings
+
+CAPS = pl.Schema({"unit_key": pl.String, "wear_h": pl.Float64, "wear_why": pl.String})
+SIGNS = pl.Schema(
+    {"unit_key": pl.String, "unit_id": pl.String, "site": pl.String, "drained_on": pl.Date, "signs": pl.String}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class WearInputs:
+    """Accepted rows that wear rests on; side tables may be None."""
+
+    measurements: pl.DataFrame
+    drains: pl.DataFrame
+    oils: pl.DataFrame | None
+    usage: pl.DataFrame | None
+
+    @classmethod
+    def among(cls, accepted: Mapping[str, pl.DataFrame]) -> WearInputs:
+        """Those among the accepted tables of a log that has measurements."""
+        return cls(accepted["measurements"], accepted["drains"], accepted.get("oils"), accepted.get("usage"))
+
+
+def decide_wear(inputs: WearInputs, state: pl.DataFrame, settings: Settings, as_of: date) -> WearResult:
+    """All channels, the caps on the intervals and the signs that ask for an inspection.
+
+    state : units in service, as `fleet_state` gives them. Raises SettingsError for a limit that cannot be read.
+    """
+    limits = wear_limits(settings)
+    known = inputs.drains.filter(pl.col("drained_on") <= as_of)
+    series = wear_series(inputs.measurements, known, inputs.oils, limits, as_of)
+    resets = reset_days(inputs.measurements, known, with_new_parts=False)
+    channels = tuple(
+        wear_channel(
+            one,
+            fit_wear(one, stream(settings.seed, f"wear {one.quantity.name} {one.unit}")),
+            state,
+            part_hours_at_fill(state, one.readings, resets, known, inputs.usage),
+            settings,
+        )
+        for one in series
+    )
+    return WearResult(
+        channels=channels,
+        unknown=unknown_quantities(inputs.measurements),
+        unused_limits=_unused(limits, series),
+        caps=_caps(channels, state),
+        signs=_signs(series, channels, resets),
+    )
+
+
+def _unused(limits: Mapping[LimitKey, WearLimit], series: Sequence[WearSeries]) -> tuple[str, ...]:
+    """Limits, as typed, of which nothing was measured: perhaps a slip of the name."""
+    used = [one.limit for one in series if one.limit is not None]
+    return tuple(f"{key.quantity} = '{limit.text}'" for key, limit in limits.items() if limit not in used)
+
+
+def _caps(channels: Sequence[WearChannel], state: pl.DataFrame) -> pl.DataFrame:
+    """The shortest hours that any channel leaves each unit, in the order of `state`."""
+    shortest: list[UnitWear | None] = [None] * state.height
+    for channel in channels:
+        for place, unit in enumerate(channel.units):
+            best = shortest[place]
+            if unit.allowed_h is not None and (
+                best is None or best.allowed_h is None or unit.allowed_h < best.allowed_h
+            ):
+                shortest[place] = unit
+    rows = [
+        (key, None if unit is None else unit.allowed_h, None if unit is None else unit.why)
+        for key, unit in zip(state["unit_key"], shortest, strict=True)
+    ]
+    return pl.DataFrame(rows, schema=CAPS, orient="row")
+
+
+def _signs(series: Sequence[WearSeries], channels: Sequence[WearChannel], resets: pl.DataFrame) -> pl.DataFrame:
+    """Units whose latest reading is past a limit and was not followed by a rebuild, one row each."""
+    rebuilt = dict(resets.group_by("unit_key").agg(pl.col("reset_on").max()).iter_rows())
+    found: dict[str, list[tuple[UnitWear, str]]] = {}
+    for one, channel in zip(series, channels, strict=True):
+        if one.quantity.name in OF_THE_OIL_ONLY:
+            continue
+        for unit in channel.units:
+            cleared = unit.last_on is not None and rebuilt.get(unit.unit_key, date.min) > unit.last_on
+            if unit.past_limit and not cleared:
+                found.setdefault(unit.unit_key, []).append((unit, f"{one.quantity.title.lower()} past its limit"))
+    rows = [
+        (key, said[0][0].unit_id, said[0][0].site, max(unit.last_on or date.min for unit, _ in said),
+         ", ".join(dict.fromkeys(text for _, text in said)))
+        for key, said in sorted(found.items())
+    ]  # fmt: skip
+    return pl.DataFrame(rows, schema=SIGNS, orient="row")
+
+
+def with_wear(state: pl.DataFrame, wear: WearResult | None) -> pl.DataFrame:
+    """Units as they stand with wear_h [h on the oil that runs now], wear_why, and signs of wear among their signs."""
+    if wear is None:
+        return state
+    signs = wear.signs.select("unit_key", pl.col("signs").alias("wear_signs"))
+    return (
+        state.join(wear.caps, on="unit_key", how="left", maintain_order="left")
+        .join(signs, on="unit_key", how="left", maintain_order="left")
+        .with_columns(
+            pl.concat_str("signs", "wear_signs", separator=", ", ignore_nulls=True).replace("", None).alias("signs")
+        )
+        .drop("wear_signs")
+    )
+
+
+def with_worn_units(inspect: pl.DataFrame, wear: WearResult | None) -> pl.DataFrame:
+    """Units to inspect now with those whose measured values are past a limit: unit_id, site, drained_on, signs."""
+    if wear is None or wear.signs.is_empty():
+        return inspect
+    rows = pl.concat([inspect, wear.signs.select(inspect.columns)])
+    return rows.group_by("unit_id", "site", maintain_order=True).agg(
+        pl.col("drained_on").max(), pl.col("signs").str.join(", ")
+    )

@@ -1,0 +1,204 @@
+"""One measured quantity judged for every unit in service."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.deciding.wear_hours import hours_at_chances, readings_between
+from pipeline.deciding.wear_words import unit_sentence
+from pipeline.describing.wear_readings import WearSeries
+from pipeline.judging.fleet_limits import fleet_limit
+from pipeline.judging.wear_fit import FittedWear
+from pipeline.wear_results import FleetLimit, FleetLine, UnitWear, WearChannel
+from schemas.quantities import VISCOSITY_LOOKS
+from schemas.settings import Settings
+
+Floats = NDArray[np.float64]
+
+LINE_CHANCES = (0.05, 0.5, 0.95)
+MOST_LINES = 24
+LINE_POINTS = 41
+
+
+@dataclass(frozen=True, slots=True)
+class _Points:
+    """Hours of each unit, (n,): where to look from, the wear point, the line's three points; infinite beyond."""
+
+    wear: Floats
+    line: Floats
+
+
+def wear_channel(
+    series: WearSeries, fitted: FittedWear | str, state: pl.DataFrame, clocks: pl.DataFrame, settings: Settings
+) -> WearChannel:
+    """Everything about one quantity.
+
+    state : units in service;  clocks : unit_key, clock_now, at_least, in the order of `state`
+    """
+    units = _with_readings(series, state).hstack(clocks.drop("unit_key"))
+    farthest = _farthest(series, settings)
+    columns, counts = _columns(units, fitted)
+    points = _points(series, fitted, units, columns, farthest, settings)
+    judged = tuple(
+        _unit(series, row, int(counts[place]), points, place, farthest)
+        for place, row in enumerate(units.iter_rows(named=True))
+    )
+    return WearChannel(
+        name=series.quantity.name,
+        title=series.quantity.title,
+        meaning=series.quantity.meaning,
+        unit=series.unit,
+        clock=series.quantity.clock,
+        worse=series.quantity.worse,
+        limit=series.limit,
+        readings=series.readings,
+        why_not=fitted if isinstance(fitted, str) else None,
+        left_out=_left_out(series),
+        fit=None if isinstance(fitted, str) else fitted.fit,
+        fleet_line=None if isinstance(fitted, str) else _fleet_line(fitted, farthest),
+        unit_lines={} if isinstance(fitted, str) else _unit_lines(fitted, judged, columns, farthest),
+        units=judged,
+        looks=VISCOSITY_LOOKS if series.quantity.worse == "either" and series.unit.startswith("%") else None,
+        fleet_limit=_fleet_limit(series),
+        farthest_h=farthest,
+    )
+
+
+def _with_readings(series: WearSeries, state: pl.DataFrame) -> pl.DataFrame:
+    """Units in service with the latest reading of what is in them now, in the order of `state`."""
+    latest = (
+        series.readings.filter("now")
+        .sort("measured_on", maintain_order=True)
+        .group_by("unit_key")
+        .agg(
+            pl.col("value").last().alias("last_value"),
+            pl.col("measured_on").last().alias("last_on"),
+            pl.col("clock_h").drop_nulls().last().alias("last_clock"),
+            pl.col("part").last(),
+        )
+    )
+    return state.select("unit_key", "unit_id", "site").join(latest, on="unit_key", how="left", maintain_order="left")
+
+
+def _farthest(series: WearSeries, settings: Settings) -> float | None:
+    """Hours beyond which nothing was measured, with the step further that the shop allows."""
+    largest = series.readings["clock_h"].max()
+    return settings.data_range_factor * largest if isinstance(largest, float) and largest > 0 else None
+
+
+def _columns(units: pl.DataFrame, fitted: FittedWear | str) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Column of each unit among the lines, that of a new unit where it has none, and its fitted readings."""
+    if isinstance(fitted, str):
+        return np.zeros(units.height, dtype=np.int64), np.zeros(units.height, dtype=np.int64)
+    joined = units.select("unit_key", "part").join(
+        fitted.groups, on=["unit_key", "part"], how="left", maintain_order="left"
+    )
+    return (
+        joined["column"].cast(pl.Int64).fill_null(fitted.lines.new_unit).to_numpy(),
+        joined["readings"].cast(pl.Int64).fill_null(0).to_numpy(),
+    )
+
+
+def _points(
+    series: WearSeries,
+    fitted: FittedWear | str,
+    units: pl.DataFrame,
+    columns: NDArray[np.int64],
+    farthest: float | None,
+    settings: Settings,
+) -> _Points:
+    rows = units.height
+    if isinstance(fitted, str) or series.limit is None or farthest is None or not rows:
+        return _Points(np.full(rows, np.inf), np.full((rows, len(LINE_CHANCES)), np.inf))
+    begin = np.zeros(rows)
+    if series.quantity.clock == "part":
+        begin = units.select(pl.coalesce("last_clock", "clock_now").fill_null(0.0)).to_series().to_numpy()
+    by_reading = hours_at_chances(
+        fitted.lines, columns, series.limit, fitted.log, begin, farthest, (settings.accepted_risk,), True
+    )
+    by_line = hours_at_chances(fitted.lines, columns, series.limit, fitted.log, begin, farthest, LINE_CHANCES, False)
+    return _Points(by_reading[:, 0], by_line)
+
+
+def _unit(
+    series: WearSeries, row: dict[str, Any], readings: int, points: _Points, place: int, farthest: float | None
+) -> UnitWear:
+    """One unit: where its wear point lies and what is left until then."""
+    limit, value = series.limit, row["last_value"]
+    past = limit is not None and value is not None and limit.passed_by(value)
+    of_part = series.quantity.clock == "part"
+    clock = row["clock_now"] if of_part else 0.0
+    wear, beyond = None, False
+    if limit is not None and farthest is not None:
+        beyond = bool(points.wear[place] > farthest)
+        wear = min(float(points.wear[place]), farthest)
+    allowed = None if wear is None else max(wear - clock, 0.0)
+    if past and of_part:
+        allowed = 0.0
+    low, middle, high = (float(at) if np.isfinite(at) else None for at in points.line[place])
+    found = UnitWear(
+        row["unit_key"], row["unit_id"], row["site"], readings, value, row["last_on"], past, clock, wear, beyond,
+        low, middle, high, allowed, "",
+    )  # fmt: skip
+    return replace(found, why=unit_sentence(found, series, bool(row["at_least"]) and of_part))
+
+
+def _left_out(series: WearSeries) -> tuple[str, ...]:
+    unclocked = series.readings["clock_h"].null_count()
+    said = []
+    if unclocked:
+        what = (
+            "hours on the oil are not known: no drain of that day, and none typed"
+            if series.quantity.clock == "oil"
+            else "hours on the part are not known: none typed, and no rebuild in the log to count from"
+        )
+        said.append(f"{unclocked} of {series.readings.height} readings are shown but not fitted, since their {what}.")
+    if series.without_new:
+        said.append(
+            f"{series.without_new} readings are left out here, since what was new is not known: the oil is not in "
+            "the table of oils, and the unit has no reading at no hours."
+        )
+    return tuple(said)
+
+
+def _fleet_line(fitted: FittedWear, farthest: float | None) -> FleetLine | None:
+    if farthest is None:
+        return None
+    hours = np.linspace(0.0, farthest, LINE_POINTS)
+    return FleetLine(hours, *readings_between(fitted.lines, fitted.lines.new_unit, hours, fitted.log))
+
+
+def _unit_lines(
+    fitted: FittedWear, judged: tuple[UnitWear, ...], columns: NDArray[np.int64], farthest: float | None
+) -> dict[str, tuple[Floats, Floats]]:
+    """Middle lines of measured units, those nearest to their wear point first."""
+    if farthest is None:
+        return {}
+    measured = [place for place, unit in enumerate(judged) if unit.readings]
+    nearest = sorted(
+        measured, key=lambda place: (judged[place].allowed_h is None, judged[place].allowed_h or 0.0, place)
+    )
+    hours = np.linspace(0.0, farthest, LINE_POINTS)
+    return {
+        judged[place].unit_key: (hours, readings_between(fitted.lines, int(columns[place]), hours, fitted.log)[0])
+        for place in nearest[:MOST_LINES]
+    }
+
+
+def _fleet_limit(series: WearSeries) -> FleetLimit | str:
+    """From the fleet's readings only where nobody else gives a limit."""
+    if series.limit is not None:
+        return ""
+    latest = (
+        series.readings.sort("measured_on", maintain_order=True)
+        .group_by("unit_key", "part", maintain_order=True)
+        .agg(pl.col("value").last())["value"]
+        .to_numpy()
+    )
+    log = series.quantity.scale == "log" and not series.unit.startswith("%")
+    return fleet_limit(latest, series.quantity.worse, log)

@@ -1,0 +1,105 @@
+"""Hours at which a unit's line, or its next reading, reaches a limit with a given chance."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import stdtr, stdtrit
+
+from pipeline.fitting.degradation_posterior import UnitLines
+from pipeline.wear_results import WearLimit
+
+Floats = NDArray[np.float64]
+
+GRID = 96
+CELLS_AT_ONCE = 2_000_000
+
+
+def hours_at_chances(
+    lines: UnitLines,
+    columns: NDArray[np.integer],
+    limit: WearLimit,
+    log: bool,
+    begin: Floats,
+    end: float,
+    chances: Sequence[float],
+    of_reading: bool,
+) -> Floats:
+    """First hours at which the chance of being past the limit reaches each of `chances`.
+
+    columns : array, shape (n,), of `lines`.  begin : array, shape (n,) [h], where to look from;  end [h], where to
+    stop: a line that does not get worse never meets its limit, and nothing is known beyond the readings' range
+    of_reading : of a single reading, with its noise, instead of the line itself. Returns (n, chances) [h], infinite
+    where the chance is not reached by `end`.
+    """
+    found = np.full((columns.size, len(chances)), np.inf)
+    piece = max(1, CELLS_AT_ONCE // (lines.noise.size * GRID))
+    for start in range(0, columns.size, piece):
+        part = slice(start, start + piece)
+        first = np.minimum(begin[part], end)
+        hours = first[:, None] + np.linspace(0.0, 1.0, GRID) * (end - first)[:, None]
+        past = chance_past(lines, columns[part], limit, log, hours, of_reading)
+        for place, chance in enumerate(chances):
+            found[part, place] = _first_crossing(hours, past, chance)
+    return found
+
+
+def chance_past(
+    lines: UnitLines, columns: NDArray[np.integer], limit: WearLimit, log: bool, hours: Floats, of_reading: bool
+) -> Floats:
+    """Chance of being at or past the limit; hours (n, m) [h], one row for each column; (n, m)."""
+    past = np.zeros(hours.shape)
+    for draw in range(lines.noise.size):
+        middle, spread = _line_at(lines, draw, columns, hours, of_reading)
+        for bound, sign in ((limit.high, -1.0), (limit.low, 1.0)):
+            if bound is not None:
+                past += stdtr(lines.freedom, sign * (_on_scale(bound, log) - middle) / spread)
+    return np.asarray(past / lines.noise.size)
+
+
+def readings_between(lines: UnitLines, column: int, hours: Floats, log: bool) -> tuple[Floats, Floats, Floats]:
+    """Median and 5 % and 95 % points of a reading over hours, (m,) each, on the scale of the readings.
+
+    The mixture over spreads is summed up by its mean and variance, for pictures only.
+    """
+    columns = np.array([column])
+    pairs = [_line_at(lines, draw, columns, hours[None, :], True) for draw in range(lines.noise.size)]
+    middles = np.array([middle[0] for middle, _ in pairs])
+    spread = np.sqrt(np.mean([np.square(one[0]) for _, one in pairs], axis=0) + middles.var(axis=0))
+    reach = float(stdtrit(lines.freedom, 0.95)) * spread
+    middle = middles.mean(axis=0)
+    low, high = middle - reach, middle + reach
+    return (np.exp(middle), np.exp(low), np.exp(high)) if log else (middle, low, high)
+
+
+def _line_at(
+    lines: UnitLines, draw: int, columns: NDArray[np.integer], hours: Floats, of_reading: bool
+) -> tuple[Floats, Floats]:
+    """Middle and scale of the t distribution of a line, or a reading, at hours (n, m)."""
+    level, slope, own, mixed, by_slope = (
+        part[draw, columns][:, None]
+        for part in (lines.level, lines.slope, lines.level_variance, lines.covariance, lines.slope_variance)
+    )
+    variance = own + hours * (2.0 * mixed + hours * by_slope) + (lines.noise[draw] if of_reading else 0.0)
+    return level + slope * hours, np.sqrt(np.maximum(variance, 1e-300))
+
+
+def _on_scale(bound: float, log: bool) -> float:
+    if not log:
+        return bound
+    return float(np.log(bound)) if bound > 0 else -np.inf
+
+
+def _first_crossing(hours: Floats, past: Floats, chance: float) -> Floats:
+    """Where rows of `past` first reach the chance, between grid points by a straight line; infinite if never."""
+    over = past >= chance
+    place = over.argmax(axis=1)
+    rows = np.arange(hours.shape[0])
+    before = np.maximum(place - 1, 0)
+    low, high = past[rows, before], past[rows, place]
+    rise = np.where(high > low, high - low, 1.0)
+    share = np.where(place > 0, (chance - low) / rise, 0.0)
+    at = hours[rows, before] + np.clip(share, 0.0, 1.0) * (hours[rows, place] - hours[rows, before])
+    return np.where(over.any(axis=1), at, np.inf)

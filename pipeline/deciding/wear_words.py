@@ -1,0 +1,52 @@
+"""Why a unit's wear point lies where it does, in one plain sentence."""
+
+from __future__ import annotations
+
+from pipeline.describing.wear_readings import WearSeries
+from pipeline.wear_results import UnitWear, WearLimit
+
+
+def unit_sentence(unit: UnitWear, series: WearSeries, at_least: bool) -> str:
+    """What the readings say of one unit, and what to do.
+
+    at_least : the hours on its part are only known to be at least what the log holds
+    """
+    title = _lower_first(series.quantity.title)
+    if series.limit is None:
+        return f"no limit is set for {title}, so there is no wear point"
+    limit = limit_words(series.limit)
+    if unit.past_limit and series.quantity.clock == "part":
+        return f"{title} is past its limit ({limit}): inspect now, whatever the hours"
+    parts = [_wear_point(unit, series, title, limit), _borrowed(unit, title)]
+    if unit.past_limit:
+        parts.append(f"its latest reading was past the limit ({limit}): look for the cause")
+    if at_least:
+        parts.append("hours on the part are not known and are at least those in the log")
+    return "; ".join(part for part in parts if part)
+
+
+def limit_words(limit: WearLimit) -> str:
+    """A limit with its unit: 0.35 mm or more."""
+    unit = "" if not limit.unit else f" {limit.unit}"
+    if limit.low is not None and limit.high is not None:
+        return f"{limit.low:g} or less, {limit.high:g} or more{unit}"
+    return f"{limit.high:g}{unit} or more" if limit.high is not None else f"{limit.low:g}{unit} or less"
+
+
+def _wear_point(unit: UnitWear, series: WearSeries, title: str, limit: str) -> str:
+    where = "on the oil" if series.quantity.clock == "oil" else "on the part"
+    if unit.wear_hours is None:
+        return f"{title}: no reading has known hours, so no wear point can be told: measure it"
+    if unit.beyond_range:
+        said = f"{title} was never measured beyond {unit.wear_hours:.3g} h {where}, the allowed step included"
+        return f"{said}: measure it by then"
+    return f"{title} may reach its limit ({limit}) at {unit.wear_hours:.3g} h {where}: inspect and measure by then"
+
+
+def _borrowed(unit: UnitWear, title: str) -> str:
+    return "" if unit.readings else f"its own {title} was not measured, so the fleet's stands in"
+
+
+def _lower_first(text: str) -> str:
+    """A title inside a sentence; names such as ISO and ASTM keep their capitals."""
+    return text if text[:2].isupper() else text[0].lower() + text[1:]

@@ -1,0 +1,109 @@
+"""The shop's and the maker's limits of measured quantities, in each quantity's own unit; the tighter one stands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from pipeline.cleaning.measured_units import measured_factor, own_unit
+from pipeline.wear_results import WearLimit
+from schemas.errors import SettingsError
+from schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, known_quantity, squashed_name
+from schemas.settings import Settings
+from schemas.wear_limits import TypedLimit, typed_limit
+
+Basis = Literal["absolute", "from new"]
+SOURCES = (("maker_wear_limits", "the maker's limit"), ("wear_limits", "the shop's limit"))
+
+
+@dataclass(frozen=True, slots=True)
+class LimitKey:
+    """What a limit is of: a known quantity's name, or the squashed name of one that is not known."""
+
+    quantity: str
+    basis: Basis
+
+
+def wear_limits(settings: Settings) -> dict[LimitKey, WearLimit]:
+    """Every limit that the settings set.
+
+    Raises SettingsError for one that cannot be read, whose unit does not fit the quantity, or that does not say which
+    side is worse where the quantity does not either.
+    """
+    found: dict[LimitKey, WearLimit] = {}
+    for table, source in SOURCES:
+        texts: Mapping[str, str] = getattr(settings, table)
+        for typed, text in texts.items():
+            name = f"[{table}] {typed}"
+            for key, limit in _resolved(name, typed, typed_limit(name, text), source):
+                found[key] = limit if key not in found else tighter(found[key], limit)
+    return found
+
+
+def tighter(first: WearLimit, second: WearLimit) -> WearLimit:
+    """What both allow; named after the one that allows less."""
+    if first.unit != second.unit:
+        raise SettingsError(f"limits '{first.text}' and '{second.text}' of one quantity are in different units")
+    low = max((limit.low for limit in (first, second) if limit.low is not None), default=None)
+    high = min((limit.high for limit in (first, second) if limit.high is not None), default=None)
+    base = first if (first.low, first.high) == (low, high) else second
+    named = base if (base.low, base.high) == (low, high) else replace(base, source="the tighter of both limits")
+    return replace(named, low=low, high=high)
+
+
+def _resolved(name: str, typed: str, limit: TypedLimit, source: str) -> list[tuple[LimitKey, WearLimit]]:
+    known = known_quantity(typed)
+    if limit.code is not None or known == ISO_CODE:
+        return _of_code(name, known, limit, source)
+    if known is None:
+        return [(LimitKey(squashed_name(typed), "absolute"), _of_unknown(name, limit, source))]
+    quantity = QUANTITY_OF[known]
+    if limit.from_new:
+        return [(LimitKey(known, "from new"), _from_new(quantity, limit, source))]
+    return [(LimitKey(known, "absolute"), _of_known(name, quantity, limit, source))]
+
+
+def _of_code(name: str, known: str | None, limit: TypedLimit, source: str) -> list[tuple[LimitKey, WearLimit]]:
+    """A whole code bounds each of its classes; the class itself is still within it, the next is past it."""
+    if known != ISO_CODE or limit.code is None:
+        raise SettingsError(
+            f"{name} = {limit.text!r}: an ISO 4406 code such as '18/16/13' limits iso_code, and only it"
+        )
+    return [
+        (LimitKey(f"iso_code_{size}um", "absolute"), WearLimit(None, number + 0.5, "class", source, limit.text))
+        for size, number in zip(CODE_SIZES_UM, limit.code, strict=True)
+    ]
+
+
+def _from_new(quantity: Quantity, limit: TypedLimit, source: str) -> WearLimit:
+    share = limit.numbers[0]
+    low = -share if quantity.worse in ("falling", "either") else None
+    high = share if quantity.worse in ("rising", "either") else None
+    return WearLimit(low, high, "% from new", source, limit.text)
+
+
+def _of_known(name: str, quantity: Quantity, limit: TypedLimit, source: str) -> WearLimit:
+    found = measured_factor(limit.unit, quantity) if limit.unit else None
+    if found is not None and found.factor is None:
+        raise SettingsError(f"{name} = {limit.text!r}: {found.reason}")
+    factor = 1.0 if found is None or found.factor is None else found.factor
+    low, high = _sides(name, limit, quantity.worse, factor)
+    return WearLimit(low, high, quantity.unit, source, limit.text)
+
+
+def _of_unknown(name: str, limit: TypedLimit, source: str) -> WearLimit:
+    if limit.from_new:
+        raise SettingsError(f"{name} = {limit.text!r}: a change from new needs a quantity that is known here")
+    low, high = _sides(name, limit, "either", 1.0)
+    return WearLimit(low, high, own_unit(limit.unit), source, limit.text)
+
+
+def _sides(name: str, limit: TypedLimit, worse: str, factor: float) -> tuple[float | None, float | None]:
+    numbers = [factor * number for number in limit.numbers]
+    if len(numbers) == 2:
+        return numbers[0], numbers[1]
+    side = limit.side or {"rising": "over", "falling": "under"}.get(worse)
+    if side is None:
+        raise SettingsError(f"{name} = {limit.text!r}: say which side is worse, such as 'over {limit.text}'")
+    return (None, numbers[0]) if side == "over" else (numbers[0], None)

@@ -1,0 +1,249 @@
+"""Accepted measurements to one series for each quantity: value, hours on the clock that matters, part or fill."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from pipeline.cleaning.measured_units import own_unit
+from pipeline.cleaning.part_clocks import reset_days
+from pipeline.describing.particle_code import decode
+from pipeline.describing.wear_limits import Basis, LimitKey
+from pipeline.wear_results import WearLimit
+from schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, Worse, squashed_name
+
+FITTED_PART_H = 1.0
+"""A reading on the day of a rebuild is of the new part if its clock shows less than this, else of the old one."""
+
+
+@dataclass(frozen=True, slots=True)
+class WearSeries:
+    """One quantity's readings.
+
+    quantity : from the catalogue, or made up for one that a limit was set for
+    unit : of the values, "% from new" for a change;  limit : None where none is set
+    readings : unit_key, unit_id, site, measured_on, value, clock_h [h, null where not known], part (number of the
+    part in its unit), now (whether it is of the part in the unit now, or of a fill: always true)
+    without_new : readings left out because what was new is not known
+    """
+
+    quantity: Quantity
+    unit: str
+    limit: WearLimit | None
+    readings: pl.DataFrame
+    without_new: int
+
+
+def wear_series(
+    measurements: pl.DataFrame,
+    drains: pl.DataFrame,
+    oils: pl.DataFrame | None,
+    limits: Mapping[LimitKey, WearLimit],
+    as_of: date,
+) -> tuple[WearSeries, ...]:
+    """Every series, in the catalogue's order, then quantities that are not known and have a limit.
+
+    measurements, drains, oils : accepted rows;  limits : as `wear_limits` gives them
+    """
+    single = _codes_apart(measurements.filter(pl.col("measured_on") <= as_of))
+    known = drains.filter(pl.col("drained_on") <= as_of)
+    found: list[WearSeries] = []
+    for name, quantity in QUANTITY_OF.items():
+        rows = single.filter(pl.col("quantity") == name)
+        if rows.height:
+            clocked = _clocked(rows, quantity, single, known)
+            found += _by_basis(clocked, quantity, oils, known, limits)
+    for key, limit in limits.items():
+        rows = _of_unknown(single, key, limit)
+        if rows.height:
+            quantity = _made_up(rows, limit)
+            found.append(WearSeries(quantity, limit.unit, limit, _clocked(rows, quantity, single, known), 0))
+    return tuple(found)
+
+
+def unknown_quantities(measurements: pl.DataFrame) -> tuple[tuple[str, str, int], ...]:
+    """Names, units and counts of readings of quantities that the catalogue has not."""
+    known = [*QUANTITY_OF, ISO_CODE]
+    rows = measurements.filter(~pl.col("quantity").is_in(known))
+    counted = rows.group_by("quantity", "unit").agg(pl.len()).sort("quantity", "unit")
+    return tuple((name, unit or "", count) for name, unit, count in counted.iter_rows())
+
+
+def _codes_apart(measurements: pl.DataFrame) -> pl.DataFrame:
+    """Whole ISO 4406 codes as one reading for each size that was counted."""
+    codes = measurements.filter(pl.col("quantity") == ISO_CODE)
+    pieces = [measurements.filter(pl.col("quantity") != ISO_CODE)]
+    for place, size in enumerate(CODE_SIZES_UM):
+        numbers = [_class(code, place) for code in codes["code"]]
+        pieces.append(
+            codes.with_columns(
+                pl.lit(f"iso_code_{size}um").alias("quantity"), pl.Series("value", numbers, dtype=pl.Float64)
+            ).drop_nulls("value")
+        )
+    return pl.concat(pieces)
+
+
+def _class(code: str | None, place: int) -> float | None:
+    read = decode(code) if code is not None else None
+    number = read[place].number if read is not None else None
+    return None if number is None else float(number)
+
+
+def _clocked(rows: pl.DataFrame, quantity: Quantity, stated: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
+    """Readings with clock_h, part and now."""
+    named = rows.select("unit_key", "unit_id", "site", "measured_on", "value", "component_hours", "line")
+    if quantity.clock == "oil":
+        return _oil_clock(named, drains)
+    return _part_clock(named, reset_days(stated, drains, with_new_parts=False), drains)
+
+
+def _oil_clock(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
+    """Hours on the oil: those of the drain of that day, else as typed."""
+    drained = _changes(drains).group_by("unit_key", "measured_on").agg(pl.col("oil_hours").max())
+    joined = rows.join(drained, on=["unit_key", "measured_on"], how="left", maintain_order="left")
+    return joined.with_columns(
+        pl.coalesce("oil_hours", "component_hours").alias("clock_h"),
+        pl.lit(0, pl.Int64).alias("part"),
+        pl.lit(True).alias("now"),
+    ).drop("component_hours", "oil_hours", "line")
+
+
+def _part_clock(rows: pl.DataFrame, resets: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
+    """Hours on the part: as typed, else what the log shows since a rebuild if the unit was drained that day.
+
+    A part ends with a rebuild, or where its hours fall, which the checks let pass only with new parts in between.
+    """
+    ordered = rows.sort("unit_key", "measured_on", "line").with_row_index("_place")
+    before = ordered.join(resets, on="unit_key", how="left").with_columns(
+        (
+            (pl.col("reset_on") < pl.col("measured_on"))
+            | ((pl.col("reset_on") == pl.col("measured_on")) & (pl.col("component_hours") < FITTED_PART_H))
+        )
+        .fill_null(False)
+        .alias("_ended")
+    )
+    counted = before.group_by("_place").agg(
+        pl.col("_ended").sum().cast(pl.Int64).alias("_resets"),
+        pl.col("reset_on").filter("_ended").max().alias("_since"),
+        pl.col("reset_on").count().cast(pl.Int64).alias("_all"),
+    )
+    timed = ordered.join(counted, on="_place").sort("_place")
+    clocked = timed.with_columns(pl.coalesce("component_hours", _logged_hours(timed, drains)).alias("clock_h"))
+    fell = (
+        pl.col("clock_h") < pl.col("clock_h").forward_fill().over("unit_key").shift(1).over("unit_key")
+    ).fill_null(False)
+    other = (pl.col("_resets") != pl.col("_resets").shift(1)).over("unit_key").fill_null(False)
+    parts = clocked.with_columns((fell | other).cast(pl.Int64).cum_sum().over("unit_key").alias("part"))
+    last = pl.col("part") == pl.col("part").max().over("unit_key")
+    return parts.with_columns((last & (pl.col("_resets") == pl.col("_all"))).alias("now")).drop(
+        "_place", "_resets", "_since", "_all", "component_hours", "line"
+    )
+
+
+def _logged_hours(timed: pl.DataFrame, drains: pl.DataFrame) -> pl.Series:
+    """Hours that the drains show from the reset before a reading to the drain of its day; null without both."""
+    fills = _changes(drains).select("unit_key", pl.col("measured_on").alias("_drained"), "oil_hours")
+    asked = timed.filter(pl.col("component_hours").is_null() & pl.col("_since").is_not_null())
+    within = asked.join(fills, on="unit_key", how="inner").filter(
+        (pl.col("_drained") > pl.col("_since")) & (pl.col("_drained") <= pl.col("measured_on"))
+    )
+    summed = within.group_by("_place").agg(
+        pl.col("oil_hours").sum().alias("_hours"),
+        (pl.col("_drained") == pl.col("measured_on")).any() & pl.col("oil_hours").is_not_null().all(),
+    )
+    whole = summed.filter(pl.col("_drained")).select("_place", "_hours")
+    return timed.select("_place").join(whole, on="_place", how="left", maintain_order="left")["_hours"]
+
+
+def _changes(drains: pl.DataFrame) -> pl.DataFrame:
+    """Oil changes; a top-up is none."""
+    return drains.filter(pl.col("service_kind") != "top-up").rename({"drained_on": "measured_on"})
+
+
+def _by_basis(
+    clocked: pl.DataFrame,
+    quantity: Quantity,
+    oils: pl.DataFrame | None,
+    drains: pl.DataFrame,
+    limits: Mapping[LimitKey, WearLimit],
+) -> list[WearSeries]:
+    """The series of a quantity as measured, as a change from new, or both where limits ask for both."""
+    absolute, change = (limits.get(LimitKey(quantity.name, basis)) for basis in _BASES)
+    series = []
+    relative = _from_new(clocked, quantity, oils, drains) if quantity.from_new else clocked.clear()
+    judged_by_change = quantity.clock == "oil" and absolute is None and relative.height > 0
+    if change is not None or judged_by_change:
+        series.append(WearSeries(quantity, "% from new", change, relative, clocked.height - relative.height))
+    if absolute is not None or not series:
+        series.append(WearSeries(quantity, quantity.unit, absolute, clocked, 0))
+    return series
+
+
+_BASES: tuple[Basis, Basis] = ("absolute", "from new")
+
+
+def _from_new(
+    clocked: pl.DataFrame, quantity: Quantity, oils: pl.DataFrame | None, drains: pl.DataFrame
+) -> pl.DataFrame:
+    """Readings as percent of change from new, where new is known.
+
+    For viscosity new is that of the oil in the table of oils, by the grade of the fill; else, as for parts, the
+    unit's own reading at no hours (of that part).
+    """
+    own = (
+        clocked.filter(pl.col("clock_h") <= 0.0)
+        .group_by("unit_key", "part")
+        .agg(pl.col("value").mean().alias("_own"))
+    )
+    joined = clocked.join(own, on=["unit_key", "part"], how="left", maintain_order="left")
+    column = {"viscosity_40": "kv40", "viscosity_100": "kv100"}.get(quantity.name)
+    if oils is not None and column is not None:
+        joined = _with_grade(joined, drains).join(
+            oils.select("oil_grade", pl.col(column).alias("_new")).drop_nulls().unique("oil_grade", keep="none"),
+            on="oil_grade",
+            how="left",
+            maintain_order="left",
+        )
+    else:
+        joined = joined.with_columns(pl.lit(None, pl.Float64).alias("_new"))
+    change = 100.0 * (pl.col("value") / pl.coalesce("_new", "_own") - 1.0)
+    return joined.with_columns(change.alias("value")).drop_nulls("value").select(clocked.columns)
+
+
+def _with_grade(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
+    """Each reading's oil: that of the drain which ended the fill, else of the unit's last fill."""
+    fills = _changes(drains).select("unit_key", pl.col("measured_on").alias("_end"), "oil_grade").sort("_end")
+    placed = rows.with_row_index("_place").sort("measured_on")
+    ahead = placed.join_asof(
+        fills, left_on="measured_on", right_on="_end", by="unit_key", strategy="forward", check_sortedness=False
+    )
+    last = fills.group_by("unit_key").agg(pl.col("oil_grade").last().alias("_last"))
+    return (
+        ahead.join(last, on="unit_key", how="left")
+        .with_columns(pl.coalesce("oil_grade", "_last").alias("oil_grade"))
+        .sort("_place")
+        .drop("_place", "_end", "_last")
+    )
+
+
+def _of_unknown(single: pl.DataFrame, key: LimitKey, limit: WearLimit) -> pl.DataFrame:
+    """Readings of a quantity that is not known, in the unit of its limit."""
+    if key.quantity in QUANTITY_OF:
+        return single.clear()
+    names = [name for name in single["quantity"].unique() if squashed_name(name) == key.quantity]
+    rows = single.filter(pl.col("quantity").is_in(names))
+    fits = pl.Series([own_unit(unit or "") == limit.unit for unit in rows["unit"]], dtype=pl.Boolean)
+    return rows.filter(fits)
+
+
+def _made_up(rows: pl.DataFrame, limit: WearLimit) -> Quantity:
+    """A quantity that only the shop knows: wear of a part, over the part's hours."""
+    name = str(rows["quantity"][0])
+    worse: Worse = "either"
+    if limit.low is None or limit.high is None:
+        worse = "rising" if limit.low is None else "falling"
+    return Quantity(name, name, "a quantity of the shop's own", str(rows["unit"][0] or ""), "number",
+                    -float("inf"), float("inf"), "part", worse)  # fmt: skip

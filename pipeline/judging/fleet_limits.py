@@ -1,0 +1,126 @@
+"""Alarm limits out of the fleet's own readings, where no one else gives any; or the reason why there are none.
+
+The published practice for limits from data in condition monitoring (ASTM D7720) names two techniques: statistical
+process control, mean plus multiples of the standard deviation, where the readings are normal and steady, and the
+cumulative distribution, that is percentiles, otherwise; both ask for enough readings. Only its scope was seen by us;
+the share of 95 % and the confidence of 90 % are our choice. Percentiles come with distribution-free intervals from
+order statistics (Hahn & Meeker 1991, Statistical Intervals, ch. 5), those of a normal sample from the noncentral t
+(ch. 4; NIST/SEMATECH e-Handbook 7.2.6.3). Both suppose independent readings, so each part gives its latest one only.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import bdtr, ndtri
+from scipy.stats import nct, shapiro
+
+from pipeline.wear_results import FleetLimit
+
+Floats = NDArray[np.float64]
+
+SHARE = 0.95
+CONFIDENCE = 0.90
+FEWEST_NORMAL = 30
+NORMAL_LEVEL = 0.10
+"""Shapiro-Wilk p-value under which readings are not taken as normal."""
+
+NORMAL, ORDERED = "mean and standard deviation of normal readings", "percentile by order statistics"
+
+
+@dataclass(frozen=True, slots=True)
+class Percentile:
+    """A percentile with its interval; low or high is None where the sample is too small to bound it."""
+
+    value: float
+    low: float | None
+    high: float | None
+
+
+def fleet_limit(values: Floats, worse: str, log: bool) -> FleetLimit | str:
+    """The limit on the worse side, or a sentence on why there is none.
+
+    values : array, shape (n,), one reading of each part.  log : whether readings are normal on the log scale, if ever
+    """
+    if worse == "either":
+        return "No limit is made from the fleet's readings: either side can be the worse one."
+    sample = np.sort(values if worse == "rising" else -values)
+    needed = fewest_for_percentile(SHARE, CONFIDENCE)
+    if np.ptp(sample) == 0.0 if sample.size else True:
+        return "No limit can be made from the fleet's readings: they are all the same, or there are none."
+    scaled = _normal_scale(sample, worse, log)
+    if scaled is not None:
+        point, method = normal_percentile(scaled, SHARE, CONFIDENCE), NORMAL
+        bounds = [_back(value, worse, log) for value in (point.value, point.low, point.high) if value is not None]
+    elif sample.size >= needed:
+        point, method = ordered_percentile(sample, SHARE, CONFIDENCE), ORDERED
+        bounds = [_back(value, worse, False) for value in (point.value, point.low, point.high) if value is not None]
+    else:
+        return (
+            f"No limit can be made from the fleet's readings: {sample.size} parts were measured; {needed} are "
+            f"needed, or {FEWEST_NORMAL} whose readings are close to a normal distribution."
+        )
+    value, sooner, later = bounds
+    return FleetLimit(
+        side="over" if worse == "rising" else "under",
+        share=SHARE,
+        value=value,
+        low=min(sooner, later),
+        high=max(sooner, later),
+        look_from=sooner,
+        method=method,
+        readings=sample.size,
+    )
+
+
+def ordered_percentile(sample: Floats, share: float, confidence: float) -> Percentile:
+    """Percentile at rank share * (n + 1), with the order statistics that bound it at half the doubt on each side.
+
+    sample : array, shape (n,), ascending.  With B ~ binomial(n, share), the k-th value is at or under the percentile
+    with probability P(B >= k) and at or over it with P(B <= k - 1).
+    """
+    n, doubt = sample.size, (1.0 - confidence) / 2.0
+    value = float(np.quantile(sample, share, method="weibull"))
+    ranks = np.arange(1, n + 1)
+    at_most = bdtr(ranks - 1, n, share)
+    under, over = ranks[1.0 - at_most >= 1.0 - doubt], ranks[at_most >= 1.0 - doubt]
+    return Percentile(
+        value,
+        float(sample[under[-1] - 1]) if under.size else None,
+        float(sample[over[0] - 1]) if over.size else None,
+    )
+
+
+def normal_percentile(sample: Floats, share: float, confidence: float) -> Percentile:
+    """Mean + z s with its exact interval by the noncentral t."""
+    doubt = (1.0 - confidence) / 2.0
+    mean, spread = float(sample.mean()), float(sample.std(ddof=1))
+    low, high = (tolerance_factor(sample.size, share, at) for at in (doubt, 1.0 - doubt))
+    return Percentile(mean + float(ndtri(share)) * spread, mean + low * spread, mean + high * spread)
+
+
+def tolerance_factor(readings: int, share: float, confidence: float) -> float:
+    """k such that mean + k s is over the share of a normal population with this confidence."""
+    root = np.sqrt(readings)
+    return float(nct.ppf(confidence, readings - 1, float(ndtri(share)) * root) / root)
+
+
+def fewest_for_percentile(share: float, confidence: float) -> int:
+    """Readings from which the largest bounds the percentile from above: 1 - share^n reaches half the doubt's rest."""
+    return int(np.ceil(np.log((1.0 - confidence) / 2.0) / np.log(share)))
+
+
+def _normal_scale(sample: Floats, worse: str, log: bool) -> Floats | None:
+    """Readings on the scale on which they pass for normal, None where they do not or are too few."""
+    if sample.size < FEWEST_NORMAL or (log and (np.abs(sample) <= 0).any()):
+        return None
+    scaled = np.asarray(np.sort((1.0 if worse == "rising" else -1.0) * np.log(np.abs(sample))) if log else sample)
+    few = scaled if scaled.size <= 5000 else scaled[np.linspace(0, scaled.size - 1, 5000).astype(int)]
+    return scaled if float(shapiro(few).pvalue) >= NORMAL_LEVEL else None
+
+
+def _back(value: float, worse: str, log: bool) -> float:
+    turned = value if worse == "rising" else -value
+    return float(np.exp(turned)) if log else turned

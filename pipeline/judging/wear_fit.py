@@ -1,0 +1,74 @@
+"""One measured quantity fitted: lines of all units over hours, or a sentence on why there are none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.describing.wear_readings import WearSeries
+from pipeline.fitting.degradation import DegradationFit, fit_degradation, refuse_unfit
+from pipeline.fitting.degradation_posterior import UnitLines, unit_lines
+from pipeline.fitting.degradation_sums import unit_sums
+from pipeline.wear_results import WearFit
+from schemas.errors import FitError
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class FittedWear:
+    """Lines of a quantity.
+
+    groups : unit_key, part, readings, column (of `lines`): one row for each part, of a fill each unit is one group
+    log : whether lines are of the log;  farthest_h : largest clock among the fitted readings
+    """
+
+    groups: pl.DataFrame
+    lines: UnitLines
+    fit: WearFit
+    log: bool
+    farthest_h: float
+
+
+def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
+    """The fit of a series; a sentence where its readings cannot carry a line."""
+    usable = series.readings.drop_nulls(["clock_h", "value"])
+    log = series.quantity.scale == "log" and not series.unit.startswith("%")
+    if log:
+        usable = usable.filter(pl.col("value") > 0)
+    if not usable.height:
+        return "no reading has known hours"
+    groups = usable.group_by("unit_key", "part", maintain_order=True).agg(pl.len().alias("readings"))
+    groups = groups.with_row_index("column")
+    unit = usable.join(groups, on=["unit_key", "part"], how="left", maintain_order="left")["column"].to_numpy()
+    clock = usable["clock_h"].cast(pl.Float64).to_numpy()
+    value = usable["value"].to_numpy()
+    response = np.log(value) if log else value
+    if np.ptp(response) == 0.0:
+        return "every reading is the same, so nothing tells how far the next may lie from them"
+    sums = unit_sums(unit.astype(np.int64), clock, response)
+    try:
+        refuse_unfit(sums)
+        fit = fit_degradation(response, clock, unit.astype(np.int64))
+    except FitError as reason:
+        return str(reason)
+    lines = unit_lines(sums, rng, fit.lower)
+    return FittedWear(groups, lines, _summary(fit, log, lines.effective_draws), log, float(clock.max()))
+
+
+def _summary(fit: DegradationFit, log: bool, effective: float | None) -> WearFit:
+    spread = np.sqrt(np.maximum(np.diag(fit.unit_covariance), 0.0))
+    return WearFit(
+        log=log,
+        level=(float(fit.coefficients[0]), float(fit.standard_errors[0])),
+        slope=(float(fit.coefficients[1]), float(fit.standard_errors[1])),
+        unit_level_sd=float(spread[0]),
+        unit_slope_sd=float(spread[1]),
+        noise_sd=float(np.sqrt(fit.residual_variance)),
+        log_likelihood=fit.log_likelihood,
+        effective_draws=effective,
+        note=fit.why,
+    )
