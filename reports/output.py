@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import polars as pl
@@ -9,6 +10,7 @@ import polars as pl
 from pipeline.plan_result import PlanResult
 from reports.output_folder import swapped_in
 from reports.page_writer import write_page
+from reports.print_edition.report_pdf import write_pdf
 from reports.report_content import ReportContent, report_content
 from reports.result_workbook.writing import write_result_workbook
 from reports.run_record import write_run_record
@@ -17,13 +19,13 @@ from reports.tables import write_table, write_tables
 from schemas.held_back import checked_held_back
 
 
-def write_results(result: PlanResult, folder: Path) -> None:
-    """Tables, calendar, run.json and report.html into `folder`.
+def write_results(result: PlanResult, folder: Path) -> ReportContent:
+    """Tables, calendar, run.json, report.html and report.pdf into `folder`; returns what the report says.
 
     Raises ContractError where a table breaks its schema and SourceError where the folder cannot be written to.
     """
     with swapped_in(folder) as staged:
-        write_files(result, staged)
+        return write_files(result, staged)
 
 
 def write_files(result: PlanResult, folder: Path) -> ReportContent:
@@ -32,11 +34,15 @@ def write_files(result: PlanResult, folder: Path) -> ReportContent:
     Raises ContractError where a table breaks its schema, OSError where a file cannot be written.
     """
     content = report_content(result)
-    write_tables(result, folder)
-    write_result_workbook(result, folder / "tables.xlsx")
-    write_calendar(result, folder / "service.ics")
-    write_run_record(result, folder / "run.json")
-    write_page(content, folder / "report.html")
+    # The printed edition is set outside Python's lock, so that the rest is written in the meantime.
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        printed = beside.submit(write_pdf, content, folder / "report.pdf")
+        write_tables(result, folder)
+        write_result_workbook(result, folder / "tables.xlsx")
+        write_calendar(result, folder / "service.ics")
+        write_run_record(result, folder / "run.json")
+        write_page(content, folder / "report.html")
+        printed.result()
     return content
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -20,15 +20,17 @@ OUTPUT_FILES = (
     "service.ics",
     "run.json",
     "report.html",
+    "report.pdf",
 )
 
 
 @contextmanager
-def swapped_in(folder: Path) -> Iterator[Path]:
+def swapped_in(folder: Path, ours: Collection[str] = OUTPUT_FILES) -> Iterator[Path]:
     """A temporary folder to write into; when the block ends without an error it takes the place of `folder`.
 
-    A folder that holds nothing but an earlier run's files is replaced as a whole. One that holds anything else
-    keeps it: there the new files replace their namesakes one by one. On an error nothing in `folder` has changed.
+    ours : names of the files that an earlier run may have left there
+    A folder that holds nothing but those is replaced as a whole. One that holds anything else keeps it: there the new
+    files replace their namesakes one by one. On an error nothing in `folder` has changed.
     Raises SourceError where the folder cannot be written to.
     """
     try:
@@ -44,7 +46,7 @@ def swapped_in(folder: Path) -> Iterator[Path]:
         yield staged
         staged.chmod(0o755)
         sync_tree(staged)
-        _swap(staged, folder)
+        _swap(staged, folder, frozenset(ours))
     except OSError as fault:
         raise SourceError(
             f"{folder}: cannot be written ({fault.strerror}); name a folder you may write to"
@@ -53,19 +55,19 @@ def swapped_in(folder: Path) -> Iterator[Path]:
         shutil.rmtree(staged, ignore_errors=True)
 
 
-def _swap(staged: Path, folder: Path) -> None:
+def _swap(staged: Path, folder: Path, ours: frozenset[str]) -> None:
     """Puts the staged folder where `folder` is, or its files into it."""
     if not folder.exists():
         staged.rename(folder)
         return
-    if folder.is_symlink() or {item.name for item in folder.iterdir()} - set(OUTPUT_FILES):
-        _move_files(staged, folder)
+    if folder.is_symlink() or {item.name for item in folder.iterdir()} - ours:
+        _move_files(staged, folder, ours)
         return
     before = staged.with_name(f"{staged.name}-before")
     try:
         folder.rename(before)
     except OSError:  # a mount point or a folder in use cannot be renamed, its files can be replaced
-        _move_files(staged, folder)
+        _move_files(staged, folder, ours)
         return
     try:
         staged.rename(folder)
@@ -75,10 +77,10 @@ def _swap(staged: Path, folder: Path) -> None:
     shutil.rmtree(before)
 
 
-def _move_files(staged: Path, folder: Path) -> None:
+def _move_files(staged: Path, folder: Path, ours: frozenset[str]) -> None:
     """Replaces file by file, each at once, and takes away what an earlier run left and this one did not write."""
     written = sorted(staged.iterdir())
     for item in written:
         item.replace(folder / item.name)
-    for name in set(OUTPUT_FILES) - {item.name for item in written}:
+    for name in ours - {item.name for item in written}:
         (folder / name).unlink(missing_ok=True)

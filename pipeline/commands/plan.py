@@ -44,20 +44,32 @@ def plan(
         Path | None,
         typer.Option("--since", metavar="FOLDER", help="Earlier output folder to hold the report against."),
     ] = None,
+    figures: Annotated[
+        Path | None,
+        typer.Option("--figures", metavar="FOLDER", help="Also write each picture of the report as SVG and PNG."),
+    ] = None,
     quiet: Quiet = False,
     verbose: Verbose = False,
 ) -> None:
     """The main job: from a service log to each unit's next-service point, with a report."""
     sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
     with one_clear_line():
-        held_back = plan_into(run_inputs(log, sides, settings, as_of), out, quiet, verbose, since)
+        held_back = plan_into(run_inputs(log, sides, settings, as_of), out, quiet, verbose, since, figures)
     raise typer.Exit(WITH_HELD_BACK if held_back else DONE)
 
 
-def plan_into(inputs: RunInputs, out: Path, quiet: bool, verbose: bool, since: Path | None = None) -> int:
+def plan_into(
+    inputs: RunInputs,
+    out: Path,
+    quiet: bool,
+    verbose: bool,
+    since: Path | None = None,
+    figures: Path | None = None,
+) -> int:
     """Run the main job into a folder; returns the number of rows held back.
 
     since : an earlier output folder, perhaps the same one, that the report is held against
+    figures : a folder for the report's pictures as files, None for no such files
     """
     from dataclasses import replace
 
@@ -72,7 +84,12 @@ def plan_into(inputs: RunInputs, out: Path, quiet: bool, verbose: bool, since: P
         if before is not None:
             result = replace(result, changes=changes_between(before, facts_of_result(result)))
         progress("writing")
-        write_results(result, out)
+        content = write_results(result, out)
+        if figures is not None:
+            from reports.figure_files import write_figures
+
+            progress("drawing figures")
+            write_figures(content, figures)
     if not quiet:
         print_accounts(result.accounts)
         for table in () if result.changes is None else result.changes.shrunk:

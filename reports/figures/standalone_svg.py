@@ -13,6 +13,7 @@ FONT_FAMILY = "DejaVu Sans"
 _OPENING = re.compile(r'<svg class="picture" role="img" viewBox="0 0 ([\d.]+) ([\d.]+)"')
 _TAG = re.compile(r"<[^>]+>")
 _VARIABLE = re.compile(r"var\(--([a-z-]+)\)")
+_NOT_IN_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _STYLE = (
     "<style>*{stroke-linejoin:round;stroke-linecap:butt}"
     f"text{{font-family:'{FONT_FAMILY}',sans-serif;fill:{INK}}}</style>"
@@ -22,8 +23,8 @@ _STYLE = (
 def standalone_svg(picture: Picture) -> str:
     """The same drawing as an SVG file: paper colours, size in CSS pixels, no page around it needed.
 
-    Only tags are touched, so that text from a log stays as it was typed. The background is left open: it is meant
-    for white.
+    Only tags are touched, so that text from a log stays as it was typed, save for letters that no XML may hold: they
+    become U+FFFD. Source: W3C, XML 1.0, section 2.2. The background is left open: it is meant for white.
     """
     svg = str(picture.svg)
     opening = _OPENING.match(svg)
@@ -37,4 +38,4 @@ def standalone_svg(picture: Picture) -> str:
     whole = head + svg[opening.end() :]
     coloured = _TAG.sub(lambda tag: _VARIABLE.sub(lambda name: PALETTE[name[1]], tag[0]), whole)
     body = coloured.index(">") + 1
-    return f"{coloured[:body]}{_STYLE}{coloured[body:]}\n"
+    return _NOT_IN_XML.sub("\ufffd", f"{coloured[:body]}{_STYLE}{coloured[body:]}\n")

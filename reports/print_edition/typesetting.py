@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from functools import cache
 from importlib.resources import as_file, files
@@ -18,6 +18,9 @@ from reports.figures.standalone_svg import standalone_svg
 from reports.figures.svg_picture import Picture
 
 UNDRAWN = "\ufffd"
+PICTURES_TEMPLATE = "pictures.typ"
+PICTURE_DOTS_PER_INCH = 216
+"""Three dots for each CSS pixel of a picture."""
 
 
 def typeset(template: str, data: Mapping[str, Any], day: date) -> bytes:
@@ -26,22 +29,29 @@ def typeset(template: str, data: Mapping[str, Any], day: date) -> bytes:
     Data goes in as JSON and stays text, whatever it holds. Source of the format: ISO 32000-1 (PDF 1.7).
     """
     with as_file(files("reports.print_edition")) as folder:
-        compiler = typst.Compiler(
-            folder / template, root=folder, font_paths=[_font_folder()], ignore_system_fonts=True
-        )
-        made = compiler.compile(
-            format="pdf",
-            sys_inputs={"data": json.dumps(data, allow_nan=False)},
-            timestamp=datetime(day.year, day.month, day.day, tzinfo=UTC),
+        made = _compiler(folder, template).compile(
+            format="pdf", sys_inputs=_inputs(data), timestamp=datetime(day.year, day.month, day.day, tzinfo=UTC)
         )
     return bytes(made)
+
+
+def drawn_as_png(pictures: Sequence[Picture]) -> list[bytes]:
+    """Each picture as PNG on white, in the looks of the printed edition."""
+    if not pictures:
+        return []
+    data = {"pictures": printable_pictures({str(place): picture for place, picture in enumerate(pictures)})}
+    with as_file(files("reports.print_edition")) as folder:
+        made = _compiler(folder, PICTURES_TEMPLATE).compile(
+            format="png", ppi=PICTURE_DOTS_PER_INCH, sys_inputs=_inputs(data)
+        )
+    return [made] if isinstance(made, bytes) else [bytes(page) for page in made]
 
 
 def printable_pictures(pictures: Mapping[str, Picture]) -> dict[str, dict[str, Any]]:
     """Pictures by key as the templates take them: SVG text, width [CSS px], and what they show in words."""
     return {
         key: {
-            "svg": printable_svg(picture),
+            "svg": _drawable(standalone_svg(picture)),
             "width": picture.width,
             "alt": _drawable(f"{picture.title}. {picture.description}"),
         }
@@ -49,12 +59,16 @@ def printable_pictures(pictures: Mapping[str, Picture]) -> dict[str, dict[str, A
     }
 
 
-def printable_svg(picture: Picture) -> str:
-    """The picture with letters that its font lacks as U+FFFD: one of them would turn a whole label into boxes."""
-    return _drawable(standalone_svg(picture))
+def _compiler(folder: Path, template: str) -> Any:
+    return typst.Compiler(folder / template, root=folder, font_paths=[_font_folder()], ignore_system_fonts=True)
+
+
+def _inputs(data: Mapping[str, Any]) -> dict[str, str]:
+    return {"data": json.dumps(data, allow_nan=False)}
 
 
 def _drawable(text: str) -> str:
+    """Letters that the font of pictures lacks as U+FFFD: one of them would turn a whole label into boxes."""
     if text.isascii():
         return text
     known = _letters_drawn()
