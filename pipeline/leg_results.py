@@ -9,7 +9,10 @@ from datetime import date
 ALIKE = "like other pairs"
 DIFFERS = "differs from its partner"
 BY_FUNCTION = "differs by function"
-TOO_FEW = "too few drains"
+TOO_FEW = "too few drains or pairs"
+
+FALSE_ALARM = 0.10
+"""Chance that any pair is named, or any swap asked about, in a fleet without one (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,9 +20,10 @@ class LegPair:
     """Two legs of one machine; units by their keys, which are their names in the reports.
 
     by_function : why the two legs are not built alike, empty where nothing says so; such a pair is never blamed.
-    channel : on which it was judged; hours_ratio, low, high : hours that oil lasts in the left leg over those in the
-    right, posterior median and 90 % range, None where neither was rated; chance : that the pair's difference is past
-    what pairs usually show; drains_left, drains_right : rated drains behind it; named : the leg in which oil lasts
+    channel : on which it was judged, empty where neither was; hours_ratio, low, high : hours that oil lasts in the
+    left leg over those in the right, posterior median and 90 % range; usual_ratio : hours ratio, larger over smaller,
+    that one pair in ten passes by what pairs usually differ; p_adjusted : Holm, over all pairs and channels, None
+    where it was not tested; drains_left, drains_right : rated drains behind it; named : the leg in which oil lasts
     less, where the verdict is that it differs.
     """
 
@@ -32,7 +36,8 @@ class LegPair:
     hours_ratio: float | None = None
     low: float | None = None
     high: float | None = None
-    chance: float | None = None
+    usual_ratio: float | None = None
+    p_adjusted: float | None = None
     drains_left: int = 0
     drains_right: int = 0
     named: str | None = None
@@ -40,31 +45,31 @@ class LegPair:
 
 @dataclass(frozen=True, slots=True)
 class PossibleSwap:
-    """A day from which (or on which alone) the entries of two legs fit each other's history better: asked about.
+    """Entries of two legs that fit each other's history better than their own: asked about, never rewritten.
 
-    first_on, last_on : the drains concerned, the same day for one service; log_likelihood_gain : how much likelier
-    the pair's ratings are with those entries swapped (natural log); drains : services concerned.
+    first_on : day of the entries; from_then_on : all entries from that day fit better swapped, else those of that
+    day alone; times_likelier : how much likelier the pair's ratings are with them swapped; by_meter : the hour meters
+    of both legs carry on only if they are swapped.
     """
 
     machine: str
     left: str
     right: str
     first_on: date
-    last_on: date
-    drains: int
-    log_likelihood_gain: float
+    from_then_on: bool
+    times_likelier: float
+    by_meter: bool
 
 
 @dataclass(frozen=True, slots=True)
 class LegResult:
     """Pairs of the units in service.
 
-    partners : unit key -> key of the other leg, both ways; usual_ratio : hours ratio that one pair in ten passes by
-    chance alone, None where too few pairs tell; unclear : sentences on machines whose legs cannot be paired.
+    partners : unit key to the key of the other leg, both ways; unclear : sentences on machines whose legs cannot be
+    paired.
     """
 
     partners: Mapping[str, str] = field(default_factory=dict)
     pairs: tuple[LegPair, ...] = ()
     swaps: tuple[PossibleSwap, ...] = ()
-    usual_ratio: float | None = None
     unclear: tuple[str, ...] = ()

@@ -14,6 +14,7 @@ from pipeline.deciding.fleet_intervals import fleet_interval_table
 from pipeline.deciding.next_samples import next_samples
 from pipeline.deciding.next_service import next_service_table
 from pipeline.deciding.unit_curves import unit_curves
+from pipeline.deciding.wear import WearInputs, decide_wear, with_wear, with_worn_units
 from pipeline.describing.combinations import springs_and_oils
 from pipeline.describing.fill_conditions import state_conditions
 from pipeline.describing.fleet_state import fleet_state, inspect_now
@@ -25,6 +26,8 @@ from pipeline.fitting.random_streams import stream
 from pipeline.judging.backtest.backtest import backtest
 from pipeline.judging.channel_trust import channel_trust
 from pipeline.judging.evidence import channel_result, unfitted_result
+from pipeline.judging.legs.comparison import compare_legs
+from pipeline.judging.legs.swaps import possible_swaps
 from pipeline.judging.springs.comparison import compare_springs
 from pipeline.judging.springs.effects_table import spring_effects_table
 from pipeline.judging.standing import channel_standings, fleet_standings, no_standings
@@ -90,10 +93,22 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
             for channel, fit in found.items()
         )
         standings = _standings(fits, trust, state, settings)
+    with watch.stage("comparing legs"):
+        legs = LegResult(
+            partners(pairs),
+            compare_legs(tuple(fits.values()), pairs, settings.standing),
+            possible_swaps(tuple(fits.values()), pairs, drains),
+            unclear,
+        )
     with watch.stage("comparing springs"):
         springs = compare_springs(tuple(fits.values()), settings, stream(seed, "springs"))
     with watch.stage("trying earlier predictions"):
         held = backtest(drains, settings, stream(seed, "backtest"), PLAN_ORIGINS, False, silent)
+    wear = None
+    if "measurements" in checked.accepted:
+        with watch.stage("measured channels"):
+            wear = decide_wear(WearInputs.among(checked.accepted), state, settings, inputs.as_of)
+            state = with_wear(state, wear)
     with watch.stage("deciding"):
         curves = channel_curves(fits, state, settings, stream(seed, "units"))
         next_service, reasons = next_service_table(
@@ -118,7 +133,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         held_back=checked.held_back,
         remarks=checked.remarks,
         drains=drains,
-        inspect_now=inspect_now(drains, signs, units),
+        inspect_now=with_worn_units(inspect_now(drains, signs, units), wear),
         channels=channels,
         next_service=next_service,
         fleet_intervals=intervals,
@@ -126,8 +141,9 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         trust=trust,
         springs=springs,
         backtest=held,
-        legs=LegResult(partners(pairs), pairs, unclear=unclear),
+        legs=legs,
         next_samples=samples,
+        wear=wear,
         unit_curves=drawn,
         spring_effects=spring_effects_table(springs),
         left_out=tuple(item for channel in CHANNELS for item in rated[channel].left_out),

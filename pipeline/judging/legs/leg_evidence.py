@@ -1,0 +1,58 @@
+"""What a leg's own ratings say of how long oil lasts in it, before anything is borrowed from other units.
+
+Everything else of the fit is held at its posterior means: both legs of a pair share nearly all of it, so it hardly
+touches their difference.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.fitting.channel_fit import ChannelFit
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+WIDE_SD = 0.7
+"""Spread of legs [log hours ratio] that is allowed for: two in three from half to twice the fleet's hours. The
+fleet's own would not do: it is small where two legs look alike on the whole because their entries were swapped."""
+
+GRID = np.linspace(-4.0, 4.0, 65) * WIDE_SD
+"""Log hours ratios over which a leg's ratings are laid out."""
+
+_LOG_WEIGHTS = -0.5 * np.square(GRID / WIDE_SD)
+LOG_PRIOR: Floats = _LOG_WEIGHTS - np.log(np.exp(_LOG_WEIGHTS).sum())
+
+LEAST_INFORMATION = 0.1 / WIDE_SD**2
+"""Less than a tenth of what the wide prior knows is nothing."""
+
+
+def log_chances(fit: ChannelFit, rows: Integers) -> Floats:
+    """Log chance of each rating in a leg of each hours ratio of the grid, (rows, Q).
+
+    rows : places among the fit's drains.
+    """
+    drains, link = fit.drains, fit.fit.objective.likelihood.link
+    slope = fit.hours_slope.mean()
+    cuts = np.concatenate(([-np.inf], fit.thresholds.mean(axis=0), [np.inf]))
+    eta = slope * drains.log_hours[rows] + drains.design[rows] @ fit.coefficients.mean(axis=0)
+    place = eta[:, None] - slope * GRID
+    upper, lower = cuts[drains.high[rows]][:, None] - place, cuts[drains.low[rows] - 1][:, None] - place
+    chance = np.minimum(link.cdf(upper) - link.cdf(lower), link.survival(lower))
+    return np.asarray(np.log(np.maximum(chance, 1e-300)))
+
+
+def own_estimates(log_likelihood: Floats) -> tuple[Floats, Floats]:
+    """Log hours ratio and its variance of each leg by its own ratings, (U,) each; infinite where they say nothing.
+
+    log_likelihood : (U, Q), over the grid. The normal approximation under the wide prior, with that prior taken out.
+    """
+    weight = np.exp(log_likelihood - log_likelihood.max(axis=1, keepdims=True) + LOG_PRIOR)
+    weight /= weight.sum(axis=1, keepdims=True)
+    mean = weight @ GRID
+    variance = weight @ np.square(GRID) - np.square(mean)
+    information = 1.0 / variance - 1.0 / WIDE_SD**2
+    known = information > LEAST_INFORMATION
+    own = np.where(known, 1.0 / np.where(known, information, 1.0), np.inf)
+    return np.where(known, own * mean / variance, 0.0), own
