@@ -13,6 +13,7 @@ import os
 import typer
 
 from pipeline.commands.backtest import backtest
+from pipeline.commands.bench_card import bench_card
 from pipeline.commands.check import check
 from pipeline.commands.demo import demo
 from pipeline.commands.history import history
@@ -22,6 +23,7 @@ from pipeline.commands.plan import plan
 from pipeline.commands.schedule import schedule
 from pipeline.commands.simulate import simulate
 from pipeline.commands.springs import springs
+from pipeline.commands.workbook import workbook
 
 # Threads of the compiled fit that wait must not spin: on a shared machine that costs more than it saves.
 os.environ.setdefault("OMP_WAIT_POLICY", "PASSIVE")
@@ -33,7 +35,22 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-for command in (check, plan, springs, backtest, oils, nightly, history, schedule, demo, simulate):
+COMMANDS = (
+    check,
+    plan,
+    springs,
+    backtest,
+    oils,
+    nightly,
+    history,
+    schedule,
+    workbook,
+    bench_card,
+    demo,
+    simulate,
+)
+
+for command in COMMANDS:
     app.command()(command)
 
 

@@ -1,0 +1,86 @@
+"""What the drop-downs offer: the trade's own words, and the names that an existing log already has."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import polars as pl
+
+from schemas.quantities import ISO_CODE, QUANTITIES
+
+LONGEST_CHOICE = 255
+"""Characters of a name that a drop-down can give back. Source: Microsoft, Excel specifications and limits."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceList:
+    """One list that the shop may extend.
+
+    columns : the columns, in any table, that it serves. names : what it offers, in order.
+    """
+
+    title: str
+    columns: tuple[str, ...]
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """All lists, and the names that are too long for a drop-down: they can still be typed."""
+
+    lists: tuple[ChoiceList, ...]
+    too_long: tuple[str, ...] = ()
+
+    def of(self, column: str) -> ChoiceList | None:
+        """The list of a column, None where it has none."""
+        return next((found for found in self.lists if column in found.columns), None)
+
+
+_LISTS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
+    ("units", ("unit_id",), ()),
+    ("oils", ("oil_grade",), ()),
+    ("springs", ("spring_type",), ()),
+    ("riders", ("rider",), ()),
+    ("raters", ("rated_by",), ()),
+    ("surfaces", ("surface",), ()),
+    ("sites", ("site",), ()),
+    ("machines", ("machine",), ()),
+    ("positions", ("position",), ("front", "rear", "left", "right")),
+    ("chambers", ("chamber",), ("inner", "outer", "single")),
+    ("drain_methods", ("drain_method",), ("poured", "pumped through", "stripped")),
+    ("quantities", ("quantity",), (*(quantity.name for quantity in QUANTITIES), ISO_CODE)),
+    ("reading_units", ("unit",), tuple(dict.fromkeys(quantity.unit for quantity in QUANTITIES))),
+)
+"""Title, columns served, and the words that are there before any log."""
+
+
+def choices(accepted: Mapping[str, pl.DataFrame]) -> Choices:
+    """The lists with the names of a log's accepted rows.
+
+    accepted : table name to its rows (see pipeline.validation), empty for a workbook without a log. Names are sorted
+    as people count: F2 before F10.
+    """
+    lists, too_long = [], []
+    for title, columns, words in _LISTS:
+        found = _names(accepted, columns) - set(words)
+        kept = sorted((name for name in found if len(name) <= LONGEST_CHOICE), key=_as_people_count)
+        too_long += sorted(found - set(kept))
+        lists.append(ChoiceList(title, columns, (*words, *kept)))
+    return Choices(tuple(lists), tuple(too_long))
+
+
+def _names(accepted: Mapping[str, pl.DataFrame], columns: Iterable[str]) -> set[str]:
+    return {
+        name
+        for table in accepted.values()
+        for column in columns
+        if column in table.columns
+        for name in table[column].drop_nulls().unique().to_list()
+    }
+
+
+def _as_people_count(name: str) -> tuple[list[tuple[int, int, str]], str]:
+    parts = re.split(r"(\d{1,18})", name.casefold())
+    return [(0, int(part), "") if re.fullmatch(r"[0-9]+", part) else (1, 0, part) for part in parts if part], name
