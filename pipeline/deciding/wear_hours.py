@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +13,8 @@ from pipeline.wear_results import WearLimit
 
 Floats = NDArray[np.float64]
 
-GRID = 96
+GRID = 64
+HALVINGS = 20
 CELLS_AT_ONCE = 2_000_000
 
 
@@ -42,7 +43,8 @@ def hours_at_chances(
         hours = first[:, None] + np.linspace(0.0, 1.0, GRID) * (end - first)[:, None]
         past = chance_past(lines, columns[part], limit, log, hours, of_reading)
         for place, chance in enumerate(chances):
-            found[part, place] = _first_crossing(hours, past, chance)
+            found[part, place] = _halved(hours, past, chance, lambda at, part=part: chance_past(
+                lines, columns[part], limit, log, at[:, None], of_reading)[:, 0])  # fmt: skip
     return found
 
 
@@ -92,14 +94,17 @@ def _on_scale(bound: float, log: bool) -> float:
     return float(np.log(bound)) if bound > 0 else -np.inf
 
 
-def _first_crossing(hours: Floats, past: Floats, chance: float) -> Floats:
-    """Where rows of `past` first reach the chance, between grid points by a straight line; infinite if never."""
+def _halved(hours: Floats, past: Floats, chance: float, chance_at: Callable[[Floats], Floats]) -> Floats:
+    """Where each row first reaches the chance: the first cell of the grid that does, halved; infinite if none does.
+
+    hours, past : (n, m);  chance_at : chances at one point of each row, (n,) to (n,). The end that is still under the
+    chance is given, so that rounding never adds hours.
+    """
     over = past >= chance
-    place = over.argmax(axis=1)
-    rows = np.arange(hours.shape[0])
-    before = np.maximum(place - 1, 0)
-    low, high = past[rows, before], past[rows, place]
-    rise = np.where(high > low, high - low, 1.0)
-    share = np.where(place > 0, (chance - low) / rise, 0.0)
-    at = hours[rows, before] + np.clip(share, 0.0, 1.0) * (hours[rows, place] - hours[rows, before])
-    return np.where(over.any(axis=1), at, np.inf)
+    place, rows = over.argmax(axis=1), np.arange(hours.shape[0])
+    low, high = hours[rows, np.maximum(place - 1, 0)], hours[rows, place]
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        reached = chance_at(middle) >= chance
+        low, high = np.where(reached, low, middle), np.where(reached, middle, high)
+    return np.where(over.any(axis=1), low, np.inf)
