@@ -28,6 +28,7 @@ STAGES = (
     "run",
     "run_springs",
     "run_backtest",
+    "log_entry",
     "run_oils",
     "nightly",
     "commands",

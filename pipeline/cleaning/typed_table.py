@@ -22,7 +22,7 @@ from pipeline.sources.source_table import FAULT, SourceTable
 from schemas.columns import TABLES, Column
 from schemas.settings import Settings
 
-_NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "number", "reading")
+NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "number", "reading")
 
 
 def typed_table(source: SourceTable, settings: Settings, as_of: date) -> WorkingTable:
@@ -31,7 +31,7 @@ def typed_table(source: SourceTable, settings: Settings, as_of: date) -> Working
     Raises SourceError for headers that cannot be matched. Rows that do not fit the header are findings.
     """
     table = headed(source)
-    marks = _file_marks(table)
+    marks = file_marks(table)
     frames = [table.frame.select("_row", "_line")]
     findings = [table.findings, *[about_file(None, None, "note", note) for note in source.notes]]
     if FAULT in source.frame.columns:
@@ -45,11 +45,11 @@ def typed_table(source: SourceTable, settings: Settings, as_of: date) -> Working
     return WorkingTable(source.table, source.source, table.frame, typed, together(findings))
 
 
-def _file_marks(table: HeadedTable) -> DecimalMarks:
+def file_marks(table: HeadedTable) -> DecimalMarks:
     """What all number columns of the file prove together, for columns that prove nothing themselves."""
     marks = DecimalMarks()
     for column in TABLES[table.table]:
-        if column.kind in _NUMERIC and column.name in table.frame.columns:
+        if column.kind in NUMERIC and column.name in table.frame.columns:
             marks = marks | decimal_marks(table.frame.get_column(column.name))
     return marks
 
@@ -72,7 +72,7 @@ def _typed_column(
         read = read_readings(texts, marks | decimal_marks(texts))
         values = read.select("value", *(pl.col(name).alias(f"reading_{name}") for name in ("unit", "code", "bound")))
         return values.rename({"value": column.name}), _reasons_and_notes(table, column, texts, read)
-    if column.kind in _NUMERIC:
+    if column.kind in NUMERIC:
         return _quantities(table, column, texts, marks)
     read = read_yes_no(texts) if column.kind == "yes/no" else read_service_kind(texts)
     values = read.select(pl.col("value").alias(column.name))
@@ -94,13 +94,18 @@ def _quantities(
 def _dates(
     table: HeadedTable, column: Column, texts: pl.Series, settings: Settings, as_of: date
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
-    declared = settings.date_order if settings.date_order in ORDERS else table.date_orders.get(column.name)
-    read = read_dates(texts, cast("Order | None", declared), as_of)
+    read = read_dates(texts, declared_order(table, column.name, settings), as_of)
     findings = _reasons_and_notes(table, column, texts, read.frame)
     if read.order is not None and read.proof is not None:
         message = f"dates are read {read.order}: '{read.proof}' is possible in no other order"
         findings.append(about_file(column.name, read.proof, "note", message))
     return read.frame.select(pl.col("date").alias(column.name)), findings
+
+
+def declared_order(table: HeadedTable, column: str, settings: Settings) -> Order | None:
+    """Order of day and month that the settings or else the header declare; None where it is learnt from the dates."""
+    order = settings.date_order if settings.date_order in ORDERS else table.date_orders.get(column)
+    return cast("Order | None", order)
 
 
 def _ratings(

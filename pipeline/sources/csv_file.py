@@ -31,8 +31,8 @@ def read_csv_file(path: Path, table: str) -> SourceTable:
     quotation mark that never closes.
     """
     content = file_bytes(path)
-    text, notes = _decoded(content, path)
-    text, delimiter, skipped = _declared_delimiter(text)
+    text, notes = decoded(content, path)
+    text, delimiter, skipped = declared_delimiter(text)
     delimiter = delimiter or sniffed_delimiter(text)
     quoted = '"' in text
     header, cells, own = _quoted_records(text, delimiter, path) if quoted else _plain_records(text, delimiter)
@@ -69,7 +69,7 @@ def _first_widths(text: str, delimiter: str) -> list[int]:
     return widths
 
 
-def _decoded(content: bytes, path: Path) -> tuple[str, tuple[str, ...]]:
+def decoded(content: bytes, path: Path) -> tuple[str, tuple[str, ...]]:
     """Text of the file and what had to be assumed."""
     if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
         raise SourceError(f"{path}: is UTF-16 text; save it again as CSV UTF-8")
@@ -97,7 +97,7 @@ def _with_content(text: str, path: Path) -> str:
     return text
 
 
-def _declared_delimiter(text: str) -> tuple[str, str | None, int]:
+def declared_delimiter(text: str) -> tuple[str, str | None, int]:
     """Text without a first line such as `sep=;`, the delimiter it names, and the lines taken away."""
     first, _, rest = text.partition("\n")
     named = first.rstrip("\r")
