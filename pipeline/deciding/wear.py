@@ -17,6 +17,7 @@ import polars as pl
 from pipeline.cleaning.part_clocks import reset_days
 from pipeline.deciding.part_hours import part_hours_at_fill
 from pipeline.deciding.wear_channel import wear_channel
+from pipeline.deciding.wear_words import lower_first
 from pipeline.describing.wear_limits import LimitKey, wear_limits
 from pipeline.describing.wear_readings import WearSeries, unknown_quantities, wear_series
 from pipeline.fitting.random_streams import stream
@@ -107,7 +108,8 @@ def _signs(series: Sequence[WearSeries], channels: Sequence[WearChannel], resets
         for unit in channel.units:
             cleared = unit.last_on is not None and rebuilt.get(unit.unit_key, date.min) > unit.last_on
             if unit.past_limit and not cleared:
-                found.setdefault(unit.unit_key, []).append((unit, f"{one.quantity.title.lower()} past its limit"))
+                sign = f"{lower_first(one.quantity.title)} past its limit"
+                found.setdefault(unit.unit_key, []).append((unit, sign))
     rows = [
         (key, said[0][0].unit_id, said[0][0].site, max(unit.last_on or date.min for unit, _ in said),
          ", ".join(dict.fromkeys(text for _, text in said)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,9 +43,9 @@ def hours_at_chances(
         first = np.minimum(begin[part], end)
         hours = first[:, None] + np.linspace(0.0, 1.0, GRID) * (end - first)[:, None]
         past = chance_past(lines, columns[part], limit, log, hours, of_reading)
+        chance_at = partial(chance_past, lines, columns[part], limit, log, of_reading=of_reading)
         for place, chance in enumerate(chances):
-            found[part, place] = _halved(hours, past, chance, lambda at, part=part: chance_past(
-                lines, columns[part], limit, log, at[:, None], of_reading)[:, 0])  # fmt: skip
+            found[part, place] = _halved(hours, past, chance, chance_at)
     return found
 
 
@@ -52,13 +53,12 @@ def chance_past(
     lines: UnitLines, columns: NDArray[np.integer], limit: WearLimit, log: bool, hours: Floats, of_reading: bool
 ) -> Floats:
     """Chance of being at or past the limit; hours (n, m) [h], one row for each column; (n, m)."""
+    middle, spread = _lines_at(lines, columns, hours, of_reading)
     past = np.zeros(hours.shape)
-    for draw in range(lines.noise.size):
-        middle, spread = _line_at(lines, draw, columns, hours, of_reading)
-        for bound, sign in ((limit.high, -1.0), (limit.low, 1.0)):
-            if bound is not None:
-                past += stdtr(lines.freedom, sign * (_on_scale(bound, log) - middle) / spread)
-    return np.asarray(past / lines.noise.size)
+    for bound, sign in ((limit.high, -1.0), (limit.low, 1.0)):
+        if bound is not None:
+            past += stdtr(lines.freedom, sign * (_on_scale(bound, log) - middle) / spread).mean(axis=0)
+    return past
 
 
 def readings_between(lines: UnitLines, column: int, hours: Floats, log: bool) -> tuple[Floats, Floats, Floats]:
@@ -66,25 +66,24 @@ def readings_between(lines: UnitLines, column: int, hours: Floats, log: bool) ->
 
     The mixture over spreads is summed up by its mean and variance, for pictures only.
     """
-    columns = np.array([column])
-    pairs = [_line_at(lines, draw, columns, hours[None, :], True) for draw in range(lines.noise.size)]
-    middles = np.array([middle[0] for middle, _ in pairs])
-    spread = np.sqrt(np.mean([np.square(one[0]) for _, one in pairs], axis=0) + middles.var(axis=0))
+    middles, scales = (part[:, 0] for part in _lines_at(lines, np.array([column]), hours[None, :], True))
+    spread = np.sqrt(np.square(scales).mean(axis=0) + middles.var(axis=0))
     reach = float(stdtrit(lines.freedom, 0.95)) * spread
     middle = middles.mean(axis=0)
     low, high = middle - reach, middle + reach
     return (np.exp(middle), np.exp(low), np.exp(high)) if log else (middle, low, high)
 
 
-def _line_at(
-    lines: UnitLines, draw: int, columns: NDArray[np.integer], hours: Floats, of_reading: bool
+def _lines_at(
+    lines: UnitLines, columns: NDArray[np.integer], hours: Floats, of_reading: bool
 ) -> tuple[Floats, Floats]:
-    """Middle and scale of the t distribution of a line, or a reading, at hours (n, m)."""
+    """Middle and scale of the t distributions of lines, or readings, at hours (n, m); (K, n, m) each."""
     level, slope, own, mixed, by_slope = (
-        part[draw, columns][:, None]
+        part[:, columns][:, :, None]
         for part in (lines.level, lines.slope, lines.level_variance, lines.covariance, lines.slope_variance)
     )
-    variance = own + hours * (2.0 * mixed + hours * by_slope) + (lines.noise[draw] if of_reading else 0.0)
+    noise = lines.noise[:, None, None] if of_reading else 0.0
+    variance = own + hours * (2.0 * mixed + hours * by_slope) + noise
     return level + slope * hours, np.sqrt(np.maximum(variance, 1e-300))
 
 
@@ -97,7 +96,7 @@ def _on_scale(bound: float, log: bool) -> float:
 def _halved(hours: Floats, past: Floats, chance: float, chance_at: Callable[[Floats], Floats]) -> Floats:
     """Where each row first reaches the chance: the first cell of the grid that does, halved; infinite if none does.
 
-    hours, past : (n, m);  chance_at : chances at one point of each row, (n,) to (n,). The end that is still under the
+    hours, past : (n, m);  chance_at : as `chance_past`, of hours alone. The end that is still under the
     chance is given, so that rounding never adds hours.
     """
     over = past >= chance
@@ -105,6 +104,6 @@ def _halved(hours: Floats, past: Floats, chance: float, chance_at: Callable[[Flo
     low, high = hours[rows, np.maximum(place - 1, 0)], hours[rows, place]
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        reached = chance_at(middle) >= chance
+        reached = chance_at(middle[:, None])[:, 0] >= chance
         low, high = np.where(reached, low, middle), np.where(reached, middle, high)
     return np.where(over.any(axis=1), low, np.inf)

@@ -11,7 +11,7 @@ def unit_sentence(unit: UnitWear, series: WearSeries, at_least: bool) -> str:
 
     at_least : the hours on its part are only known to be at least what the log holds
     """
-    title = _lower_first(series.quantity.title)
+    title = lower_first(series.quantity.title)
     if series.limit is None:
         return f"no limit is set for {title}, so there is no wear point"
     limit = limit_words(series.limit)
@@ -47,6 +47,6 @@ def _borrowed(unit: UnitWear, title: str) -> str:
     return "" if unit.readings else f"its own {title} was not measured, so the fleet's stands in"
 
 
-def _lower_first(text: str) -> str:
+def lower_first(text: str) -> str:
     """A title inside a sentence; names such as ISO and ASTM keep their capitals."""
     return text if text[:2].isupper() else text[0].lower() + text[1:]

@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
+from threadpoolctl import threadpool_limits
 
 from pipeline.fitting.degradation_likelihood import Profile, profile, unit_terms
 from pipeline.fitting.degradation_sums import Floats, UnitSums, unit_sums
@@ -86,23 +87,30 @@ def refuse_unfit(sums: UnitSums) -> None:
 def fit_sums(
     sums: UnitSums, method: str, structure: Structure, fixed: tuple[int, ...] = (0, 1), why: str = ""
 ) -> DegradationFit:
-    """The fit from per-unit sums; where a smaller structure does as well, that one stands and `why` says so.
+    """The fit from per-unit sums.
 
-    The deviance is flat at a spread of nought and can have its minimum there, so each smaller structure is fitted
-    too: a smaller one that reaches the same deviance is the honest description.
+    The deviance can have its minimum at a spread of nought, where it is flat. So a fit that ends there is held
+    against each smaller structure, which is no worse if the search was true, and `why` says what it means.
     """
-    restricted = method == "REML"
-    lower, found, converged = _minimised(sums, structure, restricted, fixed)
+    with threadpool_limits(1, "blas"):  # the matrices are tiny: several threads would only wait for each other
+        lower, found, converged = _best(sums, structure, method == "REML", fixed)
     singular = is_singular(lower, structure)
-    for smaller in SMALLER if singular or not converged else ():
+    if singular and not why:
+        why = "the spread of unit lines lies at its edge: the readings do not show that units differ in every way"
+    return _in_own_units(sums, method, structure, fixed, lower, found, converged, singular, why)
+
+
+def _best(
+    sums: UnitSums, structure: Structure, restricted: bool, fixed: tuple[int, ...]
+) -> tuple[Floats, Profile, bool]:
+    lower, found, converged = _minimised(sums, structure, restricted, fixed)
+    for smaller in SMALLER if is_singular(lower, structure) or not converged else ():
         if not set(FREE[smaller]) < set(FREE[structure]):
             continue
         other, at, done = _minimised(sums, smaller, restricted, fixed)
         if at.deviance < found.deviance - 1e-7:
             lower, found, converged = other, at, done
-    if singular and not why:
-        why = "the spread of unit lines lies at its edge: the readings do not show that units differ in every way"
-    return _in_own_units(sums, method, structure, fixed, lower, found, converged, is_singular(lower, structure), why)
+    return lower, found, converged
 
 
 def is_singular(lower: Floats, structure: Structure) -> bool:
@@ -147,8 +155,8 @@ def _minimised(
     for start in (1.0, 0.1):
         begin = np.where(free == 1, 0.0, start)
         bounds = [(None, None) if entry == 1 else (0.0, None) for entry in free]
-        done = minimize(at, begin, jac=True, method="L-BFGS-B", bounds=bounds,
-                        options={"maxiter": 300, "ftol": 1e-14, "gtol": 1e-9, "maxcor": 20})  # fmt: skip
+        options = {"maxiter": 300, "ftol": 1e-14, "gtol": 1e-9}
+        done = minimize(at, begin, jac=True, method="L-BFGS-B", bounds=bounds, options=options)
         if best is None or done.fun < best[1] - 1e-9:
             best = done.x, float(done.fun), bool(done.success) or done.status == 2
         if (best[0][free != 1] > EDGE).all() and best[2]:

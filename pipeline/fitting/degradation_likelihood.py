@@ -68,8 +68,25 @@ def profile(sums: UnitSums, lower: Floats, restricted: bool, fixed: tuple[int, .
     return Profile(deviance, gradient, solved, unscaled, residual / freedom)
 
 
+def restricted_deviances(sums: UnitSums, lowers: Floats) -> Floats:
+    """Restricted deviance at many L at once, both effects fixed, but for what does not depend on L.
+
+    lowers : array, shape (draws, 3). Returns (draws,).
+    """
+    precision, cross, square, log_det = unit_terms(sums, lowers.T[:, :, None])
+    p00, p01, p11 = (part.sum(axis=1) for part in precision)
+    r0, r1 = (part.sum(axis=1) for part in cross)
+    determinant = p00 * p11 - p01 * p01
+    explained = (p11 * r0 * r0 - 2.0 * p01 * r0 * r1 + p00 * r1 * r1) / determinant
+    residual = np.maximum(square.sum(axis=1) - explained, 1e-300)
+    return np.asarray(log_det.sum(axis=1) + np.log(determinant) + (sums.rows - 2) * np.log(residual))
+
+
 def unit_terms(sums: UnitSums, lower: Floats) -> tuple[Symmetric, tuple[Floats, Floats], Floats, Floats]:
-    """X'V^-1 X, X'V^-1 y, y'V^-1 y and log |V| of every unit, V being the covariance of its readings over s2."""
+    """X'V^-1 X, X'V^-1 y, y'V^-1 y and log |V| of every unit, V being the covariance of its readings over s2.
+
+    lower : L00, L10, L11, each a number, or a column of numbers for as many rows of results
+    """
     first, mixed, second = lower
     n, x, xx = sums.readings, sums.x, sums.xx
     # columns of A L, A being X'X
