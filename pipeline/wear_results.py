@@ -25,6 +25,14 @@ class WearLimit:
     source: str
     text: str
 
+    @property
+    def words(self) -> str:
+        """The limit with its unit: 0.35 mm or more."""
+        sides = ((self.low, "less"), (self.high, "more"))
+        return " and ".join(
+            f"{value:g}{f' {self.unit}' if self.unit else ''} or {side}" for value, side in sides if value is not None
+        )
+
     def passed_by(self, value: float) -> bool:
         """Whether a value is at or past the limit."""
         return (self.low is not None and value <= self.low) or (self.high is not None and value >= self.high)

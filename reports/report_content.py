@@ -24,6 +24,7 @@ from reports.page.spring_sections import SpringSection, spring_sections
 from reports.page.turned_section import TurnedSection, turned_section
 from reports.page.unit_names import unit_names
 from reports.page.unit_sections import UnitSection, unit_sections, units_out_of_service
+from reports.page.wear_section import WearSection, wear_section
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,7 @@ class ReportContent:
     channels: tuple[ChannelSection, ...]
     backtest: BacktestSection
     next_samples: tuple[SampleRow, ...]
+    wear: WearSection | None
     turned: TurnedSection
     raters: RaterSection
     links: tuple[LinkSection, ...]
@@ -75,6 +77,7 @@ def report_content(result: PlanResult) -> ReportContent:
         ),
         backtest=holding,
         next_samples=sample_rows(result.next_samples, rows, names),
+        wear=wear_section(figure, result.wear, {row.name for row in rows}, result.as_of),
         turned=turned_section(figure, result.trust, {row.name for row in rows}, result.as_of),
         raters=rater_section(figure, result.trust),
         links=link_sections(result.trust),

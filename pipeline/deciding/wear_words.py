@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.describing.wear_readings import WearSeries
-from pipeline.wear_results import UnitWear, WearLimit
+from pipeline.wear_results import UnitWear
 
 
 def unit_sentence(unit: UnitWear, series: WearSeries, at_least: bool) -> str:
@@ -14,7 +14,7 @@ def unit_sentence(unit: UnitWear, series: WearSeries, at_least: bool) -> str:
     title = lower_first(series.quantity.title)
     if series.limit is None:
         return f"no limit is set for {title}, so there is no wear point"
-    limit = limit_words(series.limit)
+    limit = series.limit.words
     if unit.past_limit and series.quantity.clock == "part":
         return f"{title} is past its limit ({limit}): inspect now, whatever the hours"
     parts = [_wear_point(unit, series, title, limit), _borrowed(unit, title)]
@@ -23,14 +23,6 @@ def unit_sentence(unit: UnitWear, series: WearSeries, at_least: bool) -> str:
     if at_least:
         parts.append("hours on the part are not known and are at least those in the log")
     return "; ".join(part for part in parts if part)
-
-
-def limit_words(limit: WearLimit) -> str:
-    """A limit with its unit: 0.35 mm or more."""
-    unit = "" if not limit.unit else f" {limit.unit}"
-    if limit.low is not None and limit.high is not None:
-        return f"{limit.low:g} or less, {limit.high:g} or more{unit}"
-    return f"{limit.high:g}{unit} or more" if limit.high is not None else f"{limit.low:g}{unit} or less"
 
 
 def _wear_point(unit: UnitWear, series: WearSeries, title: str, limit: str) -> str:
