@@ -5,7 +5,6 @@ from __future__ import annotations
 import sys
 from collections.abc import Mapping
 from importlib.metadata import version
-from pathlib import Path
 
 import polars as pl
 
@@ -127,7 +126,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         samples = next_samples(fits, curves, state, next_service, settings) if state.height else ()
     return PlanResult(
         as_of=inputs.as_of,
-        log_name=str(Path(inputs.log.resolve().parent.name) / inputs.log.name),
+        log_name=inputs.log.label,
         settings=settings,
         accounts=checked.accounts,
         held_back=checked.held_back,

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from pipeline.sources import SourceTable, read_log, read_table
+from pipeline.sources import SourceAddress, SourceTable, read_log, read_table
 from pipeline.validation import CheckedLog, check_log
 from schemas.settings import Settings, read_settings
 
@@ -18,11 +18,11 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class RunInputs:
-    """Files of one run: the log, the side tables by name, the policy or its file, and the day the answers are for."""
+    """Where a run reads: log, side tables by name, policy or its file; and the day the answers are for."""
 
-    log: Path
+    log: SourceAddress
     as_of: date
-    sides: Mapping[str, Path] = field(default_factory=dict)
+    sides: Mapping[str, SourceAddress] = field(default_factory=dict)
     settings: Path | Settings | None = None
 
 
@@ -47,12 +47,12 @@ def silent(_: str) -> None:
 
 
 def read_tables(inputs: RunInputs) -> dict[str, SourceTable]:
-    """Every table of a run: those in the log's own workbook, and those given as files, which stand over them.
+    """Every table of a run: those in the log's own workbook or database, under those that are given.
 
-    Raises SourceError for a file that cannot be read.
+    Raises SourceError for what cannot be read.
     """
     tables = read_log(inputs.log)
-    return tables | {name: read_table(path, name) for name, path in inputs.sides.items()}
+    return tables | {name: read_table(address, name) for name, address in inputs.sides.items()}
 
 
 def read_and_check(inputs: RunInputs, watch: Stopwatch) -> tuple[Settings, CheckedLog]:

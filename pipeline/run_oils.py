@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
 
 import polars as pl
 
@@ -12,7 +11,7 @@ from pipeline.describing.oil_catalogue import oil_catalogue
 from pipeline.describing.viscosity_temperature import COLDEST_C, HOTTEST_C
 from pipeline.oil_results import OilResult
 from pipeline.plan_result import TableAccount
-from pipeline.sources import read_table
+from pipeline.sources import SourceAddress, read_table
 from pipeline.validation import check_alone
 from schemas.errors import SettingsError
 from schemas.settings import Settings
@@ -27,13 +26,13 @@ class CheckedOils:
     held_back: pl.DataFrame
 
 
-def catalogue_file(path: Path, celsius: float, as_of: date) -> CheckedOils:
-    """The catalogue of a file of oils, or of the sheet `oils` of a workbook.
+def catalogue_file(address: SourceAddress, celsius: float, as_of: date) -> CheckedOils:
+    """The catalogue of a file of oils, of the sheet `oils` of a workbook, or of a table of a database.
 
     celsius : temperature [C] of the last column. Raises SourceError for a file that cannot be read, SettingsError
     for a temperature outside -40 to 150 C.
     """
     if not COLDEST_C <= celsius <= HOTTEST_C:
         raise SettingsError(f"temperature {celsius:g} C: expected {COLDEST_C:g} to {HOTTEST_C:g} C")
-    rows, held_back, account = check_alone(read_table(path, "oils"), Settings(), as_of)
+    rows, held_back, account = check_alone(read_table(address, "oils"), Settings(), as_of)
     return CheckedOils(oil_catalogue(rows, celsius), account, held_back)

@@ -23,7 +23,7 @@ from pipeline.cleaning.measured_quantities import with_measured_quantities
 from pipeline.cleaning.names import with_one_spelling
 from pipeline.cleaning.part_clocks import with_part_clocks
 from pipeline.cleaning.second_ratings import parted_ratings
-from pipeline.cleaning.typed_table import typed_table
+from pipeline.cleaning.typed_source import typed_source
 from pipeline.cleaning.unit_keys import with_unit_keys
 from pipeline.cleaning.working_table import WorkingTable
 from pipeline.plan_result import TableAccount
@@ -37,7 +37,7 @@ from schemas.settings import Settings
 
 SECOND_RATINGS = (
     "unit_key", "unit_id", "drained_on", "colour_low", "colour_high", "debris_low", "debris_high", "rated_by",
-    "drain_line", "line",
+    "drain_source", "drain_line", "source", "line",
 )  # fmt: skip
 
 
@@ -51,8 +51,8 @@ class CheckedLog:
     accounts : read = accepted + held back, for each table
     legible : table name to what could be read in its rows that are held back; no evidence, but a sign, a limit or a
     ride in them still counts on the safe side (see pipeline.describing.held_back_parts)
-    second_ratings : the same drains rated by somebody else (columns SECOND_RATINGS; drain_line is the line of the
-    drain); counted as accepted rows of drains
+    second_ratings : the same drains rated by somebody else (columns SECOND_RATINGS; drain_source and drain_line are
+    the place of the drain); counted as accepted rows of drains
     """
 
     accepted: dict[str, pl.DataFrame]
@@ -73,7 +73,7 @@ def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date
     if unknown or "drains" not in tables:
         raise SourceError(f"expected a table of drains and perhaps {', '.join(TABLES)}; got {', '.join(tables)}")
     ordered = [name for name in TABLES if name in tables]
-    typed = {name: typed_table(tables[name], settings, as_of) for name in ordered}
+    typed = {name: typed_source(tables[name], settings, as_of) for name in ordered}
     keyed = with_unit_keys(with_one_spelling(typed))
     keyed["drains"], again = parted_ratings(keyed["drains"])
     checked = {name: _checked(working, settings, as_of) for name, working in keyed.items()}
@@ -87,9 +87,10 @@ def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date
     accounts: list[TableAccount] = []
     for name, working in checked.items():
         rows, out = accepted_rows(working), held_back_rows(working, tables[name])
-        counted = rows.select("line")
+        counted = rows.select("source", "line")
         if name == "drains":
-            out, counted = pl.concat([out, second_held]).sort("line"), pl.concat([counted, second.select("line")])
+            out = pl.concat([out, second_held]).sort("source", "line")
+            counted = pl.concat([counted, second.select("source", "line")])
         accounts.append(account(tables[name], counted, out))
         accepted[name] = finished(name, rows, settings)
         held.append(out)
@@ -106,10 +107,10 @@ def check_alone(
     Raises as `check_log` does.
     """
     name = source.table
-    typed = with_one_spelling({name: typed_table(source, settings, as_of)})[name]
+    typed = with_one_spelling({name: typed_source(source, settings, as_of)})[name]
     working = _checked(typed, settings, as_of)
     rows, out = accepted_rows(working), held_back_rows(working, source)
-    return finished(name, rows, settings), out, account(source, rows.select("line"), out)
+    return finished(name, rows, settings), out, account(source, rows.select("source", "line"), out)
 
 
 def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingTable:

@@ -7,7 +7,7 @@ from datetime import date
 import polars as pl
 
 from pipeline.cleaning.findings import found
-from pipeline.cleaning.working_table import WorkingTable
+from pipeline.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_words
 from schemas.columns import EARLIEST_YEAR, column_of
 
 OFF_METER_HOURS, OFF_METER_SHARE = 1.0, 0.10
@@ -42,7 +42,7 @@ def with_hours(working: WorkingTable, as_of: date) -> WorkingTable:
     filled = typed.with_columns(hours.alias("oil_hours"), basis.alias("hours_basis"))
     remarks = _remarks(working, typed, wanted, highest)
     return working.with_typed(
-        filled.drop([name for name in filled.columns if name.startswith("_") and name not in ("_row", "_line")])
+        filled.drop([name for name in filled.columns if name.startswith("_") and name not in OWN_COLUMNS])
     ).with_findings(*remarks)
 
 
@@ -60,7 +60,7 @@ def _meter_steps(working: WorkingTable, as_of: date) -> pl.DataFrame:
     drains = readings.filter(pl.col("_is_drain")).with_columns(
         pl.col("_meter").shift(1).over("unit_key").alias("_meter_before"),
         pl.col("_resets").shift(1).over("unit_key").alias("_resets_before"),
-        pl.col("_line").shift(1).over("unit_key").alias("_before"),
+        pl.col("_place").shift(1).over("unit_key").alias("_before"),
         pl.col("drained_on").shift(1).over("unit_key").alias("_day_before"),
     )
     drains = _with_orphans(_with_unplaced(drains, _unplaced(working, as_of)), working, as_of)
@@ -96,14 +96,19 @@ def _with_meter(working: WorkingTable) -> pl.DataFrame:
     trusted = (pl.col("meter_hours") >= 0) & ~pl.col("_row").is_in(working.uneven_rows.implode())
     meter = pl.when(trusted).then(pl.col("meter_hours"))
     return working.typed.filter(pl.col("unit_key").is_not_null()).select(
-        "_row", "_line", "unit_key", "drained_on", meter.alias("_meter"), _is_drain().alias("_is_drain")
+        "_row",
+        line_words().alias("_place"),
+        "unit_key",
+        "drained_on",
+        meter.alias("_meter"),
+        _is_drain().alias("_is_drain"),
     )
 
 
 def _placed(working: WorkingTable, as_of: date) -> pl.DataFrame:
     """Readings that have their place in time, by unit; on one day the lower reading comes first."""
     rows = _with_meter(working).filter(_usable_date(as_of).fill_null(False))
-    return rows.sort("unit_key", "drained_on", "_meter", "_line", nulls_last=True)
+    return rows.sort("unit_key", "drained_on", "_meter", "_row", nulls_last=True)
 
 
 def _unplaced(working: WorkingTable, as_of: date) -> pl.DataFrame:

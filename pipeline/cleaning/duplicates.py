@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from pipeline.cleaning.findings import found
-from pipeline.cleaning.working_table import WorkingTable
+from pipeline.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_words
 
 
 def without_duplicates(
@@ -24,22 +24,21 @@ def without_duplicates(
     if not twice.height:
         return working
     content = _content(working, twice)
-    keyed = twice.select(*same, "_row", "_line").with_columns(content.alias("_content")).sort("_line")
+    keyed = twice.select(*same, "_row", line_words().alias("_place")).with_columns(content.alias("_content"))
     entries = [*same, "_content"]
-    keyed = keyed.with_columns(pl.col("_line").first().over(entries).alias("_first"))
-    copies = keyed.filter(pl.col("_line") != pl.col("_first"))
+    keyed = keyed.sort("_row").with_columns(pl.col("_row", "_place").first().over(entries).name.prefix("_first"))
+    copies = keyed.filter(pl.col("_row") != pl.col("_first_row"))
     different = keyed.filter(pl.col("_content").n_unique().over(same) > 1)
-    firsts = different.filter(pl.col("_line") == pl.col("_first"))
-    lines = firsts.group_by(same).agg(pl.col("_line").alias("_lines"))
-    others = firsts.join(lines, on=list(same), how="left").with_columns(
-        pl.col("_lines")
-        .list.set_difference(pl.concat_list("_line"))
-        .list.sort()
-        .cast(pl.List(pl.String))
-        .list.join(", ")
+    firsts = different.filter(pl.col("_row") == pl.col("_first_row"))
+    others = (
+        firsts.join(firsts.select(*same, "_row", "_place"), on=list(same), suffix="_other")
+        .filter(pl.col("_row") != pl.col("_row_other"))
+        .sort("_row", "_row_other")
+        .group_by("_row", maintain_order=True)
+        .agg(pl.col("_place_other").str.join(", ").alias("_lines"))
     )
     return working.with_findings(
-        _about(working, copies, pl.format("is a copy of line {}: the copy is held back", "_first")),
+        _about(working, copies, pl.format("is a copy of line {}: the copy is held back", "_first_place")),
         _about(
             working,
             others,
@@ -59,7 +58,7 @@ def _about(working: WorkingTable, rows: pl.DataFrame, message: pl.Expr) -> pl.Da
 
 def _content(working: WorkingTable, typed: pl.DataFrame) -> pl.Series:
     """All that each row says: its values, and the text of cells that could not be read, as one text."""
-    names = [name for name in typed.columns if name not in ("_row", "_line")]
+    names = [name for name in typed.columns if name not in OWN_COLUMNS]
     values = typed.select(
         pl.concat_str([pl.col(name).cast(pl.String).fill_null("") for name in names], separator="\u001f").alias("v")
     )

@@ -7,7 +7,7 @@ from datetime import date
 import polars as pl
 
 from pipeline.cleaning.findings import about_file, found
-from pipeline.cleaning.working_table import WorkingTable
+from pipeline.cleaning.working_table import WorkingTable, line_words
 from schemas.columns import TABLES
 
 USUAL_FACTOR = 2.5
@@ -125,13 +125,14 @@ def with_same_day_questions(working: WorkingTable) -> WorkingTable:
     twice = (
         working.typed.drop_nulls(["unit_key", "date"])
         .filter(pl.struct("unit_key", "date", "hours").is_duplicated())
-        .sort("_line")
-        .with_columns(pl.col("_line").first().over("unit_key", "date", "hours").alias("_first"))
-        .filter(pl.col("_line") != pl.col("_first"))
-        .select("_row", "_first")
+        .sort("_row")
+        .with_columns(line_words().alias("_place"))
+        .with_columns(pl.col("_row", "_place").first().over("unit_key", "date", "hours").name.prefix("_first"))
+        .filter(pl.col("_row") != pl.col("_first_row"))
+        .select("_row", "_first_place")
         .join(working.raw.select("_row", "unit_id"), on="_row", how="left")
     )
-    message = pl.format("is the same as line {}: is it a copy? Both are counted", "_first")
+    message = pl.format("is the same as line {}: is it a copy? Both are counted", "_first_place")
     return working.with_findings(found(twice, "unit_id", "asked", message))
 
 

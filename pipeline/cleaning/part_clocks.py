@@ -85,7 +85,7 @@ def _backwards(parts: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
         resets.sort("reset_on"), left_on="_day", right_on="reset_on", by="unit_key", check_sortedness=False
     )
     between = since.filter(pl.col("reset_on").is_null() | (pl.col("reset_on") != pl.col("_day")))
-    ordered = between.sort("unit_key", "quantity", "measured_on", "component_hours", "_line")
+    ordered = between.sort("unit_key", "quantity", "measured_on", "component_hours", "_row")
     same_part = ["unit_key", "quantity", "reset_on"]
     falls = ordered.filter((pl.col("component_hours").diff().over(same_part) < 0).any().over(same_part))
     pieces = []

@@ -11,7 +11,7 @@ from dataclasses import replace
 import polars as pl
 
 from pipeline.cleaning.findings import found
-from pipeline.cleaning.working_table import WorkingTable
+from pipeline.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_words
 
 CHANNELS = ("colour", "debris")
 MAY_DIFFER = ("rated_by", "note", *(f"{channel}_{end}" for channel in CHANNELS for end in ("low", "high")))
@@ -23,28 +23,28 @@ def parted_ratings(working: WorkingTable) -> tuple[WorkingTable, WorkingTable]:
     """(drains, second ratings), both with the findings of their own rows; those about the file stay with the drains.
 
     A row is a second rating only where both rows rate the same channel, nobody rates twice, and nothing is held
-    against either row; otherwise the rows stay together, to be judged as contradictions. Second ratings have one
-    more column, drain_line: the line of their drain.
+    against either row; otherwise the rows stay together, to be judged as contradictions. Second ratings have two
+    more columns, drain_line and drain_source (null in a table of one file): the place of their drain.
     """
     second = _second_ratings(working)
     rows = second["_row"]
-    told = second.select("_row", "drain_line").join(
+    told = second.select("_row", "_drain_place").join(
         working.raw.select("_row", *(name for name in ("rated_by",) if name in working.raw.columns)),
         on="_row",
         how="left",
     )
     message = pl.format(
-        "rates the drain in line {} a second time: it compares raters, and is no further drain", "drain_line"
+        "rates the drain in line {} a second time: it compares raters, and is no further drain", "_drain_place"
     )
     drains = _part(working, ~pl.col("_row").is_in(rows.implode()), about_file=True)
     again = _part(working, pl.col("_row").is_in(rows.implode()), about_file=False)
-    again = again.with_typed(again.typed.join(second.select("_row", "drain_line"), on="_row", how="left"))
+    again = again.with_typed(again.typed.join(second.drop("_drain_place"), on="_row", how="left"))
     return drains, again.with_findings(found(told, "rated_by", "note", message))
 
 
 def _second_ratings(working: WorkingTable) -> pl.DataFrame:
-    """Rows that rate a drain again: _row, drain_line."""
-    same = [name for name in working.typed.columns if name not in (*MAY_DIFFER, "_row", "_line")]
+    """Rows that rate a drain again: _row, and the place of their drain (drain_line, drain_source, _drain_place)."""
+    same = [name for name in working.typed.columns if name not in (*MAY_DIFFER, *OWN_COLUMNS)]
     sound = working.typed.filter(
         ~pl.col("_row").is_in(working.held_rows.implode()),
         pl.col("oil_hours").is_not_null() | pl.col("meter_hours").is_not_null(),
@@ -52,15 +52,21 @@ def _second_ratings(working: WorkingTable) -> pl.DataFrame:
     flakes = (pl.col("debris_high") >= FLAKES_RATING).fill_null(False)
     rated_by_all = [pl.col(f"{channel}_low").is_not_null().all().over(same) for channel in CHANNELS]
     return (
-        sound.sort(flakes, pl.col("_line"), descending=[True, False])
-        .with_columns(pl.col("_line").first().over(same).cast(pl.Int64).alias("drain_line"))
+        sound.sort(flakes, pl.col("_row"), descending=[True, False])
+        .with_columns(line_words().alias("_place"))
+        .with_columns(
+            pl.col("_row").first().over(same).alias("_drain_row"),
+            pl.col("_line").first().over(same).cast(pl.Int64).alias("drain_line"),
+            pl.col("_source").first().over(same).alias("drain_source"),
+            pl.col("_place").first().over(same).alias("_drain_place"),
+        )
         .filter(
             (pl.len().over(same) == pl.col("rated_by").n_unique().over(same))
             & pl.any_horizontal(rated_by_all)
-            & (pl.col("_line") != pl.col("drain_line"))
+            & (pl.col("_row") != pl.col("_drain_row"))
         )
-        .sort("_line")
-        .select("_row", "drain_line")
+        .sort("_row")
+        .select("_row", "drain_line", "drain_source", "_drain_place")
     )
 
 

@@ -11,7 +11,7 @@ from pipeline.commands.command_line import (
     DONE,
     WITH_HELD_BACK,
     AsOf,
-    LogFile,
+    LogAddress,
     Quiet,
     SettingsFile,
     Verbose,
@@ -23,7 +23,7 @@ from pipeline.commands.command_line import (
 
 
 def backtest(
-    log: LogFile,
+    log: LogAddress,
     out: Annotated[Path, typer.Option("--out", help="Folder for backtest.csv, .json and .html.")],
     settings: SettingsFile = None,
     as_of: AsOf = None,
@@ -39,7 +39,7 @@ def backtest(
         inputs = run_inputs(log, {}, settings, as_of)
         with progress_told(quiet, verbose) as progress:
             result, checked = backtest_log(inputs, progress)
-            write_backtest(result, out, log.name, inputs.as_of)
+            write_backtest(result, out, inputs.log.label, inputs.as_of)
         if not quiet:
             print_accounts(checked.accounts)
             said = result if isinstance(result, str) else first_screen_sentence(result) or holding_sentence(result)

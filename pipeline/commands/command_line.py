@@ -21,26 +21,34 @@ if TYPE_CHECKING:
 
 DONE, FAILED, WITH_HELD_BACK = 0, 1, 3
 
-LogFile = Annotated[Path, typer.Argument(metavar="LOG", help="Service log: CSV, XLSX or Parquet.")]
-UnitsFile = Annotated[Path | None, typer.Option("--units", help="Register of units.")]
-UsageFile = Annotated[Path | None, typer.Option("--usage", help="Hours ridden by unit and day.")]
-BookingsFile = Annotated[Path | None, typer.Option("--bookings", help="Booked events with planned hours.")]
-OilsFile = Annotated[Path | None, typer.Option("--oils", help="Oil grades and their viscosities.")]
-MeasurementsFile = Annotated[Path | None, typer.Option("--measurements", help="Measured values.")]
+LogAddress = Annotated[
+    str,
+    typer.Argument(
+        metavar="LOG",
+        help="Service log: a CSV, XLSX, Parquet or SQLite file, a pattern of files, sqlite:FILE#TABLE, or "
+        "postgresql://USER@HOST/DATABASE#TABLE.",
+    ),
+]
+UnitsAddress = Annotated[str | None, typer.Option("--units", help="Register of units.")]
+UsageAddress = Annotated[str | None, typer.Option("--usage", help="Hours ridden by unit and day.")]
+BookingsAddress = Annotated[str | None, typer.Option("--bookings", help="Booked events with planned hours.")]
+OilsAddress = Annotated[str | None, typer.Option("--oils", help="Oil grades and their viscosities.")]
+MeasurementsAddress = Annotated[str | None, typer.Option("--measurements", help="Measured values.")]
 SettingsFile = Annotated[Path | None, typer.Option("--settings", help="The shop's policy, a TOML file.")]
 AsOf = Annotated[str | None, typer.Option("--as-of", metavar="YYYY-MM-DD", help="Day the answers are for; today.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
 Verbose = Annotated[bool, typer.Option("--verbose", help="Print stages, seconds and warnings too.")]
 
 
-def run_inputs(log: Path, sides: dict[str, Path | None], settings: Path | None, as_of: str | None) -> RunInputs:
+def run_inputs(log: str, sides: dict[str, str | None], settings: Path | None, as_of: str | None) -> RunInputs:
     """Where everything comes from, as named on the command line."""
     from pipeline.run_inputs import RunInputs
+    from pipeline.sources import source_address
 
     return RunInputs(
-        log=log,
+        log=source_address(log),
         as_of=day_given(as_of) or datetime.now().astimezone().date(),
-        sides={name: path for name, path in sides.items() if path is not None},
+        sides={name: source_address(address) for name, address in sides.items() if address is not None},
         settings=settings,
     )
 

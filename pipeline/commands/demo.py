@@ -26,6 +26,8 @@ def demo(
         from importlib.resources import as_file, files
 
         with as_file(files("sample_data") / "race_team") as folder:
-            sides: dict[str, Path | None] = {name: folder / f"{name}.csv" for name in ("units", "usage", "bookings")}
-            inputs = run_inputs(folder / "drains.csv", sides, folder / "settings.toml", "2026-06-20")
+            sides: dict[str, str | None] = {
+                name: str(folder / f"{name}.csv") for name in ("units", "usage", "bookings")
+            }
+            inputs = run_inputs(str(folder / "drains.csv"), sides, folder / "settings.toml", "2026-06-20")
             plan_into(inputs, out, quiet, verbose)

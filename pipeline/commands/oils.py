@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -19,7 +18,7 @@ from pipeline.oil_results import USUAL_C
 
 
 def oils(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Oils: CSV, XLSX or Parquet.")],
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Oils: a file or a table of a database.")],
     temperature: Annotated[
         float, typer.Option("--at", metavar="C", help="Temperature of the last column.")
     ] = USUAL_C,
@@ -30,9 +29,10 @@ def oils(
         from datetime import datetime
 
         from pipeline.run_oils import catalogue_file
+        from pipeline.sources import source_address
         from reports.oil_lines import oil_lines
 
-        checked = catalogue_file(file, temperature, datetime.now().astimezone().date())
+        checked = catalogue_file(source_address(file), temperature, datetime.now().astimezone().date())
         if not quiet:
             print_accounts([checked.account])
             print_rows(checked.held_back.iter_rows(named=True), "held back", "reason")

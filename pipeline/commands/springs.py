@@ -8,7 +8,7 @@ from pipeline.commands.command_line import (
     DONE,
     WITH_HELD_BACK,
     AsOf,
-    LogFile,
+    LogAddress,
     Quiet,
     SettingsFile,
     Verbose,
@@ -20,7 +20,7 @@ from pipeline.commands.command_line import (
 
 
 def springs(
-    log: LogFile,
+    log: LogAddress,
     settings: SettingsFile = None,
     as_of: AsOf = None,
     quiet: Quiet = False,

@@ -13,7 +13,7 @@ from pipeline.commands.command_line import (
     AsOf,
     Quiet,
     SettingsFile,
-    UnitsFile,
+    UnitsAddress,
     one_clear_line,
     print_accounts,
     run_inputs,
@@ -24,9 +24,9 @@ from schemas.errors import SourceError
 def workbook(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The workbook to write, an .xlsx file.")],
     log: Annotated[
-        Path | None, typer.Option("--log", help="A log whose units, oils, springs and people the lists offer.")
+        str | None, typer.Option("--log", help="A log whose units, oils, springs and people the lists offer.")
     ] = None,
-    units: UnitsFile = None,
+    units: UnitsAddress = None,
     settings: SettingsFile = None,
     force: Annotated[bool, typer.Option("--force", help="Write over a file that is there, entries and all.")] = False,
     as_of: AsOf = None,
@@ -41,9 +41,9 @@ def workbook(
 
         if log is None and (units is not None or settings is not None):
             raise typer.BadParameter("--units and --settings are read together with a log: add --log")
-        sources = [source for source in (log, units, settings) if source is not None]
+        sources = [Path(source) for source in (log, units, settings) if source is not None]
         _refuse(file, sources, force)
-        inputs = run_inputs(log or file, {"units": units}, settings, as_of)
+        inputs = run_inputs(log or str(file), {"units": units}, settings, as_of)
         checked = check(inputs) if log is not None else None
         offered = choices(checked.accepted if checked is not None else {})
         write_entry_workbook(file, offered, inputs.as_of)

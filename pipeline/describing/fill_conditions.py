@@ -10,6 +10,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.describing.drain_methods import method_left, volume_left
+
 Floats = NDArray[np.float64]
 
 RUN_IN_HOURS = 5.0
@@ -36,20 +38,22 @@ def carry_over(shortfall: pl.Expr) -> pl.Expr:
 
 
 def with_conditions(drains: pl.DataFrame) -> pl.DataFrame:
-    """Oil changes (no top-ups) with columns settling, freshness, carry_over added; sorted by unit and date.
+    """Oil changes (no top-ups) with settling, freshness, left_before, carry_over added; sorted by unit and date.
 
-    drains : accepted drains. The share left behind at a drain works on the fill after it; a rebuild leaves nothing.
+    drains : accepted drains. The share left behind at a drain works on the fill after it (left_before, null where not
+    known); where its volumes are not known its way of draining stands in; a rebuild leaves nothing.
     """
-    shortfall = 1.0 - pl.col("drained_ml") / pl.col("filled_ml")
+    shortfall = pl.coalesce(volume_left(), method_left(drains, dirtier=False))
     left = pl.when(pl.col("service_kind") == "rebuild").then(0.0).otherwise(shortfall)
-    changes = drains.filter(pl.col("service_kind") != "top-up").sort("unit_key", "drained_on", "line")
+    oil_changes = drains.filter(pl.col("service_kind") != "top-up")
+    changes = oil_changes.sort("unit_key", "drained_on", "line", maintain_order=True)
     return changes.with_columns(
         settling(pl.col("settle_hours")).fill_null(0.0).alias("settling"),
         mean_freshness(pl.col("spring_hours") - pl.col("oil_hours"), pl.col("spring_hours"))
         .fill_null(0.0)
         .alias("freshness"),
-        carry_over(left.shift(1).over("unit_key")).fill_null(0.0).alias("carry_over"),
-    )
+        left.shift(1).over("unit_key").alias("left_before"),
+    ).with_columns(carry_over(pl.col("left_before")).fill_null(0.0).alias("carry_over"))
 
 
 def state_conditions(state: pl.DataFrame, settle_hours: float, usual_hours: float) -> pl.DataFrame:

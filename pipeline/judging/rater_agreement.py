@@ -44,10 +44,10 @@ def agreements(channel: str, drains: pl.DataFrame, second_ratings: pl.DataFrame)
     the dirtier level.
     """
     level = ((pl.col(f"{channel}_low") + pl.col(f"{channel}_high") + 1) // 2).cast(pl.Int64).alias("level")
-    firsts = drains.join(
-        second_ratings.select("drain_line").unique(), left_on="line", right_on="drain_line", how="semi"
-    ).select(pl.col("line").alias("drain"), "rated_by", level)
-    rows = pl.concat([firsts, second_ratings.select(pl.col("drain_line").alias("drain"), "rated_by", level)])
+    first_place, second_place = pl.struct("source", "line"), pl.struct(source="drain_source", line="drain_line")
+    firsts = drains.select(first_place.alias("drain"), "rated_by", level)
+    seconds = second_ratings.select(second_place.alias("drain"), "rated_by", level)
+    rows = pl.concat([firsts.join(seconds.select("drain"), on="drain", how="semi"), seconds])
     rated = rows.drop_nulls().sort("drain", "rated_by")
     found = []
     for one, other in combinations(rated["rated_by"].unique().sort().to_list(), 2):

@@ -8,11 +8,11 @@ import sys
 from collections.abc import Iterable, Mapping
 from datetime import date
 from importlib.metadata import version
-from pathlib import Path
 
 from pipeline.plan_result import PlanResult
 from pipeline.run import LIBRARIES
 from pipeline.run_inputs import RunInputs, read_tables
+from pipeline.sources import source_address
 from schemas.nightly_settings import NightlyFile, NightlySettings
 from schemas.settings import settings_as_dict
 
@@ -21,13 +21,10 @@ def night_inputs(file: NightlyFile, as_of: date) -> RunInputs:
     """The tables and the policy of a night; relative paths start from the folder of the settings file."""
     sources = file.settings.sources
 
-    def located(address: str) -> Path:
-        return file.base / Path(address).expanduser()
-
     return RunInputs(
-        log=located(sources.log or ""),
+        log=source_address(sources.log or "", file.base),
         as_of=as_of,
-        sides={name: located(address) for name, address in sources.sides.items()},
+        sides={name: source_address(address, file.base) for name, address in sources.sides.items()},
         settings=file.settings.policy,
     )
 

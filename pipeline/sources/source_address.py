@@ -54,6 +54,11 @@ class SourceAddress:
         return "query" if self.is_query else self.part or ""
 
     @property
+    def words(self) -> str:
+        """The address as an error names it."""
+        return f"{self.place}[{self.part_name}]" if self.part else self.place
+
+    @property
     def label(self) -> str:
         """The address in short, as a report names it: folder and file, or database, and the table."""
         if self.kind == "postgresql":

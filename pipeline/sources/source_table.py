@@ -14,7 +14,9 @@ from schemas.errors import SourceError
 LINE = "_line"
 FAULT = "_fault"
 SURPLUS = "_surplus"
-OWN_COLUMNS = (LINE, FAULT, SURPLUS)
+NO_TEXT = "_no_text"
+SOURCE = "_source"
+OWN_COLUMNS = (LINE, FAULT, SURPLUS, NO_TEXT, SOURCE)
 """Columns a reader adds; every other column is a cell column of the file."""
 
 
@@ -22,14 +24,17 @@ OWN_COLUMNS = (LINE, FAULT, SURPLUS)
 class SourceTable:
     """A table before anything is understood.
 
-    source : file name, with "[sheet]" behind it for a workbook
-    sha256 : digest of the whole file
+    source : file name, with "[sheet]" behind it for a workbook and "[table]" for a database; pattern of several files
+    sha256 : digest of the whole file; of the rows where a database gave them; of all the files of a pattern
     frame : cell columns as String exactly as typed (an empty cell is null), named by the header as typed (a
         repeated or blank header gets a number), and `_line` Int64 (line where the record starts; row of the
-        sheet; row from 1 for Parquet). Only where rows do not fit the header: `_fault` (why, else null) and
-        `_surplus` (cells past the header).
+        sheet; row from 1 for Parquet; rowid or row from 1 for a database). Only where rows do not fit the header:
+        `_fault` (why, else null) and `_surplus` (cells past the header). Only where a cell of a database is no text:
+        `_no_text`, List of String, the cell columns that hold such a cell, which is then null. Only in a table of
+        several files: `_source`, the file of the row.
     notes : what the reader had to assume about the whole file
     headers : the header cells as typed, one for each cell column; empty means the frame's column names
+    parts : the tables of the files that a table of several files was put together from, in order; else empty
     """
 
     table: str
@@ -38,6 +43,7 @@ class SourceTable:
     frame: pl.DataFrame
     notes: tuple[str, ...] = ()
     headers: tuple[str, ...] = ()
+    parts: tuple[SourceTable, ...] = ()
 
     @property
     def cell_columns(self) -> list[str]:
@@ -50,12 +56,18 @@ class SourceTable:
         return self.headers or tuple(self.cell_columns)
 
 
-def file_bytes(path: Path) -> bytes:
-    """The whole file; raises SourceError for a missing, unreadable or empty file, or a folder."""
-    if path.is_dir():
-        raise SourceError(f"{path}: is a folder; name the file in it")
+def file_bytes(path: Path, count: int = -1) -> bytes:
+    """The whole file, or its first `count` bytes.
+
+    Raises SourceError for a missing, unreadable or empty file, a folder, and anything else that is no plain file.
+    """
     try:
-        content = path.read_bytes()
+        if path.is_dir():
+            raise SourceError(f"{path}: is a folder; name the file in it")
+        if path.exists() and not path.is_file():
+            raise SourceError(f"{path}: is no plain file; name one")
+        with path.open("rb") as file:
+            content = file.read(count)
     except FileNotFoundError as fault:
         raise SourceError(f"{path}: no such file; check the name and the folder") from fault
     except (OSError, ValueError) as fault:
@@ -68,6 +80,15 @@ def file_bytes(path: Path) -> bytes:
 def digest(content: bytes) -> str:
     """SHA-256 of a file's bytes, in hexadecimal."""
     return hashlib.sha256(content).hexdigest()
+
+
+def digest_of_rows(frame: pl.DataFrame) -> str:
+    """SHA-256 over names and texts of the columns, in hexadecimal; for rows that come from no file."""
+    found = hashlib.sha256()
+    for column in frame.get_columns():
+        found.update(f"\x1d{column.name}\x1e".encode("utf-8", "surrogatepass"))
+        found.update("\x1f".join(column.cast(pl.String).fill_null("\x00").to_list()).encode("utf-8", "surrogatepass"))
+    return found.hexdigest()
 
 
 def unique_names(headers: Sequence[str]) -> list[str]:

@@ -78,12 +78,12 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     ),
 }
 _ORDER: dict[str, tuple[str, ...]] = {
-    "drains": ("unit_key", "drained_on", "line"),
-    "units": ("unit_key", "line"),
-    "usage": ("unit_key", "date", "line"),
-    "bookings": ("unit_key", "date", "line"),
-    "oils": ("oil_grade", "line"),
-    "measurements": ("unit_key", "measured_on", "line"),
+    "drains": ("unit_key", "drained_on", "source", "line"),
+    "units": ("unit_key", "source", "line"),
+    "usage": ("unit_key", "date", "source", "line"),
+    "bookings": ("unit_key", "date", "source", "line"),
+    "oils": ("oil_grade", "source", "line"),
+    "measurements": ("unit_key", "measured_on", "source", "line"),
 }
 
 

@@ -14,7 +14,10 @@ from pipeline.validation import SECOND_RATINGS
 from schemas.settings import Settings
 
 NO_SECOND = pl.DataFrame(
-    schema={name: pl.String if name in ("unit_key", "unit_id", "rated_by") else pl.Int64 for name in SECOND_RATINGS}
+    schema={
+        name: pl.String if name in ("unit_key", "unit_id", "rated_by", "drain_source", "source") else pl.Int64
+        for name in SECOND_RATINGS
+    }
 )
 
 
@@ -142,10 +145,20 @@ def test_one_rater_or_none_compares_nobody(raters, said):
 
 def double_rated(levels: list[tuple[int, int]]) -> tuple[pl.DataFrame, pl.DataFrame]:
     drains = pl.DataFrame(
-        {"line": range(2, 2 + len(levels)), "rated_by": "KB", "debris_low": [a for a, _ in levels]}
+        {
+            "source": "log.csv",
+            "line": range(2, 2 + len(levels)),
+            "rated_by": "KB",
+            "debris_low": [a for a, _ in levels],
+        }
     ).with_columns(pl.col("debris_low").alias("debris_high"))
     second = pl.DataFrame(
-        {"drain_line": range(2, 2 + len(levels)), "rated_by": "TW", "debris_low": [b for _, b in levels]}
+        {
+            "drain_source": "log.csv",
+            "drain_line": range(2, 2 + len(levels)),
+            "rated_by": "TW",
+            "debris_low": [b for _, b in levels],
+        }
     ).with_columns(pl.col("debris_low").alias("debris_high"))
     return drains, second
 

@@ -77,6 +77,7 @@ def _row(count, unit, drain, hours, rating, rater, options):
         "surface": None,
         "site": None,
         "service_kind": "rebuild" if (unit, drain) in options.rebuilt else "oil",
+        "source": "log.csv",
         "line": count + 2,
     }
 

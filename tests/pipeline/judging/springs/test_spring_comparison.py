@@ -12,6 +12,7 @@ from pipeline.fitting.channel_fit import fit_channel
 from pipeline.judging.springs.comparison import compare_springs
 from pipeline.run_inputs import RunInputs
 from pipeline.run_springs import compare_log_springs
+from pipeline.sources import source_address
 from pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
 from schemas.settings import Settings
 
@@ -30,7 +31,9 @@ def test_the_spring_trial_finds_the_spring_that_sheds_and_not_the_equal_one():
     """The committed sample: in truth Stepped 46 sheds twice as fast (debris 0.5) and Coated 46 equals Plain 46."""
     with as_file(files("sample_data") / "spring_trial") as folder:
         colour, debris = compare_log_springs(
-            RunInputs(folder / "drains.csv", date(2026, 6, 20), settings=folder / "settings.toml")
+            RunInputs(
+                source_address(str(folder / "drains.csv")), date(2026, 6, 20), settings=folder / "settings.toml"
+            )
         ).comparisons
     for other in ("Plain 46", "Coated 46"):
         pair, multiplier = pair_of(debris, "Stepped 46", other)
