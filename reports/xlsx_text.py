@@ -12,6 +12,7 @@ from typing import Any
 
 import xlsxwriter
 
+from pipeline.whole_file import write_whole
 from reports.tables import begins_like_a_formula
 
 LONGEST_TEXT = 32_767
@@ -28,7 +29,7 @@ class TextFormat:
 
 @contextmanager
 def new_workbook(path: Path, as_of: date, title: str) -> Iterator[Any]:
-    """An empty workbook to fill; the file is written once the block has ended without an error.
+    """An empty workbook to fill; the file is written whole once the block has ended without an error.
 
     It never takes text for a formula, a link or a number, and its bytes know no other day than `as_of`. Raises
     OSError where the file cannot be written.
@@ -40,7 +41,7 @@ def new_workbook(path: Path, as_of: date, title: str) -> Iterator[Any]:
     book.set_properties({"title": title, "author": "draincurve", "created": created})
     yield book
     book.close()
-    path.write_bytes(content.getvalue())
+    write_whole(path, content.getvalue(), 0o644)
 
 
 def text_format(book: Any, look: dict[str, Any]) -> TextFormat:

@@ -20,15 +20,10 @@ def write_entry_workbook(path: Path, choices: Choices, as_of: date) -> None:
     The same choices and day give the same bytes. Raises OSError where the file cannot be written; what lay there
     before is whole until the new file takes its place.
     """
-    staged = path.with_name(f".{path.name}.new")
-    try:
-        with new_workbook(staged, as_of, "Entry workbook for the bench") as book:
-            look = styles(book)
-            for table in TABLES:
-                add_entry_sheet(book, table, choices, look)
-            add_scales_sheet(book, look)
-            add_lists_sheet(book, choices, look)
-            add_read_me_sheet(book, look)
-        staged.replace(path)
-    finally:
-        staged.unlink(missing_ok=True)
+    with new_workbook(path, as_of, "Entry workbook for the bench") as book:
+        look = styles(book)
+        for table in TABLES:
+            add_entry_sheet(book, table, choices, look)
+        add_scales_sheet(book, look)
+        add_lists_sheet(book, choices, look)
+        add_read_me_sheet(book, look)

@@ -176,7 +176,7 @@ def test_it_writes_over_nothing_unasked(run, log: Path, tmp_path: Path) -> None:
     assert path.read_text() == "a season of entries"
     assert run("workbook", path, "--force", out=False).status == 0
     assert openpyxl.load_workbook(path)["drains"]["A1"].value == "unit_id"
-    assert [item.name for item in tmp_path.iterdir() if item.name.endswith(".new")] == []
+    assert [item.name for item in tmp_path.iterdir() if item.suffix != ".xlsx"] == ["log.csv"]
 
 
 @pytest.mark.parametrize(
