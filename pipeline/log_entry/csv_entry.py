@@ -10,6 +10,7 @@ from pathlib import Path
 
 import polars as pl
 
+from pipeline.log_entry.columns import columns_of, missing_columns
 from pipeline.log_entry.csv_layout import CsvLayout, csv_layout, new_layout
 from pipeline.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError, EntryRules
 from pipeline.log_entry.entry_cells import log_cells
@@ -47,16 +48,10 @@ def _written(
     path: Path, content: bytes | None, layout: CsvLayout, before: SourceTable, entry: DrainEntry, rules: EntryRules
 ) -> AddedDrain:
     """Stages the file with the row, reads it as `check` does, and lets it into its place if nothing is against it."""
-    missing = [name for name in entry.cells if name not in layout.columns()]
-    if missing and not rules.add_columns:
-        raise EntryError(
-            f"{path}: has no column {', '.join(missing)}; add {'it' if len(missing) == 1 else 'them'} to the header, "
-            "or let --add-columns do it"
-        )
-    written = {name: text for name, text in entry.cells.items() if name in missing}
-    written |= log_cells(entry, before, rules)
+    missing = missing_columns(entry, layout.header, str(path), rules)
+    written = {name: entry.cells[name] for name in missing} | log_cells(entry, before, rules)
     layout = layout.with_columns(missing) if missing else layout
-    places = layout.columns()
+    places = columns_of(layout.header)
     row = [""] * len(layout.header)
     for name, text in written.items():
         row[places[name]] = text

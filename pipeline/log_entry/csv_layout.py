@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from pipeline.cleaning.headers import match_header
 from pipeline.log_entry.drain_entry import EntryError
 from pipeline.sources.csv_file import declared_delimiter, decoded, sniffed_delimiter
 
@@ -42,18 +41,6 @@ class CsvLayout:
             raise EntryError(
                 f"'{letter}' cannot be written: the log is Windows-1252 text; save it as CSV UTF-8 first"
             ) from fault
-
-    def columns(self) -> dict[str, int]:
-        """The contract's columns to their places in the header, chosen as they are when the log is read."""
-        found: dict[str, list[tuple[int, bool]]] = {}
-        for index, cell in enumerate(self.header):
-            match = match_header(cell, "drains")
-            if match is not None:
-                found.setdefault(match.column, []).append((index, match.exact))
-        exact = {column: [index for index, own in places if own] for column, places in found.items()}
-        return {
-            column: exact[column][0] if len(exact[column]) == 1 else places[0][0] for column, places in found.items()
-        }
 
     def row_text(self, cells: Sequence[str]) -> str:
         """One record as this file writes it, without a line end."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from typing import Any
 
@@ -18,6 +19,9 @@ from schemas.columns import DRAINS
 from schemas.errors import SourceError
 
 _HIDDEN = ("_row", "_line")
+
+Question = tuple[int | None, str | None, str | None, str]
+"""Line, column, value, and what is asked."""
 
 
 def questions_about(entry: DrainEntry, before: SourceTable, after: SourceTable, rules: EntryRules) -> tuple[str, ...]:
@@ -94,17 +98,30 @@ def _same(name: str, meant: Any, read: Any) -> bool:
 
 
 def _questions(checked: CheckedLog, earlier: CheckedLog | None, line: int) -> tuple[str, ...]:
-    """Questions that were not asked before, those about the new row first."""
-    columns = ("line", "column", "value", "message")
-
-    def asked(log: CheckedLog | None) -> Counter[tuple[Any, ...]]:
-        if log is None:
-            return Counter()
-        return Counter(log.remarks.filter(pl.col("kind") == "asked").select(columns).iter_rows())
-
-    new = sorted((asked(checked) - asked(earlier)).elements(), key=lambda found: (found[0] != line, found[0] or 0))
+    """Questions that were not asked before, those about the new row first; one that only counts on is not new."""
+    known = Counter(map(_without_counts, _asked(earlier)))
+    new = []
+    for question in _asked(checked):
+        kind = _without_counts(question)
+        if known[kind]:
+            known[kind] -= 1
+        else:
+            new.append(question)
+    new.sort(key=lambda question: (question[0] != line, question[0] or 0))
     return tuple(
         f"{'' if where in (None, line) else f'line {where}: '}{column or 'log'}"
         f"{'' if value is None else f' = {value}'}: {message}"
         for where, column, value, message in new
     )
+
+
+def _asked(log: CheckedLog | None) -> list[Question]:
+    if log is None:
+        return []
+    asked = log.remarks.filter(pl.col("kind") == "asked")
+    return list(asked.select("line", "column", "value", "message").iter_rows())
+
+
+def _without_counts(question: Question) -> Question:
+    line, column, value, message = question
+    return line, column, value, message if line is not None else re.sub(r"\d+", "", message)

@@ -52,9 +52,14 @@ def test_killed_at_any_instant_it_is_one_whole_file(tmp_path):
 def test_a_fault_in_the_look_at_it_leaves_the_old_one(tmp_path):
     path = tmp_path / "file"
     path.write_text("old")
-    with pytest.raises(ValueError, match="not this one"), staged_file(path, b"new", 0o644) as staged:
-        assert staged.read_bytes() == b"new"
-        raise ValueError("not this one")
+
+    def looked_at() -> None:
+        with staged_file(path, b"new", 0o644) as staged:
+            assert staged.read_bytes() == b"new"
+            raise ValueError("not this one")
+
+    with pytest.raises(ValueError, match="not this one"):
+        looked_at()
     assert path.read_text() == "old"
     assert list(tmp_path.iterdir()) == [path]
 
