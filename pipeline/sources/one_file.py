@@ -28,7 +28,7 @@ def file_log(path: Path) -> dict[str, SourceTable]:
     any case; without a sheet named drains the first other sheet is the drains. An SQLite file holds the tables that
     are named so. Raises SourceError for anything that cannot be read.
     """
-    kind = _kind(path)
+    kind = file_kind(path)
     if kind == "sqlite":
         return read_sqlite_tables(path)
     if kind != "workbook":
@@ -45,7 +45,7 @@ def file_log(path: Path) -> dict[str, SourceTable]:
 
 def file_table(path: Path, table: str) -> SourceTable:
     """One table out of a file: in a workbook the sheet of that name, else the first; in SQLite the table so named."""
-    kind = _kind(path)
+    kind = file_kind(path)
     if kind == "parquet":
         return read_parquet_file(path, table)
     if kind == "csv":
@@ -77,8 +77,9 @@ def _sheets_by_table(path: Path) -> dict[str, str]:
     return sheets
 
 
-def _kind(path: Path) -> FileKind:
-    start = file_bytes(path, len(SQLITE_START))
+def file_kind(path: Path) -> FileKind:
+    """The kind of a file by its first bytes, then by its name; of one that is not there, by its name alone."""
+    start = file_bytes(path, len(SQLITE_START)) if path.exists() else b""
     name = path.suffix.lower()
     if start.startswith(b"PAR1"):
         return "parquet"

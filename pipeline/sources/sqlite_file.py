@@ -30,8 +30,8 @@ _ROW_NUMBERS = ("_rowid_", "rowid", "oid")
 def read_sqlite_tables(path: Path) -> dict[str, SourceTable]:
     """Every table whose name is one of the contract's, in any case. Raises SourceError, also without drains."""
     with _opened(path) as database:
-        found = contract_tables(_table_names(database), str(path))
-        return {table: _table(database, path, name, table) for table, name in found.items()}
+        found = contract_tables(table_names(database), str(path))
+        return {table: table_within(database, path, name, table) for table, name in found.items()}
 
 
 def read_sqlite_table(path: Path, part: str, table: str) -> SourceTable:
@@ -45,10 +45,11 @@ def read_sqlite_table(path: Path, part: str, table: str) -> SourceTable:
     with _opened(path) as database:
         if SourceAddress("sqlite", str(path), part).is_query:
             return _read(database, path, f"SELECT * FROM (\n{part.rstrip().rstrip(';')}\n)", "query", table, False)
-        return _table(database, path, chosen_table(part, _table_names(database), str(path)), table)
+        return table_within(database, path, chosen_table(part, table_names(database), str(path)), table)
 
 
-def _table(database: sqlite3.Connection, path: Path, name: str, table: str) -> SourceTable:
+def table_within(database: sqlite3.Connection, path: Path, name: str, table: str) -> SourceTable:
+    """One table or view by its very name, as `read_sqlite_table` does, within the transaction of a connection."""
     number = _row_number(database, name)
     selected = f"{number}, *" if number else "*"
     return _read(database, path, f"SELECT {selected} FROM {_quoted(name)}", name, table, number is not None)
@@ -94,7 +95,8 @@ def _row_number(database: sqlite3.Connection, name: str) -> str | None:
     return number if lowest is None or lowest >= 1 else None
 
 
-def _table_names(database: sqlite3.Connection) -> list[str]:
+def table_names(database: sqlite3.Connection) -> list[str]:
+    """Names of the tables and views, in order."""
     found = database.execute(
         "SELECT name FROM sqlite_master WHERE type IN ('table', 'view') AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\' "
         "ORDER BY name"
