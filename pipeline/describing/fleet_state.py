@@ -6,6 +6,7 @@ from datetime import date
 
 import polars as pl
 
+from pipeline.describing.drain_methods import method_left, volume_left
 from pipeline.describing.held_back_parts import SIGNS
 
 FLAKES_RATING = 5
@@ -38,8 +39,9 @@ def fleet_state(
     drains : accepted rows; those after `as_of` are not known yet and are left out
     units : the register, or None; a unit only in the register or only in the log is in Returns the columns
     of STATE_COLUMNS. Register values stand over the log's for what runs in the unit now; `last_shortfall`
-    is 1 - drained/filled of the last drain, held to 0..0.5; `spring_hours_now` [h] is null when the
-    register names another spring than the last drain; `usual_hours` [h] is the median fill. A limit that
+    is 1 - drained/filled of the last drain, held to 0..0.5, or where that is not known the larger of what its way of
+    draining leaves at most and the fleet's 90 % point; `spring_hours_now` [h] is null when the register names another
+    spring than the last drain; `usual_hours` [h] is the median fill. A limit that
     the register lacks for a unit while it has it for others is borrowed (`limit_borrowed`): unknown is
     never safe.
     """
@@ -98,20 +100,24 @@ def longest_fill(drains: pl.DataFrame) -> pl.DataFrame:
 
 def _last_change(changes: pl.DataFrame) -> pl.DataFrame:
     """Count, median fill and what the last oil change says, one row per unit."""
-    shortfall = (1 - pl.col("drained_ml") / pl.col("filled_ml")).clip(0.0, 0.5)
     as_it_ran = [
         pl.col(name).last()
         for name in (
             "unit_id", "site", "machine", "spring_type", "oil_grade", "rider", "surface", "chamber", "spring_hours",
         )
     ]  # fmt: skip
-    return changes.group_by("unit_key", maintain_order=True).agg(
+    last = changes.group_by("unit_key", maintain_order=True).agg(
         *as_it_ran,
         pl.len().cast(pl.Int64).alias("drains"),
         pl.col("drained_on").last().alias("last_drained_on"),
-        shortfall.last().alias("last_shortfall"),
+        volume_left().clip(0.0, 0.5).last().alias("last_shortfall"),
+        method_left(changes, dirtier=True).last().alias("by_method"),
         pl.col("oil_hours").median().alias("usual_hours"),
     )
+    # What is not known must not be cleaner than what is: a drain method only ever adds to the fleet's own worst.
+    careful = pl.max_horizontal("by_method", pl.col("last_shortfall").quantile(0.9))
+    by_method = pl.when(pl.col("by_method").is_not_null()).then(careful)
+    return last.with_columns(pl.coalesce("last_shortfall", by_method).alias("last_shortfall"))
 
 
 def _register(units: pl.DataFrame | None) -> pl.DataFrame:

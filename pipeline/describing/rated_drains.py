@@ -30,9 +30,12 @@ _TERMS: tuple[tuple[str, str, str, Callable[[str, str, pl.DataFrame], Term]], ..
     ("rated_by", "rater", "rated_by", pooled_term),
     ("settling", "settling time", "settle_hours", number_term),
     ("freshness", "run-in of the spring", "spring_hours", number_term),
-    ("carry_over", "old oil left behind", "drained_ml", number_term),
+    ("carry_over", "old oil left behind", "left_before", number_term),
 )
 """Column, words, the log's column behind it, coding; the first of two that cannot be told apart is kept."""
+
+_SOURCES = {"left_before": "drained_ml and no drain_method"}
+"""Words for what is not one column of the log."""
 
 _NOTHING_NEW = 1e-3  # share of a column's length that must not lie in the span of the columns before it
 
@@ -115,7 +118,7 @@ def _terms(rows: pl.DataFrame, channel: str) -> tuple[tuple[Term, ...], tuple[Le
 def _why_silent(rows: pl.DataFrame, column: str, source: str, label: str) -> str | None:
     """Why a column says nothing, or None where it says something."""
     if rows[source].null_count() == rows.height:
-        return f"the log gives no {source} for the drains rated for this"
+        return f"the log gives no {_SOURCES.get(source, source)} for the drains rated for this"
     if rows[column].drop_nulls().n_unique() < 2:
         return f"every drain has the same {label}, so its effect cannot be seen"
     return None

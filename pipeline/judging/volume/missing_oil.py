@@ -1,0 +1,64 @@
+"""What is missing at each drain: oil that went in, top-ups with it, less oil that came out."""
+
+from __future__ import annotations
+
+import polars as pl
+
+WET = r"(?i)\b(?:wet|weep\w*|seal\w*|leak\w*)\b"
+"""Words in a note that speak of a seal."""
+
+
+def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
+    """Drains with both volumes and hours, by unit and in order of time, and the number of drains that lack one.
+
+    drains : accepted rows. Columns: unit_key, drained_on, oil_hours [h], filled_ml (top-ups since the
+    drain before are in it), missing_ml, share (missing over filled), old_oil (whether oil of the fill before may have
+    stayed), stays (whether some may have stayed at this drain: none does at a rebuild), follows (the unit's drain
+    before is a row of the table too), wet (a leak, or a seal in the note), drain_method. A drain after a top-up of
+    unknown volume lacks its volume.
+    """
+    ordered = drains.sort("unit_key", "drained_on", "line")
+    top_up = pl.col("service_kind").fill_null("oil") == "top-up"
+    added = pl.when(top_up).then(pl.col("filled_ml"))
+    rebuild = (pl.col("service_kind") == "rebuild").fill_null(False)
+    counted = ordered.with_columns(
+        top_up.alias("top_up"),
+        (~top_up).cum_sum().over("unit_key").alias("after"),
+    ).with_columns((pl.col("after") - (~pl.col("top_up")).cast(pl.UInt32)).alias("before"))
+    topped = (
+        counted.filter("top_up")
+        .group_by("unit_key", pl.col("after").alias("before"))
+        .agg(added.sum().alias("topped_ml"), pl.col("filled_ml").is_null().any().alias("unknown"))
+    )
+    changes = (
+        counted.filter(~pl.col("top_up"))
+        .join(topped, on=["unit_key", "before"], how="left", maintain_order="left")
+        .with_columns(
+            (pl.col("filled_ml") + pl.col("topped_ml").fill_null(0.0)).alias("filled_ml"),
+            pl.col("unknown").fill_null(False),
+            (~rebuild.shift(1).over("unit_key").fill_null(False)).alias("old_oil"),
+            (~rebuild).alias("stays"),
+            (pl.col("leak").fill_null(False) | pl.col("note").str.contains(WET).fill_null(False)).alias("wet"),
+        )
+    )
+    whole = (pl.col("filled_ml").is_not_null() & pl.col("drained_ml").is_not_null() & ~pl.col("unknown")).alias(
+        "whole"
+    )
+    known = changes.with_columns(whole).with_columns(
+        pl.col("whole").shift(1).over("unit_key").fill_null(False).alias("follows")
+    )
+    missing = pl.col("filled_ml") - pl.col("drained_ml")
+    table = known.filter("whole").select(
+        "unit_key",
+        "drained_on",
+        "oil_hours",
+        "filled_ml",
+        missing.alias("missing_ml"),
+        (missing / pl.col("filled_ml")).alias("share"),
+        "old_oil",
+        "stays",
+        "follows",
+        "wet",
+        "drain_method",
+    )
+    return table, known.height - table.height

@@ -1,0 +1,122 @@
+"""What the volumes say, in a technician's words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import polars as pl
+
+from pipeline.judging.volume.steps import Step
+from pipeline.volume_results import (
+    CANNOT_TELL,
+    LOSES,
+    NOISE_SHARE,
+    OVER,
+    SHORT,
+    STEP,
+    USUAL,
+    UnitBalance,
+)
+
+LEFT_BEHIND = "2 to 6 % stays behind when pumped through and inverted, 8 to 20 % when only poured (common practice)"
+
+
+def unit_reason(balance: UnitBalance, step: Step | None, usual_hours: float, method: str | None) -> UnitBalance:
+    """The balance with its reason in plain sentences.
+
+    usual_hours [h] : a usual fill of the unit; method : how it is mostly drained.
+    """
+    parts = [_finding(balance, step, usual_hours, method)]
+    if balance.per_hour is not None and balance.verdict not in (LOSES, STEP):
+        parts.append(
+            f"With hours it changes by {balance.per_hour:+.2f} ml/h (standard error {balance.error:.2f}), "
+            f"{_reading(balance)}."
+        )
+    if balance.came_back is not None:
+        parts.append(f"Of what one drain was short of, about {_percent(balance.came_back)} came out at the next.")
+    return replace(balance, reason=" ".join(parts))
+
+
+def _finding(balance: UnitBalance, step: Step | None, usual_hours: float, method: str | None) -> str:
+    if balance.verdict == LOSES:
+        return _leak(balance, usual_hours)
+    if balance.verdict == STEP and step is not None:
+        return _step(step, balance.inspect)
+    share = _percent(balance.missing_share)
+    short = f"{balance.missing:.0f} ml of {balance.fill:.0f} ml ({share}) is missing on average"
+    if balance.verdict == SHORT:
+        return f"{short}, whatever the hours: that asks about the drain, not about a leak."
+    if balance.verdict == CANNOT_TELL:
+        return (
+            f"{short}. Its drains are too few, or too alike in hours, to tell a leak from a drain that leaves oil "
+            "behind: look at the seals."
+        )
+    if balance.verdict == USUAL:
+        return f"{short}, as is common when oil is {method}."
+    if balance.verdict == OVER:
+        return (
+            f"{_percent(-balance.missing_share)} more comes out than went in, on average: ask how the fill is "
+            "measured, or whether oil was added unrecorded."
+        )
+    return f"What goes in comes out, within {_percent(NOISE_SHARE)}."
+
+
+def _leak(balance: UnitBalance, usual_hours: float) -> str:
+    assert balance.per_hour is not None, "a leak has a rate"
+    said = "A wet seal was noted: inspect now." if balance.inspect else "Inspect the seals now."
+    taken = balance.per_hour * usual_hours
+    return (
+        f"More is missing the longer oil runs: {balance.per_hour:.2f} ml/h (90 % range {balance.low:.2f} to "
+        f"{balance.high:.2f}), {taken:.0f} ml in a usual fill of {usual_hours:.0f} h. That is a leak, not a drain "
+        f"that left oil behind. {said}"
+    )
+
+
+def _step(step: Step, inspect: bool) -> str:
+    last = "the last drain" if step.drains == 1 else f"the last {step.drains} drains"
+    found = f"{_percent(step.after)} is missing at {last}, {_percent(step.before)} before."
+    if inspect:
+        return f"{found} A wet seal was noted: inspect now."
+    if step.method is not None:
+        before, now = step.method
+        return f"{found} Oil was {before} and is now {now}, which may be why: look at the seals all the same."
+    if step.drains == 1:
+        return f"{found} Inspect the seals; if they are dry, what was left behind comes out at the next drain."
+    return f"{found} It did not come back, so it was not left behind: inspect the seals now."
+
+
+def _reading(balance: UnitBalance) -> str:
+    if balance.low is not None and balance.high is not None and balance.low <= 0.0 <= balance.high:
+        return "which may be nothing"
+    return (
+        "too little, or not sure enough, to be called a leak" if (balance.per_hour or 0.0) > 0 else "as no leak does"
+    )
+
+
+def fleet_sentences(
+    units: Sequence[UnitBalance], ratio: float | None, usual: float | None, methods: pl.Series
+) -> tuple[str, ...]:
+    """On the fleet as a whole: what usually stays behind, whether it comes back, and what is common.
+
+    usual : missing share of the usual unit, None where there is none; methods : of all drains.
+    """
+    said = []
+    if usual is not None:
+        counted = methods.drop_nulls().value_counts(sort=True)
+        drained = f", mostly {counted[methods.name][0]}," if counted.height else ""
+        said.append(f"In the usual unit{drained} {_percent(usual)} is missing at a drain; {LEFT_BEHIND}.")
+        alike = sum(abs(unit.missing_share - usual) <= NOISE_SHARE for unit in units)
+        if usual > NOISE_SHARE and alike * 2 > len(units):
+            said.append("Most units miss about the same share: that is the way of draining or measuring, not leaks.")
+    if ratio is None:
+        said.append("Drains are too few to see whether what one leaves behind comes out at the next.")
+    elif ratio > 0:
+        said.append(
+            "Over the fleet, what one drain is short of comes out at the next; leaks are judged with that in mind."
+        )
+    return tuple(said)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.1f} %" if abs(share) < 0.0995 else f"{100 * share:.0f} %"
