@@ -12,6 +12,7 @@ import os
 
 import typer
 
+from pipeline.commands.add import add
 from pipeline.commands.backtest import backtest
 from pipeline.commands.bench_card import bench_card
 from pipeline.commands.check import check
@@ -37,6 +38,7 @@ app = typer.Typer(
 
 COMMANDS = (
     check,
+    add,
     plan,
     springs,
     backtest,

@@ -116,7 +116,7 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
     before = path.stat()
     try:
         with closing(sqlite3.connect(address, uri=True, timeout=LOCK_SECONDS, isolation_level=None)) as database:
-            database.text_factory = _text_or_bytes
+            database.text_factory = text_or_bytes
             limit = time.monotonic() + QUERY_SECONDS
             database.set_progress_handler(lambda: time.monotonic() > limit, 1_000_000)
             database.execute("PRAGMA trusted_schema = OFF")
@@ -129,7 +129,7 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
         raise SourceError(f"{path}: was written to while it was read; try again")
 
 
-def _text_or_bytes(stored: bytes) -> str | bytes:
+def text_or_bytes(stored: bytes) -> str | bytes:
     """Text as stored; bytes where it is no text, so that the cell is refused and not the table."""
     try:
         text = stored.decode("utf-8")
