@@ -80,13 +80,14 @@ class ReportFacts:
 
 
 TEXTS = ("unit_id", "site", "set_by", "standing")
+HELD_BACK_COLUMNS = ("table", "source", "line", "column", "value", "reason", "row")
 DAYS = ("due_on", "due_before")
 
 
 def facts_of_result(result: PlanResult) -> ReportFacts:
     """Facts of a run that has just been made, rounded as its tables are written."""
     record = run_record(result)
-    held = result.held_back.select("table", "source", "line", "column", "value", "reason", "row")
+    held = result.held_back.select(HELD_BACK_COLUMNS)
     return facts_of_record(
         record,
         (unit_facts(row) for row in result.next_service.iter_rows(named=True)),
@@ -101,8 +102,10 @@ def facts_of_folder(folder: Path) -> ReportFacts:
     """
     try:
         record = json.loads((folder / "run.json").read_text(encoding="utf-8"))
-        units = [unit_facts(row) for row in _rows(folder / "next_service.csv")]
-        held = [(row["table"] or "", held_back_row(row)) for row in _rows(folder / "held_back.csv")]
+        units = [unit_facts(row) for row in _rows(folder / "next_service.csv", UnitFacts.__slots__)]
+        held = [
+            (row["table"] or "", held_back_row(row)) for row in _rows(folder / "held_back.csv", HELD_BACK_COLUMNS)
+        ]
         return facts_of_record(record, units, held)
     except FileNotFoundError as fault:
         missing = Path(str(fault.filename)).name
@@ -159,13 +162,15 @@ def row_content(table: str, held: HeldBackRow) -> tuple[str, str]:
     return table, json.dumps(filled, sort_keys=True, ensure_ascii=False)
 
 
-def _rows(path: Path) -> list[dict[str, str | None]]:
-    """Rows of a CSV that the program wrote, as typed; an empty cell is None."""
+def _rows(path: Path, needed: Iterable[str]) -> list[dict[str, str | None]]:
+    """Rows of a CSV that the program wrote, as typed; an empty cell is None. Raises KeyError for a missing column."""
     with path.open(encoding="utf-8", newline="") as file:
         csv.field_size_limit(2**31 - 1)
-        return [
-            {name: as_typed(cell) if cell else None for name, cell in row.items()} for row in csv.DictReader(file)
-        ]
+        reader = csv.DictReader(file)
+        missing = set(needed) - set(reader.fieldnames or ())
+        if missing:
+            raise KeyError(f"{path.name} without {', '.join(sorted(missing))}")
+        return [{name: as_typed(cell) if cell else None for name, cell in row.items()} for row in reader]
 
 
 def _value(name: str, cell: Any) -> Any:

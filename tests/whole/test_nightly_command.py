@@ -1,0 +1,447 @@
+"""Nights as the timer runs them: nothing done twice, changes said, a fault is one line over the last good report."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import sqlite3
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta, timezone
+from pathlib import Path
+
+import polars as pl
+import pytest
+from conftest import AS_OF, drain, simple_log
+from typer.testing import CliRunner
+
+from pipeline.cli import app
+from pipeline.nightly import night as night_module
+from pipeline.nightly.night_clock import Moment
+from pipeline.nightly.night_inputs import digest_of_inputs
+from pipeline.nightly.run_lock import one_at_a_time
+from reports.kept_reports import latest_report
+from reports.run_record import write_run_record
+from reports.tables import write_tables
+from schemas.nightly_settings import NightlySettings
+
+SAMPLE = Path(__file__).parents[2] / "sample_data" / "race_team"
+SECRET = "hunter2-of-the-test"
+
+
+@dataclass(frozen=True)
+class Said:
+    """One night: exit status, its line of JSON, what it wrote on standard error."""
+
+    status: int
+    line: dict
+    errors: str
+
+
+@pytest.fixture(autouse=True, scope="module")
+def one_plan_for_the_same_inputs():
+    """The plan is the slow part: the same inputs give the same one, so it is made once for all tests here."""
+    plans: dict[str, object] = {}
+    real = night_module.plan
+
+    def plan(inputs, progress):
+        key = digest_of_inputs(inputs, replace(NightlySettings(), policy=inputs.settings))
+        if key not in plans:
+            plans[key] = real(inputs, progress)
+        return plans[key]
+
+    night_module.plan = plan
+    yield
+    night_module.plan = real
+
+
+@pytest.fixture(autouse=True)
+def short_pages(request, monkeypatch) -> None:
+    """Tables and record as they are, and a page of one line, for tests that look at no page."""
+    if "whole_pages" in request.fixturenames:
+        return
+
+    def write_short(result, folder: Path) -> None:
+        write_tables(result, folder)
+        write_run_record(result, folder / "run.json")
+        (folder / "report.html").write_text("<html></html>")
+
+    monkeypatch.setattr(night_module, "write_files", write_short)
+
+
+@pytest.fixture
+def whole_pages() -> None:
+    """For tests that look at pages."""
+
+
+@pytest.fixture
+def night(tmp_path: Path) -> Callable[..., Said]:
+    """Run `draincurve nightly night.toml` in a folder of its own."""
+
+    def call(*words: str, as_of: str | None = AS_OF) -> Said:
+        given = () if as_of is None else ("--as-of", as_of)
+        result = CliRunner().invoke(app, ["nightly", str(tmp_path / "night.toml"), *given, *words])
+        if result.exception is not None and not isinstance(result.exception, SystemExit):
+            raise result.exception
+        assert result.stdout.count("\n") <= 1
+        return Said(result.exit_code, json.loads(result.stdout or "{}"), result.stderr)
+
+    return call
+
+
+@pytest.fixture
+def shop(tmp_path: Path, write) -> Path:
+    """A small shop: its log, its settings; returns the folder of its reports."""
+    write("drains.csv", simple_log(4, 5))
+    settings(tmp_path)
+    return tmp_path / "reports"
+
+
+def settings(folder: Path, more: str = "") -> None:
+    (folder / "night.toml").write_text(f'[sources]\nlog = "drains.csv"\n{more}', encoding="utf-8")
+
+
+def tree(folder: Path) -> dict[str, bytes]:
+    """Every file below a folder but what times differ in."""
+    found = {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    for name in [name for name in found if name.endswith("run.json")]:
+        record = json.loads(found[name])
+        record.pop("timings")
+        found[name] = json.dumps(record).encode()
+    return found
+
+
+def test_a_night_leaves_a_report_a_line_and_a_ledger(night, shop: Path) -> None:
+    said = night()
+    assert said.status == said.line["exit_status"] == 0
+    assert said.errors == ""
+    assert said.line["status"] == "done"
+    assert (said.line["as_of"], said.line["read"], said.line["accepted"], said.line["held_back"]) == (
+        AS_OF,
+        20,
+        20,
+        0,
+    )
+    assert Path(said.line["report"]) == latest_report(shop) / "report.html"
+    assert said.line["changes"] is None
+    assert said.line["due_now"] >= 0
+    assert (shop / "ledger.sqlite").is_file()
+
+
+def test_nothing_new_is_not_done_again_and_ends_as_before(night, shop: Path, write) -> None:
+    write("drains.csv", [*simple_log(4, 5), drain("U01", date(2026, 6, 1), -3)])
+    first = night()
+    before = tree(latest_report(shop)), (latest_report(shop) / "report.html").stat().st_mtime_ns
+    again = night()
+    assert (first.status, again.status) == (3, 3)
+    assert again.line["status"] == "unchanged"
+    assert again.line["report"] == first.line["report"]
+    assert [item.name for item in shop.iterdir() if item.is_dir() and not item.is_symlink()] == ["2026-06-20_0001"]
+    assert (tree(latest_report(shop)), (latest_report(shop) / "report.html").stat().st_mtime_ns) == before
+    for name in ("as_of", "read", "accepted", "held_back", "due_now", "inspect_now", "changes"):
+        assert again.line[name] == first.line[name]
+
+
+def test_forced_it_is_done_again_to_the_same_bytes(whole_pages, night, shop: Path, write) -> None:
+    write("drains.csv", simple_log(2, 4))
+    night(as_of="2026-06-19")
+    night()
+    first = latest_report(shop)
+    assert night("--force").line["status"] == "done"
+    second = latest_report(shop)
+    assert second != first
+    assert tree(second) == tree(first)
+    assert json.loads((second / "run.json").read_text())["changes"]["since"] == "2026-06-19"
+
+
+def test_a_report_that_somebody_deleted_is_made_anew(night, shop: Path) -> None:
+    night()
+    shutil.rmtree(latest_report(shop))
+    assert night().line["status"] == "done"
+    assert (latest_report(shop) / "report.html").is_file()
+
+
+def test_what_changed_is_counted_in_the_line_and_stands_in_the_record(night, shop: Path, write) -> None:
+    night(as_of="2026-06-19")
+    rows = [
+        *simple_log(4, 5),
+        *(row | {"unit_id": "NEW1"} for row in simple_log(1, 3)),
+        drain("U02", date(2026, 6, 2), -1),
+    ]
+    write("drains.csv", rows)
+    said = night()
+    assert said.status == 3
+    assert said.line["since"] == "2026-06-19"
+    assert said.line["changes"]["new_units"] == 1
+    assert said.line["changes"]["newly_held_back"] == 1
+    assert said.line["changes"]["shrunk"] == 0
+    changes = json.loads((latest_report(shop) / "run.json").read_text())["changes"]
+    assert changes["new_units"] == [{"unit_id": "NEW1", "site": None}]
+    assert changes["newly_held_back"][0]["line"] == 25
+
+
+def test_a_log_that_shrank_is_said_loudly(whole_pages, night, shop: Path, write) -> None:
+    night(as_of="2026-06-19")
+    write("drains.csv", simple_log(4, 5)[:-3])
+    said = night()
+    assert said.line["changes"]["shrunk"] == 1
+    assert said.line["changes"]["fewer_drains"] == 1
+    assert "3 rows fewer than before (20 then, 17 now)" in said.line["warnings"][0]
+    assert "3 rows fewer than before" in (latest_report(shop) / "report.html").read_text()
+
+
+def test_two_nights_at_once(night, shop: Path) -> None:
+    with one_at_a_time(shop, "process 1, since 03:30"):
+        said = night()
+    assert said.status == 1
+    assert said.line["status"] == "failed"
+    assert said.errors.count("\n") == 1
+    assert "another run is at work there (process 1, since 03:30)" in said.errors
+    assert night().status == 0
+
+
+def test_the_lock_file_of_a_dead_process_stops_nobody(night, shop: Path) -> None:
+    shop.mkdir()
+    (shop / ".lock").write_text("process 999999, since last week")
+    assert night().status == 0
+
+
+FAULTS = {
+    "source missing": lambda folder: (folder / "drains.csv").unlink(),
+    "source malformed": lambda folder: (folder / "drains.csv").write_bytes(b"\x00\x01\x02" * 50),
+    "source empty": lambda folder: (folder / "drains.csv").write_bytes(b""),
+    "source a folder": lambda folder: ((folder / "drains.csv").unlink(), (folder / "drains.csv").mkdir()),
+    "workbook cut": lambda folder: (folder / "drains.csv").write_bytes(b"PK\x03\x04 cut"),
+    "ledger damaged": lambda folder: (folder / "reports" / "ledger.sqlite").write_bytes(b"damaged" * 1000),
+    "setting wrong": lambda folder: settings(folder, "[policy]\naccepted_rsk = 0.1"),
+    "side table missing": lambda folder: settings(folder, 'units = "none.csv"'),
+}
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_fault_is_one_line_and_the_last_good_report_stays(night, shop: Path, tmp_path: Path, fault: str) -> None:
+    assert night(as_of="2026-06-19").status == 0
+    made = latest_report(shop)
+    before = tree(made)
+    an_hour_ago = time.time() - 2 * 3600
+    os.utime(made / "run.json", (an_hour_ago, an_hour_ago))
+    FAULTS[fault](tmp_path)
+    said = night()
+    assert said.status == 1
+    assert said.line["status"] == "failed"
+    assert said.errors.startswith("draincurve: ")
+    assert said.errors.count("\n") == 1
+    assert "Traceback" not in said.errors
+    assert "fault of the program" not in said.errors
+    assert latest_report(shop) == made
+    assert tree(made) == before
+    assert [item.name for item in shop.iterdir() if item.name.startswith(".building")] == []
+    if fault != "setting wrong":
+        assert "the last good report stays: it is for 2026-06-19, made 2.0 hours ago" in said.errors
+        assert said.line["last_good"]["as_of"] == "2026-06-19"
+
+
+def test_a_failed_night_is_in_the_ledger_and_the_next_good_one_is_held_against_the_last_good(
+    night, shop, write
+) -> None:
+    night(as_of="2026-06-18")
+    write("drains.csv", [])
+    assert night(as_of="2026-06-19").status == 1
+    write("drains.csv", simple_log(4, 5))
+    assert night().line["since"] == "2026-06-18"
+    ledger = sqlite3.connect(shop / "ledger.sqlite")
+    rows = ledger.execute("SELECT status, message FROM runs ORDER BY run_id").fetchall()
+    ledger.close()
+    assert [row[0] for row in rows] == ["good", "failed", "good"]
+    assert "drains.csv" in rows[1][1]
+
+
+def test_no_earlier_report_is_said_as_such(night, shop: Path, tmp_path: Path) -> None:
+    (tmp_path / "drains.csv").unlink()
+    said = night()
+    assert said.status == 1
+    assert said.errors.endswith("there is no earlier report\n")
+    assert latest_report(shop) is None
+
+
+@pytest.mark.parametrize("place", ["a file", "below a file", "read only"])
+def test_an_output_folder_that_cannot_be(night, shop: Path, tmp_path: Path, place: str) -> None:
+    (tmp_path / "taken").write_text("mine")
+    folder = {"a file": "taken", "below a file": "taken/reports", "read only": "/proc/reports"}[place]
+    settings(tmp_path, f'[output]\nfolder = "{folder}"')
+    said = night()
+    assert said.status == 1
+    assert said.errors.count("\n") == 1
+    assert "check the folder, its space and its rights" in said.errors
+    assert (tmp_path / "taken").read_text() == "mine"
+
+
+def test_a_fault_that_nobody_foresaw_is_one_line_without_its_words(night, shop: Path, monkeypatch) -> None:
+    def broken(*_: object) -> None:
+        raise RuntimeError(SECRET)
+
+    monkeypatch.setattr(night_module, "write_files", broken)
+    said = night()
+    assert said.status == 1
+    assert "a fault of the program (RuntimeError in test_nightly_command.py, line " in said.errors
+    assert SECRET not in said.errors + json.dumps(said.line)
+    assert latest_report(shop) is None
+
+
+def at(day: str, hour: int, zone: str = "UTC/UTC", offset: int = 0) -> Moment:
+    there = timezone(timedelta(hours=offset))
+    local = (datetime.fromisoformat(day).replace(tzinfo=UTC) + timedelta(hours=hour)).astimezone(there)
+    return Moment(local, zone, local.date())
+
+
+def set_clock(monkeypatch, moment: Moment) -> None:
+    monkeypatch.setattr("pipeline.nightly.night_clock.present_moment", lambda: moment)
+
+
+def test_a_clock_that_went_back_makes_no_report(whole_pages, night, shop: Path, monkeypatch) -> None:
+    set_clock(monkeypatch, at(AS_OF, 3))
+    assert night(as_of=None).line["as_of"] == AS_OF
+    made = latest_report(shop)
+    set_clock(monkeypatch, at("1970-01-01", 0))
+    said = night(as_of=None)
+    assert said.status == 1
+    assert "the machine's clock went back: it says 1970-01-01 00:00 +0000" in said.errors
+    assert "which the clock says is to come" in said.errors
+    assert latest_report(shop) == made
+    told = night(as_of="2026-06-21")
+    assert told.status == 0
+    assert "clock went back" in told.line["warnings"][0]
+    assert "clock went back" in (latest_report(shop) / "report.html").read_text()
+    set_clock(monkeypatch, at("1970-01-02", 3))
+    assert night(as_of=None).line["exit_status"] in (0, 3), "after a day was given, the clock counts from there"
+
+
+def test_another_time_zone_keeps_the_later_day_and_says_so(night, shop: Path, monkeypatch) -> None:
+    set_clock(monkeypatch, at(AS_OF, 3))
+    night(as_of=None)
+    set_clock(monkeypatch, at(AS_OF, 5, "PST/PDT", -8))
+    said = night("--force", as_of=None)
+    assert said.line["as_of"] == AS_OF
+    assert "time zone changed from UTC/UTC to PST/PDT" in said.line["warnings"][0]
+    assert "the later day" in said.line["warnings"][1]
+    set_clock(monkeypatch, at(AS_OF, 6, "PST/PDT", -8))
+    assert night("--force", as_of=None).line["as_of"] == AS_OF
+
+
+def test_n_reports_are_kept(night, shop: Path, tmp_path: Path) -> None:
+    settings(tmp_path, "[schedule]\nkeep_reports = 2")
+    for day in (17, 18, 19, 20):
+        night(as_of=f"2026-06-{day}")
+    kept = sorted(item.name for item in shop.iterdir() if item.is_dir() and not item.is_symlink())
+    assert kept == ["2026-06-19_0003", "2026-06-20_0004"]
+
+
+def test_a_delivery_that_fails_costs_nothing_and_is_tried_again_by_the_next_run(
+    whole_pages, night, shop, write, tmp_path, monkeypatch
+) -> None:
+    write("drains.csv", simple_log(2, 4))
+    monkeypatch.setenv("SHOP_MAIL_PASSWORD", SECRET)
+    monkeypatch.setenv("SHOP_MAIL_USER", "bench")
+    settings(
+        tmp_path,
+        "[delivery.mail]\nhost = '127.0.0.1'\nport = 9\nsender = 'a@b.example'\nrecipients = ['c@d.example']\n"
+        "user_env = 'SHOP_MAIL_USER'\npassword_env = 'SHOP_MAIL_PASSWORD'\ntries = 1\nfirst_wait_s = 0\n"
+        "[delivery.metrics]\nfile = 'night.prom'",
+    )
+    said = night()
+    assert said.status == 0
+    assert [(one["way"], one["delivered"]) for one in said.line["deliveries"]] == [("mail", False), ("metrics", True)]
+    assert latest_report(shop) is not None
+    assert (tmp_path / "night.prom").is_file()
+    assert night().line["status"] == "done", "what was not delivered is no reason to rest"
+    settings(tmp_path)
+    night()
+    assert night().line["status"] == "unchanged"
+    for path in tmp_path.rglob("*"):
+        assert not path.is_file() or SECRET.encode() not in path.read_bytes(), path
+    assert SECRET not in said.errors + json.dumps(said.line)
+
+
+HOSTILE = ("../../evil", "/etc/passwd", "a/b", "..", "CON", "-rf", "<b>x</b>", "U\u202e1", "=1+1", "a\x00b")
+
+
+def test_hostile_names_never_become_a_path(whole_pages, night, tmp_path: Path) -> None:
+    shop = tmp_path / "deep" / "shop"
+    shop.mkdir(parents=True)
+    rows = []
+    for number, name in enumerate(HOSTILE):
+        rows += [row | {"unit_id": name, "site": HOSTILE[-1 - number // 5]} for row in simple_log(1, 3, seed=number)]
+    pl.DataFrame([{key: str(cell) for key, cell in row.items()} for row in rows]).write_parquet(
+        shop / "drains.parquet"
+    )
+    (shop / "night.toml").write_text('[sources]\nlog = "drains.parquet"\n')
+    outside = {path for path in tmp_path.rglob("*") if path != shop}
+    result = CliRunner().invoke(app, ["nightly", str(shop / "night.toml"), "--as-of", AS_OF])
+    assert result.exit_code in (0, 3), result.output
+    report = latest_report(shop / "reports")
+    assert report is not None
+    sites = sorted(item.name for item in (report / "sites").iterdir())
+    assert len(sites) == json.loads(result.stdout)["sites"] >= 2
+    for site in sites:
+        assert (report / "sites" / site / "report.html").is_file()
+    made = {path for path in tmp_path.rglob("*") if shop / "reports" not in (path, *path.parents)}
+    assert made <= outside | {shop, shop / "drains.parquet", shop / "night.toml"}
+    for path in (shop / "reports").rglob("*"):
+        assert path.resolve().is_relative_to(shop / "reports")
+
+
+def test_history_follows_a_unit_and_knows_near_names(night, shop: Path, tmp_path: Path) -> None:
+    for day in (18, 19, 20):
+        night(as_of=f"2026-06-{day}")
+
+    def history(*words: str) -> tuple[int, str]:
+        result = CliRunner().invoke(app, ["history", *words])
+        return result.exit_code, result.output
+
+    for where in (("--settings", str(tmp_path / "night.toml")), ("--ledger", str(shop / "ledger.sqlite"))):
+        status, text = history("U01", *where)
+        assert status == 0
+        assert [line[:10] for line in text.splitlines()[1:]] == ["2026-06-18", "2026-06-19", "2026-06-20"]
+    status, text = history("U1", "--settings", str(tmp_path / "night.toml"))
+    assert (status, text.count("\n")) == (1, 1)
+    assert "did you mean" in text
+    assert "U01" in text
+    assert len(history("--ledger", str(shop / "ledger.sqlite"))[1].splitlines()) == 5
+    assert history("U01")[0] == 2
+    assert history("U01", "--ledger", str(tmp_path / "none"))[0] == 1
+
+
+def test_quiet_prints_nothing_and_wrong_usage_is_2(night, shop: Path) -> None:
+    assert night("--quiet").line == {}
+    assert night("--no-such-option").status == 2
+    assert night("--init", "x.toml").status == 2
+    assert night(as_of="20 June").status == 2
+
+
+def test_the_written_settings_run_on_the_sample_with_every_policy_line_taken_in(
+    whole_pages, tmp_path: Path, night
+) -> None:
+    for path in SAMPLE.iterdir():
+        if path.suffix in (".csv", ".toml"):
+            shutil.copy(path, tmp_path)
+    assert CliRunner().invoke(app, ["nightly", "--init", str(tmp_path / "night.toml")]).exit_code == 0
+    kept, table = [], ""
+    for line in (tmp_path / "night.toml").read_text().splitlines():
+        table = line if line.startswith("[") else table
+        named = table.startswith("[delivery") or line.startswith(("#oils", "#measurements"))
+        kept.append(line if named else re.sub(r"^#(?=\w+ = )", "", line))
+    (tmp_path / "night.toml").write_text("\n".join(kept))
+    said = night()
+    assert said.status == 3
+    assert (said.line["sites"], said.line["read"]) == (2, said.line["accepted"] + said.line["held_back"])
+    assert said.line["held_back"] > 0
+    whole = pl.read_csv(tmp_path / "reports" / "latest" / "next_service.csv")
+    sites = [
+        pl.read_csv(path, schema=whole.schema)
+        for path in sorted((tmp_path / "reports" / "latest" / "sites").glob("*/next_service.csv"))
+    ]
+    assert sorted(pl.concat(sites)["unit_id"]) == sorted(whole["unit_id"])
+    assert CliRunner().invoke(app, ["nightly", "--init", str(tmp_path / "night.toml")]).exit_code == 1
