@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Sequence
 
 import polars as pl
@@ -107,26 +106,20 @@ def _backwards(parts: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
 
 
 def longest_rising(values: Sequence[float]) -> set[int]:
-    """Positions of the longest run that never falls, so that the fewest are left out.
+    """Positions of the longest run that never falls, so that the fewest are left out; of equal runs the earliest.
 
-    Of runs that are equally long, one that keeps the earliest values. Source: patience sorting (Fredman 1975).
+    The work is that of every pair, which is little: only readings of a part whose clock falls come here.
     """
-    tails: list[float] = []
-    ends: list[int] = []
-    before: list[int | None] = []
-    for position, value in enumerate(values):
-        pile = bisect_right(tails, value)
-        before.append(ends[pile - 1] if pile else None)
-        if pile == len(tails):
-            tails.append(value)
-            ends.append(position)
-        elif not (pile == 0 and len(values) == 2):
-            tails[pile], ends[pile] = value, position
+    longest = [1] * len(values)
+    for place in reversed(range(len(values))):
+        after = (longest[other] for other in range(place + 1, len(values)) if values[other] >= values[place])
+        longest[place] = 1 + max(after, default=0)
     kept: set[int] = set()
-    last: int | None = ends[-1] if ends else None
-    while last is not None:
-        kept.add(last)
-        last = before[last]
+    wanted, last = max(longest, default=0), float("-inf")
+    for place, value in enumerate(values):
+        if longest[place] == wanted and value >= last:
+            kept.add(place)
+            wanted, last = wanted - 1, value
     return kept
 
 

@@ -96,7 +96,7 @@ def fit_sums(
         lower, found, converged = _best(sums, structure, method == "REML", fixed)
     singular = is_singular(lower, structure)
     if singular and not why:
-        why = "the spread of unit lines lies at its edge: the readings do not show that units differ in every way"
+        why = "the readings do not show that units differ both in level and in growth"
     return _in_own_units(sums, method, structure, fixed, lower, found, converged, singular, why)
 
 

@@ -34,7 +34,7 @@ class WearRow:
 
 @dataclass(frozen=True, slots=True)
 class WearChannelSection:
-    """One quantity; rows come nearest to their limit first, `more` counts those not shown."""
+    """One quantity; rows come nearest to their limit first, `more` says what holds of the others."""
 
     anchor: str
     title: str
@@ -42,7 +42,7 @@ class WearChannelSection:
     asides: tuple[str, ...]
     limited: bool
     rows: tuple[WearRow, ...]
-    more: int
+    more: str
     picture: Picture | None
 
 
@@ -86,7 +86,7 @@ def _channel(
         asides=tuple(_asides(channel)),
         limited=channel.limit is not None,
         rows=tuple(_row(unit, channel, in_service, as_of) for unit in shown[:MOST_ROWS]),
-        more=max(0, len(shown) - MOST_ROWS),
+        more=_more(channel, len(shown)),
         picture=_picture(figure, channel, shown, place),
     )
 
@@ -98,8 +98,9 @@ def _nearest(channel: WearChannel) -> list[UnitWear]:
             (unit for unit in channel.units if unit.last_value is not None),
             key=lambda unit: (-_badness(channel, unit), unit.unit_key),
         )
+    met = [unit for unit in channel.units if unit.past_limit or not unit.beyond_range or unit.allowed_h == 0.0]
     return sorted(
-        channel.units,
+        met,
         key=lambda unit: (
             not unit.past_limit,
             unit.allowed_h is None,
@@ -108,6 +109,20 @@ def _nearest(channel: WearChannel) -> list[UnitWear]:
             unit.unit_key,
         ),
     )
+
+
+def _more(channel: WearChannel, shown: int) -> str:
+    """Units that the table does not list."""
+    cut = max(0, shown - MOST_ROWS)
+    said = [f"{words.counted(cut, 'more unit')} {words.plural(cut, 'is', 'are')} not listed."] if cut else []
+    beyond = len(channel.units) - shown
+    if channel.limit is not None and beyond and channel.farthest_h is not None:
+        said.append(
+            f"{words.counted(beyond, 'unit')}{' more' if shown else ''}: the limit is not met within "
+            f"{channel.farthest_h:.0f} h, the end of what was measured and the step allowed beyond it. Nothing is "
+            "known further on: measure by then."
+        )
+    return " ".join(said)
 
 
 def _badness(channel: WearChannel, unit: UnitWear) -> float:
@@ -157,7 +172,8 @@ def _point_words(unit: UnitWear) -> str:
         return "now"
     if unit.wear_hours is None:
         return words.UNKNOWN
-    return f"{unit.wear_hours:.0f} h{', end of what was measured' if unit.beyond_range else ''}"
+    hours = f"{unit.wear_hours:.0f} h{', end of what was measured' if unit.beyond_range else ''}"
+    return f"now ({hours})" if unit.allowed_h == 0.0 else hours
 
 
 def _left_words(unit: UnitWear) -> str:
@@ -170,9 +186,7 @@ def _sentences(channel: WearChannel) -> list[str]:
     clock = "hours on the oil" if channel.clock == "oil" else "hours on the part since it was new or rebuilt"
     said = [words.sentence(f"{channel.meaning}; over {clock}")]
     if channel.limit is not None:
-        said.append(
-            f"Limit: {channel.limit.words} ({channel.limit.source}, written as '{channel.limit.text}')."
-        )
+        said.append(f"Limit: {channel.limit.words} ({channel.limit.source}, written as '{channel.limit.text}').")
     else:
         said.append("No limit is set, so no date follows from it. Set one under [wear_limits] in the settings.")
     if channel.looks is not None:
@@ -212,7 +226,8 @@ def _fleet_limit_words(limit: FleetLimit, channel: WearChannel) -> str:
         f"From the fleet's own {limit.readings} parts: {100 * limit.share:.0f} % of readings lie "
         f"{'under' if limit.side == 'over' else 'over'} {limit.value:.3g} {channel.unit} ({limit.low:.3g} to "
         f"{limit.high:.3g}; {limit.method}). Look from {limit.look_from:.3g} {channel.unit} on. This is a "
-        "statistical limit: it says what is unusual in this fleet, sets no date, and never says that a part is fit to ride."
+        "statistical limit: it says what is unusual in this fleet, sets no date, and never says that a part is fit "
+        "to ride."
     )
 
 

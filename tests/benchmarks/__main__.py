@@ -7,6 +7,7 @@ import platform
 from importlib.metadata import version
 from pathlib import Path
 
+from tests.benchmarks.degradation_fits import large_fleet
 from tests.benchmarks.rating_fits import Row, beside_statsmodels, second_start, with_units
 from tests.benchmarks.whole_program import help_time, plans
 
@@ -22,7 +23,8 @@ def table(rows: list[Row]) -> str:
 
 def main() -> None:
     """One run: everything below was measured on the same machine, one after the other."""
-    rows = [row for part in (with_units, second_start, beside_statsmodels, help_time, plans) for row in part()]
+    parts = (with_units, second_start, beside_statsmodels, large_fleet, help_time, plans)
+    rows = [row for part in parts for row in part()]
     load = os.getloadavg()[0]
     machine = f"Python {platform.python_version()}, {os.cpu_count()} cores, load at the end {load:.1f}, " + ", ".join(
         f"{name} {version(name)}" for name in LIBRARIES
