@@ -46,6 +46,8 @@ def named_pictures(content: ReportContent) -> Iterator[tuple[str, Picture]]:
     for channel in content.channels:
         for part in ("curve", "kinds", "multipliers", "movement"):
             yield from _named(f"{channel.name}-{part}", getattr(channel, part))
+    for place, measured in enumerate(content.wear.channels if content.wear else (), start=1):
+        yield from _named(f"measured-{place}", measured.picture)
     for place, turned in enumerate(content.turned.pictures, start=1):
         yield f"turned-{place}", turned
     yield from _named("raters", content.raters.picture)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Mapping
-from datetime import date
+from dataclasses import replace
 from typing import Any
 
 from pipeline.plan_result import TableAccount
@@ -11,17 +11,19 @@ from reports.figures.svg_picture import Picture
 from reports.page import words
 from reports.page.channel_sections import ChannelSection
 from reports.page.hours_pictures import MOST_UNITS
-from reports.page.service_rows import ServiceRow
 from reports.page.turned_section import TurnedLine
-from reports.page.unit_sections import DrainRow, UnitSection
+from reports.page.wear_section import WearSection
 from reports.print_edition.first_page import first_page, known, row_values
 from reports.print_edition.safe_text import plain_values, unbroken
 from reports.print_edition.typesetting import printable_pictures
 from reports.print_edition.unit_choice import choice_words, units_to_print
+from reports.print_edition.unit_values import unit_values
 from reports.report_content import ReportContent
 from reports.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
 
 LONGEST_LOG_NAME = 90
+MOST_ROWS = 2000
+"""Rows printed of each kind, some fifty pages: a log in a bad way would fill thousands."""
 
 
 def edition_values(content: ReportContent) -> dict[str, Any]:
@@ -65,12 +67,13 @@ def _front(content: ReportContent) -> dict[str, Any]:
             }
             for row in content.next_samples
         ],
+        "wear": None if content.wear is None else _wear(content.wear, printed),
         "turned": {
             "lines": [_turned(line, printed) for line in content.turned.lines],
             "pictures": content.turned.pictures,
             "sentences": content.turned.sentences,
         },
-        "units": [_unit(unit, content) for unit in units],
+        "units": [unit_values(unit, content.as_of) for unit in units],
         "units_note": choice_words(len(units), len(content.units)),
         "out_of_service": ", ".join(content.out_of_service),
         "channel_names": [channel.name.capitalize() for channel in content.channels],
@@ -119,12 +122,18 @@ def _back(content: ReportContent) -> dict[str, Any]:
 
 
 def _rows(content: ReportContent) -> dict[str, Any]:
-    """Every row held back or remarked on, whatever its length."""
-    return {
-        "held_back": [_row(item, "reason") for item in content.held_back],
-        "asked": [_row(item, "message") for item in content.remarks["asked"]],
-        "noted": [_row(item, "message") for item in content.remarks["note"]],
-    }
+    """Rows held back or remarked on, each whole; of very many the first, and where the others are."""
+    kinds = (
+        ("held_back", content.held_back, "reason", "row", "in held_back.csv."),
+        ("asked", content.remarks["asked"], "message", "remark", "by the command check with --verbose."),
+        ("noted", content.remarks["note"], "message", "remark", "by the command check with --verbose."),
+    )
+    found: dict[str, Any] = {}
+    for name, rows, said, noun, elsewhere in kinds:
+        left_out = len(rows) - MOST_ROWS
+        found[name] = [_row(item, said) for item in rows[:MOST_ROWS]]
+        found[f"{name}_more"] = f"{words.counted(left_out, f'more {noun}')} {elsewhere}" if left_out > 0 else ""
+    return found
 
 
 def _channel(channel: ChannelSection) -> dict[str, Any]:
@@ -161,6 +170,15 @@ def _cannot_tell(content: ReportContent) -> list[dict[str, str]]:
     return said
 
 
+def _wear(section: WearSection, printed: Container[str]) -> dict[str, Any]:
+    """Measured values; a unit points at its section only where the edition has that section."""
+    channels = [
+        replace(channel, rows=tuple(replace(row, anchor=known(row.anchor, printed)) for row in channel.rows))
+        for channel in section.channels
+    ]
+    return {"channels": channels, "unknown": section.unknown, "unused_limits": section.unused_limits}
+
+
 def _turned(line: TurnedLine, printed: Container[str]) -> dict[str, Any]:
     return {
         "name": line.name,
@@ -170,83 +188,6 @@ def _turned(line: TurnedLine, printed: Container[str]) -> dict[str, Any]:
         "since": line.since,
         "signalled": line.signalled,
     }
-
-
-def _unit(unit: UnitSection, content: ReportContent) -> dict[str, Any]:
-    row, as_of = unit.row, content.as_of
-    span = words.day_range(row.due_on_early, row.due_on_late, as_of)
-    place = [row.place_words] if row.place_words else []
-    runs = [
-        *place,
-        row.spring_type or "spring not known",
-        row.oil_grade or "oil not known",
-        row.rider or "rider not known",
-    ]
-    run_out = f"the hours run out about {words.day(row.due_on, as_of)} ({span})" if span and not row.due_now else ""
-    return {
-        "name": row.name,
-        "anchor": row.anchor,
-        "due": row.due_words(as_of),
-        "left": row.left_words(),
-        "run_out": run_out,
-        "runs": " · ".join([*runs, *([row.site] if row.site else [])]),
-        "partner": None if unit.partner is None else _partner(unit.partner, as_of),
-        "inspect": _to_inspect(unit),
-        "turned": row.turned,
-        "why": unit.why,
-        "evidence": unit.evidence,
-        "facts": _facts(unit),
-        "standing": row.standing,
-        "ratio": f"{row.ratio_words} the hours",
-        "picture": unit.picture,
-        "caption": f"{words.counted(len(unit.drains), 'drain')}, the latest first; bold with ▲ is past the limit",
-        "any_rater": unit.any_rater,
-        "drains": [_drain(drain) for drain in unit.drains],
-    }
-
-
-def _drain(drain: DrainRow) -> dict[str, Any]:
-    ran = " · ".join(part for part in (drain.oil_grade, drain.spring_type, drain.rider) if part)
-    return {
-        "drained_on": drain.drained_on,
-        "oil_hours": drain.oil_hours,
-        "ratings": drain.ratings,
-        "past": drain.past,
-        "ran": ran,
-        "rated_by": drain.rated_by,
-        "note": drain.note,
-    }
-
-
-def _partner(row: ServiceRow, as_of: date) -> dict[str, str]:
-    """The other leg of the same machine."""
-    span = words.hours_range(row.interval_low_h, row.interval_high_h)
-    return {
-        "name": row.name,
-        "anchor": "",
-        "position": f" ({row.position})" if row.position else "",
-        "said": (
-            f"{row.due_words(as_of)}, {row.left_words()}; interval {words.hours(row.interval_h)}"
-            f"{f' ({span})' if span else ''}; {row.standing}, {row.ratio_words} the hours."
-        ),
-    }
-
-
-def _to_inspect(unit: UnitSection) -> str:
-    """Signs to inspect for, where the sentence on the unit does not begin with them already."""
-    return f"{unit.inspect}." if unit.inspect and not unit.why.startswith("Inspect now") else ""
-
-
-def _facts(unit: UnitSection) -> list[dict[str, str]]:
-    row = unit.row
-    estimated = "estimated" if row.estimated and row.hours_on_oil is not None else ""
-    found = [
-        ("On the oil", words.hours(row.hours_on_oil), estimated),
-        ("Interval", words.hours(row.interval_h), words.hours_range(row.interval_low_h, row.interval_high_h)),
-        ("Set by", row.set_by_words, f"cost interval {unit.cost_interval}" if unit.cost_interval else ""),
-        ("Risk now", words.percent(row.risk_now), ""),
-    ]
-    return [{"name": name, "value": value, "small": small} for name, value, small in found]
 
 
 def _account(account: TableAccount) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from reports.page.service_rows import FASTER, SLOWER
 from reports.page.unit_sections import UnitSection
 
 ALL_UP_TO = 40
-MOST_DUE = 60
+MOST_DUE = 30
 
 
 def units_to_print(units: Sequence[UnitSection], as_of: date) -> tuple[UnitSection, ...]:

@@ -1,0 +1,200 @@
+"""report.pdf read back: everything is there, hostile text is text, the same bytes every time."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+import polars as pl
+import pytest
+import typst
+from invented_fleet import AS_OF, HOSTILE, FleetShape, build_plan_result
+from printed_text import page_texts, squeezed, whole_text
+from pypdf import PdfReader
+
+from pipeline.plan_result import PlanResult
+from reports.page.wear_section import WearChannelSection, WearRow, WearSection
+from reports.print_edition import edition, first_page, typesetting
+from reports.print_edition.edition import MOST_ROWS, edition_values
+from reports.print_edition.report_pdf import printed_report, write_pdf
+from reports.print_edition.unit_choice import ALL_UP_TO, MOST_DUE
+from reports.report_content import ReportContent, report_content
+from reports.trade_words import CAUTIONS, SCALES
+
+MARKUP = "#panic(1) *b* _i_ $x^2$ \\ `c` @all-units <all-units> = h // c [ ] #{ \ud800\x07\u202e 🏁"
+
+
+@pytest.fixture(scope="module")
+def content(race_team: PlanResult) -> ReportContent:
+    return report_content(race_team)
+
+
+@pytest.fixture(scope="module")
+def pdf(content: ReportContent) -> bytes:
+    return printed_report(content)
+
+
+@pytest.fixture(scope="module")
+def text(pdf: bytes) -> str:
+    return whole_text(pdf)
+
+
+def test_headline_units_and_cautions_are_there(content: ReportContent, text: str, race_team: PlanResult) -> None:
+    assert squeezed(content.first.headline) in text
+    for unit in race_team.next_service["unit_id"]:
+        assert text.count(unit) >= 3, "hours, table and section"
+    for line in (*CAUTIONS, *SCALES["colour"], *SCALES["debris"]):
+        assert squeezed(line) in text
+
+
+def test_every_row_held_back_stands_with_line_value_and_reason(race_team: PlanResult, pdf: bytes) -> None:
+    appendix = page_texts(pdf)[-2:]
+    for row in race_team.held_back.iter_rows(named=True):
+        cells = squeezed(f"{row['line']}{row['column']}{row['value'] or 'empty'}{row['reason']}")
+        assert any(cells in page for page in appendix), row
+
+
+def test_a_row_held_back_is_never_cut_however_long(race_team: PlanResult) -> None:
+    long_value = "".join(f"word{place} " for place in range(3000))
+    held = race_team.held_back.head(1).with_columns(pl.lit(long_value).alias("value"))
+    text = whole_text(printed_report(report_content(dataclasses.replace(race_team, held_back=held))))
+    missing = [place for place in range(3000) if f"word{place}" not in text]
+    assert missing == []
+
+
+def test_every_page_has_its_number_the_log_and_the_day(content: ReportContent, pdf: bytes) -> None:
+    pages = page_texts(pdf)
+    assert len(pages) > 5
+    for number, page in enumerate(pages, start=1):
+        assert f"{number}/{len(pages)}" in page
+        assert squeezed(content.result.log_name) in page
+        assert "asofWed13May2026" in page
+        assert squeezed(CAUTIONS[0]) in page
+
+
+def test_it_has_title_language_tags_and_bookmarks(pdf: bytes, race_team: PlanResult) -> None:
+    # ISO 32000-1, 14.7 and 14.8: Lang, MarkInfo and StructTreeRoot of the catalogue make a tagged PDF.
+    reader = PdfReader(io.BytesIO(pdf))
+    assert reader.metadata is not None
+    assert reader.metadata.title == f"Next service, 13 May 2026 · {race_team.log_name}"
+    assert reader.root_object["/Lang"] == "en-GB"
+    assert reader.root_object["/MarkInfo"]["/Marked"]
+    assert "/StructTreeRoot" in reader.root_object
+    titles = [item.title for level in reader.outline for item in (level if isinstance(level, list) else [level])]
+    assert {"All units", "Unit by unit", "Rows held back, rows asked about"} <= set(titles)
+    assert set(race_team.next_service["unit_id"]) <= set(titles)
+    assert {(round(page.mediabox.width), round(page.mediabox.height)) for page in reader.pages} == {(595, 842)}
+
+
+def test_an_assistive_reader_can_read_it(content: ReportContent) -> None:
+    # ISO 14289-1 (PDF/UA-1), by the checks of the typesetter: alternatives of pictures, title, order of headings,
+    # and no letter without a glyph.
+    folder = Path(typesetting.__file__).parent
+    compiler = typst.Compiler(
+        folder / "report.typ", root=folder, font_paths=[typesetting._font_folder()], ignore_system_fonts=True
+    )
+    made = compiler.compile(
+        format="pdf",
+        sys_inputs=typesetting._inputs(edition_values(content)),
+        timestamp=datetime(AS_OF.year, AS_OF.month, AS_OF.day, tzinfo=UTC),
+        pdf_standards=["ua-1"],
+    )
+    assert made.startswith(b"%PDF")
+
+
+def test_same_content_same_bytes_wherever_it_runs(
+    content: ReportContent, pdf: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TZ", "Asia/Kolkata")
+    write_pdf(content, tmp_path / "report.pdf")
+    assert (tmp_path / "report.pdf").read_bytes() == pdf
+    assert str(Path.home()).encode() not in pdf
+
+
+@pytest.fixture(scope="module")
+def hostile_text(hostile_team: PlanResult) -> str:
+    return whole_text(printed_report(report_content(hostile_team)))
+
+
+@pytest.mark.parametrize("hostile", HOSTILE)
+def test_hostile_ids_are_text(hostile_text: str, hostile: str) -> None:
+    if any(letter in hostile for letter in "شأ"):
+        assert "أمامي" in hostile_text, "letters of a right-to-left id, in the order they are drawn in"
+    else:
+        assert hostile_text.count(squeezed(hostile)) >= 2
+
+
+def test_markup_is_text_wherever_a_log_can_put_it(race_team: PlanResult) -> None:
+    spoilt = pl.lit(MARKUP.replace("\ud800", ""))
+    result = dataclasses.replace(
+        race_team,
+        log_name=MARKUP,
+        held_back=race_team.held_back.with_columns(spoilt.alias("value"), spoilt.alias("reason")),
+        remarks=race_team.remarks.with_columns(spoilt.alias("message")),
+        unit_reasons=race_team.unit_reasons.with_columns(spoilt.alias("why")),
+        drains=race_team.drains.with_columns(spoilt.alias("note"), spoilt.alias("rider")),
+        inspect_now=race_team.inspect_now.with_columns(spoilt.alias("signs")),
+        left_out=tuple(dataclasses.replace(item, reason=MARKUP) for item in race_team.left_out),
+        warnings=(MARKUP,),
+    )
+    text = whole_text(printed_report(report_content(result)))
+    assert text.count(squeezed("#panic(1) *b* _i_ $x^2$ \\ `c` @all-units <all-units> = h // c [ ] #{")) > 30
+
+
+def test_measured_values_are_printed_with_what_to_inspect(content: ReportContent) -> None:
+    row = WearRow("F01", "unit-f01-nowhere", "0.31 on 2 May", "41 h (35 to 52)", "35 h", "2.0 h", late=True)
+    channel = WearChannelSection("wear-0", "Bush play, mm", ("It grows.",), ("Aside.",), True, (row,), "", None)
+    wear = WearSection((channel,), ("shim stack, 3 readings",), ("rod wear",))
+    text = whole_text(printed_report(dataclasses.replace(content, wear=wear)))
+    assert "F010.31on2May41h(35to52)35h2.0h" in text
+    assert "shimstack,3readings" in text
+    assert "nolimit,lineormissingreadingsaysthataunitisfittoride" in text
+
+
+def test_every_section_of_the_report_is_handed_to_print(content: ReportContent) -> None:
+    sources = "".join(Path(module.__file__ or "").read_text() for module in (edition, first_page))
+    missing = [item.name for item in dataclasses.fields(content) if f"content.{item.name}" not in sources]
+    assert missing == []
+
+
+def test_of_very_many_rows_held_back_the_others_are_counted(race_team: PlanResult) -> None:
+    held = pl.concat([race_team.held_back.head(1)] * (MOST_ROWS + 7))
+    values = edition_values(report_content(dataclasses.replace(race_team, held_back=held)))
+    assert len(values["held_back"]) == MOST_ROWS
+    assert values["held_back_more"] == "7 more rows in held_back.csv."
+
+
+def test_an_empty_fleet_still_makes_an_edition(race_team: PlanResult) -> None:
+    empty = dataclasses.replace(
+        race_team,
+        next_service=race_team.next_service.clear(),
+        unit_reasons=race_team.unit_reasons.clear(),
+        inspect_now=race_team.inspect_now.clear(),
+        drains=race_team.drains.clear(),
+        channels=(),
+        fleet_intervals=race_team.fleet_intervals.clear(),
+        held_back=race_team.held_back.clear(),
+        changes=None,
+    )
+    text = whole_text(printed_report(report_content(empty)))
+    assert "Nounitisinservice." in text
+    assert "Norowwasheldback." in text
+
+
+def test_a_large_fleet_has_all_units_in_its_table_and_says_which_have_sections() -> None:
+    result = build_plan_result(FleetShape(units=120, drains=1500, sites=3))
+    content = report_content(result)
+    begin = time.process_time()
+    text = whole_text(pdf := printed_report(content))
+    # Ten seconds are the goal for the program; the processor's own time, so that a busy machine fails nothing.
+    assert time.process_time() - begin < 10.0
+    assert "Of120unitsinservice," in text
+    assert str(MOST_DUE) in text
+    assert ALL_UP_TO < 120
+    for unit in result.next_service["unit_id"]:
+        assert unit in text
+    assert len(pdf) < 3_000_000

@@ -1,0 +1,33 @@
+"""Which units get a section: all of a small fleet, those that say something of a large one, and words on it."""
+
+from __future__ import annotations
+
+from invented_fleet import FleetShape, build_plan_result
+
+from reports.page.service_rows import FASTER, SLOWER
+from reports.print_edition.unit_choice import ALL_UP_TO, MOST_DUE, choice_words, units_to_print
+from reports.report_content import report_content
+
+
+def test_a_small_fleet_is_printed_whole() -> None:
+    content = report_content(build_plan_result(FleetShape()))
+    assert units_to_print(content.units, content.as_of) == content.units
+    assert choice_words(16, 16) == ""
+
+
+def test_of_a_large_fleet_no_unit_that_speaks_is_left_out() -> None:
+    content = report_content(build_plan_result(FleetShape(units=2 * ALL_UP_TO, drains=900)))
+    printed = units_to_print(content.units, content.as_of)
+    names = {unit.row.name for unit in printed}
+    speaking = {
+        unit.row.name
+        for unit in content.units
+        if unit.row.standing in (FASTER, SLOWER) or unit.row.turned or unit.inspect
+    }
+    assert speaking
+    assert speaking <= names
+    due_now = [unit.row.name for unit in content.units if unit.row.due_now]
+    assert set(due_now[:MOST_DUE]) <= names
+    assert len(printed) < len(content.units)
+    assert [unit for unit in content.units if unit.row.name in names] == list(printed), "in the order of the report"
+    assert f"{len(printed)} have a section here" in choice_words(len(printed), len(content.units))
