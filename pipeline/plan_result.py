@@ -12,10 +12,13 @@ from numpy.typing import NDArray
 
 from pipeline.backtest_result import BacktestResult
 from pipeline.change_results import ReportChanges
+from pipeline.forecast_results import ForecastResult
 from pipeline.leg_results import LegResult
+from pipeline.oil_results import OilResult
 from pipeline.sample_results import NextSample
 from pipeline.spring_results import SpringComparison
 from pipeline.trust_results import ChannelTrust
+from pipeline.volume_results import VolumeResult
 from pipeline.wear_results import WearResult
 from schemas.settings import Settings
 
@@ -181,6 +184,9 @@ class PlanResult:
     unit_curves: tuple[UnitCurve, ...] = ()
     backtest: BacktestResult | str = "Earlier predictions were not tried."
     legs: LegResult | None = None
+    volume: VolumeResult | None = None
+    forecast: ForecastResult | None = None
+    oils: OilResult | None = None
     timings: dict[str, float] = field(default_factory=dict)
     versions: dict[str, str] = field(default_factory=dict)
     notes: dict[str, Any] = field(default_factory=dict)

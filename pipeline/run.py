@@ -10,6 +10,8 @@ import polars as pl
 
 from pipeline.deciding.channel_curves import channel_curves
 from pipeline.deciding.fleet_intervals import fleet_interval_table
+from pipeline.deciding.forecast import forecast
+from pipeline.deciding.forecast_fleet import ForecastTables
 from pipeline.deciding.next_samples import next_samples
 from pipeline.deciding.next_service import next_service_table
 from pipeline.deciding.unit_curves import unit_curves
@@ -31,6 +33,7 @@ from pipeline.judging.springs.comparison import compare_springs
 from pipeline.judging.springs.effects_table import spring_effects_table
 from pipeline.judging.standing import channel_standings, fleet_standings, no_standings
 from pipeline.judging.turned import turned_column
+from pipeline.judging.volume.balance import volume_balance
 from pipeline.judging.warnings import fit_warnings
 from pipeline.leg_results import LegResult
 from pipeline.plan_result import PlanResult
@@ -99,6 +102,8 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
             possible_swaps(tuple(fits.values()), pairs, drains),
             unclear,
         )
+    with watch.stage("balancing volumes"):
+        volume = volume_balance(drains)
     with watch.stage("comparing springs"):
         springs = compare_springs(tuple(fits.values()), settings, stream(seed, "springs"))
     with watch.stage("trying earlier predictions"):
@@ -108,6 +113,9 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         with watch.stage("measured channels"):
             wear = decide_wear(WearInputs.among(checked.accepted), state, settings, inputs.as_of)
             state = with_wear(state, wear)
+    usage, bookings = (
+        with_lost_hours(checked.accepted.get(name), checked.legible.get(name)) for name in ("usage", "bookings")
+    )
     with watch.stage("deciding"):
         curves = channel_curves(fits, state, settings, stream(seed, "units"))
         next_service, reasons = next_service_table(
@@ -115,8 +123,8 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
             curves,
             standings,
             drains,
-            with_lost_hours(checked.accepted.get("usage"), checked.legible.get("usage")),
-            with_lost_hours(checked.accepted.get("bookings"), checked.legible.get("bookings")),
+            usage,
+            bookings,
             settings,
             inputs.as_of,
         )
@@ -124,6 +132,9 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state)
         drawn = unit_curves(curves, state, next_service, _longest_hours(drains), settings)
         samples = next_samples(fits, curves, state, next_service, settings) if state.height else ()
+    with watch.stage("forecasting"):
+        tables = ForecastTables(drains, units, usage, bookings)
+        ahead = forecast(state, next_service, tables, settings, inputs.as_of, stream(seed, "forecast"))
     return PlanResult(
         as_of=inputs.as_of,
         log_name=inputs.log.label,
@@ -141,6 +152,8 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         springs=springs,
         backtest=held,
         legs=legs,
+        volume=volume,
+        forecast=ahead,
         next_samples=samples,
         wear=wear,
         unit_curves=drawn,

@@ -15,6 +15,7 @@ OUTPUT_FILES = (
     "next_service.csv",
     "fleet_intervals.csv",
     "spring_effects.csv",
+    "forecast.csv",
     "held_back.csv",
     "tables.xlsx",
     "service.ics",

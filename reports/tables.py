@@ -9,6 +9,7 @@ import polars as pl
 
 from pipeline.plan_result import PlanResult
 from schemas.fleet_intervals import checked_fleet_intervals
+from schemas.forecast import checked_forecast, empty_forecast
 from schemas.held_back import checked_held_back
 from schemas.next_service import checked_next_service
 from schemas.spring_effects import checked_spring_effects
@@ -26,6 +27,7 @@ def result_tables(result: PlanResult) -> dict[str, pl.DataFrame]:
         "next_service": checked_next_service(result.next_service, result.settings, result.as_of),
         "fleet_intervals": checked_fleet_intervals(result.fleet_intervals, result.settings),
         "spring_effects": checked_spring_effects(result.spring_effects),
+        "forecast": checked_forecast(empty_forecast() if result.forecast is None else result.forecast.table),
         "held_back": checked_held_back(result.held_back),
     }
 

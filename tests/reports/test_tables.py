@@ -104,7 +104,7 @@ def read(path: Path) -> list[dict[str, str]]:
 def test_all_files_are_written_with_three_decimals_iso_dates_and_empty_unknowns(result, tmp_path):
     write_output(result, tmp_path / "out")
     assert {item.name for item in (tmp_path / "out").iterdir()} == {
-        "next_service.csv", "fleet_intervals.csv", "spring_effects.csv", "held_back.csv", "run.json",
+        "next_service.csv", "fleet_intervals.csv", "spring_effects.csv", "forecast.csv", "held_back.csv", "run.json",
     }  # fmt: skip
     row = read(tmp_path / "out" / "next_service.csv")[0]
     assert row["hours_on_oil"] == "3.123"

@@ -15,8 +15,8 @@ from schemas.next_service import COLUMNS as NEXT_COLUMNS
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 FILES = {
-    "next_service.csv", "fleet_intervals.csv", "held_back.csv", "tables.xlsx", "service.ics", "run.json",
-    "report.html",
+    "next_service.csv", "fleet_intervals.csv", "forecast.csv", "held_back.csv", "tables.xlsx", "service.ics",
+    "run.json", "report.html",
 }  # fmt: skip
 
 

@@ -1,0 +1,149 @@
+"""Services, rebuilds and oil of the next weeks, by simulating what each unit will be ridden.
+
+Bookings are ridden first, as planned; after the last of them hours come as a gamma process with the unit's rate and
+the spread of single days, and the rate itself is uncertain (its gamma law has the mean and variance of
+riding_rates). A unit is serviced when its interval is used up, or before the event in which it would be, or when its
+oil is too old; then its next interval begins. The gamma process has the mean and variance of the walk of due_dates
+but never goes back (van Noortwijk 2009, Reliab. Eng. Syst. Saf. 94, 2-21).
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables, forecast_fleet
+from pipeline.forecast_results import ForecastResult
+from schemas.forecast import COLUMNS, OIL, REBUILDS, SERVICES, checked_forecast, empty_forecast
+from schemas.settings import Settings
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+WEEKS = 8
+LOW_HIGH = (0.1, 0.9)
+FEWEST_DRAWS, MOST_DRAWS = 200, 2000
+UNITS_TIMES_DRAWS = 400_000
+MID_WEEK = 3.5
+"""Days since its service, at the end of the week, of a unit serviced on a day that is not known."""
+
+
+def forecast(
+    state: pl.DataFrame,
+    next_service: pl.DataFrame,
+    tables: ForecastTables,
+    settings: Settings,
+    as_of: date,
+    rng: np.random.Generator,
+    weeks: int = WEEKS,
+) -> ForecastResult:
+    """Counts and litres for each of the next weeks, and for all of them, with their 80 % range.
+
+    state : as `fleet_state` gives it; next_service : the table of that name; rng : seeded. Weeks begin on `as_of`.
+    """
+    if not state.height or weeks < 1:
+        return ForecastResult(empty_forecast(), as_of, weeks, state.height, ())
+    fleet = forecast_fleet(state, next_service, tables, settings, as_of, weeks)
+    draws = int(np.clip(UNITS_TIMES_DRAWS // state.height, FEWEST_DRAWS, MOST_DRAWS))
+    services, litres = simulated_services(fleet, draws, weeks, rng)
+    oil_changes = (pl.col("drained_on") <= as_of) & (pl.col("service_kind").fill_null("oil") != "top-up")
+    kinds = tables.drains.filter(oil_changes)["service_kind"]
+    rebuilt = int((kinds == "rebuild").sum())
+    found: dict[tuple[str, str | None], Floats] = {(SERVICES, None): services}
+    if rebuilt:
+        share = rng.beta(rebuilt + 0.5, kinds.len() - rebuilt + 0.5, draws)
+        found[REBUILDS, None] = rng.binomial(services.astype(np.int64), share[:, None]).astype(float)
+    for place, grade in enumerate(fleet.grades):
+        if litres[:, :, place].any():
+            found[OIL, grade] = litres[:, :, place]
+    table = checked_forecast(_table(found, as_of, weeks))
+    return ForecastResult(table, as_of, weeks, state.height, _sentences(fleet, tables, rebuilt, kinds.len()))
+
+
+def simulated_services(
+    fleet: ForecastFleet, draws: int, weeks: int, rng: np.random.Generator
+) -> tuple[Floats, Floats]:
+    """Services of the fleet, (S, W), and litres by grade, (S, W, G)."""
+    rate = _gamma(fleet.rate, fleet.rate_variance, draws, rng)
+    interval = np.where(np.isfinite(fleet.interval) & (fleet.interval > 0), fleet.interval, np.inf)
+    # A ride is not split: what is left is on average half a ride short of it, as in any renewal process.
+    lost_at_end = np.minimum(0.5 * fleet.dispersion, 0.5 * np.where(np.isfinite(interval), interval, np.inf))
+    lost = np.isnan(fleet.hours) | (np.isnan(fleet.age) & np.isfinite(fleet.oil_days))
+    due = lost | (fleet.hours >= interval) | (fleet.age >= fleet.oil_days) | (fleet.interval <= 0)
+    hours = np.tile(np.where(due, 0.0, np.nan_to_num(fleet.hours)), (draws, 1))
+    age = np.tile(np.where(due, 0.0, np.nan_to_num(fleet.age)), (draws, 1))
+    by_grade = np.zeros((fleet.grade.size, len(fleet.grades)))
+    by_grade[np.arange(fleet.grade.size), fleet.grade] = np.nan_to_num(fleet.fill_l)
+    services, litres = np.zeros((draws, weeks)), np.zeros((draws, weeks, len(fleet.grades)))
+    for week in range(weeks):
+        booked = fleet.booked[:, week]
+        before = (booked > 0) & (hours + booked > interval) & (hours > 0)
+        hours = np.where(before, 0.0, hours) + booked + _ridden(rate, fleet.dispersion, fleet.free_days[:, week], rng)
+        usable = interval - np.where(fleet.free_days[:, week] > 0, lost_at_end, 0.0)
+        full = np.floor(hours / usable)
+        hours = hours - full * np.where(np.isfinite(usable), usable, 0.0)
+        count = full + before + (due if week == 0 else 0)
+        age = np.where(count > 0, MID_WEEK, age + 7.0)
+        old = age >= fleet.oil_days
+        count = count + old
+        hours, age = np.where(old, 0.0, hours), np.where(old, 0.0, age)
+        services[:, week] = count.sum(axis=1)
+        litres[:, week] = count @ by_grade
+    return services, litres
+
+
+def _gamma(mean: Floats, variance: Floats, draws: int, rng: np.random.Generator) -> Floats:
+    """Gamma numbers of these means and variances, (S, U); the mean itself where there is no variance."""
+    sure = (variance <= 0) | (mean <= 0)
+    shape = np.where(sure, 1.0, mean**2 / np.where(sure, 1.0, variance))
+    scale = np.where(sure, 0.0, variance / np.where(sure, 1.0, mean))
+    return np.where(sure, mean, rng.gamma(shape, 1.0, (draws, mean.size)) * scale)
+
+
+def _ridden(rate: Floats, dispersion: Floats, days: Floats, rng: np.random.Generator) -> Floats:
+    """Hours of the days of a week that nobody booked, (S, U)."""
+    expected = rate * days
+    lumps = np.where(dispersion > 0, dispersion, 1.0)
+    return np.where(dispersion > 0, rng.gamma(expected / lumps) * lumps, expected)
+
+
+def _table(found: dict[tuple[str, str | None], Floats], as_of: date, weeks: int) -> pl.DataFrame:
+    """Rows week by week, then those of all weeks."""
+    spans = [(week, week + 1) for week in range(weeks)] + ([(0, weeks)] if weeks > 1 else [])
+    rows = []
+    for first, last in spans:
+        for (item, grade), draws in found.items():
+            total = draws[:, first:last].sum(axis=1)
+            low, high = np.quantile(total, LOW_HIGH)
+            begin, end = as_of + timedelta(days=7 * first), as_of + timedelta(days=7 * last - 1)
+            unit = "l" if item == OIL else item
+            rows.append((begin, end, item, grade, unit, float(total.mean()), float(low), float(high)))
+    return pl.DataFrame(rows, schema=empty_forecast().schema, orient="row").select(COLUMNS)
+
+
+def _sentences(fleet: ForecastFleet, tables: ForecastTables, rebuilt: int, changes: int) -> tuple[str, ...]:
+    """What stands behind the forecast, and what is counted but not known."""
+    given = (("the usage log", tables.usage), ("bookings", tables.bookings))
+    sources = [name for name, table in given if table is not None]
+    said = [f"Riding comes from {' and '.join(sources) or 'the drains'}; ranges hold four times in five."]
+    if rebuilt:
+        said.append(
+            f"No table says how long a component may run, so rebuilds are taken at the log's rate: {rebuilt} of "
+            f"{changes} services."
+        )
+    else:
+        said.append("The log has no rebuild and no table says how long a component may run, so none is forecast.")
+    idle = (fleet.rate <= 0) & ~(fleet.booked > 0).any(axis=1)
+    for which, what in (
+        (np.isnan(fleet.fill_l), "without a known fill: the oil is not in the litres"),
+        (np.isnan(fleet.interval), "without an interval: counted by the oil's age only"),
+        (np.isnan(fleet.hours), "with oil of unknown hours: counted as due now"),
+        (idle, "without known riding: counted only where due now or by the oil's age"),
+    ):
+        count = int(which.sum())
+        if count:
+            said.append(f"{count} {'unit' if count == 1 else 'units'} {what}.")
+    return tuple(said)

@@ -1,0 +1,124 @@
+"""What the forecast needs of each unit in service: hours, interval, riding, bookings by week, fill and oil."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from pipeline.deciding.booked_events import booked_events
+from pipeline.deciding.caps import shorter_limit
+from pipeline.deciding.riding_rates import known_usage, riding_rates
+from schemas.forecast import UNKNOWN_GRADE
+from schemas.settings import Settings
+
+Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastTables:
+    """Accepted rows; the last three may be None."""
+
+    drains: pl.DataFrame
+    units: pl.DataFrame | None
+    usage: pl.DataFrame | None
+    bookings: pl.DataFrame | None
+
+
+@dataclass(frozen=True)
+class ForecastFleet:
+    """Units in service, (U,) each unless said otherwise.
+
+    hours, interval, age [h, h, days], nan where not known; oil_days : longest age, infinite where no limit;
+    rate, rate_variance, dispersion [h/day, (h/day)^2, h] : 0 where nothing tells; booked : (U, W) [h]; free_days :
+    (U, W), days of each week after the last booking; fill_l : nan where not known; grade : place among `grades`.
+    """
+
+    hours: Floats
+    interval: Floats
+    age: Floats
+    oil_days: Floats
+    rate: Floats
+    rate_variance: Floats
+    dispersion: Floats
+    booked: Floats
+    free_days: Floats
+    fill_l: Floats
+    grade: Integers
+    grades: tuple[str, ...]
+
+
+def forecast_fleet(
+    state: pl.DataFrame,
+    next_service: pl.DataFrame,
+    tables: ForecastTables,
+    settings: Settings,
+    as_of: date,
+    weeks: int,
+) -> ForecastFleet:
+    """The units of `state`, in its order.
+
+    state : as `fleet_state` gives it; next_service : the table of that name.
+    """
+    decided = state.join(
+        next_service.select("unit_id", "site", "interval_h", "hours_on_oil"),
+        on=["unit_id", "site"],
+        how="left",
+        nulls_equal=True,
+        maintain_order="left",
+    )
+    known = tables.drains.filter(pl.col("drained_on") <= as_of)
+    days = known_usage(tables.usage, as_of)
+    rates = riding_rates(state, known, days)
+    booked, free_days = _by_week(state, booked_events(tables.bookings, days, as_of), as_of, weeks)
+    names = decided["oil_grade"].fill_null(UNKNOWN_GRADE)
+    grades = tuple(names.unique().sort().to_list())
+    rate = _numbers(rates["hours_per_day"], 0.0)
+    return ForecastFleet(
+        hours=_numbers(decided["hours_on_oil"]),
+        interval=_numbers(decided["interval_h"]),
+        age=_numbers(decided.select((pl.lit(as_of) - pl.col("last_drained_on")).dt.total_days()).to_series()),
+        oil_days=shorter_limit(state["max_oil_days"], settings.caps.max_oil_days),
+        rate=rate,
+        rate_variance=_numbers(rates["rate_variance"], 0.0),
+        dispersion=_numbers(rates["day_variance"], 0.0) / np.where(rate > 0, rate, 1.0),
+        booked=booked,
+        free_days=free_days,
+        fill_l=_numbers(_fills(state, known, tables.units)) / 1000.0,
+        grade=np.array([grades.index(name) for name in names], dtype=np.int64),
+        grades=grades,
+    )
+
+
+def _fills(state: pl.DataFrame, drains: pl.DataFrame, units: pl.DataFrame | None) -> pl.Series:
+    """Fill of each unit [ml]: the register's, else what its drains usually had, else null."""
+    logged = drains.group_by("unit_key").agg(pl.col("filled_ml").median().alias("logged_ml"))
+    filled = state.select("unit_key").join(logged, on="unit_key", how="left", maintain_order="left")
+    if units is None or "fill_ml" not in units.columns:
+        return filled["logged_ml"]
+    register = units.select("unit_key", "fill_ml").unique("unit_key", keep="last", maintain_order=True)
+    both = filled.join(register, on="unit_key", how="left", maintain_order="left")
+    return both.select(pl.coalesce("fill_ml", "logged_ml")).to_series()
+
+
+def _by_week(state: pl.DataFrame, events: pl.DataFrame, as_of: date, weeks: int) -> tuple[Floats, Floats]:
+    """Booked hours [h], and days after the last booking, of each unit and week, (U, W) each."""
+    place = {key: at for at, key in enumerate(state["unit_key"])}
+    booked, until = np.zeros((state.height, weeks)), np.zeros(state.height)
+    for key, starts, ends, hours in events.select("unit_key", "starts_on", "ends_on", "hours").iter_rows():
+        at, week = place.get(key), (starts - as_of).days // 7
+        if at is not None:
+            until[at] = max(until[at], (ends - as_of).days + 1)
+            if week < weeks:
+                booked[at, week] += hours
+    begins = 7.0 * np.arange(weeks)
+    return booked, np.clip(begins + 7.0 - np.maximum(until[:, None], begins), 0.0, 7.0)
+
+
+def _numbers(column: pl.Series, unknown: float = float("nan")) -> Floats:
+    """Numbers of a column, (n,)."""
+    return column.cast(pl.Float64).fill_null(unknown).to_numpy().copy()
