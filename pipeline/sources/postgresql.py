@@ -104,7 +104,7 @@ def _read(server: Server, select: str, key: list[str], part: str, table: str) ->
         f"FROM (SELECT 1) AS one LEFT JOIN (SELECT * FROM {asked} LIMIT 0) AS none ON true",
     ).row(0)
     texts = [_text_of(name, kind) for name, kind in zip(names, kinds, strict=True)]
-    order = [names[headers.index(name)] for name in key if name in headers]
+    order = [f"rows.{names[headers.index(name)]}" for name in key if name in headers]
     if not order:
         order = [f'{text} COLLATE "C" NULLS FIRST' for text in texts]
     cells = ", ".join(f"{text} AS {name}" for text, name in zip(texts, names, strict=True))

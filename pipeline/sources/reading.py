@@ -52,5 +52,6 @@ def read_table(place: SourceAddress | Path, table: str) -> SourceTable:
 def _with_rows(found: SourceTable, address: SourceAddress) -> SourceTable:
     """The table; drains without a single row are refused, other tables may be empty."""
     if found.table == "drains" and not found.frame.height:
-        raise SourceError(f"{address.words}: a header but no row below it; expected one row for each oil change")
+        nothing = "a header but no row below it" if address.kind == "files" else "no row in it"
+        raise SourceError(f"{address.words}: {nothing}; expected one row for each oil change")
     return found
