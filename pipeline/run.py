@@ -22,6 +22,7 @@ from pipeline.describing.fleet_state import fleet_state, inspect_now
 from pipeline.describing.held_back_parts import signs_seen, with_lost_hours, with_lost_limits
 from pipeline.describing.leg_pairs import leg_pairs, partners
 from pipeline.describing.rated_drains import CHANNELS, describe
+from pipeline.describing.spring_in_oil import with_shocks_marked
 from pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from pipeline.fitting.random_streams import stream
 from pipeline.judging.backtest.backtest import backtest
@@ -65,6 +66,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
     with watch.stage("describing"):
         units = with_lost_limits(checked.accepted.get("units"), checked.legible.get("units"))
         signs = signs_seen(checked.legible.get("drains"), drains)
+        drains = with_shocks_marked(drains, units)
         rated = {channel: describe(drains, channel) for channel in CHANNELS}
         usual_hours = _usual_hours(drains)
         state = _conditions(fleet_state(drains, units, inputs.as_of, signs), settings, usual_hours)

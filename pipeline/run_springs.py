@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.describing.rated_drains import CHANNELS, describe
+from pipeline.describing.spring_in_oil import with_shocks_marked
 from pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from pipeline.fitting.random_streams import stream
 from pipeline.judging.springs.comparison import compare_springs
@@ -29,11 +30,12 @@ def compare_log_springs(inputs: RunInputs, progress: Progress = silent) -> Sprin
     """
     watch = Stopwatch(progress)
     settings, checked = read_and_check(inputs, watch)
+    logged = with_shocks_marked(checked.accepted["drains"], checked.accepted.get("units"))
     fits: list[ChannelFit] = []
     unfitted: list[str] = []
     for channel in CHANNELS:
         with watch.stage(f"fitting {channel}"):
-            drains = describe(checked.accepted["drains"], channel)
+            drains = describe(logged, channel)
             fit = fit_channel(drains, settings, stream(settings.seed, f"fit {channel}"))
         if isinstance(fit, str):
             unfitted.append(f"{channel.capitalize()}: {fit}.")

@@ -1,8 +1,4 @@
-"""Which springs may be compared: only where the spring runs in the oil that was rated.
-
-In a closed cartridge the inner oil does not touch the main spring, and most coil-over shocks carry the spring outside
-the oil (common practice): debris in such oil says nothing of the spring.
-"""
+"""Which springs may be compared: only where the spring runs in the oil that was rated (see spring_in_oil)."""
 
 from __future__ import annotations
 
@@ -12,8 +8,8 @@ from itertools import combinations
 import polars as pl
 
 from pipeline.describing.rated_drains import RatedDrains
+from pipeline.describing.spring_in_oil import springless
 
-SPRINGLESS_CHAMBER = "inner"
 MOST_SPRINGS = 8
 """Springs compared with each other; a log with more has its rarest left out, and named."""
 
@@ -35,10 +31,10 @@ class Comparable:
 
 def comparable(drains: RatedDrains) -> Comparable:
     """What of a channel's drains may be compared."""
-    chamber = pl.col("chamber").str.strip_chars().str.to_lowercase()
-    outside = (chamber == SPRINGLESS_CHAMBER).fill_null(False)
     named = drains.rows.filter(pl.col("spring_type").is_not_null())
-    rows = named.filter(~outside)
+    named = named.with_columns(springless(named).alias("springless"))
+    outside = pl.col("springless").is_not_null()
+    rows = named.filter(~outside).drop("springless")
     sentences = _outside_sentences(named.filter(outside), rows)
     ranked = _most_used_first(rows)
     springs = ranked[:MOST_SPRINGS]
@@ -67,12 +63,12 @@ def comparable(drains: RatedDrains) -> Comparable:
 def _outside_sentences(outside: pl.DataFrame, inside: pl.DataFrame) -> list[str]:
     """One sentence for each spring with drains of oil that it does not run in."""
     kept = set(inside["spring_type"].to_list())
-    counts = outside.group_by("spring_type").len().sort("spring_type")
+    counts = outside.group_by("spring_type", "springless").len().sort("spring_type", "springless")
     sentences = []
-    for name, count in counts.iter_rows():
+    for name, chamber, count in counts.iter_rows():
         done = "only its other drains are compared" if name in kept else "not compared"
         drains = "1 drain is" if count == 1 else f"{count} drains are"
-        sentences.append(f"{name}: {done}, since {drains} of an inner chamber, whose oil does not touch the spring.")
+        sentences.append(f"{name}: {done}, since {drains} of {chamber}.")
     return sentences
 
 

@@ -24,6 +24,7 @@ TYPES = {
     "colour_low": pl.Int64,
     "colour_high": pl.Int64,
     "line": pl.Int64,
+    "on_shock": pl.Boolean,
 }
 
 

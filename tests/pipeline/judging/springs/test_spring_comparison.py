@@ -191,6 +191,14 @@ def test_oil_that_does_not_touch_the_spring_is_left_out():
     assert "Stepped: not compared, since 18 drains are of an inner chamber" in " ".join(found.left_out)
 
 
+def test_springs_of_shocks_are_not_compared_and_the_reason_is_said():
+    rows = [row | {"on_shock": True, "chamber": None} for row in rated(crossed(10, 12), 5)]
+    found = compared(rows)
+    assert found.pairs == ()
+    assert found.why_none == "no drain is of oil that a spring runs in, so springs cannot be compared"
+    assert "this chamber's oil does not touch the spring" in " ".join(found.left_out)
+
+
 def test_inner_oil_of_the_same_cartridge_does_not_water_the_difference_down():
     outer = [row | {"chamber": "outer"} for row in rated(crossed(10, 12), 1, SHEDS_TWICE)]
     inner = [row | {"chamber": "inner"} for row in rated(crossed(10, 12), 5)]
