@@ -131,7 +131,11 @@ def _possible(structure: Structure, unit: NDArray[np.integer], clock: Floats) ->
     low, high = np.full(readings.size, np.inf), np.full(readings.size, -np.inf)
     np.minimum.at(low, unit, clock)
     np.maximum.at(high, unit, clock)
-    if (high == low).all() and structure != "intercept":
+    told = high > low
+    if structure != "intercept" and told.any() and clock.size == readings.size + told.sum():
+        smaller: Structure = "intercept" if readings.size < clock.size else "none"
+        return smaller, "no unit was measured three times, so its own growth cannot be told from a reading's noise"
+    if not told.any() and structure != "intercept":
         return "intercept", "no unit was measured at two different hours, so only its level can differ"
     return structure, ""
 
@@ -199,7 +203,7 @@ def _in_own_units(
     return DegradationFit(
         method,
         structure,
-        (back @ beta)[index],
+        (back @ beta + [sums.level, 0.0])[index],
         errors[index],
         back @ spread @ back.T,
         found.residual_variance * sums.size**2,

@@ -4,7 +4,8 @@
 
 For given L, b and s2 have closed forms; what is left is a function of the three entries of the lower triangle L
 (relative to the residual sd). Everything is two-by-two algebra over arrays of units, so the cost is that of a few
-passes over the units, whatever the number of readings. References: Laird & Ware (1982), Biometrics 38, 963-974;
+passes over the units, whatever the number of readings; inverses are written out by the adjugate, since differences of
+large terms would lose every digit where units differ much. References: Laird & Ware (1982), Biometrics 38, 963-974;
 Bates, Maechler, Bolker & Walker (2015), Journal of Statistical Software 67(1), for the profiled deviance and its
 parameters (formulas from memory, held by tests against published fits and another program).
 """
@@ -68,10 +69,10 @@ def profile(sums: UnitSums, lower: Floats, restricted: bool, fixed: tuple[int, .
     return Profile(deviance, gradient, solved, unscaled, residual / freedom)
 
 
-def restricted_deviances(sums: UnitSums, lowers: Floats) -> Floats:
-    """Restricted deviance at many L at once, both effects fixed, but for what does not depend on L.
+def restricted_deviances(sums: UnitSums, lowers: Floats) -> tuple[Floats, Floats]:
+    """Restricted deviance at many L at once, both effects fixed, but for what does not depend on L; and s2.
 
-    lowers : array, shape (draws, 3). Returns (draws,).
+    lowers : array, shape (draws, 3). Returns (draws,) each.
     """
     precision, cross, square, log_det = unit_terms(sums, lowers.T[:, :, None])
     p00, p01, p11 = (part.sum(axis=1) for part in precision)
@@ -79,7 +80,8 @@ def restricted_deviances(sums: UnitSums, lowers: Floats) -> Floats:
     determinant = p00 * p11 - p01 * p01
     explained = (p11 * r0 * r0 - 2.0 * p01 * r0 * r1 + p00 * r1 * r1) / determinant
     residual = np.maximum(square.sum(axis=1) - explained, 1e-300)
-    return np.asarray(log_det.sum(axis=1) + np.log(determinant) + (sums.rows - 2) * np.log(residual))
+    deviance = log_det.sum(axis=1) + np.log(determinant) + (sums.rows - 2) * np.log(residual)
+    return np.asarray(deviance), residual / (sums.rows - 2)
 
 
 def unit_terms(sums: UnitSums, lower: Floats) -> tuple[Symmetric, tuple[Floats, Floats], Floats, Floats]:
@@ -88,22 +90,25 @@ def unit_terms(sums: UnitSums, lower: Floats) -> tuple[Symmetric, tuple[Floats, 
     lower : L00, L10, L11, each a number, or a column of numbers for as many rows of results
     """
     first, mixed, second = lower
-    n, x, xx = sums.readings, sums.x, sums.xx
-    # columns of A L, A being X'X
-    p0, p1 = n * first + x * mixed, x * first + xx * mixed
-    q0, q1 = x * second, xx * second
-    # I + L'A L and its inverse
-    m00, m01, m11 = 1.0 + first * p0 + mixed * p1, second * p1, 1.0 + second * q1
-    determinant = m00 * m11 - m01 * m01
-    i00, i01, i11 = m11 / determinant, -m01 / determinant, m00 / determinant
-    # L'c, c being X'y
-    c0, c1 = first * sums.y + mixed * sums.xy, second * sums.xy
-    d0, d1 = i00 * c0 + i01 * c1, i01 * c0 + i11 * c1
-    r0, r1 = i00 * p0 + i01 * q0, i01 * p0 + i11 * q0
-    s0, s1 = i00 * p1 + i01 * q1, i01 * p1 + i11 * q1
-    precision = (n - p0 * r0 - q0 * r1, x - p0 * s0 - q0 * s1, xx - p1 * s0 - q1 * s1)
-    cross = (sums.y - p0 * d0 - q0 * d1, sums.xy - p1 * d0 - q1 * d1)
-    return precision, cross, sums.yy - c0 * d0 - c1 * d1, np.log(determinant)
+    w00, w01, w11 = first * first, first * mixed, mixed * mixed + second * second
+    n, x, xx, y, xy = sums.readings, sums.x, sums.xx, sums.y, sums.xy
+    # With A = X'X: V^-1 needs (I + A W)^-1, whose parts are sums of nought or more however large W is.
+    both = n * sums.inside_xx
+    twist0, twist1 = sums.inside_xx * y - x * sums.inside_xy, n * sums.inside_xy
+    spread = (first * second) ** 2
+    determinant = 1.0 + w00 * n + 2.0 * w01 * x + w11 * xx + spread * both
+    precision = (
+        (n + both * w11) / determinant,
+        (x - both * w01) / determinant,
+        (xx + both * w00) / determinant,
+    )
+    cross = (
+        (y + w11 * twist0 - w01 * twist1) / determinant,
+        (xy - w01 * twist0 + w00 * twist1) / determinant,
+    )
+    direct = w00 * y * y + 2.0 * w01 * y * xy + w11 * xy * xy
+    explained = direct + spread * (sums.inside_xx * y * y + n * sums.inside_xy * sums.inside_xy)
+    return precision, cross, sums.yy - explained / determinant, np.log(determinant)
 
 
 def _left_over(precision: Symmetric, cross: tuple[Floats, Floats], beta: Floats) -> tuple[Floats, Floats]:

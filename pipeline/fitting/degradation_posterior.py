@@ -2,23 +2,24 @@
 
 Given the spreads between units (relative to the noise), lines have closed forms and are t distributed with n - 2
 degrees of freedom, fixed effects and noise being integrated under flat priors. Small fleets say little about the
-spreads, so these are drawn: each relative variance has the uniform shrinkage prior, by which the share that a typical
-unit's own readings get in its line is uniform between none and all, and the correlation is uniform. That is proper,
-has no scale to choose, and leaves a spread of nought and a large one possible. References: Daniels (1999), Can. J.
-Stat. 27, 567-578, for the prior; Harville (1977), JASA 72, 320-338, for the restricted likelihood as the marginal
-one (both from memory).
+spreads, so these are drawn. Each has a half-Cauchy prior whose scale is twice what it would be if all the scatter of
+readings about the fleet's line came from it alone: nearly flat where it can lie, proper for a fleet of one, and open
+to a spread of nought; the correlation is uniform. A prior that shrinks by the noise instead (uniform shrinkage) gave
+ranges too narrow for fleets of two to six units. References: Gelman (2006), Bayesian Analysis 1, 515-534, for the
+half-Cauchy; Harville (1977), JASA 72, 320-338, for the restricted likelihood as the marginal one (both from memory).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from scipy.special import expit, logsumexp
 
 from pipeline.fitting.adapted_proposals import refitted
-from pipeline.fitting.degradation_likelihood import Profile, profile, restricted_deviances, unit_terms
+from pipeline.fitting.degradation_likelihood import Profile, profile, restricted_deviances
 from pipeline.fitting.degradation_sums import Floats, UnitSums
 from pipeline.fitting.pareto import smooth
 from pipeline.fitting.proposals import EllipticProposal, inverse_factor
@@ -29,9 +30,14 @@ KNOWN_FROM_UNITS = 2_000
 FEWEST_ROUNDS, MOST_ROUNDS, A_ROUND = 2, 8, 200
 ENOUGH_EFFECTIVE = 150.0
 MOST_DRAWS, FEWEST_DRAWS, DRAWS_TIMES_UNITS = 100, 20, 20_000
-FARTHEST, INSIDE = 25.0, 4.0
+FARTHEST = 15.0
+SMALL_RATIO = 0.05
+"""A relative spread under this hardly changes the likelihood; the search for the mode does not start there."""
 FLATTEST = 0.1
-"""Curvature of proposals at the least: about that of a uniform share's logit."""
+"""Curvature of proposals at the least, so that they reach no further than the tails do."""
+PRIOR_WIDTH = 2.0
+LEAST_NOISE = 0.1
+"""Share of the scatter that stands in for the noise of a reading where no unit has readings enough to show any."""
 MOST_STEPS = 30
 
 
@@ -66,6 +72,8 @@ def unit_lines(sums: UnitSums, rng: np.random.Generator, best: Floats) -> UnitLi
     sums : of a centred clock;  best : (3,), L of the REML fit, where the search starts; it stands alone in
     large fleets
     """
+    if sums.about_own_lines == 0:
+        sums = sums.with_noise(LEAST_NOISE * scatter(sums))
     if sums.units >= KNOWN_FROM_UNITS:
         return _lines(sums, best[None, :], None)
     draws, effective = _spread_draws(sums, rng, best)
@@ -77,28 +85,21 @@ def unit_lines(sums: UnitSums, rng: np.random.Generator, best: Floats) -> UnitLi
 class _Weighted:
     points: Floats
     weights: Floats
-    scales: Floats
 
     def __call__(self, count: int) -> Floats:
         """As many L as asked for, equally likely, by systematic resampling from the sorted weights."""
         at = np.searchsorted(np.cumsum(self.weights), (np.arange(count) + 0.5) / count)
-        return _lowers(self.points[np.minimum(at, self.weights.size - 1)], self.scales)
+        return _lowers(self.points[np.minimum(at, self.weights.size - 1)])
 
 
 def _spread_draws(sums: UnitSums, rng: np.random.Generator, best: Floats) -> tuple[_Weighted, float]:
     """Weighted draws of the spreads on the working scale, and their effective number."""
-    scales = typical_information(sums)
-
-    def log_density(points: Floats) -> Floats:
-        # the logistic density is that of a uniform share on this scale
-        prior = np.sum(-points - 2.0 * np.logaddexp(0.0, -points), axis=1)
-        return np.asarray(prior - 0.5 * restricted_deviances(sums, _lowers(points, scales)))
-
-    mode, curvature = _highest(log_density, _working(best, scales))
+    log_density = partial(log_posterior, sums, PRIOR_WIDTH * scatter(sums))
+    mode, curvature = _highest(log_density, _working(best))
     proposals = [EllipticProposal(mode, inverse_factor(curvature))]
     points, target = np.empty((0, 3)), np.empty(0)
     for round_ in range(MOST_ROUNDS):
-        drawn = np.clip(proposals[-1].draw(A_ROUND, rng), -2 * FARTHEST, 2 * FARTHEST)
+        drawn = np.clip(proposals[-1].draw(A_ROUND, rng), -FARTHEST, FARTHEST)
         points = np.vstack((points, drawn))
         target = np.append(target, log_density(drawn))
         mixture = logsumexp([one.log_density(points) for one in proposals], axis=0) - np.log(len(proposals))
@@ -109,7 +110,28 @@ def _spread_draws(sums: UnitSums, rng: np.random.Generator, best: Floats) -> tup
         assert isinstance(fresh, EllipticProposal)
         proposals.append(fresh)
     order = np.lexsort(points.T)
-    return _Weighted(points[order], smoothed.weights[order], scales), smoothed.effective_sample_size
+    return _Weighted(points[order], smoothed.weights[order]), smoothed.effective_sample_size
+
+
+def log_posterior(sums: UnitSums, width: float, points: Floats) -> Floats:
+    """Log density at working points (S, 3): logs of two relative spreads and the logit of the correlation; (S,).
+
+    width : scale of the half-Cauchy priors, on the scale of the sums, where the clock has a spread of one
+    """
+    deviance, noise = restricted_deviances(sums, _lowers(points))
+    spreads = np.exp(points[:, :2]) * np.sqrt(noise)[:, None]
+    # over logs a density of spreads is multiplied by each spread; a uniform correlation has a logistic logit
+    of_spreads = np.sum(np.log(spreads) - np.log1p(np.square(spreads / width)), axis=1)
+    of_correlation = -points[:, 2] - 2.0 * np.logaddexp(0.0, -points[:, 2])
+    return np.asarray(of_spreads + of_correlation - 0.5 * deviance)
+
+
+def scatter(sums: UnitSums) -> float:
+    """Root mean square of the readings about the fleet's line, on the scale of the sums."""
+    n, x, xx, y, xy, yy = (float(part.sum()) for part in (sums.readings, sums.x, sums.xx, sums.y, sums.xy, sums.yy))
+    inside = xx - x * x / n
+    slope = (xy - x * y / n) / inside if inside > 0 else 0.0
+    return float(np.sqrt(max((yy - y * y / n - slope * slope * inside) / n, 1e-12)))
 
 
 def _highest(log_density: Callable[[Floats], Floats], start: Floats) -> tuple[Floats, Floats]:
@@ -142,36 +164,24 @@ def _shape(log_density: Callable[[Floats], Floats], at: Floats, step: float = 0.
     return (ahead - back) / (2 * step), np.asarray((vectors * np.maximum(own, FLATTEST)) @ vectors.T)
 
 
-def typical_information(sums: UnitSums) -> Floats:
-    """What a typical unit's readings say of its level and of its slope, (2,), over the noise.
-
-    Where no unit has readings at two clock values nothing says how slopes differ, and the slope's is that of one
-    reading.
-    """
-    inside = sums.xx - np.square(sums.x) / sums.readings
-    told = inside > 1e-9 * max(float(sums.xx.max()), 1.0)
-    return np.array([sums.readings.mean(), inside[told].mean() if told.any() else 1.0])
-
-
-def _lowers(points: Floats, scales: Floats) -> Floats:
-    """L00, L10, L11 at working points (S, 3): logits of two shares of shrinkage and of the correlation; (S, 3)."""
-    ratio = np.exp(-0.5 * points[:, :2]) / np.sqrt(scales)
+def _lowers(points: Floats) -> Floats:
+    """L00, L10, L11 at working points, (S, 3) both."""
+    ratio = np.exp(points[:, :2])
     correlation = 2.0 * expit(points[:, 2]) - 1.0
     along = np.sqrt(np.maximum(1.0 - np.square(correlation), 0.0))
     return np.column_stack((ratio[:, 0], ratio[:, 1] * correlation, ratio[:, 1] * along))
 
 
-def _working(lower: Floats, scales: Floats) -> Floats:
+def _working(lower: Floats) -> Floats:
     """The working point of an L, held inside where a spread or a correlation lies at its edge."""
     slope = float(np.hypot(lower[1], lower[2]))
     correlation = lower[1] / slope if slope > 0 else 0.0
-    ratio = np.maximum(np.array([lower[0], slope]) * np.sqrt(scales), 1e-6)
-    point = np.append(-2.0 * np.log(ratio), 2.0 * np.arctanh(np.clip(correlation, -0.95, 0.95)))
-    return np.asarray(np.clip(point, -FARTHEST, [INSIDE, INSIDE, FARTHEST]))
+    ratio = np.maximum(np.array([lower[0], slope]), SMALL_RATIO)
+    return np.append(np.log(ratio), 2.0 * np.arctanh(np.clip(correlation, -0.95, 0.95)))
 
 
 def _lines(sums: UnitSums, lowers: Floats, effective: float | None) -> UnitLines:
-    """Closed forms for each L; line = (I - W B) beta + W b, with B and b the unit's X'V^-1 X and X'V^-1 y."""
+    """Closed forms for each L, in the readings' own units."""
     shape = (lowers.shape[0], sums.units + 1)
     parts = [np.empty(shape) for _ in range(5)]
     noise = np.empty(shape[0])
@@ -185,18 +195,27 @@ def _lines(sums: UnitSums, lowers: Floats, effective: float | None) -> UnitLines
 
 
 def _scaled_lines(sums: UnitSums, lower: Floats, found: Profile) -> tuple[Floats, Floats]:
-    """Mean (2, units + 1) and covariance (2, 2, units + 1) of lines on the scale of the sums."""
-    beta, unscaled, variance = found.coefficients, found.unscaled, found.residual_variance
-    triangle = np.array([[lower[0], 0.0], [lower[1], lower[2]]])
-    spread = triangle @ triangle.T
-    precision, cross, _, _ = unit_terms(sums, lower)
-    own = [np.append(part, 0.0) for part in (*precision, *cross)]
-    matrix = np.array([[own[0], own[1]], [own[1], own[2]]])
-    kept = np.eye(2)[:, :, None] - np.einsum("ij,jku->iku", spread, matrix)
-    mean = np.einsum("iju,j->iu", kept, beta) + np.einsum("ij,ju->iu", spread, np.array(own[3:]))
-    inner = np.einsum("iju,jk->iku", kept, spread)
-    outer = np.einsum("iju,jk,lku->ilu", kept, unscaled, kept)
-    return mean, variance * (inner + outer)
+    """Mean (2, units + 1) and covariance (2, 2, units + 1) of lines on the scale of the sums.
+
+    With A = X'X and c = X'y of a unit, line = (I + W A)^-1 beta + W (I + A W)^-1 c, its covariance over s2 given beta
+    being W (I + A W)^-1. The adjugates keep that exact however large W is; the last unit has A = 0 and c = 0.
+    """
+    first, mixed, second = lower
+    w00, w01, w11 = first * first, first * mixed, mixed * mixed + second * second
+    spread = (first * second) ** 2
+    names = (sums.readings, sums.x, sums.xx, sums.y, sums.xy, sums.inside_xx, sums.inside_xy)
+    n, x, xx, y, xy, inside_xx, inside_xy = (np.append(part, 0.0) for part in names)
+    determinant = 1.0 + w00 * n + 2.0 * w01 * x + w11 * xx + spread * n * inside_xx
+    own = np.array([[w00 + spread * xx, w01 - spread * x], [w01 - spread * x, w11 + spread * n]]) / determinant
+    kept = (
+        np.array([[1.0 + w01 * x + w11 * xx, -(w00 * x + w01 * xx)], [-(w01 * n + w11 * x), 1.0 + w00 * n + w01 * x]])
+        / determinant
+    )
+    twist0, twist1 = inside_xx * y - x * inside_xy, n * inside_xy
+    pulled = np.array([w00 * y + w01 * xy + spread * twist0, w01 * y + w11 * xy + spread * twist1]) / determinant
+    mean = np.einsum("iju,j->iu", kept, found.coefficients) + pulled
+    outer = np.einsum("iju,jk,lku->ilu", kept, found.unscaled, kept)
+    return mean, found.residual_variance * (own + outer)
 
 
 def _own_scale(sums: UnitSums, mean: Floats, covariance: Floats) -> tuple[Floats, Floats, Floats, Floats, Floats]:
@@ -204,4 +223,4 @@ def _own_scale(sums: UnitSums, mean: Floats, covariance: Floats) -> tuple[Floats
     back = sums.size * np.array([[1.0, -sums.shift / sums.step], [0.0, 1.0 / sums.step]])
     moved = back @ mean
     spread = np.einsum("ij,jku,lk->ilu", back, covariance, back)
-    return moved[0], moved[1], spread[0, 0], spread[0, 1], spread[1, 1]
+    return moved[0] + sums.level, moved[1], spread[0, 0], spread[0, 1], spread[1, 1]
