@@ -48,12 +48,12 @@ class OilResult:
     """The catalogue.
 
     celsius : temperature [C] of kv_asked; grades : in order of viscosity at 40 C, those without one last;
-    shared_labels : widest first; in_model : a sentence on how oils are compared in the rating model, empty where
-    nothing was fitted; unknown : grades of the log that the catalogue does not have.
+    shared_labels : widest first; in_model : sentences on how oils are compared in the rating model; unknown : grades
+    of the log that the catalogue does not have.
     """
 
     celsius: float
     grades: tuple[OilGrade, ...]
     shared_labels: tuple[SharedLabel, ...]
-    in_model: str = ""
+    in_model: tuple[str, ...] = ()
     unknown: tuple[str, ...] = ()

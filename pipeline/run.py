@@ -21,9 +21,12 @@ from pipeline.describing.fill_conditions import state_conditions
 from pipeline.describing.fleet_state import fleet_state, inspect_now
 from pipeline.describing.held_back_parts import signs_seen, with_lost_hours, with_lost_limits
 from pipeline.describing.leg_pairs import leg_pairs, partners
+from pipeline.describing.oil_catalogue import fleet_catalogue
+from pipeline.describing.oil_viscosity import with_viscosity
 from pipeline.describing.rated_drains import CHANNELS, describe
 from pipeline.describing.spring_in_oil import with_shocks_marked
 from pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from pipeline.fitting.oil_term import oil_term
 from pipeline.fitting.random_streams import stream
 from pipeline.judging.backtest.backtest import backtest
 from pipeline.judging.channel_trust import channel_trust
@@ -34,6 +37,7 @@ from pipeline.judging.springs.comparison import compare_springs
 from pipeline.judging.springs.effects_table import spring_effects_table
 from pipeline.judging.standing import channel_standings, fleet_standings, no_standings
 from pipeline.judging.turned import turned_column
+from pipeline.judging.viscosity_effect import viscosity_sentences
 from pipeline.judging.volume.balance import volume_balance
 from pipeline.judging.warnings import fit_warnings
 from pipeline.leg_results import LegResult
@@ -66,12 +70,16 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
     with watch.stage("describing"):
         units = with_lost_limits(checked.accepted.get("units"), checked.legible.get("units"))
         signs = signs_seen(checked.legible.get("drains"), drains)
-        drains = with_shocks_marked(drains, units)
-        rated = {channel: describe(drains, channel) for channel in CHANNELS}
         usual_hours = _usual_hours(drains)
         state = _conditions(fleet_state(drains, units, inputs.as_of, signs), settings, usual_hours)
+        oils = checked.accepted.get("oils")
+        by_oil = oil_term(drains, state, oils, settings)
+        state = with_viscosity(state, by_oil.oils)
+        asked = with_shocks_marked(with_viscosity(drains, by_oil.oils), units)
+        rated = {channel: describe(asked, channel) for channel in CHANNELS}
         pairs, unclear = leg_pairs(state)
-        combinations = _conditions(springs_and_oils(drains, state), settings, usual_hours)
+        in_use = with_viscosity(springs_and_oils(drains, state), by_oil.oils)
+        combinations = _conditions(in_use, settings, usual_hours)
     found: dict[str, ChannelFit | str] = {}
     for channel in CHANNELS:
         with watch.stage(f"fitting {channel}"):
@@ -97,6 +105,8 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
             for channel, fit in found.items()
         )
         standings = _standings(fits, trust, state, settings)
+    in_model = (by_oil.words, *viscosity_sentences(fits.values()))
+    catalogue = None if oils is None else fleet_catalogue(oils, drains, in_model)
     with watch.stage("comparing legs"):
         legs = LegResult(
             partners(pairs),
@@ -109,7 +119,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
     with watch.stage("comparing springs"):
         springs = compare_springs(tuple(fits.values()), settings, stream(seed, "springs"))
     with watch.stage("trying earlier predictions"):
-        held = backtest(drains, settings, stream(seed, "backtest"), PLAN_ORIGINS, False, silent)
+        held = backtest(asked, settings, stream(seed, "backtest"), PLAN_ORIGINS, False, silent)
     wear = None
     if "measurements" in checked.accepted:
         with watch.stage("measured channels"):
@@ -156,6 +166,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         legs=legs,
         volume=volume,
         forecast=ahead,
+        oils=catalogue,
         next_samples=samples,
         wear=wear,
         unit_curves=drawn,

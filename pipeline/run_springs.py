@@ -24,7 +24,7 @@ class SpringsResult:
 
 
 def compare_log_springs(inputs: RunInputs, progress: Progress = silent) -> SpringsResult:
-    """From a log to verdicts on its springs, the same as in the main job.
+    """From a log to verdicts on its springs, the same as in the main job (but that oils enter by name always).
 
     Raises SourceError and SettingsError for input that cannot be used as a whole.
     """

@@ -27,6 +27,13 @@ def oil_catalogue(oils: pl.DataFrame, celsius: float = USUAL_C) -> OilResult:
     return OilResult(celsius, tuple(sorted(noted, key=_thinnest_first)), labels)
 
 
+def fleet_catalogue(oils: pl.DataFrame, drains: pl.DataFrame, in_model: tuple[str, ...]) -> OilResult:
+    """The catalogue beside a log: with how oils enter the rating model, and the grades that it lacks."""
+    found = oil_catalogue(oils)
+    said = tuple(sentence for sentence in in_model if sentence)
+    return replace(found, in_model=said, unknown=missing_grades(found, drains))
+
+
 def missing_grades(result: OilResult, drains: pl.DataFrame) -> tuple[str, ...]:
     """Grades of the log that the catalogue lacks."""
     known = {grade.oil_grade for grade in result.grades}

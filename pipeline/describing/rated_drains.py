@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from pipeline.describing.coding import Term, contrast_term, number_term, pooled_term, prior_scale
 from pipeline.describing.fill_conditions import with_conditions
+from pipeline.describing.oil_viscosity import VISCOSITY
 from pipeline.plan_result import LeftOut
 
 Floats = NDArray[np.float64]
@@ -23,6 +24,7 @@ CHANNELS = ("colour", "debris")
 
 _TERMS: tuple[tuple[str, str, str, Callable[[str, str, pl.DataFrame], Term]], ...] = (
     ("spring_type", "spring type", "spring_type", contrast_term),
+    (VISCOSITY, "oil viscosity", VISCOSITY, number_term),
     ("oil_grade", "oil grade", "oil_grade", contrast_term),
     ("rider", "rider", "rider", pooled_term),
     ("surface", "surface", "surface", contrast_term),
@@ -32,7 +34,9 @@ _TERMS: tuple[tuple[str, str, str, Callable[[str, str, pl.DataFrame], Term]], ..
     ("freshness", "run-in of the spring", "spring_hours", number_term),
     ("carry_over", "old oil left behind", "left_before", number_term),
 )
-"""Column, words, the log's column behind it, coding; the first of two that cannot be told apart is kept."""
+"""Column, words, the log's column behind it, coding; the first of two that cannot be told apart is kept.
+
+Oils enter by viscosity where the drains have that column, else by name (see oil_term)."""
 
 _SOURCES = {"left_before": "drained_ml and no drain_method"}
 """Words for what is not one column of the log."""
@@ -101,7 +105,10 @@ def _terms(rows: pl.DataFrame, channel: str) -> tuple[tuple[Term, ...], tuple[Le
     left_out: list[LeftOut] = []
     known = np.column_stack((np.ones(rows.height), np.log(rows["oil_hours"].to_numpy())))
     basis = _orthonormal(known, np.empty((rows.height, 0)))
+    by_other = "oil_grade" if VISCOSITY in rows.columns else VISCOSITY
     for column, label, source, make in _TERMS:
+        if column == by_other:
+            continue
         reason = _why_silent(rows, column, source, label)
         if reason is None:
             term = make(column, label, rows)
