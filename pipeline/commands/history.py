@@ -34,5 +34,5 @@ def history(
                 lines = trend_lines(interval_trends(opened))
             else:
                 lines = course_lines(unit, unit_course(opened, unit), unit_names_known(opened))
-        for line in lines:
-            typer.echo(line)
+    for line in lines:
+        typer.echo(line)

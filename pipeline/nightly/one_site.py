@@ -15,11 +15,16 @@ from pipeline.change_results import ReportChanges, UnitName
 from pipeline.leg_results import LegResult
 from pipeline.plan_result import ChannelResult, PlanResult
 from pipeline.trust_results import ChannelTrust
+from pipeline.volume_results import VolumeResult
+from pipeline.wear_results import WearResult
 from reports.page.unit_names import UnitNames, unit_names
 
 NO_SITE = "units without a site"
 _NO_SITE_FOLDER = "~without-site"
-WHOLE_LOG = "fits, curves, springs, raters, row accounting and rows held back are those of the whole log"
+WHOLE_LOG = (
+    "fits, curves, springs, raters, row accounting and rows held back are those of the whole log; the forecast "
+    "counts the whole fleet and is in the report over all"
+)
 _SAFE_NAME = re.compile(r"\w(?:[\w \-]{0,58}\w)?")
 
 Site = str | None
@@ -68,6 +73,9 @@ def narrowed(result: PlanResult, site: Site, keys: frozenset[str]) -> PlanResult
         channels=tuple(_without(channel, namesakes) for channel in result.channels),
         trust=tuple(_trust(one, keys) for one in result.trust),
         legs=None if result.legs is None else _legs(result.legs, keys),
+        volume=None if result.volume is None else _volume(result.volume, keys),
+        wear=None if result.wear is None else _wear(result.wear, keys),
+        forecast=None,
         unit_curves=tuple(one for one in result.unit_curves if here(UnitName(one.unit_id, one.site))),
         next_samples=tuple(one for one in result.next_samples if here(UnitName(one.unit_id, one.site))),
         changes=None
@@ -122,6 +130,21 @@ def _legs(legs: LegResult, keys: Collection[str]) -> LegResult:
         pairs=tuple(pair for pair in legs.pairs if here(pair)),
         swaps=tuple(swap for swap in legs.swaps if here(swap)),
     )
+
+
+def _volume(volume: VolumeResult, keys: Collection[str]) -> VolumeResult:
+    """Balances of this site's units; what is usual stays that of the fleet."""
+    return replace(volume, units=tuple(unit for unit in volume.units if unit.unit_key in keys))
+
+
+def _wear(wear: WearResult, keys: Collection[str]) -> WearResult:
+    """Wear of this site's units; the line behind it stays that of the fleet."""
+    ours = pl.col("unit_key").is_in(sorted(keys))
+    channels = (
+        replace(channel, units=tuple(unit for unit in channel.units if unit.unit_key in keys))
+        for channel in wear.channels
+    )
+    return replace(wear, channels=tuple(channels), caps=wear.caps.filter(ours), signs=wear.signs.filter(ours))
 
 
 def _gone(changes: ReportChanges | None, site: Site) -> tuple[UnitName, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -21,6 +21,10 @@ from reports.report_content import report_content
 from reports.run_record import run_record
 
 AS_OF = date(2026, 6, 20)
+COLUMNS = (
+    "unit_id", "drained_on", "oil_hours", "oil_grade", "colour_rating", "spring_type", "rider", "site", "leak",
+    "filled_ml", "drained_ml",
+)  # fmt: skip
 SITES = {"A1": "../up", "A2": "../up", "B1": "South/yard", "B2": "South/yard", "C1": ""}
 
 
@@ -35,19 +39,7 @@ def result(tmp_path_factory) -> PlanResult:
     rng = np.random.default_rng(2)
     with path.open("w", encoding="utf-8") as file:
         log = csv.writer(file)
-        log.writerow(
-            [
-                "unit_id",
-                "drained_on",
-                "oil_hours",
-                "oil_grade",
-                "colour_rating",
-                "spring_type",
-                "rider",
-                "site",
-                "leak",
-            ]
-        )
+        log.writerow(COLUMNS)
         units = [*SITES.items(), ("F01", "../up"), ("F01", "South/yard")]
         for number in range(5 * len(units)):
             unit, site = units[number % len(units)]
@@ -55,8 +47,8 @@ def result(tmp_path_factory) -> PlanResult:
             day = AS_OF - timedelta(days=9 * (1 + number // len(units)) + number % len(units))
             leak = "yes" if unit == "B1" and number < len(units) else "no"
             row = [unit, day, round(hours, 1), "Fork 5", 1 + int(hours > 8) + int(hours > 16), "Plain", "Brask", site]
-            log.writerow([*row, leak])
-        log.writerow(["A1", AS_OF, -1, "Fork 5", 3, "Plain", "Brask", "../up", "no"])
+            log.writerow([*row, leak, 400, 395 - number])
+        log.writerow(["A1", AS_OF, -1, "Fork 5", 3, "Plain", "Brask", "../up", "no", "", ""])
     return plan(RunInputs(source_address(str(path)), AS_OF))
 
 
@@ -74,6 +66,31 @@ def test_every_unit_is_in_exactly_one_report(result: PlanResult, parts) -> None:
         assert sum(getattr(part, name).height for part in parts.values()) == getattr(result, name).height > 0
     assert sum(len(part.unit_curves) for part in parts.values()) == len(result.unit_curves)
     assert sum(len(part.next_samples) for part in parts.values()) == len(result.next_samples)
+
+
+def test_what_counts_units_one_by_one_is_shared_out_and_the_forecast_stays_with_the_fleet(
+    result: PlanResult, parts
+) -> None:
+    assert result.volume is not None
+    assert result.forecast is not None
+    balances = [{unit.unit_key for unit in part.volume.units} for part in parts.values()]
+    assert set().union(*balances) == {unit.unit_key for unit in result.volume.units}
+    assert sum(map(len, balances)) == len(result.volume.units) > 0
+    assert all(part.forecast is None for part in parts.values())
+
+
+def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: PlanResult, parts) -> None:
+    whole = {
+        "as_of", "settings", "accounts", "held_back", "remarks", "fleet_intervals", "spring_effects", "left_out",
+        "warnings", "springs", "backtest", "oils", "timings", "versions",
+    }  # fmt: skip
+    own = {
+        "log_name", "drains", "inspect_now", "channels", "next_service", "unit_reasons", "trust", "next_samples",
+        "wear", "unit_curves", "legs", "volume", "forecast", "notes", "changes",
+    }  # fmt: skip
+    assert {item.name for item in fields(PlanResult)} == whole | own, "say of a new field whose it is"
+    for name in whole:
+        assert getattr(parts["../up"], name) is getattr(result, name)
 
 
 def test_a_site_has_its_own_units_and_the_fleets_fit(result: PlanResult, parts) -> None:
