@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -17,9 +17,6 @@ from pipeline.commands.command_line import (
     one_clear_line,
     progress_told,
 )
-
-if TYPE_CHECKING:
-    from pipeline.nightly.night_outcome import NightOutcome
 
 
 def nightly(
@@ -64,21 +61,15 @@ def _run(settings: Path, as_of: str | None, force: bool, quiet: bool, verbose: b
             file = read_nightly(settings)
         except DraincurveError as fault:
             outcome = NightOutcome("failed", 1, time.perf_counter() - clock, message=" ".join(str(fault).split()))
+            stands = "whatever report is there stays"
         else:
             from pipeline.nightly.night import Night, run_night
 
             outcome = run_night(Night(file, day, force, started, clock, progress))
+            good = outcome.last_good
+            stands = "there is no earlier report" if good is None else good.age_words(present_moment().at)
     if not quiet:
         typer.echo(outcome_line(outcome))
     if outcome.message:
-        fail(_last_words(outcome))
+        fail(f"{outcome.message}; {stands}")
     raise typer.Exit(outcome.exit_status)
-
-
-def _last_words(outcome: NightOutcome) -> str:
-    """Why the night failed, and what stands instead."""
-    from pipeline.nightly.night_clock import present_moment
-
-    if outcome.last_good is None:
-        return f"{outcome.message}; there is no earlier report"
-    return f"{outcome.message}; {outcome.last_good.age_words(present_moment().at)}"

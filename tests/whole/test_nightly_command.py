@@ -217,12 +217,18 @@ FAULTS = {
     "workbook cut": lambda folder: (folder / "drains.csv").write_bytes(b"PK\x03\x04 cut"),
     "ledger damaged": lambda folder: (folder / "reports" / "ledger.sqlite").write_bytes(b"damaged" * 1000),
     "setting wrong": lambda folder: settings(folder, "[policy]\naccepted_rsk = 0.1"),
+    "database down": lambda folder: (folder / "night.toml").write_text(
+        '[sources]\nlog = "postgresql://bench@127.0.0.1:9/shop#drains"'
+    ),
     "side table missing": lambda folder: settings(folder, 'units = "none.csv"'),
 }
 
 
 @pytest.mark.parametrize("fault", FAULTS)
-def test_a_fault_is_one_line_and_the_last_good_report_stays(night, shop: Path, tmp_path: Path, fault: str) -> None:
+def test_a_fault_is_one_line_and_the_last_good_report_stays(
+    night, shop: Path, tmp_path: Path, monkeypatch, fault: str
+) -> None:
+    monkeypatch.setenv("PGPASSWORD", SECRET)
     assert night(as_of="2026-06-19").status == 0
     made = latest_report(shop)
     before = tree(made)
@@ -236,10 +242,13 @@ def test_a_fault_is_one_line_and_the_last_good_report_stays(night, shop: Path, t
     assert said.errors.count("\n") == 1
     assert "Traceback" not in said.errors
     assert "fault of the program" not in said.errors
+    assert SECRET not in said.errors + json.dumps(said.line)
     assert latest_report(shop) == made
     assert tree(made) == before
     assert [item.name for item in shop.iterdir() if item.name.startswith(".building")] == []
-    if fault != "setting wrong":
+    if fault == "setting wrong":
+        assert "did you mean accepted_risk?; whatever report is there stays" in said.errors
+    else:
         assert "the last good report stays: it is for 2026-06-19, made 2.0 hours ago" in said.errors
         assert said.line["last_good"]["as_of"] == "2026-06-19"
 

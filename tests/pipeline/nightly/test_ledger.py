@@ -176,6 +176,15 @@ def test_it_is_crash_safe_and_whole(ledger) -> None:
     assert ledger.execute("PRAGMA user_version").fetchone() == (len(MIGRATIONS),)
 
 
+def test_it_can_be_read_while_a_night_is_being_entered(ledger, tmp_path: Path) -> None:
+    enter(ledger, "d1")
+    with transaction(ledger):
+        ledger.execute("DELETE FROM units")
+        with open_ledger(tmp_path / "ledger.sqlite", create=False) as reader:
+            assert last_good_night(reader).digest == "d1"
+            assert len(unit_names_known(reader)) == 3
+
+
 def test_a_full_disk_is_one_line_and_leaves_the_last_night(tmp_path: Path) -> None:
     path = tmp_path / "ledger.sqlite"
     with open_ledger(path) as opened:
