@@ -15,7 +15,7 @@ from pipeline.deciding.forecast_fleet import ForecastTables
 from pipeline.deciding.next_samples import next_samples
 from pipeline.deciding.next_service import next_service_table
 from pipeline.deciding.unit_curves import unit_curves
-from pipeline.deciding.wear import WearInputs, decide_wear, with_wear, with_worn_units
+from pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from pipeline.describing.combinations import springs_and_oils
 from pipeline.describing.fill_conditions import state_conditions
 from pipeline.describing.fleet_state import fleet_state, inspect_now
@@ -172,7 +172,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         unit_curves=drawn,
         spring_effects=spring_effects_table(springs),
         left_out=tuple(item for channel in CHANNELS for item in rated[channel].left_out),
-        warnings=fit_warnings(channels, drains),
+        warnings=(*fit_warnings(channels, drains), *wear_warnings(wear)),
         timings=watch.seconds,
         versions={"python": sys.version.split()[0]} | {name: version(name) for name in LIBRARIES},
     )

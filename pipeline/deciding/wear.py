@@ -141,3 +141,16 @@ def with_worn_units(inspect: pl.DataFrame, wear: WearResult | None) -> pl.DataFr
     return rows.group_by("unit_id", "site", maintain_order=True).agg(
         pl.col("drained_on").max(), pl.col("signs").str.join(", ")
     )
+
+
+def wear_warnings(wear: WearResult | None) -> tuple[str, ...]:
+    """What a reader must be told before trusting that wear is watched, one plain sentence each."""
+    if wear is None:
+        return ()
+    unused = [f"The limit {limit} watches nothing: no reading of it is in the log." for limit in wear.unused_limits]
+    unfitted = [
+        f"{channel.title}: no line could be fitted, so its wear is not foreseen ({channel.why_not})."
+        for channel in wear.channels
+        if channel.limit is not None and channel.why_not is not None
+    ]
+    return (*unused, *unfitted)
