@@ -6,7 +6,6 @@ Run by hand, about ten minutes: .venv/bin/python tests/pipeline/nightly/killed_r
 from __future__ import annotations
 
 import os
-import shutil
 import signal
 import sys
 import tempfile
@@ -17,15 +16,16 @@ import numpy as np
 from night_child import Job, finish, start
 from standing_night import assert_night_done, assert_true_at_any_instant
 
-LOG = Path(__file__).parents[3] / "sample_data" / "race_team" / "drains.csv"
-UNITS = 16
+from pipeline.simulation.fleet_files import write_sample
+
+UNITS, DRAINS = 6, 30
 
 
 def main(kills: int) -> None:
     """Kills nights at random instants, and runs each to its end afterwards."""
     with tempfile.TemporaryDirectory() as folder:
         settings = Path(folder) / "night.toml"
-        shutil.copy(LOG, Path(folder) / "drains.csv")
+        write_sample("race_team", Path(folder), seed=4, units=UNITS, drains=DRAINS)
         settings.write_text('[sources]\nlog = "drains.csv"\n[policy]\nposterior_draws = 200\n')
         reports = Path(folder) / "reports"
         begin = time.perf_counter()
