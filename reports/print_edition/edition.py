@@ -16,7 +16,7 @@ from reports.page.wear_section import WearSection
 from reports.print_edition.first_page import first_page, known, row_values
 from reports.print_edition.safe_text import plain_values, unbroken
 from reports.print_edition.typesetting import printable_pictures
-from reports.print_edition.unit_choice import choice_words, units_to_print
+from reports.print_edition.unit_choice import choice_words, drains_to_print, units_to_print
 from reports.print_edition.unit_values import unit_values
 from reports.report_content import ReportContent
 from reports.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
@@ -73,7 +73,7 @@ def _front(content: ReportContent) -> dict[str, Any]:
             "pictures": content.turned.pictures,
             "sentences": content.turned.sentences,
         },
-        "units": [unit_values(unit, content.as_of) for unit in units],
+        "units": [unit_values(unit, drains_to_print(unit, len(content.units)), content.as_of) for unit in units],
         "units_note": choice_words(len(units), len(content.units)),
         "out_of_service": ", ".join(content.out_of_service),
         "channel_names": [channel.name.capitalize() for channel in content.channels],

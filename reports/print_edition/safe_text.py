@@ -22,26 +22,32 @@ _HIDDEN = re.compile("[\x00-\x08\x0e-\x1f\x7f-\x84\x86-\x9f\u202a-\u202e\u2066-\
 _PERCENT = re.compile(r"(?<=\d) %")
 _LONG_RUN = re.compile(rf"[^\s\u200b]{{{LONGEST_RUN + 1},}}")
 _PIECE = re.compile(r".{1,8}", re.DOTALL)
-_RIGHT_TO_LEFT = {"R", "AL"}
+_STRONG = ("L", "R", "AL")
 _BREAK, _ISOLATE, _END_ISOLATE = "\u200b", "\u2068", "\u2069"
 
 
 def safe_text(text: str) -> str:
     """One line of text: control characters, lone surrogates and marks that turn the direction show as U+FFFD.
 
-    Long runs may break; text that holds right-to-left letters is isolated, so that it turns nothing beside it.
-    Source of the isolates: Unicode Standard Annex 9, section 2.4 (FSI and PDI).
+    Two marks are for the templates, which print neither: U+200B where a long run may break, and U+2068 to U+2069
+    around text that runs from right to left, to be set apart so that it turns nothing beside it. Source: Unicode
+    Standard Annex 9, sections 2.4 and 3.3.1 (isolates; the first strong letter gives the direction).
     """
-    line = _PERCENT.sub("\u00a0%", _HIDDEN.sub(UNREADABLE, _SPACE.sub(" ", text)))
+    line = _PERCENT.sub("\u00a0%", _HIDDEN.sub(UNREADABLE, _SPACE.sub(" ", text.replace(_BREAK, ""))))
     line = _LONG_RUN.sub(lambda run: _BREAK.join(_PIECE.findall(run[0])), line)
-    if line.isascii() or not any(unicodedata.bidirectional(letter) in _RIGHT_TO_LEFT for letter in line):
-        return line
-    return f"{_ISOLATE}{line}{_END_ISOLATE}"
+    return f"{_ISOLATE}{line}{_END_ISOLATE}" if _runs_right_to_left(line) else line
+
+
+def _runs_right_to_left(line: str) -> bool:
+    if line.isascii():
+        return False
+    kinds = (unicodedata.bidirectional(letter) for letter in line)
+    return next((kind for kind in kinds if kind in _STRONG), "L") != "L"
 
 
 def unbroken(text: str) -> str:
-    """The same text without the places where a line may break, for a title that is not set in lines."""
-    return text.replace(_BREAK, "")
+    """The same text without the marks for the templates, for what is not set in lines: a title, a bookmark."""
+    return text.replace(_BREAK, "").removeprefix(_ISOLATE).removesuffix(_END_ISOLATE)
 
 
 def clipped(text: str, longest: int) -> str:

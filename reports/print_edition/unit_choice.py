@@ -8,10 +8,11 @@ from datetime import date, timedelta
 from reports.page import words
 from reports.page.first_screen import AHEAD_DAYS
 from reports.page.service_rows import FASTER, SLOWER
-from reports.page.unit_sections import UnitSection
+from reports.page.unit_sections import DrainRow, UnitSection
 
 ALL_UP_TO = 40
 MOST_DUE = 30
+LATEST_DRAINS = 6
 
 
 def units_to_print(units: Sequence[UnitSection], as_of: date) -> tuple[UnitSection, ...]:
@@ -21,6 +22,11 @@ def units_to_print(units: Sequence[UnitSection], as_of: date) -> tuple[UnitSecti
     soon = [unit.row.name for unit in units if _soon(unit, as_of)][:MOST_DUE]
     wanted = {*soon, *(unit.row.name for unit in units if _speaks(unit))}
     return tuple(unit for unit in units if unit.row.name in wanted)
+
+
+def drains_to_print(unit: UnitSection, units: int) -> tuple[DrainRow, ...]:
+    """A unit's drains, the latest first: all of them, but few of a unit of a large fleet that is due and no more."""
+    return unit.drains if units <= ALL_UP_TO or _speaks(unit) else unit.drains[:LATEST_DRAINS]
 
 
 def choice_words(printed: int, units: int) -> str:

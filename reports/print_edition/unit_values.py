@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -10,8 +11,8 @@ from reports.page.service_rows import ServiceRow
 from reports.page.unit_sections import DrainRow, UnitSection
 
 
-def unit_values(unit: UnitSection, as_of: date) -> dict[str, Any]:
-    """Everything that one unit's section says, every number in words."""
+def unit_values(unit: UnitSection, drains: Sequence[DrainRow], as_of: date) -> dict[str, Any]:
+    """Everything that one unit's section says, every number in words; drains : those to be listed."""
     row = unit.row
     span = words.day_range(row.due_on_early, row.due_on_late, as_of)
     place = [row.place_words] if row.place_words else []
@@ -38,10 +39,15 @@ def unit_values(unit: UnitSection, as_of: date) -> dict[str, Any]:
         "standing": row.standing,
         "ratio": f"{row.ratio_words} the hours",
         "picture": unit.picture,
-        "caption": f"{words.counted(len(unit.drains), 'drain')}, the latest first; bold with ▲ is past the limit",
+        "caption": f"{_counted(unit, drains)}; bold with ▲ is past the limit",
         "any_rater": unit.any_rater,
-        "drains": [_drain(drain) for drain in unit.drains],
+        "drains": [_drain(drain) for drain in drains],
     }
+
+
+def _counted(unit: UnitSection, drains: Sequence[DrainRow]) -> str:
+    counted = words.counted(len(unit.drains), "drain")
+    return f"{counted}, the latest {'first' if len(drains) == len(unit.drains) else f'{len(drains)} here'}"
 
 
 def _drain(drain: DrainRow) -> dict[str, Any]:

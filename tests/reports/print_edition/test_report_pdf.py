@@ -128,6 +128,13 @@ def test_hostile_ids_are_text(hostile_text: str, hostile: str) -> None:
         assert hostile_text.count(squeezed(hostile)) >= 2
 
 
+def test_no_mark_for_the_templates_is_left_in_copied_text(hostile_team: PlanResult) -> None:
+    pages = PdfReader(io.BytesIO(printed_report(report_content(hostile_team)))).pages
+    copied = "".join(page.extract_text() for page in pages)
+    assert not set(copied) & {"\u200b", "\u2068", "\u2069"}
+    assert copied.count(CAUTIONS[0]) >= len(pages), "words can be searched for as they are written"
+
+
 def test_markup_is_text_wherever_a_log_can_put_it(race_team: PlanResult) -> None:
     spoilt = pl.lit(MARKUP.replace("\ud800", ""))
     result = dataclasses.replace(

@@ -28,6 +28,8 @@ def test_marks_that_turn_the_direction_do_nothing() -> None:
 def test_right_to_left_text_is_isolated_and_other_text_is_not() -> None:
     # Unicode Standard Annex 9, section 2.4: FSI (U+2068) opens an isolate, PDI (U+2069) closes it.
     assert safe_text("ش-٠٧ أمامي") == "\u2068ش-٠٧ أمامي\u2069"
+    assert safe_text("12 ש") == "\u206812 ש\u2069", "the first strong letter decides, not the first letter"
+    assert safe_text("unit ש") == "unit ש"
     assert safe_text("Größe 漢字") == "Größe 漢字"
 
 
@@ -52,6 +54,7 @@ def test_any_text_becomes_one_line_of_json(text: str) -> None:
     safe = safe_text(text)
     assert "\n" not in safe
     assert json.loads(json.dumps(safe)).encode() == safe.encode()
+    assert safe_text(unbroken(safe)) == safe
 
 
 @dataclass(frozen=True)

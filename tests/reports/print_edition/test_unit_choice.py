@@ -5,7 +5,14 @@ from __future__ import annotations
 from invented_fleet import FleetShape, build_plan_result
 
 from reports.page.service_rows import FASTER, SLOWER
-from reports.print_edition.unit_choice import ALL_UP_TO, MOST_DUE, choice_words, units_to_print
+from reports.print_edition.unit_choice import (
+    ALL_UP_TO,
+    LATEST_DRAINS,
+    MOST_DUE,
+    choice_words,
+    drains_to_print,
+    units_to_print,
+)
 from reports.report_content import report_content
 
 
@@ -31,3 +38,12 @@ def test_of_a_large_fleet_no_unit_that_speaks_is_left_out() -> None:
     assert len(printed) < len(content.units)
     assert [unit for unit in content.units if unit.row.name in names] == list(printed), "in the order of the report"
     assert f"{len(printed)} have a section here" in choice_words(len(printed), len(content.units))
+
+
+def test_a_large_fleet_lists_all_drains_of_units_that_speak_and_the_latest_of_others() -> None:
+    content = report_content(build_plan_result(FleetShape()))
+    for unit in content.units:
+        speaks = unit.row.standing in (FASTER, SLOWER) or unit.row.turned or bool(unit.inspect)
+        listed = drains_to_print(unit, ALL_UP_TO + 1)
+        assert listed == (unit.drains if speaks else unit.drains[:LATEST_DRAINS])
+        assert drains_to_print(unit, ALL_UP_TO) == unit.drains
