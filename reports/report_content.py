@@ -14,8 +14,11 @@ from reports.page.backtest_section import BacktestSection, backtest_section
 from reports.page.channel_sections import ChannelSection, channel_section
 from reports.page.drain_evidence import drain_evidence
 from reports.page.first_screen import FirstScreen, first_screen
+from reports.page.forecast_section import ForecastSection, forecast_section
 from reports.page.hours_pictures import HoursPicture, hours_pictures
+from reports.page.legs_section import LegsSection, legs_section
 from reports.page.link_sections import LinkSection, link_sections
+from reports.page.oils_section import OilsSection, oils_section
 from reports.page.rater_section import RaterSection, rater_section
 from reports.page.sample_rows import SampleRow, sample_rows
 from reports.page.service_rows import ServiceRow, service_rows
@@ -24,6 +27,7 @@ from reports.page.spring_sections import SpringSection, spring_sections
 from reports.page.turned_section import TurnedSection, turned_section
 from reports.page.unit_names import unit_names
 from reports.page.unit_sections import UnitSection, unit_sections, units_out_of_service
+from reports.page.volume_section import VolumeSection, volume_section
 from reports.page.wear_section import WearSection, wear_section
 
 
@@ -45,6 +49,10 @@ class ReportContent:
     raters: RaterSection
     links: tuple[LinkSection, ...]
     springs: tuple[SpringSection, ...]
+    legs: LegsSection | None
+    volume: VolumeSection | None
+    oils: OilsSection | None
+    forecast: ForecastSection | None
     fleet_intervals: tuple[dict[str, Any], ...]
     units: tuple[UnitSection, ...]
     out_of_service: tuple[str, ...]
@@ -82,6 +90,10 @@ def report_content(result: PlanResult) -> ReportContent:
         raters=rater_section(figure, result.trust),
         links=link_sections(result.trust),
         springs=spring_sections(figure, result.springs),
+        legs=legs_section(result.legs, {row.name for row in rows}, result.as_of),
+        volume=volume_section(result.volume, {row.name for row in rows}),
+        oils=oils_section(result.oils),
+        forecast=forecast_section(figure, result.forecast, result.as_of),
         fleet_intervals=tuple(result.fleet_intervals.iter_rows(named=True)),
         units=unit_sections(figure, result, rows, names, why, evidence),
         out_of_service=tuple(units_out_of_service(result, rows, names)),

@@ -1,8 +1,9 @@
 """Whether oils enter the rating model by name or by viscosity: whichever the log supports better.
 
 Both models are held by their marginal likelihood, priors and all, in Laplace's approximation at their modes, over the
-channels together. Viscosity, one number for all grades, takes the place of the names only where that makes the
-ratings at least three times as likely ("positive" evidence: Kass & Raftery 1995, J. Am. Stat. Assoc. 90, 773-795).
+channels together. Viscosity, one number for all grades, takes the place of the names only where it makes the ratings
+at least three times as likely as they do, and as no oil effect at all does ("positive" evidence: Kass & Raftery 1995,
+J. Am. Stat. Assoc. 90, 773-795): one number in place of many would win by being one where oils do not matter.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.describing.oil_viscosity import why_names_stay, with_viscosity
+from pipeline.describing.oil_viscosity import VISCOSITY, why_names_stay, with_viscosity
 from pipeline.describing.rated_drains import CHANNELS, RatedDrains, describe
 from pipeline.fitting.channel_fit import fit_mode
 from schemas.settings import Settings
@@ -38,32 +39,35 @@ def oil_term(drains: pl.DataFrame, state: pl.DataFrame, oils: pl.DataFrame | Non
     why_not = why_names_stay(drains, state, oils)
     if why_not is not None:
         return OilTerm(None, why_not)
-    rated = [(describe(drains, channel), describe(with_viscosity(drains, oils), channel)) for channel in CHANNELS]
-    gains = [
-        _evidence(by_viscosity, settings) - _evidence(by_name, settings)
-        for by_name, by_viscosity in rated
-        if by_name.low.size
-    ]
-    if not gains:
-        return OilTerm(None, "")
-    times = float(np.exp(np.clip(sum(gains), -700.0, 700.0)))
-    if times >= TIMES_LIKELIER:
+    rows = {
+        "names": drains,
+        "viscosity": with_viscosity(drains, oils),
+        "nothing": drains.with_columns(pl.lit(0.0).alias(VISCOSITY)),
+    }
+    evidence = {
+        name: sum(_evidence(describe(frame, channel), settings) for channel in CHANNELS)
+        for name, frame in rows.items()
+    }
+    by_names, alone = (_times(evidence["viscosity"] - evidence[other]) for other in ("names", "nothing"))
+    if min(by_names, alone) >= TIMES_LIKELIER:
         return OilTerm(
             oils,
-            "Oils are compared by their viscosity at 40 C, which explains the ratings better than their names "
-            f"({_times(times)} as likely).",
+            f"Oils are compared by their viscosity at 40 C: it makes the ratings {_words(by_names)} as likely as "
+            "their names do.",
         )
-    if times > 1.0 / TIMES_LIKELIER:
-        return OilTerm(None, "Oils are compared by name: the log cannot tell whether viscosity alone would do.")
+    if by_names > 1.0 / TIMES_LIKELIER:
+        return OilTerm(None, "Oils are compared by name: the log does not show that viscosity matters, and alone.")
     return OilTerm(
         None,
-        f"Oils are compared by name, which explains the ratings better than viscosity alone ({_times(1.0 / times)} "
-        "as likely): oils of one viscosity need not be alike.",
+        f"Oils are compared by name, which makes the ratings {_words(1.0 / by_names)} as likely as viscosity alone "
+        "does: oils of one viscosity need not be alike.",
     )
 
 
 def _evidence(drains: RatedDrains, settings: Settings) -> float:
-    """Log marginal likelihood of a channel's model, by Laplace's approximation at the posterior mode."""
+    """Log marginal likelihood of a channel's model, by Laplace's approximation at its mode; 0 without drains."""
+    if not drains.low.size:
+        return 0.0
     fit = fit_mode(drains, settings)
     mode = fit.ascent.point.place
     sign, log_determinant = np.linalg.slogdet(-fit.ascent.hessian)
@@ -73,5 +77,10 @@ def _evidence(drains: RatedDrains, settings: Settings) -> float:
     return density + 0.5 * mode.size * float(np.log(2.0 * np.pi)) - 0.5 * float(log_determinant)
 
 
-def _times(ratio: float) -> str:
-    return "over 1000 times" if ratio > 1000 else f"{ratio:.0f} times" if ratio >= 10 else f"{ratio:.1f} times"
+def _times(gain: float) -> float:
+    """A gain in log likelihood as how many times as likely."""
+    return float(np.exp(np.clip(gain, -700.0, 700.0)))
+
+
+def _words(times: float) -> str:
+    return "over 1000 times" if times > 1000 else f"{times:.0f} times" if times >= 10 else f"{times:.1f} times"

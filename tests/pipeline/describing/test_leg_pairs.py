@@ -60,7 +60,11 @@ def test_two_left_legs_are_asked_about():
             ("right damper", "Plain"),
             "the left leg is for spring, the right for damping",
         ),
-        (("left", None), ("right rebound", "Plain"), "the left leg is for a purpose not written down, the right for rebound"),
+        (
+            ("left", None),
+            ("right rebound", "Plain"),
+            "the left leg is for a purpose not written down, the right for rebound",
+        ),
         (("left", None), ("right", "Plain"), ""),
     ],
 )
