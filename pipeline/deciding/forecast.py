@@ -14,6 +14,7 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables, forecast_fleet
 from pipeline.forecast_results import ForecastResult
@@ -25,8 +26,11 @@ Integers = NDArray[np.int64]
 
 WEEKS = 8
 LOW_HIGH = (0.1, 0.9)
-FEWEST_DRAWS, MOST_DRAWS = 200, 2000
+FEWEST_DRAWS, MOST_DRAWS = 20, 2000
 UNITS_TIMES_DRAWS = 400_000
+POINTS_FROM_DRAWS = 200
+"""With fewer draws, as in a large fleet, the total of many units is close to normal and its range is taken so."""
+
 MID_WEEK = 3.5
 """Days since its service, at the end of the week, of a unit serviced on a day that is not known."""
 
@@ -117,11 +121,20 @@ def _table(found: dict[tuple[str, str | None], Floats], as_of: date, weeks: int)
     for first, last in spans:
         for (item, grade), draws in found.items():
             total = draws[:, first:last].sum(axis=1)
-            low, high = np.quantile(total, LOW_HIGH)
+            low, high = _range(total)
             begin, end = as_of + timedelta(days=7 * first), as_of + timedelta(days=7 * last - 1)
             unit = "l" if item == OIL else item
-            rows.append((begin, end, item, grade, unit, float(total.mean()), float(low), float(high)))
+            rows.append((begin, end, item, grade, unit, float(total.mean()), low, high))
     return pl.DataFrame(rows, schema=empty_forecast().schema, orient="row").select(COLUMNS)
+
+
+def _range(total: Floats) -> tuple[float, float]:
+    """The 10 and 90 % points of totals, (S,)."""
+    if total.size >= POINTS_FROM_DRAWS:
+        low, high = np.quantile(total, LOW_HIGH)
+    else:
+        low, high = np.maximum(total.mean() + total.std(ddof=1) * ndtri(LOW_HIGH), 0.0)
+    return float(low), float(high)
 
 
 def _sentences(fleet: ForecastFleet, tables: ForecastTables, rebuilt: int, changes: int) -> tuple[str, ...]:
