@@ -43,6 +43,8 @@ def named_pictures(content: ReportContent) -> Iterator[tuple[str, Picture]]:
     """
     for place, hours in enumerate(content.hours_pictures, start=1):
         yield f"hours-on-the-oil-{place}", hours.wide
+    if content.forecast is not None:
+        yield from _named("next-weeks", content.forecast.picture)
     for channel in content.channels:
         for part in ("curve", "kinds", "multipliers", "movement"):
             yield from _named(f"{channel.name}-{part}", getattr(channel, part))

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping
-from dataclasses import replace
+from collections.abc import Mapping
 from typing import Any
 
 from pipeline.plan_result import TableAccount
@@ -11,9 +10,8 @@ from reports.figures.svg_picture import Picture
 from reports.page import words
 from reports.page.channel_sections import ChannelSection
 from reports.page.hours_pictures import MOST_UNITS
-from reports.page.turned_section import TurnedLine
-from reports.page.wear_section import WearSection
-from reports.print_edition.first_page import first_page, known, row_values
+from reports.print_edition.findings import findings
+from reports.print_edition.first_page import first_page, row_values
 from reports.print_edition.safe_text import plain_values, unbroken
 from reports.print_edition.typesetting import printable_pictures
 from reports.print_edition.unit_choice import choice_words, drains_to_print, units_to_print
@@ -56,23 +54,7 @@ def _front(content: ReportContent) -> dict[str, Any]:
         "hours": [item.wide for item in content.hours_pictures],
         "hours_note": drawn if len(content.rows) > MOST_UNITS else "",
         "rows": [row_values(row, content.as_of, printed) for row in content.rows],
-        "next_samples": [
-            {
-                "name": row.name,
-                "anchor": known(row.anchor, printed),
-                "at_words": row.at_words,
-                "past_accepted_risk": row.past_accepted_risk,
-                "narrower_words": row.narrower_words,
-                "why": row.why,
-            }
-            for row in content.next_samples
-        ],
-        "wear": None if content.wear is None else _wear(content.wear, printed),
-        "turned": {
-            "lines": [_turned(line, printed) for line in content.turned.lines],
-            "pictures": content.turned.pictures,
-            "sentences": content.turned.sentences,
-        },
+        **findings(content, printed),
         "units": [unit_values(unit, drains_to_print(unit, len(content.units)), content.as_of) for unit in units],
         "units_note": choice_words(len(units), len(content.units)),
         "out_of_service": ", ".join(content.out_of_service),
@@ -81,13 +63,9 @@ def _front(content: ReportContent) -> dict[str, Any]:
 
 
 def _evidence(content: ReportContent) -> dict[str, Any]:
-    """Sections that the page and the printed edition share as they are."""
+    """Channels, the fleet's intervals, what is not known."""
     return {
         "channels": [_channel(channel) for channel in content.channels],
-        "raters": content.raters,
-        "springs": content.springs,
-        "backtest": content.backtest,
-        "links": content.links,
         "fleet_intervals": [
             [
                 item["spring_type"] or "none",
@@ -168,26 +146,6 @@ def _cannot_tell(content: ReportContent) -> list[dict[str, str]]:
         subject = f"{left.channel.capitalize()}, {left.term} left out:"
         said.append({"subject": subject, "text": words.sentence(left.reason)})
     return said
-
-
-def _wear(section: WearSection, printed: Container[str]) -> dict[str, Any]:
-    """Measured values; a unit points at its section only where the edition has that section."""
-    channels = [
-        replace(channel, rows=tuple(replace(row, anchor=known(row.anchor, printed)) for row in channel.rows))
-        for channel in section.channels
-    ]
-    return {"channels": channels, "unknown": section.unknown, "unused_limits": section.unused_limits}
-
-
-def _turned(line: TurnedLine, printed: Container[str]) -> dict[str, Any]:
-    return {
-        "name": line.name,
-        "anchor": known(line.anchor, printed),
-        "in_service": bool(line.anchor),
-        "channel": line.channel,
-        "since": line.since,
-        "signalled": line.signalled,
-    }
 
 
 def _account(account: TableAccount) -> dict[str, Any]:

@@ -16,8 +16,12 @@ from printed_text import page_texts, squeezed, whole_text
 from pypdf import PdfReader
 
 from pipeline.plan_result import PlanResult
+from reports.page.forecast_section import ForecastRow, ForecastSection
+from reports.page.legs_section import LegRow, LegsSection
+from reports.page.oils_section import OilRow, OilsSection
+from reports.page.volume_section import VolumeRow, VolumeSection
 from reports.page.wear_section import WearChannelSection, WearRow, WearSection
-from reports.print_edition import edition, first_page, typesetting
+from reports.print_edition import edition, findings, first_page, typesetting
 from reports.print_edition.edition import MOST_ROWS, edition_values
 from reports.print_edition.report_pdf import printed_report, write_pdf
 from reports.print_edition.unit_choice import ALL_UP_TO, MOST_DUE
@@ -162,8 +166,33 @@ def test_measured_values_are_printed_with_what_to_inspect(content: ReportContent
     assert "nolimit,lineormissingreadingsaysthataunitisfittoride" in text
 
 
+def test_findings_over_the_fleet_are_printed(content: ReportContent) -> None:
+    week = ForecastRow("1 to 7 Jun", ("3 (1 to 5)", "1.2 l"), total=False)
+    leg = LegRow("bike 1", "F01", "unit-nowhere", "F02", "", "0.6x", "left faster", "a worn bush", late=True)
+    lost = VolumeRow("F03", "", "leak", "12 (8 to 16)", "0.8", "more with hours", late=True)
+    text = whole_text(
+        printed_report(
+            dataclasses.replace(
+                content,
+                forecast=ForecastSection(("Services", "Oil"), (week,), ("Ordered early.",), None),
+                legs=LegsSection((leg,), ("Was F05 written as F06 on 2 May?",), ()),
+                volume=VolumeSection((lost,), ()),
+                oils=OilsSection(("Oil", "kv40", "Basis"), (OilRow(("Fork 5", "16.1", "given"), "light"),), ()),
+            )
+        )
+    )
+    for said in (
+        "1 to 7 Jun 3 (1 to 5) 1.2 l",
+        "bike 1 F01 F02 0.6x left faster a worn bush",
+        "Was F05 written as F06 on 2 May?",
+        "F03 leak 12 (8 to 16) 0.8 more with hours",
+        "Fork 5 16.1 given light",
+    ):
+        assert squeezed(said) in text
+
+
 def test_every_section_of_the_report_is_handed_to_print(content: ReportContent) -> None:
-    sources = "".join(Path(module.__file__ or "").read_text() for module in (edition, first_page))
+    sources = "".join(Path(module.__file__ or "").read_text() for module in (edition, findings, first_page))
     missing = [item.name for item in dataclasses.fields(content) if f"content.{item.name}" not in sources]
     assert missing == []
 
