@@ -124,6 +124,8 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
             yield database
     except sqlite3.Error as fault:
         raise SourceError(f"{path}: {_words(fault)}") from fault
+    except UnicodeDecodeError as fault:  # raised by the driver for a heading, which text_factory does not see
+        raise SourceError(f"{path}: a name in it is no UTF-8 text; rename it, or restore a damaged file") from fault
     after = path.stat()
     if at_rest and (before.st_mtime_ns, before.st_size) != (after.st_mtime_ns, after.st_size):
         raise SourceError(f"{path}: was written to while it was read; try again")

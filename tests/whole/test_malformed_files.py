@@ -1,0 +1,264 @@
+"""A thousand malformed files: never a traceback, never a lost row, never a path outside the output folder.
+
+Every file goes through `check` in this process. The count of its rows is taken anew by other readers (the csv module,
+openpyxl, pyarrow, sqlite3) wherever these can read it.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import random
+import re
+import sqlite3
+import warnings
+from collections.abc import Iterable
+from contextlib import closing, redirect_stderr, redirect_stdout
+from pathlib import Path
+
+import openpyxl
+import polars as pl
+import pyarrow.parquet
+import pytest
+from conftest import AS_OF, simple_log
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from malformed_files import HEADER, HOSTILE_NAMES, ROWS, TEXT_FAULTS, malformed
+from typer.main import get_command
+
+from pipeline.cli import app
+
+BATCHES, BATCH = 7, 100
+MILD = ("flipped", "hole", "with_lines_doubled", "broken", "with_hostile_names")
+"""Faults after which most files can still be read."""
+
+EXAMPLES = 100
+"""Of each of the three strategies: 1,000 files with those of the batches."""
+
+PROGRAM = get_command(app)
+ACCOUNT = re.compile(
+    r"^(?P<table>\w+) \(.*\): read (?P<read>\d+) = accepted (?P<kept>\d+) \+ held back (?P<held>\d+)$"
+)
+
+
+def run(*words: object) -> tuple[int, str, str]:
+    """Exit status, standard output and standard error of the program; anything but an exit comes through."""
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err), pytest.raises(SystemExit) as end:
+        PROGRAM.main([str(word) for word in words], prog_name="draincurve")
+    status = int(end.value.code or 0)
+    assert status in (0, 1, 3)
+    if status == 1:
+        assert out.getvalue() == ""
+        assert err.getvalue().startswith("draincurve: ")
+        assert err.getvalue().count("\n") == 1
+    else:
+        assert err.getvalue() == ""
+    return status, out.getvalue(), err.getvalue()
+
+
+def check(path: Path, out: Path) -> tuple[int, dict[str, int]]:
+    """`check` of a file, held to what holds for any file; returns its exit status and the rows read of each table."""
+    status, said, _ = run("check", path, "--out", out, "--as-of", AS_OF)
+    if status == 1:
+        assert not out.exists()
+        return status, {}
+    accounts = [found for line in said.split("\n") if (found := ACCOUNT.match(line))]
+    assert {one["table"] for one in accounts} >= {"drains"}
+    assert all(int(one["read"]) == int(one["kept"]) + int(one["held"]) for one in accounts)
+    held = sum(int(one["held"]) for one in accounts)
+    assert (status == 3) == (held > 0)
+    csv.field_size_limit(10**9)  # a row held back may hold a cell as long as any
+    with (out / "held_back.csv").open(newline="", encoding="utf-8") as file:
+        assert sum(1 for _ in csv.reader(file)) == held + 1
+    return status, {one["table"]: int(one["read"]) for one in accounts}
+
+
+def everything_below(folder: Path) -> dict[str, bytes]:
+    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def counts(name: str, content: bytes, path: Path) -> set[int]:
+    """Rows of drains that a file may hold, counted by other readers; empty where they cannot tell."""
+    if content.startswith((b"PAR1", b"PK\x03\x04", b"SQLite format 3\x00")) or name in (
+        "log.xlsx",
+        "log.parquet",
+        "log.db",
+    ):
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                return {_binary_count(content, path)}
+        except Exception:
+            return set()
+    return _text_counts(content)
+
+
+def _binary_count(content: bytes, path: Path) -> int:
+    if content.startswith(b"PAR1"):
+        table = pyarrow.parquet.read_table(io.BytesIO(content))
+        return sum(any(str(cell or "").strip() for cell in row.values()) for row in table.to_pylist())
+    if content.startswith(b"SQLite"):
+        with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as database:
+            database.text_factory = bytes
+            return sum(
+                any(cell not in (None, b"") for cell in row) for row in database.execute("SELECT * FROM drains")
+            )
+    book = openpyxl.load_workbook(io.BytesIO(content))
+    return sum(any(str(cell or "").strip() for cell in row) for row in book["drains"].iter_rows(values_only=True)) - 1
+
+
+def _text_counts(content: bytes) -> set[int]:
+    """Records with content less the header, for each delimiter that may be meant."""
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = content.decode("cp1252", "replace")
+    text = re.sub(r"\Asep=[,;\t]\r?\n", "", text, flags=re.IGNORECASE)
+    found = set()
+    for delimiter in ",;\t":
+        records = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+        try:
+            cut = list(records)
+        except csv.Error:
+            return set()
+        # control characters that separate are blanks to Python and content to Unicode's White_Space
+        for content_mark in (r"\S", r"[\S\x1c-\x1f]"):
+            found.add(sum(any(re.search(content_mark, cell) for cell in record) for record in cut) - 1)
+    return found
+
+
+def sound(files: Iterable[tuple[str, bytes]], folder: Path) -> tuple[int, int]:
+    """Checks files one after the other; returns how many were counted anew, and how many were refused whole."""
+    counted = refused = 0
+    for place, (name, content) in enumerate(files):
+        home = folder / str(place)
+        home.mkdir()
+        path = home / name
+        path.write_bytes(content)
+        status, read = check(path, home / "out")
+        refused += status == 1
+        if read:
+            possible = counts(name, content, path)
+            counted += bool(possible)
+            assert not possible or read["drains"] in possible, (name, content[:2000])
+        left = everything_below(home)
+        assert left.pop(name) == content
+        assert set(left) <= {"out/held_back.csv"}
+    return counted, refused
+
+
+@pytest.mark.parametrize("batch", range(BATCHES))
+def test_broken_files(batch, tmp_path):
+    files = malformed(BATCH, batch, tmp_path)
+    assert len({content for _, content in files}) > 0.8 * BATCH
+    counted, refused = sound(files, tmp_path)
+    assert counted > BATCH / 6
+    assert BATCH / 4 < refused < BATCH * 0.9
+
+
+def tried(name: str, content: bytes, tmp_path_factory) -> dict[str, int]:
+    """One file of a strategy through `check`; rows read of each table."""
+    home = tmp_path_factory.mktemp("one")
+    (home / name).write_bytes(content)
+    _, read = check(home / name, home / "out")
+    assert set(everything_below(home)) <= {name, "out/held_back.csv"}
+    return read
+
+
+CELLS = st.one_of(
+    st.sampled_from([cell for row in ROWS for cell in row]),
+    st.sampled_from(HOSTILE_NAMES),
+    st.text(st.characters(exclude_categories=["Cs"]), max_size=12),
+    st.floats().map(repr),
+    st.integers().map(str),
+    st.dates().map(str),
+).map(lambda cell: cell.replace("\x00", ""))
+
+
+@settings(max_examples=EXAMPLES)
+@given(
+    rows=st.lists(st.lists(CELLS, min_size=1, max_size=12), min_size=1, max_size=6),
+    delimiter=st.sampled_from(",;\t"),
+    ends=st.sampled_from(["\n", "\r\n"]),
+    header=st.permutations(HEADER),
+)
+def test_any_cells_under_a_sound_header_are_all_accounted_for(tmp_path_factory, rows, delimiter, ends, header):
+    text = io.StringIO()
+    writer = csv.writer(text, delimiter=delimiter, lineterminator=ends, quoting=csv.QUOTE_ALL)
+    writer.writerows([header, *rows])
+    read = tried("log.csv", text.getvalue().encode(), tmp_path_factory)
+    assert read.get("drains", 0) == sum(any(re.search(r"\S", cell) for cell in row) for row in rows)
+
+
+@settings(max_examples=EXAMPLES)
+@given(
+    text=st.text(alphabet=st.one_of(st.sampled_from(",;\t\"\n\r 'F123-./:=\ufeff"), st.characters()), max_size=200)
+)
+def test_any_text(tmp_path_factory, text):
+    header = "unit_id,drained_on,oil_hours,oil_grade,colour_rating,spring_type,rider\n"
+    content = (header + text).encode("utf-8", "surrogatepass")
+    read = tried("log.csv", content, tmp_path_factory)
+    if read:
+        assert read["drains"] in _text_counts(content)
+
+
+@settings(max_examples=EXAMPLES)
+@given(
+    start=st.sampled_from([b"", b"PK\x03\x04", b"PAR1", b"SQLite format 3\x00", b"\xd0\xcf\x11\xe0", b"\xff\xfe"]),
+    rest=st.binary(max_size=300),
+    end=st.sampled_from([b"", b"PAR1", b"PK\x05\x06" + bytes(18)]),
+    name=st.sampled_from(["log", "log.csv", "log.xlsx", "log.xls", "log.ods", "log.parquet", "log.db"]),
+)  # fmt: skip
+def test_any_bytes(tmp_path_factory, start, rest, end, name):
+    tried(name, start + rest + end, tmp_path_factory)
+
+
+def written(path: Path, rows: list[dict]) -> Path:
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.DictWriter(file, list(dict.fromkeys(key for row in rows for key in row)))
+        writer.writeheader()
+        writer.writerows(rows)
+    return path
+
+
+def test_hostile_names_never_become_paths(tmp_path):
+    """Units, sites and all other names that are paths, markup or commands, through the main job and a night."""
+    names = [name for name in HOSTILE_NAMES if name not in ("\x00", "\r")]
+    rows = simple_log(2, 4, site="North")
+    for place, name in enumerate(names):
+        row = rows[place % 8] | {"unit_id": name, "oil_hours": 8.0}
+        more = {"site": name, "spring_type": name, "oil_grade": name} if place < 3 else {}
+        rows.append(row | {"rider": name, "machine": name, "note": name} | more)
+    log = written(tmp_path / "log.csv", rows)
+    outside = tmp_path / "inner"
+    outside.mkdir()
+    assert run("plan", log, "--out", outside / "out", "--as-of", AS_OF)[0] in (0, 3)
+    (outside / "night.toml").write_text("[sources]\nlog = '../log.csv'\n[output]\nfolder = 'reports'\n")
+    assert run("nightly", outside / "night.toml", "--as-of", AS_OF)[0] in (0, 3)
+    assert {item.name for item in tmp_path.iterdir()} == {"log.csv", "inner"}
+    assert {item.name for item in outside.iterdir()} == {"out", "night.toml", "reports"}
+    table = pl.read_csv(outside / "out" / "next_service.csv", infer_schema=False)
+    assert table.height > len(names) / 2
+    assert not any(path.is_symlink() for path in outside.rglob("*") if path.name != "latest")
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_broken_logs_through_the_main_job(seed, tmp_path):
+    """A report, or one line and no report; read = accepted + held back in run.json too."""
+    chance = random.Random(seed)
+    log = written(tmp_path / "log.csv", simple_log(3, 4, seed=seed + 1))
+    content = log.read_bytes()
+    for fault in chance.sample([fault for fault in TEXT_FAULTS if fault.__name__ in MILD], 2):
+        content = fault(content, chance)
+    log.write_bytes(content)
+    out = tmp_path / "out"
+    status, said, _ = run("plan", log, "--out", out, "--as-of", AS_OF)
+    assert {item.name for item in tmp_path.iterdir()} <= {"log.csv", "out"}
+    if status == 1:
+        assert not out.exists()
+        return
+    (account,) = (found for line in said.split("\n") if (found := ACCOUNT.match(line)))
+    assert int(account["read"]) == int(account["kept"]) + int(account["held"])
+    assert int(account["read"]) in _text_counts(content)
+    assert (out / "report.html").stat().st_size > 10_000
