@@ -43,7 +43,6 @@ def first_page(content: ReportContent, printed: Container[str]) -> dict[str, Any
 
 def row_values(row: ServiceRow, as_of: date, printed: Container[str]) -> dict[str, Any]:
     """One unit of the table of all units."""
-    ranged = row.hours_ratio_low is not None and row.hours_ratio_high is not None
     return {
         "name": row.name,
         "anchor": known(row.anchor, printed),
@@ -59,7 +58,7 @@ def row_values(row: ServiceRow, as_of: date, printed: Container[str]) -> dict[st
         "range": words.hours_range(row.interval_low_h, row.interval_high_h),
         "risk": words.percent(row.risk_now),
         "ratio": words.ratio(row.hours_ratio, None, None),
-        "ratio_range": words.ratio(1.0, row.hours_ratio_low, row.hours_ratio_high)[7:-1] if ranged else "",
+        "ratio_range": _ratio_range(row),
         "standing": row.standing,
         "called": row.standing in (FASTER, SLOWER),
         "turned": "turned: it has changed" if row.turned else "",
@@ -76,6 +75,12 @@ def known(anchor: str | None, printed: Container[str]) -> str:
 
 def _tenths(value: float | None) -> str:
     return words.UNKNOWN if value is None else f"{value:.1f}"
+
+
+def _ratio_range(row: ServiceRow) -> str:
+    if row.hours_ratio_low is None or row.hours_ratio_high is None:
+        return ""
+    return f"{words.short_number(row.hours_ratio_low)} to {words.short_number(row.hours_ratio_high)}"
 
 
 def _due_detail(row: ServiceRow, left: str, many_sites: bool) -> str:
