@@ -19,9 +19,11 @@ def add(
     hours: Annotated[Cell, typer.Option("--hours", help="Hours run on the oil: 12.5, 1h30, '750 min'.")] = None,
     meter: Annotated[Cell, typer.Option("--meter", help="Reading of the hour meter.")] = None,
     grade: Annotated[Cell, typer.Option("--grade", help="The oil now drained.")] = None,
-    filled: Annotated[Cell, typer.Option("--filled", help="Oil that was put in [ml].")] = None,
-    drained: Annotated[Cell, typer.Option("--drained", help="Oil that came out [ml].")] = None,
-    settle: Annotated[Cell, typer.Option("--settle", help="Time the sample stood before it was rated [h].")] = None,
+    filled: Annotated[Cell, typer.Option("--filled", help="Oil that was put in, ml or with its unit.")] = None,
+    drained: Annotated[Cell, typer.Option("--drained", help="Oil that came out, ml or with its unit.")] = None,
+    settle: Annotated[
+        Cell, typer.Option("--settle", help="Time the sample stood before it was rated, h or with its unit.")
+    ] = None,
     colour: Annotated[Cell, typer.Option("--colour", help="Colour rating, 1 to 5, or a range such as 2-3.")] = None,
     debris: Annotated[Cell, typer.Option("--debris", help="Debris rating, 1 to 5, or a range.")] = None,
     spring: Annotated[Cell, typer.Option("--spring", help="The spring in the unit.")] = None,

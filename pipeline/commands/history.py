@@ -8,6 +8,8 @@ from typing import Annotated
 import typer
 
 from pipeline.commands.command_line import one_clear_line
+from schemas.errors import SourceError
+from schemas.nightly_settings import LEDGER
 
 
 def history(
@@ -19,16 +21,21 @@ def history(
     ] = None,
     ledger: Annotated[Path | None, typer.Option("--ledger", help="The ledger itself.")] = None,
 ) -> None:
-    """A unit's interval, standing and due date over the nightly runs."""
-    if (settings is None) == (ledger is None):
-        raise typer.BadParameter("name the settings of the nightly run, or the ledger", param_hint="--settings")
+    """A unit's interval, standing and due date over the nightly runs.
+
+    Without --settings and --ledger it takes the one ledger in this folder or in a folder of it.
+    """
+    if settings is not None and ledger is not None:
+        raise typer.BadParameter(
+            "name the settings of the nightly run or the ledger, not both", param_hint="--ledger"
+        )
     with one_clear_line():
         from pipeline.nightly.history_lines import course_lines, trend_lines
         from pipeline.nightly.ledger import open_ledger
         from pipeline.nightly.ledger_queries import interval_trends, unit_course, unit_names_known
         from schemas.nightly_settings import read_nightly
 
-        path = ledger if ledger is not None else read_nightly(settings or Path()).ledger
+        path = read_nightly(settings).ledger if settings is not None else ledger or _ledger_at_hand(Path())
         with open_ledger(path, create=False) as opened:
             if unit is None:
                 lines = trend_lines(interval_trends(opened))
@@ -36,3 +43,12 @@ def history(
                 lines = course_lines(unit, unit_course(opened, unit), unit_names_known(opened))
     for line in lines:
         typer.echo(line)
+
+
+def _ledger_at_hand(folder: Path) -> Path:
+    """The one ledger in the folder or one level below it."""
+    found = sorted([*folder.glob(LEDGER), *folder.glob(f"*/{LEDGER}")])
+    if len(found) != 1:
+        what = "no ledger of nightly runs is" if not found else f"{len(found)} ledgers of nightly runs are"
+        raise SourceError(f"{what} in this folder; name one by --settings or --ledger")
+    return found[0]

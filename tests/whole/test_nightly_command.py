@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
@@ -419,7 +420,12 @@ def test_history_follows_a_unit_and_knows_near_names(night, shop: Path, tmp_path
     assert "did you mean" in text
     assert "U01" in text
     assert len(history("--ledger", str(shop / "ledger.sqlite"))[1].splitlines()) == 5
-    assert history("U01")[0] == 2
+    assert history("U01", "--settings", "x.toml", "--ledger", "y")[0] == 2
+    (tmp_path / "empty").mkdir()
+    with contextlib.chdir(tmp_path / "empty"):
+        assert history("U01")[0] == 1
+    with contextlib.chdir(shop):
+        assert history("U01") == history("U01", "--ledger", "ledger.sqlite")
     assert history("U01", "--ledger", str(tmp_path / "none"))[0] == 1
 
 
