@@ -34,6 +34,7 @@ CAUTIONS = (
     "This report advises; it never clears a unit to ride.",
     "A leak, flakes, milkiness, binding or noise: inspect now, whatever the interval.",
     "Never past the maker's limit.",
+    "A wear limit in sight means inspect, not ride on.",
     "Release air and preload before opening: springs store energy.",
     "Warm oil burns; gloves and glasses.",
     "Keep oil off discs and tyres.",
@@ -48,6 +49,6 @@ SET_BY_MEANING = {
     "debris": "the chance of debris at or past its limit reaches the accepted risk first",
     "maker_limit": "the maker's limit, which is never passed",
     "oil_age": "the longest time that oil may stay in a unit",
-    "wear": "a wear limit",
+    "wear": "a wear limit comes first: inspect by then",
     "data_range": "the longest fill ever drained on this spring, and a step more: nothing is known beyond",
 }
