@@ -22,7 +22,7 @@ _UNITS = UUID("6f0b1c1e-2f0d-5d0a-9a43-1f6f1f3b7a55")
 """Where unit names become identifiers; changing it would double every event at the next import."""
 _TODAY = "units to see to today"
 _FIRST_DAY = date(1970, 1, 1)
-_SHORT_CAUTIONS = (*CAUTIONS[:4], "The service report says the rest.")
+_SHORT_CAUTIONS = (*CAUTIONS[:5], "The service report says the rest.")
 _MOST_NAMED = 20
 """Units named in one event; the report names them all."""
 _BREAKS = re.compile(r"[\x00-\x20\x7f-\xa0\u2028\u2029]+")
