@@ -42,7 +42,7 @@ def run_record(result: PlanResult) -> dict[str, Any]:
         "timings": {name: round(seconds, TIMING_DECIMALS) for name, seconds in result.timings.items()},
         "channels": [_channel(channel) for channel in result.channels],
         "left_out": [asdict(left) for left in result.left_out],
-        "inspect_now": result.inspect_now.select("unit_id", "site", "signs").to_dicts(),
+        "inspect_now": result.inspect_now.to_dicts(),
         "changes": None if result.changes is None else asdict(result.changes),
         "warnings": list(result.warnings),
         "notes": result.notes,
