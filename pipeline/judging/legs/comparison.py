@@ -17,7 +17,7 @@ from scipy import stats
 
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.judging.holm import holm
-from pipeline.judging.legs.leg_evidence import log_chances, own_estimates
+from pipeline.judging.legs.leg_evidence import leg_estimates
 from pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, FALSE_ALARM, TOO_FEW, LegPair
 from schemas.settings import StandingRule
 
@@ -31,6 +31,10 @@ many pairs (our choice)."""
 FEWEST_OTHERS = 3
 """With fewer other pairs nothing says what pairs usually differ by, and none is named."""
 
+ONE_IN_TEN = 1.6448536269514722
+"""Standard deviations that a normal number passes, on either side, once in ten."""
+
+PAIRS_AT_ONCE = 2000
 EACH_ALONE = 200
 """Up to so many pairs each is held against the others only; in a larger fleet one pair hardly moves the spread."""
 
@@ -80,11 +84,12 @@ def compare_legs(fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], rule: S
     if len(looks) > 1:
         looks.append(_together(looks, alike))
     each = np.array([look.p_values() for look in looks])
+    rated = np.array([one.drains.min(axis=1) > 0 for one in channels])
     lowest = np.minimum(each.min(axis=0) * len(looks), 1.0)
     tested = np.flatnonzero(alike & np.isfinite(looks[-1].own))
     tested = tested if tested.size > FEWEST_OTHERS else tested[:0]
     adjusted = dict(zip(tested.tolist(), holm(lowest[tested].tolist()), strict=True))
-    speaks = each[: len(channels)].argmin(axis=0)
+    speaks = np.where(rated, each[: len(channels)], np.inf).argmin(axis=0)
     return tuple(
         _judged(at, pair, channels, int(speaks[at]), adjusted.get(at), rule) for at, pair in enumerate(pairs)
     )
@@ -105,7 +110,7 @@ def _judged(
         hours_ratio=median,
         low=low,
         high=high,
-        usual_ratio=float(np.exp(stats.norm.isf(0.05) * np.sqrt(one.evidence.usual[at]))),
+        usual_ratio=float(np.exp(ONE_IN_TEN * np.sqrt(one.evidence.usual[at]))),
         p_adjusted=p_adjusted,
         drains_left=int(one.drains[at, 0]),
         drains_right=int(one.drains[at, 1]),
@@ -128,10 +133,10 @@ def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], alike: NDArray[np.bool
     rated = drains.min(axis=1) > 0
     ratio = -fit.unit_spread / fit.hours_slope
     quantiles = np.full((3, len(pairs)), np.nan)
-    for at in np.flatnonzero(rated):
-        draws = ratio * (fit.effects[:, legs[at, 0]] - fit.effects[:, legs[at, 1]])
-        quantiles[:, at] = np.quantile(draws, (0.05, 0.5, 0.95))
-    found, own = own_estimates(np.add.reduceat(log_chances(fit, np.arange(labels.size)), starts))
+    for some in np.array_split(np.flatnonzero(rated), 1 + rated.size // PAIRS_AT_ONCE):
+        draws = ratio[:, None] * (fit.effects[:, legs[some, 0]] - fit.effects[:, legs[some, 1]])
+        quantiles[:, some] = np.quantile(draws, (0.05, 0.5, 0.95), axis=0)
+    found, own = leg_estimates(fit, starts)
     known = drains.min(axis=1) >= fewest
     variance = np.where(known, own[legs].sum(axis=1), np.inf)
     difference = np.where(np.isfinite(variance), found[legs[:, 0]] - found[legs[:, 1]], 0.0)

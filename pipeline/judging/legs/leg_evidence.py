@@ -24,6 +24,9 @@ GRID = np.linspace(-4.0, 4.0, 65) * WIDE_SD
 _LOG_WEIGHTS = -0.5 * np.square(GRID / WIDE_SD)
 LOG_PRIOR: Floats = _LOG_WEIGHTS - np.log(np.exp(_LOG_WEIGHTS).sum())
 
+UNITS_AT_ONCE = 2000
+"""Units laid out over the grid together, which bounds the memory of a large fleet."""
+
 LEAST_INFORMATION = 0.1 / WIDE_SD**2
 """Less than a tenth of what the wide prior knows is nothing."""
 
@@ -41,6 +44,21 @@ def log_chances(fit: ChannelFit, rows: Integers) -> Floats:
     upper, lower = cuts[drains.high[rows]][:, None] - place, cuts[drains.low[rows] - 1][:, None] - place
     chance = np.minimum(link.cdf(upper) - link.cdf(lower), link.survival(lower))
     return np.asarray(np.log(np.maximum(chance, 1e-300)))
+
+
+def leg_estimates(fit: ChannelFit, starts: Integers) -> tuple[Floats, Floats]:
+    """Log hours ratio and its variance of every unit of a fit by its own ratings, (U,) each, as `own_estimates`.
+
+    starts : (U,) first drain of each unit, drains being sorted by unit.
+    """
+    bounds = np.append(starts, fit.drains.low.size)
+    pieces = []
+    for first in range(0, starts.size, UNITS_AT_ONCE):
+        last = min(first + UNITS_AT_ONCE, starts.size)
+        rows = np.arange(bounds[first], bounds[last])
+        pieces.append(own_estimates(np.add.reduceat(log_chances(fit, rows), starts[first:last] - bounds[first])))
+    found, own = zip(*pieces, strict=True)
+    return np.concatenate(found), np.concatenate(own)
 
 
 def own_estimates(log_likelihood: Floats) -> tuple[Floats, Floats]:

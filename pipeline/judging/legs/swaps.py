@@ -28,6 +28,9 @@ METER_OFF_H = 1.0
 METER_OFF_SHARE = 0.1
 """A meter that is off by more than both does not carry on, as when hours are checked against meters."""
 
+PAIRS_AT_ONCE = 1000
+"""Pairs laid out over the grid together, which bounds the memory of a large fleet."""
+
 UNLIKELY = -3.0
 """Log likelihood ratio under which the ratings speak against what the meters say."""
 
@@ -47,8 +50,11 @@ def possible_swaps(
     if not candidates.height:
         return ()
     gains = np.zeros((2, candidates.height))
-    for fit in fits:
-        gains += _gains(fit, legs, candidates)
+    block = candidates["pair"].to_numpy() // PAIRS_AT_ONCE
+    for number in np.unique(block):
+        some, here = np.flatnonzero(block == number), pl.col("pair") // PAIRS_AT_ONCE == number
+        for fit in fits:
+            gains[:, some] += _gains(fit, legs.filter(here), candidates[some])
     first = candidates["first"].to_numpy()
     gains[1, first] = -np.inf  # all entries swapped: the same log with other names
     bar = np.log((candidates.height * 2 - first.sum()) / FALSE_ALARM)

@@ -87,3 +87,26 @@ def test_variance_between_effects():
     between = paule_mandel(found, own, np.array([4, 4]))
     assert between[0] == pytest.approx(np.mean(found[0] ** 2) - 0.01)
     assert between[1] == pytest.approx(0.0, abs=1e-12)
+
+
+def test_a_large_fleet_is_laid_out_in_pieces(odd_fits, monkeypatch):
+    from pipeline.judging.legs import comparison, leg_evidence, swaps
+
+    whole = compare_legs(odd_fits, forks(8), RULE)
+    log = leg_log(ODD, 3)
+    asked = swaps.possible_swaps(odd_fits, forks(8), log)
+    monkeypatch.setattr(leg_evidence, "UNITS_AT_ONCE", 3)
+    monkeypatch.setattr(comparison, "PAIRS_AT_ONCE", 2)
+    monkeypatch.setattr(swaps, "PAIRS_AT_ONCE", 3)
+    pieces = compare_legs(odd_fits, forks(8), RULE)
+    assert [pair.verdict for pair in pieces] == [pair.verdict for pair in whole]
+    assert [pair.p_adjusted for pair in pieces] == pytest.approx([pair.p_adjusted for pair in whole])
+    assert swaps.possible_swaps(odd_fits, forks(8), log) == asked
+
+
+def test_a_pair_rated_in_one_channel_only_is_shown_on_that(odd_fits):
+    log = leg_log(ODD, 3)
+    colour = fits_of(log.filter(~log["unit_key"].str.starts_with("P003")), ("colour",))
+    found = compare_legs([*colour, odd_fits[1]], forks(8), RULE)[3]
+    assert (found.channel, found.drains_left) == ("debris", 20)
+    assert np.isfinite(found.hours_ratio)
