@@ -14,10 +14,13 @@ from pipeline.deciding.forecast import forecast
 from pipeline.deciding.forecast_fleet import ForecastTables
 from pipeline.deciding.next_samples import next_samples
 from pipeline.deciding.next_service import next_service_table
-from pipeline.deciding.unit_curves import unit_curves
+from pipeline.deciding.sample_candidates import asked_about
+from pipeline.deciding.unit_blocks import curves_of_some, curves_of_units
+from pipeline.deciding.unit_curves import chosen_units, unit_curves
 from pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from pipeline.describing.combinations import springs_and_oils
 from pipeline.describing.fill_conditions import state_conditions
+from pipeline.describing.fleet_sample import sample_note, sampled_state
 from pipeline.describing.fleet_state import fleet_state, inspect_now
 from pipeline.describing.held_back_parts import signs_seen, with_lost_hours, with_lost_limits
 from pipeline.describing.leg_pairs import leg_pairs, partners
@@ -33,6 +36,7 @@ from pipeline.judging.channel_trust import channel_trust
 from pipeline.judging.evidence import channel_result, unfitted_result
 from pipeline.judging.legs.comparison import compare_legs
 from pipeline.judging.legs.swaps import possible_swaps
+from pipeline.judging.sample_fits import sample_fits
 from pipeline.judging.springs.comparison import compare_springs
 from pipeline.judging.springs.effects_table import spring_effects_table
 from pipeline.judging.standing import channel_standings, fleet_standings, no_standings
@@ -77,7 +81,8 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         state = with_viscosity(state, by_oil.oils)
         asked = with_shocks_marked(with_viscosity(drains, by_oil.oils), units)
         rated = {channel: describe(asked, channel) for channel in CHANNELS}
-        pairs, unclear = leg_pairs(state)
+        few = sampled_state(state, stream(seed, "sample"))
+        pairs, unclear = leg_pairs(few)
         in_use = with_viscosity(springs_and_oils(drains, state), by_oil.oils)
         combinations = _conditions(in_use, settings, usual_hours)
     found: dict[str, ChannelFit | str] = {}
@@ -85,6 +90,9 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         with watch.stage(f"fitting {channel}"):
             found[channel] = fit_channel(rated[channel], settings, stream(seed, f"fit {channel}"))
     fits = {channel: fit for channel, fit in found.items() if isinstance(fit, ChannelFit)}
+    with watch.stage("fitting a sample"):
+        sampled = sample_fits(found, asked, few, settings)
+        few_fits = tuple(fit for fit in sampled.values() if isinstance(fit, ChannelFit))
     with watch.stage("judging"):
         channels = tuple(
             unfitted_result(rated[channel], settings, fit)
@@ -97,6 +105,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
             channel_trust(
                 rated[channel],
                 fit,
+                sampled[channel],
                 checked.second_ratings,
                 combinations,
                 settings,
@@ -110,14 +119,14 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
     with watch.stage("comparing legs"):
         legs = LegResult(
             partners(pairs),
-            compare_legs(tuple(fits.values()), pairs, settings.standing),
-            possible_swaps(tuple(fits.values()), pairs, drains),
+            compare_legs(few_fits, pairs, settings.standing),
+            possible_swaps(few_fits, pairs, drains),
             unclear,
         )
     with watch.stage("balancing volumes"):
         volume = volume_balance(drains)
     with watch.stage("comparing springs"):
-        springs = compare_springs(tuple(fits.values()), settings, stream(seed, "springs"))
+        springs = compare_springs(few_fits, settings, stream(seed, "springs"))
     with watch.stage("trying earlier predictions"):
         held = backtest(asked, settings, stream(seed, "backtest"), PLAN_ORIGINS, False, silent)
     wear = None
@@ -129,7 +138,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         with_lost_hours(checked.accepted.get(name), checked.legible.get(name)) for name in ("usage", "bookings")
     )
     with watch.stage("deciding"):
-        curves = channel_curves(fits, state, settings, stream(seed, "units"))
+        curves = curves_of_units(fits, state, settings, stream(seed, "units"))
         next_service, reasons = next_service_table(
             state,
             curves,
@@ -142,8 +151,11 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         )
         new_units = channel_curves(fits, combinations, settings, stream(seed, "new units"))
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state)
-        drawn = unit_curves(curves, state, next_service, _longest_hours(drains), settings)
-        samples = next_samples(fits, curves, state, next_service, settings) if state.height else ()
+        shown, wanted = chosen_units(state, next_service), asked_about(state)
+        some = curves_of_some(fits, curves, state, shown, settings)
+        drawn = unit_curves(some, state[shown], next_service, _longest_hours(drains), settings)
+        some = curves_of_some(fits, curves, state, wanted, settings)
+        samples = next_samples(fits, some, state[wanted], next_service, settings, state) if state.height else ()
     with watch.stage("forecasting"):
         tables = ForecastTables(drains, units, usage, bookings)
         ahead = forecast(state, next_service, tables, settings, inputs.as_of, stream(seed, "forecast"))
@@ -172,7 +184,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         unit_curves=drawn,
         spring_effects=spring_effects_table(springs),
         left_out=tuple(item for channel in CHANNELS for item in rated[channel].left_out),
-        warnings=(*fit_warnings(channels, drains), *wear_warnings(wear)),
+        warnings=(*sample_note(state, few), *fit_warnings(channels, drains), *wear_warnings(wear)),
         timings=watch.seconds,
         versions={"python": sys.version.split()[0]} | {name: version(name) for name in LIBRARIES},
     )

@@ -8,12 +8,14 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
+from pipeline.describing.fleet_size import is_large
 from pipeline.plan_result import PlanResult
 from reports.page import words
 from reports.page.backtest_section import BacktestSection, backtest_section
 from reports.page.channel_sections import ChannelSection, channel_section
 from reports.page.drain_evidence import drain_evidence
 from reports.page.first_screen import FirstScreen, first_screen
+from reports.page.fleet_counts import FleetCounts, SiteCounts, fleet_counts, site_counts
 from reports.page.forecast_section import ForecastSection, forecast_section
 from reports.page.hours_pictures import HoursPicture, hours_pictures
 from reports.page.legs_section import LegsSection, legs_section
@@ -29,14 +31,20 @@ from reports.page.unit_names import unit_names
 from reports.page.unit_sections import UnitSection, unit_sections, units_out_of_service
 from reports.page.volume_section import VolumeSection, volume_section
 from reports.page.wear_section import WearSection, wear_section
+from reports.shown_units import shown_result
 
 
 @dataclass(frozen=True, slots=True)
 class ReportContent:
-    """Sections of one report in words and pictures; `rows` come soonest due first."""
+    """Sections of one report in words and pictures; `rows` come soonest due first.
+
+    Of a large fleet rows and sections are those of the units shown, while `counts` and `sites` are of all units.
+    """
 
     result: PlanResult
     as_of: date
+    counts: FleetCounts
+    sites: tuple[SiteCounts, ...]
     first: FirstScreen
     rows: tuple[ServiceRow, ...]
     many_sites: bool
@@ -65,6 +73,9 @@ class ReportContent:
 def report_content(result: PlanResult) -> ReportContent:
     """Everything that a report of this run says; one figure is drawn on and emptied for all pictures."""
     figure = Figure()
+    counts = fleet_counts(result.next_service, result.as_of)
+    sites = site_counts(result.next_service, result.as_of) if is_large(counts.units) else ()
+    result = shown_result(result)
     names = unit_names(result)
     holding = backtest_section(figure, result.backtest)
     rows = service_rows(result.next_service, names, result.as_of, result.unit_reasons)
@@ -76,7 +87,9 @@ def report_content(result: PlanResult) -> ReportContent:
     return ReportContent(
         result=result,
         as_of=result.as_of,
-        first=first_screen(result, rows, names, evidence, holding),
+        counts=counts,
+        sites=sites,
+        first=first_screen(result, rows, names, evidence, holding, counts),
         rows=rows,
         many_sites=len({row.site for row in rows}) > 1,
         hours_pictures=hours_pictures(figure, rows, result.as_of),

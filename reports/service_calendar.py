@@ -15,6 +15,7 @@ from pipeline.plan_result import PlanResult
 from reports.page import words
 from reports.page.service_rows import ServiceRow, service_rows
 from reports.page.unit_names import UnitNames, unit_names
+from reports.shown_units import shown_result
 from reports.trade_words import CAUTIONS
 
 PRODUCT = "-//draincurve//service calendar//EN"
@@ -40,11 +41,13 @@ def service_calendar(result: PlanResult) -> bytes:
 
     An event lies on the day by which to act, which is never after the unit's due date; what is due already lies on
     the day of the report. An identifier belongs to the unit, however its name is spelt, and DTSTAMP, LAST-MODIFIED
-    and SEQUENCE rise with the day of the report: importing a later file moves an event and adds none.
+    and SEQUENCE rise with the day of the report: importing a later file moves an event and adds none. Of a large
+    fleet the events are those of the units shown in the report, the soonest due among them.
 
     Source: RFC 5545, sections 3.1 (folding), 3.6.1 (all-day events), 3.8.4.7 (UID) and 3.8.7.4 (SEQUENCE); RFC 7986,
     section 5.1 (NAME).
     """
+    result = shown_result(result)
     names = unit_names(result)
     rows = service_rows(result.next_service, names, result.as_of, result.unit_reasons)
     why = {

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import polars as pl
 
+from pipeline.describing.fleet_size import is_large
 from pipeline.plan_result import PlanResult
 from schemas.fleet_intervals import checked_fleet_intervals
 from schemas.forecast import checked_forecast, empty_forecast
@@ -35,10 +36,14 @@ def result_tables(result: PlanResult) -> dict[str, pl.DataFrame]:
 def write_tables(result: PlanResult, folder: Path) -> None:
     """Checks the tables against their schemas, then writes them into `folder`; run.json is not among them.
 
+    The next-service table of a large fleet is written as Parquet too, whole and unrounded.
+
     Raises ContractError where a table breaks its schema.
     """
     for name, table in result_tables(result).items():
         write_table(table, folder / f"{name}.csv")
+    if is_large(result.next_service.height):
+        result.next_service.write_parquet(folder / "next_service.parquet")
 
 
 def write_table(table: pl.DataFrame, path: Path) -> None:

@@ -160,7 +160,7 @@ def _answers(
     place = {key: index for index, key in enumerate(fit.unit_keys)}
     at = np.array([place.get(key, -1) for key in state["unit_key"]], dtype=np.int64)
     seen = at >= 0
-    of_units[seen] -= step * fit.effects[:, at[seen]].T
+    of_units[seen] -= step * fit.effects_of(at[seen]).T
     variances = of_units.var(axis=1, ddof=1) + np.where(seen, 0.0, np.mean(step**2))
     share = away / (away.shape[0] - 1)
     return Answers(

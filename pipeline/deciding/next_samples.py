@@ -41,17 +41,19 @@ def next_samples(
     state: pl.DataFrame,
     next_service: pl.DataFrame,
     settings: Settings,
+    fleet: pl.DataFrame | None = None,
 ) -> tuple[NextSample, ...]:
     """Up to six drains, each of another unit, the most telling first; empty where none tells much.
 
     fits, curves : by channel, rows of the curves as those of `state`; state : units as they stand, with the
     conditions of the fill; next_service : the table decided, for the hours that are on the oil now. Units with a sign
-    that asks for inspection are left out. A unit that is past its caps already is left out too: it is due.
+    that asks for inspection are left out, and so is a unit that is past its caps already: it is due. fleet : all
+    units, where `state` holds only some of them.
     """
     if not fits:
         return ()
     asked = asked_about(state)
-    fleet, state = state, state[asked]
+    fleet, state = state if fleet is None else fleet, state[asked]
     curves = {name: curves[name].rows(asked) for name in fits}
     candidates = sample_candidates(fits, curves, state, next_service, settings)
     shortest = np.argmin([risk_interval(curve, settings.accepted_risk) for curve in curves.values()], axis=0)

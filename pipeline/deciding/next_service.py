@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 
 import numpy as np
@@ -12,10 +12,9 @@ from pipeline.deciding.booked_events import booked_events
 from pipeline.deciding.bracketed_root import Floats
 from pipeline.deciding.caps import data_range_limit, shorter_limit, wear_limit
 from pipeline.deciding.due_dates import DueFrom, due_dates
-from pipeline.deciding.hours_curves import HoursCurves, risk_at
-from pipeline.deciding.intervals import DecidedIntervals, decide_intervals
 from pipeline.deciding.reasons import reasons
 from pipeline.deciding.riding_rates import known_usage, riding_rates
+from pipeline.deciding.unit_blocks import Curves, DecidedUnits, decide_units
 from pipeline.deciding.usage import hours_on_oil
 from pipeline.describing.fleet_state import longest_fill
 from schemas.next_service import COLUMNS, checked_next_service
@@ -27,7 +26,7 @@ STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_fas
 
 def next_service_table(
     state: pl.DataFrame,
-    curves: Mapping[str, HoursCurves],
+    curves: Curves | Iterable[Curves],
     standings: pl.DataFrame,
     drains: pl.DataFrame,
     usage: pl.DataFrame | None,
@@ -47,7 +46,10 @@ def next_service_table(
     days = known_usage(usage, as_of)
     rates = riding_rates(state, known, days)
     hours = hours_on_oil(state, rates, days, bookings, as_of)
-    intervals = decide_intervals(curves, _caps(state, known, settings), state.height, settings)
+    on_oil = hours["hours_on_oil"].cast(pl.Float64).fill_null(float("nan")).to_numpy()
+    blocks = [curves] if isinstance(curves, Mapping) else curves
+    found = decide_units(blocks, _caps(state, known, settings), on_oil, settings)
+    intervals = found.intervals
     units = (
         state.hstack(intervals.table)
         .hstack(hours.drop("unit_key"))
@@ -58,7 +60,7 @@ def next_service_table(
         )
     )
     dated = due_dates(units, booked_events(bookings, days, as_of), as_of)
-    decided = _decided(units.hstack(dated.drop("unit_key")), intervals, curves, standings)
+    decided = _decided(units.hstack(dated.drop("unit_key")), found, standings)
     order = decided.sort("due_on", "unit_id", "site", nulls_last=False, maintain_order=True)
     why = order.with_columns(pl.Series("why", reasons(order, settings), dtype=pl.String)).select(UNIT_REASONS)
     return checked_next_service(order.select(COLUMNS), settings, as_of), why
@@ -75,17 +77,16 @@ def _caps(state: pl.DataFrame, drains: pl.DataFrame, settings: Settings) -> dict
 
 def _decided(
     units: pl.DataFrame,
-    intervals: DecidedIntervals,
-    curves: Mapping[str, HoursCurves],
+    found: DecidedUnits,
     standings: pl.DataFrame,
 ) -> pl.DataFrame:
     """Units with their risk now, what set hours and date, costs and standing."""
-    on_oil = units["hours_on_oil"].cast(pl.Float64).fill_null(float("nan")).to_numpy()
+    intervals = found.intervals
     aged = pl.col("due_from") == DueFrom.OIL_AGE
     standing = standings.select("unit_key", *STANDING_COLUMNS)
     return (
         units.with_columns(
-            _nullable("risk_now", _largest_risk(curves, on_oil)),
+            _nullable("risk_now", found.risk_now),
             _nullable("cost_interval_h", intervals.cost_h),
             pl.Series("cost_binds", intervals.cost_binds),
             pl.Series("cost_why", [str(why) for why in intervals.cost_why], dtype=pl.String),
@@ -95,14 +96,6 @@ def _decided(
         .join(standing, on="unit_key", how="left", maintain_order="left")
         .with_columns(pl.col("standing").fill_null("too few drains"))
     )
-
-
-def _largest_risk(curves: Mapping[str, HoursCurves], hours: Floats) -> Floats:
-    """The larger of the channels' risks at the hours now; NaN without hours or channels."""
-    if not curves:
-        return np.full(hours.size, np.nan)
-    largest: Floats = np.max([risk_at(curve, hours) for curve in curves.values()], axis=0)
-    return largest
 
 
 def _nullable(name: str, values: Floats) -> pl.Series:

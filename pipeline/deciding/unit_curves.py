@@ -34,7 +34,7 @@ def unit_curves(
     MOST_UNITS only units with a sign to inspect, a call or a turn are chosen.
     """
     hours = np.linspace(0.02, 1.0, POINTS) * longest_h * settings.data_range_factor
-    chosen = _chosen(state, next_service)
+    chosen = chosen_units(state, next_service)
     found = []
     for channel, curve in curves.items():
         draws = np.unique(np.linspace(0, curve.slope.size - 1, MOST_DRAWS).astype(np.int64))
@@ -48,7 +48,7 @@ def unit_curves(
     return tuple(found)
 
 
-def _chosen(state: pl.DataFrame, next_service: pl.DataFrame) -> NDArray[np.int64]:
+def chosen_units(state: pl.DataFrame, next_service: pl.DataFrame) -> NDArray[np.int64]:
     """Rows of `state` to hand over, in its order."""
     if state.height <= MOST_UNITS:
         return np.arange(state.height)

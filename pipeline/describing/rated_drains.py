@@ -13,6 +13,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.describing.coding import Term, contrast_term, number_term, pooled_term, prior_scale
+from pipeline.describing.column_span import ColumnSpan
 from pipeline.describing.fill_conditions import with_conditions
 from pipeline.describing.oil_viscosity import VISCOSITY
 from pipeline.plan_result import LeftOut
@@ -40,8 +41,6 @@ Oils enter by viscosity where the drains have that column, else by name (see oil
 
 _SOURCES = {"left_before": "drained_ml and no drain_method"}
 """Words for what is not one column of the log."""
-
-_NOTHING_NEW = 1e-3  # share of a column's length that must not lie in the span of the columns before it
 
 
 @dataclass(frozen=True)
@@ -104,7 +103,8 @@ def _terms(rows: pl.DataFrame, channel: str) -> tuple[tuple[Term, ...], tuple[Le
     kept: list[Term] = []
     left_out: list[LeftOut] = []
     known = np.column_stack((np.ones(rows.height), np.log(rows["oil_hours"].to_numpy())))
-    basis = _orthonormal(known, np.empty((rows.height, 0)))
+    span = ColumnSpan(rows.height)
+    span.extend(known)
     by_other = "oil_grade" if VISCOSITY in rows.columns else VISCOSITY
     for column, label, source, make in _TERMS:
         if column == by_other:
@@ -112,9 +112,7 @@ def _terms(rows: pl.DataFrame, channel: str) -> tuple[tuple[Term, ...], tuple[Le
         reason = _why_silent(rows, column, source, label)
         if reason is None:
             term = make(column, label, rows)
-            fresh = _orthonormal(term.encode(rows), basis)
-            if fresh.shape[1]:
-                basis = np.hstack((basis, fresh))
+            if span.extend(term.encode(rows)):
                 kept.append(term)
                 continue
             reason = _confounded_with(rows, term, kept)
@@ -146,16 +144,3 @@ def _fixes(rows: pl.DataFrame, column: str, other: str) -> bool:
     """Whether each level of a column comes with one level of the other only."""
     pairs = rows.select(column, other).drop_nulls().unique()
     return pairs.height == pairs[column].n_unique()
-
-
-def _orthonormal(columns: Floats, basis: Floats) -> Floats:
-    """Orthonormal columns that span what `columns` add to `basis`."""
-    added = np.empty((columns.shape[0], 0))
-    for column in columns.T:
-        length = np.linalg.norm(column)
-        rest = column
-        for known in (basis, added, basis, added):
-            rest = rest - known @ (known.T @ rest)
-        if length > 0 and np.linalg.norm(rest) > _NOTHING_NEW * length:
-            added = np.column_stack((added, rest / np.linalg.norm(rest)))
-    return added

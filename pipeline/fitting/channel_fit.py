@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.describing.fleet_size import is_large
 from pipeline.describing.rated_drains import RatedDrains
+from pipeline.fitting.effect_laws import laid_out_effects
 from pipeline.fitting.one_thread import one_thread
 from pipeline.fitting.posterior import Posterior, sample_posterior
+from pipeline.fitting.random_streams import stream
 from pipeline.fitting.rating_model import RatingFit, fit_rating_model
 from pipeline.fitting.unit_effects import draw_unit_effects
 from schemas.settings import RATING_LEVELS, Settings
 
 Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
 
 SMALL_LOG_DRAINS = 5_000
 """Under this a pass over the drains is shorter than handing it to several threads."""
@@ -24,13 +30,17 @@ LARGE_LOG_DRAINS = 20_000
 LARGE_LOG_DRAWS = 400
 """Draws kept for large logs, whose posterior is narrow: the noise of fewer draws is then small beside it."""
 
+LARGE_FLEET_DRAWS = 200
+"""Draws kept for large fleets, whose units' effects fill their quantiles evenly."""
+
 
 @dataclass(frozen=True)
 class ChannelFit:
     """Draws of one channel's parameters, S of them, on the scale of log hours.
 
     thresholds (S, K - 1); hours_slope (S,); coefficients (S, p), columns as in `drains.terms`; unit_spread (S,);
-    group_spreads (S, G), one for each pooled term; effects (S, U), units as in `unit_keys`, in sd of the unit effect.
+    group_spreads (S, G), one for each pooled term; effects (S, U), units as in `unit_keys`, in sd of the unit effect,
+    or None where the fleet is large: `effects_of` then draws those asked for, by `effects_seed`.
     """
 
     drains: RatedDrains
@@ -41,13 +51,37 @@ class ChannelFit:
     coefficients: Floats
     unit_spread: Floats
     group_spreads: Floats
-    effects: Floats
+    effects: Floats | None
     unit_keys: tuple[str, ...]
+    effects_seed: int = 0
 
     @property
     def draws(self) -> int:
         """Number of draws S."""
         return int(self.hours_slope.size)
+
+    @cached_property
+    def _place(self) -> dict[str, int]:
+        return {key: index for index, key in enumerate(self.unit_keys)}
+
+    def places(self, unit_keys: Sequence[str]) -> Integers:
+        """Place of each unit among the fit's, -1 for one without rated drains."""
+        return np.array([self._place.get(key, -1) for key in unit_keys], dtype=np.int64)
+
+    @cached_property
+    def rated(self) -> Integers:
+        """Rated drains of each unit, (U,)."""
+        return np.diff(self.fit.objective.likelihood.ratings.starts)
+
+    def effects_of(self, places: Integers) -> Floats:
+        """Draws of some units' effects, (S, units); the same units asked for together have the same draws."""
+        if self.effects is not None:
+            return self.effects[:, places]
+        if not places.size:
+            return np.empty((self.draws, 0))
+        rng = stream(self.effects_seed, f"effects of {places.size} units from {places[0]}")
+        natural = self.fit.objective.plan.natural(self.posterior.draws)
+        return laid_out_effects(self.fit.objective.likelihood, natural, places, rng)
 
 
 def fit_channel(drains: RatedDrains, settings: Settings, rng: np.random.Generator) -> ChannelFit | str:
@@ -60,8 +94,18 @@ def fit_channel(drains: RatedDrains, settings: Settings, rng: np.random.Generato
             f"no drain with known hours has a {drains.channel} rating, so nothing can be said from {drains.channel}"
         )
     fit = fit_mode(drains, settings)
+    if is_large(len(fit.unit_labels)):
+        return with_draws(drains, fit, sample_posterior(fit, LARGE_FLEET_DRAWS, rng, normal=True), rng)
     draws = settings.posterior_draws if drains.low.size <= LARGE_LOG_DRAINS else LARGE_LOG_DRAWS
     return with_draws(drains, fit, sample_posterior(fit, draws, rng), rng)
+
+
+def fit_sample(drains: RatedDrains, settings: Settings, rng: np.random.Generator) -> ChannelFit:
+    """The fit of a sample of a large fleet: as `fit_channel`, by the normal posterior at the mode."""
+    fit = fit_mode(drains, settings)
+    posterior = sample_posterior(fit, LARGE_LOG_DRAWS, rng, normal=True)
+    found = with_draws(drains, fit, posterior, rng, one_by_one=False)
+    return replace(found, effects=found.effects_of(np.arange(len(found.unit_keys))))
 
 
 def fit_mode(drains: RatedDrains, settings: Settings) -> RatingFit:
@@ -82,8 +126,18 @@ def fit_mode(drains: RatedDrains, settings: Settings) -> RatingFit:
         )
 
 
-def with_draws(drains: RatedDrains, fit: RatingFit, posterior: Posterior, rng: np.random.Generator) -> ChannelFit:
-    """A fit with its draws on the scale of log hours, and with draws of every unit's effect."""
+def with_draws(
+    drains: RatedDrains,
+    fit: RatingFit,
+    posterior: Posterior,
+    rng: np.random.Generator,
+    one_by_one: bool | None = None,
+) -> ChannelFit:
+    """A fit with its draws on the scale of log hours, and with draws of every unit's effect.
+
+    one_by_one : whether every unit's effect is drawn now, for every draw anew; by itself: unless the fleet is large.
+    """
+    now = not is_large(len(fit.unit_labels)) if one_by_one is None else one_by_one
     thresholds, columns, spread = fit.natural_draws(posterior.draws)
     plan = fit.objective.plan
     return ChannelFit(
@@ -95,6 +149,7 @@ def with_draws(drains: RatedDrains, fit: RatingFit, posterior: Posterior, rng: n
         coefficients=columns[:, 1:],
         unit_spread=spread,
         group_spreads=np.exp(posterior.draws[:, plan.group_spreads]),
-        effects=draw_unit_effects(fit.objective.likelihood, plan.natural(posterior.draws), rng),
+        effects=draw_unit_effects(fit.objective.likelihood, plan.natural(posterior.draws), rng) if now else None,
         unit_keys=tuple(str(label) for label in fit.unit_labels),
+        effects_seed=0 if now else int(rng.integers(2**62)),
     )

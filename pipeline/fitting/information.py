@@ -31,7 +31,7 @@ def louis_hessian(drains: Drains, design: Floats, groups: Groups, modes: Floats,
             mode, curvature = unit_mode(drains, first, last, modes[u])
             node_weights(drains, first, last, mode, curvature, rule, z_at, weight)
             _fill_scores(drains, design, first, last, z_at, score)
-            _add_variance(score, weight, by_block[block])
+            add_variance(score, weight, by_block[block])
             for i in range(first, last):
                 _add_expected_curvature(drains, i, design[i], z_at, weight, by_block[block])
     full = np.zeros((size, size))
@@ -65,7 +65,7 @@ def _fill_scores(drains: Drains, design: Floats, first: int, last: int, z_at: Fl
 
 
 @njit(cache=True)
-def _add_variance(score: Floats, weight: Floats, total: Floats) -> None:
+def add_variance(score: Floats, weight: Floats, total: Floats) -> None:
     """Add the variance of the score over the nodes to the lower triangle of `total`."""
     size = score.shape[1]
     mean = np.zeros(size)

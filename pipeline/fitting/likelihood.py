@@ -13,8 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import roots_hermite
 
+from pipeline.describing.fleet_size import is_large
 from pipeline.fitting.information import louis_hessian
 from pipeline.fitting.links import Link
+from pipeline.fitting.one_pass import value_gradient_hessian
 from pipeline.fitting.quadrature import Drains, Groups, Rule, log_likelihoods, value_and_gradient
 
 Floats = NDArray[np.float64]
@@ -59,6 +61,34 @@ class Ratings:
         bounds = np.searchsorted(self.starts, marks[1:-1])
         return np.unique(np.concatenate(([0], bounds, [units]))).astype(np.int64)
 
+    def rows_of(self, units: Integers) -> Integers:
+        """Rows of some units, in the order of the units, int64."""
+        lengths = np.diff(self.starts)[units]
+        ends = np.cumsum(lengths)
+        places: Integers = np.arange(lengths.sum()) + np.repeat(self.starts[units] - (ends - lengths), lengths)
+        return places
+
+    def of_units(self, units: Integers) -> Ratings:
+        """The ratings of some units only, int64 places of them."""
+        at = self.rows_of(units)
+        starts = np.concatenate(([0], np.cumsum(np.diff(self.starts)[units]))).astype(np.int64)
+        return Ratings(self.low[at], self.high[at], self.design[at], starts, self.levels, self.has_units)
+
+
+@dataclass(frozen=True)
+class Summary:
+    """A partition's share of the log likelihood at natural parameters: value, gradient (P,) and Hessian (P, P).
+
+    Partitions of units add up: the sum over them is the whole log's.
+    """
+
+    value: float
+    gradient: Floats
+    hessian: Floats
+
+    def __add__(self, other: Summary) -> Summary:
+        return Summary(self.value + other.value, self.gradient + other.gradient, self.hessian + other.hessian)
+
 
 def slices_without_units(rows: int) -> Integers:
     """Slice bounds for a log without a unit effect, int64."""
@@ -75,6 +105,10 @@ class Likelihood:
         self.rule = Rule(np.ascontiguousarray(x), np.log(w) + x**2)
         self.groups = Groups(ratings.starts, ratings.blocks)
         self.modes: Floats = np.zeros(ratings.starts.size - 1)
+
+    def of_units(self, units: Integers) -> Likelihood:
+        """The likelihood of some units' ratings only."""
+        return Likelihood(self.ratings.of_units(units), self.link, self.rule.nodes.size)
 
     def drains(self, natural: Floats) -> Drains:
         """The ratings under one vector of natural parameters."""
@@ -105,6 +139,20 @@ class Likelihood:
         )
         gradient = np.concatenate((by_cut, data.design.T @ by_base, [by_spread] if data.has_units else []))
         return float(value), gradient
+
+    @property
+    def in_one_pass(self) -> bool:
+        """Whether value, gradient and Hessian are best had together: where a pass over the drains is what costs."""
+        enough_nodes = self.rule.nodes.size >= LOUIS_NODES
+        return self.ratings.has_units and enough_nodes and is_large(self.modes.size)
+
+    def summary(self, natural: Floats) -> Summary:
+        """Value, exact gradient and Louis' Hessian in one pass over the drains.
+
+        Needs units, and LOUIS_NODES nodes or more.
+        """
+        design = self.ratings.design
+        return Summary(*value_gradient_hessian(self.drains(natural), design, self.groups, self.modes, self.rule))
 
     def hessian(self, natural: Floats) -> Floats:
         """Hessian of the log likelihood, shape (parameters, parameters)."""

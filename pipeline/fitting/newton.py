@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
+TOLERANCE = 1e-12
 _HALVINGS = 40
 _LONGEST_STEP = 8.0
 
@@ -43,7 +44,7 @@ def climb(
     hessian: Callable[[Point], Floats],
     start: Floats,
     most: int = 100,
-    tolerance: float = 1e-12,
+    tolerance: float = TOLERANCE,
 ) -> Ascent:
     """Climb from `start` until half the squared Newton decrement is under `tolerance` x (1 + |value|)."""
     point = evaluate(start)

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.newton import Ascent, Point, climb
+from pipeline.fitting.density import density_hessian, density_point
+from pipeline.fitting.few_passes import climb_in_few_passes
+from pipeline.fitting.likelihood import Integers, Likelihood
+from pipeline.fitting.newton import TOLERANCE, Ascent, Point, climb
 from pipeline.fitting.parameters import ParameterPlan
 from pipeline.fitting.prior import Prior
 
 Floats = NDArray[np.float64]
+
+WARM_START_EVERY = 20
+"""In a large log one unit in so many is climbed over first: its mode is near the whole log's."""
 
 
 @dataclass(frozen=True)
@@ -26,25 +31,32 @@ class Objective:
     def evaluate(self, working: Floats) -> Point:
         """Log density at one working vector with its gradient."""
         value, by_natural = self.likelihood.value_and_gradient(self.plan.natural(working))
-        gradient = self.plan.jacobian(working).T @ by_natural
-        if self.prior is not None:
-            value += float(self.prior.log_density(working))
-            gradient = gradient + self.prior.gradient_and_curvature(working)[0]
-        return Point(working, value, gradient, by_natural)
+        return density_point(self.plan, self.prior, working, value, by_natural)
 
     def hessian(self, point: Point) -> Floats:
         """Hessian at a point."""
-        jacobian = self.plan.jacobian(point.place)
-        curvature = jacobian.T @ self.likelihood.hessian(self.plan.natural(point.place)) @ jacobian
-        if self.prior is not None:
-            curvature += np.diag(self.prior.gradient_and_curvature(point.place)[1])
-        return curvature + self.plan.bend(point.place, point.by_natural)
+        by_natural = self.likelihood.hessian(self.plan.natural(point.place))
+        return density_hessian(self.plan, self.prior, point, by_natural)
 
     def log_density(self, draws: Floats) -> Floats:
         """Log density of many working vectors (S, size), up to the likelihood's constant; (S,)."""
         values = self.likelihood.of_draws(self.plan.natural(draws))
         return values + self.prior.log_density(draws) if self.prior is not None else values
 
-    def climb(self, start: Floats) -> Ascent:
-        """The mode, from `start`."""
-        return climb(self.evaluate, self.hessian, start)
+    def of_units(self, units: Integers) -> Objective:
+        """The same over some units' ratings only."""
+        return replace(self, likelihood=self.likelihood.of_units(units))
+
+    def climb(self, start: Floats, near: bool = False, tolerance: float = TOLERANCE) -> Ascent:
+        """The mode, from `start`; where a pass over the drains is what costs, in few of them.
+
+        near : whether the start is near the mode, so that no share of the units need be climbed over first;
+        tolerance : see newton.climb, where few passes do not matter.
+        """
+        if not self.likelihood.in_one_pass:
+            return climb(self.evaluate, self.hessian, start, tolerance=tolerance)
+        if near:
+            return climb_in_few_passes(self.likelihood.summary, self.plan, self.prior, start)
+        share = self.likelihood.of_units(np.arange(0, self.likelihood.modes.size, WARM_START_EVERY))
+        start = climb_in_few_passes(share.summary, self.plan, self.prior, start).point.place
+        return climb_in_few_passes(self.likelihood.summary, self.plan, self.prior, start)

@@ -49,18 +49,19 @@ class Posterior:
 
 
 def sample_posterior(
-    fit: RatingFit, count: int, rng: np.random.Generator, proposals: int = PROPOSALS_A_ROUND
+    fit: RatingFit, count: int, rng: np.random.Generator, proposals: int = PROPOSALS_A_ROUND, normal: bool = False
 ) -> Posterior:
     """`count` draws from the posterior of a fit that had a prior.
 
-    proposals : drawn and weighted in each round; more give more effective draws.
+    proposals : drawn and weighted in each round; more give more effective draws. normal : whether the Gaussian at the
+    mode will do however many drains there are.
     Raises FitError for a maximum-likelihood fit, which has no posterior.
     """
     if fit.objective.prior is None:
         raise FitError("a maximum-likelihood fit has no posterior; fit with a prior")
     mode = fit.ascent.point.place
     factor = inverse_factor(-fit.ascent.hessian)
-    if fit.order.size > GAUSSIAN_FROM_DRAINS:
+    if normal or fit.order.size > GAUSSIAN_FROM_DRAINS:
         draws = mode + rng.standard_normal((count, mode.size)) @ factor.T
         return Posterior(draws, "gaussian at the mode", None, None, 0, True)
     pooled = bool(fit.objective.plan.pooled)

@@ -54,9 +54,12 @@ def typical_cuts(
 
 def unit_effects(fit: ChannelFit, unit_keys: list[str], rng: np.random.Generator) -> Floats:
     """Effects of units in sd, (units, S): drawn from the fit where the unit has rated drains, else from the fleet."""
-    place = {key: index for index, key in enumerate(fit.unit_keys)}
-    rows = [fit.effects[:, place[key]] if key in place else standard_normals(fit.draws, rng) for key in unit_keys]
-    return np.array(rows).reshape(len(unit_keys), fit.draws)
+    places = fit.places(unit_keys)
+    effects = np.empty((len(unit_keys), fit.draws))
+    effects[places >= 0] = fit.effects_of(places[places >= 0]).T
+    for row in np.flatnonzero(places < 0):
+        effects[row] = standard_normals(fit.draws, rng)
+    return effects
 
 
 def standard_normals(count: int, rng: np.random.Generator) -> Floats:

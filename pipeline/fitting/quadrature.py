@@ -23,11 +23,11 @@ Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 
 _NEWTON_STEPS = 200
-_CLOSE = 1e-9
+CLOSE = 1e-9
 NEAR = 1e-3
 """Where nodes need not move exactly with the parameters: nine of them do not notice so small a shift."""
 _LARGEST_STEP = 3.0
-_HALF_LOG_TWO_PI = 0.9189385332046727
+HALF_LOG_TWO_PI = 0.9189385332046727
 
 
 class Drains(NamedTuple):
@@ -68,7 +68,7 @@ def cell_at(drains: Drains, i: int, z: float) -> Cell:
 
 
 @njit(cache=True)
-def unit_mode(drains: Drains, first: int, last: int, z: float, close: float = _CLOSE) -> tuple[float, float]:
+def unit_mode(drains: Drains, first: int, last: int, z: float, close: float = CLOSE) -> tuple[float, float]:
     """(mode, curvature): where a unit's log joint density peaks in z, and minus its second derivative there.
 
     Newton inside a bracket: where unit effects are large the density's sides are nearly straight, and free Newton
@@ -125,7 +125,7 @@ def node_weights(
         total += weight[q]
     for q in range(rule.nodes.size):
         weight[q] /= total
-    return top + math.log(total) + math.log(scale) - _HALF_LOG_TWO_PI
+    return top + math.log(total) + math.log(scale) - HALF_LOG_TWO_PI
 
 
 @njit(cache=True, parallel=True)
@@ -177,7 +177,7 @@ def value_and_gradient(
             modes[u] = mode
             value[block] += node_weights(drains, first, last, mode, curvature, rule, z_at, weight)
             still, slope, slope_node = _still_nodes(drains, first, last, rule, z_at, weight, by_base, by_cut[block])
-            moving = _moving_nodes(drains, first, last, mode, curvature, slope, slope_node, by_base, by_cut[block])
+            moving = moving_nodes(drains, first, last, mode, curvature, slope, slope_node, by_base, by_cut[block])
             by_spread[block] += still + moving
     total = np.zeros(n_cuts + 1)
     # Plain loops: inside a parallel function `sum` is itself split over the threads, and its last bits with them.
@@ -227,7 +227,7 @@ def _still_nodes(
 
 
 @njit(cache=True)
-def _moving_nodes(
+def moving_nodes(
     drains: Drains,
     first: int,
     last: int,

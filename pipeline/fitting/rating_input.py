@@ -108,10 +108,15 @@ def by_unit(units: ArrayLike | None, rows: int) -> tuple[Integers, Integers, tup
     given = np.asarray(units)
     if given.shape != (rows,):
         raise FitError(f"units: expected {rows} labels, one a rating, found shape {given.shape}")
-    missing = np.array([label is None or label != label for label in given.tolist()])
+    missing = np.not_equal(given, given)
+    if given.dtype == object:
+        missing |= np.equal(given, np.array(None, dtype=object))
     if missing.any():
         raise FitError(f"units: row {np.flatnonzero(missing)[0] + 1} has no label; leave such rows out first")
     try:
+        if rows and not np.any(given[1:] < given[:-1]):  # sorted as they come, so that nothing need be sorted
+            starts = np.concatenate(([0], np.flatnonzero(given[1:] != given[:-1]) + 1, [rows]))
+            return np.arange(rows), starts.astype(np.int64), tuple(given[starts[:-1]].tolist())
         labels, index = np.unique(given, return_inverse=True)
     except TypeError as fault:
         raise FitError("units: expected labels of one kind, all text or all numbers") from fault

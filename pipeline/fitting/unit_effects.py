@@ -18,6 +18,7 @@ from pipeline.fitting.quadrature import NEAR, Drains, Floats, Groups, Integers, 
 _REACH = 5.0  # the grid first tries five standard deviations either side
 _GONE = 10.0  # and then goes to where the log density has fallen by this much, and not much farther
 _STEPS = 12  # on each side
+GRID_POINTS = 2 * _STEPS + 1
 _MOST_TRIES = 60
 _STRETCH = 1.25
 
@@ -57,19 +58,27 @@ def _fill_effects(
     """Turn uniform numbers (S, U) into effects, in place."""
     for s in prange(uniform.shape[0]):
         drains = Drains(link, low, high, cuts[s], base[s], spreads[s])
-        places = np.empty(2 * _STEPS + 1)
-        heights = np.empty(2 * _STEPS + 1)
+        places = np.empty(GRID_POINTS)
+        heights = np.empty(GRID_POINTS)
         for u in range(modes.size):
             first, last = groups.starts[u], groups.starts[u + 1]
             mode, curvature = unit_mode(drains, first, last, modes[u], NEAR)
-            reach = _REACH / math.sqrt(curvature)
-            left = _side(drains, first, last, mode, -reach)
-            right = _side(drains, first, last, mode, reach)
-            for g in range(2 * _STEPS + 1):
-                side = left if g < _STEPS else right
-                places[g] = mode + side * abs(g - _STEPS) / _STEPS
-                heights[g] = log_joint(drains, first, last, places[g])
+            fill_grid(drains, first, last, mode, curvature, places, heights)
             uniform[s, u] = _inverse(places, heights, uniform[s, u])
+
+
+@njit(cache=True)
+def fill_grid(
+    drains: Drains, first: int, last: int, mode: float, curvature: float, places: Floats, heights: Floats
+) -> None:
+    """Lay out a unit's log density from its mode: fill places and heights, (GRID_POINTS,) each."""
+    reach = _REACH / math.sqrt(curvature)
+    left = _side(drains, first, last, mode, -reach)
+    right = _side(drains, first, last, mode, reach)
+    for g in range(GRID_POINTS):
+        side = left if g < _STEPS else right
+        places[g] = mode + side * abs(g - _STEPS) / _STEPS
+        heights[g] = log_joint(drains, first, last, places[g])
 
 
 @njit(cache=True)
@@ -93,11 +102,11 @@ def _inverse(places: Floats, heights: Floats, chance: float) -> float:
     top = float(heights.max())
     total = 0.0
     for g in range(heights.size - 1):
-        total += (places[g + 1] - places[g]) * _mass(heights[g] - top, heights[g + 1] - top)
+        total += (places[g + 1] - places[g]) * log_linear_mass(heights[g] - top, heights[g + 1] - top)
     left_over = chance * total
     for g in range(heights.size - 1):
         width = places[g + 1] - places[g]
-        mass = width * _mass(heights[g] - top, heights[g + 1] - top)
+        mass = width * log_linear_mass(heights[g] - top, heights[g + 1] - top)
         if left_over <= mass:
             rise = heights[g + 1] - heights[g]
             share = left_over / width / math.exp(heights[g] - top)
@@ -109,7 +118,7 @@ def _inverse(places: Floats, heights: Floats, chance: float) -> float:
 
 
 @njit(cache=True)
-def _mass(left: float, right: float) -> float:
+def log_linear_mass(left: float, right: float) -> float:
     """Integral over one grid step of a density whose log runs straight from left to right."""
     rise = right - left
     if abs(rise) < 1e-9:

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit
 
-from pipeline.fitting.cells import second_derivatives
+from pipeline.fitting.effect_laws import fill_mode_slope
 from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.quadrature import Drains, Floats, Groups, cell_at, unit_mode
+from pipeline.fitting.quadrature import Drains, Floats, Groups, unit_mode
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,21 +50,8 @@ def _fill(
     slopes: Floats,
 ) -> None:
     """Fill modes, curvatures and slopes: d mode / dp = (second derivative in z and p) / curvature."""
-    n_cuts = drains.cuts.size - 2
-    columns = design.shape[1]
     for u in range(modes.size):
         first, last = groups.starts[u], groups.starts[u + 1]
         z, curvature = unit_mode(drains, first, last, start[u])
         modes[u], curvatures[u] = z, curvature
-        for i in range(first, last):
-            parts = cell_at(drains, i, z)
-            aa, ab, bb = second_derivatives(parts)
-            curve = aa + 2.0 * ab + bb
-            if drains.high[i] <= n_cuts:
-                slopes[u, drains.high[i] - 1] -= drains.spread * (aa + ab)
-            if drains.low[i] > 1:
-                slopes[u, drains.low[i] - 2] -= drains.spread * (ab + bb)
-            for j in range(columns):
-                slopes[u, n_cuts + j] += drains.spread * curve * design[i, j]
-            slopes[u, n_cuts + columns] += drains.spread * z * curve - parts[1] - parts[2]
-        slopes[u] /= curvature
+        fill_mode_slope(drains, design, first, last, z, curvature, slopes[u])

@@ -18,6 +18,7 @@ from schemas.settings import Settings
 def channel_trust(
     rated: RatedDrains,
     fit: ChannelFit | str,
+    few: ChannelFit | str,
     second_ratings: pl.DataFrame,
     combinations: pl.DataFrame,
     settings: Settings,
@@ -25,17 +26,18 @@ def channel_trust(
 ) -> ChannelTrust:
     """Everything about one channel; a sentence instead of a fit leaves what does not need one.
 
-    rated : the channel's drains; second_ratings : see pipeline.validation; combinations : springs and oils in use
-    with the conditions of a fill; rng : seeded generator of the simulated logs behind the alarm threshold.
+    rated : the channel's drains; few : the fit of a sample of the fleet, or the same fit; second_ratings : see
+    pipeline.validation; combinations : springs and oils in use with the conditions of a fill; rng : seeded generator
+    of the simulated logs behind the alarm threshold.
     """
     channel = rated.channel
     bounds = clean_bounds(channel, settings.limit_rating(channel), rated.rows)
-    if isinstance(fit, str):
-        return ChannelTrust(channel, None, None, fit, bounds)
+    if isinstance(fit, str) or isinstance(few, str):
+        return ChannelTrust(channel, None, None, str(fit), bounds)
     return ChannelTrust(
         channel,
         turned_units(fit, rng),
-        judge_raters(fit, rated.rows, second_ratings),
-        compare_links(fit, combinations, settings),
+        judge_raters(few, few.drains.rows, second_ratings),
+        compare_links(few, combinations, settings),
         bounds,
     )

@@ -13,8 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.fitting.likelihood import Likelihood, Ratings
-from pipeline.fitting.newton import Point, climb
+from pipeline.fitting.newton import Point
 from pipeline.fitting.objective import Objective
 
 Floats = NDArray[np.float64]
@@ -55,7 +54,7 @@ def leave_unit_out(objective: Objective, mode: Point, units: Integers) -> UnitSc
 def _step_without(objective: Objective, mode: Point, information: Floats, unit: int) -> tuple[float, float]:
     """(score, gain) of a unit, the mode without it taken one Newton step away; gain in log density."""
     place, plan = mode.place, objective.plan
-    own = _likelihood_of(objective, np.array([unit]))
+    own = objective.likelihood.of_units(np.array([unit]))
     natural, jacobian = plan.natural(place), plan.jacobian(place)
     value, by_natural = own.value_and_gradient(natural)
     gradient = jacobian.T @ by_natural
@@ -71,19 +70,10 @@ def _step_without(objective: Objective, mode: Point, information: Floats, unit: 
 def _refitted_score(objective: Objective, mode: Point, information: Floats, unit: int) -> float:
     """The score of a unit with the mode without it climbed to."""
     units = objective.likelihood.ratings.starts.size - 1
-    others = Objective(_likelihood_of(objective, np.delete(np.arange(units), unit)), objective.plan, objective.prior)
-    ascent = climb(others.evaluate, others.hessian, mode.place, tolerance=_REFIT_TOLERANCE)
+    others = objective.of_units(np.delete(np.arange(units), unit))
+    ascent = others.climb(mode.place, near=True, tolerance=_REFIT_TOLERANCE)
     volume = 0.5 * (_log_determinant(-ascent.hessian) - _log_determinant(information))
     return mode.value - ascent.point.value + volume
-
-
-def _likelihood_of(objective: Objective, units: Integers) -> Likelihood:
-    """The likelihood of some units' ratings."""
-    data = objective.likelihood.ratings
-    at = np.concatenate([np.arange(data.starts[u], data.starts[u + 1]) for u in units] or [np.empty(0, np.int64)])
-    starts = np.concatenate(([0], np.cumsum(np.diff(data.starts)[units]))).astype(np.int64)
-    part = Ratings(data.low[at], data.high[at], data.design[at], starts, data.levels, data.has_units)
-    return Likelihood(part, objective.likelihood.link, objective.likelihood.rule.nodes.size)
 
 
 def _log_determinant(information: Floats) -> float:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.fitting.likelihood import Likelihood
 from pipeline.fitting.links import LINKS, Link
-from pipeline.fitting.newton import Point, climb
+from pipeline.fitting.newton import Point
 from pipeline.fitting.objective import Objective
 from pipeline.fitting.one_thread import one_thread
 from pipeline.fitting.prior import prior_for
@@ -103,7 +103,7 @@ def _mode_under(fit: ChannelFit, link: Link, settings: Settings) -> tuple[Object
     start[logs] += np.log(ratio)
     if plan.hours is not None:
         start[plan.hours] += np.log(ratio)
-    return objective, climb(objective.evaluate, objective.hessian, start, tolerance=_MODE_TOLERANCE).point
+    return objective, objective.climb(start, near=True, tolerance=_MODE_TOLERANCE).point
 
 
 def _pooled_or_hours(objective: Objective) -> Integers:

@@ -30,10 +30,9 @@ def fleet_curve(fit: ChannelFit, settings: Settings) -> RiskCurve:
     hours = _grid(fit, settings)
     rows = np.unique(np.linspace(0, fit.drains.low.size - 1, _ROWS).astype(int))
     draws = _some_draws(fit)
-    place = {key: index for index, key in enumerate(fit.unit_keys)}
-    units = np.array([place[key] for key in fit.drains.units[rows]])
+    units, of_row = np.unique(fit.places(fit.drains.units[rows].tolist()), return_inverse=True)
     added = fit.coefficients[draws] @ fit.drains.design[rows].T
-    added += fit.unit_spread[draws, None] * fit.effects[np.ix_(draws, units)]
+    added += fit.unit_spread[draws, None] * fit.effects_of(units)[np.ix_(draws, of_row)]
     limit = settings.limit_rating(fit.drains.channel)
     return _curve("", "", hours, fit, fit.thresholds[draws, limit - 2, None] - added, draws)
 

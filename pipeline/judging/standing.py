@@ -12,6 +12,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.describing.fleet_size import BLOCK_UNITS
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.fitting.prediction import unit_effects
 from schemas.settings import StandingRule
@@ -34,10 +35,17 @@ def channel_standings(
     fit: ChannelFit, unit_keys: list[str], rule: StandingRule, rng: np.random.Generator
 ) -> pl.DataFrame:
     """One row a unit: unit_key, channel, rated (drains), hours_ratio (median, low, high), p_faster, p_slower."""
+    blocks = range(0, max(len(unit_keys), 1), BLOCK_UNITS)
+    return pl.concat([_block_standings(fit, unit_keys[begin : begin + BLOCK_UNITS], rule, rng) for begin in blocks])
+
+
+def _block_standings(
+    fit: ChannelFit, unit_keys: list[str], rule: StandingRule, rng: np.random.Generator
+) -> pl.DataFrame:
+    """The same for some units, all of whose draws are held at once."""
     ratios = hours_ratios(fit, unit_keys, rng)
     low, median, high = np.quantile(ratios, (0.05, 0.5, 0.95), axis=1)
-    counts = fit.drains.rows.group_by("unit_key").len().rename({"len": "rated"})
-    frame = pl.DataFrame(
+    return pl.DataFrame(
         {
             "unit_key": unit_keys,
             "channel": [fit.drains.channel] * len(unit_keys),
@@ -46,11 +54,10 @@ def channel_standings(
             "hours_ratio_high": high,
             "p_faster": np.mean(ratios <= rule.ratio, axis=1),
             "p_slower": np.mean(ratios >= 1.0 / rule.ratio, axis=1),
+            "rated": np.append(fit.rated, 0)[fit.places(unit_keys)],
         },
-        schema_overrides={"unit_key": pl.String},
+        schema_overrides={"unit_key": pl.String, "rated": pl.Int64},
     )
-    joined = frame.join(counts, on="unit_key", how="left", maintain_order="left")
-    return joined.with_columns(pl.col("rated").fill_null(0).cast(pl.Int64))
 
 
 def fleet_standings(by_channel: list[pl.DataFrame], rule: StandingRule) -> pl.DataFrame:

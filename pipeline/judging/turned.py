@@ -39,7 +39,7 @@ def turned_units(fit: ChannelFit, rng: np.random.Generator) -> TurnedUnits:
     scores = watched.scores(watched.drains.low[None, :], watched.drains.high[None, :])
     sums = watched.sums(scores)[0]
     threshold = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, rng)
-    rows = fit.drains.rows[fit.fit.order]
+    rows = fit.drains.rows.select("drained_on", "service_kind")[fit.fit.order]
     drained_on = rows["drained_on"].to_numpy().copy()
     rebuilt = (rows["service_kind"] == "rebuild").fill_null(False).to_numpy()
     verdicts = _verdicts(fit.unit_keys, watched, sums, drained_on, rebuilt, threshold)

@@ -8,10 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from pipeline.describing.fleet_size import is_large
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.fitting.links import Link
 from pipeline.fitting.quadrature import Drains
 from pipeline.judging.cusum import upper_cusum
+from pipeline.judging.sequential_logit import logit_sequential_chances, without_overflow
 from pipeline.judging.sequential_scores import effect_grid, long_tailed_prior, sequential_chances
 
 Floats = NDArray[np.float64]
@@ -51,7 +53,10 @@ class WatchedDrains:
     def scores(self, low: Integers, high: Integers) -> Floats:
         """Normal scores of the mid-distribution place of ratings (R, n), each predicted from its unit's before it."""
         grid = effect_grid(self.drains.spread, self.link.scale, int(np.diff(self.starts).max()))
-        below, within = sequential_chances(self.drains, self.starts, low, high, grid, long_tailed_prior(grid))
+        chances = sequential_chances
+        if is_large(self.starts.size - 1) and without_overflow(self.drains, grid):
+            chances = logit_sequential_chances
+        below, within = chances(self.drains, self.starts, low, high, grid, long_tailed_prior(grid))
         middle = np.clip(below + within / 2.0, 1e-12, 1.0 - 1e-12)
         return np.asarray(np.clip(ndtri(middle), -LARGEST_SCORE, LARGEST_SCORE))
 

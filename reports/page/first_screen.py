@@ -13,11 +13,10 @@ from reports.page import words
 from reports.page.backtest_section import BacktestSection
 from reports.page.change_lines import ChangeList, change_list
 from reports.page.drain_evidence import DrainEvidence
+from reports.page.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
 from reports.page.service_rows import FASTER, SLOWER, ServiceRow
 from reports.page.unit_names import UnitNames
 
-SOON_DAYS = 7
-AHEAD_DAYS = 14
 FEWEST_SHOWN = 3
 MOST_SHOWN = 8
 MOST_FASTER = 5
@@ -86,25 +85,29 @@ def first_screen(
     names: UnitNames,
     evidence: DrainEvidence,
     holding: BacktestSection,
+    counts: FleetCounts,
 ) -> FirstScreen:
-    """The first screen of a run; rows come soonest first, `holding` says how earlier predictions have held."""
+    """The first screen of a run; rows come soonest first, `holding` says how earlier predictions have held.
+
+    counts : of the whole fleet, of which the rows are all or the first.
+    """
     inspect = _inspect_lines(result, rows, names)
     signs = {line.name: line.signs for line in inspect}
     ahead = [row for row in rows if _within(row, result.as_of, AHEAD_DAYS)]
     shown = rows[: min(MOST_SHOWN, max(len(ahead), FEWEST_SHOWN))]
     faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
     return FirstScreen(
-        headline=_headline(rows, inspect, result.as_of),
+        headline=_headline(counts, inspect, result.as_of),
         inspect=inspect,
         due=tuple(_due_line(row, result.as_of, signs.get(row.name, "")) for row in shown),
-        due_more=max(0, len(ahead) - len(shown)),
+        due_more=max(0, counts.ahead - len(shown)),
         faster=tuple(StandingLine(row, evidence.sentence(row.name)) for row in faster[:MOST_FASTER]),
         faster_more=max(0, len(faster) - MOST_FASTER),
         slower=tuple(row for row in rows if row.standing == SLOWER),
-        too_few=sum(row.standing == "too few drains" for row in rows),
+        too_few=counts.too_few,
         changes=change_list(result.changes, frozenset(row.name for row in rows), names, result.as_of),
         trust=(
-            *_trust_lines(result, rows),
+            *_trust_lines(result, counts),
             TrustLine("Earlier predictions", holding.summary, holding.doubt, link="backtest"),
         ),
     )
@@ -115,12 +118,11 @@ def _within(row: ServiceRow, as_of: date, days: int) -> bool:
     return row.due_now or row.act_by is None or row.act_by <= as_of + timedelta(days=days)
 
 
-def _headline(rows: Sequence[ServiceRow], inspect: Sequence[InspectLine], as_of: date) -> str:
-    if not rows:
+def _headline(counts: FleetCounts, inspect: Sequence[InspectLine], as_of: date) -> str:
+    if not counts.units:
         return "No unit is in service."
-    now = sum(row.due_now for row in rows)
-    undated = sum(row.act_by is None and not row.due_now for row in rows)
-    soon = sum(_within(row, as_of, SOON_DAYS) for row in rows) - now - undated
+    now, undated = counts.now, counts.undated
+    soon = counts.soon - now - undated
     until = words.weekday(as_of + timedelta(days=SOON_DAYS), as_of)
     parts = []
     if inspect:
@@ -160,7 +162,7 @@ def _inspect_lines(result: PlanResult, rows: Sequence[ServiceRow], names: UnitNa
     return tuple(lines)
 
 
-def _trust_lines(result: PlanResult, rows: Sequence[ServiceRow]) -> tuple[TrustLine, ...]:
+def _trust_lines(result: PlanResult, counts: FleetCounts) -> tuple[TrustLine, ...]:
     """Rows, one line for each channel with the warnings about it, hours, then every other warning."""
     by_channel: dict[str, list[str]] = {channel.channel.capitalize(): [] for channel in result.channels}
     others = []
@@ -171,7 +173,7 @@ def _trust_lines(result: PlanResult, rows: Sequence[ServiceRow]) -> tuple[TrustL
         else:
             others.append(TrustLine("Note", words.sentence(warning), doubt=True))
     fits = [_fit_line(channel, by_channel[channel.channel.capitalize()]) for channel in result.channels]
-    return (_held_back_line(result), *fits, *_hours_lines(rows), *_cost_lines(result), *others)
+    return (_held_back_line(result), *fits, *_hours_lines(counts), *_cost_lines(result), *others)
 
 
 def _held_back_line(result: PlanResult) -> TrustLine:
@@ -204,9 +206,8 @@ def _cost_lines(result: PlanResult) -> list[TrustLine]:
     ]
 
 
-def _hours_lines(rows: Sequence[ServiceRow]) -> list[TrustLine]:
-    unknown = sum(row.hours_on_oil is None for row in rows)
-    estimated = sum(row.estimated and row.hours_on_oil is not None for row in rows)
+def _hours_lines(counts: FleetCounts) -> list[TrustLine]:
+    unknown, estimated = counts.unknown_hours, counts.estimated_hours
     parts = []
     if unknown:
         parts.append(f"Hours on the oil are not known for {words.counted(unknown, 'unit')}: treat as due.")

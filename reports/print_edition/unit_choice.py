@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from reports.page import words
-from reports.page.first_screen import AHEAD_DAYS
+from reports.page.fleet_counts import AHEAD_DAYS
 from reports.page.service_rows import FASTER, SLOWER
 from reports.page.unit_sections import DrainRow, UnitSection
 

@@ -12,6 +12,7 @@ from pipeline.plan_result import PlanResult
 from reports.page.backtest_section import backtest_section
 from reports.page.drain_evidence import drain_evidence
 from reports.page.first_screen import FirstScreen, first_screen
+from reports.page.fleet_counts import fleet_counts
 from reports.page.service_rows import FASTER, service_rows
 from reports.page.unit_names import UnitNames
 
@@ -21,7 +22,8 @@ NAMES = UnitNames(frozenset())
 def screen(result: PlanResult) -> FirstScreen:
     rows = service_rows(result.next_service, NAMES, result.as_of)
     holding = backtest_section(Figure(), result.backtest)
-    return first_screen(result, rows, NAMES, drain_evidence(result.channels, NAMES), holding)
+    counts = fleet_counts(result.next_service, result.as_of)
+    return first_screen(result, rows, NAMES, drain_evidence(result.channels, NAMES), holding, counts)
 
 
 def due_in(result: PlanResult, days: list[int | None]) -> PlanResult:

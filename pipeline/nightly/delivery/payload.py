@@ -10,7 +10,7 @@ from pipeline.nightly.delivery.message import delivery_id
 from pipeline.nightly.delivery.night_counts import night_counts
 from pipeline.nightly.delivery.night_report import NightReport
 from reports.page.change_lines import ChangeList
-from reports.page.first_screen import AHEAD_DAYS
+from reports.page.fleet_counts import AHEAD_DAYS
 from reports.page.service_rows import FASTER, ServiceRow
 from reports.report_content import ReportContent
 
