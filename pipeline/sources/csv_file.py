@@ -33,6 +33,7 @@ def read_csv_file(path: Path, table: str) -> SourceTable:
     content = file_bytes(path)
     text, notes = decoded(content, path)
     text, delimiter, skipped = declared_delimiter(text)
+    text = _with_content(text, path)
     delimiter = delimiter or sniffed_delimiter(text)
     quoted = '"' in text
     header, cells, own = _quoted_records(text, delimiter, path) if quoted else _plain_records(text, delimiter)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from datetime import datetime
 from pathlib import Path
 
 import polars as pl
@@ -20,7 +21,7 @@ def read_parquet_file(path: Path, table: str) -> SourceTable:
     content = file_bytes(path)
     try:
         frame = pl.read_parquet(io.BytesIO(content))
-    except Exception as fault:
+    except (Exception, pl.exceptions.PanicException) as fault:  # a panic of the reader is no Exception
         reason = " ".join(str(fault).split())[:200]
         raise SourceError(f"{path}: not a Parquet file that can be read ({reason}); write it again") from fault
     headers = list(frame.columns)
@@ -36,8 +37,8 @@ def read_parquet_file(path: Path, table: str) -> SourceTable:
 
 def _as_text(column: pl.Series, path: Path) -> pl.Series:
     kind = column.dtype
-    if isinstance(kind, pl.Datetime):
-        return column.dt.strftime("%Y-%m-%d %H:%M:%S")
+    if isinstance(kind, pl.Date | pl.Datetime):
+        return _day_text(column, kind)
     if isinstance(kind, pl.Duration):
         return (column.dt.total_microseconds(fractional=False) / 3_600_000_000).cast(pl.String)
     if kind.is_nested() or kind in (pl.Binary, pl.Object):
@@ -47,3 +48,15 @@ def _as_text(column: pl.Series, path: Path) -> pl.Series:
     if kind.is_float() and ((column.drop_nulls() % 1 == 0) & (column.drop_nulls().abs() < 2**53)).all():
         return column.cast(pl.Int64, strict=False).cast(pl.String)  # "7", not "7.0": a unit's number is a name
     return column.cast(pl.String)
+
+
+def _day_text(column: pl.Series, kind: pl.Date | pl.Datetime) -> pl.Series:
+    """Days and times in ISO form; one of no calendar year as its number, so that its row waits for its writer."""
+    form = "%Y-%m-%d %H:%M:%S" if isinstance(kind, pl.Datetime) else "%Y-%m-%d"
+    if isinstance(kind, pl.Datetime) and kind.time_unit == "ns":  # from 1677 to 2262, whatever the number
+        return column.dt.strftime(form)
+    first, last = pl.Series([datetime.min, datetime.max]).cast(kind).to_physical()
+    numbers = column.to_physical()
+    real = numbers.is_between(first, last).fill_null(True)
+    nothing = pl.repeat(None, len(column), dtype=kind, eager=True)
+    return column.zip_with(real, nothing).dt.strftime(form).zip_with(real, "number " + numbers.cast(pl.String))

@@ -19,6 +19,8 @@ from schemas.errors import SourceError
 
 SQLITE_START = b"SQLite format 3\x00"
 LOCK_SECONDS = 10.0
+LONGEST_CELL = 100_000_000
+"""Bytes of the largest cell that is read; a damaged file may claim any number."""
 QUERY_SECONDS = 600.0
 """Longest that rows of one table or query may take."""
 
@@ -117,6 +119,7 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
     try:
         with closing(sqlite3.connect(address, uri=True, timeout=LOCK_SECONDS, isolation_level=None)) as database:
             database.text_factory = text_or_bytes
+            database.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_CELL)
             limit = time.monotonic() + QUERY_SECONDS
             database.set_progress_handler(lambda: time.monotonic() > limit, 1_000_000)
             database.execute("PRAGMA trusted_schema = OFF")
@@ -124,6 +127,8 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
             yield database
     except sqlite3.Error as fault:
         raise SourceError(f"{path}: {_words(fault)}") from fault
+    except MemoryError as fault:
+        raise SourceError(f"{path}: more than this machine's memory holds, or damaged; name fewer rows") from fault
     except UnicodeDecodeError as fault:  # raised by the driver for a heading, which text_factory does not see
         raise SourceError(f"{path}: a name in it is no UTF-8 text; rename it, or restore a damaged file") from fault
     after = path.stat()
@@ -146,6 +151,7 @@ def _words(fault: sqlite3.Error) -> str:
     known = {
         "locked": "is locked by another program; close it there, or try again later",
         "not a database": "is not an SQLite database, or is encrypted; check the file",
+        "too big": f"holds a cell of more than {LONGEST_CELL // 1_000_000} MB; leave its column out by a query",
         "malformed": "is damaged; restore it from a copy",
         "unable to open": "cannot be opened; check that you may read the file and the folder it lies in",
         "readonly": "the query would change the database, which is never done; name one that only reads",

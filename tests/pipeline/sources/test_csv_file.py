@@ -158,3 +158,9 @@ def test_any_bytes_give_a_table_or_one_clear_error(tmp_path_factory: pytest.Temp
         assert frame["_line"].n_unique() == frame.height
     assert message.startswith(str(path))
     assert "\n" not in message
+
+
+@pytest.mark.parametrize("text", ["sep=,\r\n", "sep=;\n;;;\n", 'sep=,\n""\n', "sep=;"])
+def test_a_file_that_only_names_its_delimiter_is_empty(tmp_path: Path, text: str) -> None:
+    with pytest.raises(SourceError, match="the file is empty"):
+        read(tmp_path, text)

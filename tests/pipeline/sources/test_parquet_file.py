@@ -68,3 +68,25 @@ def test_digest_is_that_of_the_file(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     path.write_bytes(b"unit\nF07\n")
     assert read_log(path)["drains"].sha256 == digest(b"unit\nF07\n")
+
+
+def test_days_of_no_calendar_year_are_cells_and_no_panic(tmp_path):
+    numbers = [20_000, 2**31 - 1, -(2**31), None, 20_260_304]
+    days = pl.Series("date", numbers, dtype=pl.Int32).cast(pl.Date)
+    times = pl.Series("at", [0, 2**62, -(2**62), None, 1], dtype=pl.Int64).cast(pl.Datetime("us", "Europe/Berlin"))
+    shortest = pl.Series("ns", [0, 2**62, -(2**62), None, 1], dtype=pl.Int64).cast(pl.Datetime("ns"))
+    path = tmp_path / "log.parquet"
+    pl.DataFrame([days, times, shortest]).write_parquet(path)
+    frame = read_log(path)["drains"].frame
+    assert frame["date"].to_list() == ["2024-10-04", "number 2147483647", "number -2147483648", "number 20260304"]
+    assert frame["at"].to_list()[:2] == ["1970-01-01 01:00:00", "number 4611686018427387904"]
+    assert frame["ns"].to_list()[:2] == ["1970-01-01 00:00:00", "2116-02-20 23:53:38"]
+
+
+def test_the_first_and_the_last_day_are_days(tmp_path):
+    path = tmp_path / "log.parquet"
+    pl.DataFrame({"date": [date.min, date.max], "at": [datetime.min, datetime.max]}).write_parquet(path)
+    assert read_log(path)["drains"].frame.rows() == [
+        ("0001-01-01", "0001-01-01 00:00:00", 1),
+        ("9999-12-31", "9999-12-31 23:59:59", 2),
+    ]

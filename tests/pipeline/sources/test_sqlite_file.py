@@ -261,3 +261,16 @@ def test_many_rows_come_in_pieces(shop, monkeypatch):
     assert frame["unit_id"].to_list() == [f"F{n}" for n in range(1, 31)]
     assert frame["oil_hours"].cast(pl.Float64).to_list() == [n / 2 for n in range(1, 31)]
     assert frame["_line"].to_list() == list(range(1, 31))
+
+
+def test_a_heading_that_is_no_text_is_said(shop):
+    address = shop("", [GOOD])
+    address.path.write_bytes(address.path.read_bytes().replace(b"oil_grade", b"oil_gr\xa5de"))
+    with pytest.raises(SourceError, match="a name in it is no UTF-8 text"):
+        read_log(address)
+
+
+def test_a_cell_that_is_too_large_is_said(shop, monkeypatch):
+    monkeypatch.setattr(sqlite_file, "LONGEST_CELL", 1_000_000)
+    with pytest.raises(SourceError, match="holds a cell of more than 1 MB"):
+        read_log(shop("", [(*GOOD[:7], b"x" * 2_000_000)]))
