@@ -6,6 +6,7 @@ from scipy.special import ndtri
 
 from pipeline.fitting.likelihood import Likelihood, Ratings
 from pipeline.fitting.links import LINKS
+from pipeline.judging.sequential_logit import logit_sequential_chances, without_overflow
 from pipeline.judging.sequential_scores import effect_grid, long_tailed_prior, normal_prior, sequential_chances
 
 CUTS = np.array([-2.0, -0.4, 1.1, 2.6])
@@ -63,3 +64,22 @@ def test_mid_distribution_places_average_one_half_and_units_begin_anew():
     np.testing.assert_allclose(within.sum(axis=0), 1.0, rtol=1e-12)
     np.testing.assert_allclose((within * (below + within / 2)).sum(axis=0), 0.5, rtol=1e-12)
     assert np.all(np.isfinite(ndtri(below + within / 2)))
+
+
+def test_the_quick_way_of_a_large_log_gives_the_same_chances():
+    likelihood, natural = one_unit(60, "logit", 1.2)
+    unit = likelihood.drains(natural)
+    grid = effect_grid(1.2, 1.0, 30)
+    starts = np.array([0, 1, 13, 30, 60])
+    low = np.vstack((unit.low, np.maximum(unit.low - 1, 1)))
+    high = np.vstack((unit.low, np.minimum(unit.low + 1, 5)))
+    slow = sequential_chances(unit, starts, low, high, grid, long_tailed_prior(grid))
+    quick = logit_sequential_chances(unit, starts, low, high, grid, long_tailed_prior(grid))
+    assert quick[0] == pytest.approx(slow[0], rel=1e-11, abs=1e-14)
+    assert quick[1] == pytest.approx(slow[1], rel=1e-11)
+
+
+def test_the_quick_way_is_for_the_logit_link_within_reach_of_exponentials():
+    for link, spread, quick in (("logit", 1.2, True), ("probit", 1.2, False), ("logit", 60.0, False)):
+        likelihood, natural = one_unit(5, link, spread)
+        assert without_overflow(likelihood.drains(natural), effect_grid(spread, 1.0, 5)) is quick
