@@ -27,8 +27,9 @@ def laid_out_effects(likelihood: Likelihood, natural: Floats, units: Integers, r
     mean = natural.mean(axis=0)
     places = rng.permuted(np.tile(np.arange(natural.shape[0]), (units.size, 1)), axis=1)
     chances = (places + rng.uniform(size=places.shape)) / natural.shape[0]
-    data = likelihood.ratings
-    _fill(likelihood.drains(mean), data.design, likelihood.groups, likelihood.modes, units, natural - mean, chances)
+    part = likelihood.of_units(units)
+    modes = likelihood.modes[units]
+    _fill(part.drains(mean), part.ratings.design, part.groups, modes, natural - mean, chances)
     return np.ascontiguousarray(chances.T)
 
 
@@ -38,15 +39,13 @@ def _fill(
     design: Floats,
     groups: Groups,
     modes: Floats,
-    units: Integers,
     away: Floats,
     chances: Floats,
 ) -> None:
     """Turn chances (units, S) into effects, in place."""
-    for at in prange(units.size):
-        u = units[at]
-        first, last = groups.starts[u], groups.starts[u + 1]
-        mode, curvature = unit_mode(drains, first, last, modes[u])
+    for at in prange(modes.size):
+        first, last = groups.starts[at], groups.starts[at + 1]
+        mode, curvature = unit_mode(drains, first, last, modes[at])
         places = np.empty(GRID_POINTS)
         heights = np.empty(GRID_POINTS)
         below = np.empty(GRID_POINTS)

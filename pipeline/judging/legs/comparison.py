@@ -134,7 +134,7 @@ def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], alike: NDArray[np.bool
     ratio = -fit.unit_spread / fit.hours_slope
     quantiles = np.full((3, len(pairs)), np.nan)
     for some in np.array_split(np.flatnonzero(rated), 1 + rated.size // PAIRS_AT_ONCE):
-        draws = ratio[:, None] * (fit.effects[:, legs[some, 0]] - fit.effects[:, legs[some, 1]])
+        draws = ratio[:, None] * (fit.effects_of(legs[some, 0]) - fit.effects_of(legs[some, 1]))
         quantiles[:, some] = np.quantile(draws, (0.05, 0.5, 0.95), axis=0)
     found, own = leg_estimates(fit, starts)
     known = drains.min(axis=1) >= fewest
