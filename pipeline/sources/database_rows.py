@@ -19,18 +19,23 @@ _WHOLE_BELOW = 2.0**53
 
 
 def column_text(values: Sequence[object]) -> tuple[pl.Series, pl.Series]:
-    """One column of values as they come from Python's database drivers: its texts, and where bytes stand.
+    """One column of values as they come from Python's database drivers: its texts, and where none stands.
 
     Integers and text as they are; a whole real as an integer ("7", not "7.0": a unit's number is a name), another one
-    as the shortest text that is the same number; nothing and bytes as null. Both of shape (n,), String and Boolean.
+    as the shortest text that is the same number; nothing, bytes and text with a NUL as null. Both of shape (n,),
+    String and Boolean.
     """
     kinds = set(map(type, values))
     if kinds <= {str, type(None)}:
-        texts: list[str | None] = list(values)  # type: ignore[arg-type]
+        read = pl.Series(values, dtype=pl.String)
+    elif kinds <= {int, type(None)}:
+        read = pl.Series(values, dtype=pl.Int64).cast(pl.String)
     else:
-        texts = [_cell_text(value) for value in values]
-    blobs = [isinstance(value, bytes) for value in values] if bytes in kinds else [False] * len(values)
-    return pl.Series(texts, dtype=pl.String), pl.Series(blobs, dtype=pl.Boolean)
+        read = pl.Series([_cell_text(value) for value in values], dtype=pl.String)
+    no_text = read.str.contains("\x00", literal=True).fill_null(False)
+    if bytes in kinds:
+        no_text |= pl.Series([isinstance(value, bytes) for value in values])
+    return read.zip_with(~no_text, pl.Series([None], dtype=pl.String)), no_text
 
 
 def rows_as_table(

@@ -25,6 +25,7 @@ QUERY_SECONDS = 600.0
 """Longest that rows of one table or query may take."""
 
 _PIECE = 50_000
+_NAME_NO_TEXT = "a name in it is no UTF-8 text; rename it, or restore a damaged file"
 _WAL_VERSION = b"\x02\x02"
 _ROW_NUMBERS = ("_rowid_", "rowid", "oid")
 
@@ -61,6 +62,19 @@ def _read(
     database: sqlite3.Connection, path: Path, select: str, part: str, table: str, numbered: bool
 ) -> SourceTable:
     """Rows of a select; `numbered`: its first column is the line."""
+    try:
+        return _read_once(database, path, select, part, table, numbered)
+    except sqlite3.OperationalError as fault:
+        if "decode" not in str(fault):
+            raise
+        database.text_factory = text_or_bytes  # many times slower, and hardly ever needed
+        return _read_once(database, path, select, part, table, numbered)
+
+
+def _read_once(
+    database: sqlite3.Connection, path: Path, select: str, part: str, table: str, numbered: bool
+) -> SourceTable:
+    """The same by the text factory that is set; raises OperationalError where a text is no UTF-8."""
     names = [str(item[0]) for item in database.execute(f"{select} LIMIT 0").description]
     headers = names[1:] if numbered else names
     order = "1" if numbered else ", ".join(str(place) for place in range(1, len(names) + 1))
@@ -118,7 +132,6 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
     before = path.stat()
     try:
         with closing(sqlite3.connect(address, uri=True, timeout=LOCK_SECONDS, isolation_level=None)) as database:
-            database.text_factory = text_or_bytes
             database.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_CELL)
             limit = time.monotonic() + QUERY_SECONDS
             database.set_progress_handler(lambda: time.monotonic() > limit, 1_000_000)
@@ -129,8 +142,8 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
         raise SourceError(f"{path}: {_words(fault)}") from fault
     except MemoryError as fault:
         raise SourceError(f"{path}: more than this machine's memory holds, or damaged; name fewer rows") from fault
-    except UnicodeDecodeError as fault:  # raised by the driver for a heading, which text_factory does not see
-        raise SourceError(f"{path}: a name in it is no UTF-8 text; rename it, or restore a damaged file") from fault
+    except UnicodeDecodeError as fault:  # from a heading, which no text factory sees
+        raise SourceError(f"{path}: {_NAME_NO_TEXT}") from fault
     after = path.stat()
     if at_rest and (before.st_mtime_ns, before.st_size) != (after.st_mtime_ns, after.st_size):
         raise SourceError(f"{path}: was written to while it was read; try again")
@@ -139,10 +152,9 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
 def text_or_bytes(stored: bytes) -> str | bytes:
     """Text as stored; bytes where it is no text, so that the cell is refused and not the table."""
     try:
-        text = stored.decode("utf-8")
+        return stored.decode("utf-8")
     except UnicodeDecodeError:
         return stored
-    return stored if "\x00" in text else text
 
 
 def _words(fault: sqlite3.Error) -> str:
@@ -151,6 +163,7 @@ def _words(fault: sqlite3.Error) -> str:
     known = {
         "locked": "is locked by another program; close it there, or try again later",
         "not a database": "is not an SQLite database, or is encrypted; check the file",
+        "decode": _NAME_NO_TEXT,
         "too big": f"holds a cell of more than {LONGEST_CELL // 1_000_000} MB; leave its column out by a query",
         "malformed": "is damaged; restore it from a copy",
         "unable to open": "cannot be opened; check that you may read the file and the folder it lies in",
