@@ -12,6 +12,7 @@ from pipeline.sample_results import NextSample
 from reports.result_workbook.columns import ResultColumn, model_meanings, result_columns
 from reports.tables import result_tables, rounded
 from schemas.fleet_intervals import FleetIntervals
+from schemas.forecast import Forecast
 from schemas.held_back import HeldBack
 from schemas.next_service import NextService
 from schemas.spring_effects import SpringEffects
@@ -83,6 +84,13 @@ def result_sheets(result: PlanResult) -> tuple[ResultSheet, ...]:
             "one row for each pair of springs and each of colour and debris",
             tables["spring_effects"],
             model_meanings(SpringEffects),
+            3,
+        ),
+        _sheet(
+            "forecast",
+            "services, rebuilds and litres of each oil for the weeks ahead, and for all of them together",
+            tables["forecast"],
+            model_meanings(Forecast),
             3,
         ),
         _sheet(
