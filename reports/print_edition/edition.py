@@ -50,7 +50,12 @@ def _front(content: ReportContent) -> dict[str, Any]:
         "caution": CAUTIONS[0],
         "inspect_caution": INSPECT_CAUTION,
         "first": first_page(content, printed),
-        "unit_count": words.counted(len(content.rows), "unit"),
+        "unit_count": words.counted(content.counts.units, "unit"),
+        "shown_note": _shown_words(content),
+        "sites": [
+            [site.site, *(str(count) for count in (site.units, site.now, site.ahead, site.faster, site.turned))]
+            for site in content.sites[:MOST_ROWS]
+        ],
         "hours": [item.wide for item in content.hours_pictures],
         "hours_note": drawn if len(content.rows) > MOST_UNITS else "",
         "rows": [row_values(row, content.as_of, printed) for row in content.rows],
@@ -60,6 +65,16 @@ def _front(content: ReportContent) -> dict[str, Any]:
         "out_of_service": ", ".join(content.out_of_service),
         "channel_names": [channel.name.capitalize() for channel in content.channels],
     }
+
+
+def _shown_words(content: ReportContent) -> str:
+    """Which units a large fleet's list shows; empty where it shows all."""
+    if not content.sites:
+        return ""
+    return (
+        f"{len(content.rows)} of {words.counted(content.counts.units, 'unit')} stand here: those due soonest, and the "
+        "first of those with a sign, faster than the fleet, or turned. Every unit stands in next_service.csv."
+    )
 
 
 def _evidence(content: ReportContent) -> dict[str, Any]:

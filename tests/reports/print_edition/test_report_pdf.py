@@ -16,6 +16,7 @@ from printed_text import page_texts, squeezed, whole_text
 from pypdf import PdfReader
 
 from pipeline.plan_result import PlanResult
+from reports.page.fleet_counts import SiteCounts
 from reports.page.forecast_section import ForecastRow, ForecastSection
 from reports.page.legs_section import LegRow, LegsSection
 from reports.page.oils_section import OilRow, OilsSection
@@ -195,6 +196,16 @@ def test_every_section_of_the_report_is_handed_to_print(content: ReportContent) 
     sources = "".join(Path(module.__file__ or "").read_text() for module in (edition, findings, first_page))
     missing = [item.name for item in dataclasses.fields(content) if f"content.{item.name}" not in sources]
     assert missing == []
+
+
+def test_a_large_fleet_is_counted_site_by_site(content: ReportContent, tmp_path: Path) -> None:
+    north = SiteCounts("North hall", 2000, 12, 40, 7, 1)
+    large = dataclasses.replace(content, sites=(north,), counts=dataclasses.replace(content.counts, units=5000))
+    write_pdf(large, tmp_path / "large.pdf")
+    text = " ".join(page.extract_text() for page in PdfReader(tmp_path / "large.pdf").pages)
+    assert "North hall" in text
+    assert "2000" in text
+    assert "16 of 5" in text
 
 
 def test_of_very_many_rows_held_back_the_others_are_counted(race_team: PlanResult) -> None:
