@@ -13,7 +13,6 @@ from reports.page.service_rows import ServiceRow
 from reports.report_content import ReportContent, report_content
 from reports.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
 
-
 MOST_ROWS = 400
 """Rows held back, and remarks of a kind, that the page shows; the rest is counted."""
 

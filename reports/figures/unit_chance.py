@@ -11,7 +11,6 @@ from matplotlib.ticker import PercentFormatter
 from pipeline.plan_result import RiskCurve, UnitCurve
 from reports.figures.style import AMBER, GRID, INK, PETROL, PETROL_PALE, PLUM, SMALL_TEXT, SOFT
 
-
 ROOM = 0.16
 """Least distance between two names, in heights of the panel."""
 

@@ -72,8 +72,8 @@ def _shown_words(content: ReportContent) -> str:
     if not content.sites:
         return ""
     return (
-        f"{len(content.rows)} of {words.counted(content.counts.units, 'unit')} stand here: those due soonest, and the "
-        "first of those with a sign, faster than the fleet, or turned. Every unit stands in next_service.csv."
+        f"{len(content.rows)} of {words.counted(content.counts.units, 'unit')} stand here: those due soonest, and "
+        "the first of those with a sign, faster than the fleet, or turned. Every unit stands in next_service.csv."
     )
 
 
