@@ -3,8 +3,8 @@
 Sources, as named in published/degradation.json: sleepstudy.csv, Belenky et al. (2003), J. Sleep Res. 12, 1-12, as in
 lme4::sleepstudy, fits by lme4 1.1-31; gaas_laser.csv, Meeker & Escobar (1998), Statistical Methods for Reliability
 Data, table C.17, fits by lme4 and nlme, hours to 10 % as printed there (the list from memory, rounded); the crack
-growth example of reliawiki.com (Degradation Data Analysis); NIST/SEMATECH e-Handbook, 7.2.6.2 and 7.2.6.3. The reference
-program's commands are lmer(Reaction ~ Days + (Days | Subject)), (1 | Subject), (Days || Subject), and
+growth example of reliawiki.com (Degradation Data Analysis); NIST/SEMATECH e-Handbook, 7.2.6.2 and 7.2.6.3. The
+reference program's commands are lmer(Reaction ~ Days + (Days | Subject)), (1 | Subject), (Days || Subject), and
 lmer(increase ~ khours + (khours | unit)), lmer(increase ~ 0 + khours + (0 + khours | unit)).
 """
 
