@@ -49,6 +49,8 @@ def _second_ratings(working: WorkingTable) -> pl.DataFrame:
         ~pl.col("_row").is_in(working.held_rows.implode()),
         pl.col("oil_hours").is_not_null() | pl.col("meter_hours").is_not_null(),
     ).drop_nulls(["unit_key", "drained_on", "rated_by"])
+    # Rows alone on their day are no second rating; comparing all columns is for the few others.
+    sound = sound.filter(pl.struct("unit_key", "drained_on").is_duplicated())
     flakes = (pl.col("debris_high") >= FLAKES_RATING).fill_null(False)
     rated_by_all = [pl.col(f"{channel}_low").is_not_null().all().over(same) for channel in CHANNELS]
     return (
