@@ -14,8 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import bdtr, ndtri
-from scipy.stats import nct, shapiro
+from scipy.special import bdtr, nctdtrit, ndtri
 
 from pipeline.wear_results import FleetLimit
 
@@ -104,7 +103,7 @@ def normal_percentile(sample: Floats, share: float, confidence: float) -> Percen
 def tolerance_factor(readings: int, share: float, confidence: float) -> float:
     """k such that mean + k s is over the share of a normal population with this confidence."""
     root = np.sqrt(readings)
-    return float(nct.ppf(confidence, readings - 1, float(ndtri(share)) * root) / root)
+    return float(nctdtrit(readings - 1, float(ndtri(share)) * root, confidence) / root)
 
 
 def fewest_for_percentile(share: float, confidence: float) -> int:
@@ -118,6 +117,8 @@ def _normal_scale(sample: Floats, worse: str, log: bool) -> Floats | None:
         return None
     scaled = np.asarray(np.sort((1.0 if worse == "rising" else -1.0) * np.log(np.abs(sample))) if log else sample)
     few = scaled if scaled.size <= 5000 else scaled[np.linspace(0, scaled.size - 1, 5000).astype(int)]
+    from scipy.stats import shapiro  # half a second to import, which only a log with measurements should pay
+
     return scaled if float(shapiro(few).pvalue) >= NORMAL_LEVEL else None
 
 

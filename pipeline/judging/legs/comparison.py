@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import stdtr
 
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.judging.holm import holm
@@ -57,7 +57,7 @@ class _Evidence:
         known = np.isfinite(self.own)
         variance = np.where(known, self.own, 1.0) + self.usual
         freedom = self.freedom * np.square(variance / np.maximum(self.usual, 1e-12))
-        return np.where(known, 2.0 * stats.t.sf(np.abs(self.found) / np.sqrt(variance), freedom), 1.0)
+        return np.where(known, 2.0 * stdtr(freedom, -np.abs(self.found) / np.sqrt(variance)), 1.0)
 
 
 @dataclass(frozen=True)

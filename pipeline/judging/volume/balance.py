@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import ndtri, stdtr, stdtrit
 
 from pipeline.describing.drain_methods import most_left_behind
 from pipeline.judging.holm import holm
@@ -141,8 +141,8 @@ def _leaks(series: Series, ratio: float, fill: Floats) -> _Lines:
     of_t = np.maximum(freedom, 1.0)
     adjusted = np.full(told.size, np.nan)
     tested = np.maximum(error, READING_SD * np.sqrt(found.unscaled))
-    adjusted[told] = holm(stats.t.sf(per_hour[told] / tested[told], of_t[told]).tolist())
-    return _Lines(per_hour * fill, error * fill, stats.t.isf(0.05, of_t) * error * fill, adjusted, noise, freedom)
+    adjusted[told] = holm(stdtr(of_t[told], -per_hour[told] / tested[told]).tolist())
+    return _Lines(per_hour * fill, error * fill, stdtrit(of_t, 0.95) * error * fill, adjusted, noise, freedom)
 
 
 def _unit(at: int, row: dict[str, Any], lines: _Lines, came_back: float, step: Step | None) -> UnitBalance:
@@ -201,5 +201,5 @@ def _came_back(series: Series) -> Floats:
     total = np.add.reduceat(np.square(rest), begins) / drains
     known = (pairs + 1 >= CARRY_OVER_DRAINS) & (total > 0)
     correlation = np.add.reduceat(products, begins) / np.maximum(pairs, 1.0) / np.where(known, total, 1.0)
-    sure = known & (correlation * np.sqrt(pairs) <= stats.norm.ppf(0.05))
+    sure = known & (correlation * np.sqrt(pairs) <= ndtri(0.05))
     return np.where(sure, np.clip(-2.0 * correlation, 0.0, 1.0), np.nan)

@@ -11,7 +11,7 @@ from datetime import date
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import stdtr
 
 from pipeline.judging.holm import holm
 from pipeline.volume_results import FALSE_ALARM, NOISE_SHARE, READING_SD
@@ -70,7 +70,7 @@ def _p_values(share: Floats, starts: Integers, last: int, scatter: Floats, freed
     squares = np.add.reduceat(np.where(early, np.square(share - np.repeat(mean, drains)), 0.0), starts[:-1])
     variance = np.maximum(np.maximum(squares / np.maximum(before - 1, 1), scatter), READING_SD**2)
     error = np.sqrt(variance * (1.0 / last + 1.0 / before))
-    p = stats.t.sf(rise / error, np.maximum(np.maximum(freedom, before - 1.0), 1.0))
+    p = stdtr(np.maximum(np.maximum(freedom, before - 1.0), 1.0), -rise / error)
     return np.where((drains - last >= FEWEST_BEFORE) & (rise > NOISE_SHARE), p, 1.0)
 
 
