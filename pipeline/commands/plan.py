@@ -72,18 +72,23 @@ def plan_into(
     figures : a folder for the report's pictures as files, None for no such files
     """
     from dataclasses import replace
+    from importlib import import_module
+    from threading import Thread
 
     from pipeline.nightly.changes import changes_between
     from pipeline.nightly.report_facts import facts_of_folder, facts_of_result
     from pipeline.run import plan as run_plan
-    from reports.output import write_results
 
+    # What writes is loaded on the other core while the log is read and fitted: half a second less to wait.
+    Thread(target=import_module, args=("reports.output",), daemon=True).start()
     before = None if since is None else facts_of_folder(since)
     with progress_told(quiet, verbose) as progress:
         result = run_plan(inputs, progress)
         if before is not None:
             result = replace(result, changes=changes_between(before, facts_of_result(result)))
         progress("writing")
+        from reports.output import write_results
+
         content = write_results(result, out)
         if figures is not None:
             from reports.figure_files import write_figures
