@@ -11,7 +11,7 @@ from reports.page.service_rows import FASTER, SLOWER
 from reports.page.unit_sections import DrainRow, UnitSection
 
 ALL_UP_TO = 40
-MOST_DUE = 30
+MOST_DUE = 20
 LATEST_DRAINS = 6
 
 
