@@ -22,9 +22,9 @@ from pipeline.fitting.prior import Prior
 
 Floats = NDArray[np.float64]
 
+CLOSE = 1e-13
 MOST_PASSES = 60
 _HALVINGS = 12
-_TOLERANCE = 1e-13  # of the log density
 
 
 @dataclass(frozen=True)
@@ -42,9 +42,13 @@ class _Quadratic:
 
 
 def climb_in_few_passes(
-    summary: Callable[[Floats], Summary], plan: ParameterPlan, prior: Prior | None, start: Floats
+    summary: Callable[[Floats], Summary],
+    plan: ParameterPlan,
+    prior: Prior | None,
+    start: Floats,
+    tolerance: float = CLOSE,
 ) -> Ascent:
-    """Climb from a working vector until a step can gain next to nothing.
+    """Climb from a working vector until a step can gain less than `tolerance` x (1 + |log density|).
 
     summary : one pass at natural parameters; it may add up partitions of units, wherever they lie.
     """
@@ -53,7 +57,7 @@ def climb_in_few_passes(
     for passes in range(1, MOST_PASSES + 1):
         aim = _quadratic_mode(plan, prior, place, found)
         gain = aim.value - point.value
-        if gain <= _TOLERANCE * (1.0 + abs(point.value)):
+        if gain <= tolerance * (1.0 + abs(point.value)):
             return Ascent(point, density_hessian(plan, prior, point, found.hessian), passes, True)
         risen = _risen(summary, plan, prior, point, aim.place)
         if risen is None:

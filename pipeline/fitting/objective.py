@@ -51,12 +51,17 @@ class Objective:
         """The mode, from `start`; where a pass over the drains is what costs, in few of them.
 
         near : whether the start is near the mode, so that no share of the units need be climbed over first;
-        tolerance : see newton.climb, where few passes do not matter.
+        tolerance : of the log density, where the start is near or the log small.
         """
         if not self.likelihood.in_one_pass:
             return climb(self.evaluate, self.hessian, start, tolerance=tolerance)
         if near:
-            return climb_in_few_passes(self.likelihood.summary, self.plan, self.prior, start)
-        share = self.likelihood.of_units(np.arange(0, self.likelihood.modes.size, WARM_START_EVERY))
+            return climb_in_few_passes(self.likelihood.summary, self.plan, self.prior, start, tolerance)
+        share = self.likelihood.of_units(_some_units(self.likelihood.modes.size))
         start = climb_in_few_passes(share.summary, self.plan, self.prior, start).point.place
         return climb_in_few_passes(self.likelihood.summary, self.plan, self.prior, start)
+
+
+def _some_units(units: int) -> Integers:
+    """Places of the units climbed over first, always the same; at random, since a step may keep time with the log."""
+    return np.sort(np.random.default_rng(0).permutation(units)[: units // WARM_START_EVERY]).astype(np.int64)
