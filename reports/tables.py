@@ -36,7 +36,8 @@ def result_tables(result: PlanResult) -> dict[str, pl.DataFrame]:
 def write_tables(result: PlanResult, folder: Path) -> None:
     """Checks the tables against their schemas, then writes them into `folder`; run.json is not among them.
 
-    The next-service table of a large fleet is written as Parquet too, whole and unrounded.
+    Of a large fleet the next-service table is written as Parquet too, whole and unrounded, and the units to inspect
+    now, which the page has no room for, as inspect_now.csv.
 
     Raises ContractError where a table breaks its schema.
     """
@@ -44,6 +45,7 @@ def write_tables(result: PlanResult, folder: Path) -> None:
         write_table(table, folder / f"{name}.csv")
     if is_large(result.next_service.height):
         result.next_service.write_parquet(folder / "next_service.parquet")
+        write_table(result.inspect_now, folder / "inspect_now.csv")
 
 
 def write_table(table: pl.DataFrame, path: Path) -> None:

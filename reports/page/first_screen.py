@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 import polars as pl
 
+from pipeline.describing.fleet_size import is_large
 from pipeline.plan_result import ChannelResult, PlanResult
 from reports.page import words
 from reports.page.backtest_section import BacktestSection
@@ -20,6 +21,8 @@ from reports.page.unit_names import UnitNames
 FEWEST_SHOWN = 3
 MOST_SHOWN = 8
 MOST_FASTER = 5
+MOST_INSPECTED = 60
+"""Units to inspect that the first screen of a large fleet names; all of them stand in inspect_now.csv."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +101,7 @@ def first_screen(
     faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
     return FirstScreen(
         headline=_headline(counts, inspect, result.as_of),
-        inspect=inspect,
+        inspect=inspect[:MOST_INSPECTED] if is_large(counts.units) else inspect,
         due=tuple(_due_line(row, result.as_of, signs.get(row.name, "")) for row in shown),
         due_more=max(0, counts.ahead - len(shown)),
         faster=tuple(StandingLine(row, evidence.sentence(row.name)) for row in faster[:MOST_FASTER]),
@@ -107,6 +110,7 @@ def first_screen(
         too_few=counts.too_few,
         changes=change_list(result.changes, frozenset(row.name for row in rows), names, result.as_of),
         trust=(
+            *(_inspect_more(len(inspect)) if is_large(counts.units) else ()),
             *_trust_lines(result, counts),
             TrustLine("Earlier predictions", holding.summary, holding.doubt, link="backtest"),
         ),
@@ -160,6 +164,15 @@ def _inspect_lines(result: PlanResult, rows: Sequence[ServiceRow], names: UnitNa
         seen_on = words.day(words.as_date(cells["drained_on"]), result.as_of)
         lines.append(InspectLine(name, words.anchor(name), name in in_service, str(cells["signs"]), seen_on))
     return tuple(lines)
+
+
+def _inspect_more(units: int) -> tuple[TrustLine, ...]:
+    """Where a large fleet's other units with a sign are named."""
+    more = units - MOST_INSPECTED
+    if more <= 0:
+        return ()
+    text = f"{words.counted(more, 'more unit')} to inspect now, named in inspect_now.csv with all the others."
+    return (TrustLine("Inspect now", text, doubt=True),)
 
 
 def _trust_lines(result: PlanResult, counts: FleetCounts) -> tuple[TrustLine, ...]:

@@ -8,6 +8,7 @@ import pytest
 from invented_fleet import FleetShape, build_plan_result
 
 from pipeline.describing.fleet_size import LARGE_FLEET_UNITS
+from reports.page.first_screen import MOST_INSPECTED
 from reports.page.fleet_counts import fleet_counts, site_counts
 from reports.page.service_rows import service_rows
 from reports.page.unit_names import unit_names
@@ -74,6 +75,10 @@ def test_the_page_counts_the_whole_fleet_and_every_site(large):
     counts = fleet_counts(large.next_service, large.as_of)
     assert f"{counts.now} units are due now." in content.first.headline
     assert len(content.rows) == len(content.units) == MOST_SHOWN
+    inspect = large.inspect_now.height
+    assert f"Inspect {inspect} units now." in content.first.headline
+    assert len(content.first.inspect) == MOST_INSPECTED < inspect
+    assert any(f"{inspect - MOST_INSPECTED} more units to inspect now" in line.text for line in content.first.trust)
     sites = site_counts(large.next_service, large.as_of)
     assert sum(site.units for site in sites) == large.next_service.height
     assert sum(site.now for site in sites) == counts.now
@@ -86,6 +91,8 @@ def test_the_tables_of_a_large_fleet_hold_every_unit(large, tmp_path, race_team)
     write_tables(large, tmp_path)
     assert pl.read_parquet(tmp_path / "next_service.parquet").equals(large.next_service)
     assert pl.scan_csv(tmp_path / "next_service.csv").select(pl.len()).collect().item() == large.next_service.height
+    named = pl.read_csv(tmp_path / "inspect_now.csv")
+    assert named.height == large.inspect_now.height
     (tmp_path / "small").mkdir()
     write_tables(race_team, tmp_path / "small")
     assert not (tmp_path / "small" / "next_service.parquet").exists()
