@@ -13,6 +13,8 @@ from pipeline.log_entry.drain_entry import EntryError
 
 LONGEST_WAIT_S = 60.0
 _LOOK_AGAIN_S = 0.02
+_TURN_OF_OTHERS_S = 4 * _LOOK_AGAIN_S
+"""Pause after the lock is free, so that a writer of many entries cannot starve one that looks now and then."""
 
 
 @contextmanager
@@ -27,6 +29,7 @@ def locked_folder(folder: Path, longest_wait_s: float = LONGEST_WAIT_S) -> Itera
         yield
     finally:
         os.close(handle)
+        time.sleep(_TURN_OF_OTHERS_S)
 
 
 def _wait(handle: int, folder: Path, until: float) -> None:
