@@ -10,15 +10,14 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
+from reports.figures.line_names import name_lines
 from reports.figures.style import (
     AMBER,
     GRID,
     PETROL_PALE,
-    SMALL_TEXT,
     SOFT,
     axes_at,
     drawing_style,
-    plain,
     resize,
 )
 
@@ -82,21 +81,5 @@ def _month_name(month: np.datetime64) -> str:
 
 def _name_lines(axes: Axes, turned: Sequence[WatchPath], threshold: float, top: float) -> None:
     """Names right of the axes, apart from each other, and the threshold's own."""
-    gap = 0.065 * top
-    wanted = sorted([(threshold, "turned above this", SOFT), *((float(p.sums[-1]), p.name, AMBER) for p in turned)])
-    placed: list[float] = []
-    for value, _, _ in wanted:
-        placed.append(max(value, placed[-1] + gap) if placed else value)
-    over = max(0.0, placed[-1] - top)
-    for at, (_, name, colour) in zip(placed, wanted, strict=True):
-        axes.annotate(
-            plain(name, 18),
-            (1.0, at - over),
-            xycoords=("axes fraction", "data"),
-            xytext=(6.0, 0.0),
-            textcoords="offset points",
-            va="center",
-            fontsize=SMALL_TEXT,
-            color=colour,
-            annotation_clip=False,
-        )
+    names = [(threshold, "turned above this", SOFT), *((float(p.sums[-1]), p.name, AMBER) for p in turned)]
+    name_lines(axes, names, 0.0, top, 0.065 * top, longest=18)

@@ -9,7 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import PercentFormatter
 
 from pipeline.plan_result import RiskCurve, UnitCurve
-from reports.figures.style import AMBER, GRID, INK, PETROL, PETROL_PALE, PLUM, SMALL_TEXT, SOFT
+from reports.figures.line_names import name_lines
+from reports.figures.style import AMBER, GRID, INK, PETROL, PETROL_PALE, PLUM, SOFT
 
 ROOM = 0.16
 """Least distance between two names, in heights of the panel."""
@@ -41,7 +42,7 @@ def draw_chance(axes: Axes, chance: UnitChance, end: float) -> None:
         names.append(_end(chance.partner, end, "other leg", SOFT))
     axes.axhline(chance.accepted_risk, color=AMBER, linewidth=1.0, linestyle=(0, (5, 3)))
     names.append((chance.accepted_risk, f"accepted {100.0 * chance.accepted_risk:.3g} %", AMBER))
-    _name(axes, names)
+    name_lines(axes, names, 0.0, 1.0, ROOM, longest=18)
     if chance.now_h is not None and 0.0 < chance.now_h < end:
         risk = float(np.interp(chance.now_h, own.hours, own.median))
         axes.plot([chance.now_h], [risk], "D", color=INK, markersize=6.0)
@@ -56,22 +57,3 @@ def draw_chance(axes: Axes, chance: UnitChance, end: float) -> None:
 def _end(curve: RiskCurve | UnitCurve, end: float, text: str, colour: str) -> tuple[float, str, str]:
     """Where a curve leaves the picture, with its name."""
     return float(np.interp(end, curve.hours, curve.median)), text, colour
-
-
-def _name(axes: Axes, names: list[tuple[float, str, str]]) -> None:
-    """Names beside the right edge at the heights of their lines, moved apart where they would touch."""
-    names.sort(key=lambda entry: entry[0])
-    least = -1.0
-    for number, (height, text, colour) in enumerate(names):
-        room_above = ROOM * (len(names) - 1 - number)
-        least = max(least + ROOM, min(height, 1.0 - room_above), 0.0)
-        axes.text(
-            1.015,
-            least,
-            text,
-            transform=axes.get_yaxis_transform(),
-            fontsize=SMALL_TEXT,
-            va="center",
-            color=colour,
-            weight="normal" if colour == AMBER else "bold",
-        )

@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
+from reports.figures.line_names import name_lines
 from reports.figures.style import (
     AMBER,
     GRID,
@@ -17,7 +18,6 @@ from reports.figures.style import (
     PETROL,
     PETROL_MID,
     PETROL_PALE,
-    SMALL_TEXT,
     SOFT,
     axes_at,
     drawing_style,
@@ -119,24 +119,14 @@ def _names(axes: Axes, plot: WearPlot, low: float, high: float) -> None:
     """Names of limits and of named lines right of the axes, apart from each other."""
     gap = TEXT_GAP * (high - low)
     ends = [(float(line.values[-1]), line.name, AMBER) for line in plot.lines if line.named]
-    wanted = sorted([*((value, text, SOFT) for value, text in (*plot.limits, *plot.looks)), *ends])
-    placed: list[float] = []
-    for value, _, _ in wanted:
-        at = min(max(value, low), high)
-        placed.append(max(at, placed[-1] + gap) if placed else at)
-    over = max(0.0, placed[-1] - high) if placed else 0.0
-    for at, (_, name, colour) in zip(placed, wanted, strict=True):
-        axes.annotate(
-            plain(name, 20),
-            (1.0, at - over),
-            xycoords=("axes fraction", "data"),
-            xytext=(6.0, 0.0),
-            textcoords="offset points",
-            va="center",
-            fontsize=SMALL_TEXT,
-            color=colour,
-            annotation_clip=False,
-        )
+    name_lines(
+        axes,
+        [*((value, text, SOFT) for value, text in (*plot.limits, *plot.looks)), *ends],
+        low,
+        high,
+        gap,
+        longest=20,
+    )
 
 
 def described(title: str, named: Sequence[str]) -> str:

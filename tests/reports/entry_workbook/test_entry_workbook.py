@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 import zipfile
 from datetime import date
 from pathlib import Path
@@ -231,9 +230,7 @@ def test_the_same_choices_give_the_same_bytes(path: Path, tmp_path: Path) -> Non
 
 def test_a_large_fleet_has_room_to_grow(tmp_path: Path) -> None:
     many = {"units": pl.DataFrame({"unit_id": [f"U{place}" for place in range(3000)]})}
-    begin = time.process_time()
     write_entry_workbook(tmp_path / "bench.xlsx", choices(many), AS_OF)
-    assert time.process_time() - begin < 10
     book = openpyxl.load_workbook(tmp_path / "bench.xlsx")
     assert book["lists"]["A3001"].value == "U2999"
     assert "lists!$A$2:$A$3501" in book.defined_names["list_units"].attr_text
