@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from pipeline.describing.fleet_size import is_large
 from pipeline.describing.rated_drains import RatedDrains
 from pipeline.fitting.effect_laws import laid_out_effects
+from pipeline.fitting.engine import HERE, Engine
 from pipeline.fitting.one_thread import one_thread
 from pipeline.fitting.posterior import Posterior, sample_posterior
 from pipeline.fitting.random_streams import stream
@@ -73,6 +74,31 @@ class ChannelFit:
         """Rated drains of each unit, (U,)."""
         return np.diff(self.fit.objective.likelihood.ratings.starts)
 
+    def of_units(self, places: Integers) -> ChannelFit:
+        """The same fit with the ratings of some units only, light enough to be sent away: draws and terms stay.
+
+        Units' effects that are not drawn yet get random numbers of their own, by the first unit's key.
+        """
+        keys = tuple(self.unit_keys[place] for place in places)
+        whole = self.fit.objective.likelihood
+        objective = self.fit.objective.of_units(places)
+        objective.likelihood.modes = whole.modes[places]
+        fit = replace(
+            self.fit,
+            unit_labels=keys,
+            unit_effects=self.fit.unit_effects[places],
+            objective=objective,
+            order=self.fit.order[:0],
+        )
+        return replace(
+            self,
+            drains=_without_rows(self.drains),
+            fit=fit,
+            effects=None if self.effects is None else self.effects[:, places],
+            unit_keys=keys,
+            effects_seed=int(stream(self.effects_seed, keys[0] if keys else "").integers(2**62)),
+        )
+
     def effects_of(self, places: Integers) -> Floats:
         """Draws of some units' effects, (S, units); the same units asked for together have the same draws."""
         if self.effects is not None:
@@ -84,16 +110,19 @@ class ChannelFit:
         return laid_out_effects(self.fit.objective.likelihood, natural, places, rng)
 
 
-def fit_channel(drains: RatedDrains, settings: Settings, rng: np.random.Generator) -> ChannelFit | str:
+def fit_channel(
+    drains: RatedDrains, settings: Settings, rng: np.random.Generator, engine: Engine = HERE
+) -> ChannelFit | str:
     """The fit of a channel, or a sentence why there is none.
 
-    drains : one channel's rated drains; rng : seeded generator for the posterior's draws.
+    drains : one channel's rated drains; rng : seeded generator for the posterior's draws; engine : where a large
+    fleet's passes are made.
     """
     if drains.low.size == 0:
         return (
             f"no drain with known hours has a {drains.channel} rating, so nothing can be said from {drains.channel}"
         )
-    fit = fit_mode(drains, settings)
+    fit = fit_mode(drains, settings, engine)
     if is_large(len(fit.unit_labels)):
         return with_draws(drains, fit, sample_posterior(fit, LARGE_FLEET_DRAWS, rng, normal=True), rng)
     draws = settings.posterior_draws if drains.low.size <= LARGE_LOG_DRAINS else LARGE_LOG_DRAWS
@@ -108,7 +137,7 @@ def fit_sample(drains: RatedDrains, settings: Settings, rng: np.random.Generator
     return replace(found, effects=found.effects_of(np.arange(len(found.unit_keys))))
 
 
-def fit_mode(drains: RatedDrains, settings: Settings) -> RatingFit:
+def fit_mode(drains: RatedDrains, settings: Settings, engine: Engine | None = None) -> RatingFit:
     """The posterior mode of a channel's rating model under the shop's settings; drains must hold at least one row."""
     with one_thread() if drains.low.size < SMALL_LOG_DRAINS else nullcontext():
         return fit_rating_model(
@@ -123,6 +152,7 @@ def fit_mode(drains: RatedDrains, settings: Settings) -> RatingFit:
             levels=RATING_LEVELS,
             pooled=drains.pooled(),
             column_scales=drains.column_scales(),
+            engine=engine,
         )
 
 
@@ -152,4 +182,17 @@ def with_draws(
         effects=draw_unit_effects(fit.objective.likelihood, plan.natural(posterior.draws), rng) if now else None,
         unit_keys=tuple(str(label) for label in fit.unit_labels),
         effects_seed=0 if now else int(rng.integers(2**62)),
+    )
+
+
+def _without_rows(drains: RatedDrains) -> RatedDrains:
+    """The terms and names of rated drains, without the drains."""
+    return replace(
+        drains,
+        rows=drains.rows.clear(),
+        low=drains.low[:0],
+        high=drains.high[:0],
+        log_hours=drains.log_hours[:0],
+        design=drains.design[:0],
+        units=drains.units[:0],
     )

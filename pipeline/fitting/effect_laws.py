@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit, prange
+from numba import njit
 
 from pipeline.fitting.cells import second_derivatives
 from pipeline.fitting.likelihood import Likelihood
@@ -33,7 +33,7 @@ def laid_out_effects(likelihood: Likelihood, natural: Floats, units: Integers, r
     return np.ascontiguousarray(chances.T)
 
 
-@njit(cache=True, parallel=True)
+@njit(cache=True, nogil=True)
 def _fill(
     drains: Drains,
     design: Floats,
@@ -42,8 +42,8 @@ def _fill(
     away: Floats,
     chances: Floats,
 ) -> None:
-    """Turn chances (units, S) into effects, in place."""
-    for at in prange(modes.size):
+    """Turn chances (units, S) into effects, in place. On one thread: blocks of units are worked off side by side."""
+    for at in range(modes.size):
         first, last = groups.starts[at], groups.starts[at + 1]
         mode, curvature = unit_mode(drains, first, last, modes[at])
         places = np.empty(GRID_POINTS)

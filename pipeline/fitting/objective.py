@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.fitting.density import density_hessian, density_point
+from pipeline.fitting.engine import Engine
 from pipeline.fitting.few_passes import climb_in_few_passes
 from pipeline.fitting.likelihood import Integers, Likelihood
 from pipeline.fitting.newton import TOLERANCE, Ascent, Point, climb
@@ -17,7 +18,9 @@ from pipeline.fitting.prior import Prior
 Floats = NDArray[np.float64]
 
 WARM_START_EVERY = 20
-"""In a large log one unit in so many is climbed over first: its mode is near the whole log's."""
+MOST_WARM_UNITS = 50_000
+"""In a large log one unit in so many, and no more units than this, are climbed over first: their mode is near the
+whole log's."""
 
 
 @dataclass(frozen=True)
@@ -47,11 +50,14 @@ class Objective:
         """The same over some units' ratings only."""
         return replace(self, likelihood=self.likelihood.of_units(units))
 
-    def climb(self, start: Floats, near: bool = False, tolerance: float = TOLERANCE) -> Ascent:
+    def climb(
+        self, start: Floats, near: bool = False, tolerance: float = TOLERANCE, engine: Engine | None = None
+    ) -> Ascent:
         """The mode, from `start`; where a pass over the drains is what costs, in few of them.
 
         near : whether the start is near the mode, so that no share of the units need be climbed over first;
-        tolerance : of the log density, where the start is near or the log small.
+        tolerance : of the log density, where the start is near or the log small; engine : where such passes are
+        made, by itself here over the whole log at once.
         """
         if not self.likelihood.in_one_pass:
             return climb(self.evaluate, self.hessian, start, tolerance=tolerance)
@@ -59,9 +65,15 @@ class Objective:
             return climb_in_few_passes(self.likelihood.summary, self.plan, self.prior, start, tolerance)
         share = self.likelihood.of_units(_some_units(self.likelihood.modes.size))
         start = climb_in_few_passes(share.summary, self.plan, self.prior, start).point.place
-        return climb_in_few_passes(self.likelihood.summary, self.plan, self.prior, start)
+        if engine is None:
+            return climb_in_few_passes(self.likelihood.summary, self.plan, self.prior, start)
+        with engine.held(self.likelihood) as held:
+            ascent = climb_in_few_passes(held.summary, self.plan, self.prior, start)
+            self.likelihood.modes[:] = held.modes()
+        return ascent
 
 
 def _some_units(units: int) -> Integers:
     """Places of the units climbed over first, always the same; at random, since a step may keep time with the log."""
-    return np.sort(np.random.default_rng(0).permutation(units)[: units // WARM_START_EVERY]).astype(np.int64)
+    count = min(units // WARM_START_EVERY, MOST_WARM_UNITS)
+    return np.sort(np.random.default_rng(0).permutation(units)[:count]).astype(np.int64)

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pipeline.fitting.engine import Engine
 from pipeline.fitting.likelihood import Likelihood, Ratings
 from pipeline.fitting.links import Link, link_named
 from pipeline.fitting.newton import Ascent
@@ -92,6 +93,7 @@ def fit_rating_model(
     levels: int | None = None,
     pooled: Sequence[Sequence[int]] = (),
     column_scales: ArrayLike | None = None,
+    engine: Engine | None = None,
 ) -> RatingFit:
     """Fit the rating model.
 
@@ -99,7 +101,8 @@ def fit_rating_model(
     intercept; units : (n,) labels or None for no unit effect; link : logit, probit or cloglog; n_nodes : quadrature
     nodes a unit, 1 is the Laplace approximation; prior : None for maximum likelihood; ratings_high : upper ends
     where a range was typed; levels : K where the top rating does not occur; pooled : groups of design columns whose
-    common spread is estimated (needs a prior); column_scales : (p,), factors on the prior sd of each column.
+    common spread is estimated (needs a prior); column_scales : (p,), factors on the prior sd of each column;
+    engine : where the passes over a large log are made.
 
     Raises FitError, with the reason and what to try, where the input has another shape, or where maximum likelihood
     has no finite answer (one level only, perfect separation).
@@ -138,7 +141,7 @@ def fit_rating_model(
     objective = Objective(
         Likelihood(data, chosen, n_nodes), plan, prior_for(plan, prior, chosen, scales) if prior else None
     )
-    ascent = objective.climb(_start(objective, chosen))
+    ascent = objective.climb(_start(objective, chosen), engine=engine)
     return _finished(objective, ascent, given, kept, centres, labels, order, n_nodes)
 
 
