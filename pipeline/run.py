@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
 from importlib.metadata import version
 
 import polars as pl
@@ -13,9 +12,9 @@ from pipeline.deciding.fleet_intervals import fleet_interval_table
 from pipeline.deciding.forecast import forecast
 from pipeline.deciding.forecast_fleet import ForecastTables
 from pipeline.deciding.next_samples import next_samples
-from pipeline.deciding.next_service import next_service_table
+from pipeline.deciding.next_service import next_service_table, unit_clocks
 from pipeline.deciding.sample_candidates import asked_about
-from pipeline.deciding.unit_blocks import curves_of_some, curves_of_units
+from pipeline.deciding.unit_blocks import curves_of_some, score_units
 from pipeline.deciding.unit_curves import chosen_units, unit_curves
 from pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from pipeline.describing.combinations import springs_and_oils
@@ -39,7 +38,6 @@ from pipeline.judging.legs.swaps import possible_swaps
 from pipeline.judging.sample_fits import sample_fits
 from pipeline.judging.springs.comparison import compare_springs
 from pipeline.judging.springs.effects_table import spring_effects_table
-from pipeline.judging.standing import channel_standings, fleet_standings, no_standings
 from pipeline.judging.turned import turned_column
 from pipeline.judging.viscosity_effect import viscosity_sentences
 from pipeline.judging.volume.balance import volume_balance
@@ -113,7 +111,6 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
             )
             for channel, fit in found.items()
         )
-        standings = _standings(fits, trust, state, settings)
     in_model = (by_oil.words, *viscosity_sentences(fits.values()))
     catalogue = None if oils is None else fleet_catalogue(oils, drains, in_model)
     with watch.stage("comparing legs"):
@@ -138,23 +135,18 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         with_lost_hours(checked.accepted.get(name), checked.legible.get(name)) for name in ("usage", "bookings")
     )
     with watch.stage("deciding"):
-        curves = curves_of_units(fits, state, settings, stream(seed, "units"))
+        clocks = unit_clocks(state, drains, usage, bookings, settings, inputs.as_of)
+        scored = score_units(fits, state, clocks.caps, clocks.on_oil, settings)
+        standings = _with_turned(scored.standings, trust)
         next_service, reasons = next_service_table(
-            state,
-            curves,
-            standings,
-            drains,
-            usage,
-            bookings,
-            settings,
-            inputs.as_of,
+            state, clocks, scored.decided, standings, bookings, settings, inputs.as_of
         )
         new_units = channel_curves(fits, combinations, settings, stream(seed, "new units"))
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state)
         shown, wanted = chosen_units(state, next_service), asked_about(state)
-        some = curves_of_some(fits, curves, state, shown, settings)
+        some = curves_of_some(fits, scored.curves, state, shown, settings)
         drawn = unit_curves(some, state[shown], next_service, _longest_hours(drains), settings)
-        some = curves_of_some(fits, curves, state, wanted, settings)
+        some = curves_of_some(fits, scored.curves, state, wanted, settings)
         samples = next_samples(fits, some, state[wanted], next_service, settings, state) if state.height else ()
     with watch.stage("forecasting"):
         tables = ForecastTables(drains, units, usage, bookings)
@@ -206,16 +198,8 @@ def _conditions(state: pl.DataFrame, settings: Settings, usual_hours: float) -> 
     return state_conditions(state, settings.standard_settle_hours, usual_hours)
 
 
-def _standings(
-    fits: Mapping[str, ChannelFit], trust: tuple[ChannelTrust, ...], state: pl.DataFrame, settings: Settings
-) -> pl.DataFrame:
-    """Units against the fleet and against their own past."""
-    keys, rule = state["unit_key"].to_list(), settings.standing
-    if not fits or not keys:
-        judged = no_standings(keys)
-    else:
-        rng = stream(settings.seed, "standings")
-        judged = fleet_standings([channel_standings(fit, keys, rule, rng) for fit in fits.values()], rule)
+def _with_turned(standings: pl.DataFrame, trust: tuple[ChannelTrust, ...]) -> pl.DataFrame:
+    """Units against the fleet, and against their own past."""
     watched = {one.channel: one.turned for one in trust if one.turned is not None}
-    turned = turned_column(watched, keys).select("unit_key", "turned")
-    return judged.join(turned, on="unit_key", how="left", maintain_order="left")
+    turned = turned_column(watched, standings["unit_key"].to_list()).select("unit_key", "turned")
+    return standings.join(turned, on="unit_key", how="left", maintain_order="left")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
@@ -14,7 +15,7 @@ from pipeline.deciding.caps import data_range_limit, shorter_limit, wear_limit
 from pipeline.deciding.due_dates import DueFrom, due_dates
 from pipeline.deciding.reasons import reasons
 from pipeline.deciding.riding_rates import known_usage, riding_rates
-from pipeline.deciding.unit_blocks import Curves, DecidedUnits, decide_units
+from pipeline.deciding.unit_blocks import DecidedUnits
 from pipeline.deciding.usage import hours_on_oil
 from pipeline.describing.fleet_state import longest_fill
 from schemas.next_service import COLUMNS, checked_next_service
@@ -24,42 +25,67 @@ UNIT_REASONS = ("unit_id", "site", "machine", "position", "why", "cost_interval_
 STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster", "standing", "turned")
 
 
-def next_service_table(
+@dataclass(frozen=True, slots=True)
+class UnitClocks:
+    """Units as their oil stands now, rows as those of the state they were made from.
+
+    hours : as `hours_on_oil` gives them; rates : as `riding_rates`; days : as `known_usage`; on_oil : (n,) [h], NaN
+    where not known; caps : name -> (n,) [h], infinite where the cap does not apply.
+    """
+
+    hours: pl.DataFrame
+    rates: pl.DataFrame
+    days: pl.DataFrame
+    on_oil: Floats
+    caps: Mapping[str, Floats]
+
+
+def unit_clocks(
     state: pl.DataFrame,
-    curves: Curves | Iterable[Curves],
-    standings: pl.DataFrame,
     drains: pl.DataFrame,
     usage: pl.DataFrame | None,
     bookings: pl.DataFrame | None,
     settings: Settings,
     as_of: date,
-) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """The table of next_service.csv, soonest first, and why, as UNIT_REASONS.
+) -> UnitClocks:
+    """Hours on the oil, riding and caps of every unit.
 
     state : as `fleet_state` gives it, with the columns of `with_wear` where anything was measured
-    curves : channel -> curves whose rows stand as those of `state`, a channel without a fit is absent
-    standings : unit_key and STANDING_COLUMNS, a unit may be missing
-    drains, usage, bookings : accepted rows; the last two may be None. Units without a date stand first: unknown is
-    never safe. Raises ContractError where the result breaks its schema.
+    drains, usage, bookings : accepted rows; the last two may be None.
     """
     known = drains.filter(pl.col("drained_on") <= as_of)
     days = known_usage(usage, as_of)
     rates = riding_rates(state, known, days)
     hours = hours_on_oil(state, rates, days, bookings, as_of)
     on_oil = hours["hours_on_oil"].cast(pl.Float64).fill_null(float("nan")).to_numpy()
-    blocks = [curves] if isinstance(curves, Mapping) else curves
-    found = decide_units(blocks, _caps(state, known, settings), on_oil, settings)
-    intervals = found.intervals
+    return UnitClocks(hours, rates, days, on_oil, _caps(state, known, settings))
+
+
+def next_service_table(
+    state: pl.DataFrame,
+    clocks: UnitClocks,
+    found: DecidedUnits,
+    standings: pl.DataFrame,
+    bookings: pl.DataFrame | None,
+    settings: Settings,
+    as_of: date,
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The table of next_service.csv, soonest first, and why, as UNIT_REASONS.
+
+    state : as given to `unit_clocks`; found : decisions, rows as those of `state`
+    standings : unit_key and STANDING_COLUMNS, a unit may be missing; bookings : accepted rows, or None
+    Units without a date stand first: unknown is never safe. Raises ContractError where the result breaks its schema.
+    """
     units = (
-        state.hstack(intervals.table)
-        .hstack(hours.drop("unit_key"))
-        .hstack(rates.drop("unit_key"))
+        state.hstack(found.intervals.table)
+        .hstack(clocks.hours.drop("unit_key"))
+        .hstack(clocks.rates.drop("unit_key"))
         .with_columns(
             (pl.col("interval_h") - pl.col("hours_on_oil")).alias("hours_left"),
             _nullable("oil_days", shorter_limit(state["max_oil_days"], settings.caps.max_oil_days)),
         )
     )
-    dated = due_dates(units, booked_events(bookings, days, as_of), as_of)
+    dated = due_dates(units, booked_events(bookings, clocks.days, as_of), as_of)
     decided = _decided(units.hstack(dated.drop("unit_key")), found, standings)
     order = decided.sort("due_on", "unit_id", "site", nulls_last=False, maintain_order=True)
     why = order.with_columns(pl.Series("why", reasons(order, settings), dtype=pl.String)).select(UNIT_REASONS)

@@ -1,8 +1,12 @@
-"""Every unit's interval and risk, a block of units at a time, so that what is drawn for them need not all be held."""
+"""Every unit's standing, interval and risk: all at once, or in a large fleet block by block.
+
+A block's unit effects are drawn once and serve both its standings and its intervals. Blocks follow from the order of
+the units and have random numbers of their own, so it does not matter where, and in which order, they are worked off.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,8 +19,10 @@ from pipeline.deciding.hours_curves import HoursCurves, risk_at
 from pipeline.deciding.intervals import DecidedIntervals, decide_intervals
 from pipeline.describing.fleet_size import BLOCK_UNITS, is_large
 from pipeline.fitting.channel_fit import ChannelFit
+from pipeline.fitting.engine import HERE, Engine
+from pipeline.fitting.prediction import cuts_of_effects, unit_effects
 from pipeline.fitting.random_streams import stream
-from schemas.errors import ContractError
+from pipeline.judging.standing import channel_standings, effect_standings, fleet_standings, no_standings
 from schemas.settings import Settings
 
 Curves = Mapping[str, HoursCurves]
@@ -30,53 +36,118 @@ class DecidedUnits:
     risk_now: Floats
 
 
-def curves_of_units(
-    fits: Mapping[str, ChannelFit], state: pl.DataFrame, settings: Settings, rng: np.random.Generator
-) -> Curves | Iterator[Curves]:
-    """Curves of the state's rows; of a large fleet those of one block after the other."""
-    if is_large(state.height) and fits:
-        starts = range(0, state.height, BLOCK_UNITS)
-        return (channel_curves(fits, state.slice(begin, BLOCK_UNITS), settings, rng) for begin in starts)
-    return channel_curves(fits, state, settings, rng)
+@dataclass(frozen=True, slots=True)
+class ScoredUnits:
+    """All units: standings as `fleet_standings` gives them; in order, decisions, and curves where all are at hand."""
+
+    standings: pl.DataFrame
+    decided: DecidedUnits
+    curves: Curves | None
 
 
-def curves_of_some(
-    fits: Mapping[str, ChannelFit],
-    curves: Curves | Iterator[Curves],
-    state: pl.DataFrame,
-    rows: NDArray[np.intp],
-    settings: Settings,
-) -> Curves:
-    """Curves of some rows of the state: those that are at hand, else drawn for them."""
-    if isinstance(curves, Mapping):
-        return {channel: curve.rows(rows) for channel, curve in curves.items()}
-    return channel_curves(fits, state[rows], settings, stream(settings.seed, "some units"))
+@dataclass(frozen=True, slots=True)
+class UnitBlock:
+    """What scoring some units takes: fits with their ratings only, their rows, caps and hours as in `score_units`.
 
-
-def decide_units(
-    blocks: Iterable[Curves], caps: Mapping[str, Floats], hours: Floats, settings: Settings
-) -> DecidedUnits:
-    """Intervals, and risks at the hours now, of all units.
-
-    blocks : curves of successive rows, all of them together; caps : as in `decide_intervals`, (n,); hours : (n,) [h],
-    NaN where not known. Raises ContractError where curves and rows are not of one number.
+    number : the block's, by which its random numbers are drawn.
     """
-    parts: list[DecidedUnits] = []
-    done = 0
-    for curves in blocks:
-        rows = next((curve.units for curve in curves.values()), hours.size)
-        part = slice(done, done + rows)
-        done += rows
-        if done > hours.size:
-            break
-        own = {name: cap[part] for name, cap in caps.items()}
-        parts.append(DecidedUnits(decide_intervals(curves, own, rows, settings), _largest_risk(curves, hours[part])))
-    if done != hours.size:
-        raise ContractError(f"{done} curves for {hours.size} rows; expected one each, in order")
-    return parts[0] if len(parts) == 1 else _together(parts)
+
+    number: int
+    fits: Mapping[str, ChannelFit]
+    rows: pl.DataFrame
+    caps: Mapping[str, Floats]
+    hours: Floats
+    settings: Settings
 
 
-def _together(parts: list[DecidedUnits]) -> DecidedUnits:
+@dataclass(frozen=True, slots=True)
+class ScoredBlock:
+    """A block's decisions, and its standings channel by channel."""
+
+    standings: tuple[pl.DataFrame, ...]
+    decided: DecidedUnits
+
+
+def score_units(
+    fits: Mapping[str, ChannelFit],
+    state: pl.DataFrame,
+    caps: Mapping[str, Floats],
+    hours: Floats,
+    settings: Settings,
+    engine: Engine = HERE,
+) -> ScoredUnits:
+    """Standings, intervals and risks at the hours now of all units in `state`.
+
+    caps : as in `decide_intervals`, (n,); hours : (n,) [h], NaN where not known; engine : works off a large fleet's
+    blocks.
+    """
+    keys, rule = state["unit_key"].to_list(), settings.standing
+    if not fits or not keys:
+        return ScoredUnits(no_standings(keys), decide_units({}, caps, hours, settings), {})
+    if is_large(state.height):
+        blocks = list(engine.map(score_block, unit_blocks(fits, state, caps, hours, settings)))
+        by_channel = [pl.concat(parts) for parts in zip(*(block.standings for block in blocks), strict=True)]
+        decided = together([block.decided for block in blocks])
+        return ScoredUnits(fleet_standings(by_channel, rule), decided, None)
+    rng = stream(settings.seed, "standings")
+    standings = fleet_standings([channel_standings(fit, keys, rule, rng) for fit in fits.values()], rule)
+    curves = channel_curves(fits, state, settings, stream(settings.seed, "units"))
+    return ScoredUnits(standings, decide_units(curves, caps, hours, settings), curves)
+
+
+def unit_blocks(
+    fits: Mapping[str, ChannelFit],
+    state: pl.DataFrame,
+    caps: Mapping[str, Floats],
+    hours: Floats,
+    settings: Settings,
+) -> Iterator[UnitBlock]:
+    """Blocks of BLOCK_UNITS successive units, made one by one as they are asked for."""
+    read = {"unit_key"} | {term.column for fit in fits.values() for term in fit.drains.terms}
+    columns = [name for name in state.columns if name in read]
+    for number, begin in enumerate(range(0, state.height, BLOCK_UNITS)):
+        part = slice(begin, begin + BLOCK_UNITS)
+        rows = state.select(columns).slice(begin, BLOCK_UNITS)
+        keys = rows["unit_key"].to_list()
+        places = {channel: fit.places(keys) for channel, fit in fits.items()}
+        yield UnitBlock(
+            number,
+            {channel: fit.of_units(places[channel][places[channel] >= 0]) for channel, fit in fits.items()},
+            rows,
+            {name: cap[part] for name, cap in caps.items()},
+            hours[part],
+            settings,
+        )
+
+
+def score_block(block: UnitBlock) -> ScoredBlock:
+    """Standings, intervals and risks of one block's units."""
+    settings, keys = block.settings, block.rows["unit_key"].to_list()
+    rng = stream(settings.seed, f"block {block.number} of units")
+    standings: list[pl.DataFrame] = []
+    curves: dict[str, HoursCurves] = {}
+    for channel, fit in block.fits.items():
+        effects = unit_effects(fit, keys, rng)
+        standings.append(effect_standings(fit, keys, effects, settings.standing))
+        limit = settings.limit_rating(channel)
+        cuts = cuts_of_effects(fit, block.rows, limit, settings.priors, rng, effects)
+        curves[channel] = HoursCurves(cuts, fit.hours_slope, settings.link)
+    return ScoredBlock(tuple(standings), decide_units(curves, block.caps, block.hours, settings))
+
+
+def decide_units(curves: Curves, caps: Mapping[str, Floats], hours: Floats, settings: Settings) -> DecidedUnits:
+    """Intervals, and risks at the hours now, of units whose curves are at hand; arguments as in `score_units`.
+
+    Raises ContractError where curves and rows are not of one number.
+    """
+    intervals = decide_intervals(curves, caps, hours.size, settings)
+    if not curves:
+        return DecidedUnits(intervals, np.full(hours.size, np.nan))
+    return DecidedUnits(intervals, np.max([risk_at(curve, hours) for curve in curves.values()], axis=0))
+
+
+def together(parts: Sequence[DecidedUnits]) -> DecidedUnits:
+    """Successive blocks as one."""
     found = [part.intervals for part in parts]
     return DecidedUnits(
         DecidedIntervals(
@@ -90,9 +161,14 @@ def _together(parts: list[DecidedUnits]) -> DecidedUnits:
     )
 
 
-def _largest_risk(curves: Curves, hours: Floats) -> Floats:
-    """The larger of the channels' risks at the hours now; NaN without hours or channels."""
-    if not curves:
-        return np.full(hours.size, np.nan)
-    largest: Floats = np.max([risk_at(curve, hours) for curve in curves.values()], axis=0)
-    return largest
+def curves_of_some(
+    fits: Mapping[str, ChannelFit],
+    curves: Curves | None,
+    state: pl.DataFrame,
+    rows: NDArray[np.intp],
+    settings: Settings,
+) -> Curves:
+    """Curves of some rows of the state: those that are at hand, else drawn for them."""
+    if curves is not None:
+        return {channel: curve.rows(rows) for channel, curve in curves.items()}
+    return channel_curves(fits, state[rows], settings, stream(settings.seed, "some units"))

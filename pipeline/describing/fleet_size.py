@@ -9,7 +9,7 @@ SAMPLE_UNITS = 2_500
 """Units drawn at random that stand for a large fleet where an answer needs no more of them; more than
 LARGE_FLEET_UNITS, so that they too are fitted in few passes."""
 
-BLOCK_UNITS = 8_192
+BLOCK_UNITS = 1_024
 """Units worked on together in a large fleet: what is drawn for them fits in a modest piece of memory."""
 
 

@@ -27,8 +27,15 @@ def cut_draws(fit: ChannelFit, state: pl.DataFrame, limit: int, priors: Priors, 
     state : one row a unit with unit_key and the columns of the fit's terms (a missing column is unknown for all);
     limit : rating at which oil is past fit.
     """
-    unit_part = fit.unit_spread * unit_effects(fit, state["unit_key"].to_list(), rng)
-    return typical_cuts(fit, state, limit, priors, rng) - unit_part
+    effects = unit_effects(fit, state["unit_key"].to_list(), rng)
+    return cuts_of_effects(fit, state, limit, priors, rng, effects)
+
+
+def cuts_of_effects(
+    fit: ChannelFit, state: pl.DataFrame, limit: int, priors: Priors, rng: np.random.Generator, effects: Floats
+) -> Floats:
+    """The same for units whose effects are drawn already, (rows, S) in sd."""
+    return typical_cuts(fit, state, limit, priors, rng) - fit.unit_spread * effects
 
 
 def typical_cuts(

@@ -12,7 +12,6 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.describing.fleet_size import BLOCK_UNITS
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.fitting.prediction import unit_effects
 from schemas.settings import StandingRule
@@ -25,25 +24,16 @@ SLOWER = "slower than the fleet"
 TOO_FEW = "too few drains"
 
 
-def hours_ratios(fit: ChannelFit, unit_keys: list[str], rng: np.random.Generator) -> Floats:
-    """Draws of the hours ratio, (units, S)."""
-    effects = unit_effects(fit, unit_keys, rng)
-    return np.exp(-fit.unit_spread * effects / fit.hours_slope)
-
-
 def channel_standings(
     fit: ChannelFit, unit_keys: list[str], rule: StandingRule, rng: np.random.Generator
 ) -> pl.DataFrame:
     """One row a unit: unit_key, channel, rated (drains), hours_ratio (median, low, high), p_faster, p_slower."""
-    blocks = range(0, max(len(unit_keys), 1), BLOCK_UNITS)
-    return pl.concat([_block_standings(fit, unit_keys[begin : begin + BLOCK_UNITS], rule, rng) for begin in blocks])
+    return effect_standings(fit, unit_keys, unit_effects(fit, unit_keys, rng), rule)
 
 
-def _block_standings(
-    fit: ChannelFit, unit_keys: list[str], rule: StandingRule, rng: np.random.Generator
-) -> pl.DataFrame:
-    """The same for some units, all of whose draws are held at once."""
-    ratios = hours_ratios(fit, unit_keys, rng)
+def effect_standings(fit: ChannelFit, unit_keys: list[str], effects: Floats, rule: StandingRule) -> pl.DataFrame:
+    """The same for units whose effects are drawn already, (units, S) in sd."""
+    ratios = hours_ratios(fit, effects)
     low, median, high = np.quantile(ratios, (0.05, 0.5, 0.95), axis=1)
     return pl.DataFrame(
         {
@@ -58,6 +48,11 @@ def _block_standings(
         },
         schema_overrides={"unit_key": pl.String, "rated": pl.Int64},
     )
+
+
+def hours_ratios(fit: ChannelFit, effects: Floats) -> Floats:
+    """Draws of the hours ratio, (units, S)."""
+    return np.exp(-fit.unit_spread * effects / fit.hours_slope)
 
 
 def fleet_standings(by_channel: list[pl.DataFrame], rule: StandingRule) -> pl.DataFrame:

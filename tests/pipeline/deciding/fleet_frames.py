@@ -8,7 +8,8 @@ import numpy as np
 import polars as pl
 
 from pipeline.deciding.hours_curves import HoursCurves
-from pipeline.deciding.next_service import next_service_table
+from pipeline.deciding.next_service import next_service_table, unit_clocks
+from pipeline.deciding.unit_blocks import decide_units
 from pipeline.describing.fleet_state import fleet_state
 from schemas.settings import Settings
 
@@ -76,6 +77,23 @@ def standings_of(state: pl.DataFrame) -> pl.DataFrame:
     )
 
 
+def table_of(
+    state: pl.DataFrame,
+    curves: dict[str, HoursCurves],
+    drains: pl.DataFrame,
+    usage: pl.DataFrame | None = None,
+    bookings: pl.DataFrame | None = None,
+    settings: Settings | None = None,
+    standings: pl.DataFrame | None = None,
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """next_service and its reasons for curves that are at hand; standings, where none are given, with the fleet."""
+    settings = settings or Settings()
+    clocks = unit_clocks(state, drains, usage, bookings, settings, AS_OF)
+    found = decide_units(curves, clocks.caps, clocks.on_oil, settings)
+    judged = standings_of(state) if standings is None else standings
+    return next_service_table(state, clocks, found, judged, bookings, settings, AS_OF)
+
+
 def plan(
     drains: pl.DataFrame,
     units: pl.DataFrame | None = None,
@@ -87,7 +105,5 @@ def plan(
     """next_service and its reasons, every unit with the same hours at the accepted risk, in order of unit."""
     state = fleet_state(drains, units, AS_OF)
     curves = {} if risk_hours is None else {"debris": sure_curves([risk_hours] * state.height)}
-    table, why = next_service_table(
-        state, curves, standings_of(state), drains, usage, bookings, settings or Settings(), AS_OF
-    )
+    table, why = table_of(state, curves, drains, usage, bookings, settings)
     return table.sort("unit_id"), why.sort("unit_id")

@@ -5,11 +5,10 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 import pytest
-from fleet_frames import AS_OF, day, drain, drains_of, plan, register, ridden, standings_of, sure_curves
+from fleet_frames import AS_OF, day, drain, drains_of, plan, register, ridden, standings_of, sure_curves, table_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.deciding.next_service import next_service_table
 from pipeline.describing.fleet_state import fleet_state
 from schemas.errors import ContractError
 from schemas.next_service import COLUMNS
@@ -109,10 +108,8 @@ def test_the_smallest_channel_gives_the_points_before_caps_and_rounding():
         "colour": sure_curves([8.2, 30.0], spread=0.5),
         "debris": sure_curves([20.0, 11.3], spread=0.5),
     }
-    table, _ = next_service_table(
-        state, curves, standings_of(state), drains_of(*HISTORY, drain("v", -9)), None, None,
-        replace(Settings(), caps=Caps(5.0, None)), AS_OF,
-    )  # fmt: skip
+    capped = replace(Settings(), caps=Caps(5.0, None))
+    table, _ = table_of(state, curves, drains_of(*HISTORY, drain("v", -9)), settings=capped)
     by_unit = {row["unit_id"]: row for row in table.iter_rows(named=True)}
     assert by_unit["U"]["interval_low_h"] < 8.2 < by_unit["U"]["interval_high_h"] < 11
     assert by_unit["V"]["interval_low_h"] < 11.3 < by_unit["V"]["interval_high_h"]
@@ -144,7 +141,7 @@ def test_units_without_a_date_stand_first_then_the_soonest():
     )
     state = fleet_state(drains, None, AS_OF)
     curves = {"debris": sure_curves([12.0] * 3)}
-    table, why = next_service_table(state, curves, standings_of(state), drains, usage, None, Settings(), AS_OF)
+    table, why = table_of(state, curves, drains, usage)
     assert table["due_on"].is_sorted()
     assert table["unit_id"].to_list() == why["unit_id"].to_list()
     nothing = plan(drains_of(drain("z", -9), drain("a", -9, None)), risk_hours=None)[0]
@@ -161,9 +158,7 @@ def test_a_new_unit_borrows_the_fleets_interval_and_is_drained_now():
 def test_a_unit_that_nobody_judged_has_too_few_drains():
     state = fleet_state(drains_of(*HISTORY), None, AS_OF)
     none_judged = standings_of(state).clear()
-    table, _ = next_service_table(
-        state, {"debris": sure_curves([10.0])}, none_judged, drains_of(*HISTORY), None, None, Settings(), AS_OF
-    )
+    table, _ = table_of(state, {"debris": sure_curves([10.0])}, drains_of(*HISTORY), standings=none_judged)
     assert table["standing"].to_list() == ["too few drains"]
     assert table["hours_ratio"].to_list() == [None]
 
@@ -200,10 +195,7 @@ def test_less_than_one_step_is_said():
 def test_curves_that_do_not_stand_as_the_units_are_refused():
     state = fleet_state(drains_of(*HISTORY), None, AS_OF)
     with pytest.raises(ContractError, match="2 curves for 1 rows"):
-        next_service_table(
-            state, {"debris": sure_curves([1.0, 2.0])}, standings_of(state), drains_of(*HISTORY), None, None,
-            Settings(), AS_OF,
-        )  # fmt: skip
+        table_of(state, {"debris": sure_curves([1.0, 2.0])}, drains_of(*HISTORY))
 
 
 def test_an_empty_fleet_is_an_empty_table():

@@ -1,12 +1,25 @@
-"""Units decided in blocks against all of them at once: the same numbers."""
+"""Units scored in blocks against all of them at once, and the same bits wherever the blocks are worked off."""
+
+import pickle
 
 import numpy as np
 import polars as pl
 import pytest
+from drained_fleets import fitted, log_of, state_of_log
 from numpy.testing import assert_array_equal
 
+from pipeline.deciding.channel_curves import channel_curves
 from pipeline.deciding.hours_curves import HoursCurves
-from pipeline.deciding.unit_blocks import curves_of_units, decide_units
+from pipeline.deciding.unit_blocks import (
+    curves_of_some,
+    decide_units,
+    score_block,
+    score_units,
+    together,
+    unit_blocks,
+)
+from pipeline.describing.fleet_size import BLOCK_UNITS
+from pipeline.judging.standing import channel_standings
 from schemas.errors import ContractError
 from schemas.settings import Costs, Settings
 
@@ -22,11 +35,12 @@ def whole():
     }
 
 
-def blocks(curves, size):
-    return [
-        {name: curve.rows(np.arange(begin, min(begin + size, UNITS))) for name, curve in curves.items()}
-        for begin in range(0, UNITS, size)
-    ]
+def same(one, other):
+    assert one.intervals.table.equals(other.intervals.table)
+    for name in ("unrounded_h", "cost_h", "cost_binds"):
+        assert_array_equal(getattr(one.intervals, name), getattr(other.intervals, name))
+    assert one.intervals.cost_why == other.intervals.cost_why
+    assert_array_equal(one.risk_now, other.risk_now)
 
 
 @pytest.mark.parametrize("size", [1, 7, 52, 53])
@@ -35,27 +49,96 @@ def test_blocks_give_the_same_numbers_as_the_whole(size):
     rng = np.random.default_rng(5)
     caps = {"maker_limit": rng.uniform(10, 60, UNITS), "data_range": rng.uniform(10, 60, UNITS)}
     hours = np.where(rng.random(UNITS) < 0.2, np.nan, rng.uniform(0, 40, UNITS))
-    once = decide_units([curves], caps, hours, SETTINGS)
-    found = decide_units(blocks(curves, size), caps, hours, SETTINGS)
-    assert found.intervals.table.equals(once.intervals.table)
-    for name in ("unrounded_h", "cost_h", "cost_binds"):
-        assert_array_equal(getattr(found.intervals, name), getattr(once.intervals, name))
-    assert found.intervals.cost_why == once.intervals.cost_why
-    assert_array_equal(found.risk_now, once.risk_now)
+    parts = []
+    for begin in range(0, UNITS, size):
+        rows = np.arange(begin, min(begin + size, UNITS))
+        own = {name: curve.rows(rows) for name, curve in curves.items()}
+        parts.append(decide_units(own, {name: cap[rows] for name, cap in caps.items()}, hours[rows], SETTINGS))
+    same(together(parts), decide_units(curves, caps, hours, SETTINGS))
 
 
-def test_blocks_must_hold_every_row_once():
-    curves = whole()
-    hours = np.zeros(UNITS)
-    with pytest.raises(ContractError, match="50 curves for 53 rows"):
-        decide_units(blocks(curves, 10)[:5], {}, hours, SETTINGS)
-    with pytest.raises(ContractError, match="56 curves for 53 rows"):
-        decide_units([*blocks(curves, 53), *blocks(curves, 3)[:1]], {}, hours, SETTINGS)
+def test_curves_and_rows_must_be_of_one_number():
+    with pytest.raises(ContractError, match="53 curves for 50 rows"):
+        decide_units(whole(), {}, np.zeros(50), SETTINGS)
 
 
-def test_a_fleet_without_a_fit_is_one_block_without_curves():
-    curves = curves_of_units({}, pl.DataFrame({"unit_key": ["u"] * 5000}), Settings(), np.random.default_rng(1))
-    assert curves == {}
-    found = decide_units([curves], {"maker_limit": np.full(5000, 30.0)}, np.zeros(5000), Settings())
-    assert found.intervals.table["interval_h"].unique().to_list() == [30.0]
-    assert np.isnan(found.risk_now).all()
+def test_a_fleet_without_a_fit_has_its_caps():
+    state = pl.DataFrame({"unit_key": [f"u{number}" for number in range(5000)]})
+    found = score_units({}, state, {"maker_limit": np.full(5000, 30.0)}, np.zeros(5000), Settings())
+    assert found.decided.intervals.table["interval_h"].unique().to_list() == [30.0]
+    assert np.isnan(found.decided.risk_now).all()
+    assert found.standings["standing"].unique().to_list() == ["too few drains"]
+
+
+@pytest.fixture(scope="module")
+def large():
+    """A large fleet's fit, its state with units that were never rated, caps and hours."""
+    drains = log_of(2150, 2, seed=3)
+    fit = fitted(drains.filter(pl.col("unit_key") != "u007"))
+    state = state_of_log(drains)
+    hours = np.random.default_rng(6).uniform(0, 20, state.height)
+    return {"debris": fit}, state, {"maker_limit": np.full(state.height, 40.0)}, hours
+
+
+class Backwards:
+    """An engine that works off the last block first, each as another process would get it."""
+
+    notes = ()
+
+    def map(self, function, tasks):
+        done = [function(pickle.loads(pickle.dumps(task))) for task in reversed(list(tasks))]
+        return iter(reversed(done))
+
+
+def test_blocks_of_a_large_fleet_give_the_same_bits_in_any_order(large):
+    here, there = score_units(*large, SETTINGS), score_units(*large, SETTINGS, Backwards())
+    assert here.curves is None
+    assert here.standings.equals(there.standings)
+    same(here.decided, there.decided)
+
+
+def test_blocks_hold_every_unit_once_and_only_their_own_ratings(large):
+    fits, state, _, hours = large
+    blocks = list(unit_blocks(*large, SETTINGS))
+    assert len(blocks) > 1
+    assert pl.concat([block.rows["unit_key"] for block in blocks]).equals(state["unit_key"])
+    assert_array_equal(np.concatenate([block.hours for block in blocks]), hours)
+    held = [key for block in blocks for key in block.fits["debris"].unit_keys]
+    assert held == [key for key in state["unit_key"] if key in fits["debris"].unit_keys]
+    assert len(pickle.dumps(blocks[0])) < len(pickle.dumps(large)) * 2 / len(blocks)
+
+
+def test_standings_and_intervals_of_blocks_are_those_of_units_drawn_together(large):
+    """Other random numbers, which fill the quantiles evenly: medians and hours differ by little."""
+    fits, state, caps, hours = large
+    found = score_units(*large, SETTINGS)
+    keys = state["unit_key"].to_list()
+    once = channel_standings(fits["debris"], keys, SETTINGS.standing, np.random.default_rng(8))
+    standings = found.standings.sort("unit_key")
+    assert standings["unit_key"].to_list() == keys
+    for name, most in (("hours_ratio", 0.06), ("hours_ratio_low", 0.12), ("hours_ratio_high", 0.12)):
+        assert np.abs(np.log(standings[name] / once[name])).max() < most
+    at_once = decide_units(channel_curves(fits, state, SETTINGS, np.random.default_rng(9)), caps, hours, SETTINGS)
+    log_ratio = np.log(found.decided.intervals.unrounded_h / at_once.intervals.unrounded_h)
+    assert np.abs(log_ratio).max() < 0.1
+    assert np.abs(found.decided.risk_now - at_once.risk_now).max() < 0.02
+
+
+def test_a_unit_without_ratings_gets_the_fleets_width(large):
+    _, state, _, _ = large
+    row = state["unit_key"].to_list().index("u007")
+    number, place = divmod(row, BLOCK_UNITS)
+    block = list(unit_blocks(*large, SETTINGS))[number]
+    standing = score_block(block).standings[0]
+    width = np.log(standing["hours_ratio_high"] / standing["hours_ratio_low"]).to_numpy()
+    assert standing["rated"][place] == 0
+    assert width[place] > width[standing["rated"].to_numpy() > 0].mean()
+
+
+def test_curves_of_some_units_are_drawn_for_them(large):
+    fits, state, _, _ = large
+    rows = np.array([3, 2000])
+    some = curves_of_some(fits, None, state, rows, SETTINGS)
+    assert some["debris"].units == 2
+    again = curves_of_some(fits, some, state[rows], np.array([1]), SETTINGS)
+    assert_array_equal(again["debris"].cut, some["debris"].cut[1:])

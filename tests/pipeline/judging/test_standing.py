@@ -127,6 +127,7 @@ def test_a_fast_unit_is_found_and_an_unknown_one_is_the_fleets():
 def test_ratios_multiply_hours():
     """exp(-unit_sd z / slope): the cut point moved by the effect is the same as hours divided by the ratio."""
     fit = fitted_fleet(fleet_log())
-    ratios = hours_ratios(fit, ["u03"], np.random.default_rng(1))[0]
-    effect = fit.unit_spread * fit.effects[:, fit.unit_keys.index("u03")]
+    z = fit.effects[:, fit.unit_keys.index("u03")]
+    ratios = hours_ratios(fit, z[None, :])[0]
+    effect = fit.unit_spread * z
     assert fit.hours_slope * np.log(10.0) + effect == pytest.approx(fit.hours_slope * np.log(10.0 / ratios))
