@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from pipeline.fitting.density import density_hessian, density_point
 from pipeline.fitting.likelihood import Summary
-from pipeline.fitting.newton import Ascent, Point, climb
+from pipeline.fitting.newton import Ascent, Point, climb, newton_step, not_too_long
 from pipeline.fitting.parameters import ParameterPlan
 from pipeline.fitting.prior import Prior
 
@@ -52,20 +52,31 @@ def climb_in_few_passes(
 
     summary : one pass at natural parameters; it may add up partitions of units, wherever they lie.
     """
-    place, found = start, summary(plan.natural(start))
-    point = density_point(plan, prior, place, found.value, found.gradient)
+    found = summary(plan.natural(start))
+    point = density_point(plan, prior, start, found.value, found.gradient)
     for passes in range(1, MOST_PASSES + 1):
-        aim = _quadratic_mode(plan, prior, place, found)
-        gain = aim.value - point.value
+        step, gain = _step(plan, prior, point, found)
         if gain <= tolerance * (1.0 + abs(point.value)):
             return Ascent(point, density_hessian(plan, prior, point, found.hessian), passes, True)
-        risen = _risen(summary, plan, prior, point, aim.place)
+        risen = _risen(summary, plan, prior, point, step)
         if risen is None:
             near = gain <= 1e-7 * (1.0 + abs(point.value))
             return Ascent(point, density_hessian(plan, prior, point, found.hessian), passes, near)
         point, found = risen
-        place = point.place
     return Ascent(point, density_hessian(plan, prior, point, found.hessian), MOST_PASSES, False)
+
+
+def _step(plan: ParameterPlan, prior: Prior | None, point: Point, found: Summary) -> tuple[Floats, float]:
+    """(step, what it is to gain): to the mode of the quadratic, or Newton's, where that mode does not lie uphill.
+
+    Far from the mode the quadratic with its prior can have a second mode, at a spread of nothing.
+    """
+    aim = _quadratic_mode(plan, prior, point.place, found)
+    step = aim.place - point.place
+    if float(step @ point.gradient) >= 0.0:
+        return step, aim.value - point.value
+    step, gain = newton_step(density_hessian(plan, prior, point, found.hessian), point.gradient)
+    return not_too_long(step), gain
 
 
 def _quadratic_mode(plan: ParameterPlan, prior: Prior | None, place: Floats, found: Summary) -> Point:
@@ -84,10 +95,9 @@ def _quadratic_mode(plan: ParameterPlan, prior: Prior | None, place: Floats, fou
 
 
 def _risen(
-    summary: Callable[[Floats], Summary], plan: ParameterPlan, prior: Prior | None, point: Point, aim: Floats
+    summary: Callable[[Floats], Summary], plan: ParameterPlan, prior: Prior | None, point: Point, step: Floats
 ) -> tuple[Point, Summary] | None:
-    """The first place on the halved way to the aim that lies higher, or None."""
-    step = aim - point.place
+    """The first place on the halved step that lies higher, or None."""
     for _ in range(_HALVINGS):
         working = point.place + step
         found = summary(plan.natural(working))

@@ -50,10 +50,10 @@ def climb(
     point = evaluate(start)
     for iteration in range(1, most + 1):
         curvature = hessian(point)
-        step, gain = _newton_step(curvature, point.gradient)
+        step, gain = newton_step(curvature, point.gradient)
         if gain <= tolerance * (1.0 + abs(point.value)):
             return Ascent(_nearer(evaluate, curvature, point, step), curvature, iteration, True)
-        step *= min(1.0, _LONGEST_STEP / np.max(np.abs(step)))
+        step = not_too_long(step)
         risen = _line_search(evaluate, point, step)
         if risen is None:
             return Ascent(point, curvature, iteration, gain <= 1e-7 * (1.0 + abs(point.value)))
@@ -64,7 +64,7 @@ def climb(
 def _nearer(evaluate: Callable[[Floats], Point], curvature: Floats, point: Point, step: Floats) -> Point:
     """The end of the last step where it is nearer to the mode: one evaluation doubles the digits."""
     last = evaluate(point.place + step)
-    if np.isfinite(last.value) and _newton_step(curvature, last.gradient)[1] < 0.5 * float(point.gradient @ step):
+    if np.isfinite(last.value) and newton_step(curvature, last.gradient)[1] < 0.5 * float(point.gradient @ step):
         return last
     return point
 
@@ -79,10 +79,15 @@ def _line_search(evaluate: Callable[[Floats], Point], point: Point, step: Floats
     return None
 
 
-def _newton_step(hessian: Floats, gradient: Floats) -> tuple[Floats, float]:
-    """(step, half the squared decrement), with the curvature made negative definite."""
+def newton_step(hessian: Floats, gradient: Floats) -> tuple[Floats, float]:
+    """(uphill step, half the squared decrement), with the curvature made negative definite."""
     eigenvalues, vectors = np.linalg.eigh(-hessian)
     floor = max(1e-10, 1e-12 * float(np.max(np.abs(eigenvalues))))
     along = vectors.T @ gradient
     step = vectors @ (along / np.maximum(np.abs(eigenvalues), floor))
     return step, 0.5 * float(gradient @ step)
+
+
+def not_too_long(step: Floats) -> Floats:
+    """The step, shortened where it leads so far that its quadratic means nothing."""
+    return np.asarray(step * min(1.0, _LONGEST_STEP / np.max(np.abs(step))))

@@ -7,10 +7,13 @@ only says so: the link stays what the settings say.
 
 from __future__ import annotations
 
+from contextlib import nullcontext
+
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.describing.fleet_size import is_large
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.fitting.likelihood import Likelihood
 from pipeline.fitting.links import LINKS, Link
@@ -54,7 +57,7 @@ def compare_links(fit: ChannelFit, combinations: pl.DataFrame, settings: Setting
     hours: dict[str, float] = {}
     refitted = 0
     for name, link in LINKS.items():
-        with one_thread():
+        with nullcontext() if is_large(units) else one_thread():
             objective, mode = _mode_under(fit, link, settings)
             found = leave_unit_out(objective, mode, some)
         scores[name] = found.scores

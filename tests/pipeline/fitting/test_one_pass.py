@@ -9,6 +9,7 @@ from pipeline.fitting.likelihood import Likelihood
 from pipeline.fitting.links import LINKS
 from pipeline.fitting.newton import climb
 from pipeline.fitting.objective import Objective
+from pipeline.fitting.prior import prior_for
 from pipeline.fitting.rating_model import fit_rating_model
 from schemas.settings import Priors
 
@@ -80,3 +81,21 @@ def test_few_passes_reach_the_mode_that_newton_reaches(link, monkeypatch):
     natural = fit.objective.plan.natural
     assert natural(fit.ascent.point.place) == pytest.approx(natural(slow.point.place), abs=2e-5)
     assert len(passes) <= 40
+
+
+def test_few_passes_reach_the_mode_from_a_start_at_which_the_quadratic_leads_downhill(monkeypatch):
+    """Another link's mode, rescaled: from it the quadratic with its prior has a mode at no spread at all."""
+    log = invented_log([20] * 400, seed=2)
+    monkeypatch.setattr(Likelihood, "in_one_pass", property(lambda _: True))
+    fit = fit_rating_model(log.low, log.log_hours, log.design, log.units, "logit", 9, Priors(), log.high, 5)
+    plan, link = fit.objective.plan, LINKS["cloglog"]
+    prior = prior_for(plan, Priors(), link, np.ones(plan.columns))
+    other = Objective(Likelihood(fit.objective.likelihood.ratings, link, 9), plan, prior)
+    ratio = link.scale / LINKS["logit"].scale
+    start = fit.ascent.point.place.copy()
+    start[[0, 5, 6]] *= ratio
+    start[[1, 2, 3, 4, 7]] += np.log(ratio)
+    slow = climb(other.evaluate, other.hessian, start)
+    quick = other.climb(start, near=True)
+    assert quick.converged
+    assert quick.point.value == pytest.approx(slow.point.value, abs=1e-6)
