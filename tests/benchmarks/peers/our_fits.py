@@ -1,0 +1,84 @@
+"""The project's own fits of the rows, and those of statsmodels, which knows no unit effect."""
+
+from __future__ import annotations
+
+import time
+import warnings
+from importlib.metadata import version
+
+import numpy as np
+from statsmodels.miscmodels.ordinal_model import OrderedModel
+
+from pipeline import fit_rating_model
+from pipeline.fitting.one_thread import one_thread
+from pipeline.fitting.posterior import sample_posterior
+from pipeline.fitting.rating_model import RatingFit
+from schemas.settings import Priors
+from tests.benchmarks.peers.peer_fit import PeerFit, RatedRows, shortest
+
+NODES = 9
+DRAWS = 4000
+
+
+def ours(rows: RatedRows, nodes: int = NODES) -> PeerFit:
+    """Maximum likelihood with unit effects, on all threads."""
+    name = "Laplace" if nodes == 1 else f"{nodes} nodes"
+    return _timed(f"**ours, {name}**" if nodes == NODES else f"ours, {name}", rows, nodes, True)
+
+
+def ours_on_one_thread(rows: RatedRows) -> PeerFit:
+    """The same on one thread, as the rivals run."""
+    with one_thread():
+        return _timed(f"ours, {NODES} nodes, one thread", rows, NODES, True)
+
+
+def ours_without_units(rows: RatedRows) -> PeerFit:
+    """Without unit effects."""
+    return _timed("**ours, no unit effect**", rows, NODES, False)
+
+
+def statsmodels_without_units(rows: RatedRows) -> PeerFit:
+    """OrderedModel, which has no unit effect; with standard errors, as the others."""
+
+    def fitted() -> tuple[object, object]:
+        fit = OrderedModel(rows.ratings, rows.columns, distr="logit").fit(method="bfgs", disp=False, maxiter=500)
+        return fit, fit.bse
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        seconds = shortest(fitted)
+        fit, _ = fitted()
+    p = rows.columns.shape[1]
+    thresholds = fit.model.transform_threshold_params(fit.params)[1:-1]
+    note = "" if fit.mle_retvals["converged"] else "says that it did not converge"
+    what = f"statsmodels {version('statsmodels')} OrderedModel"
+    return PeerFit(what, seconds, float(fit.llf), thresholds, np.asarray(fit.params[:p]), 0.0, note)
+
+
+def our_posterior(rows: RatedRows) -> str:
+    """What drawing from our posterior takes, for the line beside a sampler."""
+    begin = time.perf_counter()
+    fit = fit_rating_model(rows.ratings, rows.columns[:, 0], rows.columns[:, 1:], rows.unit, prior=Priors())
+    posterior = sample_posterior(fit, DRAWS, np.random.default_rng(1))
+    seconds = time.perf_counter() - begin
+    effective = posterior.effective_sample_size
+    if effective is None:
+        return f"Ours under the shop's priors: {DRAWS:,} draws of the {posterior.method} in {seconds:.2f} s."
+    return (
+        f"Ours under the shop's priors, fit and draws together: {effective:,.0f} effective draws in {seconds:.2f} s, "
+        f"{effective / seconds:,.0f} a second."
+    )
+
+
+def _timed(what: str, rows: RatedRows, nodes: int, has_units: bool) -> PeerFit:
+    """Fit once to have it compiled, then to be timed."""
+    unit = rows.unit if has_units else None
+
+    def fitted() -> RatingFit:
+        return fit_rating_model(rows.ratings, rows.columns[:, 0], rows.columns[:, 1:], unit, n_nodes=nodes)
+
+    fit = fitted()
+    seconds = shortest(fitted)
+    slopes = np.append(fit.hours_slope, fit.coefficients)
+    note = "" if fit.converged else "says that it did not converge"
+    return PeerFit(what, seconds, fit.log_likelihood, fit.thresholds, slopes, fit.unit_sd or 0.0, note)
