@@ -2,8 +2,8 @@
 
 Each unit's integral over its effect is a trapezoid sum over evenly spaced effects, the spacing halved until the whole
 log likelihood stands still. For a smooth density that dies off at both ends this rule gains digits with every halving
-(Trefethen & Weideman 2014, SIAM Review 56, 385-458), it has no mode to find and no nodes to place. Slow, and shares no
-code with `pipeline`. Logit link.
+(Trefethen & Weideman 2014, SIAM Review 56, 385-458); it has no mode to find and no nodes to place. It shares no code
+with `pipeline`. Logit link.
 """
 
 from __future__ import annotations

@@ -12,6 +12,7 @@ import sys
 import time
 import warnings
 from importlib.metadata import version
+from itertools import pairwise
 from pathlib import Path
 
 import interlace
@@ -37,7 +38,7 @@ def main(rows: str, answer: str, times: str, enough: str) -> None:
         "version": version("interlace-lme"),
         "seconds": min(seconds),
         "log_likelihood": fit.llf,
-        "thresholds": [float(fit.thresholds[f"{low}|{high}"]) for low, high in zip(levels, levels[1:], strict=False)],
+        "thresholds": [float(fit.thresholds[f"{low}|{high}"]) for low, high in pairwise(levels)],
         "coefficients": [float(fit.fe_params[name]) for name in columns],
         "unit_sd": float(fit.variance_components["unit"]) ** 0.5,
         "note": "; ".join(notes),

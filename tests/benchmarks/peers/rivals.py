@@ -11,9 +11,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.benchmarks.peers.our_fits import ENOUGH_SECONDS, MOST_TIMES
 from tests.benchmarks.peers.own_environment import NotInstalledError, python_with
-from tests.benchmarks.peers.peer_fit import LeftOut, PeerFit, RatedRows, read_fit, write_rows
+from tests.benchmarks.peers.peer_fit import (
+    ENOUGH_SECONDS,
+    MOST_TIMES,
+    LeftOut,
+    PeerFit,
+    RatedRows,
+    read_fit,
+    write_rows,
+)
 
 HERE = Path(__file__).parent
 R_INSTALL = "apt-get install --no-install-recommends r-base-core r-cran-ordinal"
@@ -56,15 +63,8 @@ def fit_of(rival: Rival, rows: RatedRows, limit: float) -> PeerFit | LeftOut:
     with tempfile.TemporaryDirectory() as folder:
         given, answer = Path(folder) / "rows.csv", Path(folder) / "answer.json"
         write_rows(rows, given)
-        command = [
-            str(interpreter),
-            str(HERE / rival.script),
-            str(given),
-            str(answer),
-            str(MOST_TIMES),
-            str(ENOUGH_SECONDS),
-        ]
-        failed = _failure([*command, *rival.more], limit)
+        told = [str(given), str(answer), str(MOST_TIMES), str(ENOUGH_SECONDS), *rival.more]
+        failed = _failure([str(interpreter), str(HERE / rival.script), *told], limit)
         if failed:
             return LeftOut(rival.what, failed)
         try:
