@@ -98,12 +98,12 @@ def _notes(size: Size, rows: RatedRows, fits: list[PeerFit]) -> str:
 
 INTRODUCTION = f"""## Fits with a unit effect
 
-The same rows, columns and model for everybody, handed over as CSV. The seconds are of a fit with its standard errors,
-without start-up, reading and (ours) compiling: the shortest of {MOST_TIMES}, or of as many as {ENOUGH_SECONDS:.0f} s
-hold. Ours runs on all threads unless it says one. "By the arbiter" is one slow integral for all, at each program's own
-estimates, so that a fast wrong answer cannot win; "below the best" is the gap to the highest of the fits with unit
-effects. The rows were made with a spread of {TRUE_SPREAD} between units. Fits without unit effects are held against ours
-without them; what they lose to the best is what the unit effect explains.
+The same rows, columns and model for everybody, handed over as CSV. The seconds are of a fit with its standard
+errors, without start-up, reading and (ours) compiling: the shortest of {MOST_TIMES}, or of as many as
+{ENOUGH_SECONDS:.0f} s hold. Ours runs on all threads unless it says one. "By the arbiter" is one slow integral for
+all, at each program's own estimates, so that a fast wrong answer cannot win; "below the best" is the gap to the
+highest of the fits with unit effects. The rows were made with a spread of {TRUE_SPREAD} between units. Fits without
+unit effects are held against ours without them; what they lose to the best is what the unit effect explains.
 """
 
 
