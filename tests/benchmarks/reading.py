@@ -86,8 +86,8 @@ def reading_beside_pandas(rows: int = ROWS) -> str:
     n_right = sum(len(one.lines) for one in right)
     lines = [
         f"## Reading and checking {log.rows:,} rows of CSV\n",
-        f"Beside {length} lines of pandas that a shop would write for itself (`pandas_log.py`). Planted rows are of two",
-        "sorts: those that cannot be right, and those that are right but typed another way.\n",
+        f"Beside {length} lines of pandas that a shop would write for itself (`pandas_log.py`). Planted rows are of",
+        "two sorts: those that cannot be right, and those that are right but typed another way.\n",
         "| what | draincurve | pandas alone |",
         "| --- | ---: | ---: |",
         f"| seconds | {ours.seconds:.2f} | {theirs.seconds:.2f} |",
