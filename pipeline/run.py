@@ -28,6 +28,7 @@ from pipeline.describing.oil_viscosity import with_viscosity
 from pipeline.describing.rated_drains import CHANNELS, describe
 from pipeline.describing.spring_in_oil import with_shocks_marked
 from pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from pipeline.fitting.engine_address import EngineFor, engine_at
 from pipeline.fitting.oil_term import oil_term
 from pipeline.fitting.random_streams import stream
 from pipeline.judging.backtest.backtest import backtest
@@ -64,9 +65,15 @@ def check(inputs: RunInputs) -> CheckedLog:
 def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
     """The main job: from a log to each unit's next-service point.
 
-    Raises SourceError and SettingsError for input that cannot be used as a whole; a bad row never stops a run.
+    Raises SourceError and SettingsError for input that cannot be used as a whole, and EngineError for an engine that
+    cannot be used; a bad row never stops a run.
     """
-    watch = Stopwatch(progress)
+    with engine_at(inputs.engine) as engine_for:
+        return _plan(inputs, Stopwatch(progress), engine_for)
+
+
+def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanResult:
+    """The same with the engine at hand for a fleet of any size."""
     settings, checked = read_and_check(inputs, watch)
     drains, seed = checked.accepted["drains"], settings.seed
     with watch.stage("describing"):
@@ -83,10 +90,11 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         pairs, unclear = leg_pairs(few)
         in_use = with_viscosity(springs_and_oils(drains, state), by_oil.oils)
         combinations = _conditions(in_use, settings, usual_hours)
+        engine = engine_for(state.height)
     found: dict[str, ChannelFit | str] = {}
     for channel in CHANNELS:
         with watch.stage(f"fitting {channel}"):
-            found[channel] = fit_channel(rated[channel], settings, stream(seed, f"fit {channel}"))
+            found[channel] = fit_channel(rated[channel], settings, stream(seed, f"fit {channel}"), engine)
     fits = {channel: fit for channel, fit in found.items() if isinstance(fit, ChannelFit)}
     with watch.stage("fitting a sample"):
         sampled = sample_fits(found, asked, few, settings)
@@ -136,7 +144,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
     )
     with watch.stage("deciding"):
         clocks = unit_clocks(state, drains, usage, bookings, settings, inputs.as_of)
-        scored = score_units(fits, state, clocks.caps, clocks.on_oil, settings)
+        scored = score_units(fits, state, clocks.caps, clocks.on_oil, settings, engine)
         standings = _with_turned(scored.standings, trust)
         next_service, reasons = next_service_table(
             state, clocks, scored.decided, standings, bookings, settings, inputs.as_of
@@ -176,7 +184,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
         unit_curves=drawn,
         spring_effects=spring_effects_table(springs),
         left_out=tuple(item for channel in CHANNELS for item in rated[channel].left_out),
-        warnings=(*sample_note(state, few), *fit_warnings(channels, drains), *wear_warnings(wear)),
+        warnings=(*sample_note(state, few), *engine.notes, *fit_warnings(channels, drains), *wear_warnings(wear)),
         timings=watch.seconds,
         versions={"python": sys.version.split()[0]} | {name: version(name) for name in LIBRARIES},
     )

@@ -18,12 +18,16 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class RunInputs:
-    """Where a run reads: log, side tables by name, policy or its file; and the day the answers are for."""
+    """Where a run reads: log, side tables by name, policy or its file; the day the answers are for; its engine.
+
+    engine : where a large fleet is worked on, as `engine_at` takes it, None for here
+    """
 
     log: SourceAddress
     as_of: date
     sides: Mapping[str, SourceAddress] = field(default_factory=dict)
     settings: Path | Settings | None = None
+    engine: str | None = None
 
 
 @dataclass

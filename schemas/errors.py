@@ -19,6 +19,10 @@ class FitError(DraincurveError):
     """A model that has no answer on these data, with the reason and what to try next."""
 
 
+class EngineError(DraincurveError):
+    """An engine that is not there or cannot be used, or a worker that failed."""
+
+
 class ContractError(DraincurveError):
     """A result that breaks its own schema or the row accounting: a fault of the program, not of the log."""
 

@@ -40,7 +40,9 @@ Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors."
 Verbose = Annotated[bool, typer.Option("--verbose", help="Print stages, seconds and warnings too.")]
 
 
-def run_inputs(log: str, sides: dict[str, str | None], settings: Path | None, as_of: str | None) -> RunInputs:
+def run_inputs(
+    log: str, sides: dict[str, str | None], settings: Path | None, as_of: str | None, engine: str | None = None
+) -> RunInputs:
     """Where everything comes from, as named on the command line."""
     from pipeline.run_inputs import RunInputs
     from pipeline.sources import source_address
@@ -50,6 +52,7 @@ def run_inputs(log: str, sides: dict[str, str | None], settings: Path | None, as
         as_of=day_given(as_of) or datetime.now().astimezone().date(),
         sides={name: source_address(address) for name, address in sides.items() if address is not None},
         settings=settings,
+        engine=engine,
     )
 
 

@@ -48,13 +48,22 @@ def plan(
         Path | None,
         typer.Option("--figures", metavar="FOLDER", help="Also write each picture of the report as SVG and PNG."),
     ] = None,
+    engine: Annotated[
+        str | None,
+        typer.Option(
+            "--engine",
+            metavar="ADDRESS",
+            help="Where a fleet of over 2,000 units is computed: dask://HOST:PORT or local-cluster.",
+        ),
+    ] = None,
     quiet: Quiet = False,
     verbose: Verbose = False,
 ) -> None:
     """The main job: from a service log to each unit's next-service point, with a report."""
     sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
     with one_clear_line():
-        held_back = plan_into(run_inputs(log, sides, settings, as_of), out, quiet, verbose, since, figures)
+        inputs = run_inputs(log, sides, settings, as_of, engine)
+        held_back = plan_into(inputs, out, quiet, verbose, since, figures)
     raise typer.Exit(WITH_HELD_BACK if held_back else DONE)
 
 
