@@ -143,7 +143,7 @@ def _workers_here() -> Iterator[Client]:
             threads_per_worker=1,
             processes=True,
             host="127.0.0.1",
-            dashboard_address=None,
+            dashboard_address="127.0.0.1:0",
             silence_logs=logging.CRITICAL,
             env=ONE_THREAD,
         ) as cluster,
