@@ -1,4 +1,4 @@
-"""The rating model alone: with unit effects at the size the issue names, and beside statsmodels without them."""
+"""The rating model alone: a fit with unit effects at its goal's size, and the first fit of a fresh process."""
 
 from __future__ import annotations
 
@@ -87,31 +87,4 @@ def second_start() -> list[Row]:
         Row("second start of a process: importing the fit", f"{float(loading):.2f} s", ""),
         Row("second start of a process: its first fit", f"{float(first):.2f} s", "does not compile"),
         Row("functions compiled in that process", misses, "0"),
-    ]
-
-
-def beside_statsmodels() -> list[Row]:
-    """The same rows without unit effects, one after the other in one run."""
-    from statsmodels.miscmodels.ordinal_model import OrderedModel
-
-    from pipeline import fit_rating_model
-
-    ratings, log_hours, design, _ = simulated()
-    ours = fit_rating_model(ratings, log_hours, design, None)
-    our_seconds = best_seconds(lambda: fit_rating_model(ratings, log_hours, design, None))
-    columns = np.column_stack((log_hours, design))
-    begin = time.perf_counter()
-    theirs = OrderedModel(ratings, columns, distr="logit").fit(method="bfgs", disp=False, maxiter=500)
-    errors = theirs.bse
-    their_seconds = time.perf_counter() - begin
-    return [
-        Row("no unit effect: ours, seconds", f"{our_seconds:.3f} s", ""),
-        Row("no unit effect: statsmodels OrderedModel, seconds", f"{their_seconds:.3f} s", ""),
-        Row("ratio of times", f"{their_seconds / our_seconds:.0f} x", ""),
-        Row("log likelihoods, ours and theirs", f"{ours.log_likelihood:.6f}, {theirs.llf:.6f}", "the same"),
-        Row(
-            "largest difference of the columns' standard errors",
-            f"{np.max(np.abs(errors[: COLUMNS + 1] / ours.standard_errors[4:] - 1)):.1e}",
-            "",
-        ),
     ]

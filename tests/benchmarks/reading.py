@@ -15,6 +15,7 @@ from pipeline.run_inputs import RunInputs, Stopwatch, read_and_check, silent
 from pipeline.sources.source_address import source_address
 from pipeline.validation import CheckedLog
 from tests.benchmarks import pandas_log
+from tests.benchmarks.chapter import Chapter, Short, seconds, times
 from tests.benchmarks.peers.peer_fit import shortest
 from tests.benchmarks.planted_log import AS_OF, Planted, PlantedLog, planted_log
 
@@ -71,8 +72,8 @@ def _by_kind(planted: tuple[Planted, ...], ours: Reading, theirs: Reading) -> li
     return lines
 
 
-def reading_beside_pandas(rows: int = ROWS) -> str:
-    """The chapter of the results, in Markdown."""
+def reading_beside_pandas(rows: int = ROWS) -> Chapter:
+    """The chapter of the results."""
     with tempfile.TemporaryDirectory() as folder:
         log = planted_log(rows // DRAINS_A_UNIT, rows, Path(folder))
         ours, theirs = by_the_program(log), by_pandas(log)
@@ -90,8 +91,8 @@ def reading_beside_pandas(rows: int = ROWS) -> str:
         "two sorts: those that cannot be right, and those that are right but typed another way.\n",
         "| what | draincurve | pandas alone |",
         "| --- | ---: | ---: |",
-        f"| seconds | {ours.seconds:.2f} | {theirs.seconds:.2f} |",
-        f"| times ours | 1 | {theirs.seconds / ours.seconds:.2f} |",
+        f"| time | {seconds(ours.seconds)} | {seconds(theirs.seconds)} |",
+        f"| times ours | 1 | {times(theirs.seconds / ours.seconds)} |",
         f"| rows kept | {len(ours.kept):,} | {len(theirs.kept):,} |",
         f"| wrong rows planted: kept out, of {n_wrong:,} | "
         f"{n_wrong - _counted(wrong, ours.kept):,} | {n_wrong - _counted(wrong, theirs.kept):,} |",
@@ -103,8 +104,22 @@ def reading_beside_pandas(rows: int = ROWS) -> str:
         *kinds,
         NOT_DONE,
     ]
-    return "\n".join(lines)
+    return Chapter("\n".join(lines), (_short(log, wrong, right, ours, theirs),))
+
+
+def _short(
+    log: PlantedLog, wrong: tuple[Planted, ...], right: tuple[Planted, ...], ours: Reading, theirs: Reading
+) -> Short:
+    """Both ways in one line."""
+    n_wrong, n_right = (sum(len(one.lines) for one in planted) for planted in (wrong, right))
+    shown = [
+        f"{seconds(reading.seconds)}; wrong rows explained: {_counted(wrong, reading.explained):,} of {n_wrong:,}; "
+        f"rows typed another way kept: {_counted(right, reading.kept):,} of {n_right:,}"
+        for reading in (ours, theirs)
+    ]
+    what = f"pandas alone: reading and checking {log.rows:,} rows of CSV"
+    return Short(what, shown[0], shown[1], times(theirs.seconds / ours.seconds))
 
 
 if __name__ == "__main__":
-    print(reading_beside_pandas(*(int(text) for text in sys.argv[1:2])))
+    print(reading_beside_pandas(*(int(text) for text in sys.argv[1:2])).text)

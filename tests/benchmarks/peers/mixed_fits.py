@@ -8,6 +8,8 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass
 
+from pipeline.fitting.channel_fit import SMALL_LOG_DRAINS
+from tests.benchmarks.chapter import Chapter, Short, in_short, seconds, times
 from tests.benchmarks.peers.arbiter import arbitrated
 from tests.benchmarks.peers.our_fits import (
     our_posterior,
@@ -22,7 +24,7 @@ from tests.benchmarks.peers.rivals import BAMBI, CLMM_LAPLACE, CLMM_NODES, INTER
 COLUMNS = 6
 TRUE_SPREAD = 0.8
 HEAD = (
-    "| what | seconds | times ours | log likelihood, as said | by the arbiter | below the best | unit spread |\n"
+    "| what | time | times ours | log likelihood, as said | by the arbiter | below the best | unit spread |\n"
     "| --- | ---: | ---: | ---: | ---: | ---: | ---: |"
 )
 
@@ -57,10 +59,11 @@ class Judged:
     value: float
 
 
-def compared(size: Size) -> str:
-    """Heading, table and notes of one size, in Markdown."""
+def compared(size: Size) -> Chapter:
+    """Heading, table and notes of one size."""
     rows = rated_rows(size.drains, size.units, COLUMNS)
-    fits = [ours(rows), ours_on_one_thread(rows), ours(rows, nodes=1)]
+    threadless = [] if size.drains < SMALL_LOG_DRAINS else [ours_on_one_thread(rows)]
+    fits = [ours(rows), *threadless, ours(rows, nodes=1)]
     answers = [fit_of(rival, rows, size.limit) for rival in size.rivals]
     fits += [answer for answer in answers if isinstance(answer, PeerFit)]
     plain = [ours_without_units(rows), statsmodels_without_units(rows)]
@@ -70,7 +73,9 @@ def compared(size: Size) -> str:
     lines += [_line(judged, with_units[0], best) for judged in with_units]
     lines += [f"| {answer.what} | {answer.why} | | | | | |" for answer in answers if isinstance(answer, LeftOut)]
     lines += [_line(judged, without[0], best) for judged in without]
-    return "\n".join(lines) + _notes(size, rows, [*fits, *plain])
+    others = [judged for judged in with_units if judged.fit.what in {answer.what for answer in answers}]
+    short = [_short(size, with_units[0], judged) for judged in others] + [_short(size, *without)]
+    return Chapter("\n".join(lines) + _notes(size, rows, [*fits, *plain]), tuple(short))
 
 
 def _judged(fits: list[PeerFit], rows: RatedRows) -> list[Judged]:
@@ -85,7 +90,15 @@ def _line(judged: Judged, reference: Judged, best: float) -> str:
     spread = f"{fit.unit_sd:.3f}" if fit.unit_sd else "none"
     ratio = fit.seconds / reference.fit.seconds
     below = max(0.0, best - judged.value)
-    return f"| {fit.what} | {fit.seconds:.3g} | {ratio:,.1f} | {said} | {judged.value:.4f} | {below:.4f} | {spread} |"
+    return f"| {fit.what} | {seconds(fit.seconds)} | {times(ratio)} | {said} | {judged.value:.4f} | {below:.4f} | {spread} |"
+
+
+def _short(size: Size, reference: Judged, theirs: Judged) -> Short:
+    """A rival beside ours, log likelihoods by the arbiter."""
+    shown = [f"{seconds(judged.fit.seconds)}, {judged.value:.4f}" for judged in (reference, theirs)]
+    without = "" if theirs.fit.unit_sd else ", no unit effect"
+    what = f"{theirs.fit.what}{without}: {size.drains:,} drains of {size.units:,} units"
+    return Short(what, shown[0], shown[1], times(theirs.fit.seconds / reference.fit.seconds))
 
 
 def _notes(size: Size, rows: RatedRows, fits: list[PeerFit]) -> str:
@@ -98,20 +111,24 @@ def _notes(size: Size, rows: RatedRows, fits: list[PeerFit]) -> str:
 
 INTRODUCTION = f"""## Fits with a unit effect
 
-The same rows, columns and model for everybody, handed over as CSV. The seconds are of a fit with its standard
-errors, without start-up, reading and (ours) compiling: the shortest of {MOST_TIMES}, or of as many as
-{ENOUGH_SECONDS:.0f} s hold. Ours runs on all threads unless it says one. "By the arbiter" is one slow integral for
-all, at each program's own estimates, so that a fast wrong answer cannot win; "below the best" is the gap to the
-highest of the fits with unit effects. The rows were made with a spread of {TRUE_SPREAD} between units. Fits without
-unit effects are held against ours without them; what they lose to the best is what the unit effect explains.
+The same rows, columns and model for everybody, handed over as CSV. The seconds are of a fit with its standard errors,
+without start-up, reading and (ours) compiling: the shortest of {MOST_TIMES}, or of as many as {ENOUGH_SECONDS:.0f} s
+hold. Ours runs on one thread under {SMALL_LOG_DRAINS:,} drains, as in the program, and on all of them from there on.
+"By the arbiter" is one slow integral for all, at each program's own estimates, so that a fast wrong answer cannot
+win; "below the best" is the gap to the highest of the fits with unit effects. The rows were made with a spread of
+{TRUE_SPREAD} between units. Fits without unit effects are held against ours without them; what they lose to the best
+is what the unit effect explains.
 """
 
 
-def mixed_fits(sizes: tuple[Size, ...] = SIZES) -> str:
-    """The chapter of the results, in Markdown."""
-    return "\n".join([INTRODUCTION, *(compared(size) for size in sizes)])
+def mixed_fits(sizes: tuple[Size, ...] = SIZES) -> Chapter:
+    """The chapter of the results."""
+    parts = [compared(size) for size in sizes]
+    text = "\n".join([INTRODUCTION, *(part.text for part in parts)])
+    return Chapter(text, tuple(short for part in parts for short in part.short))
 
 
 if __name__ == "__main__":
     asked = sys.argv[1:] or [size.name for size in SIZES]
-    print(mixed_fits(tuple(size for size in SIZES if size.name in asked)))
+    chapter = mixed_fits(tuple(size for size in SIZES if size.name in asked))
+    print(chapter.text, in_short([chapter]), sep="\n")

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import time
 import warnings
+from contextlib import nullcontext
 from importlib.metadata import version
 
 import numpy as np
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
 from pipeline import fit_rating_model
+from pipeline.fitting.channel_fit import SMALL_LOG_DRAINS
 from pipeline.fitting.one_thread import one_thread
 from pipeline.fitting.posterior import sample_posterior
 from pipeline.fitting.rating_model import RatingFit
@@ -21,7 +23,7 @@ DRAWS = 4000
 
 
 def ours(rows: RatedRows, nodes: int = NODES) -> PeerFit:
-    """Maximum likelihood with unit effects, on all threads."""
+    """Maximum likelihood with unit effects, on as many threads as the program takes for a log of this size."""
     name = "Laplace" if nodes == 1 else f"{nodes} nodes"
     return _timed(f"**ours, {name}**" if nodes == NODES else f"ours, {name}", rows, nodes, True)
 
@@ -77,8 +79,9 @@ def _timed(what: str, rows: RatedRows, nodes: int, has_units: bool) -> PeerFit:
     def fitted() -> RatingFit:
         return fit_rating_model(rows.ratings, rows.columns[:, 0], rows.columns[:, 1:], unit, n_nodes=nodes)
 
-    fit = fitted()
-    seconds = shortest(fitted)
+    with one_thread() if rows.ratings.size < SMALL_LOG_DRAINS else nullcontext():
+        fit = fitted()
+        seconds = shortest(fitted)
     slopes = np.append(fit.hours_slope, fit.coefficients)
     note = "" if fit.converged else "says that it did not converge"
     return PeerFit(what, seconds, fit.log_likelihood, fit.thresholds, slopes, fit.unit_sd or 0.0, note)

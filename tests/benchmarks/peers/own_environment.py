@@ -35,6 +35,12 @@ def python_with(package: str) -> Path:
     return python
 
 
+def pinned_version(package: str) -> str:
+    """The version that the package's pins ask for."""
+    lines = (PINS / f"{package}.txt").read_text(encoding="utf-8").splitlines()
+    return next(line.partition("==")[2] for line in lines if line.startswith(f"{package}=="))
+
+
 def _run(command: list[str]) -> None:
     """One step of the installation."""
     try:
