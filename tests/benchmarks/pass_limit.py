@@ -155,7 +155,7 @@ def pass_limit(drains: int = DRAINS, units: int = UNITS) -> Chapter:
     lines = [
         f"## One pass over {drains:,} drains of {used:,} units, {columns} columns, {NODES} nodes, one thread\n",
         f"Measured {measured:.2f} s ({threaded:.2f} s on all threads). One operation takes, in nanoseconds:",
-        f"exponential {1e9 * each.exponentials:.2f}, logarithm {1e9 * each.logarithms:.2f},",
+        f"exponential {1e9 * each.exponentials:.2f}, logarithm {1e9 * each.logarithms:.2f}, "
         f"division {1e9 * each.divisions:.2f}, multiply-add {1e9 * each.multiply_adds:.2f}.\n",
         f"| what the limit counts | limit | measured / limit (goal: {GOAL:g} or less) |",
         "| --- | ---: | ---: |",

@@ -45,8 +45,8 @@ def main(rows: str, answer: str, _times: str, _enough: str) -> None:
         "thresholds": np.asarray(mean["threshold"]).tolist(),
         "coefficients": [float(mean[name]) for name in columns],
         "unit_sd": float(mean["1|unit_sigma"]),
-        "note": f"posterior means under its own priors; {effective:.0f} effective draws of the slowest parameter, "
-        f"{effective / seconds:.2g} a second",
+        "note": f"means under its own priors; {effective:,.0f} effective draws of the slowest parameter, "
+        f"{effective / seconds:,.0f} a second, its compiling included",
     }
     Path(answer).write_text(json.dumps(said), encoding="utf-8")
 

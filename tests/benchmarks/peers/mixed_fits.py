@@ -39,11 +39,6 @@ class Size:
     rivals: tuple[Rival, ...]
     limit: float
 
-    @property
-    def has_posterior(self) -> bool:
-        """Whether a sampler takes part."""
-        return BAMBI in self.rivals
-
 
 SMALL = Size("small", 600, 40, (CLMM_LAPLACE, CLMM_NODES, INTERLACE, BAMBI), 600.0)
 MIDDLE = Size("middle", 10_000, 1_000, (CLMM_LAPLACE, CLMM_NODES, INTERLACE), 180.0)
@@ -59,28 +54,46 @@ class Judged:
     value: float
 
 
+@dataclass(frozen=True)
+class Group:
+    """Fits that answer the same question: ours, which the others' times are held against, and the others."""
+
+    reference: Judged
+    ours: tuple[Judged, ...]
+    others: tuple[Judged, ...]
+
+    @property
+    def all(self) -> tuple[Judged, ...]:
+        """In the order of the table."""
+        return (self.reference, *self.ours, *self.others)
+
+
 def compared(size: Size) -> Chapter:
     """Heading, table and notes of one size."""
     rows = rated_rows(size.drains, size.units, COLUMNS)
-    threadless = [] if size.drains < SMALL_LOG_DRAINS else [ours_on_one_thread(rows)]
-    fits = [ours(rows), *threadless, ours(rows, nodes=1)]
-    answers = [fit_of(rival, rows, size.limit) for rival in size.rivals]
-    fits += [answer for answer in answers if isinstance(answer, PeerFit)]
-    plain = [ours_without_units(rows), statsmodels_without_units(rows)]
-    with_units, without = _judged(fits, rows), _judged(plain, rows)
-    best = max(judged.value for judged in with_units)
+    answers = [(rival, fit_of(rival, rows, size.limit)) for rival in size.rivals]
+    fitted = [answer for rival, answer in answers if isinstance(answer, PeerFit) and not rival.samples]
+    drawn = [answer for rival, answer in answers if isinstance(answer, PeerFit) and rival.samples]
+    left_out = [answer for _, answer in answers if isinstance(answer, LeftOut)]
+    threads = [] if size.drains < SMALL_LOG_DRAINS else [ours_on_one_thread(rows)]
+    groups = [_group(rows, ours(rows), [*threads, ours(rows, nodes=1)], fitted)]
+    if any(rival.samples for rival in size.rivals):
+        groups.append(_group(rows, our_posterior(rows), [], drawn))
+    groups.append(_group(rows, ours_without_units(rows), [], [statsmodels_without_units(rows)]))
+    best = max(judged.value for group in groups for judged in group.all)
     lines = [f"### {size.drains:,} drains of {size.units:,} units, {1 + COLUMNS} columns\n", HEAD]
-    lines += [_line(judged, with_units[0], best) for judged in with_units]
-    lines += [f"| {answer.what} | {answer.why} | | | | | |" for answer in answers if isinstance(answer, LeftOut)]
-    lines += [_line(judged, without[0], best) for judged in without]
-    others = [judged for judged in with_units if judged.fit.what in {answer.what for answer in answers}]
-    short = [_short(size, with_units[0], judged) for judged in others] + [_short(size, *without)]
-    return Chapter("\n".join(lines) + _notes(size, rows, [*fits, *plain]), tuple(short))
+    lines += [_line(judged, group.reference, best) for group in groups for judged in group.all]
+    lines += [f"| {answer.what} | {answer.why} | | | | | |" for answer in left_out]
+    fits = [judged.fit for group in groups for judged in group.all]
+    notes = [f"\n{fit.what}: {fit.note}." for fit in fits if fit.note]
+    short = tuple(_short(size, group.reference, judged) for group in groups for judged in group.others)
+    return Chapter("\n".join(lines + notes) + "\n", short)
 
 
-def _judged(fits: list[PeerFit], rows: RatedRows) -> list[Judged]:
+def _group(rows: RatedRows, reference: PeerFit, ours_: list[PeerFit], others: list[PeerFit]) -> Group:
     """Every fit before the same arbiter."""
-    return [Judged(fit, arbitrated(fit, rows)) for fit in fits]
+    judged = [tuple(Judged(fit, arbitrated(fit, rows)) for fit in fits) for fits in ([reference], ours_, others)]
+    return Group(judged[0][0], judged[1], judged[2])
 
 
 def _line(judged: Judged, reference: Judged, best: float) -> str:
@@ -88,9 +101,8 @@ def _line(judged: Judged, reference: Judged, best: float) -> str:
     fit = judged.fit
     said = "none" if fit.log_likelihood is None else f"{fit.log_likelihood:.4f}"
     spread = f"{fit.unit_sd:.3f}" if fit.unit_sd else "none"
-    ratio = fit.seconds / reference.fit.seconds
-    below = max(0.0, best - judged.value)
-    return f"| {fit.what} | {seconds(fit.seconds)} | {times(ratio)} | {said} | {judged.value:.4f} | {below:.4f} | {spread} |"
+    time = f"{seconds(fit.seconds)} | {times(fit.seconds / reference.fit.seconds)}"
+    return f"| {fit.what} | {time} | {said} | {judged.value:.4f} | {best - judged.value:.4f} | {spread} |"
 
 
 def _short(size: Size, reference: Judged, theirs: Judged) -> Short:
@@ -101,23 +113,15 @@ def _short(size: Size, reference: Judged, theirs: Judged) -> Short:
     return Short(what, shown[0], shown[1], times(theirs.fit.seconds / reference.fit.seconds))
 
 
-def _notes(size: Size, rows: RatedRows, fits: list[PeerFit]) -> str:
-    """What programs said beside their numbers, and our own posterior where a sampler took part."""
-    notes = [f"{fit.what}: {fit.note}." for fit in fits if fit.note]
-    if size.has_posterior:
-        notes.append(our_posterior(rows))
-    return "".join(f"\n\n{note}" for note in notes) + "\n"
-
-
 INTRODUCTION = f"""## Fits with a unit effect
 
 The same rows, columns and model for everybody, handed over as CSV. The seconds are of a fit with its standard errors,
 without start-up, reading and (ours) compiling: the shortest of {MOST_TIMES}, or of as many as {ENOUGH_SECONDS:.0f} s
 hold. Ours runs on one thread under {SMALL_LOG_DRAINS:,} drains, as in the program, and on all of them from there on.
 "By the arbiter" is one slow integral for all, at each program's own estimates, so that a fast wrong answer cannot
-win; "below the best" is the gap to the highest of the fits with unit effects. The rows were made with a spread of
-{TRUE_SPREAD} between units. Fits without unit effects are held against ours without them; what they lose to the best
-is what the unit effect explains.
+win; "below the best" is the gap to the highest. The rows were made with a spread of {TRUE_SPREAD} between units. Fits
+without unit effects are held against ours without them, and what they lose to the best is what the unit effect
+explains; a sampler's time is held against that of our draws.
 """
 
 

@@ -89,11 +89,11 @@ def write_rows(rows: RatedRows, path: Path) -> None:
 
 
 def read_fit(path: Path, what: str) -> PeerFit:
-    """A fit as a rival's script wrote it."""
+    """A fit as a rival's script wrote it; VERSION in `what` becomes its version."""
     said: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     value = said["log_likelihood"]
     return PeerFit(
-        f"{what} {said['version']}",
+        what.replace("VERSION", said["version"]),
         float(said["seconds"]),
         None if value is None else float(value),
         np.array(said["thresholds"], dtype=float),

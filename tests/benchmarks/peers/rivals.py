@@ -28,15 +28,22 @@ R_INSTALL = "apt-get install --no-install-recommends r-base-core r-cran-ordinal"
 
 @dataclass(frozen=True)
 class Rival:
-    """A program to run: how it is called in the table, how its interpreter is found, script and more arguments.
+    """A program to run: its name in the table (VERSION stands for its version), how to start it, more arguments.
 
-    interpreter : gives the program to start; raises NotInstalledError where there is none
+    interpreter : gives the program to start; raises NotInstalledError where there is none. samples : whether it draws
+    from a posterior, and its estimates are means.
     """
 
     what: str
     interpreter: Callable[[], Path]
     script: str
     more: tuple[str, ...] = ()
+    samples: bool = False
+
+    @property
+    def name(self) -> str:
+        """Its name where the version is not known."""
+        return self.what.replace(" VERSION", "")
 
 
 def rscript() -> Path:
@@ -48,10 +55,10 @@ def rscript() -> Path:
     return Path(found)
 
 
-CLMM_LAPLACE = Rival("R ordinal clmm, Laplace", rscript, "ordinal_fit.R", ("1",))
-CLMM_NODES = Rival("R ordinal clmm, 9 nodes", rscript, "ordinal_fit.R", ("9",))
-INTERLACE = Rival("interlace-lme clmm, Laplace", lambda: python_with("interlace-lme"), "interlace_fit.py")
-BAMBI = Rival("bambi, cumulative family", lambda: python_with("bambi"), "bambi_fit.py")
+CLMM_LAPLACE = Rival("R ordinal VERSION clmm, Laplace", rscript, "ordinal_fit.R", ("1",))
+CLMM_NODES = Rival("R ordinal VERSION clmm, 9 nodes", rscript, "ordinal_fit.R", ("9",))
+INTERLACE = Rival("interlace-lme VERSION clmm, Laplace", lambda: python_with("interlace-lme"), "interlace_fit.py")
+BAMBI = Rival("bambi VERSION, cumulative family", lambda: python_with("bambi"), "bambi_fit.py", samples=True)
 
 
 def fit_of(rival: Rival, rows: RatedRows, limit: float) -> PeerFit | LeftOut:
@@ -59,18 +66,18 @@ def fit_of(rival: Rival, rows: RatedRows, limit: float) -> PeerFit | LeftOut:
     try:
         interpreter = rival.interpreter()
     except NotInstalledError as error:
-        return LeftOut(rival.what, f"left out: {error}")
+        return LeftOut(rival.name, f"left out: {error}")
     with tempfile.TemporaryDirectory() as folder:
         given, answer = Path(folder) / "rows.csv", Path(folder) / "answer.json"
         write_rows(rows, given)
         told = [str(given), str(answer), str(MOST_TIMES), str(ENOUGH_SECONDS), *rival.more]
         failed = _failure([str(interpreter), str(HERE / rival.script), *told], limit)
         if failed:
-            return LeftOut(rival.what, failed)
+            return LeftOut(rival.name, failed)
         try:
             return read_fit(answer, rival.what)
         except (OSError, ValueError, KeyError, TypeError) as error:
-            return LeftOut(rival.what, f"its answer cannot be read: {error}")
+            return LeftOut(rival.name, f"its answer cannot be read: {error}")
 
 
 def _failure(command: list[str], limit: float) -> str:
@@ -83,6 +90,6 @@ def _failure(command: list[str], limit: float) -> str:
         except subprocess.TimeoutExpired:
             os.killpg(process.pid, signal.SIGKILL)
             process.communicate()
-            return f"stopped after {limit:.0f} s without an answer"
+            return f"stopped after {limit:g} s without an answer"
     said = [line for line in errors.splitlines() if line.strip()]
     return f"failed: {said[-1] if said else f'exit status {process.returncode}'}" if process.returncode else ""
