@@ -1,7 +1,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: report test bench check forget clean
+.PHONY: report test bench bench-large check forget clean
 
 report: .venv/installed
 	$(BIN)/draincurve demo --out out/report
@@ -17,6 +17,9 @@ check: .venv/installed
 bench: .venv/installed
 	$(BIN)/python -m tests.benchmarks
 
+bench-large: .venv/installed
+	$(BIN)/python -m tests.benchmarks.large_plans
+
 .venv/installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[test]'
@@ -26,4 +29,4 @@ forget:
 	find pipeline -name '*.nbi' -delete -o -name '*.nbc' -delete
 
 clean: forget
-	rm -rf .venv out
+	rm -rf .venv .venv-bench-* out

@@ -23,7 +23,7 @@ def python_with(package: str) -> Path:
     """
     pins = PINS / f"{package}.txt"
     folder = ROOT / f".venv-bench-{package}"
-    python = folder / ("Scripts" if sys.platform == "win32" else "bin") / "python"
+    python = folder / "bin" / "python"
     digest = hashlib.sha256(pins.read_bytes()).hexdigest()
     stamp = folder / "installed"
     if stamp.exists() and stamp.read_text(encoding="utf-8") == digest:
