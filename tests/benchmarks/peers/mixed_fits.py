@@ -1,6 +1,8 @@
 """Fits with a unit effect side by side on the same rows, log likelihoods beside the times.
 
-python -m tests.benchmarks.peers.mixed_fits [small | middle | large ...]
+    python -m tests.benchmarks.peers.mixed_fits [small | middle | large ...]
+
+Without a size it takes all of them, which is a quarter of an hour.
 """
 
 from __future__ import annotations
@@ -9,8 +11,8 @@ import sys
 from dataclasses import dataclass
 
 from pipeline.fitting.channel_fit import SMALL_LOG_DRAINS
-from tests.benchmarks.chapter import Chapter, Short, in_short, seconds, times
-from tests.benchmarks.peers.arbiter import arbitrated
+from tests.benchmarks.chapter import Chapter, in_short
+from tests.benchmarks.peers.fit_table import Group, fit_table, judged_group, short_lines
 from tests.benchmarks.peers.our_fits import (
     our_posterior,
     ours,
@@ -23,10 +25,6 @@ from tests.benchmarks.peers.rivals import BAMBI, CLMM_LAPLACE, CLMM_NODES, INTER
 
 COLUMNS = 6
 TRUE_SPREAD = 0.8
-HEAD = (
-    "| what | time | times ours | log likelihood, as said | by the arbiter | below the best | unit spread |\n"
-    "| --- | ---: | ---: | ---: | ---: | ---: | ---: |"
-)
 
 
 @dataclass(frozen=True)
@@ -46,71 +44,26 @@ LARGE = Size("large", 100_000, 5_000, (CLMM_LAPLACE, INTERLACE), 180.0)
 SIZES = (SMALL, MIDDLE, LARGE)
 
 
-@dataclass(frozen=True)
-class Judged:
-    """A fit and the arbiter's log likelihood at its estimates."""
-
-    fit: PeerFit
-    value: float
-
-
-@dataclass(frozen=True)
-class Group:
-    """Fits that answer the same question: ours, which the others' times are held against, and the others."""
-
-    reference: Judged
-    ours: tuple[Judged, ...]
-    others: tuple[Judged, ...]
-
-    @property
-    def all(self) -> tuple[Judged, ...]:
-        """In the order of the table."""
-        return (self.reference, *self.ours, *self.others)
-
-
 def compared(size: Size) -> Chapter:
     """Heading, table and notes of one size."""
     rows = rated_rows(size.drains, size.units, COLUMNS)
     answers = [(rival, fit_of(rival, rows, size.limit)) for rival in size.rivals]
-    fitted = [answer for rival, answer in answers if isinstance(answer, PeerFit) and not rival.samples]
-    drawn = [answer for rival, answer in answers if isinstance(answer, PeerFit) and rival.samples]
+    groups = _groups(size, rows, answers)
     left_out = [answer for _, answer in answers if isinstance(answer, LeftOut)]
+    name = f"{size.drains:,} drains of {size.units:,} units"
+    text = f"### {name}, {1 + COLUMNS} columns\n\n{fit_table(groups, left_out)}"
+    return Chapter(text, short_lines(groups, name))
+
+
+def _groups(size: Size, rows: RatedRows, answers: list[tuple[Rival, PeerFit | LeftOut]]) -> list[Group]:
+    """Fits with unit effects, draws where a sampler takes part, and fits without unit effects."""
+    fits = [(rival, answer) for rival, answer in answers if isinstance(answer, PeerFit)]
     threads = [] if size.drains < SMALL_LOG_DRAINS else [ours_on_one_thread(rows)]
-    groups = [_group(rows, ours(rows), [*threads, ours(rows, nodes=1)], fitted)]
+    own = [ours(rows), *threads, ours(rows, nodes=1)]
+    groups = [judged_group(rows, own, [fit for rival, fit in fits if not rival.samples])]
     if any(rival.samples for rival in size.rivals):
-        groups.append(_group(rows, our_posterior(rows), [], drawn))
-    groups.append(_group(rows, ours_without_units(rows), [], [statsmodels_without_units(rows)]))
-    best = max(judged.value for group in groups for judged in group.all)
-    lines = [f"### {size.drains:,} drains of {size.units:,} units, {1 + COLUMNS} columns\n", HEAD]
-    lines += [_line(judged, group.reference, best) for group in groups for judged in group.all]
-    lines += [f"| {answer.what} | {answer.why} | | | | | |" for answer in left_out]
-    fits = [judged.fit for group in groups for judged in group.all]
-    notes = [f"\n{fit.what}: {fit.note}." for fit in fits if fit.note]
-    short = tuple(_short(size, group.reference, judged) for group in groups for judged in group.others)
-    return Chapter("\n".join(lines + notes) + "\n", short)
-
-
-def _group(rows: RatedRows, reference: PeerFit, ours_: list[PeerFit], others: list[PeerFit]) -> Group:
-    """Every fit before the same arbiter."""
-    judged = [tuple(Judged(fit, arbitrated(fit, rows)) for fit in fits) for fits in ([reference], ours_, others)]
-    return Group(judged[0][0], judged[1], judged[2])
-
-
-def _line(judged: Judged, reference: Judged, best: float) -> str:
-    """One fit beside ours for the same question."""
-    fit = judged.fit
-    said = "none" if fit.log_likelihood is None else f"{fit.log_likelihood:.4f}"
-    spread = f"{fit.unit_sd:.3f}" if fit.unit_sd else "none"
-    time = f"{seconds(fit.seconds)} | {times(fit.seconds / reference.fit.seconds)}"
-    return f"| {fit.what} | {time} | {said} | {judged.value:.4f} | {best - judged.value:.4f} | {spread} |"
-
-
-def _short(size: Size, reference: Judged, theirs: Judged) -> Short:
-    """A rival beside ours, log likelihoods by the arbiter."""
-    shown = [f"{seconds(judged.fit.seconds)}, {judged.value:.4f}" for judged in (reference, theirs)]
-    without = "" if theirs.fit.unit_sd else ", no unit effect"
-    what = f"{theirs.fit.what}{without}: {size.drains:,} drains of {size.units:,} units"
-    return Short(what, shown[0], shown[1], times(theirs.fit.seconds / reference.fit.seconds))
+        groups.append(judged_group(rows, [our_posterior(rows)], [fit for rival, fit in fits if rival.samples]))
+    return [*groups, judged_group(rows, [ours_without_units(rows)], [statsmodels_without_units(rows)])]
 
 
 INTRODUCTION = f"""## Fits with a unit effect
