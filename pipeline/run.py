@@ -25,7 +25,7 @@ from pipeline.describing.held_back_parts import signs_seen, with_lost_hours, wit
 from pipeline.describing.leg_pairs import leg_pairs, partners
 from pipeline.describing.oil_catalogue import fleet_catalogue
 from pipeline.describing.oil_viscosity import with_viscosity
-from pipeline.describing.rated_drains import CHANNELS, describe
+from pipeline.describing.rated_drains import CHANNELS, describe_channels
 from pipeline.describing.spring_in_oil import with_shocks_marked
 from pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from pipeline.fitting.engine_address import EngineFor, engine_at
@@ -85,7 +85,7 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
         by_oil = oil_term(drains, state, oils, settings)
         state = with_viscosity(state, by_oil.oils)
         asked = with_shocks_marked(with_viscosity(drains, by_oil.oils), units)
-        rated = {channel: describe(asked, channel) for channel in CHANNELS}
+        rated = describe_channels(asked)
         few = sampled_state(state, stream(seed, "sample"))
         pairs, unclear = leg_pairs(few)
         in_use = with_viscosity(springs_and_oils(drains, state), by_oil.oils)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
@@ -13,21 +15,26 @@ NOTHING_NEW = 1e-3
 
 
 class ColumnSpan:
-    """The span of columns of n rows, as their Cholesky factor: products of columns cost one pass over the rows."""
+    """The span of some columns, as the Cholesky factor of their products.
 
-    def __init__(self, rows: int) -> None:
-        self._columns: list[Floats] = [np.empty((rows, 0))]
+    products : (p, p), sums over the rows of the products of all columns that may be asked about.
+    """
+
+    def __init__(self, products: Floats) -> None:
+        lengths = np.sqrt(np.diag(products))
+        self._there = lengths > 0
+        unit = np.where(self._there, lengths, 1.0)
+        self._shared = products / np.outer(unit, unit)
+        self._taken: list[int] = []
         self._factor: Floats = np.empty((0, 0))
 
-    def extend(self, columns: Floats) -> bool:
-        """Add to the span what new columns, (n, w), add; whether any of them adds something."""
-        lengths = np.linalg.norm(columns, axis=0)
-        unit = columns[:, lengths > 0] / lengths[lengths > 0]
-        with_known = np.vstack([known.T @ unit for known in self._columns])
-        among = unit.T @ unit
-        taken: list[int] = []
-        for j in range(unit.shape[1]):
-            shared = np.concatenate((with_known[:, j], among[taken, j]))
+    def extend(self, columns: Sequence[int]) -> bool:
+        """Add to the span what new columns, by their places, add; whether any of them adds something."""
+        added = False
+        for column in columns:
+            if not self._there[column]:
+                continue
+            shared = self._shared[self._taken, column]
             inside = solve_triangular(self._factor, shared, lower=True) if shared.size else shared
             left = 1.0 - float(inside @ inside)
             if left > NOTHING_NEW**2:
@@ -37,6 +44,6 @@ class ColumnSpan:
                 factor[size, :size] = inside
                 factor[size, size] = np.sqrt(left)
                 self._factor = factor
-                taken.append(j)
-        self._columns.append(np.ascontiguousarray(unit[:, taken]))
-        return bool(taken)
+                self._taken.append(column)
+                added = True
+        return added

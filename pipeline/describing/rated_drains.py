@@ -12,9 +12,11 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.describing.coded_design import MOST_LEVELS, CodedDesign, coded_design
 from pipeline.describing.coding import Term, contrast_term, number_term, pooled_term, prior_scale
 from pipeline.describing.column_span import ColumnSpan
 from pipeline.describing.fill_conditions import with_conditions
+from pipeline.describing.fleet_size import is_large
 from pipeline.describing.oil_viscosity import VISCOSITY
 from pipeline.plan_result import LeftOut
 
@@ -42,13 +44,30 @@ Oils enter by viscosity where the drains have that column, else by name (see oil
 _SOURCES = {"left_before": "drained_ml and no drain_method"}
 """Words for what is not one column of the log."""
 
+LARGE_LOG_DRAINS = 200_000
+"""From this many drains on only what is needed of them is held, and a large fleet's design is coded."""
+
+COLUMNS_OF_LARGE = (
+    "unit_key",
+    "unit_id",
+    "drained_on",
+    "oil_hours",
+    *(f"{channel}_{end}" for channel in CHANNELS for end in ("low", "high")),
+    "service_kind",
+    *dict.fromkeys(name for column, _, source, _ in _TERMS for name in (column, source)),
+)
+"""Columns of a large log's rated drains."""
+
+_ROWS_A_PIECE = 200_000
+
 
 @dataclass(frozen=True)
 class RatedDrains:
     """One channel's drains, ready to fit.
 
-    rows : the drains' frame with their conditions, (n,); low, high : ratings (n,); log_hours : (n,) log of h;
-    design : (n, p); units : (n,) unit keys; terms : how the design was made, in the order of its columns.
+    rows : the drains' frame with their conditions, (n,), of a large log its COLUMNS_OF_LARGE; low, high : ratings
+    (n,); log_hours : (n,) log of h; design : (n, p), coded in a large log; units : (n,) unit keys; terms : how the
+    design was made, in the order of its columns.
     """
 
     channel: str
@@ -56,10 +75,14 @@ class RatedDrains:
     low: Integers
     high: Integers
     log_hours: Floats
-    design: Floats
+    design: Floats | CodedDesign
     units: NDArray[np.object_]
     terms: tuple[Term, ...]
     left_out: tuple[LeftOut, ...]
+
+    def design_of(self, rows: NDArray[np.intp]) -> Floats:
+        """Design columns of some rows, (rows, p)."""
+        return self.design[rows].columns() if isinstance(self.design, CodedDesign) else self.design[rows]
 
     def spans(self) -> list[slice]:
         """Columns of each term in the design."""
@@ -81,43 +104,103 @@ def describe(drains: pl.DataFrame, channel: str) -> RatedDrains:
 
     drains : accepted drains of the whole log.
     """
+    return rated_drains(_with_conditions(drains), channel)
+
+
+def describe_channels(drains: pl.DataFrame) -> dict[str, RatedDrains]:
+    """The same of every channel."""
+    conditions = _with_conditions(drains)
+    return {channel: rated_drains(conditions, channel) for channel in CHANNELS}
+
+
+def _with_conditions(drains: pl.DataFrame) -> pl.DataFrame:
+    """Oil changes with known hours, by unit and date; of a large log only what is asked of one."""
     conditions = with_conditions(drains)
-    rows = conditions.filter(pl.col(f"{channel}_low").is_not_null() & (pl.col("oil_hours") > 0))
-    terms, left_out = _terms(rows, channel) if rows.height else ((), ())
-    design = np.hstack([term.encode(rows) for term in terms]) if terms else np.empty((rows.height, 0))
+    if drains.height >= LARGE_LOG_DRAINS:
+        conditions = conditions.select(name for name in COLUMNS_OF_LARGE if name in conditions.columns)
+    return _only(conditions, pl.col("oil_hours") > 0)
+
+
+def _only(rows: pl.DataFrame, when: pl.Expr) -> pl.DataFrame:
+    """Rows where `when` is true; the frame itself, and no copy of it, where it is true of all."""
+    true = rows.select(when.fill_null(False)).to_series()
+    return rows if true.all() else rows.filter(true)
+
+
+def rated_drains(conditions: pl.DataFrame, channel: str) -> RatedDrains:
+    """Oil changes with known hours as a channel's rated drains."""
+    rows = _only(conditions, pl.col(f"{channel}_low").is_not_null())
+    units = _shared_texts(rows["unit_key"])
+    coded = rows.height >= LARGE_LOG_DRAINS and is_large(rows["unit_key"].n_unique())
+    log_hours = np.log(rows["oil_hours"].to_numpy())
+    terms, left_out, design = _terms(rows, log_hours, channel, coded)
     return RatedDrains(
         channel,
         rows,
         rows[f"{channel}_low"].cast(pl.Int64).to_numpy(),
         rows[f"{channel}_high"].cast(pl.Int64).to_numpy(),
-        np.log(rows["oil_hours"].to_numpy()),
+        log_hours if isinstance(design, np.ndarray) else design.numbers[:, 0],
         design,
-        rows["unit_key"].to_numpy(),
+        units,
         terms,
         left_out,
     )
 
 
-def _terms(rows: pl.DataFrame, channel: str) -> tuple[tuple[Term, ...], tuple[LeftOut, ...]]:
-    """The terms that the rows can speak about, in order, and those left out."""
+def _shared_texts(keys: pl.Series) -> NDArray[np.object_]:
+    """Texts of a column sorted by them, each text held once."""
+    runs = keys.rle_id().to_numpy()
+    begins = np.flatnonzero(np.diff(runs, prepend=-1) > 0) if runs.size else np.empty(0, dtype=np.int64)
+    shared: NDArray[np.object_] = keys[begins].to_numpy()[runs]
+    return shared
+
+
+def _terms(
+    rows: pl.DataFrame, log_hours: Floats, channel: str, coded: bool
+) -> tuple[tuple[Term, ...], tuple[LeftOut, ...], Floats | CodedDesign]:
+    """The terms that the rows can speak about, in order, those left out, and the design of the former."""
+    if not rows.height:
+        return (), (), np.empty((0, 0))
+    by_other = "oil_grade" if VISCOSITY in rows.columns else VISCOSITY
+    asked = [term for term in _TERMS if term[0] != by_other]
+    silent = {column: _why_silent(rows, column, source, label) for column, label, source, _ in asked}
+    made = {column: make(column, label, rows) for column, label, _, make in asked if silent[column] is None}
+    design = _design(log_hours, list(made.values()), rows, coded)
+    span = ColumnSpan(_products(log_hours, design))
+    span.extend((0, 1))
+    ends = dict(zip(made, 2 + np.cumsum([term.width for term in made.values()]), strict=True))
     kept: list[Term] = []
     left_out: list[LeftOut] = []
-    known = np.column_stack((np.ones(rows.height), np.log(rows["oil_hours"].to_numpy())))
-    span = ColumnSpan(rows.height)
-    span.extend(known)
-    by_other = "oil_grade" if VISCOSITY in rows.columns else VISCOSITY
-    for column, label, source, make in _TERMS:
-        if column == by_other:
-            continue
-        reason = _why_silent(rows, column, source, label)
+    for column, label, _, _ in asked:
+        reason = silent[column]
         if reason is None:
-            term = make(column, label, rows)
-            if span.extend(term.encode(rows)):
-                kept.append(term)
+            if span.extend(range(ends[column] - made[column].width, ends[column])):
+                kept.append(made[column])
                 continue
-            reason = _confounded_with(rows, term, kept)
+            reason = _confounded_with(rows, made[column], kept)
         left_out.append(LeftOut(channel, label, reason))
-    return tuple(kept), tuple(left_out)
+    if len(kept) < len(made):
+        design = _design(log_hours, kept, rows, coded)
+    return tuple(kept), tuple(left_out), design
+
+
+def _design(log_hours: Floats, terms: list[Term], rows: pl.DataFrame, coded: bool) -> Floats | CodedDesign:
+    """The terms' columns, (n, p), coded where that is asked for and the levels are few enough."""
+    if coded and all(len(term.levels) < MOST_LEVELS for term in terms):
+        return coded_design(log_hours, terms, rows)
+    return np.hstack([term.encode(rows) for term in terms]) if terms else np.empty((rows.height, 0))
+
+
+def _products(log_hours: Floats, design: Floats | CodedDesign) -> Floats:
+    """Sums over the rows of the products of all columns: ones, log hours, and the design's, (p + 2, p + 2)."""
+    size = design.shape[1] + 2
+    found = np.zeros((size, size))
+    for begin in range(0, log_hours.size, _ROWS_A_PIECE):
+        part = slice(begin, begin + _ROWS_A_PIECE)
+        own = design[part].columns() if isinstance(design, CodedDesign) else design[part]
+        columns = np.column_stack((np.ones(own.shape[0]), log_hours[part], own))
+        found += columns.T @ columns
+    return found
 
 
 def _why_silent(rows: pl.DataFrame, column: str, source: str, label: str) -> str | None:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import roots_hermite
 
+from pipeline.describing.coded_design import CodedDesign
 from pipeline.describing.fleet_size import is_large
 from pipeline.fitting.information import louis_hessian
 from pipeline.fitting.links import Link
@@ -37,13 +38,13 @@ _NUMBERS_A_PIECE = 4_000_000
 class Ratings:
     """Ratings sorted by unit, with their design.
 
-    low, high : int64 (n,), from 1 to `levels`; design : float64 (n, p); starts : int64 (U + 1,), slice bounds;
-    has_units : whether a spread between units is fitted.
+    low, high : int64 (n,), from 1 to `levels`; columns : the design, float64 (n, p) or coded; starts : int64
+    (U + 1,), slice bounds; has_units : whether a spread between units is fitted.
     """
 
     low: Integers
     high: Integers
-    design: Floats
+    columns: Floats | CodedDesign
     starts: Integers
     levels: int
     has_units: bool
@@ -51,7 +52,18 @@ class Ratings:
     @property
     def parameters(self) -> int:
         """Number of natural parameters."""
-        return self.levels - 1 + int(self.design.shape[1]) + int(self.has_units)
+        return self.levels - 1 + int(self.columns.shape[1]) + int(self.has_units)
+
+    @property
+    def design(self) -> Floats:
+        """The design's columns, (n, p); made anew at each call where they are coded."""
+        return self.columns.columns() if isinstance(self.columns, CodedDesign) else self.columns
+
+    def combined(self, coefficients: Floats) -> Floats:
+        """Sums of coefficients (S, p) times columns, (S, n)."""
+        if isinstance(self.columns, CodedDesign):
+            return self.columns.combined(coefficients)
+        return coefficients @ self.columns.T
 
     @cached_property
     def blocks(self) -> Integers:
@@ -70,9 +82,10 @@ class Ratings:
 
     def of_units(self, units: Integers) -> Ratings:
         """The ratings of some units only, int64 places of them."""
-        at = self.rows_of(units)
+        one_run = units.size > 0 and units[-1] - units[0] == units.size - 1 and bool(np.all(np.diff(units) == 1))
+        at = slice(self.starts[units[0]], self.starts[units[-1] + 1]) if one_run else self.rows_of(units)
         starts = np.concatenate(([0], np.cumsum(np.diff(self.starts)[units]))).astype(np.int64)
-        return Ratings(self.low[at], self.high[at], self.design[at], starts, self.levels, self.has_units)
+        return Ratings(self.low[at], self.high[at], self.columns[at], starts, self.levels, self.has_units)
 
 
 @dataclass(frozen=True)
@@ -123,7 +136,7 @@ class Likelihood:
         ends = np.full((natural.shape[0], 1), np.inf)
         cuts = np.hstack((-ends, natural[:, :k], ends))
         spreads = natural[:, -1].copy() if data.has_units else np.zeros(natural.shape[0])
-        return cuts, natural[:, k : k + data.design.shape[1]] @ data.design.T, spreads
+        return cuts, data.combined(natural[:, k : k + data.columns.shape[1]]), spreads
 
     def pieces(self, draws: int) -> list[slice]:
         """Slices of draws whose linear predictors fit in a modest piece of memory."""

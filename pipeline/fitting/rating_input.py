@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pipeline.describing.coded_design import CodedDesign
 from pipeline.fitting.likelihood import slices_without_units
 from schemas.errors import FitError
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
+
+Ordered = TypeVar("Ordered", Integers, CodedDesign)
 
 MOST_NODES = 99
 _NOTHING_NEW = 1e-6  # share of a column's length that must not lie in the span of the columns before it
@@ -20,11 +24,14 @@ _NOTHING_NEW = 1e-6  # share of a column's length that must not lie in the span 
 
 @dataclass(frozen=True)
 class RatingInput:
-    """Checked input: low, high (n,) from 1 to `levels`; columns (n, p), the log hours first where there are any."""
+    """Checked input: low, high (n,) from 1 to `levels`; columns (n, p), the log hours first where there are any.
+
+    Columns are an array, or coded as in a large log.
+    """
 
     low: Integers
     high: Integers
-    columns: Floats
+    columns: Floats | CodedDesign
     levels: int
     has_hours: bool
 
@@ -34,12 +41,22 @@ class RatingInput:
             return "log_hours"
         return f"design column {index + 1 - int(self.has_hours)}"
 
+    def means(self) -> Floats:
+        """Mean of every column, (p,)."""
+        return self.columns.means() if isinstance(self.columns, CodedDesign) else self.columns.mean(axis=0)
+
+    def centred(self, centres: Floats, order: Integers) -> Floats | CodedDesign:
+        """Columns less their centres (p,), rows in another order."""
+        if isinstance(self.columns, CodedDesign):
+            return in_order(self.columns.less(centres), order)
+        return np.ascontiguousarray((self.columns - centres)[order])
+
 
 def checked_input(
     ratings: ArrayLike,
     ratings_high: ArrayLike | None,
     log_hours: ArrayLike | None,
-    design: ArrayLike | None,
+    design: ArrayLike | CodedDesign | None,
     levels: int | None,
 ) -> RatingInput:
     """Input with its shapes and values checked; raises FitError that says what was expected."""
@@ -53,6 +70,10 @@ def checked_input(
     if k < 2:
         raise FitError("ratings: all are 1 and no other level is known; say how many levels there are (levels=5)")
     columns = []
+    if isinstance(design, CodedDesign):
+        if log_hours is None or design.shape[0] != low.size or not np.all(np.isfinite(design.numbers)):
+            raise FitError(f"design: expected {low.size} rows of finite numbers, with the log hours first among them")
+        return RatingInput(low, high, design.led_by_first_number(), k, has_hours=True)
     if log_hours is not None:
         hours = _numbers("log_hours", log_hours)
         if hours.shape != low.shape:
@@ -124,18 +145,25 @@ def by_unit(units: ArrayLike | None, rows: int) -> tuple[Integers, Integers, tup
     return np.argsort(index, kind="stable"), np.concatenate(([0], np.cumsum(counts))), tuple(labels.tolist())
 
 
+def in_order(values: Ordered, order: Integers) -> Ordered:
+    """Rows in another order; the values themselves where it is their own."""
+    own = order.size == 0 or (order[0] == 0 and order[-1] == order.size - 1 and bool(np.all(np.diff(order) == 1)))
+    return values if own else values[order]
+
+
 def refuse_unseen_columns(data: RatingInput) -> None:
     """Raise FitError for a column whose effect maximum likelihood cannot see, alone or beside those before it."""
-    centred = data.columns - data.columns.mean(axis=0)
-    size = np.linalg.norm(data.columns, axis=0)
+    columns = data.columns.columns() if isinstance(data.columns, CodedDesign) else data.columns
+    centred = columns - columns.mean(axis=0)
+    size = np.linalg.norm(columns, axis=0)
     length = np.linalg.norm(centred, axis=0)
     for index in np.flatnonzero(length <= 1e-12 * np.maximum(size, 1e-300)):
         raise FitError(
             f"{data.column_name(int(index))} is the same in every row, so its effect cannot be seen; "
             "leave it out or give a prior"
         )
-    rest = np.abs(np.diag(np.linalg.qr(centred / length, mode="r"))) if data.columns.shape[1] else np.empty(0)
-    bare = np.concatenate((rest, np.zeros(data.columns.shape[1] - rest.size)))
+    rest = np.abs(np.diag(np.linalg.qr(centred / length, mode="r"))) if columns.shape[1] else np.empty(0)
+    bare = np.concatenate((rest, np.zeros(columns.shape[1] - rest.size)))
     for index in np.flatnonzero(bare < _NOTHING_NEW):
         raise FitError(
             f"{data.column_name(int(index))} cannot be told apart from the columns before it; "
@@ -154,6 +182,8 @@ def _numbers(name: str, values: ArrayLike) -> Floats:
 
 
 def _whole_numbers(name: str, values: ArrayLike) -> Integers:
+    if isinstance(values, np.ndarray) and values.dtype == np.int64 and values.ndim == 1:
+        return values
     found = _numbers(name, values)
     if found.ndim != 1:
         raise FitError(f"{name}: expected a list of ratings, one a drain, found shape {found.shape}")

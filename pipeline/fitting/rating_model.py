@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pipeline.describing.coded_design import CodedDesign
 from pipeline.fitting.engine import Engine
 from pipeline.fitting.likelihood import Likelihood, Ratings
 from pipeline.fitting.links import Link, link_named
@@ -27,6 +28,7 @@ from pipeline.fitting.rating_input import (
     by_unit,
     checked_input,
     checked_options,
+    in_order,
     levels_told_apart,
     refuse_unseen_columns,
 )
@@ -84,7 +86,7 @@ class RatingFit:
 def fit_rating_model(
     ratings: ArrayLike,
     log_hours: ArrayLike | None,
-    design: ArrayLike | None,
+    design: ArrayLike | CodedDesign | None,
     units: ArrayLike | None,
     link: str = "logit",
     n_nodes: int = 9,
@@ -98,11 +100,11 @@ def fit_rating_model(
     """Fit the rating model.
 
     ratings : int (n,), 1..K; log_hours : (n,) or None, log of hours [h]; design : (n, p) or None, without an
-    intercept; units : (n,) labels or None for no unit effect; link : logit, probit or cloglog; n_nodes : quadrature
-    nodes a unit, 1 is the Laplace approximation; prior : None for maximum likelihood; ratings_high : upper ends
-    where a range was typed; levels : K where the top rating does not occur; pooled : groups of design columns whose
-    common spread is estimated (needs a prior); column_scales : (p,), factors on the prior sd of each column;
-    engine : where the passes over a large log are made.
+    intercept, or coded with the log hours as its first number; units : (n,) labels or None for no unit effect;
+    link : logit, probit or cloglog; n_nodes : quadrature nodes a unit, 1 is the Laplace approximation; prior : None
+    for maximum likelihood; ratings_high : upper ends where a range was typed; levels : K where the top rating does
+    not occur; pooled : groups of design columns whose common spread is estimated (needs a prior); column_scales :
+    (p,), factors on the prior sd of each column; engine : where the passes over a large log are made.
 
     Raises FitError, with the reason and what to try, where the input has another shape, or where maximum likelihood
     has no finite answer (one level only, perfect separation).
@@ -121,11 +123,11 @@ def fit_rating_model(
         kept, low, high = levels_told_apart(low, high, given.levels)
         refuse_unseen_columns(given)
     order, starts, labels = by_unit(units, low.size)
-    centres = given.columns.mean(axis=0)
+    centres = given.means()
     data = Ratings(
-        low[order],
-        high[order],
-        np.ascontiguousarray((given.columns - centres)[order]),
+        in_order(low, order),
+        in_order(high, order),
+        given.centred(centres, order),
         starts,
         int(kept.size),
         units is not None,

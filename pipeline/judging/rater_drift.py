@@ -103,7 +103,7 @@ def _score_and_information(fit: ChannelFit, trends: Floats) -> tuple[Floats, Flo
     objective, place = fit.fit.objective, fit.fit.ascent.point.place
     assert objective.prior is not None, "a channel is always fitted with a prior"
     plan, data = objective.plan, objective.likelihood.ratings
-    wide = replace(data, design=np.ascontiguousarray(np.hstack((data.design, trends))))
+    wide = replace(data, columns=np.ascontiguousarray(np.hstack((data.design, trends))))
     likelihood = Likelihood(wide, objective.likelihood.link, objective.likelihood.rule.nodes.size)
     ends = plan.levels - 1 + plan.columns
     natural = np.insert(plan.natural(place), ends, np.zeros(trends.shape[1]))

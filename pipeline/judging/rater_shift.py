@@ -85,7 +85,8 @@ def _level_curve(fit: ChannelFit, left_out: slice) -> Floats:
     coefficients = fit.fit.coefficients.copy()
     coefficients[left_out] = 0.0
     slope = fit.fit.hours_slope or 0.0
-    seen = slope * fit.drains.log_hours[rows] + fit.drains.design[rows] @ coefficients + fit.fit.unit_effects[units]
+    seen = slope * fit.drains.log_hours[rows] + fit.drains.design_of(rows) @ coefficients
+    seen += fit.fit.unit_effects[units]
     link = fit.fit.objective.likelihood.link
     cuts = fit.fit.thresholds[:, None] - seen
     level = np.array([link.survival(cuts - shift).sum(axis=0).mean() for shift in _SHIFTS])

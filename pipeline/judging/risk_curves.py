@@ -31,7 +31,7 @@ def fleet_curve(fit: ChannelFit, settings: Settings) -> RiskCurve:
     rows = np.unique(np.linspace(0, fit.drains.low.size - 1, _ROWS).astype(int))
     draws = _some_draws(fit)
     units, of_row = np.unique(fit.places(fit.drains.units[rows].tolist()), return_inverse=True)
-    added = fit.coefficients[draws] @ fit.drains.design[rows].T
+    added = fit.coefficients[draws] @ fit.drains.design_of(rows).T
     added += fit.unit_spread[draws, None] * fit.effects_of(units)[np.ix_(draws, of_row)]
     limit = settings.limit_rating(fit.drains.channel)
     return _curve("", "", hours, fit, fit.thresholds[draws, limit - 2, None] - added, draws)

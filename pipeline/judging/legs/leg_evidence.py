@@ -39,7 +39,7 @@ def log_chances(fit: ChannelFit, rows: Integers) -> Floats:
     drains, link = fit.drains, fit.fit.objective.likelihood.link
     slope = fit.hours_slope.mean()
     cuts = np.concatenate(([-np.inf], fit.thresholds.mean(axis=0), [np.inf]))
-    eta = slope * drains.log_hours[rows] + drains.design[rows] @ fit.coefficients.mean(axis=0)
+    eta = slope * drains.log_hours[rows] + drains.design_of(rows) @ fit.coefficients.mean(axis=0)
     place = eta[:, None] - slope * GRID
     upper, lower = cuts[drains.high[rows]][:, None] - place, cuts[drains.low[rows] - 1][:, None] - place
     chance = np.minimum(link.cdf(upper) - link.cdf(lower), link.survival(lower))

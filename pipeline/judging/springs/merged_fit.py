@@ -140,7 +140,7 @@ def _merged(apart: Objective, tested: int) -> Objective:
 
 def _likelihood(like: Likelihood, design: Floats) -> Likelihood:
     """The same ratings with other columns; the units' modes go on from where they are."""
-    made = Likelihood(replace(like.ratings, design=design), like.link, like.rule.nodes.size)
+    made = Likelihood(replace(like.ratings, columns=design), like.link, like.rule.nodes.size)
     made.modes[:] = like.modes
     return made
 

@@ -5,8 +5,11 @@ from pipeline.describing.column_span import ColumnSpan
 
 
 def spanned(*columns, rows=200):
-    span = ColumnSpan(rows)
-    return [span.extend(np.asarray(part, dtype=float).reshape(rows, -1)) for part in columns]
+    parts = [np.asarray(part, dtype=float).reshape(rows, -1) for part in columns]
+    together = np.hstack(parts)
+    span = ColumnSpan(together.T @ together)
+    ends = np.cumsum([part.shape[1] for part in parts])
+    return [span.extend(range(end - part.shape[1], end)) for part, end in zip(parts, ends, strict=True)]
 
 
 def test_new_columns_are_told_from_what_is_there():
