@@ -1,6 +1,8 @@
 """Reading and checking a log of 200,000 rows: the program beside pandas alone, and what each does with planted rows.
 
-python -m tests.benchmarks.reading [ROWS]
+    python -m tests.benchmarks.reading [ROWS]
+
+Fewer rows than 2,000 do not hold all that is planted.
 """
 
 from __future__ import annotations

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.benchmarks.peers.own_environment import NotInstalledError, python_with
+from tests.benchmarks.peers.own_environment import ROOT, NotInstalledError, python_with
 from tests.benchmarks.peers.peer_fit import (
     ENOUGH_SECONDS,
     MOST_TIMES,
@@ -91,5 +91,7 @@ def _failure(command: list[str], limit: float) -> str:
             os.killpg(process.pid, signal.SIGKILL)
             process.communicate()
             return f"stopped after {limit:g} s without an answer"
-    said = [line for line in errors.splitlines() if line.strip()]
-    return f"failed: {said[-1] if said else f'exit status {process.returncode}'}" if process.returncode else ""
+    if not process.returncode:
+        return ""
+    said = [line for line in errors.splitlines() if line.strip()] or [f"exit status {process.returncode}"]
+    return f"failed: {said[-1]}".replace(f"{ROOT}{os.sep}", "").replace("|", "/")
