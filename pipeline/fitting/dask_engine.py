@@ -53,7 +53,7 @@ class DaskEngine:
 
     def _begun(self, function: Callable[[Task], Result], task: Task) -> Any:
         """A task on its way, as a future; None where all workers are lost."""
-        if self._workers.all_lost:
+        if not self._workers.awaited():
             return None
         return self._workers.client.submit(function, task, pure=False)
 

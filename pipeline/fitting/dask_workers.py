@@ -37,9 +37,11 @@ class Workers:
 
     def there(self) -> dict[str, int]:
         """Addresses of the workers in order, with their threads; none where the scheduler does not answer."""
+        if self.client.status != "running":
+            return {}
         try:
             return dict(sorted(self.client.nthreads().items()))  # type: ignore[no-untyped-call]
-        except (OSError, RuntimeError):
+        except (OSError, RuntimeError, AttributeError):  # the scheduler goes while it is asked
             return {}
 
     def awaited(self) -> dict[str, int]:

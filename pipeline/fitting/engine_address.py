@@ -6,7 +6,7 @@ import logging
 import os
 import re
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager
 from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
@@ -95,21 +95,24 @@ def _small(units: int) -> str:
 @contextmanager
 def _connected(address: str, scheduler: str) -> Iterator[Client]:
     """A client of a running scheduler that has workers with the same versions as here."""
-    from distributed import Client
-
     from pipeline.fitting.dask_workers import reached_directly
 
+    with _dask_at_work(), _client(address, scheduler) as client:
+        _refuse_unfit_workers(client, address)
+        client.direct_to_workers = reached_directly(client)
+        yield client
+
+
+def _client(address: str, scheduler: str) -> Client:
+    from distributed import Client
+
     try:
-        client = Client(scheduler, timeout=CONNECT_S)  # type: ignore[no-untyped-call]
+        return Client(scheduler, timeout=CONNECT_S)  # type: ignore[no-untyped-call]
     except (OSError, ValueError) as fault:
         raise EngineError(
             f"--engine {address}: no Dask scheduler answers there ({_reason(fault)}); start one with "
             "`dask scheduler`, check host, port and firewall, or leave --engine out"
         ) from fault
-    with _sending_blocks(), client:
-        _refuse_unfit_workers(client, address)
-        client.direct_to_workers = reached_directly(client)
-        yield client
 
 
 def _refuse_unfit_workers(client: Client, address: str) -> None:
@@ -137,7 +140,7 @@ def _workers_here() -> Iterator[Client]:
 
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
     with (
-        _sending_blocks(),
+        _dask_at_work(),
         LocalCluster(  # type: ignore[no-untyped-call]
             n_workers=cores,
             threads_per_worker=1,
@@ -152,13 +155,15 @@ def _workers_here() -> Iterator[Client]:
         yield client
 
 
-def _sending_blocks() -> AbstractContextManager[object]:
-    """Dask's settings while blocks are sent: they are larger than what it warns of; a lost worker is soon known."""
+@contextmanager
+def _dask_at_work() -> Iterator[None]:
+    """Dask's settings meanwhile: blocks are larger than what it warns of, lost workers are told by the engine."""
     import dask
+    from distributed.utils import silence_logging_cmgr
 
-    return dask.config.set(
-        {"distributed.admin.large-graph-warning-threshold": "1 GiB", "distributed.comm.timeouts.connect": "10s"}
-    )
+    changed = {"distributed.admin.large-graph-warning-threshold": "1 GiB", "distributed.comm.timeouts.connect": "10s"}
+    with dask.config.set(changed), silence_logging_cmgr(logging.CRITICAL):
+        yield
 
 
 def _reason(fault: BaseException) -> str:

@@ -137,6 +137,19 @@ def test_where_all_workers_are_lost_the_rest_is_done_here(client, here, running_
     assert "All workers of the cluster were lost, so the rest was computed here" in engine.notes[0]
 
 
+def test_where_the_scheduler_is_lost_the_rest_is_done_here(here):
+    from distributed import Client, LocalCluster
+
+    with LocalCluster(n_workers=0, processes=True, host="127.0.0.1", dashboard_address="127.0.0.1:0") as cluster:
+        client = Client(cluster)
+        engine = DaskEngine(Workers(client, give_up_s=0.5))
+        cluster.close()
+        same_bits(climbed(engine, likelihood_here()), here)
+        assert set(engine.map(process_id, range(3))) == {os.getpid()}
+        assert "computed here" in engine.notes[0]
+        client.close()
+
+
 def test_a_fault_on_a_worker_is_said_in_one_line(engine):
     with pytest.raises(EngineError, match=r"cluster failed \(MemoryError: too little\).*without --engine"):
         list(engine.map(refused, [MemoryError("too little")]))
