@@ -77,7 +77,7 @@ def fit_of(rival: Rival, rows: RatedRows, limit: float) -> PeerFit | LeftOut:
         try:
             return read_fit(answer, rival.what)
         except (OSError, ValueError, KeyError, TypeError) as error:
-            return LeftOut(rival.name, f"its answer cannot be read: {error}")
+            return LeftOut(rival.name, f"its answer cannot be read ({type(error).__name__})")
 
 
 def _failure(command: list[str], limit: float) -> str:
