@@ -42,7 +42,14 @@ class ReadNumber:
 
 def decimal_marks(texts: pl.Series) -> DecimalMarks:
     """What the cells of a column prove: "41,5" is a decimal comma, "1,234.5" is a comma between thousands."""
-    numbers = texts.drop_nulls().unique().str.extract(r"(\d[\d.,]*)", 1).str.strip_chars_end(".,").drop_nulls()
+    numbers = (
+        texts.drop_nulls()
+        .unique()
+        .cast(pl.String)
+        .str.extract(r"(\d[\d.,]*)", 1)
+        .str.strip_chars_end(".,")
+        .drop_nulls()
+    )
 
     def any_is(pattern: str) -> bool:
         return bool(numbers.str.contains(pattern).any())

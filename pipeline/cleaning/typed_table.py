@@ -9,7 +9,8 @@ from typing import cast
 import polars as pl
 
 from pipeline.cleaning.dates import ORDERS, Order, read_dates
-from pipeline.cleaning.findings import about_file, found, together
+from pipeline.cleaning.distinct_texts import DistinctTexts, distinct_texts
+from pipeline.cleaning.findings import Verdict, about_file, found, together
 from pipeline.cleaning.headers import HeadedTable, headed
 from pipeline.cleaning.numbers import DecimalMarks, decimal_marks
 from pipeline.cleaning.quantities import read_quantities
@@ -23,6 +24,8 @@ from schemas.columns import TABLES, Column
 from schemas.settings import Settings
 
 NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "number", "reading")
+
+_VERDICTS: dict[str, Verdict] = {"reason": "held back", "note": "note"}
 
 
 def typed_table(source: SourceTable, settings: Settings, as_of: date) -> WorkingTable:
@@ -58,48 +61,61 @@ def _typed_column(
     table: HeadedTable, column: Column, marks: DecimalMarks, settings: Settings, as_of: date
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Values of one column, one row each, and its findings."""
-    height = table.frame.height
-    present = column.name in table.frame.columns
-    texts = table.frame.get_column(column.name) if present else pl.repeat(None, height, dtype=pl.String, eager=True)
-    texts = texts.alias(column.name)
+    if column.name in table.frame.columns:
+        cells = table.frame.get_column(column.name)
+    else:
+        cells = pl.repeat(None, table.frame.height, dtype=pl.String, eager=True)
+    distinct = distinct_texts(cells)
+    read, findings = _read(table, column, distinct.texts, marks, settings, as_of)
+    beside = [name for name in ("reason", "note", "unit") if name != column.name]
+    values = read.drop(beside, strict=False)
+    return distinct.spread(values), [*_reasons_and_notes(table, column, distinct, read), *findings]
+
+
+def _read(
+    table: HeadedTable, column: Column, texts: pl.Series, marks: DecimalMarks, settings: Settings, as_of: date
+) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """Values, reason and note of a column's distinct texts, and what they say of the whole file."""
     if column.kind == "text" and column.name != "service_kind":
         return read_text(texts).alias(column.name).to_frame(), []
     if column.kind == "date":
         return _dates(table, column, texts, settings, as_of)
     if column.kind == "rating":
-        return _ratings(table, column, texts, settings)
+        channel = column.name.removesuffix("_rating")
+        words: Mapping[str, str] = settings.colour_words if channel == "colour" else settings.debris_words
+        read = read_ratings(texts, words)
+        return read.rename({"low": f"{channel}_low", "high": f"{channel}_high"}), []
     if column.kind == "reading":
         read = read_readings(texts, marks | decimal_marks(texts))
-        values = read.select("value", *(pl.col(name).alias(f"reading_{name}") for name in ("unit", "code", "bound")))
-        return values.rename({"value": column.name}), _reasons_and_notes(table, column, texts, read)
+        apart = {name: f"reading_{name}" for name in ("unit", "code", "bound")}
+        return read.rename({"value": column.name} | apart), []
     if column.kind in NUMERIC:
         return _quantities(table, column, texts, marks)
     read = read_yes_no(texts) if column.kind == "yes/no" else read_service_kind(texts)
-    values = read.select(pl.col("value").alias(column.name))
-    return values, _reasons_and_notes(table, column, texts, read)
+    return read.rename({"value": column.name}), []
 
 
 def _quantities(
     table: HeadedTable, column: Column, texts: pl.Series, marks: DecimalMarks
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     read = read_quantities(texts, column.kind, table.units.get(column.name), marks)
-    findings = _reasons_and_notes(table, column, texts, read)
+    findings = []
     units = {squashed_unit(unit) for unit in read.get_column("unit").drop_nulls().unique()}
     units.add(squashed_unit(table.units.get(column.name, "")))
     if column.kind == "volume" and units & {"oz", "ozs", "ounce", "ounces", "floz", "fluidounce", "fluidounces"}:
         findings.append(about_file(column.name, None, "note", "ounces are read as US fluid ounces of 29.57 ml"))
-    return read.select(pl.col("value").alias(column.name)), findings
+    return read.rename({"value": column.name}), findings
 
 
 def _dates(
     table: HeadedTable, column: Column, texts: pl.Series, settings: Settings, as_of: date
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     read = read_dates(texts, declared_order(table, column.name, settings), as_of)
-    findings = _reasons_and_notes(table, column, texts, read.frame)
+    findings = []
     if read.order is not None and read.proof is not None:
         message = f"dates are read {read.order}: '{read.proof}' is possible in no other order"
         findings.append(about_file(column.name, read.proof, "note", message))
-    return read.frame.select(pl.col("date").alias(column.name)), findings
+    return read.frame.rename({"date": column.name}), findings
 
 
 def declared_order(table: HeadedTable, column: str, settings: Settings) -> Order | None:
@@ -108,27 +124,16 @@ def declared_order(table: HeadedTable, column: str, settings: Settings) -> Order
     return cast("Order | None", order)
 
 
-def _ratings(
-    table: HeadedTable, column: Column, texts: pl.Series, settings: Settings
-) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
-    channel = column.name.removesuffix("_rating")
-    words: Mapping[str, str] = settings.colour_words if channel == "colour" else settings.debris_words
-    read = read_ratings(texts, words)
-    values = read.select(pl.col("low").alias(f"{channel}_low"), pl.col("high").alias(f"{channel}_high"))
-    return values, _reasons_and_notes(table, column, texts, read)
-
-
 def _reasons_and_notes(
-    table: HeadedTable, column: Column, texts: pl.Series, read: pl.DataFrame
+    table: HeadedTable, column: Column, distinct: DistinctTexts, read: pl.DataFrame
 ) -> list[pl.DataFrame]:
     """Findings for the cells that could not be read, and for those read with a note."""
     if not table.frame.height or column.name not in table.frame.columns:
         return []
-    extra = [name for name in ("reason", "note") if name in read.columns]
-    rows = pl.DataFrame(
-        [table.frame.get_column("_row"), texts, *[read.get_column(name).alias(f"_{name}") for name in extra]]
-    )
-    findings = [found(rows.filter(pl.col("_reason").is_not_null()), column.name, "held back", pl.col("_reason"))]
-    if "note" in extra:
-        findings.append(found(rows.filter(pl.col("_note").is_not_null()), column.name, "note", pl.col("_note")))
+    findings = []
+    for extra, kind in _VERDICTS.items():
+        if extra in read.columns and extra != column.name:
+            about = read.select(pl.int_range(pl.len()).alias("_place"), distinct.texts.alias(column.name), extra)
+            rows = distinct.rows_of(about.drop_nulls(extra), table.frame.get_column("_row"))
+            findings.append(found(rows, column.name, kind, pl.col(extra)))
     return findings

@@ -52,7 +52,7 @@ def put_together(path: Path, parts: Sequence[tuple[Path, SourceTable]]) -> Sourc
         table=named[0].table,
         source=path.relative_to(folder).as_posix(),
         sha256=whole,
-        frame=pl.concat(frames, how="diagonal"),
+        frame=pl.concat(frames, how="diagonal_relaxed"),
         parts=named,
     )
 
