@@ -16,7 +16,9 @@ from numba import njit
 
 from pipeline.fitting.cells import second_derivatives
 from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.quadrature import Drains, Floats, Groups, Integers, cell_at, unit_mode
+from pipeline.fitting.logit_chances import cut_factors
+from pipeline.fitting.quadrature import Drains, Floats, Groups, Integers, cell_at
+from pipeline.fitting.unit_density import factored, mode_of
 from pipeline.fitting.unit_effects import GRID_POINTS, fill_grid, log_linear_mass
 
 _NEAR_FLAT = 1e-9
@@ -43,13 +45,16 @@ def _fill(
     chances: Floats,
 ) -> None:
     """Turn chances (units, S) into effects, in place. On one thread: blocks of units are worked off side by side."""
+    by_cut = cut_factors(drains.cuts)
+    memory = np.empty((np.diff(groups.starts).max(), 3))
     for at in range(modes.size):
         first, last = groups.starts[at], groups.starts[at + 1]
-        mode, curvature = unit_mode(drains, first, last, modes[at])
+        unit = factored(drains, first, last, by_cut, memory)
+        mode, curvature = mode_of(drains, first, last, unit, modes[at])
         places = np.empty(GRID_POINTS)
         heights = np.empty(GRID_POINTS)
         below = np.empty(GRID_POINTS)
-        fill_grid(drains, first, last, mode, curvature, places, heights)
+        fill_grid(drains, first, last, unit, mode, curvature, places, heights)
         _accumulate(places, heights, below)
         slope = np.zeros(away.shape[1])
         fill_mode_slope(drains, design, first, last, mode, curvature, slope)

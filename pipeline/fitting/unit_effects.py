@@ -13,7 +13,8 @@ import numpy as np
 from numba import njit, prange
 
 from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.quadrature import NEAR, Drains, Floats, Groups, Integers, log_joint, unit_mode
+from pipeline.fitting.quadrature import NEAR, Drains, Floats, Groups, Integers, unit_mode
+from pipeline.fitting.unit_density import Factored, log_density, plain
 
 _REACH = 5.0  # the grid first tries five standard deviations either side
 _GONE = 10.0  # and then goes to where the log density has fallen by this much, and not much farther
@@ -57,40 +58,48 @@ def _fill_effects(
 ) -> None:
     """Turn uniform numbers (S, U) into effects, in place."""
     for s in prange(uniform.shape[0]):
+        unit = plain()
         drains = Drains(link, low, high, cuts[s], base[s], spreads[s])
         places = np.empty(GRID_POINTS)
         heights = np.empty(GRID_POINTS)
         for u in range(modes.size):
             first, last = groups.starts[u], groups.starts[u + 1]
             mode, curvature = unit_mode(drains, first, last, modes[u], NEAR)
-            fill_grid(drains, first, last, mode, curvature, places, heights)
+            fill_grid(drains, first, last, unit, mode, curvature, places, heights)
             uniform[s, u] = _inverse(places, heights, uniform[s, u])
 
 
 @njit(cache=True)
 def fill_grid(
-    drains: Drains, first: int, last: int, mode: float, curvature: float, places: Floats, heights: Floats
+    drains: Drains,
+    first: int,
+    last: int,
+    unit: Factored,
+    mode: float,
+    curvature: float,
+    places: Floats,
+    heights: Floats,
 ) -> None:
     """Lay out a unit's log density from its mode: fill places and heights, (GRID_POINTS,) each."""
     reach = _REACH / math.sqrt(curvature)
-    left = _side(drains, first, last, mode, -reach)
-    right = _side(drains, first, last, mode, reach)
+    left = _side(drains, first, last, unit, mode, -reach)
+    right = _side(drains, first, last, unit, mode, reach)
     for g in range(GRID_POINTS):
         side = left if g < _STEPS else right
         places[g] = mode + side * abs(g - _STEPS) / _STEPS
-        heights[g] = log_joint(drains, first, last, places[g])
+        heights[g] = log_density(drains, first, last, unit, places[g])
 
 
 @njit(cache=True)
-def _side(drains: Drains, first: int, last: int, mode: float, reach: float) -> float:
+def _side(drains: Drains, first: int, last: int, unit: Factored, mode: float, reach: float) -> float:
     """How far from the mode, with the sign of `reach`, a unit's density has fallen to nothing."""
-    floor = log_joint(drains, first, last, mode) - _GONE
+    floor = log_density(drains, first, last, unit, mode) - _GONE
     for _ in range(_MOST_TRIES):
-        if log_joint(drains, first, last, mode + reach) <= floor:
+        if log_density(drains, first, last, unit, mode + reach) <= floor:
             break
         reach *= _STRETCH
     for _ in range(_MOST_TRIES):
-        if log_joint(drains, first, last, mode + reach / _STRETCH) > floor:
+        if log_density(drains, first, last, unit, mode + reach / _STRETCH) > floor:
             break
         reach /= _STRETCH
     return reach

@@ -1,0 +1,70 @@
+"""A unit's log density over its effect, compiled: under the logit link from factors, without exponentials a chance.
+
+What is kept of a unit is one row of factors a drain (see `logit_chances`); empty factors mean the plain way, chance
+by chance, which serves every link and every place.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+from pipeline.fitting.links import LOGIT
+from pipeline.fitting.logit_chances import DOWN, UP, fill_factors, logit_mode, near_enough
+from pipeline.fitting.quadrature import Drains, Floats, log_joint, unit_mode
+
+_LARGE = 1e150
+
+
+class Factored(NamedTuple):
+    """A unit's factors, (n, 3) or empty; the log of its gaps' product; how far out its drains and cuts lie."""
+
+    factors: Floats
+    gaps: float
+    reach: float
+
+
+@njit(cache=True)
+def plain() -> Factored:
+    """No factors: chance by chance."""
+    return Factored(np.empty((0, 3)), 0.0, math.inf)
+
+
+@njit(cache=True)
+def factored(drains: Drains, first: int, last: int, by_cut: Floats, memory: Floats) -> Factored:
+    """A unit's factors, in a piece of memory at least as long as the unit; none but for the logit link."""
+    if drains.link != LOGIT:
+        return plain()
+    own = memory[: last - first]
+    gaps, reach = fill_factors(drains, first, last, by_cut, own)
+    return Factored(own, gaps, reach)
+
+
+@njit(cache=True)
+def mode_of(drains: Drains, first: int, last: int, unit: Factored, z: float) -> tuple[float, float]:
+    """(mode, curvature) as `quadrature.unit_mode` has them."""
+    if unit.factors.shape[0]:
+        mode, curvature, found = logit_mode(drains, last - first, unit.factors, unit.reach, z)
+        if found:
+            return mode, curvature
+    return unit_mode(drains, first, last, z)
+
+
+@njit(cache=True)
+def log_density(drains: Drains, first: int, last: int, unit: Factored, z: float) -> float:
+    """As `quadrature.log_joint`."""
+    if unit.factors.shape[0] == 0 or not near_enough(drains, unit.reach, z):
+        return float(log_joint(drains, first, last, z))
+    up = math.exp(drains.spread * z)
+    down = 1.0 / up
+    logs = 0.0
+    product = 1.0
+    for i in range(last - first):
+        product *= (1.0 + up * unit.factors[i, UP]) * (1.0 + down * unit.factors[i, DOWN])
+        if product > _LARGE:
+            logs += math.log(product)
+            product = 1.0
+    return unit.gaps - logs - math.log(product) - 0.5 * z * z

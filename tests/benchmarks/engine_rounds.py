@@ -1,0 +1,194 @@
+"""What the engine of large fleets costs: a pass over a partition, a round with workers, a block, and what is sent.
+
+    python -m tests.benchmarks.engine_rounds [DRAINS]
+
+Twenty drains a unit, colour. Each number is the least of a few repeats, by the clock where workers take part, else of
+this process's processor. Prints tables in Markdown.
+"""
+
+from __future__ import annotations
+
+import os
+import pickle
+import platform
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import polars as pl
+from numba import set_num_threads
+
+from pipeline.deciding.unit_blocks import score_block, unit_blocks
+from pipeline.describing.fill_conditions import state_conditions
+from pipeline.describing.fleet_size import BLOCK_UNITS
+from pipeline.describing.fleet_state import fleet_state
+from pipeline.describing.rated_drains import CHANNELS, describe
+from pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from pipeline.fitting.dask_engine import DaskEngine
+from pipeline.fitting.dask_workers import Workers
+from pipeline.fitting.engine import HERE, Engine, Partitions, spans
+from pipeline.fitting.engine_address import ONE_THREAD
+from pipeline.fitting.likelihood import Likelihood
+from pipeline.run_inputs import RunInputs, Stopwatch, read_and_check, silent
+from pipeline.sources import source_address
+from schemas.settings import Settings
+from tests.benchmarks.large_fleet import write_large_fleet
+
+AS_OF = date(2026, 6, 20)
+DRAINS_A_UNIT = 20
+PARTITIONS = (20_000, 50_000, 200_000)
+REPEATS = 5
+GOAL_UNITS = 100_000_000
+
+
+@dataclass(frozen=True)
+class Spent:
+    """Least seconds of some repeats, by the clock and of this process's processors."""
+
+    clock: float
+    processor: float
+
+
+def least(work: Callable[[], object], repeats: int = REPEATS) -> Spent:
+    """Time a piece of work; the first go, which compiles and warms up, does not count."""
+    work()
+    clocks, processors = [], []
+    for _ in range(repeats):
+        clock, processor = time.perf_counter(), time.process_time()
+        work()
+        clocks.append(time.perf_counter() - clock)
+        processors.append(time.process_time() - processor)
+    return Spent(min(clocks), min(processors))
+
+
+def fleet(drains: int) -> tuple[dict[str, ChannelFit], pl.DataFrame]:
+    """Both channels' fits of an invented fleet, and its state."""
+    with tempfile.TemporaryDirectory() as folder:
+        write_large_fleet(drains // DRAINS_A_UNIT, drains, Path(folder))
+        addresses = [source_address(str(Path(folder) / f"{name}.parquet")) for name in ("drains", "units")]
+        inputs = RunInputs(addresses[0], AS_OF, {"units": addresses[1]}, Settings())
+        accepted = read_and_check(inputs, Stopwatch(silent))[1].accepted
+    state = state_conditions(fleet_state(accepted["drains"], accepted["units"], AS_OF), 0.167, 12.0)
+    fits: dict[str, ChannelFit] = {}
+    for channel in CHANNELS:
+        fit = fit_channel(describe(accepted["drains"], channel), Settings(), np.random.default_rng(1))
+        assert isinstance(fit, ChannelFit)
+        fits[channel] = fit
+    return fits, state
+
+
+@contextmanager
+def workers(count: int) -> Iterator[Any]:
+    """A client of so many worker processes on loopback, one thread each."""
+    from distributed import Client, LocalCluster
+
+    local = {"host": "127.0.0.1", "dashboard_address": "127.0.0.1:0", "env": ONE_THREAD}
+    with (
+        LocalCluster(n_workers=count, threads_per_worker=1, processes=True, **local) as cluster,
+        Client(cluster, direct_to_workers=True) as client,
+    ):
+        yield client
+
+
+def natural_of(fit: ChannelFit) -> np.ndarray:
+    """The fit's natural parameters at its mode."""
+    return fit.fit.objective.plan.natural(fit.fit.ascent.point.place)
+
+
+def pass_rows(fit: ChannelFit) -> list[str]:
+    """One partition's pass on one thread, and its bytes."""
+    rows, whole, natural = [], fit.fit.objective.likelihood, natural_of(fit)
+    set_num_threads(1)
+    for drains in PARTITIONS:
+        units = np.arange(drains // DRAINS_A_UNIT, dtype=np.int64)
+        if units.size > whole.modes.size:
+            continue
+        part = whole.of_units(units)
+        held = Partitions()
+        held.hold(0, part, ())
+        spent = least(lambda held=held: held.summaries((0,), natural))  # type: ignore[misc]
+        once, back = len(pickle.dumps(part)), len(pickle.dumps(held.summaries((0,), natural)))
+        rows.append(
+            f"| {part.ratings.low.size:,} drains of {units.size:,} units | {1e3 * spent.processor:.1f} | "
+            f"{once / 1e6:.2f} MB, {once / part.ratings.low.size:.0f} a drain | {natural.nbytes} out, {back:,} back |"
+        )
+    set_num_threads(len(os.sched_getaffinity(0)))
+    return rows
+
+
+def round_spent(engine: Engine, likelihood: Likelihood, natural: np.ndarray) -> Spent:
+    """One round over partitions that are held already."""
+    with engine.held(likelihood) as held:
+        return least(lambda: held.summary(natural), 20)
+
+
+def sent_once(engine: Engine, likelihood: Likelihood, natural: np.ndarray) -> float:
+    """Seconds until the first round is back: partitions cut, sent and summed once."""
+    begun = time.perf_counter()
+    with engine.held(likelihood) as held:
+        held.summary(natural)
+    return time.perf_counter() - begun
+
+
+def scored(engine: Engine, fits: dict[str, ChannelFit], state: pl.DataFrame) -> Spent:
+    """All of a fleet's blocks."""
+    hours = np.full(state.height, 8.0)
+    caps = {"maker_limit": np.full(state.height, 40.0)}
+
+    def blocks() -> None:
+        for _ in engine.map(score_block, unit_blocks(fits, state, caps, hours, Settings())):
+            pass
+
+    return least(blocks, 2)
+
+
+def main(drains: int) -> None:
+    """Measure and print."""
+    fits, state = fleet(drains)
+    fit = fits["colour"]
+    whole, natural = fit.fit.objective.likelihood, natural_of(fit)
+    small = whole.of_units(np.arange(2_001, dtype=np.int64)[: whole.modes.size])
+    print(f"Python {platform.python_version()}, {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}, ", end="")
+    print(f"{natural.size} natural parameters\n")
+    print("| partition | ms of processor a pass, one thread | sent once | bytes a round |\n| --- | --- | --- | --- |")
+    print("\n".join(pass_rows(fit)))
+    block = next(unit_blocks(fits, state, {}, np.zeros(state.height), Settings()))
+    print(
+        f"\nA block of {BLOCK_UNITS:,} units, both channels: {len(pickle.dumps(block)) / 1e6:.2f} MB sent, ", end=""
+    )
+    print(f"{len(pickle.dumps(score_block(block))) / 1e3:,.0f} kB back.\n")
+    print(f"| where | round, {small.ratings.low.size:,} drains | round, {whole.ratings.low.size:,} drains | ", end="")
+    print("cut, sent and summed once | scoring, ms per 1,000 units |\n| --- | --- | --- | --- | --- |")
+    print(row("here", HERE, small, whole, natural, fits, state), flush=True)
+    for count in (1, 2):
+        with workers(count) as client:
+            engine = DaskEngine(Workers(client))
+            print(row(f"{count} workers", engine, small, whole, natural, fits, state), flush=True)
+    print(f"\nPartitions: {spans(small).count} of the smaller fleet, {spans(whole).count} of the larger.")
+
+
+def row(
+    where: str,
+    engine: Engine,
+    small: Likelihood,
+    whole: Likelihood,
+    natural: np.ndarray,
+    fits: dict[str, ChannelFit],
+    state: pl.DataFrame,
+) -> str:
+    """One engine's row of the second table, by the clock."""
+    rounds = [1e3 * round_spent(engine, likelihood, natural).clock for likelihood in (small, whole)]
+    once = 1e3 * sent_once(engine, whole, natural)
+    scoring = 1e6 * scored(engine, fits, state).clock / state.height
+    return f"| {where} | {rounds[0]:.1f} ms | {rounds[1]:.1f} ms | {once:.0f} ms | {scoring:.0f} |"
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200_000)
