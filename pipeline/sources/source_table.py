@@ -26,12 +26,12 @@ class SourceTable:
 
     source : file name, with "[sheet]" behind it for a workbook and "[table]" for a database; pattern of several files
     sha256 : digest of the whole file; of the rows where a database gave them; of all the files of a pattern
-    frame : cell columns as String exactly as typed (an empty cell is null), named by the header as typed (a
-        repeated or blank header gets a number), and `_line` Int64 (line where the record starts; row of the
-        sheet; row from 1 for Parquet; rowid or row from 1 for a database). Only where rows do not fit the header:
-        `_fault` (why, else null) and `_surplus` (cells past the header). Only where a cell of a database is no text:
-        `_no_text`, List of String, the cell columns that hold such a cell, which is then null. Only in a table of
-        several files: `_source`, the file of the row.
+    frame : cell columns as String, of a large Parquet file as Categorical, exactly as typed (an empty cell is null),
+        named by the header as typed (a repeated or blank header gets a number), and `_line` Int64 (line where the
+        record starts; row of the sheet; row from 1 for Parquet; rowid or row from 1 for a database). Only where rows
+        do not fit the header: `_fault` (why, else null) and `_surplus` (cells past the header). Only where a cell of
+        a database is no text: `_no_text`, List of String, the cell columns that hold such a cell, which is then
+        null. Only in a table of several files: `_source`, the file of the row.
     notes : what the reader had to assume about the whole file
     headers : the header cells as typed, one for each cell column; empty means the frame's column names
     parts : the tables of the files that a table of several files was put together from, in order; else empty
@@ -126,9 +126,11 @@ def titled(cells: pl.DataFrame, headers: Sequence[str], own: pl.DataFrame) -> tu
 
 
 def _has_content(column: pl.Series) -> bool:
-    return bool((column.str.strip_chars() != "").any())
+    return bool((column.unique().cast(pl.String).str.strip_chars() != "").any())
 
 
 def _empty_as_null(column: pl.Series) -> pl.Series:
     name = column.name
+    if not (column == "").any():
+        return column
     return column.to_frame().select(pl.when(pl.col(name) != "").then(pl.col(name)).alias(name)).to_series()
