@@ -17,6 +17,7 @@ from typing import Protocol, TypeVar
 
 import numpy as np
 from numba import get_num_threads
+from threadpoolctl import threadpool_limits
 
 from pipeline.fitting.likelihood import Floats, Integers, Likelihood, Summary
 
@@ -142,10 +143,8 @@ class LocalEngine:
     def map(self, function: Callable[[Task], Result], tasks: Iterable[Task]) -> Iterator[Result]:
         """Results in the order of the tasks; the function should give the interpreter free where it is long."""
         threads = get_num_threads()
-        if threads == 1:
-            yield from map(function, tasks)
-            return
-        with ThreadPoolExecutor(threads) as pool:
+        # Threads inside the blocks' small products would only stand in each other's way.
+        with threadpool_limits(1, user_api="blas"), ThreadPoolExecutor(threads) as pool:
             waiting: deque[Future[Result]] = deque()
             for task in tasks:
                 waiting.append(pool.submit(function, task))
