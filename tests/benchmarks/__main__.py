@@ -51,7 +51,7 @@ def main(asked: list[str]) -> None:
         f"Load {before:.1f} at the beginning, {os.getloadavg()[0]:.1f} at the end.\n\n"
         f"Python {platform.python_version()}, {machine()}.\n\n"
     )
-    short = f"## In short\n\nLog likelihoods are the arbiter's, see below.\n\n{in_short(chapters)}\n"
+    short = f"## In short\n\nLog likelihoods are the arbiter's, the higher the better.\n\n{in_short(chapters)}\n"
     text = head + short + "\n".join(chapter.text for chapter in chapters)
     if not asked:
         RESULTS.write_text(text, encoding="utf-8")

@@ -54,9 +54,11 @@ def fit_table(groups: list[Group], left_out: list[LeftOut]) -> str:
     return "\n".join([*HEAD, *lines, *notes]) + "\n"
 
 
-def short_lines(groups: list[Group], size: str) -> tuple[Short, ...]:
-    """A line for each rival beside ours, log likelihoods by the arbiter."""
-    return tuple(_short(judged, group.ours[0], size) for group in groups for judged in group.others)
+def short_lines(groups: list[Group], left_out: list[LeftOut], size: str) -> tuple[Short, ...]:
+    """A line for each rival beside the first of ours in its group, and for each that gave no answer."""
+    shorts = [_short(judged, group.ours[0], size) for group in groups for judged in group.others]
+    first = _figures(groups[0].ours[0])
+    return (*shorts, *(Short(f"{one.what}: {size}", first, one.why, "") for one in left_out))
 
 
 def _line(judged: Judged, reference: Judged, best: float) -> str:
@@ -67,8 +69,12 @@ def _line(judged: Judged, reference: Judged, best: float) -> str:
     return f"| {fit.what} | {time} | {said} | {judged.value:.4f} | {best - judged.value:.4f} | {spread} |"
 
 
+def _figures(judged: Judged) -> str:
+    """Time and log likelihood by the arbiter."""
+    return f"{seconds(judged.fit.seconds)}, {judged.value:.4f}"
+
+
 def _short(judged: Judged, reference: Judged, size: str) -> Short:
-    ours, theirs = (f"{seconds(one.fit.seconds)}, {one.value:.4f}" for one in (reference, judged))
     without = "" if judged.fit.unit_sd else ", no unit effect"
     ratio = times(judged.fit.seconds / reference.fit.seconds)
-    return Short(f"{judged.fit.what}{without}: {size}", ours, theirs, ratio)
+    return Short(f"{judged.fit.what}{without}: {size}", _figures(reference), _figures(judged), ratio)

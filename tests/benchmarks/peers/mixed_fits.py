@@ -45,14 +45,18 @@ SIZES = (SMALL, MIDDLE, LARGE)
 
 
 def compared(size: Size) -> Chapter:
-    """Heading, table and notes of one size."""
+    """Heading, table and notes of one size.
+
+    Where a sampler takes part only its line is in short: the others have more to say at larger sizes.
+    """
     rows = rated_rows(size.drains, size.units, COLUMNS)
     answers = [(rival, fit_of(rival, rows, size.limit)) for rival in size.rivals]
     groups = _groups(size, rows, answers)
     left_out = [answer for _, answer in answers if isinstance(answer, LeftOut)]
     name = f"{size.drains:,} drains of {size.units:,} units"
     text = f"### {name}, {1 + COLUMNS} columns\n\n{fit_table(groups, left_out)}"
-    return Chapter(text, short_lines(groups, name))
+    in_brief = groups[1:2] if any(rival.samples for rival in size.rivals) else groups
+    return Chapter(text, short_lines(in_brief, left_out, name))
 
 
 def _groups(size: Size, rows: RatedRows, answers: list[tuple[Rival, PeerFit | LeftOut]]) -> list[Group]:
