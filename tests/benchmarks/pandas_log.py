@@ -40,4 +40,4 @@ def read_with_pandas(path: Path, as_of: str) -> pd.DataFrame:
     unlikely |= drains["drained_ml"] > 1.25 * drains["filled_ml"]
 
     kept = drains[~(unreadable | missing | unlikely)].drop_duplicates()
-    return kept[~kept.duplicated(SAME_DRAIN, keep=False)]
+    return kept.loc[~kept.duplicated(SAME_DRAIN, keep=False)]

@@ -48,7 +48,7 @@ def log_chances(upper: Floats, lower: Floats) -> Floats:
     mirrored = upper + lower > 0.0
     high, low = np.where(mirrored, -lower, upper), np.where(mirrored, -upper, lower)
     with np.errstate(divide="ignore"):  # a chance of 0 far out has no weight in the sum
-        return np.log(expit(high) - expit(low))
+        return np.asarray(np.log(expit(high) - expit(low)))
 
 
 def _summed(upper: Floats, lower: Floats, starts: NDArray[np.int64], unit_sd: float, pieces: int) -> float:

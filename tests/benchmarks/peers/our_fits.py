@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 from contextlib import nullcontext
 from importlib.metadata import version
+from typing import Any
 
 import numpy as np
 from statsmodels.miscmodels.ordinal_model import OrderedModel
@@ -41,7 +42,7 @@ def ours_without_units(rows: RatedRows) -> PeerFit:
 def statsmodels_without_units(rows: RatedRows) -> PeerFit:
     """OrderedModel, which has no unit effect; with standard errors, as the others."""
 
-    def fitted() -> tuple[object, object]:
+    def fitted() -> tuple[Any, Any]:
         fit = OrderedModel(rows.ratings, rows.columns, distr="logit").fit(method="bfgs", disp=False, maxiter=500)
         return fit, fit.bse
 
@@ -81,6 +82,6 @@ def _timed(what: str, rows: RatedRows, nodes: int, has_units: bool) -> PeerFit:
     with one_thread() if rows.ratings.size < SMALL_LOG_DRAINS else nullcontext():
         fit = fitted()
         seconds = shortest(fitted)
-    slopes = np.append(fit.hours_slope, fit.coefficients)
+    slopes = np.append(np.array(fit.hours_slope, dtype=float), fit.coefficients)
     note = "" if fit.converged else "says that it did not converge"
     return PeerFit(what, seconds, fit.log_likelihood, fit.thresholds, slopes, fit.unit_sd or 0.0, note)
