@@ -39,5 +39,5 @@ def read_with_pandas(path: Path, as_of: str) -> pd.DataFrame:
         unlikely |= drains[column].notna() & ~drains[column].between(0, 5000, inclusive="right")
     unlikely |= drains["drained_ml"] > 1.25 * drains["filled_ml"]
 
-    kept = drains[~(unreadable | missing | unlikely)].drop_duplicates()
-    return kept.loc[~kept.duplicated(SAME_DRAIN, keep=False)]
+    kept = drains[~(unreadable | missing | unlikely)]
+    return kept.drop_duplicates().drop_duplicates(SAME_DRAIN, keep=False)
