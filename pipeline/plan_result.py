@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from pipeline.backtest_result import BacktestResult
 from pipeline.change_results import ReportChanges
 from pipeline.forecast_results import ForecastResult
+from pipeline.held_back_results import HeldBackFile
 from pipeline.leg_results import LegResult
 from pipeline.oil_results import OilResult
 from pipeline.sample_results import NextSample
@@ -191,3 +192,9 @@ class PlanResult:
     versions: dict[str, str] = field(default_factory=dict)
     notes: dict[str, Any] = field(default_factory=dict)
     changes: ReportChanges | None = None  # against an earlier report, if there is one to hold it against
+    held_back_file: HeldBackFile | None = None  # all rows held back, where `held_back` has the first of very many
+
+    @property
+    def held_back_count(self) -> int:
+        """How many rows were held back."""
+        return self.held_back.height if self.held_back_file is None else self.held_back_file.height

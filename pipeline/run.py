@@ -165,6 +165,7 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
         settings=settings,
         accounts=checked.accounts,
         held_back=checked.held_back,
+        held_back_file=checked.held_back_file,
         remarks=checked.remarks,
         drains=drains,
         inspect_now=with_worn_units(inspect_now(drains, signs, units), wear),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -26,10 +27,11 @@ from pipeline.cleaning.second_ratings import parted_ratings
 from pipeline.cleaning.typed_source import typed_source
 from pipeline.cleaning.unit_keys import with_unit_keys
 from pipeline.cleaning.working_table import WorkingTable
+from pipeline.held_back_results import HeldBackFile, gathered
 from pipeline.plan_result import TableAccount
 from pipeline.sources.source_table import SourceTable
 from pipeline.validating.accepted_tables import finished
-from pipeline.validating.accounting import accepted_rows, account, held_back_rows, legible_parts, remarks_of
+from pipeline.validating.accounting import accepted_rows, account, held_back_pieces, legible_parts, remarks_of
 from pipeline.validating.hard_limits import with_hard_limits
 from schemas.columns import TABLES
 from schemas.errors import SourceError
@@ -46,7 +48,9 @@ class CheckedLog:
     """What validation found.
 
     accepted : table name to its typed rows (see pipeline.validating.accepted_tables)
-    held_back : columns table, source, line, column, value, reason, row; one line for each row held back
+    held_back : columns table, source, line, column, value, reason, row; one line for each row held back, of very many
+    the first only
+    held_back_file : all of them, where they are very many, else None
     remarks : columns source, line (null for the whole file), column, value, kind ("asked", "note"), message
     accounts : read = accepted + held back, for each table
     legible : table name to what could be read in its rows that are held back; no evidence, but a sign, a limit or a
@@ -61,6 +65,7 @@ class CheckedLog:
     accounts: tuple[TableAccount, ...]
     legible: dict[str, pl.DataFrame]
     second_ratings: pl.DataFrame
+    held_back_file: HeldBackFile | None = None
 
 
 def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date) -> CheckedLog:
@@ -72,31 +77,47 @@ def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date
     unknown = sorted(set(tables) - set(TABLES))
     if unknown or "drains" not in tables:
         raise SourceError(f"expected a table of drains and perhaps {', '.join(TABLES)}; got {', '.join(tables)}")
+    checked, again = _checked_tables(tables, settings, as_of)
+    second = accepted_rows(again).select(SECOND_RATINGS)
+    parts = {name: [working, again] if name == "drains" else [working] for name, working in checked.items()}
+    told: Counter[str] = Counter()
+
+    def pieces() -> Iterator[pl.DataFrame]:
+        for name, workings in parts.items():
+            for piece in held_back_pieces(workings, tables[name]):
+                told[name] += piece.height
+                yield piece
+
+    held, held_file = gathered(pieces())
+    remarks = pl.concat([remarks_of(working) for working in (*checked.values(), again)])
+    accepted: dict[str, pl.DataFrame] = {}
+    legible: dict[str, pl.DataFrame] = {}
+    accounts: list[TableAccount] = []
+    for name, workings in parts.items():
+        rows = accepted_rows(workings[0])
+        counted = rows.height + (second.height if name == "drains" else 0)
+        accounts.append(account(tables[name], workings, counted, told[name]))
+        legible[name] = legible_parts(workings[0])
+        workings.clear()
+        del checked[name]
+        accepted[name] = finished(name, rows, settings)
+    return CheckedLog(accepted, held, remarks, tuple(accounts), legible, second, held_file)
+
+
+def _checked_tables(
+    tables: Mapping[str, SourceTable], settings: Settings, as_of: date
+) -> tuple[dict[str, WorkingTable], WorkingTable]:
+    """Every table cleaned and judged row by row, and the second ratings of drains."""
     ordered = [name for name in TABLES if name in tables]
-    typed = {name: typed_source(tables[name], settings, as_of) for name in ordered}
-    keyed = with_unit_keys(with_one_spelling(typed))
-    keyed["drains"], again = parted_ratings(keyed["drains"])
-    checked = {name: _checked(working, settings, as_of) for name, working in keyed.items()}
+    keyed = with_unit_keys(with_one_spelling({name: typed_source(tables[name], settings, as_of) for name in ordered}))
+    drains, again = parted_ratings(keyed.pop("drains"))
+    checked = {"drains": _checked(drains, settings, as_of)}
+    checked |= {name: _checked(working, settings, as_of) for name, working in keyed.items()}
     if "measurements" in checked:
         drained = accepted_rows(checked["drains"])
         checked["measurements"] = with_part_clocks(checked["measurements"], drained)
     again = with_hard_limits(with_future_dates(again, "drained_on", as_of))
-    second, second_held = accepted_rows(again), held_back_rows(again, tables["drains"])
-    accepted: dict[str, pl.DataFrame] = {}
-    held: list[pl.DataFrame] = []
-    accounts: list[TableAccount] = []
-    for name, working in checked.items():
-        rows, out = accepted_rows(working), held_back_rows(working, tables[name])
-        counted = rows.select("source", "line")
-        if name == "drains":
-            out = pl.concat([out, second_held]).sort("source", "line")
-            counted = pl.concat([counted, second.select("source", "line")])
-        accounts.append(account(tables[name], counted, out))
-        accepted[name] = finished(name, rows, settings)
-        held.append(out)
-    remarks = pl.concat([remarks_of(working) for working in (*checked.values(), again)])
-    legible = {name: legible_parts(working) for name, working in checked.items()}
-    return CheckedLog(accepted, pl.concat(held), remarks, tuple(accounts), legible, second.select(SECOND_RATINGS))
+    return {name: checked[name] for name in ordered}, again
 
 
 def check_alone(
@@ -109,8 +130,8 @@ def check_alone(
     name = source.table
     typed = with_one_spelling({name: typed_source(source, settings, as_of)})[name]
     working = _checked(typed, settings, as_of)
-    rows, out = accepted_rows(working), held_back_rows(working, source)
-    return finished(name, rows, settings), out, account(source, rows.select("source", "line"), out)
+    rows, out = accepted_rows(working), pl.concat(list(held_back_pieces([working], source)))
+    return finished(name, rows, settings), out, account(source, [working], rows.height, out.height)
 
 
 def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingTable:

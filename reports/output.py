@@ -7,6 +7,7 @@ from pathlib import Path
 
 import polars as pl
 
+from pipeline.held_back_results import HeldBackFile
 from pipeline.plan_result import PlanResult
 from reports.output_folder import swapped_in
 from reports.page_writer import write_page
@@ -15,8 +16,7 @@ from reports.report_content import ReportContent, report_content
 from reports.result_workbook.writing import write_result_workbook
 from reports.run_record import write_run_record
 from reports.service_calendar import write_calendar
-from reports.tables import write_table, write_tables
-from schemas.held_back import checked_held_back
+from reports.tables import write_held_back_table, write_tables
 
 
 def write_results(result: PlanResult, folder: Path) -> ReportContent:
@@ -46,9 +46,9 @@ def write_files(result: PlanResult, folder: Path) -> ReportContent:
     return content
 
 
-def write_held_back(held_back: pl.DataFrame, folder: Path) -> None:
+def write_held_back(held_back: pl.DataFrame, all_of_them: HeldBackFile | None, folder: Path) -> None:
     """held_back.csv alone, in place of an earlier one; what else lies in `folder` stays."""
     folder.mkdir(parents=True, exist_ok=True)
     staged = folder / ".held_back.csv"
-    write_table(checked_held_back(held_back), staged)
+    write_held_back_table(held_back, all_of_them, staged)
     staged.replace(folder / "held_back.csv")

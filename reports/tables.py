@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import IO
 
 import polars as pl
 
 from pipeline.describing.fleet_size import is_large
+from pipeline.held_back_results import HeldBackFile
 from pipeline.plan_result import PlanResult
 from schemas.fleet_intervals import checked_fleet_intervals
 from schemas.forecast import checked_forecast, empty_forecast
@@ -42,7 +44,9 @@ def write_tables(result: PlanResult, folder: Path) -> None:
     Raises ContractError where a table breaks its schema.
     """
     for name, table in result_tables(result).items():
-        write_table(table, folder / f"{name}.csv")
+        if name != "held_back":
+            write_table(table, folder / f"{name}.csv")
+    write_held_back_table(result.held_back, result.held_back_file, folder / "held_back.csv")
     if is_large(result.next_service.height):
         result.next_service.write_parquet(folder / "next_service.parquet")
         write_table(result.inspect_now, folder / "inspect_now.csv")
@@ -50,7 +54,28 @@ def write_tables(result: PlanResult, folder: Path) -> None:
 
 def write_table(table: pl.DataFrame, path: Path) -> None:
     """One CSV file: UTF-8, comma, ISO dates, at most 3 decimals, empty where a value is not known."""
-    as_written(table).write_csv(path, line_terminator="\n", date_format="%Y-%m-%d", quote_style="necessary")
+    with path.open("wb") as file:
+        _write_rows(table, file, with_headings=True)
+
+
+def write_held_back_table(held_back: pl.DataFrame, all_of_them: HeldBackFile | None, path: Path) -> None:
+    """held_back.csv, a piece at a time where the rows are very many; raises ContractError for a wrong piece.
+
+    held_back : the rows, or the first of them where `all_of_them` has them all.
+    """
+    with path.open("wb") as file:
+        for number, piece in enumerate([held_back] if all_of_them is None else all_of_them.pieces()):
+            _write_rows(checked_held_back(piece), file, with_headings=number == 0)
+
+
+def _write_rows(table: pl.DataFrame, file: IO[bytes], with_headings: bool) -> None:
+    as_written(table).write_csv(
+        file,
+        include_header=with_headings,
+        line_terminator="\n",
+        date_format="%Y-%m-%d",
+        quote_style="necessary",
+    )
 
 
 def as_written(table: pl.DataFrame) -> pl.DataFrame:

@@ -36,7 +36,7 @@ def parted_ratings(working: WorkingTable) -> tuple[WorkingTable, WorkingTable]:
     message = pl.format(
         "rates the drain in line {} a second time: it compares raters, and is no further drain", "_drain_place"
     )
-    drains = _part(working, ~pl.col("_row").is_in(rows.implode()), about_file=True)
+    drains = _part(working, ~pl.col("_row").is_in(rows.implode()), about_file=True) if rows.len() else working
     again = _part(working, pl.col("_row").is_in(rows.implode()), about_file=False)
     again = again.with_typed(again.typed.join(second.drop("_drain_place"), on="_row", how="left"))
     return drains, again.with_findings(found(told, "rated_by", "note", message))

@@ -48,10 +48,13 @@ def check(
         sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
         checked = run_check(run_inputs(log, sides, settings, as_of))
         if out is not None:
-            write_held_back(checked.held_back, out)
+            write_held_back(checked.held_back, checked.held_back_file, out)
         if not quiet:
             print_accounts(checked.accounts)
             print_rows(checked.held_back.iter_rows(named=True), "held back", "reason")
+            if checked.held_back_file is not None:
+                more = checked.held_back_file.height - checked.held_back.height
+                typer.echo(f"and {more:,} more rows held back; --out FOLDER writes them all into held_back.csv")
             if verbose:
                 print_rows(checked.remarks.iter_rows(named=True), "", "message")
     raise typer.Exit(WITH_HELD_BACK if checked.held_back.height else DONE)

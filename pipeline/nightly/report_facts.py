@@ -8,10 +8,12 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from pipeline.change_results import HeldBackRow, UnitName
+from pipeline.held_back_results import HELD_IN_MEMORY
 from pipeline.plan_result import PlanResult
 from reports.run_record import run_record
 from reports.tables import DECIMALS, as_typed
@@ -98,13 +100,16 @@ def facts_of_result(result: PlanResult) -> ReportFacts:
 def facts_of_folder(folder: Path) -> ReportFacts:
     """Facts of an earlier output folder: its run.json, next_service.csv and held_back.csv.
 
+    Of very many rows held back the first are compared, as `facts_of_result` has them.
+
     Raises SourceError where the folder holds no whole report.
     """
     try:
         record = json.loads((folder / "run.json").read_text(encoding="utf-8"))
         units = [unit_facts(row) for row in _rows(folder / "next_service.csv", UnitFacts.__slots__)]
         held = [
-            (row["table"] or "", held_back_row(row)) for row in _rows(folder / "held_back.csv", HELD_BACK_COLUMNS)
+            (row["table"] or "", held_back_row(row))
+            for row in islice(_rows(folder / "held_back.csv", HELD_BACK_COLUMNS), HELD_IN_MEMORY)
         ]
         return facts_of_record(record, units, held)
     except FileNotFoundError as fault:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
+import numpy as np
 import polars as pl
 
+from pipeline.cleaning.findings import together
 from pipeline.cleaning.flags import SIGNS
 from pipeline.cleaning.working_table import OWN_COLUMNS, WorkingTable
 from pipeline.plan_result import TableAccount
@@ -21,6 +25,9 @@ HELD_BACK_SCHEMA = pl.Schema(
         "row": pl.String,
     }
 )
+PIECE_ROWS = 250_000
+"""Rows of a table whose held-back ones are told at once."""
+
 REMARKS_SCHEMA = pl.Schema(
     {
         "source": pl.String,
@@ -35,7 +42,8 @@ REMARKS_SCHEMA = pl.Schema(
 
 def accepted_rows(working: WorkingTable) -> pl.DataFrame:
     """Typed rows that nothing holds back, with `source` and `line`."""
-    kept = working.typed.filter(~pl.col("_row").is_in(working.held_rows.implode()))
+    held = working.held_rows
+    kept = working.typed.filter(~pl.col("_row").is_in(held.implode())) if held.len() else working.typed
     place = {"source": _source(working), "line": pl.col("_line").cast(pl.Int64)}
     own = {"drain_source": _source(working, "drain_source")} if "drain_source" in kept.columns else {}
     return kept.with_columns(**place, **own).drop(OWN_COLUMNS)
@@ -53,15 +61,34 @@ def legible_parts(working: WorkingTable) -> pl.DataFrame:
     return rows.drop_nulls("unit_key") if "unit_key" in rows.columns else rows
 
 
-def held_back_rows(working: WorkingTable, source: SourceTable) -> pl.DataFrame:
-    """One line for each row that is held back.
+def held_back_pieces(workings: Sequence[WorkingTable], source: SourceTable) -> Iterator[pl.DataFrame]:
+    """One line for each row that is held back, in the order of the rows, a piece at a time; at least one piece.
 
-    Several reasons stand in one cell, joined by "; ", with their columns and values in the same order. `row` is the
-    row as it came, as JSON of the cells under their headers.
+    workings : the parts of one table. Several reasons stand in one cell, joined by "; ", with their columns and
+    values in the same order. `row` is the row as it came, as JSON of the cells under their headers.
+    """
+    yield pl.DataFrame(schema=HELD_BACK_SCHEMA)
+    reasons = together(
+        working.findings.filter((pl.col("kind") == "held back") & pl.col("row").is_not_null()) for working in workings
+    )
+    start = 0
+    for part in source.parts or (source,):
+        for begin in range(0, part.frame.height if reasons.height else 0, PIECE_ROWS):
+            first = start + begin
+            here = reasons.filter(pl.col("row").is_between(first, first + PIECE_ROWS, closed="left"))
+            if here.height:
+                cells = part.frame.slice(begin, PIECE_ROWS).with_row_index("row", offset=first)
+                yield _held_back(here, cells, part)
+        start += part.frame.height
+
+
+def _held_back(findings: pl.DataFrame, cells: pl.DataFrame, source: SourceTable) -> pl.DataFrame:
+    """Rows of one file with their reasons.
+
+    cells : the file's rows that are looked at, with their numbers as `row`.
     """
     reasons = (
-        working.findings.filter((pl.col("kind") == "held back") & pl.col("row").is_not_null())
-        .unique(["row", "column", "message"], keep="first", maintain_order=True)
+        findings.unique(["row", "column", "message"], keep="first", maintain_order=True)
         .group_by("row", maintain_order=True)
         .agg(
             pl.col("column").str.join("; "),
@@ -69,13 +96,20 @@ def held_back_rows(working: WorkingTable, source: SourceTable) -> pl.DataFrame:
             pl.col("message").str.join("; ").alias("reason"),
         )
     )
-    came = _as_they_came(source, reasons.get_column("row"))
+    shown = [pl.col(name).cast(pl.String) for name in source.cell_columns]
+    if SURPLUS in cells.columns:
+        shown.append(pl.col(SURPLUS).alias("cells past the header"))
+    came = (
+        cells.cast({"row": pl.UInt32})
+        .filter(pl.col("row").is_in(reasons.get_column("row").implode()))
+        .select("row", pl.col(LINE).alias("line"), pl.struct(shown).struct.json_encode().alias("cells"))
+    )
     return (
         reasons.join(came, on="row", how="left")
         .sort("row")
         .select(
-            pl.lit(working.table).alias("table"),
-            "source",
+            pl.lit(source.table).alias("table"),
+            pl.lit(source.source).alias("source"),
             "line",
             "column",
             "value",
@@ -84,27 +118,6 @@ def held_back_rows(working: WorkingTable, source: SourceTable) -> pl.DataFrame:
         )
         .cast(HELD_BACK_SCHEMA)
     )
-
-
-def _as_they_came(source: SourceTable, wanted: pl.Series) -> pl.DataFrame:
-    """Rows of the table, by number: row, source, line, and the cells under the headers of their own file as JSON."""
-    pieces = [pl.DataFrame(schema={"row": pl.UInt32, "source": pl.String, "line": pl.Int64, "cells": pl.String})]
-    start = 0
-    for part in source.parts or (source,):
-        cells = part.frame.with_row_index("row", offset=start).cast({"row": pl.UInt32})
-        shown = [pl.col(name) for name in part.cell_columns]
-        if SURPLUS in cells.columns:
-            shown.append(pl.col(SURPLUS).alias("cells past the header"))
-        pieces.append(
-            cells.filter(pl.col("row").is_in(wanted.implode())).select(
-                "row",
-                pl.lit(part.source).alias("source"),
-                pl.col(LINE).cast(pl.Int64).alias("line"),
-                pl.struct(shown).struct.json_encode().alias("cells"),
-            )
-        )
-        start += part.frame.height
-    return pl.concat(pieces)
 
 
 def remarks_of(working: WorkingTable) -> pl.DataFrame:
@@ -132,13 +145,26 @@ def remarks_of(working: WorkingTable) -> pl.DataFrame:
     )
 
 
-def account(source: SourceTable, accepted: pl.DataFrame, held_back: pl.DataFrame) -> TableAccount:
-    """The row accounting of a table; raises ContractError unless read = accepted + held back, each line once."""
+def account(source: SourceTable, workings: Sequence[WorkingTable], accepted: int, held_back: int) -> TableAccount:
+    """The row accounting of a table.
+
+    workings : its parts; accepted, held_back : rows that went each way. Raises ContractError unless every line of a
+    file is one row, and every row read is in one part, once, and is either accepted or held back.
+    """
     read = source.frame.height
-    places = pl.concat([accepted.select("source", "line"), held_back.select("source", "line")])
-    if accepted.height + held_back.height != read or places.n_unique() != read:
+    seen = np.zeros(read, dtype=np.uint8)
+    expected = 0
+    for working in workings:
+        seen[working.typed["_row"].to_numpy()] += 1
+        expected += working.held_rows.len()
+    lines_once = all(_each_once(part.frame.get_column(LINE)) for part in source.parts or (source,))
+    if not lines_once or not (seen == 1).all() or held_back != expected or accepted + held_back != read:
         raise ContractError(
-            f"{source.source}: {read} rows read, but {accepted.height} accepted and {held_back.height} held back: "
+            f"{source.source}: {read} rows read, but {accepted} accepted and {held_back} held back: "
             "a fault of the program; please report it with the file"
         )
-    return TableAccount(source.table, source.source, source.sha256, read, accepted.height, held_back.height)
+    return TableAccount(source.table, source.source, source.sha256, read, accepted, held_back)
+
+
+def _each_once(lines: pl.Series) -> bool:
+    return bool((lines.diff().drop_nulls() > 0).all()) or lines.n_unique() == lines.len()

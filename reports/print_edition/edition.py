@@ -117,13 +117,15 @@ def _back(content: ReportContent) -> dict[str, Any]:
 def _rows(content: ReportContent) -> dict[str, Any]:
     """Rows held back or remarked on, each whole; of very many the first, and where the others are."""
     kinds = (
-        ("held_back", content.held_back, "reason", "row", "in held_back.csv."),
-        ("asked", content.remarks["asked"], "message", "remark", "by the command check with --verbose."),
-        ("noted", content.remarks["note"], "message", "remark", "by the command check with --verbose."),
+        ("held_back", content.held_back, content.result.held_back_count, "reason", "row", "in held_back.csv."),
+        *(
+            (name, rows, len(rows), "message", "remark", "by the command check with --verbose.")
+            for name, rows in (("asked", content.remarks["asked"]), ("noted", content.remarks["note"]))
+        ),
     )
     found: dict[str, Any] = {}
-    for name, rows, said, noun, elsewhere in kinds:
-        left_out = len(rows) - MOST_ROWS
+    for name, rows, count, said, noun, elsewhere in kinds:
+        left_out = count - MOST_ROWS
         found[name] = [_row(item, said) for item in rows[:MOST_ROWS]]
         found[f"{name}_more"] = f"{words.counted(left_out, f'more {noun}')} {elsewhere}" if left_out > 0 else ""
     return found

@@ -106,6 +106,7 @@ def result_sheets(result: PlanResult) -> tuple[ResultSheet, ...]:
             tables["held_back"],
             {**_HELD_BACK_MEANINGS, **model_meanings(HeldBack)},
             2,
+            result.held_back_count,
         ),
     )
 
@@ -116,8 +117,15 @@ def sample_table(samples: Sequence[NextSample]) -> pl.DataFrame:
     return pl.DataFrame(rows, schema=_SAMPLE_SCHEMA)
 
 
-def _sheet(name: str, holds: str, table: pl.DataFrame, meanings: dict[str, str], naming_columns: int) -> ResultSheet:
+def _sheet(
+    name: str,
+    holds: str,
+    table: pl.DataFrame,
+    meanings: dict[str, str],
+    naming_columns: int,
+    rows: int | None = None,
+) -> ResultSheet:
+    """One sheet; `rows` where there are more than the table holds."""
     shown = rounded(table.head(MOST_ROWS))
-    return ResultSheet(
-        name, holds, shown, result_columns(shown, meanings), naming_columns, table.height - shown.height
-    )
+    more = (table.height if rows is None else rows) - shown.height
+    return ResultSheet(name, holds, shown, result_columns(shown, meanings), naming_columns, more)

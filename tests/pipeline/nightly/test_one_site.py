@@ -82,7 +82,7 @@ def test_what_counts_units_one_by_one_is_shared_out_and_the_forecast_stays_with_
 def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: PlanResult, parts) -> None:
     whole = {
         "as_of", "settings", "accounts", "held_back", "remarks", "fleet_intervals", "spring_effects", "left_out",
-        "warnings", "springs", "backtest", "oils", "timings", "versions",
+        "warnings", "springs", "backtest", "oils", "timings", "versions", "held_back_file",
     }  # fmt: skip
     own = {
         "log_name", "drains", "inspect_now", "channels", "next_service", "unit_reasons", "trust", "next_samples",

@@ -1,0 +1,67 @@
+"""Rows held back: the hand-over from validation to whatever writes or shows them."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+import weakref
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import polars as pl
+
+HELD_IN_MEMORY = 20_000
+"""A log with more rows held back than this has them on disk; so many of them stay at hand, to be shown."""
+
+
+@dataclass(frozen=True, slots=True, weakref_slot=True)
+class HeldBackFile:
+    """Every row held back of a log that has very many, in pieces on disk; they go when the object goes.
+
+    height : how many rows.
+    """
+
+    folder: Path
+    height: int
+
+    def pieces(self) -> Iterator[pl.DataFrame]:
+        """The rows, in order, a piece at a time."""
+        for path in sorted(self.folder.iterdir()):
+            yield pl.read_parquet(path)
+
+
+def gathered(pieces: Iterable[pl.DataFrame], most: int = HELD_IN_MEMORY) -> tuple[pl.DataFrame, HeldBackFile | None]:
+    """Rows held back as one table, and the file of all of them where the table holds only the first `most`.
+
+    pieces : tables of one schema, at least one, in order; none is held once it is written.
+    """
+    folder = Path(tempfile.mkdtemp(prefix="draincurve-held-back-"))
+    try:
+        shown, height = _written(pieces, most, folder)
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
+    file = HeldBackFile(folder, height)
+    weakref.finalize(file, shutil.rmtree, folder, ignore_errors=True)
+    return shown, file if height > most else None
+
+
+def _written(pieces: Iterable[pl.DataFrame], most: int, folder: Path) -> tuple[pl.DataFrame, int]:
+    """The first rows, and how many there are; every piece in the folder once they are more than `most`."""
+    shown: list[pl.DataFrame] = []
+    height = 0
+    for number, piece in enumerate(pieces):
+        at_hand = sum(part.height for part in shown)
+        if height <= most < height + piece.height:
+            for earlier, part in enumerate(shown):
+                _write(part, folder, earlier)
+        height += piece.height
+        if height > most:
+            _write(piece, folder, number)
+        shown.append(piece.head(most - at_hand))
+    return pl.concat(shown), height
+
+
+def _write(piece: pl.DataFrame, folder: Path, number: int) -> None:
+    piece.write_parquet(folder / f"{number:08d}.parquet", compression="lz4")
