@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 import pickle
 import platform
+import subprocess
 import sys
 import tempfile
 import time
@@ -34,7 +35,7 @@ from pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from pipeline.fitting.dask_engine import DaskEngine
 from pipeline.fitting.dask_workers import Workers
 from pipeline.fitting.engine import HERE, Engine, Partitions, spans
-from pipeline.fitting.engine_address import ONE_THREAD
+from pipeline.fitting.engine_address import KEEP_MEMORY, ONE_THREAD
 from pipeline.fitting.likelihood import Likelihood
 from pipeline.run_inputs import RunInputs, Stopwatch, read_and_check, silent
 from pipeline.sources import source_address
@@ -45,7 +46,6 @@ AS_OF = date(2026, 6, 20)
 DRAINS_A_UNIT = 20
 PARTITIONS = (20_000, 50_000, 200_000)
 REPEATS = 5
-GOAL_UNITS = 100_000_000
 
 
 @dataclass(frozen=True)
@@ -86,15 +86,24 @@ def fleet(drains: int) -> tuple[dict[str, ChannelFit], pl.DataFrame]:
 
 @contextmanager
 def workers(count: int) -> Iterator[Any]:
-    """A client of so many worker processes on loopback, one thread each."""
+    """A client of so many worker processes on loopback, one thread each, started as on machines of their own."""
     from distributed import Client, LocalCluster
 
-    local = {"host": "127.0.0.1", "dashboard_address": "127.0.0.1:0", "env": ONE_THREAD}
-    with (
-        LocalCluster(n_workers=count, threads_per_worker=1, processes=True, **local) as cluster,
-        Client(cluster, direct_to_workers=True) as client,
-    ):
-        yield client
+    with LocalCluster(n_workers=0, processes=True, host="127.0.0.1", dashboard_address="127.0.0.1:0") as cluster:
+        words = [str(Path(sys.executable).with_name("dask")), "worker", cluster.scheduler_address]
+        words += ["--nthreads", "1", "--no-dashboard", "--local-directory", tempfile.gettempdir()]
+        environment = os.environ | ONE_THREAD | KEEP_MEMORY
+        quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+        started = [subprocess.Popen(words, env=environment, **quiet) for _ in range(count)]
+        try:
+            with Client(cluster, direct_to_workers=True) as client:
+                client.wait_for_workers(count, timeout=60)
+                yield client
+        finally:
+            for process in started:
+                process.terminate()
+            for process in started:
+                process.wait()
 
 
 def natural_of(fit: ChannelFit) -> np.ndarray:
@@ -137,6 +146,18 @@ def sent_once(engine: Engine, likelihood: Likelihood, natural: np.ndarray) -> fl
     return time.perf_counter() - begun
 
 
+def empty_call(client: Any) -> float:
+    """Seconds of asking every worker for nothing and having its answer."""
+    known = Workers(client)
+    actors = [known.actor(address) for address in known.there()]
+
+    def ask() -> None:
+        for answer in [actor.ask("modes", ()) for actor in actors]:
+            answer()
+
+    return least(ask, 30).clock
+
+
 def scored(engine: Engine, fits: dict[str, ChannelFit], state: pl.DataFrame) -> Spent:
     """All of a fleet's blocks."""
     hours = np.full(state.height, 8.0)
@@ -164,18 +185,21 @@ def main(drains: int) -> None:
         f"\nA block of {BLOCK_UNITS:,} units, both channels: {len(pickle.dumps(block)) / 1e6:.2f} MB sent, ", end=""
     )
     print(f"{len(pickle.dumps(score_block(block))) / 1e3:,.0f} kB back.\n")
-    print(f"| where | round, {small.ratings.low.size:,} drains | round, {whole.ratings.low.size:,} drains | ", end="")
-    print("cut, sent and summed once | scoring, ms per 1,000 units |\n| --- | --- | --- | --- | --- |")
-    print(row("here", HERE, small, whole, natural, fits, state), flush=True)
+    print(f"| where | nothing asked | round, {small.ratings.low.size:,} drains | ", end="")
+    print(f"round, {whole.ratings.low.size:,} drains | cut, sent and summed once | scoring, 1,000 units |")
+    print("| --- | --- | --- | --- | --- | --- |")
+    print(row("here", "", HERE, small, whole, natural, fits, state), flush=True)
     for count in (1, 2):
         with workers(count) as client:
+            nothing = f"{1e3 * empty_call(client):.1f} ms"
             engine = DaskEngine(Workers(client))
-            print(row(f"{count} workers", engine, small, whole, natural, fits, state), flush=True)
+            print(row(f"{count} workers", nothing, engine, small, whole, natural, fits, state), flush=True)
     print(f"\nPartitions: {spans(small).count} of the smaller fleet, {spans(whole).count} of the larger.")
 
 
 def row(
     where: str,
+    nothing: str,
     engine: Engine,
     small: Likelihood,
     whole: Likelihood,
@@ -187,7 +211,7 @@ def row(
     rounds = [1e3 * round_spent(engine, likelihood, natural).clock for likelihood in (small, whole)]
     once = 1e3 * sent_once(engine, whole, natural)
     scoring = 1e6 * scored(engine, fits, state).clock / state.height
-    return f"| {where} | {rounds[0]:.1f} ms | {rounds[1]:.1f} ms | {once:.0f} ms | {scoring:.0f} |"
+    return f"| {where} | {nothing} | {rounds[0]:.1f} ms | {rounds[1]:.1f} ms | {once:.0f} ms | {scoring:.0f} ms |"
 
 
 if __name__ == "__main__":
