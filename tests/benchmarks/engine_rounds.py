@@ -25,6 +25,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 from numba import set_num_threads
+from threadpoolctl import threadpool_limits
 
 from pipeline.deciding.unit_blocks import score_block, unit_blocks
 from pipeline.describing.fill_conditions import state_conditions
@@ -158,6 +159,18 @@ def empty_call(client: Any) -> float:
     return least(ask, 30).clock
 
 
+def block_words(fits: dict[str, ChannelFit], state: pl.DataFrame) -> str:
+    """What one block takes, on one thread, and what is sent for it."""
+    block = next(unit_blocks(fits, state, {}, np.full(state.height, 8.0), Settings()))
+    with threadpool_limits(1, user_api="blas"):
+        spent = least(lambda: score_block(block))
+    sent, back = len(pickle.dumps(block)), len(pickle.dumps(score_block(block)))
+    return (
+        f"A block of {BLOCK_UNITS:,} units, both channels: {1e3 * spent.processor:.0f} ms of processor, "
+        f"{sent / 1e6:.2f} MB sent, {back / 1e3:,.0f} kB back."
+    )
+
+
 def scored(engine: Engine, fits: dict[str, ChannelFit], state: pl.DataFrame) -> Spent:
     """All of a fleet's blocks."""
     hours = np.full(state.height, 8.0)
@@ -180,11 +193,7 @@ def main(drains: int) -> None:
     print(f"{natural.size} natural parameters\n")
     print("| partition | ms of processor a pass, one thread | sent once | bytes a round |\n| --- | --- | --- | --- |")
     print("\n".join(pass_rows(fit)))
-    block = next(unit_blocks(fits, state, {}, np.zeros(state.height), Settings()))
-    print(
-        f"\nA block of {BLOCK_UNITS:,} units, both channels: {len(pickle.dumps(block)) / 1e6:.2f} MB sent, ", end=""
-    )
-    print(f"{len(pickle.dumps(score_block(block))) / 1e3:,.0f} kB back.\n")
+    print(f"\n{block_words(fits, state)}\n")
     print(f"| where | nothing asked | round, {small.ratings.low.size:,} drains | ", end="")
     print(f"round, {whole.ratings.low.size:,} drains | cut, sent and summed once | scoring, 1,000 units |")
     print("| --- | --- | --- | --- | --- | --- |")
