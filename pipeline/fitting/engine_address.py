@@ -174,4 +174,7 @@ def _dask_at_work() -> Iterator[None]:
 
 
 def _reason(fault: BaseException) -> str:
-    return str(fault.__cause__ or fault) or type(fault).__name__
+    """What lies at the bottom of a fault, in the system's words."""
+    while fault.__cause__ is not None:
+        fault = fault.__cause__
+    return getattr(fault, "strerror", None) or str(fault) or type(fault).__name__
