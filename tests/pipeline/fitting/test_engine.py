@@ -11,6 +11,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from pipeline.fitting.engine import FEWEST_PARTITIONS, HERE, PARTITION_UNITS, Partitions, spans
 from pipeline.fitting.likelihood import Likelihood, Ratings
 from pipeline.fitting.links import LINKS
+from pipeline.fitting.objective import MOST_WARM_UNITS, _some_units
 
 
 @pytest.mark.parametrize("units", [1, 5, FEWEST_PARTITIONS, 2_100, 3 * PARTITION_UNITS * FEWEST_PARTITIONS])
@@ -27,6 +28,14 @@ def test_partitions_hold_every_unit_once_and_about_equally_many_drains(units):
     assert bounds.size - 1 == most if units > 100 else 1 <= bounds.size - 1 <= most
     drains = np.diff(starts[bounds])
     assert drains.max() - drains.min() <= 2 * lengths.max()
+
+
+@pytest.mark.parametrize(("units", "share"), [(2_100, 105), (100_000, 5_000), (3_000_000, MOST_WARM_UNITS)])
+def test_the_climb_starts_from_a_share_that_one_process_can_hold(units, share):
+    chosen = _some_units(units)
+    assert chosen.size == share == np.unique(chosen).size
+    assert_array_equal(chosen, _some_units(units))
+    assert 0.45 < chosen.mean() / units < 0.55
 
 
 def test_partitions_add_up_to_the_whole():
