@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from pipeline.deciding.booked_events import booked_events
 from pipeline.deciding.caps import shorter_limit
 from pipeline.deciding.riding_rates import known_usage, riding_rates
+from pipeline.describing.known_drains import known_by
 from schemas.forecast import UNKNOWN_GRADE
 from schemas.settings import Settings
 
@@ -71,7 +72,7 @@ def forecast_fleet(
         nulls_equal=True,
         maintain_order="left",
     )
-    known = tables.drains.filter(pl.col("drained_on") <= as_of)
+    known = known_by(tables.drains, as_of)
     days = known_usage(tables.usage, as_of)
     rates = riding_rates(state, known, days)
     booked, free_days = _by_week(state, booked_events(tables.bookings, days, as_of), as_of, weeks)

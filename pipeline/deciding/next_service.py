@@ -18,6 +18,7 @@ from pipeline.deciding.riding_rates import known_usage, riding_rates
 from pipeline.deciding.unit_blocks import DecidedUnits
 from pipeline.deciding.usage import hours_on_oil
 from pipeline.describing.fleet_state import longest_fill
+from pipeline.describing.known_drains import known_by
 from schemas.next_service import COLUMNS, checked_next_service
 from schemas.settings import Settings
 
@@ -53,7 +54,7 @@ def unit_clocks(
     state : as `fleet_state` gives it, with the columns of `with_wear` where anything was measured
     drains, usage, bookings : accepted rows; the last two may be None.
     """
-    known = drains.filter(pl.col("drained_on") <= as_of)
+    known = known_by(drains, as_of)
     days = known_usage(usage, as_of)
     rates = riding_rates(state, known, days)
     hours = hours_on_oil(state, rates, days, bookings, as_of)

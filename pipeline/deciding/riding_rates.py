@@ -17,6 +17,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.deciding.bracketed_root import Floats
+from pipeline.describing.known_drains import oil_changes
 
 WINDOW_DAYS = 365
 """Older usage says little about this season's riding."""
@@ -119,7 +120,7 @@ def _usage_exposure(days: pl.DataFrame) -> tuple[pl.DataFrame, float]:
 def _drain_exposure(drains: pl.DataFrame) -> tuple[pl.DataFrame, float]:
     """Hours and days between drains of each unit, and the dispersion of hours [h], 0 where it cannot be told."""
     fills = (
-        drains.filter(pl.col("service_kind").fill_null("oil") != "top-up")
+        oil_changes(drains, ["unit_key", "drained_on", "oil_hours"])
         .sort("unit_key", "drained_on", maintain_order=True)
         .with_columns(pl.col("drained_on").diff().over("unit_key").dt.total_days().alias("days"))
         .filter((pl.col("days") > 0) & pl.col("oil_hours").is_not_null())

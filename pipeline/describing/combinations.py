@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipeline.describing.known_drains import oil_changes
+
 
 def springs_and_oils(drains: pl.DataFrame, state: pl.DataFrame) -> pl.DataFrame:
     """One row per spring type and oil grade in use, in their order: with drains and units behind it.
@@ -12,7 +14,7 @@ def springs_and_oils(drains: pl.DataFrame, state: pl.DataFrame) -> pl.DataFrame:
     left behind (spring_hours_now and last_shortfall 0); its rider and site are not known yet.
     """
     together = ["spring_type", "oil_grade"]
-    changes = drains.filter(pl.col("service_kind") != "top-up")
+    changes = oil_changes(drains, ["unit_key", *together])
     counts = changes.group_by(together).agg(
         pl.len().cast(pl.Int64).alias("drains"), pl.col("unit_key").n_unique().cast(pl.Int64).alias("units")
     )

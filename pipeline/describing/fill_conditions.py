@@ -11,6 +11,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.describing.drain_methods import method_left, volume_left
+from pipeline.describing.known_drains import oil_changes
 
 Floats = NDArray[np.float64]
 
@@ -18,6 +19,12 @@ RUN_IN_HOURS = 5.0
 """Hours over which the shedding of new parts dies away (a starting value of the trade, no source)."""
 
 LARGEST_SHORTFALL = 0.5
+
+CONDITIONS_OF = (
+    "unit_key", "drained_on", "line", "service_kind", "oil_hours", "settle_hours", "spring_hours", "filled_ml",
+    "drained_ml", "drain_method",
+)  # fmt: skip
+"""Columns of drains that `with_conditions` asks for."""
 
 
 def settling(settle_hours: pl.Expr) -> pl.Expr:
@@ -45,8 +52,7 @@ def with_conditions(drains: pl.DataFrame) -> pl.DataFrame:
     """
     shortfall = pl.coalesce(volume_left(), method_left(drains, dirtier=False))
     left = pl.when(pl.col("service_kind") == "rebuild").then(0.0).otherwise(shortfall)
-    oil_changes = drains.filter(pl.col("service_kind") != "top-up")
-    changes = oil_changes.sort("unit_key", "drained_on", "line", maintain_order=True)
+    changes = oil_changes(drains, drains.columns).sort("unit_key", "drained_on", "line", maintain_order=True)
     return changes.with_columns(
         settling(pl.col("settle_hours")).fill_null(0.0).alias("settling"),
         mean_freshness(pl.col("spring_hours") - pl.col("oil_hours"), pl.col("spring_hours"))

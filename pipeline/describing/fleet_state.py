@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.describing.drain_methods import method_left, volume_left
 from pipeline.describing.held_back_parts import SIGNS
+from pipeline.describing.known_drains import known_by, oil_changes
 
 FLAKES_RATING = 5
 """Debris rating at which single flakes or slivers were seen (common practice: inspect, whatever the interval)."""
@@ -31,6 +32,12 @@ STATE_COLUMNS = (
 )  # fmt: skip
 
 
+_ASKED = (
+    "unit_key", "unit_id", "site", "machine", "spring_type", "oil_grade", "rider", "surface", "chamber", "drained_on",
+    "oil_hours", "spring_hours", "filled_ml", "drained_ml", "drain_method",
+)  # fmt: skip
+
+
 def fleet_state(
     drains: pl.DataFrame, units: pl.DataFrame | None, as_of: date, signs_only: pl.DataFrame | None = None
 ) -> pl.DataFrame:
@@ -45,8 +52,8 @@ def fleet_state(
     the register lacks for a unit while it has it for others is borrowed (`limit_borrowed`): unknown is
     never safe.
     """
-    known = drains.filter(pl.col("drained_on") <= as_of)
-    changes = known.filter(pl.col("service_kind").fill_null("oil") != "top-up").sort(
+    known = known_by(drains, as_of)
+    changes = oil_changes(known, [name for name in _ASKED if name in known.columns]).sort(
         "unit_key", "drained_on", "oil_hours", maintain_order=True
     )
     last = _last_change(changes)
@@ -76,9 +83,15 @@ def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, units: pl.DataFr
     signs_only : held-back rows that show a sign; units : the register, by which units out of service are left out.
     """
     named = ["unit_id", "site", "drained_on"]
-    rows = pl.concat([drains.select("unit_key", *named), signs_only.select("unit_key", *named)])
+    found = standing_signs(drains, signs_only)
+    rows = pl.concat(
+        [
+            table.select("unit_key", *named).filter(pl.col("unit_key").is_in(found["unit_key"].implode()))
+            for table in (drains, signs_only)
+        ]
+    )
     last = rows.sort("drained_on", maintain_order=True).group_by("unit_key").agg(pl.col(named).last())
-    found = standing_signs(drains, signs_only).join(last, on="unit_key", how="left")
+    found = found.join(last, on="unit_key", how="left")
     if units is not None:
         found = found.join(units.filter(~pl.col("in_service")), on="unit_key", how="anti")
     return found.sort("unit_key").select(*named, "signs")
@@ -87,11 +100,8 @@ def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, units: pl.DataFr
 def longest_fill(drains: pl.DataFrame) -> pl.DataFrame:
     """Longest fill ever drained on each spring type: columns spring_type, longest_h [h]; the range of the data."""
     return (
-        drains.filter(
-            (pl.col("service_kind").fill_null("oil") != "top-up")
-            & pl.col("oil_hours").is_not_null()
-            & pl.col("spring_type").is_not_null()
-        )
+        oil_changes(drains, ["spring_type", "oil_hours"])
+        .drop_nulls()
         .group_by("spring_type")
         .agg(pl.col("oil_hours").max().alias("longest_h"))
         .sort("spring_type")
@@ -159,11 +169,15 @@ def standing_signs(known: pl.DataFrame, signs_only: pl.DataFrame | None = None) 
 
     signs_only : further rows, held back, that can show a sign but clear none (see held_back_parts).
     """
-    if signs_only is not None:
-        known = pl.concat([known, signs_only])
-    ordered = known.sort("unit_key", "drained_on", "oil_hours", maintain_order=True).with_columns(
-        (pl.col("debris_high") >= FLAKES_RATING).alias("flakes"),
-        pl.int_range(pl.len()).over("unit_key").alias("place"),
+    asked = ["unit_key", "drained_on", "oil_hours", "debris_high", "service_kind", *SIGNS]
+    rows = [table.select(asked) for table in (known, signs_only) if table is not None]
+    ordered = (
+        pl.concat(rows)
+        .sort("unit_key", "drained_on", "oil_hours", maintain_order=True)
+        .with_columns(
+            (pl.col("debris_high") >= FLAKES_RATING).alias("flakes"),
+            pl.int_range(pl.len()).over("unit_key").alias("place"),
+        )
     )
     stands = [_stands(ordered, name).alias(name) for name in (*SIGNS, "flakes")]
     words = [pl.when(pl.col(name)).then(pl.lit(name)) for name in (*SIGNS, "flakes")]

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from pipeline.describing.coded_design import MOST_LEVELS, CodedDesign, coded_design
 from pipeline.describing.coding import Term, contrast_term, number_term, pooled_term, prior_scale
 from pipeline.describing.column_span import ColumnSpan
-from pipeline.describing.fill_conditions import with_conditions
+from pipeline.describing.fill_conditions import CONDITIONS_OF, with_conditions
 from pipeline.describing.fleet_size import is_large
 from pipeline.describing.oil_viscosity import VISCOSITY
 from pipeline.plan_result import LeftOut
@@ -115,9 +115,13 @@ def describe_channels(drains: pl.DataFrame) -> dict[str, RatedDrains]:
 
 def _with_conditions(drains: pl.DataFrame) -> pl.DataFrame:
     """Oil changes with known hours, by unit and date; of a large log only what is asked of one."""
-    conditions = with_conditions(drains)
     if drains.height >= LARGE_LOG_DRAINS:
+        asked = (*COLUMNS_OF_LARGE, *CONDITIONS_OF)
+        drains = drains.select(name for name in dict.fromkeys(asked) if name in drains.columns)
+        conditions = with_conditions(drains)
         conditions = conditions.select(name for name in COLUMNS_OF_LARGE if name in conditions.columns)
+    else:
+        conditions = with_conditions(drains)
     return _only(conditions, pl.col("oil_hours") > 0)
 
 

@@ -30,9 +30,8 @@ def with_shocks_marked(drains: pl.DataFrame, units: pl.DataFrame | None) -> pl.D
     if units is None:
         return marked
     positions = units.select("unit_key", pl.col("position").cast(pl.String)).unique("unit_key", keep="last")
-    placed = marked.join(positions, on="unit_key", how="left", maintain_order="left")
-    position = pl.col("position").str.contains(_SHOCK) | pl.col("position").str.contains(_REAR)
-    return placed.with_columns((pl.col("on_shock") | position.fill_null(False)).alias("on_shock")).drop("position")
+    shocks = positions.filter(pl.col("position").str.contains(_SHOCK) | pl.col("position").str.contains(_REAR))
+    return marked.with_columns(pl.col("on_shock") | pl.col("unit_key").is_in(shocks["unit_key"].implode()))
 
 
 def springless(drains: pl.DataFrame) -> pl.Expr:

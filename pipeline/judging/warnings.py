@@ -60,7 +60,8 @@ def _about_ratings(channel: ChannelResult) -> list[str]:
 
 def _about_looking(drains: pl.DataFrame) -> list[str]:
     """A log in which every rating is 1 may be one in which nobody looks."""
-    ratings = drains.select("colour_high", "debris_high").unpivot()["value"].drop_nulls()
-    if ratings.len() >= 5 and ratings.max() == 1:
+    ratings = drains.select("colour_high", "debris_high")
+    rated = sum(ratings[name].count() for name in ratings.columns)
+    if rated >= 5 and ratings.max().max_horizontal().item() == 1:
         return ["Every rating in the log is 1: ask whether anyone looks."]
     return []

@@ -18,6 +18,7 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
+from pipeline.describing.known_drains import oil_changes
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.judging.legs.leg_evidence import GRID, LOG_PRIOR, log_chances
 from pipeline.leg_results import FALSE_ALARM, LegPair, PossibleSwap
@@ -45,7 +46,8 @@ def possible_swaps(
     if not pairs:
         return ()
     legs = _legs(pairs)
-    changes = drains.filter(pl.col("service_kind").fill_null("oil") != "top-up")
+    of_legs = drains.filter(pl.col("unit_key").is_in(legs["unit_key"].implode()))
+    changes = oil_changes(of_legs, of_legs.columns)
     candidates = _candidates(changes.join(legs, on="unit_key", how="inner"))
     if not candidates.height:
         return ()

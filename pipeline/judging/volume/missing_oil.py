@@ -8,6 +8,12 @@ WET = r"(?i)\b(?:wet|weep\w*|seal\w*|leak\w*)\b"
 """Words in a note that speak of a seal."""
 
 
+_ASKED = (
+    "unit_key", "drained_on", "line", "oil_hours", "service_kind", "filled_ml", "drained_ml", "leak", "note",
+    "drain_method",
+)  # fmt: skip
+
+
 def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
     """Drains with both volumes and hours, by unit and in order of time, and the number of drains that lack one.
 
@@ -17,7 +23,7 @@ def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
     before is a row of the table too), wet (a leak, or a seal in the note), drain_method. A drain after a top-up of
     unknown volume lacks its volume.
     """
-    ordered = drains.sort("unit_key", "drained_on", "line")
+    ordered = drains.select(_ASKED).sort("unit_key", "drained_on", "line")
     top_up = pl.col("service_kind").fill_null("oil") == "top-up"
     added = pl.when(top_up).then(pl.col("filled_ml"))
     rebuild = (pl.col("service_kind") == "rebuild").fill_null(False)
