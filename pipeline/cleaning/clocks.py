@@ -26,7 +26,8 @@ def with_hours(working: WorkingTable, as_of: date) -> WorkingTable:
     nothing.
     """
     drains = _meter_steps(working, as_of)
-    typed = working.typed.join(drains, on="_row", how="left", maintain_order="left")
+    steps = working.typed.select("_row").join(drains, on="_row", how="left", maintain_order="left").drop("_row")
+    typed = working.typed.with_columns(steps.get_columns())
     cell_empty = _empty_cell(working, "oil_hours")
     wanted = cell_empty & (pl.col("service_kind") != "top-up").fill_null(True)
     highest = column_of("drains", "oil_hours").high or 0.0

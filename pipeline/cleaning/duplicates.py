@@ -18,11 +18,13 @@ def without_duplicates(
     look at, all without it. The first of identical rows is kept; rows that differ are all held back, each naming
     the lines of the others.
     """
-    looked_at = working.typed.filter(~pl.col("_row").is_in(working.uneven_rows.implode()))
-    looked_at = looked_at if among is None else looked_at.filter(among)
-    twice = looked_at.drop_nulls(list(same)).filter(pl.struct(same).is_duplicated())
-    if not twice.height:
+    wanted = ~pl.col("_row").is_in(working.uneven_rows.implode())
+    looked_at = working.typed.select("_row", *same, (wanted if among is None else wanted & among).alias("_wanted"))
+    entries_of = looked_at.filter("_wanted").drop_nulls(list(same))
+    rows = entries_of.filter(pl.struct(same).is_duplicated())["_row"]
+    if not rows.len():
         return working
+    twice = working.typed.filter(pl.col("_row").is_in(rows.implode()))
     content = _content(working, twice)
     keyed = twice.select(*same, "_row", line_words().alias("_place")).with_columns(content.alias("_content"))
     entries = [*same, "_content"]

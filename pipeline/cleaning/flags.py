@@ -71,7 +71,8 @@ def with_drain_questions(working: WorkingTable) -> WorkingTable:
 
 def with_rating_questions(working: WorkingTable) -> WorkingTable:
     """Asks where every rating of the log, or of one rater, is the same."""
-    kept = working.typed.filter(~pl.col("_row").is_in(working.held_rows.implode()))
+    asked = [f"{channel}_{end}" for channel in ("colour", "debris") for end in ("low", "high")]
+    kept = working.typed.select("_row", *asked, "rated_by").filter(~pl.col("_row").is_in(working.held_rows.implode()))
     pieces: list[pl.DataFrame] = []
     for channel in ("colour", "debris"):
         low, high = f"{channel}_low", f"{channel}_high"
@@ -109,7 +110,9 @@ def with_rating_questions(working: WorkingTable) -> WorkingTable:
 def with_settling_note(working: WorkingTable, standard_hours: float) -> WorkingTable:
     """Counts the rated drains without a settling time, for which the shop's standard [h] is assumed."""
     rated = pl.col("colour_low").is_not_null() | pl.col("debris_low").is_not_null()
-    kept = working.typed.filter(rated & ~pl.col("_row").is_in(working.held_rows.implode()))
+    kept = working.typed.select("_row", "settle_hours", rated.alias("_rated")).filter(
+        pl.col("_rated") & ~pl.col("_row").is_in(working.held_rows.implode())
+    )
     silent = kept.get_column("settle_hours").null_count()
     if not silent:
         return working
@@ -153,13 +156,17 @@ def _asked(working: WorkingTable, when: pl.Expr, column: str, message: str | pl.
 
 def _long_fills(working: WorkingTable) -> pl.DataFrame:
     """Fills over 2.5 times the median of the unit's fills, where it has at least three."""
-    drains = working.typed.filter(
-        pl.col("oil_hours").is_not_null()
-        & pl.col("unit_key").is_not_null()
-        & (pl.col("service_kind") != "top-up").fill_null(True)
-        & ~pl.col("_row").is_in(working.held_rows.implode())
-    ).with_columns(
-        pl.col("oil_hours").median().over("unit_key").alias("_usual"), pl.len().over("unit_key").alias("_fills")
+    drains = (
+        working.typed.select("_row", "oil_hours", "unit_key", "service_kind")
+        .filter(
+            pl.col("oil_hours").is_not_null()
+            & pl.col("unit_key").is_not_null()
+            & (pl.col("service_kind") != "top-up").fill_null(True)
+            & ~pl.col("_row").is_in(working.held_rows.implode())
+        )
+        .with_columns(
+            pl.col("oil_hours").median().over("unit_key").alias("_usual"), pl.len().over("unit_key").alias("_fills")
+        )
     )
     long = drains.filter(
         (pl.col("_fills") >= FEWEST_FOR_USUAL) & (pl.col("oil_hours") > USUAL_FACTOR * pl.col("_usual"))

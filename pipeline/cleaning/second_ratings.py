@@ -45,12 +45,17 @@ def parted_ratings(working: WorkingTable) -> tuple[WorkingTable, WorkingTable]:
 def _second_ratings(working: WorkingTable) -> pl.DataFrame:
     """Rows that rate a drain again: _row, and the place of their drain (drain_line, drain_source, _drain_place)."""
     same = [name for name in working.typed.columns if name not in (*MAY_DIFFER, *OWN_COLUMNS)]
-    sound = working.typed.filter(
-        ~pl.col("_row").is_in(working.held_rows.implode()),
-        pl.col("oil_hours").is_not_null() | pl.col("meter_hours").is_not_null(),
-    ).drop_nulls(["unit_key", "drained_on", "rated_by"])
+    days = (
+        working.typed.select("_row", "unit_key", "drained_on", "rated_by", "oil_hours", "meter_hours")
+        .filter(
+            ~pl.col("_row").is_in(working.held_rows.implode()),
+            pl.col("oil_hours").is_not_null() | pl.col("meter_hours").is_not_null(),
+        )
+        .drop_nulls(["unit_key", "drained_on", "rated_by"])
+    )
     # Rows alone on their day are no second rating; comparing all columns is for the few others.
-    sound = sound.filter(pl.struct("unit_key", "drained_on").is_duplicated())
+    twice = days.filter(pl.struct("unit_key", "drained_on").is_duplicated())["_row"]
+    sound = working.typed.filter(pl.col("_row").is_in(twice.implode()))
     flakes = (pl.col("debris_high") >= FLAKES_RATING).fill_null(False)
     rated_by_all = [pl.col(f"{channel}_low").is_not_null().all().over(same) for channel in CHANNELS]
     return (

@@ -77,8 +77,9 @@ def _shared_ids(tables: Mapping[str, WorkingTable], sites: pl.DataFrame) -> pl.D
 
 
 def _keyed(working: WorkingTable, shared: pl.DataFrame, only: pl.DataFrame) -> WorkingTable:
-    typed = (
-        working.typed.join(only, on="unit_id", how="left", maintain_order="left")
+    named = (
+        working.typed.select("_row", "unit_id", "site")
+        .join(only, on="unit_id", how="left", maintain_order="left")
         .join(shared, on="unit_id", how="left", maintain_order="left")
         .with_columns(pl.coalesce("site", "only_site").alias("site"))
     )
@@ -87,10 +88,10 @@ def _keyed(working: WorkingTable, shared: pl.DataFrame, only: pl.DataFrame) -> W
         .then(pl.col("unit_id"))
         .otherwise(pl.concat_str(pl.col("unit_id"), pl.lit(" @ "), pl.col("site")))
     )
-    typed = typed.with_columns(key.alias("unit_key"))
-    unclear = typed.filter(pl.col("places").is_not_null() & pl.col("site").is_null())
+    named = named.with_columns(key.alias("unit_key"))
+    unclear = named.filter(pl.col("places").is_not_null() & pl.col("site").is_null())
     message = pl.format("is empty, and '{}' is a unit at {}: say which", "unit_id", "places")
     rows = unclear.select("_row", pl.lit(None, pl.String).alias("site"), message.alias("_message"))
-    return working.with_typed(typed.drop("only_site", "places")).with_findings(
+    return working.with_typed(working.typed.with_columns(named["site"], named["unit_key"])).with_findings(
         found(rows, "site", "held back", pl.col("_message"))
     )
