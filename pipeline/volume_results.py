@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
+
+import polars as pl
 
 LOSES = "loses oil"
 STEP = "more is missing than before"
@@ -21,6 +23,8 @@ READING_SD = NOISE_SHARE / 2
 
 FALSE_ALARM = 0.10
 """Chance that any unit is said to lose oil in a fleet where none does, and the same for a step (our choice)."""
+
+VERDICTS_SCHEMA = {"unit_key": pl.String, "verdict": pl.String}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +58,8 @@ class UnitBalance:
 class VolumeResult:
     """The balance of the fleet; `why_none` is a sentence where no drain has both volumes.
 
-    units : most striking first; usual_share, least_share, most_share : median and 10 to 90 % of the units' missing
+    units : most striking first, of a large fleet the most striking only; verdicts : columns unit_key, verdict of all
+    units, in the same order; usual_share, least_share, most_share : median and 10 to 90 % of the units' missing
     shares, None with fewer than three units; carries_over : whether the fleet shows that what one drain leaves comes
     out at the next, None where drains are too few to ask; sentences : on the fleet as a whole; incomplete : drains
     that lack a volume.
@@ -68,3 +73,4 @@ class VolumeResult:
     sentences: tuple[str, ...]
     incomplete: int
     why_none: str | None = None
+    verdicts: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=VERDICTS_SCHEMA))

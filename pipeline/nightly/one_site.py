@@ -134,7 +134,11 @@ def _legs(legs: LegResult, keys: Collection[str]) -> LegResult:
 
 def _volume(volume: VolumeResult, keys: Collection[str]) -> VolumeResult:
     """Balances of this site's units; what is usual stays that of the fleet."""
-    return replace(volume, units=tuple(unit for unit in volume.units if unit.unit_key in keys))
+    return replace(
+        volume,
+        units=tuple(unit for unit in volume.units if unit.unit_key in keys),
+        verdicts=volume.verdicts.filter(pl.col("unit_key").is_in(sorted(keys))),
+    )
 
 
 def _wear(wear: WearResult, keys: Collection[str]) -> WearResult:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
+import polars as pl
+
 from pipeline.volume_results import BALANCED, LOSES, STEP, USUAL, UnitBalance, VolumeResult
 from reports.page import words
 
@@ -41,7 +43,8 @@ def volume_section(result: VolumeResult | None, in_service: Collection[str]) -> 
         return None
     striking = [unit for unit in result.units if unit.verdict not in (USUAL, BALANCED)]
     shown = striking[:MOST_ROWS]
-    quiet, cut = len(result.units) - len(striking), len(striking) - len(shown)
+    quiet = result.verdicts.filter(pl.col("verdict").is_in((USUAL, BALANCED))).height
+    cut = result.verdicts.height - quiet - len(shown)
     said = list(result.sentences)
     if quiet:
         balanced = f"{words.counted(quiet, 'unit')} {words.plural(quiet, 'shows', 'show')}"

@@ -11,7 +11,7 @@ from pipeline.describing.oil_catalogue import oil_catalogue
 from pipeline.forecast_results import ForecastResult
 from pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, LegPair, LegResult, PossibleSwap
 from pipeline.oil_results import OilResult
-from pipeline.volume_results import CANNOT_TELL, LOSES, STEP, USUAL, UnitBalance, VolumeResult
+from pipeline.volume_results import CANNOT_TELL, LOSES, STEP, USUAL, VERDICTS_SCHEMA, UnitBalance, VolumeResult
 from reports.oil_lines import oil_lines
 from reports.page import words
 from reports.page.forecast_section import forecast_section
@@ -81,6 +81,11 @@ def test_swaps_are_questions(swap, said):
     assert said in legs_section(LegResult({}, (pair(ALIKE),), (swap,)), (), AS_OF).swaps[0]
 
 
+def volume_of(units, *others):
+    verdicts = [(unit.unit_key, unit.verdict) for unit in units]
+    return VolumeResult(units, *others, verdicts=pl.DataFrame(verdicts, schema=VERDICTS_SCHEMA, orient="row"))
+
+
 def balance(verdict, name="F01", **more):
     facts = {"per_hour": 2.5, "error": 0.5, "low": 1.6, "high": 3.4, "came_back": None, "step_on": None}
     facts |= {"inspect": False, "reason": f"Reason for {name}."} | more
@@ -89,7 +94,7 @@ def balance(verdict, name="F01", **more):
 
 def test_units_that_lose_oil_stand_in_the_table_and_the_rest_in_a_sentence():
     units = (balance(LOSES, HOSTILE), balance(STEP), balance(CANNOT_TELL, per_hour=None), balance(USUAL, "F09"))
-    section = volume_section(VolumeResult(units, 0.05, 0.04, 0.06, False, ("Fleet sentence.",), 2), {"F01"})
+    section = volume_section(volume_of(units, 0.05, 0.04, 0.06, False, ("Fleet sentence.",), 2), {"F01"})
     assert [row.late for row in section.rows] == [True, True, False]
     assert [row.per_hour for row in section.rows] == ["+2.50 (1.60 to 3.40)", "+2.50 (1.60 to 3.40)", "not known"]
     assert section.rows[0].missing == "52 of 520"
@@ -102,7 +107,7 @@ def test_units_that_lose_oil_stand_in_the_table_and_the_rest_in_a_sentence():
 
 def test_long_lists_are_cut_and_counted():
     units = tuple(balance(LOSES, f"F{at:02d}") for at in range(MOST_ROWS + 3))
-    section = volume_section(VolumeResult(units, 0.1, 0.1, 0.1, None, (), 0), ())
+    section = volume_section(volume_of(units, 0.1, 0.1, 0.1, None, (), 0), ())
     assert len(section.rows) == MOST_ROWS
     assert "3 more units are not listed." in section.sentences
 
@@ -177,5 +182,5 @@ def test_sections_without_anything_to_say_are_left_out():
 
 def test_sections_that_found_nothing_say_so():
     assert "No leg is seen to differ" in html("legs", legs_section(LegResult({}, (pair(ALIKE),)), (), AS_OF))
-    quiet = VolumeResult((balance(USUAL),), None, None, None, None, (), 0)
+    quiet = volume_of((balance(USUAL),), None, None, None, None, (), 0)
     assert "No unit is seen to lose oil." in html("volume", volume_section(quiet, ()))

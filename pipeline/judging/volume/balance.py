@@ -7,6 +7,7 @@ where the fleet shows carry-over (see carry_over_model) the lines allow for it.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri, stdtr, stdtrit
 
 from pipeline.describing.drain_methods import most_left_behind
+from pipeline.describing.fleet_size import is_large
 from pipeline.judging.holm import holm
 from pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
 from pipeline.judging.volume.missing_oil import missing_oil
@@ -49,6 +51,9 @@ FLEET_FREEDOM = 4.0
 
 CARRY_OVER_DRAINS = 5
 ORDER = (LOSES, STEP, SHORT, OVER, CANNOT_TELL, USUAL, BALANCED)
+
+MOST_TOLD = 5_000
+"""Units of a large fleet whose balance is told in words, the most striking ones."""
 
 FEWEST_UNITS = 3
 """Under so many units there is no usual unit."""
@@ -90,21 +95,28 @@ def volume_balance(drains: pl.DataFrame) -> VolumeResult:
     usual = _usual(table)
     lines = _leaks(series, ratio or 0.0, usual["fill"].to_numpy())
     changed = steps(table, starts, lines.scatter, lines.freedom)
+    verdicts = _verdicts(usual, lines, changed)
+    shares = usual["share"].to_numpy()
+    ranks = np.array([ORDER.index(verdict) for verdict in verdicts], dtype=np.int64)
+    striking = np.lexsort((-np.abs(shares), ranks))  # stable, so by name where all else is equal
+    told = striking[:MOST_TOLD] if is_large(striking.size) else striking
     came_back = _came_back(series)
+    asked = usual[told].iter_rows(named=True)
     units = [
-        _unit(at, row, lines, float(came_back[at]), changed.get(at))
-        for at, row in enumerate(usual.iter_rows(named=True))
+        _unit(at, row, verdicts[at], lines, float(came_back[at]), changed.get(at))
+        for at, row in zip(told.tolist(), asked, strict=True)
     ]
-    shares = usual["share"] if len(units) >= FEWEST_UNITS else usual["share"].clear()
-    middle, least, most = (shares.quantile(point, "linear") for point in (0.5, 0.1, 0.9))
+    spread = usual["share"] if usual.height >= FEWEST_UNITS else usual["share"].clear()
+    middle, least, most = (spread.quantile(point, "linear") for point in (0.5, 0.1, 0.9))
     return VolumeResult(
-        tuple(sorted(units, key=lambda unit: (ORDER.index(unit.verdict), -abs(unit.missing_share), unit.unit_key))),
+        tuple(units),
         middle,
         least,
         most,
         None if ratio is None else ratio > 0,
-        fleet_sentences(units, ratio, middle, table["drain_method"]),
+        fleet_sentences(shares, ratio, middle, table["drain_method"]),
         incomplete,
+        verdicts=pl.DataFrame({"unit_key": usual["unit_key"], "verdict": verdicts})[striking],
     )
 
 
@@ -145,17 +157,34 @@ def _leaks(series: Series, ratio: float, fill: Floats) -> _Lines:
     return _Lines(per_hour * fill, error * fill, stdtrit(of_t, 0.95) * error * fill, adjusted, noise, freedom)
 
 
-def _unit(at: int, row: dict[str, Any], lines: _Lines, came_back: float, step: Step | None) -> UnitBalance:
+def _verdicts(usual: pl.DataFrame, lines: _Lines, changed: Mapping[int, Step]) -> list[str]:
+    """The verdict on every unit. A step outweighs a leak that is less sure than it."""
+    hours, fill, share = (usual[name].to_numpy() for name in ("hours", "fill", "share"))
+    told = np.isfinite(lines.per_hour)
+    leaks = told & (lines.per_hour * hours >= NOISE_SHARE * fill) & (lines.adjusted <= FALSE_ALARM)
+    steps_on = np.zeros(share.size, dtype=bool)
+    for at, step in changed.items():
+        steps_on[at] = not (leaks[at] and lines.adjusted[at] < step.p)
+    methods = usual["method"]
+    leaves = {method: most_left_behind(method) for method in methods.unique()}
+    most = methods.replace_strict(leaves, return_dtype=pl.Float64).cast(pl.Float64).fill_null(-np.inf).to_numpy()
+    cases = (
+        (steps_on, STEP),
+        (leaks, LOSES),
+        (np.abs(share) <= NOISE_SHARE, BALANCED),
+        (share < 0, OVER),
+        (share <= most, USUAL),  # what its way of draining leaves; more needs hours to rule out a leak
+        (told, SHORT),
+    )
+    found = np.select([when for when, _ in cases], [verdict for _, verdict in cases], CANNOT_TELL)
+    return [str(verdict) for verdict in found]
+
+
+def _unit(
+    at: int, row: dict[str, Any], verdict: str, lines: _Lines, came_back: float, step: Step | None
+) -> UnitBalance:
     told = bool(np.isfinite(lines.per_hour[at]))
     per_hour, error, reach = (float(values[at]) for values in (lines.per_hour, lines.error, lines.reach))
-    past_noise = told and per_hour * row["hours"] >= NOISE_SHARE * row["fill"]
-    leaks = past_noise and lines.adjusted[at] <= FALSE_ALARM
-    if step is not None and not (leaks and lines.adjusted[at] < step.p):
-        verdict = STEP
-    elif leaks:
-        verdict = LOSES
-    else:
-        verdict = _without_leak(row["share"], most_left_behind(row["method"]), told)
     wet = row["wet"] or (step is not None and step.wet)
     balance = UnitBalance(
         unit_key=row["unit_key"],
@@ -174,17 +203,6 @@ def _unit(at: int, row: dict[str, Any], lines: _Lines, came_back: float, step: S
         reason="",
     )
     return unit_reason(balance, step, row["hours"], row["method"])
-
-
-def _without_leak(share: float, most: float | None, told: bool) -> str:
-    """Verdict on the mean alone: what its way of draining leaves is usual; more needs hours to rule out a leak."""
-    if abs(share) <= NOISE_SHARE:
-        return BALANCED
-    if share < 0:
-        return OVER
-    if most is not None and share <= most:
-        return USUAL
-    return SHORT if told else CANNOT_TELL
 
 
 def _came_back(series: Series) -> Floats:

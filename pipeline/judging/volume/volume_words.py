@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from pipeline.judging.volume.steps import Step
 from pipeline.volume_results import (
@@ -95,19 +96,20 @@ def _reading(balance: UnitBalance) -> str:
 
 
 def fleet_sentences(
-    units: Sequence[UnitBalance], ratio: float | None, usual: float | None, methods: pl.Series
+    shares: NDArray[np.float64], ratio: float | None, usual: float | None, methods: pl.Series
 ) -> tuple[str, ...]:
     """On the fleet as a whole: what usually stays behind, whether it comes back, and what is common.
 
-    usual : missing share of the usual unit, None where there is none; methods : of all drains.
+    shares : (U,) missing share of every unit; usual : that of the usual unit, None where there is none; methods : of
+    all drains.
     """
     said = []
     if usual is not None:
         counted = methods.drop_nulls().value_counts(sort=True)
         drained = f", mostly {counted[methods.name][0]}," if counted.height else ""
         said.append(f"In the usual unit{drained} {_percent(usual)} is missing at a drain; {LEFT_BEHIND}.")
-        alike = sum(abs(unit.missing_share - usual) <= NOISE_SHARE for unit in units)
-        if usual > NOISE_SHARE and alike * 2 > len(units):
+        alike = np.abs(shares - usual) <= NOISE_SHARE
+        if usual > NOISE_SHARE and 2 * alike.sum() > shares.size:
             said.append("Most units miss about the same share: that is the way of draining or measuring, not leaks.")
     if ratio is None:
         said.append("Drains are too few to see whether what one leaves behind comes out at the next.")
