@@ -23,6 +23,7 @@ from pipeline.describing.fleet_sample import sample_note, sampled_state
 from pipeline.describing.fleet_state import fleet_state, inspect_now
 from pipeline.describing.held_back_parts import signs_seen, with_lost_hours, with_lost_limits
 from pipeline.describing.leg_pairs import leg_pairs, partners
+from pipeline.describing.named_once import in_texts, with_names_once
 from pipeline.describing.oil_catalogue import fleet_catalogue
 from pipeline.describing.oil_viscosity import with_viscosity
 from pipeline.describing.rated_drains import CHANNELS, describe_channels
@@ -75,7 +76,7 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
 def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanResult:
     """The same with the engine at hand for a fleet of any size."""
     settings, checked = read_and_check(inputs, watch)
-    drains, seed = checked.accepted["drains"], settings.seed
+    drains, seed = with_names_once(checked.accepted.pop("drains")), settings.seed
     with watch.stage("describing"):
         units = with_lost_limits(checked.accepted.get("units"), checked.legible.get("units"))
         signs = signs_seen(checked.legible.get("drains"), drains)
@@ -137,7 +138,8 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
     wear = None
     if "measurements" in checked.accepted:
         with watch.stage("measured channels"):
-            wear = decide_wear(WearInputs.among(checked.accepted), state, settings, inputs.as_of)
+            read = WearInputs.among(checked.accepted | {"drains": in_texts(drains)})
+            wear = decide_wear(read, state, settings, inputs.as_of)
             state = with_wear(state, wear)
     usage, bookings = (
         with_lost_hours(checked.accepted.get(name), checked.legible.get(name)) for name in ("usage", "bookings")

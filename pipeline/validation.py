@@ -94,13 +94,11 @@ def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date
     legible: dict[str, pl.DataFrame] = {}
     accounts: list[TableAccount] = []
     for name, workings in parts.items():
-        rows = accepted_rows(workings[0])
-        counted = rows.height + (second.height if name == "drains" else 0)
+        counted = workings[0].typed.height - workings[0].held_rows.len() + (second.height if name == "drains" else 0)
         accounts.append(account(tables[name], workings, counted, told[name]))
         legible[name] = legible_parts(workings[0])
-        workings.clear()
         del checked[name]
-        accepted[name] = finished(name, rows, settings)
+        accepted[name] = finished(name, accepted_rows(workings.pop(0)), settings)
     return CheckedLog(accepted, held, remarks, tuple(accounts), legible, second, held_file)
 
 

@@ -25,6 +25,7 @@ from pipeline.commands.command_line import (
     print_rows,
     run_inputs,
 )
+from pipeline.commands.freed_memory import give_back_at_once_if_large
 
 
 def check(
@@ -41,6 +42,7 @@ def check(
     verbose: Verbose = False,
 ) -> None:
     """Read and validate a log; print the row accounting and every row held back."""
+    give_back_at_once_if_large(log)
     with one_clear_line():
         from pipeline.run import check as run_check
         from reports.output import write_held_back

@@ -15,10 +15,12 @@ def springs_and_oils(drains: pl.DataFrame, state: pl.DataFrame) -> pl.DataFrame:
     """
     together = ["spring_type", "oil_grade"]
     changes = oil_changes(drains, ["unit_key", *together])
-    counts = changes.group_by(together).agg(
-        pl.len().cast(pl.Int64).alias("drains"), pl.col("unit_key").n_unique().cast(pl.Int64).alias("units")
+    counts = (
+        changes.group_by(together)
+        .agg(pl.len().cast(pl.Int64).alias("drains"), pl.col("unit_key").n_unique().cast(pl.Int64).alias("units"))
+        .with_columns(pl.col(together).cast(pl.String))
     )
-    in_use = pl.concat([changes.select(together), state.select(together).drop_nulls()]).unique()
+    in_use = pl.concat([counts.select(together), state.select(together).drop_nulls()]).unique()
     return (
         in_use.join(counts, on=together, how="left")
         .with_columns(

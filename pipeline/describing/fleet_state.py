@@ -9,6 +9,7 @@ import polars as pl
 from pipeline.describing.drain_methods import method_left, volume_left
 from pipeline.describing.held_back_parts import SIGNS
 from pipeline.describing.known_drains import known_by, oil_changes
+from pipeline.describing.named_once import in_texts
 
 FLAKES_RATING = 5
 """Debris rating at which single flakes or slivers were seen (common practice: inspect, whatever the interval)."""
@@ -94,7 +95,7 @@ def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, units: pl.DataFr
     found = found.join(last, on="unit_key", how="left")
     if units is not None:
         found = found.join(units.filter(~pl.col("in_service")), on="unit_key", how="anti")
-    return found.sort("unit_key").select(*named, "signs")
+    return in_texts(found.sort("unit_key").select(*named, "signs"))
 
 
 def longest_fill(drains: pl.DataFrame) -> pl.DataFrame:
@@ -104,20 +105,21 @@ def longest_fill(drains: pl.DataFrame) -> pl.DataFrame:
         .drop_nulls()
         .group_by("spring_type")
         .agg(pl.col("oil_hours").max().alias("longest_h"))
+        .with_columns(pl.col("spring_type").cast(pl.String))
         .sort("spring_type")
     )
 
 
 def _last_change(changes: pl.DataFrame) -> pl.DataFrame:
     """Count, median fill and what the last oil change says, one row per unit."""
-    as_it_ran = [
-        pl.col(name).last()
+    as_it_ran = {
+        name: pl.col(name).last()
         for name in (
             "unit_id", "site", "machine", "spring_type", "oil_grade", "rider", "surface", "chamber", "spring_hours",
         )
-    ]  # fmt: skip
+    }  # fmt: skip
     last = changes.group_by("unit_key", maintain_order=True).agg(
-        *as_it_ran,
+        *(one.cast(pl.String) if changes.schema[name] == pl.Categorical else one for name, one in as_it_ran.items()),
         pl.len().cast(pl.Int64).alias("drains"),
         pl.col("drained_on").last().alias("last_drained_on"),
         volume_left().clip(0.0, 0.5).last().alias("last_shortfall"),

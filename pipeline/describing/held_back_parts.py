@@ -19,7 +19,8 @@ def signs_seen(legible_drains: pl.DataFrame | None, drains: pl.DataFrame) -> pl.
     shown = legible_drains.filter(pl.any_horizontal(pl.col(name).fill_null(False) for name in SIGNS))
     kept = ("unit_key", "unit_id", "site", "drained_on", *SIGNS)
     rows = shown.drop_nulls("drained_on").select(kept).with_columns(pl.lit("top-up").alias("service_kind"))
-    return pl.concat([drains.clear(), rows], how="diagonal")
+    alike = rows.cast({name: kind for name, kind in drains.schema.items() if name in rows.columns})
+    return pl.concat([drains.clear(), alike], how="diagonal")
 
 
 def with_lost_limits(units: pl.DataFrame | None, legible_units: pl.DataFrame | None) -> pl.DataFrame | None:

@@ -19,7 +19,7 @@ def with_viscosity(rows: pl.DataFrame, oils: pl.DataFrame | None) -> pl.DataFram
     """Rows with the viscosity of their oil_grade; as they are where no oils are given."""
     if oils is None:
         return rows
-    known = oils.select("oil_grade", pl.col("kv40").log().alias(VISCOSITY))
+    known = oils.select(pl.col("oil_grade").cast(rows.schema["oil_grade"]), pl.col("kv40").log().alias(VISCOSITY))
     return rows.join(known, on="oil_grade", how="left", maintain_order="left")
 
 

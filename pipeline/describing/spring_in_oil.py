@@ -25,7 +25,7 @@ def with_shocks_marked(drains: pl.DataFrame, units: pl.DataFrame | None) -> pl.D
     """
     named = pl.col("unit_id").str.contains(_SHOCK) | pl.col("unit_id").str.contains(_REAR)
     if "machine" in drains.columns:
-        named = named | pl.col("machine").str.contains(_SHOCK).fill_null(False)
+        named = named | pl.col("machine").cast(pl.String).str.contains(_SHOCK).fill_null(False)
     marked = drains.with_columns(named.fill_null(False).alias("on_shock"))
     if units is None:
         return marked

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import polars as pl
 
 from pipeline.describing.fleet_size import is_large
+from pipeline.describing.named_once import in_texts
 from pipeline.describing.rated_drains import describe
 from pipeline.fitting.channel_fit import ChannelFit, fit_sample
 from pipeline.fitting.random_streams import stream
@@ -20,7 +21,7 @@ def sample_fits(
 
     found : the channels' fits, or why there is none; few : the sample's units, as `sampled_state` gives them.
     """
-    own = drains.filter(pl.col("unit_key").is_in(few["unit_key"].implode()))
+    own = in_texts(drains.filter(pl.col("unit_key").is_in(few["unit_key"].implode())))
     fits: dict[str, ChannelFit | str] = {}
     for channel, fit in found.items():
         fits[channel] = fit

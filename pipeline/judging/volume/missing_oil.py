@@ -27,6 +27,7 @@ def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
     top_up = pl.col("service_kind").fill_null("oil") == "top-up"
     added = pl.when(top_up).then(pl.col("filled_ml"))
     rebuild = (pl.col("service_kind") == "rebuild").fill_null(False)
+    speaks = pl.col("note").cast(pl.String).str.contains(WET)
     counted = ordered.with_columns(
         top_up.alias("top_up"),
         (~top_up).cum_sum().over("unit_key").alias("after"),
@@ -44,7 +45,7 @@ def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
             pl.col("unknown").fill_null(False),
             (~rebuild.shift(1).over("unit_key").fill_null(False)).alias("old_oil"),
             (~rebuild).alias("stays"),
-            (pl.col("leak").fill_null(False) | pl.col("note").str.contains(WET).fill_null(False)).alias("wet"),
+            (pl.col("leak").fill_null(False) | speaks.fill_null(False)).alias("wet"),
         )
     )
     whole = (pl.col("filled_ml").is_not_null() & pl.col("drained_ml").is_not_null() & ~pl.col("unknown")).alias(
