@@ -104,24 +104,22 @@ def describe(drains: pl.DataFrame, channel: str) -> RatedDrains:
 
     drains : accepted drains of the whole log.
     """
-    return rated_drains(_with_conditions(drains), channel)
+    return rated_drains(_known_hours(with_conditions(drains)), channel)
 
 
 def describe_channels(drains: pl.DataFrame) -> dict[str, RatedDrains]:
-    """The same of every channel."""
-    conditions = _with_conditions(drains)
-    return {channel: rated_drains(conditions, channel) for channel in CHANNELS}
-
-
-def _with_conditions(drains: pl.DataFrame) -> pl.DataFrame:
-    """Oil changes with known hours, by unit and date; of a large log only what is asked of one."""
-    if drains.height >= LARGE_LOG_DRAINS:
-        asked = (*COLUMNS_OF_LARGE, *CONDITIONS_OF)
-        drains = drains.select(name for name in dict.fromkeys(asked) if name in drains.columns)
-        conditions = with_conditions(drains)
+    """The same of every channel; of a large fleet's large log with the columns only that are asked of it."""
+    if drains.height >= LARGE_LOG_DRAINS and is_large(drains["unit_key"].n_unique()):
+        asked = dict.fromkeys((*COLUMNS_OF_LARGE, *CONDITIONS_OF))
+        conditions = with_conditions(drains.select(name for name in asked if name in drains.columns))
         conditions = conditions.select(name for name in COLUMNS_OF_LARGE if name in conditions.columns)
     else:
         conditions = with_conditions(drains)
+    conditions = _known_hours(conditions)
+    return {channel: rated_drains(conditions, channel) for channel in CHANNELS}
+
+
+def _known_hours(conditions: pl.DataFrame) -> pl.DataFrame:
     return _only(conditions, pl.col("oil_hours") > 0)
 
 

@@ -14,7 +14,10 @@ from pipeline.validation import check_log
 from reports.output import write_held_back
 from schemas.settings import Settings
 
-HEADER = "unit_id;drained_on;oil_hours;oil_grade;filled_ml;drained_ml;colour_rating;debris_rating;rated_by;spring_type;rider"
+HEADER = (
+    "unit_id;drained_on;oil_hours;oil_grade;filled_ml;drained_ml;colour_rating;debris_rating;rated_by;"
+    "spring_type;rider"
+)
 ROWS = [
     "F01;2026-04-13;12;5W;480;470;2;2;XY;hard;AB",
     "F01;2026-04-14;12;5W;480;470;9;2;XY;hard;AB",

@@ -1,0 +1,43 @@
+"""The allocator's setting for large files, which must come before polars is loaded."""
+
+import os
+import subprocess
+import sys
+
+import pytest
+
+from pipeline.commands import freed_memory
+from pipeline.commands.freed_memory import give_back_at_once_if_large
+
+SETTING = "_RJEM_MALLOC_CONF"
+
+
+@pytest.fixture
+def environment(monkeypatch):
+    monkeypatch.setattr(freed_memory, "LARGE_FILE_BYTES", 10)
+    monkeypatch.setattr(os, "environ", {})
+    return os.environ
+
+
+def test_a_large_file_sets_it_and_nothing_else_does(environment, tmp_path):
+    small, large = tmp_path / "small.csv", tmp_path / "large.csv"
+    small.write_bytes(b"x" * 9)
+    large.write_bytes(b"x" * 10)
+    for log in (str(small), str(tmp_path), str(tmp_path / "none"), "postgresql://bench@localhost/shop#drains"):
+        give_back_at_once_if_large(log)
+    assert SETTING not in environment
+    give_back_at_once_if_large(str(large))
+    assert "dirty_decay_ms:0" in environment[SETTING]
+
+
+def test_what_the_caller_says_stands(environment, tmp_path):
+    (tmp_path / "large.csv").write_bytes(b"x" * 10)
+    environment[SETTING] = "narenas:1"
+    give_back_at_once_if_large(str(tmp_path / "large.csv"))
+    assert environment[SETTING] == "narenas:1"
+
+
+def test_no_command_loads_polars_before_it_runs():
+    said = "import sys, pipeline.cli; print('polars' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", said], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"

@@ -1,0 +1,64 @@
+"""A large fleet's plan with everything that is done for a large log, against the same plan without it."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import polars as pl
+import pytest
+from conftest import AS_OF, simple_log
+from polars.testing import assert_frame_equal
+
+from pipeline import validation
+from pipeline.describing import named_once, rated_drains
+from pipeline.held_back_results import gathered
+from pipeline.judging.volume import balance
+from pipeline.run import plan
+from pipeline.run_inputs import RunInputs
+from pipeline.sources import parquet_file, source_address
+from pipeline.validating import accounting
+from reports.output import write_results
+
+UNITS = 2_010
+
+
+@pytest.fixture(scope="module")
+def log(tmp_path_factory) -> Path:
+    """Parquet of texts, two drains a unit, some rows that cannot be right."""
+    folder = tmp_path_factory.mktemp("large")
+    rows = pl.DataFrame(simple_log(UNITS, 2)).select(pl.all().cast(pl.String))
+    bad = pl.int_range(pl.len()) % 400 == 399
+    rows = rows.with_columns(pl.when(bad).then(pl.lit("9")).otherwise("colour_rating").alias("colour_rating"))
+    rows.write_parquet(folder / "drains.parquet")
+    return folder / "drains.parquet"
+
+
+def planned(log: Path, folder: Path):
+    result = plan(RunInputs(source_address(str(log)), date.fromisoformat(AS_OF)))
+    write_results(result, folder)
+    return result
+
+
+def test_the_plan_of_a_large_log_is_the_plan_of_a_small_one(log, tmp_path, monkeypatch) -> None:
+    as_small = planned(log, tmp_path / "small")
+    monkeypatch.setattr(parquet_file, "LARGE_FILE_ROWS", 1)
+    monkeypatch.setattr(accounting, "PIECE_ROWS", 700)
+    monkeypatch.setattr(validation, "gathered", lambda pieces: gathered(pieces, 4))
+    monkeypatch.setattr(named_once, "LARGE_LOG_ROWS", 1)
+    monkeypatch.setattr(rated_drains, "LARGE_LOG_DRAINS", 1)
+    monkeypatch.setattr(balance, "MOST_TOLD", 50)
+    as_large = planned(log, tmp_path / "large")
+    assert as_large.drains.schema["rider"] == pl.Categorical
+    assert as_large.held_back.height == 4
+    assert as_large.accounts == as_small.accounts
+    assert as_large.held_back_count == as_small.held_back_count == UNITS * 2 // 400
+    assert_frame_equal(as_large.volume.verdicts, as_small.volume.verdicts)
+    assert as_large.volume.units == as_small.volume.units[:50]
+    for table in ("next_service", "fleet_intervals", "forecast"):
+        small, large = (pl.read_csv(tmp_path / name / f"{table}.csv") for name in ("small", "large"))
+        assert_frame_equal(large, small, abs_tol=1e-3)
+    for name in ("held_back.csv", "inspect_now.csv"):
+        assert (tmp_path / "large" / name).read_bytes() == (tmp_path / "small" / name).read_bytes()
+    page = (tmp_path / "large" / "report.html").read_text(encoding="utf-8")
+    assert f"{as_small.held_back_count} rows" in page
