@@ -35,7 +35,8 @@ class AlarmThreshold:
 class TurnedUnits:
     """One channel's watch over its units; drains by unit and in order of time.
 
-    unit_keys : U labels; starts : (U + 1,), slice bounds of units; drained_on : (n,) dates; scores, sums : (n,), in
+    unit_keys : U labels, of a large fleet those of the units that are drawn; starts : (U + 1,), slice bounds of these
+    units; drained_on : (n,) dates; scores, sums : (n,), in
     standard deviations of a normal score; threshold : None where no unit has drains enough.
     verdicts : one row a unit: unit_key, turned (null: too few drains, or none since a rebuild), turned_since (date of
     the drain at which the rise began) and signalled_on (date at which the sum passed the threshold), both null unless

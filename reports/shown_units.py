@@ -4,21 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from pipeline.describing.fleet_size import is_large
 from pipeline.plan_result import PlanResult
-from pipeline.trust_results import ChannelTrust, TurnedUnits
 
 MOST_SHOWN = 300
 """Units of a large fleet that have a row and a section on the page."""
 MOST_OF_A_KIND = 80
 """Of these so many at most for a sign, for being faster than the fleet, and for having turned; the rest is what is
 due soonest."""
-MOST_PATHS = 60
-"""Units whose sums are drawn beside those that turned."""
 
 _UNIT = ["unit_id", "site"]
 
@@ -39,7 +34,6 @@ def shown_result(result: PlanResult) -> PlanResult:
         next_service=shown,
         unit_reasons=result.unit_reasons.join(shown, on=_UNIT, how="semi", nulls_equal=True),
         drains=result.drains.join(shown.select("unit_id").unique(), on="unit_id", how="semi", maintain_order="left"),
-        trust=tuple(_with_few_paths(one) for one in result.trust),
         warnings=(said, *result.warnings),
     )
 
@@ -53,28 +47,3 @@ def _shown(result: PlanResult) -> pl.DataFrame:
     kinds = [kind["_row"].head(MOST_OF_A_KIND) for kind in (signed, faster, turned)]
     wanted = pl.concat([*kinds, table["_row"]]).unique(maintain_order=True).head(MOST_SHOWN)
     return table.filter(pl.col("_row").is_in(wanted.implode())).drop("_row")
-
-
-def _with_few_paths(trust: ChannelTrust) -> ChannelTrust:
-    """The same with the paths of the units that are drawn; verdicts stay those of all."""
-    found = trust.turned
-    if found is None:
-        return trust
-    most = found.verdicts.filter("turned").sort("share_of_threshold", descending=True)["unit_key"].head(MOST_PATHS)
-    keys = pl.Series(found.unit_keys)
-    spread = np.linspace(0, len(found.unit_keys) - 1, MOST_PATHS).astype(np.int64)
-    places = np.union1d(spread, np.flatnonzero(keys.is_in(most.implode()).to_numpy()))
-    return replace(trust, turned=_of_units(found, places))
-
-
-def _of_units(found: TurnedUnits, places: NDArray[np.int64]) -> TurnedUnits:
-    """Some units' paths."""
-    rows = np.concatenate([np.arange(found.starts[place], found.starts[place + 1]) for place in places])
-    return replace(
-        found,
-        unit_keys=tuple(found.unit_keys[place] for place in places),
-        starts=np.concatenate(([0], np.cumsum(np.diff(found.starts)[places]))).astype(np.int64),
-        drained_on=found.drained_on[rows],
-        scores=found.scores[rows],
-        sums=found.sums[rows],
-    )

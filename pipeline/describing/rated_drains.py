@@ -6,7 +6,7 @@ A covariate that the log lacks, that never changes, or that cannot be told apart
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
@@ -56,7 +56,12 @@ COLUMNS_OF_LARGE = (
     "service_kind",
     *dict.fromkeys(name for column, _, source, _ in _TERMS for name in (column, source)),
 )
-"""Columns of a large log's rated drains."""
+"""Columns that a large log's rated drains are made of."""
+
+NUMBERS_OF_DESIGN = tuple(
+    dict.fromkeys(name for column, _, source, make in _TERMS if make is number_term for name in (column, source))
+)
+"""Columns that a large log's rows need no more once its design is made."""
 
 _ROWS_A_PIECE = 200_000
 
@@ -109,14 +114,16 @@ def describe(drains: pl.DataFrame, channel: str) -> RatedDrains:
 
 def describe_channels(drains: pl.DataFrame) -> dict[str, RatedDrains]:
     """The same of every channel; of a large fleet's large log with the columns only that are asked of it."""
-    if drains.height >= LARGE_LOG_DRAINS and is_large(drains["unit_key"].n_unique()):
-        asked = dict.fromkeys((*COLUMNS_OF_LARGE, *CONDITIONS_OF))
-        conditions = with_conditions(drains.select(name for name in asked if name in drains.columns))
-        conditions = conditions.select(name for name in COLUMNS_OF_LARGE if name in conditions.columns)
-    else:
-        conditions = with_conditions(drains)
-    conditions = _known_hours(conditions)
-    return {channel: rated_drains(conditions, channel) for channel in CHANNELS}
+    if drains.height < LARGE_LOG_DRAINS or not is_large(drains["unit_key"].n_unique()):
+        conditions = _known_hours(with_conditions(drains))
+        return {channel: rated_drains(conditions, channel) for channel in CHANNELS}
+    asked = dict.fromkeys((*COLUMNS_OF_LARGE, *CONDITIONS_OF))
+    conditions = with_conditions(drains.select(name for name in asked if name in drains.columns))
+    conditions = _known_hours(conditions.select(name for name in COLUMNS_OF_LARGE if name in conditions.columns))
+    found = {channel: rated_drains(conditions, channel) for channel in CHANNELS}
+    return {
+        channel: replace(one, rows=one.rows.drop(NUMBERS_OF_DESIGN, strict=False)) for channel, one in found.items()
+    }
 
 
 def _known_hours(conditions: pl.DataFrame) -> pl.DataFrame:

@@ -25,7 +25,7 @@ def channel_result(
     """
     limit = settings.limit_rating(fit.drains.channel)
     ratings = rating_rows(fit.drains.rows, fit.drains.channel, limit)
-    seen = ratings.drop_nulls("past_limit")
+    seen = ratings.select("oil_hours", "past_limit").drop_nulls("past_limit")
     return ChannelResult(
         channel=fit.drains.channel,
         limit=limit,

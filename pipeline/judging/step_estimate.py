@@ -8,6 +8,7 @@ isotonic regression of "past the limit" on hours (Ayer, Brunk, Ewing, Reid & Sil
 from __future__ import annotations
 
 import numpy as np
+import polars as pl
 from numpy.typing import NDArray
 from scipy.optimize import isotonic_regression
 
@@ -21,7 +22,12 @@ def step_estimate(hours: Floats, past_limit: Floats) -> StepEstimate:
 
     hours : (n,) [h]; past_limit : (n,), 1 or 0.
     """
-    distinct, place, drains = np.unique(hours, return_inverse=True, return_counts=True)
-    shares = np.bincount(place, weights=past_limit) / drains
-    fitted = isotonic_regression(shares, weights=drains.astype(np.float64)).x
-    return StepEstimate(distinct, np.asarray(fitted, dtype=np.float64), drains.astype(np.int64))
+    at_hours = (
+        pl.DataFrame({"hours": hours, "past": past_limit})
+        .group_by("hours")
+        .agg(pl.col("past").mean(), pl.len().cast(pl.Int64).alias("drains"))
+        .sort("hours")
+    )
+    drains = at_hours["drains"].to_numpy()
+    fitted = isotonic_regression(at_hours["past"].to_numpy(), weights=drains.astype(np.float64)).x
+    return StepEstimate(at_hours["hours"].to_numpy(), np.asarray(fitted, dtype=np.float64), drains)

@@ -11,11 +11,13 @@ unit that stays as it has become is in time known as such, and is then a fast un
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from pipeline.describing.fleet_size import is_large
 from pipeline.fitting.channel_fit import ChannelFit
 from pipeline.judging.alarm_threshold import alarm_threshold
 from pipeline.judging.cusum import running_tops
@@ -28,6 +30,9 @@ Dates = NDArray[np.datetime64]
 
 DRAINS_PER_FALSE_ALARM = 200
 """In one channel: over both that is one in 100 drains or rarer, whether they go together or not."""
+
+MOST_PATHS = 60
+"""Units of a large fleet whose sums are kept, to be drawn: of those that turned, and of the others."""
 
 
 def turned_units(fit: ChannelFit, rng: np.random.Generator) -> TurnedUnits:
@@ -43,10 +48,30 @@ def turned_units(fit: ChannelFit, rng: np.random.Generator) -> TurnedUnits:
     drained_on = rows["drained_on"].to_numpy().copy()
     rebuilt = (rows["service_kind"] == "rebuild").fill_null(False).to_numpy()
     verdicts = _verdicts(fit.unit_keys, watched, sums, drained_on, rebuilt, threshold)
-    for array in (scores, sums, drained_on):
-        array.setflags(write=False)
-    return TurnedUnits(
+    found = TurnedUnits(
         fit.drains.channel, fit.unit_keys, watched.starts, drained_on, scores[0], sums, threshold, verdicts
+    )
+    if is_large(len(fit.unit_keys)):
+        found = _with_few_paths(found)
+    for array in (found.scores, found.sums, found.drained_on):
+        array.setflags(write=False)
+    return found
+
+
+def _with_few_paths(found: TurnedUnits) -> TurnedUnits:
+    """A large fleet's watch with the drains of the units that are drawn; verdicts stay those of all."""
+    most = found.verdicts.filter("turned").sort("share_of_threshold", descending=True)["unit_key"].head(MOST_PATHS)
+    keys = pl.Series(found.unit_keys)
+    spread = np.linspace(0, len(found.unit_keys) - 1, MOST_PATHS).astype(np.int64)
+    places = np.union1d(spread, np.flatnonzero(keys.is_in(most.implode()).to_numpy()))
+    rows = np.concatenate([np.arange(found.starts[place], found.starts[place + 1]) for place in places])
+    return replace(
+        found,
+        unit_keys=tuple(found.unit_keys[place] for place in places),
+        starts=np.concatenate(([0], np.cumsum(np.diff(found.starts)[places]))).astype(np.int64),
+        drained_on=found.drained_on[rows],
+        scores=found.scores[rows],
+        sums=found.sums[rows],
     )
 
 
