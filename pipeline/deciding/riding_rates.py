@@ -17,7 +17,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.deciding.bracketed_root import Floats
-from pipeline.describing.known_drains import oil_changes
+from pipeline.describing.known_drains import oil_changes, worked_by_pieces
 
 WINDOW_DAYS = 365
 """Older usage says little about this season's riding."""
@@ -119,13 +119,7 @@ def _usage_exposure(days: pl.DataFrame) -> tuple[pl.DataFrame, float]:
 
 def _drain_exposure(drains: pl.DataFrame) -> tuple[pl.DataFrame, float]:
     """Hours and days between drains of each unit, and the dispersion of hours [h], 0 where it cannot be told."""
-    fills = (
-        oil_changes(drains, ["unit_key", "drained_on", "oil_hours"])
-        .sort("unit_key", "drained_on", maintain_order=True)
-        .with_columns(pl.col("drained_on").diff().over("unit_key").dt.total_days().alias("days"))
-        .filter((pl.col("days") > 0) & pl.col("oil_hours").is_not_null())
-        .select("unit_key", pl.col("oil_hours").alias("hours"), pl.col("days").cast(pl.Float64))
-    )
+    fills = worked_by_pieces(oil_changes(drains, ["unit_key", "drained_on", "oil_hours"]), _fills)
     exposure = fills.group_by("unit_key").agg(pl.col("hours").sum(), pl.col("days").sum())
     freedom = fills.height - exposure.height
     if freedom <= 0:
@@ -133,6 +127,16 @@ def _drain_exposure(drains: pl.DataFrame) -> tuple[pl.DataFrame, float]:
     expected = pl.col("days") * pl.col("hours").sum().over("unit_key") / pl.col("days").sum().over("unit_key")
     pearson = fills.select(((pl.col("hours") - expected) ** 2 / expected).sum()).item()
     return exposure, float(pearson) / freedom
+
+
+def _fills(changes: pl.DataFrame) -> pl.DataFrame:
+    """Hours of each fill and days since the drain before it: unit_key, hours [h], days."""
+    return (
+        changes.sort("unit_key", "drained_on", maintain_order=True)
+        .with_columns(pl.col("drained_on").diff().over("unit_key").dt.total_days().alias("days"))
+        .filter((pl.col("days") > 0) & pl.col("oil_hours").is_not_null())
+        .select("unit_key", pl.col("oil_hours").alias("hours"), pl.col("days").cast(pl.Float64))
+    )
 
 
 def _credibility(

@@ -8,7 +8,7 @@ import polars as pl
 
 from pipeline.describing.drain_methods import method_left, volume_left
 from pipeline.describing.held_back_parts import SIGNS
-from pipeline.describing.known_drains import known_by, oil_changes
+from pipeline.describing.known_drains import known_by, oil_changes, worked_by_pieces
 from pipeline.describing.named_once import in_texts
 
 FLAKES_RATING = 5
@@ -54,10 +54,8 @@ def fleet_state(
     never safe.
     """
     known = known_by(drains, as_of)
-    changes = oil_changes(known, [name for name in _ASKED if name in known.columns]).sort(
-        "unit_key", "drained_on", "oil_hours", maintain_order=True
-    )
-    last = _last_change(changes)
+    changes = oil_changes(known, [name for name in _ASKED if name in known.columns])
+    last = _with_careful_shortfall(worked_by_pieces(changes, _last_change))
     register = _register(units)
     joined = register.join(last, on="unit_key", how="full", coalesce=True, suffix="_drained")
     state = joined.with_columns(
@@ -118,7 +116,8 @@ def _last_change(changes: pl.DataFrame) -> pl.DataFrame:
             "unit_id", "site", "machine", "spring_type", "oil_grade", "rider", "surface", "chamber", "spring_hours",
         )
     }  # fmt: skip
-    last = changes.group_by("unit_key", maintain_order=True).agg(
+    ordered = changes.sort("unit_key", "drained_on", "oil_hours", maintain_order=True)
+    return ordered.group_by("unit_key", maintain_order=True).agg(
         *(one.cast(pl.String) if changes.schema[name] == pl.Categorical else one for name, one in as_it_ran.items()),
         pl.len().cast(pl.Int64).alias("drains"),
         pl.col("drained_on").last().alias("last_drained_on"),
@@ -126,6 +125,10 @@ def _last_change(changes: pl.DataFrame) -> pl.DataFrame:
         method_left(changes, dirtier=True).last().alias("by_method"),
         pl.col("oil_hours").median().alias("usual_hours"),
     )
+
+
+def _with_careful_shortfall(last: pl.DataFrame) -> pl.DataFrame:
+    """The last change with what stayed behind at it where its volumes are not known."""
     # What is not known must not be cleaner than what is: a drain method only ever adds to the fleet's own worst.
     careful = pl.max_horizontal("by_method", pl.col("last_shortfall").quantile(0.9))
     by_method = pl.when(pl.col("by_method").is_not_null()).then(careful)
@@ -171,17 +174,23 @@ def standing_signs(known: pl.DataFrame, signs_only: pl.DataFrame | None = None) 
 
     signs_only : further rows, held back, that can show a sign but clear none (see held_back_parts).
     """
-    asked = ["unit_key", "drained_on", "oil_hours", "debris_high", "service_kind", *SIGNS]
-    rows = [table.select(asked) for table in (known, signs_only) if table is not None]
+    asked = [
+        "unit_key",
+        "drained_on",
+        "oil_hours",
+        "service_kind",
+        *(pl.col(name).cast(pl.Boolean) for name in SIGNS),
+    ]
+    flakes = (pl.col("debris_high") >= FLAKES_RATING).alias("flakes")
+    rows = pl.concat([table.select(*asked, flakes) for table in (known, signs_only) if table is not None])
+    writes_no = {name: not rows[name].all() for name in SIGNS}
+    seen = rows.select(pl.any_horizontal(pl.col(name).fill_null(False) for name in (*SIGNS, "flakes"))).to_series()
     ordered = (
-        pl.concat(rows)
+        rows.filter(pl.col("unit_key").is_in(rows["unit_key"].filter(seen).unique().implode()))
         .sort("unit_key", "drained_on", "oil_hours", maintain_order=True)
-        .with_columns(
-            (pl.col("debris_high") >= FLAKES_RATING).alias("flakes"),
-            pl.int_range(pl.len()).over("unit_key").alias("place"),
-        )
+        .with_columns(pl.int_range(pl.len()).over("unit_key").alias("place"))
     )
-    stands = [_stands(ordered, name).alias(name) for name in (*SIGNS, "flakes")]
+    stands = [_stands(name, writes_no.get(name, True)).alias(name) for name in (*SIGNS, "flakes")]
     words = [pl.when(pl.col(name)).then(pl.lit(name)) for name in (*SIGNS, "flakes")]
     return (
         ordered.group_by("unit_key")
@@ -191,15 +200,16 @@ def standing_signs(known: pl.DataFrame, signs_only: pl.DataFrame | None = None) 
     )
 
 
-def _stands(ordered: pl.DataFrame, name: str) -> pl.Expr:
+def _stands(name: str, writes_no: bool) -> pl.Expr:
     """Whether a sign was seen and no later drain cleared it.
 
     A later drain clears a sign by an explicit "no", a later rebuild clears it in any case. A blank clears
     it only in a log that never writes "no" for that sign, where blank is how "no" is written; elsewhere
     blank is unknown. A top-up can show a sign but not clear one.
+
+    writes_no : whether the log writes "no" for the sign.
     """
     seen = pl.col(name).fill_null(False)
-    writes_no = name == "flakes" or bool((~ordered[name].cast(pl.Boolean)).fill_null(False).any())
     kind = pl.col("service_kind").fill_null("oil")
     clean = ~pl.col(name).fill_null(writes_no)
     clears = ~seen & (((kind == "rebuild") | clean) & (kind != "top-up"))

@@ -17,6 +17,7 @@ from pipeline.describing.coding import Term, contrast_term, number_term, pooled_
 from pipeline.describing.column_span import ColumnSpan
 from pipeline.describing.fill_conditions import CONDITIONS_OF, with_conditions
 from pipeline.describing.fleet_size import is_large
+from pipeline.describing.known_drains import worked_by_pieces
 from pipeline.describing.oil_viscosity import VISCOSITY
 from pipeline.plan_result import LeftOut
 
@@ -118,12 +119,17 @@ def describe_channels(drains: pl.DataFrame) -> dict[str, RatedDrains]:
         conditions = _known_hours(with_conditions(drains))
         return {channel: rated_drains(conditions, channel) for channel in CHANNELS}
     asked = dict.fromkeys((*COLUMNS_OF_LARGE, *CONDITIONS_OF))
-    conditions = with_conditions(drains.select(name for name in asked if name in drains.columns))
-    conditions = _known_hours(conditions.select(name for name in COLUMNS_OF_LARGE if name in conditions.columns))
+    drains = drains.select(name for name in asked if name in drains.columns)
+    conditions = _known_hours(worked_by_pieces(drains, _conditions_of_large))
     found = {channel: rated_drains(conditions, channel) for channel in CHANNELS}
     return {
         channel: replace(one, rows=one.rows.drop(NUMBERS_OF_DESIGN, strict=False)) for channel, one in found.items()
     }
+
+
+def _conditions_of_large(drains: pl.DataFrame) -> pl.DataFrame:
+    conditions = with_conditions(drains)
+    return conditions.select(name for name in COLUMNS_OF_LARGE if name in conditions.columns)
 
 
 def _known_hours(conditions: pl.DataFrame) -> pl.DataFrame:

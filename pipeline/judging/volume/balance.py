@@ -52,6 +52,9 @@ FLEET_FREEDOM = 4.0
 CARRY_OVER_DRAINS = 5
 ORDER = (LOSES, STEP, SHORT, OVER, CANNOT_TELL, USUAL, BALANCED)
 
+MOST_ASKED = 20_000
+"""Units of a large fleet, evenly spaced, that are asked whether what stays behind comes back."""
+
 MOST_TOLD = 5_000
 """Units of a large fleet whose balance is told in words, the most striking ones."""
 
@@ -83,15 +86,14 @@ def volume_balance(drains: pl.DataFrame) -> VolumeResult:
     table, incomplete = missing_oil(drains)
     if not table.height:
         return VolumeResult((), None, None, None, None, (), incomplete, "no drain has both volumes and its hours")
-    keys = table["unit_key"].to_numpy()
-    starts = np.append(np.flatnonzero(np.append(True, keys[1:] != keys[:-1])), keys.size)
+    starts = np.append(np.flatnonzero(np.diff(table["unit_key"].rle_id().to_numpy(), prepend=-1)), table.height)
     series = Series(
         table["share"].to_numpy(),
         table["oil_hours"].to_numpy(),
         starts,
         *(table[name].to_numpy() for name in ("old_oil", "stays", "follows")),
     )
-    ratio = carry_over_ratio(series)
+    ratio = carry_over_ratio(series.thinned(MOST_ASKED) if is_large(starts.size - 1) else series)
     usual = _usual(table)
     lines = _leaks(series, ratio or 0.0, usual["fill"].to_numpy())
     changed = steps(table, starts, lines.scatter, lines.freedom)

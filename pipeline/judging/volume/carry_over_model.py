@@ -49,6 +49,17 @@ class Series:
     stays: Flags
     follows: Flags
 
+    def thinned(self, most: int) -> Series:
+        """Evenly spaced units, `most` of them at most."""
+        units = self.starts.size - 1
+        kept = np.unique(np.linspace(0, units - 1, min(units, most)).astype(np.int64))
+        lengths = np.diff(self.starts)[kept]
+        starts = np.concatenate(([0], np.cumsum(lengths))).astype(np.int64)
+        at = np.arange(starts[-1]) + np.repeat(self.starts[kept] - starts[:-1], lengths)
+        columns = (self.share, self.hours, self.old_oil, self.stays, self.follows)
+        share, hours, old_oil, stays, follows = (column[at] for column in columns)
+        return Series(share, hours, starts, old_oil, stays, follows)
+
 
 @dataclass(frozen=True)
 class UnitLines:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
+from pipeline.describing.known_drains import worked_by_pieces
+
 WET = r"(?i)\b(?:wet|weep\w*|seal\w*|leak\w*)\b"
 """Words in a note that speak of a seal."""
 
@@ -23,7 +25,14 @@ def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
     before is a row of the table too), wet (a leak, or a seal in the note), drain_method. A drain after a top-up of
     unknown volume lacks its volume.
     """
-    ordered = drains.select(_ASKED).sort("unit_key", "drained_on", "line")
+    known = worked_by_pieces(drains.select(_ASKED), _told)
+    table = known.filter("whole").drop("whole")
+    return table, known.height - table.height
+
+
+def _told(drains: pl.DataFrame) -> pl.DataFrame:
+    """Drains that are no top-ups, whether both volumes and hours are known or not (whole)."""
+    ordered = drains.sort("unit_key", "drained_on", "line")
     top_up = pl.col("service_kind").fill_null("oil") == "top-up"
     added = pl.when(top_up).then(pl.col("filled_ml"))
     rebuild = (pl.col("service_kind") == "rebuild").fill_null(False)
@@ -55,7 +64,7 @@ def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
         pl.col("whole").shift(1).over("unit_key").fill_null(False).alias("follows")
     )
     missing = pl.col("filled_ml") - pl.col("drained_ml")
-    table = known.filter("whole").select(
+    return known.select(
         "unit_key",
         "drained_on",
         "oil_hours",
@@ -67,5 +76,5 @@ def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
         "follows",
         "wet",
         "drain_method",
+        "whole",
     )
-    return table, known.height - table.height
