@@ -174,15 +174,10 @@ def standing_signs(known: pl.DataFrame, signs_only: pl.DataFrame | None = None) 
 
     signs_only : further rows, held back, that can show a sign but clear none (see held_back_parts).
     """
-    asked = [
-        "unit_key",
-        "drained_on",
-        "oil_hours",
-        "service_kind",
-        *(pl.col(name).cast(pl.Boolean) for name in SIGNS),
-    ]
+    asked = ("unit_key", "drained_on", "oil_hours", "service_kind")
     flakes = (pl.col("debris_high") >= FLAKES_RATING).alias("flakes")
-    rows = pl.concat([table.select(*asked, flakes) for table in (known, signs_only) if table is not None])
+    signs = [*(pl.col(name).cast(pl.Boolean) for name in SIGNS), flakes]
+    rows = pl.concat([table.select(*asked, *signs) for table in (known, signs_only) if table is not None])
     writes_no = {name: not rows[name].all() for name in SIGNS}
     seen = rows.select(pl.any_horizontal(pl.col(name).fill_null(False) for name in (*SIGNS, "flakes"))).to_series()
     ordered = (

@@ -3,8 +3,10 @@
 from datetime import date
 
 import polars as pl
+from polars.testing import assert_frame_equal
 
-from pipeline.describing.known_drains import known_by, oil_changes
+from pipeline.describing import known_drains
+from pipeline.describing.known_drains import known_by, oil_changes, worked_by_pieces
 
 DRAINS = pl.DataFrame(
     {
@@ -29,3 +31,28 @@ def test_oil_changes_are_all_but_top_ups():
     assert found.columns == ["unit_key", "drained_on"]
     assert found["unit_key"].to_list() == ["a", "b", "b"]
     assert oil_changes(found.with_columns(service_kind=pl.lit("oil")), ["unit_key"]).height == 3
+
+
+def test_pieces_are_whole_units_and_give_the_whole(monkeypatch):
+    monkeypatch.setattr(known_drains, "PIECE_ROWS", 4)
+    rows = pl.DataFrame({"unit_key": list("aaabbbbbbcdddeeeeff"), "hours": range(19)})
+    seen = []
+
+    def work(piece):
+        seen.append(piece["unit_key"].unique().sort().to_list())
+        return piece.with_columns(pl.col("hours").sum().over("unit_key").alias("total"))
+
+    found = worked_by_pieces(rows, work)
+    pieces, seen[:] = list(seen), []
+    assert len(pieces) > 2
+    assert sorted(key for piece in pieces for key in piece) == list("abcdef")
+    assert_frame_equal(found, work(rows))
+    monkeypatch.setattr(known_drains, "PIECE_ROWS", 100)
+    assert_frame_equal(worked_by_pieces(rows, work), found)
+
+
+def test_units_that_do_not_lie_together_are_worked_at_once(monkeypatch):
+    monkeypatch.setattr(known_drains, "PIECE_ROWS", 2)
+    rows = pl.DataFrame({"unit_key": list("baabab")})
+    found = worked_by_pieces(rows, lambda piece: piece.select("unit_key", pl.len().over("unit_key").alias("drains")))
+    assert found["drains"].to_list() == [3] * 6

@@ -65,3 +65,15 @@ def test_what_comes_back_is_seen_and_is_not_invented():
 
 def test_too_few_drains_are_not_asked():
     assert carry_over_ratio(series(np.random.default_rng(1), (4, 5, 6))) is None
+
+
+def test_thinned_units_keep_their_own_rows():
+    found = series(np.random.default_rng(3), [4, 7, 5, 6, 9])
+    few = found.thinned(3)
+    assert few.starts.tolist() == [0, 4, 9, 18]
+    for at, unit in enumerate((0, 2, 4)):
+        own = slice(found.starts[unit], found.starts[unit + 1])
+        here = slice(few.starts[at], few.starts[at + 1])
+        assert few.share[here].tolist() == found.share[own].tolist()
+        assert few.follows[here].tolist() == found.follows[own].tolist()
+    assert found.thinned(50).share.tolist() == found.share.tolist()
