@@ -17,6 +17,13 @@ _AT_ONCE = "dirty_decay_ms:0,muzzy_decay_ms:0"
 
 def give_back_at_once_if_large(log: str) -> None:
     """Set the allocator for a log that is a large file; what the caller's environment says of it stands."""
-    path = Path(log)
-    if path.is_file() and path.stat().st_size >= LARGE_FILE_BYTES:
+    if _bytes_of(Path(log)) >= LARGE_FILE_BYTES:
         os.environ.setdefault(_SETTING, _AT_ONCE)
+
+
+def _bytes_of(path: Path) -> int:
+    """Size of a file; 0 of anything else, which whoever reads it will say."""
+    try:
+        return path.stat().st_size if path.is_file() else 0
+    except (OSError, ValueError):
+        return 0

@@ -74,10 +74,10 @@ def held_back_pieces(workings: Sequence[WorkingTable], source: SourceTable) -> I
     start = 0
     for part in source.parts or (source,):
         for begin in range(0, part.frame.height if reasons.height else 0, PIECE_ROWS):
-            first = start + begin
-            here = reasons.filter(pl.col("row").is_between(first, first + PIECE_ROWS, closed="left"))
+            first, cells = start + begin, part.frame.slice(begin, PIECE_ROWS)
+            here = reasons.filter(pl.col("row").is_between(first, first + cells.height, closed="left"))
             if here.height:
-                cells = part.frame.slice(begin, PIECE_ROWS).with_row_index("row", offset=first)
+                cells = cells.with_row_index("row", offset=first)
                 yield _held_back(here, cells, part)
         start += part.frame.height
 

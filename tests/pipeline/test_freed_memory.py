@@ -23,7 +23,8 @@ def test_a_large_file_sets_it_and_nothing_else_does(environment, tmp_path):
     small, large = tmp_path / "small.csv", tmp_path / "large.csv"
     small.write_bytes(b"x" * 9)
     large.write_bytes(b"x" * 10)
-    for log in (str(small), str(tmp_path), str(tmp_path / "none"), "postgresql://bench@localhost/shop#drains"):
+    nothing = ("x" * 5_000, "a\0b", "postgresql://bench@localhost/shop#drains", str(tmp_path / "none"))
+    for log in (str(small), str(tmp_path), *nothing):
         give_back_at_once_if_large(log)
     assert SETTING not in environment
     give_back_at_once_if_large(str(large))
