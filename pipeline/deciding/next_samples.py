@@ -131,9 +131,8 @@ def _few_drains(fits: Mapping[str, ChannelFit], state: pl.DataFrame, settings: S
     """Whether a unit has fewer rated drains, in some channel, than it takes to call it."""
     few = np.zeros(state.height, dtype=bool)
     for fit in fits.values():
-        counts = fit.drains.rows.group_by("unit_key").len()
-        rated = state.select("unit_key").join(counts, on="unit_key", how="left", maintain_order="left")["len"]
-        few |= rated.fill_null(0).to_numpy() < settings.standing.fewest_drains
+        rated = np.append(fit.rated, 0)[fit.places(state["unit_key"].to_list())]
+        few |= rated < settings.standing.fewest_drains
     return few
 
 

@@ -54,8 +54,9 @@ def sample_candidates(
     settings: Settings,
 ) -> Candidates:
     """Hours on the shop's step for every unit that may be asked for: not under what is on its oil, not over a cap."""
-    rated = pl.concat([fit.drains.rows.select("spring_type", "oil_hours", "service_kind") for fit in fits.values()])
-    longest = longest_fill(rated)
+    rows = [fit.drains.rows for fit in fits.values()]
+    longest = pl.concat([longest_fill(some) for some in rows]).group_by("spring_type").agg(pl.col("longest_h").max())
+    usual = float(np.median(np.concatenate([some["oil_hours"].to_numpy() for some in rows])))
     cap = np.minimum.reduce(
         [
             shorter_limit(state["max_interval_h"], settings.caps.max_interval_h),
@@ -66,16 +67,16 @@ def sample_candidates(
     riskiest = min(MOST_RISK * settings.accepted_risk, 0.95)
     upper = np.min([cap, *(risk_interval(curve, riskiest) for curve in curves.values())], axis=0)
     on_oil = _hours_on_oil(state, next_service)
-    lower = np.maximum(on_oil, SHORTEST_SHARE * float(np.median(rated["oil_hours"].to_numpy())))
+    lower = np.maximum(on_oil, SHORTEST_SHARE * usual)
     signed = state["signs"].is_not_null().to_numpy()
-    rows, hours = [np.empty(0, dtype=np.int64)], [np.empty(0)]
+    places, hours = [np.empty(0, dtype=np.int64)], [np.empty(0)]
     for row in np.flatnonzero(~signed & np.isfinite(upper) & (upper >= on_oil)):
         tried = np.geomspace(min(lower[row], upper[row]), upper[row], HOURS_TRIED)
         steps = np.unique(round_down(tried, settings.step_h))
         steps = steps[(steps >= on_oil[row]) & (steps > 0)]
-        rows.append(np.full(steps.size, row))
+        places.append(np.full(steps.size, row))
         hours.append(steps)
-    row_of, hours_of = np.concatenate(rows), np.concatenate(hours)
+    row_of, hours_of = np.concatenate(places), np.concatenate(hours)
     risk = np.max([risk_at(curve.rows(row_of.astype(np.intp)), hours_of) for curve in curves.values()], axis=0)
     return Candidates(row_of, hours_of, risk, risk > settings.accepted_risk * (1 + 1e-9))
 

@@ -110,18 +110,22 @@ def describe(drains: pl.DataFrame, channel: str) -> RatedDrains:
 
     drains : accepted drains of the whole log.
     """
-    return rated_drains(_known_hours(with_conditions(drains)), channel)
+    return rated_drains(_rated_rows(_known_hours(with_conditions(drains)), channel), channel)
 
 
 def describe_channels(drains: pl.DataFrame) -> dict[str, RatedDrains]:
     """The same of every channel; of a large fleet's large log with the columns only that are asked of it."""
     if drains.height < LARGE_LOG_DRAINS or not is_large(drains["unit_key"].n_unique()):
         conditions = _known_hours(with_conditions(drains))
-        return {channel: rated_drains(conditions, channel) for channel in CHANNELS}
+        return {channel: rated_drains(_rated_rows(conditions, channel), channel) for channel in CHANNELS}
     asked = dict.fromkeys((*COLUMNS_OF_LARGE, *CONDITIONS_OF))
     drains = drains.select(name for name in asked if name in drains.columns)
     conditions = _known_hours(worked_by_pieces(drains, _conditions_of_large))
-    found = {channel: rated_drains(conditions, channel) for channel in CHANNELS}
+    found: dict[str, RatedDrains] = {}
+    for channel in CHANNELS:
+        rows = _rated_rows(conditions, channel)
+        twin = next((one for one in found.values() if one.rows is rows), None)
+        found[channel] = rated_drains(rows, channel) if twin is None else _alike(twin, channel)
     return {
         channel: replace(one, rows=one.rows.drop(NUMBERS_OF_DESIGN, strict=False)) for channel, one in found.items()
     }
@@ -142,9 +146,8 @@ def _only(rows: pl.DataFrame, when: pl.Expr) -> pl.DataFrame:
     return rows if true.all() else rows.filter(true)
 
 
-def rated_drains(conditions: pl.DataFrame, channel: str) -> RatedDrains:
-    """Oil changes with known hours as a channel's rated drains."""
-    rows = _only(conditions, pl.col(f"{channel}_low").is_not_null())
+def rated_drains(rows: pl.DataFrame, channel: str) -> RatedDrains:
+    """A channel's rated drains from their rows, which have their conditions."""
     units = _shared_texts(rows["unit_key"])
     coded = rows.height >= LARGE_LOG_DRAINS and is_large(rows["unit_key"].n_unique())
     log_hours = np.log(rows["oil_hours"].to_numpy())
@@ -159,6 +162,21 @@ def rated_drains(conditions: pl.DataFrame, channel: str) -> RatedDrains:
         units,
         terms,
         left_out,
+    )
+
+
+def _rated_rows(conditions: pl.DataFrame, channel: str) -> pl.DataFrame:
+    return _only(conditions, pl.col(f"{channel}_low").is_not_null())
+
+
+def _alike(twin: RatedDrains, channel: str) -> RatedDrains:
+    """A channel that is rated at the same drains as another: with the same design, held once."""
+    return replace(
+        twin,
+        channel=channel,
+        low=twin.rows[f"{channel}_low"].cast(pl.Int64).to_numpy(),
+        high=twin.rows[f"{channel}_high"].cast(pl.Int64).to_numpy(),
+        left_out=tuple(replace(item, channel=channel) for item in twin.left_out),
     )
 
 

@@ -72,9 +72,10 @@ def _multipliers(fit: ChannelFit) -> tuple[Multiplier, ...]:
             continue
         draws = np.exp(-(fit.coefficients[:, span] @ term.coding.T) / fit.hours_slope[:, None])
         low, median, high = np.quantile(draws, (0.05, 0.5, 0.95), axis=0)
-        counts = fit.drains.rows.group_by(pl.col(term.column).cast(pl.String).alias("level")).agg(
-            pl.len().alias("drains"), pl.col("unit_key").n_unique().alias("units")
-        )
+        # Rows come by unit, so that a run of one key is a unit: its number takes less room than its name.
+        rows = fit.drains.rows.select(pl.col(term.column).alias("level"), pl.col("unit_key").rle_id().alias("unit"))
+        counts = rows.group_by("level").agg(pl.len().alias("drains"), pl.col("unit").n_unique().alias("units"))
+        counts = counts.with_columns(pl.col("level").cast(pl.String))
         count_of = {row["level"]: row for row in counts.iter_rows(named=True)}
         found.extend(
             Multiplier(

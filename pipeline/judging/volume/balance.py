@@ -18,6 +18,7 @@ from scipy.special import ndtri, stdtr, stdtrit
 
 from pipeline.describing.drain_methods import most_left_behind
 from pipeline.describing.fleet_size import is_large
+from pipeline.describing.known_drains import worked_by_pieces
 from pipeline.judging.holm import holm
 from pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
 from pipeline.judging.volume.missing_oil import missing_oil
@@ -94,7 +95,7 @@ def volume_balance(drains: pl.DataFrame) -> VolumeResult:
         *(table[name].to_numpy() for name in ("old_oil", "stays", "follows")),
     )
     ratio = carry_over_ratio(series.thinned(MOST_ASKED) if is_large(starts.size - 1) else series)
-    usual = _usual(table)
+    usual = worked_by_pieces(table, _usual)
     lines = _leaks(series, ratio or 0.0, usual["fill"].to_numpy())
     changed = steps(table, starts, lines.scatter, lines.freedom)
     verdicts = _verdicts(usual, lines, changed)
