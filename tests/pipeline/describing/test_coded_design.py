@@ -117,7 +117,11 @@ def test_a_large_fleet_is_coded_and_says_the_same(monkeypatch):
     small = module.describe(drains, "debris")
     monkeypatch.setattr(module, "LARGE_LOG_DRAINS", 1_000)
     assert "note" in module.describe(drains, "debris").rows.columns
-    large = module.describe_channels(drains)["debris"]
+    both = module.describe_channels(drains)
+    large = both["debris"]
+    assert large.design is both["colour"].design
+    assert large.low.tolist() == small.low.tolist()
+    assert {item.channel for item in large.left_out} == {"debris"}
     assert isinstance(large.design, CodedDesign)
     assert "note" not in large.rows.columns
     assert large.terms[0].levels == small.terms[0].levels
