@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from pipeline.plan_result import ChannelResult
+from reports.page import words
 from reports.page.unit_names import UnitNames
 
 
@@ -80,4 +81,5 @@ def drain_evidence(channels: Sequence[ChannelResult], names: UnitNames) -> Drain
 
 
 def _share(tally: Tally) -> str:
-    return f"{tally.past} of {tally.drains} drains (mean {tally.hours / tally.drains:.0f} h on the oil)"
+    past, drains = words.grouped(tally.past), words.grouped(tally.drains)
+    return f"{past} of {drains} drains (mean {tally.hours / tally.drains:.0f} h on the oil)"

@@ -134,7 +134,7 @@ def _headline(counts: FleetCounts, inspect: Sequence[InspectLine], as_of: date) 
     if now:
         parts.append(f"{words.counted(now, 'unit')} {words.plural(now, 'is', 'are')} due now.")
     if soon and now:
-        parts.append(f"{soon} more by {until}.")
+        parts.append(f"{words.grouped(soon)} more by {until}.")
     elif soon:
         parts.append(f"{words.counted(soon, 'unit')} {words.plural(soon, 'is', 'are')} due by {until}.")
     elif not now:

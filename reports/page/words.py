@@ -120,7 +120,12 @@ def plural(count: int, one: str, many: str | None = None) -> str:
 
 def counted(count: int, one: str, many: str | None = None) -> str:
     """A count with its word: 1 unit, 3 units."""
-    return f"{count:,} {plural(count, one, many)}".replace(",", "\u202f")
+    return f"{grouped(count)} {plural(count, one, many)}"
+
+
+def grouped(count: int) -> str:
+    """A count in groups of three digits."""
+    return f"{count:,}".replace(",", "\u202f")
 
 
 def listed(items: list[str]) -> str:

@@ -8,6 +8,7 @@ import pytest
 from invented_fleet import FleetShape, build_plan_result
 
 from pipeline.describing.fleet_size import LARGE_FLEET_UNITS
+from reports.page import words
 from reports.page.first_screen import MOST_INSPECTED
 from reports.page.fleet_counts import fleet_counts, site_counts
 from reports.page.service_rows import service_rows
@@ -83,7 +84,9 @@ def test_the_page_counts_the_whole_fleet_and_every_site(large):
     assert sum(site.units for site in sites) == large.next_service.height
     assert sum(site.now for site in sites) == counts.now
     page = laid_out_page(content)
-    assert f"{MOST_SHOWN} of {large.next_service.height} units have a row and a section here" in page
+    units = words.grouped(large.next_service.height)
+    assert f"{MOST_SHOWN} of {units} units have a row and a section here" in page
+    assert page.count("more units to inspect now") == 1
     assert len(page.encode()) < 6_000_000
 
 
