@@ -17,6 +17,10 @@ from pipeline.fitting.likelihood import Likelihood
 from pipeline.fitting.quadrature import Drains, Floats, Groups, unit_mode
 
 
+UNITS_A_PIECE = 8_192
+"""Units whose design is made at once."""
+
+
 @dataclass(frozen=True, slots=True)
 class UnitSensitivity:
     """Units' effects z at one vector of natural parameters, units in the order of the fit.
@@ -32,10 +36,13 @@ class UnitSensitivity:
 
 def unit_sensitivity(likelihood: Likelihood, natural: Floats) -> UnitSensitivity:
     """Modes, variances and slopes of every unit's effect at natural parameters (parameters,)."""
-    data = likelihood.ratings
-    modes, curvatures = np.empty(data.starts.size - 1), np.empty(data.starts.size - 1)
+    modes, curvatures = np.empty(likelihood.modes.size), np.empty(likelihood.modes.size)
     slopes = np.zeros((modes.size, natural.size))
-    _fill(likelihood.drains(natural), data.design, likelihood.groups, likelihood.modes, modes, curvatures, slopes)
+    for begin in range(0, modes.size, UNITS_A_PIECE):
+        some = slice(begin, min(begin + UNITS_A_PIECE, modes.size))
+        part = likelihood.of_units(np.arange(some.start, some.stop))
+        drains, design = part.drains(natural), part.ratings.design
+        _fill(drains, design, part.groups, likelihood.modes[some], modes[some], curvatures[some], slopes[some])
     return UnitSensitivity(modes, 1.0 / curvatures, slopes)
 
 
