@@ -16,7 +16,6 @@ from pipeline.fitting.effect_laws import fill_mode_slope
 from pipeline.fitting.likelihood import Likelihood
 from pipeline.fitting.quadrature import Drains, Floats, Groups, unit_mode
 
-
 UNITS_A_PIECE = 8_192
 """Units whose design is made at once."""
 
