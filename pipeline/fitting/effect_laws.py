@@ -17,7 +17,7 @@ from numba import njit
 from pipeline.fitting.cells import second_derivatives
 from pipeline.fitting.likelihood import Likelihood
 from pipeline.fitting.logit_chances import cut_factors
-from pipeline.fitting.quadrature import Drains, Floats, Groups, Integers, cell_at
+from pipeline.fitting.quadrature import Drains, Floats, Groups, Integers, cell_at, longest_unit
 from pipeline.fitting.unit_density import factored, mode_of
 from pipeline.fitting.unit_effects import GRID_POINTS, fill_grid, log_linear_mass
 
@@ -46,7 +46,7 @@ def _fill(
 ) -> None:
     """Turn chances (units, S) into effects, in place. On one thread: blocks of units are worked off side by side."""
     by_cut = cut_factors(drains.cuts)
-    memory = np.empty((np.diff(groups.starts).max(), 3))
+    memory = np.empty((3, longest_unit(groups.starts)))
     for at in range(modes.size):
         first, last = groups.starts[at], groups.starts[at + 1]
         unit = factored(drains, first, last, by_cut, memory)

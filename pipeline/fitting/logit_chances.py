@@ -2,8 +2,8 @@
 
 With s = exp(-(upper cut - eta)) and t = exp(lower cut - eta) the chance of a rating is
 (1 - s t) / ((1 + s)(1 + t)), and both exponentials are products of one factor of the drain, one of its cuts and one
-of the node. So a pass takes two exponentials a drain and two a node instead of two for each drain at each node, and
-the logarithms are taken of products.
+of the node. So a pass takes an exponential a drain and one a unit's node instead of two for each drain at each node,
+and the logarithms are taken of products.
 """
 
 from __future__ import annotations
@@ -13,17 +13,18 @@ import math
 import numpy as np
 from numba import njit
 
+from pipeline.fitting.moving_nodes import BEND_DOWN, BEND_UP, THIRD_DOWN, THIRD_UP
 from pipeline.fitting.quadrature import CLOSE, Drains, Floats
 
-GA, GB, AA, BB = 0, 1, 2, 3
-"""Kept for each node and drain: derivative of log P by the upper and the lower cut, and second derivatives by each;
-the mixed one is minus the product of the first two."""
-
 UP, DOWN, BESIDE = 0, 1, 2
-"""Factors of a drain: of s, of t, and exp(lower cut - upper cut) over one less itself."""
+"""Rows of factors: of s, of t, and exp(lower cut - upper cut) over one less itself."""
+
+_ANY_ORDER = {"reassoc", "nsz", "contract"}
+"""Lets the compiler take a sum's terms several at a time; what is not finite stays what it is."""
 
 _FAR = 150.0  # linear predictors under this keep every product far from overflow
 _LARGE = 1e150
+_SMALL = 1e-150
 _TINY = 1e-80
 _NEWTON_STEPS = 12
 _LONGEST_STEP = 3.0
@@ -42,25 +43,28 @@ def cut_factors(cuts: Floats) -> Floats:
 
 @njit(cache=True)
 def fill_factors(drains: Drains, first: int, last: int, by_cut: Floats, factors: Floats) -> tuple[float, float]:
-    """Fill a unit's factors (n, 3); the log of all gaps' product, and how far out its drains and cuts lie."""
-    logs = 0.0
+    """Fill a unit's factors (3, n or more); the log of all gaps' product, and how far out its drains and cuts lie."""
+    product = 1.0
     far = 0.0
     for k in range(1, drains.cuts.size - 1):
         far = max(far, abs(drains.cuts[k]))
     farthest = 0.0
+    logs = 0.0
     for i in range(first, last):
-        own = factors[i - first]
         farthest = max(farthest, abs(drains.base[i]))
         up = math.exp(min(max(drains.base[i], -_FAR), _FAR))
-        own[UP] = up * by_cut[0, drains.high[i]]
-        own[DOWN] = by_cut[1, drains.low[i] - 1] / up
+        factors[UP, i - first] = up * by_cut[0, drains.high[i]]
+        factors[DOWN, i - first] = by_cut[1, drains.low[i] - 1] / up
         beside = by_cut[0, drains.high[i]] * by_cut[1, drains.low[i] - 1]
         gap = 1.0 - beside
         if beside >= 0.5:
             gap = max(-math.expm1(drains.cuts[drains.low[i] - 1] - drains.cuts[drains.high[i]]), _TINY)
-        own[BESIDE] = beside / gap
-        logs += math.log(gap)
-    return logs, far + farthest
+        factors[BESIDE, i - first] = beside / gap
+        product *= gap
+        if product < _SMALL:
+            logs += math.log(product)
+            product = 1.0
+    return logs + math.log(product), far + farthest
 
 
 @njit(cache=True)
@@ -69,7 +73,7 @@ def near_enough(drains: Drains, reach: float, z: float) -> bool:
     return reach + abs(drains.spread * z) < _FAR
 
 
-@njit(cache=True)
+@njit(cache=True, fastmath=_ANY_ORDER, error_model="numpy")
 def logit_mode(drains: Drains, count: int, factors: Floats, reach: float, z: float) -> tuple[float, float, bool]:
     """(mode, curvature, whether free Newton steps got there) as `quadrature.unit_mode` has them."""
     for _ in range(_NEWTON_STEPS):
@@ -80,7 +84,7 @@ def logit_mode(drains: Drains, count: int, factors: Floats, reach: float, z: flo
         by_eta = 0.0
         bend = 0.0
         for i in range(count):
-            s, t = up * factors[i, UP], down * factors[i, DOWN]
+            s, t = up * factors[UP, i], down * factors[DOWN, i]
             share = 1.0 / ((1.0 + s) * (1.0 + t))
             above, below = s * (1.0 + t) * share, t * (1.0 + s) * share
             by_eta += below - above
@@ -96,24 +100,55 @@ def logit_mode(drains: Drains, count: int, factors: Floats, reach: float, z: flo
 
 
 @njit(cache=True)
-def fill_node(drains: Drains, count: int, factors: Floats, z: float, kept: Floats) -> float:
-    """Fill what is kept of a unit's chances at an effect z, (n, 4); the log of their product but for the gaps."""
-    up = math.exp(drains.spread * z)
-    down = 1.0 / up
+def log_chances(count: int, factors: Floats, up: float, down: float) -> float:
+    """Log of a unit's chances but for the gaps, at an effect z with `up` = exp(spread z) and `down` one over it."""
     logs = 0.0
     product = 1.0
     for i in range(count):
-        s, t = up * factors[i, UP], down * factors[i, DOWN]
-        both = (1.0 + s) * (1.0 + t)
-        share = 1.0 / both
-        above, below = s * (1.0 + t) * share, t * (1.0 + s) * share
-        ga, gb = above + factors[i, BESIDE], -below - factors[i, BESIDE]
-        kept[i, GA] = ga
-        kept[i, GB] = gb
-        kept[i, AA] = ga * (2.0 * above - 1.0 - ga)
-        kept[i, BB] = gb * (1.0 - 2.0 * below - gb)
-        product *= both
+        product *= (1.0 + up * factors[UP, i]) * (1.0 + down * factors[DOWN, i])
         if product > _LARGE:
             logs += math.log(product)
             product = 1.0
     return -logs - math.log(product)
+
+
+@njit(cache=True, error_model="numpy")
+def fill_node(
+    drains: Drains, factors: Floats, z: float, ga: Floats, gb: Floats, bend_up: Floats, bend_down: Floats
+) -> float:
+    """Fill a unit's slopes and bends at an effect z, each (n,), see `unit_nodes`; log of its chances but for gaps.
+
+    One loop for every two rows: the compiler makes none side by side that writes more of them.
+    """
+    up = math.exp(drains.spread * z)
+    down = 1.0 / up
+    for i in range(ga.size):
+        s, t = up * factors[UP, i], down * factors[DOWN, i]
+        share = 1.0 / ((1.0 + s) * (1.0 + t))
+        ga[i] = s * (1.0 + t) * share
+        gb[i] = t * (1.0 + s) * share
+    for i in range(ga.size):
+        bend_up[i] = ga[i] * (ga[i] - 1.0)
+        bend_down[i] = gb[i] * (gb[i] - 1.0)
+    for i in range(ga.size):
+        ga[i] += factors[BESIDE, i]
+        gb[i] = -gb[i] - factors[BESIDE, i]
+    return log_chances(ga.size, factors, up, down)
+
+
+@njit(cache=True, fastmath=_ANY_ORDER, error_model="numpy")
+def fill_mode(drains: Drains, count: int, factors: Floats, mode: float, at_mode: Floats) -> float:
+    """As `quadrature.fill_mode`, by the factors."""
+    up = math.exp(drains.spread * mode)
+    down = 1.0 / up
+    by_eta = 0.0
+    for i in range(count):
+        s, t = up * factors[UP, i], down * factors[DOWN, i]
+        share = 1.0 / ((1.0 + s) * (1.0 + t))
+        above, below = s * (1.0 + t) * share, t * (1.0 + s) * share
+        by_eta += below - above
+        at_mode[BEND_UP, i] = -above * (1.0 - above)
+        at_mode[BEND_DOWN, i] = -below * (1.0 - below)
+        at_mode[THIRD_UP, i] = above * (1.0 - above) * (1.0 - 2.0 * above)
+        at_mode[THIRD_DOWN, i] = -below * (1.0 - below) * (1.0 - 2.0 * below)
+    return by_eta

@@ -5,7 +5,7 @@ Per unit: Newton to the mode of the log joint density in the unit's effect z, no
 is a slice, and units are worked off in a fixed number of blocks, so that sums do not depend on the thread count.
 
 The gradient is exact for the quadrature sum itself: Fisher's identity over the nodes plus the terms by which the
-nodes move with the parameters, so it holds at one node as at twenty-five.
+nodes move with the parameters (`moving_nodes`), so it holds at one node as at twenty-five.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from numba import njit, prange
 from numpy.typing import NDArray
 
 from pipeline.fitting.cells import Cell, cell, curvature_slopes, log_cell, second_derivatives
+from pipeline.fitting.moving_nodes import BEND_DOWN, BEND_UP, THIRD_DOWN, THIRD_UP, moving_nodes
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -58,6 +59,15 @@ class Groups(NamedTuple):
 
     starts: Integers
     blocks: Integers
+
+
+@njit(cache=True)
+def longest_unit(starts: Integers) -> int:
+    """Most drains of one unit."""
+    longest = 0
+    for u in range(starts.size - 1):
+        longest = max(longest, starts[u + 1] - starts[u])
+    return longest
 
 
 @njit(cache=True)
@@ -168,7 +178,9 @@ def value_and_gradient(
     value = np.zeros(n_blocks)
     by_cut = np.zeros((n_blocks, n_cuts))
     by_spread = np.zeros(n_blocks)
+    longest = longest_unit(groups.starts)
     for block in prange(n_blocks):
+        at_mode = np.empty((4, longest))
         z_at = np.empty(rule.nodes.size)
         weight = np.empty(rule.nodes.size)
         for u in range(groups.blocks[block], groups.blocks[block + 1]):
@@ -177,7 +189,20 @@ def value_and_gradient(
             modes[u] = mode
             value[block] += node_weights(drains, first, last, mode, curvature, rule, z_at, weight)
             still, slope, slope_node = _still_nodes(drains, first, last, rule, z_at, weight, by_base, by_cut[block])
-            moving = moving_nodes(drains, first, last, mode, curvature, slope, slope_node, by_base, by_cut[block])
+            by_eta = fill_mode(drains, first, last, mode, at_mode)
+            moving = moving_nodes(
+                drains.low[first:last],
+                drains.high[first:last],
+                drains.spread,
+                mode,
+                curvature,
+                slope,
+                slope_node,
+                by_eta,
+                at_mode,
+                by_base[first:last],
+                by_cut[block],
+            )
             by_spread[block] += still + moving
     total = np.zeros(n_cuts + 1)
     # Plain loops: inside a parallel function `sum` is itself split over the threads, and its last bits with them.
@@ -227,43 +252,14 @@ def _still_nodes(
 
 
 @njit(cache=True)
-def moving_nodes(
-    drains: Drains,
-    first: int,
-    last: int,
-    mode: float,
-    curvature: float,
-    mean_slope: float,
-    mean_slope_node: float,
-    by_base: Floats,
-    by_cut: Floats,
-) -> float:
-    """Add what the moving of mode and scale with the parameters gives to the gradient; returns the spread's part.
-
-    With m the mode, s = curvature^(-1/2), z_q = m + sqrt(2) s x_q and g the log joint density:
-    d log L / dp = E[g_p] + E[g_z] dm/dp + (1/s + sqrt(2) E[g_z x]) ds/dp, dm/dp = s^2 g_zp,
-    ds/dp = s^3/2 (g_zzp + g_zzz dm/dp).
-    """
-    s = 1.0 / math.sqrt(curvature)
-    spread = drains.spread
-    sum_eta = 0.0
-    sum_curve = 0.0
-    sum_third = 0.0
+def fill_mode(drains: Drains, first: int, last: int, mode: float, at_mode: Floats) -> float:
+    """Fill the bends of a unit's chances at its mode, (4, n or more); the sum of their slopes in the predictor."""
+    by_eta = 0.0
     for i in range(first, last):
         parts = cell_at(drains, i, mode)
         aa, ab, bb = second_derivatives(parts)
-        third_a, third_b = curvature_slopes(parts)
-        sum_eta -= parts[1] + parts[2]
-        sum_curve += aa + 2.0 * ab + bb
-        sum_third -= third_a + third_b
-    by_scale = 0.5 * s**3 * (1.0 / s + math.sqrt(2.0) * mean_slope_node)
-    by_mode = s * s * (mean_slope + by_scale * spread**3 * sum_third)
-    for i in range(first, last):
-        parts = cell_at(drains, i, mode)
-        aa, ab, bb = second_derivatives(parts)
-        third_a, third_b = curvature_slopes(parts)
-        by_base[i] += by_mode * spread * (aa + 2.0 * ab + bb) - by_scale * spread**2 * (third_a + third_b)
-        by_cut[drains.high[i]] += -by_mode * spread * (aa + ab) + by_scale * spread**2 * third_a
-        by_cut[drains.low[i] - 1] += -by_mode * spread * (ab + bb) + by_scale * spread**2 * third_b
-    by_mode_of_spread = by_mode * (sum_eta + spread * mode * sum_curve)
-    return by_mode_of_spread + by_scale * (2.0 * spread * sum_curve + spread**2 * mode * sum_third)
+        by_eta -= parts[1] + parts[2]
+        at_mode[BEND_UP, i - first] = aa + ab
+        at_mode[BEND_DOWN, i - first] = ab + bb
+        at_mode[THIRD_UP, i - first], at_mode[THIRD_DOWN, i - first] = curvature_slopes(parts)
+    return by_eta

@@ -1,6 +1,6 @@
 """A unit's log density over its effect, compiled: under the logit link from factors, without exponentials a chance.
 
-What is kept of a unit is one row of factors a drain (see `logit_chances`); empty factors mean the plain way, chance
+What is kept of a unit is three factors a drain (see `logit_chances`); empty factors mean the plain way, chance
 by chance, which serves every link and every place.
 """
 
@@ -13,14 +13,12 @@ import numpy as np
 from numba import njit
 
 from pipeline.fitting.links import LOGIT
-from pipeline.fitting.logit_chances import DOWN, UP, fill_factors, logit_mode, near_enough
+from pipeline.fitting.logit_chances import fill_factors, log_chances, logit_mode, near_enough
 from pipeline.fitting.quadrature import Drains, Floats, log_joint, unit_mode
-
-_LARGE = 1e150
 
 
 class Factored(NamedTuple):
-    """A unit's factors, (n, 3) or empty; the log of its gaps' product; how far out its drains and cuts lie."""
+    """A unit's factors, (3, n or more) or empty; log of its gaps' product; how far out its drains and cuts lie."""
 
     factors: Floats
     gaps: float
@@ -30,17 +28,16 @@ class Factored(NamedTuple):
 @njit(cache=True)
 def plain() -> Factored:
     """No factors: chance by chance."""
-    return Factored(np.empty((0, 3)), 0.0, math.inf)
+    return Factored(np.empty((0, 0)), 0.0, math.inf)
 
 
 @njit(cache=True)
 def factored(drains: Drains, first: int, last: int, by_cut: Floats, memory: Floats) -> Factored:
-    """A unit's factors, in a piece of memory at least as long as the unit; none but for the logit link."""
+    """A unit's factors, in `memory` (3, n or more); none but for the logit link."""
     if drains.link != LOGIT:
         return plain()
-    own = memory[: last - first]
-    gaps, reach = fill_factors(drains, first, last, by_cut, own)
-    return Factored(own, gaps, reach)
+    gaps, reach = fill_factors(drains, first, last, by_cut, memory)
+    return Factored(memory, gaps, reach)
 
 
 @njit(cache=True)
@@ -59,12 +56,4 @@ def log_density(drains: Drains, first: int, last: int, unit: Factored, z: float)
     if unit.factors.shape[0] == 0 or not near_enough(drains, unit.reach, z):
         return float(log_joint(drains, first, last, z))
     up = math.exp(drains.spread * z)
-    down = 1.0 / up
-    logs = 0.0
-    product = 1.0
-    for i in range(last - first):
-        product *= (1.0 + up * unit.factors[i, UP]) * (1.0 + down * unit.factors[i, DOWN])
-        if product > _LARGE:
-            logs += math.log(product)
-            product = 1.0
-    return unit.gaps - logs - math.log(product) - 0.5 * z * z
+    return float(unit.gaps + log_chances(last - first, unit.factors, up, 1.0 / up) - 0.5 * z * z)

@@ -3,12 +3,14 @@
 import numpy as np
 import pytest
 from invented_ratings import invented_log, likelihood_of
+from threadpoolctl import threadpool_limits
 
 from pipeline.fitting.information import louis_hessian
 from pipeline.fitting.likelihood import Likelihood
 from pipeline.fitting.links import LINKS
 from pipeline.fitting.newton import climb
 from pipeline.fitting.objective import Objective
+from pipeline.fitting.one_thread import one_thread
 from pipeline.fitting.prior import prior_for
 from pipeline.fitting.rating_model import fit_rating_model
 from schemas.settings import Priors
@@ -36,6 +38,34 @@ def test_value_gradient_and_hessian_are_those_of_the_separate_sums(link, nodes, 
     assert found.value == pytest.approx(value, rel=1e-11)
     assert found.gradient == pytest.approx(gradient, rel=1e-9, abs=1e-9 * np.abs(gradient).max())
     assert found.hessian == pytest.approx(hessian, rel=1e-8, abs=1e-9 * np.abs(hessian).max())
+
+
+LONG_SIZES = [*([20] * 70), 1300, *([3] * 90), 500, 40]
+"""Pieces that are full of units, full of drains, and one unit that is longer than a piece."""
+
+
+@pytest.mark.parametrize("link", ["logit", "probit"])
+def test_pieces_of_many_units_and_units_longer_than_a_piece_add_up(link, monkeypatch):
+    monkeypatch.setattr("pipeline.fitting.likelihood.BLOCKS", 2)
+    likelihood, natural = likelihood_of(invented_log(LONG_SIZES, seed=7), link, 9)
+    value, gradient, hessian = by_separate_sums(likelihood, natural)
+    found = likelihood.summary(natural)
+    assert found.value == pytest.approx(value, rel=1e-11)
+    assert found.gradient == pytest.approx(gradient, rel=1e-9, abs=1e-9 * np.abs(gradient).max())
+    assert found.hessian == pytest.approx(hessian, rel=1e-8, abs=1e-9 * np.abs(hessian).max())
+
+
+def test_sums_have_the_same_bits_on_any_number_of_threads():
+    likelihood, natural = likelihood_of(invented_log(LONG_SIZES, seed=7), "logit", 9)
+    likelihood.summary(natural)
+    modes = likelihood.modes.copy()
+    found = likelihood.summary(natural)
+    likelihood.modes[:] = modes
+    with one_thread(), threadpool_limits(1, user_api="blas"):
+        alone = likelihood.summary(natural)
+    assert alone.value == found.value
+    assert np.array_equal(alone.gradient, found.gradient)
+    assert np.array_equal(alone.hessian, found.hessian)
 
 
 def test_far_out_drains_leave_the_quick_way():

@@ -18,10 +18,10 @@ SIZES = [1, 2, 40, 400]
 def test_factors_give_the_density_and_its_mode(link):
     likelihood, natural = likelihood_of(invented_log(SIZES, seed=9), link, 9)
     drains, starts = likelihood.drains(natural), likelihood.groups.starts
-    memory = np.empty((max(SIZES), 3))
+    memory = np.empty((3, max(SIZES)))
     for first, last in pairwise(starts):
         unit = factored(drains, first, last, cut_factors(drains.cuts), memory)
-        assert (unit.factors.shape[0] == last - first) == (link == "logit")
+        assert (unit.factors.size > 0) == (link == "logit")
         for z in (-300.0, -12.0, -1.0, 0.0, 0.3, 4.0, 60.0, 300.0):
             assert log_density(drains, first, last, unit, z) == pytest.approx(
                 log_joint(drains, first, last, z), rel=1e-10, abs=1e-10
