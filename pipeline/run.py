@@ -158,6 +158,8 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
         drawn = unit_curves(some, state[shown], next_service, _longest_hours(drains), settings)
         some = curves_of_some(fits, scored.curves, state, wanted, settings)
         samples = next_samples(fits, some, state[wanted], next_service, settings, state) if state.height else ()
+    left_out = tuple(item for channel in CHANNELS for item in rated[channel].left_out)
+    del asked, rated, found, fits  # of a large log the next stages need their memory
     with watch.stage("forecasting"):
         tables = ForecastTables(drains, units, usage, bookings)
         ahead = forecast(state, next_service, tables, settings, inputs.as_of, stream(seed, "forecast"))
@@ -186,7 +188,7 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
         wear=wear,
         unit_curves=drawn,
         spring_effects=spring_effects_table(springs),
-        left_out=tuple(item for channel in CHANNELS for item in rated[channel].left_out),
+        left_out=left_out,
         warnings=(*sample_note(state, few), *engine.notes, *fit_warnings(channels, drains), *wear_warnings(wear)),
         timings=watch.seconds,
         versions={"python": sys.version.split()[0]} | {name: version(name) for name in LIBRARIES},

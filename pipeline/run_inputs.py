@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
+from pipeline.freed_memory import give_back
 from pipeline.sources import SourceAddress, SourceTable, read_log, read_table
 from pipeline.validation import CheckedLog, check_log
 from schemas.settings import Settings, read_settings
@@ -32,7 +33,7 @@ class RunInputs:
 
 @dataclass
 class Stopwatch:
-    """Seconds of each stage; tells `progress` when a stage begins."""
+    """Seconds of each stage; tells `progress` when a stage begins, and has memory given back when it ends."""
 
     progress: Progress
     seconds: dict[str, float] = field(default_factory=dict)
@@ -43,6 +44,7 @@ class Stopwatch:
         self.progress(name)
         begin = time.perf_counter()
         yield
+        give_back()
         self.seconds[name] = self.seconds.get(name, 0.0) + time.perf_counter() - begin
 
 

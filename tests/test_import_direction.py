@@ -15,6 +15,7 @@ MAY_IMPORT = {
     "sample_data": set(),
 }
 STAGES = (
+    "freed_memory",
     "whole_file",
     "sources",
     "cleaning",

@@ -25,7 +25,7 @@ from pipeline.commands.command_line import (
     print_rows,
     run_inputs,
 )
-from pipeline.commands.freed_memory import give_back_at_once_if_large
+from pipeline.freed_memory import give_back_at_once_if_large
 
 
 def check(

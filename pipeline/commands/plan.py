@@ -25,7 +25,7 @@ from pipeline.commands.command_line import (
     progress_told,
     run_inputs,
 )
-from pipeline.commands.freed_memory import give_back_at_once_if_large
+from pipeline.freed_memory import give_back_at_once_if_large
 
 if TYPE_CHECKING:
     from pipeline.run_inputs import RunInputs

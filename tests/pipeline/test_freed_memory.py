@@ -6,8 +6,9 @@ import sys
 
 import pytest
 
-from pipeline.commands import freed_memory
-from pipeline.commands.freed_memory import give_back_at_once_if_large
+from pipeline import freed_memory
+from pipeline.freed_memory import give_back_at_once_if_large
+from pipeline.run_inputs import Stopwatch
 
 SETTING = "_RJEM_MALLOC_CONF"
 
@@ -36,6 +37,23 @@ def test_what_the_caller_says_stands(environment, tmp_path):
     environment[SETTING] = "narenas:1"
     give_back_at_once_if_large(str(tmp_path / "large.csv"))
     assert environment[SETTING] == "narenas:1"
+
+
+def test_memory_is_asked_back_after_every_stage_where_the_library_can(monkeypatch):
+    asked = []
+    monkeypatch.setattr(freed_memory, "_trim", lambda: asked.append)
+    watch = Stopwatch(lambda _: None)
+    for stage in ("reading", "checking"):
+        with watch.stage(stage):
+            pass
+    assert asked == [0, 0]
+    monkeypatch.setattr(freed_memory, "_trim", lambda: None)
+    freed_memory.give_back()
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="a call of the GNU C library")
+def test_the_library_here_has_the_call():
+    assert freed_memory._trim() is not None
 
 
 def test_no_command_loads_polars_before_it_runs():

@@ -12,11 +12,14 @@ ordinary least squares.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+
+from pipeline.describing.known_drains import PIECE_ROWS
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -48,6 +51,21 @@ class Series:
     old_oil: Flags
     stays: Flags
     follows: Flags
+
+    def pieces(self) -> Iterator[Series]:
+        """Successive units, so many as have PIECE_ROWS drains or a few more."""
+        units = self.starts.size - 1
+        marks = np.searchsorted(self.starts, np.arange(0, self.starts[-1], PIECE_ROWS))
+        for begin, end in pairwise(np.unique(np.append(marks, units)).tolist()):
+            at = slice(self.starts[begin], self.starts[end])
+            yield Series(
+                self.share[at],
+                self.hours[at],
+                self.starts[begin : end + 1] - self.starts[begin],
+                self.old_oil[at],
+                self.stays[at],
+                self.follows[at],
+            )
 
     def thinned(self, most: int) -> Series:
         """Evenly spaced units, `most` of them at most."""
@@ -87,9 +105,14 @@ def carry_over_ratio(series: Series) -> float | None:
 
 
 def unit_lines(series: Series, ratio: float) -> UnitLines:
-    """Each unit's line over hours, given the ratio."""
-    white, scale = _innovations(series, ratio)
-    return _lines(white, scale, series.starts)[0]
+    """Each unit's line over hours, given the ratio; of a large log for some of its units at a time."""
+    found = [_lines(*_innovations(piece, ratio), piece.starts)[0] for piece in series.pieces()]
+    return UnitLines(
+        np.concatenate([lines.per_hour for lines in found]),
+        np.concatenate([lines.unscaled for lines in found]),
+        np.concatenate([lines.noise for lines in found]),
+        np.concatenate([lines.freedom for lines in found]),
+    )
 
 
 def _restricted_log_likelihood(series: Series, ratio: float) -> float:

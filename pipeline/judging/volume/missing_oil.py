@@ -25,9 +25,13 @@ def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
     before is a row of the table too), wet (a leak, or a seal in the note), drain_method. A drain after a top-up of
     unknown volume lacks its volume.
     """
-    known = worked_by_pieces(drains.select(_ASKED), _told)
-    table = known.filter("whole").drop("whole")
-    return table, known.height - table.height
+    table = worked_by_pieces(drains.select(_ASKED), _whole)
+    changes = int((drains["service_kind"].fill_null("oil") != "top-up").sum())
+    return table, changes - table.height
+
+
+def _whole(drains: pl.DataFrame) -> pl.DataFrame:
+    return _told(drains).filter("whole").drop("whole")
 
 
 def _told(drains: pl.DataFrame) -> pl.DataFrame:
