@@ -15,10 +15,11 @@ from scipy.special import roots_hermite
 
 from pipeline.describing.coded_design import CodedDesign
 from pipeline.describing.fleet_size import is_large
+from pipeline.fitting.draw_likelihoods import log_likelihoods
 from pipeline.fitting.information import louis_hessian
 from pipeline.fitting.links import Link
 from pipeline.fitting.one_pass import value_gradient_hessian
-from pipeline.fitting.quadrature import Drains, Groups, Rule, log_likelihoods, value_and_gradient
+from pipeline.fitting.quadrature import Drains, Groups, Rule, value_and_gradient
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

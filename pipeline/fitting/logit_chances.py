@@ -74,7 +74,9 @@ def near_enough(drains: Drains, reach: float, z: float) -> bool:
 
 
 @njit(cache=True, fastmath=_ANY_ORDER, error_model="numpy")
-def logit_mode(drains: Drains, count: int, factors: Floats, reach: float, z: float) -> tuple[float, float, bool]:
+def logit_mode(
+    drains: Drains, count: int, factors: Floats, reach: float, z: float, close: float = CLOSE
+) -> tuple[float, float, bool]:
     """(mode, curvature, whether free Newton steps got there) as `quadrature.unit_mode` has them."""
     for _ in range(_NEWTON_STEPS):
         if not near_enough(drains, reach, z):
@@ -94,7 +96,7 @@ def logit_mode(drains: Drains, count: int, factors: Floats, reach: float, z: flo
         if not abs(step) <= _LONGEST_STEP:
             return z, 1.0, False
         z += step
-        if abs(step) < CLOSE:
+        if abs(step) < close:
             return z, curvature, True
     return z, 1.0, False
 

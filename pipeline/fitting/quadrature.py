@@ -139,33 +139,6 @@ def node_weights(
 
 
 @njit(cache=True, parallel=True)
-def log_likelihoods(
-    link: int,
-    low: Integers,
-    high: Integers,
-    cuts: Floats,
-    base: Floats,
-    spreads: Floats,
-    groups: Groups,
-    modes: Floats,
-    rule: Rule,
-) -> Floats:
-    """Log likelihood of many parameter draws: cuts (S, K + 1), base (S, n), spreads (S,); returns (S,)."""
-    result = np.zeros(spreads.size)
-    for s in prange(spreads.size):
-        drains = Drains(link, low, high, cuts[s], base[s], spreads[s])
-        z_at = np.empty(rule.nodes.size)
-        weight = np.empty(rule.nodes.size)
-        total = 0.0
-        for u in range(modes.size):
-            first, last = groups.starts[u], groups.starts[u + 1]
-            mode, curvature = unit_mode(drains, first, last, modes[u], NEAR)
-            total += node_weights(drains, first, last, mode, curvature, rule, z_at, weight)
-        result[s] = total
-    return result
-
-
-@njit(cache=True, parallel=True)
 def value_and_gradient(
     drains: Drains, groups: Groups, modes: Floats, rule: Rule, by_base: Floats
 ) -> tuple[float, Floats, float]:

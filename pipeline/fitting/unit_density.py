@@ -14,7 +14,7 @@ from numba import njit
 
 from pipeline.fitting.links import LOGIT
 from pipeline.fitting.logit_chances import fill_factors, log_chances, logit_mode, near_enough
-from pipeline.fitting.quadrature import Drains, Floats, log_joint, unit_mode
+from pipeline.fitting.quadrature import CLOSE, Drains, Floats, log_joint, unit_mode
 
 
 class Factored(NamedTuple):
@@ -41,13 +41,15 @@ def factored(drains: Drains, first: int, last: int, by_cut: Floats, memory: Floa
 
 
 @njit(cache=True)
-def mode_of(drains: Drains, first: int, last: int, unit: Factored, z: float) -> tuple[float, float]:
+def mode_of(
+    drains: Drains, first: int, last: int, unit: Factored, z: float, close: float = CLOSE
+) -> tuple[float, float]:
     """(mode, curvature) as `quadrature.unit_mode` has them."""
     if unit.factors.shape[0]:
-        mode, curvature, found = logit_mode(drains, last - first, unit.factors, unit.reach, z)
+        mode, curvature, found = logit_mode(drains, last - first, unit.factors, unit.reach, z, close)
         if found:
             return mode, curvature
-    return unit_mode(drains, first, last, z)
+    return unit_mode(drains, first, last, z, close)
 
 
 @njit(cache=True)

@@ -13,8 +13,9 @@ import numpy as np
 from numba import njit, prange
 
 from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.quadrature import NEAR, Drains, Floats, Groups, Integers, unit_mode
-from pipeline.fitting.unit_density import Factored, log_density, plain
+from pipeline.fitting.logit_chances import cut_factors
+from pipeline.fitting.quadrature import NEAR, Drains, Floats, Groups, Integers, longest_unit
+from pipeline.fitting.unit_density import Factored, factored, log_density, mode_of
 
 _REACH = 5.0  # the grid first tries five standard deviations either side
 _GONE = 10.0  # and then goes to where the log density has fallen by this much, and not much farther
@@ -57,14 +58,17 @@ def _fill_effects(
     uniform: Floats,
 ) -> None:
     """Turn uniform numbers (S, U) into effects, in place."""
+    longest = longest_unit(groups.starts)
     for s in prange(uniform.shape[0]):
-        unit = plain()
         drains = Drains(link, low, high, cuts[s], base[s], spreads[s])
+        by_cut = cut_factors(drains.cuts)
+        memory = np.empty((3, longest))
         places = np.empty(GRID_POINTS)
         heights = np.empty(GRID_POINTS)
         for u in range(modes.size):
             first, last = groups.starts[u], groups.starts[u + 1]
-            mode, curvature = unit_mode(drains, first, last, modes[u], NEAR)
+            unit = factored(drains, first, last, by_cut, memory)
+            mode, curvature = mode_of(drains, first, last, unit, modes[u], NEAR)
             fill_grid(drains, first, last, unit, mode, curvature, places, heights)
             uniform[s, u] = _inverse(places, heights, uniform[s, u])
 
