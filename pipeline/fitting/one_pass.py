@@ -40,7 +40,7 @@ def value_gradient_hessian(
         units = 0
         for u in range(groups.blocks[block], groups.blocks[block + 1]):
             first, last = groups.starts[u], groups.starts[u + 1]
-            if not has_room(units, last - begin):
+            if not has_room(sums, units, last - begin):
                 add_products(sums, design, begin, first, units)
                 begin, units = first, 0
             modes[u], part = _add_unit(

@@ -16,7 +16,8 @@ from pipeline.fitting.quadrature import Drains, Floats, Rule
 from pipeline.fitting.unit_nodes import UnitNodes
 
 _UNITS = 32
-_ROWS = 512  # few enough that the product is left on one thread, so that its last bits do not hang on their number
+_ROWS = 512
+_PRODUCT = 250_000  # multiply-adds of a product that is left on one thread; blocks have the others
 
 UP, DOWN, MIXED, UP_Z, DOWN_Z, CURVE_ZZ = 0, 1, 2, 3, 4, 5
 """Rows of expectations over a unit's nodes: bends by the upper and the lower cut, the mixed second derivative, both
@@ -46,12 +47,19 @@ class Sums(NamedTuple):
 
 
 @njit(cache=True)
+def _rows(columns: int, cuts: int) -> int:
+    """Drains of a piece: few where the design is wide."""
+    return max(1, min(_ROWS, _PRODUCT // (columns * (columns + cuts))))
+
+
+@njit(cache=True)
 def new_sums(longest: int, nodes: int, cuts: int, columns: int) -> Sums:
     """Sums of nothing; cuts : K + 1, the infinite ones among them."""
     size = cuts - 2 + columns + 1
+    units = max(1, min(_UNITS, _PRODUCT // (nodes * size * size)))
     return Sums(
-        np.empty((_UNITS * nodes, size)),
-        np.empty((max(_ROWS, longest), columns + cuts)),
+        np.empty((units * nodes, size)),
+        np.empty((max(_rows(columns, cuts), longest), columns + cuts)),
         np.empty((nodes, cuts)),
         np.empty((nodes, columns)),
         np.empty(size),
@@ -64,9 +72,10 @@ def new_sums(longest: int, nodes: int, cuts: int, columns: int) -> Sums:
 
 
 @njit(cache=True)
-def has_room(units: int, drains: int) -> bool:
+def has_room(sums: Sums, units: int, drains: int) -> bool:
     """Whether one more unit finds room beside `units`, with which it would have so many drains."""
-    return units == 0 or (units < _UNITS and drains <= _ROWS)
+    room = sums.scores.shape[0] // sums.by_level.shape[0]
+    return units == 0 or (units < room and drains <= _rows(sums.product.shape[1], sums.by_cut.size))
 
 
 @njit(cache=True)
@@ -170,8 +179,9 @@ def _fill_over_nodes(unit: UnitNodes, count: int, over: Floats) -> None:
 @njit(cache=True)
 def add_products(sums: Sums, design: Floats, begin: int, end: int, units: int) -> None:
     """Add the products of the rows of drains `begin` to `end`, which belong to so many units."""
-    for a in range(begin, end, _ROWS):
-        b = min(a + _ROWS, end)
+    length = _rows(sums.product.shape[1], sums.by_cut.size)
+    for a in range(begin, end, length):
+        b = min(a + length, end)
         sums.product[:] += np.dot(sums.curvatures[a - begin : b - begin].T, design[a:b])
     rows = sums.scores[: units * sums.by_level.shape[0]]
     sums.hessian[:] += np.dot(rows.T, rows)

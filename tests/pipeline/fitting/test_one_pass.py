@@ -44,10 +44,13 @@ LONG_SIZES = [*([20] * 70), 1300, *([3] * 90), 500, 40]
 """Pieces that are full of units, full of drains, and one unit that is longer than a piece."""
 
 
+@pytest.mark.parametrize("columns", [2, 90])
 @pytest.mark.parametrize("link", ["logit", "probit"])
-def test_pieces_of_many_units_and_units_longer_than_a_piece_add_up(link, monkeypatch):
+def test_pieces_of_many_units_and_units_longer_than_a_piece_add_up(link, columns, monkeypatch):
+    """A design of 90 columns makes short pieces."""
     monkeypatch.setattr("pipeline.fitting.likelihood.BLOCKS", 2)
-    likelihood, natural = likelihood_of(invented_log(LONG_SIZES, seed=7), link, 9)
+    log = invented_log(LONG_SIZES, seed=7, coefficients=np.linspace(-0.3, 0.3, columns))
+    likelihood, natural = likelihood_of(log, link, 9)
     value, gradient, hessian = by_separate_sums(likelihood, natural)
     found = likelihood.summary(natural)
     assert found.value == pytest.approx(value, rel=1e-11)
