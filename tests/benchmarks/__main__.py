@@ -1,6 +1,6 @@
 """Run every benchmark, print the tables and write them to results.md beside this file.
 
-Takes about twenty minutes, most of it the rivals'. Chapters may be named to print them alone, without writing:
+Takes about fifteen minutes, most of it the rivals'. Chapters may be named to print them alone, without writing:
 
     python -m tests.benchmarks [fits | reading | pass | program ...]
 """
