@@ -1,4 +1,4 @@
-"""Calibration study: `python -m tests.calibration`, about 15 minutes on two quiet cores; `--quick` takes two."""
+"""Calibration study: `python -m tests.calibration`, about six minutes on two quiet cores; `--quick` takes one."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def _scored(todo: list[Job], workers: int) -> Iterator[tuple[Job, FleetScore]]:
 
 def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.calibration", description=__doc__)
-    parser.add_argument("--quick", action="store_true", help="one fleet in eight, none of 1,000 units")
+    parser.add_argument("--quick", action="store_true", help="one fleet in eight, none of 1,000 units or more")
     parser.add_argument("--truth", action="append", choices=list(TRUTHS), help="only this truth; may be repeated")
     parser.add_argument("--seed", type=int, default=20260101)
     parser.add_argument("--workers", type=int, default=2)

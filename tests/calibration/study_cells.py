@@ -17,7 +17,12 @@ DRAINS = (3, 8, 20)
 SIZES = (2, 6, 20, 100, 1000)
 _RIGHT = {"wide": (360, 180, 75, 21, 2), "nearly constant": (180, 90, 45, 12, 1)}
 _WRONG = {"wide": (120, 75, 36, 9, 0), "nearly constant": (0, 0, 0, 0, 0)}
-_LARGE_FLEET_DRAINS = 8
+_THOUSAND_UNITS_DRAINS = 8
+LARGE_FLEET = 2500
+"""Units of a fleet that takes the large path."""
+
+_LARGE = {"right": {"wide": 45, "nearly constant": 21}, "wrong": {"wide": 21, "nearly constant": 0}}
+_FIRST_LARGE = 1000
 QUICK_SHARE = 8
 """A quick study takes one fleet in so many, and none of 1,000 units."""
 
@@ -44,7 +49,7 @@ class Job:
     @property
     def drains(self) -> int:
         """Drains a unit."""
-        return _LARGE_FLEET_DRAINS if self.cell.units >= 1000 else DRAINS[self.index % len(DRAINS)]
+        return _THOUSAND_UNITS_DRAINS if self.cell.units == 1000 else DRAINS[self.index % len(DRAINS)]
 
 
 def cells(quick: bool) -> list[Cell]:
@@ -59,6 +64,10 @@ def cells(quick: bool) -> list[Cell]:
             fleets = 0 if units >= 1000 else -(-fleets // QUICK_SHARE)
         if fleets:
             found.append(Cell(number, truth, spread, units, fleets))
+    large = itertools.product(TRUTHS.items(), _RIGHT)
+    for number, ((truth, (kind, _)), spread) in enumerate(large, _FIRST_LARGE):
+        if fleets := 0 if quick else _LARGE[kind][spread]:
+            found.append(Cell(number, truth, spread, LARGE_FLEET, fleets))
     return found
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from tests.calibration.scored_fleet import FleetScore
-from tests.calibration.study_cells import DRAINS, Job
+from tests.calibration.study_cells import DRAINS, LARGE_FLEET, Job
 from tests.calibration.summary import Estimate, Line, summarised
 from tests.calibration.truths import TRUTHS
 
@@ -32,7 +32,12 @@ HEADS = (
 
 def study_text(scores: Scores, facts: str) -> str:
     """Markdown: what was done, the sums over sizes, then every cell, then by drains a unit."""
-    parts = [_INTRODUCTION, facts, "\n## In short\n", _in_short(scores), "\n## Over all sizes\n", _by_truth(scores)]
+    large = [item for item in scores if item[0].cell.units == LARGE_FLEET]
+    scores = [item for item in scores if item[0].cell.units != LARGE_FLEET]
+    parts = [_INTRODUCTION, facts, "\n## In short\n", _in_short(scores)]
+    if large:
+        parts += [f"\n## {_LARGE_HEADING}\n", f"{_LARGE_NOTE}\n", _in_short(large), "", _by_truth(large)]
+    parts += ["\n## Up to 1,000 units, over all sizes\n", _by_truth(scores)]
     for truth, (kind, draw) in TRUTHS.items():
         mine = [item for item in scores if item[0].cell.truth == truth]
         if mine:
@@ -117,8 +122,8 @@ def _numbers(line: Line) -> tuple[str, ...]:
     return (
         str(line.fleets),
         *(_percent(estimate) for estimate in estimates),
-        f"{line.effective:.0f}",
-        f"{line.shape:.2f}",
+        "none" if math.isnan(line.effective) else f"{line.effective:.0f}",
+        "none" if math.isnan(line.shape) else f"{line.shape:.2f}",
         f"{line.rounds:.1f}",
         str(line.untrusted),
         f"{line.seconds:.2f}",
@@ -132,13 +137,17 @@ def _percent(estimate: Estimate) -> str:
     return f"{100 * value:.1f}" if math.isnan(error) else f"{100 * value:.1f} ± {100 * error:.1f}"
 
 
+_LARGE_HEADING = f"Fleets of {LARGE_FLEET:,} units: the large path"
+_LARGE_NOTE = """By the normal posterior at the mode, 200 draws, so without effective sample size and shape; each unit's
+effect is laid out once and moved to first order (`fitting/effect_laws.py`)."""
+
 _INTRODUCTION = """# Calibration: how far the answers can be trusted
 
 Written by `python -m tests.calibration`; do not edit by hand. Simulated fleets go through the program's own
 describing, fitting, deciding and judging, one channel, limit rating 4, accepted risk 10 %, default settings. Fills
 run 12 h in the middle; "wide" is a log sd of 0.5 (two fills in three between 7 and 20 h), "nearly constant" one of
 0.03.
-Drains a unit: 3, 8 and 20 in turn (8 in fleets of 1,000).
+Drains a unit: 3, 8 and 20 in turn (8 in fleets of 1,000 units).
 
 Columns, in per cent with one Monte-Carlo standard error (fleets are what is independent):
 
