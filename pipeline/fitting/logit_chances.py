@@ -115,27 +115,44 @@ def log_chances(count: int, factors: Floats, up: float, down: float) -> float:
 
 
 @njit(cache=True, error_model="numpy")
-def fill_node(
-    drains: Drains, factors: Floats, z: float, ga: Floats, gb: Floats, bend_up: Floats, bend_down: Floats
-) -> float:
-    """Fill a unit's slopes and bends at an effect z, each (n,), see `unit_nodes`; log of its chances but for gaps.
+def fill_nodes(
+    drains: Drains,
+    factors: Floats,
+    places: Floats,
+    ga: Floats,
+    gb: Floats,
+    bend_up: Floats,
+    bend_down: Floats,
+    by_eta: Floats,
+    logs: Floats,
+) -> None:
+    """Fill what `unit_nodes` keeps of a unit's chances at the nodes, (Q, n), and the logs but for the gaps, (Q,).
 
     One loop for every two rows: the compiler makes none side by side that writes more of them.
     """
-    up = math.exp(drains.spread * z)
-    down = 1.0 / up
-    for i in range(ga.size):
-        s, t = up * factors[UP, i], down * factors[DOWN, i]
-        share = 1.0 / ((1.0 + s) * (1.0 + t))
-        ga[i] = s * (1.0 + t) * share
-        gb[i] = t * (1.0 + s) * share
-    for i in range(ga.size):
-        bend_up[i] = ga[i] * (ga[i] - 1.0)
-        bend_down[i] = gb[i] * (gb[i] - 1.0)
-    for i in range(ga.size):
-        ga[i] += factors[BESIDE, i]
-        gb[i] = -gb[i] - factors[BESIDE, i]
-    return log_chances(ga.size, factors, up, down)
+    count = ga.shape[1]
+    for q in range(places.size):
+        up = math.exp(drains.spread * places[q])
+        down = 1.0 / up
+        above, below = ga[q], gb[q]
+        for i in range(count):
+            s, t = up * factors[UP, i], down * factors[DOWN, i]
+            share = 1.0 / ((1.0 + s) * (1.0 + t))
+            above[i] = s * (1.0 + t) * share
+            below[i] = t * (1.0 + s) * share
+        logs[q] = log_chances(count, factors, up, down)
+    every_above, every_below = ga.reshape(ga.size), gb.reshape(gb.size)
+    every_up, every_down, every_eta = bend_up.reshape(ga.size), bend_down.reshape(ga.size), by_eta.reshape(ga.size)
+    for i in range(every_above.size):
+        every_up[i] = every_above[i] * (every_above[i] - 1.0)
+        every_down[i] = every_below[i] * (every_below[i] - 1.0)
+    for i in range(every_above.size):
+        every_eta[i] = every_below[i] - every_above[i]
+    for q in range(places.size):
+        above, below = ga[q], gb[q]
+        for i in range(count):
+            above[i] += factors[BESIDE, i]
+            below[i] = -below[i] - factors[BESIDE, i]
 
 
 @njit(cache=True, fastmath=_ANY_ORDER, error_model="numpy")

@@ -158,7 +158,7 @@ def add_curvatures(
 def _fill_over_nodes(unit: UnitNodes, count: int, over: Floats) -> None:
     """Fill the expectations of a unit's second derivatives, (6, n or more).
 
-    One loop for every two rows, as in `logit_chances.fill_node`.
+    One loop for every two rows, as in `logit_chances.fill_nodes`.
     """
     over[:, :count] = 0.0
     for q in range(unit.weights.size):

@@ -10,7 +10,7 @@ from numba import njit
 
 from pipeline.fitting.cells import second_derivatives
 from pipeline.fitting.links import LOGIT
-from pipeline.fitting.logit_chances import fill_factors, fill_node, logit_mode, near_enough
+from pipeline.fitting.logit_chances import fill_factors, fill_nodes, logit_mode, near_enough
 from pipeline.fitting.logit_chances import fill_mode as fill_mode_by_factors
 from pipeline.fitting.quadrature import HALF_LOG_TWO_PI, Drains, Floats, Rule, cell_at, fill_mode, unit_mode
 
@@ -91,25 +91,32 @@ def weigh(
         mode, curvature, found = logit_mode(drains, count, unit.factors, reach, start)
     if not found:
         mode, curvature = unit_mode(drains, first, last, start)
-    if near_enough(drains, reach, mode):
-        by_eta = fill_mode_by_factors(drains, count, unit.factors, mode, unit.at_mode)
-    else:
-        by_eta = fill_mode(drains, first, last, mode, unit.at_mode)
     scale = math.sqrt(2.0 / curvature)
+    farthest = 0.0
+    for q in range(rule.nodes.size):
+        unit.places[q] = mode + scale * rule.nodes[q]
+        farthest = max(farthest, abs(unit.places[q]))
+    if near_enough(drains, reach, farthest):
+        by_eta = fill_mode_by_factors(drains, count, unit.factors, mode, unit.at_mode)
+        fill_nodes(
+            drains,
+            unit.factors,
+            unit.places,
+            unit.ga,
+            unit.gb,
+            unit.bend_up,
+            unit.bend_down,
+            unit.by_eta,
+            unit.weights,
+        )
+    else:
+        gaps = 0.0
+        by_eta = fill_mode(drains, first, last, mode, unit.at_mode)
+        _fill_nodes(drains, first, unit)
     top = -math.inf
     for q in range(rule.nodes.size):
-        z = mode + scale * rule.nodes[q]
-        unit.places[q] = z
-        if near_enough(drains, reach, z):
-            row = gaps + fill_node(
-                drains, unit.factors, z, unit.ga[q], unit.gb[q], unit.bend_up[q], unit.bend_down[q]
-            )
-        else:
-            row = _fill_node(drains, first, z, unit.ga[q], unit.gb[q], unit.bend_up[q], unit.bend_down[q])
-        unit.weights[q] = rule.log_weights[q] + row - 0.5 * z * z
+        unit.weights[q] += rule.log_weights[q] + gaps - 0.5 * unit.places[q] * unit.places[q]
         top = max(top, unit.weights[q])
-        for i in range(count):
-            unit.by_eta[q, i] = -(unit.ga[q, i] + unit.gb[q, i])
     total = 0.0
     for q in range(rule.nodes.size):
         unit.weights[q] = math.exp(unit.weights[q] - top)
@@ -120,14 +127,13 @@ def weigh(
 
 
 @njit(cache=True)
-def _fill_node(
-    drains: Drains, first: int, z: float, ga: Floats, gb: Floats, bend_up: Floats, bend_down: Floats
-) -> float:
-    """As `logit_chances.fill_node`, for any link and however far out; all of the log."""
-    total = 0.0
-    for i in range(ga.size):
-        parts = cell_at(drains, first + i, z)
-        aa, ab, bb = second_derivatives(parts)
-        total += parts[0]
-        ga[i], gb[i], bend_up[i], bend_down[i] = parts[1], parts[2], aa + ab, ab + bb
-    return total
+def _fill_nodes(drains: Drains, first: int, unit: UnitNodes) -> None:
+    """As `logit_chances.fill_nodes`, for any link and however far out; the logs are whole."""
+    for q in range(unit.places.size):
+        unit.weights[q] = 0.0
+        for i in range(unit.ga.shape[1]):
+            parts = cell_at(drains, first + i, unit.places[q])
+            aa, ab, bb = second_derivatives(parts)
+            unit.weights[q] += parts[0]
+            unit.ga[q, i], unit.gb[q, i], unit.by_eta[q, i] = parts[1], parts[2], -(parts[1] + parts[2])
+            unit.bend_up[q, i], unit.bend_down[q, i] = aa + ab, ab + bb

@@ -150,7 +150,7 @@ def pass_limit(drains: int = DRAINS, units: int = UNITS) -> Chapter:
         ("exponentials and logarithms that are left", first),
         ("the same, and multiply-adds of scores and information", second),
         ("the same, and the arithmetic of the chances", third),
-        ("for comparison: exponentials and a logarithm at every node, alone", everywhere),
+        ("for comparison: two exponentials and a logarithm of every drain at every node, alone", everywhere),
     )
     lines = [
         f"## One pass over {drains:,} drains of {used:,} units, {columns} columns, {NODES} nodes, one thread\n",
