@@ -74,7 +74,7 @@ class RiskCheck:
 
 @dataclass(frozen=True, slots=True)
 class IntervalCoverage:
-    """How central intervals of the hours to the limit held; see pipeline.judging.backtest.coverage.
+    """How central intervals of the hours to the limit held; see draincurve.pipeline.judging.backtest.coverage.
 
     nominal : their probability; covered : share of ratings inside the interval, with its 95 % interval (Wilson);
     outside : drains made before the interval began or after it ended, where a miss can be seen; misses : those that
@@ -135,7 +135,7 @@ class BacktestResult:
     """All channels that could be tried, and why others could not.
 
     without : channel and sentence; note : what to know of the way it was done, or None; rows : one row for each
-    predicted drain and channel, columns as in schemas.backtest.
+    predicted drain and channel, columns as in draincurve.schemas.backtest.
     """
 
     channels: tuple[ChannelBacktest, ...]

@@ -10,18 +10,18 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.backtest_result import BacktestResult
-from pipeline.change_results import ReportChanges
-from pipeline.forecast_results import ForecastResult
-from pipeline.held_back_results import HeldBackFile
-from pipeline.leg_results import LegResult
-from pipeline.oil_results import OilResult
-from pipeline.sample_results import NextSample
-from pipeline.spring_results import SpringComparison
-from pipeline.trust_results import ChannelTrust
-from pipeline.volume_results import VolumeResult
-from pipeline.wear_results import WearResult
-from schemas.settings import Settings
+from draincurve.pipeline.backtest_result import BacktestResult
+from draincurve.pipeline.change_results import ReportChanges
+from draincurve.pipeline.forecast_results import ForecastResult
+from draincurve.pipeline.held_back_results import HeldBackFile
+from draincurve.pipeline.leg_results import LegResult
+from draincurve.pipeline.oil_results import OilResult
+from draincurve.pipeline.sample_results import NextSample
+from draincurve.pipeline.spring_results import SpringComparison
+from draincurve.pipeline.trust_results import ChannelTrust
+from draincurve.pipeline.volume_results import VolumeResult
+from draincurve.pipeline.wear_results import WearResult
+from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
 

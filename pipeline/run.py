@@ -7,49 +7,49 @@ from importlib.metadata import version
 
 import polars as pl
 
-from pipeline.deciding.channel_curves import channel_curves
-from pipeline.deciding.fleet_intervals import fleet_interval_table
-from pipeline.deciding.forecast import forecast
-from pipeline.deciding.forecast_fleet import ForecastTables
-from pipeline.deciding.next_samples import next_samples
-from pipeline.deciding.next_service import next_service_table, unit_clocks
-from pipeline.deciding.sample_candidates import asked_about
-from pipeline.deciding.unit_blocks import curves_of_some, score_units
-from pipeline.deciding.unit_curves import chosen_units, unit_curves
-from pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
-from pipeline.describing.combinations import springs_and_oils
-from pipeline.describing.fill_conditions import state_conditions
-from pipeline.describing.fleet_sample import sample_note, sampled_state
-from pipeline.describing.fleet_state import fleet_state, inspect_now
-from pipeline.describing.held_back_parts import signs_seen, with_lost_hours, with_lost_limits
-from pipeline.describing.leg_pairs import leg_pairs, partners
-from pipeline.describing.named_once import in_texts, with_names_once
-from pipeline.describing.oil_catalogue import fleet_catalogue
-from pipeline.describing.oil_viscosity import with_viscosity
-from pipeline.describing.rated_drains import CHANNELS, describe_channels
-from pipeline.describing.spring_in_oil import with_shocks_marked
-from pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from pipeline.fitting.engine_address import EngineFor, engine_at
-from pipeline.fitting.oil_term import oil_term
-from pipeline.fitting.random_streams import stream
-from pipeline.judging.backtest.backtest import backtest
-from pipeline.judging.channel_trust import channel_trust
-from pipeline.judging.evidence import channel_result, unfitted_result
-from pipeline.judging.legs.comparison import compare_legs
-from pipeline.judging.legs.swaps import possible_swaps
-from pipeline.judging.sample_fits import sample_fits
-from pipeline.judging.springs.comparison import compare_springs
-from pipeline.judging.springs.effects_table import spring_effects_table
-from pipeline.judging.turned import turned_column
-from pipeline.judging.viscosity_effect import viscosity_sentences
-from pipeline.judging.volume.balance import volume_balance
-from pipeline.judging.warnings import fit_warnings
-from pipeline.leg_results import LegResult
-from pipeline.plan_result import PlanResult
-from pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
-from pipeline.trust_results import ChannelTrust
-from pipeline.validation import CheckedLog
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.channel_curves import channel_curves
+from draincurve.pipeline.deciding.fleet_intervals import fleet_interval_table
+from draincurve.pipeline.deciding.forecast import forecast
+from draincurve.pipeline.deciding.forecast_fleet import ForecastTables
+from draincurve.pipeline.deciding.next_samples import next_samples
+from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
+from draincurve.pipeline.deciding.sample_candidates import asked_about
+from draincurve.pipeline.deciding.unit_blocks import curves_of_some, score_units
+from draincurve.pipeline.deciding.unit_curves import chosen_units, unit_curves
+from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
+from draincurve.pipeline.describing.combinations import springs_and_oils
+from draincurve.pipeline.describing.fill_conditions import state_conditions
+from draincurve.pipeline.describing.fleet_sample import sample_note, sampled_state
+from draincurve.pipeline.describing.fleet_state import fleet_state, inspect_now
+from draincurve.pipeline.describing.held_back_parts import signs_seen, with_lost_hours, with_lost_limits
+from draincurve.pipeline.describing.leg_pairs import leg_pairs, partners
+from draincurve.pipeline.describing.named_once import in_texts, with_names_once
+from draincurve.pipeline.describing.oil_catalogue import fleet_catalogue
+from draincurve.pipeline.describing.oil_viscosity import with_viscosity
+from draincurve.pipeline.describing.rated_drains import CHANNELS, describe_channels
+from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.pipeline.fitting.engine_address import EngineFor, engine_at
+from draincurve.pipeline.fitting.oil_term import oil_term
+from draincurve.pipeline.fitting.random_streams import stream
+from draincurve.pipeline.judging.backtest.backtest import backtest
+from draincurve.pipeline.judging.channel_trust import channel_trust
+from draincurve.pipeline.judging.evidence import channel_result, unfitted_result
+from draincurve.pipeline.judging.legs.comparison import compare_legs
+from draincurve.pipeline.judging.legs.swaps import possible_swaps
+from draincurve.pipeline.judging.sample_fits import sample_fits
+from draincurve.pipeline.judging.springs.comparison import compare_springs
+from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
+from draincurve.pipeline.judging.turned import turned_column
+from draincurve.pipeline.judging.viscosity_effect import viscosity_sentences
+from draincurve.pipeline.judging.volume.balance import volume_balance
+from draincurve.pipeline.judging.warnings import fit_warnings
+from draincurve.pipeline.leg_results import LegResult
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
+from draincurve.pipeline.trust_results import ChannelTrust
+from draincurve.pipeline.validation import CheckedLog
+from draincurve.schemas.settings import Settings
 
 LIBRARIES = ("draincurve", "numpy", "scipy", "numba", "polars", "pandera", "pint", "scikit-learn", "matplotlib")
 

@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from pipeline.freed_memory import give_back
-from pipeline.sources import SourceAddress, SourceTable, read_log, read_table
-from pipeline.validation import CheckedLog, check_log
-from schemas.settings import Settings, read_settings
+from draincurve.pipeline.freed_memory import give_back
+from draincurve.pipeline.reading.sources import SourceAddress, SourceTable, read_log, read_table
+from draincurve.pipeline.validation import CheckedLog, check_log
+from draincurve.schemas.settings import Settings, read_settings
 
 Progress = Callable[[str], None]
 

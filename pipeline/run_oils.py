@@ -7,14 +7,14 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.describing.oil_catalogue import oil_catalogue
-from pipeline.describing.viscosity_temperature import COLDEST_C, HOTTEST_C
-from pipeline.oil_results import OilResult
-from pipeline.plan_result import TableAccount
-from pipeline.sources import SourceAddress, read_table
-from pipeline.validation import check_alone
-from schemas.errors import SettingsError
-from schemas.settings import Settings
+from draincurve.pipeline.describing.oil_catalogue import oil_catalogue
+from draincurve.pipeline.describing.viscosity_temperature import COLDEST_C, HOTTEST_C
+from draincurve.pipeline.oil_results import OilResult
+from draincurve.pipeline.plan_result import TableAccount
+from draincurve.pipeline.reading.sources import SourceAddress, read_table
+from draincurve.pipeline.validation import check_alone
+from draincurve.schemas.errors import SettingsError
+from draincurve.schemas.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)

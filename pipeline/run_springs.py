@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.describing.rated_drains import CHANNELS, describe
-from pipeline.describing.spring_in_oil import with_shocks_marked
-from pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from pipeline.fitting.random_streams import stream
-from pipeline.judging.springs.comparison import compare_springs
-from pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
-from pipeline.spring_results import SpringComparison
-from pipeline.validation import CheckedLog
+from draincurve.pipeline.describing.rated_drains import CHANNELS, describe
+from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.pipeline.fitting.random_streams import stream
+from draincurve.pipeline.judging.springs.comparison import compare_springs
+from draincurve.pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
+from draincurve.pipeline.spring_results import SpringComparison
+from draincurve.pipeline.validation import CheckedLog
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.rater_results import RaterResult
+from draincurve.pipeline.rater_results import RaterResult
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

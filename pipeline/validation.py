@@ -9,9 +9,11 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.cleaning.clocks import with_hours
-from pipeline.cleaning.duplicates import without_duplicates
-from pipeline.cleaning.flags import (
+from draincurve.pipeline.held_back_results import HeldBackFile, gathered
+from draincurve.pipeline.plan_result import TableAccount
+from draincurve.pipeline.reading.cleaning.clocks import with_hours
+from draincurve.pipeline.reading.cleaning.duplicates import without_duplicates
+from draincurve.pipeline.reading.cleaning.flags import (
     with_asked_limits,
     with_drain_questions,
     with_future_dates,
@@ -20,22 +22,26 @@ from pipeline.cleaning.flags import (
     with_settling_note,
     with_unknown_hours,
 )
-from pipeline.cleaning.measured_quantities import with_measured_quantities
-from pipeline.cleaning.names import with_one_spelling
-from pipeline.cleaning.part_clocks import with_part_clocks
-from pipeline.cleaning.second_ratings import parted_ratings
-from pipeline.cleaning.typed_source import typed_source
-from pipeline.cleaning.unit_keys import with_unit_keys
-from pipeline.cleaning.working_table import WorkingTable
-from pipeline.held_back_results import HeldBackFile, gathered
-from pipeline.plan_result import TableAccount
-from pipeline.sources.source_table import SourceTable
-from pipeline.validating.accepted_tables import finished
-from pipeline.validating.accounting import accepted_rows, account, held_back_pieces, legible_parts, remarks_of
-from pipeline.validating.hard_limits import with_hard_limits
-from schemas.columns import TABLES
-from schemas.errors import SourceError
-from schemas.settings import Settings
+from draincurve.pipeline.reading.cleaning.measured_quantities import with_measured_quantities
+from draincurve.pipeline.reading.cleaning.names import with_one_spelling
+from draincurve.pipeline.reading.cleaning.part_clocks import with_part_clocks
+from draincurve.pipeline.reading.cleaning.second_ratings import parted_ratings
+from draincurve.pipeline.reading.cleaning.typed_source import typed_source
+from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.pipeline.reading.sources.source_table import SourceTable
+from draincurve.pipeline.reading.validating.accepted_tables import finished
+from draincurve.pipeline.reading.validating.accounting import (
+    accepted_rows,
+    account,
+    held_back_pieces,
+    legible_parts,
+    remarks_of,
+)
+from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits
+from draincurve.schemas.columns import TABLES
+from draincurve.schemas.errors import SourceError
+from draincurve.schemas.settings import Settings
 
 SECOND_RATINGS = (
     "unit_key", "unit_id", "drained_on", "colour_low", "colour_high", "debris_low", "debris_high", "rated_by",
@@ -47,14 +53,14 @@ SECOND_RATINGS = (
 class CheckedLog:
     """What validation found.
 
-    accepted : table name to its typed rows (see pipeline.validating.accepted_tables)
+    accepted : table name to its typed rows (see draincurve.pipeline.reading.validating.accepted_tables)
     held_back : columns table, source, line, column, value, reason, row; one line for each row held back, of very many
     the first only
     held_back_file : all of them, where they are very many, else None
     remarks : columns source, line (null for the whole file), column, value, kind ("asked", "note"), message
     accounts : read = accepted + held back, for each table
     legible : table name to what could be read in its rows that are held back; no evidence, but a sign, a limit or a
-    ride in them still counts on the safe side (see pipeline.describing.held_back_parts)
+    ride in them still counts on the safe side (see draincurve.pipeline.describing.held_back_parts)
     second_ratings : the same drains rated by somebody else (columns SECOND_RATINGS; drain_source and drain_line are
     the place of the drain); counted as accepted rows of drains
     """

@@ -13,14 +13,14 @@ from typing import Any
 import polars as pl
 from matplotlib.figure import Figure
 
-from pipeline.backtest_result import BacktestResult, ChannelBacktest
-from pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
-from reports.page.backtest_section import backtest_section
-from reports.page.environment import inlined_style, page_environment
-from reports.tables import write_table
-from reports.trade_words import CAUTIONS
-from schemas.backtest import COLUMNS, checked_backtest
-from schemas.errors import SourceError
+from draincurve.pipeline.backtest_result import BacktestResult, ChannelBacktest
+from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
+from draincurve.reports.page.backtest_section import backtest_section
+from draincurve.reports.page.environment import inlined_style, page_environment
+from draincurve.reports.tables import write_table
+from draincurve.reports.trade_words import CAUTIONS
+from draincurve.schemas.backtest import COLUMNS, checked_backtest
+from draincurve.schemas.errors import SourceError
 
 BACKTEST_FILES = ("backtest.csv", "backtest.json", "backtest.html")
 DECIMALS = 5

@@ -9,12 +9,12 @@ from pathlib import Path
 
 import polars as pl
 
-from reports.figures.standalone_svg import standalone_svg
-from reports.figures.svg_picture import Picture
-from reports.output_folder import swapped_in
-from reports.print_edition.typesetting import drawn_as_png
-from reports.report_content import ReportContent
-from reports.tables import write_table
+from draincurve.reports.figures.standalone_svg import standalone_svg
+from draincurve.reports.figures.svg_picture import Picture
+from draincurve.reports.output_folder import swapped_in
+from draincurve.reports.print_edition.typesetting import drawn_as_png
+from draincurve.reports.report_content import ReportContent
+from draincurve.reports.tables import write_table
 
 INDEX = "figures.csv"
 

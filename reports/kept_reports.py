@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
-from reports.synced import sync, sync_tree
+from draincurve.reports.synced import sync, sync_tree
 
 LATEST = "latest"
 _STAGED = ".building-"

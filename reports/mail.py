@@ -9,12 +9,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from reports.page import words
-from reports.page.change_lines import ChangeLine, ChangeList
-from reports.page.environment import page_environment
-from reports.page.first_screen import DueLine, FirstScreen, InspectLine, StandingLine, TrustLine
-from reports.report_content import ReportContent
-from reports.trade_words import CAUTIONS, INSPECT_CAUTION
+from draincurve.reports.page import words
+from draincurve.reports.page.change_lines import ChangeLine, ChangeList
+from draincurve.reports.page.environment import page_environment
+from draincurve.reports.page.first_screen import DueLine, FirstScreen, InspectLine, StandingLine, TrustLine
+from draincurve.reports.report_content import ReportContent
+from draincurve.reports.trade_words import CAUTIONS, INSPECT_CAUTION
 
 LONGEST_SUBJECT = 150
 WIDTH = 78

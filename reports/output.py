@@ -7,16 +7,16 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.held_back_results import HeldBackFile
-from pipeline.plan_result import PlanResult
-from reports.output_folder import swapped_in
-from reports.page_writer import write_page
-from reports.print_edition.report_pdf import write_pdf
-from reports.report_content import ReportContent, report_content
-from reports.result_workbook.writing import write_result_workbook
-from reports.run_record import write_run_record
-from reports.service_calendar import write_calendar
-from reports.tables import write_held_back_table, write_tables
+from draincurve.pipeline.held_back_results import HeldBackFile
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.output_folder import swapped_in
+from draincurve.reports.page_writer import write_page
+from draincurve.reports.print_edition.report_pdf import write_pdf
+from draincurve.reports.report_content import ReportContent, report_content
+from draincurve.reports.result_workbook.writing import write_result_workbook
+from draincurve.reports.run_record import write_run_record
+from draincurve.reports.service_calendar import write_calendar
+from draincurve.reports.tables import write_held_back_table, write_tables
 
 
 def write_results(result: PlanResult, folder: Path) -> ReportContent:

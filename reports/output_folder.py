@@ -8,8 +8,8 @@ from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from reports.synced import sync_tree
-from schemas.errors import SourceError
+from draincurve.reports.synced import sync_tree
+from draincurve.schemas.errors import SourceError
 
 OUTPUT_FILES = (
     "next_service.csv",

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import fields
 from pathlib import Path
 
-from pipeline.plan_result import PlanResult
-from reports.page import words
-from reports.page.environment import inlined_script, inlined_style, page_environment
-from reports.page.hours_pictures import MOST_UNITS
-from reports.page.service_rows import ServiceRow
-from reports.report_content import ReportContent, report_content
-from reports.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.page import words
+from draincurve.reports.page.environment import inlined_script, inlined_style, page_environment
+from draincurve.reports.page.hours_pictures import MOST_UNITS
+from draincurve.reports.page.service_rows import ServiceRow
+from draincurve.reports.report_content import ReportContent, report_content
+from draincurve.reports.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
 
 MOST_ROWS = 400
 """Rows held back, and remarks of a kind, that the page shows; the rest is counted."""

@@ -8,30 +8,30 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from pipeline.describing.fleet_size import is_large
-from pipeline.plan_result import PlanResult
-from reports.page import words
-from reports.page.backtest_section import BacktestSection, backtest_section
-from reports.page.channel_sections import ChannelSection, channel_section
-from reports.page.drain_evidence import drain_evidence
-from reports.page.first_screen import FirstScreen, first_screen
-from reports.page.fleet_counts import FleetCounts, SiteCounts, fleet_counts, site_counts
-from reports.page.forecast_section import ForecastSection, forecast_section
-from reports.page.hours_pictures import HoursPicture, hours_pictures
-from reports.page.legs_section import LegsSection, legs_section
-from reports.page.link_sections import LinkSection, link_sections
-from reports.page.oils_section import OilsSection, oils_section
-from reports.page.rater_section import RaterSection, rater_section
-from reports.page.sample_rows import SampleRow, sample_rows
-from reports.page.service_rows import ServiceRow, service_rows
-from reports.page.settings_rows import SettingRow, assumptions, setting_rows
-from reports.page.spring_sections import SpringSection, spring_sections
-from reports.page.turned_section import TurnedSection, turned_section
-from reports.page.unit_names import unit_names
-from reports.page.unit_sections import UnitSection, unit_sections, units_out_of_service
-from reports.page.volume_section import VolumeSection, volume_section
-from reports.page.wear_section import WearSection, wear_section
-from reports.shown_units import shown_result
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.page import words
+from draincurve.reports.page.backtest_section import BacktestSection, backtest_section
+from draincurve.reports.page.channel_sections import ChannelSection, channel_section
+from draincurve.reports.page.drain_evidence import drain_evidence
+from draincurve.reports.page.first_screen import FirstScreen, first_screen
+from draincurve.reports.page.fleet_counts import FleetCounts, SiteCounts, fleet_counts, site_counts
+from draincurve.reports.page.forecast_section import ForecastSection, forecast_section
+from draincurve.reports.page.hours_pictures import HoursPicture, hours_pictures
+from draincurve.reports.page.legs_section import LegsSection, legs_section
+from draincurve.reports.page.link_sections import LinkSection, link_sections
+from draincurve.reports.page.oils_section import OilsSection, oils_section
+from draincurve.reports.page.rater_section import RaterSection, rater_section
+from draincurve.reports.page.sample_rows import SampleRow, sample_rows
+from draincurve.reports.page.service_rows import ServiceRow, service_rows
+from draincurve.reports.page.settings_rows import SettingRow, assumptions, setting_rows
+from draincurve.reports.page.spring_sections import SpringSection, spring_sections
+from draincurve.reports.page.turned_section import TurnedSection, turned_section
+from draincurve.reports.page.unit_names import unit_names
+from draincurve.reports.page.unit_sections import UnitSection, unit_sections, units_out_of_service
+from draincurve.reports.page.volume_section import VolumeSection, volume_section
+from draincurve.reports.page.wear_section import WearSection, wear_section
+from draincurve.reports.shown_units import shown_result
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,9 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pipeline.plan_result import ChannelResult, PlanResult
-from schemas.errors import ContractError
-from schemas.settings import settings_as_dict
+from draincurve.pipeline.plan_result import ChannelResult, PlanResult
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.settings import settings_as_dict
 
 TIMING_DECIMALS = 3
 

@@ -10,13 +10,13 @@ from uuid import UUID, uuid5
 
 from icalendar import Calendar, Event
 
-from pipeline.cleaning.spellings import spelling_key
-from pipeline.plan_result import PlanResult
-from reports.page import words
-from reports.page.service_rows import ServiceRow, service_rows
-from reports.page.unit_names import UnitNames, unit_names
-from reports.shown_units import shown_result
-from reports.trade_words import CAUTIONS
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.cleaning.spellings import spelling_key
+from draincurve.reports.page import words
+from draincurve.reports.page.service_rows import ServiceRow, service_rows
+from draincurve.reports.page.unit_names import UnitNames, unit_names
+from draincurve.reports.shown_units import shown_result
+from draincurve.reports.trade_words import CAUTIONS
 
 PRODUCT = "-//draincurve//service calendar//EN"
 _UNITS = UUID("6f0b1c1e-2f0d-5d0a-9a43-1f6f1f3b7a55")

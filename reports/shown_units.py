@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import polars as pl
 
-from pipeline.describing.fleet_size import is_large
-from pipeline.plan_result import PlanResult
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.plan_result import PlanResult
 
 MOST_SHOWN = 300
 """Units of a large fleet that have a row and a section on the page."""

@@ -8,14 +8,14 @@ from typing import IO
 
 import polars as pl
 
-from pipeline.describing.fleet_size import is_large
-from pipeline.held_back_results import HeldBackFile
-from pipeline.plan_result import PlanResult
-from schemas.fleet_intervals import checked_fleet_intervals
-from schemas.forecast import checked_forecast, empty_forecast
-from schemas.held_back import checked_held_back
-from schemas.next_service import checked_next_service
-from schemas.spring_effects import checked_spring_effects
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.held_back_results import HeldBackFile
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.schemas.fleet_intervals import checked_fleet_intervals
+from draincurve.schemas.forecast import checked_forecast, empty_forecast
+from draincurve.schemas.held_back import checked_held_back
+from draincurve.schemas.next_service import checked_next_service
+from draincurve.schemas.spring_effects import checked_spring_effects
 
 DECIMALS = 3
 

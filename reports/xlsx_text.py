@@ -12,8 +12,8 @@ from typing import Any
 
 import xlsxwriter
 
-from pipeline.whole_file import write_whole
-from reports.tables import begins_like_a_formula
+from draincurve.pipeline.whole_file import write_whole
+from draincurve.reports.tables import begins_like_a_formula
 
 LONGEST_TEXT = 32_767
 """UTF-16 units that one cell holds. Source: Microsoft, Excel specifications and limits."""

@@ -8,8 +8,8 @@ from typing import Any
 import pandera.polars as pa
 import polars as pl
 
-from schemas.output_table import checked_table, refuse_where
-from schemas.settings import RATING_LEVELS
+from draincurve.schemas.output_table import checked_table, refuse_where
+from draincurve.schemas.settings import RATING_LEVELS
 
 CHANCES = tuple(f"p{level}" for level in range(1, RATING_LEVELS + 1))
 _CLOSE = 0.006

@@ -7,8 +7,8 @@ from datetime import date
 import pandera.polars as pa
 import polars as pl
 
-from schemas.columns import BOOKINGS, EARLIEST_YEAR, Column
-from schemas.limits import field_for
+from draincurve.schemas.columns import BOOKINGS, EARLIEST_YEAR, Column
+from draincurve.schemas.limits import field_for
 
 _COLUMNS: dict[str, Column] = {column.name: column for column in BOOKINGS}
 

@@ -10,7 +10,7 @@ from dataclasses import field, fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from schemas.errors import SettingsError
+from draincurve.schemas.errors import SettingsError
 
 LONGEST_TEXT = 4096
 

@@ -6,8 +6,8 @@ import ipaddress
 from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
-from schemas.checked_settings import choice, choices, setting, switch, text, texts
-from schemas.errors import SettingsError
+from draincurve.schemas.checked_settings import choice, choices, setting, switch, text, texts
+from draincurve.schemas.errors import SettingsError
 
 ATTACHABLE = ("report.html", "report.pdf", "service.ics", "tables.xlsx")
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

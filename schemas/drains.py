@@ -8,8 +8,8 @@ from typing import Any
 import pandera.polars as pa
 import polars as pl
 
-from schemas.columns import DRAINS, EARLIEST_YEAR, RATING_HIGH, RATING_LOW, SERVICE_KINDS, Column
-from schemas.limits import field_for
+from draincurve.schemas.columns import DRAINS, EARLIEST_YEAR, RATING_HIGH, RATING_LOW, SERVICE_KINDS, Column
+from draincurve.schemas.limits import field_for
 
 _COLUMNS: dict[str, Column] = {column.name: column for column in DRAINS}
 MOST_RETURNED = 1.25

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pandera.polars as pa
 import polars as pl
 
-from schemas.errors import ContractError
-from schemas.next_service import SET_BY
-from schemas.output_table import ALLOWED_SHORTFALL, checked_table, refuse_where
-from schemas.settings import Settings
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.next_service import SET_BY
+from draincurve.schemas.output_table import ALLOWED_SHORTFALL, checked_table, refuse_where
+from draincurve.schemas.settings import Settings
 
 
 class FleetIntervals(pa.DataFrameModel):

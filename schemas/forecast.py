@@ -5,8 +5,8 @@ from __future__ import annotations
 import pandera.polars as pa
 import polars as pl
 
-from schemas.errors import ContractError
-from schemas.output_table import checked_table, refuse_where
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.output_table import checked_table, refuse_where
 
 SERVICES, REBUILDS, OIL = "services", "rebuilds", "oil"
 ITEMS = (SERVICES, REBUILDS, OIL)

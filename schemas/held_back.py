@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandera.polars as pa
 import polars as pl
 
-from schemas.output_table import checked_table
+from draincurve.schemas.output_table import checked_table
 
 
 class HeldBack(pa.DataFrameModel):

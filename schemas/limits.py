@@ -6,7 +6,7 @@ from typing import Any
 
 import pandera.polars as pa
 
-from schemas.columns import LONGEST_UNIT_ID, Column
+from draincurve.schemas.columns import LONGEST_UNIT_ID, Column
 
 
 def field_for(column: Column, **checks: Any) -> Any:

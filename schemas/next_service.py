@@ -7,9 +7,9 @@ from datetime import date
 import pandera.polars as pa
 import polars as pl
 
-from schemas.errors import ContractError
-from schemas.output_table import ALLOWED_SHORTFALL, checked_table, refuse_where
-from schemas.settings import Settings
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.output_table import ALLOWED_SHORTFALL, checked_table, refuse_where
+from draincurve.schemas.settings import Settings
 
 SET_BY = ("colour", "debris", "maker_limit", "oil_age", "wear", "data_range")
 STANDINGS = ("with the fleet", "faster than the fleet", "slower than the fleet", "too few drains")

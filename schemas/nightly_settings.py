@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from schemas.checked_settings import filled, switch, text, toml_table
-from schemas.delivery_settings import DeliverySettings, ScheduleSettings, checked_delivery
-from schemas.errors import SettingsError
-from schemas.settings import Settings, checked_policy
+from draincurve.schemas.checked_settings import filled, switch, text, toml_table
+from draincurve.schemas.delivery_settings import DeliverySettings, ScheduleSettings, checked_delivery
+from draincurve.schemas.errors import SettingsError
+from draincurve.schemas.settings import Settings, checked_policy
 
 LEDGER = "ledger.sqlite"
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pandera.polars as pa
 import polars as pl
 
-from schemas.columns import OILS, Column
-from schemas.limits import field_for
+from draincurve.schemas.columns import OILS, Column
+from draincurve.schemas.limits import field_for
 
 _COLUMNS: dict[str, Column] = {column.name: column for column in OILS}
 

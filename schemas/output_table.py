@@ -9,7 +9,7 @@ import polars as pl
 from pandera.config import get_config_context
 from pandera.errors import SchemaError, SchemaErrors
 
-from schemas.errors import ContractError
+from draincurve.schemas.errors import ContractError
 
 ALLOWED_SHORTFALL = 0.001
 """Hours are written with 3 decimals, so equal hours may differ by this much [h]."""

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
-from schemas.checked_settings import choice, filled, setting, toml_table
-from schemas.errors import SettingsError
+from draincurve.schemas.checked_settings import choice, filled, setting, toml_table
+from draincurve.schemas.errors import SettingsError
 
 RATING_LEVELS = 5
 """Ratings run from 1 (as poured, nothing found) to 5 (opaque, flakes)."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pandera.polars as pa
 import polars as pl
 
-from schemas.errors import ContractError
-from schemas.output_table import checked_table, refuse_where
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.output_table import checked_table, refuse_where
 
 CHANNELS = ("colour", "debris")
 VERDICTS = ("sheds more", "sheds less", "no practical difference", "cannot tell yet")

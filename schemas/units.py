@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pandera.polars as pa
 
-from schemas.columns import UNITS, Column
-from schemas.limits import field_for
+from draincurve.schemas.columns import UNITS, Column
+from draincurve.schemas.limits import field_for
 
 _COLUMNS: dict[str, Column] = {column.name: column for column in UNITS}
 

@@ -7,8 +7,8 @@ from datetime import date
 import pandera.polars as pa
 import polars as pl
 
-from schemas.columns import EARLIEST_YEAR, USAGE, Column
-from schemas.limits import field_for
+from draincurve.schemas.columns import EARLIEST_YEAR, USAGE, Column
+from draincurve.schemas.limits import field_for
 
 _COLUMNS: dict[str, Column] = {column.name: column for column in USAGE}
 

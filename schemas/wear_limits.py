@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from schemas.errors import SettingsError
+from draincurve.schemas.errors import SettingsError
 
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)"
 _FORM = re.compile(

@@ -7,19 +7,12 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1]
-ROOMS = ("schemas", "pipeline", "reports", "sample_data")
-MAY_IMPORT = {
-    "schemas": {"schemas"},
-    "pipeline": {"schemas", "pipeline"},
-    "reports": {"schemas", "pipeline", "reports"},
-    "sample_data": set(),
-}
+ROOMS = ("schemas", "sample_data", "pipeline", "reports", "draincurve")
+"""From left to right: a room imports from itself and from rooms before it. All are imported as `draincurve`."""
 STAGES = (
     "freed_memory",
     "whole_file",
-    "sources",
-    "cleaning",
-    "validating",
+    "reading",
     "validation",
     "describing",
     "fitting",
@@ -29,28 +22,36 @@ STAGES = (
     "run",
     "run_springs",
     "run_backtest",
-    "log_entry",
     "run_oils",
-    "nightly",
-    "commands",
-    "cli",
 )
 """In the order in which data goes through them; a stage is a folder or a module of that name."""
 
 
 def modules():
-    files = [path for room in ROOMS for path in sorted((ROOT / room).rglob("*.py"))]
-    return {".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): path for path in files}
+    """Every module by the name it is imported by, links not followed."""
+    named = {}
+    for room in ROOMS:
+        above = ROOT if room == "draincurve" else ROOT / room
+        for path in sorted((ROOT / room).rglob("*.py")):
+            if path.relative_to(ROOT).parts[:2] in {("draincurve", other) for other in ROOMS}:
+                continue
+            name = ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+            named[name if above == ROOT else f"draincurve.{name}"] = path
+    return named
 
 
 MODULES = modules()
 
-ANYWHERE = {item.split(".")[1] for item in MODULES if re.fullmatch(r"pipeline\.\w+_results?", item)}
+ANYWHERE = {item.split(".")[2] for item in MODULES if re.fullmatch(r"draincurve\.pipeline\.\w+_results?", item)}
 """Hand-overs from pipeline to reports: they import only schemas and each other; any stage may import them."""
 BESIDE = {"simulation"}
-"""Not part of the line: imports only schemas and plan_result."""
-FRONT = {"nightly", "commands", "cli"}
-"""The outer edge of the program, and the only parts of the pipeline that know reports, samples and simulation."""
+"""Not part of the line: imports only schemas and plan_result; only draincurve/ imports it."""
+
+
+def room(name):
+    """Number of the room that a module stands in."""
+    second = name.split(".")[1] if "." in name else "draincurve"
+    return ROOMS.index(second) if second in ROOMS else ROOMS.index("draincurve")
 
 
 def imports_of(name, path):
@@ -64,54 +65,47 @@ def imports_of(name, path):
             for item in node.names:
                 deeper = f"{node.module}.{item.name}"
                 found.add(deeper if deeper in MODULES else str(node.module))
-    return {item for item in found if item.split(".")[0] in ROOMS}
+    outside = {item for item in found if item.split(".")[0] in ROOMS and not item.startswith("draincurve")}
+    assert outside == set(), f"{name} imports {outside} by a name that a user's own folder may have"
+    return {item for item in found if item.split(".")[0] == "draincurve"}
 
 
 IMPORTS = {name: imports_of(name, path) for name, path in MODULES.items()}
 
 
-def stage(name):
-    """Stage of a module of the pipeline: a number, or None outside the line."""
+def part(name):
+    """Stage or hand-over of a module of the pipeline, by name, or nothing outside the pipeline."""
     parts = name.split(".")
-    return STAGES.index(parts[1]) if len(parts) > 1 and parts[1] in STAGES else None
+    return parts[2] if len(parts) > 2 and parts[1] == "pipeline" else ""
 
 
 def test_the_whole_house_is_read():
     assert len(MODULES) > 60
-    assert {name.split(".")[0] for name in MODULES} == set(ROOMS)
+    assert {room(name) for name in MODULES} == set(range(len(ROOMS)))
     assert sum(len(found) for found in IMPORTS.values()) > 100
     known = set(STAGES) | ANYWHERE | BESIDE
-    strangers = [name for name in MODULES if name.startswith("pipeline.") and name.split(".")[1] not in known]
+    strangers = [name for name in MODULES if part(name) and part(name) not in known]
     assert strangers == [], "give it a place in the order of the stages"
 
 
 @pytest.mark.parametrize("name", MODULES)
 def test_rooms_import_from_their_left(name):
-    room = name.split(".")[0]
-    allowed = MAY_IMPORT[room]
-    if name.startswith("pipeline.") and name.split(".")[1] in FRONT:
-        allowed = allowed | {"reports", "sample_data"}
-    assert {item.split(".")[0] for item in IMPORTS[name]} <= allowed
     assert all(item in MODULES for item in IMPORTS[name]), "imports a module that is not there"
+    assert all(room(item) <= room(name) for item in IMPORTS[name])
 
 
-@pytest.mark.parametrize("name", [name for name in MODULES if stage(name) is not None])
+@pytest.mark.parametrize("name", [name for name in MODULES if part(name) in STAGES])
 def test_stages_import_from_earlier_stages(name):
     for item in IMPORTS[name]:
-        if item.startswith("pipeline.") and item.split(".")[1] not in ANYWHERE:
-            if item.split(".")[1] in BESIDE:
-                assert name.split(".")[1] in FRONT, f"{name} imports the simulation"
-                continue
-            assert stage(item) is not None
-            assert stage(item) <= stage(name), f"{name} imports from a later stage: {item}"
+        if part(item) and part(item) not in ANYWHERE:
+            assert part(item) not in BESIDE, f"{name} imports the simulation"
+            assert STAGES.index(part(item)) <= STAGES.index(part(name)), f"{name} imports from a later stage: {item}"
 
 
 def test_the_hand_over_and_the_simulation_stand_alone():
     for name, found in IMPORTS.items():
-        part = name.split(".")[1] if name.startswith("pipeline.") else ""
-        if part in ANYWHERE | BESIDE:
-            own = {f"pipeline.{part}"} | {f"pipeline.{item}" for item in ANYWHERE}
-            outside = {i for i in found if i.split(".")[0] != "schemas" and ".".join(i.split(".")[:2]) not in own}
+        if part(name) in ANYWHERE | BESIDE:
+            outside = {item for item in found if part(item) and part(item) not in ANYWHERE | {part(name)}}
             assert outside == set(), name
 
 

@@ -19,7 +19,7 @@ import numpy as np
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from schemas.errors import ContractError
+from draincurve.schemas.errors import ContractError
 
 STEPS = 60
 TRACE = 1e-12

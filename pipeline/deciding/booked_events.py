@@ -6,7 +6,7 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.deciding.riding_rates import RIDING_DAY_H
+from draincurve.pipeline.deciding.riding_rates import RIDING_DAY_H
 
 EVENT_SCHEMA = {"unit_key": pl.String, "starts_on": pl.Date, "ends_on": pl.Date, "hours": pl.Float64}
 HOUR_SLACK = 1e-9

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.deciding.bracketed_root import Floats
+from draincurve.pipeline.deciding.bracketed_root import Floats
 
 ORDER = ("maker_limit", "wear", "data_range", "colour", "debris")
 """Of limits that are equal the first in this order is named: a rule that stands comes before an estimate."""

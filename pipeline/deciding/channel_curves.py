@@ -7,10 +7,10 @@ from collections.abc import Mapping
 import numpy as np
 import polars as pl
 
-from pipeline.deciding.hours_curves import HoursCurves
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.fitting.prediction import cut_draws
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.hours_curves import HoursCurves
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.prediction import cut_draws
+from draincurve.schemas.settings import Settings
 
 
 def channel_curves(

@@ -27,9 +27,15 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
-from pipeline.deciding.hours_curves import FARTHEST_H, ROWS_AT_ONCE, SHORTEST_H, HoursCurves, risk_and_growth
-from pipeline.fitting.links import link_named
+from draincurve.pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
+from draincurve.pipeline.deciding.hours_curves import (
+    FARTHEST_H,
+    ROWS_AT_ONCE,
+    SHORTEST_H,
+    HoursCurves,
+    risk_and_growth,
+)
+from draincurve.pipeline.fitting.links import link_named
 
 GRID_POINTS = 25
 FINER_ROUNDS = 2

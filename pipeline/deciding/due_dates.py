@@ -8,8 +8,8 @@ from enum import StrEnum
 import numpy as np
 import polars as pl
 
-from pipeline.deciding.booked_events import first_event_over
-from pipeline.deciding.first_passage import effective_variance, passage_days
+from draincurve.pipeline.deciding.booked_events import first_event_over
+from draincurve.pipeline.deciding.first_passage import effective_variance, passage_days
 
 EARLY_MIDDLE_LATE = (0.1, 0.5, 0.9)
 FARTHEST_DAYS = 3650

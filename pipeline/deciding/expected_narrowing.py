@@ -15,9 +15,9 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.fitting.links import link_named
-from pipeline.fitting.unit_sensitivity import unit_sensitivity
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.links import link_named
+from draincurve.pipeline.fitting.unit_sensitivity import unit_sensitivity
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]

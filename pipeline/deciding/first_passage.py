@@ -14,7 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.special import log_ndtr, ndtr
 
-from pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
+from draincurve.pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
 
 LEAST_HOURS = 1e-6
 """Hours left under this pass at once."""

@@ -7,12 +7,12 @@ from collections.abc import Mapping
 import numpy as np
 import polars as pl
 
-from pipeline.deciding.caps import data_range_limit, shorter_limit
-from pipeline.deciding.hours_curves import HoursCurves
-from pipeline.deciding.intervals import decide_intervals
-from pipeline.describing.fleet_state import longest_fill
-from schemas.fleet_intervals import COLUMNS, checked_fleet_intervals
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.caps import data_range_limit, shorter_limit
+from draincurve.pipeline.deciding.hours_curves import HoursCurves
+from draincurve.pipeline.deciding.intervals import decide_intervals
+from draincurve.pipeline.describing.fleet_state import longest_fill
+from draincurve.schemas.fleet_intervals import COLUMNS, checked_fleet_intervals
+from draincurve.schemas.settings import Settings
 
 
 def fleet_interval_table(

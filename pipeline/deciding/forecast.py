@@ -16,10 +16,10 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables, forecast_fleet
-from pipeline.forecast_results import ForecastResult
-from schemas.forecast import COLUMNS, OIL, REBUILDS, SERVICES, checked_forecast, empty_forecast
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables, forecast_fleet
+from draincurve.pipeline.forecast_results import ForecastResult
+from draincurve.schemas.forecast import COLUMNS, OIL, REBUILDS, SERVICES, checked_forecast, empty_forecast
+from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

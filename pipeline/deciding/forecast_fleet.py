@@ -9,12 +9,12 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.deciding.booked_events import booked_events
-from pipeline.deciding.caps import shorter_limit
-from pipeline.deciding.riding_rates import known_usage, riding_rates
-from pipeline.describing.known_drains import known_by
-from schemas.forecast import UNKNOWN_GRADE
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.booked_events import booked_events
+from draincurve.pipeline.deciding.caps import shorter_limit
+from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
+from draincurve.pipeline.describing.known_drains import known_by
+from draincurve.schemas.forecast import UNKNOWN_GRADE
+from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
-from pipeline.fitting.links import link_named
-from schemas.errors import ContractError
+from draincurve.pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
+from draincurve.pipeline.fitting.links import link_named
+from draincurve.schemas.errors import ContractError
 
 SHORTEST_H = 1e-3
 FARTHEST_H = 1e5

@@ -9,12 +9,12 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.deciding.bracketed_root import Floats
-from pipeline.deciding.caps import HOUR_SLACK, BindingLimit, binding_limit, round_down
-from pipeline.deciding.costs import CostIntervals, NoOptimum, cost_interval
-from pipeline.deciding.hours_curves import HoursCurves, hours_points, risk_interval
-from schemas.errors import ContractError
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.bracketed_root import Floats
+from draincurve.pipeline.deciding.caps import HOUR_SLACK, BindingLimit, binding_limit, round_down
+from draincurve.pipeline.deciding.costs import CostIntervals, NoOptimum, cost_interval
+from draincurve.pipeline.deciding.hours_curves import HoursCurves, hours_points, risk_interval
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,12 +14,12 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.deciding.expected_narrowing import Narrowing, narrowing
-from pipeline.deciding.hours_curves import HoursCurves, risk_interval
-from pipeline.deciding.sample_candidates import Candidates, asked_about, sample_candidates
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.sample_results import NextSample
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.expected_narrowing import Narrowing, narrowing
+from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_interval
+from draincurve.pipeline.deciding.sample_candidates import Candidates, asked_about, sample_candidates
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.sample_results import NextSample
+from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]

@@ -9,18 +9,18 @@ from datetime import date
 import numpy as np
 import polars as pl
 
-from pipeline.deciding.booked_events import booked_events
-from pipeline.deciding.bracketed_root import Floats
-from pipeline.deciding.caps import data_range_limit, shorter_limit, wear_limit
-from pipeline.deciding.due_dates import DueFrom, due_dates
-from pipeline.deciding.reasons import reasons
-from pipeline.deciding.riding_rates import known_usage, riding_rates
-from pipeline.deciding.unit_blocks import DecidedUnits
-from pipeline.deciding.usage import hours_on_oil
-from pipeline.describing.fleet_state import longest_fill
-from pipeline.describing.known_drains import known_by
-from schemas.next_service import COLUMNS, checked_next_service
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.booked_events import booked_events
+from draincurve.pipeline.deciding.bracketed_root import Floats
+from draincurve.pipeline.deciding.caps import data_range_limit, shorter_limit, wear_limit
+from draincurve.pipeline.deciding.due_dates import DueFrom, due_dates
+from draincurve.pipeline.deciding.reasons import reasons
+from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
+from draincurve.pipeline.deciding.unit_blocks import DecidedUnits
+from draincurve.pipeline.deciding.usage import hours_on_oil
+from draincurve.pipeline.describing.fleet_state import longest_fill
+from draincurve.pipeline.describing.known_drains import known_by
+from draincurve.schemas.next_service import COLUMNS, checked_next_service
+from draincurve.schemas.settings import Settings
 
 UNIT_REASONS = ("unit_id", "site", "machine", "position", "why", "cost_interval_h", "cost_why")
 STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster", "standing", "turned")

@@ -6,8 +6,8 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.deciding.due_dates import DueFrom
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.due_dates import DueFrom
+from draincurve.schemas.settings import Settings
 
 WITHOUT_DATE = {
     DueFrom.NO_RATE: "no date, since no riding is known to reckon with",

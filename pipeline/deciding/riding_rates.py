@@ -16,8 +16,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.deciding.bracketed_root import Floats
-from pipeline.describing.known_drains import oil_changes, worked_by_pieces
+from draincurve.pipeline.deciding.bracketed_root import Floats
+from draincurve.pipeline.describing.known_drains import oil_changes, worked_by_pieces
 
 WINDOW_DAYS = 365
 """Older usage says little about this season's riding."""

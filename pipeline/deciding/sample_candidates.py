@@ -9,11 +9,11 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.deciding.caps import data_range_limit, round_down, shorter_limit, wear_limit
-from pipeline.deciding.hours_curves import HoursCurves, risk_at, risk_interval
-from pipeline.describing.fleet_state import longest_fill
-from pipeline.fitting.channel_fit import ChannelFit
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.caps import data_range_limit, round_down, shorter_limit, wear_limit
+from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at, risk_interval
+from draincurve.pipeline.describing.fleet_state import longest_fill
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]

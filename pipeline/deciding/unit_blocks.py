@@ -13,17 +13,17 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.deciding.bracketed_root import Floats
-from pipeline.deciding.channel_curves import channel_curves
-from pipeline.deciding.hours_curves import HoursCurves, risk_at
-from pipeline.deciding.intervals import DecidedIntervals, decide_intervals
-from pipeline.describing.fleet_size import BLOCK_UNITS, is_large
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.fitting.engine import HERE, Engine
-from pipeline.fitting.prediction import cuts_of_effects, unit_effects
-from pipeline.fitting.random_streams import stream
-from pipeline.judging.standing import channel_standings, effect_standings, fleet_standings, no_standings
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.bracketed_root import Floats
+from draincurve.pipeline.deciding.channel_curves import channel_curves
+from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
+from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
+from draincurve.pipeline.describing.fleet_size import BLOCK_UNITS, is_large
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.engine import HERE, Engine
+from draincurve.pipeline.fitting.prediction import cuts_of_effects, unit_effects
+from draincurve.pipeline.fitting.random_streams import stream
+from draincurve.pipeline.judging.standing import channel_standings, effect_standings, fleet_standings, no_standings
+from draincurve.schemas.settings import Settings
 
 Curves = Mapping[str, HoursCurves]
 

@@ -8,11 +8,11 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.deciding.hours_curves import HoursCurves
-from pipeline.fitting.links import link_named
-from pipeline.judging.standing import FASTER, SLOWER
-from pipeline.plan_result import UnitCurve
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.hours_curves import HoursCurves
+from draincurve.pipeline.fitting.links import link_named
+from draincurve.pipeline.judging.standing import FASTER, SLOWER
+from draincurve.pipeline.plan_result import UnitCurve
+from draincurve.schemas.settings import Settings
 
 MOST_UNITS = 64
 """Units of which curves are handed over: a page shows no more pictures of single units than this."""

@@ -17,7 +17,7 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.deciding.riding_rates import CAUTIOUS_POINT
+from draincurve.pipeline.deciding.riding_rates import CAUTIOUS_POINT
 
 HOURS_COLUMNS = ("unit_key", "hours_on_oil", "hours_on_oil_basis", "drain_day_h", "unknown_days", "unknown_h")
 

@@ -14,17 +14,17 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.cleaning.part_clocks import reset_days
-from pipeline.deciding.part_hours import part_hours_at_fill
-from pipeline.deciding.wear_channel import wear_channel
-from pipeline.deciding.wear_words import lower_first
-from pipeline.describing.wear_limits import LimitKey, wear_limits
-from pipeline.describing.wear_readings import WearSeries, unknown_quantities, wear_series
-from pipeline.fitting.random_streams import stream
-from pipeline.judging.wear_fit import fit_wear
-from pipeline.wear_results import UnitWear, WearChannel, WearLimit, WearResult
-from schemas.quantities import OF_THE_OIL_ONLY
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.part_hours import part_hours_at_fill
+from draincurve.pipeline.deciding.wear_channel import wear_channel
+from draincurve.pipeline.deciding.wear_words import lower_first
+from draincurve.pipeline.describing.wear_limits import LimitKey, wear_limits
+from draincurve.pipeline.describing.wear_readings import WearSeries, unknown_quantities, wear_series
+from draincurve.pipeline.fitting.random_streams import stream
+from draincurve.pipeline.judging.wear_fit import fit_wear
+from draincurve.pipeline.reading.cleaning.part_clocks import reset_days
+from draincurve.pipeline.wear_results import UnitWear, WearChannel, WearLimit, WearResult
+from draincurve.schemas.quantities import OF_THE_OIL_ONLY
+from draincurve.schemas.settings import Settings
 
 CAPS = pl.Schema({"unit_key": pl.String, "wear_h": pl.Float64, "wear_why": pl.String})
 SIGNS = pl.Schema(

@@ -14,7 +14,7 @@ import polars as pl
 from numba import njit, prange
 from numpy.typing import NDArray
 
-from pipeline.describing.coding import Term
+from draincurve.pipeline.describing.coding import Term
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.describing.known_drains import oil_changes
+from draincurve.pipeline.describing.known_drains import oil_changes
 
 
 def springs_and_oils(drains: pl.DataFrame, state: pl.DataFrame) -> pl.DataFrame:

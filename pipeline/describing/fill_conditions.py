@@ -10,8 +10,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.describing.drain_methods import method_left, volume_left
-from pipeline.describing.known_drains import oil_changes
+from draincurve.pipeline.describing.drain_methods import method_left, volume_left
+from draincurve.pipeline.describing.known_drains import oil_changes
 
 Floats = NDArray[np.float64]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from pipeline.describing.fleet_size import SAMPLE_UNITS, is_large
+from draincurve.pipeline.describing.fleet_size import SAMPLE_UNITS, is_large
 
 
 def sampled_state(state: pl.DataFrame, rng: np.random.Generator) -> pl.DataFrame:

@@ -6,10 +6,10 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.describing.drain_methods import method_left, volume_left
-from pipeline.describing.held_back_parts import SIGNS
-from pipeline.describing.known_drains import known_by, oil_changes, worked_by_pieces
-from pipeline.describing.named_once import in_texts
+from draincurve.pipeline.describing.drain_methods import method_left, volume_left
+from draincurve.pipeline.describing.held_back_parts import SIGNS
+from draincurve.pipeline.describing.known_drains import known_by, oil_changes, worked_by_pieces
+from draincurve.pipeline.describing.named_once import in_texts
 
 FLAKES_RATING = 5
 """Debris rating at which single flakes or slivers were seen (common practice: inspect, whatever the interval)."""

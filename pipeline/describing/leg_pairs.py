@@ -9,7 +9,7 @@ import re
 
 import polars as pl
 
-from pipeline.leg_results import LegPair
+from draincurve.pipeline.leg_results import LegPair
 
 LEFT = frozenset({"left", "l", "lh", "lhs"})
 RIGHT = frozenset({"right", "r", "rh", "rhs"})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.describing.fleet_size import is_large
 
 LARGE_LOG_ROWS = 500_000
 

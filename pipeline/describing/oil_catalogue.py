@@ -8,11 +8,11 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.describing.iso_viscosity_grade import iso_grade
-from pipeline.describing.oil_labels import shared_labels
-from pipeline.describing.viscosity_index import LEAST_KV100, rounded_index, viscosity_index
-from pipeline.describing.viscosity_temperature import walther_line
-from pipeline.oil_results import SHOWN_COLD_C, USUAL_C, OilGrade, OilResult, SharedLabel
+from draincurve.pipeline.describing.iso_viscosity_grade import iso_grade
+from draincurve.pipeline.describing.oil_labels import shared_labels
+from draincurve.pipeline.describing.viscosity_index import LEAST_KV100, rounded_index, viscosity_index
+from draincurve.pipeline.describing.viscosity_temperature import walther_line
+from draincurve.pipeline.oil_results import SHOWN_COLD_C, USUAL_C, OilGrade, OilResult, SharedLabel
 
 
 def oil_catalogue(oils: pl.DataFrame, celsius: float = USUAL_C) -> OilResult:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from pipeline.oil_results import SharedLabel
+from draincurve.pipeline.oil_results import SharedLabel
 
 APART = 1.2
 """Viscosities further apart than this ratio are pointed out: a fifth changes how a unit works (common practice)."""

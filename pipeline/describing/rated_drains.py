@@ -12,14 +12,14 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.describing.coded_design import MOST_LEVELS, CodedDesign, coded_design
-from pipeline.describing.coding import Term, contrast_term, number_term, pooled_term, prior_scale
-from pipeline.describing.column_span import ColumnSpan
-from pipeline.describing.fill_conditions import CONDITIONS_OF, with_conditions
-from pipeline.describing.fleet_size import is_large
-from pipeline.describing.known_drains import worked_by_pieces
-from pipeline.describing.oil_viscosity import VISCOSITY
-from pipeline.plan_result import LeftOut
+from draincurve.pipeline.describing.coded_design import MOST_LEVELS, CodedDesign, coded_design
+from draincurve.pipeline.describing.coding import Term, contrast_term, number_term, pooled_term, prior_scale
+from draincurve.pipeline.describing.column_span import ColumnSpan
+from draincurve.pipeline.describing.fill_conditions import CONDITIONS_OF, with_conditions
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.describing.known_drains import worked_by_pieces
+from draincurve.pipeline.describing.oil_viscosity import VISCOSITY
+from draincurve.pipeline.plan_result import LeftOut
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -53,6 +53,6 @@ def basis(kv100: float) -> tuple[float, float]:
 @cache
 def _table() -> Floats:
     """Columns kv100, L, H [mm2/s]."""
-    text = files("pipeline.describing").joinpath("viscosity_index_basis.csv").read_text(encoding="utf-8")
+    text = files("draincurve.pipeline.describing").joinpath("viscosity_index_basis.csv").read_text(encoding="utf-8")
     rows = [[float(row[name]) for name in ("kv100", "L", "H")] for row in DictReader(text.splitlines())]
     return np.array(rows)

@@ -6,12 +6,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from pipeline.cleaning.measured_units import measured_factor, own_unit
-from pipeline.wear_results import WearLimit
-from schemas.errors import SettingsError
-from schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, known_quantity, squashed_name
-from schemas.settings import Settings
-from schemas.wear_limits import TypedLimit, typed_limit
+from draincurve.pipeline.reading.cleaning.measured_units import measured_factor, own_unit
+from draincurve.pipeline.wear_results import WearLimit
+from draincurve.schemas.errors import SettingsError
+from draincurve.schemas.quantities import (
+    CODE_SIZES_UM,
+    ISO_CODE,
+    QUANTITY_OF,
+    Quantity,
+    known_quantity,
+    squashed_name,
+)
+from draincurve.schemas.settings import Settings
+from draincurve.schemas.wear_limits import TypedLimit, typed_limit
 
 Basis = Literal["absolute", "from new"]
 SOURCES = (("maker_wear_limits", "the maker's limit"), ("wear_limits", "the shop's limit"))

@@ -8,12 +8,12 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.cleaning.measured_units import own_unit
-from pipeline.cleaning.part_clocks import reset_days
-from pipeline.describing.particle_code import decode
-from pipeline.describing.wear_limits import Basis, LimitKey
-from pipeline.wear_results import WearLimit
-from schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, Worse, squashed_name
+from draincurve.pipeline.describing.particle_code import decode
+from draincurve.pipeline.describing.wear_limits import Basis, LimitKey
+from draincurve.pipeline.reading.cleaning.measured_units import own_unit
+from draincurve.pipeline.reading.cleaning.part_clocks import reset_days
+from draincurve.pipeline.wear_results import WearLimit
+from draincurve.schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, Worse, squashed_name
 
 FITTED_PART_H = 1.0
 """A reading on the day of a rebuild is of the new part if its clock shows less than this, else of the old one."""

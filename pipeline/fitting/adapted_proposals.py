@@ -13,12 +13,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.newton import Point, climb
-from pipeline.fitting.objective import Objective
-from pipeline.fitting.pareto import SmoothedWeights
-from pipeline.fitting.prior import Prior
-from pipeline.fitting.proposals import EllipticProposal, Proposal, inverse_factor, nested_proposal
+from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.fitting.newton import Point, climb
+from draincurve.pipeline.fitting.objective import Objective
+from draincurve.pipeline.fitting.pareto import SmoothedWeights
+from draincurve.pipeline.fitting.prior import Prior
+from draincurve.pipeline.fitting.proposals import EllipticProposal, Proposal, inverse_factor, nested_proposal
 
 Floats = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ import math
 
 from numba import njit
 
-from pipeline.fitting.links import CLOGLOG, LOGIT
+from draincurve.pipeline.fitting.links import CLOGLOG, LOGIT
 
 Cell = tuple[float, float, float, float, float, float, float]
 

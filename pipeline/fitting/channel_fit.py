@@ -10,16 +10,16 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.describing.fleet_size import is_large
-from pipeline.describing.rated_drains import RatedDrains
-from pipeline.fitting.effect_laws import laid_out_effects
-from pipeline.fitting.engine import HERE, Engine
-from pipeline.fitting.one_thread import one_thread
-from pipeline.fitting.posterior import Posterior, sample_posterior
-from pipeline.fitting.random_streams import stream
-from pipeline.fitting.rating_model import RatingFit, fit_rating_model
-from pipeline.fitting.unit_effects import draw_unit_effects
-from schemas.settings import RATING_LEVELS, Settings
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.describing.rated_drains import RatedDrains
+from draincurve.pipeline.fitting.effect_laws import laid_out_effects
+from draincurve.pipeline.fitting.engine import HERE, Engine
+from draincurve.pipeline.fitting.one_thread import one_thread
+from draincurve.pipeline.fitting.posterior import Posterior, sample_posterior
+from draincurve.pipeline.fitting.random_streams import stream
+from draincurve.pipeline.fitting.rating_model import RatingFit, fit_rating_model
+from draincurve.pipeline.fitting.unit_effects import draw_unit_effects
+from draincurve.schemas.settings import RATING_LEVELS, Settings
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -10,11 +10,11 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any, TypeVar
 
-from pipeline.fitting.dask_partitions import PlacedPartitions
-from pipeline.fitting.dask_workers import GONE, LOOK_AGAIN_S, Workers, worker_fault
-from pipeline.fitting.engine import BLOCKS_AHEAD, HeldLikelihood
-from pipeline.fitting.likelihood import Likelihood
-from schemas.errors import DraincurveError
+from draincurve.pipeline.fitting.dask_partitions import PlacedPartitions
+from draincurve.pipeline.fitting.dask_workers import GONE, LOOK_AGAIN_S, Workers, worker_fault
+from draincurve.pipeline.fitting.engine import BLOCKS_AHEAD, HeldLikelihood
+from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.schemas.errors import DraincurveError
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")

@@ -14,9 +14,9 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.fitting.dask_workers import WorkerActor, WorkerLostError, Workers
-from pipeline.fitting.engine import Partitions, spans, summed
-from pipeline.fitting.likelihood import Floats, Likelihood, Summary
+from draincurve.pipeline.fitting.dask_workers import WorkerActor, WorkerLostError, Workers
+from draincurve.pipeline.fitting.engine import Partitions, spans, summed
+from draincurve.pipeline.fitting.likelihood import Floats, Likelihood, Summary
 
 MOST_LOSSES = 20
 """Workers lost during one fit after which partitions without a holder are held here."""

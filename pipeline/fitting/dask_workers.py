@@ -9,8 +9,8 @@ from typing import Any, NoReturn
 
 from distributed import Client, KilledWorker
 
-from pipeline.fitting.engine import Partitions
-from schemas.errors import DraincurveError, EngineError
+from draincurve.pipeline.fitting.engine import Partitions
+from draincurve.schemas.errors import DraincurveError, EngineError
 
 LOOK_AGAIN_S = 2.0
 """Seconds after which it is looked whether a worker that has not answered is still there."""

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from threadpoolctl import threadpool_limits
 
-from pipeline.fitting.degradation_likelihood import Profile, profile, unit_terms
-from pipeline.fitting.degradation_sums import Floats, UnitSums, unit_sums
-from schemas.errors import FitError
+from draincurve.pipeline.fitting.degradation_likelihood import Profile, profile, unit_terms
+from draincurve.pipeline.fitting.degradation_sums import Floats, UnitSums, unit_sums
+from draincurve.schemas.errors import FitError
 
 Structure = Literal["intercept and slope", "uncorrelated", "intercept", "slope", "none"]
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.fitting.degradation_sums import Floats, UnitSums
+from draincurve.pipeline.fitting.degradation_sums import Floats, UnitSums
 
 Symmetric = tuple[Floats, Floats, Floats]
 """Entries 00, 01 and 11 of symmetric two-by-two matrices, one for each unit."""

@@ -18,11 +18,11 @@ from functools import partial
 import numpy as np
 from scipy.special import expit, logsumexp
 
-from pipeline.fitting.adapted_proposals import refitted
-from pipeline.fitting.degradation_likelihood import Profile, profile, restricted_deviances
-from pipeline.fitting.degradation_sums import Floats, UnitSums
-from pipeline.fitting.pareto import smooth
-from pipeline.fitting.proposals import EllipticProposal, inverse_factor
+from draincurve.pipeline.fitting.adapted_proposals import refitted
+from draincurve.pipeline.fitting.degradation_likelihood import Profile, profile, restricted_deviances
+from draincurve.pipeline.fitting.degradation_sums import Floats, UnitSums
+from draincurve.pipeline.fitting.pareto import smooth
+from draincurve.pipeline.fitting.proposals import EllipticProposal, inverse_factor
 
 KNOWN_FROM_UNITS = 2_000
 """With as many units the spreads are known to a few percent, and their best values serve."""

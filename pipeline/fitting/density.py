@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.fitting.newton import Point
-from pipeline.fitting.parameters import ParameterPlan
-from pipeline.fitting.prior import Prior
+from draincurve.pipeline.fitting.newton import Point
+from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.prior import Prior
 
 Floats = NDArray[np.float64]
 

@@ -10,8 +10,8 @@ import math
 import numpy as np
 from numba import njit, prange
 
-from pipeline.fitting.logit_chances import cut_factors
-from pipeline.fitting.quadrature import (
+from draincurve.pipeline.fitting.logit_chances import cut_factors
+from draincurve.pipeline.fitting.quadrature import (
     HALF_LOG_TWO_PI,
     NEAR,
     Drains,
@@ -21,7 +21,7 @@ from pipeline.fitting.quadrature import (
     Rule,
     longest_unit,
 )
-from pipeline.fitting.unit_density import Factored, factored, log_density, mode_of
+from draincurve.pipeline.fitting.unit_density import Factored, factored, log_density, mode_of
 
 
 @njit(cache=True, parallel=True)

@@ -14,12 +14,12 @@ import math
 import numpy as np
 from numba import njit
 
-from pipeline.fitting.cells import second_derivatives
-from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.logit_chances import cut_factors
-from pipeline.fitting.quadrature import Drains, Floats, Groups, Integers, cell_at, longest_unit
-from pipeline.fitting.unit_density import factored, mode_of
-from pipeline.fitting.unit_effects import GRID_POINTS, fill_grid, log_linear_mass
+from draincurve.pipeline.fitting.cells import second_derivatives
+from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.fitting.logit_chances import cut_factors
+from draincurve.pipeline.fitting.quadrature import Drains, Floats, Groups, Integers, cell_at, longest_unit
+from draincurve.pipeline.fitting.unit_density import factored, mode_of
+from draincurve.pipeline.fitting.unit_effects import GRID_POINTS, fill_grid, log_linear_mass
 
 _NEAR_FLAT = 1e-9
 

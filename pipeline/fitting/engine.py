@@ -19,7 +19,7 @@ import numpy as np
 from numba import get_num_threads
 from threadpoolctl import threadpool_limits
 
-from pipeline.fitting.likelihood import Floats, Integers, Likelihood, Summary
+from draincurve.pipeline.fitting.likelihood import Floats, Integers, Likelihood, Summary
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")

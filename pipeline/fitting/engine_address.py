@@ -10,10 +10,10 @@ from contextlib import ExitStack, contextmanager
 from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
-from pipeline.describing.fleet_size import LARGE_FLEET_UNITS, is_large
-from pipeline.fitting.engine import HERE, Engine, LocalEngine
-from pipeline.fitting.worker_versions import differences, versions_here
-from schemas.errors import EngineError
+from draincurve.pipeline.describing.fleet_size import LARGE_FLEET_UNITS, is_large
+from draincurve.pipeline.fitting.engine import HERE, Engine, LocalEngine
+from draincurve.pipeline.fitting.worker_versions import differences, versions_here
+from draincurve.schemas.errors import EngineError
 
 if TYPE_CHECKING:
     from distributed import Client
@@ -59,8 +59,8 @@ def engine_at(address: str | None) -> Iterator[EngineFor]:
         def engine_for(units: int) -> Engine:
             if not is_large(units):
                 return LocalEngine((_small(units),))
-            from pipeline.fitting.dask_engine import DaskEngine
-            from pipeline.fitting.dask_workers import Workers
+            from draincurve.pipeline.fitting.dask_engine import DaskEngine
+            from draincurve.pipeline.fitting.dask_workers import Workers
 
             return DaskEngine(Workers(client or stack.enter_context(_workers_here())))
 
@@ -99,7 +99,7 @@ def _small(units: int) -> str:
 @contextmanager
 def _connected(address: str, scheduler: str) -> Iterator[Client]:
     """A client of a running scheduler that has workers with the same versions as here."""
-    from pipeline.fitting.dask_workers import reached_directly
+    from draincurve.pipeline.fitting.dask_workers import reached_directly
 
     with _dask_at_work(), _client(address, scheduler) as client:
         _refuse_unfit_workers(client, address)

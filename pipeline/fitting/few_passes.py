@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.fitting.density import density_hessian, density_point
-from pipeline.fitting.likelihood import Summary
-from pipeline.fitting.newton import Ascent, Point, climb, newton_step, not_too_long
-from pipeline.fitting.parameters import ParameterPlan
-from pipeline.fitting.prior import Prior
+from draincurve.pipeline.fitting.density import density_hessian, density_point
+from draincurve.pipeline.fitting.likelihood import Summary
+from draincurve.pipeline.fitting.newton import Ascent, Point, climb, newton_step, not_too_long
+from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.prior import Prior
 
 Floats = NDArray[np.float64]
 

@@ -12,8 +12,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit, prange
 
-from pipeline.fitting.cells import second_derivatives
-from pipeline.fitting.quadrature import Drains, Floats, Groups, Rule, cell_at, node_weights, unit_mode
+from draincurve.pipeline.fitting.cells import second_derivatives
+from draincurve.pipeline.fitting.quadrature import Drains, Floats, Groups, Rule, cell_at, node_weights, unit_mode
 
 
 @njit(cache=True, parallel=True)

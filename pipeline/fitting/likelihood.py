@@ -13,13 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import roots_hermite
 
-from pipeline.describing.coded_design import CodedDesign
-from pipeline.describing.fleet_size import is_large
-from pipeline.fitting.draw_likelihoods import log_likelihoods
-from pipeline.fitting.information import louis_hessian
-from pipeline.fitting.links import Link
-from pipeline.fitting.one_pass import value_gradient_hessian
-from pipeline.fitting.quadrature import Drains, Groups, Rule, value_and_gradient
+from draincurve.pipeline.describing.coded_design import CodedDesign
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.fitting.draw_likelihoods import log_likelihoods
+from draincurve.pipeline.fitting.information import louis_hessian
+from draincurve.pipeline.fitting.links import Link
+from draincurve.pipeline.fitting.one_pass import value_gradient_hessian
+from draincurve.pipeline.fitting.quadrature import Drains, Groups, Rule, value_and_gradient
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
-from schemas.errors import FitError
+from draincurve.schemas.errors import FitError
 
 Floats = NDArray[np.float64]
 

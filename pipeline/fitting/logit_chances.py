@@ -13,8 +13,8 @@ import math
 import numpy as np
 from numba import njit
 
-from pipeline.fitting.moving_nodes import BEND_DOWN, BEND_UP, THIRD_DOWN, THIRD_UP
-from pipeline.fitting.quadrature import CLOSE, Drains, Floats
+from draincurve.pipeline.fitting.moving_nodes import BEND_DOWN, BEND_UP, THIRD_DOWN, THIRD_UP
+from draincurve.pipeline.fitting.quadrature import CLOSE, Drains, Floats
 
 UP, DOWN, BESIDE = 0, 1, 2
 """Rows of factors: of s, of t, and exp(lower cut - upper cut) over one less itself."""

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.describing.oil_viscosity import VISCOSITY, why_names_stay, with_viscosity
-from pipeline.describing.rated_drains import CHANNELS, RatedDrains, describe
-from pipeline.fitting.channel_fit import fit_mode
-from schemas.settings import Settings
+from draincurve.pipeline.describing.oil_viscosity import VISCOSITY, why_names_stay, with_viscosity
+from draincurve.pipeline.describing.rated_drains import CHANNELS, RatedDrains, describe
+from draincurve.pipeline.fitting.channel_fit import fit_mode
+from draincurve.schemas.settings import Settings
 
 TIMES_LIKELIER = 3.0
 

@@ -11,11 +11,19 @@ from __future__ import annotations
 import numpy as np
 from numba import njit, prange
 
-from pipeline.fitting.logit_chances import cut_factors
-from pipeline.fitting.moving_nodes import moving_nodes
-from pipeline.fitting.pass_sums import Sums, add_curvatures, add_products, add_scores, has_room, new_sums, spread_out
-from pipeline.fitting.quadrature import Drains, Floats, Groups, Rule, longest_unit
-from pipeline.fitting.unit_nodes import UnitMemory, memory_for, nodes_of, weigh
+from draincurve.pipeline.fitting.logit_chances import cut_factors
+from draincurve.pipeline.fitting.moving_nodes import moving_nodes
+from draincurve.pipeline.fitting.pass_sums import (
+    Sums,
+    add_curvatures,
+    add_products,
+    add_scores,
+    has_room,
+    new_sums,
+    spread_out,
+)
+from draincurve.pipeline.fitting.quadrature import Drains, Floats, Groups, Rule, longest_unit
+from draincurve.pipeline.fitting.unit_nodes import UnitMemory, memory_for, nodes_of, weigh
 
 
 @njit(cache=True, parallel=True)

@@ -12,8 +12,8 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from pipeline.fitting.quadrature import Drains, Floats, Rule
-from pipeline.fitting.unit_nodes import UnitNodes
+from draincurve.pipeline.fitting.quadrature import Drains, Floats, Rule
+from draincurve.pipeline.fitting.unit_nodes import UnitNodes
 
 _UNITS = 32
 _ROWS = 512

@@ -15,13 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from pipeline.fitting.adapted_proposals import TAIL_SHARE, refitted, units_tail
-from pipeline.fitting.objective import Objective
-from pipeline.fitting.pareto import SmoothedWeights, smooth
-from pipeline.fitting.prior import Prior
-from pipeline.fitting.proposals import EllipticProposal, Proposal, inverse_factor, nested_proposal
-from pipeline.fitting.rating_model import RatingFit
-from schemas.errors import FitError
+from draincurve.pipeline.fitting.adapted_proposals import TAIL_SHARE, refitted, units_tail
+from draincurve.pipeline.fitting.objective import Objective
+from draincurve.pipeline.fitting.pareto import SmoothedWeights, smooth
+from draincurve.pipeline.fitting.prior import Prior
+from draincurve.pipeline.fitting.proposals import EllipticProposal, Proposal, inverse_factor, nested_proposal
+from draincurve.pipeline.fitting.rating_model import RatingFit
+from draincurve.schemas.errors import FitError
 
 Floats = NDArray[np.float64]
 

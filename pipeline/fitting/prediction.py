@@ -11,9 +11,9 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from pipeline.describing.coding import Term
-from pipeline.fitting.channel_fit import ChannelFit
-from schemas.settings import Priors
+from draincurve.pipeline.describing.coding import Term
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.schemas.settings import Priors
 
 Floats = NDArray[np.float64]
 

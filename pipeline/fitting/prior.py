@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.fitting.links import Link
-from pipeline.fitting.parameters import ParameterPlan
-from schemas.settings import Priors
+from draincurve.pipeline.fitting.links import Link
+from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.schemas.settings import Priors
 
 Floats = NDArray[np.float64]
 

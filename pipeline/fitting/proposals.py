@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln
 
-from pipeline.fitting.objective import Objective
-from pipeline.fitting.parameters import ParameterPlan
-from pipeline.fitting.prior import Prior
+from draincurve.pipeline.fitting.objective import Objective
+from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.prior import Prior
 
 Floats = NDArray[np.float64]
 

@@ -17,8 +17,8 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
-from pipeline.fitting.cells import Cell, cell, curvature_slopes, log_cell, second_derivatives
-from pipeline.fitting.moving_nodes import BEND_DOWN, BEND_UP, THIRD_DOWN, THIRD_UP, moving_nodes
+from draincurve.pipeline.fitting.cells import Cell, cell, curvature_slopes, log_cell, second_derivatives
+from draincurve.pipeline.fitting.moving_nodes import BEND_DOWN, BEND_UP, THIRD_DOWN, THIRD_UP, moving_nodes
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -9,9 +9,9 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pipeline.describing.coded_design import CodedDesign
-from pipeline.fitting.likelihood import slices_without_units
-from schemas.errors import FitError
+from draincurve.pipeline.describing.coded_design import CodedDesign
+from draincurve.pipeline.fitting.likelihood import slices_without_units
+from draincurve.schemas.errors import FitError
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

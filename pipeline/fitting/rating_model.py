@@ -15,15 +15,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pipeline.describing.coded_design import CodedDesign
-from pipeline.fitting.engine import Engine
-from pipeline.fitting.likelihood import Likelihood, Ratings
-from pipeline.fitting.links import Link, link_named
-from pipeline.fitting.newton import Ascent
-from pipeline.fitting.objective import Objective
-from pipeline.fitting.parameters import ParameterPlan
-from pipeline.fitting.prior import prior_for
-from pipeline.fitting.rating_input import (
+from draincurve.pipeline.describing.coded_design import CodedDesign
+from draincurve.pipeline.fitting.engine import Engine
+from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
+from draincurve.pipeline.fitting.links import Link, link_named
+from draincurve.pipeline.fitting.newton import Ascent
+from draincurve.pipeline.fitting.objective import Objective
+from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.prior import prior_for
+from draincurve.pipeline.fitting.rating_input import (
     RatingInput,
     by_unit,
     checked_input,
@@ -32,8 +32,8 @@ from pipeline.fitting.rating_input import (
     levels_told_apart,
     refuse_unseen_columns,
 )
-from schemas.errors import FitError
-from schemas.settings import Priors
+from draincurve.schemas.errors import FitError
+from draincurve.schemas.settings import Priors
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

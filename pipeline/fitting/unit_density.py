@@ -12,9 +12,9 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from pipeline.fitting.links import LOGIT
-from pipeline.fitting.logit_chances import fill_factors, log_chances, logit_mode, near_enough
-from pipeline.fitting.quadrature import CLOSE, Drains, Floats, log_joint, unit_mode
+from draincurve.pipeline.fitting.links import LOGIT
+from draincurve.pipeline.fitting.logit_chances import fill_factors, log_chances, logit_mode, near_enough
+from draincurve.pipeline.fitting.quadrature import CLOSE, Drains, Floats, log_joint, unit_mode
 
 
 class Factored(NamedTuple):

@@ -12,10 +12,10 @@ import math
 import numpy as np
 from numba import njit, prange
 
-from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.logit_chances import cut_factors
-from pipeline.fitting.quadrature import NEAR, Drains, Floats, Groups, Integers, longest_unit
-from pipeline.fitting.unit_density import Factored, factored, log_density, mode_of
+from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.fitting.logit_chances import cut_factors
+from draincurve.pipeline.fitting.quadrature import NEAR, Drains, Floats, Groups, Integers, longest_unit
+from draincurve.pipeline.fitting.unit_density import Factored, factored, log_density, mode_of
 
 _REACH = 5.0  # the grid first tries five standard deviations either side
 _GONE = 10.0  # and then goes to where the log density has fallen by this much, and not much farther

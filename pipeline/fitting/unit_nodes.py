@@ -8,11 +8,19 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from pipeline.fitting.cells import second_derivatives
-from pipeline.fitting.links import LOGIT
-from pipeline.fitting.logit_chances import fill_factors, fill_nodes, logit_mode, near_enough
-from pipeline.fitting.logit_chances import fill_mode as fill_mode_by_factors
-from pipeline.fitting.quadrature import HALF_LOG_TWO_PI, Drains, Floats, Rule, cell_at, fill_mode, unit_mode
+from draincurve.pipeline.fitting.cells import second_derivatives
+from draincurve.pipeline.fitting.links import LOGIT
+from draincurve.pipeline.fitting.logit_chances import fill_factors, fill_nodes, logit_mode, near_enough
+from draincurve.pipeline.fitting.logit_chances import fill_mode as fill_mode_by_factors
+from draincurve.pipeline.fitting.quadrature import (
+    HALF_LOG_TWO_PI,
+    Drains,
+    Floats,
+    Rule,
+    cell_at,
+    fill_mode,
+    unit_mode,
+)
 
 
 class UnitNodes(NamedTuple):

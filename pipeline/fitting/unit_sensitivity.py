@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit
 
-from pipeline.fitting.effect_laws import fill_mode_slope
-from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.quadrature import Drains, Floats, Groups, unit_mode
+from draincurve.pipeline.fitting.effect_laws import fill_mode_slope
+from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.fitting.quadrature import Drains, Floats, Groups, unit_mode
 
 UNITS_A_PIECE = 8_192
 """Units whose design is made at once."""

@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.judging.cusum import excursion_tops, running_tops
-from pipeline.judging.watched_drains import ALLOWANCE, LARGEST_SCORE, WatchedDrains
-from pipeline.trust_results import AlarmThreshold
+from draincurve.pipeline.judging.cusum import excursion_tops, running_tops
+from draincurve.pipeline.judging.watched_drains import ALLOWANCE, LARGEST_SCORE, WatchedDrains
+from draincurve.pipeline.trust_results import AlarmThreshold
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

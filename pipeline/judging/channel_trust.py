@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from pipeline.describing.rated_drains import RatedDrains
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.judging.clean_bounds import clean_bounds
-from pipeline.judging.link_choice import compare_links
-from pipeline.judging.raters import judge_raters
-from pipeline.judging.turned import turned_units
-from pipeline.trust_results import ChannelTrust
-from schemas.settings import Settings
+from draincurve.pipeline.describing.rated_drains import RatedDrains
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.judging.clean_bounds import clean_bounds
+from draincurve.pipeline.judging.link_choice import compare_links
+from draincurve.pipeline.judging.raters import judge_raters
+from draincurve.pipeline.judging.turned import turned_units
+from draincurve.pipeline.trust_results import ChannelTrust
+from draincurve.schemas.settings import Settings
 
 
 def channel_trust(

@@ -10,7 +10,7 @@ from __future__ import annotations
 import polars as pl
 from scipy.special import betaincinv
 
-from pipeline.trust_results import CONFIDENCE, CleanBounds
+from draincurve.pipeline.trust_results import CONFIDENCE, CleanBounds
 
 FEW_PAST = 2
 """Up to this many drains past the limit the bounds are worth saying."""

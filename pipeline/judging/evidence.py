@@ -6,12 +6,12 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.describing.rated_drains import RatedDrains
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.judging.risk_curves import combination_curves, fleet_curve
-from pipeline.judging.step_estimate import step_estimate
-from pipeline.plan_result import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
-from schemas.settings import Settings
+from draincurve.pipeline.describing.rated_drains import RatedDrains
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.judging.risk_curves import combination_curves, fleet_curve
+from draincurve.pipeline.judging.step_estimate import step_estimate
+from draincurve.pipeline.plan_result import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
+from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
 

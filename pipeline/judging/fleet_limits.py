@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import bdtr, nctdtrit, ndtri
 
-from pipeline.wear_results import FleetLimit
+from draincurve.pipeline.wear_results import FleetLimit
 
 Floats = NDArray[np.float64]
 

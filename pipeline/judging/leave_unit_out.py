@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.fitting.newton import Point
-from pipeline.fitting.objective import Objective
+from draincurve.pipeline.fitting.newton import Point
+from draincurve.pipeline.fitting.objective import Objective
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

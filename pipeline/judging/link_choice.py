@@ -13,17 +13,17 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.describing.fleet_size import is_large
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.links import LINKS, Link
-from pipeline.fitting.newton import Point
-from pipeline.fitting.objective import Objective
-from pipeline.fitting.one_thread import one_thread
-from pipeline.fitting.prior import prior_for
-from pipeline.judging.leave_unit_out import leave_unit_out
-from pipeline.trust_results import LinkChoice, LinkScore
-from schemas.settings import Settings
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.fitting.links import LINKS, Link
+from draincurve.pipeline.fitting.newton import Point
+from draincurve.pipeline.fitting.objective import Objective
+from draincurve.pipeline.fitting.one_thread import one_thread
+from draincurve.pipeline.fitting.prior import prior_for
+from draincurve.pipeline.judging.leave_unit_out import leave_unit_out
+from draincurve.pipeline.trust_results import LinkChoice, LinkScore
+from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -12,8 +12,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.rater_results import Kappa, RaterAgreement
-from schemas.settings import RATING_LEVELS
+from draincurve.pipeline.rater_results import Kappa, RaterAgreement
+from draincurve.schemas.settings import RATING_LEVELS
 
 Floats = NDArray[np.float64]
 

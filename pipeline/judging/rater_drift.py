@@ -17,12 +17,12 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.one_thread import one_thread
-from pipeline.judging.holm import holm
-from pipeline.judging.rater_shift import RATER_COLUMN, levels_per_step
-from pipeline.rater_results import RaterDrift
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.fitting.one_thread import one_thread
+from draincurve.pipeline.judging.holm import holm
+from draincurve.pipeline.judging.rater_shift import RATER_COLUMN, levels_per_step
+from draincurve.pipeline.rater_results import RaterDrift
 
 Floats = NDArray[np.float64]
 

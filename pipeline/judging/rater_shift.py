@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.rater_results import RaterShift
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.rater_results import RaterShift
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -8,11 +8,11 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.judging.rater_agreement import agreements
-from pipeline.judging.rater_drift import rater_drifts
-from pipeline.judging.rater_shift import RATER_COLUMN, rater_shifts
-from pipeline.rater_results import (
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.judging.rater_agreement import agreements
+from draincurve.pipeline.judging.rater_drift import rater_drifts
+from draincurve.pipeline.judging.rater_shift import RATER_COLUMN, rater_shifts
+from draincurve.pipeline.rater_results import (
     ALIKE,
     HARSHER,
     LENIENT,

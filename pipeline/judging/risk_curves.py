@@ -7,11 +7,11 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.fitting.links import link_named
-from pipeline.fitting.prediction import typical_cuts
-from pipeline.plan_result import RiskCurve
-from schemas.settings import Settings
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.links import link_named
+from draincurve.pipeline.fitting.prediction import typical_cuts
+from draincurve.pipeline.plan_result import RiskCurve
+from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
 

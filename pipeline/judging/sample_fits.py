@@ -6,12 +6,12 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from pipeline.describing.fleet_size import is_large
-from pipeline.describing.named_once import in_texts
-from pipeline.describing.rated_drains import describe
-from pipeline.fitting.channel_fit import ChannelFit, fit_sample
-from pipeline.fitting.random_streams import stream
-from schemas.settings import Settings
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.describing.named_once import in_texts
+from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_sample
+from draincurve.pipeline.fitting.random_streams import stream
+from draincurve.schemas.settings import Settings
 
 
 def sample_fits(

@@ -11,8 +11,8 @@ import math
 import numpy as np
 from numba import njit, prange
 
-from pipeline.fitting.links import LOGIT
-from pipeline.fitting.quadrature import Drains, Floats, Integers
+from draincurve.pipeline.fitting.links import LOGIT
+from draincurve.pipeline.fitting.quadrature import Drains, Floats, Integers
 
 _FAR = 300.0
 

@@ -12,9 +12,9 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.fitting.prediction import unit_effects
-from schemas.settings import StandingRule
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.prediction import unit_effects
+from draincurve.schemas.settings import StandingRule
 
 Floats = NDArray[np.float64]
 

@@ -12,7 +12,7 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.optimize import isotonic_regression
 
-from pipeline.plan_result import StepEstimate
+from draincurve.pipeline.plan_result import StepEstimate
 
 Floats = NDArray[np.float64]
 

@@ -17,12 +17,12 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.describing.fleet_size import is_large
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.judging.alarm_threshold import alarm_threshold
-from pipeline.judging.cusum import running_tops
-from pipeline.judging.watched_drains import WatchedDrains, watched_drains
-from pipeline.trust_results import AlarmThreshold, TurnedUnits
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.judging.alarm_threshold import alarm_threshold
+from draincurve.pipeline.judging.cusum import running_tops
+from draincurve.pipeline.judging.watched_drains import WatchedDrains, watched_drains
+from draincurve.pipeline.trust_results import AlarmThreshold, TurnedUnits
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

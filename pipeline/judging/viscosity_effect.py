@@ -6,8 +6,8 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from pipeline.describing.oil_viscosity import VISCOSITY
-from pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.describing.oil_viscosity import VISCOSITY
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
 
 
 def viscosity_sentences(fits: Iterable[ChannelFit]) -> tuple[str, ...]:

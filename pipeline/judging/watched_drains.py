@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from pipeline.describing.fleet_size import is_large
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.fitting.links import Link
-from pipeline.fitting.quadrature import Drains
-from pipeline.judging.cusum import upper_cusum
-from pipeline.judging.sequential_logit import logit_sequential_chances, without_overflow
-from pipeline.judging.sequential_scores import effect_grid, long_tailed_prior, sequential_chances
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.links import Link
+from draincurve.pipeline.fitting.quadrature import Drains
+from draincurve.pipeline.judging.cusum import upper_cusum
+from draincurve.pipeline.judging.sequential_logit import logit_sequential_chances, without_overflow
+from draincurve.pipeline.judging.sequential_scores import effect_grid, long_tailed_prior, sequential_chances
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

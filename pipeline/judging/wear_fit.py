@@ -8,12 +8,12 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.describing.wear_readings import WearSeries
-from pipeline.fitting.degradation import DegradationFit, fit_degradation, refuse_unfit
-from pipeline.fitting.degradation_posterior import UnitLines, unit_lines
-from pipeline.fitting.degradation_sums import unit_sums
-from pipeline.wear_results import WearFit
-from schemas.errors import FitError
+from draincurve.pipeline.describing.wear_readings import WearSeries
+from draincurve.pipeline.fitting.degradation import DegradationFit, fit_degradation, refuse_unfit
+from draincurve.pipeline.fitting.degradation_posterior import UnitLines, unit_lines
+from draincurve.pipeline.fitting.degradation_sums import unit_sums
+from draincurve.pipeline.wear_results import WearFit
+from draincurve.schemas.errors import FitError
 
 Floats = NDArray[np.float64]
 

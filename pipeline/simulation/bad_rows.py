@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.simulation.typing_habits import TypingHabits, number, typed_date
+from draincurve.pipeline.simulation.typing_habits import TypingHabits, number, typed_date
 
 BAD_CELLS: tuple[tuple[str, str, str], ...] = (
     ("colour_rating", "6", "the scale ends at 5"),

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level
-from pipeline.simulation.rating_process import (
+from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level
+from draincurve.pipeline.simulation.rating_process import (
     Floats,
     Ints,
     draw_noise,
@@ -17,7 +17,7 @@ from pipeline.simulation.rating_process import (
     mean_freshness,
     ratings_from,
 )
-from pipeline.simulation.service_history import (
+from draincurve.pipeline.simulation.service_history import (
     FillLevels,
     FleetLayout,
     drain_days,

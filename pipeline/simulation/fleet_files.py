@@ -13,10 +13,10 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from pipeline.simulation.fleet_tables import simulate_fleet
-from pipeline.simulation.scenarios import resized, scenario
-from pipeline.simulation.typed_log import plain_text, scribble
-from schemas.errors import SettingsError
+from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
+from draincurve.pipeline.simulation.scenarios import resized, scenario
+from draincurve.pipeline.simulation.typed_log import plain_text, scribble
+from draincurve.schemas.errors import SettingsError
 
 KINDS = ("csv", "xlsx", "parquet")
 HEADERS = {

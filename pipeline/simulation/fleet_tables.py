@@ -8,12 +8,12 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from pipeline.simulation.fleet_arrays import FleetArrays, simulate_arrays
-from pipeline.simulation.fleet_plan import FleetPlan
-from pipeline.simulation.fleet_truth import fleet_truth
-from pipeline.simulation.rating_process import Ints
-from pipeline.simulation.riding_days import RidingDays, booked_days, ridden_days
-from pipeline.simulation.service_history import SHOCK
+from draincurve.pipeline.simulation.fleet_arrays import FleetArrays, simulate_arrays
+from draincurve.pipeline.simulation.fleet_plan import FleetPlan
+from draincurve.pipeline.simulation.fleet_truth import fleet_truth
+from draincurve.pipeline.simulation.rating_process import Ints
+from draincurve.pipeline.simulation.riding_days import RidingDays, booked_days, ridden_days
+from draincurve.pipeline.simulation.service_history import SHOCK
 
 POSITIONS = ("left", "right", "rear")
 UNIX_EPOCH = 719163

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.simulation.fleet_arrays import FleetArrays, level_effects, turned_shift
-from pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan
-from pipeline.simulation.rating_process import Floats, hours_at_risk
+from draincurve.pipeline.simulation.fleet_arrays import FleetArrays, level_effects, turned_shift
+from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan
+from draincurve.pipeline.simulation.rating_process import Floats, hours_at_risk
 
 FASTER_RATIO = 0.8
 """Hours ratio at or under which a unit truly counts as faster than the fleet."""

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.simulation.fleet_plan import FleetPlan
-from pipeline.simulation.rating_process import Floats, Ints
-from pipeline.simulation.service_history import FleetLayout
+from draincurve.pipeline.simulation.fleet_plan import FleetPlan
+from draincurve.pipeline.simulation.rating_process import Floats, Ints
+from draincurve.pipeline.simulation.service_history import FleetLayout
 
 BOOKED_WEEKS = 8
 RIDDEN_SHARE = 0.75

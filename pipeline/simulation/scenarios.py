@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from pipeline.simulation.fleet_plan import (
+from draincurve.pipeline.simulation.fleet_plan import (
     ChannelPlan,
     FleetPlan,
     Level,
@@ -16,8 +16,8 @@ from pipeline.simulation.fleet_plan import (
     TurnedUnit,
     UnitSign,
 )
-from pipeline.simulation.typing_habits import TypingHabits
-from schemas.errors import SettingsError
+from draincurve.pipeline.simulation.typing_habits import TypingHabits
+from draincurve.schemas.errors import SettingsError
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.simulation.fleet_plan import FleetPlan, Level
-from pipeline.simulation.rating_process import Floats, Ints
+from draincurve.pipeline.simulation.fleet_plan import FleetPlan, Level
+from draincurve.pipeline.simulation.rating_process import Floats, Ints
 
 WINTER_MONTHS = (11, 12, 1, 2)
 LEFT, RIGHT, SHOCK = 0, 1, 2

@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from pipeline.simulation.bad_rows import TypedRow, bad_rows, near_match, top_up_rows
-from pipeline.simulation.typing_habits import (
+from draincurve.pipeline.simulation.bad_rows import TypedRow, bad_rows, near_match, top_up_rows
+from draincurve.pipeline.simulation.typing_habits import (
     TypingHabits,
     number,
     typed_answer,

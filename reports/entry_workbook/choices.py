@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from schemas.quantities import ISO_CODE, QUANTITIES
+from draincurve.schemas.quantities import ISO_CODE, QUANTITIES
 
 LONGEST_CHOICE = 255
 """Characters of a name that a drop-down can give back. Source: Microsoft, Excel specifications and limits."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from schemas.columns import TABLES, Column
+from draincurve.schemas.columns import TABLES, Column
 
 Cell = Literal["date", "number", "text"]
 

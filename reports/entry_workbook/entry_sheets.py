@@ -7,10 +7,10 @@ from typing import Any
 
 from xlsxwriter.utility import xl_col_to_name
 
-from reports.entry_workbook.choices import Choices
-from reports.entry_workbook.entry_columns import EntryColumn, entry_columns
-from reports.entry_workbook.rules import rule_of
-from reports.entry_workbook.styles import Styles
+from draincurve.reports.entry_workbook.choices import Choices
+from draincurve.reports.entry_workbook.entry_columns import EntryColumn, entry_columns
+from draincurve.reports.entry_workbook.rules import rule_of
+from draincurve.reports.entry_workbook.styles import Styles
 
 ROOM = 1_000
 """Rows that are laid out for entry; a shop that fills them starts a new workbook or copies the last row down."""

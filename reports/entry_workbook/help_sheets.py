@@ -6,11 +6,11 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from reports.entry_workbook.entry_columns import entry_columns
-from reports.entry_workbook.styles import Styles
-from reports.trade_words import CAUTIONS, COLOUR_SCALE, DEBRIS_SCALE, HOW_TO_LOOK
-from reports.xlsx_text import TextFormat, write_text
-from schemas.columns import RATING_LOW, TABLES
+from draincurve.reports.entry_workbook.entry_columns import entry_columns
+from draincurve.reports.entry_workbook.styles import Styles
+from draincurve.reports.trade_words import CAUTIONS, COLOUR_SCALE, DEBRIS_SCALE, HOW_TO_LOOK
+from draincurve.reports.xlsx_text import TextFormat, write_text
+from draincurve.schemas.columns import RATING_LOW, TABLES
 
 SCALES_NAME, READ_ME_NAME = "scales", "read me"
 

@@ -6,10 +6,10 @@ from typing import Any
 
 from xlsxwriter.utility import xl_col_to_name
 
-from reports.entry_workbook.choices import Choices
-from reports.entry_workbook.rules import range_name
-from reports.entry_workbook.styles import Styles
-from reports.xlsx_text import write_text
+from draincurve.reports.entry_workbook.choices import Choices
+from draincurve.reports.entry_workbook.rules import range_name
+from draincurve.reports.entry_workbook.styles import Styles
+from draincurve.reports.xlsx_text import write_text
 
 NAME = "lists"
 _FEWEST_ROWS, _MORE_ROWS = 1_000, 500

@@ -5,9 +5,16 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from reports.entry_workbook.choices import ChoiceList
-from reports.entry_workbook.entry_columns import EntryColumn
-from schemas.columns import EARLIEST_YEAR, LONGEST_UNIT_ID, RATING_HIGH, RATING_LOW, SERVICE_KINDS, column_of
+from draincurve.reports.entry_workbook.choices import ChoiceList
+from draincurve.reports.entry_workbook.entry_columns import EntryColumn
+from draincurve.schemas.columns import (
+    EARLIEST_YEAR,
+    LONGEST_UNIT_ID,
+    RATING_HIGH,
+    RATING_LOW,
+    SERVICE_KINDS,
+    column_of,
+)
 
 LONGEST_TITLE, LONGEST_MESSAGE = 32, 255
 """Characters of a message. Source: ECMA-376 part 1, 18.3.1.32 (dataValidation), as spreadsheets apply it."""

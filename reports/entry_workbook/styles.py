@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from reports.xlsx_text import TextFormat, text_format
+from draincurve.reports.xlsx_text import TextFormat, text_format
 
 _LINE = "#B9B7AE"
 _PALE = "#F4F2EA"

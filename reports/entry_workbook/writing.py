@@ -5,13 +5,13 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-from reports.entry_workbook.choices import Choices
-from reports.entry_workbook.entry_sheets import add_entry_sheet
-from reports.entry_workbook.help_sheets import add_read_me_sheet, add_scales_sheet
-from reports.entry_workbook.lists_sheet import add_lists_sheet
-from reports.entry_workbook.styles import styles
-from reports.xlsx_text import new_workbook
-from schemas.columns import TABLES
+from draincurve.reports.entry_workbook.choices import Choices
+from draincurve.reports.entry_workbook.entry_sheets import add_entry_sheet
+from draincurve.reports.entry_workbook.help_sheets import add_read_me_sheet, add_scales_sheet
+from draincurve.reports.entry_workbook.lists_sheet import add_lists_sheet
+from draincurve.reports.entry_workbook.styles import styles
+from draincurve.reports.xlsx_text import new_workbook
+from draincurve.schemas.columns import TABLES
 
 
 def write_entry_workbook(path: Path, choices: Choices, as_of: date) -> None:

@@ -8,8 +8,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator, PercentFormatter
 
-from pipeline.backtest_result import CalibrationBin
-from reports.figures.style import (
+from draincurve.pipeline.backtest_result import CalibrationBin
+from draincurve.reports.figures.style import (
     AMBER,
     GRID,
     INK,

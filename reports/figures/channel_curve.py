@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import PercentFormatter
 
-from pipeline.plan_result import ChannelResult, Floats, RiskCurve
-from reports.figures.style import (
+from draincurve.pipeline.plan_result import ChannelResult, Floats, RiskCurve
+from draincurve.reports.figures.style import (
     AMBER,
     GRID,
     INK,

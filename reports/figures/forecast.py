@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from reports.figures.style import GRID, INK, PETROL_MID, SMALL_TEXT, axes_at, drawing_style, plain, resize
+from draincurve.reports.figures.style import GRID, INK, PETROL_MID, SMALL_TEXT, axes_at, drawing_style, plain, resize
 
 
 @dataclass(frozen=True, slots=True)

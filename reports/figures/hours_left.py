@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from reports.figures.style import (
+from draincurve.reports.figures.style import (
     AMBER,
     AMBER_PALE,
     GRID,

@@ -9,8 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, NullLocator
 
-from pipeline.plan_result import Multiplier
-from reports.figures.style import (
+from draincurve.pipeline.plan_result import Multiplier
+from draincurve.reports.figures.style import (
     GRID,
     INK,
     PAPER,

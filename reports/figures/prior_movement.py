@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 from matplotlib.figure import Figure
 
-from pipeline.judging.warnings import BARELY_MOVED
-from pipeline.plan_result import PriorMovement
-from reports.figures.style import (
+from draincurve.pipeline.judging.warnings import BARELY_MOVED
+from draincurve.pipeline.plan_result import PriorMovement
+from draincurve.reports.figures.style import (
     AMBER,
     GRID,
     INK,

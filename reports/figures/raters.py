@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from reports.figures.style import (
+from draincurve.reports.figures.style import (
     AMBER,
     GRID,
     INK,

@@ -9,8 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, NullLocator
 
-from pipeline.spring_results import CANNOT_TELL, SHEDS_LESS, SHEDS_MORE, SpringPair
-from reports.figures.style import (
+from draincurve.pipeline.spring_results import CANNOT_TELL, SHEDS_LESS, SHEDS_MORE, SpringPair
+from draincurve.reports.figures.style import (
     AMBER,
     GRID,
     INK,

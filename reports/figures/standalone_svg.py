@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from reports.figures.style import INK, PALETTE
-from reports.figures.svg_picture import Picture
+from draincurve.reports.figures.style import INK, PALETTE
+from draincurve.reports.figures.svg_picture import Picture
 
 FONT_FAMILY = "DejaVu Sans"
 """matplotlib's own font, which measured every label; other programs fall back to one of theirs."""

@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from reports.figures.line_names import name_lines
-from reports.figures.style import (
+from draincurve.reports.figures.line_names import name_lines
+from draincurve.reports.figures.style import (
     AMBER,
     GRID,
     PETROL_PALE,

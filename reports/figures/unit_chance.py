@@ -8,9 +8,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import PercentFormatter
 
-from pipeline.plan_result import RiskCurve, UnitCurve
-from reports.figures.line_names import name_lines
-from reports.figures.style import AMBER, GRID, INK, PETROL, PETROL_PALE, PLUM, SOFT
+from draincurve.pipeline.plan_result import RiskCurve, UnitCurve
+from draincurve.reports.figures.line_names import name_lines
+from draincurve.reports.figures.style import AMBER, GRID, INK, PETROL, PETROL_PALE, PLUM, SOFT
 
 ROOM = 0.16
 """Least distance between two names, in heights of the panel."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from reports.figures.style import (
+from draincurve.reports.figures.style import (
     AMBER,
     GRID,
     INK,
@@ -20,7 +20,7 @@ from reports.figures.style import (
     drawing_style,
     panels,
 )
-from reports.figures.unit_chance import UnitChance, draw_chance
+from draincurve.reports.figures.unit_chance import UnitChance, draw_chance
 
 RATING_LEVELS = 5
 PANEL = 118.0

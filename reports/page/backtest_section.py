@@ -6,11 +6,17 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from pipeline.backtest_result import BacktestResult, CalibrationBin, ChannelBacktest, IntervalCoverage, RivalScore
-from pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
-from reports.figures.calibration import draw_calibration
-from reports.figures.svg_picture import Picture, inline_picture
-from reports.page import words
+from draincurve.pipeline.backtest_result import (
+    BacktestResult,
+    CalibrationBin,
+    ChannelBacktest,
+    IntervalCoverage,
+    RivalScore,
+)
+from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
+from draincurve.reports.figures.calibration import draw_calibration
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.reports.page import words
 
 
 @dataclass(frozen=True, slots=True)

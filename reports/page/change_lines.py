@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from pipeline.change_results import DueChange, IntervalChange, ReportChanges, StandingChange, UnitName
-from reports.page import words
-from reports.page.unit_names import UnitNames
+from draincurve.pipeline.change_results import DueChange, IntervalChange, ReportChanges, StandingChange, UnitName
+from draincurve.reports.page import words
+from draincurve.reports.page.unit_names import UnitNames
 
 MOST_NAMED = 8
 """Units named in a line; the rest is counted."""

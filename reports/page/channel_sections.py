@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from pipeline.judging.warnings import BARELY_MOVED
-from pipeline.plan_result import ChannelResult, FitDiagnostics, Multiplier, PriorMovement, RiskCurve
-from reports.figures.channel_curve import draw_channel_curve, draw_curves_by_kind, risk_hours
-from reports.figures.multipliers import draw_multipliers
-from reports.figures.prior_movement import draw_prior_movement
-from reports.figures.svg_picture import Picture, inline_picture
-from reports.page import words
+from draincurve.pipeline.judging.warnings import BARELY_MOVED
+from draincurve.pipeline.plan_result import ChannelResult, FitDiagnostics, Multiplier, PriorMovement, RiskCurve
+from draincurve.reports.figures.channel_curve import draw_channel_curve, draw_curves_by_kind, risk_hours
+from draincurve.reports.figures.multipliers import draw_multipliers
+from draincurve.reports.figures.prior_movement import draw_prior_movement
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.reports.page import words
 
 MOST_KINDS = 8
 MOST_LEVELS = 30

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.plan_result import ChannelResult
-from reports.page import words
-from reports.page.unit_names import UnitNames
+from draincurve.pipeline.plan_result import ChannelResult
+from draincurve.reports.page import words
+from draincurve.reports.page.unit_names import UnitNames
 
 
 @dataclass(frozen=True, slots=True)

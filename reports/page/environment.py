@@ -10,7 +10,7 @@ from importlib.resources import files
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from reports.page import words
+from draincurve.reports.page import words
 
 STYLE_SHEETS = ("style.css", "print.css")
 
@@ -19,7 +19,7 @@ STYLE_SHEETS = ("style.css", "print.css")
 def page_environment() -> Environment:
     """Templates of the page, with every text from the log escaped."""
     environment = Environment(
-        loader=PackageLoader("reports", "page"),
+        loader=PackageLoader("draincurve.reports", "page"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -33,12 +33,12 @@ def page_environment() -> Environment:
 @cache
 def inlined_style() -> Markup:
     """Style sheets of our own as they stand in the page."""
-    folder = files("reports.page")
+    folder = files("draincurve.reports.page")
     return Markup("\n".join(folder.joinpath(name).read_text(encoding="utf-8").strip() for name in STYLE_SHEETS))
 
 
 @cache
 def inlined_script() -> tuple[Markup, str]:
     """The script of our own as it stands in the page, and the digest that lets only this script run."""
-    script = files("reports.page").joinpath("table.js").read_text(encoding="utf-8").strip()
+    script = files("draincurve.reports.page").joinpath("table.js").read_text(encoding="utf-8").strip()
     return Markup(script), base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()

@@ -8,15 +8,15 @@ from datetime import date, timedelta
 
 import polars as pl
 
-from pipeline.describing.fleet_size import is_large
-from pipeline.plan_result import ChannelResult, PlanResult
-from reports.page import words
-from reports.page.backtest_section import BacktestSection
-from reports.page.change_lines import ChangeList, change_list
-from reports.page.drain_evidence import DrainEvidence
-from reports.page.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
-from reports.page.service_rows import FASTER, SLOWER, ServiceRow
-from reports.page.unit_names import UnitNames
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.plan_result import ChannelResult, PlanResult
+from draincurve.reports.page import words
+from draincurve.reports.page.backtest_section import BacktestSection
+from draincurve.reports.page.change_lines import ChangeList, change_list
+from draincurve.reports.page.drain_evidence import DrainEvidence
+from draincurve.reports.page.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
+from draincurve.reports.page.service_rows import FASTER, SLOWER, ServiceRow
+from draincurve.reports.page.unit_names import UnitNames
 
 FEWEST_SHOWN = 3
 MOST_SHOWN = 8

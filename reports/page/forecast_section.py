@@ -9,11 +9,11 @@ from typing import Any
 import polars as pl
 from matplotlib.figure import Figure
 
-from pipeline.forecast_results import ForecastResult
-from reports.figures.forecast import WeekBar, draw_forecast
-from reports.figures.svg_picture import Picture, inline_picture
-from reports.page import words
-from schemas.forecast import OIL, REBUILDS, SERVICES
+from draincurve.pipeline.forecast_results import ForecastResult
+from draincurve.reports.figures.forecast import WeekBar, draw_forecast
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.reports.page import words
+from draincurve.schemas.forecast import OIL, REBUILDS, SERVICES
 
 LEAST_SHOWN = 0.05
 """Less than this is none, to the digits shown."""

@@ -8,10 +8,10 @@ from datetime import date
 
 from matplotlib.figure import Figure
 
-from reports.figures.hours_left import OilClock, axis_end, draw_hours_left
-from reports.figures.svg_picture import Picture, inline_picture
-from reports.page import words
-from reports.page.service_rows import ServiceRow
+from draincurve.reports.figures.hours_left import OilClock, axis_end, draw_hours_left
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.reports.page import words
+from draincurve.reports.page.service_rows import ServiceRow
 
 MOST_UNITS = 60
 UNITS_A_PICTURE = 30

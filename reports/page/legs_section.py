@@ -6,8 +6,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
-from pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, TOO_FEW, LegPair, LegResult, PossibleSwap
-from reports.page import words
+from draincurve.pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, TOO_FEW, LegPair, LegResult, PossibleSwap
+from draincurve.reports.page import words
 
 MOST_ROWS = 20
 

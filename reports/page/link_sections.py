@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.trust_results import ChannelTrust, LinkChoice, LinkScore
-from reports.page import words
+from draincurve.pipeline.trust_results import ChannelTrust, LinkChoice, LinkScore
+from draincurve.reports.page import words
 
 
 @dataclass(frozen=True, slots=True)

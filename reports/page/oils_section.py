@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.oil_results import OilResult
-from reports.oil_lines import cells, headings
+from draincurve.pipeline.oil_results import OilResult
+from draincurve.reports.oil_lines import cells, headings
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from pipeline.rater_results import HARSHER, LENIENT, RaterAgreement, RaterFinding, RaterResult
-from pipeline.trust_results import ChannelTrust
-from reports.figures.raters import RaterLine, draw_raters
-from reports.figures.svg_picture import Picture, inline_picture
-from reports.page import words
+from draincurve.pipeline.rater_results import HARSHER, LENIENT, RaterAgreement, RaterFinding, RaterResult
+from draincurve.pipeline.trust_results import ChannelTrust
+from draincurve.reports.figures.raters import RaterLine, draw_raters
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.reports.page import words
 
 MOST_DRAWN = 20
 

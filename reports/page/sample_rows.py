@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.sample_results import NextSample
-from reports.page import words
-from reports.page.service_rows import ServiceRow
-from reports.page.unit_names import UnitNames
+from draincurve.pipeline.sample_results import NextSample
+from draincurve.reports.page import words
+from draincurve.reports.page.service_rows import ServiceRow
+from draincurve.reports.page.unit_names import UnitNames
 
 
 @dataclass(frozen=True, slots=True)

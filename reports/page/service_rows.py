@@ -8,8 +8,8 @@ from typing import Any
 
 import polars as pl
 
-from reports.page import words
-from reports.page.unit_names import UnitNames
+from draincurve.reports.page import words
+from draincurve.reports.page.unit_names import UnitNames
 
 FASTER = "faster than the fleet"
 SLOWER = "slower than the fleet"

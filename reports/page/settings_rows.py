@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
 
-from reports.page import words
-from schemas.settings import Settings
+from draincurve.reports.page import words
+from draincurve.schemas.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from pipeline.spring_results import PRACTICAL, SpringComparison, SpringPair
-from reports.figures.spring_effects import draw_spring_effects
-from reports.figures.svg_picture import Picture, inline_picture
-from reports.page import words
+from draincurve.pipeline.spring_results import PRACTICAL, SpringComparison, SpringPair
+from draincurve.reports.figures.spring_effects import draw_spring_effects
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.reports.page import words
 
 MOST_PAIRS = 28
 

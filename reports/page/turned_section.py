@@ -8,10 +8,10 @@ from datetime import date
 
 from matplotlib.figure import Figure
 
-from pipeline.trust_results import ChannelTrust, TurnedUnits
-from reports.figures.svg_picture import Picture, inline_picture
-from reports.figures.turned import WatchPath, draw_turned
-from reports.page import words
+from draincurve.pipeline.trust_results import ChannelTrust, TurnedUnits
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.reports.figures.turned import WatchPath, draw_turned
+from draincurve.reports.page import words
 
 MOST_NAMED = 8
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from pipeline.plan_result import PlanResult, RiskCurve, UnitCurve
-from reports.figures.unit_chance import UnitChance
-from reports.page.service_rows import ServiceRow
-from reports.page.unit_names import UnitNames
+from draincurve.pipeline.plan_result import PlanResult, RiskCurve, UnitCurve
+from draincurve.reports.figures.unit_chance import UnitChance
+from draincurve.reports.page.service_rows import ServiceRow
+from draincurve.reports.page.unit_names import UnitNames
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.plan_result import PlanResult
+from draincurve.pipeline.plan_result import PlanResult
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,15 +8,15 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from pipeline.plan_result import ChannelResult, PlanResult
-from reports.figures.svg_picture import Picture, inline_picture
-from reports.figures.unit_chance import UnitChance
-from reports.figures.unit_history import RatedDrain, UnitHistory, draw_unit_history
-from reports.page import words
-from reports.page.drain_evidence import DrainEvidence
-from reports.page.service_rows import FASTER, SLOWER, ServiceRow
-from reports.page.unit_chances import unit_chances
-from reports.page.unit_names import UnitNames
+from draincurve.pipeline.plan_result import ChannelResult, PlanResult
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.reports.figures.unit_chance import UnitChance
+from draincurve.reports.figures.unit_history import RatedDrain, UnitHistory, draw_unit_history
+from draincurve.reports.page import words
+from draincurve.reports.page.drain_evidence import DrainEvidence
+from draincurve.reports.page.service_rows import FASTER, SLOWER, ServiceRow
+from draincurve.reports.page.unit_chances import unit_chances
+from draincurve.reports.page.unit_names import UnitNames
 
 MOST_PICTURES = 32
 DRAW_ALL_UP_TO = 20

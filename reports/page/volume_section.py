@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.volume_results import BALANCED, LOSES, STEP, USUAL, UnitBalance, VolumeResult
-from reports.page import words
+from draincurve.pipeline.volume_results import BALANCED, LOSES, STEP, USUAL, UnitBalance, VolumeResult
+from draincurve.reports.page import words
 
 MOST_ROWS = 20
 

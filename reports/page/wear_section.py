@@ -10,10 +10,10 @@ import numpy as np
 import polars as pl
 from matplotlib.figure import Figure
 
-from pipeline.wear_results import FleetLimit, UnitWear, WearChannel, WearLimit, WearResult
-from reports.figures.svg_picture import Picture, inline_picture
-from reports.figures.wear import DrawnLine, WearPlot, described, draw_wear
-from reports.page import words
+from draincurve.pipeline.wear_results import FleetLimit, UnitWear, WearChannel, WearLimit, WearResult
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.reports.figures.wear import DrawnLine, WearPlot, described, draw_wear
+from draincurve.reports.page import words
 
 MOST_ROWS = 12
 MOST_NAMED = 3

@@ -6,10 +6,10 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from reports.print_edition.safe_text import plain_values
-from reports.print_edition.typesetting import typeset
-from reports.trade_words import CAUTIONS, HOW_TO_LOOK, SCALES
-from schemas.settings import Settings
+from draincurve.reports.print_edition.safe_text import plain_values
+from draincurve.reports.print_edition.typesetting import typeset
+from draincurve.reports.trade_words import CAUTIONS, HOW_TO_LOOK, SCALES
+from draincurve.schemas.settings import Settings
 
 TEMPLATE = "bench_card.typ"
 DRAINS_A_CARD = 3

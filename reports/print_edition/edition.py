@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from pipeline.plan_result import TableAccount
-from reports.figures.svg_picture import Picture
-from reports.page import words
-from reports.page.channel_sections import ChannelSection
-from reports.page.hours_pictures import MOST_UNITS
-from reports.print_edition.findings import findings
-from reports.print_edition.first_page import first_page, row_values
-from reports.print_edition.safe_text import plain_values, unbroken
-from reports.print_edition.typesetting import printable_pictures
-from reports.print_edition.unit_choice import choice_words, drains_to_print, units_to_print
-from reports.print_edition.unit_values import unit_values
-from reports.report_content import ReportContent
-from reports.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
+from draincurve.pipeline.plan_result import TableAccount
+from draincurve.reports.figures.svg_picture import Picture
+from draincurve.reports.page import words
+from draincurve.reports.page.channel_sections import ChannelSection
+from draincurve.reports.page.hours_pictures import MOST_UNITS
+from draincurve.reports.print_edition.findings import findings
+from draincurve.reports.print_edition.first_page import first_page, row_values
+from draincurve.reports.print_edition.safe_text import plain_values, unbroken
+from draincurve.reports.print_edition.typesetting import printable_pictures
+from draincurve.reports.print_edition.unit_choice import choice_words, drains_to_print, units_to_print
+from draincurve.reports.print_edition.unit_values import unit_values
+from draincurve.reports.report_content import ReportContent
+from draincurve.reports.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
 
 LONGEST_LOG_NAME = 90
 MOST_ROWS = 2000

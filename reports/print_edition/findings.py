@@ -6,11 +6,11 @@ from collections.abc import Container
 from dataclasses import replace
 from typing import Any
 
-from reports.page.legs_section import LegRow, LegsSection
-from reports.page.turned_section import TurnedLine
-from reports.page.wear_section import WearSection
-from reports.print_edition.first_page import known
-from reports.report_content import ReportContent
+from draincurve.reports.page.legs_section import LegRow, LegsSection
+from draincurve.reports.page.turned_section import TurnedLine
+from draincurve.reports.page.wear_section import WearSection
+from draincurve.reports.print_edition.first_page import known
+from draincurve.reports.report_content import ReportContent
 
 
 def findings(content: ReportContent, printed: Container[str]) -> dict[str, Any]:

@@ -6,11 +6,11 @@ from collections.abc import Container
 from datetime import date
 from typing import Any
 
-from reports.page import words
-from reports.page.change_lines import ChangeList
-from reports.page.first_screen import StandingLine
-from reports.page.service_rows import FASTER, SLOWER, ServiceRow
-from reports.report_content import ReportContent
+from draincurve.reports.page import words
+from draincurve.reports.page.change_lines import ChangeList
+from draincurve.reports.page.first_screen import StandingLine
+from draincurve.reports.page.service_rows import FASTER, SLOWER, ServiceRow
+from draincurve.reports.report_content import ReportContent
 
 
 def first_page(content: ReportContent, printed: Container[str]) -> dict[str, Any]:

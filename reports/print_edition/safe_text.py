@@ -9,7 +9,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from reports.figures.svg_picture import Picture
+from draincurve.reports.figures.svg_picture import Picture
 
 UNREADABLE = "\ufffd"
 LONGEST_RUN = 16

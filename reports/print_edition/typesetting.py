@@ -14,8 +14,8 @@ import matplotlib
 import typst
 from matplotlib.ft2font import FT2Font
 
-from reports.figures.standalone_svg import standalone_svg
-from reports.figures.svg_picture import Picture
+from draincurve.reports.figures.standalone_svg import standalone_svg
+from draincurve.reports.figures.svg_picture import Picture
 
 UNDRAWN = "\ufffd"
 PICTURES_TEMPLATE = "pictures.typ"
@@ -28,7 +28,7 @@ def typeset(template: str, data: Mapping[str, Any], day: date) -> bytes:
 
     Data goes in as JSON and stays text, whatever it holds. Source of the format: ISO 32000-1 (PDF 1.7).
     """
-    with as_file(files("reports.print_edition")) as folder:
+    with as_file(files("draincurve.reports.print_edition")) as folder:
         made = _compiler(folder, template).compile(
             format="pdf", sys_inputs=_inputs(data), timestamp=datetime(day.year, day.month, day.day, tzinfo=UTC)
         )
@@ -40,7 +40,7 @@ def drawn_as_png(pictures: Sequence[Picture]) -> list[bytes]:
     if not pictures:
         return []
     data = {"pictures": printable_pictures({str(place): picture for place, picture in enumerate(pictures)})}
-    with as_file(files("reports.print_edition")) as folder:
+    with as_file(files("draincurve.reports.print_edition")) as folder:
         made = _compiler(folder, PICTURES_TEMPLATE).compile(
             format="png", ppi=PICTURE_DOTS_PER_INCH, sys_inputs=_inputs(data)
         )

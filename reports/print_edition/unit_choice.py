@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from reports.page import words
-from reports.page.fleet_counts import AHEAD_DAYS
-from reports.page.service_rows import FASTER, SLOWER
-from reports.page.unit_sections import DrainRow, UnitSection
+from draincurve.reports.page import words
+from draincurve.reports.page.fleet_counts import AHEAD_DAYS
+from draincurve.reports.page.service_rows import FASTER, SLOWER
+from draincurve.reports.page.unit_sections import DrainRow, UnitSection
 
 ALL_UP_TO = 40
 MOST_DUE = 20

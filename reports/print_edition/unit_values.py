@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from reports.page import words
-from reports.page.service_rows import ServiceRow
-from reports.page.unit_sections import DrainRow, UnitSection
+from draincurve.reports.page import words
+from draincurve.reports.page.service_rows import ServiceRow
+from draincurve.reports.page.unit_sections import DrainRow, UnitSection
 
 
 def unit_values(unit: UnitSection, drains: Sequence[DrainRow], as_of: date) -> dict[str, Any]:

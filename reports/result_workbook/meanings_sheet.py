@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from pipeline.plan_result import PlanResult
-from reports.result_workbook.sheets import ResultSheet
-from reports.trade_words import CAUTIONS, SET_BY_MEANING
-from reports.xlsx_text import TextFormat, text_format, write_text
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.result_workbook.sheets import ResultSheet
+from draincurve.reports.trade_words import CAUTIONS, SET_BY_MEANING
+from draincurve.reports.xlsx_text import TextFormat, text_format, write_text
 
 NAME = "read me"
 _WIDTHS = (20, 22, 26, 92)

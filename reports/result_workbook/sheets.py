@@ -7,15 +7,15 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from pipeline.plan_result import PlanResult
-from pipeline.sample_results import NextSample
-from reports.result_workbook.columns import ResultColumn, model_meanings, result_columns
-from reports.tables import result_tables, rounded
-from schemas.fleet_intervals import FleetIntervals
-from schemas.forecast import Forecast
-from schemas.held_back import HeldBack
-from schemas.next_service import NextService
-from schemas.spring_effects import SpringEffects
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.sample_results import NextSample
+from draincurve.reports.result_workbook.columns import ResultColumn, model_meanings, result_columns
+from draincurve.reports.tables import result_tables, rounded
+from draincurve.schemas.fleet_intervals import FleetIntervals
+from draincurve.schemas.forecast import Forecast
+from draincurve.schemas.held_back import HeldBack
+from draincurve.schemas.next_service import NextService
+from draincurve.schemas.spring_effects import SpringEffects
 
 MOST_ROWS = 20_000
 """Rows of one sheet: more take longer to write than all the rest of a run. The CSV file has them all."""

@@ -7,11 +7,11 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from pipeline.plan_result import PlanResult
-from reports.result_workbook.columns import ResultColumn
-from reports.result_workbook.meanings_sheet import write_meanings
-from reports.result_workbook.sheets import ResultSheet, result_sheets
-from reports.xlsx_text import TextFormat, fitted, new_workbook, text_format, write_text
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.result_workbook.columns import ResultColumn
+from draincurve.reports.result_workbook.meanings_sheet import write_meanings
+from draincurve.reports.result_workbook.sheets import ResultSheet, result_sheets
+from draincurve.reports.xlsx_text import TextFormat, fitted, new_workbook, text_format, write_text
 
 NARROWEST, WIDEST = 9, 46
 """Widths of a column [characters]."""

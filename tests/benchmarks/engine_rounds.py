@@ -27,20 +27,20 @@ import polars as pl
 from numba import set_num_threads
 from threadpoolctl import threadpool_limits
 
-from pipeline.deciding.unit_blocks import score_block, unit_blocks
-from pipeline.describing.fill_conditions import state_conditions
-from pipeline.describing.fleet_size import BLOCK_UNITS
-from pipeline.describing.fleet_state import fleet_state
-from pipeline.describing.rated_drains import CHANNELS, describe
-from pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from pipeline.fitting.dask_engine import DaskEngine
-from pipeline.fitting.dask_workers import Workers
-from pipeline.fitting.engine import HERE, Engine, Partitions, spans
-from pipeline.fitting.engine_address import KEEP_MEMORY, ONE_THREAD
-from pipeline.fitting.likelihood import Likelihood
-from pipeline.run_inputs import RunInputs, Stopwatch, read_and_check, silent
-from pipeline.sources import source_address
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.unit_blocks import score_block, unit_blocks
+from draincurve.pipeline.describing.fill_conditions import state_conditions
+from draincurve.pipeline.describing.fleet_size import BLOCK_UNITS
+from draincurve.pipeline.describing.fleet_state import fleet_state
+from draincurve.pipeline.describing.rated_drains import CHANNELS, describe
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.pipeline.fitting.dask_engine import DaskEngine
+from draincurve.pipeline.fitting.dask_workers import Workers
+from draincurve.pipeline.fitting.engine import HERE, Engine, Partitions, spans
+from draincurve.pipeline.fitting.engine_address import KEEP_MEMORY, ONE_THREAD
+from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.reading.sources import source_address
+from draincurve.pipeline.run_inputs import RunInputs, Stopwatch, read_and_check, silent
+from draincurve.schemas.settings import Settings
 from tests.benchmarks.large_fleet import write_large_fleet
 
 AS_OF = date(2026, 6, 20)

@@ -15,9 +15,9 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from pipeline.simulation.fleet_plan import PlantedUnit
-from pipeline.simulation.fleet_tables import simulate_fleet
-from pipeline.simulation.scenarios import resized, scenario
+from draincurve.pipeline.simulation.fleet_plan import PlantedUnit
+from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
+from draincurve.pipeline.simulation.scenarios import resized, scenario
 
 SEED = 20260701
 UNITS_A_PIECE = 50_000

@@ -19,10 +19,10 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from pipeline.fitting.likelihood import Likelihood, Ratings
-from pipeline.fitting.links import link_named
-from pipeline.fitting.one_thread import one_thread
-from pipeline.fitting.rating_input import by_unit
+from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
+from draincurve.pipeline.fitting.links import link_named
+from draincurve.pipeline.fitting.one_thread import one_thread
+from draincurve.pipeline.fitting.rating_input import by_unit
 from tests.benchmarks.chapter import Chapter
 from tests.benchmarks.rating_fits import best_seconds, simulated
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 
-from pipeline.simulation.bad_rows import BAD_CELLS
+from draincurve.pipeline.simulation.bad_rows import BAD_CELLS
 from tests.benchmarks.large_fleet import write_large_fleet
 
 AS_OF = date(2026, 6, 20)

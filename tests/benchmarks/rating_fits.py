@@ -45,7 +45,7 @@ def best_seconds(action: Callable[[], object], times: int = 5) -> float:
 
 def with_units() -> list[Row]:
     """The fit with standard errors, after compilation."""
-    from pipeline import fit_rating_model
+    from draincurve import fit_rating_model
 
     data = simulated()
     fit = fit_rating_model(*data, n_nodes=NODES)
@@ -65,9 +65,9 @@ FIRST_FIT = """
 import time
 begin = time.perf_counter()
 from tests.benchmarks.rating_fits import simulated
-from pipeline import fit_rating_model
-from pipeline.fitting.quadrature import value_and_gradient
-from pipeline.fitting.information import louis_hessian
+from draincurve import fit_rating_model
+from draincurve.pipeline.fitting.quadrature import value_and_gradient
+from draincurve.pipeline.fitting.information import louis_hessian
 loaded = time.perf_counter()
 data = simulated(2000, 200)
 begin_fit = time.perf_counter()

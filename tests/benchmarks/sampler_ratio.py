@@ -14,10 +14,10 @@ from dataclasses import dataclass
 import emcee
 import numpy as np
 
-from pipeline.fitting.posterior import Posterior, sample_posterior
-from pipeline.fitting.rating_model import RatingFit, fit_rating_model
-from pipeline.fitting.unit_effects import draw_unit_effects
-from schemas.settings import Priors
+from draincurve.pipeline.fitting.posterior import Posterior, sample_posterior
+from draincurve.pipeline.fitting.rating_model import RatingFit, fit_rating_model
+from draincurve.pipeline.fitting.unit_effects import draw_unit_effects
+from draincurve.schemas.settings import Priors
 from tests.benchmarks.rating_fits import Row, best_seconds
 
 SIZES = ((6, 36, 0.2), (100, 1000, 2.0))

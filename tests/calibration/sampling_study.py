@@ -17,14 +17,14 @@ import numpy as np
 import polars as pl
 from rich.progress import track
 
-from pipeline.deciding.hours_curves import HoursCurves
-from pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
-from pipeline.describing.rated_drains import describe
-from pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from pipeline.fitting.prediction import cut_draws, typical_cuts
-from pipeline.simulation.fleet_arrays import simulate_arrays
-from pipeline.simulation.fleet_plan import FleetPlan
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.hours_curves import HoursCurves
+from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
+from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.pipeline.fitting.prediction import cut_draws, typical_cuts
+from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
+from draincurve.pipeline.simulation.fleet_plan import FleetPlan
+from draincurve.schemas.settings import Settings
 from tests.calibration.shop_frames import CHANNEL, accepted_drains, channel_of, state_of, true_cuts, true_log_hours
 from tests.calibration.truths import FILL_HOURS, TRUTHS, Shop
 

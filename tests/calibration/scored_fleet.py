@@ -8,15 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.deciding.caps import data_range_limit, round_down
-from pipeline.deciding.hours_curves import FARTHEST_H, SHORTEST_H, HoursCurves, hours_points, risk_interval
-from pipeline.describing.fleet_state import longest_fill
-from pipeline.describing.rated_drains import describe
-from pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from pipeline.fitting.prediction import cut_draws
-from pipeline.judging.standing import FASTER, channel_standings, fleet_standings
-from pipeline.simulation.fleet_arrays import simulate_arrays
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.caps import data_range_limit, round_down
+from draincurve.pipeline.deciding.hours_curves import FARTHEST_H, SHORTEST_H, HoursCurves, hours_points, risk_interval
+from draincurve.pipeline.describing.fleet_state import longest_fill
+from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.pipeline.fitting.prediction import cut_draws
+from draincurve.pipeline.judging.standing import FASTER, channel_standings, fleet_standings
+from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
+from draincurve.schemas.settings import Settings
 from tests.calibration.shop_frames import (
     CHANNEL,
     accepted_drains,

@@ -6,11 +6,11 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.describing.fill_conditions import state_conditions
-from pipeline.describing.fleet_state import fleet_state
-from pipeline.simulation.fleet_arrays import FleetArrays, level_effects
-from pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan
-from pipeline.simulation.rating_process import chance_at_or_over, predictor_at_risk
+from draincurve.pipeline.describing.fill_conditions import state_conditions
+from draincurve.pipeline.describing.fleet_state import fleet_state
+from draincurve.pipeline.simulation.fleet_arrays import FleetArrays, level_effects
+from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan
+from draincurve.pipeline.simulation.rating_process import chance_at_or_over, predictor_at_risk
 
 Floats = NDArray[np.float64]
 

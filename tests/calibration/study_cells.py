@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from schemas.settings import Settings
+from draincurve.schemas.settings import Settings
 from tests.calibration.scored_fleet import FleetScore, scored
 from tests.calibration.truths import TRUTHS
 

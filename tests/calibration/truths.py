@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level, Rater
-from pipeline.simulation.scenarios import curve
-from schemas.settings import Priors
+from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level, Rater
+from draincurve.pipeline.simulation.scenarios import curve
+from draincurve.schemas.settings import Priors
 from tests.calibration.shop_frames import CHANNEL
 
 SPREADS = {"wide": 0.5, "nearly constant": 0.03}

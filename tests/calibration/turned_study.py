@@ -14,17 +14,17 @@ import numpy as np
 from rich.console import Console
 from rich.progress import track
 
-from pipeline.describing.rated_drains import describe
-from pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from pipeline.fitting.one_thread import one_thread
-from pipeline.judging.alarm_threshold import alarm_threshold
-from pipeline.judging.cusum import excursion_tops, running_tops
-from pipeline.judging.turned import DRAINS_PER_FALSE_ALARM, turned_units
-from pipeline.judging.watched_drains import WatchedDrains, watched_drains
-from pipeline.simulation.fleet_arrays import simulate_arrays
-from pipeline.simulation.fleet_plan import FleetPlan, PlantedUnit, TurnedUnit
-from pipeline.simulation.scenarios import curve
-from schemas.settings import Settings
+from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.pipeline.fitting.one_thread import one_thread
+from draincurve.pipeline.judging.alarm_threshold import alarm_threshold
+from draincurve.pipeline.judging.cusum import excursion_tops, running_tops
+from draincurve.pipeline.judging.turned import DRAINS_PER_FALSE_ALARM, turned_units
+from draincurve.pipeline.judging.watched_drains import WatchedDrains, watched_drains
+from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
+from draincurve.pipeline.simulation.fleet_plan import FleetPlan, PlantedUnit, TurnedUnit
+from draincurve.pipeline.simulation.scenarios import curve
+from draincurve.schemas.settings import Settings
 from tests.calibration.shop_frames import CHANNEL, accepted_drains
 
 RESULTS = Path(__file__).resolve().parents[2] / "docs" / "results" / "turned_units.md"

@@ -17,12 +17,12 @@ import numpy as np
 import pytest
 from scipy.stats import nct
 
-from pipeline.deciding.wear_hours import hours_at_chances
-from pipeline.fitting.degradation import fit_degradation
-from pipeline.fitting.degradation_posterior import _lines, unit_lines
-from pipeline.fitting.degradation_sums import unit_sums
-from pipeline.judging.fleet_limits import ordered_percentile, tolerance_factor
-from pipeline.wear_results import WearLimit
+from draincurve.pipeline.deciding.wear_hours import hours_at_chances
+from draincurve.pipeline.fitting.degradation import fit_degradation
+from draincurve.pipeline.fitting.degradation_posterior import _lines, unit_lines
+from draincurve.pipeline.fitting.degradation_sums import unit_sums
+from draincurve.pipeline.judging.fleet_limits import ordered_percentile, tolerance_factor
+from draincurve.pipeline.wear_results import WearLimit
 
 PUBLISHED = Path(__file__).with_name("published")
 ENTRIES = json.loads((PUBLISHED / "degradation.json").read_text(encoding="utf-8"))

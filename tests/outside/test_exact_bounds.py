@@ -7,7 +7,7 @@ hand; 9.5 % for 30 drains and 26 % for 10 units are the figures that the trade n
 
 import pytest
 
-from pipeline.judging.clean_bounds import exact_upper_bound
+from draincurve.pipeline.judging.clean_bounds import exact_upper_bound
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import invgauss
 
-from pipeline.deciding.first_passage import effective_variance, passage_days, passage_probability
+from draincurve.pipeline.deciding.first_passage import effective_variance, passage_days, passage_probability
 
 POINTS = (0.1, 0.5, 0.9)
 HOURS = np.array([0.5, 3.0, 10.0, 40.0, 200.0, 12.0])

@@ -14,8 +14,8 @@ import pytest
 from scipy.stats import chi2
 from statsmodels.stats.multitest import multipletests
 
-from pipeline import fit_rating_model
-from pipeline.judging.holm import holm
+from draincurve import fit_rating_model
+from draincurve.pipeline.judging.holm import holm
 
 PUBLISHED = Path(__file__).parent / "published"
 ENTRIES = {entry["id"]: entry for entry in json.loads((PUBLISHED / "rating_fits.json").read_text(encoding="utf-8"))}

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline import fit_rating_model
-from pipeline.fitting.links import link_named
-from pipeline.judging.step_estimate import step_estimate
+from draincurve import fit_rating_model
+from draincurve.pipeline.fitting.links import link_named
+from draincurve.pipeline.judging.step_estimate import step_estimate
 
 
 def max_min(hours, past):

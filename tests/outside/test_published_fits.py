@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 from sklearn.metrics import brier_score_loss
 
-from pipeline import fit_rating_model
-from pipeline.fitting.links import link_named
-from pipeline.judging.step_estimate import step_estimate
+from draincurve import fit_rating_model
+from draincurve.pipeline.fitting.links import link_named
+from draincurve.pipeline.judging.step_estimate import step_estimate
 
 PUBLISHED = Path(__file__).parent / "published"
 ENTRIES = {entry["id"]: entry for entry in json.loads((PUBLISHED / "rating_fits.json").read_text(encoding="utf-8"))}

@@ -14,10 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.describing.iso_viscosity_grade import MIDDLES, grade_limits, grade_name, iso_grade
-from pipeline.describing.particle_code import decode, scale_number
-from pipeline.describing.viscosity_index import basis, rounded_index, viscosity_index
-from pipeline.describing.viscosity_temperature import thickness, viscosity_of, walther_line
+from draincurve.pipeline.describing.iso_viscosity_grade import MIDDLES, grade_limits, grade_name, iso_grade
+from draincurve.pipeline.describing.particle_code import decode, scale_number
+from draincurve.pipeline.describing.viscosity_index import basis, rounded_index, viscosity_index
+from draincurve.pipeline.describing.viscosity_temperature import thickness, viscosity_of, walther_line
 
 PUBLISHED = Path(__file__).parent / "published"
 ENTRIES = {entry["id"]: entry for entry in json.loads((PUBLISHED / "viscosity.json").read_text(encoding="utf-8"))}

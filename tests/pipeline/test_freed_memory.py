@@ -7,9 +7,9 @@ import sys
 
 import pytest
 
-from pipeline import freed_memory
-from pipeline.freed_memory import give_back_at_once_if_large
-from pipeline.run_inputs import Stopwatch
+from draincurve.pipeline import freed_memory
+from draincurve.pipeline.freed_memory import give_back_at_once_if_large
+from draincurve.pipeline.run_inputs import Stopwatch
 
 SETTING = "_RJEM_MALLOC_CONF"
 
@@ -58,6 +58,6 @@ def test_the_library_here_has_the_call():
 
 
 def test_no_command_loads_polars_before_it_runs():
-    said = "import sys, pipeline.cli; print('polars' in sys.modules)"
+    said = "import sys, draincurve.cli; print('polars' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", said], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"

@@ -6,13 +6,13 @@ import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
 
-from pipeline import validation
-from pipeline.held_back_results import gathered
-from pipeline.sources import read_log
-from pipeline.validating import accounting
-from pipeline.validation import check_log
-from reports.output import write_held_back
-from schemas.settings import Settings
+from draincurve.pipeline import validation
+from draincurve.pipeline.held_back_results import gathered
+from draincurve.pipeline.reading.sources import read_log
+from draincurve.pipeline.reading.validating import accounting
+from draincurve.pipeline.validation import check_log
+from draincurve.reports.output import write_held_back
+from draincurve.schemas.settings import Settings
 
 HEADER = (
     "unit_id;drained_on;oil_hours;oil_grade;filled_ml;drained_ml;colour_rating;debris_rating;rated_by;"

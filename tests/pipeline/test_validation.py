@@ -7,11 +7,11 @@ import polars as pl
 import pytest
 from pandera.config import config_context
 
-from pipeline.sources import SourceTable, read_log, read_table
-from pipeline.validating.accepted_tables import COLUMNS
-from pipeline.validation import CheckedLog, check_log
-from schemas.errors import ContractError, SourceError
-from schemas.settings import Settings
+from draincurve.pipeline.reading.sources import SourceTable, read_log, read_table
+from draincurve.pipeline.reading.validating.accepted_tables import COLUMNS
+from draincurve.pipeline.validation import CheckedLog, check_log
+from draincurve.schemas.errors import ContractError, SourceError
+from draincurve.schemas.settings import Settings
 
 TODAY = date(2026, 11, 25)
 HEADER = (

@@ -6,11 +6,11 @@ import polars as pl
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipeline.sources.source_table import SourceTable
-from pipeline.validation import CheckedLog, check_log
-from schemas.columns import TABLES
-from schemas.errors import DraincurveError
-from schemas.settings import Settings
+from draincurve.pipeline.reading.sources.source_table import SourceTable
+from draincurve.pipeline.validation import CheckedLog, check_log
+from draincurve.schemas.columns import TABLES
+from draincurve.schemas.errors import DraincurveError
+from draincurve.schemas.settings import Settings
 
 TODAY = date(2026, 11, 25)
 Rows = list[dict[str, str | None]]

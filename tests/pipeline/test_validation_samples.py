@@ -7,10 +7,10 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-import sample_data
-from pipeline.sources import read_log, read_table
-from pipeline.validation import CheckedLog, check_log
-from schemas.settings import read_settings
+from draincurve import sample_data
+from draincurve.pipeline.reading.sources import read_log, read_table
+from draincurve.pipeline.validation import CheckedLog, check_log
+from draincurve.schemas.settings import read_settings
 
 SAMPLES = Path(sample_data.__file__).parent
 

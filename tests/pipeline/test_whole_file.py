@@ -13,13 +13,13 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.whole_file import PART, staged_file, write_whole
+from draincurve.pipeline.whole_file import PART, staged_file, write_whole
 
 KILLS = 25
 WRITING = """
 import sys
 from pathlib import Path
-from pipeline.whole_file import write_whole
+from draincurve.pipeline.whole_file import write_whole
 number = 0
 while True:
     number += 1

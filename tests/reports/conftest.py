@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from invented_fleet import FleetShape, build_plan_result
 
-from pipeline.plan_result import PlanResult
-from reports.page_writer import render_page
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.page_writer import render_page
 
 
 @pytest.fixture(scope="session")

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 
-from pipeline.change_results import (
+from draincurve.pipeline.change_results import (
     DueChange,
     IntervalChange,
     ReportChanges,
@@ -17,9 +17,9 @@ from pipeline.change_results import (
     StandingChange,
     UnitName,
 )
-from pipeline.judging.springs.effects_table import spring_effects_table
-from pipeline.leg_results import LegResult
-from pipeline.plan_result import (
+from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
+from draincurve.pipeline.leg_results import LegResult
+from draincurve.pipeline.plan_result import (
     ChannelResult,
     FitDiagnostics,
     LeftOut,
@@ -31,7 +31,7 @@ from pipeline.plan_result import (
     TableAccount,
     UnitCurve,
 )
-from schemas.settings import Costs, Settings
+from draincurve.schemas.settings import Costs, Settings
 
 POOR_MESSAGE = "the spread of the answers is rough: ranges may be too narrow"
 AS_OF = date(2026, 5, 13)

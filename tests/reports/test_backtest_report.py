@@ -5,7 +5,7 @@ from datetime import date
 import polars as pl
 import pytest
 
-from pipeline.backtest_result import (
+from draincurve.pipeline.backtest_result import (
     BacktestResult,
     CalibrationBin,
     ChannelBacktest,
@@ -13,9 +13,9 @@ from pipeline.backtest_result import (
     RiskCheck,
     RivalScore,
 )
-from pipeline.judging.backtest.verdicts import channel_verdict, first_screen_sentence, holding_sentence
-from reports.backtest_report import BACKTEST_FILES, render_backtest, write_backtest
-from schemas.errors import ContractError, SourceError
+from draincurve.pipeline.judging.backtest.verdicts import channel_verdict, first_screen_sentence, holding_sentence
+from draincurve.reports.backtest_report import BACKTEST_FILES, render_backtest, write_backtest
+from draincurve.schemas.errors import ContractError, SourceError
 
 AS_OF = date(2026, 6, 20)
 ORIGINS = (date(2026, 1, 10), date(2026, 4, 2))

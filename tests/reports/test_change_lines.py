@@ -7,9 +7,16 @@ from datetime import date
 
 import pytest
 
-from pipeline.change_results import DueChange, IntervalChange, ReportChanges, ShrunkTable, StandingChange, UnitName
-from reports.page.change_lines import MOST_NAMED, change_list
-from reports.page.unit_names import UnitNames
+from draincurve.pipeline.change_results import (
+    DueChange,
+    IntervalChange,
+    ReportChanges,
+    ShrunkTable,
+    StandingChange,
+    UnitName,
+)
+from draincurve.reports.page.change_lines import MOST_NAMED, change_list
+from draincurve.reports.page.unit_names import UnitNames
 
 AS_OF = date(2026, 6, 20)
 QUIET = ReportChanges(since=date(2026, 6, 13), as_of=AS_OF)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import polars as pl
 from invented_fleet import FleetShape, build_plan_result
 
-from pipeline.plan_result import ChannelResult
-from reports.page.drain_evidence import drain_evidence
-from reports.page.unit_names import UnitNames
+from draincurve.pipeline.plan_result import ChannelResult
+from draincurve.reports.page.drain_evidence import drain_evidence
+from draincurve.reports.page.unit_names import UnitNames
 
 
 def channel(name: str, rows: list[tuple[str, float, int | None]]) -> ChannelResult:

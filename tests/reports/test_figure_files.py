@@ -12,10 +12,10 @@ import polars as pl
 import pytest
 from invented_fleet import FleetShape, build_plan_result
 
-from pipeline.plan_result import PlanResult
-from reports.figure_files import INDEX, named_pictures, write_figures
-from reports.report_content import ReportContent, report_content
-from schemas.errors import SourceError
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.figure_files import INDEX, named_pictures, write_figures
+from draincurve.reports.report_content import ReportContent, report_content
+from draincurve.schemas.errors import SourceError
 
 EVIL = "../../etc/passwd\x00/..\\C:\\x"
 

@@ -8,13 +8,13 @@ import polars as pl
 from invented_fleet import AS_OF
 from matplotlib.figure import Figure
 
-from pipeline.plan_result import PlanResult
-from reports.page.backtest_section import backtest_section
-from reports.page.drain_evidence import drain_evidence
-from reports.page.first_screen import FirstScreen, first_screen
-from reports.page.fleet_counts import fleet_counts
-from reports.page.service_rows import FASTER, service_rows
-from reports.page.unit_names import UnitNames
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.page.backtest_section import backtest_section
+from draincurve.reports.page.drain_evidence import drain_evidence
+from draincurve.reports.page.first_screen import FirstScreen, first_screen
+from draincurve.reports.page.fleet_counts import fleet_counts
+from draincurve.reports.page.service_rows import FASTER, service_rows
+from draincurve.reports.page.unit_names import UnitNames
 
 NAMES = UnitNames(frozenset())
 

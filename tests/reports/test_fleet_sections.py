@@ -7,18 +7,26 @@ import pytest
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from matplotlib.figure import Figure
 
-from pipeline.describing.oil_catalogue import oil_catalogue
-from pipeline.forecast_results import ForecastResult
-from pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, LegPair, LegResult, PossibleSwap
-from pipeline.oil_results import OilResult
-from pipeline.volume_results import CANNOT_TELL, LOSES, STEP, USUAL, VERDICTS_SCHEMA, UnitBalance, VolumeResult
-from reports.oil_lines import oil_lines
-from reports.page import words
-from reports.page.forecast_section import forecast_section
-from reports.page.legs_section import legs_section
-from reports.page.oils_section import oils_section
-from reports.page.volume_section import MOST_ROWS, volume_section
-from schemas.forecast import checked_forecast, empty_forecast
+from draincurve.pipeline.describing.oil_catalogue import oil_catalogue
+from draincurve.pipeline.forecast_results import ForecastResult
+from draincurve.pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, LegPair, LegResult, PossibleSwap
+from draincurve.pipeline.oil_results import OilResult
+from draincurve.pipeline.volume_results import (
+    CANNOT_TELL,
+    LOSES,
+    STEP,
+    USUAL,
+    VERDICTS_SCHEMA,
+    UnitBalance,
+    VolumeResult,
+)
+from draincurve.reports.oil_lines import oil_lines
+from draincurve.reports.page import words
+from draincurve.reports.page.forecast_section import forecast_section
+from draincurve.reports.page.legs_section import legs_section
+from draincurve.reports.page.oils_section import oils_section
+from draincurve.reports.page.volume_section import MOST_ROWS, volume_section
+from draincurve.schemas.forecast import checked_forecast, empty_forecast
 
 AS_OF = date(2026, 6, 20)
 HOSTILE = "<b>F&02</b>"
@@ -27,7 +35,10 @@ HOSTILE = "<b>F&02</b>"
 def html(name, section):
     """One partial of the page with its section, strict about names that are not there."""
     environment = Environment(
-        loader=PackageLoader("reports", "page"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+        loader=PackageLoader("draincurve.reports", "page"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
     )
     head = '{% import "macros.html" as parts with context %}{% include "_' + name + '.html" %}'
     return environment.from_string(head).render({name: section})

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from reports.kept_reports import LATEST, clear_leftovers, delete_old, latest_report, new_report
+from draincurve.reports.kept_reports import LATEST, clear_leftovers, delete_old, latest_report, new_report
 
 DAY = date(2026, 6, 20)
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports.page import words
+from draincurve.reports.page import words
 
 
 def test_a_ratio_reads_as_the_shop_says_it() -> None:

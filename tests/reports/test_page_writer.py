@@ -11,9 +11,9 @@ import pytest
 from invented_fleet import HOSTILE, FleetShape, build_plan_result
 from page_reader import PageReader
 
-from pipeline.plan_result import PlanResult
-from reports.page_writer import render_page, write_page
-from reports.report_content import report_content
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.page_writer import render_page, write_page
+from draincurve.reports.report_content import report_content
 
 
 @pytest.mark.parametrize("fixture", ["race_page", "hostile_page"])

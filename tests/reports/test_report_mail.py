@@ -9,11 +9,11 @@ from html.parser import HTMLParser
 
 import pytest
 
-from pipeline.change_results import DueChange, ReportChanges, ShrunkTable, UnitName
-from reports.mail import LONGEST_SUBJECT, WIDTH, failure_mail, one_line, report_mail
-from reports.page.change_lines import change_list
-from reports.page.unit_names import unit_names
-from reports.report_content import ReportContent, report_content
+from draincurve.pipeline.change_results import DueChange, ReportChanges, ShrunkTable, UnitName
+from draincurve.reports.mail import LONGEST_SUBJECT, WIDTH, failure_mail, one_line, report_mail
+from draincurve.reports.page.change_lines import change_list
+from draincurve.reports.page.unit_names import unit_names
+from draincurve.reports.report_content import ReportContent, report_content
 
 SAFE_TAGS = {
     "html", "head", "meta", "title", "body", "div", "h1", "h2", "p", "ul", "li", "strong", "span", "bdi", "br",

@@ -1,10 +1,10 @@
 import pytest
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from pipeline.sample_results import NextSample
-from reports.page import words
-from reports.page.sample_rows import sample_rows
-from reports.page.unit_names import UnitNames
+from draincurve.pipeline.sample_results import NextSample
+from draincurve.reports.page import words
+from draincurve.reports.page.sample_rows import sample_rows
+from draincurve.reports.page.unit_names import UnitNames
 
 SAMPLES = (
     NextSample("F1", "north", "debris", 18.5, False, 0.912, "fleet", "Most drains were at 15 h."),
@@ -15,7 +15,7 @@ NAMES = UnitNames(frozenset({"F1"}))
 
 
 def page(samples: tuple[NextSample, ...]) -> str:
-    loader = PackageLoader("reports", "page")
+    loader = PackageLoader("draincurve.reports", "page")
     environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
     environment.globals["words"] = words
     whole = '{% import "macros.html" as parts with context %}{% include "_next_samples.html" %}'

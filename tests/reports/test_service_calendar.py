@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 from invented_fleet import AS_OF, FleetShape, build_plan_result
 
-from pipeline.plan_result import PlanResult
-from reports.page.service_rows import service_rows
-from reports.page.unit_names import unit_names
-from reports.service_calendar import service_calendar, shown
-from reports.trade_words import CAUTIONS
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.page.service_rows import service_rows
+from draincurve.reports.page.unit_names import unit_names
+from draincurve.reports.service_calendar import service_calendar, shown
+from draincurve.reports.trade_words import CAUTIONS
 
 _TEAM = build_plan_result(FleetShape(quiet=True))
 SMALL = replace(_TEAM, next_service=_TEAM.next_service.head(4))

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.plan_result import PlanResult
-from reports.page.service_rows import ServiceRow, service_rows
-from reports.page.unit_names import UnitNames
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.page.service_rows import ServiceRow, service_rows
+from draincurve.reports.page.unit_names import UnitNames
 
 AS_OF = date(2026, 5, 13)
 NAMES = UnitNames(frozenset())

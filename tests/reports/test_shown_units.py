@@ -7,16 +7,16 @@ import polars as pl
 import pytest
 from invented_fleet import FleetShape, build_plan_result
 
-from pipeline.describing.fleet_size import LARGE_FLEET_UNITS
-from reports.page import words
-from reports.page.first_screen import MOST_INSPECTED
-from reports.page.fleet_counts import fleet_counts, site_counts
-from reports.page.service_rows import service_rows
-from reports.page.unit_names import unit_names
-from reports.page_writer import laid_out_page
-from reports.report_content import report_content
-from reports.shown_units import MOST_SHOWN, shown_result
-from reports.tables import write_tables
+from draincurve.pipeline.describing.fleet_size import LARGE_FLEET_UNITS
+from draincurve.reports.page import words
+from draincurve.reports.page.first_screen import MOST_INSPECTED
+from draincurve.reports.page.fleet_counts import fleet_counts, site_counts
+from draincurve.reports.page.service_rows import service_rows
+from draincurve.reports.page.unit_names import unit_names
+from draincurve.reports.page_writer import laid_out_page
+from draincurve.reports.report_content import report_content
+from draincurve.reports.shown_units import MOST_SHOWN, shown_result
+from draincurve.reports.tables import write_tables
 
 COPIES = LARGE_FLEET_UNITS // 16 + 1
 

@@ -1,5 +1,5 @@
-from pipeline.spring_results import CANNOT_TELL, SHEDS_MORE, SpringComparison, SpringPair
-from reports.spring_lines import spring_lines
+from draincurve.pipeline.spring_results import CANNOT_TELL, SHEDS_MORE, SpringComparison, SpringPair
+from draincurve.reports.spring_lines import spring_lines
 
 
 def pair(name, verdict, p_value, needed):

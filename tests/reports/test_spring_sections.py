@@ -1,7 +1,7 @@
 import pytest
 from matplotlib.figure import Figure
 
-from pipeline.spring_results import (
+from draincurve.pipeline.spring_results import (
     CANNOT_TELL,
     NO_DIFFERENCE,
     SHEDS_LESS,
@@ -9,8 +9,8 @@ from pipeline.spring_results import (
     SpringComparison,
     SpringPair,
 )
-from reports.page.environment import page_environment
-from reports.page.spring_sections import spring_sections
+from draincurve.reports.page.environment import page_environment
+from draincurve.reports.page.spring_sections import spring_sections
 
 
 def pair(name, verdict, multiplier, p_value=0.2):

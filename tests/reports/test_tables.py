@@ -12,15 +12,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.judging.springs.effects_table import spring_effects_table
-from pipeline.plan_result import ChannelResult, FitDiagnostics, PlanResult, PriorMovement, TableAccount
-from reports.output_folder import swapped_in
-from reports.run_record import run_record, write_run_record
-from reports.tables import as_written, write_table, write_tables
-from schemas.errors import ContractError, SourceError
-from schemas.fleet_intervals import FleetIntervals
-from schemas.next_service import NextService
-from schemas.settings import Settings
+from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
+from draincurve.pipeline.plan_result import ChannelResult, FitDiagnostics, PlanResult, PriorMovement, TableAccount
+from draincurve.reports.output_folder import swapped_in
+from draincurve.reports.run_record import run_record, write_run_record
+from draincurve.reports.tables import as_written, write_table, write_tables
+from draincurve.schemas.errors import ContractError, SourceError
+from draincurve.schemas.fleet_intervals import FleetIntervals
+from draincurve.schemas.next_service import NextService
+from draincurve.schemas.settings import Settings
 
 AS_OF = date(2026, 6, 1)
 

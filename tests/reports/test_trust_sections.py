@@ -8,7 +8,7 @@ import pytest
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from matplotlib.figure import Figure
 
-from pipeline.rater_results import (
+from draincurve.pipeline.rater_results import (
     ALIKE,
     HARSHER,
     NOT_SEPARATED,
@@ -19,7 +19,7 @@ from pipeline.rater_results import (
     RaterResult,
     RaterShift,
 )
-from pipeline.trust_results import (
+from draincurve.pipeline.trust_results import (
     AlarmThreshold,
     ChannelTrust,
     CleanBounds,
@@ -27,10 +27,10 @@ from pipeline.trust_results import (
     LinkScore,
     TurnedUnits,
 )
-from reports.page import words
-from reports.page.link_sections import link_sections
-from reports.page.rater_section import rater_section
-from reports.page.turned_section import turned_section
+from draincurve.reports.page import words
+from draincurve.reports.page.link_sections import link_sections
+from draincurve.reports.page.rater_section import rater_section
+from draincurve.reports.page.turned_section import turned_section
 
 AS_OF = date(2026, 6, 20)
 HOSTILE = "<b>F&02</b>"
@@ -110,7 +110,10 @@ def trust(**changes) -> ChannelTrust:
 
 def rendered(template: str, **context) -> str:
     environment = Environment(
-        loader=PackageLoader("reports", "page"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+        loader=PackageLoader("draincurve.reports", "page"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
     )
     environment.globals["words"] = words
     page = environment.from_string('{% import "macros.html" as parts with context %}{% include "' + template + '" %}')

@@ -12,10 +12,18 @@ from invented_fleet import AS_OF, HOSTILE
 from matplotlib.figure import Figure
 from page_reader import PageReader
 
-from pipeline.plan_result import PlanResult
-from pipeline.wear_results import FleetLimit, FleetLine, UnitWear, WearChannel, WearFit, WearLimit, WearResult
-from reports.page.wear_section import wear_section
-from reports.page_writer import render_page
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.wear_results import (
+    FleetLimit,
+    FleetLine,
+    UnitWear,
+    WearChannel,
+    WearFit,
+    WearLimit,
+    WearResult,
+)
+from draincurve.reports.page.wear_section import wear_section
+from draincurve.reports.page_writer import render_page
 
 HOURS = np.linspace(0.0, 150.0, 7)
 

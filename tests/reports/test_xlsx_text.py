@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reports.xlsx_text import LONGEST_TEXT, fitted, new_workbook, text_format, write_text
+from draincurve.reports.xlsx_text import LONGEST_TEXT, fitted, new_workbook, text_format, write_text
 
 
 def written(folder: Path, texts: list[str]) -> Path:

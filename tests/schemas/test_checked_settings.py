@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, replace
 
 import pytest
 
-from schemas.checked_settings import choice, choices, filled, setting, switch, text, texts, toml_table
-from schemas.delivery_settings import (
+from draincurve.schemas.checked_settings import choice, choices, filled, setting, switch, text, texts, toml_table
+from draincurve.schemas.delivery_settings import (
     DAYS,
     DeliverySettings,
     MailSettings,
@@ -15,7 +15,7 @@ from schemas.delivery_settings import (
     checked_delivery,
     is_this_machine,
 )
-from schemas.errors import SettingsError
+from draincurve.schemas.errors import SettingsError
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,8 +3,8 @@
 import polars as pl
 import pytest
 
-from pipeline.validating.hard_limits import SCHEMAS, failing_rows
-from schemas.columns import TABLES, Column
+from draincurve.pipeline.reading.validating.hard_limits import SCHEMAS, failing_rows
+from draincurve.schemas.columns import TABLES, Column
 
 NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity")
 

@@ -7,12 +7,12 @@ import polars as pl
 import pytest
 from pandera.config import config_context
 
-from schemas import fleet_intervals, held_back, next_service
-from schemas.errors import ContractError
-from schemas.fleet_intervals import checked_fleet_intervals
-from schemas.held_back import checked_held_back
-from schemas.next_service import checked_next_service
-from schemas.settings import Caps, Settings
+from draincurve.schemas import fleet_intervals, held_back, next_service
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.fleet_intervals import checked_fleet_intervals
+from draincurve.schemas.held_back import checked_held_back
+from draincurve.schemas.next_service import checked_next_service
+from draincurve.schemas.settings import Caps, Settings
 
 AS_OF = date(2026, 6, 1)
 GOOD: dict[str, object] = {

@@ -15,7 +15,7 @@ import polars as pl
 import pytest
 from typer.testing import CliRunner
 
-from pipeline.cli import app
+from draincurve.cli import app
 
 AS_OF = "2026-06-20"
 COLUMNS = (

@@ -8,12 +8,12 @@ from pathlib import Path
 from conftest import AS_OF, simple_log
 from polars.testing import assert_frame_equal
 
-from pipeline.fitting.dask_engine import DaskEngine
-from pipeline.fitting.dask_partitions import PlacedPartitions
-from pipeline.plan_result import PlanResult
-from pipeline.run import plan
-from pipeline.run_inputs import RunInputs
-from pipeline.sources import source_address
+from draincurve.pipeline.fitting.dask_engine import DaskEngine
+from draincurve.pipeline.fitting.dask_partitions import PlacedPartitions
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.sources import source_address
+from draincurve.pipeline.run import plan
+from draincurve.pipeline.run_inputs import RunInputs
 
 UNITS = 2_050
 

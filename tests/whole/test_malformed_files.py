@@ -26,7 +26,7 @@ from hypothesis import strategies as st
 from malformed_files import HEADER, HOSTILE_NAMES, ROWS, TEXT_FAULTS, malformed
 from typer.main import get_command
 
-from pipeline.cli import app
+from draincurve.cli import app
 
 BATCHES, BATCH = 7, 100
 MILD = ("flipped", "hole", "with_lines_doubled", "broken", "with_hostile_names")

@@ -19,15 +19,15 @@ import pytest
 from conftest import AS_OF, drain, simple_log
 from typer.testing import CliRunner
 
-from pipeline.cli import app
-from pipeline.nightly import night as night_module
-from pipeline.nightly.night_clock import Moment
-from pipeline.nightly.night_inputs import digest_of_inputs
-from pipeline.nightly.run_lock import one_at_a_time
-from reports.kept_reports import latest_report
-from reports.run_record import write_run_record
-from reports.tables import write_tables
-from schemas.nightly_settings import NightlySettings
+from draincurve.cli import app
+from draincurve.nightly import night as night_module
+from draincurve.nightly.night_clock import Moment
+from draincurve.nightly.night_inputs import digest_of_inputs
+from draincurve.nightly.run_lock import one_at_a_time
+from draincurve.reports.kept_reports import latest_report
+from draincurve.reports.run_record import write_run_record
+from draincurve.reports.tables import write_tables
+from draincurve.schemas.nightly_settings import NightlySettings
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "race_team"
 SECRET = "hunter2-of-the-test"
@@ -308,7 +308,7 @@ def at(day: str, hour: int, zone: str = "UTC/UTC", offset: int = 0) -> Moment:
 
 
 def set_clock(monkeypatch, moment: Moment) -> None:
-    monkeypatch.setattr("pipeline.nightly.night_clock.present_moment", lambda: moment)
+    monkeypatch.setattr("draincurve.nightly.night_clock.present_moment", lambda: moment)
 
 
 def test_a_clock_that_went_back_makes_no_report(whole_pages, night, shop: Path, monkeypatch) -> None:

@@ -10,8 +10,8 @@ import polars as pl
 import pytest
 from conftest import AS_OF, drain, simple_log
 
-from schemas.fleet_intervals import COLUMNS as FLEET_COLUMNS
-from schemas.next_service import COLUMNS as NEXT_COLUMNS
+from draincurve.schemas.fleet_intervals import COLUMNS as FLEET_COLUMNS
+from draincurve.schemas.next_service import COLUMNS as NEXT_COLUMNS
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 FILES = {
@@ -32,7 +32,7 @@ def sides(folder: Path) -> list[str | Path]:
 def race_team(tmp_path_factory):
     from typer.testing import CliRunner
 
-    from pipeline.cli import app
+    from draincurve.cli import app
 
     folder = SAMPLES / "race_team"
     out = tmp_path_factory.mktemp("race") / "out"

@@ -15,7 +15,7 @@ from conftest import AS_OF, simple_log
 from running_postgresql import PASSWORD
 from typer.testing import CliRunner
 
-from pipeline.cli import app
+from draincurve.cli import app
 
 USAGE = [{"unit_id": f"U0{unit}", "date": f"2026-06-{day:02}", "hours": 1.5} for unit in (1, 2) for day in (12, 15)]
 RESULTS = ("next_service.csv", "fleet_intervals.csv", "spring_effects.csv")

@@ -9,8 +9,8 @@ import openpyxl
 import pytest
 from conftest import AS_OF, drain, simple_log
 
-from pipeline.run import check
-from pipeline.run_inputs import RunInputs
+from draincurve.pipeline.run import check
+from draincurve.pipeline.run_inputs import RunInputs
 
 DAY = date.fromisoformat(AS_OF)
 HOSTILE_RIDERS = ("=1+1", "R" * 64, 'He said "go", twice', "@SUM(A1)", "-2+3", "<r><b></r>", "a,b;c", "ש רוכב", "🏁")

@@ -9,25 +9,25 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.backtest_result import BacktestResult, ChannelBacktest
-from pipeline.describing.fill_conditions import with_conditions
-from pipeline.describing.rated_drains import CHANNELS, describe
-from pipeline.judging.backtest.calibration import calibration_bins, risk_check
-from pipeline.judging.backtest.comparison import compared
-from pipeline.judging.backtest.coverage import interval_coverage
-from pipeline.judging.backtest.origins import FEWEST_BEFORE, Window, windows
-from pipeline.judging.backtest.predictions import fit_as_of, rating_chances
-from pipeline.judging.backtest.rivals import (
+from draincurve.pipeline.backtest_result import BacktestResult, ChannelBacktest
+from draincurve.pipeline.describing.fill_conditions import with_conditions
+from draincurve.pipeline.describing.rated_drains import CHANNELS, describe
+from draincurve.pipeline.judging.backtest.calibration import calibration_bins, risk_check
+from draincurve.pipeline.judging.backtest.comparison import compared
+from draincurve.pipeline.judging.backtest.coverage import interval_coverage
+from draincurve.pipeline.judging.backtest.origins import FEWEST_BEFORE, Window, windows
+from draincurve.pipeline.judging.backtest.predictions import fit_as_of, rating_chances
+from draincurve.pipeline.judging.backtest.rivals import (
     BOOSTED,
     FLEET,
     FLEET_BY_HOURS,
     fleet_by_hours,
     fleet_distribution,
 )
-from pipeline.judging.backtest.scores import brier_score, ranked_probability_scores, spiegelhalter_z
-from pipeline.judging.backtest.verdicts import channel_verdict
-from schemas.backtest import COLUMNS
-from schemas.settings import RATING_LEVELS, Settings
+from draincurve.pipeline.judging.backtest.scores import brier_score, ranked_probability_scores, spiegelhalter_z
+from draincurve.pipeline.judging.backtest.verdicts import channel_verdict
+from draincurve.schemas.backtest import COLUMNS
+from draincurve.schemas.settings import RATING_LEVELS, Settings
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
@@ -151,7 +151,7 @@ class _Trees:
     def chances(self, before: pl.DataFrame, inside: pl.DataFrame, seed: int) -> Floats:
         """Chance of each rating of the drains inside, (rows, K)."""
         # Deferred: only a full backtest needs the ensembles, which take a while to import.
-        from pipeline.judging.backtest.boosted import boosted_chances, known_drains, tuned
+        from draincurve.pipeline.judging.backtest.boosted import boosted_chances, known_drains, tuned
 
         known = known_drains(before, self.channel)
         if before.height >= _TUNE_AGAIN * self.tuned_on:
@@ -213,7 +213,7 @@ def _rows(
     ours: Floats,
     theirs: dict[str, Floats],
 ) -> pl.DataFrame:
-    """One row a predicted drain, as schemas.backtest has it."""
+    """One row a predicted drain, as draincurve.schemas.backtest has it."""
     empty = np.full(rows.height, np.nan)
     numbers = {f"p{level}": model[:, level - 1] for level in range(1, RATING_LEVELS + 1)} | {
         "p_past_limit": risk,

@@ -16,8 +16,8 @@ from sklearn.ensemble import HistGradientBoostingClassifier
 from sklearn.model_selection import GroupKFold
 from threadpoolctl import threadpool_limits
 
-from pipeline.judging.backtest.scores import ranked_probability_scores
-from schemas.settings import RATING_LEVELS
+from draincurve.pipeline.judging.backtest.scores import ranked_probability_scores
+from draincurve.schemas.settings import RATING_LEVELS
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.backtest_result import CalibrationBin, RiskCheck
-from pipeline.judging.backtest.proportions import exact_interval, wilson_interval
+from draincurve.pipeline.backtest_result import CalibrationBin, RiskCheck
+from draincurve.pipeline.judging.backtest.proportions import exact_interval, wilson_interval
 
 Floats = NDArray[np.float64]
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.backtest_result import RivalScore
-from pipeline.judging.backtest.proportions import LEVEL
+from draincurve.pipeline.backtest_result import RivalScore
+from draincurve.pipeline.judging.backtest.proportions import LEVEL
 
 Floats = NDArray[np.float64]
 

@@ -20,8 +20,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.backtest_result import IntervalCoverage
-from pipeline.judging.backtest.proportions import count_range, wilson_interval
+from draincurve.pipeline.backtest_result import IntervalCoverage
+from draincurve.pipeline.judging.backtest.proportions import count_range, wilson_interval
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -12,13 +12,13 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.describing.rated_drains import RatedDrains
-from pipeline.fitting.channel_fit import ChannelFit, fit_mode, with_draws
-from pipeline.fitting.links import link_named
-from pipeline.fitting.posterior import Posterior
-from pipeline.fitting.prediction import cut_draws
-from pipeline.fitting.rating_model import RatingFit
-from schemas.settings import Priors, Settings
+from draincurve.pipeline.describing.rated_drains import RatedDrains
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_mode, with_draws
+from draincurve.pipeline.fitting.links import link_named
+from draincurve.pipeline.fitting.posterior import Posterior
+from draincurve.pipeline.fitting.prediction import cut_draws
+from draincurve.pipeline.fitting.rating_model import RatingFit
+from draincurve.schemas.settings import Priors, Settings
 
 Floats = NDArray[np.float64]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.backtest_result import BacktestResult, ChannelBacktest, RiskCheck, RivalScore
+from draincurve.pipeline.backtest_result import BacktestResult, ChannelBacktest, RiskCheck, RivalScore
 
 
 def channel_verdict(score: float, fleet: RivalScore, whole: RiskCheck | None, within: RiskCheck | None) -> str:

@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtr
 
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.judging.holm import holm
-from pipeline.judging.legs.leg_evidence import leg_estimates
-from pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, FALSE_ALARM, TOO_FEW, LegPair
-from schemas.settings import StandingRule
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.judging.holm import holm
+from draincurve.pipeline.judging.legs.leg_evidence import leg_estimates
+from draincurve.pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, FALSE_ALARM, TOO_FEW, LegPair
+from draincurve.schemas.settings import StandingRule
 
 Floats = NDArray[np.float64]
 

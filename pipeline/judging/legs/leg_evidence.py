@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -18,10 +18,10 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from pipeline.describing.known_drains import oil_changes
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.judging.legs.leg_evidence import GRID, LOG_PRIOR, log_chances
-from pipeline.leg_results import FALSE_ALARM, LegPair, PossibleSwap
+from draincurve.pipeline.describing.known_drains import oil_changes
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.judging.legs.leg_evidence import GRID, LOG_PRIOR, log_chances
+from draincurve.pipeline.leg_results import FALSE_ALARM, LegPair, PossibleSwap
 
 Floats = NDArray[np.float64]
 

@@ -7,8 +7,8 @@ from itertools import combinations
 
 import polars as pl
 
-from pipeline.describing.rated_drains import RatedDrains
-from pipeline.describing.spring_in_oil import springless
+from draincurve.pipeline.describing.rated_drains import RatedDrains
+from draincurve.pipeline.describing.spring_in_oil import springless
 
 MOST_SPRINGS = 8
 """Springs compared with each other; a log with more has its rarest left out, and named."""

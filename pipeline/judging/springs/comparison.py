@@ -6,15 +6,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pipeline.describing.rated_drains import describe
-from pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from pipeline.judging.holm import holm
-from pipeline.judging.springs.comparable import Comparable, comparable
-from pipeline.judging.springs.confounding import confounded_sentences, culprit_words, swap
-from pipeline.judging.springs.pair_evidence import PairEvidence, pair_evidence
-from pipeline.judging.springs.verdicts import rounded, separable_reason, verdict
-from pipeline.spring_results import CANNOT_TELL, SpringComparison, SpringPair
-from schemas.settings import Settings
+from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.pipeline.judging.holm import holm
+from draincurve.pipeline.judging.springs.comparable import Comparable, comparable
+from draincurve.pipeline.judging.springs.confounding import confounded_sentences, culprit_words, swap
+from draincurve.pipeline.judging.springs.pair_evidence import PairEvidence, pair_evidence
+from draincurve.pipeline.judging.springs.verdicts import rounded, separable_reason, verdict
+from draincurve.pipeline.spring_results import CANNOT_TELL, SpringComparison, SpringPair
+from draincurve.schemas.settings import Settings
 
 
 def compare_springs(

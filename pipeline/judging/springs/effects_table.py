@@ -7,8 +7,8 @@ from dataclasses import asdict
 
 import polars as pl
 
-from pipeline.spring_results import SpringComparison
-from schemas.spring_effects import COLUMNS, checked_spring_effects
+from draincurve.pipeline.spring_results import SpringComparison
+from draincurve.schemas.spring_effects import COLUMNS, checked_spring_effects
 
 _WHOLE = ("drains", "units", "shared_riders", "shared_oils", "drains_needed")
 _WORDS = ("channel", "spring_type", "compared_with", "verdict")

@@ -20,13 +20,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import chdtrc
 
-from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.newton import Ascent, Point, climb
-from pipeline.fitting.objective import Objective
-from pipeline.fitting.parameters import ParameterPlan
-from pipeline.fitting.prior import Prior
-from pipeline.fitting.quadrature import value_and_gradient
-from pipeline.fitting.rating_model import RatingFit
+from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.fitting.newton import Ascent, Point, climb
+from draincurve.pipeline.fitting.objective import Objective
+from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.prior import Prior
+from draincurve.pipeline.fitting.quadrature import value_and_gradient
+from draincurve.pipeline.fitting.rating_model import RatingFit
 
 Floats = NDArray[np.float64]
 

@@ -8,14 +8,14 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.judging.springs.comparable import Comparable
-from pipeline.judging.springs.further_drains import drains_if_crossed, further_drains, information_needed
-from pipeline.judging.springs.merged_fit import MergedTest, information_a_drain, merged_test
-from pipeline.judging.springs.relabelling import FEWEST_UNITS, relabelling_p_value
-from pipeline.judging.springs.separation import LEVEL_TERMS, Separation, design_columns, separation
-from pipeline.spring_results import PRACTICAL
-from schemas.settings import Priors, Settings
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.judging.springs.comparable import Comparable
+from draincurve.pipeline.judging.springs.further_drains import drains_if_crossed, further_drains, information_needed
+from draincurve.pipeline.judging.springs.merged_fit import MergedTest, information_a_drain, merged_test
+from draincurve.pipeline.judging.springs.relabelling import FEWEST_UNITS, relabelling_p_value
+from draincurve.pipeline.judging.springs.separation import LEVEL_TERMS, Separation, design_columns, separation
+from draincurve.pipeline.spring_results import PRACTICAL
+from draincurve.schemas.settings import Priors, Settings
 
 Floats = NDArray[np.float64]
 

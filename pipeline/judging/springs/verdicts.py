@@ -8,10 +8,10 @@ J. Pharmacokinet. Biopharm. 15, 657-680). All else cannot be told yet.
 
 from __future__ import annotations
 
-from pipeline.judging.springs.further_drains import LEVEL
-from pipeline.judging.springs.pair_evidence import PairEvidence
-from pipeline.judging.springs.relabelling import FEWEST_UNITS
-from pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, PRACTICAL, SHEDS_LESS, SHEDS_MORE
+from draincurve.pipeline.judging.springs.further_drains import LEVEL
+from draincurve.pipeline.judging.springs.pair_evidence import PairEvidence
+from draincurve.pipeline.judging.springs.relabelling import FEWEST_UNITS
+from draincurve.pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, PRACTICAL, SHEDS_LESS, SHEDS_MORE
 
 NOTED_WIDENING = 1.25
 MANY_TIMES = 20

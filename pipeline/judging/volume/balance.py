@@ -16,15 +16,15 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import ndtri, stdtr, stdtrit
 
-from pipeline.describing.drain_methods import most_left_behind
-from pipeline.describing.fleet_size import is_large
-from pipeline.describing.known_drains import worked_by_pieces
-from pipeline.judging.holm import holm
-from pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
-from pipeline.judging.volume.missing_oil import missing_oil
-from pipeline.judging.volume.steps import Step, steps
-from pipeline.judging.volume.volume_words import fleet_sentences, unit_reason
-from pipeline.volume_results import (
+from draincurve.pipeline.describing.drain_methods import most_left_behind
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.describing.known_drains import worked_by_pieces
+from draincurve.pipeline.judging.holm import holm
+from draincurve.pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
+from draincurve.pipeline.judging.volume.missing_oil import missing_oil
+from draincurve.pipeline.judging.volume.steps import Step, steps
+from draincurve.pipeline.judging.volume.volume_words import fleet_sentences, unit_reason
+from draincurve.pipeline.volume_results import (
     BALANCED,
     CANNOT_TELL,
     FALSE_ALARM,

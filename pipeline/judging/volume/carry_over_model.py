@@ -19,7 +19,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.describing.known_drains import PIECE_ROWS
+from draincurve.pipeline.describing.known_drains import PIECE_ROWS
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from pipeline.describing.known_drains import worked_by_pieces
+from draincurve.pipeline.describing.known_drains import worked_by_pieces
 
 WET = r"(?i)\b(?:wet|weep\w*|seal\w*|leak\w*)\b"
 """Words in a note that speak of a seal."""

@@ -8,8 +8,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.judging.volume.steps import Step
-from pipeline.volume_results import (
+from draincurve.pipeline.judging.volume.steps import Step
+from draincurve.pipeline.volume_results import (
     CANNOT_TELL,
     LOSES,
     NOISE_SHARE,

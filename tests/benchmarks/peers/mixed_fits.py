@@ -10,7 +10,7 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass
 
-from pipeline.fitting.channel_fit import SMALL_LOG_DRAINS
+from draincurve.pipeline.fitting.channel_fit import SMALL_LOG_DRAINS
 from tests.benchmarks.chapter import Chapter, in_short
 from tests.benchmarks.peers.fit_table import Group, fit_table, judged_group, short_lines
 from tests.benchmarks.peers.our_fits import (

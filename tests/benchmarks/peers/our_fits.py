@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
-from pipeline import fit_rating_model
-from pipeline.fitting.channel_fit import SMALL_LOG_DRAINS
-from pipeline.fitting.one_thread import one_thread
-from pipeline.fitting.posterior import Posterior, sample_posterior
-from pipeline.fitting.rating_model import RatingFit
-from schemas.settings import Priors
+from draincurve import fit_rating_model
+from draincurve.pipeline.fitting.channel_fit import SMALL_LOG_DRAINS
+from draincurve.pipeline.fitting.one_thread import one_thread
+from draincurve.pipeline.fitting.posterior import Posterior, sample_posterior
+from draincurve.pipeline.fitting.rating_model import RatingFit
+from draincurve.schemas.settings import Priors
 from tests.benchmarks.peers.peer_fit import PeerFit, RatedRows, shortest
 
 NODES = 9

@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.fitting.rating_model import RatingFit, fit_rating_model
-from schemas.settings import Priors
+from draincurve.pipeline.fitting.rating_model import RatingFit, fit_rating_model
+from draincurve.schemas.settings import Priors
 
 HERE = Path(__file__).parent
 DATA = HERE / "data_sets.json"

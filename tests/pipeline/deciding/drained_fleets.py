@@ -8,11 +8,11 @@ import numpy as np
 import polars as pl
 from fleet_frames import AS_OF
 
-from pipeline.describing.fill_conditions import state_conditions
-from pipeline.describing.fleet_state import fleet_state
-from pipeline.describing.rated_drains import describe
-from pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from schemas.settings import Settings
+from draincurve.pipeline.describing.fill_conditions import state_conditions
+from draincurve.pipeline.describing.fleet_state import fleet_state
+from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.schemas.settings import Settings
 
 
 def log_of(

@@ -7,11 +7,11 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 
-from pipeline.deciding.hours_curves import HoursCurves
-from pipeline.deciding.next_service import next_service_table, unit_clocks
-from pipeline.deciding.unit_blocks import decide_units
-from pipeline.describing.fleet_state import fleet_state
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.hours_curves import HoursCurves
+from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
+from draincurve.pipeline.deciding.unit_blocks import decide_units
+from draincurve.pipeline.describing.fleet_state import fleet_state
+from draincurve.schemas.settings import Settings
 
 AS_OF = date(2026, 6, 1)
 

@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.deciding.bracketed_root import increasing_roots
+from draincurve.pipeline.deciding.bracketed_root import increasing_roots
 
 
 @given(st.lists(st.floats(-5, 5), min_size=1, max_size=20))

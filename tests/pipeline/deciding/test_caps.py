@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.deciding.caps import binding_limit, data_range_limit, round_down, shorter_limit
+from draincurve.pipeline.deciding.caps import binding_limit, data_range_limit, round_down, shorter_limit
 
 hours = st.floats(0.0, 1e4)
 steps = st.sampled_from([0.1, 0.25, 0.5, 1.0, 0.3, 1 / 3, 2.5, 0.01])

@@ -6,10 +6,10 @@ from fleet_frames import sure_curves
 from scipy.optimize import minimize_scalar
 from test_hours_curves import drawn_curves
 
-from pipeline.deciding.age_replacement import age_replacement_optimum
-from pipeline.deciding.costs import NoOptimum, cost_interval
-from pipeline.deciding.hours_curves import HoursCurves, risk_at
-from schemas.errors import ContractError
+from draincurve.pipeline.deciding.age_replacement import age_replacement_optimum
+from draincurve.pipeline.deciding.costs import NoOptimum, cost_interval
+from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
+from draincurve.schemas.errors import ContractError
 
 
 @pytest.mark.parametrize("link", ["logit", "probit", "cloglog"])

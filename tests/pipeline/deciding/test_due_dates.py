@@ -9,9 +9,9 @@ from fleet_frames import AS_OF, day, ridden
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.deciding.booked_events import booked_events
-from pipeline.deciding.due_dates import DATE_COLUMNS, FARTHEST_DAYS, DueFrom, due_dates
-from pipeline.deciding.riding_rates import known_usage
+from draincurve.pipeline.deciding.booked_events import booked_events
+from draincurve.pipeline.deciding.due_dates import DATE_COLUMNS, FARTHEST_DAYS, DueFrom, due_dates
+from draincurve.pipeline.deciding.riding_rates import known_usage
 
 
 def unit(left: float | None = 10.0, rate: float | None = 1.0, **other: object) -> pl.DataFrame:

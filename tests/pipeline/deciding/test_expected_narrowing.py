@@ -3,13 +3,13 @@ import polars as pl
 import pytest
 from drained_fleets import fitted, log_of, state_of_log
 
-from pipeline.deciding.expected_narrowing import narrowing, rating_information
-from pipeline.fitting.links import LINKS
-from pipeline.fitting.posterior import sample_posterior
-from pipeline.fitting.rating_model import RatingFit, fit_rating_model
-from pipeline.fitting.unit_effects import draw_unit_effects
-from pipeline.fitting.unit_sensitivity import unit_sensitivity
-from schemas.settings import Priors
+from draincurve.pipeline.deciding.expected_narrowing import narrowing, rating_information
+from draincurve.pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.posterior import sample_posterior
+from draincurve.pipeline.fitting.rating_model import RatingFit, fit_rating_model
+from draincurve.pipeline.fitting.unit_effects import draw_unit_effects
+from draincurve.pipeline.fitting.unit_sensitivity import unit_sensitivity
+from draincurve.schemas.settings import Priors
 
 FARTHER_H = 25.0
 CUTS = np.array([[-2.0, -0.5, 0.7, 2.4], [-6.0, -4.0, -3.5, 0.1], [0.5, 3.0, 5.0, 9.0]])

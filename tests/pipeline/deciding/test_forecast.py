@@ -7,13 +7,13 @@ import polars as pl
 import pytest
 from fleet_frames import AS_OF, day, drain, drains_of, plan, register, ridden
 
-from pipeline.deciding.first_passage import effective_variance, passage_probability
-from pipeline.deciding.forecast import _range, forecast, simulated_services
-from pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables
-from pipeline.describing.fleet_state import fleet_state
-from schemas.errors import ContractError
-from schemas.forecast import checked_forecast, empty_forecast
-from schemas.settings import Caps, Settings
+from draincurve.pipeline.deciding.first_passage import effective_variance, passage_probability
+from draincurve.pipeline.deciding.forecast import _range, forecast, simulated_services
+from draincurve.pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables
+from draincurve.pipeline.describing.fleet_state import fleet_state
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.forecast import checked_forecast, empty_forecast
+from draincurve.schemas.settings import Caps, Settings
 
 
 def ahead(drains, units=None, usage=None, bookings=None, settings=None, risk_hours=10.0, weeks=8):

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from pipeline.deciding.hours_curves import (
+from draincurve.pipeline.deciding.hours_curves import (
     FARTHEST_H,
     SHORTEST_H,
     HoursCurves,
@@ -16,8 +16,8 @@ from pipeline.deciding.hours_curves import (
     risk_at,
     risk_interval,
 )
-from pipeline.fitting.links import LINKS, link_named
-from schemas.errors import ContractError
+from draincurve.pipeline.fitting.links import LINKS, link_named
+from draincurve.schemas.errors import ContractError
 
 links = st.sampled_from(sorted(LINKS))
 

@@ -6,12 +6,12 @@ import pytest
 from drained_fleets import fitted, frame, log_of, state_of_log
 from fleet_frames import register
 
-from pipeline.deciding.hours_curves import HoursCurves, risk_at
-from pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
-from pipeline.fitting.channel_fit import ChannelFit
-from pipeline.fitting.prediction import cut_draws
-from pipeline.sample_results import NextSample
-from schemas.settings import Caps, Settings
+from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
+from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.prediction import cut_draws
+from draincurve.pipeline.sample_results import NextSample
+from draincurve.schemas.settings import Caps, Settings
 
 SETTINGS = Settings()
 

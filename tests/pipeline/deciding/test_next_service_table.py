@@ -9,10 +9,10 @@ from fleet_frames import AS_OF, day, drain, drains_of, plan, register, ridden, s
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.describing.fleet_state import fleet_state
-from schemas.errors import ContractError
-from schemas.next_service import COLUMNS
-from schemas.settings import Caps, Costs, Settings
+from draincurve.pipeline.describing.fleet_state import fleet_state
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.next_service import COLUMNS
+from draincurve.schemas.settings import Caps, Costs, Settings
 
 HISTORY = [drain("u", -60), drain("u", -40, 20.0), drain("u", -10, 18.0)]
 DAILY = [("u", -offset, 0.5) for offset in range(60)]

@@ -5,8 +5,8 @@ import polars as pl
 import pytest
 from fleet_frames import AS_OF, drain, drains_of, register, ridden
 
-from pipeline.deciding.riding_rates import RATE_COLUMNS, known_usage, riding_rates
-from pipeline.describing.fleet_state import fleet_state
+from draincurve.pipeline.deciding.riding_rates import RATE_COLUMNS, known_usage, riding_rates
+from draincurve.pipeline.describing.fleet_state import fleet_state
 
 
 def rates(drains, usage=None, units=None) -> dict[str, dict[str, object]]:

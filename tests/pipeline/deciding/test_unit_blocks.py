@@ -8,9 +8,9 @@ import pytest
 from drained_fleets import fitted, log_of, state_of_log
 from numpy.testing import assert_array_equal
 
-from pipeline.deciding.channel_curves import channel_curves
-from pipeline.deciding.hours_curves import HoursCurves
-from pipeline.deciding.unit_blocks import (
+from draincurve.pipeline.deciding.channel_curves import channel_curves
+from draincurve.pipeline.deciding.hours_curves import HoursCurves
+from draincurve.pipeline.deciding.unit_blocks import (
     curves_of_some,
     decide_units,
     score_block,
@@ -18,10 +18,10 @@ from pipeline.deciding.unit_blocks import (
     together,
     unit_blocks,
 )
-from pipeline.describing.fleet_size import BLOCK_UNITS
-from pipeline.judging.standing import channel_standings
-from schemas.errors import ContractError
-from schemas.settings import Costs, Settings
+from draincurve.pipeline.describing.fleet_size import BLOCK_UNITS
+from draincurve.pipeline.judging.standing import channel_standings
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.settings import Costs, Settings
 
 UNITS, DRAWS = 53, 200
 SETTINGS = Settings(costs=Costs(change=45.0, late=320.0))

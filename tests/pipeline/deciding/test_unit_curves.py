@@ -4,9 +4,9 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.deciding.hours_curves import HoursCurves, risk_at
-from pipeline.deciding.unit_curves import MOST_UNITS, unit_curves
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
+from draincurve.pipeline.deciding.unit_curves import MOST_UNITS, unit_curves
+from draincurve.schemas.settings import Settings
 
 DRAWS = 400
 

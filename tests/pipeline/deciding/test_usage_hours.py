@@ -3,9 +3,9 @@ from __future__ import annotations
 import pytest
 from fleet_frames import AS_OF, drain, drains_of, register, ridden
 
-from pipeline.deciding.riding_rates import known_usage, riding_rates
-from pipeline.deciding.usage import HOURS_COLUMNS, hours_on_oil
-from pipeline.describing.fleet_state import fleet_state
+from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
+from draincurve.pipeline.deciding.usage import HOURS_COLUMNS, hours_on_oil
+from draincurve.pipeline.describing.fleet_state import fleet_state
 
 
 def on_oil(drains, usage=None, bookings=None, units=None) -> dict[str, dict[str, object]]:

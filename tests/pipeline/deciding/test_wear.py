@@ -6,9 +6,9 @@ import polars as pl
 import pytest
 from worn_fleets import LIMIT, day, drains, readings, state, straight, worn
 
-from pipeline.deciding.wear import wear_warnings, with_wear, with_worn_units
-from schemas.errors import SettingsError
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.wear import wear_warnings, with_wear, with_worn_units
+from draincurve.schemas.errors import SettingsError
+from draincurve.schemas.settings import Settings
 
 HOURS = (0, 30, 60, 90, 120)
 LOG = drains([(unit, 20 * at, 30) for unit in ("F1", "F2", "F3") for at in range(5)])

@@ -4,8 +4,8 @@ from datetime import date, timedelta
 
 import polars as pl
 
-from pipeline.deciding.wear import WearInputs, decide_wear
-from schemas.settings import Settings
+from draincurve.pipeline.deciding.wear import WearInputs, decide_wear
+from draincurve.schemas.settings import Settings
 
 AS_OF = date(2026, 6, 1)
 LIMIT = Settings(wear_limits={"bush clearance": "0.35 mm"})

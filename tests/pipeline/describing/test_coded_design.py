@@ -4,11 +4,11 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.describing import rated_drains as module
-from pipeline.describing.coded_design import CodedDesign, coded_design
-from pipeline.describing.coding import contrast_term, number_term, pooled_term
-from pipeline.fitting.rating_model import fit_rating_model
-from schemas.settings import Priors
+from draincurve.pipeline.describing import rated_drains as module
+from draincurve.pipeline.describing.coded_design import CodedDesign, coded_design
+from draincurve.pipeline.describing.coding import contrast_term, number_term, pooled_term
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
+from draincurve.schemas.settings import Priors
 
 ROWS = 400
 

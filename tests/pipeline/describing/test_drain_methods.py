@@ -7,10 +7,10 @@ import polars as pl
 import pytest
 from described_log import accepted
 
-from pipeline.describing.drain_methods import most_left_behind
-from pipeline.describing.fill_conditions import with_conditions
-from pipeline.describing.fleet_state import fleet_state
-from pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.drain_methods import most_left_behind
+from draincurve.pipeline.describing.fill_conditions import with_conditions
+from draincurve.pipeline.describing.fleet_state import fleet_state
+from draincurve.pipeline.describing.rated_drains import describe
 
 
 def drained(method, volumes=None):

@@ -4,7 +4,7 @@ import pytest
 from described_log import accepted
 from scipy.integrate import quad
 
-from pipeline.describing.fill_conditions import (
+from draincurve.pipeline.describing.fill_conditions import (
     LARGEST_SHORTFALL,
     carry_over,
     mean_freshness,

@@ -2,8 +2,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.describing.fleet_sample import sample_note, sampled_state
-from pipeline.describing.fleet_size import LARGE_FLEET_UNITS, SAMPLE_UNITS
+from draincurve.pipeline.describing.fleet_sample import sample_note, sampled_state
+from draincurve.pipeline.describing.fleet_size import LARGE_FLEET_UNITS, SAMPLE_UNITS
 
 
 def fleet(units):

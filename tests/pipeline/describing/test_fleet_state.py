@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import polars as pl
 import pytest
 
-from pipeline.describing.fleet_state import STATE_COLUMNS, fleet_state, longest_fill
+from draincurve.pipeline.describing.fleet_state import STATE_COLUMNS, fleet_state, longest_fill
 
 AS_OF = date(2026, 6, 1)
 SCHEMA = {

@@ -5,8 +5,8 @@ from datetime import date
 import polars as pl
 from polars.testing import assert_frame_equal
 
-from pipeline.describing import known_drains
-from pipeline.describing.known_drains import known_by, oil_changes, worked_by_pieces
+from draincurve.pipeline.describing import known_drains
+from draincurve.pipeline.describing.known_drains import known_by, oil_changes, worked_by_pieces
 
 DRAINS = pl.DataFrame(
     {

@@ -3,7 +3,7 @@
 import polars as pl
 import pytest
 
-from pipeline.describing.leg_pairs import leg_pairs, partners
+from draincurve.pipeline.describing.leg_pairs import leg_pairs, partners
 
 COLUMNS = ("unit_key", "site", "machine", "position", "spring_type")
 

@@ -3,8 +3,8 @@
 import polars as pl
 from polars.testing import assert_frame_equal
 
-from pipeline.describing import named_once
-from pipeline.describing.named_once import in_texts, with_names_once
+from draincurve.pipeline.describing import named_once
+from draincurve.pipeline.describing.named_once import in_texts, with_names_once
 
 
 def log(units):

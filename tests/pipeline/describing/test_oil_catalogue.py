@@ -3,8 +3,8 @@
 import polars as pl
 import pytest
 
-from pipeline.describing.oil_catalogue import missing_grades, oil_catalogue
-from pipeline.describing.oil_labels import label_number, shared_labels
+from draincurve.pipeline.describing.oil_catalogue import missing_grades, oil_catalogue
+from draincurve.pipeline.describing.oil_labels import label_number, shared_labels
 
 SCHEMA = {"oil_grade": pl.String, "kv40": pl.Float64, "kv100": pl.Float64, "note": pl.String}
 

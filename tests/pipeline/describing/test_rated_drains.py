@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from described_log import accepted
 
-from pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe
 
 
 def reasons(found):

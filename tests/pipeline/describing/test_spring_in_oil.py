@@ -3,7 +3,7 @@
 import polars as pl
 import pytest
 
-from pipeline.describing.spring_in_oil import INNER, SHOCK, springless, with_shocks_marked
+from draincurve.pipeline.describing.spring_in_oil import INNER, SHOCK, springless, with_shocks_marked
 
 
 def said(unit_id="F07", chamber=None, machine=None, position=None):

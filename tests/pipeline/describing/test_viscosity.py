@@ -4,10 +4,10 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from pipeline.describing.iso_viscosity_grade import iso_grade
-from pipeline.describing.particle_code import UP_TO, ScaleNumber, decode, encode, scale_number
-from pipeline.describing.viscosity_index import basis, viscosity_index
-from pipeline.describing.viscosity_temperature import thickness, viscosity_of, walther_line
+from draincurve.pipeline.describing.iso_viscosity_grade import iso_grade
+from draincurve.pipeline.describing.particle_code import UP_TO, ScaleNumber, decode, encode, scale_number
+from draincurve.pipeline.describing.viscosity_index import basis, viscosity_index
+from draincurve.pipeline.describing.viscosity_temperature import thickness, viscosity_of, walther_line
 
 KV100 = st.floats(2.0, 300.0)
 

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.fitting.likelihood import Likelihood, Ratings
-from pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
+from draincurve.pipeline.fitting.links import LINKS
 
 CUTS = np.array([-2.0, -0.4, 1.1, 2.6])
 

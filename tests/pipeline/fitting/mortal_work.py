@@ -6,7 +6,7 @@ import multiprocessing
 import os
 import signal
 
-from pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.fitting.likelihood import Likelihood
 
 
 def die_once(marker: str) -> None:

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from scipy import integrate
 
-from pipeline.fitting.adapted_proposals import TailProposal, refitted
-from pipeline.fitting.pareto import SmoothedWeights
-from pipeline.fitting.posterior import _adapted
-from pipeline.fitting.prior import Prior
-from pipeline.fitting.proposals import EllipticProposal
+from draincurve.pipeline.fitting.adapted_proposals import TailProposal, refitted
+from draincurve.pipeline.fitting.pareto import SmoothedWeights
+from draincurve.pipeline.fitting.posterior import _adapted
+from draincurve.pipeline.fitting.prior import Prior
+from draincurve.pipeline.fitting.proposals import EllipticProposal
 
 
 def tail_proposal() -> TailProposal:

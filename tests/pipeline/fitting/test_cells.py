@@ -6,8 +6,8 @@ import mpmath
 import numpy as np
 import pytest
 
-from pipeline.fitting.cells import cell, curvature_slopes, log_cell, second_derivatives
-from pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.cells import cell, curvature_slopes, log_cell, second_derivatives
+from draincurve.pipeline.fitting.links import LINKS
 
 INF = math.inf
 CUTS = [

@@ -9,14 +9,14 @@ from invented_ratings import invented_log, likelihood_of
 from mortal_work import MortalLikelihood, mortal_square, process_id, refused
 from numpy.testing import assert_allclose, assert_array_equal
 
-from pipeline.fitting.dask_engine import DaskEngine
-from pipeline.fitting.dask_workers import Workers, reached_directly
-from pipeline.fitting.engine import HERE
-from pipeline.fitting.objective import Objective
-from pipeline.fitting.parameters import ParameterPlan
-from pipeline.fitting.prior import prior_for
-from schemas.errors import EngineError, FitError
-from schemas.settings import Priors
+from draincurve.pipeline.fitting.dask_engine import DaskEngine
+from draincurve.pipeline.fitting.dask_workers import Workers, reached_directly
+from draincurve.pipeline.fitting.engine import HERE
+from draincurve.pipeline.fitting.objective import Objective
+from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.prior import prior_for
+from draincurve.schemas.errors import EngineError, FitError
+from draincurve.schemas.settings import Priors
 
 UNITS = 2_100
 

@@ -5,11 +5,11 @@ import pytest
 from scipy.special import stdtr
 from scipy.stats import halfcauchy, logistic, multivariate_normal
 
-from pipeline.fitting.degradation import FREE, fit_degradation, fit_sums
-from pipeline.fitting.degradation_likelihood import profile, restricted_deviances
-from pipeline.fitting.degradation_posterior import _lowers, _working, log_posterior, scatter, unit_lines
-from pipeline.fitting.degradation_sums import unit_sums
-from schemas.errors import FitError
+from draincurve.pipeline.fitting.degradation import FREE, fit_degradation, fit_sums
+from draincurve.pipeline.fitting.degradation_likelihood import profile, restricted_deviances
+from draincurve.pipeline.fitting.degradation_posterior import _lowers, _working, log_posterior, scatter, unit_lines
+from draincurve.pipeline.fitting.degradation_sums import unit_sums
+from draincurve.schemas.errors import FitError
 
 
 def fleet(units=12, readings=6, level=0.3, slope=0.01, noise=0.2, seed=1):

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from invented_ratings import invented_log, likelihood_of
 
-from pipeline.fitting.effect_laws import laid_out_effects
-from pipeline.fitting.links import LINKS
-from pipeline.fitting.unit_effects import draw_unit_effects
+from draincurve.pipeline.fitting.effect_laws import laid_out_effects
+from draincurve.pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.unit_effects import draw_unit_effects
 
 SIZES = [1, 2, 3, 10, 60, 25]
 

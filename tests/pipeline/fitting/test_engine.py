@@ -8,10 +8,10 @@ import pytest
 from invented_ratings import invented_log, likelihood_of
 from numpy.testing import assert_allclose, assert_array_equal
 
-from pipeline.fitting.engine import FEWEST_PARTITIONS, HERE, PARTITION_UNITS, Partitions, spans
-from pipeline.fitting.likelihood import Likelihood, Ratings
-from pipeline.fitting.links import LINKS
-from pipeline.fitting.objective import MOST_WARM_UNITS, _some_units
+from draincurve.pipeline.fitting.engine import FEWEST_PARTITIONS, HERE, PARTITION_UNITS, Partitions, spans
+from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
+from draincurve.pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.objective import MOST_WARM_UNITS, _some_units
 
 
 @pytest.mark.parametrize("units", [1, 5, FEWEST_PARTITIONS, 2_100, 3 * PARTITION_UNITS * FEWEST_PARTITIONS])

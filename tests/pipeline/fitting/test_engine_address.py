@@ -4,12 +4,12 @@ import socket
 
 import pytest
 
-from pipeline.fitting import engine_address
-from pipeline.fitting.dask_engine import DaskEngine
-from pipeline.fitting.engine import HERE, LocalEngine
-from pipeline.fitting.engine_address import LOCAL_CLUSTER, engine_at, scheduler_address
-from pipeline.fitting.worker_versions import differences, versions_here
-from schemas.errors import EngineError
+from draincurve.pipeline.fitting import engine_address
+from draincurve.pipeline.fitting.dask_engine import DaskEngine
+from draincurve.pipeline.fitting.engine import HERE, LocalEngine
+from draincurve.pipeline.fitting.engine_address import LOCAL_CLUSTER, engine_at, scheduler_address
+from draincurve.pipeline.fitting.worker_versions import differences, versions_here
+from draincurve.schemas.errors import EngineError
 
 
 def test_addresses_of_schedulers():

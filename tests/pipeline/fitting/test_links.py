@@ -2,8 +2,8 @@ import mpmath
 import numpy as np
 import pytest
 
-from pipeline.fitting.links import CLOGLOG, LINKS, LOGIT, PROBIT, link_named
-from schemas.errors import FitError
+from draincurve.pipeline.fitting.links import CLOGLOG, LINKS, LOGIT, PROBIT, link_named
+from draincurve.schemas.errors import FitError
 
 X = np.linspace(-6.0, 6.0, 97)
 EVERY_LINK = pytest.mark.parametrize("link", LINKS.values(), ids=LINKS.keys())

@@ -6,12 +6,12 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.describing.oil_viscosity import VISCOSITY, with_viscosity
-from pipeline.describing.rated_drains import describe
-from pipeline.fitting.channel_fit import fit_channel
-from pipeline.fitting.oil_term import oil_term
-from pipeline.judging.viscosity_effect import viscosity_sentences
-from schemas.settings import Settings
+from draincurve.pipeline.describing.oil_viscosity import VISCOSITY, with_viscosity
+from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.fitting.channel_fit import fit_channel
+from draincurve.pipeline.fitting.oil_term import oil_term
+from draincurve.pipeline.judging.viscosity_effect import viscosity_sentences
+from draincurve.schemas.settings import Settings
 
 CUTS = np.array([3.3, 5.2, 7.0, 8.7])
 SLOPE = 2.4

@@ -5,15 +5,15 @@ import pytest
 from invented_ratings import invented_log, likelihood_of
 from threadpoolctl import threadpool_limits
 
-from pipeline.fitting.information import louis_hessian
-from pipeline.fitting.likelihood import Likelihood
-from pipeline.fitting.links import LINKS
-from pipeline.fitting.newton import climb
-from pipeline.fitting.objective import Objective
-from pipeline.fitting.one_thread import one_thread
-from pipeline.fitting.prior import prior_for
-from pipeline.fitting.rating_model import fit_rating_model
-from schemas.settings import Priors
+from draincurve.pipeline.fitting.information import louis_hessian
+from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.newton import climb
+from draincurve.pipeline.fitting.objective import Objective
+from draincurve.pipeline.fitting.one_thread import one_thread
+from draincurve.pipeline.fitting.prior import prior_for
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
+from draincurve.schemas.settings import Priors
 
 SIZES = [1, 2, 3, 10, 60, 4, 1, 7]
 
@@ -48,7 +48,7 @@ LONG_SIZES = [*([20] * 70), 1300, *([3] * 90), 500, 40]
 @pytest.mark.parametrize("link", ["logit", "probit"])
 def test_pieces_of_many_units_and_units_longer_than_a_piece_add_up(link, columns, monkeypatch):
     """A design of 90 columns makes short pieces."""
-    monkeypatch.setattr("pipeline.fitting.likelihood.BLOCKS", 2)
+    monkeypatch.setattr("draincurve.pipeline.fitting.likelihood.BLOCKS", 2)
     log = invented_log(LONG_SIZES, seed=7, coefficients=np.linspace(-0.3, 0.3, columns))
     likelihood, natural = likelihood_of(log, link, 9)
     value, gradient, hessian = by_separate_sums(likelihood, natural)

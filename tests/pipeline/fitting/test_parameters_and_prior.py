@@ -2,11 +2,11 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from pipeline.fitting.links import LINKS
-from pipeline.fitting.newton import Point, climb
-from pipeline.fitting.parameters import ParameterPlan
-from pipeline.fitting.prior import Prior, prior_for
-from schemas.settings import Priors
+from draincurve.pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.newton import Point, climb
+from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.prior import Prior, prior_for
+from draincurve.schemas.settings import Priors
 
 PLANS = {
     "likelihood": ParameterPlan(5, 3, 0, (), True, False),

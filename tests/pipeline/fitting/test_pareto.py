@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pipeline.fitting.pareto import fit_generalised_pareto, smooth
+from draincurve.pipeline.fitting.pareto import fit_generalised_pareto, smooth
 
 
 @pytest.mark.parametrize("shape", [-0.3, 0.2, 0.5, 0.9])

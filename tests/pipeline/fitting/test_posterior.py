@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from invented_ratings import invented_log
 
-from pipeline.fitting.posterior import GAUSSIAN_FROM_DRAINS, _adapted, sample_posterior
-from pipeline.fitting.proposals import EllipticProposal
-from pipeline.fitting.rating_model import fit_rating_model
-from schemas.errors import FitError
-from schemas.settings import Priors
+from draincurve.pipeline.fitting.posterior import GAUSSIAN_FROM_DRAINS, _adapted, sample_posterior
+from draincurve.pipeline.fitting.proposals import EllipticProposal
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
+from draincurve.schemas.errors import FitError
+from draincurve.schemas.settings import Priors
 
 PRIORS = Priors()
 TINY = ([1, 1, 2, 1, 2, 2, 1, 2], np.log([4.0, 6, 9, 10, 14, 20, 12, 30]))

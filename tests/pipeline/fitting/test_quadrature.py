@@ -7,9 +7,9 @@ from invented_ratings import CUTS, invented_log, likelihood_of
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from pipeline.fitting.cells import cell
-from pipeline.fitting.links import LINKS
-from pipeline.fitting.quadrature import Drains, log_joint, unit_mode
+from draincurve.pipeline.fitting.cells import cell
+from draincurve.pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.quadrature import Drains, log_joint, unit_mode
 
 SIZES = [1, 1, 1, 1, 2, 2, 2, 100, 1000]
 EVERY_LINK = pytest.mark.parametrize("link", LINKS)

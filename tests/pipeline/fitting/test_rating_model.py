@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from invented_ratings import invented_log
 
-import pipeline
-from pipeline.fitting.links import LINKS
-from pipeline.fitting.rating_model import fit_rating_model
-from schemas.errors import FitError
-from schemas.settings import Priors
+import draincurve
+from draincurve.pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
+from draincurve.schemas.errors import FitError
+from draincurve.schemas.settings import Priors
 
 EVERY_LINK = pytest.mark.parametrize("link", LINKS)
 PRIORS = Priors()
@@ -38,7 +38,7 @@ def differenced(objective, working, step=1e-3):
 
 
 def test_signature_and_attributes_are_those_of_the_contract(log):
-    names = list(inspect.signature(pipeline.fit_rating_model).parameters)
+    names = list(inspect.signature(draincurve.fit_rating_model).parameters)
     assert names[:4] == ["ratings", "log_hours", "design", "units"]
     defaults = {name: item.default for name, item in inspect.signature(fit_rating_model).parameters.items()}
     assert (defaults["link"], defaults["n_nodes"], defaults["prior"]) == ("logit", 9, None)

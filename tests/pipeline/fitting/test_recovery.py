@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from pipeline.fitting.rating_model import fit_rating_model
-from pipeline.simulation.fleet_arrays import simulate_arrays
-from pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level
-from schemas.settings import Priors
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
+from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
+from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level
+from draincurve.schemas.settings import Priors
 
 FLEETS = 12
 DEBRIS = ChannelPlan("debris", (3.2, 5.1, 6.9, 8.6), 2.4, 0.7)

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from invented_ratings import invented_log, likelihood_of
 
-from pipeline.fitting.links import LINKS
-from pipeline.fitting.logit_chances import cut_factors
-from pipeline.fitting.quadrature import log_joint, unit_mode
-from pipeline.fitting.unit_density import factored, log_density, mode_of
+from draincurve.pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.logit_chances import cut_factors
+from draincurve.pipeline.fitting.quadrature import log_joint, unit_mode
+from draincurve.pipeline.fitting.unit_density import factored, log_density, mode_of
 
 SIZES = [1, 2, 40, 400]
 

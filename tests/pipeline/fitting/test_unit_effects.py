@@ -3,9 +3,9 @@ import pytest
 from invented_ratings import invented_log, likelihood_of
 from scipy import stats
 
-from pipeline.fitting.links import LINKS
-from pipeline.fitting.quadrature import log_joint
-from pipeline.fitting.unit_effects import draw_unit_effects
+from draincurve.pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.quadrature import log_joint
+from draincurve.pipeline.fitting.unit_effects import draw_unit_effects
 
 DRAWS = 8_000
 SIZES = [1, 2, 3, 10, 60]

@@ -5,9 +5,9 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 
-from pipeline.describing.rated_drains import describe
-from pipeline.fitting.channel_fit import fit_channel
-from schemas.settings import Settings
+from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.fitting.channel_fit import fit_channel
+from draincurve.schemas.settings import Settings
 
 CUTS = np.array([3.3, 5.2, 7.0, 8.7])
 SLOPE = 2.4

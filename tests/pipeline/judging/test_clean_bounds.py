@@ -3,7 +3,7 @@
 import polars as pl
 import pytest
 
-from pipeline.judging.clean_bounds import clean_bounds, exact_upper_bound
+from draincurve.pipeline.judging.clean_bounds import clean_bounds, exact_upper_bound
 
 
 def rows(units: int, drains: int, low: int = 1, high: int = 1) -> pl.DataFrame:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from pipeline.judging.fleet_limits import (
+from draincurve.pipeline.judging.fleet_limits import (
     NORMAL,
     ORDERED,
     fewest_for_percentile,
@@ -11,7 +11,7 @@ from pipeline.judging.fleet_limits import (
     normal_percentile,
     ordered_percentile,
 )
-from pipeline.wear_results import FleetLimit
+from draincurve.pipeline.wear_results import FleetLimit
 
 
 def test_fifty_nine_readings_bound_the_ninety_fifth_percentile():

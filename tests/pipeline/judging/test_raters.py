@@ -5,13 +5,13 @@ import polars as pl
 import pytest
 from watched_fleets import LEVEL, FleetOptions, watched_fit, watched_log
 
-from pipeline.judging.rater_agreement import FEWEST_SHARED, agreements
-from pipeline.judging.rater_drift import rater_drifts
-from pipeline.judging.raters import judge_raters
-from pipeline.judging.standing import FASTER, channel_standings, fleet_standings
-from pipeline.rater_results import ALIKE, HARSHER, LENIENT, NOT_SEPARATED, RaterResult
-from pipeline.validation import SECOND_RATINGS
-from schemas.settings import Settings
+from draincurve.pipeline.judging.rater_agreement import FEWEST_SHARED, agreements
+from draincurve.pipeline.judging.rater_drift import rater_drifts
+from draincurve.pipeline.judging.raters import judge_raters
+from draincurve.pipeline.judging.standing import FASTER, channel_standings, fleet_standings
+from draincurve.pipeline.rater_results import ALIKE, HARSHER, LENIENT, NOT_SEPARATED, RaterResult
+from draincurve.pipeline.validation import SECOND_RATINGS
+from draincurve.schemas.settings import Settings
 
 NO_SECOND = pl.DataFrame(
     schema={

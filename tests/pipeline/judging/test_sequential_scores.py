@@ -4,10 +4,15 @@ import numpy as np
 import pytest
 from scipy.special import ndtri
 
-from pipeline.fitting.likelihood import Likelihood, Ratings
-from pipeline.fitting.links import LINKS
-from pipeline.judging.sequential_logit import logit_sequential_chances, without_overflow
-from pipeline.judging.sequential_scores import effect_grid, long_tailed_prior, normal_prior, sequential_chances
+from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
+from draincurve.pipeline.fitting.links import LINKS
+from draincurve.pipeline.judging.sequential_logit import logit_sequential_chances, without_overflow
+from draincurve.pipeline.judging.sequential_scores import (
+    effect_grid,
+    long_tailed_prior,
+    normal_prior,
+    sequential_chances,
+)
 
 CUTS = np.array([-2.0, -0.4, 1.1, 2.6])
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from judged_log import fitted_fleet, fleet_log
 
-from pipeline.judging.standing import (
+from draincurve.pipeline.judging.standing import (
     FASTER,
     SLOWER,
     TOO_FEW,
@@ -15,7 +15,7 @@ from pipeline.judging.standing import (
     hours_ratios,
     no_standings,
 )
-from schemas.settings import StandingRule
+from draincurve.schemas.settings import StandingRule
 
 RULE = StandingRule()
 

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from pipeline.judging.step_estimate import step_estimate
+from draincurve.pipeline.judging.step_estimate import step_estimate
 
 
 def test_distinct_hours_are_weighed_by_their_drains():

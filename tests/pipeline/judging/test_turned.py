@@ -7,15 +7,15 @@ import polars as pl
 import pytest
 from watched_fleets import SLOPE, FleetOptions, watched_fit, watched_log
 
-from pipeline.judging.alarm_threshold import (
+from draincurve.pipeline.judging.alarm_threshold import (
     BY_CHANCE_IN_A_FLEET,
     LEAST_SHARE_BY_CHANCE,
     LOWEST_THRESHOLD,
     alarm_threshold,
 )
-from pipeline.judging.cusum import excursion_tops, running_tops, upper_cusum
-from pipeline.judging.turned import DRAINS_PER_FALSE_ALARM, turned_column, turned_units
-from pipeline.judging.watched_drains import DRAINS_TO_KNOW, watched_drains
+from draincurve.pipeline.judging.cusum import excursion_tops, running_tops, upper_cusum
+from draincurve.pipeline.judging.turned import DRAINS_PER_FALSE_ALARM, turned_column, turned_units
+from draincurve.pipeline.judging.watched_drains import DRAINS_TO_KNOW, watched_drains
 
 WITH_TURNED = FleetOptions(units=14, drains=20, spread=0.4, turned=((5, 13),), ratio=0.35, fast=(2,))
 

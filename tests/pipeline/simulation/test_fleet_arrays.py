@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pipeline.simulation.fleet_arrays import simulate_arrays, turned_shift
-from pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level, PlantedUnit, Rater, TurnedUnit
-from pipeline.simulation.scenarios import race_team, spring_trial, track_school
+from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays, turned_shift
+from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level, PlantedUnit, Rater, TurnedUnit
+from draincurve.pipeline.simulation.scenarios import race_team, spring_trial, track_school
 
 COLOUR = ChannelPlan("colour", (3.5, 5.4, 7.2, 8.9), 2.2, 0.5)
 DEBRIS = ChannelPlan("debris", (3.2, 5.1, 6.9, 8.6), 2.4, 0.6, settle=0.6, run_in=0.8, carry_over=2.0)

@@ -2,9 +2,9 @@ from dataclasses import replace
 
 import pytest
 
-from pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, PlantedUnit, UnitSign
-from pipeline.simulation.scenarios import SCENARIOS, race_team, resized, scenario
-from schemas.errors import SettingsError
+from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, PlantedUnit, UnitSign
+from draincurve.pipeline.simulation.scenarios import SCENARIOS, race_team, resized, scenario
+from draincurve.schemas.errors import SettingsError
 
 CURVE = ChannelPlan("debris", (4.0, 5.8, 7.6, 9.3))
 

@@ -5,8 +5,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.simulation.fleet_tables import simulate_fleet
-from pipeline.simulation.scenarios import SCENARIOS
+from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
+from draincurve.pipeline.simulation.scenarios import SCENARIOS
 
 SIZES = {"race_team": (16, 180), "spring_trial": (12, 150), "track_school": (120, 1500)}
 

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pipeline.simulation.rating_process import (
+from draincurve.pipeline.simulation.rating_process import (
     chance_at_or_over,
     draw_noise,
     draw_unit_effects,

@@ -6,12 +6,12 @@ import openpyxl
 import polars as pl
 import pytest
 
-import sample_data
-from pipeline.simulation.fleet_files import write_fleet, write_sample
-from pipeline.simulation.fleet_tables import simulate_fleet
-from pipeline.simulation.scenarios import SCENARIOS, race_team
-from schemas.errors import SettingsError
-from schemas.settings import read_settings
+from draincurve import sample_data
+from draincurve.pipeline.simulation.fleet_files import write_fleet, write_sample
+from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
+from draincurve.pipeline.simulation.scenarios import SCENARIOS, race_team
+from draincurve.schemas.errors import SettingsError
+from draincurve.schemas.settings import read_settings
 
 SAMPLES = Path(sample_data.__file__).parent
 

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.simulation.fleet_tables import simulate_fleet
-from pipeline.simulation.scenarios import SCENARIOS
-from pipeline.simulation.typed_log import FIRST_LINE, plain_text, scribble
-from pipeline.simulation.typing_habits import (
+from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
+from draincurve.pipeline.simulation.scenarios import SCENARIOS
+from draincurve.pipeline.simulation.typed_log import FIRST_LINE, plain_text, scribble
+from draincurve.pipeline.simulation.typing_habits import (
     TypingHabits,
     typed_hours,
     typed_name,

@@ -12,18 +12,18 @@ import pytest
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from pipeline.cleaning.headers import match_header
-from pipeline.cleaning.ratings import read_rating
-from pipeline.cleaning.unit_words import unit_factor
-from pipeline.cleaning.words import read_service_kind, read_yes_no
-from pipeline.sources.workbook import read_sheet
-from reports.entry_workbook.choices import choices
-from reports.entry_workbook.entry_columns import entry_columns
-from reports.entry_workbook.entry_sheets import ROOM
-from reports.entry_workbook.rules import FIXED, RATINGS, rule_of
-from reports.entry_workbook.writing import write_entry_workbook
-from reports.trade_words import CAUTIONS, COLOUR_SCALE, DEBRIS_SCALE, HOW_TO_LOOK
-from schemas.columns import SERVICE_KINDS, TABLES, column_of
+from draincurve.pipeline.reading.cleaning.headers import match_header
+from draincurve.pipeline.reading.cleaning.ratings import read_rating
+from draincurve.pipeline.reading.cleaning.unit_words import unit_factor
+from draincurve.pipeline.reading.cleaning.words import read_service_kind, read_yes_no
+from draincurve.pipeline.reading.sources.workbook import read_sheet
+from draincurve.reports.entry_workbook.choices import choices
+from draincurve.reports.entry_workbook.entry_columns import entry_columns
+from draincurve.reports.entry_workbook.entry_sheets import ROOM
+from draincurve.reports.entry_workbook.rules import FIXED, RATINGS, rule_of
+from draincurve.reports.entry_workbook.writing import write_entry_workbook
+from draincurve.reports.trade_words import CAUTIONS, COLOUR_SCALE, DEBRIS_SCALE, HOW_TO_LOOK
+from draincurve.schemas.columns import SERVICE_KINDS, TABLES, column_of
 
 AS_OF = date(2026, 6, 20)
 COLUMNS = [column for table in TABLES for column in entry_columns(table)]

@@ -10,13 +10,13 @@ import pytest
 from invented_fleet import FleetShape, build_plan_result
 from matplotlib.figure import Figure
 
-from pipeline.plan_result import ChannelResult, Multiplier, PriorMovement, RiskCurve
-from reports.figures.channel_curve import draw_channel_curve, draw_curves_by_kind, risk_hours
-from reports.figures.hours_left import OilClock, axis_end, draw_hours_left
-from reports.figures.multipliers import draw_multipliers
-from reports.figures.prior_movement import draw_prior_movement
-from reports.figures.svg_picture import inline_picture
-from reports.figures.unit_history import RatedDrain, UnitHistory, draw_unit_history
+from draincurve.pipeline.plan_result import ChannelResult, Multiplier, PriorMovement, RiskCurve
+from draincurve.reports.figures.channel_curve import draw_channel_curve, draw_curves_by_kind, risk_hours
+from draincurve.reports.figures.hours_left import OilClock, axis_end, draw_hours_left
+from draincurve.reports.figures.multipliers import draw_multipliers
+from draincurve.reports.figures.prior_movement import draw_prior_movement
+from draincurve.reports.figures.svg_picture import inline_picture
+from draincurve.reports.figures.unit_history import RatedDrain, UnitHistory, draw_unit_history
 
 
 def svg(figure: Figure) -> str:

@@ -9,8 +9,8 @@ import matplotlib
 import pytest
 from matplotlib.figure import Figure
 
-from reports.figures.style import PALETTE, PETROL, axes_at, drawing_style, plain, resize
-from reports.figures.svg_picture import inline_picture
+from draincurve.reports.figures.style import PALETTE, PETROL, axes_at, drawing_style, plain, resize
+from draincurve.reports.figures.svg_picture import inline_picture
 
 
 def picture(text: str, prefix: str = "one") -> str:
@@ -56,7 +56,7 @@ def test_same_bytes_and_no_setting_left_behind() -> None:
 def test_every_colour_of_the_palette_stands_in_the_style_sheet() -> None:
     from importlib.resources import files
 
-    style = files("reports.page").joinpath("style.css").read_text(encoding="utf-8")
+    style = files("draincurve.reports.page").joinpath("style.css").read_text(encoding="utf-8")
     assert all(style.count(f"--{name}:") == 2 for name in PALETTE)
 
 

@@ -10,9 +10,9 @@ import pytest
 from printed_text import page_texts, squeezed
 from pypdf import PdfReader
 
-from reports.print_edition.bench_card import DRAINS_A_CARD, bench_card, write_bench_card
-from reports.trade_words import CAUTIONS, HOW_TO_LOOK, SCALES
-from schemas.settings import Limits, Settings
+from draincurve.reports.print_edition.bench_card import DRAINS_A_CARD, bench_card, write_bench_card
+from draincurve.reports.trade_words import CAUTIONS, HOW_TO_LOOK, SCALES
+from draincurve.schemas.settings import Limits, Settings
 
 FIELDS = (
     "Unit",

@@ -14,19 +14,19 @@ from invented_fleet import AS_OF, HOSTILE, FleetShape, build_plan_result
 from printed_text import page_texts, squeezed, whole_text
 from pypdf import PdfReader
 
-from pipeline.plan_result import PlanResult
-from reports.page.fleet_counts import SiteCounts
-from reports.page.forecast_section import ForecastRow, ForecastSection
-from reports.page.legs_section import LegRow, LegsSection
-from reports.page.oils_section import OilRow, OilsSection
-from reports.page.volume_section import VolumeRow, VolumeSection
-from reports.page.wear_section import WearChannelSection, WearRow, WearSection
-from reports.print_edition import edition, findings, first_page, typesetting
-from reports.print_edition.edition import MOST_ROWS, edition_values
-from reports.print_edition.report_pdf import printed_report, write_pdf
-from reports.print_edition.unit_choice import ALL_UP_TO, MOST_DUE
-from reports.report_content import ReportContent, report_content
-from reports.trade_words import CAUTIONS, SCALES
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.page.fleet_counts import SiteCounts
+from draincurve.reports.page.forecast_section import ForecastRow, ForecastSection
+from draincurve.reports.page.legs_section import LegRow, LegsSection
+from draincurve.reports.page.oils_section import OilRow, OilsSection
+from draincurve.reports.page.volume_section import VolumeRow, VolumeSection
+from draincurve.reports.page.wear_section import WearChannelSection, WearRow, WearSection
+from draincurve.reports.print_edition import edition, findings, first_page, typesetting
+from draincurve.reports.print_edition.edition import MOST_ROWS, edition_values
+from draincurve.reports.print_edition.report_pdf import printed_report, write_pdf
+from draincurve.reports.print_edition.unit_choice import ALL_UP_TO, MOST_DUE
+from draincurve.reports.report_content import ReportContent, report_content
+from draincurve.reports.trade_words import CAUTIONS, SCALES
 
 MARKUP = "#panic(1) *b* _i_ $x^2$ \\ `c` @all-units <all-units> = h // c [ ] #{ \ud800\x07\u202e 🏁"
 

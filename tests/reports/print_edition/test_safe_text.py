@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports.print_edition.safe_text import LONGEST_RUN, clipped, plain_values, safe_text, unbroken
+from draincurve.reports.print_edition.safe_text import LONGEST_RUN, clipped, plain_values, safe_text, unbroken
 
 
 def test_control_characters_and_lone_surrogates_are_seen() -> None:

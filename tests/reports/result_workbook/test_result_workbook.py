@@ -13,13 +13,13 @@ import polars as pl
 import pytest
 from invented_fleet import AS_OF, FleetShape, build_plan_result
 
-from pipeline.plan_result import PlanResult
-from pipeline.sample_results import NextSample
-from reports.result_workbook import sheets as sheets_module
-from reports.result_workbook.sheets import result_sheets
-from reports.result_workbook.writing import write_result_workbook
-from reports.tables import as_typed, write_tables
-from schemas.errors import ContractError
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.sample_results import NextSample
+from draincurve.reports.result_workbook import sheets as sheets_module
+from draincurve.reports.result_workbook.sheets import result_sheets
+from draincurve.reports.result_workbook.writing import write_result_workbook
+from draincurve.reports.tables import as_typed, write_tables
+from draincurve.schemas.errors import ContractError
 
 CSV_TABLES = ("next_service", "fleet_intervals", "spring_effects", "held_back")
 SAMPLES = (

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 
-from pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level
-from pipeline.simulation.fleet_tables import simulate_fleet
-from pipeline.simulation.scenarios import curve
+from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level
+from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
+from draincurve.pipeline.simulation.scenarios import curve
 
 
 def plan(units: int = 16, drains: int = 192, **changes: object) -> FleetPlan:

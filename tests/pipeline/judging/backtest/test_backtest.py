@@ -5,11 +5,11 @@ from backtest_fleets import accepted, plan, with_ratings_shuffled
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipeline.backtest_result import BacktestResult
-from pipeline.judging.backtest.backtest import backtest
-from pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
-from schemas.backtest import checked_backtest
-from schemas.settings import Settings
+from draincurve.pipeline.backtest_result import BacktestResult
+from draincurve.pipeline.judging.backtest.backtest import backtest
+from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
+from draincurve.schemas.backtest import checked_backtest
+from draincurve.schemas.settings import Settings
 
 SHOP = Settings()
 RATINGS = [f"{channel}_{end}" for channel in ("colour", "debris") for end in ("low", "high")]

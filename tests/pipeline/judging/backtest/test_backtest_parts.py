@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.judging.backtest.calibration import calibration_bins, risk_check
-from pipeline.judging.backtest.comparison import FEWEST_UNITS, compared
-from pipeline.judging.backtest.coverage import share_inside
-from pipeline.judging.backtest.origins import FEWEST_BEFORE, FEWEST_DRAINS, windows
-from pipeline.judging.backtest.proportions import count_range
-from pipeline.judging.backtest.rivals import fleet_by_hours, fleet_distribution
-from pipeline.judging.backtest.scores import ranked_probability_scores
+from draincurve.pipeline.judging.backtest.calibration import calibration_bins, risk_check
+from draincurve.pipeline.judging.backtest.comparison import FEWEST_UNITS, compared
+from draincurve.pipeline.judging.backtest.coverage import share_inside
+from draincurve.pipeline.judging.backtest.origins import FEWEST_BEFORE, FEWEST_DRAINS, windows
+from draincurve.pipeline.judging.backtest.proportions import count_range
+from draincurve.pipeline.judging.backtest.rivals import fleet_by_hours, fleet_distribution
+from draincurve.pipeline.judging.backtest.scores import ranked_probability_scores
 
 
 @given(

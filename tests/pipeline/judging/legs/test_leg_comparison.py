@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from leg_logs import PairOptions, fits_of, forks, leg_log
 
-from pipeline.judging.legs.comparison import compare_legs, paule_mandel
-from pipeline.judging.legs.leg_evidence import GRID, WIDE_SD, own_estimates
-from pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, FALSE_ALARM, TOO_FEW
-from schemas.settings import StandingRule
+from draincurve.pipeline.judging.legs.comparison import compare_legs, paule_mandel
+from draincurve.pipeline.judging.legs.leg_evidence import GRID, WIDE_SD, own_estimates
+from draincurve.pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, FALSE_ALARM, TOO_FEW
+from draincurve.schemas.settings import StandingRule
 
 RULE = StandingRule()
 ODD = PairOptions(pairs=8, drains=20, odd=((0, 0.33),))
@@ -90,7 +90,7 @@ def test_variance_between_effects():
 
 
 def test_a_large_fleet_is_laid_out_in_pieces(odd_fits, monkeypatch):
-    from pipeline.judging.legs import comparison, leg_evidence, swaps
+    from draincurve.pipeline.judging.legs import comparison, leg_evidence, swaps
 
     whole = compare_legs(odd_fits, forks(8), RULE)
     log = leg_log(ODD, 3)

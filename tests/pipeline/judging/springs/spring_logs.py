@@ -5,10 +5,10 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 
-from pipeline.describing.rated_drains import describe
-from pipeline.fitting.channel_fit import fit_channel
-from pipeline.judging.springs.comparison import compare_springs
-from schemas.settings import Settings
+from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.fitting.channel_fit import fit_channel
+from draincurve.pipeline.judging.springs.comparison import compare_springs
+from draincurve.schemas.settings import Settings
 
 CUTS = np.array([-2.0, -0.2, 1.6, 3.3])
 SLOPE = 2.4

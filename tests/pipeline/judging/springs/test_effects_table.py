@@ -3,9 +3,9 @@ from dataclasses import replace
 import pytest
 from spring_logs import compared, crossed, rated
 
-from pipeline.judging.springs.effects_table import spring_effects_table
-from schemas.errors import ContractError
-from schemas.spring_effects import COLUMNS
+from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.spring_effects import COLUMNS
 
 CONTRACT = (
     "channel, spring_type, compared_with, hours_multiplier, low, high, p_value, p_adjusted, p_permutation, verdict, "

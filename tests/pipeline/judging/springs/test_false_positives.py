@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from pipeline.fitting.rating_model import fit_rating_model
-from pipeline.judging.springs.merged_fit import merged_test
-from pipeline.judging.springs.relabelling import relabelling_p_value
-from schemas.settings import Priors
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
+from draincurve.pipeline.judging.springs.merged_fit import merged_test
+from draincurve.pipeline.judging.springs.relabelling import relabelling_p_value
+from draincurve.schemas.settings import Priors
 
 CUTS = np.array([-2.0, -0.2, 1.6, 3.3])
 LOGS = 200

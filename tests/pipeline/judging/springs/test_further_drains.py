@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.judging.springs.further_drains import drains_if_crossed, further_drains, information_needed
+from draincurve.pipeline.judging.springs.further_drains import drains_if_crossed, further_drains, information_needed
 
 
 def test_the_textbook_number():

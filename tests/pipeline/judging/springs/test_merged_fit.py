@@ -3,10 +3,10 @@ import pytest
 from scipy.stats import chi2
 from spring_logs import crossed, fitted, rated
 
-from pipeline.fitting.rating_model import fit_rating_model
-from pipeline.judging.springs import merged_fit
-from pipeline.judging.springs.merged_fit import information_a_drain, merged_test
-from schemas.settings import Priors
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
+from draincurve.pipeline.judging.springs import merged_fit
+from draincurve.pipeline.judging.springs.merged_fit import information_a_drain, merged_test
+from draincurve.schemas.settings import Priors
 
 VAGUE = Priors(first_cut_sd=100.0, gap_log_sd=10.0, hours_slope_log_sd=10.0, coefficient_sd=100.0, unit_sd=100.0)
 THREE = ("Plain", "Stepped", "Coated")

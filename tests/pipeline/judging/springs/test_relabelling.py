@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.judging.springs.relabelling import FEWEST_UNITS, relabelling_p_value
+from draincurve.pipeline.judging.springs.relabelling import FEWEST_UNITS, relabelling_p_value
 
 
 def by_hand(scores):

@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 from spring_logs import crossed, drains_frame, rated
 
-from pipeline.describing.fill_conditions import with_conditions
-from pipeline.judging.springs.separation import WIDEST, design_columns, separation
+from draincurve.pipeline.describing.fill_conditions import with_conditions
+from draincurve.pipeline.judging.springs.separation import WIDEST, design_columns, separation
 
 
 def separated(rows, first="Stepped", second="Plain"):

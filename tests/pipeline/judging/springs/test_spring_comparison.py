@@ -7,14 +7,14 @@ import numpy as np
 import pytest
 from spring_logs import compared, crossed, drains_frame, fitted, pair_of, rated
 
-from pipeline.describing.rated_drains import describe
-from pipeline.fitting.channel_fit import fit_channel
-from pipeline.judging.springs.comparison import compare_springs
-from pipeline.run_inputs import RunInputs
-from pipeline.run_springs import compare_log_springs
-from pipeline.sources import source_address
-from pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
-from schemas.settings import Settings
+from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.fitting.channel_fit import fit_channel
+from draincurve.pipeline.judging.springs.comparison import compare_springs
+from draincurve.pipeline.reading.sources import source_address
+from draincurve.pipeline.run_inputs import RunInputs
+from draincurve.pipeline.run_springs import compare_log_springs
+from draincurve.pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
+from draincurve.schemas.settings import Settings
 
 SHEDS_TWICE = {"Stepped": 1.7}  # exp(-1.7 / 2.4): half the hours
 
@@ -29,7 +29,7 @@ def one_rider_each(rows, also=()):
 
 def test_the_spring_trial_finds_the_spring_that_sheds_and_not_the_equal_one():
     """The committed sample: in truth Stepped 46 sheds twice as fast (debris 0.5) and Coated 46 equals Plain 46."""
-    with as_file(files("sample_data") / "spring_trial") as folder:
+    with as_file(files("draincurve.sample_data") / "spring_trial") as folder:
         colour, debris = compare_log_springs(
             RunInputs(
                 source_address(str(folder / "drains.csv")), date(2026, 6, 20), settings=folder / "settings.toml"

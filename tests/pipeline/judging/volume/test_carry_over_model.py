@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.judging.volume import carry_over_model
-from pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
-from pipeline.judging.volume.carry_over_model import _restricted_log_likelihood as restricted
+from draincurve.pipeline.judging.volume import carry_over_model
+from draincurve.pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
+from draincurve.pipeline.judging.volume.carry_over_model import _restricted_log_likelihood as restricted
 
 
 def series(rng, counts, rebuilds=0.0, gaps=0.0, ratio=0.0):

@@ -1,0 +1,5 @@
+"""`python -m draincurve`."""
+
+from draincurve.cli import main
+
+main()

@@ -1,0 +1,64 @@
+"""The `draincurve` command: which commands there are.
+
+Exit status: 0 done; 1 failed, with one clear line on standard error and nothing half-written; 2 wrong usage;
+3 done, but rows were held back. Heavy libraries are imported inside the commands, so that help comes at once.
+"""
+
+from __future__ import annotations
+
+import atexit
+import gc
+import os
+
+import typer
+
+from draincurve.commands.add import add
+from draincurve.commands.backtest import backtest
+from draincurve.commands.bench_card import bench_card
+from draincurve.commands.check import check
+from draincurve.commands.demo import demo
+from draincurve.commands.history import history
+from draincurve.commands.nightly import nightly
+from draincurve.commands.oils import oils
+from draincurve.commands.plan import plan
+from draincurve.commands.schedule import schedule
+from draincurve.commands.simulate import simulate
+from draincurve.commands.springs import springs
+from draincurve.commands.workbook import workbook
+
+# Threads of the compiled fit that wait must not spin: on a shared machine that costs more than it saves.
+os.environ.setdefault("OMP_WAIT_POLICY", "PASSIVE")
+
+app = typer.Typer(
+    help="From a service log to how many hours each suspension unit may run before its oil is no longer fit.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+COMMANDS = (
+    check,
+    add,
+    plan,
+    springs,
+    backtest,
+    oils,
+    nightly,
+    history,
+    schedule,
+    workbook,
+    bench_card,
+    demo,
+    simulate,
+)
+
+for command in COMMANDS:
+    app.command()(command)
+
+
+def main() -> None:
+    """Entry point of the `draincurve` command."""
+    # A run is short and makes few cycles; looking for them while libraries load costs more than it frees.
+    gc.set_threshold(200_000, 50, 50)
+    atexit.register(gc.freeze)
+    app()

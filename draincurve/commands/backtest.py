@@ -1,0 +1,48 @@
+"""`draincurve backtest`: how earlier predictions would have held."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from draincurve.commands.command_line import (
+    DONE,
+    WITH_HELD_BACK,
+    AsOf,
+    LogAddress,
+    Quiet,
+    SettingsFile,
+    Verbose,
+    one_clear_line,
+    print_accounts,
+    progress_told,
+    run_inputs,
+)
+
+
+def backtest(
+    log: LogAddress,
+    out: Annotated[Path, typer.Option("--out", help="Folder for backtest.csv, .json and .html.")],
+    settings: SettingsFile = None,
+    as_of: AsOf = None,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
+) -> None:
+    """How earlier predictions would have held: fit as of past dates, predict the drains that followed."""
+    with one_clear_line():
+        from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
+        from draincurve.pipeline.run_backtest import backtest_log
+        from draincurve.reports.backtest_report import write_backtest
+
+        inputs = run_inputs(log, {}, settings, as_of)
+        with progress_told(quiet, verbose) as progress:
+            result, checked = backtest_log(inputs, progress)
+            write_backtest(result, out, inputs.log.label, inputs.as_of)
+        if not quiet:
+            print_accounts(checked.accounts)
+            said = result if isinstance(result, str) else first_screen_sentence(result) or holding_sentence(result)
+            typer.echo(said)
+            typer.echo(f"report: {out / 'backtest.html'}")
+    raise typer.Exit(WITH_HELD_BACK if checked.held_back.height else DONE)

@@ -1,0 +1,25 @@
+"""`draincurve bench-card`: one page of A4 for the bench, to fill by pen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from draincurve.commands.command_line import Quiet, SettingsFile, one_clear_line
+
+
+def bench_card(
+    out: Annotated[Path, typer.Option("--out", metavar="CARD.pdf", help="Where to write the card.")],
+    settings: SettingsFile = None,
+    quiet: Quiet = False,
+) -> None:
+    """A card for the bench: the rating scales in words, how to look, cautions, room for drains by pen."""
+    with one_clear_line():
+        from draincurve.reports.print_edition.bench_card import write_bench_card
+        from draincurve.schemas.settings import read_settings
+
+        write_bench_card(read_settings(settings), out)
+    if not quiet:
+        typer.echo(f"card: {out}")

@@ -1,0 +1,54 @@
+"""`draincurve history`: a unit's course over the nightly runs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from draincurve.commands.command_line import one_clear_line
+from draincurve.schemas.errors import SourceError
+from draincurve.schemas.nightly_settings import LEDGER
+
+
+def history(
+    unit: Annotated[
+        str | None, typer.Argument(metavar="UNIT", help="Unit to follow; without one, the trend of every unit.")
+    ] = None,
+    settings: Annotated[
+        Path | None, typer.Option("--settings", help="Settings of the nightly run, a TOML file.")
+    ] = None,
+    ledger: Annotated[Path | None, typer.Option("--ledger", help="The ledger itself.")] = None,
+) -> None:
+    """A unit's interval, standing and due date over the nightly runs.
+
+    Without --settings and --ledger it takes the one ledger in this folder or in a folder of it.
+    """
+    if settings is not None and ledger is not None:
+        raise typer.BadParameter(
+            "name the settings of the nightly run or the ledger, not both", param_hint="--ledger"
+        )
+    with one_clear_line():
+        from draincurve.nightly.history_lines import course_lines, trend_lines
+        from draincurve.nightly.ledger import open_ledger
+        from draincurve.nightly.ledger_queries import interval_trends, unit_course, unit_names_known
+        from draincurve.schemas.nightly_settings import read_nightly
+
+        path = read_nightly(settings).ledger if settings is not None else ledger or _ledger_at_hand(Path())
+        with open_ledger(path, create=False) as opened:
+            if unit is None:
+                lines = trend_lines(interval_trends(opened))
+            else:
+                lines = course_lines(unit, unit_course(opened, unit), unit_names_known(opened))
+    for line in lines:
+        typer.echo(line)
+
+
+def _ledger_at_hand(folder: Path) -> Path:
+    """The one ledger in the folder or one level below it."""
+    found = sorted([*folder.glob(LEDGER), *folder.glob(f"*/{LEDGER}")])
+    if len(found) != 1:
+        what = "no ledger of nightly runs is" if not found else f"{len(found)} ledgers of nightly runs are"
+        raise SourceError(f"{what} in this folder; name one by --settings or --ledger")
+    return found[0]

@@ -1,0 +1,75 @@
+"""`draincurve nightly`: the batch run."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from draincurve.commands.command_line import (
+    AsOf,
+    Quiet,
+    Verbose,
+    day_given,
+    fail,
+    one_clear_line,
+    progress_told,
+)
+
+
+def nightly(
+    settings: Annotated[
+        Path | None, typer.Argument(metavar="SETTINGS", help="Settings of the nightly run, a TOML file.")
+    ] = None,
+    init: Annotated[
+        Path | None, typer.Option("--init", metavar="FILE", help="Write a commented settings file, and do no more.")
+    ] = None,
+    as_of: AsOf = None,
+    force: Annotated[bool, typer.Option("--force", help="Make the report anew even if nothing has changed.")] = False,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
+) -> None:
+    """The batch run: a report for each site and over all, swapped in whole, remembered and delivered."""
+    if (settings is None) == (init is None):
+        raise typer.BadParameter("name a settings file, or --init and a file to write", param_hint="SETTINGS")
+    with one_clear_line():
+        if init is not None:
+            from draincurve.nightly.commented_settings import write_commented_settings
+
+            write_commented_settings(init)
+            if not quiet:
+                typer.echo(f"written: {init}")
+            return
+    if settings is not None:
+        _run(settings, as_of, force, quiet, verbose)
+
+
+def _run(settings: Path, as_of: str | None, force: bool, quiet: bool, verbose: bool) -> None:
+    """One night; prints its outcome as one line of JSON."""
+    clock = time.perf_counter()
+    day = day_given(as_of)
+    with progress_told(quiet, verbose) as progress:
+        from draincurve.nightly.night_clock import present_moment
+        from draincurve.nightly.night_outcome import NightOutcome, outcome_line
+        from draincurve.schemas.errors import DraincurveError
+        from draincurve.schemas.nightly_settings import read_nightly
+
+        started = present_moment()
+        try:
+            file = read_nightly(settings)
+        except DraincurveError as fault:
+            outcome = NightOutcome("failed", 1, time.perf_counter() - clock, message=" ".join(str(fault).split()))
+            stands = "whatever report is there stays"
+        else:
+            from draincurve.nightly.night import Night, run_night
+
+            outcome = run_night(Night(file, day, force, started, clock, progress))
+            good = outcome.last_good
+            stands = "there is no earlier report" if good is None else good.age_words(present_moment().at)
+    if not quiet:
+        typer.echo(outcome_line(outcome))
+    if outcome.message:
+        fail(f"{outcome.message}; {stands}")
+    raise typer.Exit(outcome.exit_status)

@@ -1,0 +1,119 @@
+"""`draincurve plan`: the main job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from draincurve.commands.command_line import (
+    DONE,
+    WITH_HELD_BACK,
+    AsOf,
+    BookingsAddress,
+    LogAddress,
+    MeasurementsAddress,
+    OilsAddress,
+    Quiet,
+    SettingsFile,
+    UnitsAddress,
+    UsageAddress,
+    Verbose,
+    one_clear_line,
+    print_accounts,
+    progress_told,
+    run_inputs,
+)
+from draincurve.pipeline.freed_memory import give_back_at_once_if_large
+
+if TYPE_CHECKING:
+    from draincurve.pipeline.run_inputs import RunInputs
+
+
+def plan(
+    log: LogAddress,
+    out: Annotated[Path, typer.Option("--out", help="Folder for the tables and the report.")],
+    units: UnitsAddress = None,
+    usage: UsageAddress = None,
+    bookings: BookingsAddress = None,
+    oils: OilsAddress = None,
+    measurements: MeasurementsAddress = None,
+    settings: SettingsFile = None,
+    as_of: AsOf = None,
+    since: Annotated[
+        Path | None,
+        typer.Option("--since", metavar="FOLDER", help="Earlier output folder to hold the report against."),
+    ] = None,
+    figures: Annotated[
+        Path | None,
+        typer.Option("--figures", metavar="FOLDER", help="Also write each picture of the report as SVG and PNG."),
+    ] = None,
+    engine: Annotated[
+        str | None,
+        typer.Option(
+            "--engine",
+            metavar="ADDRESS",
+            help="Where a fleet of over 2,000 units is computed: dask://HOST:PORT or local-cluster.",
+        ),
+    ] = None,
+    quiet: Quiet = False,
+    verbose: Verbose = False,
+) -> None:
+    """The main job: from a service log to each unit's next-service point, with a report."""
+    sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
+    give_back_at_once_if_large(log)
+    with one_clear_line():
+        inputs = run_inputs(log, sides, settings, as_of, engine)
+        held_back = plan_into(inputs, out, quiet, verbose, since, figures)
+    raise typer.Exit(WITH_HELD_BACK if held_back else DONE)
+
+
+def plan_into(
+    inputs: RunInputs,
+    out: Path,
+    quiet: bool,
+    verbose: bool,
+    since: Path | None = None,
+    figures: Path | None = None,
+) -> int:
+    """Run the main job into a folder; returns the number of rows held back.
+
+    since : an earlier output folder, perhaps the same one, that the report is held against
+    figures : a folder for the report's pictures as files, None for no such files
+    """
+    from dataclasses import replace
+    from importlib import import_module
+    from threading import Thread
+
+    from draincurve.nightly.changes import changes_between
+    from draincurve.nightly.report_facts import facts_of_folder, facts_of_result
+    from draincurve.pipeline.run import plan as run_plan
+
+    # What writes is loaded on the other core while the log is read and fitted: half a second less to wait.
+    Thread(target=import_module, args=("draincurve.reports.output",), daemon=True).start()
+    before = None if since is None else facts_of_folder(since)
+    with progress_told(quiet, verbose) as progress:
+        result = run_plan(inputs, progress)
+        if before is not None:
+            result = replace(result, changes=changes_between(before, facts_of_result(result)))
+        progress("writing")
+        from draincurve.reports.output import write_results
+
+        content = write_results(result, out)
+        if figures is not None:
+            from draincurve.reports.figure_files import write_figures
+
+            progress("drawing figures")
+            write_figures(content, figures)
+    if not quiet:
+        print_accounts(result.accounts)
+        for table in () if result.changes is None else result.changes.shrunk:
+            typer.echo(f"warning: {table.words}")
+        if verbose:
+            for stage, seconds in result.timings.items():
+                typer.echo(f"{stage}: {seconds:.2f} s")
+            for warning in result.warnings:
+                typer.echo(f"warning: {warning}")
+        typer.echo(f"report: {out / 'report.html'}")
+    return int(result.held_back.height)

@@ -1,0 +1,63 @@
+"""`draincurve schedule`: timer files for the system scheduler."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from draincurve.commands.command_line import Quiet, one_clear_line
+
+if TYPE_CHECKING:
+    from draincurve.nightly.schedule.night_job import NightJob
+
+
+def schedule(
+    settings: Annotated[Path, typer.Argument(metavar="SETTINGS", help="Settings of the nightly run, a TOML file.")],
+    out: Annotated[Path | None, typer.Option("--out", help="Folder to write the files into.")] = None,
+    quiet: Quiet = False,
+) -> None:
+    """A systemd service with its timer, and a line for cron, that start the nightly run."""
+    with one_clear_line():
+        from draincurve.nightly.schedule.crontab import crontab_text
+        from draincurve.nightly.schedule.night_job import night_job
+        from draincurve.nightly.schedule.systemd_units import SERVICE, TIMER, service_unit, timer_unit
+        from draincurve.schemas.nightly_settings import read_nightly
+
+        job = night_job(read_nightly(settings))
+        files = {
+            SERVICE: service_unit(job),
+            TIMER: timer_unit(job.schedule),
+            "draincurve-nightly.crontab": crontab_text(job),
+        }
+        if out is None:
+            for name, content in files.items():
+                typer.echo(f"# {name}\n{content}")
+        else:
+            _write(files, out, quiet)
+        if not quiet:
+            for line in _steps(job, SERVICE, TIMER):
+                typer.echo(line, err=True)
+
+
+def _write(files: dict[str, str], out: Path, quiet: bool) -> None:
+    from draincurve.pipeline.whole_file import write_whole
+
+    out.mkdir(parents=True, exist_ok=True)
+    for name, content in files.items():
+        write_whole(out / name, content.encode("utf-8", "surrogateescape"), 0o644)
+        if not quiet:
+            typer.echo(str(out / name))
+
+
+def _steps(job: NightJob, service: str, timer: str) -> list[str]:
+    """What to do with the files, for the one who does it."""
+    import shlex
+
+    folders = [f"make first: install -d -o {job.user} {shlex.quote(str(folder))}" for folder in job.missing]
+    return [
+        *folders,
+        f"systemd: copy {service} and {timer} to /etc/systemd/system, then systemctl enable --now {timer}",
+        "cron instead: the crontab line, for the user that is named there",
+    ]

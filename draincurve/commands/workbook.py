@@ -1,0 +1,72 @@
+"""`draincurve workbook`: an entry workbook for the bench."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from draincurve.commands.command_line import (
+    DONE,
+    WITH_HELD_BACK,
+    AsOf,
+    Quiet,
+    SettingsFile,
+    UnitsAddress,
+    one_clear_line,
+    print_accounts,
+    run_inputs,
+)
+from draincurve.schemas.errors import SourceError
+
+
+def workbook(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The workbook to write, an .xlsx file.")],
+    log: Annotated[
+        str | None, typer.Option("--log", help="A log whose units, oils, springs and people the lists offer.")
+    ] = None,
+    units: UnitsAddress = None,
+    settings: SettingsFile = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file that is there, entries and all.")] = False,
+    as_of: AsOf = None,
+    quiet: Quiet = False,
+) -> None:
+    """Write an entry workbook for the bench, with drop-downs and the rating scales in words."""
+    held_back = 0
+    with one_clear_line():
+        from draincurve.pipeline.run import check
+        from draincurve.reports.entry_workbook.choices import choices
+        from draincurve.reports.entry_workbook.writing import write_entry_workbook
+
+        if log is None and (units is not None or settings is not None):
+            raise typer.BadParameter("--units and --settings are read together with a log: add --log")
+        sources = [Path(source) for source in (log, units, settings) if source is not None]
+        _refuse(file, sources, force)
+        inputs = run_inputs(log or str(file), {"units": units}, settings, as_of)
+        checked = check(inputs) if log is not None else None
+        offered = choices(checked.accepted if checked is not None else {})
+        write_entry_workbook(file, offered, inputs.as_of)
+        held_back = checked.held_back.height if checked is not None else 0
+        if not quiet:
+            print_accounts(checked.accounts if checked is not None else ())
+            if held_back:
+                typer.echo("names in rows held back are not in the lists; `draincurve check` says why they wait")
+            if offered.too_long:
+                typer.echo(f"too long for a drop-down, so not in the lists: {len(offered.too_long)} names")
+            typer.echo(f"workbook: {file}")
+    raise typer.Exit(WITH_HELD_BACK if held_back else DONE)
+
+
+def _refuse(file: Path, sources: list[Path], force: bool) -> None:
+    """Raises SourceError for a file that must not be written."""
+    if file.suffix.lower() != ".xlsx":
+        raise SourceError(f"{file}: the name does not end in .xlsx, so no spreadsheet would open it; add it")
+    if not file.parent.is_dir():
+        raise SourceError(f"{file}: no such folder; make {file.parent} first, or name another")
+    if any(source.exists() and file.exists() and file.samefile(source) for source in sources):
+        raise SourceError(f"{file}: is one of the files that are read; name another for the workbook")
+    if file.is_dir():
+        raise SourceError(f"{file}: is a folder; name a file in it")
+    if file.exists() and not force:
+        raise SourceError(f"{file}: is there already; name another file, or add --force to write over it")

@@ -1,0 +1,94 @@
+"""A drain into a CSV log: the file keeps all its ways, and is the old one or the new one at every instant."""
+
+from __future__ import annotations
+
+import os
+import stat
+from contextlib import suppress
+from dataclasses import replace
+from pathlib import Path
+
+import polars as pl
+
+from draincurve.log_entry.columns import columns_of, missing_columns
+from draincurve.log_entry.csv_layout import CsvLayout, csv_layout, new_layout
+from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError, EntryRules
+from draincurve.log_entry.entry_cells import log_cells
+from draincurve.log_entry.entry_check import questions_about
+from draincurve.log_entry.folder_lock import locked_folder
+from draincurve.pipeline.reading.sources.csv_file import read_csv_file
+from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, file_bytes
+from draincurve.pipeline.whole_file import PART, part_prefix, staged_file
+from draincurve.schemas.columns import DRAINS
+
+_NEW_FILE = 0o644
+
+
+def add_to_csv(path: Path, entry: DrainEntry, rules: EntryRules) -> AddedDrain:
+    """Adds one drain to a CSV file.
+
+    Raises EntryError where the drain is refused, SourceError for a file that cannot be read, OSError where it cannot
+    be written. Whatever is raised, and whenever the process ends, the file is as it was or has the whole row.
+    """
+    place = path.resolve()
+    with locked_folder(place.parent):
+        _clear_parts(place)
+        if path.exists():
+            content = file_bytes(path)
+            layout, before = csv_layout(content, path), read_csv_file(path, "drains")
+        elif rules.new_log:
+            content, layout = None, new_layout([column.name for column in DRAINS])
+            before = _no_rows(path.name, layout)
+        else:
+            raise EntryError(f"{path}: no such file; check the name, or begin a log with --new")
+        return _written(path, content, layout, before, entry, rules)
+
+
+def _written(
+    path: Path, content: bytes | None, layout: CsvLayout, before: SourceTable, entry: DrainEntry, rules: EntryRules
+) -> AddedDrain:
+    """Stages the file with the row, reads it as `check` does, and lets it into its place if nothing is against it."""
+    missing = missing_columns(entry, layout.header, str(path), rules)
+    written = {name: entry.cells[name] for name in missing} | log_cells(entry, before, rules)
+    layout = layout.with_columns(missing) if missing else layout
+    places = columns_of(layout.header)
+    row = [""] * len(layout.header)
+    for name, text in written.items():
+        row[places[name]] = text
+    longer = layout.with_row(row)
+    with staged_file(path, longer.content, _rights(path, content)) as staged:
+        after = replace(read_csv_file(staged, "drains"), source=path.name)
+        questions = questions_about(entry, before, after, rules)
+        if content is not None and file_bytes(path) != content:
+            raise EntryError(f"{path}: another program has just changed it; look at it, and try again")
+        _keep_owner(path, staged)
+    return AddedDrain(f"{path}, line {after.frame.get_column(LINE)[-1]}", longer.row_text(row), questions)
+
+
+def _rights(path: Path, content: bytes | None) -> int:
+    """Rights of the old file. Raises EntryError for a write-protected one: replacing it would get around that."""
+    if content is None:
+        return _NEW_FILE
+    if not os.access(path, os.W_OK):
+        raise EntryError(f"{path}: is write-protected; take that away if it is the right file")
+    return stat.S_IMODE(path.stat().st_mode)
+
+
+def _keep_owner(path: Path, staged: Path) -> None:
+    """The new file belongs to whom the old one did, as far as this user may give it away."""
+    if path.exists():
+        with suppress(PermissionError):
+            os.chown(staged, path.stat().st_uid, path.stat().st_gid)
+
+
+def _clear_parts(place: Path) -> None:
+    """What a killed entry left: while the folder is held nobody else is writing one for this file."""
+    for left in place.parent.iterdir():
+        if left.name.startswith(part_prefix(place)) and left.name.endswith(PART):
+            left.unlink(missing_ok=True)
+
+
+def _no_rows(name: str, layout: CsvLayout) -> SourceTable:
+    """A log with a header and nothing below it."""
+    frame = pl.DataFrame(schema={**dict.fromkeys(layout.header, pl.String), LINE: pl.Int64})
+    return SourceTable("drains", name, "", frame)

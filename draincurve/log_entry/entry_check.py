@@ -1,0 +1,127 @@
+"""Whether a log with a new last row is still read as it was, and the row as it was meant."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from typing import Any
+
+import polars as pl
+
+from draincurve.log_entry.drain_entry import DrainEntry, EntryError, EntryRules
+from draincurve.pipeline.reading.cleaning.names import NAMES
+from draincurve.pipeline.reading.cleaning.spellings import spelling_key
+from draincurve.pipeline.reading.cleaning.typed_table import typed_table
+from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
+from draincurve.pipeline.validation import CheckedLog, check_log
+from draincurve.schemas.columns import DRAINS
+from draincurve.schemas.errors import SourceError
+
+_HIDDEN = ("_row", "_line")
+
+Question = tuple[int | None, str | None, str | None, str]
+"""Line, column, value, and what is asked."""
+
+
+def questions_about(entry: DrainEntry, before: SourceTable, after: SourceTable, rules: EntryRules) -> tuple[str, ...]:
+    """What is asked about the new row, once nothing speaks against it.
+
+    before : the log as it is, perhaps without rows. after : the same with the new row as its last.
+    Raises EntryError where the row would be held back, would be read otherwise than meant, or would change how
+    another row is read.
+    """
+    try:
+        if after.frame.height != before.frame.height + 1:
+            raise EntryError("not added: the log would not be read as one row more; look for a stray quotation mark")
+        checked = check_log({"drains": after}, rules.settings, rules.as_of)
+        earlier = check_log({"drains": before}, rules.settings, rules.as_of) if before.frame.height else None
+    except SourceError as fault:
+        raise EntryError(f"not added: {fault}") from fault
+    line = int(after.frame.get_column(LINE)[-1])
+    _refuse_held_back(checked, earlier, line)
+    _refuse_misread(entry, before, after, rules)
+    return _questions(checked, earlier, line)
+
+
+def _refuse_held_back(checked: CheckedLog, earlier: CheckedLog | None, line: int) -> None:
+    known = set() if earlier is None else set(earlier.held_back.get_column("line"))
+    newly = checked.held_back.filter(~pl.col("line").is_in(sorted(known)))
+    for row in newly.filter(pl.col("line") == line).iter_rows(named=True):
+        raise EntryError(f"not added: {row['column']} = {row['value']}: {row['reason']}")
+    for row in newly.iter_rows(named=True):
+        raise EntryError(
+            f"not added: line {row['line']} would be held back with it: {row['column']} = {row['value']}: "
+            f"{row['reason']}"
+        )
+
+
+def _refuse_misread(entry: DrainEntry, before: SourceTable, after: SourceTable, rules: EntryRules) -> None:
+    """The new row against what was given, read on its own; every other row against how it was read before."""
+    rows = typed_table(after, rules.settings, rules.as_of).typed.drop(_HIDDEN)
+    given = typed_table(_alone(entry), rules.settings, rules.as_of).typed.drop(_HIDDEN)
+    for name, value in given.row(0, named=True).items():
+        read = rows.get_column(name)[-1]
+        if value is not None and not _same(name, value, read):
+            raise EntryError(
+                f"not added: {name} = {value} would be read as {'nothing' if read is None else read} in this log; "
+                "write it with its unit, or a date as 2026-06-19"
+            )
+    if not before.frame.height:
+        return
+    others = typed_table(before, rules.settings, rules.as_of).typed.drop(_HIDDEN)
+    for name in others.columns:
+        changed = others.get_column(name).is_not_null() & others.get_column(name).ne_missing(
+            rows.get_column(name)[:-1]
+        )
+        if changed.any():
+            line = before.frame.get_column(LINE).filter(changed)[0]
+            raise EntryError(
+                f"not added: {name} in line {line} would be read otherwise than before; write {name} in the form "
+                "that the log has"
+            )
+
+
+def _alone(entry: DrainEntry) -> SourceTable:
+    """The entry as a log of one row under the contract's names."""
+    cells = {column.name: [entry.cells.get(column.name)] for column in DRAINS}
+    frame = pl.DataFrame(cells, schema=dict.fromkeys(cells, pl.String))
+    return SourceTable("drains", "entry", "", frame.with_columns(pl.lit(1, pl.Int64).alias(LINE)))
+
+
+def _same(name: str, meant: Any, read: Any) -> bool:
+    if name in NAMES and isinstance(read, str):
+        return spelling_key(meant) == spelling_key(read)
+    if isinstance(meant, float) and isinstance(read, float):
+        return math.isclose(meant, read, rel_tol=1e-9)
+    return bool(meant == read)
+
+
+def _questions(checked: CheckedLog, earlier: CheckedLog | None, line: int) -> tuple[str, ...]:
+    """Questions that were not asked before, those about the new row first; one that only counts on is not new."""
+    known = Counter(map(_without_counts, _asked(earlier)))
+    new = []
+    for question in _asked(checked):
+        kind = _without_counts(question)
+        if known[kind]:
+            known[kind] -= 1
+        else:
+            new.append(question)
+    new.sort(key=lambda question: (question[0] != line, question[0] or 0))
+    return tuple(
+        f"{'' if where in (None, line) else f'line {where}: '}{column or 'log'}"
+        f"{'' if value is None else f' = {value}'}: {message}"
+        for where, column, value, message in new
+    )
+
+
+def _asked(log: CheckedLog | None) -> list[Question]:
+    if log is None:
+        return []
+    asked = log.remarks.filter(pl.col("kind") == "asked")
+    return list(asked.select("line", "column", "value", "message").iter_rows())
+
+
+def _without_counts(question: Question) -> Question:
+    line, column, value, message = question
+    return line, column, value, message if line is not None else re.sub(r"\d+", "", message)

@@ -1,0 +1,95 @@
+"""The mail as a message: headers that stay the same when it is sent again, two bodies, and attached files."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from email.message import EmailMessage
+from email.policy import SMTP
+from email.utils import format_datetime
+from pathlib import Path
+
+from draincurve.nightly.delivery.night_report import NightReport
+from draincurve.reports.mail import MailText, failure_mail, report_mail
+from draincurve.schemas.delivery_settings import MailSettings
+
+MEGABYTE = 1_000_000
+MEDIA_TYPES = {
+    ".html": ("text", "html"),
+    ".pdf": ("application", "pdf"),
+    ".ics": ("text", "calendar"),
+    ".xlsx": ("application", "vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class AttachedFiles:
+    """Files that go with a mail, by name, and a sentence on each that does not."""
+
+    contents: dict[str, bytes]
+    left_out: tuple[str, ...]
+
+
+def night_message(night: NightReport, files: AttachedFiles, mail: MailSettings) -> EmailMessage:
+    """The message of a night. The same night always has the same Message-ID and date; another outcome has another."""
+    said = _mail_text(night, files)
+    sender = mail.sender or ""
+    message = EmailMessage(policy=SMTP)
+    message["Subject"] = said.subject
+    message["From"] = sender
+    message["To"] = ", ".join(mail.recipients)
+    message["Date"] = format_datetime(night.started_at)
+    message["Message-ID"] = f"<draincurve.{delivery_id(night)}@{_domain(sender)}>"
+    message["Auto-Submitted"] = "auto-generated"
+    message.set_content(said.text)
+    message.add_alternative(said.html, subtype="html")
+    for name, content in files.contents.items():
+        maintype, subtype = MEDIA_TYPES[Path(name).suffix]
+        message.add_attachment(content, maintype=maintype, subtype=subtype, filename=name)
+    return message
+
+
+def delivery_id(night: NightReport) -> str:
+    """Name of what is delivered: the run and what came of it, 32 hexadecimal digits."""
+    told = "\x1f".join((night.run_id, night.status, night.fault))
+    return hashlib.sha256(told.encode("utf-8", "surrogatepass")).hexdigest()[:32]
+
+
+def attached_files(night: NightReport, mail: MailSettings) -> AttachedFiles:
+    """Files in the order of the settings, as far as they are there and fit together under the limit."""
+    contents: dict[str, bytes] = {}
+    left_out: list[str] = []
+    room = mail.largest_mb * MEGABYTE
+    for name in mail.attach if night.folder is not None else ():
+        content = _content(night, name)
+        if isinstance(content, str):
+            left_out.append(content)
+        elif len(content) > room:
+            size, limit = len(content) / MEGABYTE, mail.largest_mb
+            left_out.append(f"{name} is not attached: with its {size:.1f} MB the files would be over {limit:g} MB.")
+        else:
+            contents[name] = content
+            room -= len(content)
+    return AttachedFiles(contents, tuple(left_out))
+
+
+def _content(night: NightReport, name: str) -> bytes | str:
+    """The file, or a sentence on why there is none to attach."""
+    assert night.folder is not None
+    try:
+        return (night.folder / name).read_bytes()
+    except FileNotFoundError:
+        return f"{name} is not attached: this report has no such file."
+    except OSError as fault:
+        return f"{name} is not attached: it cannot be read ({fault.strerror})."
+
+
+def _mail_text(night: NightReport, files: AttachedFiles) -> MailText:
+    if night.content is None:
+        return failure_mail(night.started_at.date(), night.fault, night.last_good_at)
+    return report_mail(night.content, tuple(files.contents), files.left_out)
+
+
+def _domain(sender: str) -> str:
+    domain = sender.rpartition("@")[2]
+    return domain if domain.isascii() and domain else "draincurve.invalid"

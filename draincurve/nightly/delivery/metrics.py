@@ -1,0 +1,79 @@
+"""A metrics file in the text format of Prometheus (version 0.0.4), whole at every instant, after every night."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import asdict
+from datetime import timedelta
+from pathlib import Path
+
+from draincurve.nightly.delivery.night_counts import night_counts
+from draincurve.nightly.delivery.night_report import DeliveryOutcome, NightReport, Surroundings
+from draincurve.pipeline.whole_file import write_whole
+from draincurve.schemas.delivery_settings import MetricsSettings
+
+LAST_GOOD = "draincurve_last_good_run_timestamp_seconds"
+_MEANINGS = {
+    LAST_GOOD: "Unix time at which the last good night ended",
+    "draincurve_last_run_timestamp_seconds": "Unix time at which the last night ended, good or not",
+    "draincurve_last_run_good": "1 where the last night left a new report, else 0",
+    "draincurve_run_duration_seconds": "Seconds until the report was whole, or the night had failed",
+    "draincurve_delivery_failures": "Ways of delivery that failed in the last night",
+    "draincurve_rows_read": "Rows of all input tables",
+    "draincurve_rows_held_back": "Rows that were not used",
+    "draincurve_units_in_service": "Units in service",
+    "draincurve_units_due_now": "Units due now",
+    "draincurve_units_to_inspect": "Units with a sign that means: inspect now",
+    "draincurve_units_faster": "Units called faster than the fleet",
+}
+
+
+def deliver_metrics(
+    metrics: MetricsSettings, night: NightReport, outcomes: Sequence[DeliveryOutcome], surroundings: Surroundings
+) -> DeliveryOutcome:
+    """Write the file, of a failed night too; a fault is an outcome, never an exception."""
+    path = surroundings.within(metrics.file or "")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, metrics_text(night, outcomes, last_good_before(path)).encode("ascii"), 0o644)
+    except OSError as fault:
+        return DeliveryOutcome("metrics", False, 1, f"{path}: cannot be written ({fault.strerror})")
+    return DeliveryOutcome("metrics", True, 1, f"written to {path}")
+
+
+def metrics_text(night: NightReport, outcomes: Sequence[DeliveryOutcome], last_good: float | None) -> str:
+    """The file's text.
+
+    last_good : Unix time of the last good night in an earlier file [s]. After a failed night the counts of rows and
+    units are left out, since nobody knows them; the time of the last good night stays.
+    """
+    ended = (night.started_at + timedelta(seconds=night.duration_s)).timestamp()
+    good = night.content is not None
+    if good:
+        last_good = ended
+    elif night.last_good_at is not None:
+        last_good = night.last_good_at.timestamp()
+    values: dict[str, float] = {} if last_good is None else {LAST_GOOD: last_good}
+    values |= {
+        "draincurve_last_run_timestamp_seconds": ended,
+        "draincurve_last_run_good": int(good),
+        "draincurve_run_duration_seconds": round(night.duration_s, 3),
+        "draincurve_delivery_failures": sum(not outcome.delivered for outcome in outcomes),
+    }
+    if night.content is not None:
+        values |= {f"draincurve_{name}": count for name, count in asdict(night_counts(night.content)).items()}
+    lines = []
+    for name, value in values.items():
+        lines += [f"# HELP {name} {_MEANINGS[name]}", f"# TYPE {name} gauge", f"{name} {value!r}"]
+    return "\n".join(lines) + "\n"
+
+
+def last_good_before(path: Path) -> float | None:
+    """Unix time of the last good night by the file that lies there [s]; None where it does not tell."""
+    try:
+        text = path.read_text(encoding="ascii", errors="replace")
+    except OSError:
+        return None
+    found = re.search(rf"^{LAST_GOOD} (\d+(?:\.\d+)?)$", text, re.MULTILINE)
+    return None if found is None else float(found[1])

@@ -1,0 +1,33 @@
+"""The numbers of a night that go out with it: rows, and units in service, due, to inspect, faster."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from draincurve.reports.page.service_rows import FASTER
+from draincurve.reports.report_content import ReportContent
+
+
+@dataclass(frozen=True, slots=True)
+class NightCounts:
+    """Counts of one report; rows over all input tables."""
+
+    rows_read: int
+    rows_held_back: int
+    units_in_service: int
+    units_due_now: int
+    units_to_inspect: int
+    units_faster: int
+
+
+def night_counts(content: ReportContent) -> NightCounts:
+    """Counts of a report, the same as its first screen goes by."""
+    accounts = content.result.accounts
+    return NightCounts(
+        rows_read=sum(account.read for account in accounts),
+        rows_held_back=sum(account.held_back for account in accounts),
+        units_in_service=len(content.rows),
+        units_due_now=sum(row.due_now for row in content.rows),
+        units_to_inspect=len(content.first.inspect),
+        units_faster=sum(row.standing == FASTER for row in content.rows),
+    )

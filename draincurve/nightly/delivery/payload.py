@@ -1,0 +1,109 @@
+"""What a webhook gets: one JSON object, its fields named and explained in PAYLOAD."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import timedelta
+from typing import Any
+
+from draincurve.nightly.delivery.message import delivery_id
+from draincurve.nightly.delivery.night_counts import night_counts
+from draincurve.nightly.delivery.night_report import NightReport
+from draincurve.reports.page.change_lines import ChangeList
+from draincurve.reports.page.fleet_counts import AHEAD_DAYS
+from draincurve.reports.page.service_rows import FASTER, ServiceRow
+from draincurve.reports.report_content import ReportContent
+
+MOST_HELD_BACK = 100
+PAYLOAD_VERSION = 1
+
+PAYLOAD = {
+    "version": "1; a field may be added without a new number, none is taken away or renamed",
+    "delivery": "name of this delivery; the same when it is posted again, so that a second one can be dropped",
+    "status": "done; held back (done, but rows were not used); failed (there is no new report)",
+    "started_at": "when the night started, with its offset from UTC",
+    "duration_s": "seconds until the report was whole, or the night had failed",
+    "fault": "why the night failed, in one line; empty where it did not",
+    "last_good_at": "when the last good night before this one ended; null where none is known",
+    "as_of": "day that the answers are for; null in a failed night, as are all fields below",
+    "headline": "the report's first sentence",
+    "counts": "rows_read, rows_held_back, units_in_service, units_due_now, units_to_inspect, units_faster",
+    "inspect": "units with a sign that means: inspect now; unit, signs, seen_on in words",
+    "due": f"units due now, within {AHEAD_DAYS} days or without a date, soonest first; unit, site, due_now, due_on, "
+    "due_before (booked event), hours_left [h]; a null date is not known, and never means that there is time",
+    "faster": "units called faster than the fleet; unit, site, hours_ratio with its range low and high",
+    "changes": "since (day of the earlier report, in words) and lines (label, units, more, text, loud); null where "
+    "there is no earlier report",
+    "held_back": f"up to {MOST_HELD_BACK} rows that were not used; source, line, column, value, reason",
+}
+"""Every field and what it holds; dates are ISO 8601."""
+
+
+def payload(night: NightReport) -> dict[str, Any]:
+    """The fields of PAYLOAD, in that order."""
+    told = {
+        "version": PAYLOAD_VERSION,
+        "delivery": delivery_id(night),
+        "status": night.status,
+        "started_at": night.started_at.isoformat(timespec="seconds"),
+        "duration_s": round(night.duration_s, 1),
+        "fault": night.fault,
+        "last_good_at": None if night.last_good_at is None else night.last_good_at.isoformat(timespec="seconds"),
+    }
+    return dict.fromkeys(PAYLOAD) | told | ({} if night.content is None else _told_by(night.content))
+
+
+def _told_by(content: ReportContent) -> dict[str, Any]:
+    first = content.first
+    until = content.as_of + timedelta(days=AHEAD_DAYS)
+    due = [row for row in content.rows if row.due_now or row.act_by is None or row.act_by <= until]
+    return {
+        "as_of": content.as_of.isoformat(),
+        "headline": first.headline,
+        "counts": asdict(night_counts(content)),
+        "inspect": [{"unit": line.name, "signs": line.signs, "seen_on": line.seen_on} for line in first.inspect],
+        "due": [_due(row) for row in due],
+        "faster": [_faster(row) for row in content.rows if row.standing == FASTER],
+        "changes": None if first.changes is None else _changes(first.changes),
+        "held_back": [
+            {name: row[name] for name in ("source", "line", "column", "value", "reason")}
+            for row in content.held_back[:MOST_HELD_BACK]
+        ],
+    }
+
+
+def _due(row: ServiceRow) -> dict[str, Any]:
+    return {
+        "unit": row.name,
+        "site": row.site,
+        "due_now": row.due_now,
+        "due_on": None if row.due_on is None else row.due_on.isoformat(),
+        "due_before": None if row.booked_on is None else row.booked_on.isoformat(),
+        "hours_left": row.hours_left,
+    }
+
+
+def _faster(row: ServiceRow) -> dict[str, Any]:
+    return {
+        "unit": row.name,
+        "site": row.site,
+        "hours_ratio": row.hours_ratio,
+        "low": row.hours_ratio_low,
+        "high": row.hours_ratio_high,
+    }
+
+
+def _changes(changes: ChangeList) -> dict[str, Any]:
+    return {
+        "since": changes.since,
+        "lines": [
+            {
+                "label": line.label,
+                "units": [{"unit": unit.name, "detail": unit.detail} for unit in line.units],
+                "more": line.more,
+                "text": line.text,
+                "loud": line.loud,
+            }
+            for line in changes.lines
+        ],
+    }

@@ -1,0 +1,199 @@
+"""The ledger of runs: an SQLite database, opened, brought up to date, and written in whole transactions.
+
+Journal mode and its reason: `docs/decisions/06-nightly.md`.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import closing, contextmanager
+from dataclasses import astuple, dataclass, fields
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from draincurve.nightly.night_clock import Moment
+from draincurve.nightly.report_facts import ReportFacts, UnitFacts
+from draincurve.schemas.errors import DraincurveError
+
+APPLICATION = 0x6472636C
+"""Marks the file as this program's (PRAGMA application_id)."""
+
+RUNNING, GOOD, FAILED, UNCHANGED, INTERRUPTED = "running", "good", "failed", "unchanged", "interrupted"
+
+MIGRATIONS = (
+    """
+    CREATE TABLE runs (
+        run_id INTEGER PRIMARY KEY, started TEXT NOT NULL, zone TEXT NOT NULL, clock_day TEXT NOT NULL, ended TEXT,
+        status TEXT NOT NULL, as_of TEXT, digest TEXT, folder TEXT, exit_status INTEGER, delivered INTEGER NOT NULL
+        DEFAULT 0, settings TEXT, versions TEXT, timings TEXT, warnings TEXT, message TEXT NOT NULL DEFAULT ''
+    ) STRICT;
+    CREATE TABLE tables (
+        run_id INTEGER NOT NULL REFERENCES runs, "table" TEXT NOT NULL, source TEXT NOT NULL, sha256 TEXT NOT NULL,
+        read INTEGER NOT NULL, accepted INTEGER NOT NULL, held_back INTEGER NOT NULL, PRIMARY KEY (run_id, "table")
+    ) STRICT;
+    CREATE TABLE units (
+        run_id INTEGER NOT NULL REFERENCES runs, unit_id TEXT NOT NULL, site TEXT, drains INTEGER NOT NULL,
+        hours_on_oil REAL, interval_h REAL, interval_low_h REAL, interval_high_h REAL, set_by TEXT, hours_left REAL,
+        due_on TEXT, due_before TEXT, risk_now REAL, hours_ratio REAL, standing TEXT NOT NULL, turned INTEGER
+    ) STRICT;
+    CREATE INDEX units_by_name ON units (unit_id, run_id);
+    CREATE INDEX units_by_run ON units (run_id);
+    CREATE TABLE signs (
+        run_id INTEGER NOT NULL REFERENCES runs, unit_id TEXT NOT NULL, site TEXT, signs TEXT NOT NULL
+    ) STRICT;
+    CREATE TABLE held_back (
+        run_id INTEGER NOT NULL REFERENCES runs, "table" TEXT NOT NULL, source TEXT NOT NULL, line INTEGER NOT NULL,
+        "column" TEXT, value TEXT, reason TEXT NOT NULL, "row" TEXT NOT NULL
+    ) STRICT;
+    CREATE INDEX held_back_by_run ON held_back (run_id);
+    CREATE TABLE deliveries (
+        run_id INTEGER NOT NULL REFERENCES runs, way TEXT NOT NULL, delivered INTEGER NOT NULL,
+        tries INTEGER NOT NULL, said TEXT NOT NULL
+    ) STRICT;
+    """,
+)
+"""One script for each version of the schema, each from the one before (PRAGMA user_version)."""
+
+
+class LedgerError(DraincurveError):
+    """A ledger that cannot be read or written."""
+
+
+@dataclass(frozen=True, slots=True)
+class GoodNight:
+    """What a good run leaves behind: digest of all that it hangs on, its folder, seconds by stage, warnings."""
+
+    digest: str
+    folder: str
+    exit_status: int
+    facts: ReportFacts
+    timings: Mapping[str, float]
+    warnings: tuple[str, ...]
+
+
+@contextmanager
+def open_ledger(path: Path, create: bool = True) -> Iterator[sqlite3.Connection]:
+    """The ledger, brought up to the schema of this version.
+
+    Raises LedgerError, in one line, for whatever goes wrong with it while it is open.
+    """
+    if not create and not path.is_file():
+        raise LedgerError(f"{path}: no ledger there; it is made by the first nightly run")
+    try:
+        with closing(sqlite3.connect(path, timeout=20.0, isolation_level=None)) as ledger:
+            ledger.execute("PRAGMA journal_mode = DELETE")
+            ledger.execute("PRAGMA synchronous = EXTRA")
+            ledger.execute("PRAGMA foreign_keys = ON")
+            _bring_up_to_date(ledger, path)
+            yield ledger
+    except sqlite3.Error as fault:
+        raise LedgerError(
+            f"{path}: the ledger cannot be used ({fault}); check space and rights, or move it away to begin anew"
+        ) from fault
+
+
+@contextmanager
+def transaction(ledger: sqlite3.Connection) -> Iterator[None]:
+    """All that is written in the block, or nothing."""
+    ledger.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        ledger.execute("COMMIT")
+    except BaseException:
+        if ledger.in_transaction:
+            ledger.execute("ROLLBACK")
+        raise
+
+
+def begin_run(ledger: sqlite3.Connection, moment: Moment) -> int:
+    """Enters a run that begins, and marks those that never came to an end; call it with the lock held."""
+    with transaction(ledger):
+        ledger.execute(
+            "UPDATE runs SET status = ?, message = 'the run was ended from outside' WHERE status = ?",
+            (INTERRUPTED, RUNNING),
+        )
+        entered = ledger.execute(
+            "INSERT INTO runs (started, zone, clock_day, status) VALUES (?, ?, ?, ?)",
+            (_instant(moment.at), moment.zone, moment.day.isoformat(), RUNNING),
+        )
+    return int(entered.lastrowid or 0)
+
+
+def end_run(
+    ledger: sqlite3.Connection, run_id: int, status: str, ended: datetime, as_of: date | None, message: str
+) -> None:
+    """Enters the end of a run that made no report."""
+    with transaction(ledger):
+        ledger.execute(
+            "UPDATE runs SET status = ?, ended = ?, as_of = ?, message = ? WHERE run_id = ?",
+            (status, _instant(ended), None if as_of is None else as_of.isoformat(), message, run_id),
+        )
+
+
+def enter_good_night(ledger: sqlite3.Connection, run_id: int, ended: datetime, day: date, night: GoodNight) -> None:
+    """Enters a report with all its units; inside a transaction that also holds the swap of the report.
+
+    day : the day against which a later clock is held. Rows held back are kept for the last good run of each of the
+    last two digests only, since a comparison needs no more.
+    """
+    facts = night.facts
+    ledger.execute(
+        "UPDATE runs SET status = ?, ended = ?, clock_day = ?, as_of = ?, digest = ?, folder = ?, exit_status = ?, "
+        "settings = ?, versions = ?, timings = ?, warnings = ? WHERE run_id = ?",
+        (
+            GOOD, _instant(ended), day.isoformat(), facts.as_of.isoformat(), night.digest, night.folder,
+            night.exit_status, *map(_json, (facts.settings, facts.versions, night.timings, night.warnings)), run_id,
+        ),
+    )  # fmt: skip
+    _insert(ledger, "tables", 7, ((run_id, *astuple(table)) for table in facts.tables))
+    _insert(ledger, "units", 1 + len(fields(UnitFacts)), ((run_id, *_unit_cells(unit)) for unit in facts.units))
+    _insert(ledger, "signs", 4, ((run_id, unit.unit_id, unit.site, signs) for unit, signs in facts.signs.items()))
+    _insert(ledger, "held_back", 8, ((run_id, table, *astuple(row)) for table, row in facts.held_back))
+    ledger.execute(
+        "DELETE FROM held_back WHERE run_id NOT IN (SELECT max(run_id) FROM runs WHERE status = ? GROUP BY digest "
+        "ORDER BY 1 DESC LIMIT 2)",
+        (GOOD,),
+    )
+
+
+def enter_deliveries(ledger: sqlite3.Connection, run_id: int, outcomes: Iterable[tuple[str, bool, int, str]]) -> None:
+    """Enters what came of each way of delivery: way, delivered, tries, what was said."""
+    found = list(outcomes)
+    with transaction(ledger):
+        _insert(ledger, "deliveries", 5, ((run_id, *outcome) for outcome in found))
+        ledger.execute("UPDATE runs SET delivered = ? WHERE run_id = ?", (all(one[1] for one in found), run_id))
+
+
+def _bring_up_to_date(ledger: sqlite3.Connection, path: Path) -> None:
+    version, application = (
+        int(ledger.execute(f"PRAGMA {name}").fetchone()[0]) for name in ("user_version", "application_id")
+    )
+    if version and application != APPLICATION:
+        raise LedgerError(f"{path}: is another program's database; name a ledger of this one")
+    if version > len(MIGRATIONS):
+        raise LedgerError(f"{path}: was written by a newer version of this program; use that one")
+    for number in range(version, len(MIGRATIONS)):
+        with transaction(ledger):
+            for statement in MIGRATIONS[number].split(";"):
+                ledger.execute(statement)
+            ledger.execute(f"PRAGMA application_id = {APPLICATION}")
+            ledger.execute(f"PRAGMA user_version = {number + 1}")
+
+
+def _insert(ledger: sqlite3.Connection, table: str, width: int, rows: Iterable[tuple[Any, ...]]) -> None:
+    ledger.executemany(f"INSERT INTO {table} VALUES ({', '.join('?' * width)})", rows)
+
+
+def _unit_cells(unit: UnitFacts) -> tuple[Any, ...]:
+    return tuple(cell.isoformat() if isinstance(cell, date) else cell for cell in astuple(unit))
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, sort_keys=True, default=dict)
+
+
+def _instant(at: datetime) -> str:
+    return at.isoformat(timespec="seconds")

@@ -1,0 +1,57 @@
+"""Where a night's tables come from, and the digest of everything that its report hangs on."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sys
+from collections.abc import Iterable, Mapping
+from datetime import date
+from importlib.metadata import version
+
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.sources import source_address
+from draincurve.pipeline.run import LIBRARIES
+from draincurve.pipeline.run_inputs import RunInputs, read_tables
+from draincurve.schemas.nightly_settings import NightlyFile, NightlySettings
+from draincurve.schemas.settings import settings_as_dict
+
+
+def night_inputs(file: NightlyFile, as_of: date) -> RunInputs:
+    """The tables and the policy of a night; relative paths start from the folder of the settings file."""
+    sources = file.settings.sources
+
+    return RunInputs(
+        log=source_address(sources.log or "", file.base),
+        as_of=as_of,
+        sides={name: source_address(address, file.base) for name, address in sources.sides.items()},
+        settings=file.settings.policy,
+    )
+
+
+def digest_of_inputs(inputs: RunInputs, settings: NightlySettings) -> str:
+    """Digest of the report that these inputs would give, from their bytes alone. Raises SourceError."""
+    tables = read_tables(inputs).values()
+    versions = {"python": sys.version.split()[0]} | {name: version(name) for name in LIBRARIES}
+    named = ((one.table, one.source, one.sha256) for one in tables)
+    return _digest(inputs.as_of, settings, versions, named)
+
+
+def digest_of_result(result: PlanResult, settings: NightlySettings) -> str:
+    """The same digest of a report that was made, by what its run really read."""
+    named = ((one.table, one.source, one.sha256) for one in result.accounts)
+    return _digest(result.as_of, settings, result.versions, named)
+
+
+def _digest(
+    as_of: date, settings: NightlySettings, versions: Mapping[str, str], tables: Iterable[tuple[str, str, str]]
+) -> str:
+    """SHA-256 over day, policy, versions and tables; where the report goes does not count."""
+    all_of_it = {
+        "as_of": as_of.isoformat(),
+        "policy": settings_as_dict(settings.policy),
+        "site_reports": settings.output.site_reports,
+        "versions": dict(versions),
+        "tables": sorted(tables),
+    }
+    return hashlib.sha256(json.dumps(all_of_it, sort_keys=True).encode()).hexdigest()

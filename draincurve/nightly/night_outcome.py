@@ -1,0 +1,116 @@
+"""What came of a night: exit status, and one line of JSON for whoever watches."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from draincurve.nightly.report_facts import ReportFacts
+from draincurve.pipeline.change_results import ReportChanges
+from draincurve.reports.kept_reports import latest_report
+
+if TYPE_CHECKING:
+    from draincurve.nightly.delivery.night_report import DeliveryOutcome
+
+DONE, FAILED, WITH_HELD_BACK = 0, 1, 3
+_SECONDS = 1
+
+
+@dataclass(frozen=True, slots=True)
+class StandingReport:
+    """The report that is there; made_at has its time zone."""
+
+    folder: Path
+    as_of: date
+    made_at: datetime
+
+    def age_words(self, at: datetime) -> str:
+        """How old it is, in a sentence."""
+        hours = (at - self.made_at).total_seconds() / 3600.0
+        if hours < 0.0:
+            age = f"made at {self.made_at:%Y-%m-%d %H:%M}, which the clock says is to come"
+        elif hours < 48.0:
+            age = f"made {hours:.1f} hours ago"
+        else:
+            age = f"made {hours / 24.0:.0f} days ago"
+        return f"the last good report stays: it is for {self.as_of}, {age}"
+
+
+@dataclass(frozen=True, slots=True)
+class NightOutcome:
+    """One night. status : "done", "held back", "unchanged" or "failed"; message : one line, empty unless failed.
+
+    seconds : from the start to the report being whole.
+    """
+
+    status: str
+    exit_status: int
+    seconds: float
+    report: Path | None = None
+    sites: int = 0
+    facts: ReportFacts | None = None
+    changes: ReportChanges | None = None
+    deliveries: tuple[DeliveryOutcome, ...] = ()
+    warnings: tuple[str, ...] = ()
+    memory_mb: float | None = None
+    message: str = ""
+    last_good: StandingReport | None = None
+
+
+def outcome_line(outcome: NightOutcome) -> str:
+    """The night as one line of JSON; counts are null where there are none to give."""
+    facts, report = outcome.facts, outcome.report
+    line: dict[str, Any] = {
+        "status": outcome.status,
+        "exit_status": outcome.exit_status,
+        "as_of": None if facts is None else facts.as_of.isoformat(),
+        **_rows(facts),
+        "due_now": None if facts is None else facts.due_now,
+        "inspect_now": None if facts is None else len(facts.signs),
+        "sites": outcome.sites,
+        "seconds": round(outcome.seconds, _SECONDS),
+        "memory_mb": outcome.memory_mb,
+        "report": None if report is None else str(report / "report.html"),
+        "since": None if outcome.changes is None else outcome.changes.since.isoformat(),
+        "changes": None if outcome.changes is None else outcome.changes.counts,
+        "deliveries": [
+            {"way": one.way, "delivered": one.delivered, "tries": one.tries, "said": one.said}
+            for one in outcome.deliveries
+        ],
+        "warnings": list(outcome.warnings),
+        "message": outcome.message,
+        "last_good": None if outcome.last_good is None else _standing(outcome.last_good),
+    }
+    return json.dumps(line, ensure_ascii=False)
+
+
+def standing_report(folder: Path) -> StandingReport | None:
+    """The report that `latest` leads to, told by its own files, so that it is known even without a ledger."""
+    try:
+        report = latest_report(folder)
+        if report is None:
+            return None
+        record = report / "run.json"
+        as_of = date.fromisoformat(json.loads(record.read_text(encoding="utf-8"))["as_of"])
+        return StandingReport(report, as_of, datetime.fromtimestamp(record.stat().st_mtime).astimezone())
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def _rows(facts: ReportFacts | None) -> Mapping[str, int | None]:
+    names = ("read", "accepted", "held_back")
+    if facts is None:
+        return dict.fromkeys(names)
+    return {name: sum(getattr(table, name) for table in facts.tables) for name in names}
+
+
+def _standing(report: StandingReport) -> dict[str, str]:
+    return {
+        "report": str(report.folder / "report.html"),
+        "as_of": report.as_of.isoformat(),
+        "made_at": report.made_at.isoformat(timespec="seconds"),
+    }

@@ -1,0 +1,112 @@
+"""A service that may do little but its work, and the timer that starts it.
+
+What each line of the service takes away is described in systemd.exec(5).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from draincurve.nightly.schedule.night_job import NightJob
+from draincurve.nightly.schedule.systemd_words import command_line, plain, quoted_list
+from draincurve.schemas.delivery_settings import DAYS, ScheduleSettings
+
+SERVICE, TIMER = "draincurve-nightly.service", "draincurve-nightly.timer"
+
+_HOMES = (Path("/home"), Path("/root"), Path("/run/user"))
+_TEMPORARY = (Path("/tmp"), Path("/var/tmp"))
+
+_HARDENING = """\
+NoNewPrivileges=yes
+CapabilityBoundingSet=
+AmbientCapabilities=
+PrivateDevices=yes
+ProtectKernelTunables=yes
+ProtectKernelModules=yes
+ProtectKernelLogs=yes
+ProtectControlGroups=yes
+ProtectClock=yes
+ProtectHostname=yes
+ProtectProc=invisible
+RestrictNamespaces=yes
+RestrictRealtime=yes
+RestrictSUIDSGID=yes
+LockPersonality=yes
+RemoveIPC=yes
+KeyringMode=private
+SystemCallArchitectures=native
+SystemCallFilter=@system-service
+SystemCallFilter=~@privileged
+SystemCallErrorNumber=EPERM"""
+"""MemoryDenyWriteExecute stays off: the fit is compiled while it runs."""
+
+
+def service_unit(job: NightJob) -> str:
+    """The service: one night, allowed to write into the folders of its output and nowhere else."""
+    longest, memory = job.schedule.longest_minutes, job.schedule.memory_mb
+    secrets = f"# holds {', '.join(job.variables)}; owned by root, mode 0600\n" if job.variables else ""
+    secrets += f"EnvironmentFile=-{plain(str(job.variables_file))}\n" if job.variables else ""
+    return f"""\
+[Unit]
+Description=Next oil change of every suspension unit, from the service log
+{"Wants=network-online.target" if job.networked else "# reads and writes on this machine only"}
+After=local-fs.target{" network-online.target" if job.networked else ""}
+
+[Service]
+Type=oneshot
+User={plain(job.user)}
+ExecStart={command_line(job.command)}
+# 3: done, but rows were held back
+SuccessExitStatus=3
+TimeoutStartSec={longest}min
+{secrets}CacheDirectory=draincurve
+# compiled code and fonts, since the program's own folder is read-only; %C is systemd's folder for caches
+Environment=NUMBA_CACHE_DIR=%C/draincurve/compiled MPLCONFIGDIR=%C/draincurve/fonts
+Nice=10
+MemoryMax={memory}M
+MemorySwapMax=0
+TasksMax=256
+ProtectSystem=strict
+ReadWritePaths={quoted_list(str(folder) for folder in job.writes)}
+ProtectHome={"read-only" if _any_below(job, _HOMES) else "yes"}
+PrivateTmp={"no" if _any_below(job, _TEMPORARY) else "yes"}
+{_network(job)}
+{_HARDENING}
+"""
+
+
+def timer_unit(schedule: ScheduleSettings) -> str:
+    """The timer; a night that was missed while the machine was off is made up for when it is on again."""
+    return f"""\
+[Unit]
+Description=Every night: next oil change of every suspension unit
+
+[Timer]
+OnCalendar={on_calendar(schedule)}
+Persistent=true
+RandomizedDelaySec={schedule.random_delay_minutes}min
+AccuracySec=1min
+Unit={SERVICE}
+
+[Install]
+WantedBy=timers.target
+"""
+
+
+def on_calendar(schedule: ScheduleSettings) -> str:
+    """The time in the form of systemd.time(7), "Calendar events"."""
+    chosen = [day for day in DAYS if day in schedule.days]
+    days = "" if len(chosen) == len(DAYS) else f"{','.join(chosen)} "
+    return f"{days}*-*-* {schedule.at}:00"
+
+
+def _any_below(job: NightJob, roots: tuple[Path, ...]) -> bool:
+    """Whether the night has to see anything below these folders, links followed or not."""
+    seen = [*job.places, *(place.resolve() for place in job.places)]
+    return any(place.is_relative_to(root) for place in seen for root in roots)
+
+
+def _network(job: NightJob) -> str:
+    if job.networked:
+        return "RestrictAddressFamilies=AF_UNIX AF_INET AF_INET6 AF_NETLINK"
+    return "RestrictAddressFamilies=AF_UNIX\nPrivateNetwork=yes"

@@ -1,0 +1,1 @@
+"""From files as typed to accepted rows, rows held back with their reasons, and questions."""

@@ -1,0 +1,226 @@
+"""Hours on the oil from the hour meter, with resets, gaps and readings that contradict what was typed."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.findings import found
+from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_words
+from draincurve.schemas.columns import EARLIEST_YEAR, column_of
+
+OFF_METER_HOURS, OFF_METER_SHARE = 1.0, 0.10
+"""Typed hours further than both from the meter are asked about: rounding to the hour is common practice."""
+MOST_ORPHANS = 100
+"""With more drains that name no unit, none of the meter's differences can be trusted."""
+
+
+def with_hours(working: WorkingTable, as_of: date) -> WorkingTable:
+    """Drains with `oil_hours` [h] filled from the meter where absent, and `hours_basis`.
+
+    The hours on a fill are the reading less the reading at the drain before it. They stay unknown (null) for a
+    unit's first reading, after a reset, where the drain before has no reading, and where a drain lies in between
+    that cannot be placed, or names no unit: hours that are too long would make the oil look better than it is.
+    Rows held back for other reasons count as drains here, for the same reason. A top-up is a reading but resets
+    nothing.
+    """
+    drains = _meter_steps(working, as_of)
+    steps = working.typed.select("_row").join(drains, on="_row", how="left", maintain_order="left").drop("_row")
+    typed = working.typed.with_columns(steps.get_columns())
+    cell_empty = _empty_cell(working, "oil_hours")
+    wanted = cell_empty & (pl.col("service_kind") != "top-up").fill_null(True)
+    highest = column_of("drains", "oil_hours").high or 0.0
+    usable = pl.col("_step").is_between(0, highest, closed="right").fill_null(False)
+    basis = (
+        pl.when(pl.col("oil_hours").is_not_null())
+        .then(pl.lit("typed"))
+        .when(wanted & usable)
+        .then(pl.lit("meter"))
+        .otherwise(pl.lit("unknown"))
+    )
+    hours = pl.when(wanted & usable).then(pl.col("_step")).otherwise(pl.col("oil_hours"))
+    filled = typed.with_columns(hours.alias("oil_hours"), basis.alias("hours_basis"))
+    remarks = _remarks(working, typed, wanted, highest)
+    return working.with_typed(
+        filled.drop([name for name in filled.columns if name.startswith("_") and name not in OWN_COLUMNS])
+    ).with_findings(*remarks)
+
+
+def _meter_steps(working: WorkingTable, as_of: date) -> pl.DataFrame:
+    """For each dated drain: `_step` (hours since the drain before), `_why` it is unknown, `_before` (its line).
+
+    Also `_reset_from`, the reading before a meter that runs backwards.
+    """
+    readings = _placed(working, as_of)
+    known = pl.col("_meter").forward_fill().shift(1).over("unit_key")
+    readings = readings.with_columns(known.alias("_known_before"))
+    readings = readings.with_columns((pl.col("_meter") < pl.col("_known_before")).fill_null(False).alias("_is_reset"))
+    readings = readings.with_columns(pl.col("_is_reset").cum_sum().over("unit_key").alias("_resets"))
+    resets = readings.filter("_is_reset").select("_row", pl.col("_known_before").alias("_reset_from"))
+    drains = readings.filter(pl.col("_is_drain")).with_columns(
+        pl.col("_meter").shift(1).over("unit_key").alias("_meter_before"),
+        pl.col("_resets").shift(1).over("unit_key").alias("_resets_before"),
+        pl.col("_place").shift(1).over("unit_key").alias("_before"),
+        pl.col("drained_on").shift(1).over("unit_key").alias("_day_before"),
+    )
+    drains = _with_orphans(_with_unplaced(drains, _unplaced(working, as_of)), working, as_of)
+    step = pl.col("_meter") - pl.col("_meter_before")
+    why = (
+        pl.when(pl.col("_meter").is_null())
+        .then(None)
+        .when(pl.col("_before").is_null())
+        .then(pl.lit("first reading of this unit's meter"))
+        .when(pl.col("_meter_before").is_null())
+        .then(pl.format("the drain before, on line {}, has no meter reading", "_before"))
+        .when(pl.col("_resets") != pl.col("_resets_before"))
+        .then(pl.lit("the meter was reset on this fill"))
+        .when(pl.col("_gap"))
+        .then(pl.lit("a drain that may lie in between has no usable date or unit"))
+    )
+    drains = drains.with_columns(step.alias("_step"), why.alias("_why"))
+    drains = drains.with_columns(pl.when(pl.col("_why").is_null()).then(pl.col("_step")).alias("_step"))
+    columns = drains.select("_row", "_step", "_why", "_before")
+    return columns.join(resets, on="_row", how="full", coalesce=True)
+
+
+def _usable_date(as_of: date) -> pl.Expr:
+    return (pl.col("drained_on").dt.year() >= EARLIEST_YEAR) & (pl.col("drained_on") <= as_of)
+
+
+def _is_drain() -> pl.Expr:
+    return (pl.col("service_kind") != "top-up").fill_null(True)
+
+
+def _with_meter(working: WorkingTable) -> pl.DataFrame:
+    """Rows with a unit, `_meter` being the reading, null where it is negative or the row does not fit the header."""
+    trusted = (pl.col("meter_hours") >= 0) & ~pl.col("_row").is_in(working.uneven_rows.implode())
+    meter = pl.when(trusted).then(pl.col("meter_hours"))
+    return working.typed.filter(pl.col("unit_key").is_not_null()).select(
+        "_row",
+        line_words().alias("_place"),
+        "unit_key",
+        "drained_on",
+        meter.alias("_meter"),
+        _is_drain().alias("_is_drain"),
+    )
+
+
+def _placed(working: WorkingTable, as_of: date) -> pl.DataFrame:
+    """Readings that have their place in time, by unit; on one day the lower reading comes first."""
+    rows = _with_meter(working).filter(_usable_date(as_of).fill_null(False))
+    return rows.sort("unit_key", "drained_on", "_meter", "_row", nulls_last=True)
+
+
+def _unplaced(working: WorkingTable, as_of: date) -> pl.DataFrame:
+    """Drains without a place in time: columns unit_key, _loose (their reading, null where unknown).
+
+    These are drains of a known unit without a usable date, and drains of a name that several units share: they may
+    belong to any of these.
+    """
+    undated = _with_meter(working).filter(~_usable_date(as_of).fill_null(False) & pl.col("_is_drain"))
+    homeless = working.typed.filter(pl.col("unit_key").is_null() & _is_drain()).select("unit_id").drop_nulls()
+    owners = working.typed.select("unit_id", "unit_key").drop_nulls().unique()
+    shared = homeless.unique().join(owners, on="unit_id").sort("unit_key")
+    return pl.concat(
+        [
+            undated.select("unit_key", pl.col("_meter").alias("_loose")),
+            shared.select("unit_key", pl.lit(None, pl.Float64).alias("_loose")),
+        ]
+    )
+
+
+def _with_unplaced(drains: pl.DataFrame, unplaced: pl.DataFrame) -> pl.DataFrame:
+    """`_gap`: whether an undated drain may lie between a drain and the one before it."""
+    if not unplaced.height:
+        return drains.with_columns(pl.lit(False).alias("_gap"))
+    between = (pl.col("_loose") > pl.col("_meter_before")) & (pl.col("_loose") < pl.col("_meter"))
+    gaps = (
+        drains.select("_row", "unit_key", "_meter", "_meter_before")
+        .join(unplaced, on="unit_key")
+        .filter(pl.col("_loose").is_null() | between)
+        .select("_row", pl.lit(True).alias("_gap"))
+        .unique()
+    )
+    return drains.join(gaps, on="_row", how="left", maintain_order="left").with_columns(
+        pl.col("_gap").fill_null(False)
+    )
+
+
+def _with_orphans(drains: pl.DataFrame, working: WorkingTable, as_of: date) -> pl.DataFrame:
+    """`_gap` also where a drain that names no unit may be one of this unit's, by its day and its reading."""
+    orphans = working.typed.filter(pl.col("unit_id").is_null() & _is_drain())
+    if orphans.height > MOST_ORPHANS:
+        return drains.with_columns(pl.lit(True).alias("_gap"))
+    placed = orphans.with_columns(
+        pl.when(_usable_date(as_of)).then(pl.col("drained_on")),
+        pl.when(~pl.col("_row").is_in(working.uneven_rows.implode())).then(pl.col("meter_hours")),
+    )
+    gap = pl.col("_gap")
+    for day, reading in placed.select("drained_on", "meter_hours").unique().iter_rows():
+        may_be = pl.lit(True)
+        if day is not None:
+            may_be = pl.lit(day).is_between(pl.col("_day_before"), pl.col("drained_on"))
+        if reading is not None:
+            may_be = may_be & pl.lit(reading).is_between(pl.col("_meter_before"), pl.col("_meter"))
+        gap = gap | may_be.fill_null(False)
+    return drains.with_columns(gap.alias("_gap"))
+
+
+def _empty_cell(working: WorkingTable, column: str) -> pl.Expr:
+    """Rows whose cell holds nothing: no value, and no reason why it could not be read."""
+    unread = working.findings.filter((pl.col("column") == column) & (pl.col("kind") == "held back"))
+    return pl.col(column).is_null() & ~pl.col("_row").is_in(unread.get_column("row").drop_nulls().implode())
+
+
+def _remarks(working: WorkingTable, typed: pl.DataFrame, wanted: pl.Expr, highest: float) -> list[pl.DataFrame]:
+    """Notes on unknown hours and resets, questions on typed hours, and steps no fill can have."""
+    held = pl.col("_row").is_in(working.held_rows.implode())
+    rows = typed.with_columns(_wanted=wanted, _held=held).select(
+        "_row", "_wanted", "_held", "_why", "_step", "_before", "_reset_from", "oil_hours", "meter_hours"
+    )
+    rows = rows.rename({"oil_hours": "_hours", "meter_hours": "_reading"}).join(
+        working.raw.select("_row", *[name for name in ("oil_hours", "meter_hours") if name in working.raw.columns]),
+        on="_row",
+        how="left",
+        maintain_order="left",
+    )
+    unknown = rows.filter(pl.col("_wanted") & pl.col("_why").is_not_null())
+    reset = rows.filter(pl.col("_reset_from").is_not_null())
+    none = rows.filter(pl.col("_wanted") & ~pl.col("_held") & (pl.col("_step") <= 0))
+    long = rows.filter(pl.col("_wanted") & ~pl.col("_held") & (pl.col("_step") > highest))
+    apart = (pl.col("_hours") - pl.col("_step")).abs()
+    off = rows.filter((apart > OFF_METER_HOURS) & (apart > OFF_METER_SHARE * pl.col("_step")))
+    return [
+        found(unknown, "meter_hours", "note", pl.format("hours on this oil are not known: {}", "_why")),
+        found(
+            reset,
+            "meter_hours",
+            "note",
+            pl.format(
+                "the meter runs backwards, {} h after {} h: taken as a reset",
+                pl.col("_reading").round(2),
+                pl.col("_reset_from").round(2),
+            ),
+        ),
+        found(none, "meter_hours", "held back", pl.format("shows no hours since the drain on line {}", "_before")),
+        found(
+            long,
+            "meter_hours",
+            "held back",
+            pl.format(
+                "shows {} h since the drain on line {}: over " + f"{highest:g} h", pl.col("_step").round(2), "_before"
+            ),
+        ),
+        found(
+            off,
+            "oil_hours",
+            "asked",
+            pl.format(
+                "{} h typed, but the meter shows {} h since the drain on line {}",
+                pl.col("_hours").round(2),
+                pl.col("_step").round(2),
+                "_before",
+            ),
+        ),
+    ]

@@ -1,0 +1,182 @@
+"""Headers to the contract's columns: case, spaces and punctuation do not count, a unit may stand behind the name."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.findings import about_file, together
+from draincurve.pipeline.reading.cleaning.synonyms import NAMES, squashed
+from draincurve.pipeline.reading.cleaning.unit_words import TARGETS, fits, is_unit
+from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
+from draincurve.schemas.columns import TABLES, Column, column_of
+from draincurve.schemas.errors import SourceError
+
+_BRACKET = re.compile(r"[(\[{<](?P<inside>[^)\]}>]*)[)\]}>]")
+_DATE_ORDERS = {"d": "day first", "m": "month first", "y": "year first"}
+
+
+@dataclass(frozen=True, slots=True)
+class MatchedHeader:
+    """Which column a header means, the unit it carries, and the order of day and month it declares."""
+
+    column: str
+    unit: str | None = None
+    date_order: str | None = None
+    exact: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class HeadedTable:
+    """A table under the contract's names.
+
+    frame : `_row` (from 0), `_line`, and the cells as typed of each column that the file has
+    units : unit that a header names, by column. date_orders : order that a header declares, by column
+    findings : remarks on headers, about the whole file
+    """
+
+    table: str
+    frame: pl.DataFrame
+    units: Mapping[str, str]
+    date_orders: Mapping[str, str]
+    findings: pl.DataFrame
+
+
+def headed(source: SourceTable) -> HeadedTable:
+    """The table under the contract's names; unknown columns are left out and named.
+
+    Raises SourceError if two headers mean one column, or if a column without which no row can be accepted is
+    missing.
+    """
+    matches = {
+        name: match_header(header, source.table)
+        for name, header in zip(source.cell_columns, source.typed_headers, strict=True)
+    }
+    chosen = _one_for_each(source, matches)
+    _refuse_missing(source, set(chosen))
+    used = set(chosen.values())
+    frame = source.frame.with_row_index("_row").select(
+        "_row", LINE, *[pl.col(name).alias(column) for column, name in chosen.items()]
+    )
+    remarks = [
+        _left_out(source.table, name, header, matches[name])
+        for name, header in zip(source.cell_columns, source.typed_headers, strict=True)
+        if name not in used
+    ]
+    remarks += [_no_unit(source.table, column, name, matches[name]) for column, name in chosen.items()]
+    units = {column: unit for column, name in chosen.items() if (unit := _unit(matches[name])) is not None}
+    orders = {
+        column: match.date_order
+        for column, name in chosen.items()
+        if (match := matches[name]) is not None and match.date_order is not None
+    }
+    return HeadedTable(source.table, frame, units, orders, together(remarks))
+
+
+def match_header(header: str, table: str) -> MatchedHeader | None:
+    """The column that a header means, or None. "Drained (cc)", "ride time min" and "Oil hours [h]" carry units."""
+    names = NAMES[table]
+    whole = squashed(header)
+    if whole in names:
+        return MatchedHeader(names[whole], exact=whole == squashed(names[whole]))
+    bracket = _BRACKET.search(header)
+    if bracket is not None:
+        base = squashed(_BRACKET.sub(" ", header))
+        if base in names:
+            column = column_of(table, names[base])
+            return _with_bracket(column, bracket["inside"], base == squashed(column.name))
+    return _with_trailing_unit(header, table)
+
+
+def _with_bracket(column: Column, inside: str, exact: bool) -> MatchedHeader | None:
+    """A unit or an order of dates in brackets; other words there are a comment."""
+    if column.kind in TARGETS and is_unit(inside):
+        return MatchedHeader(column.name, inside, None, exact) if fits(inside, column.kind) else None
+    letters = re.sub(r"[^a-z]", "", inside.casefold())
+    order = _DATE_ORDERS.get(letters[:1]) if re.fullmatch(r"(d+m+y+|m+d+y+|y+m+d+)", letters) else None
+    return MatchedHeader(column.name, None, order if column.kind == "date" else None, exact)
+
+
+def _with_trailing_unit(header: str, table: str) -> MatchedHeader | None:
+    """The last one or two words may be a unit of that column: drained cc, settle min, filled fl oz."""
+    words = [word for word in re.split(r"[\s_,;:/\-()\[\].]+", header) if word]
+    for count in (1, 2):
+        base, unit = squashed("".join(words[:-count])), " ".join(words[-count:])
+        if base in NAMES[table]:
+            column = column_of(table, NAMES[table][base])
+            if fits(unit, column.kind):
+                return MatchedHeader(column.name, unit, None, base == squashed(column.name))
+    return None
+
+
+def _one_for_each(source: SourceTable, matches: Mapping[str, MatchedHeader | None]) -> dict[str, str]:
+    """Column to the frame's name; a header that is the contract's own word wins over a synonym."""
+    by_column: dict[str, list[str]] = {}
+    for name, match in matches.items():
+        if match is not None:
+            by_column.setdefault(match.column, []).append(name)
+    chosen: dict[str, str] = {}
+    for column, names in by_column.items():
+        exact = [name for name in names if (match := matches[name]) is not None and match.exact]
+        best = exact if len(exact) == 1 else names
+        if len(best) > 1:
+            raise SourceError(
+                f"{source.source}: table {source.table}: headers {_listed(names)} all mean {column}; "
+                f"keep one, or rename the others"
+            )
+        chosen[column] = best[0]
+    order = [column.name for column in TABLES[source.table]]
+    return {column: chosen[column] for column in sorted(chosen, key=order.index)}
+
+
+def _refuse_missing(source: SourceTable, present: set[str]) -> None:
+    needs = [column.name for column in TABLES[source.table] if column.required or column.header_needed]
+    missing = [f"column {name}" for name in needs if name not in present]
+    if source.table == "drains":
+        if not present & {"oil_hours", "meter_hours"}:
+            missing.append("column oil_hours or meter_hours")
+        if not present & {"colour_rating", "debris_rating"}:
+            missing.append("column colour_rating or debris_rating")
+    if missing:
+        headers = _listed(source.typed_headers)
+        raise SourceError(
+            f"{source.source}: table {source.table}: {', '.join(missing)} missing; found the headers {headers}; "
+            f"add it or rename a header"
+        )
+
+
+def _left_out(table: str, name: str, header: str, match: MatchedHeader | None) -> pl.DataFrame:
+    if match is not None:
+        return about_file(
+            match.column, name, "asked", f"column '{name}' is not used: another header is {match.column} itself"
+        )
+    bracket = _BRACKET.search(header)
+    base = NAMES[table].get(squashed(_BRACKET.sub(" ", header))) if bracket else None
+    if bracket is not None and base is not None:
+        return about_file(
+            base, name, "asked", f"column '{name}' is not used: '{bracket['inside']}' is no unit for {base}"
+        )
+    return about_file(None, name, "note", f"column '{name}' is not known and is not used")
+
+
+def _no_unit(table: str, column: str, name: str, match: MatchedHeader | None) -> pl.DataFrame:
+    """A note where a volume or a settling time has a header without a unit."""
+    definition = column_of(table, column)
+    silent = definition.kind in ("volume", "standing time", "oil age") and match is not None and not match.exact
+    key = squashed(name)
+    if not silent or _unit(match) is not None or any(word in key for word in ("hour", "hrs", "days")):
+        return together([])
+    return about_file(
+        column, name, "note", f"header '{name}' names no unit: cells without one are read as {definition.unit}"
+    )
+
+
+def _unit(match: MatchedHeader | None) -> str | None:
+    return match.unit if match is not None else None
+
+
+def _listed(names: object) -> str:
+    return ", ".join(f"'{name}'" for name in names)  # type: ignore[attr-defined]

@@ -1,0 +1,131 @@
+"""Clocks of measured parts against the log: running backwards, rebuilds, and hours on the oil that disagree."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.findings import found
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.schemas.quantities import ISO_CODE, QUANTITY_OF
+
+OIL_QUANTITIES = (*(name for name, quantity in QUANTITY_OF.items() if quantity.clock == "oil"), ISO_CODE)
+"""Quantities whose clock is the oil's, which starts anew at every drain."""
+
+
+def with_part_clocks(working: WorkingTable, drains: pl.DataFrame) -> WorkingTable:
+    """Holds back clocks that run backwards and rebuilds after their reading; asks about what the log cannot confirm.
+
+    drains : accepted rows. A part's hours may fall only where the log or a reading has a rebuild, or new parts, in
+    between. A rebuild before the log begins is possible, so it is asked about: the log cannot show the hours between.
+    """
+    held = pl.col("_row").is_in(working.held_rows.implode())
+    rows = working.typed.filter(~held).drop_nulls(["unit_key", "measured_on", "quantity"])
+    pieces = [_rebuilt_later(rows), _rebuilt_before_the_log(rows, drains), _other_hours(rows, drains)]
+    pieces.append(_backwards(rows.filter(~pl.col("quantity").is_in(OIL_QUANTITIES)), drains))
+    return working.with_findings(*pieces)
+
+
+def reset_days(rows: pl.DataFrame, drains: pl.DataFrame, with_new_parts: bool) -> pl.DataFrame:
+    """Days on which a unit's parts started anew: unit_key, reset_on, sorted.
+
+    rows : measurements, whose rebuilt_on counts.  with_new_parts : drains that name new parts count as well
+    """
+    anew = pl.col("service_kind") == "rebuild"
+    if with_new_parts:
+        anew = anew | pl.col("new_parts").is_not_null()
+    logged = drains.filter(anew).select("unit_key", pl.col("drained_on").alias("reset_on"))
+    stated = rows.select("unit_key", pl.col("rebuilt_on").alias("reset_on")).drop_nulls()
+    return pl.concat([logged, stated]).unique().sort("unit_key", "reset_on")
+
+
+def _rebuilt_later(rows: pl.DataFrame) -> pl.DataFrame:
+    late = rows.filter(pl.col("rebuilt_on") > pl.col("measured_on"))
+    return found(late, "rebuilt_on", "held back", "is after the day of the reading: one of the two dates is wrong")
+
+
+def _rebuilt_before_the_log(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
+    begins = drains.group_by("unit_key").agg(pl.col("drained_on").min().alias("_begins"))
+    early = rows.join(begins, on="unit_key", how="inner", maintain_order="left").filter(
+        pl.col("rebuilt_on") < pl.col("_begins")
+    )
+    message = pl.format(
+        "is before the unit's first drain in the log ({}): the log cannot show the hours in between, so only "
+        "component_hours as typed count",
+        "_begins",
+    )
+    return found(early, "rebuilt_on", "asked", message)
+
+
+def _other_hours(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
+    """Hours on the oil as typed that are not those of the drain of the same day."""
+    oil = rows.filter(pl.col("quantity").is_in(OIL_QUANTITIES))
+    drained = (
+        drains.filter(pl.col("service_kind") != "top-up")
+        .drop_nulls("oil_hours")
+        .group_by("unit_key", pl.col("drained_on").alias("measured_on"))
+        .agg(pl.col("oil_hours").max().alias("_drained"))
+    )
+    both = oil.join(drained, on=["unit_key", "measured_on"], how="inner", maintain_order="left")
+    apart = (pl.col("component_hours") - pl.col("_drained")).abs()
+    message = pl.format(
+        "is not the {} h of the drain of that day, which are used: for what is in the oil, write hours on that oil",
+        pl.col("_drained").round(2),
+    )
+    return found(both.filter((apart > 1) & (apart > 0.1 * pl.col("_drained"))), "component_hours", "asked", message)
+
+
+def _backwards(parts: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
+    """Hours on a part that are under an earlier reading's, without anything new in between."""
+    timed = parts.drop_nulls("component_hours").with_columns(pl.col("measured_on").alias("_day"))
+    resets = reset_days(timed, drains, with_new_parts=True)
+    since = timed.sort("_day").join_asof(
+        resets.sort("reset_on"), left_on="_day", right_on="reset_on", by="unit_key", check_sortedness=False
+    )
+    between = since.filter(pl.col("reset_on").is_null() | (pl.col("reset_on") != pl.col("_day")))
+    ordered = between.sort("unit_key", "quantity", "measured_on", "component_hours", "_row")
+    same_part = ["unit_key", "quantity", "reset_on"]
+    falls = ordered.filter((pl.col("component_hours").diff().over(same_part) < 0).any().over(same_part))
+    pieces = []
+    for _, run in falls.group_by(same_part, maintain_order=True):
+        hours = run["component_hours"].to_list()
+        kept = longest_rising(hours)
+        other = [_contradicted(position, kept, hours) for position in range(len(hours))]
+        told = run.with_columns(
+            pl.Series("_other", [str(run["measured_on"][place]) for place in other]),
+            pl.Series("_other_h", [f"{hours[place]:g}" for place in other]),
+        ).filter(pl.Series([position not in kept for position in range(len(hours))]))
+        message = pl.format(
+            "runs backwards against the {} h of {}: mend it, or log the rebuild or the new parts",
+            "_other_h",
+            "_other",
+        )
+        pieces.append(found(told, "component_hours", "held back", message))
+    return pl.concat(pieces) if pieces else found(falls, "component_hours", "held back", "")
+
+
+def longest_rising(values: Sequence[float]) -> set[int]:
+    """Positions of the longest run that never falls, so that the fewest are left out; of equal runs the earliest.
+
+    The work is that of every pair, which is little: only readings of a part whose clock falls come here.
+    """
+    longest = [1] * len(values)
+    for place in reversed(range(len(values))):
+        after = (longest[other] for other in range(place + 1, len(values)) if values[other] >= values[place])
+        longest[place] = 1 + max(after, default=0)
+    kept: set[int] = set()
+    wanted, last = max(longest, default=0), float("-inf")
+    for place, value in enumerate(values):
+        if longest[place] == wanted and value >= last:
+            kept.add(place)
+            wanted, last = wanted - 1, value
+    return kept
+
+
+def _contradicted(position: int, kept: set[int], hours: Sequence[float]) -> int:
+    """A kept reading that cannot stand beside this one."""
+    for other in sorted(kept, key=lambda place: abs(place - position)):
+        if (other < position) == (hours[other] > hours[position]) and other != position:
+            return other
+    return position

@@ -1,0 +1,116 @@
+"""What shops write above a column, in one place: the contract's name and the trade's other words for it."""
+
+from __future__ import annotations
+
+import re
+
+from draincurve.schemas.columns import TABLES
+
+_UNIT_IDS = (
+    "unit, unit no, unit number, unit name, unit code, fork, fork leg, leg, shock, damper, component, component id, "
+    "suspension unit, id"
+)
+_OIL = "grade, oil, oil type, oil used, oil name, fork oil"
+_SPRING = "spring, springs, spring kind, spring fitted, type of spring"
+_RIDER = "ridden by, driver, rider name, pilot"
+_MACHINE = "bike, motorcycle, motorbike, machine no, bike no"
+_SITE = "base, workshop, location, depot, shop"
+_NOTE = "notes, remark, remarks, comment, comments"
+_DATE = "day, on, dated"
+_HOURS = "hrs, h, time, ride time, riding time, ride hours, ridden, hours ridden, run time"
+
+_DRAIN_HOURS = (
+    "hours, hrs, h, oil hrs, oil h, oil time, hours on oil, hrs on oil, h on oil, ride time, ride hours, ride hrs, "
+    "riding time, riding hours, run time, hours run, hours ridden, fill hours"
+)
+
+_WORDS: dict[str, dict[str, str]] = {
+    "drains": {
+        "unit_id": _UNIT_IDS,
+        "drained_on": "date, drain date, date drained, date of drain, service date, date of service, serviced on, "
+        "serviced, oil change date, changed on, changed, day, when",
+        "oil_hours": _DRAIN_HOURS,
+        "meter_hours": "meter, metre, hour meter, hourmeter, hour metre, meter reading, meter hrs, "
+        "hour meter reading, clock, clock hours",
+        "oil_grade": _OIL,
+        "filled_ml": "filled, fill, fill volume, filled volume, volume filled, oil in, volume in, poured in, put in",
+        "drained_ml": "drained, drain, drain volume, drained volume, volume drained, oil out, volume out, came out, "
+        "recovered",
+        "settle_hours": "settle, settled, settling, settling time, settle time, settling hours, stood, stood for, "
+        "standing time, rest time, rested",
+        "colour_rating": "colour, color, color rating, oil colour, oil color, rating colour, rating color, shade",
+        "debris_rating": "debris, metal, metal rating, particles, glitter, swarf, rating debris, dirt",
+        "spring_type": _SPRING,
+        "spring_hours": "hours on spring, hrs on spring, h on spring, spring age, spring hrs, spring h, spring time",
+        "rider": _RIDER,
+        "rated_by": "rater, rated, looked at by, inspected by, inspector, technician, tech, mechanic, initials, by, "
+        "who rated",
+        "surface": "terrain, ground, track surface, soil",
+        "site": _SITE,
+        "machine": _MACHINE,
+        "chamber": "oil chamber, which chamber",
+        "drain_method": "method, drain by, how drained, way of draining",
+        "service_kind": "service, kind, service type, kind of service, type of service, job",
+        "new_parts": "parts, parts fitted, fitted, replaced, parts replaced, renewed",
+        "note": _NOTE,
+        "milky": "water, water in oil, milk, emulsion",
+        "burnt": "burnt smell, burned, burned smell, smell, smells burnt, smell burnt",
+        "leak": "leaks, leaking, leaked, weeping, seal leak, wet seal",
+    },
+    "units": {
+        "unit_id": _UNIT_IDS,
+        "machine": _MACHINE,
+        "position": "side, end, front or rear, place",
+        "site": _SITE,
+        "fill_ml": "fill, fill volume, oil volume, volume, specified volume, specified fill, capacity",
+        "spring_type": _SPRING,
+        "oil_grade": _OIL,
+        "rider": _RIDER,
+        "max_interval_h": "max interval, maximum interval, longest interval, maker limit, makers limit, max hours, "
+        "maximum hours, limit hours, interval limit",
+        "max_oil_days": "max days, maximum days, max oil age, maximum oil age, oil age limit, longest oil age",
+        "in_service": "in use, active, service, running, ridden now",
+    },
+    "usage": {"unit_id": _UNIT_IDS, "site": _SITE, "date": f"{_DATE}, ridden on, ride date", "hours": _HOURS},
+    "bookings": {
+        "unit_id": _UNIT_IDS,
+        "site": _SITE,
+        "date": f"{_DATE}, event date, booked for, booked on",
+        "hours": f"{_HOURS}, planned, hours planned, planned hours, expected hours",
+        "event": "event name, name, race, meeting, booking, what",
+    },
+    "oils": {
+        "oil_grade": _OIL,
+        "kv40": "viscosity at 40, viscosity 40, viscosity at 40 c, kinematic viscosity at 40, kv 40 c, kv at 40, v40",
+        "kv100": "viscosity at 100, viscosity 100, viscosity at 100 c, kinematic viscosity at 100, kv 100 c, "
+        "kv at 100, v100",
+        "note": _NOTE,
+    },
+    "measurements": {
+        "unit_id": _UNIT_IDS,
+        "measured_on": "date, measured, day, date measured, measuring date",
+        "quantity": "what, measured quantity, channel, kind, measurement",
+        "value": "reading, result, measured value",
+        "unit": "units, unit of measure, measured in",
+        "component_hours": "hours, hrs, part hours, hours on part, component hrs, hours on oil, oil hours",
+        "rebuilt_on": "rebuilt, rebuild date, date of rebuild, last rebuild, new on, fitted on",
+        "site": _SITE,
+    },
+}
+
+
+def squashed(text: str) -> str:
+    """A header without case, spaces and punctuation."""
+    return re.sub(r"[\W_]+", "", text.casefold())
+
+
+def _table_of_names(table: str) -> dict[str, str]:
+    names = {squashed(column.name): column.name for column in TABLES[table]}
+    for column, words in _WORDS[table].items():
+        for word in words.split(","):
+            names.setdefault(squashed(word), column)
+    return names
+
+
+NAMES: dict[str, dict[str, str]] = {table: _table_of_names(table) for table in TABLES}
+"""For each table: squashed header to the contract's column name."""

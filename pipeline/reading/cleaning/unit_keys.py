@@ -1,0 +1,97 @@
+"""Which unit a row belongs to, where two sites may have a unit of the same name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.findings import about_file, found
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+
+
+def with_unit_keys(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable]:
+    """The tables that name units, with `unit_key`, and blank sites filled where a unit has one known site.
+
+    A unit is its unit_id. Only where the register has one unit_id at several sites, or where the drains of one
+    unit_id at several sites overlap in time, are they several units, "unit_id @ site", and that is asked about. A
+    unit whose sites follow each other in time has moved and stays one. A row of several possible units that names
+    no site is held back.
+    """
+    sites = _known_sites(tables)
+    shared = _shared_ids(tables, sites)
+    only = sites.group_by("unit_id").agg(pl.col("site").n_unique().alias("count"), pl.col("site").first())
+    only = only.filter(pl.col("count") == 1).select("unit_id", pl.col("site").alias("only_site"))
+    done = {
+        name: _keyed(working, shared, only) if "unit_id" in working.typed.columns else working
+        for name, working in tables.items()
+    }
+    first = next(iter(done))
+    remarks = [
+        about_file(
+            "unit_id",
+            unit,
+            "asked",
+            f"'{unit}' is in use at {places} at once: taken as several units, one for each site",
+        )
+        for unit, places in shared.sort("unit_id").iter_rows()
+    ]
+    done[first] = done[first].with_findings(*remarks)
+    return done
+
+
+def _known_sites(tables: Mapping[str, WorkingTable]) -> pl.DataFrame:
+    """Columns unit_id, site: every pair that drains or register name."""
+    pairs = [
+        tables[name].typed.select("unit_id", "site").drop_nulls() for name in ("drains", "units") if name in tables
+    ]
+    return pl.concat(pairs).unique().sort("unit_id", "site") if pairs else _no_pairs()
+
+
+def _no_pairs() -> pl.DataFrame:
+    return pl.DataFrame(schema={"unit_id": pl.String, "site": pl.String})
+
+
+def _shared_ids(tables: Mapping[str, WorkingTable], sites: pl.DataFrame) -> pl.DataFrame:
+    """Columns unit_id, places: names that several units share."""
+    shared: set[str] = set()
+    if "units" in tables:
+        register = tables["units"].typed.select("unit_id", "site").drop_nulls().unique()
+        shared |= set(register.filter(pl.col("unit_id").is_duplicated()).get_column("unit_id"))
+    if "drains" in tables:
+        spans = (
+            tables["drains"]
+            .typed.select("unit_id", "site", "drained_on")
+            .drop_nulls()
+            .group_by("unit_id", "site")
+            .agg(pl.col("drained_on").min().alias("start"), pl.col("drained_on").max().alias("end"))
+            .sort("unit_id", "start", "site")
+            .with_columns(pl.col("end").cum_max().shift(1).over("unit_id").alias("end_before"))
+        )
+        shared |= set(spans.filter(pl.col("start") < pl.col("end_before")).get_column("unit_id"))
+    return (
+        sites.filter(pl.col("unit_id").is_in(sorted(shared)))
+        .group_by("unit_id", maintain_order=True)
+        .agg(pl.col("site").str.join(" and ").alias("places"))
+    )
+
+
+def _keyed(working: WorkingTable, shared: pl.DataFrame, only: pl.DataFrame) -> WorkingTable:
+    named = (
+        working.typed.select("_row", "unit_id", "site")
+        .join(only, on="unit_id", how="left", maintain_order="left")
+        .join(shared, on="unit_id", how="left", maintain_order="left")
+        .with_columns(pl.coalesce("site", "only_site").alias("site"))
+    )
+    key = (
+        pl.when(pl.col("places").is_null())
+        .then(pl.col("unit_id"))
+        .otherwise(pl.concat_str(pl.col("unit_id"), pl.lit(" @ "), pl.col("site")))
+    )
+    named = named.with_columns(key.alias("unit_key"))
+    unclear = named.filter(pl.col("places").is_not_null() & pl.col("site").is_null())
+    message = pl.format("is empty, and '{}' is a unit at {}: say which", "unit_id", "places")
+    rows = unclear.select("_row", pl.lit(None, pl.String).alias("site"), message.alias("_message"))
+    return working.with_typed(working.typed.with_columns(named["site"], named["unit_key"])).with_findings(
+        found(rows, "site", "held back", pl.col("_message"))
+    )

@@ -1,0 +1,94 @@
+"""Parquet with typed columns, turned back into the text a person would have typed."""
+
+from __future__ import annotations
+
+import io
+from datetime import datetime
+from pathlib import Path
+
+import polars as pl
+
+from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, digest, file_bytes, titled
+from draincurve.schemas.errors import SourceError
+
+LARGE_FILE_ROWS = 100_000
+"""From this many rows on cells are held as categories, each distinct text once."""
+
+
+def read_parquet_file(path: Path, table: str) -> SourceTable:
+    """A Parquet file as text: dates ISO, durations in hours, numbers in their shortest exact form.
+
+    A row whose every cell is empty is skipped, as in the other readers; lines are row numbers from 1. Column after
+    column is read and, of a large file, each distinct text held once, so that it takes little more memory than the
+    file. Raises SourceError for a file that is not Parquet and for a column that has no text (lists, bytes).
+    """
+    content = file_bytes(path)
+    headers, height = _headers_and_height(content, path)
+    cells: list[pl.Series] = []
+    filled = pl.repeat(False, height, dtype=pl.Boolean, eager=True)
+    for index, name in enumerate(headers):
+        text = _as_text(_column(content, name, path), path).alias(f"field_{index}")
+        text = text.cast(pl.Categorical) if height >= LARGE_FILE_ROWS else text
+        filled = filled | _has_text(text)
+        cells.append(text)
+    lines = pl.int_range(1, height + 1, dtype=pl.Int64, eager=True).alias(LINE)
+    rows = pl.DataFrame([lines, *cells])
+    if headers and not filled.all():
+        rows = rows.filter(filled)
+    titled_frame, kept = titled(rows.drop(LINE), headers, rows.select(LINE))
+    return SourceTable(table, path.name, digest(content), titled_frame, (), kept)
+
+
+def _headers_and_height(content: bytes, path: Path) -> tuple[list[str], int]:
+    try:
+        file = pl.scan_parquet(io.BytesIO(content))
+        return file.collect_schema().names(), int(file.select(pl.len()).collect().item())
+    except (Exception, pl.exceptions.PanicException) as fault:  # a panic of the reader is no Exception
+        raise _unreadable(path, fault) from fault
+
+
+def _column(content: bytes, name: str, path: Path) -> pl.Series:
+    try:
+        return pl.read_parquet(io.BytesIO(content), columns=[name]).to_series()
+    except (Exception, pl.exceptions.PanicException) as fault:
+        raise _unreadable(path, fault) from fault
+
+
+def _unreadable(path: Path, fault: BaseException) -> SourceError:
+    reason = " ".join(str(fault).split())[:200]
+    return SourceError(f"{path}: not a Parquet file that can be read ({reason}); write it again")
+
+
+def _has_text(cells: pl.Series) -> pl.Series:
+    """Whether each cell holds more than blanks."""
+    if cells.dtype == pl.String:
+        return (cells.str.strip_chars() != "").fill_null(False)
+    blank = [text for text in cells.unique().cast(pl.String).drop_nulls() if not text.strip()]
+    return cells.is_not_null() & ~cells.is_in(blank) if blank else cells.is_not_null()
+
+
+def _as_text(column: pl.Series, path: Path) -> pl.Series:
+    kind = column.dtype
+    if isinstance(kind, pl.Date | pl.Datetime):
+        return _day_text(column, kind)
+    if isinstance(kind, pl.Duration):
+        return (column.dt.total_microseconds(fractional=False) / 3_600_000_000).cast(pl.String)
+    if kind.is_nested() or kind in (pl.Binary, pl.Object):
+        raise SourceError(
+            f"{path}: column {column.name}: holds {kind}, not text, numbers or dates; write plain cells"
+        )
+    if kind.is_float() and ((column.drop_nulls() % 1 == 0) & (column.drop_nulls().abs() < 2**53)).all():
+        return column.cast(pl.Int64, strict=False).cast(pl.String)  # "7", not "7.0": a unit's number is a name
+    return column.cast(pl.String)
+
+
+def _day_text(column: pl.Series, kind: pl.Date | pl.Datetime) -> pl.Series:
+    """Days and times in ISO form; one of no calendar year as its number, so that its row waits for its writer."""
+    form = "%Y-%m-%d %H:%M:%S" if isinstance(kind, pl.Datetime) else "%Y-%m-%d"
+    if isinstance(kind, pl.Datetime) and kind.time_unit == "ns":  # from 1677 to 2262, whatever the number
+        return column.dt.strftime(form)
+    first, last = pl.Series([datetime.min, datetime.max]).cast(kind).to_physical()
+    numbers = column.to_physical()
+    real = numbers.is_between(first, last).fill_null(True)
+    nothing = pl.repeat(None, len(column), dtype=kind, eager=True)
+    return column.zip_with(real, nothing).dt.strftime(form).zip_with(real, "number " + numbers.cast(pl.String))

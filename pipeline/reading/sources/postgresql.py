@@ -1,0 +1,144 @@
+"""Tables and queries of PostgreSQL as text: the server itself turns every value into its exact text."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+
+import polars as pl
+
+from draincurve.pipeline.reading.sources.database_names import chosen_table, contract_tables
+from draincurve.pipeline.reading.sources.database_rows import rows_as_table
+from draincurve.pipeline.reading.sources.postgresql_server import Server, selected, server_of
+from draincurve.pipeline.reading.sources.source_address import SourceAddress
+from draincurve.pipeline.reading.sources.source_table import SourceTable
+from draincurve.schemas.errors import SourceError
+
+_TABLES = """
+    SELECT n.nspname::text AS schema, c.relname::text AS name, pg_table_is_visible(c.oid)::text AS visible
+    FROM pg_catalog.pg_class c JOIN pg_catalog.pg_namespace n ON n.oid = c.relnamespace
+    WHERE c.relkind IN ('r', 'p', 'v', 'm', 'f') AND n.nspname <> 'information_schema' AND n.nspname !~ '^pg_'
+    ORDER BY 1, 2
+"""
+_KEY = """
+    SELECT a.attname::text AS name
+    FROM pg_catalog.pg_index i
+    CROSS JOIN LATERAL unnest(i.indkey::int2[]) WITH ORDINALITY AS k(attnum, place)
+    JOIN pg_catalog.pg_attribute a ON a.attrelid = i.indrelid AND a.attnum = k.attnum
+    WHERE i.indisprimary AND i.indrelid = {table}::regclass
+    ORDER BY k.place
+"""
+_NAMES = """
+    SELECT json_object_keys(row_to_json(shown)) AS name
+    FROM (SELECT asked.* FROM (SELECT 1) AS one LEFT JOIN (SELECT * FROM ({select}
+    ) AS q LIMIT 0) AS asked ON true) AS shown
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """A table of a schema, and whether its name alone is enough to find it."""
+
+    schema: str
+    name: str
+    visible: bool
+
+    @property
+    def words(self) -> str:
+        return self.name if self.visible else f"{self.schema}.{self.name}"
+
+    @property
+    def quoted(self) -> str:
+        return f"{_quoted(self.schema)}.{_quoted(self.name)}"
+
+
+def read_postgresql_tables(address: SourceAddress) -> dict[str, SourceTable]:
+    """Every table whose name is one of the contract's, in any case. Raises SourceError, also without drains."""
+    server = server_of(address.place, os.environ)
+    there = _tables(server)
+    found = contract_tables([item.words for item in there], server.words)
+    by_words = {item.words: item for item in there}
+    return {table: _read_table(server, by_words[name], table) for table, name in found.items()}
+
+
+def read_postgresql_table(address: SourceAddress, table: str) -> SourceTable:
+    """One table, view or query, as text.
+
+    Every value is the server's own exact text of it, dates in ISO form, a time with zone in the zone of the session
+    (PGTZ, else the server's), numbers without trailing noughts, intervals in hours; bytes are no text (see
+    SourceTable). Rows are numbered in the order of the primary key, or of all columns where there is none. Raises
+    SourceError for a server, table or query that cannot be read, see postgresql_server.
+    """
+    server = server_of(address.place, os.environ)
+    if address.part is not None and address.is_query:
+        select = address.part.rstrip().rstrip(";")
+        return _read(server, select, [], "query", table)
+    there = _tables(server)
+    by_words = {item.words: item for item in there} | {f"{item.schema}.{item.name}": item for item in there}
+    wanted = address.part or table
+    if wanted not in by_words:
+        wanted = chosen_table(wanted, [item.words for item in there], server.words)
+    return _read_table(server, by_words[wanted], table)
+
+
+def _tables(server: Server) -> list[_Named]:
+    rows = selected(server, _TABLES).iter_rows()
+    return [_Named(schema, name, visible == "true") for schema, name, visible in rows]
+
+
+def _read_table(server: Server, named: _Named, table: str) -> SourceTable:
+    key = selected(server, _KEY.format(table=_literal(named.quoted)))["name"].to_list()
+    return _read(server, f"SELECT * FROM {named.quoted}", key, named.words, table)
+
+
+def _read(server: Server, select: str, key: list[str], part: str, table: str) -> SourceTable:
+    """Rows of a select, ordered by the columns of `key`, or by all."""
+    headers: list[str] = selected(server, _NAMES.format(select=select))["name"].to_list()
+    if not headers or headers == [None]:
+        raise SourceError(f"{server.words}: {part}: has no columns; expected a table with headings")
+    names = [f"c{place}" for place in range(len(headers))]
+    asked = f"(SELECT * FROM ({select}\n) AS q) AS rows({', '.join(names)})"
+    kinds = selected(
+        server,
+        f"SELECT {', '.join(f'pg_typeof({name})::text AS {name}' for name in names)} "
+        f"FROM (SELECT 1) AS one LEFT JOIN (SELECT * FROM {asked} LIMIT 0) AS none ON true",
+    ).row(0)
+    texts = [_text_of(name, kind) for name, kind in zip(names, kinds, strict=True)]
+    order = [f"rows.{names[headers.index(name)]}" for name in key if name in headers]
+    if not order:
+        order = [f'{text} COLLATE "C" NULLS FIRST' for text in texts]
+    cells = ", ".join(f"{text} AS {name}" for text, name in zip(texts, names, strict=True))
+    rows = selected(server, f"SELECT {cells} FROM {asked} ORDER BY {', '.join(order)}")
+    bytes_at = [
+        rows[name].is_not_null() if kind == "bytea" else pl.repeat(False, rows.height, eager=True)
+        for name, kind in zip(names, kinds, strict=True)
+    ]
+    blobs = pl.DataFrame([mark.alias(name) for mark, name in zip(bytes_at, names, strict=True)])
+    nothing = pl.lit(None, pl.String)
+    shown = rows.select(
+        (nothing if kind == "bytea" else pl.col(name).cast(pl.String)).alias(name)
+        for name, kind in zip(names, kinds, strict=True)
+    )
+    lines = pl.int_range(1, rows.height + 1, eager=True)
+    return rows_as_table(table, f"{server.database}[{part}]", headers, lines, shown, blobs)
+
+
+def _text_of(name: str, kind: str) -> str:
+    """The select for the text of a column of that kind."""
+    if kind == "numeric":
+        return f"trim_scale({name})::text"
+    if kind == "interval":
+        return f"trim_scale(extract(epoch FROM {name}) / 3600)::text"
+    if kind == "bytea":
+        return f"CASE WHEN {name} IS NOT NULL THEN 'bytes' END"
+    return f"{name}::text"
+
+
+def _quoted(name: str) -> str:
+    doubled = name.replace('"', '""')
+    return f'"{doubled}"'
+
+
+def _literal(text: str) -> str:
+    doubled = text.replace("'", "''")
+    return f"'{doubled}'"

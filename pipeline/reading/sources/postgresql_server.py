@@ -1,0 +1,189 @@
+"""A PostgreSQL server as an address and the environment name it, and how it is asked without a secret coming out.
+
+What the address leaves out comes from the environment, as PostgreSQL's own programs have it: PGHOST, PGPORT,
+PGDATABASE, PGUSER, PGPASSWORD, PGPASSFILE, PGTZ. Source: PostgreSQL documentation, 34.15 Environment Variables and
+34.16 The Password File.
+"""
+
+from __future__ import annotations
+
+import getpass
+import os
+import re
+import socket
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from urllib.parse import parse_qs, quote, unquote, urlsplit
+
+import polars as pl
+
+from draincurve.schemas.errors import SourceError
+
+CONNECT_SECONDS = 10
+STATEMENT_SECONDS = 600
+"""Longest that rows of one table or query may take."""
+LOCK_SECONDS = 30
+
+HIDDEN = "[hidden]"
+
+_SOCKET_FOLDER = "/var/run/postgresql"
+_PARAMETERS = ("sslmode", "sslrootcert")
+_SESSION = {
+    "default_transaction_read_only": "on",
+    "statement_timeout": f"{STATEMENT_SECONDS}s",
+    "lock_timeout": f"{LOCK_SECONDS}s",
+    "DateStyle": "ISO",
+    "IntervalStyle": "postgres",
+    "extra_float_digits": "1",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Server:
+    """A database of a server and who asks. host : name, or folder of the socket; parameters : of TLS."""
+
+    host: str
+    port: int
+    database: str
+    user: str
+    password: str | None = field(repr=False)
+    parameters: tuple[tuple[str, str], ...] = ()
+    time_zone: str | None = None
+
+    @property
+    def words(self) -> str:
+        """The server without a secret, as an error names it."""
+        return f"postgresql://{self.user}@{self.host}:{self.port}/{self.database}"
+
+
+def server_of(place: str, environment: Mapping[str, str]) -> Server:
+    """The server of an address, filled up from the environment and the password file.
+
+    Raises SourceError for an address or a password file that cannot be used; neither password nor its file's lines
+    are repeated.
+    """
+    try:
+        parts = urlsplit(place)
+        port = parts.port or int(environment.get("PGPORT", "5432"))
+        given = parse_qs(parts.query, strict_parsing=bool(parts.query))
+    except ValueError as fault:
+        raise SourceError(
+            f"{place}: not an address of PostgreSQL ({fault}); expected postgresql://user@host:5432/database#drains"
+        ) from None
+    strange = [name for name in given if name not in _PARAMETERS]
+    if strange:
+        raise SourceError(f"{place}: {strange[0]} is not known here; possible are {', '.join(_PARAMETERS)}")
+    host = unquote(parts.hostname or "") or environment.get("PGHOST") or _SOCKET_FOLDER
+    user = unquote(parts.username or "") or environment.get("PGUSER") or getpass.getuser()
+    database = unquote(parts.path.removeprefix("/")) or environment.get("PGDATABASE") or user
+    password = environment.get("PGPASSWORD") or _from_password_file(environment, host, port, database, user)
+    parameters = tuple((name, values[-1]) for name, values in given.items())
+    return Server(host, port, database, user, password, parameters, environment.get("PGTZ"))
+
+
+def selected(server: Server, query: str) -> pl.DataFrame:
+    """Rows of a query in a transaction that can change nothing.
+
+    Every column of the query has to be text. Raises SourceError with the server's own reason, from which the
+    password is taken out wherever it stands.
+    """
+    _knock(server)
+    # Set before the driver is loaded: it would write every failed try to standard error.
+    os.environ.setdefault("RUST_LOG", "off")
+    try:
+        return pl.read_database_uri(query, _uri(server), engine="connectorx")
+    except BaseException as fault:  # the driver panics with an exception of its own that is no Exception
+        if isinstance(fault, KeyboardInterrupt | SystemExit | MemoryError):
+            raise
+        said = without_secret(" ".join(str(fault).split()), server)
+    raise SourceError(f"{server.words}: {_words(said)}")
+
+
+def without_secret(text: str, server: Server) -> str:
+    """A text in which neither the password nor an address with it stands."""
+    if server.password is None:
+        return text
+    for secret in (_uri(server), quote(server.password, safe=""), server.password):
+        text = text.replace(secret, HIDDEN)
+    return text
+
+
+def _uri(server: Server) -> str:
+    """The address for the driver, with the password in it; never to be printed."""
+    user = quote(server.user, safe="")
+    if server.password is not None:
+        user += f":{quote(server.password, safe='')}"
+    session = _SESSION | ({"TimeZone": server.time_zone} if server.time_zone else {})
+    options = " ".join(f"-c {name}={_escaped(value)}" for name, value in session.items())
+    parameters = dict(server.parameters) | {
+        "connect_timeout": str(CONNECT_SECONDS),
+        "keepalives_idle": "30",
+        "application_name": "draincurve",
+        "options": options,
+    }
+    tail = "&".join(f"{name}={quote(value, safe='')}" for name, value in parameters.items())
+    host = quote(server.host, safe="")
+    return f"postgresql://{user}@{host}:{server.port}/{quote(server.database, safe='')}?{tail}"
+
+
+def _escaped(value: str) -> str:
+    """A value of the start-up options, where a blank parts and a backslash joins."""
+    return re.sub(r"([\\\s])", r"\\\1", value)
+
+
+def _knock(server: Server) -> None:
+    """Looks whether anything listens, at once; the driver would try for half a minute."""
+    try:
+        if server.host.startswith("/"):
+            with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as door:
+                door.settimeout(CONNECT_SECONDS)
+                door.connect(f"{server.host}/.s.PGSQL.{server.port}")
+        else:
+            socket.create_connection((server.host, server.port), CONNECT_SECONDS).close()
+    except (OSError, UnicodeError) as fault:
+        why = getattr(fault, "strerror", None) or str(fault)
+        raise SourceError(
+            f"{server.words}: the database cannot be reached ({why}); is it running, and are host and port right?"
+        ) from None
+
+
+def _from_password_file(environment: Mapping[str, str], host: str, port: int, database: str, user: str) -> str | None:
+    """The password of the first line that fits; None without a file or a line."""
+    named = environment.get("PGPASSFILE")
+    path = Path(named) if named else Path(environment.get("HOME", "/")) / ".pgpass"
+    try:
+        if not path.is_file():
+            return None
+        if path.stat().st_mode & 0o077:
+            raise SourceError(f"{path}: others may read the passwords in it; set its rights to 0600")
+        lines = path.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError):
+        raise SourceError(f"{path}: the password file cannot be read; check its rights and its encoding") from None
+    local = "localhost" if host == _SOCKET_FOLDER else host
+    wanted = (local, str(port), database, user)
+    for line in lines:
+        fields = [re.sub(r"\\(.)", r"\1", item) for item in re.findall(r"(?:^|:)((?:\\.|[^:\\])*)", line)]
+        if line.startswith("#") or len(fields) < 5:
+            continue
+        if all(item in ("*", value) for item, value in zip(fields[:4], wanted, strict=True)):
+            return fields[4]
+    return None
+
+
+def _words(said: str) -> str:
+    """What to do about what the server said."""
+    known = {
+        "password authentication failed": "user or password are not accepted; check PGUSER and PGPASSWORD or the "
+        "password file",
+        "password missing": "a password is needed; set PGPASSWORD or a password file",
+        "permission denied": "this user may not read it; ask for the right to select",
+        "read-only transaction": "the query would change the database, which is never done; name one that only reads",
+        "statement timeout": f"the query takes longer than {STATEMENT_SECONDS} s; narrow it",
+        "lock timeout": "the table is locked by another program; try again later",
+        "timed out waiting for connection": "no connection within half a minute; check database, user and server",
+    }
+    for word, advice in known.items():
+        if word in said:
+            return f"{advice} ({said[:300]})"
+    return f"the query fails ({said[:300]}); try it in the database first"

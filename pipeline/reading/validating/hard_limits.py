@@ -1,0 +1,133 @@
+"""Pandera's verdict on typed rows, row by row, in a technician's words."""
+
+from __future__ import annotations
+
+import re
+
+import pandera.polars as pa
+import polars as pl
+from pandera.config import get_config_context
+
+from draincurve.pipeline.reading.cleaning.findings import found, together
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.schemas.bookings import Bookings
+from draincurve.schemas.columns import EARLIEST_YEAR, LONGEST_UNIT_ID, SERVICE_KINDS, TABLES, Column
+from draincurve.schemas.drains import MOST_RETURNED, Drains
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.measurements import Measurements
+from draincurve.schemas.oils import Oils
+from draincurve.schemas.units import Units
+from draincurve.schemas.usage import Usage
+
+SCHEMAS: dict[str, type[pa.DataFrameModel]] = {
+    "drains": Drains,
+    "units": Units,
+    "usage": Usage,
+    "bookings": Bookings,
+    "oils": Oils,
+    "measurements": Measurements,
+}
+PIECE = 250_000
+"""Rows checked at once: Pandera writes out every failing row, so larger pieces cost memory."""
+
+_FRAME_CHECKS: dict[str, tuple[str, str]] = {
+    "returned": ("drained_ml", f"is over {MOST_RETURNED:g} times what was filled: one of the two is wrong"),
+    "hours": ("oil_hours", "is empty: hours on the oil, or a meter reading, are needed"),
+    "rated": ("colour_rating", "is empty: a colour or a debris rating is needed"),
+    "thins": ("kv100", "is not under kv40: every oil thins as it warms, so the two are swapped or one is wrong"),
+    "rating_order": ("colour_rating", "is no range: the lower level comes first"),
+}
+
+
+def with_hard_limits(working: WorkingTable) -> WorkingTable:
+    """Holds back each row that its table's schema refuses, with every reason.
+
+    A cell that could not be read at all is not also called empty. Raises ContractError if Pandera is switched off,
+    or refuses the table as a whole, since then rows would be accepted unchecked.
+    """
+    _refuse_unchecked()
+    failures = [
+        failing_rows(working.table, working.typed.slice(start, PIECE)).with_columns(pl.col("_row") + start)
+        for start in range(0, working.typed.height, PIECE)
+    ]
+    if not failures:
+        return working
+    known = {column.name: column for column in TABLES[working.table]}
+    unread = working.findings.filter(pl.col("kind") == "held back").select("row", "column")
+    pieces = []
+    for (column, check), rows in pl.concat(failures).group_by("column", "check", maintain_order=True):
+        name, message = _reason(str(column), str(check), known)
+        if _is_about_absence(str(check)):
+            about = _explained_by(str(check), name)
+            rows = rows.join(unread.filter(pl.col("column").is_in(about)), left_on="_row", right_on="row", how="anti")
+        if name in working.raw.columns:
+            rows = rows.join(working.raw.select("_row", name), on="_row", how="left", maintain_order="left")
+        pieces.append(found(rows, name, "held back", message))
+    return working.with_findings(together(pieces))
+
+
+def failing_rows(table: str, typed: pl.DataFrame) -> pl.DataFrame:
+    """Columns _row (position in the given frame), column, check: one line for each failure."""
+    try:
+        SCHEMAS[table].validate(typed, lazy=True)
+    except pa.errors.SchemaErrors as faults:
+        cases: pl.DataFrame = faults.failure_cases
+        whole = cases.filter(pl.col("index").is_null())
+        if whole.height:
+            named = ", ".join(f"{column}: {check}" for column, check in whole.select("column", "check").iter_rows())
+            raise ContractError(
+                f"table {table} breaks its schema as a whole ({named}): a fault of the program"
+            ) from faults
+        return cases.select(
+            pl.col("index").cast(pl.UInt32).alias("_row"),
+            pl.col("column").cast(pl.String),
+            pl.col("check").cast(pl.String),
+        ).sort("_row", maintain_order=True)
+    return pl.DataFrame(schema={"_row": pl.UInt32, "column": pl.String, "check": pl.String})
+
+
+def _refuse_unchecked() -> None:
+    if not get_config_context().validation_enabled:
+        raise ContractError("Pandera's checks are switched off: unset PANDERA_VALIDATION_ENABLED and run again")
+
+
+def _is_about_absence(check: str) -> bool:
+    return check == "not_nullable" or check in ("hours", "rated")
+
+
+def _explained_by(check: str, name: str) -> list[str]:
+    """Columns whose unreadable cell already says why a value is missing; "" is a row that does not fit the header."""
+    if check == "hours":
+        return ["", "oil_hours", "meter_hours"]
+    return ["", "colour_rating", "debris_rating"] if check == "rated" else ["", name]
+
+
+def _reason(column: str, check: str, known: dict[str, Column]) -> tuple[str, str]:
+    """Column in the contract's words, and why a value there was refused."""
+    if check in _FRAME_CHECKS:
+        return _FRAME_CHECKS[check]
+    name = re.sub(r"_(low|high)$", "_rating", column) if column not in known else column
+    definition = known[name]
+    if check == "not_nullable":
+        return name, f"is empty: expected {definition.meaning}"
+    if check.startswith("str_length"):
+        return name, f"is longer than {LONGEST_UNIT_ID} characters: a unit's label is shorter"
+    if check.startswith("isin"):
+        return name, f"is none of {', '.join(SERVICE_KINDS)}"
+    if definition.kind == "date":
+        return name, f"is before {EARLIEST_YEAR}: a slip of the year"
+    return name, _limit_reason(check, definition)
+
+
+def _limit_reason(check: str, definition: Column) -> str:
+    """Which limit was passed, and what lies between the limits."""
+    unit = f" {definition.unit}" if definition.unit else ""
+    low = f"{definition.low:g} or more" if definition.low_allowed else f"more than {definition.low:g}"
+    expected = f"expected {low}{unit}"
+    if definition.high is not None:
+        expected = f"expected {low}, at most {definition.high:g}{unit}"
+    if check.startswith("less_than"):
+        return f"is over {definition.high:g}{unit}: {expected}"
+    if definition.low_allowed and definition.low == 0:
+        return f"is negative: {expected}"
+    return f"is {'under' if definition.low_allowed else 'not over'} {definition.low:g}{unit}: {expected}"

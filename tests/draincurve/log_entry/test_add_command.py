@@ -1,0 +1,101 @@
+"""`draincurve add` as the bench calls it."""
+
+from __future__ import annotations
+
+import re
+
+import polars as pl
+import pytest
+from bench_logs import HEADER, csv_bytes, last_drain, write_log
+from typer.testing import CliRunner
+
+from draincurve.cli import app
+from draincurve.schemas.columns import DRAINS
+
+DRAIN = (
+    "--unit=F07", "--date=2026-06-19", "--hours=12.5", "--colour=3", "--debris=2", "--rider=Tevik",
+    "--as-of=2026-06-20", "--grade=Fork 5", "--spring=Stepped 46",
+)  # fmt: skip
+
+
+def add(*words: str):
+    return CliRunner().invoke(app, ["add", *words])
+
+
+def test_it_adds_and_says_what_and_where(tmp_path):
+    path = write_log(tmp_path, delimiter=";", decimal=",")
+    ran = add(str(path), *DRAIN)
+    assert ran.exit_code == 0
+    assert ran.stdout == f"added to {path}, line 14: F07;2026-06-19;12,5;Fork 5;;3;2;Stepped 46;Tevik;\n"
+    assert ran.stderr == ""
+    assert last_drain(path)["oil_hours"] == 12.5
+
+
+def test_a_refusal_is_one_line_and_status_1(tmp_path):
+    path = write_log(tmp_path)
+    ran = add(str(path), *DRAIN, "--hours", "0")
+    assert (ran.exit_code, ran.stdout) == (1, "")
+    assert re.fullmatch(r"draincurve: not added: oil_hours = 0: .*\n", ran.stderr)
+    assert path.read_bytes() == csv_bytes()
+
+
+def test_a_question_is_asked_and_the_row_kept(tmp_path):
+    path = write_log(tmp_path)
+    ran = add(str(path), *DRAIN, "--rider", "Tevick")
+    assert ran.exit_code == 0
+    assert "question: rider = Tevick: are 'Tevick' and 'Tevik' one?" in ran.stderr
+    assert last_drain(path)["rider"] == "Tevick"
+
+
+def test_a_sign_that_means_inspect_is_said_at_once(tmp_path):
+    ran = add(str(write_log(tmp_path, header=(*HEADER[:-1], "leak"))), *DRAIN, "--leak", "yes")
+    assert ran.exit_code == 0
+    assert "leak: inspect now, whatever the interval" in ran.stderr
+
+
+def test_every_column_has_an_option(tmp_path):
+    options = {
+        "unit": "F07", "date": "2026-06-19", "hours": "12.5", "meter": "100", "grade": "Fork 5", "filled": "520",
+        "drained": "505", "settle": "0.5", "colour": "3", "debris": "2", "spring": "Stepped 46", "spring-hours": "40",
+        "rider": "Tevik", "rated-by": "KB", "surface": "mud", "site": "truck", "machine": "bike 1",
+        "chamber": "inner", "method": "poured", "kind": "rebuild", "new-parts": "seals", "note": "odd smell",
+        "milky": "no", "burnt": "yes", "leak": "no",
+    }  # fmt: skip
+    path = tmp_path / "drains.csv"
+    ran = add(str(path), "--new", "--as-of=2026-06-20", *(f"--{name}={text}" for name, text in options.items()))
+    assert ran.exit_code == 0, ran.stderr
+    written = pl.read_csv(path, infer_schema=False).row(0, named=True)
+    assert written == dict(zip([column.name for column in DRAINS], options.values(), strict=True))
+
+
+def test_logs_that_are_not_added_to_say_what_to_do(tmp_path):
+    workbook = tmp_path / "log.xlsx"
+    workbook.write_bytes(b"PK\x03\x04")
+    parquet = tmp_path / "log.parquet"
+    pl.DataFrame({"unit_id": ["F07"]}).write_parquet(parquet)
+    for log in (str(workbook), str(parquet), str(tmp_path / "gone.xlsx"), "postgresql://bench@localhost/shop#drains"):
+        ran = add(log, *DRAIN, "--new")
+        assert (ran.exit_code, len(ran.stderr.splitlines())) == (1, 1)
+        assert "CSV" in ran.stderr
+    ran = add(f"sqlite:{tmp_path / 'x.db'}#SELECT * FROM drains", *DRAIN)
+    assert "a query cannot be added to; name a table" in ran.stderr
+
+
+def test_a_table_of_a_database(tmp_path):
+    address = f"sqlite:{tmp_path / 'shop.db'}#drains"
+    ran = add(address, *DRAIN, "--new")
+    assert ran.exit_code == 0, ran.stderr
+    assert f"added to {tmp_path / 'shop.db'}, table drains, row 1: unit_id = F07" in ran.stdout
+    assert add(str(tmp_path / "shop.db"), *DRAIN, "--hours", "9").exit_code == 0
+    assert CliRunner().invoke(app, ["check", address, "--as-of", "2026-06-20"]).exit_code == 0
+
+
+@pytest.mark.parametrize("words", [[], ["--unit", "F07"]])
+def test_too_little_to_be_a_drain(words, tmp_path):
+    ran = add(str(write_log(tmp_path)), *words)
+    assert (ran.exit_code, len(ran.stderr.splitlines())) == (1, 1)
+
+
+def test_a_folder_that_is_not_there(tmp_path):
+    ran = add(str(tmp_path / "gone" / "drains.csv"), *DRAIN, "--new")
+    assert (ran.exit_code, len(ran.stderr.splitlines())) == (1, 1)

@@ -1,0 +1,94 @@
+"""The settings file that --init writes: every setting in it, true as it stands and with every # taken away."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+
+import pytest
+
+from draincurve.nightly.commented_settings import commented_settings, write_commented_settings
+from draincurve.schemas.errors import SettingsError
+from draincurve.schemas.nightly_settings import NightlySettings, read_nightly
+
+
+def uncommented(text: str) -> str:
+    return re.sub(r"^#(?=\w+ = )", "", text, flags=re.MULTILINE)
+
+
+def names_of(settings: object, table: str = "") -> set[str]:
+    found = set()
+    for item in fields(settings):
+        value = getattr(settings, item.name)
+        found |= names_of(value, f"{table}{item.name}.") if is_dataclass(value) else {f"{table}{item.name}"}
+    return found
+
+
+def test_every_setting_is_in_it_under_its_table() -> None:
+    said, table = set(), ""
+    for line in commented_settings().splitlines():
+        if line.startswith("["):
+            table = f"{line.strip('[]')}."
+        elif found := re.match(r"(?:#|# or: )?(\w+) = ", line):
+            said.add(table + found[1])
+    assert said == names_of(NightlySettings())
+
+
+def test_as_it_stands_it_sets_nothing_but_log_and_folder(tmp_path: Path) -> None:
+    write_commented_settings(tmp_path / "night.toml")
+    settings = read_nightly(tmp_path / "night.toml").settings
+    assert settings.sources.log == "drains.csv"
+    assert (settings.policy, settings.delivery, settings.schedule, settings.output) == (
+        NightlySettings().policy,
+        NightlySettings().delivery,
+        NightlySettings().schedule,
+        NightlySettings().output,
+    )
+
+
+def test_with_every_comment_taken_away_it_is_still_read(tmp_path: Path) -> None:
+    (tmp_path / "night.toml").write_text(uncommented(commented_settings()))
+    file = read_nightly(tmp_path / "night.toml")
+    settings = file.settings
+    assert settings.policy.costs.change == 60
+    assert settings.delivery.mail.recipients == ("bench@workshop.example",)
+    assert settings.sources.sides.keys() == {"units", "usage", "bookings", "oils", "measurements"}
+    assert (file.output_folder, file.ledger) == (tmp_path / "reports", tmp_path / "reports" / "ledger.sqlite")
+
+
+def test_defaults_are_written_as_they_are() -> None:
+    given = tomllib.loads(uncommented(commented_settings()))
+    assert given["policy"]["accepted_risk"] == NightlySettings().policy.accepted_risk
+    assert given["schedule"]["at"] == NightlySettings().schedule.at
+    assert given["policy"]["priors"]["hours_slope"] == NightlySettings().policy.priors.hours_slope
+
+
+def test_a_file_that_is_there_is_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "night.toml").write_text("mine")
+    with pytest.raises(SettingsError, match="is there already"):
+        write_commented_settings(tmp_path / "night.toml")
+    assert (tmp_path / "night.toml").read_text() == "mine"
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("[sources]\nlgo = 'a.csv'", r"\[sources\] lgo: unknown setting; did you mean log"),
+        ("[soruces]\nlog = 'a.csv'", "soruces: unknown setting; did you mean sources"),
+        ("[sources]\nunits = 'a.csv'", "names no log"),
+        ("[sources]\nlog = 3", "expected one line of text"),
+        ("[sources]\nlog = 'a.csv'\n[policy.limits]\ncolour_ratin = 3", r"\[policy.limits\] colour_ratin: unknown"),
+        ("[sources]\nlog = 'a.csv'\n[policy.costs]\nlate = 3", "needs both change and late"),
+        ("[sources]\nlog = 'a.csv'\n[schedule]\nkeep_reports = 0", "expected a whole number from 1"),
+        ("[sources]\nlog = 'a.csv'\n[delivery.mail]\nhost = 'h'", "needs sender and recipients"),
+        ("sources = 3", r"write it as \[sources\]"),
+        ("[sources", "not a TOML file"),
+    ],
+)
+def test_wrong_settings_are_one_line_that_names_the_nearest(tmp_path: Path, text: str, words: str) -> None:
+    (tmp_path / "night.toml").write_text(text)
+    with pytest.raises(SettingsError, match=words) as fault:
+        read_nightly(tmp_path / "night.toml")
+    assert "\n" not in str(fault.value).split("not a TOML", 1)[0]

@@ -1,0 +1,115 @@
+"""Numbers with units: the factor is pint's, the words are ours."""
+
+import polars as pl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks
+from draincurve.pipeline.reading.cleaning.quantities import read_quantities
+from draincurve.pipeline.reading.cleaning.unit_words import TARGETS, WORDS, unit_factor
+from draincurve.schemas.columns import Kind
+
+
+def one(text: str, kind: Kind, unit: str | None = None) -> dict[str, object]:
+    read = read_quantities(pl.Series([text]), kind, unit, DecimalMarks())
+    return read.row(0, named=True)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        ("90 min", "run hours", 1.5),
+        ("1h30", "run hours", 1.5),
+        ("41h30", "run hours", 41.5),
+        ("1 h 30 min", "run hours", 1.5),
+        ("1:30", "run hours", 1.5),
+        ("41,5", "run hours", 41.5),
+        ("41,5 h", "run hours", 41.5),
+        ("1900-01-01 17:30:00", "run hours", 41.5),
+        ("1899-12-31 01:30:00", "run hours", 1.5),
+        ("10 min", "standing time", 1 / 6),
+        ("o/n", "standing time", 12.0),
+        ("week", "standing time", 168.0),
+        ("2 weeks", "standing time", 336.0),
+        ("3 d", "standing time", 72.0),
+        ("0.35 l", "volume", 350.0),
+        ("350 cc", "volume", 350.0),
+        ("350 CC", "volume", 350.0),
+        ("350cm³", "volume", 350.0),
+        ("480ML", "volume", 480.0),
+        ("8,5 cl", "volume", 85.0),
+        ("12 mm²/s", "viscosity", 12.0),
+        ("12 cSt", "viscosity", 12.0),
+        ("2 weeks", "oil age", 14.0),
+        ("-3", "run hours", -3.0),
+        ("1e3", "run hours", 1000.0),
+    ],
+)
+def test_what_the_bench_types(text: str, kind: Kind, value: float) -> None:
+    read = one(text, kind)
+    assert read["reason"] is None
+    assert read["value"] == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["8.5 fl oz", "8.5 oz", "8.5floz", "8.5 FL. OZ."])
+def test_ounces_in_a_volume_are_us_fluid_ounces(text: str) -> None:
+    """1 US fluid ounce is 29.5735295625 ml exactly: 231 cubic inches / 128 (NIST Handbook 44, appendix C)."""
+    assert one(text, "volume")["value"] == pytest.approx(8.5 * 29.5735295625, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "reason"),
+    [
+        ("110 mm", "volume", "'mm' is not a volume"),
+        ("5W", "volume", "'W' is not a volume"),
+        ("12 oz", "run hours", "'oz' is not hours run"),
+        ("2 days", "run hours", "'days' does not say hours run"),
+        ("12 parsecs", "run hours", "unit 'parsecs' is not known"),
+        ("10-12", "run hours", "is not one value"),
+        ("10 to 12 h", "run hours", "is not one value"),
+        ("1h75", "run hours", "more than 59 minutes"),
+        ("abc", "run hours", "is not a number"),
+        ("inf", "volume", "is not a number"),
+        ("1e999", "volume", "is not a number"),
+        ("9" * 400, "volume", "is not a number"),
+        ("<5", "run hours", "is not a number"),
+        ("12 mm", "number", "put its unit in the column for units"),
+    ],
+)
+def test_what_does_not_fit_has_a_reason(text: str, kind: Kind, reason: str) -> None:
+    read = one(text, kind)
+    assert read["value"] is None
+    assert reason in str(read["reason"])
+
+
+@pytest.mark.parametrize("text", ["~15", "15?", "ca. 15", "about 15", "≈15"])
+def test_approximate_values_are_kept_with_a_note(text: str) -> None:
+    read = one(text, "run hours")
+    assert read["value"] == 15.0
+    assert "approximate" in str(read["note"])
+
+
+@pytest.mark.parametrize("text", ["", " ", "-", "–", "?", "n/a", "NaN", "none"])
+def test_nothing_known_is_null_without_reason(text: str) -> None:
+    assert one(text, "run hours") == {"value": None, "unit": None, "reason": None, "note": None}
+
+
+def test_the_headers_unit_counts_where_the_cell_has_none() -> None:
+    texts = pl.Series(["90", "1.5 h", "90 min", None, "1h30"])
+    assert read_quantities(texts, "run hours", "min", DecimalMarks())["value"].to_list() == [1.5, 1.5, 1.5, None, 1.5]
+
+
+def test_every_word_has_a_pint_unit_and_fits_something_or_nothing() -> None:
+    for word in WORDS:
+        verdicts = [unit_factor(word, kind) for kind in TARGETS]
+        assert all((verdict.factor is None) == (verdict.reason is not None) for verdict in verdicts)
+        assert all(verdict.factor is None or verdict.factor > 0 for verdict in verdicts)
+
+
+@given(st.lists(st.one_of(st.none(), st.text(max_size=12)), max_size=8), st.sampled_from([*TARGETS, "number"]))
+def test_any_text_gives_a_finite_value_or_a_reason_or_nothing(texts: list[str | None], kind: Kind) -> None:
+    read = read_quantities(pl.Series(texts, dtype=pl.String), kind, None, DecimalMarks())
+    assert read.height == len(texts)
+    assert read["value"].drop_nulls().is_finite().all()
+    assert read.filter(pl.col("value").is_not_null() & pl.col("reason").is_not_null()).is_empty()

@@ -1,0 +1,76 @@
+"""Spellings that are one, and those that are only asked about."""
+
+import polars as pl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from draincurve.pipeline.reading.cleaning.spellings import near_matches, settled_spellings, spelling_key
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [("F07", "f-07"), ("F07", "f 07"), ("F07", "F_07"), ("5W", "5 w"), ("2.5W", "2,5w"), ("O'Brien", "obrien")],
+)
+def test_case_spaces_and_punctuation_do_not_count(first: str, second: str) -> None:
+    assert spelling_key(first) == spelling_key(second)
+
+
+@pytest.mark.parametrize(
+    ("first", "second"), [("2.5W", "25W"), ("7-1", "71"), ("7-1", "7.1"), ("A+", "A"), ("F07", "F7"), ("???", "!!!")]
+)
+def test_what_tells_names_apart(first: str, second: str) -> None:
+    assert spelling_key(first) != spelling_key(second)
+
+
+def near(*names: str) -> bool:
+    return bool(near_matches({spelling_key(name): name for name in names}))
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("F07", "F7"),
+        ("07 front", "front 07"),
+        ("progressive", "progresive"),
+        ("progressive", "porgressive"),
+        ("linear soft", "linear sofd"),
+    ],
+)
+def test_near_matches_are_found(first: str, second: str) -> None:
+    assert near(first, second)
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("F07", "F08"),
+        ("5W", "10W"),
+        ("Rider A", "Rider B"),
+        ("Al", "Hal"),
+        ("F1-R2", "F2-R1"),
+        ("42 N/mm", "44 N/mm"),
+    ],
+)
+def test_names_that_differ_on_purpose_are_left_alone(first: str, second: str) -> None:
+    assert not near(first, second)
+
+
+def test_commonest_spelling_is_shown_and_the_first_table_has_the_say() -> None:
+    drains = pl.Series(["5 w", "5W", "5W", None])
+    register = pl.Series(["5-w", "5-w", "5-w", "5-w", "10W"])
+    found = settled_spellings([drains, register])
+    assert found.shown == {"5W": "5W", "5 w": "5W", "5-w": "5W", "10W": "10W"}
+    assert found.variants == {"5W": ("5W", "5 w", "5-w")}
+
+
+def test_ties_go_to_the_first_seen() -> None:
+    assert settled_spellings([pl.Series(["f-07", "F07"])]).shown["F07"] == "f-07"
+
+
+@given(st.lists(st.text(min_size=1, max_size=10), max_size=12))
+def test_settling_twice_changes_nothing(names: list[str]) -> None:
+    shown = settled_spellings([pl.Series(names, dtype=pl.String)]).shown
+    again = settled_spellings([pl.Series([shown[name] for name in names], dtype=pl.String)]).shown
+    assert all(again[shown[name]] == shown[name] for name in names)
+    assert set(shown) == set(names)

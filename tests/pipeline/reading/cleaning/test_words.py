@@ -1,0 +1,33 @@
+"""Cells that hold a word."""
+
+import polars as pl
+import pytest
+
+from draincurve.pipeline.reading.cleaning.words import read_service_kind, read_text, read_yes_no
+
+
+@pytest.mark.parametrize("text", ["yes", "Y", "x", "1", "TRUE", "ja", " Yes "])
+def test_yes(text: str) -> None:
+    assert read_yes_no(pl.Series([text])).row(0) == (True, None)
+
+
+@pytest.mark.parametrize("text", ["no", "N", "0", "false", "-", "nein"])
+def test_no(text: str) -> None:
+    assert read_yes_no(pl.Series([text])).row(0) == (False, None)
+
+
+def test_blank_is_unknown_and_anything_else_has_a_reason() -> None:
+    read = read_yes_no(pl.Series([None, "", "?", "maybe", "2"]))
+    assert read["value"].to_list() == [None] * 5
+    assert read["reason"].is_null().to_list() == [True, True, True, False, False]
+
+
+def test_kinds_of_service() -> None:
+    read = read_service_kind(pl.Series(["Top up", "top-up", "TOPUP", "Rebuild", "oil change", None, "boil"]))
+    assert read["value"].to_list() == ["top-up", "top-up", "top-up", "rebuild", "oil", "oil", None]
+    assert read["reason"].is_null().to_list() == [True] * 6 + [False]
+
+
+def test_text_is_trimmed_and_dashes_are_nothing() -> None:
+    texts = pl.Series(["  a \t b ", "-", "n/a", "", None, "\u00a0x"])
+    assert read_text(texts).to_list() == ["a b", None, None, None, None, "x"]

@@ -1,0 +1,166 @@
+"""CSV as typed: delimiters, quotes, line numbers, rows that do not fit, and what is refused."""
+
+from pathlib import Path
+
+import polars as pl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from draincurve.pipeline.reading.sources.csv_file import read_csv_file, sniffed_delimiter
+from draincurve.schemas.errors import SourceError
+
+
+def read(folder: Path, content: bytes | str) -> pl.DataFrame:
+    path = folder / "log.csv"
+    path.write_bytes(content.encode() if isinstance(content, str) else content)
+    return read_csv_file(path, "drains").frame
+
+
+def rows(frame: pl.DataFrame) -> list[tuple[object, ...]]:
+    return frame.select(pl.exclude("_line")).rows()
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t"])
+@pytest.mark.parametrize("start", [b"", b"\xef\xbb\xbf"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_delimiters_bom_and_line_ends(tmp_path: Path, mark: str, start: bytes, end: str) -> None:
+    lines = ["unit", "hours", "note"], ["F07", "12.5", "ok"], ["F08", "9", ""]
+    frame = read(tmp_path, start + end.join(mark.join(line) for line in lines).encode())
+    assert frame.columns == ["unit", "hours", "note", "_line"]
+    assert rows(frame) == [("F07", "12.5", "ok"), ("F08", "9", None)]
+    assert frame["_line"].to_list() == [2, 3]
+
+
+def test_decimal_comma_beside_semicolon(tmp_path: Path) -> None:
+    frame = read(tmp_path, "unit;hours;filled\nF07;12,5;480,5\nF08;9,25;481\n")
+    assert rows(frame) == [("F07", "12,5", "480,5"), ("F08", "9,25", "481")]
+
+
+def test_quotes_are_respected_by_the_sniffer() -> None:
+    assert sniffed_delimiter('unit;"note, or remark, or both"\nF07;"a, b"\nF08;"c, d, e"\n') == ";"
+    assert sniffed_delimiter("unit,note\nF07,a; b; c\nF08,d\n") == ","
+
+
+def test_first_line_may_name_the_delimiter(tmp_path: Path) -> None:
+    frame = read(tmp_path, "sep=;\r\nunit;hours\r\nF07;12,5\r\n")
+    assert rows(frame) == [("F07", "12,5")]
+    assert frame["_line"].to_list() == [3]
+
+
+def test_line_is_where_the_record_starts(tmp_path: Path) -> None:
+    frame = read(tmp_path, 'unit,note\n\nF07,"first\nsecond\n\nfourth"\nF08,"a ""quoted"" word"\n\n\nF09,x\n')
+    assert frame["_line"].to_list() == [3, 7, 10]
+    assert frame["note"].to_list() == ["first\nsecond\n\nfourth", 'a "quoted" word', "x"]
+
+
+def test_lines_without_content_are_no_rows_but_any_content_is(tmp_path: Path) -> None:
+    frame = read(tmp_path, "unit,hours\n\n , \n,,,\n,5\nF07,1\n")
+    assert rows(frame) == [(None, "5"), ("F07", "1")]
+    assert frame["_line"].to_list() == [5, 6]
+
+
+@pytest.mark.parametrize("quoted", [False, True])
+def test_uneven_rows_are_kept_with_the_reason(tmp_path: Path, quoted: bool) -> None:
+    first = '"F07"' if quoted else "F07"
+    frame = read(tmp_path, f"unit,hours,oil\n{first},41,5,5W\nF08,9\nF09,7,5W,,\nF10,8,5W\n")
+    assert frame.height == 4
+    faults = frame["_fault"].to_list()
+    assert "4 cells, the header has 3" in faults[0]
+    assert "2 cells, the header has 3" in faults[1]
+    assert faults[2:] == [None, None], "blank cells past the header are no content"
+    assert frame["_surplus"].to_list() == ["5W", None, None, None]
+
+
+def test_a_stray_quotation_mark_is_named_by_its_lines(tmp_path: Path) -> None:
+    frame = read(tmp_path, 'unit,note,oil\nF07,"open,5W\nF08,x,5W\nF09,y",5W,z\nF10,x,5W\n')
+    assert "line 2 to line 4" in frame["_fault"][0]
+    assert frame["unit"].to_list() == ["F07", "F10"]
+
+
+def test_trailing_delimiters_and_repeated_headers(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text("unit,note,note,,\nF07,a,b,,\nF08,c,d,,e\n")
+    table = read_csv_file(path, "drains")
+    assert table.cell_columns == ["unit", "note", "note (2)", "column 5"]
+    assert table.typed_headers == ("unit", "note", "note", "")
+    assert table.frame["column 5"].to_list() == [None, "e"]
+    assert "_fault" not in table.frame.columns
+
+
+def test_windows_1252_is_read_with_a_note(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    path.write_bytes("rider,hours\nZoë,12\n".encode("cp1252"))
+    table = read_csv_file(path, "drains")
+    assert table.frame["rider"].to_list() == ["Zoë"]
+    assert "Windows-1252" in table.notes[0]
+
+
+@pytest.mark.parametrize(
+    ("content", "wording"),
+    [
+        (b"", "empty"),
+        (b"\n \n;;\n", "empty"),
+        (b"\xff\xfeu\x00n\x00", "UTF-16"),
+        (b"unit,hours\nF07,\x0012\n", "line 2: holds NUL bytes"),
+        (b"unit,hours\nF07,\x81\x8d\xff\n", "line 2: is not UTF-8"),
+        (b'unit,hours\nF07,1\nF08,"12\nF09,3\n', "line 3: a quotation mark is opened"),
+    ],
+)
+def test_refused_in_one_line(tmp_path: Path, content: bytes, wording: str) -> None:
+    with pytest.raises(SourceError, match=wording) as caught:
+        read(tmp_path, content)
+    assert "\n" not in str(caught.value)
+
+
+def test_missing_file_and_folder(tmp_path: Path) -> None:
+    with pytest.raises(SourceError, match="no such file"):
+        read_csv_file(tmp_path / "none.csv", "drains")
+    with pytest.raises(SourceError, match="is a folder"):
+        read_csv_file(tmp_path, "drains")
+
+
+cells = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\x00"), max_size=8)
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.data(), st.sampled_from([",", ";", "\t"]))
+def test_what_a_csv_writer_writes_comes_back(
+    tmp_path_factory: pytest.TempPathFactory, data: st.DataObject, mark: str
+) -> None:
+    """The writer of the standard library is the oracle."""
+    import csv
+
+    width = data.draw(st.integers(2, 4))
+    typed = data.draw(st.lists(st.lists(cells, min_size=width, max_size=width), max_size=6))
+    path = tmp_path_factory.mktemp("csv") / "log.csv"
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file, delimiter=mark, quoting=csv.QUOTE_ALL)
+        writer.writerow([f"column_{i}" for i in range(width)])
+        writer.writerows(typed)
+    frame = read_csv_file(path, "drains").frame
+    expected = [tuple(cell or None for cell in row) for row in typed if any(cell.strip() for cell in row)]
+    assert rows(frame) == expected
+
+
+@settings(max_examples=120, deadline=None)
+@given(st.binary(max_size=120))
+def test_any_bytes_give_a_table_or_one_clear_error(tmp_path_factory: pytest.TempPathFactory, content: bytes) -> None:
+    path = tmp_path_factory.mktemp("bytes") / "log.csv"
+    path.write_bytes(content)
+    try:
+        frame = read_csv_file(path, "drains").frame
+    except SourceError as fault:
+        message = str(fault)
+    else:
+        message = str(path)
+        assert frame["_line"].is_sorted()
+        assert frame["_line"].n_unique() == frame.height
+    assert message.startswith(str(path))
+    assert "\n" not in message
+
+
+@pytest.mark.parametrize("text", ["sep=,\r\n", "sep=;\n;;;\n", 'sep=,\n""\n', "sep=;"])
+def test_a_file_that_only_names_its_delimiter_is_empty(tmp_path: Path, text: str) -> None:
+    with pytest.raises(SourceError, match="the file is empty"):
+        read(tmp_path, text)

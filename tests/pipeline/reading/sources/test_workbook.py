@@ -1,0 +1,89 @@
+"""Workbooks as text: no row lost, row numbers of the sheet, values as their text."""
+
+from datetime import date, datetime
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from draincurve.pipeline.reading.sources.reading import read_log, read_table
+from draincurve.schemas.errors import SourceError
+
+
+def workbook(path: Path, sheets: dict[str, list[list[object]]]) -> Path:
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        for row, cells in enumerate(rows, start=1):
+            for column, cell in enumerate(cells, start=1):
+                sheet.cell(row, column, cell)
+    book.save(path)
+    return path
+
+
+def test_rows_above_and_between_keep_the_row_numbers(tmp_path: Path) -> None:
+    rows: list[list[object]] = [
+        [None, None],
+        ["unit", "hours", "date"],
+        ["007", 12, date(2026, 3, 4)],
+        [None, None],
+        ["F08", 12.25, datetime(2026, 3, 5, 14, 30)],
+        ["F09", "12 h", None],
+    ]
+    table = read_log(workbook(tmp_path / "log.xlsx", {"Log": rows}))["drains"]
+    assert table.source == "log.xlsx[Log]"
+    assert table.frame["_line"].to_list() == [3, 5, 6]
+    assert table.frame["unit"].to_list() == ["007", "F08", "F09"]
+    assert table.frame["hours"].to_list() == ["12", "12.25", "12 h"]
+    assert table.frame["date"].to_list() == ["2026-03-04 00:00:00", "2026-03-05 14:30:00", None]
+
+
+def test_a_late_text_below_many_numbers_is_not_lost(tmp_path: Path) -> None:
+    rows: list[list[object]] = [["unit", "hours"], *[["F07", n] for n in range(1, 1500)], ["F07", "12 h"]]
+    table = read_log(workbook(tmp_path / "log.xlsx", {"drains": rows}))["drains"]
+    assert table.frame.height == 1500
+    assert table.frame["hours"][-1] == "12 h"
+
+
+def test_sheets_are_found_by_name_in_any_case(tmp_path: Path) -> None:
+    path = workbook(
+        tmp_path / "log.xlsx",
+        {
+            "Read me": [["hello"], ["there"]],
+            "UNITS ": [["unit"], ["F07"]],
+            "Drains": [["unit"], ["F08"]],
+            "bookings": [],
+        },
+    )
+    tables = read_log(path)
+    assert sorted(tables) == ["drains", "units"]
+    assert tables["drains"].frame["unit"].to_list() == ["F08"]
+    assert read_table(path, "units").frame["unit"].to_list() == ["F07"]
+
+
+def test_first_other_sheet_is_the_drains(tmp_path: Path) -> None:
+    path = workbook(tmp_path / "log.xlsx", {"units": [["unit"], ["F07"]], "2026": [["unit"], ["F08"]]})
+    assert read_log(path)["drains"].source == "log.xlsx[2026]"
+
+
+@pytest.mark.parametrize(
+    ("sheets", "wording"),
+    [
+        ({"units": [["unit"], ["F07"]]}, "no sheet of drains"),
+        ({"drains": []}, "no rows of drains"),
+        ({"drains": [["unit", "hours"]]}, "no row below it"),
+        ({"drains": [["unit"], ["F07"]], "Drains ": [["unit"], ["F07"]]}, "are both drains"),
+    ],
+)
+def test_refused(tmp_path: Path, sheets: dict[str, list[list[object]]], wording: str) -> None:
+    with pytest.raises(SourceError, match=wording):
+        read_log(workbook(tmp_path / "log.xlsx", sheets))
+
+
+def test_not_a_workbook(tmp_path: Path) -> None:
+    path = tmp_path / "log.xlsx"
+    path.write_bytes(b"PK\x03\x04 this is no workbook")
+    with pytest.raises(SourceError, match="not a workbook") as caught:
+        read_log(path)
+    assert "\n" not in str(caught.value)
