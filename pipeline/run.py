@@ -33,9 +33,9 @@ from draincurve.pipeline.fitting.engine_address import EngineFor, engine_at
 from draincurve.pipeline.fitting.oil_term import oil_term
 from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.judging.backtest.backtest import backtest
-from draincurve.pipeline.judging.channel_trust import channel_trust
+from draincurve.pipeline.judging.channel_trust import ChannelTrust, channel_trust
 from draincurve.pipeline.judging.evidence import channel_result, unfitted_result
-from draincurve.pipeline.judging.legs.comparison import compare_legs
+from draincurve.pipeline.judging.legs.comparison import LegResult, compare_legs
 from draincurve.pipeline.judging.legs.swaps import possible_swaps
 from draincurve.pipeline.judging.sample_fits import sample_fits
 from draincurve.pipeline.judging.springs.comparison import compare_springs
@@ -44,15 +44,12 @@ from draincurve.pipeline.judging.turned import turned_column
 from draincurve.pipeline.judging.viscosity_effect import viscosity_sentences
 from draincurve.pipeline.judging.volume.balance import volume_balance
 from draincurve.pipeline.judging.warnings import fit_warnings
-from draincurve.pipeline.leg_results import LegResult
 from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.validating.checked_log import CheckedLog
 from draincurve.pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
-from draincurve.pipeline.trust_results import ChannelTrust
-from draincurve.pipeline.validation import CheckedLog
 from draincurve.schemas.settings import Settings
 
 LIBRARIES = ("draincurve", "numpy", "scipy", "numba", "polars", "pandera", "pint", "scikit-learn", "matplotlib")
-
 
 PLAN_ORIGINS = 3
 """Past dates at which the main job tries its own earlier predictions; the backtest command tries more."""

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from draincurve.pipeline.backtest_result import BacktestResult
 from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.judging.backtest.backtest import backtest
+from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
+from draincurve.pipeline.reading.validating.checked_log import CheckedLog
 from draincurve.pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
-from draincurve.pipeline.validation import CheckedLog
 
 ORIGINS = 12
 

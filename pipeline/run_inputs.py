@@ -11,7 +11,7 @@ from pathlib import Path
 
 from draincurve.pipeline.freed_memory import give_back
 from draincurve.pipeline.reading.sources import SourceAddress, SourceTable, read_log, read_table
-from draincurve.pipeline.validation import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
 from draincurve.schemas.settings import Settings, read_settings
 
 Progress = Callable[[str], None]

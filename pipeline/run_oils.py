@@ -7,12 +7,11 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.describing.oil_catalogue import oil_catalogue
+from draincurve.pipeline.describing.oil_catalogue import OilResult, oil_catalogue
 from draincurve.pipeline.describing.viscosity_temperature import COLDEST_C, HOTTEST_C
-from draincurve.pipeline.oil_results import OilResult
-from draincurve.pipeline.plan_result import TableAccount
 from draincurve.pipeline.reading.sources import SourceAddress, read_table
-from draincurve.pipeline.validation import check_alone
+from draincurve.pipeline.reading.validating.accounting import TableAccount
+from draincurve.pipeline.reading.validating.checked_log import check_alone
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.settings import Settings
 

@@ -8,10 +8,9 @@ from draincurve.pipeline.describing.rated_drains import CHANNELS, describe
 from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.random_streams import stream
-from draincurve.pipeline.judging.springs.comparison import compare_springs
+from draincurve.pipeline.judging.springs.comparison import SpringComparison, compare_springs
+from draincurve.pipeline.reading.validating.checked_log import CheckedLog
 from draincurve.pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
-from draincurve.pipeline.spring_results import SpringComparison
-from draincurve.pipeline.validation import CheckedLog
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from typing import Any
 import polars as pl
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.backtest_result import BacktestResult, ChannelBacktest
+from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
 from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
 from draincurve.reports.page.backtest_section import backtest_section
 from draincurve.reports.page.environment import inlined_style, page_environment

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from draincurve.pipeline.oil_results import SHOWN_COLD_C, OilGrade, OilResult
+from draincurve.pipeline.describing.oil_catalogue import SHOWN_COLD_C, OilGrade, OilResult
 
 UNKNOWN = "-"
 

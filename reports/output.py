@@ -7,8 +7,8 @@ from pathlib import Path
 
 import polars as pl
 
-from draincurve.pipeline.held_back_results import HeldBackFile
 from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile
 from draincurve.reports.output_folder import swapped_in
 from draincurve.reports.page_writer import write_page
 from draincurve.reports.print_edition.report_pdf import write_pdf

@@ -9,7 +9,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from draincurve.pipeline.plan_result import ChannelResult, PlanResult
+from draincurve.pipeline.judging.evidence import ChannelResult
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import settings_as_dict
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from draincurve.pipeline.spring_results import SpringComparison, SpringPair
+from draincurve.pipeline.judging.springs.comparison import SpringComparison, SpringPair
 
 _HEADS = ("spring", "against", "verdict", "hours multiplier", "p", "p adjusted", "p units", "drains", "more drains")
 

@@ -9,8 +9,8 @@ from typing import IO
 import polars as pl
 
 from draincurve.pipeline.describing.fleet_size import is_large
-from draincurve.pipeline.held_back_results import HeldBackFile
 from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile
 from draincurve.schemas.fleet_intervals import checked_fleet_intervals
 from draincurve.schemas.forecast import checked_forecast, empty_forecast
 from draincurve.schemas.held_back import checked_held_back

@@ -16,7 +16,7 @@ from draincurve.schemas.errors import DraincurveError, file_fault_line
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from draincurve.pipeline.plan_result import TableAccount
+    from draincurve.pipeline.reading.validating.accounting import TableAccount
     from draincurve.pipeline.run_inputs import RunInputs
 
 DONE, FAILED, WITH_HELD_BACK = 0, 1, 3

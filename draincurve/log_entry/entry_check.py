@@ -14,7 +14,7 @@ from draincurve.pipeline.reading.cleaning.names import NAMES
 from draincurve.pipeline.reading.cleaning.spellings import spelling_key
 from draincurve.pipeline.reading.cleaning.typed_table import typed_table
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
-from draincurve.pipeline.validation import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
 from draincurve.schemas.columns import DRAINS
 from draincurve.schemas.errors import SourceError
 

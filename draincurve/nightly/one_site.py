@@ -12,11 +12,12 @@ from typing import Any
 import polars as pl
 
 from draincurve.pipeline.change_results import ReportChanges, UnitName
-from draincurve.pipeline.leg_results import LegResult
-from draincurve.pipeline.plan_result import ChannelResult, PlanResult
-from draincurve.pipeline.trust_results import ChannelTrust
-from draincurve.pipeline.volume_results import VolumeResult
-from draincurve.pipeline.wear_results import WearResult
+from draincurve.pipeline.deciding.wear_result import WearResult
+from draincurve.pipeline.judging.channel_trust import ChannelTrust
+from draincurve.pipeline.judging.evidence import ChannelResult
+from draincurve.pipeline.judging.legs.comparison import LegResult
+from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.page.unit_names import UnitNames, unit_names
 
 NO_SITE = "units without a site"

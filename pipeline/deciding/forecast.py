@@ -9,6 +9,7 @@ but never goes back (van Noortwijk 2009, Reliab. Eng. Syst. Saf. 94, 2-21).
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
@@ -17,7 +18,6 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from draincurve.pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables, forecast_fleet
-from draincurve.pipeline.forecast_results import ForecastResult
 from draincurve.schemas.forecast import COLUMNS, OIL, REBUILDS, SERVICES, checked_forecast, empty_forecast
 from draincurve.schemas.settings import Settings
 
@@ -33,6 +33,21 @@ POINTS_FROM_DRAWS = 200
 
 MID_WEEK = 3.5
 """Days since its service, at the end of the week, of a unit serviced on a day that is not known."""
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastResult:
+    """The forecast.
+
+    table : as schemas.forecast has it; begins_on, weeks : first day, and number of weeks; units : in service;
+    sentences : on what stands behind it, and what is counted but not known.
+    """
+
+    table: pl.DataFrame
+    begins_on: date
+    weeks: int
+    units: int
+    sentences: tuple[str, ...]
 
 
 def forecast(

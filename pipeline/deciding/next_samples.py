@@ -18,7 +18,6 @@ from draincurve.pipeline.deciding.expected_narrowing import Narrowing, narrowing
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_interval
 from draincurve.pipeline.deciding.sample_candidates import Candidates, asked_about, sample_candidates
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.sample_results import NextSample
 from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
@@ -33,6 +32,25 @@ LEAST_NARROWING = 0.0025
 """A drain that takes less than this share off the range it is wanted for is not asked for, nor is any after it."""
 WIDE = 1.5
 """A unit is wide when the sd of its log interval is this many times the median unit's."""
+
+
+@dataclass(frozen=True, slots=True)
+class NextSample:
+    """One drain worth having.
+
+    at_hours [h]; past_accepted_risk : whether the chance of oil past fit is then over what is accepted;
+    narrower : sd of the log interval after over before, the drains above it in the list done; of : whose interval
+    that is, `fleet` or `unit`; why : plain sentences
+    """
+
+    unit_id: str
+    site: str | None
+    channel: str
+    at_hours: float
+    past_accepted_risk: bool
+    narrower: float
+    of: str
+    why: str
 
 
 def next_samples(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
@@ -11,13 +12,30 @@ from numpy.typing import NDArray
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.judging.standing import FASTER, SLOWER
-from draincurve.pipeline.plan_result import UnitCurve
 from draincurve.schemas.settings import Settings
 
 MOST_UNITS = 64
 """Units of which curves are handed over: a page shows no more pictures of single units than this."""
 POINTS = 32
 MOST_DRAWS = 200
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class UnitCurve:
+    """Chance of a rating at or past the limit against hours on this fill, for one unit as it stands.
+
+    hours, median, low, high : arrays, shape (m,), as in RiskCurve
+    """
+
+    unit_id: str
+    site: str | None
+    channel: str
+    hours: Floats
+    median: Floats
+    low: Floats
+    high: Floats
 
 
 def unit_curves(

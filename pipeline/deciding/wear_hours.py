@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtr, stdtrit
 
+from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.fitting.degradation_posterior import UnitLines
-from draincurve.pipeline.wear_results import WearLimit
 
 Floats = NDArray[np.float64]
 

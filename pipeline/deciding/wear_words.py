@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from draincurve.pipeline.deciding.wear_result import UnitWear
 from draincurve.pipeline.describing.wear_readings import WearSeries
-from draincurve.pipeline.wear_results import UnitWear
 
 
 def unit_sentence(unit: UnitWear, series: WearSeries, at_least: bool) -> str:

@@ -6,10 +6,9 @@ Hours and oil follow the unit, not the motorcycle, so a pair is what the registe
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 import polars as pl
-
-from draincurve.pipeline.leg_results import LegPair
 
 LEFT = frozenset({"left", "l", "lh", "lhs"})
 RIGHT = frozenset({"right", "r", "rh", "rhs"})
@@ -26,6 +25,36 @@ FUNCTIONS = {
 """Words in a position that say what a leg does; forks with one spring leg and one damping leg differ by function."""
 
 _PAIRED = ("site", "machine", "end")
+
+TOO_FEW = "too few drains or pairs"
+
+
+@dataclass(frozen=True, slots=True)
+class LegPair:
+    """Two legs of one machine; units by their keys, which are their names in the reports.
+
+    by_function : why the two legs are not built alike, empty where nothing says so; such a pair is never blamed.
+    channel : on which it was judged, empty where neither was; hours_ratio, low, high : hours that oil lasts in the
+    left leg over those in the right, posterior median and 90 % range; usual_ratio : hours ratio, larger over smaller,
+    that one pair in ten passes by what pairs usually differ; p_adjusted : Holm, over all pairs and channels, None
+    where it was not tested; drains_left, drains_right : rated drains behind it; named : the leg in which oil lasts
+    less, where the verdict is that it differs.
+    """
+
+    machine: str
+    left: str
+    right: str
+    by_function: str = ""
+    verdict: str = TOO_FEW
+    channel: str = ""
+    hours_ratio: float | None = None
+    low: float | None = None
+    high: float | None = None
+    usual_ratio: float | None = None
+    p_adjusted: float | None = None
+    drains_left: int = 0
+    drains_right: int = 0
+    named: str | None = None
 
 
 def leg_pairs(state: pl.DataFrame) -> tuple[tuple[LegPair, ...], tuple[str, ...]]:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-
-from draincurve.pipeline.oil_results import SharedLabel
+from dataclasses import dataclass
 
 APART = 1.2
 """Viscosities further apart than this ratio are pointed out: a fifth changes how a unit works (common practice)."""
@@ -14,6 +13,19 @@ _NUMBER = r"\d+(?:[.,]\d+)?"
 _MULTIGRADE = re.compile(rf"({_NUMBER})\s*w\s*[-/ ]\s*({_NUMBER})", re.IGNORECASE)
 _WEIGHT = re.compile(rf"\bsae\s*({_NUMBER})|({_NUMBER})\s*(?:w\b|wt\b|weight\b)", re.IGNORECASE)
 _ISO = re.compile(rf"\b(?:iso\s*)?vg\s*({_NUMBER})", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class SharedLabel:
+    """Grades with one number in their name and viscosities at 40 C more than a fifth apart.
+
+    ratio : the thickest over the thinnest.
+    """
+
+    number: str
+    thinnest: str
+    thickest: str
+    ratio: float
 
 
 def label_number(name: str) -> str | None:

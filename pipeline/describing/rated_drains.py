@@ -19,7 +19,6 @@ from draincurve.pipeline.describing.fill_conditions import CONDITIONS_OF, with_c
 from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.describing.known_drains import worked_by_pieces
 from draincurve.pipeline.describing.oil_viscosity import VISCOSITY
-from draincurve.pipeline.plan_result import LeftOut
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -65,6 +64,15 @@ NUMBERS_OF_DESIGN = tuple(
 """Columns that a large log's rows need no more once its design is made."""
 
 _ROWS_A_PIECE = 200_000
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A covariate that does not enter a channel's fit, and why, in words for the report."""
+
+    channel: str
+    term: str
+    reason: str
 
 
 @dataclass(frozen=True)

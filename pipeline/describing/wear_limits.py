@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from draincurve.pipeline.reading.cleaning.measured_units import measured_factor, own_unit
-from draincurve.pipeline.wear_results import WearLimit
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.quantities import (
     CODE_SIZES_UM,
@@ -22,6 +21,32 @@ from draincurve.schemas.wear_limits import TypedLimit, typed_limit
 
 Basis = Literal["absolute", "from new"]
 SOURCES = (("maker_wear_limits", "the maker's limit"), ("wear_limits", "the shop's limit"))
+
+
+@dataclass(frozen=True, slots=True)
+class WearLimit:
+    """At or under `low`, or at or over `high`, a value is past its limit; one of them may be None.
+
+    unit : of both;  source : whose limit it is, in words;  text : as typed
+    """
+
+    low: float | None
+    high: float | None
+    unit: str
+    source: str
+    text: str
+
+    @property
+    def words(self) -> str:
+        """The limit with its unit: 0.35 mm or more."""
+        sides = ((self.low, "less"), (self.high, "more"))
+        return " and ".join(
+            f"{value:g}{f' {self.unit}' if self.unit else ''} or {side}" for value, side in sides if value is not None
+        )
+
+    def passed_by(self, value: float) -> bool:
+        """Whether a value is at or past the limit."""
+        return (self.low is not None and value <= self.low) or (self.high is not None and value >= self.high)
 
 
 @dataclass(frozen=True, slots=True)

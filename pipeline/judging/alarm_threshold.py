@@ -6,12 +6,13 @@ scores do not serve; the logs are simulated from the fitted model on the very sa
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from draincurve.pipeline.judging.cusum import excursion_tops, running_tops
 from draincurve.pipeline.judging.watched_drains import ALLOWANCE, LARGEST_SCORE, WatchedDrains
-from draincurve.pipeline.trust_results import AlarmThreshold
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -27,6 +28,19 @@ LEAST_SHARE_BY_CHANCE = 0.01
 
 _SIMULATED_DRAINS = 60_000
 _MOST_DRAINS_A_LOG = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmThreshold:
+    """A threshold and what the simulation says of it.
+
+    drains_per_false_alarm : monitored drains for one alarm, infinite if there was none; standing_by_chance : share of
+    watched units whose alarm stands at their last drain although none changed.
+    """
+
+    value: float
+    drains_per_false_alarm: float
+    standing_by_chance: float
 
 
 def alarm_threshold(

@@ -2,17 +2,33 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import polars as pl
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.judging.clean_bounds import clean_bounds
-from draincurve.pipeline.judging.link_choice import compare_links
-from draincurve.pipeline.judging.raters import judge_raters
-from draincurve.pipeline.judging.turned import turned_units
-from draincurve.pipeline.trust_results import ChannelTrust
+from draincurve.pipeline.judging.clean_bounds import CleanBounds, clean_bounds
+from draincurve.pipeline.judging.link_choice import LinkChoice, compare_links
+from draincurve.pipeline.judging.raters import RaterResult, judge_raters
+from draincurve.pipeline.judging.turned import TurnedUnits, turned_units
 from draincurve.schemas.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelTrust:
+    """One channel.
+
+    turned, raters : None without a fit; links : a sentence where they were not compared; bounds : None where they say
+    nothing.
+    """
+
+    channel: str
+    turned: TurnedUnits | None
+    raters: RaterResult | None
+    links: LinkChoice | str
+    bounds: CleanBounds | None
 
 
 def channel_trust(
@@ -27,7 +43,7 @@ def channel_trust(
     """Everything about one channel; a sentence instead of a fit leaves what does not need one.
 
     rated : the channel's drains; few : the fit of a sample of the fleet, or the same fit; second_ratings : see
-    pipeline.validation; combinations : springs and oils in use with the conditions of a fill; rng : seeded generator
+    CheckedLog; combinations : springs and oils in use with the conditions of a fill; rng : seeded generator
     of the simulated logs behind the alarm threshold.
     """
     channel = rated.channel

@@ -7,13 +7,50 @@ since drains of one unit are alike; the truth lies between the two.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import polars as pl
 from scipy.special import betaincinv
 
-from draincurve.pipeline.trust_results import CONFIDENCE, CleanBounds
-
 FEW_PAST = 2
 """Up to this many drains past the limit the bounds are worth saying."""
+
+CONFIDENCE = 0.95
+"""Of the exact bounds, one-sided."""
+
+
+@dataclass(frozen=True, slots=True)
+class CleanBounds:
+    """Counts and one-sided upper bounds of one channel.
+
+    drains, past : drains with a rating on one side of the limit, and those past it; units, units_past : units with
+    such drains, and those with one or more past it; share_of_drains, share_of_units : upper bounds at `CONFIDENCE`.
+    """
+
+    channel: str
+    limit: int
+    drains: int
+    past: int
+    units: int
+    units_past: int
+    share_of_drains: float
+    share_of_units: float
+
+    @property
+    def words(self) -> str:
+        """The bounds in one sentence."""
+        seen = f"{self.past or 'None'} of {self.drains} drains {'were' if self.past > 1 else 'was'}"
+        return (
+            f"{seen} past the limit: at {_percent(CONFIDENCE)} confidence that only bounds the share of such drains "
+            f"at {_percent(self.share_of_drains)}, and at {_percent(self.share_of_units)} when the {self.drains} "
+            f"are {self.units} {'unit' if self.units == 1 else 'units'}."
+        )
+
+
+def _percent(share: float) -> str:
+    """A share in percent, to two digits."""
+    percent = 100.0 * share
+    return f"{percent:.2g} %" if percent < 10.0 else f"{percent:.0f} %"
 
 
 def exact_upper_bound(past: int, looks: int, confidence: float = CONFIDENCE) -> float:

@@ -2,18 +2,84 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.judging.risk_curves import combination_curves, fleet_curve
-from draincurve.pipeline.judging.step_estimate import step_estimate
-from draincurve.pipeline.plan_result import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
+from draincurve.pipeline.judging.risk_curves import RiskCurve, combination_curves, fleet_curve
+from draincurve.pipeline.judging.step_estimate import StepEstimate, step_estimate
 from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class PriorMovement:
+    """How far the log moved one parameter from its prior: posterior sd / prior sd, 1 means not at all."""
+
+    parameter: str
+    meaning: str
+    prior_sd: float
+    posterior_sd: float
+
+    @property
+    def ratio(self) -> float:
+        """Posterior sd over prior sd."""
+        return self.posterior_sd / self.prior_sd
+
+
+@dataclass(frozen=True, slots=True)
+class Multiplier:
+    """Hours multiplier of one level of a term against the average level: 0.72 lasts 0.72x the hours."""
+
+    term: str
+    level: str
+    drains: int
+    units: int
+    multiplier: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class FitDiagnostics:
+    """How the posterior was got and whether to trust it."""
+
+    converged: bool
+    iterations: int
+    log_likelihood: float
+    method: str  # "importance resampling" or "gaussian at the mode"
+    pareto_shape: float | None
+    effective_sample_size: float | None
+    rounds: int
+    trusted: bool
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelResult:
+    """One channel's fit as the report shows it; `why_not` is a sentence when there is no fit.
+
+    ratings : columns unit_id, site, drained_on, oil_hours [h], rating_low, rating_high, past_limit
+    (1, 0, or null where a range straddles the limit)
+    """
+
+    channel: str
+    limit: int
+    why_not: str | None
+    ratings: pl.DataFrame
+    fleet_curve: RiskCurve | None = None
+    curves: tuple[RiskCurve, ...] = ()
+    steps: StepEstimate | None = None
+    multipliers: tuple[Multiplier, ...] = ()
+    prior_movement: tuple[PriorMovement, ...] = ()
+    diagnostics: FitDiagnostics | None = None
+    hours_slope: tuple[float, float, float] | None = None  # median, 5 %, 95 %
+    unit_spread: tuple[float, float, float] | None = None  # hours ratio of a unit one sd dirtier: median, 5 %, 95 %
 
 
 def channel_result(

@@ -16,8 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import bdtr, nctdtrit, ndtri
 
-from draincurve.pipeline.wear_results import FleetLimit
-
 Floats = NDArray[np.float64]
 
 SHARE = 0.95
@@ -27,6 +25,24 @@ NORMAL_LEVEL = 0.10
 """Shapiro-Wilk p-value under which readings are not taken as normal."""
 
 NORMAL, ORDERED = "mean and standard deviation of normal readings", "percentile by order statistics"
+
+
+@dataclass(frozen=True, slots=True)
+class FleetLimit:
+    """A limit from the fleet's own readings: what is unusual in this fleet, never what is fit to ride.
+
+    side : over or under;  value, low, high : the percentile with its 90 % interval;  look_from : the end of the
+    interval that asks for a look sooner;  method : in words;  readings : units that gave one each
+    """
+
+    side: str
+    share: float
+    value: float
+    low: float
+    high: float
+    look_from: float
+    method: str
+    readings: int
 
 
 @dataclass(frozen=True, slots=True)

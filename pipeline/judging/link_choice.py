@@ -8,6 +8,7 @@ only says so: the link stays what the settings say.
 from __future__ import annotations
 
 from contextlib import nullcontext
+from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
@@ -22,7 +23,6 @@ from draincurve.pipeline.fitting.objective import Objective
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.prior import prior_for
 from draincurve.pipeline.judging.leave_unit_out import leave_unit_out
-from draincurve.pipeline.trust_results import LinkChoice, LinkScore
 from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
@@ -38,6 +38,46 @@ _MOST_UNITS = 200
 _MODE_TOLERANCE = 1e-7
 _UNIT_PLACES = 64
 _LONGEST_HOURS = 1e4
+
+
+@dataclass(frozen=True, slots=True)
+class LinkScore:
+    """One link: its score against the best (0 for the best, in log score over all scored units), and its answer.
+
+    difference_error : standard error of the difference over units, 0 for the best; hours_at_risk : hours at the
+    accepted risk [h] of a unit without history on the commonest spring and oil, at the posterior mode.
+    """
+
+    link: str
+    hours_law: str
+    difference: float
+    difference_error: float
+    hours_at_risk: float
+
+
+@dataclass(frozen=True, slots=True)
+class LinkChoice:
+    """The links of one channel, best first.
+
+    used : the link of the settings; units, scored, refitted : in the fit, scored, and scored by a refit;
+    spring_type, oil_grade : what `hours_at_risk` is for; words : the finding in plain sentences.
+    """
+
+    channel: str
+    used: str
+    links: tuple[LinkScore, ...]
+    units: int
+    scored: int
+    refitted: int
+    spring_type: str
+    oil_grade: str
+    words: tuple[str, ...]
+
+    @property
+    def hours_ratio(self) -> float:
+        """Longest over shortest hours at the accepted risk among the links: how much the answer hangs on the link."""
+        hours = [item.hours_at_risk for item in self.links]
+        return max(hours) / min(hours)
 
 
 def compare_links(fit: ChannelFit, combinations: pl.DataFrame, settings: Settings) -> LinkChoice | str:

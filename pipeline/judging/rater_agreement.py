@@ -6,19 +6,60 @@ Fleiss, Cohen & Everitt (1969, Psychol. Bull. 72, 323-327), through statsmodels.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from draincurve.pipeline.rater_results import Kappa, RaterAgreement
 from draincurve.schemas.settings import RATING_LEVELS
 
 Floats = NDArray[np.float64]
 
 FEWEST_SHARED = 10
 """Double-rated drains under which kappa is not worth a number."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kappa:
+    """Weighted kappa with its standard error and 95 % interval, held to -1..1; None where it is undefined."""
+
+    value: float | None
+    standard_error: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RaterAgreement:
+    """Two raters on the drains that both rated, in one channel.
+
+    same : drains with the same level; mean_difference : levels by which `second` rates dirtier than `first`.
+    """
+
+    channel: str
+    first: str
+    second: str
+    drains: int
+    same: int
+    mean_difference: float
+    kappa: Kappa
+
+    @property
+    def words(self) -> str:
+        """The finding in plain words."""
+        both = f"{self.first} and {self.second} rated {self.drains} drains both, {self.same} of them the same"
+        if self.kappa.value is None:
+            return f"{both}: too few, or too much alike, to say how far they agree."
+        return f"{both}: agreement {_in_words(self.kappa.value)} (weighted kappa {self.kappa.value:.2f})."
+
+
+def _in_words(kappa: float) -> str:
+    """Words for kappa, after Landis & Koch (1977, Biometrics 33, 159-174), in fewer steps."""
+    if kappa >= 0.6:
+        return "good"
+    return "fair" if kappa >= 0.4 else "poor"
 
 
 def weighted_kappa(table: NDArray[np.int64], weights: str | Floats = "linear") -> Kappa:
@@ -40,7 +81,7 @@ def weighted_kappa(table: NDArray[np.int64], weights: str | Floats = "linear") -
 def agreements(channel: str, drains: pl.DataFrame, second_ratings: pl.DataFrame) -> tuple[RaterAgreement, ...]:
     """Every pair of raters with drains that both rated, most drains first.
 
-    drains : accepted drains; second_ratings : see pipeline.validation; a range counts as its middle, rounded towards
+    drains : accepted drains; second_ratings : see CheckedLog; a range counts as its middle, rounded towards
     the dirtier level.
     """
     level = ((pl.col(f"{channel}_low") + pl.col(f"{channel}_high") + 1) // 2).cast(pl.Int64).alias("level")

@@ -10,7 +10,7 @@ look as if they drifted the other way.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
@@ -22,13 +22,31 @@ from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.rater_shift import RATER_COLUMN, levels_per_step
-from draincurve.pipeline.rater_results import RaterDrift
 
 Floats = NDArray[np.float64]
 
 FEWEST_DRAINS = 10
 FEWEST_DAYS = 60
 _OWN_SHARE = 0.02  # of a trend's information that must be its own, or it cannot be told from the fleet's
+
+DRIFT_LEVEL = 0.025
+"""Adjusted p-value under which a rater is named: over both channels, one log in 20 names somebody wrongly."""
+
+
+@dataclass(frozen=True, slots=True)
+class RaterDrift:
+    """The trend of one rater: levels a year (above 0: ever dirtier), score in sds, p-value, adjusted over raters."""
+
+    rater: str
+    levels_per_year: float
+    score: float
+    p_value: float
+    p_adjusted: float
+
+    @property
+    def named(self) -> bool:
+        """Whether the rater is said to drift."""
+        return self.p_adjusted <= DRIFT_LEVEL
 
 
 def rater_drifts(fit: ChannelFit) -> tuple[RaterDrift, ...]:

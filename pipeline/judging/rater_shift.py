@@ -6,6 +6,8 @@ or may have the dirty units. Raters linked by shared units form a circle, and ea
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
@@ -13,7 +15,6 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.rater_results import RaterShift
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -21,6 +22,30 @@ Integers = NDArray[np.int64]
 RATER_COLUMN = "rated_by"
 _MOST_ROWS = 400
 _SHIFTS = np.linspace(-12.0, 12.0, 97)
+
+
+@dataclass(frozen=True, slots=True)
+class RaterShift:
+    """One rater against the others, median with 5 % and 95 % points; draws of the shift in levels, (S,).
+
+    drains, units : rated by them; shared_units : of these, rated by another rater too; compared_with : raters they
+    can be held against. multiplier : hours at which they call a level, over the others' hours; levels :
+    mean difference in levels. Both are None where nothing can be compared.
+    """
+
+    rater: str
+    drains: int
+    units: int
+    shared_units: int
+    compared_with: tuple[str, ...]
+    multiplier: tuple[float, float, float] | None
+    levels: tuple[float, float, float] | None
+    level_draws: Floats
+
+    @property
+    def in_the_middle(self) -> bool:
+        """Whether this is the rater that the others of the circle are held against."""
+        return self.levels is not None and self.levels[1] == self.levels[2] == 0.0
 
 
 def rater_shifts(fit: ChannelFit) -> tuple[RaterShift, ...]:

@@ -5,23 +5,15 @@ Rater effects are part of the fit, so units and springs are already free of them
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import polars as pl
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.judging.rater_agreement import agreements
-from draincurve.pipeline.judging.rater_drift import rater_drifts
-from draincurve.pipeline.judging.rater_shift import RATER_COLUMN, rater_shifts
-from draincurve.pipeline.rater_results import (
-    ALIKE,
-    HARSHER,
-    LENIENT,
-    NOT_SEPARATED,
-    RaterDrift,
-    RaterFinding,
-    RaterResult,
-    RaterShift,
-)
+from draincurve.pipeline.judging.rater_agreement import RaterAgreement, agreements
+from draincurve.pipeline.judging.rater_drift import RaterDrift, rater_drifts
+from draincurve.pipeline.judging.rater_shift import RATER_COLUMN, RaterShift, rater_shifts
 
 LEAST_LEVELS = 0.25
 """A difference of a quarter level, mean over drains, is worth naming."""
@@ -29,11 +21,45 @@ LEAST_LEVELS = 0.25
 NEEDED_PROBABILITY = 0.9
 """Posterior probability of at least that difference at which a rater is named."""
 
+HARSHER = "harsher"
+LENIENT = "more lenient"
+ALIKE = "no clear difference"
+NOT_SEPARATED = "cannot be separated"
+
+
+@dataclass(frozen=True, slots=True)
+class RaterFinding:
+    """One rater in one channel: the shift, the drift (None where it cannot be tested), verdict and plain words."""
+
+    shift: RaterShift
+    drift: RaterDrift | None
+    verdict: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class RaterResult:
+    """One channel's raters; `why_not` is a sentence where raters cannot be compared at all."""
+
+    channel: str
+    why_not: str
+    findings: tuple[RaterFinding, ...]
+    agreements: tuple[RaterAgreement, ...]
+
+    @property
+    def named(self) -> tuple[RaterFinding, ...]:
+        """Raters to talk to: harsher, more lenient, or drifting."""
+        return tuple(
+            item
+            for item in self.findings
+            if item.verdict in (HARSHER, LENIENT) or (item.drift is not None and item.drift.named)
+        )
+
 
 def judge_raters(fit: ChannelFit, drains: pl.DataFrame, second_ratings: pl.DataFrame) -> RaterResult:
     """The raters of one channel.
 
-    drains, second_ratings : accepted rows (see pipeline.validation).
+    drains, second_ratings : accepted rows (see CheckedLog).
     """
     channel = fit.drains.channel
     shared = agreements(channel, drains, second_ratings)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
@@ -10,7 +12,6 @@ from scipy.special import ndtri
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.fitting.prediction import typical_cuts
-from draincurve.pipeline.plan_result import RiskCurve
 from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
@@ -20,6 +21,22 @@ _DRAWS = 200
 _ROWS = 300
 _UNIT_QUANTILES = ndtri((np.arange(16) + 0.5) / 16)
 """Places that stand for the spread between units, equally likely."""
+
+
+@dataclass(frozen=True, slots=True)
+class RiskCurve:
+    """Chance of a rating at or past the limit against hours, for a typical unit with this spring and oil.
+
+    hours, median, low, high : arrays, shape (m,); hours [h], the others probabilities; low and high are the
+    5 % and 95 % posterior points.
+    """
+
+    spring_type: str
+    oil_grade: str
+    hours: Floats
+    median: Floats
+    low: Floats
+    high: Floats
 
 
 def fleet_curve(fit: ChannelFit, settings: Settings) -> RiskCurve:

@@ -7,14 +7,23 @@ isotonic regression of "past the limit" on hours (Ayer, Brunk, Ewing, Reid & Sil
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 from scipy.optimize import isotonic_regression
 
-from draincurve.pipeline.plan_result import StepEstimate
-
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class StepEstimate:
+    """Isotonic (nonparametric maximum-likelihood) estimate of the share of drains past the limit by hours."""
+
+    hours: Floats
+    share: Floats
+    drains: NDArray[np.int64]
 
 
 def step_estimate(hours: Floats, past_limit: Floats) -> StepEstimate:

@@ -11,7 +11,7 @@ unit that stays as it has become is in time known as such, and is then a fast un
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
@@ -19,10 +19,9 @@ from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.judging.alarm_threshold import alarm_threshold
+from draincurve.pipeline.judging.alarm_threshold import AlarmThreshold, alarm_threshold
 from draincurve.pipeline.judging.cusum import running_tops
 from draincurve.pipeline.judging.watched_drains import WatchedDrains, watched_drains
-from draincurve.pipeline.trust_results import AlarmThreshold, TurnedUnits
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -33,6 +32,34 @@ DRAINS_PER_FALSE_ALARM = 200
 
 MOST_PATHS = 60
 """Units of a large fleet whose sums are kept, to be drawn: of those that turned, and of the others."""
+
+
+@dataclass(frozen=True, slots=True)
+class TurnedUnits:
+    """One channel's watch over its units; drains by unit and in order of time.
+
+    unit_keys : U labels, of a large fleet those of the units that are drawn; starts : (U + 1,), slice bounds of these
+    units; drained_on : (n,) dates; scores, sums : (n,), in
+    standard deviations of a normal score; threshold : None where no unit has drains enough.
+    verdicts : one row a unit: unit_key, turned (null: too few drains, or none since a rebuild), turned_since (date of
+    the drain at which the rise began) and signalled_on (date at which the sum passed the threshold), both null unless
+    turned, share_of_threshold (top of the rise that lasts at the last drain, over the threshold).
+    """
+
+    channel: str
+    unit_keys: tuple[str, ...]
+    starts: Integers
+    drained_on: Dates
+    scores: Floats
+    sums: Floats
+    threshold: AlarmThreshold | None
+    verdicts: pl.DataFrame
+
+    def path(self, unit_key: str) -> tuple[Dates, Floats]:
+        """Dates and sums of one unit; raises ValueError for a unit without rated drains."""
+        at = self.unit_keys.index(unit_key)
+        span = slice(self.starts[at], self.starts[at + 1])
+        return self.drained_on[span], self.sums[span]
 
 
 def turned_units(fit: ChannelFit, rng: np.random.Generator) -> TurnedUnits:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.plan_result import ChannelResult
+from draincurve.pipeline.judging.evidence import ChannelResult
 
 BARELY_MOVED = 0.9
 """Posterior over prior sd at or over which the log said next to nothing about a parameter."""

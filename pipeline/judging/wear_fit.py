@@ -12,10 +12,28 @@ from draincurve.pipeline.describing.wear_readings import WearSeries
 from draincurve.pipeline.fitting.degradation import DegradationFit, fit_degradation, refuse_unfit
 from draincurve.pipeline.fitting.degradation_posterior import UnitLines, unit_lines
 from draincurve.pipeline.fitting.degradation_sums import unit_sums
-from draincurve.pipeline.wear_results import WearFit
 from draincurve.schemas.errors import FitError
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class WearFit:
+    """The fitted line, in the channel's unit (its log where `log` is true) and hours.
+
+    level : at clock 0, slope : per hour, each with its standard error;  unit_level_sd, unit_slope_sd : between
+    units;  noise_sd : of a reading about its line;  note : a sentence on what the readings could not show
+    """
+
+    log: bool
+    level: tuple[float, float]
+    slope: tuple[float, float]
+    unit_level_sd: float
+    unit_slope_sd: float
+    noise_sd: float
+    log_likelihood: float
+    effective_draws: float | None
+    note: str
 
 
 @dataclass(frozen=True, slots=True)

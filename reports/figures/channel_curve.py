@@ -10,7 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import PercentFormatter
 
-from draincurve.pipeline.plan_result import ChannelResult, Floats, RiskCurve
+from draincurve.pipeline.judging.evidence import ChannelResult
+from draincurve.pipeline.judging.risk_curves import RiskCurve
+from draincurve.pipeline.plan_result import Floats
 from draincurve.reports.figures.style import (
     AMBER,
     GRID,

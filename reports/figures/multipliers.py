@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, NullLocator
 
-from draincurve.pipeline.plan_result import Multiplier
+from draincurve.pipeline.judging.evidence import Multiplier
 from draincurve.reports.figures.style import (
     GRID,
     INK,

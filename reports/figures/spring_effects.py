@@ -9,7 +9,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, NullLocator
 
-from draincurve.pipeline.spring_results import CANNOT_TELL, SHEDS_LESS, SHEDS_MORE, SpringPair
+from draincurve.pipeline.judging.springs.comparison import SpringPair
+from draincurve.pipeline.judging.springs.verdicts import CANNOT_TELL, SHEDS_LESS, SHEDS_MORE
 from draincurve.reports.figures.style import (
     AMBER,
     GRID,

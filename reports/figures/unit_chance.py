@@ -8,7 +8,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import PercentFormatter
 
-from draincurve.pipeline.plan_result import RiskCurve, UnitCurve
+from draincurve.pipeline.deciding.unit_curves import UnitCurve
+from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.reports.figures.line_names import name_lines
 from draincurve.reports.figures.style import AMBER, GRID, INK, PETROL, PETROL_PALE, PLUM, SOFT
 

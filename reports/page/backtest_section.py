@@ -6,13 +6,10 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.backtest_result import (
-    BacktestResult,
-    CalibrationBin,
-    ChannelBacktest,
-    IntervalCoverage,
-    RivalScore,
-)
+from draincurve.pipeline.judging.backtest.calibration import CalibrationBin
+from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
+from draincurve.pipeline.judging.backtest.comparison import RivalScore
+from draincurve.pipeline.judging.backtest.coverage import IntervalCoverage
 from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
 from draincurve.reports.figures.calibration import draw_calibration
 from draincurve.reports.figures.svg_picture import Picture, inline_picture

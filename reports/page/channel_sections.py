@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
+from draincurve.pipeline.judging.evidence import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
+from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.pipeline.judging.warnings import BARELY_MOVED
-from draincurve.pipeline.plan_result import ChannelResult, FitDiagnostics, Multiplier, PriorMovement, RiskCurve
 from draincurve.reports.figures.channel_curve import draw_channel_curve, draw_curves_by_kind, risk_hours
 from draincurve.reports.figures.multipliers import draw_multipliers
 from draincurve.reports.figures.prior_movement import draw_prior_movement

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.plan_result import ChannelResult
+from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.reports.page import words
 from draincurve.reports.page.unit_names import UnitNames
 

@@ -9,7 +9,8 @@ from datetime import date, timedelta
 import polars as pl
 
 from draincurve.pipeline.describing.fleet_size import is_large
-from draincurve.pipeline.plan_result import ChannelResult, PlanResult
+from draincurve.pipeline.judging.evidence import ChannelResult
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.page import words
 from draincurve.reports.page.backtest_section import BacktestSection
 from draincurve.reports.page.change_lines import ChangeList, change_list

@@ -6,7 +6,9 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
-from draincurve.pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, TOO_FEW, LegPair, LegResult, PossibleSwap
+from draincurve.pipeline.describing.leg_pairs import TOO_FEW, LegPair
+from draincurve.pipeline.judging.legs.comparison import ALIKE, BY_FUNCTION, DIFFERS, LegResult
+from draincurve.pipeline.judging.legs.swaps import PossibleSwap
 from draincurve.reports.page import words
 
 MOST_ROWS = 20

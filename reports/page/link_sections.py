@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from draincurve.pipeline.trust_results import ChannelTrust, LinkChoice, LinkScore
+from draincurve.pipeline.judging.channel_trust import ChannelTrust
+from draincurve.pipeline.judging.link_choice import LinkChoice, LinkScore
 from draincurve.reports.page import words
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from draincurve.pipeline.oil_results import OilResult
+from draincurve.pipeline.describing.oil_catalogue import OilResult
 from draincurve.reports.oil_lines import cells, headings
 
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.rater_results import HARSHER, LENIENT, RaterAgreement, RaterFinding, RaterResult
-from draincurve.pipeline.trust_results import ChannelTrust
+from draincurve.pipeline.judging.channel_trust import ChannelTrust
+from draincurve.pipeline.judging.rater_agreement import RaterAgreement
+from draincurve.pipeline.judging.raters import HARSHER, LENIENT, RaterFinding, RaterResult
 from draincurve.reports.figures.raters import RaterLine, draw_raters
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.reports.page import words

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from draincurve.pipeline.sample_results import NextSample
+from draincurve.pipeline.deciding.next_samples import NextSample
 from draincurve.reports.page import words
 from draincurve.reports.page.service_rows import ServiceRow
 from draincurve.reports.page.unit_names import UnitNames

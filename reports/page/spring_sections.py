@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.spring_results import PRACTICAL, SpringComparison, SpringPair
+from draincurve.pipeline.judging.springs.comparison import SpringComparison, SpringPair
+from draincurve.pipeline.judging.springs.pair_evidence import PRACTICAL
 from draincurve.reports.figures.spring_effects import draw_spring_effects
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.reports.page import words

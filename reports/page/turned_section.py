@@ -8,7 +8,8 @@ from datetime import date
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.trust_results import ChannelTrust, TurnedUnits
+from draincurve.pipeline.judging.channel_trust import ChannelTrust
+from draincurve.pipeline.judging.turned import TurnedUnits
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.reports.figures.turned import WatchPath, draw_turned
 from draincurve.reports.page import words

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from draincurve.pipeline.plan_result import PlanResult, RiskCurve, UnitCurve
+from draincurve.pipeline.deciding.unit_curves import UnitCurve
+from draincurve.pipeline.judging.risk_curves import RiskCurve
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.figures.unit_chance import UnitChance
 from draincurve.reports.page.service_rows import ServiceRow
 from draincurve.reports.page.unit_names import UnitNames

@@ -8,7 +8,8 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.plan_result import ChannelResult, PlanResult
+from draincurve.pipeline.judging.evidence import ChannelResult
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.reports.figures.unit_chance import UnitChance
 from draincurve.reports.figures.unit_history import RatedDrain, UnitHistory, draw_unit_history

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.volume_results import BALANCED, LOSES, STEP, USUAL, UnitBalance, VolumeResult
+from draincurve.pipeline.judging.volume.unit_balance import UnitBalance, VolumeResult
+from draincurve.pipeline.judging.volume.volume_words import BALANCED, LOSES, STEP, USUAL
 from draincurve.reports.page import words
 
 MOST_ROWS = 20

@@ -10,7 +10,9 @@ import numpy as np
 import polars as pl
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.wear_results import FleetLimit, UnitWear, WearChannel, WearLimit, WearResult
+from draincurve.pipeline.deciding.wear_result import UnitWear, WearChannel, WearResult
+from draincurve.pipeline.describing.wear_limits import WearLimit
+from draincurve.pipeline.judging.fleet_limits import FleetLimit
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.reports.figures.wear import DrawnLine, WearPlot, described, draw_wear
 from draincurve.reports.page import words

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from draincurve.pipeline.plan_result import TableAccount
+from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.reports.figures.svg_picture import Picture
 from draincurve.reports.page import words
 from draincurve.reports.page.channel_sections import ChannelSection

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from draincurve.pipeline.deciding.next_samples import NextSample
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.pipeline.sample_results import NextSample
 from draincurve.reports.result_workbook.columns import ResultColumn, model_meanings, result_columns
 from draincurve.reports.tables import result_tables, rounded
 from draincurve.schemas.fleet_intervals import FleetIntervals

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from draincurve.pipeline.reading.sources.source_address import source_address
+from draincurve.pipeline.reading.validating.checked_log import CheckedLog
 from draincurve.pipeline.run_inputs import RunInputs, Stopwatch, read_and_check, silent
-from draincurve.pipeline.validation import CheckedLog
 from tests.benchmarks import pandas_log
 from tests.benchmarks.chapter import Chapter, Short, seconds, times
 from tests.benchmarks.peers.peer_fit import shortest

@@ -18,11 +18,11 @@ import pytest
 from scipy.stats import nct
 
 from draincurve.pipeline.deciding.wear_hours import hours_at_chances
+from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.fitting.degradation import fit_degradation
 from draincurve.pipeline.fitting.degradation_posterior import _lines, unit_lines
 from draincurve.pipeline.fitting.degradation_sums import unit_sums
 from draincurve.pipeline.judging.fleet_limits import ordered_percentile, tolerance_factor
-from draincurve.pipeline.wear_results import WearLimit
 
 PUBLISHED = Path(__file__).with_name("published")
 ENTRIES = json.loads((PUBLISHED / "degradation.json").read_text(encoding="utf-8"))

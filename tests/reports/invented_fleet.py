@@ -17,20 +17,15 @@ from draincurve.pipeline.change_results import (
     StandingChange,
     UnitName,
 )
+from draincurve.pipeline.deciding.unit_curves import UnitCurve
+from draincurve.pipeline.describing.rated_drains import LeftOut
+from draincurve.pipeline.judging.evidence import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
+from draincurve.pipeline.judging.legs.comparison import LegResult
+from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
-from draincurve.pipeline.leg_results import LegResult
-from draincurve.pipeline.plan_result import (
-    ChannelResult,
-    FitDiagnostics,
-    LeftOut,
-    Multiplier,
-    PlanResult,
-    PriorMovement,
-    RiskCurve,
-    StepEstimate,
-    TableAccount,
-    UnitCurve,
-)
+from draincurve.pipeline.judging.step_estimate import StepEstimate
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.schemas.settings import Costs, Settings
 
 POOR_MESSAGE = "the spread of the answers is rough: ranges may be too narrow"

@@ -5,14 +5,10 @@ from datetime import date
 import polars as pl
 import pytest
 
-from draincurve.pipeline.backtest_result import (
-    BacktestResult,
-    CalibrationBin,
-    ChannelBacktest,
-    IntervalCoverage,
-    RiskCheck,
-    RivalScore,
-)
+from draincurve.pipeline.judging.backtest.calibration import CalibrationBin, RiskCheck
+from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
+from draincurve.pipeline.judging.backtest.comparison import RivalScore
+from draincurve.pipeline.judging.backtest.coverage import IntervalCoverage
 from draincurve.pipeline.judging.backtest.verdicts import channel_verdict, first_screen_sentence, holding_sentence
 from draincurve.reports.backtest_report import BACKTEST_FILES, render_backtest, write_backtest
 from draincurve.schemas.errors import ContractError, SourceError

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 from invented_fleet import FleetShape, build_plan_result
 
-from draincurve.pipeline.plan_result import ChannelResult
+from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.reports.page.drain_evidence import drain_evidence
 from draincurve.reports.page.unit_names import UnitNames
 

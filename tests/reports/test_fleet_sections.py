@@ -7,19 +7,13 @@ import pytest
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.describing.oil_catalogue import oil_catalogue
-from draincurve.pipeline.forecast_results import ForecastResult
-from draincurve.pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, LegPair, LegResult, PossibleSwap
-from draincurve.pipeline.oil_results import OilResult
-from draincurve.pipeline.volume_results import (
-    CANNOT_TELL,
-    LOSES,
-    STEP,
-    USUAL,
-    VERDICTS_SCHEMA,
-    UnitBalance,
-    VolumeResult,
-)
+from draincurve.pipeline.deciding.forecast import ForecastResult
+from draincurve.pipeline.describing.leg_pairs import LegPair
+from draincurve.pipeline.describing.oil_catalogue import OilResult, oil_catalogue
+from draincurve.pipeline.judging.legs.comparison import ALIKE, BY_FUNCTION, DIFFERS, LegResult
+from draincurve.pipeline.judging.legs.swaps import PossibleSwap
+from draincurve.pipeline.judging.volume.unit_balance import VERDICTS_SCHEMA, UnitBalance, VolumeResult
+from draincurve.pipeline.judging.volume.volume_words import CANNOT_TELL, LOSES, STEP, USUAL
 from draincurve.reports.oil_lines import oil_lines
 from draincurve.reports.page import words
 from draincurve.reports.page.forecast_section import forecast_section

@@ -1,7 +1,7 @@
 import pytest
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from draincurve.pipeline.sample_results import NextSample
+from draincurve.pipeline.deciding.next_samples import NextSample
 from draincurve.reports.page import words
 from draincurve.reports.page.sample_rows import sample_rows
 from draincurve.reports.page.unit_names import UnitNames

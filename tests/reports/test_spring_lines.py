@@ -1,4 +1,5 @@
-from draincurve.pipeline.spring_results import CANNOT_TELL, SHEDS_MORE, SpringComparison, SpringPair
+from draincurve.pipeline.judging.springs.comparison import SpringComparison, SpringPair
+from draincurve.pipeline.judging.springs.verdicts import CANNOT_TELL, SHEDS_MORE
 from draincurve.reports.spring_lines import spring_lines
 
 

@@ -1,14 +1,8 @@
 import pytest
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.spring_results import (
-    CANNOT_TELL,
-    NO_DIFFERENCE,
-    SHEDS_LESS,
-    SHEDS_MORE,
-    SpringComparison,
-    SpringPair,
-)
+from draincurve.pipeline.judging.springs.comparison import SpringComparison, SpringPair
+from draincurve.pipeline.judging.springs.verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
 from draincurve.reports.page.environment import page_environment
 from draincurve.reports.page.spring_sections import spring_sections
 

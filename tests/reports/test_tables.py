@@ -12,8 +12,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from draincurve.pipeline.judging.evidence import ChannelResult, FitDiagnostics, PriorMovement
 from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
-from draincurve.pipeline.plan_result import ChannelResult, FitDiagnostics, PlanResult, PriorMovement, TableAccount
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.reports.output_folder import swapped_in
 from draincurve.reports.run_record import run_record, write_run_record
 from draincurve.reports.tables import as_written, write_table, write_tables

@@ -12,16 +12,11 @@ from invented_fleet import AS_OF, HOSTILE
 from matplotlib.figure import Figure
 from page_reader import PageReader
 
+from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearChannel, WearResult
+from draincurve.pipeline.describing.wear_limits import WearLimit
+from draincurve.pipeline.judging.fleet_limits import FleetLimit
+from draincurve.pipeline.judging.wear_fit import WearFit
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.pipeline.wear_results import (
-    FleetLimit,
-    FleetLine,
-    UnitWear,
-    WearChannel,
-    WearFit,
-    WearLimit,
-    WearResult,
-)
 from draincurve.reports.page.wear_section import wear_section
 from draincurve.reports.page_writer import render_page
 

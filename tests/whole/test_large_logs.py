@@ -10,12 +10,12 @@ import pytest
 from conftest import AS_OF, simple_log
 from polars.testing import assert_frame_equal
 
-from draincurve.pipeline import validation
 from draincurve.pipeline.describing import named_once, rated_drains
-from draincurve.pipeline.held_back_results import gathered
 from draincurve.pipeline.judging.volume import balance
 from draincurve.pipeline.reading.sources import parquet_file, source_address
 from draincurve.pipeline.reading.validating import accounting
+from draincurve.pipeline.reading.validating import checked_log as validation
+from draincurve.pipeline.reading.validating.held_back_file import gathered
 from draincurve.pipeline.run import plan
 from draincurve.pipeline.run_inputs import RunInputs
 from draincurve.reports.output import write_results

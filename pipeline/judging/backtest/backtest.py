@@ -9,10 +9,10 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from draincurve.pipeline.backtest_result import BacktestResult, ChannelBacktest
 from draincurve.pipeline.describing.fill_conditions import with_conditions
 from draincurve.pipeline.describing.rated_drains import CHANNELS, describe
 from draincurve.pipeline.judging.backtest.calibration import calibration_bins, risk_check
+from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
 from draincurve.pipeline.judging.backtest.comparison import compared
 from draincurve.pipeline.judging.backtest.coverage import interval_coverage
 from draincurve.pipeline.judging.backtest.origins import FEWEST_BEFORE, Window, windows

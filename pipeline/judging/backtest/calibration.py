@@ -2,16 +2,55 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from draincurve.pipeline.backtest_result import CalibrationBin, RiskCheck
 from draincurve.pipeline.judging.backtest.proportions import exact_interval, wilson_interval
 
 Floats = NDArray[np.float64]
 
 DRAINS_A_BIN = 20
 MOST_BINS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationBin:
+    """Drains of like predicted risk: what was said, and what came.
+
+    lowest, highest, predicted : of the predicted risk, the last its mean; past of drains were at or past the limit;
+    low, high : 95 % interval (Wilson) of the share past the limit.
+    """
+
+    lowest: float
+    highest: float
+    predicted: float
+    drains: int
+    past: int
+    low: float
+    high: float
+
+    @property
+    def share(self) -> float:
+        """Share of the drains that were past the limit."""
+        return self.past / self.drains
+
+
+@dataclass(frozen=True, slots=True)
+class RiskCheck:
+    """Drains past the limit against what was expected, with the 95 % interval (Clopper-Pearson) of their share."""
+
+    drains: int
+    past: int
+    expected: float
+    low: float
+    high: float
+
+    @property
+    def understated(self) -> bool:
+        """Whether more were past the limit than the predictions allow for."""
+        return self.low > self.expected / self.drains
 
 
 def calibration_bins(risk: Floats, past: Floats) -> tuple[CalibrationBin, ...]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from draincurve.pipeline.backtest_result import RivalScore
 from draincurve.pipeline.judging.backtest.proportions import LEVEL
 
 Floats = NDArray[np.float64]
@@ -14,6 +15,32 @@ FEWEST_UNITS = 5
 """With fewer units, resampling them says little about other units, so no interval is given."""
 
 _RESAMPLES = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class RivalScore:
+    """Another way of predicting, on the same drains.
+
+    name : words for it; score : its mean ranked probability score; difference : the model's mean score less this
+    one's, under 0 where the model is closer; low, high : 95 % interval of the difference by resampling whole units,
+    None with too few units to tell.
+    """
+
+    name: str
+    score: float
+    difference: float
+    low: float | None
+    high: float | None
+
+    @property
+    def beaten(self) -> bool:
+        """Whether the model is closer by more than chance."""
+        return self.high is not None and self.high < 0.0
+
+    @property
+    def wins(self) -> bool:
+        """Whether it is closer than the model by more than chance."""
+        return self.low is not None and self.low > 0.0
 
 
 def compared(

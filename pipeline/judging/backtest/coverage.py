@@ -17,10 +17,11 @@ no interval can be checked by looking whether the hours fell into it. Two things
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from draincurve.pipeline.backtest_result import IntervalCoverage
 from draincurve.pipeline.judging.backtest.proportions import count_range, wilson_interval
 
 Floats = NDArray[np.float64]
@@ -28,6 +29,26 @@ Integers = NDArray[np.int64]
 
 NOMINAL = (0.5, 0.8, 0.9)
 _NO_JUMP = 1e-12
+
+
+@dataclass(frozen=True, slots=True)
+class IntervalCoverage:
+    """How central intervals of the hours to the limit held; see draincurve.pipeline.judging.backtest.coverage.
+
+    nominal : their probability; covered : share of ratings inside the interval, with its 95 % interval (Wilson);
+    outside : drains made before the interval began or after it ended, where a miss can be seen; misses : those that
+    contradict it, of which `expected` would if it were right, in 95 % of cases from `fewest` to `most`.
+    """
+
+    nominal: float
+    covered: float
+    low: float
+    high: float
+    outside: int
+    misses: int
+    expected: float
+    fewest: int
+    most: int
 
 
 def interval_coverage(

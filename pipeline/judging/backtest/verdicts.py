@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from draincurve.pipeline.backtest_result import BacktestResult, ChannelBacktest, RiskCheck, RivalScore
+from draincurve.pipeline.judging.backtest.calibration import RiskCheck
+from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
+from draincurve.pipeline.judging.backtest.comparison import RivalScore
 
 
 def channel_verdict(score: float, fleet: RivalScore, whole: RiskCheck | None, within: RiskCheck | None) -> str:

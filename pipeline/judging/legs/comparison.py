@@ -8,17 +8,18 @@ either channel or on both together), after correction for looking so often, and 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtr
 
+from draincurve.pipeline.describing.leg_pairs import TOO_FEW, LegPair
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.judging.holm import holm
-from draincurve.pipeline.judging.legs.leg_evidence import leg_estimates
-from draincurve.pipeline.leg_results import ALIKE, BY_FUNCTION, DIFFERS, FALSE_ALARM, TOO_FEW, LegPair
+from draincurve.pipeline.judging.legs.leg_evidence import FALSE_ALARM, leg_estimates
+from draincurve.pipeline.judging.legs.swaps import PossibleSwap
 from draincurve.schemas.settings import StandingRule
 
 Floats = NDArray[np.float64]
@@ -37,6 +38,24 @@ ONE_IN_TEN = 1.6448536269514722
 PAIRS_AT_ONCE = 2000
 EACH_ALONE = 200
 """Up to so many pairs each is held against the others only; in a larger fleet one pair hardly moves the spread."""
+
+ALIKE = "like other pairs"
+DIFFERS = "differs from its partner"
+BY_FUNCTION = "differs by function"
+
+
+@dataclass(frozen=True, slots=True)
+class LegResult:
+    """Pairs of the units in service.
+
+    partners : unit key to the key of the other leg, both ways; unclear : sentences on machines whose legs cannot be
+    paired.
+    """
+
+    partners: Mapping[str, str] = field(default_factory=dict)
+    pairs: tuple[LegPair, ...] = ()
+    swaps: tuple[PossibleSwap, ...] = ()
+    unclear: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

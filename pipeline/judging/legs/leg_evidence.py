@@ -30,6 +30,9 @@ UNITS_AT_ONCE = 2000
 LEAST_INFORMATION = 0.1 / WIDE_SD**2
 """Less than a tenth of what the wide prior knows is nothing."""
 
+FALSE_ALARM = 0.10
+"""Chance that any pair is named, or any swap asked about, in a fleet without one (our choice)."""
+
 
 def log_chances(fit: ChannelFit, rows: Integers) -> Floats:
     """Log chance of each rating in a leg of each hours ratio of the grid, (rows, Q).

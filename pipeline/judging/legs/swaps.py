@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -19,9 +20,9 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp
 
 from draincurve.pipeline.describing.known_drains import oil_changes
+from draincurve.pipeline.describing.leg_pairs import LegPair
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.judging.legs.leg_evidence import GRID, LOG_PRIOR, log_chances
-from draincurve.pipeline.leg_results import FALSE_ALARM, LegPair, PossibleSwap
+from draincurve.pipeline.judging.legs.leg_evidence import FALSE_ALARM, GRID, LOG_PRIOR, log_chances
 
 Floats = NDArray[np.float64]
 
@@ -34,6 +35,24 @@ PAIRS_AT_ONCE = 1000
 
 UNLIKELY = -3.0
 """Log likelihood ratio under which the ratings speak against what the meters say."""
+
+
+@dataclass(frozen=True, slots=True)
+class PossibleSwap:
+    """Entries of two legs that fit each other's history better than their own: asked about, never rewritten.
+
+    first_on : day of the entries; from_then_on : all entries from that day fit better swapped, else those of that
+    day alone; times_likelier : how much likelier the pair's ratings are with them swapped; by_meter : the hour meters
+    of both legs carry on only if they are swapped.
+    """
+
+    machine: str
+    left: str
+    right: str
+    first_on: date
+    from_then_on: bool
+    times_likelier: float
+    by_meter: bool
 
 
 def possible_swaps(

@@ -7,7 +7,7 @@ from dataclasses import asdict
 
 import polars as pl
 
-from draincurve.pipeline.spring_results import SpringComparison
+from draincurve.pipeline.judging.springs.comparison import SpringComparison
 from draincurve.schemas.spring_effects import COLUMNS, checked_spring_effects
 
 _WHOLE = ("drains", "units", "shared_riders", "shared_oils", "drains_needed")

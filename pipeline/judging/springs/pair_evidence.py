@@ -14,7 +14,6 @@ from draincurve.pipeline.judging.springs.further_drains import drains_if_crossed
 from draincurve.pipeline.judging.springs.merged_fit import MergedTest, information_a_drain, merged_test
 from draincurve.pipeline.judging.springs.relabelling import FEWEST_UNITS, relabelling_p_value
 from draincurve.pipeline.judging.springs.separation import LEVEL_TERMS, Separation, design_columns, separation
-from draincurve.pipeline.spring_results import PRACTICAL
 from draincurve.schemas.settings import Priors, Settings
 
 Floats = NDArray[np.float64]
@@ -24,6 +23,9 @@ HOPELESS = 200
 
 SPRING = "spring_type"
 POOLED = ("rider", "site", "rated_by")
+
+PRACTICAL = 1.15
+"""Hours multipliers from 1/1.15 to 1.15 make no difference to a shop (a starting value, no source)."""
 
 
 @dataclass(frozen=True)

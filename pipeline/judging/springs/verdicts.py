@@ -9,13 +9,17 @@ J. Pharmacokinet. Biopharm. 15, 657-680). All else cannot be told yet.
 from __future__ import annotations
 
 from draincurve.pipeline.judging.springs.further_drains import LEVEL
-from draincurve.pipeline.judging.springs.pair_evidence import PairEvidence
+from draincurve.pipeline.judging.springs.pair_evidence import PRACTICAL, PairEvidence
 from draincurve.pipeline.judging.springs.relabelling import FEWEST_UNITS
-from draincurve.pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, PRACTICAL, SHEDS_LESS, SHEDS_MORE
 
 NOTED_WIDENING = 1.25
 MANY_TIMES = 20
 """Where so many times the drains so far are needed, drains like these are a poor plan."""
+
+SHEDS_MORE = "sheds more"
+SHEDS_LESS = "sheds less"
+NO_DIFFERENCE = "no practical difference"
+CANNOT_TELL = "cannot tell yet"
 
 
 def verdict(pair: PairEvidence, p_adjusted: float | None) -> str:

@@ -21,22 +21,19 @@ from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.describing.known_drains import worked_by_pieces
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
-from draincurve.pipeline.judging.volume.missing_oil import missing_oil
+from draincurve.pipeline.judging.volume.missing_oil import FALSE_ALARM, NOISE_SHARE, READING_SD, missing_oil
 from draincurve.pipeline.judging.volume.steps import Step, steps
-from draincurve.pipeline.judging.volume.volume_words import fleet_sentences, unit_reason
-from draincurve.pipeline.volume_results import (
+from draincurve.pipeline.judging.volume.unit_balance import UnitBalance, VolumeResult
+from draincurve.pipeline.judging.volume.volume_words import (
     BALANCED,
     CANNOT_TELL,
-    FALSE_ALARM,
     LOSES,
-    NOISE_SHARE,
     OVER,
-    READING_SD,
     SHORT,
     STEP,
     USUAL,
-    UnitBalance,
-    VolumeResult,
+    fleet_sentences,
+    unit_reason,
 )
 
 Floats = NDArray[np.float64]

@@ -9,11 +9,19 @@ from draincurve.pipeline.describing.known_drains import worked_by_pieces
 WET = r"(?i)\b(?:wet|weep\w*|seal\w*|leak\w*)\b"
 """Words in a note that speak of a seal."""
 
-
 _ASKED = (
     "unit_key", "drained_on", "line", "oil_hours", "service_kind", "filled_ml", "drained_ml", "leak", "note",
     "drain_method",
 )  # fmt: skip
+
+NOISE_SHARE = 0.02
+"""Volume changes within this share of the fill are noise (thermal expansion is 0.07 % per C, so 20 C is 1.4 %)."""
+
+READING_SD = NOISE_SHARE / 2
+"""Least scatter of missing shares in any test: readings are no better, however alike a few of them look."""
+
+FALSE_ALARM = 0.10
+"""Chance that any unit is said to lose oil in a fleet where none does, and the same for a step (our choice)."""
 
 
 def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.special import stdtr
 
 from draincurve.pipeline.judging.holm import holm
-from draincurve.pipeline.volume_results import FALSE_ALARM, NOISE_SHARE, READING_SD
+from draincurve.pipeline.judging.volume.missing_oil import FALSE_ALARM, NOISE_SHARE, READING_SD
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -8,19 +8,19 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from draincurve.pipeline.judging.volume.missing_oil import NOISE_SHARE
 from draincurve.pipeline.judging.volume.steps import Step
-from draincurve.pipeline.volume_results import (
-    CANNOT_TELL,
-    LOSES,
-    NOISE_SHARE,
-    OVER,
-    SHORT,
-    STEP,
-    USUAL,
-    UnitBalance,
-)
+from draincurve.pipeline.judging.volume.unit_balance import UnitBalance
 
 LEFT_BEHIND = "2 to 6 % stays behind when pumped through and inverted, 8 to 20 % when only poured (common practice)"
+
+LOSES = "loses oil"
+STEP = "more is missing than before"
+SHORT = "not fully drained"
+OVER = "more comes out than goes in"
+USUAL = "as its way of draining leaves"
+BALANCED = "balanced"
+CANNOT_TELL = "cannot tell yet"
 
 
 def unit_reason(balance: UnitBalance, step: Step | None, usual_hours: float, method: str | None) -> UnitBalance:

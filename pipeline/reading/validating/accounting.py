@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.plan_result import TableAccount
 from draincurve.pipeline.reading.cleaning.findings import together
 from draincurve.pipeline.reading.cleaning.flags import SIGNS
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable
@@ -38,6 +38,18 @@ REMARKS_SCHEMA = pl.Schema(
         "message": pl.String,
     }
 )
+
+
+@dataclass(frozen=True, slots=True)
+class TableAccount:
+    """Row accounting of one input table: read = accepted + held back, always."""
+
+    table: str
+    source: str
+    sha256: str
+    read: int
+    accepted: int
+    held_back: int
 
 
 def accepted_rows(working: WorkingTable) -> pl.DataFrame:

@@ -7,10 +7,9 @@ from drained_fleets import fitted, frame, log_of, state_of_log
 from fleet_frames import register
 
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
-from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
+from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, NextSample, next_samples
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.prediction import cut_draws
-from draincurve.pipeline.sample_results import NextSample
 from draincurve.schemas.settings import Caps, Settings
 
 SETTINGS = Settings()

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from draincurve.pipeline.deciding.wear_hours import chance_past, hours_at_chances, readings_between
+from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.fitting.degradation_posterior import UnitLines
-from draincurve.pipeline.wear_results import WearLimit
 
 RISING = WearLimit(None, 10.0, "mm", "", "")
 

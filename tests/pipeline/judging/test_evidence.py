@@ -7,9 +7,8 @@ from judged_log import combinations_of, fitted_fleet, fleet_log
 
 from draincurve.pipeline.describing.rated_drains import describe
 from draincurve.pipeline.fitting.channel_fit import fit_channel
-from draincurve.pipeline.judging.evidence import channel_result, rating_rows, unfitted_result
+from draincurve.pipeline.judging.evidence import PriorMovement, channel_result, rating_rows, unfitted_result
 from draincurve.pipeline.judging.warnings import fit_warnings
-from draincurve.pipeline.plan_result import PriorMovement
 from draincurve.schemas.settings import Settings
 
 SETTINGS = Settings()

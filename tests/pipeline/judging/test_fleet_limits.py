@@ -6,12 +6,12 @@ import pytest
 from draincurve.pipeline.judging.fleet_limits import (
     NORMAL,
     ORDERED,
+    FleetLimit,
     fewest_for_percentile,
     fleet_limit,
     normal_percentile,
     ordered_percentile,
 )
-from draincurve.pipeline.wear_results import FleetLimit
 
 
 def test_fifty_nine_readings_bound_the_ninety_fifth_percentile():

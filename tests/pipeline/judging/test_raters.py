@@ -7,10 +7,9 @@ from watched_fleets import LEVEL, FleetOptions, watched_fit, watched_log
 
 from draincurve.pipeline.judging.rater_agreement import FEWEST_SHARED, agreements
 from draincurve.pipeline.judging.rater_drift import rater_drifts
-from draincurve.pipeline.judging.raters import judge_raters
+from draincurve.pipeline.judging.raters import ALIKE, HARSHER, LENIENT, NOT_SEPARATED, RaterResult, judge_raters
 from draincurve.pipeline.judging.standing import FASTER, channel_standings, fleet_standings
-from draincurve.pipeline.rater_results import ALIKE, HARSHER, LENIENT, NOT_SEPARATED, RaterResult
-from draincurve.pipeline.validation import SECOND_RATINGS
+from draincurve.pipeline.reading.validating.checked_log import SECOND_RATINGS
 from draincurve.schemas.settings import Settings
 
 NO_SECOND = pl.DataFrame(

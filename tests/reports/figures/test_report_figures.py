@@ -10,7 +10,8 @@ import pytest
 from invented_fleet import FleetShape, build_plan_result
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.plan_result import ChannelResult, Multiplier, PriorMovement, RiskCurve
+from draincurve.pipeline.judging.evidence import ChannelResult, Multiplier, PriorMovement
+from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.reports.figures.channel_curve import draw_channel_curve, draw_curves_by_kind, risk_hours
 from draincurve.reports.figures.hours_left import OilClock, axis_end, draw_hours_left
 from draincurve.reports.figures.multipliers import draw_multipliers

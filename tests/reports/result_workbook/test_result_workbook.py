@@ -13,8 +13,8 @@ import polars as pl
 import pytest
 from invented_fleet import AS_OF, FleetShape, build_plan_result
 
+from draincurve.pipeline.deciding.next_samples import NextSample
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.pipeline.sample_results import NextSample
 from draincurve.reports.result_workbook import sheets as sheets_module
 from draincurve.reports.result_workbook.sheets import result_sheets
 from draincurve.reports.result_workbook.writing import write_result_workbook

@@ -5,8 +5,8 @@ from backtest_fleets import accepted, plan, with_ratings_shuffled
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from draincurve.pipeline.backtest_result import BacktestResult
 from draincurve.pipeline.judging.backtest.backtest import backtest
+from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
 from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
 from draincurve.schemas.backtest import checked_backtest
 from draincurve.schemas.settings import Settings

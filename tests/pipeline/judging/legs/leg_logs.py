@@ -6,10 +6,10 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 
+from draincurve.pipeline.describing.leg_pairs import LegPair
 from draincurve.pipeline.describing.rated_drains import describe
 from draincurve.pipeline.fitting.channel_fit import fit_channel
 from draincurve.pipeline.fitting.random_streams import stream
-from draincurve.pipeline.leg_results import LegPair
 from draincurve.schemas.settings import Settings
 
 CUTS = np.array([3.3, 5.2, 7.0, 8.7])

@@ -10,10 +10,10 @@ from spring_logs import compared, crossed, drains_frame, fitted, pair_of, rated
 from draincurve.pipeline.describing.rated_drains import describe
 from draincurve.pipeline.fitting.channel_fit import fit_channel
 from draincurve.pipeline.judging.springs.comparison import compare_springs
+from draincurve.pipeline.judging.springs.verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
 from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.run_inputs import RunInputs
 from draincurve.pipeline.run_springs import compare_log_springs
-from draincurve.pipeline.spring_results import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
 from draincurve.schemas.settings import Settings
 
 SHEDS_TWICE = {"Stepped": 1.7}  # exp(-1.7 / 2.4): half the hours

@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.reading.sources.source_table import SourceTable
-from draincurve.pipeline.validation import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
 from draincurve.schemas.settings import Settings
 
 ROW = {

@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.reading.sources import read_log, read_table, source_address
-from draincurve.pipeline.validation import check_log
+from draincurve.pipeline.reading.validating.checked_log import check_log
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings
 

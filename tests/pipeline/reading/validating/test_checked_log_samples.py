@@ -9,7 +9,7 @@ import pytest
 
 from draincurve import sample_data
 from draincurve.pipeline.reading.sources import read_log, read_table
-from draincurve.pipeline.validation import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
 from draincurve.schemas.settings import read_settings
 
 SAMPLES = Path(sample_data.__file__).parent

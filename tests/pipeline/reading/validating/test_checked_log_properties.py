@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.sources.source_table import SourceTable
-from draincurve.pipeline.validation import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import DraincurveError
 from draincurve.schemas.settings import Settings

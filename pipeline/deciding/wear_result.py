@@ -1,4 +1,4 @@
-"""What was found in measured values: the hand-over from judging and deciding to the page."""
+"""What was found in measured values: one channel, its units, and the whole log."""
 
 from __future__ import annotations
 
@@ -9,70 +9,11 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from draincurve.pipeline.describing.wear_limits import WearLimit
+from draincurve.pipeline.judging.fleet_limits import FleetLimit
+from draincurve.pipeline.judging.wear_fit import WearFit
+
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class WearLimit:
-    """At or under `low`, or at or over `high`, a value is past its limit; one of them may be None.
-
-    unit : of both;  source : whose limit it is, in words;  text : as typed
-    """
-
-    low: float | None
-    high: float | None
-    unit: str
-    source: str
-    text: str
-
-    @property
-    def words(self) -> str:
-        """The limit with its unit: 0.35 mm or more."""
-        sides = ((self.low, "less"), (self.high, "more"))
-        return " and ".join(
-            f"{value:g}{f' {self.unit}' if self.unit else ''} or {side}" for value, side in sides if value is not None
-        )
-
-    def passed_by(self, value: float) -> bool:
-        """Whether a value is at or past the limit."""
-        return (self.low is not None and value <= self.low) or (self.high is not None and value >= self.high)
-
-
-@dataclass(frozen=True, slots=True)
-class FleetLimit:
-    """A limit from the fleet's own readings: what is unusual in this fleet, never what is fit to ride.
-
-    side : over or under;  value, low, high : the percentile with its 90 % interval;  look_from : the end of the
-    interval that asks for a look sooner;  method : in words;  readings : units that gave one each
-    """
-
-    side: str
-    share: float
-    value: float
-    low: float
-    high: float
-    look_from: float
-    method: str
-    readings: int
-
-
-@dataclass(frozen=True, slots=True)
-class WearFit:
-    """The fitted line, in the channel's unit (its log where `log` is true) and hours.
-
-    level : at clock 0, slope : per hour, each with its standard error;  unit_level_sd, unit_slope_sd : between
-    units;  noise_sd : of a reading about its line;  note : a sentence on what the readings could not show
-    """
-
-    log: bool
-    level: tuple[float, float]
-    slope: tuple[float, float]
-    unit_level_sd: float
-    unit_slope_sd: float
-    noise_sd: float
-    log_likelihood: float
-    effective_draws: float | None
-    note: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,11 +6,11 @@ import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
 
-from draincurve.pipeline import validation
-from draincurve.pipeline.held_back_results import gathered
 from draincurve.pipeline.reading.sources import read_log
 from draincurve.pipeline.reading.validating import accounting
-from draincurve.pipeline.validation import check_log
+from draincurve.pipeline.reading.validating import checked_log as validation
+from draincurve.pipeline.reading.validating.checked_log import check_log
+from draincurve.pipeline.reading.validating.held_back_file import gathered
 from draincurve.reports.output import write_held_back
 from draincurve.schemas.settings import Settings
 

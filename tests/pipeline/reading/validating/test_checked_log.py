@@ -9,7 +9,7 @@ from pandera.config import config_context
 
 from draincurve.pipeline.reading.sources import SourceTable, read_log, read_table
 from draincurve.pipeline.reading.validating.accepted_tables import COLUMNS
-from draincurve.pipeline.validation import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
 from draincurve.schemas.errors import ContractError, SourceError
 from draincurve.schemas.settings import Settings
 

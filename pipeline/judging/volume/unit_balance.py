@@ -1,4 +1,4 @@
-"""What the volumes say: the hand-over from the balance of filled and drained oil to the reports."""
+"""What the balance of volumes found: for one unit, and for the fleet."""
 
 from __future__ import annotations
 
@@ -6,23 +6,6 @@ from dataclasses import dataclass, field
 from datetime import date
 
 import polars as pl
-
-LOSES = "loses oil"
-STEP = "more is missing than before"
-SHORT = "not fully drained"
-OVER = "more comes out than goes in"
-USUAL = "as its way of draining leaves"
-BALANCED = "balanced"
-CANNOT_TELL = "cannot tell yet"
-
-NOISE_SHARE = 0.02
-"""Volume changes within this share of the fill are noise (thermal expansion is 0.07 % per C, so 20 C is 1.4 %)."""
-
-READING_SD = NOISE_SHARE / 2
-"""Least scatter of missing shares in any test: readings are no better, however alike a few of them look."""
-
-FALSE_ALARM = 0.10
-"""Chance that any unit is said to lose oil in a fleet where none does, and the same for a step (our choice)."""
 
 VERDICTS_SCHEMA = {"unit_key": pl.String, "verdict": pl.String}
 
@@ -34,7 +17,7 @@ class UnitBalance:
     drains : oil changes with both volumes; fill : the usual fill; missing, missing_share : mean of filled less
     drained, and over the fill; per_hour, error, low, high [ml/h] : what goes missing with hours on the oil, its
     standard error and 90 % range, None where hours do not vary or drains are few; came_back : share of what one drain
-    was short of that the next gave back, None where that may be chance; verdict : one of the words above; step_on :
+    was short of that the next gave back, None where that may be chance; verdict : a word of volume_words; step_on :
     day of the drain from which more is missing; inspect : a wet seal was seen with it; reason : plain sentences.
     """
 

@@ -9,8 +9,6 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.held_back_results import HeldBackFile, gathered
-from draincurve.pipeline.plan_result import TableAccount
 from draincurve.pipeline.reading.cleaning.clocks import with_hours
 from draincurve.pipeline.reading.cleaning.duplicates import without_duplicates
 from draincurve.pipeline.reading.cleaning.flags import (
@@ -32,6 +30,7 @@ from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.pipeline.reading.validating.accepted_tables import finished
 from draincurve.pipeline.reading.validating.accounting import (
+    TableAccount,
     accepted_rows,
     account,
     held_back_pieces,
@@ -39,6 +38,7 @@ from draincurve.pipeline.reading.validating.accounting import (
     remarks_of,
 )
 from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits
+from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile, gathered
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings

@@ -1,0 +1,64 @@
+"""What a backtest found, channel by channel. Scores: lower is better, 0 to 1."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from draincurve.pipeline.judging.backtest.calibration import CalibrationBin, RiskCheck
+from draincurve.pipeline.judging.backtest.comparison import RivalScore
+from draincurve.pipeline.judging.backtest.coverage import IntervalCoverage
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelBacktest:
+    """One channel: the drains that followed each origin, predicted from what was known before it.
+
+    origins : dates as of which the model was fitted anew; limit : rating at which oil is past fit; accepted_risk :
+    the shop's; within_risk : the drains predicted at or under it, None where there were none; whole : all drains;
+    brier, spiegelhalter_z : of the predicted risk, z about standard normal where the risks are right.
+    """
+
+    channel: str
+    limit: int
+    accepted_risk: float
+    origins: tuple[date, ...]
+    drains: int
+    units: int
+    score: float
+    fleet: RivalScore
+    fleet_by_hours: RivalScore
+    boosted: RivalScore | None
+    bins: tuple[CalibrationBin, ...]
+    whole: RiskCheck | None
+    within_risk: RiskCheck | None
+    coverage: tuple[IntervalCoverage, ...]
+    brier: float | None
+    spiegelhalter_z: float | None
+    verdict: str
+
+    @property
+    def model_loses(self) -> bool:
+        """Whether the model was no closer than the fleet's own distribution of ratings."""
+        return self.fleet.difference >= 0.0
+
+    @property
+    def understated(self) -> bool:
+        """Whether more drains were past the limit than predicted, by more than chance."""
+        return any(check is not None and check.understated for check in (self.whole, self.within_risk))
+
+
+@dataclass(frozen=True, slots=True)
+class BacktestResult:
+    """All channels that could be tried, and why others could not.
+
+    without : channel and sentence; note : what to know of the way it was done, or None; rows : one row for each
+    predicted drain and channel, columns as in draincurve.schemas.backtest.
+    """
+
+    channels: tuple[ChannelBacktest, ...]
+    without: tuple[tuple[str, str], ...]
+    note: str | None
+    rows: pl.DataFrame
