@@ -16,6 +16,10 @@ import pytest
 from typer.testing import CliRunner
 
 from draincurve.cli import app
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports import output
+from draincurve.reports.run_record import write_run_record
+from draincurve.reports.tables import write_tables
 
 AS_OF = "2026-06-20"
 COLUMNS = (
@@ -36,7 +40,7 @@ class Outcome:
 
     status: int
     printed: str
-    folder: Path
+    folder: Path | None
 
     def table(self, name: str) -> pl.DataFrame:
         return pl.read_csv(self.folder / f"{name}.csv", try_parse_dates=True, infer_schema_length=None)
@@ -48,21 +52,49 @@ class Outcome:
         return (self.folder / "report.html").read_text()
 
 
+def write_tables_only(result: PlanResult, folder: Path) -> None:
+    """Tables and record as they are, and a page of one line."""
+    write_tables(result, folder)
+    write_run_record(result, folder / "run.json")
+    (folder / "report.html").write_text("<html></html>")
+
+
+def run_program(command: str, *args: str | Path, out: Path | None = None, page: bool = True) -> Outcome:
+    """`draincurve COMMAND ARGS`, with `--out` if a folder is given.
+
+    page=False leaves out page, printed edition and workbook, which take most of a small plan's time: for tests that
+    look at tables and record only.
+    """
+    words = [command, *map(str, args)] + ([] if out is None else ["--out", str(out)])
+    with pytest.MonkeyPatch.context() as patch:
+        if not page:
+            patch.setattr(output, "write_files", write_tables_only)
+        result = CliRunner().invoke(app, words)
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return Outcome(result.exit_code, result.output, out)
+
+
+def write_rows(path: Path, rows: Iterable[dict]) -> Path:
+    """Rows (dictionaries) as a CSV file."""
+    rows = list(rows)
+    names = list(dict.fromkeys(key for row in rows for key in row)) or list(COLUMNS)
+    text = io.StringIO()
+    writer = csv.DictWriter(text, names)
+    writer.writeheader()
+    writer.writerows(rows)
+    path.write_text(text.getvalue(), encoding="utf-8")
+    return path
+
+
 @pytest.fixture
 def run(tmp_path: Path) -> Callable[..., Outcome]:
-    """Run `draincurve COMMAND ARGS`, with `--out` in a fresh folder for `plan`."""
-    runner = CliRunner()
+    """Run `draincurve COMMAND ARGS`, with `--out` in a fresh folder unless out=False."""
     runs = iter(range(100))
 
-    def call(command: str, *args: str | Path, out: bool = True) -> Outcome:
+    def call(command: str, *args: str | Path, out: bool = True, page: bool = True) -> Outcome:
         folder = tmp_path / f"out{next(runs)}"
-        words = [command, *map(str, args)]
-        if out:
-            words += ["--out", str(folder)]
-        result = runner.invoke(app, words)
-        if result.exception is not None and not isinstance(result.exception, SystemExit):
-            raise result.exception
-        return Outcome(result.exit_code, result.output, folder)
+        return run_program(command, *args, out=folder if out else None, page=page)
 
     return call
 
@@ -70,19 +102,7 @@ def run(tmp_path: Path) -> Callable[..., Outcome]:
 @pytest.fixture
 def write(tmp_path: Path) -> Callable[..., Path]:
     """Write rows (dictionaries) as a CSV file and return its path."""
-
-    def call(name: str, rows: Iterable[dict]) -> Path:
-        rows = list(rows)
-        names = list(dict.fromkeys(key for row in rows for key in row)) or list(COLUMNS)
-        text = io.StringIO()
-        writer = csv.DictWriter(text, names)
-        writer.writeheader()
-        writer.writerows(rows)
-        path = tmp_path / name
-        path.write_text(text.getvalue(), encoding="utf-8")
-        return path
-
-    return call
+    return lambda name, rows: write_rows(tmp_path / name, rows)
 
 
 def drain(unit: str, day: date, hours: float, colour: object = 2, debris: object = 2, **more: object) -> dict:

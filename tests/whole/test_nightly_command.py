@@ -16,7 +16,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from conftest import AS_OF, drain, simple_log
+from conftest import AS_OF, drain, simple_log, write_tables_only
 from typer.testing import CliRunner
 
 from draincurve.cli import app
@@ -25,8 +25,6 @@ from draincurve.nightly.night_clock import Moment
 from draincurve.nightly.night_inputs import digest_of_inputs
 from draincurve.nightly.run_lock import one_at_a_time
 from draincurve.reports.kept_reports import latest_report
-from draincurve.reports.run_record import write_run_record
-from draincurve.reports.tables import write_tables
 from draincurve.schemas.nightly_settings import NightlySettings
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "race_team"
@@ -64,13 +62,7 @@ def short_pages(request, monkeypatch) -> None:
     """Tables and record as they are, and a page of one line, for tests that look at no page."""
     if "whole_pages" in request.fixturenames:
         return
-
-    def write_short(result, folder: Path) -> None:
-        write_tables(result, folder)
-        write_run_record(result, folder / "run.json")
-        (folder / "report.html").write_text("<html></html>")
-
-    monkeypatch.setattr(night_module, "write_files", write_short)
+    monkeypatch.setattr(night_module, "write_files", write_tables_only)
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from conftest import AS_OF, drain, simple_log
 
 
 def test_what_changed_since_an_earlier_folder(run, write) -> None:
-    before = run("plan", write("a.csv", simple_log(3, 4)), "--as-of", "2026-06-19")
+    before = run("plan", write("a.csv", simple_log(3, 4)), "--as-of", "2026-06-19", page=False)
     rows = [*simple_log(3, 4)[:-1], drain("NEW", date(2026, 6, 1), 9.0), drain("NEW", date(2026, 6, 12), -1)]
     now = run("plan", write("b.csv", rows[1:-1]), "--as-of", AS_OF, "--since", before.folder)
     changes = now.record()["changes"]
@@ -29,8 +29,8 @@ def test_what_changed_since_an_earlier_folder(run, write) -> None:
 
 def test_the_same_log_changes_nothing_and_no_since_says_nothing(run, write) -> None:
     log = write("a.csv", simple_log(3, 4))
-    first = run("plan", log, "--as-of", AS_OF)
-    again = run("plan", log, "--as-of", AS_OF, "--since", first.folder)
+    first = run("plan", log, "--as-of", AS_OF, page=False)
+    again = run("plan", log, "--as-of", AS_OF, "--since", first.folder, page=False)
     assert first.record()["changes"] is None
     changes = again.record()["changes"]
     assert not any(value for name, value in changes.items() if name not in ("since", "as_of"))
@@ -39,8 +39,8 @@ def test_the_same_log_changes_nothing_and_no_since_says_nothing(run, write) -> N
 
 def test_a_folder_may_be_held_against_itself_and_replaced(run, write) -> None:
     log = write("a.csv", simple_log(2, 3))
-    first = run("plan", log, "--as-of", "2026-06-19")
-    second = run("plan", log, "--as-of", AS_OF, "--since", first.folder, "--out", first.folder, out=False)
+    first = run("plan", log, "--as-of", "2026-06-19", page=False)
+    second = run("plan", log, "--as-of", AS_OF, "--since", first.folder, "--out", first.folder, out=False, page=False)
     assert second.status == 0
     assert first.record()["changes"]["since"] == "2026-06-19"
 

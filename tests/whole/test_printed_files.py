@@ -26,12 +26,6 @@ def test_plan_writes_the_printed_report_and_the_figures_it_is_asked_for(run, wri
     )
 
 
-def test_the_same_run_prints_the_same_bytes(run, write) -> None:
-    log = write("log.csv", simple_log(3, 8))
-    first, second = (run("plan", log, "--as-of", AS_OF) for _ in range(2))
-    assert (first.folder / "report.pdf").read_bytes() == (second.folder / "report.pdf").read_bytes()
-
-
 def test_the_card_needs_no_log_and_takes_the_shops_limits(run, tmp_path: Path) -> None:
     settings = tmp_path / "settings.toml"
     settings.write_text(SETTINGS)

@@ -11,7 +11,7 @@ from urllib.parse import quote, quote_plus
 
 import polars as pl
 import pytest
-from conftest import AS_OF, simple_log
+from conftest import AS_OF, run_program, simple_log, write_rows
 from running_postgresql import PASSWORD
 from typer.testing import CliRunner
 
@@ -31,11 +31,8 @@ def rows() -> list[dict]:
 @pytest.fixture(scope="module")
 def csv_log(rows, tmp_path_factory) -> Path:
     folder = tmp_path_factory.mktemp("csv")
-    for name, table in (("drains", rows), ("usage", USAGE)):
-        with (folder / f"{name}.csv").open("w", newline="") as file:
-            writer = csv.DictWriter(file, list(table[0]))
-            writer.writeheader()
-            writer.writerows(table)
+    write_rows(folder / "drains.csv", rows)
+    write_rows(folder / "usage.csv", USAGE)
     return folder
 
 
@@ -78,8 +75,8 @@ def sqlite_log(csv_log, tmp_path) -> Path:
 @pytest.fixture(scope="module")
 def from_csv(csv_log, tmp_path_factory) -> Path:
     out = tmp_path_factory.mktemp("from_csv") / "out"
-    words = [str(csv_log / "drains.csv"), "--usage", str(csv_log / "usage.csv"), "--out", str(out), "--as-of", AS_OF]
-    assert CliRunner().invoke(app, ["plan", *words]).exit_code == 3
+    words = (csv_log / "drains.csv", "--usage", csv_log / "usage.csv", "--as-of", AS_OF)
+    assert run_program("plan", *words, out=out, page=False).status == 3
     return out
 
 
@@ -104,7 +101,7 @@ def test_a_pattern_of_monthly_files_answers_as_the_whole_log(csv_log, from_csv, 
     header, *lines = (csv_log / "drains.csv").read_text().splitlines(keepends=True)
     for start in range(0, len(lines), 6):
         (tmp_path / f"log-{start:02}.csv").write_text(header + "".join(lines[start : start + 6]))
-    done = run("plan", tmp_path / "log-*.csv", "--usage", csv_log / "usage.csv", "--as-of", AS_OF)
+    done = run("plan", tmp_path / "log-*.csv", "--usage", csv_log / "usage.csv", "--as-of", AS_OF, page=False)
     assert done.status == 3
     same_results(done.folder, from_csv)
     assert "log-12.csv" in done.table("held_back")["source"].to_list()
@@ -112,7 +109,7 @@ def test_a_pattern_of_monthly_files_answers_as_the_whole_log(csv_log, from_csv, 
 
 def test_an_sqlite_database_answers_as_the_file(sqlite_log, from_csv, run):
     before = sqlite_log.read_bytes()
-    done = run("plan", sqlite_log, "--as-of", AS_OF)
+    done = run("plan", sqlite_log, "--as-of", AS_OF, page=False)
     assert done.status == 3
     same_results(done.folder, from_csv)
     assert sqlite_log.read_bytes() == before

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import numpy as np
 import polars as pl
-import pytest
 from conftest import AS_OF, drain, simple_log
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
@@ -28,14 +27,14 @@ def only(outcome) -> dict:
 
 
 def test_a_log_of_one_row_gives_a_wide_answer_inside_the_range_of_the_data(run, write) -> None:
-    row = only(run("plan", write("log.csv", [drain("F01", date(2026, 6, 1), 12.0)]), "--as-of", AS_OF))
+    row = only(run("plan", write("log.csv", [drain("F01", date(2026, 6, 1), 12.0)]), "--as-of", AS_OF, page=False))
     assert row["standing"] == "too few drains"
     assert row["interval_h"] <= 1.25 * 12.0
     assert row["interval_high_h"] > 4 * row["interval_low_h"]
 
 
 def test_an_empty_log_is_one_clear_line(run, write) -> None:
-    outcome = run("plan", write("log.csv", []), "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", []), "--as-of", AS_OF, page=False)
     assert outcome.status == 1
     assert outcome.printed.count("\n") == 1
 
@@ -52,7 +51,7 @@ def test_every_drain_clean_goes_one_cautious_step_beyond_the_longest_fill(run, w
 
 def test_every_drain_worst_gives_hours_below_all_that_were_seen(run, write) -> None:
     rows = [row | {"colour_rating": 5, "debris_rating": 5} for row in simple_log(3, 6)]
-    table = run("plan", write("log.csv", rows), "--as-of", AS_OF).table("next_service")
+    table = run("plan", write("log.csv", rows), "--as-of", AS_OF, page=False).table("next_service")
     assert (table["interval_h"] < min(row["oil_hours"] for row in rows)).all()
 
 
@@ -67,7 +66,7 @@ def test_a_fleet_of_two_calls_neither(run, write) -> None:
     rows = simple_log(2, 6)
     for row in rows[:6]:
         row["debris_rating"] = min(5, row["debris_rating"] + 1)
-    table = run("plan", write("log.csv", rows), "--as-of", AS_OF).table("next_service")
+    table = run("plan", write("log.csv", rows), "--as-of", AS_OF, page=False).table("next_service")
     assert set(table["standing"]) <= {"with the fleet", "too few drains"}
     assert (table["hours_ratio_high"] > 1.5 * table["hours_ratio_low"]).all()
 
@@ -113,7 +112,7 @@ def test_a_harsher_rater_on_shared_units_does_not_blame_the_units(run, write) ->
 def test_identical_ids_at_two_sites_are_two_units(run, write) -> None:
     north = simple_log(2, 6, seed=1, site="north")
     south = simple_log(2, 6, seed=2, site="south")
-    outcome = run("plan", write("log.csv", north + south), "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", north + south), "--as-of", AS_OF, page=False)
     table = outcome.table("next_service")
     assert sorted(zip(table["unit_id"], table["site"], strict=True)) == [
         ("U01", "north"),
@@ -132,7 +131,7 @@ def test_week_long_settling_is_not_compared_raw(run, write) -> None:
         row["settle_hours"] = 168 if late else 0.167
         if late:
             row["debris_rating"] = min(5, row["debris_rating"] + 1)
-    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF, page=False)
     assert set(outcome.table("next_service")["standing"]) == {"with the fleet"}
 
 
@@ -147,22 +146,21 @@ def test_spring_and_rider_that_always_go_together_are_named(run, write) -> None:
 def test_hours_that_run_on_never_make_the_answer_better(run, write) -> None:
     """The same log a week later, with nothing ridden that is known: no date moves away from today by that week."""
     log = write("log.csv", simple_log(3, 8))
-    first = run("plan", log, "--as-of", AS_OF).table("next_service")
+    first = run("plan", log, "--as-of", AS_OF, page=False).table("next_service")
     later_day = date.fromisoformat(AS_OF) + timedelta(days=7)
-    later = run("plan", log, "--as-of", later_day.isoformat()).table("next_service")
+    later = run("plan", log, "--as-of", later_day.isoformat(), page=False).table("next_service")
     joined = first.select("unit_id", first="hours_on_oil").join(
         later.select("unit_id", later="hours_on_oil"), on="unit_id"
     )
     assert (joined["later"] >= joined["first"]).all()
 
 
-@pytest.mark.parametrize(
-    "name", ["<script>alert(1)</script>", '"><img src=x onerror=y>', "=1+1", "x" * 64, "🛠 F01", "../../up"]
-)
-def test_hostile_unit_names_stay_text(run, write, name: str) -> None:
-    rows = [row | {"unit_id": name} for row in simple_log(1, 4)]
+def test_hostile_unit_names_stay_text(run, write) -> None:
+    names = ("<script>alert(1)</script>", '"><img src=x onerror=y>', "=1+1", "x" * 64, "🛠 F01", "../../up")
+    rows = [row | {"unit_id": name} for name in names for row in simple_log(1, 4)]
     outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
     assert outcome.status in (0, 3)
+    assert outcome.table("next_service").height == len(names)
     assert "<script>alert" not in outcome.page()
     assert "<img src=x" not in outcome.page()
     for line in (outcome.folder / "next_service.csv").read_text().splitlines():
@@ -172,7 +170,9 @@ def test_hostile_unit_names_stay_text(run, write, name: str) -> None:
 def test_the_truth_of_the_spring_trial_is_inside_the_ranges(run) -> None:
     folder = SAMPLES / "spring_trial"
     side = [word for name in ("units", "usage", "bookings") for word in (f"--{name}", folder / f"{name}.csv")]
-    outcome = run("plan", folder / "drains.csv", *side, "--settings", folder / "settings.toml", "--as-of", AS_OF)
+    outcome = run(
+        "plan", folder / "drains.csv", *side, "--settings", folder / "settings.toml", "--as-of", AS_OF, page=False
+    )
     truth = json.loads((folder / "truth.json").read_text())
     table = outcome.table("next_service")
     inside = [
@@ -196,7 +196,7 @@ def test_a_spring_of_one_rider_gets_no_verdict_and_a_swap_is_proposed(run, write
     assert "cannot tell yet" in outcome.printed
     assert "sheds more" not in outcome.printed
     assert re.search(r"swap|on the other|Tevik", outcome.printed)
-    effects = run("plan", log, "--as-of", AS_OF).table("spring_effects")
+    effects = run("plan", log, "--as-of", AS_OF, page=False).table("spring_effects")
     assert set(effects["verdict"]) == {"cannot tell yet"}
 
 
@@ -221,7 +221,7 @@ def test_a_new_springs_run_in_is_not_taken_for_a_fast_unit(run, write) -> None:
         row["spring_hours"] = round(row["oil_hours"] + 12.0 * (fills_on_spring % 6), 1)
         if fills_on_spring % 6 == 0:
             row["debris_rating"] = min(5, row["debris_rating"] + 2)
-    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF, page=False)
     assert set(outcome.table("next_service")["standing"]) == {"with the fleet"}
     debris = next(channel for channel in outcome.record()["channels"] if channel["channel"] == "debris")
     assert debris["why_not"] is None

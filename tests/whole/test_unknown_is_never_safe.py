@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from functools import partial
+from pathlib import Path
 
 import polars as pl
 import pytest
-from conftest import AS_OF, simple_log
+from conftest import AS_OF, Outcome, run_program, simple_log, write_rows
 
 SOONEST = date(1970, 1, 1)
 
@@ -42,18 +44,25 @@ def bookings(units: int) -> list[dict]:
     ]
 
 
+def plan_of_shop(folder: Path, drains=None, units=None, used=None, booked=None, page=False) -> Outcome:
+    """The plan of a shop of four units, with what is given in place of its own."""
+    args = ["--units", write_rows(folder / "units.csv", register(4) if units is None else units)]
+    args += ["--usage", write_rows(folder / "usage.csv", usage(4) if used is None else used)]
+    args += ["--bookings", write_rows(folder / "bookings.csv", bookings(4) if booked is None else booked)]
+    log = write_rows(folder / "log.csv", simple_log(4, 8) if drains is None else drains)
+    return run_program("plan", log, *args, "--as-of", AS_OF, out=folder / "out", page=page)
+
+
 @pytest.fixture
-def shop(run, write):
+def shop(tmp_path):
     """Runs the same shop with one thing changed."""
+    return partial(plan_of_shop, tmp_path)
 
-    def call(drains=None, units=None, used=None, booked=None):
-        args = ["--units", write("units.csv", units if units is not None else register(4))]
-        args += ["--usage", write("usage.csv", used if used is not None else usage(4))]
-        args += ["--bookings", write("bookings.csv", booked if booked is not None else bookings(4))]
-        log = write("log.csv", drains if drains is not None else simple_log(4, 8))
-        return run("plan", log, *args, "--as-of", AS_OF)
 
-    return call
+@pytest.fixture(scope="module")
+def known(tmp_path_factory) -> Outcome:
+    """The shop with nothing changed."""
+    return plan_of_shop(tmp_path_factory.mktemp("known"))
 
 
 def never_later(before, after) -> None:
@@ -63,27 +72,27 @@ def never_later(before, after) -> None:
         assert unknown[unit] <= day, f"{unit}: {day} became {unknown[unit]}"
 
 
-def test_blank_hours_of_a_usage_row(shop) -> None:
+def test_blank_hours_of_a_usage_row(shop, known) -> None:
     used = usage(4)
     used[3] = used[3] | {"hours": ""}
-    never_later(shop(), shop(used=used))
+    never_later(known, shop(used=used))
 
 
-def test_no_usage_rows_after_some_day(shop) -> None:
-    never_later(shop(), shop(used=[row for row in usage(4) if row["date"] < "2026-06-15"]))
+def test_no_usage_rows_after_some_day(shop, known) -> None:
+    never_later(known, shop(used=[row for row in usage(4) if row["date"] < "2026-06-15"]))
 
 
-def test_blank_hours_of_a_booking(shop) -> None:
+def test_blank_hours_of_a_booking(shop, known) -> None:
     booked = bookings(4)
     booked[1] = booked[1] | {"hours": ""}
-    never_later(shop(), shop(booked=booked))
+    never_later(known, shop(booked=booked))
 
 
 @pytest.mark.parametrize("column", ["max_interval_h", "max_oil_days"])
-def test_blank_limit_of_a_unit_whose_limit_is_not_the_shortest(shop, column: str) -> None:
+def test_blank_limit_of_a_unit_whose_limit_is_not_the_shortest(shop, known, column: str) -> None:
     units = register(4)
     units[2] = units[2] | {column: ""}
-    never_later(shop(), shop(units=units))
+    never_later(known, shop(units=units))
 
 
 def test_blank_in_service_keeps_the_unit(shop) -> None:
@@ -91,12 +100,12 @@ def test_blank_in_service_keeps_the_unit(shop) -> None:
     assert set(dates(outcome)) == {"U01", "U02", "U03", "U04"}
 
 
-def test_a_held_back_drain_does_not_reset_the_oil_clock(shop) -> None:
+def test_a_held_back_drain_does_not_reset_the_oil_clock(shop, known) -> None:
     drains = simple_log(4, 8)
     newest = max(range(len(drains)), key=lambda at: (drains[at]["unit_id"] == "U01", drains[at]["drained_on"]))
     drains[newest] = drains[newest] | {"rider": ""}
     outcome = shop(drains=drains)
-    assert dates(outcome)["U01"] <= dates(shop())["U01"]
+    assert dates(outcome)["U01"] <= dates(known)["U01"]
     row = outcome.table("next_service").filter(pl.col("unit_id") == "U01")
     assert row["hours_on_oil"][0] > 9 * 0.6
 
@@ -106,7 +115,7 @@ def test_a_blank_sign_does_not_clear_an_earlier_one_where_no_is_written(shop, si
     drains = [row | {sign: "no"} for row in simple_log(2, 4)]
     drains[1] = drains[1] | {sign: "yes"}  # the last but one of U01
     drains[0] = drains[0] | {sign: ""}
-    outcome = shop(drains=drains, units=register(2), used=usage(2), booked=bookings(2))
+    outcome = shop(drains=drains, units=register(2), used=usage(2), booked=bookings(2), page=True)
     assert sign in outcome.page()
     assert "Inspect 1 unit now" in outcome.page()
 
@@ -114,7 +123,7 @@ def test_a_blank_sign_does_not_clear_an_earlier_one_where_no_is_written(shop, si
 def test_a_sign_on_a_held_back_drain_still_calls_for_a_look(shop) -> None:
     drains = [row | {"leak": "no"} for row in simple_log(2, 4)]
     drains[0] = drains[0] | {"leak": "yes", "oil_hours": -3}
-    outcome = shop(drains=drains, units=register(2), used=usage(2), booked=bookings(2))
+    outcome = shop(drains=drains, units=register(2), used=usage(2), booked=bookings(2), page=True)
     assert outcome.status == 3
     assert "Inspect 1 unit now" in outcome.page()
 
@@ -127,16 +136,16 @@ def test_a_limit_in_a_held_back_row_of_the_register_still_caps(shop) -> None:
 
 
 @pytest.mark.parametrize("hours", ["-2", "many"])
-def test_a_usage_row_held_back_for_its_hours_does_not_lose_the_ride(shop, hours: str) -> None:
+def test_a_usage_row_held_back_for_its_hours_does_not_lose_the_ride(shop, known, hours: str) -> None:
     used = usage(4)
     used[3] = used[3] | {"hours": hours}
-    never_later(shop(), shop(used=used))
+    never_later(known, shop(used=used))
 
 
-def test_a_booking_held_back_for_its_hours_does_not_lose_the_event(shop) -> None:
+def test_a_booking_held_back_for_its_hours_does_not_lose_the_event(shop, known) -> None:
     booked = bookings(4)
     booked[0] = booked[0] | {"hours": "-4"}
-    never_later(shop(), shop(booked=booked))
+    never_later(known, shop(booked=booked))
 
 
 @pytest.mark.parametrize(
