@@ -25,6 +25,18 @@ STAGES = (
 )
 """In the order in which data goes through them; a stage is a folder or a module of that name."""
 
+LAYOUTS = (
+    "figures",
+    "content",
+    "tables",
+    "workbooks",
+    "page",
+    "print_edition",
+    "mail_and_calendar",
+    "output",
+)
+"""Inside reports/: pictures, what a report says, its layouts, and last the files that hold them."""
+
 
 def modules():
     """Every module by the name it is imported by, links not followed."""
@@ -99,6 +111,21 @@ def test_stages_import_from_earlier_stages(name):
         if part(item) and part(item) not in ANYWHERE:
             assert part(item) not in BESIDE, f"{name} imports the simulation"
             assert STAGES.index(part(item)) <= STAGES.index(part(name)), f"{name} imports from a later stage: {item}"
+
+
+def layout(name):
+    """Folder of a module inside reports/, or nothing outside it."""
+    parts = name.split(".")
+    return parts[2] if len(parts) > 2 and parts[1] == "reports" else ""
+
+
+@pytest.mark.parametrize("name", [name for name in MODULES if layout(name)])
+def test_layouts_import_from_earlier_layouts(name):
+    assert layout(name) in LAYOUTS, "give it a folder inside reports/"
+    later = {
+        item for item in IMPORTS[name] if layout(item) and LAYOUTS.index(layout(item)) > LAYOUTS.index(layout(name))
+    }
+    assert later == set(), f"{name} imports from a later layout"
 
 
 def test_the_hand_over_and_the_simulation_stand_alone():

@@ -34,7 +34,7 @@ def backtest(
     with one_clear_line():
         from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
         from draincurve.pipeline.run_backtest import backtest_log
-        from draincurve.reports.backtest_report import write_backtest
+        from draincurve.reports.output.backtest_files import write_backtest
 
         inputs = run_inputs(log, {}, settings, as_of)
         with progress_told(quiet, verbose) as progress:

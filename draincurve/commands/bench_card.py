@@ -17,7 +17,7 @@ def bench_card(
 ) -> None:
     """A card for the bench: the rating scales in words, how to look, cautions, room for drains by pen."""
     with one_clear_line():
-        from draincurve.reports.print_edition.bench_card import write_bench_card
+        from draincurve.reports.print_edition.bench_card_pdf import write_bench_card
         from draincurve.schemas.settings import read_settings
 
         write_bench_card(read_settings(settings), out)

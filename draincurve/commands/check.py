@@ -45,7 +45,7 @@ def check(
     give_back_at_once_if_large(log)
     with one_clear_line():
         from draincurve.pipeline.run import check as run_check
-        from draincurve.reports.output import write_held_back
+        from draincurve.reports.output.report_files import write_held_back
 
         sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
         checked = run_check(run_inputs(log, sides, settings, as_of))

@@ -30,7 +30,7 @@ def oils(
 
         from draincurve.pipeline.reading.sources import source_address
         from draincurve.pipeline.run_oils import catalogue_file
-        from draincurve.reports.oil_lines import oil_lines
+        from draincurve.reports.tables.text_tables import oil_lines
 
         checked = catalogue_file(source_address(file), temperature, datetime.now().astimezone().date())
         if not quiet:

@@ -91,18 +91,18 @@ def plan_into(
     from draincurve.pipeline.run import plan as run_plan
 
     # What writes is loaded on the other core while the log is read and fitted: half a second less to wait.
-    Thread(target=import_module, args=("draincurve.reports.output",), daemon=True).start()
+    Thread(target=import_module, args=("draincurve.reports.output.report_files.report_files",), daemon=True).start()
     before = None if since is None else facts_of_folder(since)
     with progress_told(quiet, verbose) as progress:
         result = run_plan(inputs, progress)
         if before is not None:
             result = replace(result, changes=changes_between(before, facts_of_result(result)))
         progress("writing")
-        from draincurve.reports.output import write_results
+        from draincurve.reports.output.report_files import write_results
 
         content = write_results(result, out)
         if figures is not None:
-            from draincurve.reports.figure_files import write_figures
+            from draincurve.reports.output.figure_files import write_figures
 
             progress("drawing figures")
             write_figures(content, figures)

@@ -29,7 +29,7 @@ def springs(
     """Does a spring choice shed more debris? The comparison alone, as a table."""
     with one_clear_line():
         from draincurve.pipeline.run_springs import compare_log_springs
-        from draincurve.reports.spring_lines import spring_lines
+        from draincurve.reports.tables.text_tables import spring_lines
 
         with progress_told(quiet, verbose) as progress:
             found = compare_log_springs(run_inputs(log, {}, settings, as_of), progress)

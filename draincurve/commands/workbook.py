@@ -36,8 +36,8 @@ def workbook(
     held_back = 0
     with one_clear_line():
         from draincurve.pipeline.run import check
-        from draincurve.reports.entry_workbook.choices import choices
-        from draincurve.reports.entry_workbook.writing import write_entry_workbook
+        from draincurve.reports.workbooks.entry.choices import choices
+        from draincurve.reports.workbooks.entry.entry_workbook import write_entry_workbook
 
         if log is None and (units is not None or settings is not None):
             raise typer.BadParameter("--units and --settings are read together with a log: add --log")

@@ -25,9 +25,14 @@ from draincurve.nightly.run_lock import LockedError, one_at_a_time
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.run import plan
 from draincurve.pipeline.run_inputs import Progress
-from draincurve.reports.kept_reports import clear_leftovers, delete_old, latest_report, new_report
-from draincurve.reports.output import write_files
-from draincurve.reports.report_content import ReportContent
+from draincurve.reports.content.report_content import ReportContent
+from draincurve.reports.output.dated_reports import (
+    clear_leftovers,
+    delete_old,
+    latest_report,
+    new_report,
+)
+from draincurve.reports.output.report_files import write_files
 from draincurve.schemas.errors import file_fault_line
 from draincurve.schemas.nightly_settings import NightlyFile
 

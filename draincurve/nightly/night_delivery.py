@@ -9,7 +9,7 @@ from pathlib import Path
 
 from draincurve.nightly.delivery.deliver import deliver
 from draincurve.nightly.delivery.night_report import DeliveryOutcome, NightReport, Surroundings
-from draincurve.reports.report_content import ReportContent
+from draincurve.reports.content.report_content import ReportContent
 from draincurve.schemas.delivery_settings import MailSettings, WebhookSettings
 from draincurve.schemas.nightly_settings import NightlyFile
 

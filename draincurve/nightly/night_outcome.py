@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from draincurve.nightly.report_facts import ReportFacts
 from draincurve.pipeline.change_results import ReportChanges
-from draincurve.reports.kept_reports import latest_report
+from draincurve.reports.output.dated_reports import latest_report
 
 if TYPE_CHECKING:
     from draincurve.nightly.delivery.night_report import DeliveryOutcome

@@ -18,7 +18,7 @@ from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.pipeline.judging.legs.comparison import LegResult
 from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.reports.page.unit_names import UnitNames, unit_names
+from draincurve.reports.content.unit_names import UnitNames, unit_names
 
 NO_SITE = "units without a site"
 _NO_SITE_FOLDER = "~without-site"

@@ -15,8 +15,8 @@ from typing import Any
 from draincurve.pipeline.change_results import HeldBackRow, UnitName
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.validating.held_back_file import HELD_IN_MEMORY
-from draincurve.reports.run_record import run_record
-from draincurve.reports.tables import DECIMALS, as_typed
+from draincurve.reports.output.run_record import run_record
+from draincurve.reports.tables.csv_tables import DECIMALS, as_typed
 from draincurve.schemas.errors import SourceError
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from matplotlib.axes import Axes
 
-from draincurve.reports.figures.style import SMALL_TEXT, plain
+from draincurve.reports.figures.figure_style import SMALL_TEXT, plain
 
 NamedHeight = tuple[float, str, str]
 """Height in data units, name, colour."""

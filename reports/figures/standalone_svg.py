@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from draincurve.reports.figures.style import INK, PALETTE
+from draincurve.reports.figures.figure_style import INK, PALETTE
 from draincurve.reports.figures.svg_picture import Picture
 
 FONT_FAMILY = "DejaVu Sans"

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from markupsafe import Markup, escape
 from matplotlib.figure import Figure
 
-from draincurve.reports.figures.style import PALETTE, drawing_style
+from draincurve.reports.figures.figure_style import PALETTE, drawing_style
 
 _HEAD = re.compile(r"<\?xml.*?\?>|<!DOCTYPE.*?>|<!--.*?-->|<metadata>.*?</metadata>", re.DOTALL)
 _STYLE_SHEET = re.compile(r"<style type=\"text/css\">.*?</style>", re.DOTALL)

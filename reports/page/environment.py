@@ -7,26 +7,26 @@ import hashlib
 from functools import cache
 from importlib.resources import files
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from draincurve.reports.page import words
+from draincurve.reports.content import wording
 
 STYLE_SHEETS = ("style.css", "print.css")
 
 
 @cache
 def page_environment() -> Environment:
-    """Templates of the page, with every text from the log escaped."""
+    """Templates of the page and of the mail, with every text from the log escaped."""
     environment = Environment(
-        loader=PackageLoader("draincurve.reports", "page"),
+        loader=ChoiceLoader([PackageLoader("draincurve.reports", room) for room in ("page", "mail_and_calendar")]),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.globals["words"] = words
+    environment.globals["wording"] = wording
     return environment
 
 

@@ -6,18 +6,18 @@ from collections.abc import Mapping
 from typing import Any
 
 from draincurve.pipeline.reading.validating.accounting import TableAccount
+from draincurve.reports.content import wording
+from draincurve.reports.content.hours_pictures import MOST_UNITS
+from draincurve.reports.content.report_content import ReportContent
+from draincurve.reports.content.sections.channel_sections import ChannelSection
+from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
 from draincurve.reports.figures.svg_picture import Picture
-from draincurve.reports.page import words
-from draincurve.reports.page.channel_sections import ChannelSection
-from draincurve.reports.page.hours_pictures import MOST_UNITS
-from draincurve.reports.print_edition.findings import findings
 from draincurve.reports.print_edition.first_page import first_page, row_values
+from draincurve.reports.print_edition.printed_findings import findings
 from draincurve.reports.print_edition.safe_text import plain_values, unbroken
 from draincurve.reports.print_edition.typesetting import printable_pictures
 from draincurve.reports.print_edition.unit_choice import choice_words, drains_to_print, units_to_print
 from draincurve.reports.print_edition.unit_values import unit_values
-from draincurve.reports.report_content import ReportContent
-from draincurve.reports.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
 
 LONGEST_LOG_NAME = 90
 MOST_ROWS = 2000
@@ -44,13 +44,13 @@ def _front(content: ReportContent) -> dict[str, Any]:
     name = content.result.log_name
     drawn = f"The {MOST_UNITS} units due soonest are drawn; all {len(content.rows)} are in the table."
     return {
-        "title": f"Next service, {words.day(content.as_of)} · {name}",
+        "title": f"Next service, {wording.day(content.as_of)} · {name}",
         "log": name if len(name) <= LONGEST_LOG_NAME else f"{name[: LONGEST_LOG_NAME - 1]}…",
-        "as_of": words.weekday(content.as_of),
+        "as_of": wording.weekday(content.as_of),
         "caution": CAUTIONS[0],
         "inspect_caution": INSPECT_CAUTION,
         "first": first_page(content, printed),
-        "unit_count": words.counted(content.counts.units, "unit"),
+        "unit_count": wording.counted(content.counts.units, "unit"),
         "shown_note": _shown_words(content),
         "sites": [
             [site.site, *(str(count) for count in (site.units, site.now, site.ahead, site.faster, site.turned))]
@@ -72,7 +72,7 @@ def _shown_words(content: ReportContent) -> str:
     if not content.sites:
         return ""
     return (
-        f"{len(content.rows)} of {words.counted(content.counts.units, 'unit')} stand here: those due soonest, and "
+        f"{len(content.rows)} of {wording.counted(content.counts.units, 'unit')} stand here: those due soonest, and "
         "the first of those with a sign, faster than the fleet, or turned. Every unit stands in next_service.csv."
     )
 
@@ -85,15 +85,15 @@ def _evidence(content: ReportContent) -> dict[str, Any]:
             [
                 item["spring_type"] or "none",
                 item["oil_grade"] or "none",
-                words.hours(words.number(item["interval_h"])).removesuffix(" h"),
-                words.hours_range(words.number(item["interval_low_h"]), words.number(item["interval_high_h"])),
-                words.SET_BY.get(item["set_by"], item["set_by"]),
+                wording.hours(wording.number(item["interval_h"])).removesuffix(" h"),
+                wording.hours_range(wording.number(item["interval_low_h"]), wording.number(item["interval_high_h"])),
+                wording.SET_BY.get(item["set_by"], item["set_by"]),
                 str(item["drains"]),
                 str(item["units"]),
             ]
             for item in content.fleet_intervals
         ],
-        "set_by_meaning": [[words.SET_BY[name].capitalize(), meaning] for name, meaning in SET_BY_MEANING.items()],
+        "set_by_meaning": [[wording.SET_BY[name].capitalize(), meaning] for name, meaning in SET_BY_MEANING.items()],
         "cannot_tell": _cannot_tell(content),
     }
 
@@ -127,12 +127,12 @@ def _rows(content: ReportContent) -> dict[str, Any]:
     for name, rows, count, said, noun, elsewhere in kinds:
         left_out = count - MOST_ROWS
         found[name] = [_row(item, said) for item in rows[:MOST_ROWS]]
-        found[f"{name}_more"] = f"{words.counted(left_out, f'more {noun}')} {elsewhere}" if left_out > 0 else ""
+        found[f"{name}_more"] = f"{wording.counted(left_out, f'more {noun}')} {elsewhere}" if left_out > 0 else ""
     return found
 
 
 def _channel(channel: ChannelSection) -> dict[str, Any]:
-    counted = f"{words.counted(channel.drains, 'rated drain')}, {channel.past} past the limit"
+    counted = f"{wording.counted(channel.drains, 'rated drain')}, {channel.past} past the limit"
     if channel.straddling:
         counted += f"; {channel.straddling} rated as a range that straddles the limit, used as either"
     return {
@@ -161,7 +161,7 @@ def _cannot_tell(content: ReportContent) -> list[dict[str, str]]:
         said += [{"subject": f"{name}.", "text": text} for text in (channel.doubt, *channel.unmoved) if text]
     for left in content.result.left_out:
         subject = f"{left.channel.capitalize()}, {left.term} left out:"
-        said.append({"subject": subject, "text": words.sentence(left.reason)})
+        said.append({"subject": subject, "text": wording.sentence(left.reason)})
     return said
 
 

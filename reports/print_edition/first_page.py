@@ -6,11 +6,11 @@ from collections.abc import Container
 from datetime import date
 from typing import Any
 
-from draincurve.reports.page import words
-from draincurve.reports.page.change_lines import ChangeList
-from draincurve.reports.page.first_screen import StandingLine
-from draincurve.reports.page.service_rows import FASTER, SLOWER, ServiceRow
-from draincurve.reports.report_content import ReportContent
+from draincurve.reports.content import wording
+from draincurve.reports.content.change_lines import ChangeList
+from draincurve.reports.content.first_screen import StandingLine
+from draincurve.reports.content.report_content import ReportContent
+from draincurve.reports.content.service_rows import FASTER, SLOWER, ServiceRow
 
 
 def first_page(content: ReportContent, printed: Container[str]) -> dict[str, Any]:
@@ -49,15 +49,15 @@ def row_values(row: ServiceRow, as_of: date, printed: Container[str]) -> dict[st
         "place": ", ".join(part for part in (row.place_words, row.site) if part),
         "due": row.due_words(as_of),
         "due_now": row.due_now,
-        "span": "" if row.due_now else words.day_range(row.due_on_early, row.due_on_late, as_of),
+        "span": "" if row.due_now else wording.day_range(row.due_on_early, row.due_on_late, as_of),
         "left": _tenths(row.hours_left),
         "set_by": row.set_by_words,
         "on_oil": _tenths(row.hours_on_oil),
         "basis": "estimated" if row.estimated and row.hours_on_oil is not None else "",
         "interval": _tenths(row.interval_h),
-        "range": words.hours_range(row.interval_low_h, row.interval_high_h),
-        "risk": words.percent(row.risk_now),
-        "ratio": words.ratio(row.hours_ratio, None, None),
+        "range": wording.hours_range(row.interval_low_h, row.interval_high_h),
+        "risk": wording.percent(row.risk_now),
+        "ratio": wording.ratio(row.hours_ratio, None, None),
         "ratio_range": _ratio_range(row),
         "standing": row.standing,
         "called": row.standing in (FASTER, SLOWER),
@@ -74,13 +74,13 @@ def known(anchor: str | None, printed: Container[str]) -> str:
 
 
 def _tenths(value: float | None) -> str:
-    return words.UNKNOWN if value is None else f"{value:.1f}"
+    return wording.UNKNOWN if value is None else f"{value:.1f}"
 
 
 def _ratio_range(row: ServiceRow) -> str:
     if row.hours_ratio_low is None or row.hours_ratio_high is None:
         return ""
-    return f"{words.short_number(row.hours_ratio_low)} to {words.short_number(row.hours_ratio_high)}"
+    return f"{wording.short_number(row.hours_ratio_low)} to {wording.short_number(row.hours_ratio_high)}"
 
 
 def _due_detail(row: ServiceRow, left: str, many_sites: bool) -> str:
@@ -90,7 +90,9 @@ def _due_detail(row: ServiceRow, left: str, many_sites: bool) -> str:
 
 
 def _faster(line: StandingLine, printed: Container[str], ratio: float) -> dict[str, Any]:
-    chance = "" if line.row.p_faster is None else f" Chance of {ratio}x or less: {words.percent(line.row.p_faster)}."
+    chance = (
+        "" if line.row.p_faster is None else f" Chance of {ratio}x or less: {wording.percent(line.row.p_faster)}."
+    )
     return {
         "name": line.row.name,
         "anchor": known(line.row.anchor, printed),
@@ -107,7 +109,7 @@ def _others(content: ReportContent) -> str:
     if first.slower:
         said.append(f"Slower than the fleet: {', '.join(row.name for row in first.slower)}.")
     if first.too_few:
-        said.append(f"Too few drains to say: {words.counted(first.too_few, 'unit')}.")
+        said.append(f"Too few drains to say: {wording.counted(first.too_few, 'unit')}.")
     return " ".join(said)
 
 

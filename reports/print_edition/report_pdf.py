@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.print_edition.edition import edition_values
 from draincurve.reports.print_edition.typesetting import typeset
-from draincurve.reports.report_content import ReportContent
 
 TEMPLATE = "report.typ"
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from draincurve.reports.page import words
-from draincurve.reports.page.fleet_counts import AHEAD_DAYS
-from draincurve.reports.page.service_rows import FASTER, SLOWER
-from draincurve.reports.page.unit_sections import DrainRow, UnitSection
+from draincurve.reports.content import wording
+from draincurve.reports.content.fleet_counts import AHEAD_DAYS
+from draincurve.reports.content.sections.unit_sections import DrainRow, UnitSection
+from draincurve.reports.content.service_rows import FASTER, SLOWER
 
 ALL_UP_TO = 40
 MOST_DUE = 20
@@ -34,7 +34,7 @@ def choice_words(printed: int, units: int) -> str:
     if printed == units:
         return ""
     return (
-        f"Of {words.counted(units, 'unit')} in service, {printed} have a section here: those faster or slower than "
+        f"Of {wording.counted(units, 'unit')} in service, {printed} have a section here: those faster or slower than "
         f"the fleet, turned, or to inspect now, and up to {MOST_DUE} that are due within {AHEAD_DAYS} days. Every "
         "unit is in the table of all units, and has its section in report.html."
     )

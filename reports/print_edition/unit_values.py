@@ -6,15 +6,15 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from draincurve.reports.page import words
-from draincurve.reports.page.service_rows import ServiceRow
-from draincurve.reports.page.unit_sections import DrainRow, UnitSection
+from draincurve.reports.content import wording
+from draincurve.reports.content.sections.unit_sections import DrainRow, UnitSection
+from draincurve.reports.content.service_rows import ServiceRow
 
 
 def unit_values(unit: UnitSection, drains: Sequence[DrainRow], as_of: date) -> dict[str, Any]:
     """Everything that one unit's section says, every number in words; drains : those to be listed."""
     row = unit.row
-    span = words.day_range(row.due_on_early, row.due_on_late, as_of)
+    span = wording.day_range(row.due_on_early, row.due_on_late, as_of)
     place = [row.place_words] if row.place_words else []
     runs = [
         *place,
@@ -22,7 +22,7 @@ def unit_values(unit: UnitSection, drains: Sequence[DrainRow], as_of: date) -> d
         row.oil_grade or "oil not known",
         row.rider or "rider not known",
     ]
-    run_out = f"the hours run out about {words.day(row.due_on, as_of)} ({span})" if span and not row.due_now else ""
+    run_out = f"the hours run out about {wording.day(row.due_on, as_of)} ({span})" if span and not row.due_now else ""
     return {
         "name": row.name,
         "anchor": row.anchor,
@@ -46,7 +46,7 @@ def unit_values(unit: UnitSection, drains: Sequence[DrainRow], as_of: date) -> d
 
 
 def _counted(unit: UnitSection, drains: Sequence[DrainRow]) -> str:
-    counted = words.counted(len(unit.drains), "drain")
+    counted = wording.counted(len(unit.drains), "drain")
     return f"{counted}, the latest {'first' if len(drains) == len(unit.drains) else f'{len(drains)} here'}"
 
 
@@ -65,13 +65,13 @@ def _drain(drain: DrainRow) -> dict[str, Any]:
 
 def _partner(row: ServiceRow, as_of: date) -> dict[str, str]:
     """The other leg of the same machine."""
-    span = words.hours_range(row.interval_low_h, row.interval_high_h)
+    span = wording.hours_range(row.interval_low_h, row.interval_high_h)
     return {
         "name": row.name,
         "anchor": "",
         "position": f" ({row.position})" if row.position else "",
         "said": (
-            f"{row.due_words(as_of)}, {row.left_words()}; interval {words.hours(row.interval_h)}"
+            f"{row.due_words(as_of)}, {row.left_words()}; interval {wording.hours(row.interval_h)}"
             f"{f' ({span})' if span else ''}; {row.standing}, {row.ratio_words} the hours."
         ),
     }
@@ -86,9 +86,9 @@ def _facts(unit: UnitSection) -> list[dict[str, str]]:
     row = unit.row
     estimated = "estimated" if row.estimated and row.hours_on_oil is not None else ""
     found = [
-        ("On the oil", words.hours(row.hours_on_oil), estimated),
-        ("Interval", words.hours(row.interval_h), words.hours_range(row.interval_low_h, row.interval_high_h)),
+        ("On the oil", wording.hours(row.hours_on_oil), estimated),
+        ("Interval", wording.hours(row.interval_h), wording.hours_range(row.interval_low_h, row.interval_high_h)),
         ("Set by", row.set_by_words, f"cost interval {unit.cost_interval}" if unit.cost_interval else ""),
-        ("Risk now", words.percent(row.risk_now), ""),
+        ("Risk now", wording.percent(row.risk_now), ""),
     ]
     return [{"name": name, "value": value, "small": small} for name, value, small in found]

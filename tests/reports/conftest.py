@@ -6,7 +6,7 @@ import pytest
 from invented_fleet import FleetShape, build_plan_result
 
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.reports.page_writer import render_page
+from draincurve.reports.page.page_writer import render_page
 
 
 @pytest.fixture(scope="session")

@@ -18,7 +18,7 @@ from draincurve.pipeline.reading.validating import checked_log as validation
 from draincurve.pipeline.reading.validating.held_back_file import gathered
 from draincurve.pipeline.run import plan
 from draincurve.pipeline.run_inputs import RunInputs
-from draincurve.reports.output import write_results
+from draincurve.reports.output.report_files import write_results
 
 UNITS = 2_010
 

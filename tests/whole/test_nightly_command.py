@@ -24,7 +24,7 @@ from draincurve.nightly import night as night_module
 from draincurve.nightly.night_clock import Moment
 from draincurve.nightly.night_inputs import digest_of_inputs
 from draincurve.nightly.run_lock import one_at_a_time
-from draincurve.reports.kept_reports import latest_report
+from draincurve.reports.output.dated_reports import latest_report
 from draincurve.schemas.nightly_settings import NightlySettings
 
 SAMPLE = Path(__file__).parents[2] / "sample_data" / "race_team"

@@ -10,7 +10,7 @@ from email.utils import format_datetime
 from pathlib import Path
 
 from draincurve.nightly.delivery.night_report import NightReport
-from draincurve.reports.mail import MailText, failure_mail, report_mail
+from draincurve.reports.mail_and_calendar.report_mail import MailText, failure_mail, report_mail
 from draincurve.schemas.delivery_settings import MailSettings
 
 MEGABYTE = 1_000_000

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from draincurve.reports.page.service_rows import FASTER
-from draincurve.reports.report_content import ReportContent
+from draincurve.reports.content.report_content import ReportContent
+from draincurve.reports.content.service_rows import FASTER
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
-from draincurve.reports.report_content import ReportContent
+from draincurve.reports.content.report_content import ReportContent
 
 Sleep = Callable[[float], None]
 

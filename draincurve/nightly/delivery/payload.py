@@ -9,10 +9,10 @@ from typing import Any
 from draincurve.nightly.delivery.message import delivery_id
 from draincurve.nightly.delivery.night_counts import night_counts
 from draincurve.nightly.delivery.night_report import NightReport
-from draincurve.reports.page.change_lines import ChangeList
-from draincurve.reports.page.fleet_counts import AHEAD_DAYS
-from draincurve.reports.page.service_rows import FASTER, ServiceRow
-from draincurve.reports.report_content import ReportContent
+from draincurve.reports.content.change_lines import ChangeList
+from draincurve.reports.content.fleet_counts import AHEAD_DAYS
+from draincurve.reports.content.report_content import ReportContent
+from draincurve.reports.content.service_rows import FASTER, ServiceRow
 
 MOST_HELD_BACK = 100
 PAYLOAD_VERSION = 1

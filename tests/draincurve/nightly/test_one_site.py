@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 from draincurve.nightly.one_site import narrowed, site_folder, units_by_site
 from draincurve.pipeline.change_results import FewerDrains, HeldBackRow, ReportChanges, ShrunkTable, UnitName
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.reports.output import write_files
-from draincurve.reports.report_content import report_content
-from draincurve.reports.run_record import run_record
+from draincurve.reports.content.report_content import report_content
+from draincurve.reports.output.report_files import write_files
+from draincurve.reports.output.run_record import run_record
 
 AS_OF = date(2026, 6, 20)
 COLUMNS = (

@@ -17,10 +17,10 @@ from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.sources.source_address import source_address
 from draincurve.pipeline.run import plan
 from draincurve.pipeline.run_inputs import RunInputs
-from draincurve.reports.page.service_rows import service_rows
-from draincurve.reports.page.unit_names import unit_names
-from draincurve.reports.run_record import write_run_record
-from draincurve.reports.tables import write_tables
+from draincurve.reports.content.service_rows import service_rows
+from draincurve.reports.content.unit_names import unit_names
+from draincurve.reports.output.run_record import write_run_record
+from draincurve.reports.tables.csv_tables import write_tables
 from draincurve.schemas.errors import SourceError
 
 NAMES = ("=1+1", "'quoted", 'with "quotes", and\nlines', "007", "-5", "F,07", " ü ", "@home")

@@ -11,7 +11,7 @@ import pytest
 from invented_fleet import FleetShape, build_plan_result
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-from draincurve.reports.page_writer import render_page
+from draincurve.reports.page.page_writer import render_page
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]

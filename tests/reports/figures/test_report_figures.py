@@ -12,12 +12,12 @@ from matplotlib.figure import Figure
 
 from draincurve.pipeline.judging.evidence import ChannelResult, Multiplier, PriorMovement
 from draincurve.pipeline.judging.risk_curves import RiskCurve
-from draincurve.reports.figures.channel_curve import draw_channel_curve, draw_curves_by_kind, risk_hours
-from draincurve.reports.figures.hours_left import OilClock, axis_end, draw_hours_left
-from draincurve.reports.figures.multipliers import draw_multipliers
-from draincurve.reports.figures.prior_movement import draw_prior_movement
+from draincurve.reports.figures.channel_curve_figure import draw_channel_curve, draw_curves_by_kind, risk_hours
+from draincurve.reports.figures.hours_left_figure import OilClock, axis_end, draw_hours_left
+from draincurve.reports.figures.multiplier_figure import draw_multipliers
+from draincurve.reports.figures.prior_movement_figure import draw_prior_movement
 from draincurve.reports.figures.svg_picture import inline_picture
-from draincurve.reports.figures.unit_history import RatedDrain, UnitHistory, draw_unit_history
+from draincurve.reports.figures.unit_history_figure import RatedDrain, UnitHistory, draw_unit_history
 
 
 def svg(figure: Figure) -> str:

@@ -9,8 +9,8 @@ import pytest
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
+from draincurve.reports.figures.figure_style import PETROL, axes_at, drawing_style, plain, resize
 from draincurve.reports.figures.standalone_svg import standalone_svg
-from draincurve.reports.figures.style import PETROL, axes_at, drawing_style, plain, resize
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 
 SVG = "{http://www.w3.org/2000/svg}"

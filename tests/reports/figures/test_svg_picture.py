@@ -9,7 +9,7 @@ import matplotlib
 import pytest
 from matplotlib.figure import Figure
 
-from draincurve.reports.figures.style import PALETTE, PETROL, axes_at, drawing_style, plain, resize
+from draincurve.reports.figures.figure_style import PALETTE, PETROL, axes_at, drawing_style, plain, resize
 from draincurve.reports.figures.svg_picture import inline_picture
 
 

@@ -15,18 +15,18 @@ from printed_text import page_texts, squeezed, whole_text
 from pypdf import PdfReader
 
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.reports.page.fleet_counts import SiteCounts
-from draincurve.reports.page.forecast_section import ForecastRow, ForecastSection
-from draincurve.reports.page.legs_section import LegRow, LegsSection
-from draincurve.reports.page.oils_section import OilRow, OilsSection
-from draincurve.reports.page.volume_section import VolumeRow, VolumeSection
-from draincurve.reports.page.wear_section import WearChannelSection, WearRow, WearSection
-from draincurve.reports.print_edition import edition, findings, first_page, typesetting
+from draincurve.reports.content.fleet_counts import SiteCounts
+from draincurve.reports.content.report_content import ReportContent, report_content
+from draincurve.reports.content.sections.forecast_section import ForecastRow, ForecastSection
+from draincurve.reports.content.sections.legs_section import LegRow, LegsSection
+from draincurve.reports.content.sections.oils_section import OilRow, OilsSection
+from draincurve.reports.content.sections.volume_section import VolumeRow, VolumeSection
+from draincurve.reports.content.sections.wear_section import WearChannelSection, WearRow, WearSection
+from draincurve.reports.content.trade_words import CAUTIONS, SCALES
+from draincurve.reports.print_edition import edition, first_page, printed_findings, typesetting
 from draincurve.reports.print_edition.edition import MOST_ROWS, edition_values
 from draincurve.reports.print_edition.report_pdf import printed_report, write_pdf
 from draincurve.reports.print_edition.unit_choice import ALL_UP_TO, MOST_DUE
-from draincurve.reports.report_content import ReportContent, report_content
-from draincurve.reports.trade_words import CAUTIONS, SCALES
 
 MARKUP = "#panic(1) *b* _i_ $x^2$ \\ `c` @all-units <all-units> = h // c [ ] #{ \ud800\x07\u202e 🏁"
 
@@ -192,7 +192,7 @@ def test_findings_over_the_fleet_are_printed(content: ReportContent) -> None:
 
 
 def test_every_section_of_the_report_is_handed_to_print(content: ReportContent) -> None:
-    sources = "".join(Path(module.__file__ or "").read_text() for module in (edition, findings, first_page))
+    sources = "".join(Path(module.__file__ or "").read_text() for module in (edition, printed_findings, first_page))
     missing = [item.name for item in dataclasses.fields(content) if f"content.{item.name}" not in sources]
     assert missing == []
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from invented_fleet import FleetShape, build_plan_result
 
-from draincurve.reports.page.service_rows import FASTER, SLOWER
+from draincurve.reports.content.report_content import report_content
+from draincurve.reports.content.service_rows import FASTER, SLOWER
 from draincurve.reports.print_edition.unit_choice import (
     ALL_UP_TO,
     LATEST_DRAINS,
@@ -13,7 +14,6 @@ from draincurve.reports.print_edition.unit_choice import (
     drains_to_print,
     units_to_print,
 )
-from draincurve.reports.report_content import report_content
 
 
 def test_a_small_fleet_is_printed_whole() -> None:

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from draincurve.nightly.delivery.night_report import NightReport, Surroundings
-from draincurve.reports.report_content import ReportContent, report_content
+from draincurve.reports.content.report_content import ReportContent, report_content
 from tests.reports.invented_fleet import FleetShape, build_plan_result
 
 STARTED = datetime(2026, 5, 13, 3, 30, tzinfo=UTC)

@@ -11,7 +11,7 @@ from draincurve.pipeline.reading.validating import accounting
 from draincurve.pipeline.reading.validating import checked_log as validation
 from draincurve.pipeline.reading.validating.checked_log import check_log
 from draincurve.pipeline.reading.validating.held_back_file import gathered
-from draincurve.reports.output import write_held_back
+from draincurve.reports.output.report_files import write_held_back
 from draincurve.schemas.settings import Settings
 
 HEADER = (

@@ -1,0 +1,232 @@
+"""The answer: what to inspect, what is due, what degrades faster, and whether to trust it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import polars as pl
+
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.judging.evidence import ChannelResult
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.content import wording
+from draincurve.reports.content.change_lines import ChangeList, change_list
+from draincurve.reports.content.drain_evidence import DrainEvidence
+from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
+from draincurve.reports.content.sections.backtest_section import BacktestSection
+from draincurve.reports.content.service_rows import FASTER, SLOWER, ServiceRow
+from draincurve.reports.content.unit_names import UnitNames
+
+FEWEST_SHOWN = 3
+MOST_SHOWN = 8
+MOST_FASTER = 5
+MOST_INSPECTED = 60
+"""Units to inspect that the first screen of a large fleet names; all of them stand in inspect_now.csv."""
+
+
+@dataclass(frozen=True, slots=True)
+class DueLine:
+    """One unit of the list of what is due next."""
+
+    row: ServiceRow
+    when: str
+    away: str
+    left: str
+    late: bool
+    inspect: str
+
+
+@dataclass(frozen=True, slots=True)
+class InspectLine:
+    """One unit with a sign that means: inspect now."""
+
+    name: str
+    anchor: str
+    in_service: bool
+    signs: str
+    seen_on: str
+
+
+@dataclass(frozen=True, slots=True)
+class StandingLine:
+    """One unit called faster than the fleet; `evidence` counts its drains against the rest."""
+
+    row: ServiceRow
+    evidence: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrustLine:
+    """One thing to know before acting; `doubt` is true where it speaks against trusting the answer."""
+
+    subject: str
+    text: str
+    doubt: bool
+    link: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FirstScreen:
+    """Everything of the first screen, in words."""
+
+    headline: str
+    inspect: tuple[InspectLine, ...]
+    due: tuple[DueLine, ...]
+    due_more: int
+    faster: tuple[StandingLine, ...]
+    faster_more: int
+    slower: tuple[ServiceRow, ...]
+    too_few: int
+    changes: ChangeList | None
+    trust: tuple[TrustLine, ...]
+
+
+def first_screen(
+    result: PlanResult,
+    rows: Sequence[ServiceRow],
+    names: UnitNames,
+    evidence: DrainEvidence,
+    holding: BacktestSection,
+    counts: FleetCounts,
+) -> FirstScreen:
+    """The first screen of a run; rows come soonest first, `holding` says how earlier predictions have held.
+
+    counts : of the whole fleet, of which the rows are all or the first.
+    """
+    inspect = _inspect_lines(result, rows, names)
+    signs = {line.name: line.signs for line in inspect}
+    ahead = [row for row in rows if _within(row, result.as_of, AHEAD_DAYS)]
+    shown = rows[: min(MOST_SHOWN, max(len(ahead), FEWEST_SHOWN))]
+    faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
+    return FirstScreen(
+        headline=_headline(counts, inspect, result.as_of),
+        inspect=inspect[:MOST_INSPECTED] if is_large(counts.units) else inspect,
+        due=tuple(_due_line(row, result.as_of, signs.get(row.name, "")) for row in shown),
+        due_more=max(0, counts.ahead - len(shown)),
+        faster=tuple(StandingLine(row, evidence.sentence(row.name)) for row in faster[:MOST_FASTER]),
+        faster_more=max(0, len(faster) - MOST_FASTER),
+        slower=tuple(row for row in rows if row.standing == SLOWER),
+        too_few=counts.too_few,
+        changes=change_list(result.changes, frozenset(row.name for row in rows), names, result.as_of),
+        trust=(
+            *(_inspect_more(len(inspect)) if is_large(counts.units) else ()),
+            *_trust_lines(result, counts),
+            TrustLine("Earlier predictions", holding.summary, holding.doubt, link="backtest"),
+        ),
+    )
+
+
+def _within(row: ServiceRow, as_of: date, days: int) -> bool:
+    """Due within these days; a unit without a date counts as due, since unknown is never safe."""
+    return row.due_now or row.act_by is None or row.act_by <= as_of + timedelta(days=days)
+
+
+def _headline(counts: FleetCounts, inspect: Sequence[InspectLine], as_of: date) -> str:
+    if not counts.units:
+        return "No unit is in service."
+    now, undated = counts.now, counts.undated
+    soon = counts.soon - now - undated
+    until = wording.weekday(as_of + timedelta(days=SOON_DAYS), as_of)
+    parts = []
+    if inspect:
+        parts.append(f"Inspect {wording.counted(len(inspect), 'unit')} now.")
+    if now:
+        parts.append(f"{wording.counted(now, 'unit')} {wording.plural(now, 'is', 'are')} due now.")
+    if soon and now:
+        parts.append(f"{wording.grouped(soon)} more by {until}.")
+    elif soon:
+        parts.append(f"{wording.counted(soon, 'unit')} {wording.plural(soon, 'is', 'are')} due by {until}.")
+    elif not now:
+        parts.append(f"No unit is known to be due by {until}." if undated else f"Nothing is due by {until}.")
+    if undated:
+        parts.append(f"No date is known for {wording.counted(undated, 'unit')}.")
+    return " ".join(parts)
+
+
+def _due_line(row: ServiceRow, as_of: date, signs: str) -> DueLine:
+    act_by = None if row.due_now else row.act_by
+    return DueLine(
+        row=row,
+        when=row.due_words(as_of),
+        away="" if act_by is None else wording.days_away(act_by, as_of),
+        left=row.left_words(),
+        late=row.due_now,
+        inspect=signs,
+    )
+
+
+def _inspect_lines(result: PlanResult, rows: Sequence[ServiceRow], names: UnitNames) -> tuple[InspectLine, ...]:
+    in_service = {row.name for row in rows}
+    lines = []
+    for cells in result.inspect_now.iter_rows(named=True):
+        name = names.of(cells["unit_id"], cells["site"])
+        seen_on = wording.day(wording.as_date(cells["drained_on"]), result.as_of)
+        lines.append(InspectLine(name, wording.anchor(name), name in in_service, str(cells["signs"]), seen_on))
+    return tuple(lines)
+
+
+def _inspect_more(units: int) -> tuple[TrustLine, ...]:
+    """Where a large fleet's other units with a sign are named."""
+    more = units - MOST_INSPECTED
+    if more <= 0:
+        return ()
+    text = f"{wording.counted(more, 'more unit')} to inspect now, named in inspect_now.csv with all the others."
+    return (TrustLine("Inspect now", text, doubt=True),)
+
+
+def _trust_lines(result: PlanResult, counts: FleetCounts) -> tuple[TrustLine, ...]:
+    """Rows, one line for each channel with the warnings about it, hours, then every other warning."""
+    by_channel: dict[str, list[str]] = {channel.channel.capitalize(): [] for channel in result.channels}
+    others = []
+    for warning in result.warnings:
+        subject, _, text = warning.partition(": ")
+        if text and subject in by_channel:
+            by_channel[subject].append(wording.sentence(text))
+        else:
+            others.append(TrustLine("Note", wording.sentence(warning), doubt=True))
+    fits = [_fit_line(channel, by_channel[channel.channel.capitalize()]) for channel in result.channels]
+    return (_held_back_line(result), *fits, *_hours_lines(counts), *_cost_lines(result), *others)
+
+
+def _held_back_line(result: PlanResult) -> TrustLine:
+    read = sum(account.read for account in result.accounts)
+    held = sum(account.held_back for account in result.accounts)
+    if held == 0:
+        return TrustLine("Rows", f"All {wording.counted(read, 'row')} of the log were accepted.", doubt=False)
+    text = f"{wording.counted(held, 'row')} of {read} held back and not used. Mend them and run again."
+    return TrustLine("Rows", text, doubt=True, link="held-back")
+
+
+def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:
+    """What to know of one channel; a reason that the warnings already give is not said twice."""
+    said = list(warned)
+    if channel.why_not is not None and not said:
+        said = [wording.sentence(channel.why_not)]
+    if channel.diagnostics is not None and not channel.diagnostics.trusted:
+        said = ["Do not lean on this fit.", *(said or [wording.sentence(channel.diagnostics.message)])]
+    text = " ".join(said) or "The fit passed its checks."
+    return TrustLine(channel.channel.capitalize(), text, bool(said), link=f"channel-{channel.channel}")
+
+
+def _cost_lines(result: PlanResult) -> list[TrustLine]:
+    """Why costs set no interval, said once for all units of the same reason."""
+    units = result.unit_reasons.height
+    counted = result.unit_reasons.filter(pl.col("cost_why") != "").group_by("cost_why", maintain_order=True).len()
+    return [
+        TrustLine(
+            "Costs", f"{wording.sentence(why)[:-1]} ({number} of {wording.counted(units, 'unit')}).", doubt=False
+        )
+        for why, number in counted.iter_rows()
+    ]
+
+
+def _hours_lines(counts: FleetCounts) -> list[TrustLine]:
+    unknown, estimated = counts.unknown_hours, counts.estimated_hours
+    parts = []
+    if unknown:
+        parts.append(f"Hours on the oil are not known for {wording.counted(unknown, 'unit')}: treat as due.")
+    if estimated:
+        parts.append(f"Hours are estimated for {wording.counted(estimated, 'unit')}, on the cautious side.")
+    return [TrustLine("Hours", " ".join(parts), doubt=True)] if parts else []

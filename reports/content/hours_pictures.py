@@ -1,0 +1,71 @@
+"""Pictures of hours on the oil: a wide and a narrow drawing of each page of units."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from matplotlib.figure import Figure
+
+from draincurve.reports.content import wording
+from draincurve.reports.content.service_rows import ServiceRow
+from draincurve.reports.figures.hours_left_figure import OilClock, axis_end, draw_hours_left
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+
+MOST_UNITS = 60
+UNITS_A_PICTURE = 30
+WIDE, NARROW = 760.0, 370.0
+
+
+@dataclass(frozen=True, slots=True)
+class HoursPicture:
+    """The same units drawn for a wide and for a narrow screen."""
+
+    wide: Picture
+    narrow: Picture
+
+
+def hours_pictures(figure: Figure, rows: Sequence[ServiceRow], as_of: date) -> tuple[HoursPicture, ...]:
+    """Pictures of the soonest due units, at most MOST_UNITS, split so that each fits a printed page."""
+    shown = rows[:MOST_UNITS]
+    end = axis_end([_clock(row, "") for row in shown])
+    pictures = []
+    for start in range(0, len(shown), UNITS_A_PICTURE):
+        part = shown[start : start + UNITS_A_PICTURE]
+        first, last = start + 1, start + len(part)
+        title = f"Hours on the oil against the interval, units {first} to {last} by due date"
+        described = "; ".join(f"{row.name}: {_spoken(row)}" for row in part)
+        drawn = []
+        for name, width in (("wide", WIDE), ("narrow", NARROW)):
+            notes = [_note(row, as_of, name == "wide") for row in part]
+            clocks = [_clock(row, note) for row, note in zip(part, notes, strict=True)]
+            draw_hours_left(figure, clocks, width, end)
+            drawn.append(inline_picture(figure, f"hours-{name}-{first}", title, described))
+        pictures.append(HoursPicture(*drawn))
+    return tuple(pictures)
+
+
+def _note(row: ServiceRow, as_of: date, long: bool) -> str:
+    if row.hours_left is None:
+        return row.due_words(as_of)
+    return f"{row.left_words()} · {row.due_words(as_of)}" if long else row.left_words()
+
+
+def _spoken(row: ServiceRow) -> str:
+    return (
+        f"{wording.hours(row.hours_on_oil)} on the oil, interval {wording.hours(row.interval_h)}, {row.left_words()}"
+    )
+
+
+def _clock(row: ServiceRow, note: str) -> OilClock:
+    return OilClock(
+        unit_id=row.name,
+        hours_on_oil=row.hours_on_oil,
+        estimated=row.estimated,
+        interval_h=row.interval_h,
+        interval_low_h=row.interval_low_h,
+        interval_high_h=row.interval_high_h,
+        due_now=row.due_now,
+        note=note,
+    )

@@ -1,0 +1,120 @@
+"""What a report says, in order, before it is laid out: the page and the printed edition are two layouts of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from draincurve.pipeline.describing.fleet_size import is_large
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.content import wording
+from draincurve.reports.content.drain_evidence import drain_evidence
+from draincurve.reports.content.first_screen import FirstScreen, first_screen
+from draincurve.reports.content.fleet_counts import FleetCounts, SiteCounts, fleet_counts, site_counts
+from draincurve.reports.content.hours_pictures import HoursPicture, hours_pictures
+from draincurve.reports.content.sample_rows import SampleRow, sample_rows
+from draincurve.reports.content.sections.backtest_section import BacktestSection, backtest_section
+from draincurve.reports.content.sections.channel_sections import ChannelSection, channel_section
+from draincurve.reports.content.sections.forecast_section import ForecastSection, forecast_section
+from draincurve.reports.content.sections.legs_section import LegsSection, legs_section
+from draincurve.reports.content.sections.link_sections import LinkSection, link_sections
+from draincurve.reports.content.sections.oils_section import OilsSection, oils_section
+from draincurve.reports.content.sections.rater_section import RaterSection, rater_section
+from draincurve.reports.content.sections.spring_sections import SpringSection, spring_sections
+from draincurve.reports.content.sections.turned_section import TurnedSection, turned_section
+from draincurve.reports.content.sections.unit_sections import UnitSection, unit_sections, units_out_of_service
+from draincurve.reports.content.sections.volume_section import VolumeSection, volume_section
+from draincurve.reports.content.sections.wear_section import WearSection, wear_section
+from draincurve.reports.content.service_rows import ServiceRow, service_rows
+from draincurve.reports.content.settings_rows import SettingRow, assumptions, setting_rows
+from draincurve.reports.content.shown_units import shown_result
+from draincurve.reports.content.unit_names import unit_names
+
+
+@dataclass(frozen=True, slots=True)
+class ReportContent:
+    """Sections of one report in words and pictures; `rows` come soonest due first.
+
+    Of a large fleet rows and sections are those of the units shown, while `counts` and `sites` are of all units.
+    """
+
+    result: PlanResult
+    as_of: date
+    counts: FleetCounts
+    sites: tuple[SiteCounts, ...]
+    first: FirstScreen
+    rows: tuple[ServiceRow, ...]
+    many_sites: bool
+    hours_pictures: tuple[HoursPicture, ...]
+    channels: tuple[ChannelSection, ...]
+    backtest: BacktestSection
+    next_samples: tuple[SampleRow, ...]
+    wear: WearSection | None
+    turned: TurnedSection
+    raters: RaterSection
+    links: tuple[LinkSection, ...]
+    springs: tuple[SpringSection, ...]
+    legs: LegsSection | None
+    volume: VolumeSection | None
+    oils: OilsSection | None
+    forecast: ForecastSection | None
+    fleet_intervals: tuple[dict[str, Any], ...]
+    units: tuple[UnitSection, ...]
+    out_of_service: tuple[str, ...]
+    held_back: tuple[dict[str, Any], ...]
+    remarks: dict[str, list[dict[str, Any]]]
+    settings: tuple[SettingRow, ...]
+    assumptions: tuple[str, ...]
+
+
+def report_content(result: PlanResult) -> ReportContent:
+    """Everything that a report of this run says; one figure is drawn on and emptied for all pictures."""
+    figure = Figure()
+    counts = fleet_counts(result.next_service, result.as_of)
+    sites = site_counts(result.next_service, result.as_of) if is_large(counts.units) else ()
+    result = shown_result(result)
+    names = unit_names(result)
+    holding = backtest_section(figure, result.backtest)
+    rows = service_rows(result.next_service, names, result.as_of, result.unit_reasons)
+    why = {
+        names.of(unit_id, site): wording.sentence(text or "")
+        for unit_id, site, text in result.unit_reasons.select("unit_id", "site", "why").iter_rows()
+    }
+    evidence = drain_evidence(result.channels, names)
+    return ReportContent(
+        result=result,
+        as_of=result.as_of,
+        counts=counts,
+        sites=sites,
+        first=first_screen(result, rows, names, evidence, holding, counts),
+        rows=rows,
+        many_sites=len({row.site for row in rows}) > 1,
+        hours_pictures=hours_pictures(figure, rows, result.as_of),
+        channels=tuple(
+            channel_section(figure, channel, result.settings.accepted_risk) for channel in result.channels
+        ),
+        backtest=holding,
+        next_samples=sample_rows(result.next_samples, rows, names),
+        wear=wear_section(figure, result.wear, {row.name for row in rows}, result.as_of),
+        turned=turned_section(figure, result.trust, {row.name for row in rows}, result.as_of),
+        raters=rater_section(figure, result.trust),
+        links=link_sections(result.trust),
+        springs=spring_sections(figure, result.springs),
+        legs=legs_section(result.legs, {row.name for row in rows}, result.as_of),
+        volume=volume_section(result.volume, {row.name for row in rows}),
+        oils=oils_section(result.oils),
+        forecast=forecast_section(figure, result.forecast, result.as_of),
+        fleet_intervals=tuple(result.fleet_intervals.iter_rows(named=True)),
+        units=unit_sections(figure, result, rows, names, why, evidence),
+        out_of_service=tuple(units_out_of_service(result, rows, names)),
+        held_back=tuple(result.held_back.iter_rows(named=True)),
+        remarks={
+            kind: list(result.remarks.filter(result.remarks["kind"] == kind).iter_rows(named=True))
+            for kind in ("asked", "note")
+        },
+        settings=setting_rows(result.settings),
+        assumptions=assumptions(result.settings),
+    )

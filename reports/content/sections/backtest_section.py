@@ -1,0 +1,138 @@
+"""The section on how earlier predictions held: one part a channel, with its picture, scores and checks in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from matplotlib.figure import Figure
+
+from draincurve.pipeline.judging.backtest.calibration import CalibrationBin
+from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
+from draincurve.pipeline.judging.backtest.comparison import RivalScore
+from draincurve.pipeline.judging.backtest.coverage import IntervalCoverage
+from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
+from draincurve.reports.content import wording
+from draincurve.reports.figures.calibration_figure import draw_calibration
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreRow:
+    """One way of predicting: its score, and the model's lead over it with what to make of it."""
+
+    name: str
+    score: str
+    lead: str
+    reading: str
+
+
+@dataclass(frozen=True, slots=True)
+class CoverageRow:
+    """One nominal interval: how many ratings lay inside, and the drains that contradict it."""
+
+    nominal: str
+    covered: str
+    outside: int
+    misses: int
+    expected: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelBacktestSection:
+    """One channel in words; `picture` is None where no drain told whether the limit was passed."""
+
+    name: str
+    verdict: str
+    basis: str
+    picture: Picture | None
+    scores: tuple[ScoreRow, ...]
+    coverage: tuple[CoverageRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BacktestSection:
+    """The whole section; `summary` speaks first, `doubt` says whether it speaks against the answers."""
+
+    summary: str
+    doubt: bool
+    without: tuple[str, ...]
+    note: str
+    channels: tuple[ChannelBacktestSection, ...]
+
+
+def backtest_section(figure: Figure, result: BacktestResult | str) -> BacktestSection:
+    """A backtest, or the sentence why there is none, as the page shows it."""
+    if isinstance(result, str):
+        summary = f"Earlier predictions could not be tried: {wording.sentence(result)}"
+        return BacktestSection(summary, False, (), "", ())
+    doubt = first_screen_sentence(result)
+    return BacktestSection(
+        summary=doubt or holding_sentence(result),
+        doubt=doubt is not None,
+        without=tuple(f"{channel.capitalize()}: {why}." for channel, why in result.without),
+        note="" if result.note is None else wording.sentence(result.note),
+        channels=tuple(_channel(figure, channel) for channel in result.channels),
+    )
+
+
+def _channel(figure: Figure, channel: ChannelBacktest) -> ChannelBacktestSection:
+    first, last = channel.origins[0], channel.origins[-1]
+    since = wording.day(first) if first == last else f"{wording.day(first)} to {wording.day(last)}"
+    dates = wording.counted(len(channel.origins), "date")
+    return ChannelBacktestSection(
+        name=channel.channel,
+        verdict=channel.verdict,
+        basis=(
+            f"Fitted as of {dates}, {since}, each time on the drains before; "
+            f"{wording.counted(channel.drains, 'drain')} of {wording.counted(channel.units, 'unit')} came after "
+            "and were predicted."
+        ),
+        picture=_picture(figure, channel) if channel.bins else None,
+        scores=_scores(channel),
+        coverage=tuple(_coverage(item) for item in channel.coverage),
+    )
+
+
+def _picture(figure: Figure, channel: ChannelBacktest) -> Picture:
+    draw_calibration(figure, channel.bins, channel.accepted_risk)
+    return inline_picture(
+        figure,
+        f"calibration-{channel.channel}",
+        f"{channel.channel.capitalize()}: predicted chance of past the limit, and what came",
+        "; ".join(_spoken(item) for item in channel.bins),
+    )
+
+
+def _spoken(item: CalibrationBin) -> str:
+    return f"predicted {100.0 * item.predicted:.1f} %: {item.past} of {item.drains} drains past the limit"
+
+
+def _scores(channel: ChannelBacktest) -> tuple[ScoreRow, ...]:
+    rivals = [channel.fleet, channel.fleet_by_hours, *([channel.boosted] if channel.boosted is not None else [])]
+    ours = ScoreRow("this program's model", f"{channel.score:.3f}", "", "")
+    return (ours, *(ScoreRow(item.name, f"{item.score:.3f}", _lead(item), _reading(item)) for item in rivals))
+
+
+def _lead(rival: RivalScore) -> str:
+    """By how much the model is closer, with the 95 % interval."""
+    if rival.low is None or rival.high is None:
+        return f"{-rival.difference:+.3f}"
+    return f"{-rival.difference:+.3f} ({-rival.high:+.3f} to {-rival.low:+.3f})"
+
+
+def _reading(rival: RivalScore) -> str:
+    if rival.beaten:
+        return "model closer"
+    if rival.wins:
+        return "model worse"
+    return "cannot tell: too few units" if rival.low is None else "may be chance"
+
+
+def _coverage(item: IntervalCoverage) -> CoverageRow:
+    return CoverageRow(
+        nominal=wording.percent(item.nominal),
+        covered=f"{100.0 * item.covered:.0f} % ({100.0 * item.low:.0f} to {100.0 * item.high:.0f})",
+        outside=item.outside,
+        misses=item.misses,
+        expected=f"{item.expected:.1f} ({item.fewest} to {item.most})",
+    )

@@ -1,0 +1,192 @@
+"""One section for each channel: its curve with the data behind it, its multipliers, what the log taught."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from matplotlib.figure import Figure
+
+from draincurve.pipeline.judging.evidence import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
+from draincurve.pipeline.judging.risk_curves import RiskCurve
+from draincurve.pipeline.judging.warnings import BARELY_MOVED
+from draincurve.reports.content import wording
+from draincurve.reports.figures.channel_curve_figure import draw_channel_curve, draw_curves_by_kind, risk_hours
+from draincurve.reports.figures.multiplier_figure import draw_multipliers
+from draincurve.reports.figures.prior_movement_figure import draw_prior_movement
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+
+MOST_KINDS = 8
+MOST_LEVELS = 30
+
+
+@dataclass(frozen=True, slots=True)
+class MultiplierRow:
+    """One level of one term, in words; `clear` where the range lies wholly on one side of 1."""
+
+    term: str
+    level: str
+    drains: int
+    units: int
+    multiplier: str
+    clear: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelSection:
+    """One channel in words and pictures; pictures are None where there is nothing to draw."""
+
+    name: str
+    limit: int
+    drains: int
+    past: int
+    straddling: int
+    why_not: str
+    answer: str
+    sentences: tuple[str, ...]
+    doubt: str
+    curve: Picture | None
+    kinds: Picture | None
+    kinds_left_out: int
+    multipliers: Picture | None
+    multiplier_rows: tuple[MultiplierRow, ...]
+    movement: Picture | None
+    unmoved: tuple[str, ...]
+
+
+def channel_section(figure: Figure, channel: ChannelResult, accepted_risk: float) -> ChannelSection:
+    """Everything the page says about one channel."""
+    past = channel.ratings["past_limit"]
+    return ChannelSection(
+        name=channel.channel,
+        limit=channel.limit,
+        drains=channel.ratings.height,
+        past=int((past == 1).sum()),
+        straddling=past.null_count(),
+        why_not=wording.sentence(channel.why_not or ""),
+        answer=_answer(channel, accepted_risk),
+        sentences=tuple(_sentences(channel)),
+        doubt=_doubt(channel.diagnostics),
+        curve=_curve(figure, channel, accepted_risk),
+        kinds=_kinds(figure, channel, accepted_risk),
+        kinds_left_out=max(0, len(channel.curves) - MOST_KINDS),
+        multipliers=_multipliers(figure, channel),
+        multiplier_rows=tuple(_multiplier_row(item) for item in channel.multipliers),
+        movement=_movement(figure, channel),
+        unmoved=tuple(unmoved_sentence(item) for item in channel.prior_movement if item.ratio >= BARELY_MOVED),
+    )
+
+
+def unmoved_sentence(item: PriorMovement) -> str:
+    """What it means that the log left a parameter where it was."""
+    known = f"{item.parameter.capitalize()} ({item.meaning}): still {item.ratio:.2f} as wide as before the log."
+    if item.parameter == "hours slope":
+        return f"{known} The log cannot tell hours apart; stagger some changes to shorter and longer hours."
+    return f"{known} What is shown for it is the prior speaking."
+
+
+def _answer(channel: ChannelResult, accepted_risk: float) -> str:
+    if channel.fleet_curve is None:
+        return ""
+    reached = risk_hours(channel.fleet_curve, accepted_risk)
+    limit = f"{channel.channel} rated {channel.limit} or worse"
+    if reached is None:
+        return f"The chance of {limit} does not cross {wording.percent(accepted_risk)} in the hours drawn here."
+    return (
+        f"Over the fleet, the chance of {limit} reaches {wording.percent(accepted_risk)} "
+        f"at about {reached:.1f} h on the oil."
+    )
+
+
+def _sentences(channel: ChannelResult) -> list[str]:
+    result = []
+    if channel.unit_spread is not None:
+        result.append(
+            "Units differ: one that is one standard deviation dirtier than typical lasts "
+            f"{wording.ratio(*channel.unit_spread)} the hours."
+        )
+    if channel.hours_slope is not None:
+        middle, low, high = (wording.short_number(value) for value in channel.hours_slope)
+        result.append(
+            f"Hours slope {middle} ({low} to {high}): the larger, the more suddenly oil goes past its limit."
+        )
+    if channel.diagnostics is not None:
+        result.append(_how_fitted(channel.diagnostics))
+    return result
+
+
+def _how_fitted(diagnostics: FitDiagnostics) -> str:
+    """The checks of the fit, for the reader who asks."""
+    text = f"Fitted by {diagnostics.method}, {wording.counted(diagnostics.iterations, 'step')}"
+    if diagnostics.pareto_shape is not None:
+        text += f", Pareto shape {diagnostics.pareto_shape:.2f} (sound under 0.7)"
+    if diagnostics.effective_sample_size is not None:
+        text += f", effective sample size {diagnostics.effective_sample_size:.0f} (sound from 400)"
+    return f"{text}."
+
+
+def _doubt(diagnostics: FitDiagnostics | None) -> str:
+    if diagnostics is None or diagnostics.trusted:
+        return ""
+    return f"Do not lean on this fit. {wording.sentence(diagnostics.message)}"
+
+
+def _curve(figure: Figure, channel: ChannelResult, accepted_risk: float) -> Picture | None:
+    if channel.ratings.height == 0:
+        return None
+    draw_channel_curve(figure, channel, accepted_risk)
+    title = f"Chance of {channel.channel} rated {channel.limit} or worse, by hours on the oil"
+    described = (
+        f"{_answer(channel, accepted_risk)} Triangles above are drains past the limit, dots below are the others. "
+        "The dotted steps are the share past the limit without any model; the shaded band is the 90 % range."
+    )
+    return inline_picture(figure, f"curve-{channel.channel}", title, described)
+
+
+def _kinds(figure: Figure, channel: ChannelResult, accepted_risk: float) -> Picture | None:
+    if channel.fleet_curve is None or len(channel.curves) < 2:
+        return None
+    shown = channel.curves[:MOST_KINDS]
+    draw_curves_by_kind(figure, shown, channel.fleet_curve, accepted_risk)
+    title = f"{channel.channel.capitalize()} by spring and oil"
+    described = "; ".join(_kind_words(curve, accepted_risk) for curve in shown)
+    return inline_picture(figure, f"kinds-{channel.channel}", title, described)
+
+
+def _kind_words(curve: RiskCurve, accepted_risk: float) -> str:
+    reached = risk_hours(curve, accepted_risk)
+    at = "not reached in the hours drawn" if reached is None else f"{reached:.1f} h"
+    return f"{curve.spring_type}, {curve.oil_grade}: {wording.percent(accepted_risk)} at {at}"
+
+
+def _multipliers(figure: Figure, channel: ChannelResult) -> Picture | None:
+    if not channel.multipliers:
+        return None
+    shown = channel.multipliers[:MOST_LEVELS]
+    draw_multipliers(figure, shown)
+    described = "; ".join(f"{item.term} {item.level}: {_multiplier_words(item)}" for item in shown)
+    title = f"{channel.channel.capitalize()}: hours multipliers"
+    return inline_picture(figure, f"multipliers-{channel.channel}", title, described)
+
+
+def _multiplier_words(item: Multiplier) -> str:
+    return wording.ratio(item.multiplier, item.low, item.high)
+
+
+def _multiplier_row(item: Multiplier) -> MultiplierRow:
+    clear = "no clear difference"
+    if item.high < 1.0:
+        clear = "fewer hours"
+    elif item.low > 1.0:
+        clear = "more hours"
+    return MultiplierRow(item.term, item.level, item.drains, item.units, _multiplier_words(item), clear)
+
+
+def _movement(figure: Figure, channel: ChannelResult) -> Picture | None:
+    movements: Sequence[PriorMovement] = channel.prior_movement
+    if not movements:
+        return None
+    draw_prior_movement(figure, movements)
+    described = "; ".join(f"{item.parameter}: {item.ratio:.2f}" for item in movements)
+    title = f"{channel.channel.capitalize()}: how far the log moved each parameter from its prior"
+    return inline_picture(figure, f"movement-{channel.channel}", title, described)

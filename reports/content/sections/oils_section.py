@@ -1,0 +1,63 @@
+"""The page's section on oils: what their viscosities say, and which names mislead."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from draincurve.pipeline.describing.oil_catalogue import SHOWN_COLD_C, OilGrade, OilResult
+
+UNKNOWN = "-"
+
+
+@dataclass(frozen=True, slots=True)
+class OilRow:
+    """One grade: its cells under the headings, and what to know of it."""
+
+    cells: tuple[str, ...]
+    notes: str
+
+
+@dataclass(frozen=True, slots=True)
+class OilsSection:
+    """The catalogue as a table; `sentences` on the rating model and on grades that it lacks."""
+
+    headings: tuple[str, ...]
+    rows: tuple[OilRow, ...]
+    sentences: tuple[str, ...]
+
+
+def oils_section(result: OilResult | None) -> OilsSection | None:
+    """Everything the page says about oils; None without a catalogue."""
+    if result is None or not result.grades:
+        return None
+    said = list(result.in_model)
+    if result.unknown:
+        said.append(f"In the log, but not in the catalogue: {', '.join(result.unknown)}.")
+    rows = tuple(OilRow(oil_cells(grade), "; ".join(grade.notes)) for grade in result.grades)
+    return OilsSection(oil_headings(result.celsius), rows, tuple(said))
+
+
+def oil_headings(celsius: float) -> tuple[str, ...]:
+    """Headings of the table."""
+    return ("grade", "kv40", "kv100", "VI", f"kv{SHOWN_COLD_C:g}", f"kv at {celsius:g} C", "ISO 3448")
+
+
+def oil_cells(grade: OilGrade) -> tuple[str, ...]:
+    """One grade under the headings."""
+    index = grade.viscosity_index
+    return (
+        grade.oil_grade,
+        _viscosity(grade.kv40),
+        _viscosity(grade.kv100),
+        UNKNOWN if index is None else str(index),
+        _viscosity(grade.kv_cold),
+        _viscosity(grade.kv_asked),
+        grade.iso_grade or UNKNOWN,
+    )
+
+
+def _viscosity(value: float | None) -> str:
+    """A viscosity in mm2/s to three or four digits, as data sheets print it."""
+    if value is None:
+        return UNKNOWN
+    return f"{value:.0f}" if value >= 1000 else f"{value:.1f}" if value >= 10 else f"{value:.2f}"

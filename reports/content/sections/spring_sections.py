@@ -1,0 +1,103 @@
+"""The springs' section of the page: a picture and a table for each channel, what goes with what, what is left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from matplotlib.figure import Figure
+
+from draincurve.pipeline.judging.springs.comparison import SpringComparison, SpringPair
+from draincurve.pipeline.judging.springs.pair_evidence import PRACTICAL
+from draincurve.reports.content import wording
+from draincurve.reports.figures.spring_effect_figure import draw_spring_effects
+from draincurve.reports.figures.svg_picture import Picture, inline_picture
+
+MOST_PAIRS = 28
+
+
+@dataclass(frozen=True, slots=True)
+class SpringRow:
+    """One pair, in words."""
+
+    spring_type: str
+    compared_with: str
+    verdict: str
+    multiplier: str
+    chances: str
+    drains: int
+    units: int
+    shared: str
+    drains_needed: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpringSection:
+    """The springs in one channel; `picture` is None where there is no pair."""
+
+    channel: str
+    picture: Picture | None
+    rows: tuple[SpringRow, ...]
+    confounded: tuple[str, ...]
+    left_out: tuple[str, ...]
+    why_none: str
+
+
+def spring_sections(figure: Figure, comparisons: Sequence[SpringComparison]) -> tuple[SpringSection, ...]:
+    """Everything the page says about springs against each other."""
+    return tuple(
+        SpringSection(
+            channel=one.channel,
+            picture=_picture(figure, one),
+            rows=tuple(_row(pair) for pair in one.pairs),
+            confounded=one.confounded,
+            left_out=one.left_out,
+            why_none=wording.sentence(one.why_none or ""),
+        )
+        for one in comparisons
+    )
+
+
+def _picture(figure: Figure, comparison: SpringComparison) -> Picture | None:
+    if not comparison.pairs:
+        return None
+    shown = comparison.pairs[:MOST_PAIRS]
+    draw_spring_effects(figure, shown, PRACTICAL)
+    described = "; ".join(
+        f"{pair.spring_type} against {pair.compared_with}: {_multiplier(pair)}, {pair.verdict}" for pair in shown
+    )
+    title = f"{comparison.channel.capitalize()}: springs against each other"
+    return inline_picture(figure, f"springs-{comparison.channel}", title, described)
+
+
+def _row(pair: SpringPair) -> SpringRow:
+    return SpringRow(
+        spring_type=pair.spring_type,
+        compared_with=pair.compared_with,
+        verdict=pair.verdict,
+        multiplier=_multiplier(pair),
+        chances="; ".join(
+            f"{name} {_chance(value)}"
+            for name, value in (
+                ("test", pair.p_value),
+                ("over all pairs", pair.p_adjusted),
+                ("over units", pair.p_permutation),
+            )
+            if value is not None
+        )
+        or "no test can tell",
+        drains=pair.drains,
+        units=pair.units,
+        shared=f"{wording.counted(pair.shared_riders, 'rider')}, {wording.counted(pair.shared_oils, 'oil')}",
+        drains_needed="" if pair.drains_needed is None else f"{pair.drains_needed}",
+        reason=pair.reason,
+    )
+
+
+def _multiplier(pair: SpringPair) -> str:
+    return wording.ratio(pair.hours_multiplier, pair.low, pair.high)
+
+
+def _chance(value: float) -> str:
+    return "under 0.001" if value < 0.001 else f"{value:.2g}"

@@ -1,0 +1,74 @@
+"""The page's section on oil in against oil out: units that lose oil, steps, and what is usual."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import polars as pl
+
+from draincurve.pipeline.judging.volume.unit_balance import UnitBalance, VolumeResult
+from draincurve.pipeline.judging.volume.volume_words import BALANCED, LOSES, STEP, USUAL
+from draincurve.reports.content import wording
+
+MOST_ROWS = 20
+
+
+@dataclass(frozen=True, slots=True)
+class VolumeRow:
+    """One unit in words; `anchor` is empty where the page has no section on it; late : to be inspected."""
+
+    name: str
+    anchor: str
+    verdict: str
+    missing: str
+    per_hour: str
+    why: str
+    late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class VolumeSection:
+    """Units worth a look, the most striking first; `sentences` on the fleet and on units that are not listed."""
+
+    rows: tuple[VolumeRow, ...]
+    sentences: tuple[str, ...]
+
+
+def volume_section(result: VolumeResult | None, in_service: Collection[str]) -> VolumeSection | None:
+    """Everything the page says about volumes; None where no drain has both.
+
+    in_service : names of the units that the page has sections on; a unit's key is its name there.
+    """
+    if result is None or not result.units:
+        return None
+    striking = [unit for unit in result.units if unit.verdict not in (USUAL, BALANCED)]
+    shown = striking[:MOST_ROWS]
+    quiet = result.verdicts.filter(pl.col("verdict").is_in((USUAL, BALANCED))).height
+    cut = result.verdicts.height - quiet - len(shown)
+    said = list(result.sentences)
+    if quiet:
+        balanced = f"{wording.counted(quiet, 'unit')} {wording.plural(quiet, 'shows', 'show')}"
+        said.append(f"{balanced} nothing beyond what the way of draining leaves, or changes within 2 % (noise).")
+    if cut:
+        said.append(f"{wording.counted(cut, 'more unit')} {wording.plural(cut, 'is', 'are')} not listed.")
+    if result.incomplete:
+        said.append(
+            f"{wording.counted(result.incomplete, 'drain')} without both volumes and hours could not be used."
+        )
+    return VolumeSection(tuple(_row(unit, in_service) for unit in shown), tuple(said))
+
+
+def _row(unit: UnitBalance, in_service: Collection[str]) -> VolumeRow:
+    per_hour = wording.UNKNOWN
+    if unit.per_hour is not None and unit.low is not None and unit.high is not None:
+        per_hour = f"{unit.per_hour:+.2f} ({unit.low:.2f} to {unit.high:.2f})"
+    return VolumeRow(
+        name=unit.unit_key,
+        anchor=wording.anchor(unit.unit_key) if unit.unit_key in in_service else "",
+        verdict=unit.verdict,
+        missing=f"{unit.missing:.0f} of {unit.fill:.0f}",
+        per_hour=per_hour,
+        why=unit.reason,
+        late=unit.verdict in (LOSES, STEP),
+    )

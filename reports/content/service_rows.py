@@ -1,0 +1,155 @@
+"""The next-service table as rows for the page: typed, named by anchor, in the order of what is due first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import polars as pl
+
+from draincurve.reports.content import wording
+from draincurve.reports.content.unit_names import UnitNames
+
+FASTER = "faster than the fleet"
+SLOWER = "slower than the fleet"
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceRow:
+    """One unit in service; hours [h]; None where not known. `booked_on` is when an event starts."""
+
+    name: str
+    anchor: str
+    machine: str | None
+    position: str | None
+    site: str | None
+    spring_type: str | None
+    oil_grade: str | None
+    rider: str | None
+    drains: int
+    last_drained_on: date | None
+    hours_on_oil: float | None
+    estimated: bool
+    interval_h: float | None
+    interval_low_h: float | None
+    interval_high_h: float | None
+    set_by: str | None
+    hours_left: float | None
+    due_on: date | None
+    due_on_early: date | None
+    due_on_late: date | None
+    booked_on: date | None
+    risk_now: float | None
+    hours_ratio: float | None
+    hours_ratio_low: float | None
+    hours_ratio_high: float | None
+    p_faster: float | None
+    standing: str
+    turned: bool
+    due_now: bool
+
+    @property
+    def act_by(self) -> date | None:
+        """The earlier of the due date and the booked event; None where neither is known."""
+        return min((day for day in (self.due_on, self.booked_on) if day is not None), default=None)
+
+    @property
+    def set_by_words(self) -> str:
+        """What set the interval, in short words."""
+        return wording.UNKNOWN if self.set_by is None else wording.SET_BY.get(self.set_by, self.set_by)
+
+    @property
+    def ratio_words(self) -> str:
+        """The hours ratio with its range."""
+        return wording.ratio(self.hours_ratio, self.hours_ratio_low, self.hours_ratio_high)
+
+    @property
+    def place_words(self) -> str:
+        """Where the unit sits: machine and position, as far as known."""
+        return ", ".join(part for part in (self.machine, self.position) if part)
+
+    def left_words(self) -> str:
+        """Hours left, or over, or why there is no such number."""
+        if self.interval_h is None:
+            return "no interval"
+        if self.hours_left is None:
+            return "hours on the oil not known"
+        if self.hours_left <= 0.0:
+            return f"{-self.hours_left:.1f} h over" if self.hours_left < 0.0 else "interval reached"
+        return f"{self.hours_left:.1f} h left"
+
+    def due_words(self, as_of: date) -> str:
+        """When to act, in the words of a diary: before an event, by a day, now, or not known."""
+        if self.due_now:
+            return "due now"
+        act_by = self.act_by
+        if act_by is None:
+            return "no date known" if self.hours_left is not None or self.interval_h is None else "treat as due"
+        if act_by == self.booked_on:
+            return f"before {wording.weekday(act_by, as_of)}"
+        return f"by {wording.weekday(act_by, as_of)}"
+
+
+def service_rows(
+    next_service: pl.DataFrame, names: UnitNames, as_of: date, unit_reasons: pl.DataFrame | None = None
+) -> tuple[ServiceRow, ...]:
+    """All rows, soonest first: due now, then without a date since unknown is never safe, then by date.
+
+    unit_reasons : as in PlanResult, for the machine and position of each unit; None where nobody asks for them.
+    """
+    places: dict[str, tuple[str | None, str | None]] = {}
+    if unit_reasons is not None:
+        cells_of = unit_reasons.select("unit_id", "site", "machine", "position")
+        places = {names.of(unit_id, site): (machine, at) for unit_id, site, machine, at in cells_of.iter_rows()}
+    rows = [_row(cells, names, as_of, places) for cells in next_service.iter_rows(named=True)]
+    return tuple(sorted(rows, key=_urgency))
+
+
+def _urgency(row: ServiceRow) -> tuple[int, int, float, str]:
+    left = -1.0 if row.hours_left is None else row.hours_left
+    if row.due_now:
+        return (0, 0, left, row.name)
+    return (1, 0, left, row.name) if row.act_by is None else (2, row.act_by.toordinal(), left, row.name)
+
+
+def _row(
+    cells: dict[str, Any], names: UnitNames, as_of: date, places: dict[str, tuple[str | None, str | None]]
+) -> ServiceRow:
+    name = names.of(cells["unit_id"], cells["site"])
+    hours_left = wording.number(cells["hours_left"])
+    machine, position = places.get(name, (None, None))
+    days = [
+        day for day in (wording.as_date(cells["due_on"]), wording.as_date(cells["due_before"])) if day is not None
+    ]
+    return ServiceRow(
+        name=name,
+        anchor=wording.anchor(name),
+        machine=machine,
+        position=position,
+        site=cells["site"],
+        spring_type=cells["spring_type"],
+        oil_grade=cells["oil_grade"],
+        rider=cells["rider"],
+        drains=int(cells["drains"] or 0),
+        last_drained_on=wording.as_date(cells["last_drained_on"]),
+        hours_on_oil=wording.number(cells["hours_on_oil"]),
+        estimated=cells["hours_on_oil_basis"] == "estimated",
+        interval_h=wording.number(cells["interval_h"]),
+        interval_low_h=wording.number(cells["interval_low_h"]),
+        interval_high_h=wording.number(cells["interval_high_h"]),
+        set_by=cells["set_by"],
+        hours_left=hours_left,
+        due_on=wording.as_date(cells["due_on"]),
+        due_on_early=wording.as_date(cells["due_on_early"]),
+        due_on_late=wording.as_date(cells["due_on_late"]),
+        booked_on=wording.as_date(cells["due_before"]),
+        risk_now=wording.number(cells["risk_now"]),
+        hours_ratio=wording.number(cells["hours_ratio"]),
+        hours_ratio_low=wording.number(cells["hours_ratio_low"]),
+        hours_ratio_high=wording.number(cells["hours_ratio_high"]),
+        p_faster=wording.number(cells["p_faster"]),
+        standing=str(cells["standing"]),
+        turned=bool(cells["turned"]),
+        due_now=(hours_left is not None and hours_left <= 0.0) or any(day <= as_of for day in days),
+    )

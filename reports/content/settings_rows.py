@@ -1,0 +1,67 @@
+"""The shop's settings and what they mean, and the assumptions that follow from them, in sentences."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any
+
+from draincurve.reports.content import wording
+from draincurve.schemas.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class SettingRow:
+    """One setting as it was used; `changed` where it is not the default."""
+
+    name: str
+    value: str
+    meaning: str
+    changed: bool
+
+
+def setting_rows(settings: Settings) -> tuple[SettingRow, ...]:
+    """Every setting, tables of the TOML file as [table] key."""
+    return tuple(_rows(settings, Settings(), ""))
+
+
+def assumptions(settings: Settings) -> tuple[str, ...]:
+    """What the answer rests on."""
+    minutes = 60.0 * settings.standard_settle_hours
+    limits = settings.limits
+    result = [
+        f"Oil is past fit when colour is rated {limits.colour_rating} or worse, or debris {limits.debris_rating} "
+        f"or worse. An interval is the longest run at which that chance stays within "
+        f"{wording.percent(settings.accepted_risk)}, then cut to the caps and rounded down to {settings.step_h:g} h.",
+        "One drain is one look at one fill: a clean drain says only that the limit lies further on, a dirty one "
+        "that it was passed somewhere before.",
+        "Interval ranges are the 5 % and 95 % points before caps and rounding, so a capped interval may lie below "
+        "its own range.",
+        "An hours ratio compares a unit with the fleet's typical unit on the same spring, oil and rider. Few drains "
+        "pull it towards 1.",
+        f"A sample without a settling time is taken as rated after {minutes:.0f} minutes.",
+        f"No interval goes beyond {settings.data_range_factor:g} times the longest fill ever drained on that spring.",
+        "What is missing never moves a date later.",
+    ]
+    if settings.costs.change is None:
+        result.append("No costs are set, so there is no cost interval.")
+    return tuple(result)
+
+
+def _rows(settings: Any, defaults: Any, table: str) -> list[SettingRow]:
+    rows: list[SettingRow] = []
+    for item in fields(settings):
+        value, default = getattr(settings, item.name), getattr(defaults, item.name)
+        if is_dataclass(value):
+            rows += _rows(value, default, item.name)
+            continue
+        name = f"[{table}] {item.name}" if table else item.name
+        rows.append(SettingRow(name, _value_words(value), item.metadata.get("why", ""), value != default))
+    return rows
+
+
+def _value_words(value: Any) -> str:
+    if value is None:
+        return "none"
+    if isinstance(value, dict):
+        return "; ".join(f"{word} = {rating}" for word, rating in value.items()) or "none"
+    return f"{value:g}" if isinstance(value, float) else str(value)

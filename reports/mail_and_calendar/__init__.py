@@ -1,0 +1,1 @@
+"""The first screen as a mail, and due dates as a calendar."""

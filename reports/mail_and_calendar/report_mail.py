@@ -1,0 +1,216 @@
+"""The first screen as a mail: a subject, a text and the same as HTML, both laid out from one list of sections."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from draincurve.reports.content import wording
+from draincurve.reports.content.change_lines import ChangeLine, ChangeList
+from draincurve.reports.content.first_screen import DueLine, FirstScreen, InspectLine, StandingLine, TrustLine
+from draincurve.reports.content.report_content import ReportContent
+from draincurve.reports.content.trade_words import CAUTIONS, INSPECT_CAUTION
+from draincurve.reports.page.environment import page_environment
+
+LONGEST_SUBJECT = 150
+WIDTH = 78
+_BIDI_MARKS = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+
+
+@dataclass(frozen=True, slots=True)
+class MailText:
+    """One mail in words; `subject` is one line, `html` fetches nothing from anywhere."""
+
+    subject: str
+    text: str
+    html: str
+
+
+@dataclass(frozen=True, slots=True)
+class MailLine:
+    """One line of a section; each part may be empty."""
+
+    name: str
+    said: str
+    aside: str = ""
+    details: tuple[str, ...] = ()
+    loud: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MailSection:
+    """A heading, its lines, and a sentence after them."""
+
+    title: str
+    lines: tuple[MailLine, ...]
+    after: str = ""
+
+
+def report_mail(content: ReportContent, attached: Sequence[str] = (), left_out: Sequence[str] = ()) -> MailText:
+    """The mail of a night that went well.
+
+    attached : names of the files that go with it. left_out : sentences on files that do not
+    """
+    first = content.first
+    sections = [
+        *([_inspect(first.inspect)] if first.inspect else []),
+        _due(first, content.many_sites),
+        _faster(first),
+        *([_changed(first.changes)] if first.changes is not None else []),
+        _trust(first),
+    ]
+    foot = [f"Attached: {wording.listed(list(attached))}."] if attached else []
+    foot += [*left_out, f"{CAUTIONS[0]} {CAUTIONS[2]}"]
+    about = f"{content.result.log_name}, as of {wording.weekday(content.as_of)}"
+    return _laid_out(_subject(content.as_of, first.headline), first.headline, about, sections, foot)
+
+
+def failure_mail(night: date, fault: str, last_good_at: datetime | None) -> MailText:
+    """The mail of a night that failed: why, and how old the last good report is.
+
+    last_good_at : with its time zone; None where there was no good night
+    """
+    if last_good_at is None:
+        age = "There is no earlier report: no unit has a date from this log."
+    else:
+        ago = wording.days_away(last_good_at.date(), night)
+        day = wording.weekday(last_good_at.date())
+        age = f"The last good report is from {day}, {last_good_at:%H:%M} ({ago}). It stays where it was."
+    lines = (MailLine("", fault, loud=True), MailLine("", age))
+    sections = [MailSection("Why", lines, "Dates in an old report do not know what was ridden since.")]
+    headline = "There is no new report."
+    foot = [f"{CAUTIONS[0]} {CAUTIONS[1]}"]
+    return _laid_out(_subject(night, headline), headline, f"Night of {wording.weekday(night)}", sections, foot)
+
+
+def one_line(text: str) -> str:
+    """Text on one line without control characters, line ends or marks that turn the direction of writing."""
+    kept = "".join(
+        " " if unicodedata.category(mark) in ("Cc", "Zl", "Zp", "Cs") or mark in _BIDI_MARKS else mark
+        for mark in text
+    )
+    return re.sub(r" {2,}", " ", kept).strip()
+
+
+def _subject(day: date, headline: str) -> str:
+    """The headline as the end of a subject: its sentences become parts, none of them shouting."""
+    parts = [part[:1].lower() + part[1:] for part in headline.rstrip(".").split(". ")]
+    subject = one_line(f"Next service, {wording.day(day)}: {'; '.join(parts)}")
+    return subject if len(subject) <= LONGEST_SUBJECT else f"{subject[: LONGEST_SUBJECT - 1]}…"
+
+
+def _inspect(lines: Sequence[InspectLine]) -> MailSection:
+    shown = tuple(MailLine(line.name, line.signs, f"seen {line.seen_on}", loud=True) for line in lines)
+    return MailSection("Inspect now", shown, INSPECT_CAUTION)
+
+
+def _due(first: FirstScreen, many_sites: bool) -> MailSection:
+    lines = tuple(_due_line(line, many_sites) for line in first.due) or (MailLine("", "No unit is in service."),)
+    more = f"{first.due_more} more within two weeks or without a date." if first.due_more else ""
+    return MailSection("Due next", lines, more)
+
+
+def _due_line(line: DueLine, many_sites: bool) -> MailLine:
+    row = line.row
+    estimated = ", hours estimated" if row.estimated and row.hours_left is not None else ""
+    site = f", {row.site}" if many_sites and row.site else ""
+    inspect = (f"inspect: {line.inspect}",) if line.inspect else ()
+    detail = f"{line.left}, set by {row.set_by_words}{estimated}{site}"
+    return MailLine(row.name, line.when, line.away, (*inspect, detail), line.late or bool(inspect))
+
+
+def _faster(first: FirstScreen) -> MailSection:
+    lines = tuple(_faster_line(line) for line in first.faster)
+    after = [f"{first.faster_more} more in the report."] if first.faster_more else []
+    if first.slower:
+        after.append(f"Slower than the fleet: {', '.join(row.name for row in first.slower)}.")
+    if first.too_few:
+        after.append(f"Too few drains to say: {wording.counted(first.too_few, 'unit')}.")
+    none = (MailLine("", "No unit is called faster than the fleet."),)
+    return MailSection("Faster than the fleet", lines or none, " ".join(after))
+
+
+def _faster_line(line: StandingLine) -> MailLine:
+    details = (line.evidence,) if line.evidence else ()
+    return MailLine(line.row.name, f"oil lasts {line.row.ratio_words} the fleet's hours", details=details)
+
+
+def _changed(changes: ChangeList) -> MailSection:
+    lines = tuple(_change_line(line) for line in changes.lines) or (MailLine("", "Nothing changed."),)
+    return MailSection(f"Since the report of {changes.since}", lines)
+
+
+def _change_line(line: ChangeLine) -> MailLine:
+    units = ", ".join(f"{unit.name} ({unit.detail})" if unit.detail else unit.name for unit in line.units)
+    said = " ".join(part for part in (units, f"and {line.more} more" if line.more else "", line.text) if part)
+    return _minded(line.label, said, line.loud)
+
+
+def _trust(first: FirstScreen) -> MailSection:
+    return MailSection("Before you act on it", tuple(_trust_line(line) for line in first.trust))
+
+
+def _trust_line(line: TrustLine) -> MailLine:
+    return _minded(line.subject, line.text, line.doubt)
+
+
+def _minded(subject: str, said: str, loud: bool) -> MailLine:
+    return MailLine(subject, f"Mind: {said}" if loud else said, loud=loud)
+
+
+def _laid_out(
+    subject: str, headline: str, about: str, sections: Sequence[MailSection], foot: Sequence[str]
+) -> MailText:
+    """One list of sections, laid out twice."""
+    headline, about, foot = one_line(headline), one_line(about), [one_line(line) for line in foot]
+    clean = [_clean(section) for section in sections]
+    html = (
+        page_environment()
+        .get_template("report_mail.html")
+        .render(subject=subject, headline=headline, about=about, sections=clean, foot=foot)
+    )
+    blocks = [_wrapped(headline), _wrapped(about), *(_section_text(section) for section in clean)]
+    text = "\n\n".join([*blocks, "\n".join(_wrapped(line) for line in foot)]) + "\n"
+    return MailText(subject, text, html)
+
+
+def _clean(section: MailSection) -> MailSection:
+    """The section with every text of the log on one line and without marks that act on what stands around it."""
+    lines = tuple(
+        MailLine(
+            one_line(line.name),
+            one_line(line.said),
+            one_line(line.aside),
+            tuple(one_line(detail) for detail in line.details),
+            line.loud,
+        )
+        for line in section.lines
+    )
+    return MailSection(section.title, lines, one_line(section.after))
+
+
+def _section_text(section: MailSection) -> str:
+    lines = [section.title.upper()]
+    for line in section.lines:
+        said = f"{line.said} ({line.aside})" if line.aside else line.said
+        lines.append(_wrapped(f"{_isolated(line.name)}: {said}" if line.name else said, "- ", "  "))
+        lines += [_wrapped(detail, "  ", "  ") for detail in line.details]
+    if section.after:
+        lines.append(_wrapped(section.after))
+    return "\n".join(lines)
+
+
+def _isolated(name: str) -> str:
+    """A name written from right to left, kept from turning the line around it; any other as it is."""
+    turns = any(unicodedata.bidirectional(mark) in ("R", "AL", "AN") for mark in name)
+    return f"\u2068{name}\u2069" if turns else name
+
+
+def _wrapped(text: str, first: str = "", later: str = "") -> str:
+    return textwrap.fill(
+        text, WIDTH, initial_indent=first, subsequent_indent=later, break_long_words=False, break_on_hyphens=False
+    )

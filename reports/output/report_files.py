@@ -1,0 +1,54 @@
+"""Everything a run leaves behind, written whole or not at all."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import polars as pl
+
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile
+from draincurve.reports.content.report_content import ReportContent, report_content
+from draincurve.reports.mail_and_calendar.service_calendar import write_calendar
+from draincurve.reports.output.output_folder import swapped_in
+from draincurve.reports.output.run_record import write_run_record
+from draincurve.reports.page.page_writer import write_page
+from draincurve.reports.print_edition.report_pdf import write_pdf
+from draincurve.reports.tables.csv_tables import write_held_back_table, write_tables
+from draincurve.reports.workbooks.result.result_workbook import write_result_workbook
+
+
+def write_results(result: PlanResult, folder: Path) -> ReportContent:
+    """Tables, calendar, run.json, report.html and report.pdf into `folder`; returns what the report says.
+
+    Raises ContractError where a table breaks its schema and SourceError where the folder cannot be written to.
+    """
+    with swapped_in(folder) as staged:
+        return write_files(result, staged)
+
+
+def write_files(result: PlanResult, folder: Path) -> ReportContent:
+    """Every file of one report into a folder that is there; returns what the report says.
+
+    Raises ContractError where a table breaks its schema, OSError where a file cannot be written.
+    """
+    content = report_content(result)
+    # The printed edition is set outside Python's lock, so that the rest is written in the meantime.
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        printed = beside.submit(write_pdf, content, folder / "report.pdf")
+        write_tables(result, folder)
+        write_result_workbook(result, folder / "tables.xlsx")
+        write_calendar(result, folder / "service.ics")
+        write_run_record(result, folder / "run.json")
+        write_page(content, folder / "report.html")
+        printed.result()
+    return content
+
+
+def write_held_back(held_back: pl.DataFrame, all_of_them: HeldBackFile | None, folder: Path) -> None:
+    """held_back.csv alone, in place of an earlier one; what else lies in `folder` stays."""
+    folder.mkdir(parents=True, exist_ok=True)
+    staged = folder / ".held_back.csv"
+    write_held_back_table(held_back, all_of_them, staged)
+    staged.replace(folder / "held_back.csv")

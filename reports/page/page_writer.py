@@ -1,0 +1,63 @@
+"""report.html: one self-contained page, the answer first and the evidence after it."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from pathlib import Path
+
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.content import wording
+from draincurve.reports.content.hours_pictures import MOST_UNITS
+from draincurve.reports.content.report_content import ReportContent, report_content
+from draincurve.reports.content.service_rows import ServiceRow
+from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
+from draincurve.reports.page.environment import inlined_script, inlined_style, page_environment
+
+MOST_ROWS = 400
+"""Rows held back, and remarks of a kind, that the page shows; the rest is counted."""
+
+
+def write_page(content: ReportContent, path: Path) -> None:
+    """Write report.html; the same content gives the same bytes."""
+    path.write_bytes(laid_out_page(content).encode("utf-8", "replace"))
+
+
+def render_page(result: PlanResult) -> str:
+    """The page of one run as text."""
+    return laid_out_page(report_content(result))
+
+
+def laid_out_page(content: ReportContent) -> str:
+    """The page as text: no network request, all text from the log escaped, the same bytes every time."""
+    script, script_digest = inlined_script()
+    return (
+        page_environment()
+        .get_template("page.html")
+        .render(
+            {item.name: getattr(content, item.name) for item in fields(content)},
+            any_machine=any(row.machine for row in content.rows),
+            choices=_choices(content.rows),
+            most_drawn=MOST_UNITS,
+            most_rows=MOST_ROWS,
+            scales=SCALES,
+            how_to_look=HOW_TO_LOOK,
+            cautions=CAUTIONS,
+            inspect_caution=INSPECT_CAUTION,
+            set_by_meaning={wording.SET_BY[name]: meaning for name, meaning in SET_BY_MEANING.items()},
+            style=inlined_style(),
+            script=script,
+            script_digest=script_digest,
+        )
+    )
+
+
+def _choices(rows: tuple[ServiceRow, ...]) -> dict[str, list[str]]:
+    """What the table can be narrowed to: only columns with two values or more."""
+    found = {
+        "Standing": sorted({row.standing for row in rows}),
+        "Site": sorted({row.site for row in rows if row.site is not None}),
+        "Machine": sorted({row.machine for row in rows if row.machine is not None}),
+        "Spring": sorted({row.spring_type for row in rows if row.spring_type is not None}),
+        "Set by": sorted({row.set_by_words for row in rows}),
+    }
+    return {name: values for name, values in found.items() if len(values) > 1}

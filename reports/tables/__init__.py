@@ -1,0 +1,1 @@
+"""Result tables as CSV files and as text for the terminal."""

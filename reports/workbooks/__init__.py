@@ -1,0 +1,1 @@
+"""Workbooks: one to type drains into, one with the result tables."""

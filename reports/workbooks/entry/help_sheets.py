@@ -1,0 +1,121 @@
+"""The sheets to read: the rating scales and how to look; how to fill in, and what each column means."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from draincurve.reports.content.trade_words import CAUTIONS, COLOUR_SCALE, DEBRIS_SCALE, HOW_TO_LOOK
+from draincurve.reports.workbooks.entry.entry_columns import entry_columns
+from draincurve.reports.workbooks.entry.styles import Styles
+from draincurve.reports.workbooks.xlsx_text import TextFormat, write_text
+from draincurve.schemas.columns import RATING_LOW, TABLES
+
+SCALES_NAME, READ_ME_NAME = "scales", "read me"
+
+_SCALES_WIDTHS = (8, 46, 46)
+_READ_ME_WIDTHS = (16, 28, 20, 90)
+_LINE_HEIGHT = 15.75
+
+ADVISES = "The program advises; it never clears a unit to ride."
+BENCH_CAUTIONS = (ADVISES, *CAUTIONS[1:])
+
+HOW_TO_FILL = (
+    "One row for each oil change on the sheet drains. The other sheets may stay empty; each makes the answer better.",
+    "Bold headings must be filled; a hatched cell is still missing. Rows without any content do not count.",
+    "Leave a cell blank where nobody knows. A blank or 0 is never a clean rating, and unknown is never safe.",
+    "Pick names from the drop-downs. A new one goes below the last one on the sheet lists, without a gap.",
+    "Keep the headings and the names of the sheets: they are what is read. Save as XLSX.",
+    "A wear sign (milky, burnt, leak) means: inspect now, whatever the interval.",
+)
+TABLE_MEANING = {
+    "drains": "one row for each oil change",
+    "units": "the register: what each unit is and runs now, and the maker's limits",
+    "usage": "hours ridden by unit and day",
+    "bookings": "planned events and their hours",
+    "oils": "what is known of the oils",
+    "measurements": "measured values, one a row",
+}
+
+
+def add_scales_sheet(book: Any, look: Styles) -> Any:
+    """Both scales in words, how to look, and the cautions."""
+    sheet = book.add_worksheet(SCALES_NAME)
+    _set_widths(sheet, _SCALES_WIDTHS)
+    sheet.hide_gridlines(2)
+    write_text(sheet, 0, 0, "Rating scales", look.title)
+    rows = [("level", "colour", "debris")]
+    rows += [
+        (str(level), colour, debris)
+        for level, (colour, debris) in enumerate(zip(COLOUR_SCALE, DEBRIS_SCALE, strict=True), start=RATING_LOW)
+    ]
+    below = _write_rows(sheet, 2, rows, look) + 1
+    for title, lines in (("How to look", HOW_TO_LOOK), ("Cautions", BENCH_CAUTIONS)):
+        below = _write_lines(sheet, below, title, lines, _SCALES_WIDTHS, look) + 1
+    _to_print(sheet)
+    return sheet
+
+
+def add_read_me_sheet(book: Any, look: Styles) -> Any:
+    """How to fill in, what each sheet holds, and every column with its explanation and limits."""
+    sheet = book.add_worksheet(READ_ME_NAME)
+    _set_widths(sheet, _READ_ME_WIDTHS)
+    sheet.hide_gridlines(2)
+    write_text(sheet, 0, 0, "How to fill in this workbook", look.title)
+    below = _write_lines(sheet, 2, "", HOW_TO_FILL, _READ_ME_WIDTHS, look)
+    below = _write_lines(sheet, below + 1, "Cautions", BENCH_CAUTIONS, _READ_ME_WIDTHS, look) + 1
+    rows = [("sheet", "column", "limits", "meaning")]
+    for table in TABLES:
+        rows.append((table, "", "", TABLE_MEANING.get(table, "")))
+        rows += [
+            (table, column.heading, _limits(column.low, column.high), column.explanation)
+            for column in entry_columns(table)
+        ]
+    _write_rows(sheet, below, rows, look)
+    _to_print(sheet)
+    return sheet
+
+
+def _limits(low: float | None, high: float | None) -> str:
+    if low is None and high is None:
+        return ""
+    return f"from {low or 0:g}" if high is None else f"{low or 0:g} to {high:g}"
+
+
+def _set_widths(sheet: Any, widths: tuple[int, ...]) -> None:
+    for place, width in enumerate(widths):
+        sheet.set_column(place, place, width)
+
+
+def _write_lines(
+    sheet: Any, row: int, title: str, lines: tuple[str, ...], widths: tuple[int, ...], look: Styles
+) -> int:
+    """A title where there is one, and each line over the sheet's width; returns the row below."""
+    if title:
+        write_text(sheet, row, 0, title, look.strong)
+        row += 1
+    for line in lines:
+        sheet.merge_range(row, 0, row, len(widths) - 1, "", look.body.plain)
+        write_text(sheet, row, 0, line, look.body)
+        # no spreadsheet fits the height of merged cells by itself
+        sheet.set_row(row, _LINE_HEIGHT * math.ceil(len(line) / sum(widths)))
+        row += 1
+    return row
+
+
+def _write_rows(sheet: Any, row: int, rows: Sequence[tuple[str, ...]], look: Styles) -> int:
+    """Rows of text, the first in bold; returns the row below."""
+    for number, cells in enumerate(rows):
+        style: TextFormat = look.strong if number == 0 else look.body
+        for place, cell in enumerate(cells):
+            if cell:
+                write_text(sheet, row, place, cell, style)
+        row += 1
+    return row
+
+
+def _to_print(sheet: Any) -> None:
+    sheet.set_landscape()
+    sheet.set_paper(9)
+    sheet.fit_to_pages(1, 0)

@@ -1,0 +1,131 @@
+"""What a cell of an entry sheet accepts, and what it says to somebody who types something else."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from draincurve.reports.workbooks.entry.choices import ChoiceList
+from draincurve.reports.workbooks.entry.entry_columns import EntryColumn
+from draincurve.schemas.columns import (
+    EARLIEST_YEAR,
+    LONGEST_UNIT_ID,
+    RATING_HIGH,
+    RATING_LOW,
+    SERVICE_KINDS,
+    column_of,
+)
+
+LONGEST_TITLE, LONGEST_MESSAGE = 32, 255
+"""Characters of a message. Source: ECMA-376 part 1, 18.3.1.32 (dataValidation), as spreadsheets apply it."""
+
+_LEVELS = range(RATING_LOW, RATING_HIGH + 1)
+_PAIRS = sorted(((low, high) for low in _LEVELS for high in _LEVELS if low < high), key=lambda two: two[1] - two[0])
+RATINGS = (*map(str, _LEVELS), *(f"{low}-{high}" for low, high in _PAIRS))
+"""Single levels, then ranges, the narrow ones first."""
+
+FIXED = {"yes/no": ("yes", "no"), "rating": RATINGS}
+_MAY_COME = "bookings"
+"""The one table whose dates lie ahead."""
+
+
+def rule_of(column: EntryColumn, choice: ChoiceList | None) -> dict[str, Any]:
+    """The validation of one column in xlsxwriter's terms; lists that the shop extends are ranges, never inline.
+
+    A wrong number, date, rating or yes-or-no is refused. A name that is not on its list is asked about and may stay.
+    """
+    rule = _rule(column, choice)
+    return {
+        **rule,
+        "ignore_blank": True,
+        "input_title": column.heading[:LONGEST_TITLE],
+        "input_message": column.explanation[:LONGEST_MESSAGE],
+    }
+
+
+def range_name(choice: ChoiceList) -> str:
+    """The name of a list's cells in the workbook."""
+    return f"list_{choice.title}"
+
+
+def _rule(column: EntryColumn, choice: ChoiceList | None) -> dict[str, Any]:
+    kind = column_of(column.table, column.name).kind
+    if kind in FIXED:
+        return _fixed(FIXED[kind], "Pick one from the list, or leave the cell blank.")
+    if column.name == "service_kind":
+        return _fixed(SERVICE_KINDS, f"Write {', '.join(SERVICE_KINDS[:-1])} or {SERVICE_KINDS[-1]}. Blank is oil.")
+    if column.cell == "date":
+        return _date(column)
+    if column.cell == "number":
+        return _number(column)
+    if column.table == "units" and column.name == "unit_id":
+        return _short_name()
+    if choice is not None:
+        return _named(choice)
+    return {"validate": "any"}
+
+
+def _fixed(words: tuple[str, ...], message: str) -> dict[str, Any]:
+    return {"validate": "list", "source": list(words), "error_title": "Not one of the list", "error_message": message}
+
+
+def _named(choice: ChoiceList) -> dict[str, Any]:
+    return {
+        "validate": "list",
+        "source": f"={range_name(choice)}",
+        "error_type": "warning",
+        "error_title": "A name that is new here",
+        "error_message": "A slip of the pen makes a second one of it. If it is new, keep it, and add it below the "
+        f"heading {choice.title} on the sheet lists.",
+    }
+
+
+def _date(column: EntryColumn) -> dict[str, Any]:
+    first = date(EARLIEST_YEAR, 1, 1)
+    if column.table == _MAY_COME:
+        return {
+            "validate": "date",
+            "criteria": ">=",
+            "value": first,
+            "error_title": "Not a day",
+            "error_message": f"Write the day as yyyy-mm-dd, from {EARLIEST_YEAR} on.",
+        }
+    return {
+        "validate": "date",
+        "criteria": "between",
+        "minimum": first,
+        "maximum": "=TODAY()",
+        "error_title": "Not a day that has been",
+        "error_message": f"Write the day as yyyy-mm-dd, from {EARLIEST_YEAR} to today.",
+    }
+
+
+def _number(column: EntryColumn) -> dict[str, Any]:
+    name, _, unit = column.heading.partition(" [")
+    said = f"{name} in {unit.rstrip(']')}" if unit else name
+    low = 0.0 if column.low is None else column.low
+    over = "over 0" if not column_of(column.table, column.name).low_allowed else f"{low:g} or more"
+    if column.high is None:
+        limits, words = {"criteria": ">=", "value": low}, over
+    else:
+        limits, words = (
+            {"criteria": "between", "minimum": low, "maximum": column.high},
+            f"{over}, up to {column.high:g}",
+        )
+    return {
+        "validate": "decimal",
+        **limits,
+        "error_title": "Not a number that can be",
+        "error_message": f"Write {said} as a number without its unit: {words}. Leave the cell blank if nobody knows.",
+    }
+
+
+def _short_name() -> dict[str, Any]:
+    return {
+        "validate": "length",
+        "criteria": "between",
+        "minimum": 1,
+        "maximum": LONGEST_UNIT_ID,
+        "error_title": "Too long",
+        "error_message": f"A unit's name has at most {LONGEST_UNIT_ID} characters.",
+    }

@@ -1,0 +1,131 @@
+"""Which sheets tables.xlsx has and what each of them holds."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import polars as pl
+
+from draincurve.pipeline.deciding.next_samples import NextSample
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.tables.csv_tables import result_tables, rounded
+from draincurve.reports.workbooks.result.result_columns import ResultColumn, model_meanings, result_columns
+from draincurve.schemas.fleet_intervals import FleetIntervals
+from draincurve.schemas.forecast import Forecast
+from draincurve.schemas.held_back import HeldBack
+from draincurve.schemas.next_service import NextService
+from draincurve.schemas.spring_effects import SpringEffects
+
+MOST_ROWS = 20_000
+"""Rows of one sheet: more take longer to write than all the rest of a run. The CSV file has them all."""
+
+_SAMPLE_SCHEMA = {
+    "unit_id": pl.String,
+    "site": pl.String,
+    "channel": pl.String,
+    "at_hours": pl.Float64,
+    "past_accepted_risk": pl.Boolean,
+    "narrower": pl.Float64,
+    "of": pl.String,
+    "why": pl.String,
+}
+_SAMPLE_MEANINGS = {
+    "unit_id": "the unit to drain",
+    "site": "workshop or base; empty where none is named",
+    "channel": "what its rating would tell most about",
+    "at_hours": "hours on the oil at which to drain it [h]",
+    "past_accepted_risk": "whether the chance of oil past fit is then over what is accepted",
+    "narrower": "width of the range after the drain as a share of before, the drains above it done; 1 is no gain",
+    "of": "whose interval gets a narrower range: the fleet's or the unit's own",
+    "why": "why this drain",
+}
+_HELD_BACK_MEANINGS = {
+    "table": "table of the log that the row stands in",
+    "row": "the whole row as it came, its cells under their headings",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ResultSheet:
+    """One sheet: its table, what it holds, and how many columns name a row and stay in view.
+
+    left_out : rows that only the CSV file holds
+    """
+
+    name: str
+    holds: str
+    table: pl.DataFrame
+    columns: tuple[ResultColumn, ...]
+    naming_columns: int
+    left_out: int = 0
+
+
+def result_sheets(result: PlanResult) -> tuple[ResultSheet, ...]:
+    """The sheets of one run, values as in the CSV files; raises ContractError where a table breaks its schema."""
+    tables = result_tables(result)
+    return (
+        _sheet(
+            "next_service",
+            "one row for each unit in service: its interval, date, risk and standing, soonest first",
+            tables["next_service"],
+            model_meanings(NextService),
+            1,
+        ),
+        _sheet(
+            "fleet_intervals",
+            "one row for each spring and oil in use: the interval of a unit without history",
+            tables["fleet_intervals"],
+            model_meanings(FleetIntervals),
+            2,
+        ),
+        _sheet(
+            "spring_effects",
+            "one row for each pair of springs and each of colour and debris",
+            tables["spring_effects"],
+            model_meanings(SpringEffects),
+            3,
+        ),
+        _sheet(
+            "forecast",
+            "services, rebuilds and litres of each oil for the weeks ahead, and for all of them together",
+            tables["forecast"],
+            model_meanings(Forecast),
+            3,
+        ),
+        _sheet(
+            "next_samples",
+            "what to drain next: the drains that would narrow the answers most, the most telling first",
+            sample_table(result.next_samples),
+            _SAMPLE_MEANINGS,
+            1,
+        ),
+        _sheet(
+            "held_back",
+            "every row that was not used, and why",
+            tables["held_back"],
+            {**_HELD_BACK_MEANINGS, **model_meanings(HeldBack)},
+            2,
+            result.held_back_count,
+        ),
+    )
+
+
+def sample_table(samples: Sequence[NextSample]) -> pl.DataFrame:
+    """What to drain next as a table, in the order of the list."""
+    rows = [{name: getattr(sample, name) for name in _SAMPLE_SCHEMA} for sample in samples]
+    return pl.DataFrame(rows, schema=_SAMPLE_SCHEMA)
+
+
+def _sheet(
+    name: str,
+    holds: str,
+    table: pl.DataFrame,
+    meanings: dict[str, str],
+    naming_columns: int,
+    rows: int | None = None,
+) -> ResultSheet:
+    """One sheet; `rows` where there are more than the table holds."""
+    shown = rounded(table.head(MOST_ROWS))
+    more = (table.height if rows is None else rows) - shown.height
+    return ResultSheet(name, holds, shown, result_columns(shown, meanings), naming_columns, more)

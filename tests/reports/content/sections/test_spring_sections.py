@@ -1,0 +1,87 @@
+import pytest
+from matplotlib.figure import Figure
+
+from draincurve.pipeline.judging.springs.comparison import SpringComparison, SpringPair
+from draincurve.pipeline.judging.springs.verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
+from draincurve.reports.content.sections.spring_sections import spring_sections
+from draincurve.reports.page.environment import page_environment
+
+
+def pair(name, verdict, multiplier, p_value=0.2):
+    return SpringPair(
+        spring_type=name,
+        compared_with="Plain <46>",
+        hours_multiplier=multiplier,
+        low=multiplier * 0.9,
+        high=multiplier * 1.1,
+        p_value=p_value,
+        p_adjusted=p_value,
+        p_permutation=p_value,
+        verdict=verdict,
+        drains=40,
+        units=6,
+        shared_riders=1,
+        shared_oils=2,
+        drains_needed=30 if verdict == CANNOT_TELL and p_value else None,
+        reason=f"{name}: because & so on.",
+    )
+
+
+PAIRS = (
+    pair("Stepped", SHEDS_MORE, 0.5, 0.0002),
+    pair("Long", SHEDS_LESS, 2.0, 0.01),
+    pair("Coated", NO_DIFFERENCE, 1.0),
+    pair("Wide", CANNOT_TELL, 1.2),
+    pair("Lone", CANNOT_TELL, 0.001, None),
+)
+
+
+@pytest.fixture
+def sections():
+    full = SpringComparison(
+        "debris", PAIRS, ("Lone was ridden by <b>Jost</b> only.",), ("Coil: not compared.",), None
+    )
+    empty = SpringComparison("colour", (), (), (), "every drain was on Plain")
+    return spring_sections(Figure(), [full, empty])
+
+
+def test_the_picture_draws_and_labels_the_band(sections):
+    svg = str(sections[0].picture.svg)
+    assert "no practical difference: 0.87 to 1.15x" in svg
+    assert "Stepped" in svg
+    assert "sheds more" in svg
+    assert "Plain &lt;46&gt;" in svg
+    assert "nan" not in svg.lower()
+
+
+def test_a_channel_without_a_pair_has_a_sentence_and_no_picture(sections):
+    assert sections[1].picture is None
+    assert sections[1].why_none == "Every drain was on Plain."
+
+
+def test_rows_are_in_words(sections):
+    first, *_, last = sections[0].rows
+    assert first.chances == "test under 0.001; over all pairs under 0.001; over units under 0.001"
+    assert first.shared == "1 rider, 2 oils"
+    assert first.drains_needed == ""
+    assert last.chances == "no test can tell"
+
+
+def test_the_section_is_escaped_and_the_same_every_time(sections):
+    page = page_environment().from_string(
+        '{% import "macros.html" as parts with context %}{% include "_springs.html" %}'
+    )
+    text = page.render(springs=sections)
+    assert text == page.render(springs=sections)
+    assert "<b>Jost</b>" not in text
+    assert "Plain &lt;46&gt;" in text
+    assert "Lone was ridden by &lt;b&gt;Jost" in text
+    assert "Every drain was on Plain." in text
+    assert "springs store energy" in text
+
+
+def test_no_fit_at_all_is_said():
+    page = page_environment().from_string(
+        '{% import "macros.html" as parts with context %}{% include "_springs.html" %}'
+    )
+    assert "springs cannot be compared" in page.render(springs=())

@@ -1,0 +1,198 @@
+"""What the page says about turned units, raters and links: words, pictures, escaping, and nothing to say."""
+
+from datetime import date
+
+import numpy as np
+import polars as pl
+import pytest
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from matplotlib.figure import Figure
+
+from draincurve.pipeline.judging.alarm_threshold import AlarmThreshold
+from draincurve.pipeline.judging.channel_trust import ChannelTrust
+from draincurve.pipeline.judging.clean_bounds import CleanBounds
+from draincurve.pipeline.judging.link_choice import LinkChoice, LinkScore
+from draincurve.pipeline.judging.rater_agreement import Kappa, RaterAgreement
+from draincurve.pipeline.judging.rater_drift import RaterDrift
+from draincurve.pipeline.judging.rater_shift import RaterShift
+from draincurve.pipeline.judging.raters import ALIKE, HARSHER, NOT_SEPARATED, RaterFinding, RaterResult
+from draincurve.pipeline.judging.turned import TurnedUnits
+from draincurve.reports.content import wording
+from draincurve.reports.content.sections.link_sections import link_sections
+from draincurve.reports.content.sections.rater_section import rater_section
+from draincurve.reports.content.sections.turned_section import turned_section
+
+AS_OF = date(2026, 6, 20)
+HOSTILE = "<b>F&02</b>"
+
+
+THRESHOLD = AlarmThreshold(3.4, 220.0, 0.03)
+
+
+def turned(any_turned: bool = True, threshold: AlarmThreshold | None = THRESHOLD):
+    days = np.array(["2026-01-10", "2026-02-10", "2026-03-10", "2026-04-10", "2026-05-10"], dtype="datetime64[D]")
+    verdicts = pl.DataFrame(
+        {
+            "unit_key": ["F01", HOSTILE, "F03"],
+            "turned": [False, any_turned, None],
+            "turned_since": [None, date(2026, 3, 10) if any_turned else None, None],
+            "signalled_on": [None, date(2026, 5, 10) if any_turned else None, None],
+            "share_of_threshold": [0.1, 1.3, 0.0],
+        }
+    )
+    return TurnedUnits(
+        channel="debris",
+        unit_keys=("F01", HOSTILE, "F03"),
+        starts=np.array([0, 5, 10, 15]),
+        drained_on=np.tile(days, 3),
+        scores=np.zeros(15),
+        sums=np.array([0, 0, 0.3, 0, 0, 0, 0, 1.5, 3.0, 4.4, 0, 0, 0, 0, 0]),
+        threshold=threshold,
+        verdicts=verdicts,
+    )
+
+
+def finding(name: str, verdict: str, compared_with: tuple[str, ...] = ("KB",), drift: RaterDrift | None = None):
+    separable = verdict != NOT_SEPARATED
+    points = (1.0, 0.7, 1.3) if verdict == HARSHER else (0.0, -0.2, 0.2)
+    shift = RaterShift(
+        name,
+        40,
+        10,
+        8 if separable else 0,
+        compared_with if separable else (),
+        (0.6, 0.5, 0.8) if separable else None,
+        points if separable else None,
+        np.empty(0),
+    )
+    return RaterFinding(shift, drift, verdict, f"{name} was judged {verdict}.")
+
+
+def raters() -> RaterResult:
+    drift = RaterDrift("MO", 0.9, 3.5, 0.0005, 0.001)
+    findings = (finding("TW", HARSHER), finding("MO", ALIKE, drift=drift), finding(HOSTILE, NOT_SEPARATED))
+    shared = (
+        RaterAgreement("debris", "KB", "TW", 24, 16, 0.5, Kappa(0.71, 0.1, 0.52, 0.9)),
+        RaterAgreement("debris", "KB", "MO", 3, 3, 0.0, Kappa(None, None, None, None)),
+    )
+    return RaterResult("debris", "", findings, shared)
+
+
+def links() -> LinkChoice:
+    scores = (
+        LinkScore("probit", "log-normal", 0.0, 0.0, 12.0),
+        LinkScore("logit", "log-logistic", -1.2, 1.9, 12.6),
+        LinkScore("cloglog", "Weibull", -9.0, 3.0, 9.5),
+    )
+    return LinkChoice("debris", "logit", scores, 300, 200, 12, HOSTILE, "Fork 5", ("First sentence.", "Second."))
+
+
+def trust(**changes) -> ChannelTrust:
+    given = {
+        "channel": "debris",
+        "turned": turned(),
+        "raters": raters(),
+        "links": links(),
+        "bounds": CleanBounds("debris", 4, 30, 0, 10, 0, 0.095, 0.259),
+    }
+    return ChannelTrust(**(given | changes))
+
+
+def rendered(template: str, **context) -> str:
+    environment = Environment(
+        loader=PackageLoader("draincurve.reports", "page"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+    )
+    environment.globals["wording"] = wording
+    page = environment.from_string('{% import "macros.html" as parts with context %}{% include "' + template + '" %}')
+    return page.render(**context)
+
+
+def test_turned_units_are_named_with_their_dates_and_drawn():
+    section = turned_section(Figure(), [trust()], {"F01", HOSTILE}, AS_OF)
+    assert [(line.name, line.since, line.signalled) for line in section.lines] == [(HOSTILE, "10 Mar", "10 May")]
+    page = rendered("_turned.html", turned=section)
+    assert "<b>F&02" not in page
+    assert f'href="#{wording.anchor(HOSTILE)}"' in page
+    assert "turned above this" in page
+    assert "one false alarm in 220 drains" in page
+    assert "lists about 0.1 units" in page
+
+
+def test_a_turned_unit_out_of_service_has_no_link():
+    page = rendered("_turned.html", turned=turned_section(Figure(), [trust()], {"F01"}, AS_OF))
+    assert "not in service" in page
+    assert "href" not in page.split("<table>")[1].split("</table>")[0]
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [(turned(False), "No unit is seen to have changed"), (turned(False, None), "no unit has drains enough")],
+)
+def test_nothing_turned_is_said_and_is_no_clearance(given, said):
+    page = rendered("_turned.html", turned=turned_section(Figure(), [trust(turned=given)], set(), AS_OF))
+    assert said in page
+    assert "Not listed does not mean fit to ride" in page
+    assert "<svg" not in page
+
+
+def test_months_are_spread_over_years():
+    days = np.arange(np.datetime64("2021-01-15"), np.datetime64("2026-01-15"), 200)
+    one = turned()
+    long = TurnedUnits(
+        one.channel,
+        (HOSTILE,),
+        np.array([0, days.size]),
+        days,
+        np.zeros(days.size),
+        np.linspace(0, 5, days.size),
+        one.threshold,
+        one.verdicts.filter(pl.col("unit_key") == HOSTILE),
+    )
+    page = rendered("_turned.html", turned=turned_section(Figure(), [trust(turned=long)], set(), AS_OF))
+    assert "Feb 2021" in page
+    assert page.count("Feb 20") <= 5
+
+
+def test_raters_are_named_with_levels_hours_drift_and_agreement():
+    section = rater_section(Figure(), [trust()])
+    assert section.named == ("Debris: TW was judged harsher.", "Debris: MO was judged no clear difference.")
+    assert section.rows[0].levels == "+1.0 (+0.7 to +1.3)"
+    assert section.rows[0].multiplier.startswith("0.60x")
+    assert section.rows[1].drift == "drifts, +0.9 levels a year"
+    assert (section.rows[2].levels, section.rows[2].units) == ("", "0 of 10")
+    assert [row.kappa for row in section.agreements] == ["0.71 (0.52 to 0.90)", "cannot tell yet"]
+    page = rendered("_raters.html", raters=section)
+    assert "<b>F&02" not in page
+    assert "Raters against each other" in page
+    assert "held against each other only where they rated the same units" in page
+
+
+def test_raters_who_cannot_be_compared_say_why():
+    result = RaterResult("debris", "only KB is named as rater, so raters cannot be compared", (), ())
+    page = rendered("_raters.html", raters=rater_section(Figure(), [trust(raters=result)]))
+    assert "Debris: Only KB is named as rater, so raters cannot be compared." in page
+    assert "agreement cannot be measured" in page
+    assert "<svg" not in page
+
+
+def test_links_show_the_best_the_one_in_use_and_the_bounds():
+    sections = link_sections([trust()])
+    assert [row.difference for row in sections[0].rows] == ["best", "-1.2 (± 1.9)", "-9.0 (± 3.0)"]
+    assert [row.used for row in sections[0].rows] == [False, True, False]
+    page = rendered("_links.html", links=sections)
+    assert "200 units of 300" in page
+    assert "9.5 %" in page
+    assert "<b>F&02" not in page
+
+
+def test_without_a_fit_only_the_reason_and_the_bounds_stand():
+    bare = trust(turned=None, raters=None, links="no drain with known hours has a debris rating")
+    page = rendered("_links.html", links=link_sections([bare]))
+    assert "No drain with known hours has a debris rating." in page
+    assert "None of 30 drains" in page
+    assert rater_section(Figure(), [bare]).rows == ()
+    assert turned_section(Figure(), [bare], set(), AS_OF).lines == ()
+    assert "No channel is rated" in rendered("_links.html", links=link_sections([]))

@@ -1,0 +1,240 @@
+"""The whole page: one file, nothing fetched, everything escaped, the same bytes every time."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from pathlib import Path
+
+import polars as pl
+import pytest
+from invented_fleet import HOSTILE, FleetShape, build_plan_result
+from page_reader import PageReader
+
+from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.content.report_content import report_content
+from draincurve.reports.page.page_writer import render_page, write_page
+
+
+@pytest.mark.parametrize("fixture", ["race_page", "hostile_page"])
+def test_page_is_well_formed_and_its_ids_are_unique(fixture: str, request: pytest.FixtureRequest) -> None:
+    read = PageReader(request.getfixturevalue(fixture))
+    assert read.faults == []
+    ids = read.values("id")
+    assert len(ids) == len(set(ids))
+
+
+def test_every_reference_inside_the_page_has_its_target(race_page: str) -> None:
+    read = PageReader(race_page)
+    ids = set(read.values("id"))
+    wanted = {value[1:] for value in read.values("href") if value.startswith("#")}
+    wanted |= {name for value in read.values("aria-labelledby") for name in value.split()}
+    wanted |= set(re.findall(r"url\(#([^)]+)\)", race_page))
+    assert wanted
+    assert wanted <= ids
+
+
+def test_nothing_is_fetched_from_anywhere(race_page: str) -> None:
+    read = PageReader(race_page)
+    assert "http:" not in race_page
+    assert "https:" not in race_page
+    assert read.values("src") == []
+    assert all(value.startswith(("#", "data:,")) for value in read.values("href"))
+    assert re.findall(r"url\((?!#)", race_page) == []
+    assert "@import" not in race_page
+    policy = next(item["content"] for item in read.named("meta") if item.get("http-equiv"))
+    assert policy is not None
+    assert policy.startswith("default-src 'none'")
+
+
+def test_only_our_own_script_may_run(hostile_page: str) -> None:
+    read = PageReader(hostile_page)
+    assert len(read.named("script")) == 1
+    assert read.named("img") == []
+    assert not any(name.startswith("on") for _, attributes in read.tags for name in attributes)
+    assert "'unsafe-inline'" not in re.search(r"script-src ([^;]*);", hostile_page)[1]  # type: ignore[index]
+
+
+@pytest.mark.parametrize("hostile", HOSTILE)
+def test_a_hostile_id_is_text_on_the_first_screen_in_the_table_and_in_its_section(
+    hostile_page: str, hostile: str
+) -> None:
+    texts = PageReader(hostile_page).texts
+    assert sum(text == hostile for text in texts) >= 2
+    if "<" in hostile:
+        assert hostile not in hostile_page
+
+
+PLACES = (
+    "log_name",
+    "held_back",
+    "remarks",
+    "why",
+    "left_out",
+    "level",
+    "curve",
+    "note",
+    "rider",
+    "signs",
+    "warning",
+)
+
+
+def evil(place: str) -> str:
+    return f"<script>{place}</script>"
+
+
+@pytest.fixture(scope="module")
+def page_evil_all_over(race_team: PlanResult) -> str:
+    held, asked = pl.lit(evil("held_back")), pl.lit(evil("remarks"))
+    channels = tuple(
+        dataclasses.replace(
+            channel,
+            multipliers=tuple(dataclasses.replace(item, level=evil("level")) for item in channel.multipliers),
+            curves=tuple(dataclasses.replace(item, spring_type=evil("curve")) for item in channel.curves),
+        )
+        for channel in race_team.channels
+    )
+    return render_page(
+        dataclasses.replace(
+            race_team,
+            log_name=evil("log_name"),
+            held_back=race_team.held_back.with_columns(held.alias("value"), held.alias("source")),
+            remarks=race_team.remarks.with_columns(asked.alias("value"), asked.alias("message")),
+            unit_reasons=race_team.unit_reasons.with_columns(pl.lit(evil("why")).alias("why")),
+            left_out=tuple(dataclasses.replace(item, reason=evil("left_out")) for item in race_team.left_out),
+            channels=channels,
+            drains=race_team.drains.with_columns(
+                pl.lit(evil("note")).alias("note"), pl.lit(evil("rider")).alias("rider")
+            ),
+            inspect_now=race_team.inspect_now.with_columns(pl.lit(evil("signs")).alias("signs")),
+            warnings=(evil("warning"),),
+        )
+    )
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_hostile_text_is_escaped_wherever_a_log_can_put_it(page_evil_all_over: str, place: str) -> None:
+    assert evil(place) not in page_evil_all_over
+    assert any(evil(place) in text for text in PageReader(page_evil_all_over).texts)
+
+
+def test_same_result_same_bytes(race_team: PlanResult, race_page: str, tmp_path: Path) -> None:
+    write_page(report_content(race_team), tmp_path / "report.html")
+    assert (tmp_path / "report.html").read_bytes() == race_page.encode()
+
+
+def test_timings_do_not_change_the_page(race_team: PlanResult, race_page: str) -> None:
+    assert render_page(dataclasses.replace(race_team, timings={"fitting": 1.23})) == race_page
+
+
+def test_every_unit_in_service_has_a_row_and_a_section(race_team: PlanResult, race_page: str) -> None:
+    read = PageReader(race_page)
+    units = set(race_team.next_service["unit_id"])
+    articles = [item["id"] for item in read.named("article")]
+    links = {value[1:] for value in read.values("href")}
+    assert len(articles) == len(units) == race_team.next_service.height
+    assert set(articles) <= links
+
+
+def test_tables_have_captions_and_headers_have_scopes(race_page: str) -> None:
+    read = PageReader(race_page)
+    assert len(read.named("table")) == len(read.named("caption")) > 0
+    assert all(item.get("scope") in ("row", "col") for item in read.named("th"))
+
+
+def test_every_picture_is_named_and_described(race_page: str) -> None:
+    pictures = [item for item in PageReader(race_page).named("svg") if "picture" in (item.get("class") or "")]
+    assert pictures
+    assert all(item["role"] == "img" and item["aria-labelledby"] for item in pictures)
+    assert race_page.count("<title id=") == race_page.count("<desc id=") == len(pictures)
+
+
+def test_sections_follow_the_data(race_page: str, quiet_team: PlanResult) -> None:
+    quiet = render_page(quiet_team)
+    assert "Inspect now</h2>" in race_page
+    assert "Inspect now</h2>" not in quiet
+    assert "5 rows of 230 held back" in race_page or "5 rows of 225 held back" in race_page
+    assert "No row was held back." in quiet
+    assert "Asked about" in race_page
+    assert "Asked about" not in quiet
+    assert "Do not lean on this fit." in race_page
+    assert "Do not lean on this fit." not in quiet
+    assert "The log cannot tell hours apart" in race_page
+    assert "No costs are set" in quiet
+    assert "No costs are set" not in race_page
+
+
+def test_a_channel_without_a_fit_says_why_and_still_shows_its_drains(race_team: PlanResult) -> None:
+    unfitted = dataclasses.replace(
+        race_team.channels[0],
+        why_not="only one unit and one rating level",
+        fleet_curve=None,
+        curves=(),
+        steps=None,
+        multipliers=(),
+        prior_movement=(),
+        diagnostics=None,
+        hours_slope=None,
+        unit_spread=None,
+    )
+    page = render_page(dataclasses.replace(race_team, channels=(unfitted,)))
+    assert "Only one unit and one rating level." in page
+    assert "180 rated drains" in page
+
+
+def test_an_empty_fleet_still_makes_a_page(race_team: PlanResult) -> None:
+    empty = dataclasses.replace(
+        race_team,
+        next_service=race_team.next_service.clear(),
+        unit_reasons=race_team.unit_reasons.clear(),
+        inspect_now=race_team.inspect_now.clear(),
+        drains=race_team.drains.clear(),
+        channels=(),
+        fleet_intervals=race_team.fleet_intervals.clear(),
+    )
+    page = render_page(empty)
+    assert PageReader(page).faults == []
+    assert "No unit is in service." in page
+
+
+def test_more_than_sixty_units_are_drawn_sixty_and_said_so() -> None:
+    page = render_page(build_plan_result(FleetShape(units=70, drains=300)))
+    assert "The 60 units due soonest are drawn" in page
+    assert "units 31 to 60" in page
+    assert "units 61" not in page
+
+
+def test_a_track_school_of_120_units_stays_small() -> None:
+    result = build_plan_result(FleetShape(units=120, drains=1500, sites=3))
+    assert len(render_page(result).encode()) < 3_000_000
+
+
+def test_units_of_one_id_at_two_sites_stay_apart(race_team: PlanResult) -> None:
+    table = race_team.next_service
+    first, second = table["unit_id"][0], table["unit_id"][1]
+
+    def both(frame: pl.DataFrame) -> pl.DataFrame:
+        return frame.with_columns(
+            pl.when(pl.col("unit_id") == first)
+            .then(pl.lit("North"))
+            .when(pl.col("unit_id") == second)
+            .then(pl.lit("South"))
+            .otherwise("site")
+            .alias("site"),
+            pl.col("unit_id").replace(second, first),
+        )
+
+    page = render_page(
+        dataclasses.replace(
+            race_team,
+            next_service=both(table),
+            drains=both(race_team.drains),
+            unit_reasons=both(race_team.unit_reasons),
+            inspect_now=both(race_team.inspect_now),
+        )
+    )
+    texts = PageReader(page).texts
+    assert f"{first} @ North" in texts
+    assert f"{first} @ South" in texts
+    assert len(set(PageReader(page).values("id"))) == len(PageReader(page).values("id"))
