@@ -13,13 +13,13 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 import pytest
-from draincurve.reports.run_record import write_run_record
 from typer.testing import CliRunner
 
 from draincurve.cli import app
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports import output
-from draincurve.reports.tables import write_tables
+from draincurve.reports.output.run_record import write_run_record
+from draincurve.reports.tables.csv_tables import write_tables
 
 AS_OF = "2026-06-20"
 COLUMNS = (
