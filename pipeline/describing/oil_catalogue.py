@@ -11,13 +11,7 @@ import polars as pl
 from draincurve.pipeline.describing.iso_viscosity_grade import iso_grade
 from draincurve.pipeline.describing.oil_labels import SharedLabel, shared_labels
 from draincurve.pipeline.describing.viscosity_index import LEAST_KV100, rounded_index, viscosity_index
-from draincurve.pipeline.describing.viscosity_temperature import walther_line
-
-SHOWN_COLD_C = 20.0
-"""Temperature [C] at which every table shows a viscosity: a cold workshop."""
-
-USUAL_C = 60.0
-"""Temperature [C] of the last column unless told otherwise: oil in a unit that works (common practice)."""
+from draincurve.pipeline.describing.viscosity_temperature import SHOWN_COLD_C, USUAL_C, walther_line
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,12 @@ COLDEST_C, HOTTEST_C = -40.0, 150.0
 LEAST_MM2S = 0.21
 """Thinnest oil [mm2/s] for which the standard gives the relation."""
 
+SHOWN_COLD_C = 20.0
+"""Temperature [C] at which every table shows a viscosity: a cold workshop."""
+
+USUAL_C = 60.0
+"""Temperature [C] of the last column unless told otherwise: oil in a unit that works (common practice)."""
+
 
 @dataclass(frozen=True, slots=True)
 class WaltherLine:

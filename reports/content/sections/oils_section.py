@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from draincurve.pipeline.describing.oil_catalogue import SHOWN_COLD_C, OilGrade, OilResult
+from draincurve.pipeline.describing.oil_catalogue import OilGrade, OilResult
+from draincurve.pipeline.describing.viscosity_temperature import SHOWN_COLD_C
 
 UNKNOWN = "-"
 
