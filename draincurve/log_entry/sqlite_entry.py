@@ -11,7 +11,7 @@ from draincurve.log_entry.columns import columns_of, missing_columns
 from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError, EntryRules
 from draincurve.log_entry.entry_cells import log_cells
 from draincurve.log_entry.entry_check import questions_about
-from draincurve.pipeline.reading.sources.database_names import chosen_table
+from draincurve.pipeline.reading.sources.database_tables import chosen_table
 from draincurve.pipeline.reading.sources.source_table import LINE
 from draincurve.pipeline.reading.sources.sqlite_file import table_names, table_within, text_or_bytes
 from draincurve.schemas.columns import DRAINS
@@ -31,7 +31,7 @@ def add_to_sqlite(path: Path, table: str, entry: DrainEntry, rules: EntryRules) 
         raise EntryError(f"{path}: no such file; check the name, or begin a log with --new")
     with _transaction(path) as database:
         name = _table(database, path, table, rules)
-        before = table_within(database, path, name, "drains")
+        before = table_within(database, path, name=name, table="drains")
         header = _columns(database, name)
         missing = missing_columns(entry, header, f"{path}, table {name}", rules)
         for column in missing:
@@ -40,7 +40,7 @@ def add_to_sqlite(path: Path, table: str, entry: DrainEntry, rules: EntryRules) 
         written = {column: entry.cells[column] for column in missing} | log_cells(entry, before, rules)
         cells = {header[places[column]]: text for column, text in written.items()}
         line = _insert(database, name, cells)
-        after = table_within(database, path, name, "drains")
+        after = table_within(database, path, name=name, table="drains")
         if line is None or after.frame.get_column(LINE)[-1] != line:
             raise EntryError(
                 f"{path}: table {name} has no row numbers of its own; insert by the database's own means"
@@ -77,7 +77,7 @@ def _table(database: sqlite3.Connection, path: Path, table: str, rules: EntryRul
         columns = ", ".join(f"{_quoted(column.name)} TEXT" for column in DRAINS)
         database.execute(f"CREATE TABLE {_quoted(table)} ({columns})")
         return table
-    return chosen_table(table, table_names(database), str(path))
+    return chosen_table(table, table_names(database), where=str(path))
 
 
 def _columns(database: sqlite3.Connection, name: str) -> list[str]:

@@ -1,4 +1,4 @@
-"""CSV as text: delimiter found, quotes respected, every record with its physical line, no row lost."""
+"""CSV files as text: the delimiter is detected, and every record keeps the line on which it starts."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from draincurve.pipeline.reading.sources.source_table import (
     SourceTable,
     digest,
     file_bytes,
-    titled,
+    with_headers,
 )
 from draincurve.schemas.errors import SourceError
 
@@ -33,10 +33,10 @@ _RECORDS_A_PIECE = 50_000
 def read_csv_file(path: Path, table: str) -> SourceTable:
     """A CSV file as typed.
 
-    UTF-8 with or without BOM; a file that is not UTF-8 is read as Windows-1252 with a note. The delimiter is
-    `,`, `;` or tab, whichever cuts the rows evenly; a first line `sep=;` says it. Lines without content are
-    skipped and are no rows. Raises SourceError for an empty file, NUL bytes, another encoding, and a
-    quotation mark that never closes.
+    The encoding is UTF-8 with or without BOM, else Windows-1252 with a note. The delimiter is `,`, `;` or tab,
+    whichever splits the rows most evenly, unless a first line such as `sep=;` declares it. Lines without content
+    are skipped and do not count as rows. Raises SourceError for an empty file, NUL bytes, another encoding, and a
+    quotation mark that is never closed.
     """
     content = file_bytes(path)
     text, notes = decoded(content, path)
@@ -44,16 +44,16 @@ def read_csv_file(path: Path, table: str) -> SourceTable:
     text = _with_content(text, path)
     delimiter = delimiter or sniffed_delimiter(text)
     quoted = '"' in text
-    header, cells, own = _quoted_records(text, delimiter, path) if quoted else _plain_records(text, delimiter)
+    header, cells, own = _quoted_records(text, delimiter, path=path) if quoted else _plain_records(text, delimiter)
     own = own.with_columns(pl.col(LINE) + skipped)
     if own.get_column(FAULT).null_count() == own.height:
         own = own.select(LINE)
-    frame, headers = titled(cells, header, own)
+    frame, headers = with_headers(cells, header, own=own)
     return SourceTable(table, path.name, digest(content), frame, notes, headers)
 
 
 def sniffed_delimiter(text: str) -> str:
-    """The delimiter that cuts most of the first records as the header; ties: the most cells."""
+    """The delimiter that gives most of the first records as many cells as the header; on a tie, the most cells."""
     best, best_score = ",", (0.0, 1)
     for delimiter in DELIMITERS:
         widths = _first_widths(text, delimiter)
@@ -79,7 +79,7 @@ def _first_widths(text: str, delimiter: str) -> list[int]:
 
 
 def decoded(content: bytes, path: Path) -> tuple[str, tuple[str, ...]]:
-    """Text of the file and what had to be assumed."""
+    """Text of the file, and notes on what had to be assumed."""
     if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
         raise SourceError(f"{path}: is UTF-16 text; save it again as CSV UTF-8")
     if b"\x00" in content:
@@ -107,7 +107,7 @@ def _with_content(text: str, path: Path) -> str:
 
 
 def declared_delimiter(text: str) -> tuple[str, str | None, int]:
-    """Text without a first line such as `sep=;`, the delimiter it names, and the lines taken away."""
+    """Text without a first line such as `sep=;`, the delimiter it declares, and the number of lines removed."""
     first, _, rest = text.partition("\n")
     named = first.rstrip("\r")
     if len(named) == len("sep=;") and named.lower().startswith("sep=") and named[-1] in DELIMITERS:
@@ -116,27 +116,27 @@ def declared_delimiter(text: str) -> tuple[str, str | None, int]:
 
 
 def _plain_records(text: str, delimiter: str) -> tuple[list[str], pl.DataFrame, pl.DataFrame]:
-    """Header, cells, own columns of a text without quotation marks, cut by polars."""
+    """Header, cells and own columns of a text without quotation marks, split by polars."""
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     lines = pl.DataFrame({"text": pl.Series([text]).str.split("\n").explode()}).with_row_index(LINE, offset=1)
     filled = pl.col("text").str.replace_all(delimiter, "", literal=True).str.strip_chars() != ""
     lines = lines.filter(filled)
     header = str(lines.item(0, "text")).split(delimiter)
-    rows = lines.slice(1).with_columns(pl.col("text").str.count_matches(delimiter, literal=True).alias("cuts"))
+    rows = lines.slice(1).with_columns(pl.col("text").str.count_matches(delimiter, literal=True).alias("marks"))
     fields = rows.get_column("text").str.split_exact(delimiter, len(header) - 1).struct.unnest()
     needed = _needed_cells(header)
-    uneven = rows.with_row_index("row").filter((pl.col("cuts") + 1 < needed) | (pl.col("cuts") >= len(header)))
+    uneven = rows.with_row_index("row").filter((pl.col("marks") + 1 < needed) | (pl.col("marks") >= len(header)))
     faults: list[tuple[int, str, str | None]] = []
     for row, line, typed in uneven.select("row", LINE, "text").iter_rows():
-        fault, surplus = _uneven(typed.split(delimiter), header, line, line)
+        fault, surplus = _uneven(typed.split(delimiter), header, start=line, end=line)
         if fault:
             faults.append((row, fault, surplus))
     return header, fields, _own_columns(rows.get_column(LINE), faults)
 
 
-def _quoted_records(text: str, delimiter: str, path: Path) -> tuple[list[str], pl.DataFrame, pl.DataFrame]:
-    """Header, cells, own columns of a text with quotation marks, cut by the csv module."""
-    records = _records(text, delimiter, path)
+def _quoted_records(text: str, delimiter: str, *, path: Path) -> tuple[list[str], pl.DataFrame, pl.DataFrame]:
+    """Header, cells and own columns of a text with quotation marks, split by the csv module."""
+    records = _records(text, delimiter, path=path)
     _, _, header = next(records)
     width = len(header)
     lines: list[int] = []
@@ -147,7 +147,7 @@ def _quoted_records(text: str, delimiter: str, path: Path) -> tuple[list[str], p
     pieces = [pl.DataFrame(schema=schema)]
     for start, end, record in records:
         if len(record) != width:
-            fault, surplus = _uneven(record, header, start, end)
+            fault, surplus = _uneven(record, header, start=start, end=end)
             if fault:
                 faults.append((len(lines), fault, surplus))
         lines.append(start)
@@ -160,7 +160,7 @@ def _quoted_records(text: str, delimiter: str, path: Path) -> tuple[list[str], p
     return header, pl.concat(pieces), _own_columns(pl.Series(LINE, lines, dtype=pl.Int64), faults)
 
 
-def _records(text: str, delimiter: str, path: Path) -> Iterator[tuple[int, int, list[str]]]:
+def _records(text: str, delimiter: str, *, path: Path) -> Iterator[tuple[int, int, list[str]]]:
     """First line, last line and cells of each record with content."""
     csv.field_size_limit(CELL_LIMIT)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
@@ -175,10 +175,10 @@ def _records(text: str, delimiter: str, path: Path) -> Iterator[tuple[int, int, 
         raise SourceError(
             f"{path}: line {start}: {fault}; a quotation mark is probably opened there and never closed"
         ) from fault
-    _refuse_open_quote(text, delimiter, last_start, path)
+    _refuse_open_quote(text, delimiter, last_start=last_start, path=path)
 
 
-def _refuse_open_quote(text: str, delimiter: str, last_start: int, path: Path) -> None:
+def _refuse_open_quote(text: str, delimiter: str, *, last_start: int, path: Path) -> None:
     """SourceError if the last record opens a quotation mark that the file never closes."""
     tail = "".join(io.StringIO(text, newline="").readlines()[last_start - 1 :])
     try:
@@ -195,7 +195,7 @@ def _needed_cells(header: list[str]) -> int:
     return max((index for index, cell in enumerate(header, start=1) if cell.strip()), default=0)
 
 
-def _uneven(cells: list[str], header: list[str], start: int, end: int) -> tuple[str | None, str | None]:
+def _uneven(cells: list[str], header: list[str], *, start: int, end: int) -> tuple[str | None, str | None]:
     """Why a record does not fit the header, and its surplus cells; nothing if only blank cells differ."""
     needed = _needed_cells(header)
     spans = f"; it runs from line {start} to line {end}: look for a stray quotation mark" if end > start else ""

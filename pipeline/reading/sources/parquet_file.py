@@ -1,4 +1,4 @@
-"""Parquet with typed columns, turned back into the text a person would have typed."""
+"""Parquet files as text: typed columns are turned back into the text that a person would have typed."""
 
 from __future__ import annotations
 
@@ -8,26 +8,26 @@ from pathlib import Path
 
 import polars as pl
 
-from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, digest, file_bytes, titled
+from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, digest, file_bytes, with_headers
 from draincurve.schemas.errors import SourceError
 
 LARGE_FILE_ROWS = 100_000
-"""From this many rows on cells are held as categories, each distinct text once."""
+"""From this many rows on, cells are stored as categories: each distinct text once."""
 
 
 def read_parquet_file(path: Path, table: str) -> SourceTable:
     """A Parquet file as text: dates ISO, durations in hours, numbers in their shortest exact form.
 
-    A row whose every cell is empty is skipped, as in the other readers; lines are row numbers from 1. Column after
-    column is read and, of a large file, each distinct text held once, so that it takes little more memory than the
-    file. Raises SourceError for a file that is not Parquet and for a column that has no text (lists, bytes).
+    Rows without content are skipped, as in the other readers; lines are row numbers from 1. Columns are read one at a
+    time, and a large file's are stored as categories, so that memory stays close to the size of the file. Raises
+    SourceError for a file that is not Parquet, and for a column of lists or bytes.
     """
     content = file_bytes(path)
     headers, height = _headers_and_height(content, path)
     cells: list[pl.Series] = []
     filled = pl.repeat(False, height, dtype=pl.Boolean, eager=True)
     for index, name in enumerate(headers):
-        text = _as_text(_column(content, name, path), path).alias(f"field_{index}")
+        text = _as_text(_column(content, name, path=path), path).alias(f"field_{index}")
         text = text.cast(pl.Categorical) if height >= LARGE_FILE_ROWS else text
         filled = filled | _has_text(text)
         cells.append(text)
@@ -35,8 +35,8 @@ def read_parquet_file(path: Path, table: str) -> SourceTable:
     rows = pl.DataFrame([lines, *cells])
     if headers and not filled.all():
         rows = rows.filter(filled)
-    titled_frame, kept = titled(rows.drop(LINE), headers, rows.select(LINE))
-    return SourceTable(table, path.name, digest(content), titled_frame, (), kept)
+    frame, kept = with_headers(rows.drop(LINE), headers, own=rows.select(LINE))
+    return SourceTable(table, path.name, digest(content), frame, (), kept)
 
 
 def _headers_and_height(content: bytes, path: Path) -> tuple[list[str], int]:
@@ -47,7 +47,7 @@ def _headers_and_height(content: bytes, path: Path) -> tuple[list[str], int]:
         raise _unreadable(path, fault) from fault
 
 
-def _column(content: bytes, name: str, path: Path) -> pl.Series:
+def _column(content: bytes, name: str, *, path: Path) -> pl.Series:
     try:
         return pl.read_parquet(io.BytesIO(content), columns=[name]).to_series()
     except (Exception, pl.exceptions.PanicException) as fault:
@@ -83,7 +83,7 @@ def _as_text(column: pl.Series, path: Path) -> pl.Series:
 
 
 def _day_text(column: pl.Series, kind: pl.Date | pl.Datetime) -> pl.Series:
-    """Days and times in ISO form; one of no calendar year as its number, so that its row waits for its writer."""
+    """Days and times in ISO form; one outside the calendar as its number, so that its row is held back."""
     form = "%Y-%m-%d %H:%M:%S" if isinstance(kind, pl.Datetime) else "%Y-%m-%d"
     if isinstance(kind, pl.Datetime) and kind.time_unit == "ns":  # from 1677 to 2262, whatever the number
         return column.dt.strftime(form)

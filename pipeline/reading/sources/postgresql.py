@@ -1,4 +1,4 @@
-"""Tables and queries of PostgreSQL as text: the server itself turns every value into its exact text."""
+"""Tables and queries of PostgreSQL as text. The server itself turns every value into its exact text."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.reading.sources.database_names import chosen_table, contract_tables
-from draincurve.pipeline.reading.sources.database_rows import rows_as_table
-from draincurve.pipeline.reading.sources.postgresql_server import Server, selected, server_of
+from draincurve.pipeline.reading.sources.database_tables import chosen_table, contract_tables, rows_as_table
+from draincurve.pipeline.reading.sources.postgresql_server import Server, queried, server_of
 from draincurve.pipeline.reading.sources.source_address import SourceAddress
 from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.schemas.errors import SourceError
@@ -23,10 +22,10 @@ _TABLES = """
 _KEY = """
     SELECT a.attname::text AS name
     FROM pg_catalog.pg_index i
-    CROSS JOIN LATERAL unnest(i.indkey::int2[]) WITH ORDINALITY AS k(attnum, place)
+    CROSS JOIN LATERAL unnest(i.indkey::int2[]) WITH ORDINALITY AS k(attnum, position)
     JOIN pg_catalog.pg_attribute a ON a.attrelid = i.indrelid AND a.attnum = k.attnum
     WHERE i.indisprimary AND i.indrelid = {table}::regclass
-    ORDER BY k.place
+    ORDER BY k.position
 """
 _NAMES = """
     SELECT json_object_keys(row_to_json(shown)) AS name
@@ -36,15 +35,15 @@ _NAMES = """
 
 
 @dataclass(frozen=True, slots=True)
-class _Named:
-    """A table of a schema, and whether its name alone is enough to find it."""
+class _NamedTable:
+    """A table of a schema, and whether it is found without naming the schema."""
 
     schema: str
     name: str
     visible: bool
 
     @property
-    def words(self) -> str:
+    def label(self) -> str:
         return self.name if self.visible else f"{self.schema}.{self.name}"
 
     @property
@@ -53,52 +52,52 @@ class _Named:
 
 
 def read_postgresql_tables(address: SourceAddress) -> dict[str, SourceTable]:
-    """Every table whose name is one of the contract's, in any case. Raises SourceError, also without drains."""
-    server = server_of(address.place, os.environ)
+    """Every table named as in the contract, in any case. Raises SourceError as below, and without drains."""
+    server = server_of(address.location, os.environ)
     there = _tables(server)
-    found = contract_tables([item.words for item in there], server.words)
-    by_words = {item.words: item for item in there}
-    return {table: _read_table(server, by_words[name], table) for table, name in found.items()}
+    found = contract_tables([item.label for item in there], server.label)
+    by_label = {item.label: item for item in there}
+    return {table: _read_table(server, by_label[name], table=table) for table, name in found.items()}
 
 
 def read_postgresql_table(address: SourceAddress, table: str) -> SourceTable:
     """One table, view or query, as text.
 
-    Every value is the server's own exact text of it, dates in ISO form, a time with zone in the zone of the session
-    (PGTZ, else the server's), numbers without trailing noughts, intervals in hours; bytes are no text (see
-    SourceTable). Rows are numbered in the order of the primary key, or of all columns where there is none. Raises
-    SourceError for a server, table or query that cannot be read, see postgresql_server.
+    Every value is the server's own exact text. Dates are in ISO form, times with zone in the session's zone (PGTZ,
+    else the server's), numbers without trailing zeros, intervals in hours; bytes are no text (see SourceTable). Rows
+    are numbered in the order of the primary key, or of all columns where there is none. Raises SourceError for a
+    server, table or query that cannot be read (see postgresql_server).
     """
-    server = server_of(address.place, os.environ)
+    server = server_of(address.location, os.environ)
     if address.part is not None and address.is_query:
         select = address.part.rstrip().rstrip(";")
-        return _read(server, select, [], "query", table)
+        return _read(server, select, key=[], part="query", table=table)
     there = _tables(server)
-    by_words = {item.words: item for item in there} | {f"{item.schema}.{item.name}": item for item in there}
+    by_label = {item.label: item for item in there} | {f"{item.schema}.{item.name}": item for item in there}
     wanted = address.part or table
-    if wanted not in by_words:
-        wanted = chosen_table(wanted, [item.words for item in there], server.words)
-    return _read_table(server, by_words[wanted], table)
+    if wanted not in by_label:
+        wanted = chosen_table(wanted, [item.label for item in there], where=server.label)
+    return _read_table(server, by_label[wanted], table=table)
 
 
-def _tables(server: Server) -> list[_Named]:
-    rows = selected(server, _TABLES).iter_rows()
-    return [_Named(schema, name, visible == "true") for schema, name, visible in rows]
+def _tables(server: Server) -> list[_NamedTable]:
+    rows = queried(server, _TABLES).iter_rows()
+    return [_NamedTable(schema, name, visible == "true") for schema, name, visible in rows]
 
 
-def _read_table(server: Server, named: _Named, table: str) -> SourceTable:
-    key = selected(server, _KEY.format(table=_literal(named.quoted)))["name"].to_list()
-    return _read(server, f"SELECT * FROM {named.quoted}", key, named.words, table)
+def _read_table(server: Server, named: _NamedTable, *, table: str) -> SourceTable:
+    key = queried(server, _KEY.format(table=_literal(named.quoted)))["name"].to_list()
+    return _read(server, f"SELECT * FROM {named.quoted}", key=key, part=named.label, table=table)
 
 
-def _read(server: Server, select: str, key: list[str], part: str, table: str) -> SourceTable:
-    """Rows of a select, ordered by the columns of `key`, or by all."""
-    headers: list[str] = selected(server, _NAMES.format(select=select))["name"].to_list()
+def _read(server: Server, select: str, *, key: list[str], part: str, table: str) -> SourceTable:
+    """Rows of a select, sorted by the columns of `key`, or by all columns without a key."""
+    headers: list[str] = queried(server, _NAMES.format(select=select))["name"].to_list()
     if not headers or headers == [None]:
-        raise SourceError(f"{server.words}: {part}: has no columns; expected a table with headings")
-    names = [f"c{place}" for place in range(len(headers))]
+        raise SourceError(f"{server.label}: {part}: has no columns; expected a table with headings")
+    names = [f"c{position}" for position in range(len(headers))]
     asked = f"(SELECT * FROM ({select}\n) AS q) AS rows({', '.join(names)})"
-    kinds = selected(
+    kinds = queried(
         server,
         f"SELECT {', '.join(f'pg_typeof({name})::text AS {name}' for name in names)} "
         f"FROM (SELECT 1) AS one LEFT JOIN (SELECT * FROM {asked} LIMIT 0) AS none ON true",
@@ -108,7 +107,7 @@ def _read(server: Server, select: str, key: list[str], part: str, table: str) ->
     if not order:
         order = [f'{text} COLLATE "C" NULLS FIRST' for text in texts]
     cells = ", ".join(f"{text} AS {name}" for text, name in zip(texts, names, strict=True))
-    rows = selected(server, f"SELECT {cells} FROM {asked} ORDER BY {', '.join(order)}")
+    rows = queried(server, f"SELECT {cells} FROM {asked} ORDER BY {', '.join(order)}")
     bytes_at = [
         rows[name].is_not_null() if kind == "bytea" else pl.repeat(False, rows.height, eager=True)
         for name, kind in zip(names, kinds, strict=True)
@@ -120,11 +119,11 @@ def _read(server: Server, select: str, key: list[str], part: str, table: str) ->
         for name, kind in zip(names, kinds, strict=True)
     )
     lines = pl.int_range(1, rows.height + 1, eager=True)
-    return rows_as_table(table, f"{server.database}[{part}]", headers, lines, shown, blobs)
+    return rows_as_table(table, f"{server.database}[{part}]", headers=headers, lines=lines, cells=shown, blobs=blobs)
 
 
 def _text_of(name: str, kind: str) -> str:
-    """The select for the text of a column of that kind."""
+    """SQL for the text of a column of that type."""
     if kind == "numeric":
         return f"trim_scale({name})::text"
     if kind == "interval":

@@ -1,8 +1,8 @@
-"""A PostgreSQL server as an address and the environment name it, and how it is asked without a secret coming out.
+"""A PostgreSQL server: its address, read-only queries, and errors that never show the password.
 
-What the address leaves out comes from the environment, as PostgreSQL's own programs have it: PGHOST, PGPORT,
-PGDATABASE, PGUSER, PGPASSWORD, PGPASSFILE, PGTZ. Source: PostgreSQL documentation, 34.15 Environment Variables and
-34.16 The Password File.
+What the address leaves out comes from the environment, as in PostgreSQL's own programs: PGHOST, PGPORT, PGDATABASE,
+PGUSER, PGPASSWORD, PGPASSFILE, PGTZ. Source: PostgreSQL documentation, 34.15 Environment Variables and 34.16 The
+Password File.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from draincurve.schemas.errors import SourceError
 
 CONNECT_SECONDS = 10
 STATEMENT_SECONDS = 600
-"""Longest that rows of one table or query may take."""
+"""Longest time for the rows of one table or query [s]."""
 LOCK_SECONDS = 30
 
 HIDDEN = "[hidden]"
@@ -41,7 +41,7 @@ _SESSION = {
 
 @dataclass(frozen=True, slots=True)
 class Server:
-    """A database of a server and who asks. host : name, or folder of the socket; parameters : of TLS."""
+    """A database on a server and its user. host : name, or folder of the socket. parameters : of TLS."""
 
     host: str
     port: int
@@ -52,56 +52,58 @@ class Server:
     time_zone: str | None = None
 
     @property
-    def words(self) -> str:
-        """The server without a secret, as an error names it."""
+    def label(self) -> str:
+        """The server as errors name it, without the password."""
         return f"postgresql://{self.user}@{self.host}:{self.port}/{self.database}"
 
 
-def server_of(place: str, environment: Mapping[str, str]) -> Server:
-    """The server of an address, filled up from the environment and the password file.
+def server_of(location: str, environment: Mapping[str, str]) -> Server:
+    """The server of an address, completed from the environment and the password file.
 
-    Raises SourceError for an address or a password file that cannot be used; neither password nor its file's lines
-    are repeated.
+    Raises SourceError for an address or a password file that cannot be used. The message holds neither the password
+    nor any line of its file.
     """
     try:
-        parts = urlsplit(place)
+        parts = urlsplit(location)
         port = parts.port or int(environment.get("PGPORT", "5432"))
         given = parse_qs(parts.query, strict_parsing=bool(parts.query))
     except ValueError as fault:
         raise SourceError(
-            f"{place}: not an address of PostgreSQL ({fault}); expected postgresql://user@host:5432/database#drains"
+            f"{location}: not an address of PostgreSQL ({fault}); expected postgresql://user@host:5432/database#drains"
         ) from None
-    strange = [name for name in given if name not in _PARAMETERS]
-    if strange:
-        raise SourceError(f"{place}: {strange[0]} is not known here; possible are {', '.join(_PARAMETERS)}")
+    unknown = [name for name in given if name not in _PARAMETERS]
+    if unknown:
+        raise SourceError(f"{location}: {unknown[0]} is not known here; possible are {', '.join(_PARAMETERS)}")
     host = unquote(parts.hostname or "") or environment.get("PGHOST") or _SOCKET_FOLDER
     user = unquote(parts.username or "") or environment.get("PGUSER") or getpass.getuser()
     database = unquote(parts.path.removeprefix("/")) or environment.get("PGDATABASE") or user
-    password = environment.get("PGPASSWORD") or _from_password_file(environment, host, port, database, user)
+    password = environment.get("PGPASSWORD") or _from_password_file(
+        environment, host, port=port, database=database, user=user
+    )
     parameters = tuple((name, values[-1]) for name, values in given.items())
     return Server(host, port, database, user, password, parameters, environment.get("PGTZ"))
 
 
-def selected(server: Server, query: str) -> pl.DataFrame:
-    """Rows of a query in a transaction that can change nothing.
+def queried(server: Server, query: str) -> pl.DataFrame:
+    """Rows of a query in a read-only transaction.
 
     Every column of the query has to be text. Raises SourceError with the server's own reason, from which the
-    password is taken out wherever it stands.
+    password is removed.
     """
-    _knock(server)
-    # Set before the driver is loaded: it would write every failed try to standard error.
+    _refuse_unreachable(server)
+    # Set before the driver is loaded; otherwise it writes every failed attempt to standard error.
     os.environ.setdefault("RUST_LOG", "off")
     try:
         return pl.read_database_uri(query, _uri(server), engine="connectorx")
-    except BaseException as fault:  # the driver panics with an exception of its own that is no Exception
+    except BaseException as fault:  # the driver panics with an error that is no Exception
         if isinstance(fault, KeyboardInterrupt | SystemExit | MemoryError):
             raise
         said = without_secret(" ".join(str(fault).split()), server)
-    raise SourceError(f"{server.words}: {_words(said)}")
+    raise SourceError(f"{server.label}: {_advice(said)}")
 
 
 def without_secret(text: str, server: Server) -> str:
-    """A text in which neither the password nor an address with it stands."""
+    """The text without the password and without any address that holds it."""
     if server.password is None:
         return text
     for secret in (_uri(server), quote(server.password, safe=""), server.password):
@@ -110,7 +112,7 @@ def without_secret(text: str, server: Server) -> str:
 
 
 def _uri(server: Server) -> str:
-    """The address for the driver, with the password in it; never to be printed."""
+    """The address for the driver. It holds the password and must never be printed."""
     user = quote(server.user, safe="")
     if server.password is not None:
         user += f":{quote(server.password, safe='')}"
@@ -128,28 +130,30 @@ def _uri(server: Server) -> str:
 
 
 def _escaped(value: str) -> str:
-    """A value of the start-up options, where a blank parts and a backslash joins."""
+    """A value of the start-up options, with blanks and backslashes escaped."""
     return re.sub(r"([\\\s])", r"\\\1", value)
 
 
-def _knock(server: Server) -> None:
-    """Looks whether anything listens, at once; the driver would try for half a minute."""
+def _refuse_unreachable(server: Server) -> None:
+    """Raises SourceError at once where nothing listens; the driver itself would try for half a minute."""
     try:
         if server.host.startswith("/"):
-            with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as door:
-                door.settimeout(CONNECT_SECONDS)
-                door.connect(f"{server.host}/.s.PGSQL.{server.port}")
+            with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
+                connection.settimeout(CONNECT_SECONDS)
+                connection.connect(f"{server.host}/.s.PGSQL.{server.port}")
         else:
             socket.create_connection((server.host, server.port), CONNECT_SECONDS).close()
     except (OSError, UnicodeError) as fault:
         why = getattr(fault, "strerror", None) or str(fault)
         raise SourceError(
-            f"{server.words}: the database cannot be reached ({why}); is it running, and are host and port right?"
+            f"{server.label}: the database cannot be reached ({why}); is it running, and are host and port right?"
         ) from None
 
 
-def _from_password_file(environment: Mapping[str, str], host: str, port: int, database: str, user: str) -> str | None:
-    """The password of the first line that fits; None without a file or a line."""
+def _from_password_file(
+    environment: Mapping[str, str], host: str, *, port: int, database: str, user: str
+) -> str | None:
+    """The password of the first matching line; None without a file or without such a line."""
     named = environment.get("PGPASSFILE")
     path = Path(named) if named else Path(environment.get("HOME", "/")) / ".pgpass"
     try:
@@ -171,8 +175,8 @@ def _from_password_file(environment: Mapping[str, str], host: str, port: int, da
     return None
 
 
-def _words(said: str) -> str:
-    """What to do about what the server said."""
+def _advice(said: str) -> str:
+    """What to do about a message of the server."""
     known = {
         "password authentication failed": "user or password are not accepted; check PGUSER and PGPASSWORD or the "
         "password file",

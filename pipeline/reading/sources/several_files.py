@@ -12,14 +12,14 @@ import polars as pl
 from draincurve.pipeline.reading.sources.source_table import SOURCE, SourceTable
 from draincurve.schemas.errors import SourceError
 
-_MARKS = frozenset("*?[")
+_WILDCARDS = frozenset("*?[")
 
 
-def files_of(path: Path) -> list[Path]:
-    """The files that a path means: itself, or those that fit it as a pattern, in order of their names.
+def matching_files(path: Path) -> list[Path]:
+    """The file at a path, or the files that match it as a pattern, sorted by name.
 
-    `*` and `?` stand for letters of one name, `**` for folders; names that begin with a dot fit nothing.
-    A file that is really named so is itself. Raises SourceError for a pattern that nothing fits.
+    `*` and `?` match characters within one name, `**` matches folders. Names that begin with a dot never match. A
+    path that exists is never a pattern. Raises SourceError for a pattern without a match.
     """
     if not _is_pattern(path):
         return [path]
@@ -33,11 +33,11 @@ def files_of(path: Path) -> list[Path]:
     return files
 
 
-def put_together(path: Path, parts: Sequence[tuple[Path, SourceTable]]) -> SourceTable:
-    """One table of the tables of several files, each row with the name of its own file.
+def combined(path: Path, parts: Sequence[tuple[Path, SourceTable]]) -> SourceTable:
+    """The tables of several files as one table, each row with the name of its file.
 
-    path : as in `files_of`; where it is no pattern, the only part is the table. parts : files with their tables of
-    the same name. A part is named by its file, and by the folders that the pattern leaves open.
+    path : as in `matching_files`; the only part is returned where it is no pattern. parts : files with their tables
+    of the same name. A part is named by its path below the pattern's fixed folder.
     """
     if not _is_pattern(path):
         return parts[0][1]
@@ -58,14 +58,14 @@ def put_together(path: Path, parts: Sequence[tuple[Path, SourceTable]]) -> Sourc
 
 
 def _hidden(item: Path, folder: Path) -> bool:
-    """Whether a name begins with a dot: what editors and office programs leave beside an open file."""
+    """Whether a name begins with a dot, as lock files of office programs do."""
     return any(part.startswith(".") for part in item.relative_to(folder).parts)
 
 
 def _is_pattern(path: Path) -> bool:
-    return bool(_MARKS & set(str(path))) and not path.exists()
+    return bool(_WILDCARDS & set(str(path))) and not path.exists()
 
 
 def _fixed_folder(path: Path) -> Path:
-    """The folder above everything that the pattern leaves open."""
-    return next(folder for folder in path.parents if not _MARKS & set(str(folder)))
+    """The deepest folder of a pattern above its first wildcard."""
+    return next(folder for folder in path.parents if not _WILDCARDS & set(str(folder)))

@@ -1,4 +1,4 @@
-"""Where a table comes from: a file, a pattern of files, or a table or query of a database."""
+"""Addresses of tables: a file, a pattern of files, or a table or query of a database."""
 
 from __future__ import annotations
 
@@ -23,60 +23,60 @@ _CHANGES = re.compile(
     r"\s*(insert|update|delete|merge|create|alter|drop|truncate|grant|revoke|copy|call|do|set|vacuum|attach|pragma)\s",
     re.IGNORECASE,
 )
-_WORDS_OF_SECRETS = re.compile(r"[?&][^=&]*(pass|secret|token)[^=&]*=", re.IGNORECASE)
+_SECRET_PARAMETER = re.compile(r"[?&][^=&]*(pass|secret|token)[^=&]*=", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
 class SourceAddress:
-    """An address as the command line and the nightly settings know it; it never holds a password.
+    """An address as given on the command line or in the nightly settings. It never holds a password.
 
-    place : path or pattern of files, path of an SQLite file, or URL of a PostgreSQL server and database
-    part : table or query in the database; None for every table with a name of the contract
+    location : path or pattern of files, path of an SQLite file, or URL of a PostgreSQL server and database
+    part : table or query in the database; None for every table named as in the contract
     """
 
     kind: AddressKind
-    place: str
+    location: str
     part: str | None = None
 
     @property
     def path(self) -> Path:
-        """The file, or the pattern, of an address that is no server's."""
-        return Path(self.place)
+        """The file or pattern; not for a PostgreSQL server."""
+        return Path(self.location)
 
     @property
     def is_query(self) -> bool:
-        """Whether `part` is a query and not the name of a table."""
+        """Whether `part` is a query rather than the name of a table."""
         return self.part is not None and _QUERY.match(self.part) is not None
 
     @property
     def part_name(self) -> str:
-        """The part in one word: the table, or `query`."""
+        """Name of the table, or the word `query`."""
         return "query" if self.is_query else self.part or ""
 
     @property
-    def words(self) -> str:
-        """The address as an error names it."""
-        return f"{self.place}[{self.part_name}]" if self.part else self.place
+    def full_label(self) -> str:
+        """The address as errors name it."""
+        return f"{self.location}[{self.part_name}]" if self.part else self.location
 
     @property
     def label(self) -> str:
-        """The address in short, as a report names it: folder and file, or database, and the table."""
+        """The address as reports name it: folder and file, or database, and the table."""
         if self.kind == "postgresql":
-            place = self.place.partition("?")[0].rsplit("/", 1)[-1] or "postgresql"
+            name = self.location.partition("?")[0].rsplit("/", 1)[-1] or "postgresql"
         else:
-            place = str(Path(self.path.absolute().parent.name) / self.path.name)
-        return f"{place}[{self.part_name}]" if self.part else place
+            name = str(Path(self.path.absolute().parent.name) / self.path.name)
+        return f"{name}[{self.part_name}]" if self.part else name
 
 
 def source_address(text: str, base: Path = Path()) -> SourceAddress:
-    """The address that a text means; relative paths start from `base`.
+    """The address that a text means. Relative paths start at `base`.
 
-    `drains.csv`, `logs/2026-*.csv`, `shop.db`: files, and a `~` is the home folder.
+    `drains.csv`, `logs/2026-*.csv`, `shop.db`: files; `~` is the home folder.
     `sqlite:shop.db#drains`, `sqlite:///srv/shop.db#drains`: a table of an SQLite file.
     `postgresql://user@host:5432/database#drains` (also `#schema.drains`): a table of a PostgreSQL database.
-    Behind # may stand a query that begins with SELECT, WITH, VALUES or TABLE; without # all tables with names of the
-    contract are meant. Raises SourceError for an empty text, an unknown scheme, a query that would change something
-    and an address that holds a password, which is then not repeated.
+    A query that begins with SELECT, WITH, VALUES or TABLE may follow the # instead; without # all tables named as in
+    the contract are read. Raises SourceError for an empty text, an unknown scheme, a query that would change
+    something, and an address with a password, which is not repeated in the message.
     """
     scheme = _SCHEME.fullmatch(text)
     if not text.strip() or "\0" in text:
@@ -84,8 +84,8 @@ def source_address(text: str, base: Path = Path()) -> SourceAddress:
     if scheme is None or (scheme["scheme"].lower() not in _SCHEMES and not scheme["rest"].startswith("//")):
         return SourceAddress("files", str(base / Path(text).expanduser()))
     kind = _SCHEMES.get(scheme["scheme"].lower())
-    place, _, part = scheme["rest"].partition("#")
-    _refuse_password(place)
+    location, _, part = scheme["rest"].partition("#")
+    _refuse_password(location)
     if kind is None:
         raise SourceError(
             f"{scheme['scheme']}://: no kind of address that is known; expected a file, sqlite: or postgresql://"
@@ -94,29 +94,29 @@ def source_address(text: str, base: Path = Path()) -> SourceAddress:
     if wanted is not None:
         _refuse_changes(wanted)
     if kind == "sqlite":
-        return SourceAddress("sqlite", str(_database_file(place, base)), wanted)
-    if not place.startswith("//"):
+        return SourceAddress("sqlite", str(_database_file(location, base)), wanted)
+    if not location.startswith("//"):
         raise SourceError("postgresql: expected an address such as postgresql://user@host:5432/database#drains")
-    return SourceAddress("postgresql", f"postgresql:{place}", wanted)
+    return SourceAddress("postgresql", f"postgresql:{location}", wanted)
 
 
-def address_of(place: SourceAddress | Path) -> SourceAddress:
-    """The address itself, or that of a path."""
-    return place if isinstance(place, SourceAddress) else SourceAddress("files", str(place))
+def address_of(location: SourceAddress | Path) -> SourceAddress:
+    """The address itself, or the address of a path."""
+    return location if isinstance(location, SourceAddress) else SourceAddress("files", str(location))
 
 
-def _database_file(place: str, base: Path) -> Path:
-    named = unquote(place.removeprefix("//"))
+def _database_file(location: str, base: Path) -> Path:
+    named = unquote(location.removeprefix("//"))
     if not named:
         raise SourceError("sqlite: names no file; expected an address such as sqlite:///srv/shop.db#drains")
     return base / Path(named).expanduser()
 
 
-def _refuse_password(place: str) -> None:
-    """SourceError, without a word of the address, where a password may stand in it."""
-    server = place.removeprefix("//").partition("?")[0]
+def _refuse_password(location: str) -> None:
+    """Raises SourceError, without any of the address, where it may hold a password."""
+    server = location.removeprefix("//").partition("?")[0]
     user = server.rpartition("@")[0]
-    if ":" in user or _WORDS_OF_SECRETS.search(place):
+    if ":" in user or _SECRET_PARAMETER.search(location):
         raise SourceError(
             "the address of the database holds a password, which others could read there; take it out and put it in "
             "the environment variable PGPASSWORD or in a password file (~/.pgpass, or the one PGPASSFILE names)"

@@ -1,4 +1,4 @@
-"""One table as it was typed: cells as text, each row with its line in the file."""
+"""A table as it was typed: cells as text, each row with its line in the file."""
 
 from __future__ import annotations
 
@@ -17,24 +17,26 @@ SURPLUS = "_surplus"
 NO_TEXT = "_no_text"
 SOURCE = "_source"
 OWN_COLUMNS = (LINE, FAULT, SURPLUS, NO_TEXT, SOURCE)
-"""Columns a reader adds; every other column is a cell column of the file."""
+"""Columns that readers add; every other column holds cells of the file."""
 
 
 @dataclass(frozen=True, slots=True)
 class SourceTable:
-    """A table before anything is understood.
+    """A table before cleaning.
 
-    source : file name, with "[sheet]" behind it for a workbook and "[table]" for a database; pattern of several files
-    sha256 : digest of the whole file; of the rows where a database gave them; of all the files of a pattern
-    frame : cell columns as String, of a large Parquet file as Categorical, exactly as typed (an empty cell is null),
-        named by the header as typed (a repeated or blank header gets a number), and `_line` Int64 (line where the
-        record starts; row of the sheet; row from 1 for Parquet; rowid or row from 1 for a database). Only where rows
-        do not fit the header: `_fault` (why, else null) and `_surplus` (cells past the header). Only where a cell of
-        a database is no text: `_no_text`, List of String, the cell columns that hold such a cell, which is then
-        null. Only in a table of several files: `_source`, the file of the row.
+    source : name of the file, followed by "[sheet]" or "[table]" in a workbook or database; the pattern where several
+        files were read
+    sha256 : digest of the whole file; of the rows of a database; of all files of a pattern
+    frame : one column per header, named as typed (repeated and blank headers are numbered), with the cells exactly as
+        typed, an empty cell being null; String, or Categorical from a large Parquet file. Further columns:
+        `_line` : Int64, line on which the record starts, row of the sheet, rowid, or row number from 1
+        `_fault`, `_surplus` : only where rows do not fit the header: why (else null), and the cells past the header
+        `_no_text` : only where a database holds bytes: List of String, the columns in which the row has such a cell
+            (which is then null)
+        `_source` : only in a table of several files: the file of the row
     notes : what the reader had to assume about the whole file
-    headers : the header cells as typed, one for each cell column; empty means the frame's column names
-    parts : the tables of the files that a table of several files was put together from, in order; else empty
+    headers : header cells as typed, one for each column of cells; empty where they are the frame's column names
+    parts : the tables of the single files, in order; empty for one file
     """
 
     table: str
@@ -92,7 +94,7 @@ def digest_of_rows(frame: pl.DataFrame) -> str:
 
 
 def unique_names(headers: Sequence[str]) -> list[str]:
-    """Column names for header cells: as typed, a blank one named by its position, a repeated one numbered."""
+    """Column names for header cells: as typed; a blank header is named by its position, a repeated one numbered."""
     names: list[str] = []
     taken = set(OWN_COLUMNS)
     for position, header in enumerate(headers, start=1):
@@ -106,10 +108,12 @@ def unique_names(headers: Sequence[str]) -> list[str]:
     return names
 
 
-def titled(cells: pl.DataFrame, headers: Sequence[str], own: pl.DataFrame) -> tuple[pl.DataFrame, tuple[str, ...]]:
-    """Cells with their header names beside the reader's own columns; empty ones without header are dropped.
+def with_headers(
+    cells: pl.DataFrame, headers: Sequence[str], *, own: pl.DataFrame
+) -> tuple[pl.DataFrame, tuple[str, ...]]:
+    """Cells under their headers beside the reader's own columns; columns without header and content are dropped.
 
-    cells : one String column for each header, in order. Returns the frame and the headers that stayed.
+    cells : one String column for each header, in order. Returns the frame and the headers that were kept.
     """
     kept = [
         index

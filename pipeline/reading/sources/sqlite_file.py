@@ -1,4 +1,4 @@
-"""Tables and queries of an SQLite file as text, read without a change to it."""
+"""Tables and queries of an SQLite file as text. The file is never changed."""
 
 from __future__ import annotations
 
@@ -11,8 +11,12 @@ from urllib.parse import quote
 
 import polars as pl
 
-from draincurve.pipeline.reading.sources.database_names import chosen_table, contract_tables
-from draincurve.pipeline.reading.sources.database_rows import column_text, rows_as_table
+from draincurve.pipeline.reading.sources.database_tables import (
+    chosen_table,
+    column_text,
+    contract_tables,
+    rows_as_table,
+)
 from draincurve.pipeline.reading.sources.source_address import SourceAddress
 from draincurve.pipeline.reading.sources.source_table import SourceTable, file_bytes
 from draincurve.schemas.errors import SourceError
@@ -20,9 +24,9 @@ from draincurve.schemas.errors import SourceError
 SQLITE_START = b"SQLite format 3\x00"
 LOCK_SECONDS = 10.0
 LONGEST_CELL = 100_000_000
-"""Bytes of the largest cell that is read; a damaged file may claim any number."""
+"""Largest cell that is read [bytes]; a damaged file may claim any size."""
 QUERY_SECONDS = 600.0
-"""Longest that rows of one table or query may take."""
+"""Longest time for the rows of one table or query [s]."""
 
 _PIECE = 50_000
 _NAME_NO_TEXT = "a name in it is no UTF-8 text; rename it, or restore a damaged file"
@@ -31,53 +35,68 @@ _ROW_NUMBERS = ("_rowid_", "rowid", "oid")
 
 
 def read_sqlite_tables(path: Path) -> dict[str, SourceTable]:
-    """Every table whose name is one of the contract's, in any case. Raises SourceError, also without drains."""
+    """Every table named as in the contract, in any case. Raises SourceError as below, and without drains."""
     with _opened(path) as database:
         found = contract_tables(table_names(database), str(path))
-        return {table: table_within(database, path, name, table) for table, name in found.items()}
+        return {table: table_within(database, path, name=name, table=table) for table, name in found.items()}
 
 
-def read_sqlite_table(path: Path, part: str, table: str) -> SourceTable:
+def read_sqlite_table(path: Path, part: str, *, table: str) -> SourceTable:
     """One table, view or query, as text.
 
-    Integers and text are as stored, reals the shortest text that is the same number (whole numbers without ".0" where
-    all of the column are whole); bytes are no text (see SourceTable). The line of a row is its rowid, where the table
-    has one; else rows are ordered by all columns and numbered. Raises SourceError for a file that is no database, a
-    missing table, a query that fails, writes or takes too long, a locked or damaged database.
+    Cells become text as in `column_text`. The line of a row is its rowid, where the table has one; otherwise rows are
+    sorted by all columns and numbered. Raises SourceError for a file that is no database, a missing table, a query
+    that fails, writes or takes too long, and a locked or damaged database.
     """
     with _opened(path) as database:
         if SourceAddress("sqlite", str(path), part).is_query:
-            return _read(database, path, f"SELECT * FROM (\n{part.rstrip().rstrip(';')}\n)", "query", table, False)
-        return table_within(database, path, chosen_table(part, table_names(database), str(path)), table)
+            return _read(
+                database,
+                path,
+                select=f"SELECT * FROM (\n{part.rstrip().rstrip(';')}\n)",
+                part="query",
+                table=table,
+                numbered=False,
+            )
+        return table_within(
+            database, path, name=chosen_table(part, table_names(database), where=str(path)), table=table
+        )
 
 
-def table_within(database: sqlite3.Connection, path: Path, name: str, table: str) -> SourceTable:
-    """One table or view by its very name, as `read_sqlite_table` does, within the transaction of a connection."""
+def table_within(database: sqlite3.Connection, path: Path, *, name: str, table: str) -> SourceTable:
+    """One table or view by its exact name, as in `read_sqlite_table`, within the transaction of a connection."""
     number = _row_number(database, name)
     selected = f"{number}, *" if number else "*"
-    return _read(database, path, f"SELECT {selected} FROM {_quoted(name)}", name, table, number is not None)
+    return _read(
+        database,
+        path,
+        select=f"SELECT {selected} FROM {_quoted(name)}",
+        part=name,
+        table=table,
+        numbered=number is not None,
+    )
 
 
 def _read(
-    database: sqlite3.Connection, path: Path, select: str, part: str, table: str, numbered: bool
+    database: sqlite3.Connection, path: Path, *, select: str, part: str, table: str, numbered: bool
 ) -> SourceTable:
     """Rows of a select; `numbered`: its first column is the line."""
     try:
-        return _read_once(database, path, select, part, table, numbered)
+        return _read_once(database, path, select=select, part=part, table=table, numbered=numbered)
     except sqlite3.OperationalError as fault:
         if "decode" not in str(fault):
             raise
         database.text_factory = text_or_bytes  # many times slower, and hardly ever needed
-        return _read_once(database, path, select, part, table, numbered)
+        return _read_once(database, path, select=select, part=part, table=table, numbered=numbered)
 
 
 def _read_once(
-    database: sqlite3.Connection, path: Path, select: str, part: str, table: str, numbered: bool
+    database: sqlite3.Connection, path: Path, *, select: str, part: str, table: str, numbered: bool
 ) -> SourceTable:
-    """The same by the text factory that is set; raises OperationalError where a text is no UTF-8."""
+    """The same with the connection's text factory. Raises OperationalError where a text is not UTF-8."""
     names = [str(item[0]) for item in database.execute(f"{select} LIMIT 0").description]
     headers = names[1:] if numbered else names
-    order = "1" if numbered else ", ".join(str(place) for place in range(1, len(names) + 1))
+    order = "1" if numbered else ", ".join(str(position) for position in range(1, len(names) + 1))
     cursor = database.execute(f"{select} ORDER BY {order}")
     lines: list[int] = []
     cells, blobs = [_empty(headers, pl.String)], [_empty(headers, pl.Boolean)]
@@ -86,19 +105,21 @@ def _read_once(
         if numbered:
             lines.extend(columns.pop(0))
         texts = [column_text(column) for column in columns]
-        cells.append(pl.DataFrame([text.alias(str(place)) for place, (text, _) in enumerate(texts)]))
-        blobs.append(pl.DataFrame([blob.alias(str(place)) for place, (_, blob) in enumerate(texts)]))
+        cells.append(pl.DataFrame([text.alias(str(position)) for position, (text, _) in enumerate(texts)]))
+        blobs.append(pl.DataFrame([blob.alias(str(position)) for position, (_, blob) in enumerate(texts)]))
     found = pl.concat(cells)
     line = pl.Series(lines, dtype=pl.Int64) if numbered else pl.int_range(1, found.height + 1, eager=True)
-    return rows_as_table(table, f"{path.name}[{part}]", headers, line, found, pl.concat(blobs))
+    return rows_as_table(
+        table, f"{path.name}[{part}]", headers=headers, lines=line, cells=found, blobs=pl.concat(blobs)
+    )
 
 
 def _empty(headers: list[str], kind: type[pl.DataType]) -> pl.DataFrame:
-    return pl.DataFrame(schema={str(place): kind for place in range(len(headers))})
+    return pl.DataFrame(schema={str(position): kind for position in range(len(headers))})
 
 
 def _row_number(database: sqlite3.Connection, name: str) -> str | None:
-    """The name by which the table gives its rowids, or None: a view, a table without, one with rowids below 1."""
+    """The column that returns the table's rowids; None for a view and for a table without rowids of 1 and more."""
     columns = {str(row[1]).casefold() for row in database.execute(f"PRAGMA table_info({_quoted(name)})")}
     number = next((word for word in _ROW_NUMBERS if word not in columns), None)
     kind = database.execute("SELECT type FROM sqlite_master WHERE name = ?", (name,)).fetchone()
@@ -122,11 +143,11 @@ def table_names(database: sqlite3.Connection) -> list[str]:
 
 @contextmanager
 def _opened(path: Path) -> Iterator[sqlite3.Connection]:
-    """The database, read-only, within one transaction; its errors are SourceErrors."""
+    """The database, read-only and within one transaction. Its errors are raised as SourceError."""
     start = file_bytes(path, len(SQLITE_START) + 4)
     if not start.startswith(SQLITE_START):
         raise SourceError(f"{path}: is not an SQLite database; check the file")
-    # A database in WAL mode that nobody has open is read as it lies: else SQLite would put files beside it.
+    # A database in WAL mode that nobody has open is opened as immutable: else SQLite would create files beside it.
     at_rest = start[-2:] == _WAL_VERSION and not path.with_name(f"{path.name}-wal").exists()
     address = f"file:{quote(str(path.absolute()))}?mode=ro{'&immutable=1' if at_rest else ''}"
     before = path.stat()
@@ -139,7 +160,7 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
             database.execute("BEGIN")
             yield database
     except sqlite3.Error as fault:
-        raise SourceError(f"{path}: {_words(fault)}") from fault
+        raise SourceError(f"{path}: {_advice(fault)}") from fault
     except MemoryError as fault:
         raise SourceError(f"{path}: more than this machine's memory holds, or damaged; name fewer rows") from fault
     except UnicodeDecodeError as fault:  # from a heading, which no text factory sees
@@ -150,14 +171,14 @@ def _opened(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 def text_or_bytes(stored: bytes) -> str | bytes:
-    """Text as stored; bytes where it is no text, so that the cell is refused and not the table."""
+    """Text as stored; bytes where it is not UTF-8, so that only the cell is refused, not the table."""
     try:
         return stored.decode("utf-8")
     except UnicodeDecodeError:
         return stored
 
 
-def _words(fault: sqlite3.Error) -> str:
+def _advice(fault: sqlite3.Error) -> str:
     """What to do about an error of SQLite."""
     said = " ".join(str(fault).split())[:200]
     known = {

@@ -6,7 +6,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 
-from draincurve.pipeline.reading.sources.reading import read_log
+from draincurve.pipeline.reading.sources.read_tables import read_log
 from draincurve.schemas.errors import SourceError
 
 

@@ -68,7 +68,7 @@ def test_every_kind_of_value_comes_as_its_exact_text(shop):
         "int4range": ("[1,5)", "[1,5)"),
         "text": ("  ä „text“ 'x' \t", "  ä „text“ 'x' \t"),
     }
-    name = shop().place.rsplit("/", 1)[-1]
+    name = shop().location.rsplit("/", 1)[-1]
     columns = ", ".join(f"c{place} {kind}" for place, kind in enumerate(values))
     cells = ", ".join("'" + typed.replace("'", "''") + "'" for typed, _ in values.values())
     nothing = ", ".join(["NULL"] * len(values))
@@ -131,7 +131,7 @@ def test_tables_schemas_views_and_odd_names(shop):
     """
     address = shop(script)
     assert list(read_log(address)) == ["drains", "usage"]
-    database = address.place.rsplit("/", 1)[-1]
+    database = address.location.rsplit("/", 1)[-1]
     assert read_table(shop(part="work.log"), "drains").source == f"{database}[work.log]"
     assert read_table(shop(part="public.Drains"), "drains").frame["rider"].to_list() == ["AB"]
     assert read_table(shop(part="odd \" 'name"), "usage").frame["unit"].to_list() == ["F1"]
@@ -170,7 +170,7 @@ def test_nothing_is_ever_changed(shop):
         "select set_config('transaction_read_only', 'off', false), emptied()",
     ):
         with pytest.raises(SourceError):
-            read_log(source_address(f"{address.place}#{query}"))
+            read_log(source_address(f"{address.location}#{query}"))
     assert read_log(address)["drains"].frame.height == 1
 
 
@@ -189,7 +189,7 @@ def test_a_query_that_takes_too_long_is_ended(shop, monkeypatch):
 def test_a_locked_table_is_said_to_be_locked(shop, postgresql_server, monkeypatch):
     monkeypatch.setattr(reader, "_SESSION", reader._SESSION | {"lock_timeout": "200ms"})
     address = shop(f"CREATE TABLE drains ({LOG}); INSERT INTO drains VALUES ({GOOD})")
-    name = address.place.rsplit("/", 1)[-1]
+    name = address.location.rsplit("/", 1)[-1]
     with ThreadPoolExecutor(1) as pool:
         holding = pool.submit(postgresql_server.run, "BEGIN; LOCK drains; SELECT pg_sleep(4)", name)
         while holding.running() and not _locked(address):
@@ -201,7 +201,7 @@ def test_a_locked_table_is_said_to_be_locked(shop, postgresql_server, monkeypatc
 
 def _locked(address):
     query = "select count(*) as n from pg_locks where mode = 'AccessExclusiveLock' and relation = 'drains'::regclass"
-    return read_table(source_address(f"{address.place}#{query}"), "usage").frame["n"].to_list() == ["1"]
+    return read_table(source_address(f"{address.location}#{query}"), "usage").frame["n"].to_list() == ["1"]
 
 
 def test_rights_are_asked_for(shop, postgresql_server):
@@ -229,12 +229,12 @@ def test_a_password_file_and_a_socket_serve_as_well(shop, postgresql_server, tmp
     monkeypatch.setenv("PGPASSFILE", str(path))
     assert read_log(address)["drains"].frame.height == 1
     monkeypatch.setenv("PGPASSWORD", PASSWORD)
-    through_socket = postgresql_server.socket_address(address.place.rsplit("/", 1)[-1])
+    through_socket = postgresql_server.socket_address(address.location.rsplit("/", 1)[-1])
     assert read_log(source_address(through_socket))["drains"].frame.height == 1
 
 
 def test_what_the_address_leaves_out_comes_from_the_environment(shop, postgresql_server, monkeypatch):
-    name = shop(f"CREATE TABLE drains ({LOG}); INSERT INTO drains VALUES ({GOOD})").place.rsplit("/", 1)[-1]
+    name = shop(f"CREATE TABLE drains ({LOG}); INSERT INTO drains VALUES ({GOOD})").location.rsplit("/", 1)[-1]
     for variable, value in {
         "PGHOST": "127.0.0.1",
         "PGPORT": str(postgresql_server.port),
@@ -250,7 +250,7 @@ def test_a_server_that_does_not_answer_ends_in_one_line(shop, postgresql_server,
 
     All at once, since the driver tries each for half a minute.
     """
-    good = shop().place
+    good = shop().location
     with closing(socket.create_server(("127.0.0.1", 0))) as silent:
         port = silent.getsockname()[1]
         asked = {
@@ -263,7 +263,7 @@ def test_a_server_that_does_not_answer_ends_in_one_line(shop, postgresql_server,
 
         def said(server):
             with pytest.raises(SourceError) as caught:
-                reader.selected(server, "SELECT 1::text AS a")
+                reader.queried(server, "SELECT 1::text AS a")
             return str(caught.value)
 
         with ThreadPoolExecutor(len(asked)) as pool:
@@ -328,7 +328,7 @@ def test_a_password_is_taken_out_of_whatever_the_driver_says():
     text = f"cannot parse postgresql://ann:{quote(PASSWORD, safe='')}@db: {PASSWORD}, {reader._uri(server)}"
     assert without_secret(text, server) == f"cannot parse postgresql://ann:{HIDDEN}@db: {HIDDEN}, {HIDDEN}"
     assert PASSWORD not in repr(server)
-    assert PASSWORD not in server.words
+    assert PASSWORD not in server.label
 
 
 def test_many_rows(shop):

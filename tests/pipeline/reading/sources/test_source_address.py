@@ -90,7 +90,7 @@ def test_words_for_people(tmp_path):
     assert source_address("log.csv", tmp_path / "shop").label == "shop/log.csv"
     assert source_address("sqlite:shop.db#drains", tmp_path / "shop").label == "shop/shop.db[drains]"
     assert source_address("postgresql://ann@db/shop?sslmode=require#drains").label == "shop[drains]"
-    assert source_address("postgresql://ann@db/shop#drains").words == "postgresql://ann@db/shop[drains]"
+    assert source_address("postgresql://ann@db/shop#drains").full_label == "postgresql://ann@db/shop[drains]"
 
 
 def test_a_path_is_an_address(tmp_path):

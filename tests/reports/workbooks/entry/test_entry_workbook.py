@@ -16,7 +16,7 @@ from draincurve.pipeline.reading.cleaning.headers import match_header
 from draincurve.pipeline.reading.cleaning.ratings import read_rating
 from draincurve.pipeline.reading.cleaning.unit_words import unit_factor
 from draincurve.pipeline.reading.cleaning.words import read_service_kind, read_yes_no
-from draincurve.pipeline.reading.sources.workbook import read_sheet
+from draincurve.pipeline.reading.sources.workbook_file import read_sheet
 from draincurve.reports.content.trade_words import CAUTIONS, COLOUR_SCALE, DEBRIS_SCALE, HOW_TO_LOOK
 from draincurve.reports.workbooks.entry.choices import choices
 from draincurve.reports.workbooks.entry.entry_columns import entry_columns
@@ -96,7 +96,7 @@ def test_there_is_room_for_a_thousand_rows(book: openpyxl.Workbook, path: Path) 
                 assert cell.has_style
                 expected = {"date": "yyyy-mm-dd", "text": "@", "number": "General"}[column.cell]
                 assert cell.number_format == expected
-        read = read_sheet(path, table, table)
+        read = read_sheet(path, table, table=table)
         assert read is not None
         assert read.frame.height == 0, "styled rows without content are no rows"
 

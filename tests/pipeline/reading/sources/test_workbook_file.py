@@ -6,7 +6,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from draincurve.pipeline.reading.sources.reading import read_log, read_table
+from draincurve.pipeline.reading.sources.read_tables import read_log, read_table
 from draincurve.schemas.errors import SourceError
 
 

@@ -1,4 +1,4 @@
-"""XLSX sheets as text, with the sheet's own row numbers."""
+"""Sheets of a workbook as text, with the sheet's own row numbers."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 import fastexcel
 import polars as pl
 
-from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, digest, file_bytes, titled
+from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, digest, file_bytes, with_headers
 from draincurve.schemas.errors import SourceError
 
 
@@ -17,11 +17,11 @@ def sheet_names(path: Path) -> list[str]:
     return [str(name) for name in _opened(path, file_bytes(path)).sheet_names]
 
 
-def read_sheet(path: Path, sheet: str, table: str) -> SourceTable | None:
-    """One sheet, every cell as the text of its value; None for a sheet without any content.
+def read_sheet(path: Path, sheet: str, *, table: str) -> SourceTable | None:
+    """One sheet, each cell as the text of its value; None for a sheet without content.
 
-    The first row with content is the header; rows without content are skipped and are no rows. Dates come as
-    "2026-03-04 00:00:00", numbers without a unit as their shortest text.
+    The first row with content is the header. Rows without content are skipped and do not count as rows. Dates read
+    "2026-03-04 00:00:00"; numbers are their shortest text.
     """
     content = file_bytes(path)
     try:
@@ -41,7 +41,7 @@ def read_sheet(path: Path, sheet: str, table: str) -> SourceTable | None:
         return None
     headers = [cell or "" for cell in rows.select(cells).row(0)]
     below = rows.slice(1)
-    frame, kept = titled(below.select(cells), headers, below.select(pl.col(LINE).cast(pl.Int64)))
+    frame, kept = with_headers(below.select(cells), headers, own=below.select(pl.col(LINE).cast(pl.Int64)))
     return SourceTable(table, f"{path.name}[{sheet}]", digest(content), frame, (), kept)
 
 

@@ -1,0 +1,137 @@
+"""The tables of a log from any address: CSV, workbook, Parquet, SQLite or PostgreSQL."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal
+
+from draincurve.pipeline.reading.sources.csv_file import read_csv_file
+from draincurve.pipeline.reading.sources.parquet_file import read_parquet_file
+from draincurve.pipeline.reading.sources.postgresql import read_postgresql_table, read_postgresql_tables
+from draincurve.pipeline.reading.sources.several_files import combined, matching_files
+from draincurve.pipeline.reading.sources.source_address import SourceAddress, address_of
+from draincurve.pipeline.reading.sources.source_table import SourceTable, file_bytes
+from draincurve.pipeline.reading.sources.sqlite_file import SQLITE_START, read_sqlite_table, read_sqlite_tables
+from draincurve.pipeline.reading.sources.workbook_file import read_sheet, sheet_names
+from draincurve.schemas.columns import TABLES
+from draincurve.schemas.errors import SourceError
+
+FileKind = Literal["csv", "workbook", "parquet", "sqlite"]
+
+_WORKBOOK_NAMES = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
+_WORKBOOK_STARTS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
+_PARQUET_NAMES = (".parquet", ".pq")
+_SQLITE_NAMES = (".db", ".sqlite", ".sqlite3", ".db3")
+
+
+def read_log(location: SourceAddress | Path) -> dict[str, SourceTable]:
+    """Every table of a log, `drains` among them.
+
+    A workbook and a database hold the tables whose names are those of the contract; a table or query named in the
+    address is drains. Raises SourceError, in one line, for anything that cannot be read and for a log without rows.
+    """
+    address = address_of(location)
+    if address.part is not None:
+        return {"drains": read_table(address, "drains")}
+    if address.kind == "postgresql":
+        tables = read_postgresql_tables(address)
+    elif address.kind == "sqlite":
+        tables = read_sqlite_tables(address.path)
+    else:
+        logs = [(file, _tables_of_file(file)) for file in matching_files(address.path)]
+        names = dict.fromkeys(table for _, log in logs for table in log)
+        tables = {
+            table: combined(address.path, [(file, log[table]) for file, log in logs if table in log])
+            for table in names
+        }
+    return {table: _with_rows(found, address) for table, found in tables.items()}
+
+
+def read_table(location: SourceAddress | Path, table: str) -> SourceTable:
+    """One table, by its name in the contract, from an address. Raises SourceError, in one line."""
+    address = address_of(location)
+    if address.kind == "postgresql":
+        found = read_postgresql_table(address, table)
+    elif address.kind == "sqlite":
+        found = read_sqlite_table(address.path, address.part or table, table=table)
+    else:
+        files = matching_files(address.path)
+        found = combined(address.path, [(file, _table_of_file(file, table)) for file in files])
+    return _with_rows(found, address)
+
+
+def _with_rows(found: SourceTable, address: SourceAddress) -> SourceTable:
+    """The table. A table of drains without rows is refused; other tables may be empty."""
+    if found.table == "drains" and not found.frame.height:
+        nothing = "a header but no row below it" if address.kind == "files" else "no row in it"
+        raise SourceError(f"{address.full_label}: {nothing}; expected one row for each oil change")
+    return found
+
+
+def _tables_of_file(path: Path) -> dict[str, SourceTable]:
+    """Every table of a log in one file; `drains` is always there, perhaps without a row.
+
+    CSV and Parquet hold drains. In a workbook each sheet named like a table of the contract is that table, in
+    any case; without a sheet named drains the first other sheet is the drains. In an SQLite file tables are found by
+    name. Raises SourceError for anything that cannot be read.
+    """
+    kind = file_kind(path)
+    if kind == "sqlite":
+        return read_sqlite_tables(path)
+    if kind != "workbook":
+        return {"drains": _table_of_file(path, "drains")}
+    tables: dict[str, SourceTable] = {}
+    for table, sheet in _sheets_by_table(path).items():
+        found = read_sheet(path, sheet, table=table)
+        if found is not None:
+            tables[table] = found
+    if "drains" not in tables:
+        raise SourceError(f"{path}: no rows of drains in the workbook; name their sheet 'drains'")
+    return tables
+
+
+def _table_of_file(path: Path, table: str) -> SourceTable:
+    """One table of a file: in a workbook the sheet of that name, else the first; in SQLite the table of that name."""
+    kind = file_kind(path)
+    if kind == "parquet":
+        return read_parquet_file(path, table)
+    if kind == "csv":
+        return read_csv_file(path, table)
+    if kind == "sqlite":
+        return read_sqlite_table(path, table, table=table)
+    names = sheet_names(path)
+    sheet = next((name for name in names if name.strip().casefold() == table), names[0] if names else "")
+    found = read_sheet(path, sheet, table=table)
+    if found is None:
+        raise SourceError(f"{path}: the sheet is empty; expected a header row and rows below it")
+    return found
+
+
+def _sheets_by_table(path: Path) -> dict[str, str]:
+    names = sheet_names(path)
+    sheets: dict[str, str] = {}
+    for name in names:
+        table = name.strip().casefold()
+        if table in TABLES:
+            if table in sheets:
+                raise SourceError(f"{path}: sheets {sheets[table]} and {name} are both {table}; rename one")
+            sheets[table] = name
+    if "drains" not in sheets:
+        first = next((name for name in names if name not in sheets.values()), None)
+        if first is None:
+            raise SourceError(f"{path}: no sheet of drains; name the sheet with the oil changes 'drains'")
+        sheets = {"drains": first, **sheets}
+    return sheets
+
+
+def file_kind(path: Path) -> FileKind:
+    """The kind of a file by its first bytes, then by its name. For a file that does not exist, by its name alone."""
+    start = file_bytes(path, len(SQLITE_START)) if path.exists() else b""
+    name = path.suffix.lower()
+    if start.startswith(b"PAR1"):
+        return "parquet"
+    if start == SQLITE_START or name in _SQLITE_NAMES:
+        return "sqlite"
+    if start.startswith(_WORKBOOK_STARTS) or name in _WORKBOOK_NAMES:
+        return "workbook"
+    return "parquet" if name in _PARQUET_NAMES else "csv"
