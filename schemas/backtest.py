@@ -8,8 +8,8 @@ from typing import Any
 import pandera.polars as pa
 import polars as pl
 
+from draincurve.schemas.channels import RATING_LEVELS, channel_names
 from draincurve.schemas.output_table import checked_table, refuse_where
-from draincurve.schemas.settings import RATING_LEVELS
 
 CHANCES = tuple(f"p{level}" for level in range(1, RATING_LEVELS + 1))
 _CLOSE = 0.006
@@ -28,7 +28,7 @@ class Backtest(pa.DataFrameModel):
     site: str = pa.Field(description="workshop or base of the drain; empty where the log names none", nullable=True)
     drained_on: date = pa.Field(description="day of the predicted drain")
     oil_hours: float = pa.Field(description="hours on the oil drained [h]", gt=0)
-    channel: str = pa.Field(description="what was rated", isin=("colour", "debris"))
+    channel: str = pa.Field(description="what was rated", isin=channel_names())
     origin: date = pa.Field(description="the prediction uses drains before this day only")
     rating_low: int = pa.Field(
         description="rating that came, lower end where a range was typed", ge=1, le=RATING_LEVELS

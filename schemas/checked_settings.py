@@ -6,7 +6,8 @@ import difflib
 import math
 import re
 import tomllib
-from dataclasses import field, fields, is_dataclass, replace
+from collections.abc import Mapping
+from dataclasses import MISSING, dataclass, field, fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -48,6 +49,70 @@ def switch(default: bool, why: str) -> Any:
     return field(default=default, metadata={"switch": True, "why": why})
 
 
+def words(why: str, example: Mapping[str, str]) -> Any:
+    """A table of the shop's own words and what they stand for, none unless the file names them."""
+    return field(default_factory=dict, metadata={"words": True, "example": dict(example), "why": why})
+
+
+def one_each(settings: Mapping[str, tuple[str, Any]]) -> Any:
+    """A mapping in which every item has a key of its own in the file.
+
+    settings : name of the item -> its key, and the setting as one of the functions above defines it
+    """
+
+    def defaults() -> dict[str, Any]:
+        return {
+            name: item.default if item.default_factory is MISSING else item.default_factory()
+            for name, (_, item) in settings.items()
+        }
+
+    return field(default_factory=defaults, metadata={"keys": settings, "defaults": defaults})
+
+
+def complete_mappings(settings: Any) -> None:
+    """Adds the defaults of items that the caller left out of a mapping made by `one_each`; for `__post_init__`.
+
+    Raises SettingsError for an item that does not exist.
+    """
+    for one in fields(settings):
+        if "keys" in one.metadata:
+            defaults, given = one.metadata["defaults"](), getattr(settings, one.name)
+            unknown = ", ".join(sorted(given.keys() - defaults))
+            if unknown:
+                raise SettingsError(f"{one.name}: {unknown}: unknown; possible are {', '.join(defaults)}")
+            object.__setattr__(settings, one.name, defaults | given)
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key of a table of settings.
+
+    name : in the file;  value : what is set;  rules : what it may be, and why
+    field : of the dataclass that holds it;  item : of that field's mapping, None where the field is the value itself
+    """
+
+    name: str
+    value: Any
+    rules: Mapping[str, Any]
+    field: str
+    item: str | None = None
+
+
+def keys_of(settings: Any) -> tuple[Key, ...]:
+    """The keys of a dataclass of settings, in the order of a file."""
+    found: list[Key] = []
+    for one in fields(settings):
+        value = getattr(settings, one.name)
+        if "keys" in one.metadata:
+            found += [
+                Key(key, value[item], rules.metadata, one.name, item)
+                for item, (key, rules) in one.metadata["keys"].items()
+            ]
+        else:
+            found.append(Key(one.name, value, one.metadata, one.name))
+    return tuple(found)
+
+
 def toml_table(path: Path) -> dict[str, Any]:
     """A TOML file as nested values; raises SettingsError for a file that cannot be read."""
     try:
@@ -64,29 +129,32 @@ def filled(base: Any, given: dict[str, Any], source: str, table: str = "") -> An
     source : how an error names the file; table : how it names the table inside it. Raises SettingsError for an
     unknown key (with the nearest known one) and for a value of the wrong kind or outside its possible range.
     """
-    known = {item.name: item for item in fields(base)}
+    known = {key.name: key for key in keys_of(base)}
     changes: dict[str, Any] = {}
-    for key, value in given.items():
-        name = f"[{table}] {key}" if table else key
-        if key not in known:
-            near = difflib.get_close_matches(key, known, n=1)
+    for name, value in given.items():
+        where = f"[{table}] {name}" if table else name
+        if name not in known:
+            near = difflib.get_close_matches(name, known, n=1)
             hint = f"did you mean {near[0]}?" if near else f"possible are {', '.join(known)}"
-            raise SettingsError(f"{source}: {name}: unknown setting; {hint}")
-        current = getattr(base, key)
-        if is_dataclass(current):
-            inner = f"{table}.{key}" if table else key
+            raise SettingsError(f"{source}: {where}: unknown setting; {hint}")
+        key = known[name]
+        if is_dataclass(key.value):
+            inner = f"{table}.{name}" if table else name
             if not isinstance(value, dict):
-                raise SettingsError(f"{source}: {key} is a table; write it as [{inner}] with its keys below")
-            changes[key] = filled(current, value, source, inner)
+                raise SettingsError(f"{source}: {name} is a table; write it as [{inner}] with its keys below")
+            checked = filled(key.value, value, source, inner)
         else:
-            changes[key] = _checked(known[key], current, value, f"{source}: {name}")
+            checked = _checked(key, value, f"{source}: {where}")
+        if key.item is not None:
+            checked = {**changes.get(key.field, getattr(base, key.field)), key.item: checked}
+        changes[key.field] = checked
     return replace(base, **changes)
 
 
-def _checked(item: Any, current: Any, value: Any, where: str) -> Any:
+def _checked(key: Key, value: Any, where: str) -> Any:
     """One value, of the kind of its default and inside its range."""
-    known = item.metadata
-    if isinstance(current, dict):
+    known = key.rules
+    if "words" in known:
         return _checked_words(value, where)
     if "several" in known:
         return _checked_several(known, value, where)
@@ -98,7 +166,7 @@ def _checked(item: Any, current: Any, value: Any, where: str) -> Any:
         if not isinstance(value, bool):
             raise SettingsError(f"{where} = {value!r}: expected true or false ({known['why']})")
         return value
-    return _checked_number(known, isinstance(current, int), value, where)
+    return _checked_number(known, isinstance(key.value, int), value, where)
 
 
 def _checked_number(known: Any, whole: bool, value: Any, where: str) -> int | float:
@@ -142,7 +210,7 @@ def _checked_text(known: Any, value: Any, where: str) -> str:
 
 
 def _checked_words(value: Any, where: str) -> dict[str, str]:
-    """A table of the shop's words for ratings."""
+    """A table of the shop's words, read without regard to case."""
     if not isinstance(value, dict):
         raise SettingsError(f"{where}: expected a table of words and ratings, such as grey = '3-4'")
     return {str(word).strip().casefold(): str(rating).strip() for word, rating in value.items()}

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
+
 Kind = Literal[
     "text",
     "date",
@@ -20,7 +22,6 @@ Kind = Literal[
 ]
 
 EARLIEST_YEAR = 1970
-RATING_LOW, RATING_HIGH = 1, 5
 LONGEST_UNIT_ID = 64
 SERVICE_KINDS = ("oil", "rebuild", "top-up")
 
@@ -79,6 +80,18 @@ MACHINE = Column("machine", "motorcycle the unit was in")
 NOTE = Column("note", "anything else worth saying")
 YES_NO = "yes or no"
 
+
+def _rating(channel: Channel) -> Column:
+    return Column(
+        channel.rating,
+        ", ".join(f"{level} {meaning}" for level, meaning in enumerate(channel.scale, start=RATING_LOW)),
+        "rating",
+        low=RATING_LOW,
+        high=RATING_HIGH,
+        why="a blank or 0 is not clean: it was not looked at",
+    )
+
+
 DRAINS = (
     UNIT_ID,
     Column(
@@ -120,24 +133,7 @@ DRAINS = (
         high=2160,
         why="debris settles: ten minutes and a week are different tests; past 90 days nobody rates a sample",
     ),
-    Column(
-        "colour_rating",
-        "1 as poured, 2 tinted but bright, 3 clouded, tray base still clear, 4 dark, base hard to see, "
-        "5 opaque or muddy",
-        "rating",
-        low=1,
-        high=5,
-        why="a blank or 0 is not clean: it was not looked at",
-    ),
-    Column(
-        "debris_rating",
-        "1 none found, 2 faint shimmer when tilted, 3 glitter without tilting, 4 settled streak, or fuzz on "
-        "the magnet, 5 single flakes or slivers",
-        "rating",
-        low=1,
-        high=5,
-        why="a blank or 0 is not clean: it was not looked at",
-    ),
+    *(_rating(channel) for channel in CHANNELS),
     SPRING_TYPE,
     Column("spring_hours", "hours run on this spring", "run hours", "h", low=0, why="hours cannot be negative"),
     RIDER,

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
 
 import pandera.polars as pa
 import polars as pl
 
-from draincurve.schemas.columns import DRAINS, EARLIEST_YEAR, RATING_HIGH, RATING_LOW, SERVICE_KINDS, Column
+from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW
+from draincurve.schemas.columns import DRAINS, EARLIEST_YEAR, SERVICE_KINDS, Column
 from draincurve.schemas.limits import field_for
 
 _COLUMNS: dict[str, Column] = {column.name: column for column in DRAINS}
@@ -16,16 +16,20 @@ MOST_RETURNED = 1.25
 """Drained over filled past which one of the two is wrong: no oil is made in a fork."""
 
 
-def _rating(channel: str, end: str) -> Any:
-    column = _COLUMNS[f"{channel}_rating"]
-    return pa.Field(
-        ge=RATING_LOW,
-        le=RATING_HIGH,
-        nullable=True,
-        title=f"{channel} rating, {end} level it may mean",
-        description=column.meaning,
-        metadata={"unit": "level", "why": column.why},
-    )
+def _level_columns() -> dict[str, pa.Column]:
+    """The columns of every channel's ratings."""
+    return {
+        name: pa.Column(
+            pl.Int64,
+            [pa.Check.ge(RATING_LOW), pa.Check.le(RATING_HIGH)],
+            nullable=True,
+            title=f"{channel.name} rating, {end} level it may mean",
+            description=_COLUMNS[channel.rating].meaning,
+            metadata={"unit": "level", "why": _COLUMNS[channel.rating].why},
+        )
+        for channel in CHANNELS
+        for name, end in ((channel.low, "lowest"), (channel.high, "highest"))
+    }
 
 
 class Drains(pa.DataFrameModel):
@@ -39,10 +43,6 @@ class Drains(pa.DataFrameModel):
     filled_ml: float = field_for(_COLUMNS["filled_ml"])
     drained_ml: float = field_for(_COLUMNS["drained_ml"])
     settle_hours: float = field_for(_COLUMNS["settle_hours"])
-    colour_low: pl.Int64 = _rating("colour", "lowest")
-    colour_high: pl.Int64 = _rating("colour", "highest")
-    debris_low: pl.Int64 = _rating("debris", "lowest")
-    debris_high: pl.Int64 = _rating("debris", "highest")
     spring_type: str = field_for(_COLUMNS["spring_type"])
     spring_hours: float = field_for(_COLUMNS["spring_hours"])
     rider: str = field_for(_COLUMNS["rider"])
@@ -58,6 +58,11 @@ class Drains(pa.DataFrameModel):
     milky: bool = field_for(_COLUMNS["milky"])
     burnt: bool = field_for(_COLUMNS["burnt"])
     leak: bool = field_for(_COLUMNS["leak"])
+
+    @classmethod
+    def to_schema(cls) -> pa.DataFrameSchema:
+        """The columns above and those of every channel's ratings."""
+        return super().to_schema().add_columns(_level_columns())
 
     @pa.dataframe_check(name="returned")
     @classmethod
@@ -77,15 +82,15 @@ class Drains(pa.DataFrameModel):
     @classmethod
     def rating_is_given(cls, data: pa.PolarsData) -> pl.LazyFrame:
         """At least one rating, unless it is a top-up."""
-        rated = pl.col("colour_low").is_not_null() | pl.col("debris_low").is_not_null()
+        rated = pl.any_horizontal(pl.col(channel.low).is_not_null() for channel in CHANNELS)
         return data.lazyframe.select(rated | _is_top_up())
 
     @pa.dataframe_check(name="rating_order")
     @classmethod
     def ranges_are_in_order(cls, data: pa.PolarsData) -> pl.LazyFrame:
         """The lower level of a range is not over the higher."""
-        ordered = (pl.col("colour_low") <= pl.col("colour_high")).fill_null(True)
-        return data.lazyframe.select(ordered & (pl.col("debris_low") <= pl.col("debris_high")).fill_null(True))
+        ordered = ((pl.col(channel.low) <= pl.col(channel.high)).fill_null(True) for channel in CHANNELS)
+        return data.lazyframe.select(pl.all_horizontal(ordered))
 
 
 def _is_top_up() -> pl.Expr:

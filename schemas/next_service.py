@@ -7,11 +7,12 @@ from datetime import date
 import pandera.polars as pa
 import polars as pl
 
+from draincurve.schemas.channels import channel_names
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.output_table import ALLOWED_SHORTFALL, checked_table, refuse_where
 from draincurve.schemas.settings import Settings
 
-SET_BY = ("colour", "debris", "maker_limit", "oil_age", "wear", "data_range")
+SET_BY = (*channel_names(), "maker_limit", "oil_age", "wear", "data_range")
 STANDINGS = ("with the fleet", "faster than the fleet", "slower than the fleet", "too few drains")
 BASES = ("logged", "estimated")
 

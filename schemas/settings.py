@@ -2,23 +2,41 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, is_dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, is_dataclass
 from pathlib import Path
 from typing import Any
 
-from draincurve.schemas.checked_settings import choice, filled, setting, toml_table
+from draincurve.schemas.channels import CHANNELS, RATING_HIGH, Channel
+from draincurve.schemas.checked_settings import (
+    choice,
+    complete_mappings,
+    filled,
+    keys_of,
+    one_each,
+    setting,
+    toml_table,
+    words,
+)
 from draincurve.schemas.errors import SettingsError
-
-RATING_LEVELS = 5
-"""Ratings run from 1 (as poured, nothing found) to 5 (opaque, flakes)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
     """Ratings at or over which the oil of a drain is past fit."""
 
-    colour_rating: int = setting(4, 2, RATING_LEVELS, "colour rating at which oil is past fit")
-    debris_rating: int = setting(4, 2, RATING_LEVELS, "debris rating at which oil is past fit")
+    ratings: Mapping[str, int] = one_each(
+        {
+            channel.name: (
+                channel.rating,
+                setting(channel.default_limit, 2, RATING_HIGH, f"{channel.name} rating at which oil is past fit"),
+            )
+            for channel in CHANNELS
+        }
+    )
+
+    def __post_init__(self) -> None:
+        complete_mappings(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +79,11 @@ class Priors:
     pooled_sd: float = setting(0.5, 0.001, 100, "scale of the half-normal for spread of riders, raters, sites")
 
 
+def _words_for(channel: Channel) -> Any:
+    word, rating = channel.shop_word
+    return words(f"words of the shop for {channel.name} ratings, e.g. {word} = '{rating}'", {word: rating})
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """Everything a shop may set; every key of the TOML file is optional."""
@@ -85,22 +108,22 @@ class Settings:
     caps: Caps = field(default_factory=Caps)
     standing: StandingRule = field(default_factory=StandingRule)
     priors: Priors = field(default_factory=Priors)
-    colour_words: dict[str, str] = field(
-        default_factory=dict, metadata={"why": "words of the shop for colour ratings, e.g. grey = '3-4'"}
+    rating_words: Mapping[str, Mapping[str, str]] = one_each(
+        {channel.name: (channel.words, _words_for(channel)) for channel in CHANNELS}
     )
-    debris_words: dict[str, str] = field(
-        default_factory=dict, metadata={"why": "words of the shop for debris ratings, e.g. fuzz = '4'"}
+    wear_limits: Mapping[str, str] = words(
+        "the shop's limits of measured quantities, e.g. iron = '60 mg/kg'", {"iron": "60 mg/kg"}
     )
-    wear_limits: dict[str, str] = field(
-        default_factory=dict, metadata={"why": "the shop's limits of measured quantities, e.g. iron = '60 mg/kg'"}
-    )
-    maker_wear_limits: dict[str, str] = field(
-        default_factory=dict, metadata={"why": "the maker's limits of the same; the tighter of the two stands"}
+    maker_wear_limits: Mapping[str, str] = words(
+        "the maker's limits of the same; the tighter of the two stands", {"iron": "80 mg/kg"}
     )
 
+    def __post_init__(self) -> None:
+        complete_mappings(self)
+
     def limit_rating(self, channel: str) -> int:
-        """The limit of a channel, `colour` or `debris`."""
-        return {"colour": self.limits.colour_rating, "debris": self.limits.debris_rating}[channel]
+        """The limit of a channel, by its name."""
+        return self.limits.ratings[channel]
 
 
 def read_settings(path: Path | None) -> Settings:
@@ -124,6 +147,5 @@ def checked_policy(policy: Settings, costs_table: str) -> Settings:
 def settings_as_dict(settings: Any) -> dict[str, Any]:
     """Settings as plain nested values, for run.json."""
     return {
-        item.name: settings_as_dict(value) if is_dataclass(value := getattr(settings, item.name)) else value
-        for item in fields(settings)
+        key.name: settings_as_dict(key.value) if is_dataclass(key.value) else key.value for key in keys_of(settings)
     }

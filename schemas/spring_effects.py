@@ -5,17 +5,17 @@ from __future__ import annotations
 import pandera.polars as pa
 import polars as pl
 
+from draincurve.schemas.channels import CHANNELS, channel_names
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.output_table import checked_table, refuse_where
 
-CHANNELS = ("colour", "debris")
 VERDICTS = ("sheds more", "sheds less", "no practical difference", "cannot tell yet")
 
 
 class SpringEffects(pa.DataFrameModel):
     """One spring against another, adjusted for rider, oil, surface, site, rater, settling, run-in and unit."""
 
-    channel: str = pa.Field(description="what was rated", isin=CHANNELS)
+    channel: str = pa.Field(description="what was rated", isin=channel_names())
     spring_type: str = pa.Field(description="the spring judged; never empty", str_length={"min_value": 1})
     compared_with: str = pa.Field(
         description="the spring it is compared with, the one with more drains", str_length={"min_value": 1}
@@ -35,7 +35,11 @@ class SpringEffects(pa.DataFrameModel):
         description="check: names of the two exchanged at random in whole units", nullable=True, ge=0, le=1
     )
     verdict: str = pa.Field(
-        description="for the oil's colour, shedding means darkening it: the limit comes in fewer hours",
+        description="; ".join(
+            f"for the oil's {channel.name}, shedding means {channel.high_rating[1]}: the limit comes in fewer hours"
+            for channel in CHANNELS
+            if channel.high_rating is not None
+        ),
         isin=VERDICTS,
     )
     drains: int = pa.Field(description="drains on the two springs together", ge=2)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 import textwrap
 from collections.abc import Iterator
-from dataclasses import Field, fields, is_dataclass
+from dataclasses import is_dataclass
 from pathlib import Path
 from typing import Any
 
+from draincurve.schemas.checked_settings import Key, keys_of
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.nightly_settings import NightlySettings
 
@@ -27,10 +28,6 @@ EXAMPLES: dict[str, Any] = {
     "policy.costs.late": 900,
     "policy.caps.max_interval_h": 40,
     "policy.caps.max_oil_days": 365,
-    "policy.colour_words": {"grey": "3-4"},
-    "policy.debris_words": {"fuzz": "4"},
-    "policy.wear_limits": {"iron": "60 mg/kg"},
-    "policy.maker_wear_limits": {"iron": "80 mg/kg"},
     "delivery.mail.ca_file": "certificates.pem",
     "delivery.mail.user_file": "mail-user",
     "delivery.mail.password_file": "mail-password",
@@ -61,31 +58,32 @@ def commented_settings() -> str:
 
 def _tables(settings: Any, table: str) -> Iterator[str]:
     """Lines of a table and of the tables in it; plain settings come first, as TOML asks."""
-    parts = [item for item in fields(settings) if is_dataclass(getattr(settings, item.name))]
-    plain = [item for item in fields(settings) if item not in parts]
+    keys = keys_of(settings)
+    parts = [key for key in keys if is_dataclass(key.value)]
+    plain = [key for key in keys if not is_dataclass(key.value)]
     if plain:
         yield ""
         yield from _wrapped(_first_sentence(settings))
         yield f"[{table}]"
     said: set[str] = set()
-    for item in plain:
-        yield from _setting(item, getattr(settings, item.name), f"{table}.{item.name}", said)
-    for item in parts:
-        yield from _tables(getattr(settings, item.name), f"{table}.{item.name}".lstrip("."))
+    for key in plain:
+        yield from _setting(key, f"{table}.{key.name}", said)
+    for key in parts:
+        yield from _tables(key.value, f"{table}.{key.name}".lstrip("."))
 
 
-def _setting(item: Field[Any], default: Any, path: str, said: set[str]) -> Iterator[str]:
+def _setting(key: Key, path: str, said: set[str]) -> Iterator[str]:
     """What a setting is for, and the setting."""
-    known = item.metadata
-    value = EXAMPLES.get(path) or (default if default not in (None, ()) else _example(known))
+    known = key.rules
+    value = EXAMPLES.get(path) or (key.value if key.value not in (None, (), {}) else _example(known))
     yield from _wrapped(f"{known['why']}{_possible(known)}")
-    line = f"{item.name} = {_toml(value)}"
-    stem = item.name
+    line = f"{key.name} = {_toml(value)}"
+    stem = key.name
     for ending in SECOND_PLACE:
         stem = stem.removesuffix(ending)
     if path in LIVE:
         yield line
-    elif stem in said and item.name != stem:
+    elif stem in said and key.name != stem:
         yield f"# or: {line}"
     else:
         yield f"#{line}"

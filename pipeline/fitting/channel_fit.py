@@ -19,7 +19,8 @@ from draincurve.pipeline.fitting.posterior import Posterior, sample_posterior
 from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.fitting.rating_model import RatingFit, fit_rating_model
 from draincurve.pipeline.fitting.unit_effects import draw_unit_effects
-from draincurve.schemas.settings import RATING_LEVELS, Settings
+from draincurve.schemas.channels import RATING_LEVELS
+from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from draincurve.schemas.settings import RATING_LEVELS
+from draincurve.schemas.channels import RATING_LEVELS
 
 Floats = NDArray[np.float64]
 

@@ -6,8 +6,8 @@ import itertools
 from dataclasses import dataclass
 from datetime import date
 
+from draincurve.schemas.channels import RATING_LEVELS
 from draincurve.schemas.errors import SettingsError
-from draincurve.schemas.settings import RATING_LEVELS
 
 CHANNELS = ("colour", "debris")
 SIGNS = ("milky", "burnt", "leak")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, is_dataclass
 from typing import Any
 
 from draincurve.reports.content import wording
+from draincurve.schemas.channels import CHANNELS
+from draincurve.schemas.checked_settings import keys_of
 from draincurve.schemas.settings import Settings
 
 
@@ -27,11 +29,10 @@ def setting_rows(settings: Settings) -> tuple[SettingRow, ...]:
 def assumptions(settings: Settings) -> tuple[str, ...]:
     """What the answer rests on."""
     minutes = 60.0 * settings.standard_settle_hours
-    limits = settings.limits
     result = [
-        f"Oil is past fit when colour is rated {limits.colour_rating} or worse, or debris {limits.debris_rating} "
-        f"or worse. An interval is the longest run at which that chance stays within "
-        f"{wording.percent(settings.accepted_risk)}, then cut to the caps and rounded down to {settings.step_h:g} h.",
+        f"Oil is past fit when {_past_fit(settings)}. An interval is the longest run at which that chance stays "
+        f"within {wording.percent(settings.accepted_risk)}, then cut to the caps and rounded down to "
+        f"{settings.step_h:g} h.",
         "One drain is one look at one fill: a clean drain says only that the limit lies further on, a dirty one "
         "that it was passed somewhere before.",
         "Interval ranges are the 5 % and 95 % points before caps and rounding, so a capped interval may lie below "
@@ -47,15 +48,19 @@ def assumptions(settings: Settings) -> tuple[str, ...]:
     return tuple(result)
 
 
+def _past_fit(settings: Settings) -> str:
+    first, *others = ((channel.name, f"{settings.limit_rating(channel.name)} or worse") for channel in CHANNELS)
+    return ", or ".join([f"{first[0]} is rated {first[1]}", *(f"{name} {limit}" for name, limit in others)])
+
+
 def _rows(settings: Any, defaults: Any, table: str) -> list[SettingRow]:
     rows: list[SettingRow] = []
-    for item in fields(settings):
-        value, default = getattr(settings, item.name), getattr(defaults, item.name)
-        if is_dataclass(value):
-            rows += _rows(value, default, item.name)
+    for key, default in zip(keys_of(settings), keys_of(defaults), strict=True):
+        if is_dataclass(key.value):
+            rows += _rows(key.value, default.value, key.name)
             continue
-        name = f"[{table}] {item.name}" if table else item.name
-        rows.append(SettingRow(name, _value_words(value), item.metadata.get("why", ""), value != default))
+        name = f"[{table}] {key.name}" if table else key.name
+        rows.append(SettingRow(name, _value_words(key.value), key.rules.get("why", ""), key.value != default.value))
     return rows
 
 

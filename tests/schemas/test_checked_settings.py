@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import pytest
 
-from draincurve.schemas.checked_settings import choice, choices, filled, setting, switch, text, texts, toml_table
+from draincurve.schemas.checked_settings import (
+    choice,
+    choices,
+    complete_mappings,
+    filled,
+    keys_of,
+    one_each,
+    setting,
+    switch,
+    text,
+    texts,
+    toml_table,
+    words,
+)
 from draincurve.schemas.delivery_settings import (
     DAYS,
     DeliverySettings,
@@ -33,7 +47,11 @@ class Outer:
     lines: tuple[str, ...] = texts("lines")
     on: bool = switch(False, "whether")
     inner: Inner = field(default_factory=Inner)
-    words: dict[str, str] = field(default_factory=dict, metadata={"why": "words"})
+    names: Mapping[str, str] = words("names", {"grey": "3"})
+    counts: Mapping[str, int] = one_each({name: (f"{name}_count", setting(2, 1, 5, "how many")) for name in "ab"})
+
+    def __post_init__(self) -> None:
+        complete_mappings(self)
 
 
 def test_every_kind_is_filled():
@@ -46,10 +64,13 @@ def test_every_kind_is_filled():
         "lines": ["one", "two"],
         "on": True,
         "inner": {"hours": 2},
-        "words": {"Grey": "3-4"},
+        "names": {"Grey": "3-4"},
+        "b_count": 4,
     }
     found = filled(Outer(), given, "file.toml")
-    assert found == Outer(5, "b", ("b", "a"), "abc", "xyz", ("one", "two"), True, Inner(2.0), {"grey": "3-4"})
+    assert found == Outer(
+        5, "b", ("b", "a"), "abc", "xyz", ("one", "two"), True, Inner(2.0), {"grey": "3-4"}, {"a": 2, "b": 4}
+    )
     assert filled(Outer(), {}, "file.toml") == Outer()
 
 
@@ -71,7 +92,9 @@ def test_every_kind_is_filled():
         ({"on": 1}, "[x] on = 1: expected true or false (whether)"),
         ({"inner": 3}, "inner is a table; write it as [x.inner] with its keys below"),
         ({"inner": {"hours": float("nan")}}, "[x.inner] hours = nan: expected a number from 1 to 10"),
-        ({"words": 3}, "expected a table of words"),
+        ({"names": 3}, "expected a table of words"),
+        ({"a_count": 6}, "[x] a_count = 6: expected a whole number from 1 to 5 (how many)"),
+        ({"counts": {"a": 1}}, "[x] counts: unknown setting; did you mean "),
     ],
 )
 def test_what_cannot_be_is_refused(given, said):
@@ -80,6 +103,19 @@ def test_what_cannot_be_is_refused(given, said):
     assert str(refused.value).startswith("file.toml: ")
     assert said in str(refused.value)
     assert "SECRET" not in str(refused.value)
+
+
+def test_a_mapping_has_a_key_for_each_item_and_takes_no_other():
+    outer = Outer(counts={"b": 5})
+    assert outer.counts == {"a": 2, "b": 5}
+    assert [(key.name, key.value) for key in keys_of(outer) if key.field == "counts"] == [
+        ("a_count", 2),
+        ("b_count", 5),
+    ]
+    both = filled(outer, {"a_count": 3, "b_count": 4}, "file.toml")
+    assert (both.counts, outer.counts) == ({"a": 3, "b": 4}, {"a": 2, "b": 5})
+    with pytest.raises(SettingsError, match="counts: c: unknown; possible are a, b"):
+        Outer(counts={"c": 1})
 
 
 def test_a_file_that_cannot_be_read(tmp_path):

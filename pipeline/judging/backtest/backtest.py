@@ -27,7 +27,8 @@ from draincurve.pipeline.judging.backtest.rivals import (
 from draincurve.pipeline.judging.backtest.scores import brier_score, ranked_probability_scores, spiegelhalter_z
 from draincurve.pipeline.judging.backtest.verdicts import channel_verdict
 from draincurve.schemas.backtest import COLUMNS
-from draincurve.schemas.settings import RATING_LEVELS, Settings
+from draincurve.schemas.channels import RATING_LEVELS
+from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str], None]

@@ -17,7 +17,7 @@ from sklearn.model_selection import GroupKFold
 from threadpoolctl import threadpool_limits
 
 from draincurve.pipeline.judging.backtest.scores import ranked_probability_scores
-from draincurve.schemas.settings import RATING_LEVELS
+from draincurve.schemas.channels import RATING_LEVELS
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from draincurve.schemas.settings import RATING_LEVELS
+from draincurve.schemas.channels import RATING_LEVELS
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.quantities import is_blank
-from draincurve.schemas.columns import RATING_HIGH, RATING_LOW
+from draincurve.schemas.channels import RATING_HIGH, RATING_LOW
 
 _ONE = re.compile(r"(?P<about>~|≈)?\s*(?P<level>\d+)(?:[.,]0+)?\s*(?P<doubt>\?)?")
 _RANGE = re.compile(r"(?P<low>\d)\s*(?P<between>-|–|—|−|/|\.\.\.?|to|or|bis)\s*(?P<high>\d)", re.IGNORECASE)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date
 from typing import cast
 
@@ -82,8 +81,7 @@ def _read(
         return _dates(table, column, texts, settings, as_of)
     if column.kind == "rating":
         channel = column.name.removesuffix("_rating")
-        words: Mapping[str, str] = settings.colour_words if channel == "colour" else settings.debris_words
-        read = read_ratings(texts, words)
+        read = read_ratings(texts, settings.rating_words[channel])
         return read.rename({"low": f"{channel}_low", "high": f"{channel}_high"}), []
     if column.kind == "reading":
         read = read_readings(texts, marks | decimal_marks(texts))

@@ -10,7 +10,8 @@ from draincurve.reports.content.trade_words import CAUTIONS, COLOUR_SCALE, DEBRI
 from draincurve.reports.workbooks.entry.entry_columns import entry_columns
 from draincurve.reports.workbooks.entry.styles import Styles
 from draincurve.reports.workbooks.xlsx_text import TextFormat, write_text
-from draincurve.schemas.columns import RATING_LOW, TABLES
+from draincurve.schemas.channels import RATING_LOW
+from draincurve.schemas.columns import TABLES
 
 SCALES_NAME, READ_ME_NAME = "scales", "read me"
 

@@ -7,11 +7,10 @@ from typing import Any
 
 from draincurve.reports.workbooks.entry.choices import ChoiceList
 from draincurve.reports.workbooks.entry.entry_columns import EntryColumn
+from draincurve.schemas.channels import RATING_HIGH, RATING_LOW
 from draincurve.schemas.columns import (
     EARLIEST_YEAR,
     LONGEST_UNIT_ID,
-    RATING_HIGH,
-    RATING_LOW,
     SERVICE_KINDS,
     column_of,
 )

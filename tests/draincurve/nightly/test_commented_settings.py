@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import fields, is_dataclass
+from dataclasses import is_dataclass
 from pathlib import Path
 
 import pytest
 
 from draincurve.nightly.commented_settings import commented_settings, write_commented_settings
+from draincurve.schemas.checked_settings import keys_of
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.nightly_settings import NightlySettings, read_nightly
 
@@ -20,9 +21,9 @@ def uncommented(text: str) -> str:
 
 def names_of(settings: object, table: str = "") -> set[str]:
     found = set()
-    for item in fields(settings):
-        value = getattr(settings, item.name)
-        found |= names_of(value, f"{table}{item.name}.") if is_dataclass(value) else {f"{table}{item.name}"}
+    for key in keys_of(settings):
+        name = f"{table}{key.name}"
+        found |= names_of(key.value, f"{name}.") if is_dataclass(key.value) else {name}
     return found
 
 
@@ -34,6 +35,7 @@ def test_every_setting_is_in_it_under_its_table() -> None:
         elif found := re.match(r"(?:#|# or: )?(\w+) = ", line):
             said.add(table + found[1])
     assert said == names_of(NightlySettings())
+    assert said >= {"policy.limits.colour_rating", "policy.debris_words", "policy.wear_limits"}
 
 
 def test_as_it_stands_it_sets_nothing_but_log_and_folder(tmp_path: Path) -> None:

@@ -40,8 +40,8 @@ FIELDS = (
     "settings",
     [
         Settings(),
-        Settings(limits=Limits(2, 2), standard_settle_hours=2160.0),
-        Settings(limits=Limits(5, 5), standard_settle_hours=0.0),
+        Settings(limits=Limits({"colour": 2, "debris": 2}), standard_settle_hours=2160.0),
+        Settings(limits=Limits({"colour": 5, "debris": 5}), standard_settle_hours=0.0),
     ],
 )
 def test_it_is_one_page_of_a4(settings: Settings) -> None:
@@ -58,7 +58,9 @@ def test_scales_ways_to_look_cautions_and_fields_are_there() -> None:
 
 
 def test_it_carries_the_shops_limits_and_settling_time() -> None:
-    (text,) = page_texts(bench_card(replace(Settings(), limits=Limits(3, 5), standard_settle_hours=0.5)))
+    (text,) = page_texts(
+        bench_card(replace(Settings(), limits=Limits({"colour": 3, "debris": 5}), standard_settle_hours=0.5))
+    )
     assert "Colour·pastfitfrom3" in text
     assert "Debris·pastfitfrom5" in text
     assert "30minutes" in text

@@ -219,6 +219,6 @@ def test_a_log_without_drains_is_refused() -> None:
 
 def test_the_settings_words_and_date_order_are_used(tmp_path: Path) -> None:
     path = write(tmp_path, "F07;3/4/2026;750;5W;;;;grey;;hard;AB;;;")
-    log = checked(path, Settings(date_order="month first", colour_words={"grey": "3-4"}))
+    log = checked(path, Settings(date_order="month first", rating_words={"colour": {"grey": "3-4"}}))
     row = log.accepted["drains"].row(0, named=True)
     assert (row["drained_on"], row["colour_low"], row["colour_high"]) == (date(2026, 3, 4), 3, 4)
