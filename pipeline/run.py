@@ -29,7 +29,7 @@ from draincurve.pipeline.describing.oil_viscosity import with_viscosity
 from draincurve.pipeline.describing.rated_drains import CHANNELS, describe_channels
 from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from draincurve.pipeline.fitting.engine_address import EngineFor, engine_at
+from draincurve.pipeline.fitting.engine.engine_address import EngineFor, engine_at
 from draincurve.pipeline.fitting.oil_term import oil_term
 from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.judging.backtest.backtest import backtest

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from draincurve.pipeline.fitting.engine_address import ONE_THREAD
+from draincurve.pipeline.fitting.engine.engine_address import ONE_THREAD
 
 WORKERS = 2
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.links import link_named
-from draincurve.pipeline.fitting.unit_sensitivity import unit_sensitivity
+from draincurve.pipeline.fitting.unit_effects.unit_sensitivity import unit_sensitivity
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.int64]

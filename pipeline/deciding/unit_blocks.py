@@ -18,9 +18,9 @@ from draincurve.pipeline.deciding.channel_curves import channel_curves
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
 from draincurve.pipeline.describing.fleet_size import BLOCK_UNITS, is_large
+from draincurve.pipeline.fitting.adjusted_thresholds import cuts_of_effects, unit_effects
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.fitting.engine import HERE, Engine
-from draincurve.pipeline.fitting.prediction import cuts_of_effects, unit_effects
+from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.judging.standing import channel_standings, effect_standings, fleet_standings, no_standings
 from draincurve.schemas.settings import Settings

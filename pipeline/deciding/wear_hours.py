@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.special import stdtr, stdtrit
 
 from draincurve.pipeline.describing.wear_limits import WearLimit
-from draincurve.pipeline.fitting.degradation_posterior import UnitLines
+from draincurve.pipeline.fitting.degradation.unit_lines import UnitLines
 
 Floats = NDArray[np.float64]
 

@@ -15,11 +15,11 @@ from scipy.special import roots_hermite
 
 from draincurve.pipeline.describing.coded_design import CodedDesign
 from draincurve.pipeline.describing.fleet_size import is_large
-from draincurve.pipeline.fitting.draw_likelihoods import log_likelihoods
-from draincurve.pipeline.fitting.information import louis_hessian
 from draincurve.pipeline.fitting.links import Link
-from draincurve.pipeline.fitting.one_pass import value_gradient_hessian
-from draincurve.pipeline.fitting.quadrature import Drains, Groups, Rule, value_and_gradient
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Groups, Rule, value_and_gradient
+from draincurve.pipeline.fitting.quadrature.draw_likelihoods import log_likelihoods
+from draincurve.pipeline.fitting.quadrature.louis_identity import louis_hessian
+from draincurve.pipeline.fitting.quadrature.value_gradient_hessian import value_gradient_hessian
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

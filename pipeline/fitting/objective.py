@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from draincurve.pipeline.fitting.density import density_hessian, density_point
-from draincurve.pipeline.fitting.engine import Engine
-from draincurve.pipeline.fitting.few_passes import climb_in_few_passes
+from draincurve.pipeline.fitting.engine.local_engine import Engine
 from draincurve.pipeline.fitting.likelihood import Integers, Likelihood
+from draincurve.pipeline.fitting.log_posterior import density_hessian, density_point
 from draincurve.pipeline.fitting.newton import TOLERANCE, Ascent, Point, climb
 from draincurve.pipeline.fitting.parameters import ParameterPlan
 from draincurve.pipeline.fitting.prior import Prior
+from draincurve.pipeline.fitting.successive_quadratic import climb_in_few_passes
 
 Floats = NDArray[np.float64]
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from draincurve.pipeline.describing.coded_design import CodedDesign
-from draincurve.pipeline.fitting.engine import Engine
+from draincurve.pipeline.fitting.engine.local_engine import Engine
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.links import Link, link_named
 from draincurve.pipeline.fitting.newton import Ascent

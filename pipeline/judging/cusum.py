@@ -10,7 +10,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from draincurve.pipeline.fitting.quadrature import Floats
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Floats
 
 Booleans = NDArray[np.bool_]
 

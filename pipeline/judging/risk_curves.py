@@ -9,9 +9,9 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
+from draincurve.pipeline.fitting.adjusted_thresholds import typical_cuts
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.links import link_named
-from draincurve.pipeline.fitting.prediction import typical_cuts
 from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]

@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit, prange
 
 from draincurve.pipeline.fitting.links import LOGIT
-from draincurve.pipeline.fitting.quadrature import Drains, Floats, Integers
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Floats, Integers
 
 _FAR = 300.0
 

@@ -12,8 +12,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from draincurve.pipeline.fitting.adjusted_thresholds import unit_effects
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.fitting.prediction import unit_effects
 from draincurve.schemas.settings import StandingRule
 
 Floats = NDArray[np.float64]

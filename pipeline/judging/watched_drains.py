@@ -11,7 +11,7 @@ from scipy.special import ndtri
 from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.links import Link
-from draincurve.pipeline.fitting.quadrature import Drains
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains
 from draincurve.pipeline.judging.cusum import upper_cusum
 from draincurve.pipeline.judging.sequential_logit import logit_sequential_chances, without_overflow
 from draincurve.pipeline.judging.sequential_scores import effect_grid, long_tailed_prior, sequential_chances

@@ -23,7 +23,7 @@ def measured(units: int = UNITS, readings: int = READINGS, seed: int = 1):
 
 def large_fleet() -> list[Row]:
     """The REML fit from raw readings, and what it takes at a tenth of the fleet."""
-    from draincurve.pipeline.fitting.degradation import fit_degradation
+    from draincurve.pipeline.fitting.degradation.linear_mixed_model import fit_degradation
 
     data = measured()
     begin = time.process_time()

@@ -33,10 +33,10 @@ from draincurve.pipeline.describing.fleet_size import BLOCK_UNITS
 from draincurve.pipeline.describing.fleet_state import fleet_state
 from draincurve.pipeline.describing.rated_drains import CHANNELS, describe
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from draincurve.pipeline.fitting.dask_engine import DaskEngine
-from draincurve.pipeline.fitting.dask_workers import Workers
-from draincurve.pipeline.fitting.engine import HERE, Engine, Partitions, spans
-from draincurve.pipeline.fitting.engine_address import KEEP_MEMORY, ONE_THREAD
+from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
+from draincurve.pipeline.fitting.engine.dask_workers import Workers
+from draincurve.pipeline.fitting.engine.engine_address import KEEP_MEMORY, ONE_THREAD
+from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine, Partitions, spans
 from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.run_inputs import RunInputs, Stopwatch, read_and_check, silent

@@ -66,8 +66,8 @@ import time
 begin = time.perf_counter()
 from tests.benchmarks.rating_fits import simulated
 from draincurve import fit_rating_model
-from draincurve.pipeline.fitting.quadrature import value_and_gradient
-from draincurve.pipeline.fitting.information import louis_hessian
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import value_and_gradient
+from draincurve.pipeline.fitting.quadrature.louis_identity import louis_hessian
 loaded = time.perf_counter()
 data = simulated(2000, 200)
 begin_fit = time.perf_counter()

@@ -14,9 +14,9 @@ from dataclasses import dataclass
 import emcee
 import numpy as np
 
-from draincurve.pipeline.fitting.posterior import Posterior, sample_posterior
+from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
 from draincurve.pipeline.fitting.rating_model import RatingFit, fit_rating_model
-from draincurve.pipeline.fitting.unit_effects import draw_unit_effects
+from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 from draincurve.schemas.settings import Priors
 from tests.benchmarks.rating_fits import Row, best_seconds
 

@@ -139,7 +139,7 @@ def _percent(estimate: Estimate) -> str:
 
 _LARGE_HEADING = f"Fleets of {LARGE_FLEET:,} units: the large path"
 _LARGE_NOTE = """By the normal posterior at the mode, 200 draws, so without effective sample size and shape; each
-unit's effect is laid out once and moved to first order (`fitting/effect_laws.py`)."""
+unit's effect is laid out once and moved to first order (`fitting/unit_effects/first_order_draws.py`)."""
 
 _INTRODUCTION = """# Calibration: how far the answers can be trusted
 

@@ -12,7 +12,7 @@ import pytest
 from long_runs.data_sets import NAMES, SUMMARIES, data_set, fitted, rider_coding, tenth_hours
 from scipy import integrate, stats
 
-from draincurve.pipeline.fitting.posterior import sample_posterior
+from draincurve.pipeline.fitting.posterior.posterior_draws import sample_posterior
 
 PROPOSALS = {"six units": 80_000, "rider and spring": 25_000, "all clean": 120_000}
 """Enough that the noise of our own points is well under the tolerance."""

@@ -8,8 +8,8 @@ from pathlib import Path
 from conftest import AS_OF, simple_log
 from polars.testing import assert_frame_equal
 
-from draincurve.pipeline.fitting.dask_engine import DaskEngine
-from draincurve.pipeline.fitting.dask_partitions import PlacedPartitions
+from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
+from draincurve.pipeline.fitting.engine.dask_partitions import PlacedPartitions
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.run import plan

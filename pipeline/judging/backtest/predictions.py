@@ -13,10 +13,10 @@ import polars as pl
 from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
+from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_mode, with_draws
 from draincurve.pipeline.fitting.links import link_named
-from draincurve.pipeline.fitting.posterior import Posterior
-from draincurve.pipeline.fitting.prediction import cut_draws
+from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior
 from draincurve.pipeline.fitting.rating_model import RatingFit
 from draincurve.schemas.settings import Priors, Settings
 

@@ -25,7 +25,7 @@ from draincurve.pipeline.fitting.newton import Ascent, Point, climb
 from draincurve.pipeline.fitting.objective import Objective
 from draincurve.pipeline.fitting.parameters import ParameterPlan
 from draincurve.pipeline.fitting.prior import Prior
-from draincurve.pipeline.fitting.quadrature import value_and_gradient
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import value_and_gradient
 from draincurve.pipeline.fitting.rating_model import RatingFit
 
 Floats = NDArray[np.float64]

@@ -5,10 +5,10 @@ from drained_fleets import fitted, log_of, state_of_log
 
 from draincurve.pipeline.deciding.expected_narrowing import narrowing, rating_information
 from draincurve.pipeline.fitting.links import LINKS
-from draincurve.pipeline.fitting.posterior import sample_posterior
+from draincurve.pipeline.fitting.posterior.posterior_draws import sample_posterior
 from draincurve.pipeline.fitting.rating_model import RatingFit, fit_rating_model
-from draincurve.pipeline.fitting.unit_effects import draw_unit_effects
-from draincurve.pipeline.fitting.unit_sensitivity import unit_sensitivity
+from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
+from draincurve.pipeline.fitting.unit_effects.unit_sensitivity import unit_sensitivity
 from draincurve.schemas.settings import Priors
 
 FARTHER_H = 25.0

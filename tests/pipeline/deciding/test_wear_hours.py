@@ -5,7 +5,7 @@ import pytest
 
 from draincurve.pipeline.deciding.wear_hours import chance_past, hours_at_chances, readings_between
 from draincurve.pipeline.describing.wear_limits import WearLimit
-from draincurve.pipeline.fitting.degradation_posterior import UnitLines
+from draincurve.pipeline.fitting.degradation.unit_lines import UnitLines
 
 RISING = WearLimit(None, 10.0, "mm", "", "")
 
