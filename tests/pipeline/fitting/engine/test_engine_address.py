@@ -4,6 +4,7 @@ import socket
 
 import pytest
 
+from draincurve.pipeline.fitting.engine import engine_address
 from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
 from draincurve.pipeline.fitting.engine.engine_address import (
     LOCAL_CLUSTER,
@@ -12,7 +13,7 @@ from draincurve.pipeline.fitting.engine.engine_address import (
     scheduler_address,
     versions_here,
 )
-from draincurve.pipeline.fitting.engine.local_engine import HERE, LocalEngine, engine_address
+from draincurve.pipeline.fitting.engine.local_engine import HERE, LocalEngine
 from draincurve.schemas.errors import EngineError
 
 
