@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from draincurve.pipeline.freed_memory import give_back
+from draincurve.pipeline.memory_release import release_free_memory
 from draincurve.pipeline.reading.sources import SourceAddress, SourceTable, read_log, read_table
 from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
 from draincurve.schemas.settings import Settings, read_settings
@@ -44,7 +44,7 @@ class Stopwatch:
         self.progress(name)
         begin = time.perf_counter()
         yield
-        give_back()
+        release_free_memory()
         self.seconds[name] = self.seconds.get(name, 0.0) + time.perf_counter() - begin
 
 

@@ -25,7 +25,7 @@ from draincurve.commands.command_line import (
     print_rows,
     run_inputs,
 )
-from draincurve.pipeline.freed_memory import give_back_at_once_if_large
+from draincurve.pipeline.memory_release import release_at_once_if_large
 
 
 def check(
@@ -42,7 +42,7 @@ def check(
     verbose: Verbose = False,
 ) -> None:
     """Read and validate a log; print the row accounting and every row held back."""
-    give_back_at_once_if_large(log)
+    release_at_once_if_large(log)
     with one_clear_line():
         from draincurve.pipeline.run import check as run_check
         from draincurve.reports.output.report_files import write_held_back

@@ -25,7 +25,7 @@ from draincurve.commands.command_line import (
     progress_told,
     run_inputs,
 )
-from draincurve.pipeline.freed_memory import give_back_at_once_if_large
+from draincurve.pipeline.memory_release import release_at_once_if_large
 
 if TYPE_CHECKING:
     from draincurve.pipeline.run_inputs import RunInputs
@@ -62,7 +62,7 @@ def plan(
 ) -> None:
     """The main job: from a service log to each unit's next-service point, with a report."""
     sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
-    give_back_at_once_if_large(log)
+    release_at_once_if_large(log)
     with one_clear_line():
         inputs = run_inputs(log, sides, settings, as_of, engine)
         held_back = plan_into(inputs, out, quiet, verbose, since, figures)

@@ -42,11 +42,11 @@ def schedule(
 
 
 def _write(files: dict[str, str], out: Path, quiet: bool) -> None:
-    from draincurve.pipeline.whole_file import write_whole
+    from draincurve.pipeline.atomic_file import write_atomically
 
     out.mkdir(parents=True, exist_ok=True)
     for name, content in files.items():
-        write_whole(out / name, content.encode("utf-8", "surrogateescape"), 0o644)
+        write_atomically(out / name, content.encode("utf-8", "surrogateescape"), mode=0o644)
         if not quiet:
             typer.echo(str(out / name))
 

@@ -16,9 +16,9 @@ from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError,
 from draincurve.log_entry.entry_cells import log_cells
 from draincurve.log_entry.entry_check import questions_about
 from draincurve.log_entry.folder_lock import locked_folder
+from draincurve.pipeline.atomic_file import PART, part_prefix, staged_file
 from draincurve.pipeline.reading.sources.csv_file import read_csv_file
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, file_bytes
-from draincurve.pipeline.whole_file import PART, part_prefix, staged_file
 from draincurve.schemas.columns import DRAINS
 
 _NEW_FILE = 0o644
@@ -56,7 +56,7 @@ def _written(
     for name, text in written.items():
         row[places[name]] = text
     longer = layout.with_row(row)
-    with staged_file(path, longer.content, _rights(path, content)) as staged:
+    with staged_file(path, longer.content, mode=_rights(path, content)) as staged:
         after = replace(read_csv_file(staged, "drains"), source=path.name)
         questions = questions_about(entry, before, after, rules)
         if content is not None and file_bytes(path) != content:

@@ -11,7 +11,7 @@ import polars as pl
 from draincurve.pipeline.describing.particle_code import decode
 from draincurve.pipeline.describing.wear_limits import Basis, LimitKey, WearLimit
 from draincurve.pipeline.reading.cleaning.measured_units import own_unit
-from draincurve.pipeline.reading.cleaning.part_clocks import reset_days
+from draincurve.pipeline.reading.validating.part_clocks import reset_days
 from draincurve.schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, Worse, squashed_name
 
 FITTED_PART_H = 1.0

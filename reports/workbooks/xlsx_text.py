@@ -12,7 +12,7 @@ from typing import Any
 
 import xlsxwriter
 
-from draincurve.pipeline.whole_file import write_whole
+from draincurve.pipeline.atomic_file import write_atomically
 from draincurve.reports.tables.csv_tables import begins_like_a_formula
 
 LONGEST_TEXT = 32_767
@@ -41,7 +41,7 @@ def new_workbook(path: Path, as_of: date, title: str) -> Iterator[Any]:
     book.set_properties({"title": title, "author": "draincurve", "created": created})
     yield book
     book.close()
-    write_whole(path, content.getvalue(), 0o644)
+    write_atomically(path, content.getvalue(), mode=0o644)
 
 
 def text_format(book: Any, look: dict[str, Any]) -> TextFormat:

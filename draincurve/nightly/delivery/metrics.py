@@ -10,7 +10,7 @@ from pathlib import Path
 
 from draincurve.nightly.delivery.night_counts import night_counts
 from draincurve.nightly.delivery.night_report import DeliveryOutcome, NightReport, Surroundings
-from draincurve.pipeline.whole_file import write_whole
+from draincurve.pipeline.atomic_file import write_atomically
 from draincurve.schemas.delivery_settings import MetricsSettings
 
 LAST_GOOD = "draincurve_last_good_run_timestamp_seconds"
@@ -36,7 +36,7 @@ def deliver_metrics(
     path = surroundings.within(metrics.file or "")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, metrics_text(night, outcomes, last_good_before(path)).encode("ascii"), 0o644)
+        write_atomically(path, metrics_text(night, outcomes, last_good_before(path)).encode("ascii"), mode=0o644)
     except OSError as fault:
         return DeliveryOutcome("metrics", False, 1, f"{path}: cannot be written ({fault.strerror})")
     return DeliveryOutcome("metrics", True, 1, f"written to {path}")

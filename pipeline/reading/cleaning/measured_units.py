@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from functools import cache
 
-from draincurve.pipeline.reading.cleaning.unit_words import WORDS, converted
+from draincurve.pipeline.reading.cleaning.units_of_measurement import WORDS, converted
 from draincurve.schemas.quantities import Quantity, UnitKind
 
 _MORE: dict[str, str] = {

@@ -7,7 +7,7 @@ import re
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks
-from draincurve.pipeline.reading.cleaning.quantities import read_quantities
+from draincurve.pipeline.reading.cleaning.quantity_cells import read_quantities
 
 _BOUND = r"^\s*(?:<|under\s|below\s|less than\s)\s*"
 _CODE = re.compile(

@@ -9,21 +9,7 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.clocks import with_hours
-from draincurve.pipeline.reading.cleaning.duplicates import without_duplicates
-from draincurve.pipeline.reading.cleaning.flags import (
-    with_asked_limits,
-    with_drain_questions,
-    with_future_dates,
-    with_rating_questions,
-    with_same_day_questions,
-    with_settling_note,
-    with_unknown_hours,
-)
-from draincurve.pipeline.reading.cleaning.measured_quantities import with_measured_quantities
 from draincurve.pipeline.reading.cleaning.names import with_one_spelling
-from draincurve.pipeline.reading.cleaning.part_clocks import with_part_clocks
-from draincurve.pipeline.reading.cleaning.second_ratings import parted_ratings
 from draincurve.pipeline.reading.cleaning.typed_source import typed_source
 from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
@@ -39,6 +25,20 @@ from draincurve.pipeline.reading.validating.accounting import (
 )
 from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile, gathered
+from draincurve.pipeline.reading.validating.hour_meter import with_hours
+from draincurve.pipeline.reading.validating.measured_quantities import with_measured_quantities
+from draincurve.pipeline.reading.validating.part_clocks import with_part_clocks
+from draincurve.pipeline.reading.validating.questions import (
+    with_asked_limits,
+    with_drain_questions,
+    with_future_dates,
+    with_rating_questions,
+    with_same_day_questions,
+    with_settling_note,
+    with_unknown_hours,
+)
+from draincurve.pipeline.reading.validating.repeated_rows import without_duplicates
+from draincurve.pipeline.reading.validating.second_ratings import parted_ratings
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from draincurve.log_entry.csv_entry import add_to_csv
 from draincurve.log_entry.drain_entry import EntryError, drain_entry
-from draincurve.pipeline.whole_file import PART
+from draincurve.pipeline.atomic_file import PART
 from draincurve.schemas.columns import DRAINS
 from draincurve.schemas.errors import SourceError
 

@@ -3,8 +3,8 @@
 import polars as pl
 import pytest
 
+from draincurve.pipeline.reading.cleaning.header_synonyms import NAMES
 from draincurve.pipeline.reading.cleaning.headers import MatchedHeader, headed, match_header
-from draincurve.pipeline.reading.cleaning.synonyms import NAMES
 from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError

@@ -13,9 +13,9 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from draincurve.pipeline.reading.cleaning.headers import match_header
-from draincurve.pipeline.reading.cleaning.ratings import read_rating
-from draincurve.pipeline.reading.cleaning.unit_words import unit_factor
-from draincurve.pipeline.reading.cleaning.words import read_service_kind, read_yes_no
+from draincurve.pipeline.reading.cleaning.rating_cells import read_rating
+from draincurve.pipeline.reading.cleaning.units_of_measurement import unit_factor
+from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_yes_no
 from draincurve.pipeline.reading.sources.workbook_file import read_sheet
 from draincurve.reports.content.trade_words import CAUTIONS, COLOUR_SCALE, DEBRIS_SCALE, HOW_TO_LOOK
 from draincurve.reports.workbooks.entry.choices import choices

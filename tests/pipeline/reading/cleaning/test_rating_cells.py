@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.reading.cleaning.ratings import read_rating, read_ratings
+from draincurve.pipeline.reading.cleaning.rating_cells import read_rating, read_ratings
 
 
 @pytest.mark.parametrize(

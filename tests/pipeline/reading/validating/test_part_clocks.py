@@ -5,7 +5,7 @@ from itertools import combinations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.reading.cleaning.part_clocks import longest_rising
+from draincurve.pipeline.reading.validating.part_clocks import longest_rising
 
 
 @given(st.lists(st.integers(0, 6), max_size=8))

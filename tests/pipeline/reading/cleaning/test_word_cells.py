@@ -3,7 +3,7 @@
 import polars as pl
 import pytest
 
-from draincurve.pipeline.reading.cleaning.words import read_service_kind, read_text, read_yes_no
+from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_text, read_yes_no
 
 
 @pytest.mark.parametrize("text", ["yes", "Y", "x", "1", "TRUE", "ja", " Yes "])

@@ -1,8 +1,8 @@
-"""Memory of a large log given back to the system as soon as it is free, so that the next stage can have it.
+"""Returns freed memory to the system after each stage, so that a large log needs less of it.
 
-Two allocators keep what is freed for themselves. Polars' own, which makes small logs quicker, reads its settings
-once, when it is loaded: so they are set before polars is imported. The C library's, where numpy's arrays lie, is
-asked after every stage.
+Two allocators keep freed memory for later use, which makes small logs faster. The allocator of polars reads its
+settings once, when polars is imported, so they are set before that. The C library's allocator, which serves numpy,
+is told to release after every stage.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ _SETTING = "_RJEM_MALLOC_CONF"
 _AT_ONCE = "dirty_decay_ms:0,muzzy_decay_ms:0"
 
 
-def give_back_at_once_if_large(log: str) -> None:
-    """Set the allocator for a log that is a large file; what the caller's environment says of it stands."""
+def release_at_once_if_large(log: str) -> None:
+    """Sets polars' allocator for a log that is a large file. A setting in the caller's environment is kept."""
     if _bytes_of(Path(log)) >= LARGE_FILE_BYTES:
         os.environ.setdefault(_SETTING, _AT_ONCE)
 
 
-def give_back() -> None:
-    """Have the C library give back what is free; nothing where it knows no such call (it is glibc's)."""
+def release_free_memory() -> None:
+    """Makes the C library return free memory. Does nothing where it is not glibc."""
     trim = _trim()
     if trim is not None:
         trim(0)
@@ -41,7 +41,7 @@ def _trim() -> Callable[[int], int] | None:
 
 
 def _bytes_of(path: Path) -> int:
-    """Size of a file; 0 of anything else, which whoever reads it will say."""
+    """Size of a file; 0 for anything else, which its reader will refuse."""
     try:
         return path.stat().st_size if path.is_file() else 0
     except (OSError, ValueError):

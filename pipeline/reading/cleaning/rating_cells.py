@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.quantities import is_blank
+from draincurve.pipeline.reading.cleaning.quantity_cells import is_blank
 from draincurve.schemas.channels import RATING_HIGH, RATING_LOW
 
 _ONE = re.compile(r"(?P<about>~|≈)?\s*(?P<level>\d+)(?:[.,]0+)?\s*(?P<doubt>\?)?")

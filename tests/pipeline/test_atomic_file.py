@@ -13,17 +13,17 @@ from pathlib import Path
 
 import pytest
 
-from draincurve.pipeline.whole_file import PART, staged_file, write_whole
+from draincurve.pipeline.atomic_file import PART, staged_file, write_atomically
 
 KILLS = 25
 WRITING = """
 import sys
 from pathlib import Path
-from draincurve.pipeline.whole_file import write_whole
+from draincurve.pipeline.atomic_file import write_atomically
 number = 0
 while True:
     number += 1
-    write_whole(Path(sys.argv[1]), f"{number} ".encode() * 20000, 0o644)
+    write_atomically(Path(sys.argv[1]), f"{number} ".encode() * 20000, mode=0o644)
     if number == 1:
         print("begun", flush=True)
 """
@@ -54,7 +54,7 @@ def test_a_fault_in_the_look_at_it_leaves_the_old_one(tmp_path):
     path.write_text("old")
 
     def looked_at() -> None:
-        with staged_file(path, b"new", 0o644) as staged:
+        with staged_file(path, b"new", mode=0o644) as staged:
             assert staged.read_bytes() == b"new"
             raise ValueError("not this one")
 
@@ -67,7 +67,7 @@ def test_a_fault_in_the_look_at_it_leaves_the_old_one(tmp_path):
 def test_rights_and_links(tmp_path):
     path, link = tmp_path / "file", tmp_path / "link"
     link.symlink_to(path)
-    write_whole(link, b"new", 0o640)
+    write_atomically(link, b"new", mode=0o640)
     assert link.is_symlink()
     assert path.read_bytes() == b"new"
     assert stat.S_IMODE(path.stat().st_mode) == 0o640
@@ -75,10 +75,10 @@ def test_rights_and_links(tmp_path):
 
 def test_a_folder_that_is_not_there(tmp_path):
     with pytest.raises(OSError, match="No such file"):
-        write_whole(tmp_path / "gone" / "file", b"new", 0o644)
+        write_atomically(tmp_path / "gone" / "file", b"new", mode=0o644)
 
 
 def test_a_name_as_long_as_names_get(tmp_path):
     path = tmp_path / ("n" * 255)
-    write_whole(path, b"new", 0o644)
+    write_atomically(path, b"new", mode=0o644)
     assert path.read_bytes() == b"new"

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.reading.cleaning.dates import Order, read_dates
+from draincurve.pipeline.reading.cleaning.date_cells import Order, read_dates
 
 TODAY = date(2026, 11, 25)
 

@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks
-from draincurve.pipeline.reading.cleaning.quantities import read_quantities
-from draincurve.pipeline.reading.cleaning.unit_words import TARGETS, WORDS, unit_factor
+from draincurve.pipeline.reading.cleaning.quantity_cells import read_quantities
+from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, WORDS, unit_factor
 from draincurve.schemas.columns import Kind
 
 

@@ -7,8 +7,8 @@ import sys
 
 import pytest
 
-from draincurve.pipeline import freed_memory
-from draincurve.pipeline.freed_memory import give_back_at_once_if_large
+from draincurve.pipeline import memory_release
+from draincurve.pipeline.memory_release import release_at_once_if_large
 from draincurve.pipeline.run_inputs import Stopwatch
 
 SETTING = "_RJEM_MALLOC_CONF"
@@ -16,7 +16,7 @@ SETTING = "_RJEM_MALLOC_CONF"
 
 @pytest.fixture
 def environment(monkeypatch):
-    monkeypatch.setattr(freed_memory, "LARGE_FILE_BYTES", 10)
+    monkeypatch.setattr(memory_release, "LARGE_FILE_BYTES", 10)
     monkeypatch.setattr(os, "environ", {})
     return os.environ
 
@@ -27,34 +27,34 @@ def test_a_large_file_sets_it_and_nothing_else_does(environment, tmp_path):
     large.write_bytes(b"x" * 10)
     nothing = ("x" * 5_000, "a\0b", "postgresql://bench@localhost/shop#drains", str(tmp_path / "none"))
     for log in (str(small), str(tmp_path), *nothing):
-        give_back_at_once_if_large(log)
+        release_at_once_if_large(log)
     assert SETTING not in environment
-    give_back_at_once_if_large(str(large))
+    release_at_once_if_large(str(large))
     assert "dirty_decay_ms:0" in environment[SETTING]
 
 
 def test_what_the_caller_says_stands(environment, tmp_path):
     (tmp_path / "large.csv").write_bytes(b"x" * 10)
     environment[SETTING] = "narenas:1"
-    give_back_at_once_if_large(str(tmp_path / "large.csv"))
+    release_at_once_if_large(str(tmp_path / "large.csv"))
     assert environment[SETTING] == "narenas:1"
 
 
 def test_memory_is_asked_back_after_every_stage_where_the_library_can(monkeypatch):
     asked = []
-    monkeypatch.setattr(freed_memory, "_trim", lambda: asked.append)
+    monkeypatch.setattr(memory_release, "_trim", lambda: asked.append)
     watch = Stopwatch(lambda _: None)
     for stage in ("reading", "checking"):
         with watch.stage(stage):
             pass
     assert asked == [0, 0]
-    monkeypatch.setattr(freed_memory, "_trim", lambda: None)
-    freed_memory.give_back()
+    monkeypatch.setattr(memory_release, "_trim", lambda: None)
+    memory_release.release_free_memory()
 
 
 @pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="a call of the GNU C library")
 def test_the_library_here_has_the_call():
-    assert freed_memory._trim() is not None
+    assert memory_release._trim() is not None
 
 
 def test_no_command_loads_polars_before_it_runs():

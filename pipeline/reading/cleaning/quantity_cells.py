@@ -10,7 +10,7 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks, plain_numbers, read_number
-from draincurve.pipeline.reading.cleaning.unit_words import TARGETS, UnitFactor, squashed_unit, unit_factor
+from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, UnitFactor, squashed_unit, unit_factor
 from draincurve.schemas.columns import Kind
 
 BLANK = ("", "-", "--", "–", "—", "?", "??", "n/a", "na", "#n/a", "nan", "none", "null", "unknown")

@@ -9,7 +9,7 @@ from typing import Literal
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.quantities import is_blank
+from draincurve.pipeline.reading.cleaning.quantity_cells import is_blank
 from draincurve.schemas.columns import EARLIEST_YEAR
 
 Order = Literal["day first", "month first", "year first"]
