@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from draincurve.reports.content import wording
 from draincurve.reports.content.service_rows import ServiceRow
-from draincurve.reports.figures.hours_left_figure import OilClock, axis_end, draw_hours_left
+from draincurve.reports.figures.hours_left_figure import HoursRow, axis_end, draw_hours_left
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 
 MOST_UNITS = 60
@@ -29,7 +29,7 @@ class HoursPicture:
 def hours_pictures(figure: Figure, rows: Sequence[ServiceRow], as_of: date) -> tuple[HoursPicture, ...]:
     """Pictures of the soonest due units, at most MOST_UNITS, split so that each fits a printed page."""
     shown = rows[:MOST_UNITS]
-    end = axis_end([_clock(row, "") for row in shown])
+    end = axis_end([_hours_row(row, "") for row in shown])
     pictures = []
     for start in range(0, len(shown), UNITS_A_PICTURE):
         part = shown[start : start + UNITS_A_PICTURE]
@@ -39,9 +39,9 @@ def hours_pictures(figure: Figure, rows: Sequence[ServiceRow], as_of: date) -> t
         drawn = []
         for name, width in (("wide", WIDE), ("narrow", NARROW)):
             notes = [_note(row, as_of, name == "wide") for row in part]
-            clocks = [_clock(row, note) for row, note in zip(part, notes, strict=True)]
-            draw_hours_left(figure, clocks, width, end)
-            drawn.append(inline_picture(figure, f"hours-{name}-{first}", title, described))
+            hours_rows = [_hours_row(row, note) for row, note in zip(part, notes, strict=True)]
+            draw_hours_left(figure, hours_rows, width=width, end=end)
+            drawn.append(inline_picture(figure, f"hours-{name}-{first}", title=title, description=described))
         pictures.append(HoursPicture(*drawn))
     return tuple(pictures)
 
@@ -58,9 +58,9 @@ def _spoken(row: ServiceRow) -> str:
     )
 
 
-def _clock(row: ServiceRow, note: str) -> OilClock:
-    return OilClock(
-        unit_id=row.name,
+def _hours_row(row: ServiceRow, note: str) -> HoursRow:
+    return HoursRow(
+        name=row.name,
         hours_on_oil=row.hours_on_oil,
         estimated=row.estimated,
         interval_h=row.interval_h,

@@ -108,8 +108,8 @@ def report_content(result: PlanResult) -> ReportContent:
         oils=oils_section(result.oils),
         forecast=forecast_section(figure, result.forecast, result.as_of),
         fleet_intervals=tuple(result.fleet_intervals.iter_rows(named=True)),
-        units=unit_sections(figure, result, rows, names, why, evidence),
-        out_of_service=tuple(units_out_of_service(result, rows, names)),
+        units=unit_sections(figure, result, rows=rows, names=names, why=why, evidence=evidence),
+        out_of_service=units_out_of_service(result, rows, names=names),
         held_back=tuple(result.held_back.iter_rows(named=True)),
         remarks={
             kind: list(result.remarks.filter(result.remarks["kind"] == kind).iter_rows(named=True))

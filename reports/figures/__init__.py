@@ -1,1 +1,1 @@
-"""Figures as SVG, one subject a file."""
+"""Pictures as SVG, one subject a file; the only folder that imports matplotlib's axes."""

@@ -1,4 +1,4 @@
-"""Predicted risk against what came: one mark a bin of like predictions, on the line where both agree."""
+"""Predicted risk against what happened: one mark for each bin of similar predictions, and the line of agreement."""
 
 from __future__ import annotations
 
@@ -11,38 +11,40 @@ from matplotlib.ticker import MaxNLocator, PercentFormatter
 from draincurve.pipeline.judging.backtest.calibration import CalibrationBin
 from draincurve.reports.figures.figure_style import (
     AMBER,
-    GRID,
+    DASHED,
     INK,
     PAPER,
     PETROL,
     SMALL_TEXT,
     SOFT,
-    axes_at,
-    drawing_style,
-    resize,
+    Margins,
+    accepted_label,
+    grid_behind,
+    single_axes,
 )
+
+_MARGINS = Margins(left=56.0, top=14.0, right=16.0, bottom=44.0)
 
 
 def draw_calibration(
-    figure: Figure, bins: Sequence[CalibrationBin], accepted_risk: float, width: float = 420.0
+    figure: Figure, bins: Sequence[CalibrationBin], *, accepted_risk: float, width: float = 420.0
 ) -> None:
     """Draw the share past the limit with its 95 % interval over the predicted risk.
 
-    A bin whose whole interval lies over the line is drawn as an open amber diamond: more came than was said.
+    A bin whose whole interval is above the line is an open amber diamond: more drains were past the limit than
+    predicted.
     """
-    resize(figure, width, 350.0)
     end = min(1.0, 1.08 * max((max(item.predicted, item.high) for item in bins), default=1.0))
-    with drawing_style():
-        axes = axes_at(figure, left=56.0, top=14.0, right=16.0, bottom=44.0)
+    with single_axes(figure, width=width, height=350.0, margins=_MARGINS) as axes:
         axes.set_xlim(0.0, end)
         axes.set_ylim(0.0, end)
         axes.plot([0.0, end], [0.0, end], color=INK, linewidth=1.0)
-        axes.axvline(accepted_risk, color=AMBER, linewidth=1.0, linestyle=(0, (5, 3)))
+        axes.axvline(accepted_risk, color=AMBER, linewidth=1.0, linestyle=DASHED)
         for item in bins:
-            _mark(axes, item)
+            _draw_bin(axes, item)
         if accepted_risk < end:
             axes.annotate(
-                f"accepted {100.0 * accepted_risk:.3g} %",
+                accepted_label(accepted_risk),
                 (accepted_risk, end),
                 xytext=(4.0, -2.0),
                 textcoords="offset points",
@@ -54,14 +56,13 @@ def draw_calibration(
         for axis in (axes.xaxis, axes.yaxis):
             axis.set_major_formatter(PercentFormatter(1.0, decimals=0, symbol=" %"))
             axis.set_major_locator(MaxNLocator(nbins=5, steps=[1, 2, 5, 10]))
-        axes.grid(color=GRID)
-        axes.set_axisbelow(True)
-        axes.set_xlabel("predicted chance of past the limit")
+        grid_behind(axes, "both")
+        axes.set_xlabel("predicted chance of being past the limit")
         axes.set_ylabel("share that was past the limit")
 
 
-def _mark(axes: Axes, item: CalibrationBin) -> None:
-    """One bin: its interval as a bar, its share as a mark."""
+def _draw_bin(axes: Axes, item: CalibrationBin) -> None:
+    """The interval of a bin as a bar, its share as a mark."""
     over = item.low > item.predicted
     colour = AMBER if over else PETROL
     axes.plot([item.predicted] * 2, [item.low, item.high], color=colour, linewidth=1.4)

@@ -9,13 +9,13 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import PercentFormatter
+from numpy.typing import NDArray
 
 from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.pipeline.judging.risk_curves import RiskCurve
-from draincurve.pipeline.plan_result import Floats
 from draincurve.reports.figures.figure_style import (
     AMBER,
-    GRID,
+    DASHED,
     INK,
     PETROL,
     PETROL_PALE,
@@ -23,73 +23,82 @@ from draincurve.reports.figures.figure_style import (
     SMALL_TEXT,
     SOFT,
     TEXT_SIZE,
+    Margins,
+    accepted_label,
     axes_at,
     drawing_style,
+    grid_behind,
     plain,
     resize,
+    single_axes,
 )
+
+Floats = NDArray[np.float64]
 
 MOST_POINTS = 400
 """More drains than this are drawn as counts over hours, not one mark each."""
 
-GOLDEN = 0.6180339887498949
+GOLDEN_RATIO = 0.6180339887498949
+"""Multiples of it modulo 1 scatter marks evenly, the same way in every run."""
+
+_MARGINS = Margins(left=46.0, top=14.0, right=16.0, bottom=40.0)
+_COLUMNS, _PANEL_HEIGHT = 2, 128.0
 
 
-def draw_channel_curve(figure: Figure, channel: ChannelResult, accepted_risk: float, width: float = 420.0) -> None:
+def draw_channel_curve(figure: Figure, channel: ChannelResult, *, accepted_risk: float, width: float = 420.0) -> None:
     """Draw one channel over the whole fleet; without a fit, the drains and the steps alone."""
-    resize(figure, width, 350.0)
-    with drawing_style():
-        axes = axes_at(figure, left=46.0, top=14.0, right=16.0, bottom=40.0)
+    with single_axes(figure, width=width, height=350.0, margins=_MARGINS) as axes:
         past, within = _hours_by_outcome(channel)
-        end = _axis_end(channel, past, within)
+        end = _axis_end(channel, past, within=within)
         axes.set_xlim(0.0, end)
         axes.set_ylim(-0.25, 1.25)
-        _drains(axes, past, within, end)
-        _steps(axes, channel, end)
+        _draw_drains(axes, past, within=within, end=end)
+        _draw_steps(axes, channel, end=end)
         if channel.fleet_curve is not None:
-            _curve(axes, channel.fleet_curve, accepted_risk, end)
-        axes.axhline(accepted_risk, color=AMBER, linewidth=1.0, linestyle=(0, (5, 3)))
-        axes.text(end, accepted_risk + 0.012, f"accepted {100.0 * accepted_risk:.3g} %", **_label(AMBER, "right"))
-        _dress(axes)
+            _draw_curve(axes, channel.fleet_curve, accepted_risk=accepted_risk, end=end)
+        axes.axhline(accepted_risk, color=AMBER, linewidth=1.0, linestyle=DASHED)
+        axes.text(end, accepted_risk + 0.012, accepted_label(accepted_risk), **_label(AMBER, "right"))
+        axes.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0])
+        axes.yaxis.set_major_formatter(PercentFormatter(1.0, symbol=" %"))
+        grid_behind(axes, "y")
+        axes.spines["left"].set_visible(False)
+        axes.set_xlabel("hours on the oil when drained [h]")
 
 
 def draw_curves_by_kind(
-    figure: Figure, curves: Sequence[RiskCurve], fleet: RiskCurve, accepted_risk: float, width: float = 420.0
+    figure: Figure, curves: Sequence[RiskCurve], *, fleet: RiskCurve, accepted_risk: float, width: float = 420.0
 ) -> None:
-    """Draw small panels, one for each spring and oil, the fleet's curve in grey behind each."""
-    columns = 2
-    lines = -(-len(curves) // columns)
-    height = 12.0 + 128.0 * lines + 26.0
-    resize(figure, width, height)
+    """Draw one small panel for each spring and oil, the fleet's curve in grey behind each."""
+    panel_rows = -(-len(curves) // _COLUMNS)
+    height = 38.0 + _PANEL_HEIGHT * panel_rows
+    resize(figure, width=width, height=height)
     gap, left, right = 14.0, 40.0, 8.0
-    panel = (width - left - right - gap) / columns
+    panel_width = (width - left - right - gap) / _COLUMNS
     end = max(float(curve.hours.max()) for curve in curves)
     with drawing_style():
-        for place, curve in enumerate(curves):
-            line, column = divmod(place, columns)
-            x = left + column * (panel + gap)
-            top = 30.0 + line * 128.0
-            axes = axes_at(figure, x, top, width - x - panel, height - top - 92.0)
+        for index, curve in enumerate(curves):
+            row, column = divmod(index, _COLUMNS)
+            x = left + column * (panel_width + gap)
+            top = 30.0 + row * _PANEL_HEIGHT
+            axes = axes_at(figure, Margins(x, top, width - x - panel_width, height - top - 92.0))
             axes.fill_between(curve.hours, curve.low, curve.high, color=PETROL_PALE, linewidth=0)
             axes.plot(fleet.hours, fleet.median, color=SOFT, linewidth=1.0, linestyle=(0, (4, 2)))
             axes.plot(curve.hours, curve.median, color=PETROL, linewidth=2.0)
-            axes.axhline(accepted_risk, color=AMBER, linewidth=0.8, linestyle=(0, (5, 3)))
+            axes.axhline(accepted_risk, color=AMBER, linewidth=0.8, linestyle=DASHED)
             axes.set_xlim(0.0, end)
             axes.set_ylim(0.0, 1.0)
-            axes.set_title(
-                plain(f"{curve.spring_type} · {curve.oil_grade}", 30), loc="left", fontsize=SMALL_TEXT, pad=4
-            )
+            title = plain(f"{curve.spring_type} · {curve.oil_grade}", 30)
+            axes.set_title(title, loc="left", fontsize=SMALL_TEXT, pad=4)
             axes.set_yticks([0.0, 0.5, 1.0])
             axes.yaxis.set_major_formatter(PercentFormatter(1.0, symbol=" %"))
             axes.tick_params(labelleft=column == 0, labelsize=SMALL_TEXT)
-            axes.grid(axis="y", color=GRID)
-            axes.set_axisbelow(True)
-            if place >= len(curves) - columns:
+            grid_behind(axes, "y")
+            if index >= len(curves) - _COLUMNS:
                 axes.set_xlabel("hours on the oil [h]", fontsize=SMALL_TEXT)
 
 
 def risk_hours(curve: RiskCurve, risk: float) -> float | None:
-    """The hours [h] at which the median curve first reaches this chance, None if it does not in its range."""
+    """The hours [h] at which the median curve first reaches this risk; None if it does not in its range."""
     reached = np.flatnonzero(curve.median >= risk)
     if reached.size == 0 or reached[0] == 0:
         return None
@@ -102,26 +111,28 @@ def _label(colour: str, side: str) -> dict[str, Any]:
 
 
 def _hours_by_outcome(channel: ChannelResult) -> tuple[Floats, Floats]:
+    """Hours of drains past the limit and of those within it [h]."""
     hours = channel.ratings["oil_hours"].to_numpy().astype(float)
     past = channel.ratings["past_limit"].cast(float).to_numpy()
     return hours[past == 1.0], hours[past == 0.0]
 
 
-def _axis_end(channel: ChannelResult, past: Floats, within: Floats) -> float:
-    seen = np.concatenate([past, within])
+def _axis_end(channel: ChannelResult, past: Floats, *, within: Floats) -> float:
+    hours = np.concatenate([past, within])
     if channel.fleet_curve is not None:
         return float(channel.fleet_curve.hours.max())
-    return 1.05 * float(seen.max()) if seen.size else 10.0
+    return 1.05 * float(hours.max()) if hours.size else 10.0
 
 
-def _drains(axes: Axes, past: Floats, within: Floats, end: float) -> None:
-    """Past-limit drains in a strip above the curve, the others below it: triangles and dots, or counts."""
-    if past.size + within.size <= MOST_POINTS:
+def _draw_drains(axes: Axes, past: Floats, *, within: Floats, end: float) -> None:
+    """Drains past the limit in a strip above the curve, the others below it: triangles and dots, or counts."""
+    one_by_one = past.size + within.size <= MOST_POINTS
+    if one_by_one:
         for hours, base, marker, colour in ((past, 1.055, "^", AMBER), (within, -0.125, "o", PETROL)):
-            spread = base + 0.08 * np.mod(np.arange(hours.size) * GOLDEN, 1.0)
+            heights = base + 0.08 * np.mod(np.arange(hours.size) * GOLDEN_RATIO, 1.0)
             axes.plot(
                 hours,
-                spread,
+                heights,
                 marker,
                 color=colour,
                 markersize=3.6,
@@ -138,21 +149,22 @@ def _drains(axes: Axes, past: Floats, within: Floats, end: float) -> None:
             (counts[1], -0.04, -1.0, PETROL),
         ):
             axes.stairs(base + direction * 0.12 * count / tallest, edges, baseline=base, fill=True, color=colour)
-    kind = "one mark a drain" if past.size + within.size <= MOST_POINTS else "height: number of drains"
+    legend = "one mark a drain" if one_by_one else "height: number of drains"
     axes.text(0.0, 1.165, f"past the limit: {past.size}", **_label(AMBER, "left"))
-    axes.text(end, -0.235, f"not past: {within.size} ({kind})", **_label(PETROL, "right"))
+    axes.text(end, -0.235, f"not past: {within.size} ({legend})", **_label(PETROL, "right"))
 
 
-def _steps(axes: Axes, channel: ChannelResult, end: float) -> None:
+def _draw_steps(axes: Axes, channel: ChannelResult, *, end: float) -> None:
+    """The share past the limit without a model."""
     if channel.steps is None or channel.steps.hours.size == 0:
         return
     hours = np.append(channel.steps.hours, max(end, float(channel.steps.hours[-1])))
     share = np.append(channel.steps.share, channel.steps.share[-1])
     axes.step(hours, share, where="post", color=PLUM, linewidth=1.2, linestyle=(0, (1.2, 1.2)))
-    place = int(np.argmax(share >= 0.5 * share.max()))
+    half = int(np.argmax(share >= 0.5 * share.max()))
     axes.annotate(
         "steps: no model",
-        (float(hours[place]), float(share[place])),
+        (float(hours[half]), float(share[half])),
         xytext=(0.02 * end, 0.9),
         ha="left",
         va="center",
@@ -162,13 +174,14 @@ def _steps(axes: Axes, channel: ChannelResult, end: float) -> None:
     )
 
 
-def _curve(axes: Axes, curve: RiskCurve, accepted_risk: float, end: float) -> None:
+def _draw_curve(axes: Axes, curve: RiskCurve, *, accepted_risk: float, end: float) -> None:
+    """The fleet's curve with its band, and where it reaches the accepted risk."""
     axes.fill_between(curve.hours, curve.low, curve.high, color=PETROL_PALE, linewidth=0, alpha=0.75)
     axes.plot(curve.hours, curve.median, color=PETROL, linewidth=2.2)
-    at = int(np.searchsorted(curve.high, 0.6 * float(curve.high.max())))
+    labelled = int(np.searchsorted(curve.high, 0.6 * float(curve.high.max())))
     axes.annotate(
         "the fleet",
-        (float(curve.hours[at]), float(curve.high[at])),
+        (float(curve.hours[labelled]), float(curve.high[labelled])),
         xytext=(-4, 3),
         textcoords="offset points",
         ha="right",
@@ -188,12 +201,3 @@ def _curve(axes: Axes, curve: RiskCurve, accepted_risk: float, end: float) -> No
             fontsize=TEXT_SIZE,
             weight="bold",
         )
-
-
-def _dress(axes: Axes) -> None:
-    axes.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0])
-    axes.yaxis.set_major_formatter(PercentFormatter(1.0, symbol=" %"))
-    axes.grid(axis="y", color=GRID)
-    axes.set_axisbelow(True)
-    axes.spines["left"].set_visible(False)
-    axes.set_xlabel("hours on the oil when drained [h]")

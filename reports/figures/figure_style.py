@@ -1,11 +1,11 @@
-"""The palette of every picture and the settings it is drawn with; nothing global is left changed."""
+"""The palette of every picture, the settings it is drawn with, and its axes; no global setting is left changed."""
 
 from __future__ import annotations
 
 import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any, cast
+from typing import Any, Literal, NamedTuple, cast
 
 import matplotlib
 import numpy as np
@@ -35,11 +35,14 @@ PALETTE: dict[str, str] = {
     "plum": PLUM,
     "paper": PAPER,
 }
-"""Name of the page's colour variable and its value on paper. Petrol against amber stays apart for the common
-kinds of colour blindness; no meaning rests on colour alone."""
+"""Name of the page's colour variable and its value on paper. Petrol and amber stay distinct for the common kinds of
+colour blindness; no meaning is carried by colour alone."""
 
 TEXT_SIZE = 11.0
 SMALL_TEXT = 9.5
+
+DASHED = (0, (5, 3))
+"""Line style of limits and of the accepted risk."""
 
 _SETTINGS: dict[str, Any] = {
     "svg.fonttype": "none",
@@ -71,13 +74,18 @@ _SETTINGS: dict[str, Any] = {
 }
 
 
-Margins = tuple[float, float, float, float]
-"""Left, top, right, bottom, in the units of `resize`."""
+class Margins(NamedTuple):
+    """Room around axes, in the units of `resize`."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
 
 
 @contextmanager
 def drawing_style() -> Iterator[None]:
-    """Our settings for the time of one picture; a letter that the measuring font lacks is no fault.
+    """Our settings while one picture is drawn; no warning about a letter that the measuring font lacks.
 
     The page shows text in the reader's own fonts; matplotlib's font only measures it.
     """
@@ -87,42 +95,62 @@ def drawing_style() -> Iterator[None]:
         yield
 
 
-def resize(figure: Figure, width: float, height: float) -> None:
-    """An empty figure of this size, in units of 1/72 inch, each of which makes a CSS pixel on the page."""
+@contextmanager
+def single_axes(figure: Figure, *, width: float, height: float, margins: Margins) -> Iterator[Axes]:
+    """The only axes of an emptied figure, to draw in under our settings until the block ends."""
+    resize(figure, width=width, height=height)
+    with drawing_style():
+        yield axes_at(figure, margins)
+
+
+def resize(figure: Figure, *, width: float, height: float) -> None:
+    """Empties a figure and gives it this size, in units of 1/72 inch, each of which is a CSS pixel on the page."""
     figure.clear()
     figure.set_size_inches(width / 72.0, height / 72.0)
 
 
-def axes_at(figure: Figure, left: float, top: float, right: float, bottom: float) -> Axes:
-    """Axes with these margins, in the units of `resize`, so that labels keep their room at every height."""
+def axes_at(figure: Figure, margins: Margins) -> Axes:
+    """Axes with these margins, so that labels keep their room at every height."""
     width, height = figure.get_size_inches() * 72.0
-    return figure.add_axes(_box((left, top, right, bottom), width, height))
+    return figure.add_axes(_box(margins, width, height=height))
 
 
-def panels(figure: Figure, width: float, height: float, margins: Sequence[Margins]) -> list[Axes]:
-    """Axes one below the other in a picture of this size: those of the picture before, emptied, where they fit.
+def panels(figure: Figure, margins: Sequence[Margins], *, width: float, height: float) -> list[Axes]:
+    """One axes for each of the margins, in a picture of this size; those of the last picture, emptied, if they fit.
 
     Axes cost more than what is drawn in them, so many small pictures of one shape share theirs.
     """
-    found = figure.axes
-    box = [_box(margin, width, height) for margin in margins]
-    size = (*(figure.get_size_inches() * 72.0), *(edge for axes in found for edge in axes.get_position().bounds))
-    wanted = (width, height, *(edge for one in box for edge in one))
-    if len(size) == len(wanted) and np.allclose(size, wanted):
-        for axes in found:
+    existing = figure.axes
+    boxes = [_box(margin, width, height=height) for margin in margins]
+    edges = (edge for axes in existing for edge in axes.get_position().bounds)
+    shape = (*(figure.get_size_inches() * 72.0), *edges)
+    wanted = (width, height, *(edge for box in boxes for edge in box))
+    if len(shape) == len(wanted) and np.allclose(shape, wanted):
+        for axes in existing:
             for artist in (*axes.lines, *axes.collections, *axes.patches, *axes.texts):
                 artist.remove()
-        return found
-    resize(figure, width, height)
-    return [figure.add_axes(one) for one in box]
+        return existing
+    resize(figure, width=width, height=height)
+    return [figure.add_axes(box) for box in boxes]
 
 
-def _box(margins: Margins, width: float, height: float) -> tuple[float, float, float, float]:
-    left, top, right, bottom = margins
-    return left / width, bottom / height, (width - left - right) / width, (height - top - bottom) / height
+def grid_behind(axes: Axes, axis: Literal["x", "y", "both"]) -> None:
+    """Grid lines behind what is drawn."""
+    axes.grid(axis=axis, color=GRID)
+    axes.set_axisbelow(True)
+
+
+def accepted_label(accepted_risk: float) -> str:
+    """The label of the accepted risk's line."""
+    return f"accepted {100.0 * accepted_risk:.3g} %"
 
 
 def plain(text: str, longest: int = 64) -> str:
-    """Text fit for a picture: one line, no control characters, cut with an ellipsis."""
+    """Text that a picture can show: one line, no control characters, cut with an ellipsis."""
     line = "".join(letter if letter.isprintable() else " " for letter in text).strip()
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
+
+
+def _box(margins: Margins, width: float, *, height: float) -> tuple[float, float, float, float]:
+    left, top, right, bottom = margins
+    return left / width, bottom / height, (width - left - right) / width, (height - top - bottom) / height

@@ -1,4 +1,4 @@
-"""Services of the next weeks: what is expected, and the range."""
+"""Services expected in each of the next weeks, with their ranges."""
 
 from __future__ import annotations
 
@@ -10,20 +10,21 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from draincurve.reports.figures.figure_style import (
-    GRID,
     INK,
     PETROL_MID,
     SMALL_TEXT,
-    axes_at,
-    drawing_style,
+    Margins,
+    grid_behind,
     plain,
-    resize,
+    single_axes,
 )
+
+_MARGINS = Margins(left=46.0, top=12.0, right=12.0, bottom=44.0)
 
 
 @dataclass(frozen=True, slots=True)
 class WeekBar:
-    """One week: its first day in words, services expected, and their 10 and 90 % points."""
+    """One week: its first day in words, services expected, and their 10 % and 90 % points."""
 
     begins: str
     expected: float
@@ -31,22 +32,20 @@ class WeekBar:
     high: float
 
 
-def draw_forecast(figure: Figure, weeks: Sequence[WeekBar], width: float = 600.0) -> None:
-    """Draw one bar a week, with a line over its range."""
-    resize(figure, width, 230.0)
-    with drawing_style():
-        axes = axes_at(figure, left=46.0, top=12.0, right=12.0, bottom=44.0)
-        places = np.arange(len(weeks), dtype=float)
-        axes.bar(places, [week.expected for week in weeks], width=0.6, color=PETROL_MID)
-        ends = np.array([[week.low, week.high, np.nan] for week in weeks]).ravel()
-        axes.plot(np.repeat(places, 3), ends, color=INK, linewidth=1.6, solid_capstyle="butt")
-        for end in ([week.low for week in weeks], [week.high for week in weeks]):
-            axes.plot(places, end, linestyle="none", marker="_", markersize=9, markeredgewidth=1.6, color=INK)
-        axes.set_ylim(0.0, 1.12 * max(1.0, *(week.high for week in weeks)))
+def draw_forecast(figure: Figure, weeks: Sequence[WeekBar], *, width: float = 600.0) -> None:
+    """Draw one bar for each week, with a line over its range."""
+    with single_axes(figure, width=width, height=230.0, margins=_MARGINS) as axes:
+        positions = np.arange(len(weeks), dtype=float)
+        lows, highs = [week.low for week in weeks], [week.high for week in weeks]
+        axes.bar(positions, [week.expected for week in weeks], width=0.6, color=PETROL_MID)
+        ranges = np.array([[low, high, np.nan] for low, high in zip(lows, highs, strict=True)]).ravel()
+        axes.plot(np.repeat(positions, 3), ranges, color=INK, linewidth=1.6, solid_capstyle="butt")
+        for ends in (lows, highs):
+            axes.plot(positions, ends, linestyle="none", marker="_", markersize=9, markeredgewidth=1.6, color=INK)
+        axes.set_ylim(0.0, 1.12 * max(1.0, *highs))
         axes.set_xlim(-0.6, len(weeks) - 0.4)
-        axes.set_xticks(places, [plain(week.begins, 12) for week in weeks], fontsize=SMALL_TEXT)
+        axes.set_xticks(positions, [plain(week.begins, 12) for week in weeks], fontsize=SMALL_TEXT)
         axes.yaxis.set_major_locator(MaxNLocator(nbins=5, integer=True))
-        axes.grid(axis="y", color=GRID)
-        axes.set_axisbelow(True)
+        grid_behind(axes, "y")
         axes.set_xlabel("week beginning")
         axes.set_ylabel("services [count]")

@@ -12,7 +12,6 @@ from matplotlib.figure import Figure
 from draincurve.reports.figures.figure_style import (
     AMBER,
     AMBER_PALE,
-    GRID,
     INK,
     PETROL,
     PETROL_MID,
@@ -20,20 +19,20 @@ from draincurve.reports.figures.figure_style import (
     SMALL_TEXT,
     SOFT,
     TEXT_SIZE,
-    axes_at,
-    drawing_style,
+    Margins,
+    grid_behind,
     plain,
-    resize,
+    single_axes,
 )
 
 ROW_HEIGHT = 21.0
 
 
 @dataclass(frozen=True, slots=True)
-class OilClock:
-    """One unit's line in the picture; hours [h], None where not known; `note` is at the right, bold if due."""
+class HoursRow:
+    """One unit's row in the picture; hours [h], None where not known; `note` is at the right, bold if due."""
 
-    unit_id: str
+    name: str
     hours_on_oil: float | None
     estimated: bool
     interval_h: float | None
@@ -43,80 +42,81 @@ class OilClock:
     note: str
 
 
-def draw_hours_left(figure: Figure, clocks: Sequence[OilClock], width: float, longest: float) -> None:
-    """Draw one line a unit: a bar to the hours on the oil, a tick at the interval, a line over its range.
+def draw_hours_left(figure: Figure, rows: Sequence[HoursRow], *, width: float, end: float) -> None:
+    """Draw one row for each unit: a bar to the hours on the oil, a tick at the interval, a line over its range.
 
-    clocks : in the order to be shown; width [CSS px]; longest : end of the hours axis [h], the same over
-    several pictures of one fleet.
+    rows : in the order to be shown.  width : [CSS px].  end : of the hours axis [h], the same over several pictures
+    of one fleet.
     """
     narrow = width < 500
-    height = 54.0 + ROW_HEIGHT * len(clocks)
-    resize(figure, width, height)
-    with drawing_style():
-        longest_id = 11 if narrow else 17
-        left = 16.0 + 6.6 * max((len(plain(clock.unit_id, longest_id)) for clock in clocks), default=4)
-        right = 74.0 if narrow else 184.0
-        axes = axes_at(figure, left=left, top=20.0, right=right, bottom=34.0)
-        places = np.arange(len(clocks), dtype=float)
-        axes.set_xlim(0.0, longest)
-        axes.set_ylim(len(clocks) - 0.4, -0.6)
-        _bars(axes, clocks)
-        _intervals(axes, clocks, longest)
+    longest_name, longest_note = (11, 16) if narrow else (17, 38)
+    names = [plain(row.name, longest_name) for row in rows]
+    left = 16.0 + 6.6 * max((len(name) for name in names), default=4)
+    margins = Margins(left=left, top=20.0, right=74.0 if narrow else 184.0, bottom=34.0)
+    with single_axes(figure, width=width, height=54.0 + ROW_HEIGHT * len(rows), margins=margins) as axes:
+        axes.set_xlim(0.0, end)
+        axes.set_ylim(len(rows) - 0.4, -0.6)
+        _draw_bars(axes, rows)
+        _draw_intervals(axes, rows, end=end)
         axes.set_yticks([])
-        for place, clock in zip(places, clocks, strict=True):
-            over = clock.due_now
+        for position, (row, name) in enumerate(zip(rows, names, strict=True)):
+            weight = "bold" if row.due_now else "normal"
             axes.annotate(
-                plain(clock.unit_id, longest_id),
-                (0.0, place),
+                name,
+                (0.0, position),
                 xytext=(-6.0, 0.0),
                 textcoords="offset points",
                 ha="right",
                 va="center",
                 fontsize=TEXT_SIZE,
-                weight="bold" if over else "normal",
+                weight=weight,
                 annotation_clip=False,
             )
             axes.annotate(
-                plain(clock.note, 16 if narrow else 38),
-                (longest, place),
+                plain(row.note, longest_note),
+                (end, position),
                 xytext=(8.0, 0.0),
                 textcoords="offset points",
                 ha="left",
                 va="center",
                 fontsize=SMALL_TEXT + 0.5,
-                color=INK if over else SOFT,
-                weight="bold" if over else "normal",
+                color=INK if row.due_now else SOFT,
+                weight=weight,
                 annotation_clip=False,
             )
-        _dress(axes)
+        axes.spines["left"].set_color(SOFT)
+        axes.spines["bottom"].set_visible(False)
+        grid_behind(axes, "x")
+        axes.tick_params(axis="x", top=True, labeltop=True, labelbottom=True, length=0)
+        axes.set_xlabel("hours on the oil [h]")
 
 
-def axis_end(clocks: Sequence[OilClock]) -> float:
-    """The end of the hours axis [h]: past every interval and bar; longer ranges run off with an arrow."""
-    reach = [value for clock in clocks for value in (clock.hours_on_oil, clock.interval_h) if value is not None]
-    return 1.18 * max(1.0, max(reach, default=10.0))
+def axis_end(rows: Sequence[HoursRow]) -> float:
+    """The end of the hours axis [h]: past every interval and bar; longer ranges end in an arrow."""
+    hours = [value for row in rows for value in (row.hours_on_oil, row.interval_h) if value is not None]
+    return 1.18 * max(1.0, max(hours, default=10.0))
 
 
-def _bars(axes: Axes, clocks: Sequence[OilClock]) -> None:
-    """Solid for logged hours, open for estimated ones; what lies past the interval is dark and hatched."""
-    for place, clock in enumerate(clocks):
-        if clock.hours_on_oil is None:
-            axes.text(0.0, place, " hours not known", va="center", fontsize=SMALL_TEXT, color=AMBER)
+def _draw_bars(axes: Axes, rows: Sequence[HoursRow]) -> None:
+    """Solid for logged hours, open for estimated ones; the part past the interval is dark and hatched."""
+    for position, row in enumerate(rows):
+        if row.hours_on_oil is None:
+            axes.text(0.0, position, " hours not known", va="center", fontsize=SMALL_TEXT, color=AMBER)
             continue
-        within = clock.hours_on_oil if clock.interval_h is None else min(clock.hours_on_oil, clock.interval_h)
+        within = row.hours_on_oil if row.interval_h is None else min(row.hours_on_oil, row.interval_h)
         axes.barh(
-            place,
+            position,
             within,
             height=0.52,
-            color=PETROL_PALE if clock.estimated else PETROL_MID,
-            edgecolor=PETROL if clock.estimated else "none",
+            color=PETROL_PALE if row.estimated else PETROL_MID,
+            edgecolor=PETROL if row.estimated else "none",
             linewidth=0.8,
             linestyle=(0, (2, 1.5)),
         )
-        if clock.hours_on_oil > within:
+        if row.hours_on_oil > within:
             axes.barh(
-                place,
-                clock.hours_on_oil - within,
+                position,
+                row.hours_on_oil - within,
                 left=within,
                 height=0.52,
                 color=AMBER_PALE,
@@ -126,30 +126,21 @@ def _bars(axes: Axes, clocks: Sequence[OilClock]) -> None:
             )
 
 
-def _intervals(axes: Axes, clocks: Sequence[OilClock], longest: float) -> None:
-    """The range as a thin line, ending in an arrow where it leaves the picture; the interval as a tick."""
-    ranges: list[float] = []
-    rows: list[float] = []
+def _draw_intervals(axes: Axes, rows: Sequence[HoursRow], *, end: float) -> None:
+    """The range as a thin line, with an arrow where it continues beyond the picture; the interval as a tick."""
+    hours: list[float] = []
+    positions: list[float] = []
     beyond: list[int] = []
-    for place, clock in enumerate(clocks):
-        if clock.interval_low_h is None or clock.interval_high_h is None:
+    for position, row in enumerate(rows):
+        if row.interval_low_h is None or row.interval_high_h is None:
             continue
-        ranges += [min(clock.interval_low_h, longest), min(clock.interval_high_h, longest), np.nan]
-        rows += [place, place, np.nan]
-        if clock.interval_high_h > longest:
-            beyond.append(place)
-    axes.plot(ranges, rows, color=INK, linewidth=1.2, solid_capstyle="butt")
-    axes.plot([longest] * len(beyond), beyond, linestyle="none", marker=">", markersize=5, color=INK, clip_on=False)
-    known = [(place, clock.interval_h) for place, clock in enumerate(clocks) if clock.interval_h is not None]
-    ticks = np.array([[hours, hours, np.nan] for _, hours in known]).ravel()
-    spans = np.array([[place - 0.36, place + 0.36, np.nan] for place, _ in known]).ravel()
-    axes.plot(ticks, spans, color=INK, linewidth=3.0, solid_capstyle="butt")
-
-
-def _dress(axes: Axes) -> None:
-    axes.spines["left"].set_color(SOFT)
-    axes.spines["bottom"].set_visible(False)
-    axes.grid(axis="x", color=GRID)
-    axes.set_axisbelow(True)
-    axes.tick_params(axis="x", top=True, labeltop=True, labelbottom=True, length=0)
-    axes.set_xlabel("hours on the oil [h]")
+        hours += [min(row.interval_low_h, end), min(row.interval_high_h, end), np.nan]
+        positions += [position, position, np.nan]
+        if row.interval_high_h > end:
+            beyond.append(position)
+    axes.plot(hours, positions, color=INK, linewidth=1.2, solid_capstyle="butt")
+    axes.plot([end] * len(beyond), beyond, linestyle="none", marker=">", markersize=5, color=INK, clip_on=False)
+    known = [(position, row.interval_h) for position, row in enumerate(rows) if row.interval_h is not None]
+    ticks = np.array([[interval, interval, np.nan] for _, interval in known]).ravel()
+    heights = np.array([[position - 0.36, position + 0.36, np.nan] for position, _ in known]).ravel()
+    axes.plot(ticks, heights, color=INK, linewidth=3.0, solid_capstyle="butt")

@@ -1,4 +1,4 @@
-"""A matplotlib figure as SVG inside a page: small, named for screen readers, the same bytes every time."""
+"""A matplotlib figure as SVG: inside a page, small and named for screen readers; or as a file of its own."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from markupsafe import Markup, escape
 from matplotlib.figure import Figure
 
-from draincurve.reports.figures.figure_style import PALETTE, drawing_style
+from draincurve.reports.figures.figure_style import INK, PALETTE, drawing_style
 
 _HEAD = re.compile(r"<\?xml.*?\?>|<!DOCTYPE.*?>|<!--.*?-->|<metadata>.*?</metadata>", re.DOTALL)
 _STYLE_SHEET = re.compile(r"<style type=\"text/css\">.*?</style>", re.DOTALL)
@@ -24,10 +24,21 @@ _BARE_GROUP = re.compile(r"<g>\s*</g>|<defs>\s*</defs>")
 _COLOURS = {value: f"var(--{name})" for name, value in PALETTE.items()}
 _COLOUR = re.compile("|".join(_COLOURS))
 
+FONT_FAMILY = "DejaVu Sans"
+"""matplotlib's own font, which measured every label; other programs fall back to one of theirs."""
+
+_PICTURE_OPENING = re.compile(r'<svg class="picture" role="img" viewBox="0 0 ([\d.]+) ([\d.]+)"')
+_VARIABLE = re.compile(r"var\(--([a-z-]+)\)")
+_NOT_IN_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_STYLE = (
+    "<style>*{stroke-linejoin:round;stroke-linecap:butt}"
+    f"text{{font-family:'{FONT_FAMILY}',sans-serif;fill:{INK}}}</style>"
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """One picture ready for the page; `width` is the one it is drawn for [CSS px]; `description` says it in words."""
+    """One picture for the page; width : that it is drawn for [CSS px]; description : what it shows, in words."""
 
     svg: Markup
     title: str
@@ -53,6 +64,27 @@ def inline_picture(figure: Figure, prefix: str, title: str, description: str) ->
     return Picture(Markup(f"{head}{body}</svg>"), title, round(width), description)
 
 
+def standalone_svg(picture: Picture) -> str:
+    """The same drawing as an SVG file of its own: paper colours, size in CSS pixels, the font it was measured with.
+
+    Only tags are changed, so text from a log stays as it was typed, except for letters that XML does not allow: they
+    become U+FFFD. Source: W3C, XML 1.0, section 2.2. The background is transparent; the colours are meant for white.
+    """
+    svg = str(picture.svg)
+    opening = _PICTURE_OPENING.match(svg)
+    if opening is None:
+        raise ValueError("not a picture of the page")
+    width, height = opening[1], opening[2]
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" role="img" '
+        f'viewBox="0 0 {width} {height}"'
+    )
+    whole = head + svg[opening.end() :]
+    coloured = _TAG.sub(lambda tag: _VARIABLE.sub(lambda name: PALETTE[name[1]], tag[0]), whole)
+    body = coloured.index(">") + 1
+    return _NOT_IN_XML.sub("\ufffd", f"{coloured[:body]}{_STYLE}{coloured[body:]}\n")
+
+
 def _saved(figure: Figure) -> str:
     buffer = io.StringIO()
     with drawing_style():
@@ -61,13 +93,13 @@ def _saved(figure: Figure) -> str:
 
 
 def _shortened(body: str, prefix: str) -> str:
-    """The drawing without what a page does not need, with short ids of its own."""
+    """The drawing without what a page does not need; ids are short and start with the prefix."""
     body = _STYLE_SHEET.sub("", _HEAD.sub("", body))
     body = _BACKGROUND.sub("", body)
     referred = {first or second for first, second in _REFERENCE.findall(body)}
     names = {
-        old: f"{prefix}-{place}"
-        for place, old in enumerate(old for old in _IDENTITY.findall(body) if old in referred)
+        old: f"{prefix}-{index}"
+        for index, old in enumerate(old for old in _IDENTITY.findall(body) if old in referred)
     }
     body = _TAG.sub(lambda tag: _shortened_tag(tag[0], names), body)
     body = re.sub(r">\s+<", "><", body)
@@ -77,7 +109,7 @@ def _shortened(body: str, prefix: str) -> str:
 
 
 def _shortened_tag(tag: str, names: dict[str, str]) -> str:
-    """One tag; text between tags is never touched, so what a log says stays as it was typed."""
+    """One tag; text between tags is never changed, so text from a log stays as it was typed."""
     if tag.startswith("</"):
         return tag
     tag = _IDENTITY.sub(lambda found: f' id="{names[found[1]]}"' if found[1] in names else "", tag)

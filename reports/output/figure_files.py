@@ -10,8 +10,7 @@ from pathlib import Path
 import polars as pl
 
 from draincurve.reports.content.report_content import ReportContent
-from draincurve.reports.figures.standalone_svg import standalone_svg
-from draincurve.reports.figures.svg_picture import Picture
+from draincurve.reports.figures.svg_picture import Picture, standalone_svg
 from draincurve.reports.output.output_folder import swapped_in
 from draincurve.reports.print_edition.typesetting import drawn_as_png
 from draincurve.reports.tables.csv_tables import write_table

@@ -14,8 +14,7 @@ import matplotlib
 import typst
 from matplotlib.ft2font import FT2Font
 
-from draincurve.reports.figures.standalone_svg import standalone_svg
-from draincurve.reports.figures.svg_picture import Picture
+from draincurve.reports.figures.svg_picture import Picture, standalone_svg
 
 UNDRAWN = "\ufffd"
 PICTURES_TEMPLATE = "pictures.typ"

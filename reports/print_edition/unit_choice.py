@@ -7,7 +7,8 @@ from datetime import date, timedelta
 
 from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS
-from draincurve.reports.content.sections.unit_sections import DrainRow, UnitSection
+from draincurve.reports.content.sections.drain_rows import DrainRow
+from draincurve.reports.content.sections.unit_sections import UnitSection
 from draincurve.reports.content.service_rows import FASTER, SLOWER
 
 ALL_UP_TO = 40

@@ -7,7 +7,8 @@ from datetime import date
 from typing import Any
 
 from draincurve.reports.content import wording
-from draincurve.reports.content.sections.unit_sections import DrainRow, UnitSection
+from draincurve.reports.content.sections.drain_rows import DrainRow
+from draincurve.reports.content.sections.unit_sections import UnitSection
 from draincurve.reports.content.service_rows import ServiceRow
 
 

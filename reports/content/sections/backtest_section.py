@@ -94,12 +94,12 @@ def _channel(figure: Figure, channel: ChannelBacktest) -> ChannelBacktestSection
 
 
 def _picture(figure: Figure, channel: ChannelBacktest) -> Picture:
-    draw_calibration(figure, channel.bins, channel.accepted_risk)
+    draw_calibration(figure, channel.bins, accepted_risk=channel.accepted_risk)
     return inline_picture(
         figure,
         f"calibration-{channel.channel}",
-        f"{channel.channel.capitalize()}: predicted chance of past the limit, and what came",
-        "; ".join(_spoken(item) for item in channel.bins),
+        title=f"{channel.channel.capitalize()}: predicted chance of being past the limit, and what happened",
+        description="; ".join(_spoken(item) for item in channel.bins),
     )
 
 

@@ -134,23 +134,23 @@ def _doubt(diagnostics: FitDiagnostics | None) -> str:
 def _curve(figure: Figure, channel: ChannelResult, accepted_risk: float) -> Picture | None:
     if channel.ratings.height == 0:
         return None
-    draw_channel_curve(figure, channel, accepted_risk)
+    draw_channel_curve(figure, channel, accepted_risk=accepted_risk)
     title = f"Chance of {channel.channel} rated {channel.limit} or worse, by hours on the oil"
     described = (
         f"{_answer(channel, accepted_risk)} Triangles above are drains past the limit, dots below are the others. "
         "The dotted steps are the share past the limit without any model; the shaded band is the 90 % range."
     )
-    return inline_picture(figure, f"curve-{channel.channel}", title, described)
+    return inline_picture(figure, f"curve-{channel.channel}", title=title, description=described)
 
 
 def _kinds(figure: Figure, channel: ChannelResult, accepted_risk: float) -> Picture | None:
     if channel.fleet_curve is None or len(channel.curves) < 2:
         return None
     shown = channel.curves[:MOST_KINDS]
-    draw_curves_by_kind(figure, shown, channel.fleet_curve, accepted_risk)
+    draw_curves_by_kind(figure, shown, fleet=channel.fleet_curve, accepted_risk=accepted_risk)
     title = f"{channel.channel.capitalize()} by spring and oil"
     described = "; ".join(_kind_words(curve, accepted_risk) for curve in shown)
-    return inline_picture(figure, f"kinds-{channel.channel}", title, described)
+    return inline_picture(figure, f"kinds-{channel.channel}", title=title, description=described)
 
 
 def _kind_words(curve: RiskCurve, accepted_risk: float) -> str:
@@ -166,7 +166,7 @@ def _multipliers(figure: Figure, channel: ChannelResult) -> Picture | None:
     draw_multipliers(figure, shown)
     described = "; ".join(f"{item.term} {item.level}: {_multiplier_words(item)}" for item in shown)
     title = f"{channel.channel.capitalize()}: hours multipliers"
-    return inline_picture(figure, f"multipliers-{channel.channel}", title, described)
+    return inline_picture(figure, f"multipliers-{channel.channel}", title=title, description=described)
 
 
 def _multiplier_words(item: Multiplier) -> str:
@@ -189,4 +189,4 @@ def _movement(figure: Figure, channel: ChannelResult) -> Picture | None:
     draw_prior_movement(figure, movements)
     described = "; ".join(f"{item.parameter}: {item.ratio:.2f}" for item in movements)
     title = f"{channel.channel.capitalize()}: how far the log moved each parameter from its prior"
-    return inline_picture(figure, f"movement-{channel.channel}", title, described)
+    return inline_picture(figure, f"movement-{channel.channel}", title=title, description=described)

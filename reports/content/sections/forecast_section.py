@@ -96,4 +96,4 @@ def _picture(figure: Figure, weeks: list[tuple[date, dict[str, Any]]], as_of: da
         f"Services expected in each of {len(bars)} weeks with their 80 % range; most, {most.expected:.1f} "
         f"({most.low:.0f} to {most.high:.0f}), in the week of {most.begins}."
     )
-    return inline_picture(figure, "forecast", "Services by week", described)
+    return inline_picture(figure, "forecast", title="Services by week", description=described)

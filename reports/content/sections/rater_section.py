@@ -11,7 +11,7 @@ from draincurve.pipeline.judging.channel_trust import ChannelTrust
 from draincurve.pipeline.judging.rater_agreement import RaterAgreement
 from draincurve.pipeline.judging.raters import HARSHER, LENIENT, RaterFinding, RaterResult
 from draincurve.reports.content import wording
-from draincurve.reports.figures.rater_figure import RaterLine, draw_raters
+from draincurve.reports.figures.rater_figure import RaterShiftRow, draw_raters
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 
 MOST_DRAWN = 20
@@ -86,7 +86,7 @@ def _notes(result: RaterResult) -> list[str]:
 
 def _picture(figure: Figure, results: Sequence[RaterResult]) -> Picture | None:
     lines = [
-        RaterLine(result.channel, item.shift.rater, *item.shift.levels, item.verdict in (HARSHER, LENIENT))
+        RaterShiftRow(result.channel, item.shift.rater, *item.shift.levels, item.verdict in (HARSHER, LENIENT))
         for result in results
         for item in result.findings
         if item.shift.levels is not None
@@ -95,7 +95,7 @@ def _picture(figure: Figure, results: Sequence[RaterResult]) -> Picture | None:
         return None
     draw_raters(figure, lines)
     described = "; ".join(f"{line.channel}, {line.name}: {_signed(line.levels)} levels" for line in lines)
-    return inline_picture(figure, "raters", "Raters against each other", described)
+    return inline_picture(figure, "raters", title="Raters compared", description=described)
 
 
 def _row(channel: str, item: RaterFinding) -> RaterRow:

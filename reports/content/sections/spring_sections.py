@@ -63,12 +63,12 @@ def _picture(figure: Figure, comparison: SpringComparison) -> Picture | None:
     if not comparison.pairs:
         return None
     shown = comparison.pairs[:MOST_PAIRS]
-    draw_spring_effects(figure, shown, PRACTICAL)
+    draw_spring_effects(figure, shown, practical=PRACTICAL)
     described = "; ".join(
         f"{pair.spring_type} against {pair.compared_with}: {_multiplier(pair)}, {pair.verdict}" for pair in shown
     )
     title = f"{comparison.channel.capitalize()}: springs against each other"
-    return inline_picture(figure, f"springs-{comparison.channel}", title, described)
+    return inline_picture(figure, f"springs-{comparison.channel}", title=title, description=described)
 
 
 def _row(pair: SpringPair) -> SpringRow:

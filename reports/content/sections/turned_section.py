@@ -11,8 +11,8 @@ from matplotlib.figure import Figure
 from draincurve.pipeline.judging.channel_trust import ChannelTrust
 from draincurve.pipeline.judging.turned import TurnedUnits
 from draincurve.reports.content import wording
+from draincurve.reports.figures.cusum_figure import CusumPath, draw_cusum
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
-from draincurve.reports.figures.turned_figure import WatchPath, draw_turned
 
 MOST_NAMED = 8
 
@@ -70,14 +70,14 @@ def _picture(figure: Figure, found: TurnedUnits) -> Picture | None:
     if not named or found.threshold is None:
         return None
     others = [key for key in found.unit_keys if key not in named]
-    paths = [WatchPath(key, *found.path(key), key in named) for key in (*named, *others)]
-    draw_turned(figure, paths, found.threshold.value)
+    paths = [CusumPath(key, *found.path(key), key in named) for key in (*named, *others)]
+    draw_cusum(figure, paths, threshold=found.threshold.value)
     title = f"{found.channel.capitalize()}: units that turned"
     described = (
         f"Sums of how much dirtier each drain was than the unit's own drains before it led to expect. Over the "
         f"threshold: {wording.listed(named)}."
     )
-    return inline_picture(figure, f"turned-{found.channel}", title, described)
+    return inline_picture(figure, f"turned-{found.channel}", title=title, description=described)
 
 
 def _sentences(watched: Sequence[TurnedUnits]) -> list[str]:

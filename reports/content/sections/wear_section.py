@@ -15,7 +15,7 @@ from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.judging.fleet_limits import FleetLimit
 from draincurve.reports.content import wording
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
-from draincurve.reports.figures.wear_figure import DrawnLine, WearPlot, described, draw_wear
+from draincurve.reports.figures.wear_figure import UnitLine, WearPlot, draw_wear
 
 MOST_ROWS = 12
 MOST_NAMED = 3
@@ -240,11 +240,11 @@ def _asides(channel: WearChannel) -> list[str]:
     return said
 
 
-def _picture(figure: Figure, channel: WearChannel, shown: list[UnitWear], place: int) -> Picture | None:
+def _picture(figure: Figure, channel: WearChannel, units: list[UnitWear], place: int) -> Picture | None:
     known = channel.readings.drop_nulls(["clock_h", "value"])
     if not known.height:
         return None
-    named = [unit.unit_key for unit in shown if unit.unit_key in channel.unit_lines][:MOST_NAMED]
+    named = [unit.unit_key for unit in units if unit.unit_key in channel.unit_lines][:MOST_NAMED]
     named = named if channel.limit is not None else []
     others = [key for key in channel.unit_lines if key not in named]
     line = channel.fleet_line
@@ -252,17 +252,20 @@ def _picture(figure: Figure, channel: WearChannel, shown: list[UnitWear], place:
         readings=_dots(known.filter("now")),
         earlier=_dots(known.filter(~pl.col("now"))),
         band=None if line is None else (line.hours, line.low, line.middle, line.high),
-        lines=tuple(DrawnLine(key, *channel.unit_lines[key], key in named) for key in (*others, *named)),
+        lines=tuple(UnitLine(key, *channel.unit_lines[key], key in named) for key in (*others, *named)),
         limits=_levels(channel.limit),
         looks=()
         if channel.looks is None
         else tuple((sign * at, f"{sign * at:+g} %") for at in channel.looks for sign in (-1, 1)),
         farthest=channel.farthest_h,
-        across=f"hours on the {channel.clock} [h]",
-        upward=f"{channel.title} [{channel.unit}]" if channel.unit else channel.title,
+        x_label=f"hours on the {channel.clock} [h]",
+        y_label=f"{channel.title} [{channel.unit}]" if channel.unit else channel.title,
     )
     draw_wear(figure, plot)
-    return inline_picture(figure, f"wear-{place}", channel.title, described(channel.title, named))
+    shown = "each reading, the fleet's line with the range of single readings, and the limit"
+    nearest = f" Nearest to the limit: {', '.join(named)}." if named else ""
+    description = f"{channel.title} over hours: {shown}.{nearest}"
+    return inline_picture(figure, f"wear-{place}", title=channel.title, description=description)
 
 
 def _dots(rows: pl.DataFrame) -> tuple[np.ndarray, np.ndarray]:

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from draincurve.pipeline.judging.evidence import ChannelResult, Multiplier, PriorMovement
 from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.reports.figures.channel_curve_figure import draw_channel_curve, draw_curves_by_kind, risk_hours
-from draincurve.reports.figures.hours_left_figure import OilClock, axis_end, draw_hours_left
+from draincurve.reports.figures.hours_left_figure import HoursRow, axis_end, draw_hours_left
 from draincurve.reports.figures.multiplier_figure import draw_multipliers
 from draincurve.reports.figures.prior_movement_figure import draw_prior_movement
 from draincurve.reports.figures.svg_picture import inline_picture
@@ -21,7 +21,7 @@ from draincurve.reports.figures.unit_history_figure import RatedDrain, UnitHisto
 
 
 def svg(figure: Figure) -> str:
-    return str(inline_picture(figure, "p", "t", "d").svg)
+    return str(inline_picture(figure, "p", title="t", description="d").svg)
 
 
 def curve(scale: float = 1.0) -> RiskCurve:
@@ -36,20 +36,20 @@ def test_risk_hours_interpolates_and_never_goes_beyond_the_curve() -> None:
 
 
 def test_hours_left_marks_what_is_over_unknown_and_open() -> None:
-    clocks = [
-        OilClock("over", 12.0, False, 10.0, 8.0, 14.0, True, "2.0 h over"),
-        OilClock("unknown", None, True, 10.0, 8.0, 14.0, False, "treat as due"),
-        OilClock("open", 2.0, True, 10.0, 8.0, 900.0, False, "8.0 h left"),
-        OilClock("bare", 2.0, False, None, None, None, False, "no interval"),
+    rows = [
+        HoursRow("over", 12.0, False, 10.0, 8.0, 14.0, True, "2.0 h over"),
+        HoursRow("unknown", None, True, 10.0, 8.0, 14.0, False, "treat as due"),
+        HoursRow("open", 2.0, True, 10.0, 8.0, 900.0, False, "8.0 h left"),
+        HoursRow("bare", 2.0, False, None, None, None, False, "no interval"),
     ]
     figure = Figure()
     for width in (760.0, 370.0):
-        draw_hours_left(figure, clocks, width, axis_end(clocks))
+        draw_hours_left(figure, rows, width=width, end=axis_end(rows))
         drawn = svg(figure)
-        assert all(f">{clock.unit_id}</text>" in drawn for clock in clocks)
+        assert all(f">{row.name}</text>" in drawn for row in rows)
         assert "hours not known" in drawn
         assert "var(--amber-pale)" in drawn
-    assert axis_end(clocks) == pytest.approx(1.18 * 12.0)
+    assert axis_end(rows) == pytest.approx(1.18 * 12.0)
     assert axis_end([]) > 0.0
 
 
@@ -57,7 +57,7 @@ def test_hours_left_marks_what_is_over_unknown_and_open() -> None:
 def test_channel_curve_draws_marks_or_counts(drains: int) -> None:
     channel = build_plan_result(FleetShape(drains=drains)).channels[0]
     figure = Figure()
-    draw_channel_curve(figure, channel, 0.1)
+    draw_channel_curve(figure, channel, accepted_risk=0.1)
     drawn = svg(figure)
     assert ("one mark a drain" in drawn) == (drains <= 400)
     assert ("height: number of drains" in drawn) == (drains > 400)
@@ -68,16 +68,16 @@ def test_channel_curve_draws_marks_or_counts(drains: int) -> None:
 def test_channel_curve_without_a_fit_or_a_drain_past_the_limit() -> None:
     ratings = pl.DataFrame({"oil_hours": [5.0, 9.0], "past_limit": [0, None]})
     figure = Figure()
-    draw_channel_curve(figure, ChannelResult("colour", 4, "why", ratings), 0.1)
+    draw_channel_curve(figure, ChannelResult("colour", 4, "why", ratings), accepted_risk=0.1)
     assert "past the limit: 0" in svg(figure)
 
 
 def test_curves_by_kind_draw_one_panel_each() -> None:
     figure = Figure()
-    curves = [dataclasses.replace(curve(), spring_type=f"spring {place}") for place in range(5)]
-    draw_curves_by_kind(figure, curves, curve(), 0.1)
+    curves = [dataclasses.replace(curve(), spring_type=f"spring {index}") for index in range(5)]
+    draw_curves_by_kind(figure, curves, fleet=curve(), accepted_risk=0.1)
     drawn = svg(figure)
-    assert all(f"spring {place} · o" in drawn for place in range(5))
+    assert all(f"spring {index} · o" in drawn for index in range(5))
 
 
 def test_multipliers_name_their_levels_and_stay_on_the_axis() -> None:
@@ -94,7 +94,7 @@ def test_multipliers_name_their_levels_and_stay_on_the_axis() -> None:
 
 def test_prior_movement_says_where_the_log_cannot_tell() -> None:
     figure = Figure()
-    draw_prior_movement(figure, [PriorMovement("slope", "", 1.0, 0.95), PriorMovement("spread", "", 1.0, 0.3)])
+    draw_prior_movement(figure, [PriorMovement("slope", "", 1.0, 0.95), PriorMovement("sd of units", "", 1.0, 0.3)])
     assert svg(figure).count("cannot tell") == 1
 
 
@@ -104,9 +104,9 @@ def test_unit_history_draws_every_channel_and_ranges() -> None:
         UnitHistory("debris", 4, (RatedDrain(5.0, 1, 1),)),
     ]
     figure = Figure()
-    draw_unit_history(figure, histories, None, None)
+    draw_unit_history(figure, histories, interval_h=None, interval_range_h=None)
     assert "interval" not in svg(figure)
-    draw_unit_history(figure, histories, 8.0, (6.0, 500.0))
+    draw_unit_history(figure, histories, interval_h=8.0, interval_range_h=(6.0, 500.0))
     drawn = svg(figure)
     assert "interval 8 h" in drawn
     assert drawn.count("latest") == 2

@@ -9,21 +9,20 @@ import pytest
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
-from draincurve.reports.figures.figure_style import PETROL, axes_at, drawing_style, plain, resize
-from draincurve.reports.figures.standalone_svg import standalone_svg
-from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.reports.figures.figure_style import PETROL, Margins, axes_at, drawing_style, plain, resize
+from draincurve.reports.figures.svg_picture import Picture, inline_picture, standalone_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 def picture(text: str) -> Picture:
     figure = Figure()
-    resize(figure, 200.0, 120.0)
+    resize(figure, width=200.0, height=120.0)
     with drawing_style():
-        axes = axes_at(figure, 20.0, 10.0, 10.0, 20.0)
+        axes = axes_at(figure, Margins(20.0, 10.0, 10.0, 20.0))
         axes.plot([0.0, 1.0], [0.0, 1.0], "o", color=PETROL)
         axes.text(0.5, 0.5, plain(text))
-    return inline_picture(figure, "one", f"About {text}", f"What {text} shows")
+    return inline_picture(figure, "one", title=f"About {text}", description=f"What {text} shows")
 
 
 def test_it_needs_no_page_around_it() -> None:

@@ -9,19 +9,19 @@ import matplotlib
 import pytest
 from matplotlib.figure import Figure
 
-from draincurve.reports.figures.figure_style import PALETTE, PETROL, axes_at, drawing_style, plain, resize
+from draincurve.reports.figures.figure_style import PALETTE, PETROL, Margins, axes_at, drawing_style, plain, resize
 from draincurve.reports.figures.svg_picture import inline_picture
 
 
 def picture(text: str, prefix: str = "one") -> str:
     figure = Figure()
-    resize(figure, 200.0, 120.0)
+    resize(figure, width=200.0, height=120.0)
     with drawing_style():
-        axes = axes_at(figure, 20.0, 10.0, 10.0, 20.0)
+        axes = axes_at(figure, Margins(20.0, 10.0, 10.0, 20.0))
         axes.plot([0.0, 1.0], [0.0, 1.0], "o", color=PETROL)
         axes.bar([0.5], [0.5], hatch="//", color="none", edgecolor=PETROL)
         axes.text(0.5, 0.5, plain(text))
-    return str(inline_picture(figure, prefix, "A title", "What it shows").svg)
+    return str(inline_picture(figure, prefix, title="A title", description="What it shows").svg)
 
 
 @pytest.mark.parametrize("text", ["<b>&amp;", "$x_1$", '"--><!--', "#1f6274 1.23456789", "😀 مرحبا", "a\nb\x00c"])
@@ -53,7 +53,7 @@ def test_same_bytes_and_no_setting_left_behind() -> None:
     assert dict(matplotlib.rcParams) == before
 
 
-def test_every_colour_of_the_palette_stands_in_the_style_sheet() -> None:
+def test_every_colour_of_the_palette_is_in_the_style_sheet() -> None:
     from importlib.resources import files
 
     style = files("draincurve.reports.page").joinpath("style.css").read_text(encoding="utf-8")

@@ -166,7 +166,7 @@ def test_raters_are_named_with_levels_hours_drift_and_agreement():
     assert [row.kappa for row in section.agreements] == ["0.71 (0.52 to 0.90)", "cannot tell yet"]
     page = rendered("_raters.html", raters=section)
     assert "<b>F&02" not in page
-    assert "Raters against each other" in page
+    assert "Raters compared" in page
     assert "held against each other only where they rated the same units" in page
 
 
