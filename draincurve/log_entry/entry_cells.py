@@ -10,9 +10,8 @@ import polars as pl
 from draincurve.log_entry.drain_entry import DrainEntry, EntryRules
 from draincurve.pipeline.reading.cleaning.date_cells import Order, read_dates
 from draincurve.pipeline.reading.cleaning.headers import HeadedTable, headed
-from draincurve.pipeline.reading.cleaning.names import NAMES
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
-from draincurve.pipeline.reading.cleaning.spellings import settled_spellings, spelling_key
+from draincurve.pipeline.reading.cleaning.spellings import NAMES, settled_spellings, spelling_key
 from draincurve.pipeline.reading.cleaning.typed_table import NUMERIC, declared_order, file_marks
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, unit_factor
 from draincurve.pipeline.reading.cleaning.word_cells import read_text

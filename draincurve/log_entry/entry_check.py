@@ -10,8 +10,7 @@ from typing import Any
 import polars as pl
 
 from draincurve.log_entry.drain_entry import DrainEntry, EntryError, EntryRules
-from draincurve.pipeline.reading.cleaning.names import NAMES
-from draincurve.pipeline.reading.cleaning.spellings import spelling_key
+from draincurve.pipeline.reading.cleaning.spellings import NAMES, spelling_key
 from draincurve.pipeline.reading.cleaning.typed_table import typed_table
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
 from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log

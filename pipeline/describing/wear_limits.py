@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from draincurve.pipeline.reading.cleaning.measured_units import measured_factor, own_unit
+from draincurve.pipeline.reading.cleaning.units_of_measurement import measurement_factor, normalised_unit
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.quantities import (
     CODE_SIZES_UM,
@@ -116,7 +116,7 @@ def _from_new(quantity: Quantity, limit: TypedLimit, source: str) -> WearLimit:
 
 
 def _of_known(name: str, quantity: Quantity, limit: TypedLimit, source: str) -> WearLimit:
-    found = measured_factor(limit.unit, quantity) if limit.unit else None
+    found = measurement_factor(limit.unit, quantity) if limit.unit else None
     if found is not None and found.factor is None:
         raise SettingsError(f"{name} = {limit.text!r}: {found.reason}")
     factor = 1.0 if found is None or found.factor is None else found.factor
@@ -128,7 +128,7 @@ def _of_unknown(name: str, limit: TypedLimit, source: str) -> WearLimit:
     if limit.from_new:
         raise SettingsError(f"{name} = {limit.text!r}: a change from new needs a quantity that is known here")
     low, high = _sides(name, limit, "either", 1.0)
-    return WearLimit(low, high, own_unit(limit.unit), source, limit.text)
+    return WearLimit(low, high, normalised_unit(limit.unit), source, limit.text)
 
 
 def _sides(name: str, limit: TypedLimit, worse: str, factor: float) -> tuple[float | None, float | None]:

@@ -10,7 +10,7 @@ import polars as pl
 
 from draincurve.pipeline.describing.particle_code import decode
 from draincurve.pipeline.describing.wear_limits import Basis, LimitKey, WearLimit
-from draincurve.pipeline.reading.cleaning.measured_units import own_unit
+from draincurve.pipeline.reading.cleaning.units_of_measurement import normalised_unit
 from draincurve.pipeline.reading.validating.part_clocks import reset_days
 from draincurve.schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, Worse, squashed_name
 
@@ -234,7 +234,7 @@ def _of_unknown(single: pl.DataFrame, key: LimitKey, limit: WearLimit) -> pl.Dat
         return single.clear()
     names = [name for name in single["quantity"].unique() if squashed_name(name) == key.quantity]
     rows = single.filter(pl.col("quantity").is_in(names))
-    fits = pl.Series([own_unit(unit or "") == limit.unit for unit in rows["unit"]], dtype=pl.Boolean)
+    fits = pl.Series([normalised_unit(unit or "") == limit.unit for unit in rows["unit"]], dtype=pl.Boolean)
     return rows.filter(fits)
 
 

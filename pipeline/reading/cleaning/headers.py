@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.findings import about_file, together
 from draincurve.pipeline.reading.cleaning.header_synonyms import NAMES, squashed
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, fits, is_unit
+from draincurve.pipeline.reading.cleaning.working_table import about_file, together
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
 from draincurve.schemas.columns import TABLES, Column, column_of
 from draincurve.schemas.errors import SourceError

@@ -7,10 +7,9 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.findings import SCHEMA, found, together
 from draincurve.pipeline.reading.cleaning.headers import match_header
 from draincurve.pipeline.reading.cleaning.typed_table import typed_table
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.pipeline.reading.cleaning.working_table import SCHEMA, WorkingTable, found, together
 from draincurve.pipeline.reading.sources.source_table import NO_TEXT, SourceTable
 from draincurve.schemas.settings import Settings
 

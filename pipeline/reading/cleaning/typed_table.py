@@ -9,7 +9,6 @@ import polars as pl
 
 from draincurve.pipeline.reading.cleaning.date_cells import ORDERS, Order, read_dates
 from draincurve.pipeline.reading.cleaning.distinct_texts import DistinctTexts, distinct_texts
-from draincurve.pipeline.reading.cleaning.findings import Verdict, about_file, found, together
 from draincurve.pipeline.reading.cleaning.headers import HeadedTable, headed
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
 from draincurve.pipeline.reading.cleaning.quantity_cells import read_quantities
@@ -17,7 +16,7 @@ from draincurve.pipeline.reading.cleaning.rating_cells import read_ratings
 from draincurve.pipeline.reading.cleaning.readings import read_readings
 from draincurve.pipeline.reading.cleaning.units_of_measurement import squashed_unit
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_text, read_yes_no
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.pipeline.reading.cleaning.working_table import Verdict, WorkingTable, about_file, found, together
 from draincurve.pipeline.reading.sources.source_table import FAULT, SourceTable
 from draincurve.schemas.columns import TABLES, Column
 from draincurve.schemas.settings import Settings

@@ -6,8 +6,7 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.findings import about_file, found
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, about_file, found
 
 
 def with_unit_keys(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable]:

@@ -1,4 +1,4 @@
-"""Units that shops write, each with its pint unit; pint gives the factor and the check of dimension."""
+"""Units as shops and laboratories write them; pint gives the factors and checks the dimensions."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ from functools import cache
 import pint
 
 from draincurve.schemas.columns import Kind
+from draincurve.schemas.quantities import Quantity, UnitKind
 
 _REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry(on_redefinition="raise")
 
-_PINT_UNITS: dict[str, str] = {
+_UNITS: dict[str, str] = {
     "hour": "h, hr, hrs, hour, hours, std, stunden",
     "minute": "min, mins, minute, minutes, m, mn, '",
     "second": "s, sec, secs, second, seconds",
@@ -39,9 +40,37 @@ _PINT_UNITS: dict[str, str] = {
     "bar": "bar",
     "psi": "psi",
 }
-"""pint unit: the words for it, squashed. `oz` is the US fluid ounce, because it is asked for volumes only."""
+"""Units in cells and headers: the words for each unit of pint, without spaces and dots. `oz` is the US fluid ounce,
+since only volumes are written in ounces."""
 
-WORDS: dict[str, str] = {word.strip(): unit for unit, words in _PINT_UNITS.items() for word in words.split(", ")}
+_MEASUREMENT_UNITS: dict[str, str] = {
+    "milligram / kilogram": "mg/kg, ppm, mgkg, ug/g, µg/g, μg/g, mg/kg., ppmw, wtppm, ppmm",
+    "percent": "%, pct, percent, per cent, % m/m, wt%, mass%, %wt, m%",
+    "micrometer": "um, µm, μm, micron, microns, micrometre, micrometres, micrometer",
+    "thou": "thou, mil, mils",
+    "milliliter / hour": "ml/h, ml/hr, ml per hour, ml per h, cc/h, cc/hr, ccm/h, mlh",
+    "milliliter / minute": "ml/min, cc/min",
+    "milliliter / day": "ml/day, ml/d, cc/day",
+    "liter / hour": "l/h, l/hr",
+    "1 / milliliter": "1/ml, /ml, per ml, particles/ml, counts/ml, p/ml, count/ml, particlesperml, perml",
+    "1 / (100 * milliliter)": "1/100ml, /100ml, per 100 ml, particles/100ml, counts/100ml",
+    "meter ** 2 / second": "m2/s, m²/s",
+    "centipoise": "cp, mpas, mpa·s, mpa.s",
+}
+"""Further units, in measurements only."""
+
+
+def squashed_unit(word: str) -> str:
+    """A unit as the tables of words have it: lower case, without spaces and dots."""
+    return re.sub(r"[\s.\u00a0]+", "", word).casefold()
+
+
+def _by_word(units: dict[str, str]) -> dict[str, str]:
+    return {squashed_unit(word): unit for unit, words in units.items() for word in words.split(", ")}
+
+
+UNIT_OF_WORD = _by_word(_UNITS)
+_MEASUREMENT_UNIT_OF_WORD = UNIT_OF_WORD | _by_word(_MEASUREMENT_UNITS)
 
 TARGETS: dict[Kind, str] = {
     "run hours": "hour",
@@ -50,54 +79,59 @@ TARGETS: dict[Kind, str] = {
     "oil age": "day",
     "viscosity": "millimeter ** 2 / second",
 }
-"""Kinds of column that carry a unit, with the unit after cleaning."""
+"""Kinds of column that have a unit, with the unit after cleaning."""
 
-_NAMES: dict[Kind, tuple[str, str]] = {
+_KIND_WORDS: dict[Kind, tuple[str, str]] = {
     "run hours": ("hours run", "h or min"),
     "standing time": ("a time", "min, h, day or week"),
     "volume": ("a volume", "ml, cc, cl, l or fl oz"),
     "oil age": ("a length of time", "days, weeks or months"),
     "viscosity": ("a kinematic viscosity", "mm2/s"),
 }
+_QUANTITY_TARGETS: dict[UnitKind, str] = {
+    "volume": "milliliter",
+    "length": "millimeter",
+    "leak rate": "milliliter / hour",
+    "viscosity": "millimeter ** 2 / second",
+    "mass share": "milligram / kilogram",
+    "particle count": "1 / milliliter",
+}
+_QUANTITY_CHOICES: dict[UnitKind, str] = {
+    "volume": "ml, cc, cl or l",
+    "length": "mm, um or in",
+    "leak rate": "ml/h",
+    "viscosity": "mm2/s or cSt",
+    "mass share": "mg/kg, ppm or %",
+    "particle count": "1/ml or 1/100ml",
+    "number": "no unit",
+}
+_NO_UNIT = ("", "-", "class", "code", "iso", "iso4406", "colour", "color", "d1500", "astm", "number", "no", "1")
+"""What laboratories write as the unit of a plain number."""
 _CALENDAR = ("day", "week", "month", "year")
 
 
 @dataclass(frozen=True, slots=True)
 class UnitFactor:
-    """What one of a unit is in the unit after cleaning, or the reason why it does not fit."""
+    """How many of the unit after cleaning make one of a unit, or the reason why it does not fit."""
 
     factor: float | None
     reason: str | None = None
-
-
-def squashed_unit(word: str) -> str:
-    """A unit without case, spaces and dots, as the table of words has it."""
-    return re.sub(r"[\s.\u00a0]+", "", word).casefold()
 
 
 @cache
 def unit_factor(word: str, kind: Kind) -> UnitFactor:
     """Factor from a unit as typed to the unit of that kind of column.
 
-    Calendar units do not measure hours run: a unit that was in use for two days did not run 48 hours.
+    Calendar units do not measure hours run: a fork that was ridden on two days did not run 48 hours.
     """
-    name, possible = _NAMES[kind]
-    unit = WORDS.get(squashed_unit(word))
+    name, possible = _KIND_WORDS[kind]
+    unit = UNIT_OF_WORD.get(squashed_unit(word))
     if unit is None:
         return UnitFactor(None, f"unit '{word.strip()}' is not known for {name}: write {possible}")
     if kind == "run hours" and unit in _CALENDAR:
         return UnitFactor(None, f"'{word.strip()}' does not say {name}: write {possible}")
-    factor = converted(unit, TARGETS[kind])
+    factor = _factor(unit, TARGETS[kind])
     return UnitFactor(factor, None if factor is not None else f"'{word.strip()}' is not {name}: write {possible}")
-
-
-def converted(unit: str, target: str) -> float | None:
-    """What one of a unit is in another, both in pint's words; None where they measure different things."""
-    try:
-        one = 1.0 * _REGISTRY.parse_expression(unit)
-        return float(one.to(_REGISTRY.parse_units(target)).magnitude)
-    except pint.DimensionalityError:
-        return None
 
 
 def fits(word: str, kind: Kind) -> bool:
@@ -106,5 +140,40 @@ def fits(word: str, kind: Kind) -> bool:
 
 
 def is_unit(word: str) -> bool:
-    """Whether a word is any unit at all."""
-    return squashed_unit(word) in WORDS
+    """Whether a word is a unit of any kind of column."""
+    return squashed_unit(word) in UNIT_OF_WORD
+
+
+@cache
+def measurement_factor(word: str, quantity: Quantity) -> UnitFactor:
+    """Factor from a unit as typed to the unit of a measured quantity.
+
+    No offset is needed, since no quantity is a temperature. ppm and % are by mass, as laboratories report them.
+    """
+    possible = _QUANTITY_CHOICES[quantity.unit_kind]
+    word_key = squashed_unit(word)
+    if quantity.unit_kind == "number":
+        if word_key in _NO_UNIT:
+            return UnitFactor(1.0)
+        return UnitFactor(None, f"'{word.strip()}' is no unit for {quantity.title}: write {possible}")
+    unit = _MEASUREMENT_UNIT_OF_WORD.get(word_key)
+    if unit is None:
+        return UnitFactor(None, f"unit '{word.strip()}' is not known for {quantity.title}: write {possible}")
+    factor = _factor(unit, _QUANTITY_TARGETS[quantity.unit_kind])
+    if factor is None:
+        return UnitFactor(None, f"'{word.strip()}' does not measure {quantity.title}: write {possible}")
+    return UnitFactor(factor)
+
+
+def normalised_unit(word: str) -> str:
+    """A unit of an unknown quantity in one spelling, so that equal units compare equal."""
+    return _MEASUREMENT_UNIT_OF_WORD.get(squashed_unit(word), squashed_unit(word))
+
+
+def _factor(unit: str, target: str) -> float | None:
+    """How many of the target make one of a unit, both in pint's words; None where the dimensions differ."""
+    try:
+        one = 1.0 * _REGISTRY.parse_expression(unit)
+        return float(one.to(_REGISTRY.parse_units(target)).magnitude)
+    except pint.DimensionalityError:
+        return None

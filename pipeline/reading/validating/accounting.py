@@ -8,8 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.findings import together
-from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable
+from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, together
 from draincurve.pipeline.reading.sources.source_table import LINE, SURPLUS, SourceTable
 from draincurve.pipeline.reading.validating.questions import SIGNS
 from draincurve.schemas.errors import ContractError

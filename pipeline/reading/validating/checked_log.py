@@ -9,7 +9,7 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.names import with_one_spelling
+from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
 from draincurve.pipeline.reading.cleaning.typed_source import typed_source
 from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable

@@ -8,8 +8,7 @@ import pandera.polars as pa
 import polars as pl
 from pandera.config import get_config_context
 
-from draincurve.pipeline.reading.cleaning.findings import found, together
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, found, together
 from draincurve.schemas.bookings import Bookings
 from draincurve.schemas.columns import EARLIEST_YEAR, LONGEST_UNIT_ID, SERVICE_KINDS, TABLES, Column
 from draincurve.schemas.drains import MOST_RETURNED, Drains

@@ -6,8 +6,7 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.findings import found
-from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_words
+from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, found, line_words
 from draincurve.schemas.columns import EARLIEST_YEAR, column_of
 
 OFF_METER_HOURS, OFF_METER_SHARE = 1.0, 0.10

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.findings import about_file, found
-from draincurve.pipeline.reading.cleaning.measured_units import measured_factor, own_unit
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.pipeline.reading.cleaning.units_of_measurement import measurement_factor, normalised_unit
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, about_file, found
 from draincurve.schemas.quantities import ISO_CODE, QUANTITY_OF, Quantity, known_quantity, squashed_name
 
 _CELLS = ("quantity", "unit", "reading_unit", "reading_code", "reading_bound")
@@ -85,7 +84,7 @@ def _read(cells: dict[str, object], spelt: dict[str, str], usual: dict[str, str]
         return _unknown(typed, spelt, beside, inside)
     quantity = QUANTITY_OF[name]
     stated = [unit for unit in (inside, beside, _named_unit(typed)) if unit]
-    factors = [measured_factor(unit, quantity) for unit in stated]
+    factors = [measurement_factor(unit, quantity) for unit in stated]
     for unit, factor in zip(stated, factors, strict=True):
         if factor.factor is None:
             column = "unit" if unit == beside else "value" if unit == inside else "quantity"
@@ -112,7 +111,7 @@ def _code(typed: str, name: str | None, code: object) -> _Meaning:
 
 def _unknown(typed: str, spelt: dict[str, str], beside: str, inside: str) -> _Meaning:
     """A quantity that the catalogue has not: kept as it is."""
-    if beside and inside and own_unit(beside) != own_unit(inside):
+    if beside and inside and normalised_unit(beside) != normalised_unit(inside):
         return _Meaning(typed, beside, column="unit", reason=f"says {inside} and {beside}: one unit is wrong")
     name = spelt[squashed_name(typed)]
     return _Meaning(name, inside or beside or "", note=f"'{name}' is no quantity that is known here: kept as it is")
@@ -123,7 +122,7 @@ def _assumed(quantity: Quantity, usual: dict[str, str]) -> tuple[float, str | No
     if quantity.unit_kind == "number":
         return 1.0, None
     unit = usual.get(quantity.name, quantity.unit)
-    factor = measured_factor(unit, quantity).factor or 1.0
+    factor = measurement_factor(unit, quantity).factor or 1.0
     return factor, f"{quantity.title} without a unit is read as {unit}"
 
 

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.findings import found
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, found
 from draincurve.schemas.quantities import ISO_CODE, QUANTITY_OF
 
 OIL_QUANTITIES = (*(name for name, quantity in QUANTITY_OF.items() if quantity.clock == "oil"), ISO_CODE)

@@ -6,8 +6,7 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.findings import about_file, found
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, line_words
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, about_file, found, line_words
 from draincurve.schemas.columns import TABLES
 
 USUAL_FACTOR = 2.5

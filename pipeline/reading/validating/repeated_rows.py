@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.findings import found
-from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_words
+from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, found, line_words
 
 
 def without_duplicates(

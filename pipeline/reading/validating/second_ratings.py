@@ -10,8 +10,7 @@ from dataclasses import replace
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.findings import found
-from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_words
+from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, found, line_words
 
 CHANNELS = ("colour", "debris")
 MAY_DIFFER = ("rated_by", "note", *(f"{channel}_{end}" for channel in CHANNELS for end in ("low", "high")))

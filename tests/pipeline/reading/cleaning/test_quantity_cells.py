@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks
 from draincurve.pipeline.reading.cleaning.quantity_cells import read_quantities
-from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, WORDS, unit_factor
+from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, UNIT_OF_WORD, unit_factor
 from draincurve.schemas.columns import Kind
 
 
@@ -101,7 +101,7 @@ def test_the_headers_unit_counts_where_the_cell_has_none() -> None:
 
 
 def test_every_word_has_a_pint_unit_and_fits_something_or_nothing() -> None:
-    for word in WORDS:
+    for word in UNIT_OF_WORD:
         verdicts = [unit_factor(word, kind) for kind in TARGETS]
         assert all((verdict.factor is None) == (verdict.reason is not None) for verdict in verdicts)
         assert all(verdict.factor is None or verdict.factor > 0 for verdict in verdicts)

@@ -3,9 +3,9 @@
 import polars as pl
 import pytest
 
-from draincurve.pipeline.reading.cleaning.measured_units import measured_factor, own_unit
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks
 from draincurve.pipeline.reading.cleaning.readings import read_readings
+from draincurve.pipeline.reading.cleaning.units_of_measurement import measurement_factor, normalised_unit
 from draincurve.schemas.quantities import QUANTITY_OF
 
 
@@ -56,7 +56,7 @@ def test_cells_that_are_no_reading(cell, wording):
 )
 def test_factors(unit, quantity, factor):
     """Exact by definition: 1 inch = 25.4 mm, 1 US fluid ounce = 29.5735295625 ml (NIST Handbook 44, appendix C)."""
-    found = measured_factor(unit, QUANTITY_OF[quantity])
+    found = measurement_factor(unit, QUANTITY_OF[quantity])
     assert found.reason is None
     assert found.factor == pytest.approx(factor, rel=1e-9)
 
@@ -72,11 +72,11 @@ def test_factors(unit, quantity, factor):
     ],
 )
 def test_units_that_do_not_fit(unit, quantity, wording):
-    found = measured_factor(unit, QUANTITY_OF[quantity])
+    found = measurement_factor(unit, QUANTITY_OF[quantity])
     assert found.factor is None
     assert wording in str(found.reason)
 
 
 def test_units_of_unknown_quantities_compare_equal():
-    assert own_unit("Millimetres") == own_unit("mm")
-    assert own_unit("deg") == own_unit("DEG.") != own_unit("mm")
+    assert normalised_unit("Millimetres") == normalised_unit("mm")
+    assert normalised_unit("deg") == normalised_unit("DEG.") != normalised_unit("mm")
