@@ -15,7 +15,7 @@ import pytest
 from night_child import Fault, Job, finish, make_plan, start
 from standing_night import assert_night_done, assert_true_at_any_instant
 
-KILLS = 50
+KILLS = 20
 COLUMNS = (
     "unit_id", "drained_on", "oil_hours", "oil_grade", "colour_rating", "debris_rating", "spring_type", "rider",
     "site",

@@ -9,6 +9,7 @@ from spring_logs import compared, crossed, drains_frame, fitted, pair_of, rated
 
 from draincurve.pipeline.describing.rated_drains import describe
 from draincurve.pipeline.fitting.channel_fit import fit_channel
+from draincurve.pipeline.judging.springs import comparable
 from draincurve.pipeline.judging.springs.comparison import compare_springs
 from draincurve.pipeline.judging.springs.verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
 from draincurve.pipeline.reading.sources import source_address
@@ -250,11 +251,13 @@ def test_another_link_finds_the_same():
         assert 0.35 < multiplier < 0.8
 
 
-def test_rare_springs_beyond_the_eighth_are_named():
-    springs = tuple(f"S{number}" for number in range(9))
-    drains = describe(drains_frame(rated(crossed(9, 18, springs), 1)[:-3]), "debris")
+def test_rare_springs_beyond_the_most_that_are_compared_are_named(monkeypatch):
+    """Eight in a shop, three here: the pairs grow with the square."""
+    monkeypatch.setattr(comparable, "MOST_SPRINGS", 3)
+    springs = tuple(f"S{number}" for number in range(4))
+    drains = describe(drains_frame(rated(crossed(4, 8, springs), 1)[:-3]), "debris")
     settings = Settings(posterior_draws=200)
     fit = fit_channel(drains, settings, np.random.default_rng(1))
     (found,) = compare_springs([fit], settings, np.random.default_rng(2))
-    assert len(found.pairs) == 28
-    assert any(line.startswith("Only the 8 springs with most drains") for line in found.left_out)
+    assert len(found.pairs) == 3
+    assert any(line.startswith("Only the 3 springs with most drains") for line in found.left_out)
