@@ -16,7 +16,7 @@ from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
 from draincurve.pipeline.fitting.random_streams import stream
-from draincurve.pipeline.fitting.rating_model import RatingFit, fit_rating_model
+from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
 from draincurve.pipeline.fitting.unit_effects.first_order_draws import laid_out_effects
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 from draincurve.schemas.channels import RATING_LEVELS
@@ -46,7 +46,7 @@ class ChannelFit:
     """
 
     drains: RatedDrains
-    fit: RatingFit
+    fit: PointFit
     posterior: Posterior
     thresholds: Floats
     hours_slope: Floats
@@ -138,7 +138,7 @@ def fit_sample(drains: RatedDrains, settings: Settings, rng: np.random.Generator
     return replace(found, effects=found.effects_of(np.arange(len(found.unit_keys))))
 
 
-def fit_mode(drains: RatedDrains, settings: Settings, engine: Engine | None = None) -> RatingFit:
+def fit_mode(drains: RatedDrains, settings: Settings, engine: Engine | None = None) -> PointFit:
     """The posterior mode of a channel's rating model under the shop's settings; drains must hold at least one row."""
     with one_thread() if drains.low.size < SMALL_LOG_DRAINS else nullcontext():
         return fit_rating_model(
@@ -159,7 +159,7 @@ def fit_mode(drains: RatedDrains, settings: Settings, engine: Engine | None = No
 
 def with_draws(
     drains: RatedDrains,
-    fit: RatingFit,
+    fit: PointFit,
     posterior: Posterior,
     rng: np.random.Generator,
     one_by_one: bool | None = None,

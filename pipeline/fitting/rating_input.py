@@ -1,4 +1,4 @@
-"""What the rating model is given, checked: shapes, values, levels that the data can tell apart, units, columns."""
+"""What the rating model is given, checked: shapes, values, levels that occur, units, columns."""
 
 from __future__ import annotations
 
@@ -34,12 +34,14 @@ class RatingInput:
     columns: Floats | CodedDesign
     levels: int
     has_hours: bool
+    column_names: tuple[str, ...] = ()
 
     def column_name(self, index: int) -> str:
         """Words for a column of `columns`."""
         if self.has_hours and index == 0:
             return "log_hours"
-        return f"design column {index + 1 - int(self.has_hours)}"
+        column = index - int(self.has_hours)
+        return self.column_names[column] if self.column_names else f"design column {column + 1}"
 
     def means(self) -> Floats:
         """Mean of every column, (p,)."""
@@ -58,6 +60,7 @@ def checked_input(
     log_hours: ArrayLike | None,
     design: ArrayLike | CodedDesign | None,
     levels: int | None,
+    column_names: Sequence[str] = (),
 ) -> RatingInput:
     """Input with its shapes and values checked; raises FitError that says what was expected."""
     low = _whole_numbers("ratings", ratings)
@@ -86,7 +89,7 @@ def checked_input(
             raise FitError(f"design: expected {low.size} rows, one a rating, found shape {matrix.shape}")
         columns.append(matrix)
     together = np.hstack(columns) if columns else np.empty((low.size, 0))
-    return RatingInput(low, high, together, k, log_hours is not None)
+    return RatingInput(low, high, together, k, log_hours is not None, tuple(column_names))
 
 
 def checked_options(n_nodes: int, pooled: Sequence[Sequence[int]], scales: Floats, design_columns: int) -> None:
@@ -100,26 +103,20 @@ def checked_options(n_nodes: int, pooled: Sequence[Sequence[int]], scales: Float
         raise FitError(f"column_scales: expected {design_columns} numbers above 0, one a design column")
 
 
-def levels_told_apart(low: Integers, high: Integers, levels: int) -> tuple[Integers, Integers, Integers]:
-    """(last level of each group, low, high): levels that maximum likelihood can tell apart, ratings renumbered.
+def refuse_unseen_levels(data: RatingInput) -> None:
+    """Raise FitError for a level of the scale that maximum likelihood cannot see.
 
-    Levels that occur only together, inside the same ranges, are one group. A group at which no rating begins, or at
-    which none ends, has probability zero at the maximum (its cuts fall together), as in Turnbull (1976), J. R. Stat.
-    Soc. B 38, 290-295. Raises FitError where a single group remains.
+    A level at which no rating begins, or at which none ends, gets probability zero: its threshold is infinite, or
+    equal to the next one (Turnbull 1976, J. R. Stat. Soc. B 38, 290-295).
     """
-    begins = np.isin(np.arange(1, levels + 1), low)
-    ends = np.isin(np.arange(1, levels + 1), high)
-    cut_used = ends[:-1] | begins[1:]
-    group = np.concatenate(([0], np.cumsum(cut_used)))
-    count = int(group[-1]) + 1
-    kept = np.array([np.any(begins[group == g]) and np.any(ends[group == g]) for g in range(count)])
-    if np.sum(kept) < 2:
-        raise FitError("ratings: all the same, so maximum likelihood has no finite answer; give a prior")
-    up_to = np.cumsum(kept)
-    last_level = np.array([np.flatnonzero(group == g)[-1] + 1 for g in np.flatnonzero(kept)])
-    first = (up_to - kept + 1)[group[low - 1]]
-    last = up_to[group[high - 1]]
-    return last_level.astype(np.int64), first.astype(np.int64), last.astype(np.int64)
+    scale = np.arange(1, data.levels + 1)
+    unseen = scale[~(np.isin(scale, data.low) & np.isin(scale, data.high))]
+    if unseen.size:
+        raise FitError(
+            f"ratings: on the scale 1 to {data.levels} nothing is rated {' or '.join(map(str, unseen))} (other than "
+            "inside wider ranges), so maximum likelihood gives it probability zero; give a prior, or number the "
+            "levels that do occur from 1 up"
+        )
 
 
 def by_unit(units: ArrayLike | None, rows: int) -> tuple[Integers, Integers, tuple[object, ...]]:

@@ -29,8 +29,8 @@ from draincurve.pipeline.fitting.rating_input import (
     checked_input,
     checked_options,
     in_order,
-    levels_told_apart,
     refuse_unseen_columns,
+    refuse_unseen_levels,
 )
 from draincurve.schemas.errors import FitError
 from draincurve.schemas.settings import Priors
@@ -43,8 +43,8 @@ _FLAT = 100.0  # a standard error of the linear predictor that only a flat likel
 
 
 @dataclass(frozen=True)
-class RatingFit:
-    """A fitted rating model. Larger coefficients mean dirtier ratings; the log hours are on the scale given.
+class PointFit:
+    """Point estimates of a rating model. Larger coefficients mean dirtier ratings; log hours on the scale given.
 
     thresholds : (K - 1,), ascending; hours_slope : a number, or None without log hours; coefficients : (p,);
     unit_sd : a number >= 0, or None without units; log_likelihood : marginal, without the prior;
@@ -95,8 +95,9 @@ def fit_rating_model(
     levels: int | None = None,
     pooled: Sequence[Sequence[int]] = (),
     column_scales: ArrayLike | None = None,
+    column_names: Sequence[str] = (),
     engine: Engine | None = None,
-) -> RatingFit:
+) -> PointFit:
     """Fit the rating model.
 
     ratings : int (n,), 1..K; log_hours : (n,) or None, log of hours [h]; design : (n, p) or None, without an
@@ -104,32 +105,32 @@ def fit_rating_model(
     link : logit, probit or cloglog; n_nodes : quadrature nodes a unit, 1 is the Laplace approximation; prior : None
     for maximum likelihood; ratings_high : upper ends where a range was typed; levels : K where the top rating does
     not occur; pooled : groups of design columns whose common spread is estimated (needs a prior); column_scales :
-    (p,), factors on the prior sd of each column; engine : where the passes over a large log are made.
+    (p,), factors on the prior sd of each column; column_names : (p,), how an error names the design's columns;
+    engine : where the passes over a large log are made.
 
     Raises FitError, with the reason and what to try, where the input has another shape, or where maximum likelihood
-    has no finite answer (one level only, perfect separation).
+    has no finite answer (a level that does not occur, perfect separation).
     """
     chosen = link_named(link)
-    given = checked_input(ratings, ratings_high, log_hours, design, levels)
+    given = checked_input(ratings, ratings_high, log_hours, design, levels, column_names)
     shift = int(given.has_hours)
     scales = np.ones(given.columns.shape[1])
     own = scales[shift:] if column_scales is None else np.asarray(column_scales, dtype=float)
     checked_options(n_nodes, pooled, own, scales.size - shift)
     scales[shift:] = own
-    kept, low, high = np.arange(1, given.levels + 1), given.low, given.high
     if prior is None:
         if pooled:
             raise FitError("pooled columns: their spread needs a prior; give one, or leave `pooled` empty")
-        kept, low, high = levels_told_apart(low, high, given.levels)
+        refuse_unseen_levels(given)
         refuse_unseen_columns(given)
-    order, starts, labels = by_unit(units, low.size)
+    order, starts, labels = by_unit(units, given.low.size)
     centres = given.means()
     data = Ratings(
-        in_order(low, order),
-        in_order(high, order),
+        in_order(given.low, order),
+        in_order(given.high, order),
         given.centred(centres, order),
         starts,
-        int(kept.size),
+        given.levels,
         units is not None,
     )
     plan = ParameterPlan(
@@ -144,7 +145,7 @@ def fit_rating_model(
         Likelihood(data, chosen, n_nodes), plan, prior_for(plan, prior, chosen, scales) if prior else None
     )
     ascent = objective.climb(_start(objective, chosen), engine=engine)
-    return _finished(objective, ascent, given, kept, centres, labels, order, n_nodes)
+    return _finished(objective, ascent, given, centres, labels, order, n_nodes)
 
 
 def _start(objective: Objective, link: Link) -> Floats:
@@ -165,13 +166,12 @@ def _finished(
     objective: Objective,
     ascent: Ascent,
     given: RatingInput,
-    kept: Integers,
     centres: Floats,
     labels: tuple[object, ...],
     order: Integers,
     n_nodes: int,
-) -> RatingFit:
-    """Results on the scale given: centring undone, levels that were not told apart put back."""
+) -> PointFit:
+    """Results on the scale given: centring undone."""
     plan, likelihood = objective.plan, objective.likelihood
     natural = plan.natural(ascent.point.place)
     k = plan.levels - 1
@@ -184,16 +184,13 @@ def _finished(
     undo[:k, k : k + plan.columns] = centres
     errors = np.sqrt(np.diag(undo @ jacobian @ covariance @ jacobian.T @ undo.T))
     log_prior = 0.0 if objective.prior is None else float(objective.prior.log_density(ascent.point.place))
-    place = np.searchsorted(kept, np.arange(1, given.levels), side="right")
-    thresholds = np.concatenate(([-np.inf], natural[:k] + centres @ columns, [np.inf]))
-    threshold_errors = np.concatenate(([np.nan], errors[:k], [np.nan]))
-    return RatingFit(
-        thresholds=thresholds[place],
+    return PointFit(
+        thresholds=natural[:k] + centres @ columns,
         hours_slope=float(columns[0]) if given.has_hours else None,
         coefficients=columns[1:] if given.has_hours else columns,
         unit_sd=float(abs(natural[-1])) if plan.has_units else None,
         log_likelihood=ascent.point.value - log_prior,
-        standard_errors=np.concatenate((threshold_errors[place], errors[k:])),
+        standard_errors=errors,
         link=likelihood.link.name,
         n_nodes=n_nodes,
         converged=ascent.converged,

@@ -15,7 +15,7 @@ import emcee
 import numpy as np
 
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
-from draincurve.pipeline.fitting.rating_model import RatingFit, fit_rating_model
+from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 from draincurve.schemas.settings import Priors
 from tests.benchmarks.rating_fits import Row, best_seconds
@@ -36,7 +36,7 @@ class SamplerTime:
     known: bool
 
 
-def invented(units: int, drains: int) -> RatingFit:
+def invented(units: int, drains: int) -> PointFit:
     """A fit with one contrast column, by size."""
     rng = np.random.default_rng(20260101)
     unit = np.arange(drains) % units
@@ -47,7 +47,7 @@ def invented(units: int, drains: int) -> RatingFit:
     return fit_rating_model(ratings, log_hours, spring[:, None], unit, prior=Priors(), levels=5)
 
 
-def whole_posterior(units: int, drains: int) -> tuple[RatingFit, Posterior]:
+def whole_posterior(units: int, drains: int) -> tuple[PointFit, Posterior]:
     """Fit, draws of the parameters and of every unit's effect: what the program does for a channel."""
     fit = invented(units, drains)
     rng = np.random.default_rng(1)
@@ -56,7 +56,7 @@ def whole_posterior(units: int, drains: int) -> tuple[RatingFit, Posterior]:
     return fit, posterior
 
 
-def sampler_time(fit: RatingFit, wanted: float) -> SamplerTime:
+def sampler_time(fit: PointFit, wanted: float) -> SamplerTime:
     """The ensemble sampler until it has `wanted` effective draws of its slowest parameter."""
     mode = fit.ascent.point.place
     walkers = 4 * mode.size

@@ -25,7 +25,7 @@ from draincurve.pipeline.fitting.posterior.proposals import (
 )
 from draincurve.pipeline.fitting.posterior.tail_proposals import TAIL_SHARE, refitted, units_tail
 from draincurve.pipeline.fitting.prior import Prior
-from draincurve.pipeline.fitting.rating_model import RatingFit
+from draincurve.pipeline.fitting.rating_model import PointFit
 from draincurve.schemas.errors import FitError
 
 Floats = NDArray[np.float64]
@@ -54,7 +54,7 @@ class Posterior:
 
 
 def sample_posterior(
-    fit: RatingFit, count: int, rng: np.random.Generator, proposals: int = PROPOSALS_A_ROUND, normal: bool = False
+    fit: PointFit, count: int, rng: np.random.Generator, proposals: int = PROPOSALS_A_ROUND, normal: bool = False
 ) -> Posterior:
     """`count` draws from the posterior of a fit that had a prior.
 

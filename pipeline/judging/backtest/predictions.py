@@ -17,7 +17,7 @@ from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_mode, with_draws
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior
-from draincurve.pipeline.fitting.rating_model import RatingFit
+from draincurve.pipeline.fitting.rating_model import PointFit
 from draincurve.schemas.settings import Priors, Settings
 
 Floats = NDArray[np.float64]
@@ -48,7 +48,7 @@ def rating_chances(fit: ChannelFit, rows: pl.DataFrame, priors: Priors, rng: np.
     return -np.diff(np.column_stack((ends[0], *at_least, ends[1])), axis=1)
 
 
-def _draws_at_mode(fit: RatingFit, rng: np.random.Generator) -> Floats:
+def _draws_at_mode(fit: PointFit, rng: np.random.Generator) -> Floats:
     """Working draws (S, size) from the Gaussian at the mode, in mirrored pairs so that their mean is the mode."""
     eigenvalues, vectors = np.linalg.eigh(-fit.ascent.hessian)
     root = vectors / np.sqrt(np.maximum(eigenvalues, _LEAST_INFORMATION))

@@ -26,7 +26,7 @@ from draincurve.pipeline.fitting.objective import Objective
 from draincurve.pipeline.fitting.parameters import ParameterPlan
 from draincurve.pipeline.fitting.prior import Prior
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import value_and_gradient
-from draincurve.pipeline.fitting.rating_model import RatingFit
+from draincurve.pipeline.fitting.rating_model import PointFit
 
 Floats = NDArray[np.float64]
 
@@ -53,7 +53,7 @@ class MergedTest:
     information: float
 
 
-def merged_test(fit: RatingFit, columns: slice, contrast: Floats) -> MergedTest:
+def merged_test(fit: PointFit, columns: slice, contrast: Floats) -> MergedTest:
     """Test that a contrast of spring coefficients is zero.
 
     fit : a fit with a prior; columns : the springs' columns of its design; contrast : (width,), the difference of
@@ -86,7 +86,7 @@ def merged_test(fit: RatingFit, columns: slice, contrast: Floats) -> MergedTest:
     return MergedTest(statistic, float(chdtrc(1, statistic)), scores / length, information / length**2)
 
 
-def information_a_drain(fit: RatingFit) -> float:
+def information_a_drain(fit: PointFit) -> float:
     """What one drain tells about a shift of its linear predictor: the mean squared score at the fit."""
     return float(np.mean(_scores(fit.objective, fit.ascent.point.place) ** 2))
 

@@ -14,7 +14,7 @@ from draincurve import fit_rating_model
 from draincurve.pipeline.fitting.channel_fit import SMALL_LOG_DRAINS
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
-from draincurve.pipeline.fitting.rating_model import RatingFit
+from draincurve.pipeline.fitting.rating_model import PointFit
 from draincurve.schemas.settings import Priors
 from tests.benchmarks.peers.peer_fit import PeerFit, RatedRows, shortest
 
@@ -60,7 +60,7 @@ def statsmodels_without_units(rows: RatedRows) -> PeerFit:
 def our_posterior(rows: RatedRows) -> PeerFit:
     """Fit and draws under the shop's priors; the estimates are posterior means."""
 
-    def drawn() -> tuple[RatingFit, Posterior]:
+    def drawn() -> tuple[PointFit, Posterior]:
         fit = fit_rating_model(rows.ratings, rows.columns[:, 0], rows.columns[:, 1:], rows.unit, prior=Priors())
         return fit, sample_posterior(fit, DRAWS, np.random.default_rng(SEED))
 
@@ -76,7 +76,7 @@ def _timed(what: str, rows: RatedRows, nodes: int, has_units: bool) -> PeerFit:
     """Fit once to have it compiled, then to be timed."""
     unit = rows.unit if has_units else None
 
-    def fitted() -> RatingFit:
+    def fitted() -> PointFit:
         return fit_rating_model(rows.ratings, rows.columns[:, 0], rows.columns[:, 1:], unit, n_nodes=nodes)
 
     with one_thread() if rows.ratings.size < SMALL_LOG_DRAINS else nullcontext():

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from draincurve.pipeline.fitting.rating_model import RatingFit, fit_rating_model
+from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
 from draincurve.schemas.settings import Priors
 
 HERE = Path(__file__).parent
@@ -26,7 +26,7 @@ def data_set(name: str) -> dict[str, Any]:
     return json.loads(DATA.read_text(encoding="utf-8"))[name]
 
 
-def fitted(name: str, n_nodes: int = 9) -> RatingFit:
+def fitted(name: str, n_nodes: int = 9) -> PointFit:
     """The fit of a data set with the default priors: its objective is the density that both samplers are given."""
     data = data_set(name)
     design, pooled = _design(data)
@@ -42,7 +42,7 @@ def fitted(name: str, n_nodes: int = 9) -> RatingFit:
     )
 
 
-def tenth_hours(fit: RatingFit, draws: np.ndarray) -> np.ndarray:
+def tenth_hours(fit: PointFit, draws: np.ndarray) -> np.ndarray:
     """Log hours at a risk of 10 % of rating 4, typical unit, average spring and rider, (S,)."""
     thresholds, columns, _ = fit.natural_draws(draws)
     return (thresholds[:, 2] - np.log(9.0)) / columns[:, 0]

@@ -6,7 +6,7 @@ from drained_fleets import fitted, log_of, state_of_log
 from draincurve.pipeline.deciding.expected_narrowing import narrowing, rating_information
 from draincurve.pipeline.fitting.links import LINKS
 from draincurve.pipeline.fitting.posterior.posterior_draws import sample_posterior
-from draincurve.pipeline.fitting.rating_model import RatingFit, fit_rating_model
+from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 from draincurve.pipeline.fitting.unit_effects.unit_sensitivity import unit_sensitivity
 from draincurve.schemas.settings import Priors
@@ -75,7 +75,7 @@ def test_a_drain_had_leaves_less_to_tell_and_never_widens() -> None:
     assert np.all(np.array(after.expected_drops()) >= 0)
 
 
-def _plain(drains: pl.DataFrame, rating: int | None) -> RatingFit:
+def _plain(drains: pl.DataFrame, rating: int | None) -> PointFit:
     """The log alone, or with one more drain of the first unit at FARTHER_H that got a rating."""
     ratings, hours = drains["debris_low"].to_list(), np.log(drains["oil_hours"]).to_list()
     units = drains["unit_key"].to_list()
@@ -84,7 +84,7 @@ def _plain(drains: pl.DataFrame, rating: int | None) -> RatingFit:
     return fit_rating_model(ratings, hours, None, np.array(units), prior=Priors(), levels=5)
 
 
-def _spread(fit: RatingFit) -> tuple[float, float, np.ndarray]:
+def _spread(fit: PointFit) -> tuple[float, float, np.ndarray]:
     """Variance of log hours at the accepted risk, typical unit and first unit; chances of its ratings there."""
     rng = np.random.default_rng(7)
     posterior = sample_posterior(fit, 8000, rng, proposals=16_000)

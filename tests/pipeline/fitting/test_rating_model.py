@@ -191,27 +191,37 @@ def test_pooled_levels_shrink_to_each_other(log):
 # ---- levels and ranges
 
 
-def test_a_level_that_does_not_occur_is_not_made_up(log):
-    without = np.where(log.low == 3, 2, log.low)
-    fit = fit_rating_model(without, log.log_hours, log.design, log.units, levels=6)
-    renumbered = np.where(without > 3, without - 1, without)
-    same = fit_rating_model(renumbered, log.log_hours, log.design, log.units)
-    assert fit.log_likelihood == pytest.approx(same.log_likelihood, abs=1e-9)
-    assert fit.thresholds == pytest.approx([*same.thresholds[[0, 1, 1, 2]], np.inf])
-    assert np.isnan(fit.standard_errors[4])
-    lowest = fit_rating_model(np.maximum(log.low, 2), log.log_hours, log.design, log.units)
-    assert lowest.thresholds[0] == -np.inf
+def moved_up(low):
+    return low + 1
 
 
-def test_levels_that_occur_only_together_are_one(log):
-    """Every 2 and 3 was typed as 2-3: the same as one level in their place."""
+def without_inner_level(low):
+    return np.where(low == 3, 2, low)
+
+
+@pytest.mark.parametrize(
+    ("changed", "levels", "named"),
+    [
+        (moved_up, None, "1 to 6 nothing is rated 1"),
+        (without_inner_level, 5, "1 to 5 nothing is rated 3"),
+        (np.copy, 6, "1 to 6 nothing is rated 6"),
+    ],
+)
+def test_a_level_that_does_not_occur_needs_a_prior(log, changed, levels, named):
+    ratings = changed(log.low)
+    with pytest.raises(FitError, match=rf"on the scale {named} .*give a prior, or number the levels"):
+        fit_rating_model(ratings, log.log_hours, log.design, log.units, levels=levels)
+    fit = fit_rating_model(ratings, log.log_hours, log.design, log.units, levels=levels, prior=PRIORS)
+    assert np.all(np.isfinite(fit.thresholds))
+    assert np.all(np.isfinite(fit.standard_errors))
+
+
+def test_levels_that_occur_only_inside_ranges_need_a_prior(log):
+    """Every 2 and 3 was typed as 2-3: nothing tells them apart."""
     both = (log.low == 2) | (log.low == 3)
     low, high = np.where(both, 2, log.low), np.where(both, 3, log.low)
-    fit = fit_rating_model(low, log.log_hours, log.design, log.units, ratings_high=high)
-    one = np.where(low > 3, low - 1, low)
-    same = fit_rating_model(one, log.log_hours, log.design, log.units)
-    assert fit.log_likelihood == pytest.approx(same.log_likelihood, abs=1e-9)
-    assert fit.thresholds == pytest.approx(same.thresholds[[0, 0, 1, 2]])
+    with pytest.raises(FitError, match=r"rated 2 or 3 \(other than inside wider ranges\)"):
+        fit_rating_model(low, log.log_hours, log.design, log.units, ratings_high=high)
 
 
 def test_the_likelihood_of_a_range_sums_over_its_levels():
@@ -300,11 +310,13 @@ def test_a_level_of_a_column_with_one_end_of_the_scale_only_is_refused(log, link
 @EVERY_LINK
 def test_units_that_fix_their_ratings_are_refused(link):
     with pytest.raises(FitError, match="the unit effect tells the ratings apart"):
-        fit_rating_model(np.repeat([1, 3], 30), None, None, np.repeat(np.arange(6), 10), link=link)
+        fit_rating_model(np.repeat([1, 2], 30), None, None, np.repeat(np.arange(6), 10), link=link)
 
 
 def test_columns_that_cannot_be_seen_are_named(log):
     same = np.zeros(log.low.size)
+    with pytest.raises(FitError, match="soft spring is the same in every row"):
+        fit_rating_model(log.low, log.log_hours, same, log.units, column_names=["soft spring"])
     with pytest.raises(FitError, match="log_hours is the same in every row"):
         fit_rating_model(log.low, same + 2.3, None, log.units)
     with pytest.raises(FitError, match="design column 2 is the same in every row"):
@@ -318,7 +330,7 @@ def test_columns_that_cannot_be_seen_are_named(log):
 
 @pytest.mark.parametrize("value", [1, 3])
 def test_one_level_only_is_refused_without_a_prior(value):
-    with pytest.raises(FitError, match=r"all the same|no other level is known"):
+    with pytest.raises(FitError, match=r"nothing is rated 1 or 2|no other level is known"):
         fit_rating_model([value] * 8, np.log(np.arange(1, 9)), None, None)
 
 
