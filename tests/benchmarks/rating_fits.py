@@ -45,7 +45,7 @@ def best_seconds(action: Callable[[], object], times: int = 5) -> float:
 
 def with_units() -> list[Row]:
     """The fit with standard errors, after compilation."""
-    from draincurve import fit_rating_model
+    from draincurve.pipeline.fitting.rating_model import fit_rating_model
 
     data = simulated()
     fit = fit_rating_model(*data, n_nodes=NODES)
@@ -65,7 +65,7 @@ FIRST_FIT = """
 import time
 begin = time.perf_counter()
 from tests.benchmarks.rating_fits import simulated
-from draincurve import fit_rating_model
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import value_and_gradient
 from draincurve.pipeline.fitting.quadrature.louis_identity import louis_hessian
 loaded = time.perf_counter()

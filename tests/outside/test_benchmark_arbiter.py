@@ -13,7 +13,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import logistic, norm
 
-from draincurve import fit_rating_model
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
 from tests.benchmarks.peers.arbiter import arbitrated, log_chances
 from tests.benchmarks.peers.own_environment import NotInstalledError
 from tests.benchmarks.peers.peer_fit import LeftOut, PeerFit, RatedRows, rated_rows

@@ -14,7 +14,7 @@ import pytest
 from scipy.stats import chi2
 from statsmodels.stats.multitest import multipletests
 
-from draincurve import fit_rating_model
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
 from draincurve.pipeline.judging.holm import holm
 
 PUBLISHED = Path(__file__).parent / "published"

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from draincurve import fit_rating_model
 from draincurve.pipeline.fitting.links import link_named
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
 from draincurve.pipeline.judging.step_estimate import step_estimate
 
 

@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 from sklearn.metrics import brier_score_loss
 
-from draincurve import fit_rating_model
 from draincurve.pipeline.fitting.links import link_named
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
 from draincurve.pipeline.judging.step_estimate import step_estimate
 
 PUBLISHED = Path(__file__).parent / "published"

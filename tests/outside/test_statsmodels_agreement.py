@@ -9,7 +9,7 @@ import pytest
 import statsmodels.api as sm
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
-from draincurve import fit_rating_model
+from draincurve.pipeline.fitting.rating_model import fit_rating_model
 
 CUTS = np.array([3.0, 4.6, 6.1, 7.7])
 

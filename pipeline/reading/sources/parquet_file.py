@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import io
-from datetime import datetime
 from pathlib import Path
 
 import polars as pl
 
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, digest, file_bytes, with_headers
+from draincurve.pipeline.reading.sources.typed_text import typed_text
 from draincurve.schemas.errors import SourceError
 
 LARGE_FILE_ROWS = 100_000
@@ -27,7 +27,7 @@ def read_parquet_file(path: Path, table: str) -> SourceTable:
     cells: list[pl.Series] = []
     filled = pl.repeat(False, height, dtype=pl.Boolean, eager=True)
     for index, name in enumerate(headers):
-        text = _as_text(_column(content, name, path=path), path).alias(f"field_{index}")
+        text = typed_text(_column(content, name, path=path), str(path)).alias(f"field_{index}")
         text = text.cast(pl.Categorical) if height >= LARGE_FILE_ROWS else text
         filled = filled | _has_text(text)
         cells.append(text)
@@ -65,30 +65,3 @@ def _has_text(cells: pl.Series) -> pl.Series:
         return (cells.str.strip_chars() != "").fill_null(False)
     blank = [text for text in cells.unique().cast(pl.String).drop_nulls() if not text.strip()]
     return cells.is_not_null() & ~cells.is_in(blank) if blank else cells.is_not_null()
-
-
-def _as_text(column: pl.Series, path: Path) -> pl.Series:
-    kind = column.dtype
-    if isinstance(kind, pl.Date | pl.Datetime):
-        return _day_text(column, kind)
-    if isinstance(kind, pl.Duration):
-        return (column.dt.total_microseconds(fractional=False) / 3_600_000_000).cast(pl.String)
-    if kind.is_nested() or kind in (pl.Binary, pl.Object):
-        raise SourceError(
-            f"{path}: column {column.name}: holds {kind}, not text, numbers or dates; write plain cells"
-        )
-    if kind.is_float() and ((column.drop_nulls() % 1 == 0) & (column.drop_nulls().abs() < 2**53)).all():
-        return column.cast(pl.Int64, strict=False).cast(pl.String)  # "7", not "7.0": a unit's number is a name
-    return column.cast(pl.String)
-
-
-def _day_text(column: pl.Series, kind: pl.Date | pl.Datetime) -> pl.Series:
-    """Days and times in ISO form; one outside the calendar as its number, so that its row is held back."""
-    form = "%Y-%m-%d %H:%M:%S" if isinstance(kind, pl.Datetime) else "%Y-%m-%d"
-    if isinstance(kind, pl.Datetime) and kind.time_unit == "ns":  # from 1677 to 2262, whatever the number
-        return column.dt.strftime(form)
-    first, last = pl.Series([datetime.min, datetime.max]).cast(kind).to_physical()
-    numbers = column.to_physical()
-    real = numbers.is_between(first, last).fill_null(True)
-    nothing = pl.repeat(None, len(column), dtype=kind, eager=True)
-    return column.zip_with(real, nothing).dt.strftime(form).zip_with(real, "number " + numbers.cast(pl.String))

@@ -10,11 +10,10 @@ from typing import Any
 import numpy as np
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
-from draincurve import fit_rating_model
 from draincurve.pipeline.fitting.channel_fit import SMALL_LOG_DRAINS
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
-from draincurve.pipeline.fitting.rating_model import PointFit
+from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
 from draincurve.schemas.settings import Priors
 from tests.benchmarks.peers.peer_fit import PeerFit, RatedRows, shortest
 

@@ -1,0 +1,1 @@
+"""What `import draincurve` offers to notebooks and scripts."""
