@@ -26,7 +26,7 @@ from draincurve.pipeline.describing.leg_pairs import leg_pairs, partners
 from draincurve.pipeline.describing.named_once import in_texts, with_names_once
 from draincurve.pipeline.describing.oil_catalogue import fleet_catalogue
 from draincurve.pipeline.describing.oil_viscosity import with_viscosity
-from draincurve.pipeline.describing.rated_drains import CHANNELS, describe_channels
+from draincurve.pipeline.describing.rated_drains import describe_channels
 from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.engine.engine_address import EngineFor, engine_at
@@ -47,6 +47,7 @@ from draincurve.pipeline.judging.warnings import fit_warnings
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.validating.checked_log import CheckedLog
 from draincurve.pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
+from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings
 
 LIBRARIES = ("draincurve", "numpy", "scipy", "numba", "polars", "pandera", "pint", "scikit-learn", "matplotlib")
@@ -90,7 +91,7 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
         combinations = _conditions(in_use, settings, usual_hours)
         engine = engine_for(state.height)
     found: dict[str, ChannelFit | str] = {}
-    for channel in CHANNELS:
+    for channel in channel_names():
         with watch.stage(f"fitting {channel}"):
             found[channel] = fit_channel(rated[channel], settings, stream(seed, f"fit {channel}"), engine)
     fits = {channel: fit for channel, fit in found.items() if isinstance(fit, ChannelFit)}
@@ -155,7 +156,7 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
         drawn = unit_curves(some, state[shown], next_service, _longest_hours(drains), settings)
         some = curves_of_some(fits, scored.curves, state, wanted, settings)
         samples = next_samples(fits, some, state[wanted], next_service, settings, state) if state.height else ()
-    left_out = tuple(item for channel in CHANNELS for item in rated[channel].left_out)
+    left_out = tuple(item for channel in channel_names() for item in rated[channel].left_out)
     del asked, rated, found, fits  # of a large log the next stages need their memory
     with watch.stage("forecasting"):
         tables = ForecastTables(drains, units, usage, bookings)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from draincurve.pipeline.describing.rated_drains import CHANNELS, describe
+from draincurve.pipeline.describing.rated_drains import describe
 from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.judging.springs.comparison import SpringComparison, compare_springs
 from draincurve.pipeline.reading.validating.checked_log import CheckedLog
 from draincurve.pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
+from draincurve.schemas.channels import channel_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,7 @@ def compare_log_springs(inputs: RunInputs, progress: Progress = silent) -> Sprin
     logged = with_shocks_marked(checked.accepted["drains"], checked.accepted.get("units"))
     fits: list[ChannelFit] = []
     unfitted: list[str] = []
-    for channel in CHANNELS:
+    for channel in channel_names():
         with watch.stage(f"fitting {channel}"):
             drains = describe(logged, channel)
             fit = fit_channel(drains, settings, stream(settings.seed, f"fit {channel}"))

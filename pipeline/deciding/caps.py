@@ -10,8 +10,10 @@ import polars as pl
 from numpy.typing import NDArray
 
 from draincurve.pipeline.deciding.bracketed_root import Floats
+from draincurve.schemas.channels import channel_names
+from draincurve.schemas.errors import ContractError
 
-ORDER = ("maker_limit", "wear", "data_range", "colour", "debris")
+ORDER = ("maker_limit", "wear", "data_range", *channel_names())
 """Of limits that are equal the first in this order is named: a rule that stands comes before an estimate."""
 
 HOUR_SLACK = 1e-9
@@ -37,7 +39,11 @@ def binding_limit(limits: Mapping[str, Floats], rows: int) -> BindingLimit:
     """The smallest of several limits, row by row.
 
     limits : name out of ORDER -> array, shape (rows,) [h]; infinite or NaN where that limit does not apply
+    Raises ContractError for a name that is not in ORDER: a limit left out would lengthen an interval.
     """
+    unknown = ", ".join(sorted(limits.keys() - set(ORDER)))
+    if unknown:
+        raise ContractError(f"limits without a rank: {unknown}; the order of limits names {', '.join(ORDER)}")
     names = [name for name in ORDER if name in limits]
     if not names:
         return BindingLimit(np.full(rows, np.inf), np.full(rows, None, dtype=object))

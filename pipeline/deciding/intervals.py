@@ -48,6 +48,8 @@ def decide_intervals(
     for channel, curve in curves.items():
         if curve.units != rows:
             raise ContractError(f"{channel}: {curve.units} curves for {rows} rows; expected one each, in order")
+        if channel in caps:
+            raise ContractError(f"{channel}: names a channel and a cap; one would hide the other")
     risk = {channel: risk_interval(curve, settings.accepted_risk) for channel, curve in curves.items()}
     costs = _costs(curves, settings)
     cost_h, cost_why = _shortest_cost(costs, rows)

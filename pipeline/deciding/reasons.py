@@ -7,6 +7,7 @@ from typing import Any
 import polars as pl
 
 from draincurve.pipeline.deciding.due_dates import DueFrom
+from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings
 
 WITHOUT_DATE = {
@@ -44,7 +45,7 @@ def _interval(row: dict[str, Any], settings: Settings) -> str:
         return f"{_words(source)} allows less than one step of {settings.step_h:g} h: change the oil after every ride"
     if row["cost_binds"]:
         return f"{source} sets {hours:g} h, the cheapest by the costs set"
-    if source in ("colour", "debris"):
+    if source in channel_names():
         risk = f"{100 * settings.accepted_risk:.3g} %"
         return f"{source} sets {hours:g} h, where the chance of oil past fit reaches {risk}"
     if source == "data_range":

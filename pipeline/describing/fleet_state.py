@@ -10,9 +10,7 @@ from draincurve.pipeline.describing.drain_methods import method_left, volume_lef
 from draincurve.pipeline.describing.held_back_parts import SIGNS
 from draincurve.pipeline.describing.known_drains import known_by, oil_changes, worked_by_pieces
 from draincurve.pipeline.describing.named_once import in_texts
-
-FLAKES_RATING = 5
-"""Debris rating at which single flakes or slivers were seen (common practice: inspect, whatever the interval)."""
+from draincurve.schemas.channels import CHANNELS
 
 REGISTER_ONLY = {
     "machine": pl.String,
@@ -175,18 +173,19 @@ def standing_signs(known: pl.DataFrame, signs_only: pl.DataFrame | None = None) 
     signs_only : further rows, held back, that can show a sign but clear none (see held_back_parts).
     """
     asked = ("unit_key", "drained_on", "oil_hours", "service_kind")
-    flakes = (pl.col("debris_high") >= FLAKES_RATING).alias("flakes")
-    signs = [*(pl.col(name).cast(pl.Boolean) for name in SIGNS), flakes]
-    rows = pl.concat([table.select(*asked, *signs) for table in (known, signs_only) if table is not None])
+    rated = {sign.name: pl.col(channel.high) >= sign.level for channel in CHANNELS if (sign := channel.sign)}
+    names = (*SIGNS, *rated)
+    signs = [pl.col(name).cast(pl.Boolean) for name in SIGNS]
+    rows = pl.concat([table.select(*asked, *signs, **rated) for table in (known, signs_only) if table is not None])
     writes_no = {name: not rows[name].all() for name in SIGNS}
-    seen = rows.select(pl.any_horizontal(pl.col(name).fill_null(False) for name in (*SIGNS, "flakes"))).to_series()
+    seen = rows.select(pl.any_horizontal(pl.col(name).fill_null(False) for name in names)).to_series()
     ordered = (
         rows.filter(pl.col("unit_key").is_in(rows["unit_key"].filter(seen).unique().implode()))
         .sort("unit_key", "drained_on", "oil_hours", maintain_order=True)
         .with_columns(pl.int_range(pl.len()).over("unit_key").alias("place"))
     )
-    stands = [_stands(name, writes_no.get(name, True)).alias(name) for name in (*SIGNS, "flakes")]
-    words = [pl.when(pl.col(name)).then(pl.lit(name)) for name in (*SIGNS, "flakes")]
+    stands = [_stands(name, writes_no.get(name, True)).alias(name) for name in names]
+    words = [pl.when(pl.col(name)).then(pl.lit(name)) for name in names]
     return (
         ordered.group_by("unit_key")
         .agg(stands)

@@ -19,11 +19,10 @@ from draincurve.pipeline.describing.fill_conditions import CONDITIONS_OF, with_c
 from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.describing.known_drains import worked_by_pieces
 from draincurve.pipeline.describing.oil_viscosity import VISCOSITY
+from draincurve.schemas.channels import channel_names, level_columns
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
-
-CHANNELS = ("colour", "debris")
 
 _TERMS: tuple[tuple[str, str, str, Callable[[str, str, pl.DataFrame], Term]], ...] = (
     ("spring_type", "spring type", "spring_type", contrast_term),
@@ -52,7 +51,7 @@ COLUMNS_OF_LARGE = (
     "unit_id",
     "drained_on",
     "oil_hours",
-    *(f"{channel}_{end}" for channel in CHANNELS for end in ("low", "high")),
+    *level_columns(),
     "service_kind",
     *dict.fromkeys(name for column, _, source, _ in _TERMS for name in (column, source)),
 )
@@ -125,12 +124,12 @@ def describe_channels(drains: pl.DataFrame) -> dict[str, RatedDrains]:
     """The same of every channel; of a large fleet's large log with the columns only that are asked of it."""
     if drains.height < LARGE_LOG_DRAINS or not is_large(drains["unit_key"].n_unique()):
         conditions = _known_hours(with_conditions(drains))
-        return {channel: rated_drains(_rated_rows(conditions, channel), channel) for channel in CHANNELS}
+        return {channel: rated_drains(_rated_rows(conditions, channel), channel) for channel in channel_names()}
     asked = dict.fromkeys((*COLUMNS_OF_LARGE, *CONDITIONS_OF))
     drains = drains.select(name for name in asked if name in drains.columns)
     conditions = _known_hours(worked_by_pieces(drains, _conditions_of_large))
     found: dict[str, RatedDrains] = {}
-    for channel in CHANNELS:
+    for channel in channel_names():
         rows = _rated_rows(conditions, channel)
         twin = next((one for one in found.values() if one.rows is rows), None)
         found[channel] = rated_drains(rows, channel) if twin is None else _alike(twin, channel)

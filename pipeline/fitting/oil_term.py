@@ -14,8 +14,9 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.describing.oil_viscosity import VISCOSITY, why_names_stay, with_viscosity
-from draincurve.pipeline.describing.rated_drains import CHANNELS, RatedDrains, describe
+from draincurve.pipeline.describing.rated_drains import RatedDrains, describe
 from draincurve.pipeline.fitting.channel_fit import fit_mode
+from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings
 
 TIMES_LIKELIER = 3.0
@@ -45,7 +46,7 @@ def oil_term(drains: pl.DataFrame, state: pl.DataFrame, oils: pl.DataFrame | Non
         "nothing": drains.with_columns(pl.lit(0.0).alias(VISCOSITY)),
     }
     evidence = {
-        name: sum(_evidence(describe(frame, channel), settings) for channel in CHANNELS)
+        name: sum(_evidence(describe(frame, channel), settings) for channel in channel_names())
         for name, frame in rows.items()
     }
     by_names, alone = (_times(evidence["viscosity"] - evidence[other]) for other in ("names", "nothing"))

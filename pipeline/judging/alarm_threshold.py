@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from draincurve.pipeline.judging.cusum import excursion_tops, running_tops
 from draincurve.pipeline.judging.watched_drains import ALLOWANCE, LARGEST_SCORE, WatchedDrains
+from draincurve.schemas.channels import CHANNELS
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -20,8 +21,8 @@ Integers = NDArray[np.int64]
 LOWEST_THRESHOLD = LARGEST_SCORE - ALLOWANCE
 """What one drain alone can reach: never an alarm."""
 
-BY_CHANCE_IN_A_FLEET = 0.5
-"""Units of a fleet whose alarm may stand by chance at one time, in one channel: about one over both. In fleets of
+BY_CHANCE_IN_A_FLEET = 1 / len(CHANNELS)
+"""Units of a fleet whose alarm may stand by chance at one time, in one channel: about one over all. In fleets of
 more than fifty it is `LEAST_SHARE_BY_CHANCE` of the units instead."""
 
 LEAST_SHARE_BY_CHANCE = 0.01

@@ -22,13 +22,14 @@ from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.judging.alarm_threshold import AlarmThreshold, alarm_threshold
 from draincurve.pipeline.judging.cusum import running_tops
 from draincurve.pipeline.judging.watched_drains import WatchedDrains, watched_drains
+from draincurve.schemas.channels import CHANNELS
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 Dates = NDArray[np.datetime64]
 
-DRAINS_PER_FALSE_ALARM = 200
-"""In one channel: over both that is one in 100 drains or rarer, whether they go together or not."""
+DRAINS_PER_FALSE_ALARM = 100 * len(CHANNELS)
+"""In one channel: over all that is one in 100 drains or rarer, whether they go together or not."""
 
 MOST_PATHS = 60
 """Units of a large fleet whose sums are kept, to be drawn: of those that turned, and of the others."""

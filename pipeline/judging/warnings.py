@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.judging.evidence import ChannelResult
+from draincurve.schemas.channels import CHANNELS
 
 BARELY_MOVED = 0.9
 """Posterior over prior sd at or over which the log said next to nothing about a parameter."""
@@ -60,7 +61,7 @@ def _about_ratings(channel: ChannelResult) -> list[str]:
 
 def _about_looking(drains: pl.DataFrame) -> list[str]:
     """A log in which every rating is 1 may be one in which nobody looks."""
-    ratings = drains.select("colour_high", "debris_high")
+    ratings = drains.select(channel.high for channel in CHANNELS)
     rated = sum(ratings[name].count() for name in ratings.columns)
     if rated >= 5 and ratings.max().max_horizontal().item() == 1:
         return ["Every rating in the log is 1: ask whether anyone looks."]

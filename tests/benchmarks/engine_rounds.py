@@ -31,7 +31,7 @@ from draincurve.pipeline.deciding.unit_blocks import score_block, unit_blocks
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_size import BLOCK_UNITS
 from draincurve.pipeline.describing.fleet_state import fleet_state
-from draincurve.pipeline.describing.rated_drains import CHANNELS, describe
+from draincurve.pipeline.describing.rated_drains import describe
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
 from draincurve.pipeline.fitting.engine.dask_workers import Workers
@@ -40,6 +40,7 @@ from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine, Partit
 from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.run_inputs import RunInputs, Stopwatch, read_and_check, silent
+from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings
 from tests.benchmarks.large_fleet import write_large_fleet
 
@@ -78,7 +79,7 @@ def fleet(drains: int) -> tuple[dict[str, ChannelFit], pl.DataFrame]:
         accepted = read_and_check(inputs, Stopwatch(silent))[1].accepted
     state = state_conditions(fleet_state(accepted["drains"], accepted["units"], AS_OF), 0.167, 12.0)
     fits: dict[str, ChannelFit] = {}
-    for channel in CHANNELS:
+    for channel in channel_names():
         fit = fit_channel(describe(accepted["drains"], channel), Settings(), np.random.default_rng(1))
         assert isinstance(fit, ChannelFit)
         fits[channel] = fit

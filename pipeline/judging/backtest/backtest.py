@@ -10,7 +10,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.fill_conditions import with_conditions
-from draincurve.pipeline.describing.rated_drains import CHANNELS, describe
+from draincurve.pipeline.describing.rated_drains import describe
 from draincurve.pipeline.judging.backtest.calibration import calibration_bins, risk_check
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
 from draincurve.pipeline.judging.backtest.comparison import compared
@@ -27,7 +27,7 @@ from draincurve.pipeline.judging.backtest.rivals import (
 from draincurve.pipeline.judging.backtest.scores import brier_score, ranked_probability_scores, spiegelhalter_z
 from draincurve.pipeline.judging.backtest.verdicts import channel_verdict
 from draincurve.schemas.backtest import COLUMNS
-from draincurve.schemas.channels import RATING_LEVELS
+from draincurve.schemas.channels import RATING_LEVELS, channel_names
 from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
@@ -67,14 +67,14 @@ def backtest(
     """
     chosen, note = _some_units(drains, most_drains, rng)
     rows = with_conditions(chosen).filter(pl.col("oil_hours") > 0)
-    rated = pl.any_horizontal(pl.col(f"{channel}_low").is_not_null() for channel in CHANNELS)
+    rated = pl.any_horizontal(pl.col(f"{channel}_low").is_not_null() for channel in channel_names())
     found = windows(rows.filter(rated)["drained_on"], origins)
     if isinstance(found, str):
         return found
     channels: list[ChannelBacktest] = []
     without: list[tuple[str, str]] = []
     frames: list[pl.DataFrame] = []
-    for channel, stream in zip(CHANNELS, rng.spawn(len(CHANNELS)), strict=True):
+    for channel, stream in zip(channel_names(), rng.spawn(len(channel_names())), strict=True):
         predicted = _predicted(chosen, rows, channel, found, settings, stream, rivals, progress)
         if sum(part.rows.height for _, part in predicted) < FEWEST_PREDICTED:
             without.append(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import TABLES
 
 _UNIT_IDS = (
@@ -38,8 +39,7 @@ _WORDS: dict[str, dict[str, str]] = {
         "recovered",
         "settle_hours": "settle, settled, settling, settling time, settle time, settling hours, stood, stood for, "
         "standing time, rest time, rested",
-        "colour_rating": "colour, color, color rating, oil colour, oil color, rating colour, rating color, shade",
-        "debris_rating": "debris, metal, metal rating, particles, glitter, swarf, rating debris, dirt",
+        **{channel.rating: channel.headers for channel in CHANNELS},
         "spring_type": _SPRING,
         "spring_hours": "hours on spring, hrs on spring, h on spring, spring age, spring hrs, spring h, spring time",
         "rider": _RIDER,

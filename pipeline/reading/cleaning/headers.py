@@ -12,6 +12,7 @@ from draincurve.pipeline.reading.cleaning.header_synonyms import NAMES, squashed
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, fits, is_unit
 from draincurve.pipeline.reading.cleaning.working_table import about_file, together
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import TABLES, Column, column_of
 from draincurve.schemas.errors import SourceError
 
@@ -138,8 +139,9 @@ def _refuse_missing(source: SourceTable, present: set[str]) -> None:
     if source.table == "drains":
         if not present & {"oil_hours", "meter_hours"}:
             missing.append("column oil_hours or meter_hours")
-        if not present & {"colour_rating", "debris_rating"}:
-            missing.append("column colour_rating or debris_rating")
+        ratings = [channel.rating for channel in CHANNELS]
+        if not present.intersection(ratings):
+            missing.append(f"column {' or '.join(ratings)}")
     if missing:
         headers = _listed(source.typed_headers)
         raise SourceError(

@@ -18,6 +18,7 @@ from draincurve.pipeline.reading.cleaning.units_of_measurement import squashed_u
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_text, read_yes_no
 from draincurve.pipeline.reading.cleaning.working_table import Verdict, WorkingTable, about_file, found, together
 from draincurve.pipeline.reading.sources.source_table import FAULT, SourceTable
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import TABLES, Column
 from draincurve.schemas.settings import Settings
 
@@ -79,9 +80,9 @@ def _read(
     if column.kind == "date":
         return _dates(table, column, texts, settings, as_of)
     if column.kind == "rating":
-        channel = column.name.removesuffix("_rating")
-        read = read_ratings(texts, settings.rating_words[channel])
-        return read.rename({"low": f"{channel}_low", "high": f"{channel}_high"}), []
+        channel = next(one for one in CHANNELS if one.rating == column.name)
+        read = read_ratings(texts, settings.rating_words[channel.name])
+        return read.rename({"low": channel.low, "high": channel.high}), []
     if column.kind == "reading":
         read = read_readings(texts, marks | decimal_marks(texts))
         apart = {name: f"reading_{name}" for name in ("unit", "code", "bound")}

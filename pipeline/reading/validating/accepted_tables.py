@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from draincurve.pipeline.reading.validating.hard_limits import PIECE, failing_rows
+from draincurve.schemas.channels import level_columns
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Settings
 
@@ -21,10 +22,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "drained_ml",
         "settle_hours",
         "settle_assumed",
-        "colour_low",
-        "colour_high",
-        "debris_low",
-        "debris_high",
+        *level_columns(),
         "spring_type",
         "spring_hours",
         "rider",

@@ -39,12 +39,13 @@ from draincurve.pipeline.reading.validating.questions import (
 )
 from draincurve.pipeline.reading.validating.repeated_rows import without_duplicates
 from draincurve.pipeline.reading.validating.second_ratings import parted_ratings
+from draincurve.schemas.channels import level_columns
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings
 
 SECOND_RATINGS = (
-    "unit_key", "unit_id", "drained_on", "colour_low", "colour_high", "debris_low", "debris_high", "rated_by",
+    "unit_key", "unit_id", "drained_on", *level_columns(), "rated_by",
     "drain_source", "drain_line", "source", "line",
 )  # fmt: skip
 

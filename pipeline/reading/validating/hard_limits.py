@@ -10,6 +10,7 @@ from pandera.config import get_config_context
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, found, together
 from draincurve.schemas.bookings import Bookings
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import EARLIEST_YEAR, LONGEST_UNIT_ID, SERVICE_KINDS, TABLES, Column
 from draincurve.schemas.drains import MOST_RETURNED, Drains
 from draincurve.schemas.errors import ContractError
@@ -32,9 +33,12 @@ PIECE = 250_000
 _FRAME_CHECKS: dict[str, tuple[str, str]] = {
     "returned": ("drained_ml", f"is over {MOST_RETURNED:g} times what was filled: one of the two is wrong"),
     "hours": ("oil_hours", "is empty: hours on the oil, or a meter reading, are needed"),
-    "rated": ("colour_rating", "is empty: a colour or a debris rating is needed"),
+    "rated": (
+        CHANNELS[0].rating,
+        f"is empty: {' or '.join(f'a {channel.name}' for channel in CHANNELS)} rating is needed",
+    ),
     "thins": ("kv100", "is not under kv40: every oil thins as it warms, so the two are swapped or one is wrong"),
-    "rating_order": ("colour_rating", "is no range: the lower level comes first"),
+    "rating_order": (CHANNELS[0].rating, "is no range: the lower level comes first"),
 }
 
 
@@ -98,7 +102,7 @@ def _explained_by(check: str, name: str) -> list[str]:
     """Columns whose unreadable cell already says why a value is missing; "" is a row that does not fit the header."""
     if check == "hours":
         return ["", "oil_hours", "meter_hours"]
-    return ["", "colour_rating", "debris_rating"] if check == "rated" else ["", name]
+    return ["", *(channel.rating for channel in CHANNELS)] if check == "rated" else ["", name]
 
 
 def _reason(column: str, check: str, known: dict[str, Column]) -> tuple[str, str]:

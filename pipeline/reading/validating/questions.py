@@ -7,6 +7,7 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, about_file, found, line_words
+from draincurve.schemas.channels import CHANNELS, level_columns
 from draincurve.schemas.columns import TABLES
 
 USUAL_FACTOR = 2.5
@@ -70,11 +71,12 @@ def with_drain_questions(working: WorkingTable) -> WorkingTable:
 
 def with_rating_questions(working: WorkingTable) -> WorkingTable:
     """Asks where every rating of the log, or of one rater, is the same."""
-    asked = [f"{channel}_{end}" for channel in ("colour", "debris") for end in ("low", "high")]
-    kept = working.typed.select("_row", *asked, "rated_by").filter(~pl.col("_row").is_in(working.held_rows.implode()))
+    kept = working.typed.select("_row", *level_columns(), "rated_by").filter(
+        ~pl.col("_row").is_in(working.held_rows.implode())
+    )
     pieces: list[pl.DataFrame] = []
-    for channel in ("colour", "debris"):
-        low, high = f"{channel}_low", f"{channel}_high"
+    for channel in CHANNELS:
+        low, high = channel.low, channel.high
         rated = kept.filter(pl.col(low).is_not_null()).select(low, high, "rated_by")
         by_rater = (
             rated.drop_nulls("rated_by")
@@ -87,7 +89,7 @@ def with_rating_questions(working: WorkingTable) -> WorkingTable:
             level = rated.item(0, low)
             pieces.append(
                 about_file(
-                    f"{channel}_rating",
+                    channel.rating,
                     str(level),
                     "asked",
                     f"all {rated.height} ratings are {level}: does anyone look?",
@@ -96,7 +98,7 @@ def with_rating_questions(working: WorkingTable) -> WorkingTable:
             continue
         pieces += [
             about_file(
-                f"{channel}_rating",
+                channel.rating,
                 rater,
                 "asked",
                 f"all {drains} ratings by {rater} are {level}: are they looked at?",
@@ -108,7 +110,7 @@ def with_rating_questions(working: WorkingTable) -> WorkingTable:
 
 def with_settling_note(working: WorkingTable, standard_hours: float) -> WorkingTable:
     """Counts the rated drains without a settling time, for which the shop's standard [h] is assumed."""
-    rated = pl.col("colour_low").is_not_null() | pl.col("debris_low").is_not_null()
+    rated = pl.any_horizontal(pl.col(channel.low).is_not_null() for channel in CHANNELS)
     kept = working.typed.select("_row", "settle_hours", rated.alias("_rated")).filter(
         pl.col("_rated") & ~pl.col("_row").is_in(working.held_rows.implode())
     )

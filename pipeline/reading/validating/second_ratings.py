@@ -11,11 +11,9 @@ from dataclasses import replace
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, found, line_words
+from draincurve.schemas.channels import CHANNELS, level_columns
 
-CHANNELS = ("colour", "debris")
-MAY_DIFFER = ("rated_by", "note", *(f"{channel}_{end}" for channel in CHANNELS for end in ("low", "high")))
-FLAKES_RATING = 5
-"""Debris rating of single flakes: the row that saw them stays the drain, whichever was written first."""
+MAY_DIFFER = ("rated_by", "note", *level_columns())
 
 
 def parted_ratings(working: WorkingTable) -> tuple[WorkingTable, WorkingTable]:
@@ -55,10 +53,12 @@ def _second_ratings(working: WorkingTable) -> pl.DataFrame:
     # Rows alone on their day are no second rating; comparing all columns is for the few others.
     twice = days.filter(pl.struct("unit_key", "drained_on").is_duplicated())["_row"]
     sound = working.typed.filter(pl.col("_row").is_in(twice.implode()))
-    flakes = (pl.col("debris_high") >= FLAKES_RATING).fill_null(False)
-    rated_by_all = [pl.col(f"{channel}_low").is_not_null().all().over(same) for channel in CHANNELS]
+    # The row that shows a sign stays the drain, whichever was written first.
+    signs = [pl.col(channel.high) >= channel.sign.level for channel in CHANNELS if channel.sign is not None]
+    shows_sign = pl.any_horizontal(*signs, pl.lit(False)).fill_null(False)
+    rated_by_all = [pl.col(channel.low).is_not_null().all().over(same) for channel in CHANNELS]
     return (
-        sound.sort(flakes, pl.col("_row"), descending=[True, False])
+        sound.sort(shows_sign, pl.col("_row"), descending=[True, False])
         .with_columns(line_words().alias("_place"))
         .with_columns(
             pl.col("_row").first().over(same).alias("_drain_row"),

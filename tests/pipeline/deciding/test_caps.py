@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.pipeline.deciding.caps import binding_limit, data_range_limit, round_down, shorter_limit
+from draincurve.schemas.errors import ContractError
 
 hours = st.floats(0.0, 1e4)
 steps = st.sampled_from([0.1, 0.25, 0.5, 1.0, 0.3, 1 / 3, 2.5, 0.01])
@@ -46,6 +47,12 @@ def test_without_limits_nothing_is_set_and_a_rule_is_named_before_an_equal_estim
     assert free.set_by.tolist() == [None, None]
     tie = binding_limit({"debris": np.array([10.0]), "maker_limit": np.array([10.0])}, 1)
     assert tie.set_by.tolist() == ["maker_limit"]
+
+
+def test_a_limit_that_has_no_rank_is_refused_and_never_left_out():
+    limits = {"colour": np.array([10.0]), "noise": np.array([3.0])}
+    with pytest.raises(ContractError, match="limits without a rank: noise"):
+        binding_limit(limits, 1)
 
 
 def test_the_shorter_of_own_and_fleet_limit_stands():
