@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from draincurve.pipeline.simulation.typing_habits import TypingHabits, number, typed_date
+from draincurve.schemas.channels import CHANNELS, RATING_LEVELS
 
 BAD_CELLS: tuple[tuple[str, str, str], ...] = (
     ("colour_rating", "6", "the scale ends at 5"),
@@ -19,7 +20,7 @@ BAD_CELLS: tuple[tuple[str, str, str], ...] = (
     ("rider", "", "no rider"),
     ("oil_hours", "0", "no hours on the oil"),
 )
-"""Column, what was typed, and why the row ought to be held back."""
+"""Column, what was typed, and why the row ought to be held back; for the columns that a log has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,16 +49,17 @@ def bad_rows(
     """
     spared = spared | {index for index, row in enumerate(typed) if row.expected is not None}
     free = [index for index in range(len(records)) if _may_be_touched(index, records, spared)]
-    if len(free) < len(BAD_CELLS) + 3:
+    bad_cells = [cell for cell in BAD_CELLS if cell[0] in records[0]]
+    if len(free) < len(bad_cells) + 3:
         return []
-    picked = [int(index) for index in rng.choice(free, size=len(BAD_CELLS) + 3, replace=False)]
+    picked = [int(index) for index in rng.choice(free, size=len(bad_cells) + 3, replace=False)]
     added = []
-    for index, (column, value, why) in zip(picked, BAD_CELLS, strict=False):
+    for index, (column, value, why) in zip(picked, bad_cells, strict=False):
         day = records[index]["drained_on"] + timedelta(days=1)
         cells = _another_fill(records[index], typed[index].cells, typed_date(day, habits, rng), habits)
         added.append(TypedRow(day, cells | {column: value}, None, _held_back(column, value, why)))
 
-    future, copied, contradicted = picked[len(BAD_CELLS) :]
+    future, copied, contradicted = picked[len(bad_cells) :]
     later = typed_date(as_of.replace(year=as_of.year + 1), habits, rng)
     cells = _another_fill(records[future], typed[future].cells, later, habits)
     filed_on = records[future]["drained_on"]
@@ -68,9 +70,10 @@ def bad_rows(
     added.append(TypedRow(day, dict(typed[copied].cells), None, _held_back("unit_id", unit, "a copy of a row")))
 
     original = typed[contradicted]
-    other = str(records[contradicted]["debris_rating"] % 5 + 1)
+    rating = [channel.rating for channel in CHANNELS if channel.rating in records[0]][-1]
+    other = str(records[contradicted][rating] % RATING_LEVELS + 1)
     held = _held_back("unit_id", original.cells["unit_id"], "two rows for one drain that differ: both are held back")
-    cells = original.cells | {"debris_rating": other}
+    cells = original.cells | {rating: other}
     added.append(TypedRow(original.filed_on, cells, None, held))
     typed[contradicted] = replace(original, expected=held)
     return added
@@ -109,8 +112,7 @@ def top_up_rows(
             "filled_ml": "20 ml",
             "drained_ml": "",
             "settle_hours": "",
-            "colour_rating": "",
-            "debris_rating": "",
+            **{channel.rating: "" for channel in CHANNELS if channel.rating in rows[index]},
             "service_kind": "top-up",
             "milky": "no",
             "burnt": "no",

@@ -16,6 +16,7 @@ import polars as pl
 from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
 from draincurve.pipeline.simulation.scenarios import resized, scenario
 from draincurve.pipeline.simulation.typed_log import plain_text, scribble
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.errors import SettingsError
 
 KINDS = ("csv", "xlsx", "parquet")
@@ -28,8 +29,7 @@ HEADERS = {
     "filled_ml": "Filled (ml)",
     "drained_ml": "Drained (cc)",
     "settle_hours": "Settle hours",
-    "colour_rating": "Colour rating",
-    "debris_rating": "Debris rating",
+    **{channel.rating: f"{channel.title} rating" for channel in CHANNELS},
     "spring_type": "Spring type",
     "spring_hours": "Spring hours",
     "rated_by": "Rated by",

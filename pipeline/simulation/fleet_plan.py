@@ -3,45 +3,43 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 
-from draincurve.schemas.channels import RATING_LEVELS
+from draincurve.schemas.channels import RATING_LEVELS, channel_names
 from draincurve.schemas.errors import SettingsError
 
-CHANNELS = ("colour", "debris")
 SIGNS = ("milky", "burnt", "leak")
 LINKS = ("logit", "probit", "cloglog")
 
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """One spring, oil, rider, surface or site, with its true hours multiplier in each channel.
+    """One spring, oil, rider, surface or site, with its true hours multiplier in each channel, 1 where none is named.
 
     0.72 reaches any rating in 0.72x the hours. `weight` is its share among levels drawn at random.
     """
 
     name: str
-    colour: float = 1.0
-    debris: float = 1.0
+    multipliers: Mapping[str, float] = field(default_factory=dict)
     weight: float = 1.0
 
     def multiplier(self, channel: str) -> float:
         """Hours multiplier in one channel."""
-        return {"colour": self.colour, "debris": self.debris}[channel]
+        return self.multipliers.get(channel, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Rater:
-    """One rater, with a bias on the scale of the link in each channel: above 0 rates dirtier."""
+    """One rater, with a bias on the scale of the link in each channel, 0 where none is named; over 0 is dirtier."""
 
     name: str
-    colour_bias: float = 0.0
-    debris_bias: float = 0.0
+    biases: Mapping[str, float] = field(default_factory=dict)
 
     def bias(self, channel: str) -> float:
         """Bias in one channel."""
-        return {"colour": self.colour_bias, "debris": self.debris_bias}[channel]
+        return self.biases.get(channel, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +65,7 @@ class ChannelPlan:
 
 @dataclass(frozen=True, slots=True)
 class PlantedUnit:
-    """A unit whose true hours ratio is set rather than drawn, in both channels."""
+    """A unit whose true hours ratio is set rather than drawn, in every channel."""
 
     unit: int
     hours_ratio: float
@@ -174,13 +172,19 @@ def _faults(plan: FleetPlan) -> list[tuple[bool, str]]:
     """Every rule a plan must hold, with the sentence for when it does not."""
     levels = (plan.springs, plan.oils, plan.riders, plan.surfaces, plan.sites, plan.raters)
     named_units = [item.unit for group in (plan.planted, plan.turned, plan.signs) for item in group]
+    unknown = {item.channel for item in plan.channels}.union(
+        *(level.multipliers for group in levels[:-1] for level in group), *(rater.biases for rater in plan.raters)
+    ) - set(channel_names())
     return [
         (plan.units < 1, f"{plan.units} units; at least 1 is needed"),
         (plan.drains < plan.units, f"{plan.drains} drains for {plan.units} units; each needs at least one"),
         (not 0 <= plan.shocks <= plan.units, f"{plan.shocks} shocks among {plan.units} units"),
         (plan.link not in LINKS, f"link {plan.link!r}; expected one of {', '.join(LINKS)}"),
-        (not plan.channels, "no channel; give colour, debris or both"),
-        (any(item.channel not in CHANNELS for item in plan.channels), "channels are colour and debris"),
+        (not plan.channels, f"no channel; give one or more of {', '.join(channel_names())}"),
+        (
+            bool(unknown),
+            f"channel {', '.join(sorted(unknown))} is unknown; channels are {', '.join(channel_names())}",
+        ),
         (
             any(not _ascending(item.thresholds) for item in plan.channels),
             "four ascending thresholds are needed",

@@ -22,6 +22,7 @@ from draincurve.pipeline.simulation.typing_habits import (
     typed_settling,
     typed_volume,
 )
+from draincurve.schemas.channels import CHANNELS
 
 TYPED_AS: dict[str, Callable[[Any, TypingHabits, np.random.Generator], str]] = {
     "unit_id": typed_name,
@@ -30,8 +31,7 @@ TYPED_AS: dict[str, Callable[[Any, TypingHabits, np.random.Generator], str]] = {
     "oil_grade": typed_name,
     "filled_ml": typed_volume,
     "drained_ml": typed_volume,
-    "colour_rating": typed_rating,
-    "debris_rating": typed_rating,
+    **dict.fromkeys((channel.rating for channel in CHANNELS), typed_rating),
     "spring_type": typed_name,
     "rider": typed_name,
 }

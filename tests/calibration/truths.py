@@ -53,7 +53,7 @@ def prior_full(units: int, drains: int, spread: str, rng: np.random.Generator) -
         oils=contrast("o1 o2"),
         surfaces=contrast("t1 t2"),
         riders=_levels("r1 r2 r3", riders, item.hours_slope),
-        raters=tuple(Rater(f"k{i}", debris_bias=float(bias)) for i, bias in enumerate(biases)),
+        raters=tuple(Rater(f"k{i}", {"debris": float(bias)}) for i, bias in enumerate(biases)),
         settle_choices=((0.167, 0.8), (1.0, 0.1), (12.0, 0.1)),
         **_CHANGES,
     )
@@ -65,11 +65,11 @@ def usual(units: int, drains: int, spread: str, rng: np.random.Generator) -> Sho
     item = curve(CHANNEL, FILL_HOURS * float(np.exp(0.3 * rng.standard_normal())), 2.2, 0.55, settle=0.5, run_in=0.6)
     plan = replace(
         _plan(units, drains, spread, item),
-        springs=(Level("s1"), Level("s2", debris=0.75)),
-        oils=(Level("o1"), Level("o2", debris=1.1)),
-        surfaces=(Level("t1"), Level("t2", debris=0.9)),
-        riders=(Level("r1", debris=0.9), Level("r2"), Level("r3", debris=1.1)),
-        raters=(Rater("k0"), Rater("k1", debris_bias=0.3), Rater("k2", debris_bias=-0.2)),
+        springs=(Level("s1"), Level("s2", {"debris": 0.75})),
+        oils=(Level("o1"), Level("o2", {"debris": 1.1})),
+        surfaces=(Level("t1"), Level("t2", {"debris": 0.9})),
+        riders=(Level("r1", {"debris": 0.9}), Level("r2"), Level("r3", {"debris": 1.1})),
+        raters=(Rater("k0"), Rater("k1", {"debris": 0.3}), Rater("k2", {"debris": -0.2})),
         settle_choices=((0.167, 0.9), (1.0, 0.1)),
         **_CHANGES,
     )
@@ -110,7 +110,7 @@ def log_normal(units: int, drains: int, spread: str, rng: np.random.Generator) -
 def harsh_rater(units: int, drains: int, spread: str, rng: np.random.Generator) -> Shop:
     """One of three raters is a level harsher (2 on the logit scale), and the log says who rated."""
     shop = usual(units, drains, spread, rng)
-    return replace(shop, plan=replace(shop.plan, raters=(*shop.plan.raters[:2], Rater("k2", debris_bias=2.0))))
+    return replace(shop, plan=replace(shop.plan, raters=(*shop.plan.raters[:2], Rater("k2", {"debris": 2.0}))))
 
 
 def unlogged_rater(units: int, drains: int, spread: str, rng: np.random.Generator) -> Shop:
@@ -181,7 +181,7 @@ def _sum_to_zero(rng: np.random.Generator, count: int) -> np.ndarray:
 
 def _levels(names: str, effects: np.ndarray, slope: float) -> tuple[Level, ...]:
     return tuple(
-        Level(name, debris=float(np.exp(-effect / slope)))
+        Level(name, {"debris": float(np.exp(-effect / slope))})
         for name, effect in zip(names.split(), effects, strict=True)
     )
 

@@ -15,7 +15,7 @@ TRUTH = np.array([*DEBRIS.thresholds, DEBRIS.hours_slope, -DEBRIS.hours_slope * 
 
 def fleet_of(link):
     return FleetPlan(
-        "recovery", 100, 1500, (DEBRIS,), springs=(Level("Plain 46"), Level("Stepped 46", debris=0.6)), link=link
+        "recovery", 100, 1500, (DEBRIS,), springs=(Level("Plain 46"), Level("Stepped 46", {"debris": 0.6})), link=link
     )
 
 

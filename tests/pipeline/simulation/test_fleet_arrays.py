@@ -15,8 +15,8 @@ PLAN = FleetPlan(
     60,
     1200,
     (COLOUR, DEBRIS),
-    springs=(Level("Plain 46"), Level("Stepped 46", debris=0.6)),
-    raters=(Rater("KB"), Rater("TW", 0.5, 0.5)),
+    springs=(Level("Plain 46"), Level("Stepped 46", {"debris": 0.6})),
+    raters=(Rater("KB"), Rater("TW", {"colour": 0.5, "debris": 0.5})),
     settle_choices=((0.167, 0.5), (1.0, 0.5)),
 )
 BROKEN = {

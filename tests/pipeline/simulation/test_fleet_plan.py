@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import pytest
 
-from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, PlantedUnit, UnitSign
+from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level, PlantedUnit, UnitSign
 from draincurve.pipeline.simulation.scenarios import SCENARIOS, race_team, resized, scenario
 from draincurve.schemas.errors import SettingsError
 
@@ -17,7 +17,8 @@ CURVE = ChannelPlan("debris", (4.0, 5.8, 7.6, 9.3))
         ({"shocks": 9}, "9 shocks among 4 units"),
         ({"link": "loglog"}, "expected one of logit, probit, cloglog"),
         ({"channels": ()}, "no channel"),
-        ({"channels": (replace(CURVE, channel="smell"),)}, "colour and debris"),
+        ({"channels": (replace(CURVE, channel="smell"),)}, "channel smell is unknown; channels are colour, debris"),
+        ({"springs": (Level("Plain 46", {"smell": 0.7}),)}, "channel smell is unknown"),
         ({"channels": (replace(CURVE, thresholds=(1.0, 2.0, 2.0, 3.0)),)}, "four ascending"),
         ({"channels": (replace(CURVE, thresholds=(1.0, 2.0)),)}, "four ascending"),
         ({"channels": (replace(CURVE, hours_slope=0.0),)}, "above 0"),

@@ -20,8 +20,12 @@ def plan(units: int = 16, drains: int = 192, **changes: object) -> FleetPlan:
         units=units,
         drains=drains,
         channels=channels,
-        springs=(Level("Plain 46"), Level("Wound 48", debris=0.7)),
-        riders=(Level("Brask"), Level("Holm", 0.8, 0.8), Level("Vik", 1.2, 1.2)),
+        springs=(Level("Plain 46"), Level("Wound 48", {"debris": 0.7})),
+        riders=(
+            Level("Brask"),
+            Level("Holm", {"colour": 0.8, "debris": 0.8}),
+            Level("Vik", {"colour": 1.2, "debris": 1.2}),
+        ),
         hours_log_sd=0.5,
         fill_hours=14.0,
     )
