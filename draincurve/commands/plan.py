@@ -91,7 +91,7 @@ def plan_into(
     from draincurve.pipeline.run import plan as run_plan
 
     # What writes is loaded on the other core while the log is read and fitted: half a second less to wait.
-    Thread(target=import_module, args=("draincurve.reports.output.report_files.report_files",), daemon=True).start()
+    Thread(target=import_module, args=("draincurve.reports.output.report_files",), daemon=True).start()
     before = None if since is None else facts_of_folder(since)
     with progress_told(quiet, verbose) as progress:
         result = run_plan(inputs, progress)
