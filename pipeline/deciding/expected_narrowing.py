@@ -108,8 +108,8 @@ def narrowing(
     has the fleet's spread.
     """
     model, objective = fit.fit, fit.fit.objective
-    k = objective.plan.levels - 1
-    draws = objective.plan.natural(fit.posterior.draws)
+    k = objective.layout.levels - 1
+    draws = objective.layout.natural(fit.posterior.draws)
     at = draws.mean(axis=0)
     effects = unit_sensitivity(objective.likelihood, at)
     modes, own, moves = _of_rows(fit, state, effects.modes, effects.variances, effects.slopes)
@@ -156,7 +156,7 @@ def _answers(
     above = fit.thresholds[:, limit - 2] - reach
     of_fleet = (above - fit.coefficients @ _encoded(fit, fleet).mean(axis=0)) / fit.hours_slope
     of_units = (above - _encoded(fit, state) @ fit.coefficients.T) / fit.hours_slope
-    step = fit.unit_spread / fit.hours_slope
+    step = fit.unit_sd / fit.hours_slope
     place = {key: index for index, key in enumerate(fit.unit_keys)}
     at = np.array([place.get(key, -1) for key in state["unit_key"]], dtype=np.int64)
     seen = at >= 0

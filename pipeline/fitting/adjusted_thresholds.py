@@ -35,7 +35,7 @@ def cuts_of_effects(
     fit: ChannelFit, state: pl.DataFrame, limit: int, priors: Priors, rng: np.random.Generator, effects: Floats
 ) -> Floats:
     """The same for units whose effects are drawn already, (rows, S) in sd."""
-    return typical_cuts(fit, state, limit, priors, rng) - fit.unit_spread * effects
+    return typical_cuts(fit, state, limit, priors, rng) - fit.unit_sd * effects
 
 
 def typical_cuts(
@@ -47,7 +47,7 @@ def typical_cuts(
     for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
         spread = None
         if term.kind == "pooled":
-            spread = fit.group_spreads[:, group] * np.sqrt(1.0 + 1.0 / len(term.levels))
+            spread = fit.group_sds[:, group] * np.sqrt(1.0 + 1.0 / len(term.levels))
             group += 1
         elif term.kind == "contrast":
             spread = np.full(fit.draws, priors.coefficient_sd * fit.fit.objective.likelihood.link.scale)

@@ -40,8 +40,8 @@ LARGE_FLEET_DRAWS = 200
 class ChannelFit:
     """Draws of one channel's parameters, S of them, on the scale of log hours.
 
-    thresholds (S, K - 1); hours_slope (S,); coefficients (S, p), columns as in `drains.terms`; unit_spread (S,);
-    group_spreads (S, G), one for each pooled term; effects (S, U), units as in `unit_keys`, in sd of the unit effect,
+    thresholds (S, K - 1); hours_slope (S,); coefficients (S, p), columns as in `drains.terms`; unit_sd (S,);
+    group_sds (S, G), one for each pooled term; effects (S, U), units as in `unit_keys`, in sd of the unit effect,
     or None where the fleet is large: `effects_of` then draws those asked for, by `effects_seed`.
     """
 
@@ -51,8 +51,8 @@ class ChannelFit:
     thresholds: Floats
     hours_slope: Floats
     coefficients: Floats
-    unit_spread: Floats
-    group_spreads: Floats
+    unit_sd: Floats
+    group_sds: Floats
     effects: Floats | None
     unit_keys: tuple[str, ...]
     effects_seed: int = 0
@@ -107,7 +107,7 @@ class ChannelFit:
         if not places.size:
             return np.empty((self.draws, 0))
         rng = stream(self.effects_seed, f"effects of {places.size} units from {places[0]}")
-        natural = self.fit.objective.plan.natural(self.posterior.draws)
+        natural = self.fit.objective.layout.natural(self.posterior.draws)
         return laid_out_effects(self.fit.objective.likelihood, natural, places, rng)
 
 
@@ -170,7 +170,7 @@ def with_draws(
     """
     now = not is_large(len(fit.unit_labels)) if one_by_one is None else one_by_one
     thresholds, columns, spread = fit.natural_draws(posterior.draws)
-    plan = fit.objective.plan
+    plan = fit.objective.layout
     return ChannelFit(
         drains=drains,
         fit=fit,
@@ -178,8 +178,8 @@ def with_draws(
         thresholds=thresholds,
         hours_slope=columns[:, 0],
         coefficients=columns[:, 1:],
-        unit_spread=spread,
-        group_spreads=np.exp(posterior.draws[:, plan.group_spreads]),
+        unit_sd=spread,
+        group_sds=np.exp(posterior.draws[:, plan.group_log_sds]),
         effects=draw_unit_effects(fit.objective.likelihood, plan.natural(posterior.draws), rng) if now else None,
         unit_keys=tuple(str(label) for label in fit.unit_labels),
         effects_seed=0 if now else int(rng.integers(2**62)),

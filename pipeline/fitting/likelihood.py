@@ -90,7 +90,7 @@ class Ratings:
 
 
 @dataclass(frozen=True)
-class Summary:
+class Expansion:
     """A partition's share of the log likelihood at natural parameters: value, gradient (P,) and Hessian (P, P).
 
     Partitions of units add up: the sum over them is the whole log's.
@@ -100,8 +100,8 @@ class Summary:
     gradient: Floats
     hessian: Floats
 
-    def __add__(self, other: Summary) -> Summary:
-        return Summary(self.value + other.value, self.gradient + other.gradient, self.hessian + other.hessian)
+    def __add__(self, other: Expansion) -> Expansion:
+        return Expansion(self.value + other.value, self.gradient + other.gradient, self.hessian + other.hessian)
 
 
 def slices_without_units(rows: int) -> Integers:
@@ -160,13 +160,13 @@ class Likelihood:
         enough_nodes = self.rule.nodes.size >= LOUIS_NODES
         return self.ratings.has_units and enough_nodes and is_large(self.modes.size)
 
-    def summary(self, natural: Floats) -> Summary:
+    def expansion(self, natural: Floats) -> Expansion:
         """Value, exact gradient and Louis' Hessian in one pass over the drains.
 
         Needs units, and LOUIS_NODES nodes or more.
         """
         design = self.ratings.design
-        return Summary(*value_gradient_hessian(self.drains(natural), design, self.groups, self.modes, self.rule))
+        return Expansion(*value_gradient_hessian(self.drains(natural), design, self.groups, self.modes, self.rule))
 
     def hessian(self, natural: Floats) -> Floats:
         """Hessian of the log likelihood, shape (parameters, parameters)."""

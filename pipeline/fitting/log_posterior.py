@@ -1,32 +1,41 @@
-"""Log density over working parameters from the likelihood's derivatives by natural ones, the prior added."""
+"""The log posterior over working parameters, from the likelihood over natural ones: chain rule plus prior."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.newton import Point
-from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.parameters import ParameterLayout
 from draincurve.pipeline.fitting.prior import Prior
 
 Floats = NDArray[np.float64]
 
 
-def density_point(
-    plan: ParameterPlan, prior: Prior | None, working: Floats, value: float, by_natural: Floats
-) -> Point:
-    """The log density at a working vector, from the log likelihood there and its gradient by natural parameters."""
-    gradient = plan.jacobian(working).T @ by_natural
-    if prior is not None:
-        value += float(prior.log_density(working))
-        gradient = gradient + prior.gradient_and_curvature(working)[0]
-    return Point(working, value, gradient, by_natural)
+@dataclass(frozen=True)
+class LogPosterior:
+    """The layout of the parameters and the prior over the working ones; without a prior, the log likelihood."""
 
+    layout: ParameterLayout
+    prior: Prior | None
 
-def density_hessian(plan: ParameterPlan, prior: Prior | None, point: Point, natural_hessian: Floats) -> Floats:
-    """Hessian of the log density at a point, from the likelihood's by natural parameters."""
-    jacobian = plan.jacobian(point.place)
-    curvature = jacobian.T @ natural_hessian @ jacobian
-    if prior is not None:
-        curvature += np.diag(prior.gradient_and_curvature(point.place)[1])
-    return np.asarray(curvature + plan.bend(point.place, point.by_natural))
+    def point(self, working: Floats, *, value: float, natural_gradient: Floats) -> Point:
+        """The log posterior at working parameters (size,).
+
+        value, natural_gradient : of the log likelihood there, the gradient by natural parameters
+        """
+        gradient = self.layout.jacobian(working).T @ natural_gradient
+        if self.prior is not None:
+            value += float(self.prior.log_density(working))
+            gradient = gradient + self.prior.gradient_and_curvature(working)[0]
+        return Point(working, value, gradient, natural_gradient)
+
+    def hessian(self, point: Point, natural_hessian: Floats) -> Floats:
+        """Hessian of the log posterior at a point; natural_hessian : of the log likelihood, by natural parameters."""
+        jacobian = self.layout.jacobian(point.working)
+        hessian = jacobian.T @ natural_hessian @ jacobian
+        if self.prior is not None:
+            hessian += np.diag(self.prior.gradient_and_curvature(point.working)[1])
+        return np.asarray(hessian + self.layout.second_order_term(point.working, point.natural_gradient))

@@ -1,4 +1,4 @@
-"""What the fit climbs: log likelihood, plus log prior where there is one, over the working parameters."""
+"""The function that the fit maximises: log likelihood, plus log prior if there is one, over working parameters."""
 
 from __future__ import annotations
 
@@ -7,73 +7,88 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from draincurve.pipeline.fitting.engine.local_engine import Engine
+from draincurve.pipeline.fitting.engine.local_engine import Engine, HeldLikelihood
 from draincurve.pipeline.fitting.likelihood import Integers, Likelihood
-from draincurve.pipeline.fitting.log_posterior import density_hessian, density_point
-from draincurve.pipeline.fitting.newton import TOLERANCE, Ascent, Point, climb
-from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.log_posterior import LogPosterior
+from draincurve.pipeline.fitting.newton import TOLERANCE, Maximum, Point, maximise
+from draincurve.pipeline.fitting.parameters import ParameterLayout
 from draincurve.pipeline.fitting.prior import Prior
-from draincurve.pipeline.fitting.successive_quadratic import climb_in_few_passes
+from draincurve.pipeline.fitting.successive_quadratic import QUADRATIC_TOLERANCE, maximise_by_quadratic_models
 
 Floats = NDArray[np.float64]
 
 WARM_START_EVERY = 20
 MOST_WARM_UNITS = 50_000
-"""In a large log one unit in so many, and no more units than this, are climbed over first: their mode is near the
-whole log's."""
+"""In a large log a start is found from one unit in WARM_START_EVERY, at most MOST_WARM_UNITS of them."""
 
 
 @dataclass(frozen=True)
 class Objective:
-    """A likelihood, the plan of its parameters and the prior over them (None for maximum likelihood)."""
+    """A likelihood, the layout of its parameters and the prior over them (None for maximum likelihood)."""
 
     likelihood: Likelihood
-    plan: ParameterPlan
+    layout: ParameterLayout
     prior: Prior | None
 
+    @property
+    def log_posterior(self) -> LogPosterior:
+        """Layout and prior, without the likelihood."""
+        return LogPosterior(self.layout, self.prior)
+
     def evaluate(self, working: Floats) -> Point:
-        """Log density at one working vector with its gradient."""
-        value, by_natural = self.likelihood.value_and_gradient(self.plan.natural(working))
-        return density_point(self.plan, self.prior, working, value, by_natural)
+        """Value and gradient at working parameters (size,)."""
+        value, gradient = self.likelihood.value_and_gradient(self.layout.natural(working))
+        return self.log_posterior.point(working, value=value, natural_gradient=gradient)
 
     def hessian(self, point: Point) -> Floats:
-        """Hessian at a point."""
-        by_natural = self.likelihood.hessian(self.plan.natural(point.place))
-        return density_hessian(self.plan, self.prior, point, by_natural)
+        """Hessian at a point, (size, size)."""
+        return self.log_posterior.hessian(point, self.likelihood.hessian(self.layout.natural(point.working)))
 
     def log_density(self, draws: Floats) -> Floats:
-        """Log density of many working vectors (S, size), up to the likelihood's constant; (S,)."""
-        values = self.likelihood.of_draws(self.plan.natural(draws))
+        """Unnormalised log density of many working vectors (S, size); (S,)."""
+        values = self.likelihood.of_draws(self.layout.natural(draws))
         return values + self.prior.log_density(draws) if self.prior is not None else values
 
     def of_units(self, units: Integers) -> Objective:
-        """The same over some units' ratings only."""
+        """The same objective over the ratings of some units only."""
         return replace(self, likelihood=self.likelihood.of_units(units))
 
-    def climb(
-        self, start: Floats, near: bool = False, tolerance: float = TOLERANCE, engine: Engine | None = None
-    ) -> Ascent:
-        """The mode, from `start`; where a pass over the drains is what costs, in few of them.
+    def maximise(
+        self,
+        start: Floats,
+        *,
+        near_mode: bool = False,
+        tolerance: float = TOLERANCE,
+        engine: Engine | None = None,
+    ) -> Maximum:
+        """The mode, searched from working parameters `start` (size,).
 
-        near : whether the start is near the mode, so that no share of the units need be climbed over first;
-        tolerance : of the log density, where the start is near or the log small; engine : where such passes are
-        made, by itself here over the whole log at once.
+        near_mode : whether the start is near the mode, so that a large log needs no better start from some of its
+        units; tolerance : of the log density, for small logs and starts near the mode; engine : where the passes
+        over a large log run, None for this process without partitions.
         """
         if not self.likelihood.in_one_pass:
-            return climb(self.evaluate, self.hessian, start, tolerance=tolerance)
-        if near:
-            return climb_in_few_passes(self.likelihood.summary, self.plan, self.prior, start, tolerance)
-        share = self.likelihood.of_units(_some_units(self.likelihood.modes.size))
-        start = climb_in_few_passes(share.summary, self.plan, self.prior, start).point.place
+            return maximise(self.evaluate, self.hessian, start=start, tolerance=tolerance)
+        if near_mode:
+            return self._maximise_large(self.likelihood, start, tolerance=tolerance)
+        subset = self.likelihood.of_units(_warm_start_units(self.likelihood.modes.size))
+        start = self._maximise_large(subset, start).point.working
         if engine is None:
-            return climb_in_few_passes(self.likelihood.summary, self.plan, self.prior, start)
+            return self._maximise_large(self.likelihood, start)
         with engine.held(self.likelihood) as held:
-            ascent = climb_in_few_passes(held.summary, self.plan, self.prior, start)
+            maximum = self._maximise_large(held, start)
             self.likelihood.modes[:] = held.modes()
-        return ascent
+        return maximum
+
+    def _maximise_large(
+        self, likelihood: Likelihood | HeldLikelihood, start: Floats, *, tolerance: float = QUADRATIC_TOLERANCE
+    ) -> Maximum:
+        return maximise_by_quadratic_models(
+            likelihood.expansion, self.log_posterior, start=start, tolerance=tolerance
+        )
 
 
-def _some_units(units: int) -> Integers:
-    """Places of the units climbed over first, always the same; at random, since a step may keep time with the log."""
+def _warm_start_units(units: int) -> Integers:
+    """Indices of the units that give the start, always the same; random, since the log's order may be periodic."""
     count = min(units // WARM_START_EVERY, MOST_WARM_UNITS)
     return np.sort(np.random.default_rng(0).permutation(units)[:count]).astype(np.int64)

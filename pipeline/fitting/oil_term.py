@@ -70,8 +70,8 @@ def _evidence(drains: RatedDrains, settings: Settings) -> float:
     if not drains.low.size:
         return 0.0
     fit = fit_mode(drains, settings)
-    mode = fit.ascent.point.place
-    sign, log_determinant = np.linalg.slogdet(-fit.ascent.hessian)
+    mode = fit.maximum.point.working
+    sign, log_determinant = np.linalg.slogdet(-fit.maximum.hessian)
     if sign <= 0:
         return float("-inf")
     density = float(np.asarray(fit.objective.log_density(mode[None, :]))[0])

@@ -1,15 +1,18 @@
-"""Working parameters: an unbounded vector in which the fit moves, and how it maps to the natural one.
+"""Working parameters: the unbounded vector over which the fit maximises, and its map to the natural parameters.
 
-Working: first threshold; logs of the gaps between thresholds; one number a design column; log spread of each pooled
-group; log spread between units. Pooled columns (riders, raters, sites) are numbers with unit variance times their
-group's spread, which keeps the posterior's shape mild when a group has few levels (Papaspiliopoulos, Roberts &
-Skold 2007, Stat. Sci. 22, 59-73). Under maximum likelihood slope and spread stay untransformed: a spread of zero is
-then an ordinary stationary point.
+Working parameters, in this order: the first threshold; logs of the gaps between thresholds; one coefficient for each
+design column; the log standard deviation of each pooled group; the log standard deviation between units. Coefficients
+of pooled columns (riders, raters, sites) are standardised: the natural one is the working one times its group's
+standard deviation. This non-centred form keeps the posterior close to normal where a group has few levels
+(Papaspiliopoulos, Roberts & Skold 2007, Stat. Sci. 22, 59-73). Under maximum likelihood the hours slope and the
+standard deviation between units are not transformed, so that a standard deviation of zero is an ordinary stationary
+point.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,11 +22,12 @@ Integers = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
-class ParameterPlan:
-    """Which working parameter is what.
+class ParameterLayout:
+    """The position of each working parameter.
 
-    levels : K; columns : p; hours_column : index of the log hours among the columns, or None; pooled : groups of
-    column indices; has_units; logs : slope and spread move as logs (with a prior) or as they are (without).
+    levels : K; columns : p; hours_column : index of the log hours among the columns, or None; pooled : column indices
+    of each pooled group; has_units : whether the last parameter is the standard deviation between units; log_scale :
+    whether hours slope and that standard deviation are taken as logs (with a prior) or as they are (without).
     """
 
     levels: int
@@ -31,7 +35,7 @@ class ParameterPlan:
     hours_column: int | None
     pooled: tuple[tuple[int, ...], ...]
     has_units: bool
-    logs: bool
+    log_scale: bool
 
     @property
     def gaps(self) -> slice:
@@ -43,10 +47,15 @@ class ParameterPlan:
         """One for each design column."""
         return slice(self.levels - 1, self.levels - 1 + self.columns)
 
+    @cached_property
+    def pooled_coefficients(self) -> tuple[Integers, ...]:
+        """Positions of each pooled group's coefficients."""
+        return tuple(self.coefficients.start + np.array(group, dtype=np.int64) for group in self.pooled)
+
     @property
-    def group_spreads(self) -> slice:
-        """Log spread of each pooled group."""
-        first = self.levels - 1 + self.columns
+    def group_log_sds(self) -> slice:
+        """Log standard deviation of each pooled group."""
+        first = self.coefficients.stop
         return slice(first, first + len(self.pooled))
 
     @property
@@ -55,9 +64,9 @@ class ParameterPlan:
         return self.levels - 1 + self.columns + len(self.pooled) + int(self.has_units)
 
     @property
-    def hours(self) -> int | None:
-        """Place of the hours slope."""
-        return None if self.hours_column is None else self.levels - 1 + self.hours_column
+    def hours_index(self) -> int | None:
+        """Position of the hours slope."""
+        return None if self.hours_column is None else self.coefficients.start + self.hours_column
 
     @property
     def natural_size(self) -> int:
@@ -65,18 +74,18 @@ class ParameterPlan:
         return self.levels - 1 + self.columns + int(self.has_units)
 
     def natural(self, working: Floats) -> Floats:
-        """Natural parameters of working ones; works on one vector or on draws (S, size)."""
+        """Natural parameters of one working vector (size,), or of draws (S, size)."""
         rows = np.atleast_2d(working)
         gaps = np.exp(np.minimum(rows[:, self.gaps], 50.0))
         thresholds = np.cumsum(np.hstack((rows[:, :1], gaps)), axis=1)
         coefficients = rows[:, self.coefficients].copy()
         for g, members in enumerate(self.pooled):
-            coefficients[:, members] *= np.exp(rows[:, self.group_spreads])[:, [g]]
-        if self.hours_column is not None and self.logs:
+            coefficients[:, members] *= np.exp(rows[:, self.group_log_sds])[:, [g]]
+        if self.hours_column is not None and self.log_scale:
             coefficients[:, self.hours_column] = np.exp(coefficients[:, self.hours_column])
         parts = [thresholds, coefficients]
         if self.has_units:
-            parts.append(np.exp(rows[:, -1:]) if self.logs else rows[:, -1:])
+            parts.append(np.exp(rows[:, -1:]) if self.log_scale else rows[:, -1:])
         return np.hstack(parts).reshape((*working.shape[:-1], self.natural_size))
 
     def jacobian(self, working: Floats) -> Floats:
@@ -86,34 +95,36 @@ class ParameterPlan:
         matrix[:k, 0] = 1.0
         gaps = np.exp(working[self.gaps])
         matrix[:k, self.gaps] = np.tril(np.tile(gaps, (k, 1)), -1)
-        place = np.arange(self.coefficients.start, self.coefficients.stop)
-        matrix[place, place] = 1.0
-        for g, members in enumerate(self.pooled):
-            spread = np.exp(working[self.group_spreads.start + g])
-            rows = k + np.array(members)
-            matrix[rows, rows] = spread
-            matrix[rows, self.group_spreads.start + g] = working[rows] * spread
-        if self.logs and self.hours is not None:
-            matrix[self.hours, self.hours] = np.exp(working[self.hours])
+        index = np.arange(self.coefficients.start, self.coefficients.stop)
+        matrix[index, index] = 1.0
+        for g, rows in enumerate(self.pooled_coefficients):
+            sd = np.exp(working[self.group_log_sds.start + g])
+            matrix[rows, rows] = sd
+            matrix[rows, self.group_log_sds.start + g] = working[rows] * sd
+        if self.log_scale and self.hours_index is not None:
+            matrix[self.hours_index, self.hours_index] = np.exp(working[self.hours_index])
         if self.has_units:
-            matrix[-1, -1] = np.exp(working[-1]) if self.logs else 1.0
+            matrix[-1, -1] = np.exp(working[-1]) if self.log_scale else 1.0
         return matrix
 
-    def bend(self, working: Floats, gradient: Floats) -> Floats:
-        """Sum over natural parameters of gradient times second derivative by working ones, (size, size)."""
+    def second_order_term(self, working: Floats, gradient: Floats) -> Floats:
+        """Sum over natural parameters of `gradient` times their Hessian by working ones, (size, size).
+
+        The chain rule adds it to J'HJ, because the map is not linear.
+        """
         k = self.levels - 1
         matrix = np.zeros((self.size, self.size))
         later = np.cumsum(gradient[:k][::-1])[::-1]
         inner = np.arange(1, k)
         matrix[inner, inner] = later[1:] * np.exp(working[self.gaps])
-        for g, members in enumerate(self.pooled):
-            at = self.group_spreads.start + g
-            spread = np.exp(working[at])
-            rows = k + np.array(members)
-            matrix[rows, at] = matrix[at, rows] = gradient[rows] * spread
-            matrix[at, at] = np.sum(gradient[rows] * working[rows]) * spread
-        if self.logs and self.hours is not None:
-            matrix[self.hours, self.hours] = gradient[self.hours] * np.exp(working[self.hours])
-        if self.logs and self.has_units:
+        for g, rows in enumerate(self.pooled_coefficients):
+            at = self.group_log_sds.start + g
+            sd = np.exp(working[at])
+            matrix[rows, at] = matrix[at, rows] = gradient[rows] * sd
+            matrix[at, at] = np.sum(gradient[rows] * working[rows]) * sd
+        if self.log_scale and self.hours_index is not None:
+            at = self.hours_index
+            matrix[at, at] = gradient[at] * np.exp(working[at])
+        if self.log_scale and self.has_units:
             matrix[-1, -1] = gradient[-1] * np.exp(working[-1])
         return matrix

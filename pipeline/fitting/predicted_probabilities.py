@@ -69,15 +69,15 @@ def _working_draws(fit: PointFit, count: int, rng: np.random.Generator) -> Float
     """Draws of the working parameters, (S, size)."""
     if fit.objective.prior is not None:
         return sample_posterior(fit, count, rng).draws
-    mode = fit.ascent.point.place
-    return np.asarray(mode + rng.standard_normal((count, mode.size)) @ inverse_factor(-fit.ascent.hessian).T)
+    mode = fit.maximum.point.working
+    return np.asarray(mode + rng.standard_normal((count, mode.size)) @ inverse_factor(-fit.maximum.hessian).T)
 
 
 def _effect_draws(fit: PointFit, working: Floats, units: Integers, rng: np.random.Generator) -> Floats:
     """What each prediction's unit adds under each draw, (S, n)."""
     if np.all(units == TYPICAL_UNIT):
         return np.zeros((working.shape[0], units.size))
-    natural = fit.objective.plan.natural(working)
+    natural = fit.objective.layout.natural(working)
     effects = natural[:, -1:] * draw_unit_effects(fit.objective.likelihood, natural, rng)
     return np.asarray(np.hstack((effects, np.zeros((working.shape[0], 1))))[:, units])
 

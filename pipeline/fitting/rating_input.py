@@ -1,4 +1,4 @@
-"""What the rating model is given, checked: shapes, values, levels that occur, units, columns."""
+"""Validated input of the rating model: shapes and values, levels that occur, units, design columns."""
 
 from __future__ import annotations
 
@@ -19,14 +19,15 @@ Integers = NDArray[np.int64]
 Ordered = TypeVar("Ordered", Integers, CodedDesign)
 
 MOST_NODES = 99
-_NOTHING_NEW = 1e-6  # share of a column's length that must not lie in the span of the columns before it
+_COLLINEAR = 1e-6  # share of a column's length that must be orthogonal to the columns before it
 
 
 @dataclass(frozen=True)
 class RatingInput:
-    """Checked input: low, high (n,) from 1 to `levels`; columns (n, p), the log hours first where there are any.
+    """Validated input.
 
-    Columns are an array, or coded as in a large log.
+    low, high : (n,), from 1 to `levels`; columns : (n, p), the log hours first if there are any, as an array or coded
+    as in a large log
     """
 
     low: Integers
@@ -37,7 +38,7 @@ class RatingInput:
     column_names: tuple[str, ...] = ()
 
     def column_name(self, index: int) -> str:
-        """Words for a column of `columns`."""
+        """The column's name in messages."""
         if self.has_hours and index == 0:
             return "log_hours"
         column = index - int(self.has_hours)
@@ -57,12 +58,13 @@ class RatingInput:
 def checked_input(
     ratings: ArrayLike,
     ratings_high: ArrayLike | None,
+    *,
     log_hours: ArrayLike | None,
     design: ArrayLike | CodedDesign | None,
     levels: int | None,
     column_names: Sequence[str] = (),
 ) -> RatingInput:
-    """Input with its shapes and values checked; raises FitError that says what was expected."""
+    """Check shapes and values; raises FitError that says what was expected. Arguments as in `fit_rating_model`."""
     low = _whole_numbers("ratings", ratings)
     if low.size == 0:
         raise FitError(f"ratings: expected a list of at least one rating, found shape {low.shape}")
@@ -92,8 +94,8 @@ def checked_input(
     return RatingInput(low, high, together, k, log_hours is not None, tuple(column_names))
 
 
-def checked_options(n_nodes: int, pooled: Sequence[Sequence[int]], scales: Floats, design_columns: int) -> None:
-    """Raise FitError for a number of nodes, pooled columns or prior factors that cannot be."""
+def check_options(n_nodes: int, pooled: Sequence[Sequence[int]], *, scales: Floats, design_columns: int) -> None:
+    """Raise FitError for an impossible number of nodes, pooled columns or factors on prior sds."""
     if isinstance(n_nodes, bool) or n_nodes != int(n_nodes) or not 1 <= n_nodes <= MOST_NODES:
         raise FitError(f"n_nodes = {n_nodes}: expected a whole number from 1 to {MOST_NODES}")
     members = [int(column) for group in pooled for column in group]
@@ -103,8 +105,8 @@ def checked_options(n_nodes: int, pooled: Sequence[Sequence[int]], scales: Float
         raise FitError(f"column_scales: expected {design_columns} numbers above 0, one a design column")
 
 
-def refuse_unseen_levels(data: RatingInput) -> None:
-    """Raise FitError for a level of the scale that maximum likelihood cannot see.
+def refuse_unused_levels(data: RatingInput) -> None:
+    """Raise FitError for a level of the scale that no rating uses.
 
     A level at which no rating begins, or at which none ends, gets probability zero: its threshold is infinite, or
     equal to the next one (Turnbull 1976, J. R. Stat. Soc. B 38, 290-295).
@@ -120,7 +122,7 @@ def refuse_unseen_levels(data: RatingInput) -> None:
 
 
 def by_unit(units: ArrayLike | None, rows: int) -> tuple[Integers, Integers, tuple[object, ...]]:
-    """(order that sorts rows by unit, slice bounds, labels); raises FitError for labels that are missing."""
+    """(order that sorts rows by unit, slice bounds, labels); raises FitError for missing labels."""
     if units is None:
         return np.arange(rows), slices_without_units(rows), ()
     given = np.asarray(units)
@@ -132,7 +134,7 @@ def by_unit(units: ArrayLike | None, rows: int) -> tuple[Integers, Integers, tup
     if missing.any():
         raise FitError(f"units: row {np.flatnonzero(missing)[0] + 1} has no label; leave such rows out first")
     try:
-        if rows and not np.any(given[1:] < given[:-1]):  # sorted as they come, so that nothing need be sorted
+        if rows and not np.any(given[1:] < given[:-1]):  # sorted already, as large logs are
             starts = np.concatenate(([0], np.flatnonzero(given[1:] != given[:-1]) + 1, [rows]))
             return np.arange(rows), starts.astype(np.int64), tuple(given[starts[:-1]].tolist())
         labels, index = np.unique(given, return_inverse=True)
@@ -143,13 +145,12 @@ def by_unit(units: ArrayLike | None, rows: int) -> tuple[Integers, Integers, tup
 
 
 def in_order(values: Ordered, order: Integers) -> Ordered:
-    """Rows in another order; the values themselves where it is their own."""
-    own = order.size == 0 or (order[0] == 0 and order[-1] == order.size - 1 and bool(np.all(np.diff(order) == 1)))
-    return values if own else values[order]
+    """Rows in another order; the values themselves, not a copy, where the order does not change."""
+    return values if np.array_equal(order, np.arange(order.size)) else values[order]
 
 
-def refuse_unseen_columns(data: RatingInput) -> None:
-    """Raise FitError for a column whose effect maximum likelihood cannot see, alone or beside those before it."""
+def refuse_unidentified_columns(data: RatingInput) -> None:
+    """Raise FitError for a column that is constant, or a linear combination of the columns before it."""
     columns = data.columns.columns() if isinstance(data.columns, CodedDesign) else data.columns
     centred = columns - columns.mean(axis=0)
     size = np.linalg.norm(columns, axis=0)
@@ -161,7 +162,7 @@ def refuse_unseen_columns(data: RatingInput) -> None:
         )
     rest = np.abs(np.diag(np.linalg.qr(centred / length, mode="r"))) if columns.shape[1] else np.empty(0)
     bare = np.concatenate((rest, np.zeros(columns.shape[1] - rest.size)))
-    for index in np.flatnonzero(bare < _NOTHING_NEW):
+    for index in np.flatnonzero(bare < _COLLINEAR):
         raise FitError(
             f"{data.column_name(int(index))} cannot be told apart from the columns before it; "
             "leave it out or give a prior"

@@ -1,9 +1,10 @@
-"""The mode of a large log in few passes over its drains.
+"""The mode of a large log's posterior in few passes over its drains, by successive quadratic approximation.
 
-A pass gives value, gradient and Hessian by natural parameters, in which the likelihood of a large log is nearly
-quadratic. Over the working parameters it is not: where a group's spread is estimated, spread and standardised effects
-lie along a bent ridge, on which Newton's steps are short. So each step climbs, without touching the drains, the
-quadratic of the likelihood with the prior and the bend of the parameters taken exactly; then one pass checks it.
+One pass gives value, gradient and Hessian by natural parameters, and in these the likelihood of a large log is nearly
+quadratic. Over the working parameters the posterior is not: where the standard deviation of a pooled group is
+estimated, that and the standardised effects form a curved ridge on which Newton's steps are short. So each step
+maximises, without touching the drains, the quadratic approximation of the likelihood plus the exact prior under the
+exact change of parameters; then one pass checks the result.
 """
 
 from __future__ import annotations
@@ -14,95 +15,90 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from draincurve.pipeline.fitting.likelihood import Summary
-from draincurve.pipeline.fitting.log_posterior import density_hessian, density_point
-from draincurve.pipeline.fitting.newton import Ascent, Point, climb, newton_step, not_too_long
-from draincurve.pipeline.fitting.parameters import ParameterPlan
-from draincurve.pipeline.fitting.prior import Prior
+from draincurve.pipeline.fitting.likelihood import Expansion
+from draincurve.pipeline.fitting.log_posterior import LogPosterior
+from draincurve.pipeline.fitting.newton import Maximum, Point, limited_step, maximise, newton_step
 
 Floats = NDArray[np.float64]
 
-CLOSE = 1e-13
+QUADRATIC_TOLERANCE = 1e-13
 MOST_PASSES = 60
 _HALVINGS = 12
+
+Pass = Callable[[Floats], Expansion]
+"""One pass over the drains at natural parameters; it may add up partitions of units, wherever they are."""
 
 
 @dataclass(frozen=True)
 class _Quadratic:
-    """The log likelihood about one vector of natural parameters, its curvature made negative definite."""
+    """The log likelihood around one vector of natural parameters, with a negative definite Hessian."""
 
-    place: Floats
-    summary: Summary
-    curvature: Floats
+    centre: Floats
+    expansion: Expansion
+    hessian: Floats
 
     def value_and_gradient(self, natural: Floats) -> tuple[float, Floats]:
-        away = natural - self.place
-        bent = self.curvature @ away
-        return self.summary.value + float(away @ (self.summary.gradient + bent / 2.0)), self.summary.gradient + bent
+        away = natural - self.centre
+        bent = self.hessian @ away
+        gradient = self.expansion.gradient
+        return self.expansion.value + float(away @ (gradient + bent / 2.0)), gradient + bent
 
 
-def climb_in_few_passes(
-    summary: Callable[[Floats], Summary],
-    plan: ParameterPlan,
-    prior: Prior | None,
-    start: Floats,
-    tolerance: float = CLOSE,
-) -> Ascent:
-    """Climb from a working vector until a step can gain less than `tolerance` x (1 + |log density|).
-
-    summary : one pass at natural parameters; it may add up partitions of units, wherever they lie.
-    """
-    found = summary(plan.natural(start))
-    point = density_point(plan, prior, start, found.value, found.gradient)
+def maximise_by_quadratic_models(
+    expand: Pass, posterior: LogPosterior, *, start: Floats, tolerance: float = QUADRATIC_TOLERANCE
+) -> Maximum:
+    """Iterate from working parameters until a step can gain less than `tolerance` x (1 + |log density|)."""
+    point, expansion = _evaluated(expand, posterior, working=start)
     for passes in range(1, MOST_PASSES + 1):
-        step, gain = _step(plan, prior, point, found)
+        step, gain = _step(posterior, point, expansion=expansion)
         if gain <= tolerance * (1.0 + abs(point.value)):
-            return Ascent(point, density_hessian(plan, prior, point, found.hessian), passes, True)
-        risen = _risen(summary, plan, prior, point, step)
-        if risen is None:
+            return Maximum(point, posterior.hessian(point, expansion.hessian), passes, True)
+        improved = _improved(expand, posterior, point=point, step=step)
+        if improved is None:
             near = gain <= 1e-7 * (1.0 + abs(point.value))
-            return Ascent(point, density_hessian(plan, prior, point, found.hessian), passes, near)
-        point, found = risen
-    return Ascent(point, density_hessian(plan, prior, point, found.hessian), MOST_PASSES, False)
+            return Maximum(point, posterior.hessian(point, expansion.hessian), passes, near)
+        point, expansion = improved
+    return Maximum(point, posterior.hessian(point, expansion.hessian), MOST_PASSES, False)
 
 
-def _step(plan: ParameterPlan, prior: Prior | None, point: Point, found: Summary) -> tuple[Floats, float]:
-    """(step, what it is to gain): to the mode of the quadratic, or Newton's, where that mode does not lie uphill.
+def _evaluated(expand: Pass, posterior: LogPosterior, *, working: Floats) -> tuple[Point, Expansion]:
+    """The log posterior at working parameters by one pass, and the likelihood's expansion there."""
+    expansion = expand(posterior.layout.natural(working))
+    return posterior.point(working, value=expansion.value, natural_gradient=expansion.gradient), expansion
 
-    Far from the mode the quadratic with its prior can have a second mode, at a spread of nothing.
+
+def _step(posterior: LogPosterior, point: Point, *, expansion: Expansion) -> tuple[Floats, float]:
+    """(step, expected gain): to the mode of the quadratic model, or Newton's where that is no ascent direction.
+
+    Far from the maximum the quadratic plus the prior can have a second mode, at a standard deviation of zero.
     """
-    aim = _quadratic_mode(plan, prior, point.place, found)
-    step = aim.place - point.place
+    target = _quadratic_mode(posterior, point.working, expansion=expansion)
+    step = target.working - point.working
     if float(step @ point.gradient) >= 0.0:
-        return step, aim.value - point.value
-    step, gain = newton_step(density_hessian(plan, prior, point, found.hessian), point.gradient)
-    return not_too_long(step), gain
+        return step, target.value - point.value
+    step, gain = newton_step(posterior.hessian(point, expansion.hessian), point.gradient)
+    return limited_step(step), gain
 
 
-def _quadratic_mode(plan: ParameterPlan, prior: Prior | None, place: Floats, found: Summary) -> Point:
-    """Where the quadratic of the likelihood and the prior together are highest."""
-    eigenvalues, vectors = np.linalg.eigh(found.hessian)
-    curvature = -(vectors * np.abs(eigenvalues)) @ vectors.T
-    model = _Quadratic(plan.natural(place), found, curvature)
+def _quadratic_mode(posterior: LogPosterior, start: Floats, *, expansion: Expansion) -> Point:
+    """The mode of the quadratic model of the likelihood, together with the prior."""
+    layout = posterior.layout
+    eigenvalues, vectors = np.linalg.eigh(expansion.hessian)
+    hessian = -(vectors * np.abs(eigenvalues)) @ vectors.T
+    quadratic = _Quadratic(layout.natural(start), expansion, hessian)
 
     def evaluate(working: Floats) -> Point:
-        return density_point(plan, prior, working, *model.value_and_gradient(plan.natural(working)))
+        value, gradient = quadratic.value_and_gradient(layout.natural(working))
+        return posterior.point(working, value=value, natural_gradient=gradient)
 
-    def hessian(point: Point) -> Floats:
-        return density_hessian(plan, prior, point, curvature)
-
-    return climb(evaluate, hessian, place).point
+    return maximise(evaluate, lambda point: posterior.hessian(point, hessian), start=start).point
 
 
-def _risen(
-    summary: Callable[[Floats], Summary], plan: ParameterPlan, prior: Prior | None, point: Point, step: Floats
-) -> tuple[Point, Summary] | None:
-    """The first place on the halved step that lies higher, or None."""
+def _improved(expand: Pass, posterior: LogPosterior, *, point: Point, step: Floats) -> tuple[Point, Expansion] | None:
+    """The first point on the halved step with a larger value, or None."""
     for _ in range(_HALVINGS):
-        working = point.place + step
-        found = summary(plan.natural(working))
-        trial = density_point(plan, prior, working, found.value, found.gradient)
+        trial, expansion = _evaluated(expand, posterior, working=point.working + step)
         if np.isfinite(trial.value) and trial.value > point.value:
-            return trial, found
+            return trial, expansion
         step = step / 2.0
     return None

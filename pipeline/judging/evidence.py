@@ -106,7 +106,7 @@ def channel_result(
         prior_movement=_prior_movement(fit),
         diagnostics=_diagnostics(fit),
         hours_slope=_points(fit.hours_slope),
-        unit_spread=_points(np.exp(-fit.unit_spread / fit.hours_slope)),
+        unit_spread=_points(np.exp(-fit.unit_sd / fit.hours_slope)),
     )
 
 
@@ -160,7 +160,7 @@ def _multipliers(fit: ChannelFit) -> tuple[Multiplier, ...]:
 
 def _prior_movement(fit: ChannelFit) -> tuple[PriorMovement, ...]:
     """Posterior over prior sd of the working parameters, several columns of one term as one (root mean square)."""
-    plan, prior = fit.fit.objective.plan, fit.fit.objective.prior
+    plan, prior = fit.fit.objective.layout, fit.fit.objective.prior
     assert prior is not None, "a channel is always fitted with a prior"
     before, after = prior.working_sd(), fit.posterior.draws.std(axis=0)
     places: list[tuple[str, str, list[int]]] = [
@@ -168,7 +168,7 @@ def _prior_movement(fit: ChannelFit) -> tuple[PriorMovement, ...]:
         ("unit spread", "how much units differ (log)", [plan.size - 1]),
     ]
     first = plan.levels
-    groups = iter(range(plan.group_spreads.start, plan.group_spreads.stop))
+    groups = iter(range(plan.group_log_sds.start, plan.group_log_sds.stop))
     for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
         columns = list(range(first + span.start, first + span.stop))
         places.append((term.label, f"effect of {term.label}", columns))

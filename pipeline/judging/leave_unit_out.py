@@ -53,12 +53,12 @@ def leave_unit_out(objective: Objective, mode: Point, units: Integers) -> UnitSc
 
 def _step_without(objective: Objective, mode: Point, information: Floats, unit: int) -> tuple[float, float]:
     """(score, gain) of a unit, the mode without it taken one Newton step away; gain in log density."""
-    place, plan = mode.place, objective.plan
+    place, layout = mode.working, objective.layout
     own = objective.likelihood.of_units(np.array([unit]))
-    natural, jacobian = plan.natural(place), plan.jacobian(place)
+    natural, jacobian = layout.natural(place), layout.jacobian(place)
     value, by_natural = own.value_and_gradient(natural)
     gradient = jacobian.T @ by_natural
-    curvature = jacobian.T @ own.hessian(natural) @ jacobian + plan.bend(place, by_natural)
+    curvature = jacobian.T @ own.hessian(natural) @ jacobian + layout.second_order_term(place, by_natural)
     eigenvalues, vectors = np.linalg.eigh(information + curvature)
     if eigenvalues[0] <= 0.0:
         return value, np.inf
@@ -68,12 +68,12 @@ def _step_without(objective: Objective, mode: Point, information: Floats, unit: 
 
 
 def _refitted_score(objective: Objective, mode: Point, information: Floats, unit: int) -> float:
-    """The score of a unit with the mode without it climbed to."""
+    """The score of a unit, with the mode found without it."""
     units = objective.likelihood.ratings.starts.size - 1
     others = objective.of_units(np.delete(np.arange(units), unit))
-    ascent = others.climb(mode.place, near=True, tolerance=_REFIT_TOLERANCE)
-    volume = 0.5 * (_log_determinant(-ascent.hessian) - _log_determinant(information))
-    return mode.value - ascent.point.value + volume
+    maximum = others.maximise(mode.working, near_mode=True, tolerance=_REFIT_TOLERANCE)
+    volume = 0.5 * (_log_determinant(-maximum.hessian) - _log_determinant(information))
+    return mode.value - maximum.point.value + volume
 
 
 def _log_determinant(information: Floats) -> float:

@@ -128,42 +128,42 @@ def compare_links(fit: ChannelFit, combinations: pl.DataFrame, settings: Setting
 
 
 def _mode_under(fit: ChannelFit, link: Link, settings: Settings) -> tuple[Objective, Point]:
-    """The posterior and its mode under a link, climbed to from the fit's own mode, rescaled."""
+    """The posterior and its mode under a link, searched from the fit's own mode, rescaled."""
     base = fit.fit.objective
     own = base.likelihood.link
     if link.name == own.name:
-        return base, fit.fit.ascent.point
-    plan = base.plan
+        return base, fit.fit.maximum.point
+    layout = base.layout
     scales = np.concatenate(([1.0], fit.drains.column_scales()))
-    prior = prior_for(plan, settings.priors, link, scales)
-    objective = Objective(Likelihood(base.likelihood.ratings, link, base.likelihood.rule.nodes.size), plan, prior)
-    start = fit.fit.ascent.point.place.copy()
+    prior = prior_for(layout, settings.priors, link=link, column_scales=scales)
+    objective = Objective(Likelihood(base.likelihood.ratings, link, base.likelihood.rule.nodes.size), layout, prior)
+    start = fit.fit.maximum.point.working.copy()
     ratio = link.scale / own.scale
-    free = np.setdiff1d(np.arange(plan.levels - 1, plan.levels - 1 + plan.columns), _pooled_or_hours(objective))
+    free = np.setdiff1d(np.arange(layout.levels - 1, layout.levels - 1 + layout.columns), _pooled_or_hours(objective))
     start[free] *= ratio
     start[0] *= ratio
-    logs = [*range(1, plan.levels - 1), *range(plan.group_spreads.start, plan.size)]
+    logs = [*range(1, layout.levels - 1), *range(layout.group_log_sds.start, layout.size)]
     start[logs] += np.log(ratio)
-    if plan.hours is not None:
-        start[plan.hours] += np.log(ratio)
-    return objective, objective.climb(start, near=True, tolerance=_MODE_TOLERANCE).point
+    if layout.hours_index is not None:
+        start[layout.hours_index] += np.log(ratio)
+    return objective, objective.maximise(start, near_mode=True, tolerance=_MODE_TOLERANCE).point
 
 
 def _pooled_or_hours(objective: Objective) -> Integers:
     """Places of columns that are not on the scale of the link: pooled ones have unit variance, the slope is a log."""
-    plan = objective.plan
-    members = [plan.levels - 1 + member for group in plan.pooled for member in group]
-    return np.array([*members, *([] if plan.hours is None else [plan.hours])], dtype=np.int64)
+    layout = objective.layout
+    members = [layout.levels - 1 + member for group in layout.pooled for member in group]
+    return np.array([*members, *([] if layout.hours_index is None else [layout.hours_index])], dtype=np.int64)
 
 
 def _hours_at_risk(
     fit: ChannelFit, objective: Objective, mode: Point, usual: pl.DataFrame, settings: Settings
 ) -> float:
     """Hours [h] at which a unit without history has the accepted risk, at the mode, over the spread between units."""
-    plan, link = objective.plan, objective.likelihood.link
-    natural = plan.natural(mode.place)
-    k = plan.levels - 1
-    columns = natural[k : k + plan.columns]
+    layout, link = objective.layout, objective.likelihood.link
+    natural = layout.natural(mode.working)
+    k = layout.levels - 1
+    columns = natural[k : k + layout.columns]
     cut = natural[settings.limit_rating(fit.drains.channel) - 2] + fit.fit.centres @ columns
     for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
         row = usual if term.column in usual.columns else usual.with_columns(pl.lit(None).alias(term.column))

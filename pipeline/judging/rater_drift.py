@@ -118,21 +118,25 @@ def _testable(rows: pl.DataFrame) -> list[str]:
 
 def _score_and_information(fit: ChannelFit, trends: Floats) -> tuple[Floats, Floats]:
     """Gradient and information of the log posterior at its mode, the trends (n, t) last; the trends have no prior."""
-    objective, place = fit.fit.objective, fit.fit.ascent.point.place
+    objective, place = fit.fit.objective, fit.fit.maximum.point.working
     assert objective.prior is not None, "a channel is always fitted with a prior"
-    plan, data = objective.plan, objective.likelihood.ratings
+    layout, data = objective.layout, objective.likelihood.ratings
     wide = replace(data, columns=np.ascontiguousarray(np.hstack((data.design, trends))))
     likelihood = Likelihood(wide, objective.likelihood.link, objective.likelihood.rule.nodes.size)
-    ends = plan.levels - 1 + plan.columns
-    natural = np.insert(plan.natural(place), ends, np.zeros(trends.shape[1]))
+    ends = layout.levels - 1 + layout.columns
+    natural = np.insert(layout.natural(place), ends, np.zeros(trends.shape[1]))
     with one_thread():
         _, by_natural = likelihood.value_and_gradient(natural)
         hessian = likelihood.hessian(natural)
     new = np.arange(ends, ends + trends.shape[1])
     old = np.delete(np.arange(natural.size), new)
-    jacobian = plan.jacobian(place)
+    jacobian = layout.jacobian(place)
     slope, curvature = objective.prior.gradient_and_curvature(place)
     gradient = np.concatenate((jacobian.T @ by_natural[old] + slope, by_natural[new]))
     across = jacobian.T @ hessian[np.ix_(old, new)]
-    inner = jacobian.T @ hessian[np.ix_(old, old)] @ jacobian + plan.bend(place, by_natural[old]) + np.diag(curvature)
+    inner = (
+        jacobian.T @ hessian[np.ix_(old, old)] @ jacobian
+        + layout.second_order_term(place, by_natural[old])
+        + np.diag(curvature)
+    )
     return gradient, -np.block([[inner, across], [across.T, hessian[np.ix_(new, new)]]])

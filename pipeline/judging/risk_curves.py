@@ -49,7 +49,7 @@ def fleet_curve(fit: ChannelFit, settings: Settings) -> RiskCurve:
     draws = _some_draws(fit)
     units, of_row = np.unique(fit.places(fit.drains.units[rows].tolist()), return_inverse=True)
     added = fit.coefficients[draws] @ fit.drains.design_of(rows).T
-    added += fit.unit_spread[draws, None] * fit.effects_of(units)[np.ix_(draws, of_row)]
+    added += fit.unit_sd[draws, None] * fit.effects_of(units)[np.ix_(draws, of_row)]
     limit = settings.limit_rating(fit.drains.channel)
     return _curve("", "", hours, fit, fit.thresholds[draws, limit - 2, None] - added, draws)
 
@@ -65,7 +65,7 @@ def combination_curves(
     draws = _some_draws(fit)
     limit = settings.limit_rating(fit.drains.channel)
     cuts = typical_cuts(fit, combinations, limit, settings.priors, rng)[:, draws]
-    units = fit.unit_spread[draws, None] * _UNIT_QUANTILES
+    units = fit.unit_sd[draws, None] * _UNIT_QUANTILES
     return tuple(
         _curve(row["spring_type"], row["oil_grade"], hours, fit, cuts[index][:, None] - units, draws)
         for index, row in enumerate(combinations.iter_rows(named=True))

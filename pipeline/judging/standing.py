@@ -52,7 +52,7 @@ def effect_standings(fit: ChannelFit, unit_keys: list[str], effects: Floats, rul
 
 def hours_ratios(fit: ChannelFit, effects: Floats) -> Floats:
     """Draws of the hours ratio, (units, S)."""
-    return np.exp(-fit.unit_spread * effects / fit.hours_slope)
+    return np.exp(-fit.unit_sd * effects / fit.hours_slope)
 
 
 def fleet_standings(by_channel: list[pl.DataFrame], rule: StandingRule) -> pl.DataFrame:

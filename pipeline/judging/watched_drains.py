@@ -83,7 +83,7 @@ class WatchedDrains:
 def watched_drains(fit: ChannelFit) -> WatchedDrains:
     """The drains of a fit."""
     likelihood = fit.fit.objective.likelihood
-    drains = likelihood.drains(fit.fit.objective.plan.natural(fit.fit.ascent.point.place))
+    drains = likelihood.drains(fit.fit.objective.layout.natural(fit.fit.maximum.point.working))
     starts = likelihood.ratings.starts
     place = np.arange(drains.base.size) - np.repeat(starts[:-1], np.diff(starts))
     rebuilt = (fit.drains.rows["service_kind"][fit.fit.order] == "rebuild").fill_null(False).to_numpy()

@@ -110,7 +110,7 @@ def workers(count: int) -> Iterator[Any]:
 
 def natural_of(fit: ChannelFit) -> np.ndarray:
     """The fit's natural parameters at its mode."""
-    return fit.fit.objective.plan.natural(fit.fit.ascent.point.place)
+    return fit.fit.objective.layout.natural(fit.fit.maximum.point.working)
 
 
 def pass_rows(fit: ChannelFit) -> list[str]:
@@ -124,8 +124,8 @@ def pass_rows(fit: ChannelFit) -> list[str]:
         part = whole.of_units(units)
         held = Partitions()
         held.hold(0, part, ())
-        spent = least(lambda held=held: held.summaries((0,), natural))  # type: ignore[misc]
-        once, back = len(pickle.dumps(part)), len(pickle.dumps(held.summaries((0,), natural)))
+        spent = least(lambda held=held: held.expansions((0,), natural))  # type: ignore[misc]
+        once, back = len(pickle.dumps(part)), len(pickle.dumps(held.expansions((0,), natural)))
         rows.append(
             f"| {part.ratings.low.size:,} drains of {units.size:,} units | {1e3 * spent.processor:.1f} | "
             f"{once / 1e6:.2f} MB, {once / part.ratings.low.size:.0f} a drain | {natural.nbytes} out, {back:,} back |"
@@ -137,14 +137,14 @@ def pass_rows(fit: ChannelFit) -> list[str]:
 def round_spent(engine: Engine, likelihood: Likelihood, natural: np.ndarray) -> Spent:
     """One round over partitions that are held already."""
     with engine.held(likelihood) as held:
-        return least(lambda: held.summary(natural), 20)
+        return least(lambda: held.expansion(natural), 20)
 
 
 def sent_once(engine: Engine, likelihood: Likelihood, natural: np.ndarray) -> float:
     """Seconds until the first round is back: partitions cut, sent and summed once."""
     begun = time.perf_counter()
     with engine.held(likelihood) as held:
-        held.summary(natural)
+        held.expansion(natural)
     return time.perf_counter() - begun
 
 

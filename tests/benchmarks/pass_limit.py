@@ -135,11 +135,11 @@ def pass_limit(drains: int = DRAINS, units: int = UNITS) -> Chapter:
     likelihood, natural = large_log(drains, units)
     used = likelihood.modes.size
     with one_thread():
-        likelihood.summary(natural)
-        measured = best_seconds(lambda: likelihood.summary(natural), 3)
+        likelihood.expansion(natural)
+        measured = best_seconds(lambda: likelihood.expansion(natural), 3)
         each = measured_costs()
     begin = time.perf_counter()
-    likelihood.summary(natural)
+    likelihood.expansion(natural)
     threaded = time.perf_counter() - begin
     cuts, columns = natural.size - COLUMNS - 2, COLUMNS + 1
     first = transcendental(drains, used, NODES).seconds(each)

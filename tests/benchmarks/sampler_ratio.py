@@ -52,15 +52,15 @@ def whole_posterior(units: int, drains: int) -> tuple[PointFit, Posterior]:
     fit = invented(units, drains)
     rng = np.random.default_rng(1)
     posterior = sample_posterior(fit, 1000, rng)
-    draw_unit_effects(fit.objective.likelihood, fit.objective.plan.natural(posterior.draws), rng)
+    draw_unit_effects(fit.objective.likelihood, fit.objective.layout.natural(posterior.draws), rng)
     return fit, posterior
 
 
 def sampler_time(fit: PointFit, wanted: float) -> SamplerTime:
     """The ensemble sampler until it has `wanted` effective draws of its slowest parameter."""
-    mode = fit.ascent.point.place
+    mode = fit.maximum.point.working
     walkers = 4 * mode.size
-    sd = np.sqrt(np.diag(np.linalg.inv(-fit.ascent.hessian)))
+    sd = np.sqrt(np.diag(np.linalg.inv(-fit.maximum.hessian)))
     start = mode + sd * np.random.default_rng(1).standard_normal((walkers, mode.size))
     moves = [(emcee.moves.DEMove(), 0.7), (emcee.moves.StretchMove(), 0.3)]
     sampler = emcee.EnsembleSampler(walkers, mode.size, fit.objective.log_density, vectorize=True, moves=moves)

@@ -187,7 +187,7 @@ def hours_law(law):
     theta, slope = fit.thresholds[0], fit.hours_slope
     # Inside, the log hours are centred: threshold given = threshold inside + centre x slope.
     undo = np.array([[1.0, fit.centres[0]], [0.0, 1.0]])
-    covariance = undo @ np.linalg.inv(-fit.ascent.hessian) @ undo.T
+    covariance = undo @ np.linalg.inv(-fit.maximum.hessian) @ undo.T
     to_law = np.array([[1 / slope, -theta / slope**2], [0.0, -1 / slope]])
     return fit, theta / slope, 1 / slope, to_law @ covariance @ to_law.T
 

@@ -48,7 +48,7 @@ def test_with_the_default_number_of_draws_the_noise_is_what_the_effective_draws_
 @pytest.mark.parametrize("name", NAMES)
 def test_the_long_run_was_made_for_this_density(name):
     run, fit = LONG_RUNS[name], fitted(name)
-    assert fit.ascent.point.place == pytest.approx(np.array(run["mode"]), abs=1e-5)
+    assert fit.maximum.point.working == pytest.approx(np.array(run["mode"]), abs=1e-5)
     at_mode = fit.objective.log_density(np.array(run["mode"])[None, :])[0]
     assert at_mode == pytest.approx(run["log_density_at_mode"], abs=1e-8)
 
@@ -57,9 +57,9 @@ def test_the_long_run_was_made_for_this_density(name):
 def test_density_against_one_written_anew(name):
     """Differences between points, since the program's density leaves out no constant but is used up to one."""
     fit = fitted(name, n_nodes=25)
-    mode = fit.ascent.point.place
+    mode = fit.maximum.point.working
     rng = np.random.default_rng(3)
-    sd = np.sqrt(np.diag(np.linalg.inv(-fit.ascent.hessian)))
+    sd = np.sqrt(np.diag(np.linalg.inv(-fit.maximum.hessian)))
     points = mode + np.minimum(sd, 0.7) * rng.standard_normal((6, mode.size))
     wanted = [plain_log_density(name, point, fit.centres) for point in points]
     assert fit.objective.log_density(points) == pytest.approx(np.array(wanted), abs=1e-5)

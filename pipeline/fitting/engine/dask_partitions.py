@@ -16,7 +16,7 @@ import numpy as np
 
 from draincurve.pipeline.fitting.engine.dask_workers import WorkerActor, WorkerLostError, Workers
 from draincurve.pipeline.fitting.engine.local_engine import Partitions, spans, summed
-from draincurve.pipeline.fitting.likelihood import Floats, Likelihood, Summary
+from draincurve.pipeline.fitting.likelihood import Expansion, Floats, Likelihood
 
 MOST_LOSSES = 20
 """Workers lost during one fit after which partitions without a holder are held here."""
@@ -49,9 +49,9 @@ class PlacedPartitions:
         self._holders: dict[int, Holder] = {}
         self._losses = 0
 
-    def summary(self, natural: Floats) -> Summary:
+    def expansion(self, natural: Floats) -> Expansion:
         """One pass at natural parameters, summed over the partitions in their order."""
-        found = self._of_all("summaries", natural)
+        found = self._of_all("expansions", natural)
         self._passed.append(natural)
         return summed(found)
 

@@ -19,7 +19,7 @@ import numpy as np
 from numba import get_num_threads
 from threadpoolctl import threadpool_limits
 
-from draincurve.pipeline.fitting.likelihood import Floats, Integers, Likelihood, Summary
+from draincurve.pipeline.fitting.likelihood import Expansion, Floats, Integers, Likelihood
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -33,7 +33,7 @@ BLOCKS_AHEAD = 2
 class HeldLikelihood(Protocol):
     """A likelihood whose ratings lie in partitions of units, somewhere."""
 
-    def summary(self, natural: Floats) -> Summary:
+    def expansion(self, natural: Floats) -> Expansion:
         """One pass at natural parameters, summed over the partitions in their order."""
 
     def modes(self) -> Floats:
@@ -66,12 +66,12 @@ class Partitions:
         passed : natural parameters of every pass so far, in order.
         """
         for natural in passed:
-            part.summary(natural)
+            part.expansion(natural)
         self._parts[number] = part
 
-    def summaries(self, numbers: Sequence[int], natural: Floats) -> list[Summary]:
+    def expansions(self, numbers: Sequence[int], natural: Floats) -> list[Expansion]:
         """One pass over some partitions."""
-        return [self._parts[number].summary(natural) for number in numbers]
+        return [self._parts[number].expansion(natural) for number in numbers]
 
     def modes(self, numbers: Sequence[int]) -> list[Floats]:
         """Modes of some partitions' units."""
@@ -107,9 +107,9 @@ def spans(likelihood: Likelihood) -> Spans:
     return Spans(np.unique(np.concatenate(([0], inner, [units]))).astype(np.int64))
 
 
-def summed(summaries: Iterable[Summary]) -> Summary:
+def summed(expansions: Iterable[Expansion]) -> Expansion:
     """Partitions' sums, added up from the first to the last."""
-    return reduce(add, summaries)
+    return reduce(add, expansions)
 
 
 @dataclass(frozen=True)
@@ -119,8 +119,8 @@ class _HeldHere:
     partitions: Partitions
     numbers: range
 
-    def summary(self, natural: Floats) -> Summary:
-        return summed(self.partitions.summaries(self.numbers, natural))
+    def expansion(self, natural: Floats) -> Expansion:
+        return summed(self.partitions.expansions(self.numbers, natural))
 
     def modes(self) -> Floats:
         return np.concatenate(self.partitions.modes(self.numbers))

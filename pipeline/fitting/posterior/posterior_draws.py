@@ -64,14 +64,14 @@ def sample_posterior(
     """
     if fit.objective.prior is None:
         raise FitError("a maximum-likelihood fit has no posterior; fit with a prior")
-    mode = fit.ascent.point.place
-    factor = inverse_factor(-fit.ascent.hessian)
+    mode = fit.maximum.point.working
+    factor = inverse_factor(-fit.maximum.hessian)
     if normal or fit.order.size > GAUSSIAN_FROM_DRAINS:
         draws = mode + rng.standard_normal((count, mode.size)) @ factor.T
         return Posterior(draws, "gaussian at the mode", None, None, 0, True)
-    pooled = bool(fit.objective.plan.pooled)
+    pooled = bool(fit.objective.layout.pooled)
     first = nested_proposal(fit.objective, mode) if pooled else EllipticProposal(mode, factor)
-    tail = units_tail(fit.objective, mode) if fit.objective.plan.has_units else None
+    tail = units_tail(fit.objective, mode) if fit.objective.layout.has_units else None
     return _adapted(fit.objective, first, count, rng, proposals, fit.objective.prior, tail)
 
 
@@ -87,7 +87,7 @@ def _adapted(
     fresh = [(first, 1.0)] if tail is None else [(first, 1.0 - TAIL_SHARE), (tail, TAIL_SHARE)]
     used: list[Proposal] = []
     numbers: list[int] = []
-    draws = np.empty((0, objective.plan.size))
+    draws = np.empty((0, objective.layout.size))
     target = np.empty(0)
     rounds = 0
     while True:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import gammaln
 
 from draincurve.pipeline.fitting.objective import Objective
-from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.parameters import ParameterLayout
 from draincurve.pipeline.fitting.prior import Prior
 
 Floats = NDArray[np.float64]
@@ -65,7 +65,7 @@ class NestedProposal:
     log_mass : log probability of each cell, shape (C,) * G.
     """
 
-    plan: ParameterPlan
+    layout: ParameterLayout
     precision: Floats
     pull: Floats
     edges: tuple[Floats, ...]
@@ -99,14 +99,14 @@ class NestedProposal:
             scaled = np.einsum("sji,sj->si", factor, rest[part] - mean)
             inside = np.sum(np.log(np.diagonal(factor, axis1=1, axis2=2)), axis=1)
             result[part] = _log_t(np.sum(scaled**2, axis=1), self.pull.size) + inside
-        stretch = sum(len(group) * log_spreads[:, g] for g, group in enumerate(self.plan.pooled))
+        stretch = sum(len(group) * log_spreads[:, g] for g, group in enumerate(self.layout.pooled))
         return result + stretch + self._log_marginal(log_spreads)
 
     def _conditional(self, log_spreads: Floats) -> tuple[Floats, Floats]:
         """Means (S, r) and lower Cholesky factors of the precision (S, r, r) given log spreads (S, G)."""
         matrix = np.tile(self.precision, (log_spreads.shape[0], 1, 1))
-        for g, group in enumerate(self.plan.pooled):
-            at = self.plan.levels - 1 + np.array(group)
+        for g, group in enumerate(self.layout.pooled):
+            at = self.layout.levels - 1 + np.array(group)
             matrix[:, at, at] += np.exp(-2.0 * log_spreads[:, [g]])
         mean = np.linalg.solve(matrix, np.tile(self.pull[:, None], (matrix.shape[0], 1, 1)))[..., 0]
         return np.asarray(mean, dtype=np.float64), np.asarray(np.linalg.cholesky(matrix), dtype=np.float64)
@@ -125,18 +125,18 @@ class NestedProposal:
 
     def _parted(self, draws: Floats) -> tuple[Floats, Floats]:
         """The rest with pooled effects unscaled, (S, r), and the log spreads (S, G)."""
-        log_spreads = draws[:, self.plan.group_spreads]
-        rest = np.delete(draws, self.plan.group_spreads, axis=1)
-        for g, group in enumerate(self.plan.pooled):
-            rest[:, self.plan.levels - 1 + np.array(group)] *= np.exp(log_spreads[:, [g]])
+        log_spreads = draws[:, self.layout.group_log_sds]
+        rest = np.delete(draws, self.layout.group_log_sds, axis=1)
+        for g, group in enumerate(self.layout.pooled):
+            rest[:, self.layout.levels - 1 + np.array(group)] *= np.exp(log_spreads[:, [g]])
         return rest, log_spreads
 
     def _joined(self, rest: Floats, log_spreads: Floats) -> Floats:
         """Working draws of the rest (unscaled) and the log spreads."""
         scaled = rest.copy()
-        for g, group in enumerate(self.plan.pooled):
-            scaled[:, self.plan.levels - 1 + np.array(group)] *= np.exp(-log_spreads[:, [g]])
-        at = self.plan.group_spreads.start
+        for g, group in enumerate(self.layout.pooled):
+            scaled[:, self.layout.levels - 1 + np.array(group)] *= np.exp(-log_spreads[:, [g]])
+        at = self.layout.group_log_sds.start
         return np.hstack((scaled[:, :at], log_spreads, scaled[:, at:]))
 
     def _pieces(self, count: int) -> list[slice]:
@@ -149,29 +149,34 @@ def nested_proposal(objective: Objective, mode: Floats, hold_units: bool = False
 
     hold_units : leave out the spread between units, the last working parameter, which stays as in `mode`.
     """
-    plan, prior = objective.plan, objective.prior
+    layout, prior = objective.layout, objective.prior
     assert prior is not None, "only a posterior is sampled"
-    keep = np.delete(np.arange(plan.size), plan.group_spreads)
+    keep = np.delete(np.arange(layout.size), layout.group_log_sds)
     flat_sd = prior.sd.copy()
     place = mode.copy()
-    for g, group in enumerate(plan.pooled):
-        at = plan.levels - 1 + np.array(group)
+    for g, group in enumerate(layout.pooled):
+        at = layout.levels - 1 + np.array(group)
         flat_sd[at] = np.inf
-        place[at] *= np.exp(mode[plan.group_spreads.start + g])
+        place[at] *= np.exp(mode[layout.group_log_sds.start + g])
     plain = Objective(
         objective.likelihood,
-        replace(plan, pooled=()),
+        replace(layout, pooled=()),
         Prior(prior.mean[keep], flat_sd[keep], prior.half_normal[keep]),
     )
     rest = place[keep]
     point = plain.evaluate(rest)
     hessian, gradient = plain.hessian(point), point.gradient
     if hold_units:
-        plan, rest, hessian, gradient = replace(plan, has_units=False), rest[:-1], hessian[:-1, :-1], gradient[:-1]
+        layout, rest, hessian, gradient = (
+            replace(layout, has_units=False),
+            rest[:-1],
+            hessian[:-1, :-1],
+            gradient[:-1],
+        )
     precision = _positive_definite(-hessian)
     pull = precision @ rest + gradient
-    edges = tuple(_edges(scale, len(plan.pooled)) for scale in prior.half_normal[plan.group_spreads])
-    return NestedProposal(plan, precision, pull, edges, _grid_mass(plan, prior, precision, pull, edges))
+    edges = tuple(_edges(scale, len(layout.pooled)) for scale in prior.half_normal[layout.group_log_sds])
+    return NestedProposal(layout, precision, pull, edges, _grid_mass(layout, prior, precision, pull, edges))
 
 
 def inverse_factor(information: Floats) -> Floats:
@@ -187,11 +192,11 @@ def _edges(scale: float, groups: int) -> Floats:
 
 
 def _grid_mass(
-    plan: ParameterPlan, prior: Prior, precision: Floats, pull: Floats, edges: tuple[Floats, ...]
+    layout: ParameterLayout, prior: Prior, precision: Floats, pull: Floats, edges: tuple[Floats, ...]
 ) -> Floats:
     """Normalised log mass of every cell: the prior of the spreads times the normal integral over all the rest."""
-    pooled = np.concatenate([plan.levels - 1 + np.array(group) for group in plan.pooled])
-    owner = np.concatenate([np.full(len(group), g) for g, group in enumerate(plan.pooled)])
+    pooled = np.concatenate([layout.levels - 1 + np.array(group) for group in layout.pooled])
+    owner = np.concatenate([np.full(len(group), g) for g, group in enumerate(layout.pooled)])
     other = np.setdiff1d(np.arange(pull.size), pooled)
     gain = np.linalg.solve(precision[np.ix_(other, other)], precision[np.ix_(other, pooled)])
     inner = precision[np.ix_(pooled, pooled)] - precision[np.ix_(pooled, other)] @ gain
@@ -208,7 +213,7 @@ def _grid_mass(
         _, log_determinant = np.linalg.slogdet(matrix)
         mean = np.linalg.solve(matrix, np.tile(inner_pull[:, None], (matrix.shape[0], 1, 1)))[..., 0]
         log_mass[part] = 0.5 * (mean @ inner_pull - log_determinant) - log_spreads[part][:, owner].sum(axis=1)
-    scale = prior.half_normal[plan.group_spreads]
+    scale = prior.half_normal[layout.group_log_sds]
     log_mass += np.sum(log_spreads - 0.5 * np.exp(2.0 * log_spreads) / scale**2, axis=1)
     log_mass -= np.max(log_mass)
     log_mass -= np.log(np.sum(np.exp(log_mass)))

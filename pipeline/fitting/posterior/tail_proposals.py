@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.likelihood import Likelihood
-from draincurve.pipeline.fitting.newton import Point, climb
+from draincurve.pipeline.fitting.newton import Point, maximise
 from draincurve.pipeline.fitting.objective import Objective
 from draincurve.pipeline.fitting.posterior.pareto_smoothing import SmoothedWeights
 from draincurve.pipeline.fitting.posterior.proposals import (
@@ -68,18 +68,18 @@ def units_tail(objective: Objective, mode: Floats) -> TailProposal:
 
     def evaluate(rest: Floats) -> Point:
         point = apart.evaluate(np.append(rest, held))
-        return Point(rest, point.value, point.gradient[:-1], point.by_natural)
+        return Point(rest, point.value, point.gradient[:-1], point.natural_gradient)
 
     def hessian(point: Point) -> Floats:
-        whole = Point(np.append(point.place, held), point.value, point.gradient, point.by_natural)
+        whole = Point(np.append(point.working, held), point.value, point.gradient, point.natural_gradient)
         return apart.hessian(whole)[:-1, :-1]
 
-    ascent = climb(evaluate, hessian, mode[:-1])
-    centre = ascent.point.place
-    if objective.plan.pooled:
+    maximum = maximise(evaluate, hessian, start=mode[:-1])
+    centre = maximum.point.working
+    if objective.layout.pooled:
         rest: Proposal = nested_proposal(apart, np.append(centre, held), hold_units=True)
     else:
-        rest = EllipticProposal(centre, inverse_factor(-ascent.hessian))
+        rest = EllipticProposal(centre, inverse_factor(-maximum.hessian))
     return TailProposal(mode.size - 1, scale, rest)
 
 

@@ -50,8 +50,8 @@ def rating_chances(fit: ChannelFit, rows: pl.DataFrame, priors: Priors, rng: np.
 
 def _draws_at_mode(fit: PointFit, rng: np.random.Generator) -> Floats:
     """Working draws (S, size) from the Gaussian at the mode, in mirrored pairs so that their mean is the mode."""
-    eigenvalues, vectors = np.linalg.eigh(-fit.ascent.hessian)
+    eigenvalues, vectors = np.linalg.eigh(-fit.maximum.hessian)
     root = vectors / np.sqrt(np.maximum(eigenvalues, _LEAST_INFORMATION))
     draws = int(np.clip(_DRAINS_TIMES_DRAWS // fit.order.size, FEWEST_DRAWS, MOST_DRAWS))
     half = rng.standard_normal((draws // 2, eigenvalues.size)) @ root.T
-    return np.asarray(fit.ascent.point.place + np.vstack((half, -half)))
+    return np.asarray(fit.maximum.point.working + np.vstack((half, -half)))

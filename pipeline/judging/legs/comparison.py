@@ -150,7 +150,7 @@ def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], alike: NDArray[np.bool
     starts = np.searchsorted(labels := fit.drains.units.astype(str), sorted(place))
     drains = np.where(legs >= 0, np.diff(np.append(starts, labels.size))[legs], 0)
     rated = drains.min(axis=1) > 0
-    ratio = -fit.unit_spread / fit.hours_slope
+    ratio = -fit.unit_sd / fit.hours_slope
     quantiles = np.full((3, len(pairs)), np.nan)
     for some in np.array_split(np.flatnonzero(rated), 1 + rated.size // PAIRS_AT_ONCE):
         draws = ratio[:, None] * (fit.effects_of(legs[some, 0]) - fit.effects_of(legs[some, 1]))

@@ -21,9 +21,9 @@ from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from draincurve.pipeline.fitting.likelihood import Likelihood
-from draincurve.pipeline.fitting.newton import Ascent, Point, climb
+from draincurve.pipeline.fitting.newton import Maximum, Point, maximise
 from draincurve.pipeline.fitting.objective import Objective
-from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.parameters import ParameterLayout
 from draincurve.pipeline.fitting.prior import Prior
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import value_and_gradient
 from draincurve.pipeline.fitting.rating_model import PointFit
@@ -60,26 +60,26 @@ def merged_test(fit: PointFit, columns: slice, contrast: Floats) -> MergedTest:
     the two springs' rows of the coding.
     """
     objective = fit.objective
-    plan = objective.plan
+    layout = objective.layout
     first = columns.start + int(fit.hours_slope is not None)
     rotation = _rotation(contrast)
     length = float(np.linalg.norm(contrast))
     tested = first + columns.stop - columns.start - 1
     apart = _rotated(objective, first, rotation, tested)
-    place = plan.levels - 1 + tested
-    start = fit.ascent.point.place.copy()
-    within = slice(plan.levels - 1 + first, place + 1)
+    place = layout.levels - 1 + tested
+    start = fit.maximum.point.working.copy()
+    within = slice(layout.levels - 1 + first, place + 1)
     start[within] = rotation.T @ start[within]
     if objective.likelihood.ratings.low.size > LARGE_LOG_DRAINS:
-        curvature = -_turned(fit.ascent.hessian, within, rotation)
+        curvature = -_turned(fit.maximum.hessian, within, rotation)
         null_place = _null_start(start, curvature, place)
         scores, information = _efficient_scores(apart, apart.evaluate(np.insert(null_place, place, 0.0)), place)
         statistic = float(np.sum(scores)) ** 2 / information
     else:
         alternative = _climb(apart, start)
-        null_place = _null_start(alternative.point.place, -alternative.hessian, place)
+        null_place = _null_start(alternative.point.working, -alternative.hessian, place)
         null = _climb(_merged(apart, tested), null_place)
-        at_null = apart.evaluate(np.insert(null.point.place, place, 0.0))
+        at_null = apart.evaluate(np.insert(null.point.working, place, 0.0))
         constant = np.log(NO_PRIOR_SD) + 0.5 * _LOG_TWO_PI  # the tested direction's prior, which is none
         statistic = max(0.0, 2.0 * (alternative.point.value + constant - null.point.value))
         scores, information = _efficient_scores(apart, at_null, place)
@@ -88,14 +88,14 @@ def merged_test(fit: PointFit, columns: slice, contrast: Floats) -> MergedTest:
 
 def information_a_drain(fit: PointFit) -> float:
     """What one drain tells about a shift of its linear predictor: the mean squared score at the fit."""
-    return float(np.mean(_scores(fit.objective, fit.ascent.point.place) ** 2))
+    return float(np.mean(_scores(fit.objective, fit.maximum.point.working) ** 2))
 
 
 def _scores(objective: Objective, place: Floats) -> Floats:
     """Derivative of the log likelihood by each drain's linear predictor, (n,)."""
     like = objective.likelihood
     by_base = np.zeros(like.ratings.low.size)
-    natural = objective.plan.natural(place)
+    natural = objective.layout.natural(place)
     value_and_gradient(like.drains(natural), like.groups, like.modes, like.rule, by_base)
     return by_base
 
@@ -115,22 +115,22 @@ def _rotated(objective: Objective, first: int, rotation: Floats, tested: int) ->
     design[:, first : tested + 1] = design[:, first : tested + 1] @ rotation
     prior = _prior(objective)
     sd = prior.sd.copy()
-    sd[objective.plan.levels - 1 + tested] = NO_PRIOR_SD
+    sd[objective.layout.levels - 1 + tested] = NO_PRIOR_SD
     likelihood = _likelihood(objective.likelihood, np.ascontiguousarray(design))
-    return Objective(likelihood, objective.plan, replace(prior, sd=sd))
+    return Objective(likelihood, objective.layout, replace(prior, sd=sd))
 
 
 def _merged(apart: Objective, tested: int) -> Objective:
     """The model without the tested column: both springs have one coefficient."""
-    plan, prior = apart.plan, _prior(apart)
-    place = plan.levels - 1 + tested
-    fewer = ParameterPlan(
-        plan.levels,
-        plan.columns - 1,
-        plan.hours_column,
-        tuple(tuple(j - int(j > tested) for j in group) for group in plan.pooled),
-        plan.has_units,
-        plan.logs,
+    layout, prior = apart.layout, _prior(apart)
+    place = layout.levels - 1 + tested
+    fewer = ParameterLayout(
+        layout.levels,
+        layout.columns - 1,
+        layout.hours_column,
+        tuple(tuple(j - int(j > tested) for j in group) for group in layout.pooled),
+        layout.has_units,
+        layout.log_scale,
     )
     design = np.ascontiguousarray(np.delete(apart.likelihood.ratings.design, tested, axis=1))
     kept = Prior(np.delete(prior.mean, place), np.delete(prior.sd, place), np.delete(prior.half_normal, place))
@@ -165,10 +165,10 @@ def _efficient_scores(apart: Objective, at_null: Point, place: int) -> tuple[Flo
     Nuisance: the level of all cut points and every column. Spreads and the gaps between cut points are left out:
     they hardly move with a difference of two springs.
     """
-    plan, like = apart.plan, apart.likelihood
-    by_base = _scores(apart, at_null.place)
-    jacobian = plan.jacobian(at_null.place)
-    columns = np.arange(plan.coefficients.start, plan.coefficients.stop)
+    layout, like = apart.layout, apart.likelihood
+    by_base = _scores(apart, at_null.working)
+    jacobian = layout.jacobian(at_null.working)
+    columns = np.arange(layout.coefficients.start, layout.coefficients.stop)
     by_drain = (by_base[:, None] * like.ratings.design) @ jacobian[np.ix_(columns, columns)]
     by_unit = np.add.reduceat(np.column_stack((-by_base, by_drain)), like.ratings.starts[:-1], axis=0)
     used = np.append(0, columns)
@@ -180,8 +180,8 @@ def _efficient_scores(apart: Objective, at_null: Point, place: int) -> tuple[Flo
     return by_unit[:, at] - by_unit[:, rest] @ weights, max(left, 0.0)
 
 
-def _climb(objective: Objective, start: Floats) -> Ascent:
-    return climb(objective.evaluate, objective.hessian, start, tolerance=_CLOSE_ENOUGH)
+def _climb(objective: Objective, start: Floats) -> Maximum:
+    return maximise(objective.evaluate, objective.hessian, start=start, tolerance=_CLOSE_ENOUGH)
 
 
 def _prior(objective: Objective) -> Prior:

@@ -26,8 +26,8 @@ SEED = 20260101
 def long_run(name: str) -> dict[str, object]:
     """Run until the slowest parameter has ENOUGH_EFFECTIVE draws; the first tenth is thrown away."""
     fit = fitted(name)
-    mode = fit.ascent.point.place
-    spread = np.sqrt(np.diag(np.linalg.inv(-fit.ascent.hessian)))
+    mode = fit.maximum.point.working
+    spread = np.sqrt(np.diag(np.linalg.inv(-fit.maximum.hessian)))
     start = mode + spread * np.random.default_rng(SEED).standard_normal((WALKERS, mode.size))
     moves = [(emcee.moves.DEMove(), 0.7), (emcee.moves.StretchMove(), 0.3)]
     sampler = emcee.EnsembleSampler(WALKERS, mode.size, fit.objective.log_density, vectorize=True, moves=moves)

@@ -30,7 +30,7 @@ def test_information_is_the_mean_square_of_the_score(link: str) -> None:
 
 def test_slopes_of_the_unit_modes_against_differences() -> None:
     fit = fitted(log_of(units=4, drains=5, seed=3))
-    likelihood, plan = fit.fit.objective.likelihood, fit.fit.objective.plan
+    likelihood, plan = fit.fit.objective.likelihood, fit.fit.objective.layout
     at = plan.natural(fit.posterior.draws).mean(axis=0)
     found = unit_sensitivity(likelihood, at)
     for j in range(at.size):
@@ -89,7 +89,7 @@ def _spread(fit: PointFit) -> tuple[float, float, np.ndarray]:
     rng = np.random.default_rng(7)
     posterior = sample_posterior(fit, 8000, rng, proposals=16_000)
     thresholds, columns, spread = fit.natural_draws(posterior.draws)
-    natural = fit.objective.plan.natural(posterior.draws)
+    natural = fit.objective.layout.natural(posterior.draws)
     effect = spread * draw_unit_effects(fit.objective.likelihood, natural, rng)[:, 0]
     slope = columns[:, 0]
     typical = (thresholds[:, 2] - np.log(9.0)) / slope

@@ -3,21 +3,21 @@ import pytest
 from scipy.integrate import quad
 
 from draincurve.pipeline.fitting.links import LINKS
-from draincurve.pipeline.fitting.newton import Point, climb
-from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.newton import Point, maximise
+from draincurve.pipeline.fitting.parameters import ParameterLayout
 from draincurve.pipeline.fitting.prior import Prior, prior_for
 from draincurve.schemas.settings import Priors
 
 PLANS = {
-    "likelihood": ParameterPlan(5, 3, 0, (), True, False),
-    "prior": ParameterPlan(5, 6, 0, ((2, 3), (4, 5)), True, True),
-    "two levels, no hours": ParameterPlan(2, 2, None, ((0, 1),), False, True),
+    "likelihood": ParameterLayout(5, 3, 0, (), True, False),
+    "prior": ParameterLayout(5, 6, 0, ((2, 3), (4, 5)), True, True),
+    "two levels, no hours": ParameterLayout(2, 2, None, ((0, 1),), False, True),
 }
-EVERY_PLAN = pytest.mark.parametrize("plan", PLANS.values(), ids=PLANS.keys())
+EVERY_PLAN = pytest.mark.parametrize("layout", PLANS.values(), ids=PLANS.keys())
 
 
-def working_of(plan, seed=0):
-    return np.random.default_rng(seed).normal(size=plan.size) * 0.5
+def working_of(layout, seed=0):
+    return np.random.default_rng(seed).normal(size=layout.size) * 0.5
 
 
 def differences(function, at, step=1e-6):
@@ -27,31 +27,31 @@ def differences(function, at, step=1e-6):
 
 
 @EVERY_PLAN
-def test_thresholds_ascend_and_rows_are_alike(plan):
-    rows = np.random.default_rng(1).normal(size=(7, plan.size)) * 2
-    natural = plan.natural(rows)
-    assert natural.shape == (7, plan.natural_size)
-    assert np.all(np.diff(natural[:, : plan.levels - 1], axis=1) > 0)
-    assert np.array_equal(natural[3], plan.natural(rows[3]))
-    if plan.logs and plan.hours is not None:
-        assert np.all(natural[:, plan.levels - 1] > 0)
+def test_thresholds_ascend_and_rows_are_alike(layout):
+    rows = np.random.default_rng(1).normal(size=(7, layout.size)) * 2
+    natural = layout.natural(rows)
+    assert natural.shape == (7, layout.natural_size)
+    assert np.all(np.diff(natural[:, : layout.levels - 1], axis=1) > 0)
+    assert np.array_equal(natural[3], layout.natural(rows[3]))
+    if layout.log_scale and layout.hours_index is not None:
+        assert np.all(natural[:, layout.levels - 1] > 0)
 
 
 @EVERY_PLAN
-def test_jacobian_and_bend_against_differences(plan):
-    working = working_of(plan)
-    gradient = np.random.default_rng(2).normal(size=plan.natural_size)
-    assert plan.jacobian(working) == pytest.approx(differences(plan.natural, working), abs=1e-8)
-    bend = differences(lambda at: plan.jacobian(at).T @ gradient, working)
-    assert plan.bend(working, gradient) == pytest.approx(bend, abs=1e-8)
+def test_jacobian_and_bend_against_differences(layout):
+    working = working_of(layout)
+    gradient = np.random.default_rng(2).normal(size=layout.natural_size)
+    assert layout.jacobian(working) == pytest.approx(differences(layout.natural, working), abs=1e-8)
+    bend = differences(lambda at: layout.jacobian(at).T @ gradient, working)
+    assert layout.second_order_term(working, gradient) == pytest.approx(bend, abs=1e-8)
 
 
 @pytest.mark.parametrize("link", LINKS.values(), ids=LINKS.keys())
 @pytest.mark.parametrize("name", ["prior", "two levels, no hours"])
 def test_prior_derivatives_against_differences(name, link):
-    plan = PLANS[name]
-    prior = prior_for(plan, Priors(), link, np.ones(plan.columns))
-    at = working_of(plan)
+    layout = PLANS[name]
+    prior = prior_for(layout, Priors(), link=link, column_scales=np.ones(layout.columns))
+    at = working_of(layout)
     gradient, curvature = prior.gradient_and_curvature(at)
     assert gradient == pytest.approx(differences(prior.log_density, at), abs=1e-6)
     again = differences(lambda x: prior.gradient_and_curvature(x)[0], at)
@@ -73,15 +73,15 @@ def test_prior_density_makes_one_and_has_the_sd_it_says(sd, half_normal):
 
     assert moment(0) == pytest.approx(1.0, abs=1e-7)
     assert np.sqrt(moment(2, moment(1))) == pytest.approx(prior.working_sd()[0], abs=1e-6)
-    below = quad(lambda x: np.exp(prior.log_density(np.array([x]))), -40, prior.start[0], limit=200)[0]
+    below = quad(lambda x: np.exp(prior.log_density(np.array([x]))), -40, prior.median[0], limit=200)[0]
     assert below == pytest.approx(0.5, abs=1e-6)
 
 
 def test_priors_are_those_of_the_settings_on_the_scale_of_the_link():
     """Defaults of the settings: N(0, 5), log gap N(log 1.5, 0.7), log slope N(log 2, 0.5), N(0, 1), half-normals."""
-    plan = PLANS["prior"]
+    layout = PLANS["prior"]
     for link in LINKS.values():
-        prior = prior_for(plan, Priors(), link, np.array([1.0, 2.0, 1, 1, 1, 1]))
+        prior = prior_for(layout, Priors(), link=link, column_scales=np.array([1.0, 2.0, 1, 1, 1, 1]))
         assert prior.sd[0] == pytest.approx(5 * link.scale)
         assert np.exp(prior.mean[1:4]) == pytest.approx(1.5 * link.scale)
         assert prior.sd[1:4] == pytest.approx(0.7)
@@ -95,32 +95,34 @@ def test_priors_are_those_of_the_settings_on_the_scale_of_the_link():
 # ---- Newton
 
 
-def climbed(function, gradient, hessian, start, **options):
+def maximised(function, gradient, hessian, start, **options):
     def evaluate(x):
         return Point(x, function(x), gradient(x), gradient(x))
 
-    return climb(evaluate, lambda point: hessian(point.place), np.array(start, dtype=float), **options)
+    return maximise(evaluate, lambda point: hessian(point.working), start=np.array(start, dtype=float), **options)
 
 
 def test_newton_finds_the_top_from_where_the_curvature_is_the_wrong_way():
     """-(x^2 - 1)^2: convex between -0.58 and 0.58."""
-    ascent = climbed(
+    maximum = maximised(
         lambda x: -float((x[0] ** 2 - 1) ** 2),
         lambda x: np.array([-4 * x[0] * (x[0] ** 2 - 1)]),
         lambda x: np.array([[-12 * x[0] ** 2 + 4]]),
         [0.05],
     )
-    assert ascent.converged
-    assert ascent.point.place[0] == pytest.approx(1.0, abs=1e-9)
+    assert maximum.converged
+    assert maximum.point.working[0] == pytest.approx(1.0, abs=1e-9)
 
 
 def test_newton_says_when_it_has_not_arrived():
-    ascent = climbed(lambda x: float(x[0]), np.ones_like, lambda x: np.zeros((x.size, x.size)), [0.0], most=5)
-    assert not ascent.converged
-    assert ascent.iterations == 5
+    maximum = maximised(
+        lambda x: float(x[0]), np.ones_like, lambda x: np.zeros((x.size, x.size)), [0.0], max_iterations=5
+    )
+    assert not maximum.converged
+    assert maximum.iterations == 5
 
 
 def test_newton_gives_up_on_a_gradient_that_points_down():
-    ascent = climbed(lambda x: -float(x[0] ** 2), lambda x: 2 * x, lambda x: -2 * np.eye(x.size), [1.0])
-    assert not ascent.converged
-    assert ascent.point.place[0] == 1.0
+    maximum = maximised(lambda x: -float(x[0] ** 2), lambda x: 2 * x, lambda x: -2 * np.eye(x.size), [1.0])
+    assert not maximum.converged
+    assert maximum.point.working[0] == 1.0

@@ -155,12 +155,12 @@ def test_standard_errors_come_from_the_curvature_on_the_scale_given(log, link):
 @EVERY_LINK
 def test_the_posterior_mode_is_a_mode(log, link, pooled):
     fit = fitted(log, link=link, prior=PRIORS, pooled=pooled)
-    mode = fit.ascent.point.place
+    mode = fit.maximum.point.working
     assert differenced(fit.objective, mode) == pytest.approx(np.zeros(mode.size), abs=2e-5)
     elsewhere = mode + 0.3 * np.random.default_rng(3).normal(size=mode.size)
     found = fit.objective.evaluate(elsewhere)
     assert found.gradient == pytest.approx(differenced(fit.objective, elsewhere), rel=1e-5, abs=1e-4)
-    assert found.value < fit.ascent.point.value
+    assert found.value < fit.maximum.point.value
     steps = 1e-5 * np.eye(mode.size)
     rows = [
         fit.objective.evaluate(elsewhere + e).gradient - fit.objective.evaluate(elsewhere - e).gradient for e in steps

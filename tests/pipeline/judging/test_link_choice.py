@@ -55,19 +55,19 @@ def without(objective, unit):
         data.levels,
         True,
     )
-    return Objective(Likelihood(rest, objective.likelihood.link, 9), objective.plan, objective.prior)
+    return Objective(Likelihood(rest, objective.likelihood.link, 9), objective.layout, objective.prior)
 
 
 def test_scores_agree_with_refitting_and_sampling_without_each_unit(fit):
-    objective, mode = fit.fit.objective, fit.fit.ascent.point
+    objective, mode = fit.fit.objective, fit.fit.maximum.point
     units = np.arange(8)
     quick = leave_unit_out(objective, mode, units)
     rng = np.random.default_rng(0)
-    whole = log_evidence(objective, mode.place, 1500, rng)
+    whole = log_evidence(objective, mode.working, 1500, rng)
     slow = []
     for unit in units:
         rest = without(objective, int(unit))
-        slow.append(whole - log_evidence(rest, rest.climb(mode.place).point.place, 1500, rng))
+        slow.append(whole - log_evidence(rest, rest.maximise(mode.working).point.working, 1500, rng))
     assert quick.refitted > 0
     np.testing.assert_allclose(quick.scores, slow, atol=0.45)
     assert quick.scores.sum() == pytest.approx(sum(slow), abs=1.2)
@@ -75,7 +75,7 @@ def test_scores_agree_with_refitting_and_sampling_without_each_unit(fit):
 
 
 def test_scores_do_not_depend_on_which_units_are_asked_for(fit):
-    objective, mode = fit.fit.objective, fit.fit.ascent.point
+    objective, mode = fit.fit.objective, fit.fit.maximum.point
     every = leave_unit_out(objective, mode, np.arange(8)).scores
     some = leave_unit_out(objective, mode, np.array([1, 6])).scores
     np.testing.assert_allclose(some, every[[1, 6]], rtol=1e-9)
@@ -102,7 +102,7 @@ def test_hours_at_risk_lie_among_the_posterior_draws(fit, combinations):
     )
     places = np.linspace(-3, 3, 61)
     weights = np.exp(-0.5 * places**2)
-    seen = cuts[0][:, None] - fit.unit_spread[:, None] * places - (fit.hours_slope * np.log(hours))[:, None]
+    seen = cuts[0][:, None] - fit.unit_sd[:, None] * places - (fit.hours_slope * np.log(hours))[:, None]
     risks = (1 / (1 + np.exp(seen))) @ weights / weights.sum()
     low, high = np.quantile(risks, (0.2, 0.8))
     assert low < settings.accepted_risk < high

@@ -129,5 +129,5 @@ def test_ratios_multiply_hours():
     fit = fitted_fleet(fleet_log())
     z = fit.effects[:, fit.unit_keys.index("u03")]
     ratios = hours_ratios(fit, z[None, :])[0]
-    effect = fit.unit_spread * z
+    effect = fit.unit_sd * z
     assert fit.hours_slope * np.log(10.0) + effect == pytest.approx(fit.hours_slope * np.log(10.0 / ratios))

@@ -33,9 +33,9 @@ class MortalLikelihood(Likelihood):
         part.marker, part.fatal_pass = self.marker, self.fatal_pass
         return part
 
-    def summary(self, natural):
+    def expansion(self, natural):
         self.passes += 1
-        found = super().summary(natural)
+        found = super().expansion(natural)
         if self.passes == self.fatal_pass:
             die_once(self.marker)
         return found

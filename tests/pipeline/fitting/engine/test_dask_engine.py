@@ -13,7 +13,7 @@ from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
 from draincurve.pipeline.fitting.engine.dask_workers import Workers, reached_directly
 from draincurve.pipeline.fitting.engine.local_engine import HERE
 from draincurve.pipeline.fitting.objective import Objective
-from draincurve.pipeline.fitting.parameters import ParameterPlan
+from draincurve.pipeline.fitting.parameters import ParameterLayout
 from draincurve.pipeline.fitting.prior import prior_for
 from draincurve.schemas.errors import EngineError, FitError
 from draincurve.schemas.settings import Priors
@@ -36,12 +36,12 @@ def engine(client, running_workers):
 
 
 def objective_of(likelihood):
-    plan = ParameterPlan(5, 3, 0, (), True, True)
-    return Objective(likelihood, plan, prior_for(plan, Priors(), likelihood.link, np.ones(3)))
+    layout = ParameterLayout(5, 3, 0, (), True, True)
+    return Objective(likelihood, layout, prior_for(layout, Priors(), link=likelihood.link, column_scales=np.ones(3)))
 
 
 def likelihood_here(kind=None, marker=""):
-    """A large fleet's likelihood and a place to climb from."""
+    """A large fleet's likelihood and a start."""
     log = invented_log(np.full(UNITS, 2), seed=6)
     likelihood, _ = likelihood_of(log, "logit", 9)
     if kind is not None:
@@ -50,31 +50,31 @@ def likelihood_here(kind=None, marker=""):
     return likelihood
 
 
-def climbed(engine, likelihood):
+def maximised(engine, likelihood):
     objective = objective_of(likelihood)
-    ascent = objective.climb(objective.prior.start, engine=engine)
-    return ascent, likelihood.modes
+    maximum = objective.maximise(objective.prior.median, engine=engine)
+    return maximum, likelihood.modes
 
 
 @pytest.fixture(scope="module")
 def here():
-    return climbed(HERE, likelihood_here())
+    return maximised(HERE, likelihood_here())
 
 
 def same_bits(found, expected):
     (one, modes), (other, others) = found, expected
     assert one.converged
     assert one.point.value == other.point.value
-    assert_array_equal(one.point.place, other.point.place)
+    assert_array_equal(one.point.working, other.point.working)
     assert_array_equal(one.hessian, other.hessian)
     assert_array_equal(modes, others)
 
 
 def test_workers_give_the_same_bits_as_here(engine, here):
-    same_bits(climbed(engine, likelihood_here()), here)
+    same_bits(maximised(engine, likelihood_here()), here)
     assert engine.notes == ()
-    whole, modes = climbed(None, likelihood_here())
-    assert_allclose(here[0].point.place, whole.point.place, atol=1e-8)
+    whole, modes = maximised(None, likelihood_here())
+    assert_allclose(here[0].point.working, whole.point.working, atol=1e-8)
     assert_allclose(here[1], modes, atol=1e-8)
 
 
@@ -84,7 +84,7 @@ def test_the_workers_and_not_this_process_do_it(engine, running_workers):
 
 def test_a_worker_killed_in_the_midst_of_a_pass_changes_no_bit(engine, here, tmp_path):
     marker = tmp_path / "died"
-    same_bits(climbed(engine, likelihood_here(MortalLikelihood, marker)), here)
+    same_bits(maximised(engine, likelihood_here(MortalLikelihood, marker)), here)
     assert marker.exists()
     assert "others took over" in engine.notes[0]
 
@@ -100,14 +100,14 @@ def test_a_worker_killed_between_passes_changes_no_bit(engine, here, running_wor
             class Wrapped:
                 def __enter__(self):
                     inner = partitions.__enter__()
-                    summary = inner.summary
+                    expansion = inner.expansion
 
                     def killing(natural):
                         if next(rounds) == 1:
                             running_workers.kill(1)
-                        return summary(natural)
+                        return expansion(natural)
 
-                    inner.summary = killing
+                    inner.expansion = killing
                     return inner
 
                 def __exit__(self, *fault):
@@ -115,7 +115,7 @@ def test_a_worker_killed_between_passes_changes_no_bit(engine, here, running_wor
 
             return Wrapped()
 
-    same_bits(climbed(KillingEngine(engine._workers), likelihood), here)
+    same_bits(maximised(KillingEngine(engine._workers), likelihood), here)
     assert next(rounds) > 2
 
 
@@ -132,7 +132,7 @@ def test_where_all_workers_are_lost_the_rest_is_done_here(client, here, running_
     while client.nthreads():
         time.sleep(0.01)
     engine = DaskEngine(Workers(client, give_up_s=0.0))
-    same_bits(climbed(engine, likelihood_here()), here)
+    same_bits(maximised(engine, likelihood_here()), here)
     assert set(engine.map(process_id, range(3))) == {os.getpid()}
     assert "All workers of the cluster were lost, so the rest was computed here" in engine.notes[0]
 
@@ -144,7 +144,7 @@ def test_where_the_scheduler_is_lost_the_rest_is_done_here(here):
         client = Client(cluster)
         engine = DaskEngine(Workers(client, give_up_s=0.5))
         cluster.close()
-        same_bits(climbed(engine, likelihood_here()), here)
+        same_bits(maximised(engine, likelihood_here()), here)
         assert set(engine.map(process_id, range(3))) == {os.getpid()}
         assert "computed here" in engine.notes[0]
         client.close()
@@ -167,6 +167,6 @@ def test_workers_out_of_direct_reach_are_asked_through_the_scheduler(client, her
         context.setattr(client, "rpc", closed)
         assert not reached_directly(client)
         client.direct_to_workers = False
-        same_bits(climbed(DaskEngine(Workers(client)), likelihood_here()), here)
+        same_bits(maximised(DaskEngine(Workers(client)), likelihood_here()), here)
     client.direct_to_workers = True
     assert reached_directly(client)

@@ -47,9 +47,9 @@ def test_the_climb_starts_from_a_share_that_one_process_can_hold(units, share):
 def test_partitions_add_up_to_the_whole():
     log = invented_log(np.random.default_rng(2).integers(1, 30, 400), seed=3)
     likelihood, natural = likelihood_of(log, "logit", 9)
-    whole = likelihood.summary(natural)
+    whole = likelihood.expansion(natural)
     with HERE.held(likelihood) as held:
-        found = held.summary(natural)
+        found = held.expansion(natural)
         assert_allclose(held.modes(), likelihood.modes, atol=1e-9)
     assert found.value == pytest.approx(whole.value, rel=1e-12)
     assert_allclose(found.gradient, whole.gradient, atol=1e-8)
@@ -62,10 +62,10 @@ def test_a_partition_made_anew_has_the_bits_of_the_one_that_was_lost():
     lived, anew = Partitions(), Partitions()
     lived.hold(0, likelihood.of_units(np.arange(6)), ())
     for at in passed:
-        lived.summaries((0,), at)
+        lived.expansions((0,), at)
     anew.hold(0, likelihood.of_units(np.arange(6)), passed)
     assert_array_equal(anew.modes((0,))[0], lived.modes((0,))[0])
-    (one,), (other,) = lived.summaries((0,), natural * 1.01), anew.summaries((0,), natural * 1.01)
+    (one,), (other,) = lived.expansions((0,), natural * 1.01), anew.expansions((0,), natural * 1.01)
     assert one.value == other.value
     assert_array_equal(one.gradient, other.gradient)
     assert_array_equal(one.hessian, other.hessian)

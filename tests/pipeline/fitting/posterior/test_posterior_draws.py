@@ -20,12 +20,12 @@ def test_with_much_data_the_posterior_is_the_gaussian_at_the_mode():
     posterior = sample_posterior(fit, 4000, np.random.default_rng(1))
     assert posterior.trusted
     assert posterior.method == "importance resampling"
-    mode = fit.ascent.point.place
-    sd = np.sqrt(np.diag(np.linalg.inv(-fit.ascent.hessian)))
+    mode = fit.maximum.point.working
+    sd = np.sqrt(np.diag(np.linalg.inv(-fit.maximum.hessian)))
     assert (posterior.draws.mean(axis=0) - mode) / sd == pytest.approx(np.zeros(mode.size), abs=0.2)
     assert posterior.draws.std(axis=0) / sd == pytest.approx(np.ones(mode.size), abs=0.12)
     correlation = np.corrcoef(posterior.draws.T)
-    assert correlation == pytest.approx(np.linalg.inv(-fit.ascent.hessian) / np.outer(sd, sd), abs=0.12)
+    assert correlation == pytest.approx(np.linalg.inv(-fit.maximum.hessian) / np.outer(sd, sd), abs=0.12)
 
 
 def test_two_parameters_against_integration_on_a_grid():
@@ -71,15 +71,15 @@ def test_pooled_levels_and_units_against_draws_from_the_prior():
     draws = prior.mean + prior.sd * rng.standard_normal((200_000, prior.mean.size))
     spread = ~np.isnan(prior.half_normal)
     draws[:, spread] = np.log(np.abs(rng.standard_normal((200_000, spread.sum()))) * prior.half_normal[spread])
-    log_likelihood = fit.objective.likelihood.of_draws(fit.objective.plan.natural(draws))
+    log_likelihood = fit.objective.likelihood.of_draws(fit.objective.layout.natural(draws))
     weight = np.exp(log_likelihood - log_likelihood.max())
     weight /= weight.sum()
     assert 1 / np.sum(weight**2) > 400
-    plan = fit.objective.plan
+    layout = fit.objective.layout
 
     def natural(working):
         """What decisions rest on; the logs of small spreads have a long tail that matters to nothing."""
-        return np.hstack((plan.natural(working), np.exp(working[:, plan.group_spreads])))
+        return np.hstack((layout.natural(working), np.exp(working[:, layout.group_log_sds])))
 
     values, found = natural(draws), natural(posterior.draws)
     mean = weight @ values
@@ -94,7 +94,7 @@ def test_the_same_seed_gives_the_same_draws_and_another_seed_others():
     draws = [sample_posterior(fit, 500, np.random.default_rng(seed)).draws for seed in (1, 1, 2)]
     assert draws[0].tobytes() == draws[1].tobytes()
     assert not np.array_equal(draws[0], draws[2])
-    assert draws[0].shape == (500, fit.objective.plan.size)
+    assert draws[0].shape == (500, fit.objective.layout.size)
     assert np.all(np.isfinite(draws[0]))
 
 
@@ -118,7 +118,7 @@ def test_little_data_still_gets_trusted_draws(ratings, units):
     assert np.all(columns[:, 0] > 0)
     assert np.all(spread > 0)
     # The spread between units and the slope hardly move from their priors.
-    assert posterior.draws[:, fit.objective.plan.hours].std() > 0.6 * PRIORS.hours_slope_log_sd
+    assert posterior.draws[:, fit.objective.layout.hours_index].std() > 0.6 * PRIORS.hours_slope_log_sd
 
 
 def test_no_draws_without_a_prior():
@@ -145,7 +145,7 @@ def test_a_large_log_takes_the_gaussian():
 class ManyCauchys:
     """Tails that any t with 7 degrees of freedom leaves far below: ratios have a Pareto shape of 6/7 and more."""
 
-    plan = SimpleNamespace(size=80)
+    layout = SimpleNamespace(size=80)
 
     def log_density(self, draws):
         return -np.sum(np.log1p(draws**2), axis=1)
@@ -162,7 +162,7 @@ def test_a_target_that_is_too_hard_is_said_to_be_so():
 
 def test_an_easy_target_takes_one_round():
     class Normal:
-        plan = SimpleNamespace(size=3)
+        layout = SimpleNamespace(size=3)
 
         def log_density(self, draws):
             return -0.5 * np.sum(draws**2, axis=1)

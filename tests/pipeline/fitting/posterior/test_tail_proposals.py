@@ -49,7 +49,7 @@ def test_spreads_that_no_drain_speaks_of_take_two_rounds_at_most():
     """The prior itself as the target, from a start too narrow for its tails; without the tails it takes more."""
     places = [np.nan, np.nan, 1.0, 1.0, 1.0, 1.0]
     prior = Prior(np.zeros(6), np.ones(6), np.array(places))
-    target = SimpleNamespace(plan=SimpleNamespace(size=6), log_density=prior.log_density)
+    target = SimpleNamespace(layout=SimpleNamespace(size=6), log_density=prior.log_density)
     first = EllipticProposal(np.zeros(6), np.diag([1.0, 1.0, 0.5, 0.5, 0.5, 0.5]))
 
     def rounds(tails: Prior | None) -> list[int]:

@@ -7,7 +7,7 @@ from threadpoolctl import threadpool_limits
 
 from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.fitting.links import LINKS
-from draincurve.pipeline.fitting.newton import climb
+from draincurve.pipeline.fitting.newton import maximise
 from draincurve.pipeline.fitting.objective import Objective
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.prior import prior_for
@@ -34,7 +34,7 @@ def test_value_gradient_and_hessian_are_those_of_the_separate_sums(link, nodes, 
     likelihood, natural = likelihood_of(invented_log(SIZES, seed=3), link, nodes)
     natural = natural * (scale if link == "logit" else 1.0)
     value, gradient, hessian = by_separate_sums(likelihood, natural)
-    found = likelihood.summary(natural)
+    found = likelihood.expansion(natural)
     assert found.value == pytest.approx(value, rel=1e-11)
     assert found.gradient == pytest.approx(gradient, rel=1e-9, abs=1e-9 * np.abs(gradient).max())
     assert found.hessian == pytest.approx(hessian, rel=1e-8, abs=1e-9 * np.abs(hessian).max())
@@ -52,7 +52,7 @@ def test_pieces_of_many_units_and_units_longer_than_a_piece_add_up(link, columns
     log = invented_log(LONG_SIZES, seed=7, coefficients=np.linspace(-0.3, 0.3, columns))
     likelihood, natural = likelihood_of(log, link, 9)
     value, gradient, hessian = by_separate_sums(likelihood, natural)
-    found = likelihood.summary(natural)
+    found = likelihood.expansion(natural)
     assert found.value == pytest.approx(value, rel=1e-11)
     assert found.gradient == pytest.approx(gradient, rel=1e-9, abs=1e-9 * np.abs(gradient).max())
     assert found.hessian == pytest.approx(hessian, rel=1e-8, abs=1e-9 * np.abs(hessian).max())
@@ -60,12 +60,12 @@ def test_pieces_of_many_units_and_units_longer_than_a_piece_add_up(link, columns
 
 def test_sums_have_the_same_bits_on_any_number_of_threads():
     likelihood, natural = likelihood_of(invented_log(LONG_SIZES, seed=7), "logit", 9)
-    likelihood.summary(natural)
+    likelihood.expansion(natural)
     modes = likelihood.modes.copy()
-    found = likelihood.summary(natural)
+    found = likelihood.expansion(natural)
     likelihood.modes[:] = modes
     with one_thread(), threadpool_limits(1, user_api="blas"):
-        alone = likelihood.summary(natural)
+        alone = likelihood.expansion(natural)
     assert alone.value == found.value
     assert np.array_equal(alone.gradient, found.gradient)
     assert np.array_equal(alone.hessian, found.hessian)
@@ -79,9 +79,9 @@ def test_far_out_drains_leave_the_quick_way():
 
 def test_partitions_of_units_add_up_to_the_whole():
     likelihood, natural = likelihood_of(invented_log(SIZES, seed=5), "logit", 9)
-    whole = likelihood.summary(natural)
+    whole = likelihood.expansion(natural)
     parts = [likelihood.of_units(np.array(units)) for units in ([0, 1, 2], [3, 4], [5, 6, 7])]
-    total = parts[0].summary(natural) + parts[1].summary(natural) + parts[2].summary(natural)
+    total = parts[0].expansion(natural) + parts[1].expansion(natural) + parts[2].expansion(natural)
     assert total.value == pytest.approx(whole.value, rel=1e-13)
     assert total.gradient == pytest.approx(whole.gradient, rel=1e-9, abs=1e-11)
     assert total.hessian == pytest.approx(whole.hessian, rel=1e-9, abs=1e-11)
@@ -103,16 +103,26 @@ def test_few_passes_reach_the_mode_that_newton_reaches(link, monkeypatch):
     riders = np.random.default_rng(1).integers(4, size=log.low.size)
     design = np.eye(4)[riders] + 0.6 * np.eye(4)[riders][:, ::-1]
     passes = []
-    counted = Likelihood.summary
-    monkeypatch.setattr(Likelihood, "summary", lambda self, natural: passes.append(1) or counted(self, natural))
+    counted = Likelihood.expansion
+    monkeypatch.setattr(Likelihood, "expansion", lambda self, natural: passes.append(1) or counted(self, natural))
     monkeypatch.setattr(Likelihood, "in_one_pass", property(lambda _: True))
-    fit = fit_rating_model(log.low, log.log_hours, design, log.units, link, 9, Priors(), log.high, 5, ((0, 1, 2, 3),))
-    slow = climb(fit.objective.evaluate, fit.objective.hessian, fit.ascent.point.place + 0.05)
+    fit = fit_rating_model(
+        log.low,
+        log.log_hours,
+        design,
+        log.units,
+        link=link,
+        prior=Priors(),
+        ratings_high=log.high,
+        levels=5,
+        pooled=((0, 1, 2, 3),),
+    )
+    slow = maximise(fit.objective.evaluate, fit.objective.hessian, start=fit.maximum.point.working + 0.05)
     assert fit.converged
     assert isinstance(fit.objective, Objective)
-    assert fit.ascent.point.value == pytest.approx(slow.point.value, abs=1e-7)
-    natural = fit.objective.plan.natural
-    assert natural(fit.ascent.point.place) == pytest.approx(natural(slow.point.place), abs=2e-5)
+    assert fit.maximum.point.value == pytest.approx(slow.point.value, abs=1e-7)
+    natural = fit.objective.layout.natural
+    assert natural(fit.maximum.point.working) == pytest.approx(natural(slow.point.working), abs=2e-5)
     assert len(passes) <= 40
 
 
@@ -120,15 +130,17 @@ def test_few_passes_reach_the_mode_from_a_start_at_which_the_quadratic_leads_dow
     """Another link's mode, rescaled: from it the quadratic with its prior has a mode at no spread at all."""
     log = invented_log([20] * 400, seed=2)
     monkeypatch.setattr(Likelihood, "in_one_pass", property(lambda _: True))
-    fit = fit_rating_model(log.low, log.log_hours, log.design, log.units, "logit", 9, Priors(), log.high, 5)
-    plan, link = fit.objective.plan, LINKS["cloglog"]
-    prior = prior_for(plan, Priors(), link, np.ones(plan.columns))
-    other = Objective(Likelihood(fit.objective.likelihood.ratings, link, 9), plan, prior)
+    fit = fit_rating_model(
+        log.low, log.log_hours, log.design, log.units, prior=Priors(), ratings_high=log.high, levels=5
+    )
+    layout, link = fit.objective.layout, LINKS["cloglog"]
+    prior = prior_for(layout, Priors(), link=link, column_scales=np.ones(layout.columns))
+    other = Objective(Likelihood(fit.objective.likelihood.ratings, link, 9), layout, prior)
     ratio = link.scale / LINKS["logit"].scale
-    start = fit.ascent.point.place.copy()
+    start = fit.maximum.point.working.copy()
     start[[0, 5, 6]] *= ratio
     start[[1, 2, 3, 4, 7]] += np.log(ratio)
-    slow = climb(other.evaluate, other.hessian, start)
-    quick = other.climb(start, near=True)
+    slow = maximise(other.evaluate, other.hessian, start=start)
+    quick = other.maximise(start, near_mode=True)
     assert quick.converged
     assert quick.point.value == pytest.approx(slow.point.value, abs=1e-6)
