@@ -102,7 +102,7 @@ def test_ranges_under_maximum_likelihood_agree_with_the_delta_method(log):
 def _covariance(fit):
     """Inverse of the log likelihood's Hessian by differences, on the scale of the hours given."""
     objective = fit._point.objective
-    natural = objective.plan.natural(fit._point.ascent.point.place)
+    natural = objective.layout.natural(fit._point.maximum.point.working)
     inside = np.linalg.inv(-objective.likelihood.differenced_hessian(natural))
     undo = np.eye(natural.size)
     undo[:4, 4:6] = fit._point.centres

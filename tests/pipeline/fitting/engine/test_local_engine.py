@@ -17,7 +17,7 @@ from draincurve.pipeline.fitting.engine.local_engine import (
 )
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.links import LINKS
-from draincurve.pipeline.fitting.objective import MOST_WARM_UNITS, _some_units
+from draincurve.pipeline.fitting.objective import MOST_WARM_UNITS, _warm_start_units
 
 
 @pytest.mark.parametrize("units", [1, 5, FEWEST_PARTITIONS, 2_100, 3 * PARTITION_UNITS * FEWEST_PARTITIONS])
@@ -38,9 +38,9 @@ def test_partitions_hold_every_unit_once_and_about_equally_many_drains(units):
 
 @pytest.mark.parametrize(("units", "share"), [(2_100, 105), (100_000, 5_000), (3_000_000, MOST_WARM_UNITS)])
 def test_the_climb_starts_from_a_share_that_one_process_can_hold(units, share):
-    chosen = _some_units(units)
+    chosen = _warm_start_units(units)
     assert chosen.size == share == np.unique(chosen).size
-    assert_array_equal(chosen, _some_units(units))
+    assert_array_equal(chosen, _warm_start_units(units))
     assert 0.4 < chosen.mean() / units < 0.6
 
 
