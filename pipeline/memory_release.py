@@ -13,15 +13,15 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
-LARGE_FILE_BYTES = 100_000_000
+from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
 
 _SETTING = "_RJEM_MALLOC_CONF"
 _AT_ONCE = "dirty_decay_ms:0,muzzy_decay_ms:0"
 
 
-def release_at_once_if_large(log: str) -> None:
+def release_at_once_if_large(log: str, *, processing: LogProcessing = EVERY_LOG) -> None:
     """Sets polars' allocator for a log that is a large file. A setting in the caller's environment is kept."""
-    if _bytes_of(Path(log)) >= LARGE_FILE_BYTES:
+    if _bytes_of(Path(log)) >= processing.release_bytes:
         os.environ.setdefault(_SETTING, _AT_ONCE)
 
 

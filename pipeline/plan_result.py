@@ -23,6 +23,7 @@ from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.pipeline.judging.legs.comparison import LegResult
 from draincurve.pipeline.judging.springs.comparison import SpringComparison
 from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
+from draincurve.pipeline.processing import FleetProcessing
 from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile
 from draincurve.schemas.settings import Settings
@@ -43,6 +44,7 @@ class PlanResult:
     as_of: date
     log_name: str
     settings: Settings
+    processing: FleetProcessing
     accounts: tuple[TableAccount, ...]
     held_back: pl.DataFrame
     remarks: pl.DataFrame

@@ -20,7 +20,7 @@ from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warn
 from draincurve.pipeline.describing.combinations import springs_and_oils
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_sample import sample_note, sampled_state
-from draincurve.pipeline.describing.fleet_state import fleet_state, inspect_now
+from draincurve.pipeline.describing.fleet_state import fleet_state, inspect_now, units_in_service
 from draincurve.pipeline.describing.held_back_parts import signs_seen, with_lost_hours, with_lost_limits
 from draincurve.pipeline.describing.leg_pairs import leg_pairs, partners
 from draincurve.pipeline.describing.named_once import in_texts, with_names_once
@@ -45,6 +45,7 @@ from draincurve.pipeline.judging.viscosity_effect import viscosity_sentences
 from draincurve.pipeline.judging.volume.balance import volume_balance
 from draincurve.pipeline.judging.warnings import fit_warnings
 from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.processing import fleet_processing
 from draincurve.pipeline.reading.validating.checked_log import CheckedLog
 from draincurve.pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
 from draincurve.schemas.channels import channel_names
@@ -74,22 +75,25 @@ def plan(inputs: RunInputs, progress: Progress = silent) -> PlanResult:
 def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanResult:
     """The same with the engine at hand for a fleet of any size."""
     settings, checked = read_and_check(inputs, watch)
-    drains, seed = with_names_once(checked.accepted.pop("drains")), settings.seed
+    drains, seed = checked.accepted.pop("drains"), settings.seed
+    units = with_lost_limits(checked.accepted.get("units"), checked.legible.get("units"))
+    processing = inputs.processing or fleet_processing(units=units_in_service(drains, units), drains=drains.height)
+    if processing.categorical_names:
+        drains = with_names_once(drains)
     with watch.stage("describing"):
-        units = with_lost_limits(checked.accepted.get("units"), checked.legible.get("units"))
         signs = signs_seen(checked.legible.get("drains"), drains)
         usual_hours = _usual_hours(drains)
         state = _conditions(fleet_state(drains, units, inputs.as_of, signs), settings, usual_hours)
         oils = checked.accepted.get("oils")
-        by_oil = oil_term(drains, state, oils, settings)
+        by_oil = oil_term(drains, state, oils, settings, compact=processing.compact_design)
         state = with_viscosity(state, by_oil.oils)
         asked = with_shocks_marked(with_viscosity(drains, by_oil.oils), units)
-        rated = describe_channels(asked)
-        few = sampled_state(state, stream(seed, "sample"))
+        rated = describe_channels(asked, compact=processing.compact_design)
+        few = sampled_state(state, stream(seed, "sample"), units=processing.sample_units)
         pairs, unclear = leg_pairs(few)
         in_use = with_viscosity(springs_and_oils(drains, state), by_oil.oils)
         combinations = _conditions(in_use, settings, usual_hours)
-        engine = engine_for(state.height)
+        engine = engine_for(processing, state.height)
     found: dict[str, ChannelFit | str] = {}
     for channel in channel_names():
         with watch.stage(f"fitting {channel}"):
@@ -115,6 +119,7 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
                 combinations,
                 settings,
                 stream(seed, f"watch {channel}"),
+                watched_units=processing.watched_units,
             )
             for channel, fit in found.items()
         )
@@ -128,7 +133,9 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
             unclear,
         )
     with watch.stage("balancing volumes"):
-        volume = volume_balance(drains)
+        volume = volume_balance(
+            drains, carry_over_units=processing.carry_over_units, described_units=processing.balance_units
+        )
     with watch.stage("comparing springs"):
         springs = compare_springs(few_fits, settings, stream(seed, "springs"))
     with watch.stage("trying earlier predictions"):
@@ -144,7 +151,9 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
     )
     with watch.stage("deciding"):
         clocks = unit_clocks(state, drains, usage, bookings, settings, inputs.as_of)
-        scored = score_units(fits, state, clocks.caps, clocks.on_oil, settings, engine)
+        scored = score_units(
+            fits, state, clocks.caps, clocks.on_oil, settings, engine, block_units=processing.block_units
+        )
         standings = _with_turned(scored.standings, trust)
         next_service, reasons = next_service_table(
             state, clocks, scored.decided, standings, bookings, settings, inputs.as_of
@@ -165,6 +174,7 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
         as_of=inputs.as_of,
         log_name=inputs.log.label,
         settings=settings,
+        processing=processing,
         accounts=checked.accounts,
         held_back=checked.held_back,
         held_back_file=checked.held_back_file,

@@ -10,6 +10,7 @@ from datetime import date
 from pathlib import Path
 
 from draincurve.pipeline.memory_release import release_free_memory
+from draincurve.pipeline.processing import EVERY_LOG, FleetProcessing, LogProcessing
 from draincurve.pipeline.reading.sources import SourceAddress, SourceTable, read_log, read_table
 from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
 from draincurve.schemas.settings import Settings, read_settings
@@ -21,7 +22,8 @@ Progress = Callable[[str], None]
 class RunInputs:
     """Where a run reads: log, side tables by name, policy or its file; the day the answers are for; its engine.
 
-    engine : where a large fleet is worked on, as `engine_at` takes it, None for here
+    engine : where a large fleet is worked on, as `engine_at` takes it, None for here; reading, processing : how the
+    log and its fleet are processed, None for what the fleet's size calls for
     """
 
     log: SourceAddress
@@ -29,6 +31,8 @@ class RunInputs:
     sides: Mapping[str, SourceAddress] = field(default_factory=dict)
     settings: Path | Settings | None = None
     engine: str | None = None
+    reading: LogProcessing = EVERY_LOG
+    processing: FleetProcessing | None = None
 
 
 @dataclass
@@ -57,8 +61,9 @@ def read_tables(inputs: RunInputs) -> dict[str, SourceTable]:
 
     Raises SourceError for what cannot be read.
     """
-    tables = read_log(inputs.log)
-    return tables | {name: read_table(address, name) for name, address in inputs.sides.items()}
+    how = inputs.reading
+    tables = read_log(inputs.log, processing=how)
+    return tables | {name: read_table(address, name, processing=how) for name, address in inputs.sides.items()}
 
 
 def read_and_check(inputs: RunInputs, watch: Stopwatch) -> tuple[Settings, CheckedLog]:
@@ -71,4 +76,4 @@ def read_and_check(inputs: RunInputs, watch: Stopwatch) -> tuple[Settings, Check
     with watch.stage("reading"):
         tables = read_tables(inputs)
     with watch.stage("checking"):
-        return settings, check_log(tables, settings, inputs.as_of)
+        return settings, check_log(tables, settings, inputs.as_of, processing=inputs.reading)

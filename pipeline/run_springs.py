@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from draincurve.pipeline.describing.fleet_state import units_in_service
 from draincurve.pipeline.describing.rated_drains import describe
 from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.judging.springs.comparison import SpringComparison, compare_springs
+from draincurve.pipeline.processing import fleet_processing
 from draincurve.pipeline.reading.validating.checked_log import CheckedLog
 from draincurve.pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
 from draincurve.schemas.channels import channel_names
@@ -30,12 +32,14 @@ def compare_log_springs(inputs: RunInputs, progress: Progress = silent) -> Sprin
     """
     watch = Stopwatch(progress)
     settings, checked = read_and_check(inputs, watch)
-    logged = with_shocks_marked(checked.accepted["drains"], checked.accepted.get("units"))
+    logged, units = checked.accepted["drains"], checked.accepted.get("units")
+    processing = inputs.processing or fleet_processing(units=units_in_service(logged, units), drains=logged.height)
+    logged = with_shocks_marked(logged, units)
     fits: list[ChannelFit] = []
     unfitted: list[str] = []
     for channel in channel_names():
         with watch.stage(f"fitting {channel}"):
-            drains = describe(logged, channel)
+            drains = describe(logged, channel, compact=processing.compact_design)
             fit = fit_channel(drains, settings, stream(settings.seed, f"fit {channel}"))
         if isinstance(fit, str):
             unfitted.append(f"{channel.capitalize()}: {fit}.")

@@ -9,6 +9,7 @@ ROOT = Path(__file__).parents[1]
 ROOMS = ("schemas", "sample_data", "pipeline", "reports", "draincurve")
 """From left to right: a room imports from itself and from rooms before it. All are imported as `draincurve`."""
 STAGES = (
+    "processing",
     "memory_release",
     "atomic_file",
     "reading",

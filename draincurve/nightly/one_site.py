@@ -18,6 +18,7 @@ from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.pipeline.judging.legs.comparison import LegResult
 from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
 from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.processing import fleet_processing
 from draincurve.reports.content.unit_names import UnitNames, unit_names
 
 NO_SITE = "units without a site"
@@ -66,6 +67,7 @@ def narrowed(result: PlanResult, site: Site, keys: frozenset[str]) -> PlanResult
 
     return replace(
         result,
+        processing=fleet_processing(units=service.height, drains=drains.height),
         log_name=f"{result.log_name}, {NO_SITE if site is None else site}",
         next_service=service,
         unit_reasons=_of_units(result.unit_reasons, names, keys),

@@ -14,7 +14,7 @@ from typing import Any
 
 from draincurve.pipeline.change_results import HeldBackRow, UnitName
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.pipeline.reading.validating.held_back_file import HELD_IN_MEMORY
+from draincurve.pipeline.processing import EVERY_LOG
 from draincurve.reports.output.run_record import run_record
 from draincurve.reports.tables.csv_tables import DECIMALS, as_typed
 from draincurve.schemas.errors import SourceError
@@ -109,7 +109,7 @@ def facts_of_folder(folder: Path) -> ReportFacts:
         units = [unit_facts(row) for row in _rows(folder / "next_service.csv", UnitFacts.__slots__)]
         held = [
             (row["table"] or "", held_back_row(row))
-            for row in islice(_rows(folder / "held_back.csv", HELD_BACK_COLUMNS), HELD_IN_MEMORY)
+            for row in islice(_rows(folder / "held_back.csv", HELD_BACK_COLUMNS), EVERY_LOG.held_back_in_memory)
         ]
         return facts_of_record(record, units, held)
     except FileNotFoundError as fault:

@@ -17,7 +17,6 @@ from draincurve.pipeline.deciding.bracketed_root import Floats
 from draincurve.pipeline.deciding.channel_curves import channel_curves
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
-from draincurve.pipeline.describing.fleet_size import BLOCK_UNITS, is_large
 from draincurve.pipeline.fitting.adjusted_thresholds import cuts_of_effects, unit_effects
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
@@ -75,17 +74,19 @@ def score_units(
     hours: Floats,
     settings: Settings,
     engine: Engine = HERE,
+    *,
+    block_units: int | None = None,
 ) -> ScoredUnits:
     """Standings, intervals and risks at the hours now of all units in `state`.
 
-    caps : as in `decide_intervals`, (n,); hours : (n,) [h], NaN where not known; engine : works off a large fleet's
-    blocks.
+    caps : as in `decide_intervals`, (n,); hours : (n,) [h], NaN where not known; block_units : units of a block,
+    None to score all at once; engine : works off the blocks.
     """
     keys, rule = state["unit_key"].to_list(), settings.standing
     if not fits or not keys:
         return ScoredUnits(no_standings(keys), decide_units({}, caps, hours, settings), {})
-    if is_large(state.height):
-        blocks = list(engine.map(score_block, unit_blocks(fits, state, caps, hours, settings)))
+    if block_units is not None:
+        blocks = list(engine.map(score_block, unit_blocks(fits, state, caps, hours, settings, units=block_units)))
         by_channel = [pl.concat(parts) for parts in zip(*(block.standings for block in blocks), strict=True)]
         decided = together([block.decided for block in blocks])
         return ScoredUnits(fleet_standings(by_channel, rule), decided, None)
@@ -101,13 +102,15 @@ def unit_blocks(
     caps: Mapping[str, Floats],
     hours: Floats,
     settings: Settings,
+    *,
+    units: int,
 ) -> Iterator[UnitBlock]:
-    """Blocks of BLOCK_UNITS successive units, made one by one as they are asked for."""
+    """Blocks of so many successive units, made one by one as they are asked for."""
     read = {"unit_key"} | {term.column for fit in fits.values() for term in fit.drains.terms}
     columns = [name for name in state.columns if name in read]
-    for number, begin in enumerate(range(0, state.height, BLOCK_UNITS)):
-        part = slice(begin, begin + BLOCK_UNITS)
-        rows = state.select(columns).slice(begin, BLOCK_UNITS)
+    for number, begin in enumerate(range(0, state.height, units)):
+        part = slice(begin, begin + units)
+        rows = state.select(columns).slice(begin, units)
         keys = rows["unit_key"].to_list()
         places = {channel: fit.places(keys) for channel, fit in fits.items()}
         yield UnitBlock(

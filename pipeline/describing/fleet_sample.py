@@ -5,23 +5,21 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.fleet_size import SAMPLE_UNITS, is_large
 
+def sampled_state(state: pl.DataFrame, rng: np.random.Generator, *, units: int | None) -> pl.DataFrame:
+    """Rows of units drawn at random, in order; all rows where they are no more than wanted.
 
-def sampled_state(state: pl.DataFrame, rng: np.random.Generator) -> pl.DataFrame:
-    """Rows of the units that stand for a large fleet, in order; all rows of any other.
-
-    state : as `fleet_state` gives it. Motorcycles are drawn, and units without one each by itself, until SAMPLE_UNITS
-    units are reached.
+    state : as `fleet_state` gives it; units : how many are wanted, None for all. Motorcycles are drawn, and units
+    without one each by itself, until so many units are reached.
     """
-    if not is_large(state.height):
+    if units is None or state.height <= units:
         return state
     alone = pl.concat_str(pl.lit("\u001f"), "unit_key")
     together = pl.concat_str(pl.col("site").fill_null(""), pl.lit("\u001f"), "machine")
     groups = state.select(pl.coalesce(together, alone).rank("dense").alias("group")).to_series().to_numpy() - 1
     counts = np.bincount(groups)
     order = rng.permutation(counts.size)
-    taken = order[: int(np.searchsorted(np.cumsum(counts[order]), SAMPLE_UNITS)) + 1]
+    taken = order[: int(np.searchsorted(np.cumsum(counts[order]), units)) + 1]
     return state.filter(pl.Series(np.isin(groups, taken)))
 
 

@@ -74,6 +74,18 @@ def fleet_state(
     )
 
 
+def units_in_service(drains: pl.DataFrame, units: pl.DataFrame | None) -> int:
+    """How many rows `fleet_state` has, counted without making them.
+
+    drains : accepted rows, all of them known; units : the register, or None.
+    """
+    keys = drains["unit_key"].unique()
+    if units is None:
+        return keys.len()
+    out = units.filter(~pl.col("in_service").fill_null(True))["unit_key"]
+    return int((~pl.concat([keys, units["unit_key"]]).unique().is_in(out.implode())).sum())
+
+
 def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, units: pl.DataFrame | None) -> pl.DataFrame:
     """Units with a sign that stands, with the day of their last drain: unit_id, site, drained_on, signs.
 

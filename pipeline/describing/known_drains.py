@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 import polars as pl
 
-PIECE_ROWS = 500_000
+from draincurve.pipeline.processing import PIECE_ROWS
 
 
 def known_by(drains: pl.DataFrame, as_of: date) -> pl.DataFrame:
@@ -24,22 +24,24 @@ def oil_changes(drains: pl.DataFrame, columns: Iterable[str]) -> pl.DataFrame:
     return wanted if change.all() else wanted.filter(change)
 
 
-def worked_by_pieces(drains: pl.DataFrame, work: Callable[[pl.DataFrame], pl.DataFrame]) -> pl.DataFrame:
+def worked_by_pieces(
+    drains: pl.DataFrame, work: Callable[[pl.DataFrame], pl.DataFrame], *, piece_rows: int = PIECE_ROWS
+) -> pl.DataFrame:
     """What is worked out unit by unit, of a large log for some of its units at a time, put together.
 
     work : its rows must follow from the rows of their own unit alone, and come by unit where the drains do.
     """
-    pieces = [work(piece) for piece in _unit_pieces(drains)]
+    pieces = [work(piece) for piece in _unit_pieces(drains, piece_rows)]
     return pieces[0] if len(pieces) == 1 else pl.concat(pieces)
 
 
-def _unit_pieces(drains: pl.DataFrame) -> Iterator[pl.DataFrame]:
+def _unit_pieces(drains: pl.DataFrame, piece_rows: int) -> Iterator[pl.DataFrame]:
     """Successive rows of whole units; all rows at once where units do not lie together."""
-    if drains.height <= 2 * PIECE_ROWS or not drains["unit_key"].is_sorted():
+    if drains.height <= 2 * piece_rows or not drains["unit_key"].is_sorted():
         yield drains
         return
     begins = np.flatnonzero(np.diff(drains["unit_key"].rle_id().to_numpy(), prepend=-1))
-    marks = begins[np.searchsorted(begins, np.arange(0, drains.height, PIECE_ROWS), side="right") - 1]
+    marks = begins[np.searchsorted(begins, np.arange(0, drains.height, piece_rows), side="right") - 1]
     bounds = np.unique(np.append(marks, drains.height))
     for begin, end in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True):
         yield drains[begin:end]

@@ -4,10 +4,6 @@ from __future__ import annotations
 
 import polars as pl
 
-from draincurve.pipeline.describing.fleet_size import is_large
-
-LARGE_LOG_ROWS = 500_000
-
 _NAMES = (
     "hours_basis", "oil_grade", "spring_type", "rider", "rated_by", "surface", "site", "machine", "chamber",
     "drain_method", "service_kind", "new_parts", "note", "source",
@@ -15,12 +11,10 @@ _NAMES = (
 
 
 def with_names_once(drains: pl.DataFrame) -> pl.DataFrame:
-    """The drains of a large fleet's large log with categories for names; any other as they are.
+    """The drains with categories for names.
 
     drains : accepted rows. The frame given is emptied as it goes, so that a large log is never there twice.
     """
-    if drains.height < LARGE_LOG_ROWS or not is_large(drains["unit_key"].n_unique()):
-        return drains
     columns = []
     for name in drains.columns:
         column = drains.drop_in_place(name)

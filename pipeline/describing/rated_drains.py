@@ -16,7 +16,6 @@ from draincurve.pipeline.describing.coded_design import MOST_LEVELS, CodedDesign
 from draincurve.pipeline.describing.coding import Term, contrast_term, number_term, pooled_term, prior_scale
 from draincurve.pipeline.describing.column_span import ColumnSpan
 from draincurve.pipeline.describing.fill_conditions import CONDITIONS_OF, with_conditions
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.describing.known_drains import worked_by_pieces
 from draincurve.pipeline.describing.oil_viscosity import VISCOSITY
 from draincurve.schemas.channels import channel_names, level_columns
@@ -42,9 +41,6 @@ Oils enter by viscosity where the drains have that column, else by name (see oil
 
 _SOURCES = {"left_before": "drained_ml and no drain_method"}
 """Words for what is not one column of the log."""
-
-LARGE_LOG_DRAINS = 200_000
-"""From this many drains on only what is needed of them is held, and a large fleet's design is coded."""
 
 COLUMNS_OF_LARGE = (
     "unit_key",
@@ -112,17 +108,17 @@ class RatedDrains:
         return np.concatenate([np.full(term.width, prior_scale(term)) for term in self.terms] or [np.empty(0)])
 
 
-def describe(drains: pl.DataFrame, channel: str) -> RatedDrains:
+def describe(drains: pl.DataFrame, channel: str, *, compact: bool = False) -> RatedDrains:
     """The rated drains of a channel with known hours; may hold none.
 
-    drains : accepted drains of the whole log.
+    drains : accepted drains of the whole log; compact : whether the design is held as indices of levels.
     """
-    return rated_drains(_rated_rows(_known_hours(with_conditions(drains)), channel), channel)
+    return rated_drains(_rated_rows(_known_hours(with_conditions(drains)), channel), channel, compact=compact)
 
 
-def describe_channels(drains: pl.DataFrame) -> dict[str, RatedDrains]:
-    """The same of every channel; of a large fleet's large log with the columns only that are asked of it."""
-    if drains.height < LARGE_LOG_DRAINS or not is_large(drains["unit_key"].n_unique()):
+def describe_channels(drains: pl.DataFrame, *, compact: bool = False) -> dict[str, RatedDrains]:
+    """The same of every channel; a compact design's rows keep only the columns that the fits' results need."""
+    if not compact:
         conditions = _known_hours(with_conditions(drains))
         return {channel: rated_drains(_rated_rows(conditions, channel), channel) for channel in channel_names()}
     asked = dict.fromkeys((*COLUMNS_OF_LARGE, *CONDITIONS_OF))
@@ -132,7 +128,7 @@ def describe_channels(drains: pl.DataFrame) -> dict[str, RatedDrains]:
     for channel in channel_names():
         rows = _rated_rows(conditions, channel)
         twin = next((one for one in found.values() if one.rows is rows), None)
-        found[channel] = rated_drains(rows, channel) if twin is None else _alike(twin, channel)
+        found[channel] = rated_drains(rows, channel, compact=True) if twin is None else _alike(twin, channel)
     return {
         channel: replace(one, rows=one.rows.drop(NUMBERS_OF_DESIGN, strict=False)) for channel, one in found.items()
     }
@@ -153,12 +149,11 @@ def _only(rows: pl.DataFrame, when: pl.Expr) -> pl.DataFrame:
     return rows if true.all() else rows.filter(true)
 
 
-def rated_drains(rows: pl.DataFrame, channel: str) -> RatedDrains:
+def rated_drains(rows: pl.DataFrame, channel: str, *, compact: bool = False) -> RatedDrains:
     """A channel's rated drains from their rows, which have their conditions."""
     units = _shared_texts(rows["unit_key"])
-    coded = rows.height >= LARGE_LOG_DRAINS and is_large(rows["unit_key"].n_unique())
     log_hours = np.log(rows["oil_hours"].to_numpy())
-    terms, left_out, design = _terms(rows, log_hours, channel, coded)
+    terms, left_out, design = _terms(rows, log_hours, channel, compact)
     return RatedDrains(
         channel,
         rows,

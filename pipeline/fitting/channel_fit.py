@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.one_thread import one_thread
@@ -19,21 +17,12 @@ from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
 from draincurve.pipeline.fitting.unit_effects.first_order_draws import laid_out_effects
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
+from draincurve.pipeline.processing import FitProcessing, fit_processing, sample_fit_processing
 from draincurve.schemas.channels import RATING_LEVELS
 from draincurve.schemas.settings import Settings
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
-
-SMALL_LOG_DRAINS = 5_000
-"""Under this a pass over the drains is shorter than handing it to several threads."""
-
-LARGE_LOG_DRAINS = 20_000
-LARGE_LOG_DRAWS = 400
-"""Draws kept for large logs, whose posterior is narrow: the noise of fewer draws is then small beside it."""
-
-LARGE_FLEET_DRAWS = 200
-"""Draws kept for large fleets, whose units' effects fill their quantiles evenly."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +31,8 @@ class ChannelFit:
 
     thresholds (S, K - 1); hours_slope (S,); coefficients (S, p), columns as in `drains.terms`; unit_sd (S,);
     group_sds (S, G), one for each pooled term; effects (S, U), units as in `unit_keys`, in sd of the unit effect,
-    or None where the fleet is large: `effects_of` then draws those asked for, by `effects_seed`.
+    or None where they are drawn for the units that need them only: by `effects_of`, from `effects_seed`.
+    processing : how all of it was got.
     """
 
     drains: RatedDrains
@@ -55,6 +45,7 @@ class ChannelFit:
     group_sds: Floats
     effects: Floats | None
     unit_keys: tuple[str, ...]
+    processing: FitProcessing
     effects_seed: int = 0
 
     @property
@@ -111,36 +102,54 @@ class ChannelFit:
         return laid_out_effects(self.fit.objective.likelihood, natural, places, rng)
 
 
+def processing_of(drains: RatedDrains) -> FitProcessing:
+    """How a channel's rated drains are fitted."""
+    return fit_processing(units=drains.rows["unit_key"].n_unique(), drains=drains.low.size)
+
+
 def fit_channel(
-    drains: RatedDrains, settings: Settings, rng: np.random.Generator, engine: Engine = HERE
+    drains: RatedDrains,
+    settings: Settings,
+    rng: np.random.Generator,
+    engine: Engine = HERE,
+    *,
+    processing: FitProcessing | None = None,
 ) -> ChannelFit | str:
     """The fit of a channel, or a sentence why there is none.
 
     drains : one channel's rated drains; rng : seeded generator for the posterior's draws; engine : where a large
-    fleet's passes are made.
+    fleet's passes are made; processing : how to fit, by itself as the number of units and drains calls for.
     """
     if drains.low.size == 0:
         return (
             f"no drain with known hours has a {drains.channel} rating, so nothing can be said from {drains.channel}"
         )
-    fit = fit_mode(drains, settings, engine)
-    if is_large(len(fit.unit_labels)):
-        return with_draws(drains, fit, sample_posterior(fit, LARGE_FLEET_DRAWS, rng, normal=True), rng)
-    draws = settings.posterior_draws if drains.low.size <= LARGE_LOG_DRAINS else LARGE_LOG_DRAWS
-    return with_draws(drains, fit, sample_posterior(fit, draws, rng), rng)
+    processing = processing or processing_of(drains)
+    fit = fit_mode(drains, settings, engine, processing=processing)
+    draws = settings.posterior_draws if processing.draws is None else processing.draws
+    posterior = sample_posterior(fit, draws, rng, normal=processing.normal_posterior)
+    return with_draws(drains, fit, posterior, rng, processing=processing)
 
 
-def fit_sample(drains: RatedDrains, settings: Settings, rng: np.random.Generator) -> ChannelFit:
-    """The fit of a sample of a large fleet: as `fit_channel`, by the normal posterior at the mode."""
-    fit = fit_mode(drains, settings)
-    posterior = sample_posterior(fit, LARGE_LOG_DRAWS, rng, normal=True)
-    found = with_draws(drains, fit, posterior, rng, one_by_one=False)
+def fit_sample(drains: RatedDrains, settings: Settings, rng: np.random.Generator) -> ChannelFit | str:
+    """The fit of a sample of a large fleet, with draws of every unit's effect."""
+    processing = sample_fit_processing(units=drains.rows["unit_key"].n_unique(), drains=drains.low.size)
+    found = fit_channel(drains, settings, rng, processing=processing)
+    if isinstance(found, str):
+        return found
     return replace(found, effects=found.effects_of(np.arange(len(found.unit_keys))))
 
 
-def fit_mode(drains: RatedDrains, settings: Settings, engine: Engine | None = None) -> PointFit:
+def fit_mode(
+    drains: RatedDrains,
+    settings: Settings,
+    engine: Engine | None = None,
+    *,
+    processing: FitProcessing | None = None,
+) -> PointFit:
     """The posterior mode of a channel's rating model under the shop's settings; drains must hold at least one row."""
-    with one_thread() if drains.low.size < SMALL_LOG_DRAINS else nullcontext():
+    processing = processing or processing_of(drains)
+    with one_thread(when=processing.one_thread):
         return fit_rating_model(
             drains.low,
             drains.log_hours,
@@ -154,23 +163,17 @@ def fit_mode(drains: RatedDrains, settings: Settings, engine: Engine | None = No
             pooled=drains.pooled(),
             column_scales=drains.column_scales(),
             engine=engine,
+            single_pass=processing.single_pass,
         )
 
 
 def with_draws(
-    drains: RatedDrains,
-    fit: PointFit,
-    posterior: Posterior,
-    rng: np.random.Generator,
-    one_by_one: bool | None = None,
+    drains: RatedDrains, fit: PointFit, posterior: Posterior, rng: np.random.Generator, *, processing: FitProcessing
 ) -> ChannelFit:
-    """A fit with its draws on the scale of log hours, and with draws of every unit's effect.
-
-    one_by_one : whether every unit's effect is drawn now, for every draw anew; by itself: unless the fleet is large.
-    """
-    now = not is_large(len(fit.unit_labels)) if one_by_one is None else one_by_one
-    thresholds, columns, spread = fit.natural_draws(posterior.draws)
-    plan = fit.objective.layout
+    """A fit with its draws on the scale of log hours, and with draws of unit effects as `processing` says."""
+    thresholds, columns, unit_sd = fit.natural_draws(posterior.draws)
+    layout, later = fit.objective.layout, processing.linear_effects
+    natural = layout.natural(posterior.draws)
     return ChannelFit(
         drains=drains,
         fit=fit,
@@ -178,11 +181,12 @@ def with_draws(
         thresholds=thresholds,
         hours_slope=columns[:, 0],
         coefficients=columns[:, 1:],
-        unit_sd=spread,
-        group_sds=np.exp(posterior.draws[:, plan.group_log_sds]),
-        effects=draw_unit_effects(fit.objective.likelihood, plan.natural(posterior.draws), rng) if now else None,
+        unit_sd=unit_sd,
+        group_sds=np.exp(posterior.draws[:, layout.group_log_sds]),
+        effects=None if later else draw_unit_effects(fit.objective.likelihood, natural, rng),
         unit_keys=tuple(str(label) for label in fit.unit_labels),
-        effects_seed=0 if now else int(rng.integers(2**62)),
+        processing=processing,
+        effects_seed=int(rng.integers(2**62)) if later else 0,
     )
 
 

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from scipy.special import roots_hermite
 
 from draincurve.pipeline.describing.coded_design import CodedDesign
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.fitting.links import Link
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Groups, Rule, value_and_gradient
 from draincurve.pipeline.fitting.quadrature.draw_likelihoods import log_likelihoods
@@ -155,10 +154,9 @@ class Likelihood:
         return float(value), gradient
 
     @property
-    def in_one_pass(self) -> bool:
-        """Whether value, gradient and Hessian are best had together: where a pass over the drains is what costs."""
-        enough_nodes = self.rule.nodes.size >= LOUIS_NODES
-        return self.ratings.has_units and enough_nodes and is_large(self.modes.size)
+    def has_expansion(self) -> bool:
+        """Whether `expansion` can be had."""
+        return self.ratings.has_units and self.rule.nodes.size >= LOUIS_NODES
 
     def expansion(self, natural: Floats) -> Expansion:
         """Value, exact gradient and Louis' Hessian in one pass over the drains.

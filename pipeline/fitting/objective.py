@@ -24,11 +24,15 @@ MOST_WARM_UNITS = 50_000
 
 @dataclass(frozen=True)
 class Objective:
-    """A likelihood, the layout of its parameters and the prior over them (None for maximum likelihood)."""
+    """A likelihood, the layout of its parameters and the prior over them (None for maximum likelihood).
+
+    single_pass : whether a step of the optimiser takes value, gradient and Hessian from one pass over the drains.
+    """
 
     likelihood: Likelihood
     layout: ParameterLayout
     prior: Prior | None
+    single_pass: bool = False
 
     @property
     def log_posterior(self) -> LogPosterior:
@@ -67,7 +71,7 @@ class Objective:
         units; tolerance : of the log density, for small logs and starts near the mode; engine : where the passes
         over a large log run, None for this process without partitions.
         """
-        if not self.likelihood.in_one_pass:
+        if not (self.single_pass and self.likelihood.has_expansion):
             return maximise(self.evaluate, self.hessian, start=start, tolerance=tolerance)
         if near_mode:
             return self._maximise_large(self.likelihood, start, tolerance=tolerance)

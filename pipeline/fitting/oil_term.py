@@ -30,10 +30,17 @@ class OilTerm:
     words: str
 
 
-def oil_term(drains: pl.DataFrame, state: pl.DataFrame, oils: pl.DataFrame | None, settings: Settings) -> OilTerm:
+def oil_term(
+    drains: pl.DataFrame,
+    state: pl.DataFrame,
+    oils: pl.DataFrame | None,
+    settings: Settings,
+    *,
+    compact: bool = False,
+) -> OilTerm:
     """The better supported of the two.
 
-    drains : accepted drains; state : units as they stand; oils : accepted rows, or None.
+    drains : accepted drains; state : units as they stand; oils : accepted rows, or None; compact : as in `describe`.
     """
     if oils is None or not oils.height:
         return OilTerm(None, "")
@@ -46,7 +53,7 @@ def oil_term(drains: pl.DataFrame, state: pl.DataFrame, oils: pl.DataFrame | Non
         "nothing": drains.with_columns(pl.lit(0.0).alias(VISCOSITY)),
     }
     evidence = {
-        name: sum(_evidence(describe(frame, channel), settings) for channel in channel_names())
+        name: sum(_evidence(describe(frame, channel, compact=compact), settings) for channel in channel_names())
         for name, frame in rows.items()
     }
     by_names, alone = (_times(evidence["viscosity"] - evidence[other]) for other in ("names", "nothing"))

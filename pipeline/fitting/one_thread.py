@@ -9,10 +9,13 @@ from numba import get_num_threads, set_num_threads
 
 
 @contextmanager
-def one_thread() -> Iterator[None]:
-    """One thread inside, as many as before after it. Sums are the same to the last bit either way."""
+def one_thread(*, when: bool = True) -> Iterator[None]:
+    """One thread inside, as many as before after it. Sums are the same to the last bit either way.
+
+    when : False leaves the threads as they are.
+    """
     threads = get_num_threads()
-    set_num_threads(1)
+    set_num_threads(1 if when else threads)
     try:
         yield
     finally:

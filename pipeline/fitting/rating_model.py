@@ -32,6 +32,7 @@ from draincurve.pipeline.fitting.rating_input import (
     refuse_unidentified_columns,
     refuse_unused_levels,
 )
+from draincurve.pipeline.processing import fit_processing
 from draincurve.schemas.errors import FitError
 from draincurve.schemas.settings import Priors
 
@@ -98,6 +99,7 @@ def fit_rating_model(
     column_scales: ArrayLike | None = None,
     column_names: Sequence[str] = (),
     engine: Engine | None = None,
+    single_pass: bool | None = None,
 ) -> PointFit:
     """Fit the rating model.
 
@@ -107,7 +109,8 @@ def fit_rating_model(
     for maximum likelihood; ratings_high : upper ends where a range was typed; levels : K where the top rating does
     not occur; pooled : groups of design columns whose standard deviation is estimated (needs a prior);
     column_scales : (p,), factors on the prior sd of each column; column_names : (p,), the design's columns in
-    errors; engine : where the passes over a large log run.
+    errors; engine : where the passes over a large log run; single_pass : whether a step of the optimiser takes value,
+    gradient and Hessian from one pass over the drains, None for what the number of units calls for.
 
     Raises FitError, with the reason and what to try, where the input has the wrong shape, or where maximum likelihood
     has no finite answer (a level that does not occur, perfect separation).
@@ -145,7 +148,9 @@ def fit_rating_model(
         log_scale=prior is not None,
     )
     working_prior = prior_for(layout, prior, link=chosen, column_scales=scales) if prior else None
-    objective = Objective(Likelihood(data, chosen, n_nodes), layout, working_prior)
+    if single_pass is None:
+        single_pass = fit_processing(units=starts.size - 1, drains=given.low.size).single_pass
+    objective = Objective(Likelihood(data, chosen, n_nodes), layout, working_prior, single_pass)
     maximum = objective.maximise(_start(objective, chosen), engine=engine)
     return _finished(objective, maximum, given=given, centres=centres, labels=labels, order=order, n_nodes=n_nodes)
 

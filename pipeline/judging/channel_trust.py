@@ -39,12 +39,14 @@ def channel_trust(
     combinations: pl.DataFrame,
     settings: Settings,
     rng: np.random.Generator,
+    *,
+    watched_units: int | None = None,
 ) -> ChannelTrust:
     """Everything about one channel; a sentence instead of a fit leaves what does not need one.
 
     rated : the channel's drains; few : the fit of a sample of the fleet, or the same fit; second_ratings : see
     CheckedLog; combinations : springs and oils in use with the conditions of a fill; rng : seeded generator
-    of the simulated logs behind the alarm threshold.
+    of the simulated logs behind the alarm threshold; watched_units : as `turned_units` takes it.
     """
     channel = rated.channel
     bounds = clean_bounds(channel, settings.limit_rating(channel), rated.rows)
@@ -52,7 +54,7 @@ def channel_trust(
         return ChannelTrust(channel, None, None, str(fit), bounds)
     return ChannelTrust(
         channel,
-        turned_units(fit, rng),
+        turned_units(fit, rng, kept_units=watched_units),
         judge_raters(few, few.drains.rows, second_ratings),
         compare_links(few, combinations, settings),
         bounds,

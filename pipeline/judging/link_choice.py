@@ -7,14 +7,12 @@ only says so: the link stays what the settings say.
 
 from __future__ import annotations
 
-from contextlib import nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.fitting.links import LINKS, Link
@@ -97,7 +95,7 @@ def compare_links(fit: ChannelFit, combinations: pl.DataFrame, settings: Setting
     hours: dict[str, float] = {}
     refitted = 0
     for name, link in LINKS.items():
-        with nullcontext() if is_large(units) else one_thread():
+        with one_thread(when=fit.processing.one_thread):
             objective, mode = _mode_under(fit, link, settings)
             found = leave_unit_out(objective, mode, some)
         scores[name] = found.scores
@@ -136,7 +134,8 @@ def _mode_under(fit: ChannelFit, link: Link, settings: Settings) -> tuple[Object
     layout = base.layout
     scales = np.concatenate(([1.0], fit.drains.column_scales()))
     prior = prior_for(layout, settings.priors, link=link, column_scales=scales)
-    objective = Objective(Likelihood(base.likelihood.ratings, link, base.likelihood.rule.nodes.size), layout, prior)
+    likelihood = Likelihood(base.likelihood.ratings, link, base.likelihood.rule.nodes.size)
+    objective = replace(base, likelihood=likelihood, prior=prior)
     start = fit.fit.maximum.point.working.copy()
     ratio = link.scale / own.scale
     free = np.setdiff1d(np.arange(layout.levels - 1, layout.levels - 1 + layout.columns), _pooled_or_hours(objective))

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.describing.named_once import in_texts
 from draincurve.pipeline.describing.rated_drains import describe
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_sample
@@ -17,7 +16,7 @@ from draincurve.schemas.settings import Settings
 def sample_fits(
     found: Mapping[str, ChannelFit | str], drains: pl.DataFrame, few: pl.DataFrame, settings: Settings
 ) -> dict[str, ChannelFit | str]:
-    """By channel, the fit of the sample's drains, where the channel's fit is of a large fleet; else that fit itself.
+    """By channel, the fit of the sample's drains, where the channel's fit lacks draws of its units' effects.
 
     found : the channels' fits, or why there is none; few : the sample's units, as `sampled_state` gives them.
     """
@@ -25,7 +24,7 @@ def sample_fits(
     fits: dict[str, ChannelFit | str] = {}
     for channel, fit in found.items():
         fits[channel] = fit
-        if isinstance(fit, ChannelFit) and is_large(len(fit.unit_keys)):
+        if isinstance(fit, ChannelFit) and fit.effects is None:
             rated = describe(own, channel)
             if rated.low.size:
                 fits[channel] = fit_sample(rated, settings, stream(settings.seed, f"sample {channel}"))

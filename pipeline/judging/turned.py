@@ -17,7 +17,6 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.judging.alarm_threshold import AlarmThreshold, alarm_threshold
 from draincurve.pipeline.judging.cusum import running_tops
@@ -30,9 +29,6 @@ Dates = NDArray[np.datetime64]
 
 DRAINS_PER_FALSE_ALARM = 100 * len(CHANNELS)
 """In one channel: over all that is one in 100 drains or rarer, whether they go together or not."""
-
-MOST_PATHS = 60
-"""Units of a large fleet whose sums are kept, to be drawn: of those that turned, and of the others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,10 +59,11 @@ class TurnedUnits:
         return self.drained_on[span], self.sums[span]
 
 
-def turned_units(fit: ChannelFit, rng: np.random.Generator) -> TurnedUnits:
+def turned_units(fit: ChannelFit, rng: np.random.Generator, *, kept_units: int | None = None) -> TurnedUnits:
     """Which units of a channel turned.
 
-    rng : seeded generator of the simulated logs.
+    rng : seeded generator of the simulated logs; kept_units : units whose sums are kept, to be drawn, of those that
+    turned and of the others; None for all.
     """
     watched = watched_drains(fit)
     scores = watched.scores(watched.drains.low[None, :], watched.drains.high[None, :])
@@ -79,19 +76,19 @@ def turned_units(fit: ChannelFit, rng: np.random.Generator) -> TurnedUnits:
     found = TurnedUnits(
         fit.drains.channel, fit.unit_keys, watched.starts, drained_on, scores[0], sums, threshold, verdicts
     )
-    if is_large(len(fit.unit_keys)):
-        found = _with_few_paths(found)
+    if kept_units is not None:
+        found = _with_few_paths(found, kept_units)
     for array in (found.scores, found.sums, found.drained_on):
         array.setflags(write=False)
     return found
 
 
-def _with_few_paths(found: TurnedUnits) -> TurnedUnits:
-    """A large fleet's watch with the drains of the units that are drawn; verdicts stay those of all."""
-    most = found.verdicts.filter("turned").sort("share_of_threshold", descending=True)["unit_key"].head(MOST_PATHS)
+def _with_few_paths(found: TurnedUnits, most: int) -> TurnedUnits:
+    """The same with the drains of `most` units that turned and of as many others; verdicts stay those of all."""
+    turned = found.verdicts.filter("turned").sort("share_of_threshold", descending=True)["unit_key"].head(most)
     keys = pl.Series(found.unit_keys)
-    spread = np.linspace(0, len(found.unit_keys) - 1, MOST_PATHS).astype(np.int64)
-    places = np.union1d(spread, np.flatnonzero(keys.is_in(most.implode()).to_numpy()))
+    others = np.linspace(0, len(found.unit_keys) - 1, most).astype(np.int64)
+    places = np.union1d(others, np.flatnonzero(keys.is_in(turned.implode()).to_numpy()))
     rows = np.concatenate([np.arange(found.starts[place], found.starts[place + 1]) for place in places])
     return replace(
         found,

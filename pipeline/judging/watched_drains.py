@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.links import Link
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains
@@ -53,9 +52,7 @@ class WatchedDrains:
     def scores(self, low: Integers, high: Integers) -> Floats:
         """Normal scores of the mid-distribution place of ratings (R, n), each predicted from its unit's before it."""
         grid = effect_grid(self.drains.spread, self.link.scale, int(np.diff(self.starts).max()))
-        chances = sequential_chances
-        if is_large(self.starts.size - 1) and without_overflow(self.drains, grid):
-            chances = logit_sequential_chances
+        chances = logit_sequential_chances if without_overflow(self.drains, grid) else sequential_chances
         below, within = chances(self.drains, self.starts, low, high, grid, long_tailed_prior(grid))
         middle = np.clip(below + within / 2.0, 1e-12, 1.0 - 1e-12)
         return np.asarray(np.clip(ndtri(middle), -LARGEST_SCORE, LARGEST_SCORE))

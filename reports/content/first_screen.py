@@ -8,7 +8,6 @@ from datetime import date, timedelta
 
 import polars as pl
 
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
@@ -22,8 +21,6 @@ from draincurve.reports.content.unit_names import UnitNames
 FEWEST_SHOWN = 3
 MOST_SHOWN = 8
 MOST_FASTER = 5
-MOST_INSPECTED = 60
-"""Units to inspect that the first screen of a large fleet names; all of them stand in inspect_now.csv."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,13 +93,14 @@ def first_screen(
     counts : of the whole fleet, of which the rows are all or the first.
     """
     inspect = _inspect_lines(result, rows, names)
+    named = inspect[: result.processing.inspected_units]
     signs = {line.name: line.signs for line in inspect}
     ahead = [row for row in rows if _within(row, result.as_of, AHEAD_DAYS)]
     shown = rows[: min(MOST_SHOWN, max(len(ahead), FEWEST_SHOWN))]
     faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
     return FirstScreen(
         headline=_headline(counts, inspect, result.as_of),
-        inspect=inspect[:MOST_INSPECTED] if is_large(counts.units) else inspect,
+        inspect=named,
         due=tuple(_due_line(row, result.as_of, signs.get(row.name, "")) for row in shown),
         due_more=max(0, counts.ahead - len(shown)),
         faster=tuple(StandingLine(row, evidence.sentence(row.name)) for row in faster[:MOST_FASTER]),
@@ -111,7 +109,7 @@ def first_screen(
         too_few=counts.too_few,
         changes=change_list(result.changes, frozenset(row.name for row in rows), names, result.as_of),
         trust=(
-            *(_inspect_more(len(inspect)) if is_large(counts.units) else ()),
+            *_inspect_more(len(inspect) - len(named)),
             *_trust_lines(result, counts),
             TrustLine("Earlier predictions", holding.summary, holding.doubt, link="backtest"),
         ),
@@ -167,10 +165,9 @@ def _inspect_lines(result: PlanResult, rows: Sequence[ServiceRow], names: UnitNa
     return tuple(lines)
 
 
-def _inspect_more(units: int) -> tuple[TrustLine, ...]:
-    """Where a large fleet's other units with a sign are named."""
-    more = units - MOST_INSPECTED
-    if more <= 0:
+def _inspect_more(more: int) -> tuple[TrustLine, ...]:
+    """Where the units with a sign that the first screen leaves out are named."""
+    if not more:
         return ()
     text = f"{wording.counted(more, 'more unit')} to inspect now, named in inspect_now.csv with all the others."
     return (TrustLine("Inspect now", text, doubt=True),)

@@ -8,7 +8,6 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.drain_evidence import drain_evidence
@@ -30,7 +29,7 @@ from draincurve.reports.content.sections.volume_section import VolumeSection, vo
 from draincurve.reports.content.sections.wear_section import WearSection, wear_section
 from draincurve.reports.content.service_rows import ServiceRow, service_rows
 from draincurve.reports.content.settings_rows import SettingRow, assumptions, setting_rows
-from draincurve.reports.content.shown_units import shown_result
+from draincurve.reports.content.shown_units import shown_result, shows_all
 from draincurve.reports.content.unit_names import unit_names
 
 
@@ -74,7 +73,7 @@ def report_content(result: PlanResult) -> ReportContent:
     """Everything that a report of this run says; one figure is drawn on and emptied for all pictures."""
     figure = Figure()
     counts = fleet_counts(result.next_service, result.as_of)
-    sites = site_counts(result.next_service, result.as_of) if is_large(counts.units) else ()
+    sites = () if shows_all(result) else site_counts(result.next_service, result.as_of)
     result = shown_result(result)
     names = unit_names(result)
     holding = backtest_section(figure, result.backtest)

@@ -6,22 +6,21 @@ from dataclasses import replace
 
 import polars as pl
 
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.plan_result import PlanResult
 
-MOST_SHOWN = 300
-"""Units of a large fleet that have a row and a section on the page."""
-MOST_OF_A_KIND = 80
-"""Of these so many at most for a sign, for being faster than the fleet, and for having turned; the rest is what is
-due soonest."""
-
 _UNIT = ["unit_id", "site"]
+
+
+def shows_all(result: PlanResult) -> bool:
+    """Whether the report shows every unit."""
+    most = result.processing.shown_units
+    return most is None or result.next_service.height <= most
 
 
 def shown_result(result: PlanResult) -> PlanResult:
     """The result of a large fleet cut down to the units that are shown, with a warning that says so; others as is."""
     units = result.next_service.height
-    if not is_large(units):
+    if shows_all(result):
         return result
     shown = _shown(result)
     said = (
@@ -44,6 +43,6 @@ def _shown(result: PlanResult) -> pl.DataFrame:
     signed = table.join(result.inspect_now, on=_UNIT, how="semi", nulls_equal=True)
     faster = table.filter(pl.col("standing") == "faster than the fleet").sort("hours_ratio", "_row")
     turned = table.filter(pl.col("turned").fill_null(False))
-    kinds = [kind["_row"].head(MOST_OF_A_KIND) for kind in (signed, faster, turned)]
-    wanted = pl.concat([*kinds, table["_row"]]).unique(maintain_order=True).head(MOST_SHOWN)
+    kinds = [kind["_row"][: result.processing.shown_of_a_kind] for kind in (signed, faster, turned)]
+    wanted = pl.concat([*kinds, table["_row"]]).unique(maintain_order=True)[: result.processing.shown_units]
     return table.filter(pl.col("_row").is_in(wanted.implode())).drop("_row")

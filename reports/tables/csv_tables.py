@@ -8,7 +8,6 @@ from typing import IO
 
 import polars as pl
 
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile
 from draincurve.schemas.fleet_intervals import checked_fleet_intervals
@@ -38,8 +37,8 @@ def result_tables(result: PlanResult) -> dict[str, pl.DataFrame]:
 def write_tables(result: PlanResult, folder: Path) -> None:
     """Checks the tables against their schemas, then writes them into `folder`; run.json is not among them.
 
-    Of a large fleet the next-service table is written as Parquet too, whole and unrounded, and the units to inspect
-    now, which the page has no room for, as inspect_now.csv.
+    Where the report leaves units out, the next-service table is written as Parquet too, unrounded, and the units to
+    inspect now as inspect_now.csv.
 
     Raises ContractError where a table breaks its schema.
     """
@@ -47,7 +46,7 @@ def write_tables(result: PlanResult, folder: Path) -> None:
         if name != "held_back":
             write_table(table, folder / f"{name}.csv")
     write_held_back_table(result.held_back, result.held_back_file, folder / "held_back.csv")
-    if is_large(result.next_service.height):
+    if result.processing.full_tables:
         result.next_service.write_parquet(folder / "next_service.parquet")
         write_table(result.inspect_now, folder / "inspect_now.csv")
 

@@ -29,7 +29,6 @@ from threadpoolctl import threadpool_limits
 
 from draincurve.pipeline.deciding.unit_blocks import score_block, unit_blocks
 from draincurve.pipeline.describing.fill_conditions import state_conditions
-from draincurve.pipeline.describing.fleet_size import BLOCK_UNITS
 from draincurve.pipeline.describing.fleet_state import fleet_state
 from draincurve.pipeline.describing.rated_drains import describe
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
@@ -38,6 +37,7 @@ from draincurve.pipeline.fitting.engine.dask_workers import Workers
 from draincurve.pipeline.fitting.engine.engine_address import KEEP_MEMORY, ONE_THREAD
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine, Partitions, spans
 from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.processing import LARGE_FLEET
 from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.run_inputs import RunInputs, Stopwatch, read_and_check, silent
 from draincurve.schemas.channels import channel_names
@@ -162,12 +162,12 @@ def empty_call(client: Any) -> float:
 
 def block_words(fits: dict[str, ChannelFit], state: pl.DataFrame) -> str:
     """What one block takes, on one thread, and what is sent for it."""
-    block = next(unit_blocks(fits, state, {}, np.full(state.height, 8.0), Settings()))
+    block = next(unit_blocks(fits, state, {}, np.full(state.height, 8.0), Settings(), units=LARGE_FLEET.block_units))
     with threadpool_limits(1, user_api="blas"):
         spent = least(lambda: score_block(block))
     sent, back = len(pickle.dumps(block)), len(pickle.dumps(score_block(block)))
     return (
-        f"A block of {BLOCK_UNITS:,} units, both channels: {1e3 * spent.processor:.0f} ms of processor, "
+        f"A block of {LARGE_FLEET.block_units:,} units, both channels: {1e3 * spent.processor:.0f} ms of processor, "
         f"{sent / 1e6:.2f} MB sent, {back / 1e3:,.0f} kB back."
     )
 
@@ -178,7 +178,9 @@ def scored(engine: Engine, fits: dict[str, ChannelFit], state: pl.DataFrame) -> 
     caps = {"maker_limit": np.full(state.height, 40.0)}
 
     def blocks() -> None:
-        for _ in engine.map(score_block, unit_blocks(fits, state, caps, hours, Settings())):
+        for _ in engine.map(
+            score_block, unit_blocks(fits, state, caps, hours, Settings(), units=LARGE_FLEET.block_units)
+        ):
             pass
 
     return least(blocks, 2)

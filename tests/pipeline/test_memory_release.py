@@ -9,14 +9,15 @@ import pytest
 
 from draincurve.pipeline import memory_release
 from draincurve.pipeline.memory_release import release_at_once_if_large
+from draincurve.pipeline.processing import LogProcessing
 from draincurve.pipeline.run_inputs import Stopwatch
 
 SETTING = "_RJEM_MALLOC_CONF"
+FROM_TEN_BYTES = LogProcessing(release_bytes=10)
 
 
 @pytest.fixture
 def environment(monkeypatch):
-    monkeypatch.setattr(memory_release, "LARGE_FILE_BYTES", 10)
     monkeypatch.setattr(os, "environ", {})
     return os.environ
 
@@ -27,16 +28,16 @@ def test_a_large_file_sets_it_and_nothing_else_does(environment, tmp_path):
     large.write_bytes(b"x" * 10)
     nothing = ("x" * 5_000, "a\0b", "postgresql://bench@localhost/shop#drains", str(tmp_path / "none"))
     for log in (str(small), str(tmp_path), *nothing):
-        release_at_once_if_large(log)
+        release_at_once_if_large(log, processing=FROM_TEN_BYTES)
     assert SETTING not in environment
-    release_at_once_if_large(str(large))
+    release_at_once_if_large(str(large), processing=FROM_TEN_BYTES)
     assert "dirty_decay_ms:0" in environment[SETTING]
 
 
 def test_what_the_caller_says_stands(environment, tmp_path):
     (tmp_path / "large.csv").write_bytes(b"x" * 10)
     environment[SETTING] = "narenas:1"
-    release_at_once_if_large(str(tmp_path / "large.csv"))
+    release_at_once_if_large(str(tmp_path / "large.csv"), processing=FROM_TEN_BYTES)
     assert environment[SETTING] == "narenas:1"
 
 

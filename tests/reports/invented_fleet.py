@@ -25,6 +25,7 @@ from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
 from draincurve.pipeline.judging.step_estimate import StepEstimate
 from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.processing import SMALL_FLEET
 from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.schemas.settings import Costs, Settings
 
@@ -68,6 +69,7 @@ def build_plan_result(shape: FleetShape) -> PlanResult:
     return PlanResult(
         as_of=AS_OF,
         log_name=f"{hostile_text}race_team.csv",
+        processing=SMALL_FLEET,
         settings=settings,
         accounts=(
             TableAccount(

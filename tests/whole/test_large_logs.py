@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -10,12 +11,8 @@ import pytest
 from conftest import AS_OF, simple_log
 from polars.testing import assert_frame_equal
 
-from draincurve.pipeline.describing import named_once, rated_drains
-from draincurve.pipeline.judging.volume import balance
-from draincurve.pipeline.reading.sources import parquet_file, source_address
-from draincurve.pipeline.reading.validating import accounting
-from draincurve.pipeline.reading.validating import checked_log as validation
-from draincurve.pipeline.reading.validating.held_back_file import gathered
+from draincurve.pipeline.processing import LARGE_FLEET, LogProcessing
+from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.run import plan
 from draincurve.pipeline.run_inputs import RunInputs
 from draincurve.reports.output.report_files import write_results
@@ -34,21 +31,20 @@ def log(tmp_path_factory) -> Path:
     return folder / "drains.parquet"
 
 
-def planned(log: Path, folder: Path):
-    result = plan(RunInputs(source_address(str(log)), date.fromisoformat(AS_OF)))
+def planned(log: Path, folder: Path, **how):
+    result = plan(RunInputs(source_address(str(log)), date.fromisoformat(AS_OF), **how))
     write_results(result, folder)
     return result
 
 
-def test_the_plan_of_a_large_log_is_the_plan_of_a_small_one(log, tmp_path, monkeypatch) -> None:
+def test_the_plan_of_a_large_log_is_the_plan_of_a_small_one(log, tmp_path) -> None:
     as_small = planned(log, tmp_path / "small")
-    monkeypatch.setattr(parquet_file, "LARGE_FILE_ROWS", 1)
-    monkeypatch.setattr(accounting, "PIECE_ROWS", 700)
-    monkeypatch.setattr(validation, "gathered", lambda pieces: gathered(pieces, 4))
-    monkeypatch.setattr(named_once, "LARGE_LOG_ROWS", 1)
-    monkeypatch.setattr(rated_drains, "LARGE_LOG_DRAINS", 1)
-    monkeypatch.setattr(balance, "MOST_TOLD", 50)
-    as_large = planned(log, tmp_path / "large")
+    as_large = planned(
+        log,
+        tmp_path / "large",
+        reading=LogProcessing(categorical_rows=1, piece_rows=700, held_back_in_memory=4),
+        processing=replace(LARGE_FLEET, categorical_names=True, compact_design=True, balance_units=50),
+    )
     assert as_large.drains.schema["rider"] == pl.Categorical
     assert as_large.held_back.height == 4
     assert as_large.accounts == as_small.accounts

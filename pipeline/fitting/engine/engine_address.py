@@ -12,8 +12,8 @@ from importlib.metadata import PackageNotFoundError, version
 from importlib.util import find_spec
 from typing import TYPE_CHECKING
 
-from draincurve.pipeline.describing.fleet_size import LARGE_FLEET_UNITS, is_large
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine, LocalEngine
+from draincurve.pipeline.processing import LARGE_FLEET_UNITS, FleetProcessing
 from draincurve.schemas.errors import EngineError
 
 if TYPE_CHECKING:
@@ -41,12 +41,12 @@ _FORM = re.compile(r"dask://(?P<host>[^\s/:]+|\[[0-9a-fA-F:]+\]):(?P<port>\d{1,5
 COMPARED_VERSIONS = ("draincurve", "numpy", "scipy", "numba", "polars")
 """Packages that must be alike here and on a worker: other versions may give other last digits."""
 
-EngineFor = Callable[[int], Engine]
+EngineFor = Callable[[FleetProcessing, int], Engine]
 
 
 @contextmanager
 def engine_at(address: str | None) -> Iterator[EngineFor]:
-    """The engine for a fleet of so many units, to be asked for once the fleet is known.
+    """The engine for a fleet's processing and number of units, to be asked for once the fleet is known.
 
     A scheduler is looked for at once, so that a wrong address does not wait for a long log to be read; workers here
     are started only for a large fleet. Raises EngineError for an address that names no engine or cannot be reached,
@@ -54,14 +54,14 @@ def engine_at(address: str | None) -> Iterator[EngineFor]:
     """
     with ExitStack() as stack:
         if address is None:
-            yield lambda _: HERE
+            yield lambda _, __: HERE
             return
         scheduler = scheduler_address(address)
         refuse_without_dask(address)
         client = None if scheduler is None else stack.enter_context(_connected(address, scheduler))
 
-        def engine_for(units: int) -> Engine:
-            if not is_large(units):
+        def engine_for(processing: FleetProcessing, units: int) -> Engine:
+            if not processing.workers:
                 return LocalEngine((_small(units),))
             from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
             from draincurve.pipeline.fitting.engine.dask_workers import Workers

@@ -32,7 +32,6 @@ Floats = NDArray[np.float64]
 
 LARGEST_PARETO_SHAPE = 0.7
 LEAST_EFFECTIVE_DRAWS = 400.0
-GAUSSIAN_FROM_DRAINS = 50_000
 MOST_ROUNDS = 10
 PROPOSALS_A_ROUND = 2000
 
@@ -58,15 +57,15 @@ def sample_posterior(
 ) -> Posterior:
     """`count` draws from the posterior of a fit that had a prior.
 
-    proposals : drawn and weighted in each round; more give more effective draws. normal : whether the Gaussian at the
-    mode will do however many drains there are.
+    proposals : drawn and weighted in each round; more give more effective draws. normal : whether the posterior is
+    taken as the Gaussian at the mode.
     Raises FitError for a maximum-likelihood fit, which has no posterior.
     """
     if fit.objective.prior is None:
         raise FitError("a maximum-likelihood fit has no posterior; fit with a prior")
     mode = fit.maximum.point.working
     factor = inverse_factor(-fit.maximum.hessian)
-    if normal or fit.order.size > GAUSSIAN_FROM_DRAINS:
+    if normal:
         draws = mode + rng.standard_normal((count, mode.size)) @ factor.T
         return Posterior(draws, "gaussian at the mode", None, None, 0, True)
     pooled = bool(fit.objective.layout.pooled)

@@ -33,7 +33,6 @@ Floats = NDArray[np.float64]
 NO_PRIOR_SD = 1e3
 """Prior sd of the tested direction on the scale of the link: it says nothing."""
 
-LARGE_LOG_DRAINS = 20_000
 _CLOSE_ENOUGH = 1e-9  # of the log density: the ratio is wanted to some six digits
 _LOG_TWO_PI = float(np.log(2.0 * np.pi))
 
@@ -53,11 +52,11 @@ class MergedTest:
     information: float
 
 
-def merged_test(fit: PointFit, columns: slice, contrast: Floats) -> MergedTest:
+def merged_test(fit: PointFit, columns: slice, contrast: Floats, *, by_score: bool = False) -> MergedTest:
     """Test that a contrast of spring coefficients is zero.
 
     fit : a fit with a prior; columns : the springs' columns of its design; contrast : (width,), the difference of
-    the two springs' rows of the coding.
+    the two springs' rows of the coding; by_score : whether the score test serves, which needs no refit.
     """
     objective = fit.objective
     layout = objective.layout
@@ -70,7 +69,7 @@ def merged_test(fit: PointFit, columns: slice, contrast: Floats) -> MergedTest:
     start = fit.maximum.point.working.copy()
     within = slice(layout.levels - 1 + first, place + 1)
     start[within] = rotation.T @ start[within]
-    if objective.likelihood.ratings.low.size > LARGE_LOG_DRAINS:
+    if by_score:
         curvature = -_turned(fit.maximum.hessian, within, rotation)
         null_place = _null_start(start, curvature, place)
         scores, information = _efficient_scores(apart, apart.evaluate(np.insert(null_place, place, 0.0)), place)

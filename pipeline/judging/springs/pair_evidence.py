@@ -101,7 +101,8 @@ def pair_evidence(
         lone = _lone_unit(rows, first, second)
         test, p_permutation = None, None
         if apart.separable and lone is None:
-            test = merged_test(fit.fit, _columns(fit), _contrast(fit, first, second))
+            by_score = fit.processing.score_tests
+            test = merged_test(fit.fit, _columns(fit), _contrast(fit, first, second), by_score=by_score)
             p_permutation = relabelling_p_value(test.unit_scores, rng)
         draws = _multiplier_draws(fit, first, second, apart, settings.priors, rng)
         low, multiplier, high = np.quantile(draws, (0.05, 0.5, 0.95)).tolist()

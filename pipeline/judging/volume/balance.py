@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from scipy.special import ndtri, stdtr, stdtrit
 
 from draincurve.pipeline.describing.drain_methods import most_left_behind
-from draincurve.pipeline.describing.fleet_size import is_large
 from draincurve.pipeline.describing.known_drains import worked_by_pieces
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
@@ -50,12 +49,6 @@ FLEET_FREEDOM = 4.0
 CARRY_OVER_DRAINS = 5
 ORDER = (LOSES, STEP, SHORT, OVER, CANNOT_TELL, USUAL, BALANCED)
 
-MOST_ASKED = 20_000
-"""Units of a large fleet, evenly spaced, that are asked whether what stays behind comes back."""
-
-MOST_TOLD = 5_000
-"""Units of a large fleet whose balance is told in words, the most striking ones."""
-
 FEWEST_UNITS = 3
 """Under so many units there is no usual unit."""
 
@@ -76,10 +69,13 @@ class _Lines:
     freedom: Floats
 
 
-def volume_balance(drains: pl.DataFrame) -> VolumeResult:
+def volume_balance(
+    drains: pl.DataFrame, *, carry_over_units: int | None = None, described_units: int | None = None
+) -> VolumeResult:
     """The balance of every unit with both volumes, and of the fleet.
 
-    drains : accepted rows.
+    drains : accepted rows; carry_over_units : evenly spaced units on which carry-over is estimated; described_units :
+    the most striking units, whose balance is put in words; None for all.
     """
     table, incomplete = missing_oil(drains)
     if not table.height:
@@ -91,7 +87,7 @@ def volume_balance(drains: pl.DataFrame) -> VolumeResult:
         starts,
         *(table[name].to_numpy() for name in ("old_oil", "stays", "follows")),
     )
-    ratio = carry_over_ratio(series.thinned(MOST_ASKED) if is_large(starts.size - 1) else series)
+    ratio = carry_over_ratio(series.thinned(carry_over_units))
     usual = worked_by_pieces(table, _usual)
     lines = _leaks(series, ratio or 0.0, usual["fill"].to_numpy())
     changed = steps(table, starts, lines.scatter, lines.freedom)
@@ -99,7 +95,7 @@ def volume_balance(drains: pl.DataFrame) -> VolumeResult:
     shares = usual["share"].to_numpy()
     ranks = np.array([ORDER.index(verdict) for verdict in verdicts], dtype=np.int64)
     striking = np.lexsort((-np.abs(shares), ranks))  # stable, so by name where all else is equal
-    told = striking[:MOST_TOLD] if is_large(striking.size) else striking
+    told = striking[:described_units]
     came_back = _came_back(series)
     asked = usual[told].iter_rows(named=True)
     units = [

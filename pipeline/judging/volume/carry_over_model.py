@@ -19,7 +19,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from draincurve.pipeline.describing.known_drains import PIECE_ROWS
+from draincurve.pipeline.processing import PIECE_ROWS
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
@@ -52,10 +52,10 @@ class Series:
     stays: Flags
     follows: Flags
 
-    def pieces(self) -> Iterator[Series]:
-        """Successive units, so many as have PIECE_ROWS drains or a few more."""
+    def pieces(self, rows: int = PIECE_ROWS) -> Iterator[Series]:
+        """Successive units, so many as have `rows` drains or a few more."""
         units = self.starts.size - 1
-        marks = np.searchsorted(self.starts, np.arange(0, self.starts[-1], PIECE_ROWS))
+        marks = np.searchsorted(self.starts, np.arange(0, self.starts[-1], rows))
         for begin, end in pairwise(np.unique(np.append(marks, units)).tolist()):
             at = slice(self.starts[begin], self.starts[end])
             yield Series(
@@ -67,10 +67,12 @@ class Series:
                 self.follows[at],
             )
 
-    def thinned(self, most: int) -> Series:
-        """Evenly spaced units, `most` of them at most."""
+    def thinned(self, most: int | None) -> Series:
+        """Evenly spaced units, `most` of them at most, None for all."""
         units = self.starts.size - 1
-        kept = np.unique(np.linspace(0, units - 1, min(units, most)).astype(np.int64))
+        if most is None or units <= most:
+            return self
+        kept = np.unique(np.linspace(0, units - 1, most).astype(np.int64))
         lengths = np.diff(self.starts)[kept]
         starts = np.concatenate(([0], np.cumsum(lengths))).astype(np.int64)
         at = np.arange(starts[-1]) + np.repeat(self.starts[kept] - starts[:-1], lengths)
@@ -104,9 +106,9 @@ def carry_over_ratio(series: Series) -> float | None:
     return RATIOS[best] if heights[best] - heights[0] > CHOSEN_GAIN else 0.0
 
 
-def unit_lines(series: Series, ratio: float) -> UnitLines:
+def unit_lines(series: Series, ratio: float, *, piece_rows: int = PIECE_ROWS) -> UnitLines:
     """Each unit's line over hours, given the ratio; of a large log for some of its units at a time."""
-    found = [_lines(*_innovations(piece, ratio), piece.starts)[0] for piece in series.pieces()]
+    found = [_lines(*_innovations(piece, ratio), piece.starts)[0] for piece in series.pieces(piece_rows)]
     return UnitLines(
         np.concatenate([lines.per_hour for lines in found]),
         np.concatenate([lines.unscaled for lines in found]),

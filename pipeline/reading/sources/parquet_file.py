@@ -7,15 +7,13 @@ from pathlib import Path
 
 import polars as pl
 
+from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, digest, file_bytes, with_headers
 from draincurve.pipeline.reading.sources.typed_text import typed_text
 from draincurve.schemas.errors import SourceError
 
-LARGE_FILE_ROWS = 100_000
-"""From this many rows on, cells are stored as categories: each distinct text once."""
 
-
-def read_parquet_file(path: Path, table: str) -> SourceTable:
+def read_parquet_file(path: Path, table: str, *, processing: LogProcessing = EVERY_LOG) -> SourceTable:
     """A Parquet file as text: dates ISO, durations in hours, numbers in their shortest exact form.
 
     Rows without content are skipped, as in the other readers; lines are row numbers from 1. Columns are read one at a
@@ -28,7 +26,7 @@ def read_parquet_file(path: Path, table: str) -> SourceTable:
     filled = pl.repeat(False, height, dtype=pl.Boolean, eager=True)
     for index, name in enumerate(headers):
         text = typed_text(_column(content, name, path=path), str(path)).alias(f"field_{index}")
-        text = text.cast(pl.Categorical) if height >= LARGE_FILE_ROWS else text
+        text = text.cast(pl.Categorical) if height >= processing.categorical_rows else text
         filled = filled | _has_text(text)
         cells.append(text)
     lines = pl.int_range(1, height + 1, dtype=pl.Int64, eager=True).alias(LINE)

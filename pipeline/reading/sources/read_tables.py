@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
+from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
 from draincurve.pipeline.reading.sources.csv_file import read_csv_file
 from draincurve.pipeline.reading.sources.parquet_file import read_parquet_file
 from draincurve.pipeline.reading.sources.postgresql import read_postgresql_table, read_postgresql_tables
@@ -24,7 +25,7 @@ _PARQUET_NAMES = (".parquet", ".pq")
 _SQLITE_NAMES = (".db", ".sqlite", ".sqlite3", ".db3")
 
 
-def read_log(location: SourceAddress | Path) -> dict[str, SourceTable]:
+def read_log(location: SourceAddress | Path, *, processing: LogProcessing = EVERY_LOG) -> dict[str, SourceTable]:
     """Every table of a log, `drains` among them.
 
     A workbook and a database hold the tables whose names are those of the contract; a table or query named in the
@@ -32,13 +33,13 @@ def read_log(location: SourceAddress | Path) -> dict[str, SourceTable]:
     """
     address = address_of(location)
     if address.part is not None:
-        return {"drains": read_table(address, "drains")}
+        return {"drains": read_table(address, "drains", processing=processing)}
     if address.kind == "postgresql":
         tables = read_postgresql_tables(address)
     elif address.kind == "sqlite":
         tables = read_sqlite_tables(address.path)
     else:
-        logs = [(file, _tables_of_file(file)) for file in matching_files(address.path)]
+        logs = [(file, _tables_of_file(file, processing)) for file in matching_files(address.path)]
         names = dict.fromkeys(table for _, log in logs for table in log)
         tables = {
             table: combined(address.path, [(file, log[table]) for file, log in logs if table in log])
@@ -47,7 +48,7 @@ def read_log(location: SourceAddress | Path) -> dict[str, SourceTable]:
     return {table: _with_rows(found, address) for table, found in tables.items()}
 
 
-def read_table(location: SourceAddress | Path, table: str) -> SourceTable:
+def read_table(location: SourceAddress | Path, table: str, *, processing: LogProcessing = EVERY_LOG) -> SourceTable:
     """One table, by its name in the contract, from an address. Raises SourceError, in one line."""
     address = address_of(location)
     if address.kind == "postgresql":
@@ -56,7 +57,7 @@ def read_table(location: SourceAddress | Path, table: str) -> SourceTable:
         found = read_sqlite_table(address.path, address.part or table, table=table)
     else:
         files = matching_files(address.path)
-        found = combined(address.path, [(file, _table_of_file(file, table)) for file in files])
+        found = combined(address.path, [(file, _table_of_file(file, table, processing=processing)) for file in files])
     return _with_rows(found, address)
 
 
@@ -68,7 +69,7 @@ def _with_rows(found: SourceTable, address: SourceAddress) -> SourceTable:
     return found
 
 
-def _tables_of_file(path: Path) -> dict[str, SourceTable]:
+def _tables_of_file(path: Path, processing: LogProcessing) -> dict[str, SourceTable]:
     """Every table of a log in one file; `drains` is always there, perhaps without a row.
 
     CSV and Parquet hold drains. In a workbook each sheet named like a table of the contract is that table, in
@@ -79,7 +80,7 @@ def _tables_of_file(path: Path) -> dict[str, SourceTable]:
     if kind == "sqlite":
         return read_sqlite_tables(path)
     if kind != "workbook":
-        return {"drains": _table_of_file(path, "drains")}
+        return {"drains": _table_of_file(path, "drains", processing=processing)}
     tables: dict[str, SourceTable] = {}
     for table, sheet in _sheets_by_table(path).items():
         found = read_sheet(path, sheet, table=table)
@@ -90,11 +91,11 @@ def _tables_of_file(path: Path) -> dict[str, SourceTable]:
     return tables
 
 
-def _table_of_file(path: Path, table: str) -> SourceTable:
+def _table_of_file(path: Path, table: str, *, processing: LogProcessing) -> SourceTable:
     """One table of a file: in a workbook the sheet of that name, else the first; in SQLite the table of that name."""
     kind = file_kind(path)
     if kind == "parquet":
-        return read_parquet_file(path, table)
+        return read_parquet_file(path, table, processing=processing)
     if kind == "csv":
         return read_csv_file(path, table)
     if kind == "sqlite":

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
-from draincurve.pipeline.reading.validating.hard_limits import PIECE, failing_rows
+from draincurve.pipeline.processing import EVERY_LOG
+from draincurve.pipeline.reading.validating.hard_limits import failing_rows
 from draincurve.schemas.channels import level_columns
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Settings
@@ -99,7 +100,8 @@ def finished(table: str, rows: pl.DataFrame, settings: Settings) -> pl.DataFrame
         )
     if table == "units":
         rows = rows.with_columns(pl.col("in_service").fill_null(True))
-    if any(failing_rows(table, rows.slice(start, PIECE)).height for start in range(0, rows.height, PIECE)):
+    piece = EVERY_LOG.piece_rows
+    if any(failing_rows(table, rows.slice(start, piece)).height for start in range(0, rows.height, piece)):
         raise ContractError(f"accepted rows of {table} break their schema: a fault of the program; please report it")
     order = rows.select(pl.arg_sort_by(_ORDER[table])).to_series()
     rows = rows.select(COLUMNS[table])

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
+from draincurve.pipeline.processing import EVERY_LOG
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, together
 from draincurve.pipeline.reading.sources.source_table import LINE, SURPLUS, SourceTable
 from draincurve.pipeline.reading.validating.questions import SIGNS
@@ -24,9 +25,6 @@ HELD_BACK_SCHEMA = pl.Schema(
         "row": pl.String,
     }
 )
-PIECE_ROWS = 250_000
-"""Rows of a table whose held-back ones are told at once."""
-
 REMARKS_SCHEMA = pl.Schema(
     {
         "source": pl.String,
@@ -72,7 +70,9 @@ def legible_parts(working: WorkingTable) -> pl.DataFrame:
     return rows.drop_nulls("unit_key") if "unit_key" in rows.columns else rows
 
 
-def held_back_pieces(workings: Sequence[WorkingTable], source: SourceTable) -> Iterator[pl.DataFrame]:
+def held_back_pieces(
+    workings: Sequence[WorkingTable], source: SourceTable, *, piece_rows: int = EVERY_LOG.piece_rows
+) -> Iterator[pl.DataFrame]:
     """One line for each row that is held back, in the order of the rows, a piece at a time; at least one piece.
 
     workings : the parts of one table. Several reasons stand in one cell, joined by "; ", with their columns and
@@ -84,8 +84,8 @@ def held_back_pieces(workings: Sequence[WorkingTable], source: SourceTable) -> I
     )
     start = 0
     for part in source.parts or (source,):
-        for begin in range(0, part.frame.height if reasons.height else 0, PIECE_ROWS):
-            first, cells = start + begin, part.frame.slice(begin, PIECE_ROWS)
+        for begin in range(0, part.frame.height if reasons.height else 0, piece_rows):
+            first, cells = start + begin, part.frame.slice(begin, piece_rows)
             here = reasons.filter(pl.col("row").is_between(first, first + cells.height, closed="left"))
             if here.height:
                 cells = cells.with_row_index("row", offset=first)

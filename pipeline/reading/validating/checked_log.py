@@ -9,6 +9,7 @@ from datetime import date
 
 import polars as pl
 
+from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
 from draincurve.pipeline.reading.cleaning.typed_source import typed_source
 from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
@@ -75,7 +76,9 @@ class CheckedLog:
     held_back_file: HeldBackFile | None = None
 
 
-def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date) -> CheckedLog:
+def check_log(
+    tables: Mapping[str, SourceTable], settings: Settings, as_of: date, *, processing: LogProcessing = EVERY_LOG
+) -> CheckedLog:
     """Cleans and validates every table of a log.
 
     Raises SourceError for what is wrong with a table as a whole (headers, no drains at all), ContractError if the
@@ -91,11 +94,11 @@ def check_log(tables: Mapping[str, SourceTable], settings: Settings, as_of: date
 
     def pieces() -> Iterator[pl.DataFrame]:
         for name, workings in parts.items():
-            for piece in held_back_pieces(workings, tables[name]):
+            for piece in held_back_pieces(workings, tables[name], piece_rows=processing.piece_rows):
                 told[name] += piece.height
                 yield piece
 
-    held, held_file = gathered(pieces())
+    held, held_file = gathered(pieces(), processing.held_back_in_memory)
     remarks = pl.concat([remarks_of(working) for working in (*checked.values(), again)])
     accepted: dict[str, pl.DataFrame] = {}
     legible: dict[str, pl.DataFrame] = {}

@@ -8,6 +8,7 @@ import pandera.polars as pa
 import polars as pl
 from pandera.config import get_config_context
 
+from draincurve.pipeline.processing import EVERY_LOG
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, found, together
 from draincurve.schemas.bookings import Bookings
 from draincurve.schemas.channels import CHANNELS
@@ -27,9 +28,6 @@ SCHEMAS: dict[str, type[pa.DataFrameModel]] = {
     "oils": Oils,
     "measurements": Measurements,
 }
-PIECE = 250_000
-"""Rows checked at once: Pandera writes out every failing row, so larger pieces cost memory."""
-
 _FRAME_CHECKS: dict[str, tuple[str, str]] = {
     "returned": ("drained_ml", f"is over {MOST_RETURNED:g} times what was filled: one of the two is wrong"),
     "hours": ("oil_hours", "is empty: hours on the oil, or a meter reading, are needed"),
@@ -49,9 +47,10 @@ def with_hard_limits(working: WorkingTable) -> WorkingTable:
     or refuses the table as a whole, since then rows would be accepted unchecked.
     """
     _refuse_unchecked()
+    piece = EVERY_LOG.piece_rows
     failures = [
-        failing_rows(working.table, working.typed.slice(start, PIECE)).with_columns(pl.col("_row") + start)
-        for start in range(0, working.typed.height, PIECE)
+        failing_rows(working.table, working.typed.slice(start, piece)).with_columns(pl.col("_row") + start)
+        for start in range(0, working.typed.height, piece)
     ]
     if not failures:
         return working

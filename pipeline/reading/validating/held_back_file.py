@@ -11,8 +11,7 @@ from pathlib import Path
 
 import polars as pl
 
-HELD_IN_MEMORY = 20_000
-"""A log with more rows held back than this has them on disk; so many of them stay at hand, to be shown."""
+from draincurve.pipeline.processing import EVERY_LOG
 
 
 @dataclass(frozen=True, slots=True, weakref_slot=True)
@@ -31,7 +30,9 @@ class HeldBackFile:
             yield pl.read_parquet(path)
 
 
-def gathered(pieces: Iterable[pl.DataFrame], most: int = HELD_IN_MEMORY) -> tuple[pl.DataFrame, HeldBackFile | None]:
+def gathered(
+    pieces: Iterable[pl.DataFrame], most: int = EVERY_LOG.held_back_in_memory
+) -> tuple[pl.DataFrame, HeldBackFile | None]:
     """Rows held back as one table, and the file of all of them where the table holds only the first `most`.
 
     pieces : tables of one schema, at least one, in order; none is held once it is written.

@@ -10,7 +10,7 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass
 
-from draincurve.pipeline.fitting.channel_fit import SMALL_LOG_DRAINS
+from draincurve.pipeline.processing import ONE_THREAD_DRAINS
 from tests.benchmarks.chapter import Chapter, in_short
 from tests.benchmarks.peers.fit_table import Group, fit_table, judged_group, short_lines
 from tests.benchmarks.peers.our_fits import (
@@ -62,7 +62,7 @@ def compared(size: Size) -> Chapter:
 def _groups(size: Size, rows: RatedRows, answers: list[tuple[Rival, PeerFit | LeftOut]]) -> list[Group]:
     """Fits with unit effects, draws where a sampler takes part, and fits without unit effects."""
     fits = [(rival, answer) for rival, answer in answers if isinstance(answer, PeerFit)]
-    threads = [] if size.drains < SMALL_LOG_DRAINS else [ours_on_one_thread(rows)]
+    threads = [] if size.drains < ONE_THREAD_DRAINS else [ours_on_one_thread(rows)]
     own = [ours(rows), *threads, ours(rows, nodes=1)]
     groups = [judged_group(rows, own, [fit for rival, fit in fits if not rival.samples])]
     if any(rival.samples for rival in size.rivals):
@@ -74,7 +74,7 @@ INTRODUCTION = f"""## Fits with a unit effect
 
 The same rows, columns and model for everybody, handed over as CSV. The seconds are of a fit with its standard errors,
 without start-up, reading and (ours) compiling: the shortest of {MOST_TIMES}, or of as many as {ENOUGH_SECONDS:.0f} s
-hold. Ours runs on one thread under {SMALL_LOG_DRAINS:,} drains, as in the program, and on all of them from there on.
+hold. Ours runs on one thread under {ONE_THREAD_DRAINS:,} drains, as in the program, and on all of them from there on.
 "By the arbiter" is one slow integral for all, at each program's own estimates, so that a fast wrong answer cannot
 win; "below the best" is the gap to the highest. The rows were made with a spread of {TRUE_SPREAD} between units. Fits
 without unit effects are held against ours without them, and what they lose to the best is what the unit effect

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import warnings
-from contextlib import nullcontext
 from importlib.metadata import version
 from typing import Any
 
 import numpy as np
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
-from draincurve.pipeline.fitting.channel_fit import SMALL_LOG_DRAINS
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
 from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
+from draincurve.pipeline.processing import ONE_THREAD_DRAINS, fit_processing
 from draincurve.schemas.settings import Priors
 from tests.benchmarks.peers.peer_fit import PeerFit, RatedRows, shortest
 
@@ -61,7 +60,9 @@ def our_posterior(rows: RatedRows) -> PeerFit:
 
     def drawn() -> tuple[PointFit, Posterior]:
         fit = fit_rating_model(rows.ratings, rows.columns[:, 0], rows.columns[:, 1:], rows.unit, prior=Priors())
-        return fit, sample_posterior(fit, DRAWS, np.random.default_rng(SEED))
+        processing = fit_processing(units=len(fit.unit_labels), drains=rows.ratings.size)
+        rng = np.random.default_rng(SEED)
+        return fit, sample_posterior(fit, DRAWS, rng, normal=processing.normal_posterior)
 
     fit, posterior = drawn()
     took = shortest(drawn)
@@ -78,7 +79,7 @@ def _timed(what: str, rows: RatedRows, nodes: int, has_units: bool) -> PeerFit:
     def fitted() -> PointFit:
         return fit_rating_model(rows.ratings, rows.columns[:, 0], rows.columns[:, 1:], unit, n_nodes=nodes)
 
-    with one_thread() if rows.ratings.size < SMALL_LOG_DRAINS else nullcontext():
+    with one_thread(when=rows.ratings.size < ONE_THREAD_DRAINS):
         fit = fitted()
         seconds = shortest(fitted)
     slopes = np.append(np.array(fit.hours_slope, dtype=float), fit.coefficients)

@@ -18,12 +18,12 @@ from draincurve.pipeline.deciding.unit_blocks import (
     together,
     unit_blocks,
 )
-from draincurve.pipeline.describing.fleet_size import BLOCK_UNITS
 from draincurve.pipeline.judging.standing import channel_standings
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Costs, Settings
 
 UNITS, DRAWS = 53, 200
+BLOCK = 1_000
 SETTINGS = Settings(costs=Costs(change=45.0, late=320.0))
 
 
@@ -91,7 +91,8 @@ class Backwards:
 
 
 def test_blocks_of_a_large_fleet_give_the_same_bits_in_any_order(large):
-    here, there = score_units(*large, SETTINGS), score_units(*large, SETTINGS, Backwards())
+    here = score_units(*large, SETTINGS, block_units=BLOCK)
+    there = score_units(*large, SETTINGS, Backwards(), block_units=BLOCK)
     assert here.curves is None
     assert here.standings.equals(there.standings)
     same(here.decided, there.decided)
@@ -99,7 +100,7 @@ def test_blocks_of_a_large_fleet_give_the_same_bits_in_any_order(large):
 
 def test_blocks_hold_every_unit_once_and_only_their_own_ratings(large):
     fits, state, _, hours = large
-    blocks = list(unit_blocks(*large, SETTINGS))
+    blocks = list(unit_blocks(*large, SETTINGS, units=BLOCK))
     assert len(blocks) > 1
     assert pl.concat([block.rows["unit_key"] for block in blocks]).equals(state["unit_key"])
     assert_array_equal(np.concatenate([block.hours for block in blocks]), hours)
@@ -111,7 +112,7 @@ def test_blocks_hold_every_unit_once_and_only_their_own_ratings(large):
 def test_standings_and_intervals_of_blocks_are_those_of_units_drawn_together(large):
     """Other random numbers, which fill the quantiles evenly: medians and hours differ by little."""
     fits, state, caps, hours = large
-    found = score_units(*large, SETTINGS)
+    found = score_units(*large, SETTINGS, block_units=BLOCK)
     keys = state["unit_key"].to_list()
     once = channel_standings(fits["debris"], keys, SETTINGS.standing, np.random.default_rng(8))
     standings = found.standings.sort("unit_key")
@@ -127,8 +128,8 @@ def test_standings_and_intervals_of_blocks_are_those_of_units_drawn_together(lar
 def test_a_unit_without_ratings_gets_the_fleets_width(large):
     _, state, _, _ = large
     row = state["unit_key"].to_list().index("u007")
-    number, place = divmod(row, BLOCK_UNITS)
-    block = list(unit_blocks(*large, SETTINGS))[number]
+    number, place = divmod(row, BLOCK)
+    block = list(unit_blocks(*large, SETTINGS, units=BLOCK))[number]
     standing = score_block(block).standings[0]
     width = np.log(standing["hours_ratio_high"] / standing["hours_ratio_low"]).to_numpy()
     assert standing["rated"][place] == 0

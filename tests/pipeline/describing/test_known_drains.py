@@ -5,7 +5,6 @@ from datetime import date
 import polars as pl
 from polars.testing import assert_frame_equal
 
-from draincurve.pipeline.describing import known_drains
 from draincurve.pipeline.describing.known_drains import known_by, oil_changes, worked_by_pieces
 
 DRAINS = pl.DataFrame(
@@ -33,8 +32,7 @@ def test_oil_changes_are_all_but_top_ups():
     assert oil_changes(found.with_columns(service_kind=pl.lit("oil")), ["unit_key"]).height == 3
 
 
-def test_pieces_are_whole_units_and_give_the_whole(monkeypatch):
-    monkeypatch.setattr(known_drains, "PIECE_ROWS", 4)
+def test_pieces_are_whole_units_and_give_the_whole():
     rows = pl.DataFrame({"unit_key": list("aaabbbbbbcdddeeeeff"), "hours": range(19)})
     seen = []
 
@@ -42,17 +40,16 @@ def test_pieces_are_whole_units_and_give_the_whole(monkeypatch):
         seen.append(piece["unit_key"].unique().sort().to_list())
         return piece.with_columns(pl.col("hours").sum().over("unit_key").alias("total"))
 
-    found = worked_by_pieces(rows, work)
+    found = worked_by_pieces(rows, work, piece_rows=4)
     pieces, seen[:] = list(seen), []
     assert len(pieces) > 2
     assert sorted(key for piece in pieces for key in piece) == list("abcdef")
     assert_frame_equal(found, work(rows))
-    monkeypatch.setattr(known_drains, "PIECE_ROWS", 100)
     assert_frame_equal(worked_by_pieces(rows, work), found)
 
 
-def test_units_that_do_not_lie_together_are_worked_at_once(monkeypatch):
-    monkeypatch.setattr(known_drains, "PIECE_ROWS", 2)
+def test_units_that_do_not_lie_together_are_worked_at_once():
     rows = pl.DataFrame({"unit_key": list("baabab")})
-    found = worked_by_pieces(rows, lambda piece: piece.select("unit_key", pl.len().over("unit_key").alias("drains")))
+    counted = pl.len().over("unit_key").alias("drains")
+    found = worked_by_pieces(rows, lambda piece: piece.select("unit_key", counted), piece_rows=2)
     assert found["drains"].to_list() == [3] * 6

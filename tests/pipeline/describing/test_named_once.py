@@ -3,7 +3,6 @@
 import polars as pl
 from polars.testing import assert_frame_equal
 
-from draincurve.pipeline.describing import named_once
 from draincurve.pipeline.describing.named_once import in_texts, with_names_once
 
 
@@ -15,17 +14,8 @@ def log(units):
     )
 
 
-def test_a_small_log_and_one_of_few_units_stay_as_they_are(monkeypatch):
-    small = log(2_400)
-    assert with_names_once(small) is small
-    monkeypatch.setattr(named_once, "LARGE_LOG_ROWS", 100)
-    few = log(1_800)
-    assert with_names_once(few) is few
-
-
-def test_names_of_a_large_log_are_categories_and_texts_again(monkeypatch):
-    monkeypatch.setattr(named_once, "LARGE_LOG_ROWS", 100)
-    found = with_names_once(log(2_400))
+def test_names_are_categories_and_texts_again():
+    found = with_names_once(log(24))
     assert found.schema["rider"] == pl.Categorical
     assert found.schema["unit_key"] == pl.String
-    assert_frame_equal(in_texts(found), log(2_400))
+    assert_frame_equal(in_texts(found), log(24))

@@ -7,18 +7,17 @@ import polars as pl
 import pytest
 from invented_fleet import FleetShape, build_plan_result
 
-from draincurve.pipeline.describing.fleet_size import LARGE_FLEET_UNITS
+from draincurve.pipeline.processing import LARGE_FLEET
 from draincurve.reports.content import wording
-from draincurve.reports.content.first_screen import MOST_INSPECTED
 from draincurve.reports.content.fleet_counts import fleet_counts, site_counts
 from draincurve.reports.content.report_content import report_content
 from draincurve.reports.content.service_rows import service_rows
-from draincurve.reports.content.shown_units import MOST_SHOWN, shown_result
+from draincurve.reports.content.shown_units import shown_result
 from draincurve.reports.content.unit_names import unit_names
 from draincurve.reports.page.page_writer import laid_out_page
 from draincurve.reports.tables.csv_tables import write_tables
 
-COPIES = LARGE_FLEET_UNITS // 16 + 1
+COPIES = 100
 
 
 def copied(table, copies):
@@ -33,6 +32,7 @@ def large():
     service = copied(small.next_service, COPIES).sort("due_on", nulls_last=False, maintain_order=True)
     return replace(
         small,
+        processing=LARGE_FLEET,
         next_service=service,
         unit_reasons=copied(small.unit_reasons, COPIES),
         drains=copied(small.drains, 1),
@@ -49,7 +49,7 @@ def test_a_fleet_that_is_not_large_is_shown_whole(race_team):
 
 def test_a_large_fleet_shows_what_says_something_and_says_what_it_leaves_out(large):
     shown = shown_result(large)
-    assert shown.next_service.height == MOST_SHOWN == shown.unit_reasons.height
+    assert shown.next_service.height == LARGE_FLEET.shown_units == shown.unit_reasons.height
     assert shown.next_service["due_on"].to_list() == sorted(
         shown.next_service["due_on"].to_list(), key=lambda day: (day is not None, day)
     )
@@ -75,17 +75,20 @@ def test_the_page_counts_the_whole_fleet_and_every_site(large):
     content = report_content(large)
     counts = fleet_counts(large.next_service, large.as_of)
     assert f"{counts.now} units are due now." in content.first.headline
-    assert len(content.rows) == len(content.units) == MOST_SHOWN
+    assert len(content.rows) == len(content.units) == LARGE_FLEET.shown_units
     inspect = large.inspect_now.height
     assert f"Inspect {inspect} units now." in content.first.headline
-    assert len(content.first.inspect) == MOST_INSPECTED < inspect
-    assert any(f"{inspect - MOST_INSPECTED} more units to inspect now" in line.text for line in content.first.trust)
+    assert len(content.first.inspect) == LARGE_FLEET.inspected_units < inspect
+    assert any(
+        f"{inspect - LARGE_FLEET.inspected_units} more units to inspect now" in line.text
+        for line in content.first.trust
+    )
     sites = site_counts(large.next_service, large.as_of)
     assert sum(site.units for site in sites) == large.next_service.height
     assert sum(site.now for site in sites) == counts.now
     page = laid_out_page(content)
     units = wording.grouped(large.next_service.height)
-    assert f"{MOST_SHOWN} of {units} units have a row and a section here" in page
+    assert f"{LARGE_FLEET.shown_units} of {units} units have a row and a section here" in page
     assert page.count("more units to inspect now") == 1
     assert len(page.encode()) < 6_000_000
 

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from draincurve.pipeline.judging.evidence import ChannelResult, FitDiagnostics, PriorMovement
 from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
 from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.processing import SMALL_FLEET
 from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.reports.output.output_folder import swapped_in
 from draincurve.reports.output.run_record import run_record, write_run_record
@@ -70,6 +71,7 @@ def result() -> PlanResult:
     return PlanResult(
         as_of=AS_OF,
         log_name="log.csv",
+        processing=SMALL_FLEET,
         settings=Settings(),
         accounts=(TableAccount("drains", "log.csv", "ab12", 10, 9, 1),),
         held_back=held,

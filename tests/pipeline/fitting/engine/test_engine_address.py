@@ -14,6 +14,7 @@ from draincurve.pipeline.fitting.engine.engine_address import (
     versions_here,
 )
 from draincurve.pipeline.fitting.engine.local_engine import HERE, LocalEngine
+from draincurve.pipeline.processing import LARGE_FLEET, SMALL_FLEET
 from draincurve.schemas.errors import EngineError
 
 
@@ -95,14 +96,14 @@ def _the_function():
 
 def test_a_small_fleet_stays_here_and_says_so(running_workers):
     with engine_at(LOCAL_CLUSTER) as engine_for:
-        engine = engine_for(2_000)
+        engine = engine_for(SMALL_FLEET, 2_000)
     assert isinstance(engine, LocalEngine)
     assert "a fleet of 2,000 units is quickest here" in engine.notes[0]
     with engine_at(None) as engine_for:
-        assert engine_for(10**6) is HERE
+        assert engine_for(LARGE_FLEET, 10**6) is HERE
     running_workers.processes()
     with engine_at(running_workers.address) as engine_for:
-        assert isinstance(engine_for(2_001), DaskEngine)
+        assert isinstance(engine_for(LARGE_FLEET, 2_001), DaskEngine)
 
 
 def test_differences_are_named():

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from invented_ratings import invented_log
 
-from draincurve.pipeline.fitting.posterior.posterior_draws import GAUSSIAN_FROM_DRAINS, _adapted, sample_posterior
+from draincurve.pipeline.fitting.posterior.posterior_draws import _adapted, sample_posterior
 from draincurve.pipeline.fitting.posterior.proposals import EllipticProposal
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
 from draincurve.schemas.errors import FitError
@@ -127,13 +127,13 @@ def test_no_draws_without_a_prior():
         sample_posterior(fit, 10, np.random.default_rng(1))
 
 
-def test_a_large_log_takes_the_gaussian():
+def test_the_gaussian_at_the_mode():
     rng = np.random.default_rng(9)
-    n = GAUSSIAN_FROM_DRAINS + 1
+    n = 50_000
     hours = np.log(rng.uniform(5, 30, n))
     ratings = 1 + (2 * (hours - np.log(12)) + rng.logistic(size=n) > 0)
     fit = fit_rating_model(ratings, hours, None, None, prior=PRIORS)
-    posterior = sample_posterior(fit, 3000, rng)
+    posterior = sample_posterior(fit, 3000, rng, normal=True)
     assert posterior.method == "gaussian at the mode"
     assert (posterior.pareto_shape, posterior.effective_sample_size, posterior.rounds) == (None, None, 0)
     thresholds, columns, _ = fit.natural_draws(posterior.draws)

@@ -105,7 +105,6 @@ def test_few_passes_reach_the_mode_that_newton_reaches(link, monkeypatch):
     passes = []
     counted = Likelihood.expansion
     monkeypatch.setattr(Likelihood, "expansion", lambda self, natural: passes.append(1) or counted(self, natural))
-    monkeypatch.setattr(Likelihood, "in_one_pass", property(lambda _: True))
     fit = fit_rating_model(
         log.low,
         log.log_hours,
@@ -116,6 +115,7 @@ def test_few_passes_reach_the_mode_that_newton_reaches(link, monkeypatch):
         ratings_high=log.high,
         levels=5,
         pooled=((0, 1, 2, 3),),
+        single_pass=True,
     )
     slow = maximise(fit.objective.evaluate, fit.objective.hessian, start=fit.maximum.point.working + 0.05)
     assert fit.converged
@@ -126,16 +126,22 @@ def test_few_passes_reach_the_mode_that_newton_reaches(link, monkeypatch):
     assert len(passes) <= 40
 
 
-def test_few_passes_reach_the_mode_from_a_start_at_which_the_quadratic_leads_downhill(monkeypatch):
+def test_few_passes_reach_the_mode_from_a_start_at_which_the_quadratic_leads_downhill():
     """Another link's mode, rescaled: from it the quadratic with its prior has a mode at no spread at all."""
     log = invented_log([20] * 400, seed=2)
-    monkeypatch.setattr(Likelihood, "in_one_pass", property(lambda _: True))
     fit = fit_rating_model(
-        log.low, log.log_hours, log.design, log.units, prior=Priors(), ratings_high=log.high, levels=5
+        log.low,
+        log.log_hours,
+        log.design,
+        log.units,
+        prior=Priors(),
+        ratings_high=log.high,
+        levels=5,
+        single_pass=True,
     )
     layout, link = fit.objective.layout, LINKS["cloglog"]
     prior = prior_for(layout, Priors(), link=link, column_scales=np.ones(layout.columns))
-    other = Objective(Likelihood(fit.objective.likelihood.ratings, link, 9), layout, prior)
+    other = Objective(Likelihood(fit.objective.likelihood.ratings, link, 9), layout, prior, single_pass=True)
     ratio = link.scale / LINKS["logit"].scale
     start = fit.maximum.point.working.copy()
     start[[0, 5, 6]] *= ratio

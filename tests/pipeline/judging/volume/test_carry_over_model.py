@@ -7,7 +7,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.judging.volume import carry_over_model
 from draincurve.pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
 from draincurve.pipeline.judging.volume.carry_over_model import _restricted_log_likelihood as restricted
 
@@ -61,13 +60,12 @@ def test_lines_and_likelihood_are_those_of_the_dense_matrix(seed, ratio):
 
 @pytest.mark.parametrize("piece", [1, 6, 11, 16])
 @pytest.mark.parametrize("ratio", [0.0, 2.0])
-def test_lines_are_the_same_worked_out_for_some_units_at_a_time(piece, ratio, monkeypatch):
+def test_lines_are_the_same_worked_out_for_some_units_at_a_time(piece, ratio):
     found = series(np.random.default_rng(3), (4, 7, 5, 1), 0.2, 0.2)
     whole = unit_lines(found, ratio)
-    monkeypatch.setattr(carry_over_model, "PIECE_ROWS", piece)
-    assert len(list(found.pieces())) == {1: 4, 6: 3, 11: 2, 16: 2}[piece]
-    assert sum(part.share.size for part in found.pieces()) == found.share.size
-    parts = unit_lines(found, ratio)
+    assert len(list(found.pieces(piece))) == {1: 4, 6: 3, 11: 2, 16: 2}[piece]
+    assert sum(part.share.size for part in found.pieces(piece)) == found.share.size
+    parts = unit_lines(found, ratio, piece_rows=piece)
     for one, other in zip(asdict(whole).values(), asdict(parts).values(), strict=True):
         assert np.array_equal(one, other)
 

@@ -6,9 +6,8 @@ import polars as pl
 import pytest
 from polars.testing import assert_frame_equal
 
+from draincurve.pipeline.processing import LogProcessing
 from draincurve.pipeline.reading.sources import read_log
-from draincurve.pipeline.reading.validating import accounting
-from draincurve.pipeline.reading.validating import checked_log as validation
 from draincurve.pipeline.reading.validating.checked_log import check_log
 from draincurve.pipeline.reading.validating.held_back_file import gathered
 from draincurve.reports.output.report_files import write_held_back
@@ -61,17 +60,15 @@ def test_the_file_goes_with_its_object():
     assert not folder.exists()
 
 
-def checked(folder, monkeypatch, most, piece_rows):
+def checked(folder, processing):
     path = folder / "log.csv"
     path.write_text("\n".join([HEADER, *ROWS]) + "\n", encoding="utf-8")
-    monkeypatch.setattr(validation, "gathered", lambda pieces: gathered(pieces, most))
-    monkeypatch.setattr(accounting, "PIECE_ROWS", piece_rows)
-    return check_log(read_log(path), Settings(), date(2026, 11, 25))
+    return check_log(read_log(path), Settings(), date(2026, 11, 25), processing=processing)
 
 
-def test_a_log_told_in_pieces_on_disk_is_told_as_in_memory(tmp_path, monkeypatch):
-    whole = checked(tmp_path, monkeypatch, 100, 1_000)
-    parted = checked(tmp_path, monkeypatch, 3, 2)
+def test_a_log_told_in_pieces_on_disk_is_told_as_in_memory(tmp_path):
+    whole = checked(tmp_path, LogProcessing())
+    parted = checked(tmp_path, LogProcessing(held_back_in_memory=3, piece_rows=2))
     assert whole.held_back_file is None
     assert whole.held_back.height > 5
     assert parted.held_back.height == 3
