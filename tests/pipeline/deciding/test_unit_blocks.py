@@ -19,11 +19,12 @@ from draincurve.pipeline.deciding.unit_blocks import (
     unit_blocks,
 )
 from draincurve.pipeline.judging.standing import channel_standings
+from draincurve.pipeline.processing import LARGE_FLEET
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Costs, Settings
 
 UNITS, DRAWS = 53, 200
-BLOCK = 1_000
+BLOCK = LARGE_FLEET.block_units
 SETTINGS = Settings(costs=Costs(change=45.0, late=320.0))
 
 
