@@ -7,7 +7,7 @@ report: .venv/installed
 	$(BIN)/draincurve demo --out out/report
 
 test: .venv/installed
-	$(BIN)/python -m pytest -n 2 --dist loadfile
+	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 check: .venv/installed
 	$(BIN)/ruff check .

@@ -17,11 +17,15 @@ def violations(page) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 1280])
-@pytest.mark.parametrize("name", ["ordinary", "hostile"])
+@pytest.mark.parametrize(
+    ("name", "width", "scheme"),
+    [("ordinary", 390, "light"), ("ordinary", 1280, "dark"), ("hostile", 390, "dark"), ("hostile", 1280, "light")],
+)
 def test_no_serious_barrier(open_page, name: str, width: int, scheme: str) -> None:
-    """Source of the rules: W3C, Web Content Accessibility Guidelines 2.1, as axe-core checks them."""
+    """Every two of page, width and scheme together.
+
+    Source of the rules: W3C, Web Content Accessibility Guidelines 2.1, as axe-core checks them.
+    """
     page = open_page(name, width=width, color_scheme=scheme, bypass_csp=True).page
     assert violations(page) == []
 
