@@ -13,10 +13,10 @@ from pathlib import Path
 
 from draincurve.nightly import ledger as book
 from draincurve.nightly.changes import changes_between
+from draincurve.nightly.delivery.night_delivery import deliver_fault, deliver_report
 from draincurve.nightly.fault_line import fault_line
 from draincurve.nightly.ledger_queries import LastNight, facts_before, facts_of_run, last_good_night
 from draincurve.nightly.night_clock import Moment, NightDay, night_day
-from draincurve.nightly.night_delivery import deliver_fault, deliver_report
 from draincurve.nightly.night_inputs import digest_of_inputs, digest_of_result, night_inputs
 from draincurve.nightly.night_outcome import DONE, FAILED, WITH_HELD_BACK, NightOutcome, standing_report
 from draincurve.nightly.one_site import narrowed, site_folder, units_by_site
@@ -78,7 +78,9 @@ def run_night(night: Night) -> NightOutcome:
     except Exception as fault:
         failed = _failed(night, fault_line(fault))
         good_at = None if failed.last_good is None else failed.last_good.made_at
-        outcomes = deliver_fault(night.file, night.started.at, failed.message, failed.seconds, good_at)
+        outcomes = deliver_fault(
+            night.file, failed.message, started=night.started.at, seconds=failed.seconds, last_good_at=good_at
+        )
         return replace(failed, deliveries=outcomes)
 
 
@@ -105,12 +107,12 @@ def _entered_night(night: Night, ledger: sqlite3.Connection, run_id: int) -> Nig
     again = last is not None and last.digest == digest and not night.force
     outcomes = deliver_report(
         night.file,
-        night.started.at,
         made.content,
-        made.folder,
-        made.outcome.seconds,
-        digest,
-        last.ways if last is not None and again else (),
+        started=night.started.at,
+        folder=made.folder,
+        seconds=made.outcome.seconds,
+        digest=digest,
+        done=last.ways if last is not None and again else (),
     )
     book.enter_deliveries(ledger, run_id, ((one.way, one.delivered, one.tries, one.said) for one in outcomes))
     night.progress("deleting old reports")

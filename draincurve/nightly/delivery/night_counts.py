@@ -1,4 +1,4 @@
-"""The numbers of a night that go out with it: rows, and units in service, due, to inspect, faster."""
+"""Counts that are delivered with a night: rows, and units in service, due, to inspect and faster."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class NightCounts:
 
 
 def night_counts(content: ReportContent) -> NightCounts:
-    """Counts of a report, the same as its first screen goes by."""
+    """Counts of a report, as on its first screen."""
     accounts = content.result.accounts
     return NightCounts(
         rows_read=sum(account.read for account in accounts),

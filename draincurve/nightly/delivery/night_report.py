@@ -1,7 +1,8 @@
-"""What a night hands over to be delivered, and what came of delivering it."""
+"""What is delivered after a night, and the outcome of delivering it."""
 
 from __future__ import annotations
 
+import hashlib
 import os
 import time
 from collections.abc import Callable, Mapping
@@ -19,13 +20,13 @@ Sleep = Callable[[float], None]
 class NightReport:
     """One night, whole or failed.
 
-    run_id : name of the night that stays the same when it is delivered again (the message and the POST carry it)
-    started_at : with its time zone; the mail's date
+    run_id : name of the night, the same when it is delivered again
+    started_at : with its time zone; the date of the mail
     content : what the report says; None where the night failed
-    folder : where the files of the new report lie; None where the night failed
-    fault : the one line that says why the night failed; empty where it did not
+    folder : holds the files of the new report; None where the night failed
+    duration_s : from the start until the report was complete, or until the failure [s]
+    fault : why the night failed, in one line; empty where it did not
     last_good_at : when the last good night ended, with its time zone; None where there was none
-    duration_s : seconds from start to the report being whole, or to the failure
     """
 
     run_id: str
@@ -38,17 +39,23 @@ class NightReport:
 
     @property
     def status(self) -> Literal["done", "held back", "failed"]:
-        """The night in one word or two, as the JSON line says it."""
+        """The status of the night, as in the line of JSON."""
         if self.content is None:
             return "failed"
         return "held back" if any(account.held_back for account in self.content.result.accounts) else "done"
 
+    @property
+    def delivery_id(self) -> str:
+        """Name of this delivery, 32 hexadecimal digits: the run and its outcome, the same when delivered again."""
+        named = "\x1f".join((self.run_id, self.status, self.fault))
+        return hashlib.sha256(named.encode("utf-8", "surrogatepass")).hexdigest()[:32]
+
 
 @dataclass(frozen=True, slots=True)
 class DeliveryOutcome:
-    """What came of one way of delivery; `said` is one line without any secret.
+    """The outcome of one way of delivery.
 
-    left_out : files that were not attached, each with its reason
+    said : one line without any secret; left_out : files that were not attached, each with its reason
     """
 
     way: Literal["mail", "webhook", "metrics"]
@@ -59,10 +66,11 @@ class DeliveryOutcome:
 
 
 @dataclass(frozen=True, slots=True)
-class Surroundings:
-    """What delivery takes from outside: the settings file's folder, the environment, and how to wait.
+class DeliveryContext:
+    """What delivery needs from outside.
 
-    base : folder that relative paths in the settings start from
+    base : folder of the settings file, which relative paths in it start from; environment : environment variables;
+    sleep : waits for some seconds
     """
 
     base: Path
@@ -70,5 +78,5 @@ class Surroundings:
     sleep: Sleep = time.sleep
 
     def within(self, named: str) -> Path:
-        """A path of the settings: as it is where absolute, else from the settings file's folder."""
+        """A path from the settings: unchanged if absolute, else relative to the folder of the settings file."""
         return self.base / Path(named).expanduser()

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from draincurve.nightly.delivery.night_report import NightReport, Surroundings
+from draincurve.nightly.delivery.night_report import DeliveryContext, NightReport
 from draincurve.reports.content.report_content import ReportContent, report_content
 from tests.reports.invented_fleet import FleetShape, build_plan_result
 
@@ -61,9 +61,9 @@ def waits() -> Waits:
 
 
 @pytest.fixture
-def around(tmp_path: Path, waits: Waits) -> Callable[..., Surroundings]:
-    def made(**variables: str) -> Surroundings:
-        return Surroundings(tmp_path, variables, waits)
+def around(tmp_path: Path, waits: Waits) -> Callable[..., DeliveryContext]:
+    def made(**variables: str) -> DeliveryContext:
+        return DeliveryContext(tmp_path, variables, waits)
 
     return made
 

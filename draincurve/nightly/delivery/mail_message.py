@@ -1,8 +1,7 @@
-"""The mail as a message: headers that stay the same when it is sent again, two bodies, and attached files."""
+"""The mail of a night as a message: the same headers when it is sent again, two bodies, attached files."""
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from email.message import EmailMessage
 from email.policy import SMTP
@@ -24,14 +23,14 @@ MEDIA_TYPES = {
 
 @dataclass(frozen=True, slots=True)
 class AttachedFiles:
-    """Files that go with a mail, by name, and a sentence on each that does not."""
+    """Files attached to a mail, by name, and a sentence on each that is left out."""
 
     contents: dict[str, bytes]
     left_out: tuple[str, ...]
 
 
-def night_message(night: NightReport, files: AttachedFiles, mail: MailSettings) -> EmailMessage:
-    """The message of a night. The same night always has the same Message-ID and date; another outcome has another."""
+def night_message(night: NightReport, mail: MailSettings, *, files: AttachedFiles) -> EmailMessage:
+    """The message of a night. The same night with the same outcome always has the same Message-ID and date."""
     said = _mail_text(night, files)
     sender = mail.sender or ""
     message = EmailMessage(policy=SMTP)
@@ -39,7 +38,7 @@ def night_message(night: NightReport, files: AttachedFiles, mail: MailSettings) 
     message["From"] = sender
     message["To"] = ", ".join(mail.recipients)
     message["Date"] = format_datetime(night.started_at)
-    message["Message-ID"] = f"<draincurve.{delivery_id(night)}@{_domain(sender)}>"
+    message["Message-ID"] = f"<draincurve.{night.delivery_id}@{_domain(sender)}>"
     message["Auto-Submitted"] = "auto-generated"
     message.set_content(said.text)
     message.add_alternative(said.html, subtype="html")
@@ -49,14 +48,8 @@ def night_message(night: NightReport, files: AttachedFiles, mail: MailSettings) 
     return message
 
 
-def delivery_id(night: NightReport) -> str:
-    """Name of what is delivered: the run and what came of it, 32 hexadecimal digits."""
-    told = "\x1f".join((night.run_id, night.status, night.fault))
-    return hashlib.sha256(told.encode("utf-8", "surrogatepass")).hexdigest()[:32]
-
-
 def attached_files(night: NightReport, mail: MailSettings) -> AttachedFiles:
-    """Files in the order of the settings, as far as they are there and fit together under the limit."""
+    """Files in the order of the settings, as far as they exist and fit together under the size limit."""
     contents: dict[str, bytes] = {}
     left_out: list[str] = []
     room = mail.largest_mb * MEGABYTE
@@ -74,7 +67,7 @@ def attached_files(night: NightReport, mail: MailSettings) -> AttachedFiles:
 
 
 def _content(night: NightReport, name: str) -> bytes | str:
-    """The file, or a sentence on why there is none to attach."""
+    """The file, or a sentence on why it is not attached."""
     assert night.folder is not None
     try:
         return (night.folder / name).read_bytes()

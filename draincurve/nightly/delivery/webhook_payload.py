@@ -1,4 +1,4 @@
-"""What a webhook gets: one JSON object, its fields named and explained in PAYLOAD."""
+"""What a webhook receives: one JSON object, whose fields are explained in PAYLOAD."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from dataclasses import asdict
 from datetime import timedelta
 from typing import Any
 
-from draincurve.nightly.delivery.message import delivery_id
 from draincurve.nightly.delivery.night_counts import night_counts
 from draincurve.nightly.delivery.night_report import NightReport
 from draincurve.reports.content.change_lines import ChangeList
@@ -41,19 +40,19 @@ PAYLOAD = {
 
 def payload(night: NightReport) -> dict[str, Any]:
     """The fields of PAYLOAD, in that order."""
-    told = {
+    always = {
         "version": PAYLOAD_VERSION,
-        "delivery": delivery_id(night),
+        "delivery": night.delivery_id,
         "status": night.status,
         "started_at": night.started_at.isoformat(timespec="seconds"),
         "duration_s": round(night.duration_s, 1),
         "fault": night.fault,
         "last_good_at": None if night.last_good_at is None else night.last_good_at.isoformat(timespec="seconds"),
     }
-    return dict.fromkeys(PAYLOAD) | told | ({} if night.content is None else _told_by(night.content))
+    return dict.fromkeys(PAYLOAD) | always | ({} if night.content is None else _of_content(night.content))
 
 
-def _told_by(content: ReportContent) -> dict[str, Any]:
+def _of_content(content: ReportContent) -> dict[str, Any]:
     first = content.first
     until = content.as_of + timedelta(days=AHEAD_DAYS)
     due = [row for row in content.rows if row.due_now or row.act_by is None or row.act_by <= until]

@@ -1,4 +1,4 @@
-"""A metrics file in the text format of Prometheus (version 0.0.4), whole at every instant, after every night."""
+"""A metrics file in the text format of Prometheus (version 0.0.4), replaced atomically after every night."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from datetime import timedelta
 from pathlib import Path
 
 from draincurve.nightly.delivery.night_counts import night_counts
-from draincurve.nightly.delivery.night_report import DeliveryOutcome, NightReport, Surroundings
+from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome, NightReport
 from draincurve.pipeline.atomic_file import write_atomically
 from draincurve.schemas.delivery_settings import MetricsSettings
 
@@ -30,23 +30,25 @@ _MEANINGS = {
 
 
 def deliver_metrics(
-    metrics: MetricsSettings, night: NightReport, outcomes: Sequence[DeliveryOutcome], surroundings: Surroundings
+    metrics: MetricsSettings, night: NightReport, *, outcomes: Sequence[DeliveryOutcome], context: DeliveryContext
 ) -> DeliveryOutcome:
-    """Write the file, of a failed night too; a fault is an outcome, never an exception."""
-    path = surroundings.within(metrics.file or "")
+    """Write the file, after a failed night too. A fault is returned as an outcome, never raised."""
+    path = context.within(metrics.file or "")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_atomically(path, metrics_text(night, outcomes, last_good_before(path)).encode("ascii"), mode=0o644)
+        write_atomically(
+            path, metrics_text(night, outcomes, last_good=last_good_before(path)).encode("ascii"), mode=0o644
+        )
     except OSError as fault:
         return DeliveryOutcome("metrics", False, 1, f"{path}: cannot be written ({fault.strerror})")
     return DeliveryOutcome("metrics", True, 1, f"written to {path}")
 
 
-def metrics_text(night: NightReport, outcomes: Sequence[DeliveryOutcome], last_good: float | None) -> str:
+def metrics_text(night: NightReport, outcomes: Sequence[DeliveryOutcome], *, last_good: float | None) -> str:
     """The file's text.
 
-    last_good : Unix time of the last good night in an earlier file [s]. After a failed night the counts of rows and
-    units are left out, since nobody knows them; the time of the last good night stays.
+    last_good : Unix time of the last good night according to the earlier file [s]. After a failed night the counts of
+    rows and units are left out, since they are unknown; the time of the last good night is kept.
     """
     ended = (night.started_at + timedelta(seconds=night.duration_s)).timestamp()
     good = night.content is not None
@@ -70,7 +72,7 @@ def metrics_text(night: NightReport, outcomes: Sequence[DeliveryOutcome], last_g
 
 
 def last_good_before(path: Path) -> float | None:
-    """Unix time of the last good night by the file that lies there [s]; None where it does not tell."""
+    """Unix time of the last good night according to an existing file [s]; None where there is none."""
     try:
         text = path.read_text(encoding="ascii", errors="replace")
     except OSError:

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from draincurve.nightly.delivery import deliver as delivering
-from draincurve.nightly.delivery.deliver import deliver
-from draincurve.nightly.delivery.metrics import deliver_metrics
+from draincurve.nightly.delivery import night_delivery
+from draincurve.nightly.delivery.metrics_file import deliver_metrics
+from draincurve.nightly.delivery.night_delivery import deliver
 from draincurve.schemas.delivery_settings import DeliverySettings, MailSettings, MetricsSettings, WebhookSettings
 
 EVERYTHING = DeliverySettings(
@@ -27,12 +27,12 @@ EVERYTHING = DeliverySettings(
 
 def test_nothing_asked_for_nothing_done(good_night, around, tmp_path):
     before = sorted(tmp_path.rglob("*"))
-    assert deliver(DeliverySettings(), good_night, around()) == ()
+    assert deliver(DeliverySettings(), good_night, context=around()) == ()
     assert sorted(tmp_path.rglob("*")) == before
 
 
 def test_the_metrics_count_what_failed_before_them(good_night, around, tmp_path):
-    outcomes = deliver(EVERYTHING, good_night, around())
+    outcomes = deliver(EVERYTHING, good_night, context=around())
     assert [(outcome.way, outcome.delivered) for outcome in outcomes] == [
         ("mail", False),
         ("webhook", False),
@@ -42,12 +42,12 @@ def test_the_metrics_count_what_failed_before_them(good_night, around, tmp_path)
 
 
 def test_a_fault_of_the_program_is_an_outcome_without_its_words(good_night, around, monkeypatch):
-    def broken(*_):
+    def broken(*_, **__):
         raise ValueError("password 4711")
 
     for way in ("deliver_mail", "deliver_webhook", "deliver_metrics"):
-        monkeypatch.setattr(delivering, way, broken)
-    outcomes = deliver(EVERYTHING, good_night, around())
+        monkeypatch.setattr(night_delivery, way, broken)
+    outcomes = deliver(EVERYTHING, good_night, context=around())
     assert [outcome.way for outcome in outcomes] == ["mail", "webhook", "metrics"]
     assert not any(outcome.delivered or "4711" in outcome.said for outcome in outcomes)
 
@@ -58,12 +58,12 @@ def test_a_report_that_is_gone_meanwhile_costs_nothing_else(missing, good_night,
         file.unlink()
     if missing == "folder":
         good_night.folder.rmdir()
-    [mail, *_] = deliver(EVERYTHING, good_night, around())
+    [mail, *_] = deliver(EVERYTHING, good_night, context=around())
     assert mail.left_out == ("report.html is not attached: this report has no such file.",)
 
 
-def test_outcomes_and_surroundings_print_no_secret(good_night, around):
+def test_outcomes_and_context_print_no_secret(good_night, around):
     mail = replace(EVERYTHING.mail, user_env="U", password_env="P")
-    surroundings = around(U="bench", P="grey oil 4711")
-    outcomes = deliver(replace(EVERYTHING, mail=mail), good_night, surroundings)
-    assert "4711" not in repr(outcomes) + repr(surroundings) + repr(deliver_metrics)
+    context = around(U="bench", P="grey oil 4711")
+    outcomes = deliver(replace(EVERYTHING, mail=mail), good_night, context=context)
+    assert "4711" not in repr(outcomes) + repr(context) + repr(deliver_metrics)
