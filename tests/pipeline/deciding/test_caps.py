@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.deciding.caps import binding_limit, data_range_limit, round_down, shorter_limit
+from draincurve.pipeline.deciding.caps import binding_limit, data_range_limit, round_down, shorter_limit, wear_limit
 from draincurve.schemas.errors import ContractError
 
 hours = st.floats(0.0, 1e4)
@@ -59,6 +59,24 @@ def test_the_shorter_of_own_and_fleet_limit_stands():
     own = pl.Series([8.0, 20.0, None])
     assert shorter_limit(own, 15.0).tolist() == [8.0, 15.0, 15.0]
     assert shorter_limit(own, None).tolist() == [8.0, 20.0, np.inf]
+
+
+def test_limits_are_named_in_the_order_of_certainty():
+    """The maker's word, then what was measured, then the range of the data, then estimates."""
+    names = ["maker_limit", "wear", "data_range", "colour", "debris"]
+    for first, name in enumerate(names):
+        tied = {other: np.array([10.0]) for other in names[first:]}
+        assert binding_limit(dict(reversed(tied.items())), 1).set_by.tolist() == [name]
+
+
+def test_a_wear_point_is_a_limit_and_none_is_none():
+    state = pl.DataFrame({"unit_key": ["a", "b"], "wear_h": [7.5, None]})
+    assert wear_limit(state).tolist() == [7.5, np.inf]
+    assert wear_limit(state.drop("wear_h")).tolist() == [np.inf, np.inf]
+
+
+def test_limits_in_whole_days_are_limits_too():
+    assert shorter_limit(pl.Series([30, None]), 20.0).tolist() == [20.0, 20.0]
 
 
 def test_a_spring_never_drained_or_not_known_gets_the_shortest_known_range():

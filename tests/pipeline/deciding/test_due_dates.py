@@ -31,10 +31,18 @@ def dated(units: pl.DataFrame, bookings: pl.DataFrame | None = None, usage: pl.D
     return table.row(0, named=True)
 
 
-def test_steady_riding_gives_the_plain_date():
-    found = dated(unit(10.0, 2.0, day_variance=0.0))
-    assert found["due_on"] in (day(4), day(5))
+@pytest.mark.parametrize(("left", "offset"), [(9.0, 4), (1.0, 0), (0.1, 0), (19.9, 9)])
+def test_the_date_is_the_last_whole_day_before_the_hours_are_ridden(left, offset):
+    """Steady riding of 2 h a day: 9 h are over in the midst of the fifth day, so four days may pass and no fifth."""
+    found = dated(unit(left, 2.0, day_variance=0.0))
+    assert found["due_on_early"] == found["due_on"] == found["due_on_late"] == day(offset)
     assert found["due_from"] == DueFrom.RIDING
+    assert found["due_before"] is None
+
+
+def test_hours_that_are_just_used_up_are_overdue():
+    assert dated(unit(0.0))["due_from"] == DueFrom.OVERDUE
+    assert dated(unit(0.1))["due_from"] == DueFrom.RIDING
 
 
 def test_lumpy_riding_has_a_range_about_the_median():
@@ -105,8 +113,29 @@ def test_the_oils_age_ends_a_later_date_and_gives_one_where_hours_give_none():
     assert old["due_from"] == DueFrom.OIL_AGE
     no_rate = dated(unit(10.0, rate=None, oil_days=30.0))
     assert no_rate["due_on"] == day(20)
+    assert no_rate["due_from"] == DueFrom.OIL_AGE
     assert dated(unit(5.0, oil_days=300.0))["due_from"] == DueFrom.RIDING
     assert dated(unit(500.0, oil_days=5.0))["due_on"] == AS_OF, "oil past its age is due today, not in the past"
+
+
+def test_a_part_of_a_day_never_makes_oil_live_longer():
+    assert dated(unit(500.0, oil_days=30.9))["due_on"] == day(20)
+
+
+def test_where_hours_and_age_end_on_one_day_the_hours_are_named():
+    steady = {"rate": 1.0, "day_variance": 0.0}
+    for oil_days, named in ((13.0, DueFrom.OIL_AGE), (14.0, DueFrom.RIDING), (15.0, DueFrom.RIDING)):
+        found = dated(unit(4.5, oil_days=oil_days, **steady))
+        assert (found["due_on"], found["due_from"]) == (day(min(4, int(oil_days) - 10)), named)
+
+
+def test_age_shortens_the_late_end_of_a_range_alone():
+    free = dated(unit(10.0, 1.0, day_variance=4.0))
+    between = (free["due_on_late"] - day(-10)).days - 1
+    aged = dated(unit(10.0, 1.0, day_variance=4.0, oil_days=float(between)))
+    assert (aged["due_on_early"], aged["due_on"]) == (free["due_on_early"], free["due_on"])
+    assert aged["due_on_late"] == free["due_on_late"] - timedelta(days=1)
+    assert aged["due_from"] == DueFrom.RIDING
 
 
 def test_no_rate_is_no_date_with_a_reason_never_a_far_date():
@@ -135,8 +164,15 @@ def test_a_unit_that_hardly_runs_has_no_date_beyond_the_farthest():
 
 def test_after_the_bookings_riding_goes_on_from_their_last_day():
     bookings = ridden(("u", 10, 4.0), ("u", 20, 4.0))
-    found = dated(unit(18.0, 1.0, day_variance=0.0), bookings)
-    assert found["due_on"] in (day(29), day(30))
+    found = dated(unit(17.5, 1.0, day_variance=0.0), bookings)
+    assert found["due_on_early"] == found["due_on"] == found["due_on_late"] == day(29)
+
+
+def test_bookings_that_use_up_every_hour_end_the_oil_on_their_last_day():
+    found = dated(unit(8.0, 1.0), ridden(("u", 10, 4.0), ("u", 20, 4.0)))
+    assert found["due_before"] is None
+    assert found["due_on_early"] == found["due_on"] == found["due_on_late"] == day(20)
+    assert found["due_from"] == DueFrom.RIDING
 
 
 @pytest.mark.parametrize("rate", [0.2, 3.0])

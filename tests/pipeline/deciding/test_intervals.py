@@ -1,0 +1,101 @@
+"""One interval a row: the shortest of the channels' hours and the caps, rounded down, and what goes with it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from fleet_frames import sure_curves
+
+from draincurve.pipeline.deciding.costs import NoOptimum, cost_interval
+from draincurve.pipeline.deciding.hours_curves import HoursCurves
+from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
+from draincurve.schemas.errors import ContractError
+from draincurve.schemas.settings import Costs, Settings
+
+SHOP = Settings()
+DEAR = Costs(change=10.0, late=1000.0)
+"""A late change costs so much that less risk than the accepted 10 % is worth paying for."""
+
+
+def decided(
+    curves: dict[str, HoursCurves], rows: int, settings: Settings = SHOP, **caps: list[float]
+) -> DecidedIntervals:
+    return decide_intervals(curves, {name: np.array(cap) for name, cap in caps.items()}, rows, settings)
+
+
+def test_each_row_has_its_shortest_limit_rounded_down_and_named():
+    curves = {"colour": sure_curves([12.9, 30.0, 8.0]), "debris": sure_curves([20.0, 11.2, 9.0])}
+    found = decided(curves, 3, maker_limit=[40.0, 40.0, 5.3], data_range=[100.0, 100.0, 100.0])
+    assert found.table["interval_h"].to_list() == [12.5, 11.0, 5.0]
+    assert found.table["set_by"].to_list() == ["colour", "debris", "maker_limit"]
+    assert found.unrounded_h == pytest.approx([12.9, 11.2, 5.3])
+    assert decided(curves, 3, replace(SHOP, step_h=5.0)).table["interval_h"].to_list() == [10.0, 10.0, 5.0]
+
+
+def test_more_accepted_risk_is_a_longer_interval():
+    curves = {"debris": sure_curves([10.0])}
+    cautious, bold = (decided(curves, 1, replace(SHOP, accepted_risk=risk)).unrounded_h[0] for risk in (0.05, 0.2))
+    assert cautious < 10.0 < bold
+
+
+def test_the_range_is_that_of_the_channel_with_the_shortest_hours():
+    """Draws of debris lie evenly about its hours: 5 % and 95 % points at 0.9 of their reach."""
+    curves = {"colour": sure_curves([30.0, 6.0]), "debris": sure_curves([10.0, 20.0], spread=0.6)}
+    table = decided(curves, 2, maker_limit=[2.0, np.inf]).table
+    factor = np.exp(0.9 * 0.6 / 3.0)
+    assert table["interval_low_h"].to_list() == pytest.approx([10.0 / factor, 6.0])
+    assert table["interval_high_h"].to_list() == pytest.approx([10.0 * factor, 6.0])
+    assert table["set_by"].to_list() == ["maker_limit", "colour"]
+
+
+def test_without_a_fit_only_the_caps_stand_and_without_these_nothing():
+    capped = decided({}, 2, maker_limit=[8.3, np.inf])
+    assert capped.table.rows() == [(8.0, None, None, "maker_limit"), (None, None, None, None)]
+    assert capped.unrounded_h.tolist() == [8.3, np.inf]
+    assert capped.table.columns == ["interval_h", "interval_low_h", "interval_high_h", "set_by"]
+    assert decided({}, 1).table.rows() == [(None, None, None, None)]
+
+
+def test_without_costs_none_binds():
+    found = decided({"debris": sure_curves([10.0, 12.0])}, 2)
+    assert found.cost_h.tolist() == [np.inf, np.inf]
+    assert found.cost_why == (NoOptimum.FOUND, NoOptimum.FOUND)
+    assert found.cost_binds.tolist() == [False, False]
+    for half in (Costs(change=10.0), Costs(late=1000.0)):
+        assert decided({"debris": sure_curves([10.0])}, 1, replace(SHOP, costs=half)).cost_h.tolist() == [np.inf]
+
+
+def test_costs_shorten_what_the_risk_allows():
+    curves = {"colour": sure_curves([40.0, 30.0]), "debris": sure_curves([10.0, 20.0])}
+    found = decided(curves, 2, replace(SHOP, costs=DEAR), maker_limit=[50.0, 3.0])
+    cheapest = cost_interval(curves["debris"], 10.0, 1000.0).hours
+    assert (cheapest < [10.0, 20.0]).all()
+    assert found.cost_h == pytest.approx(cheapest)
+    assert found.unrounded_h == pytest.approx([cheapest[0], 3.0])
+    assert found.cost_binds.tolist() == [True, False]
+    assert found.cost_why == (NoOptimum.FOUND, NoOptimum.FOUND)
+    assert found.table["set_by"].to_list() == ["debris", "maker_limit"]
+    free = decided(curves, 2, maker_limit=[50.0, 3.0]).table
+    for end in ("interval_low_h", "interval_high_h"):
+        assert found.table[end].to_list() == free[end].to_list(), "the range is of the hours at the accepted risk"
+
+
+def test_costs_never_lengthen_what_the_risk_allows():
+    found = decided({"debris": sure_curves([10.0])}, 1, replace(SHOP, costs=Costs(change=100.0, late=300.0)))
+    assert found.cost_h[0] > 10.0
+    assert found.unrounded_h == pytest.approx([10.0])
+    assert found.cost_binds.tolist() == [False]
+
+
+def test_where_no_channel_has_a_cheapest_interval_it_is_said_why():
+    found = decided({"debris": sure_curves([10.0])}, 1, replace(SHOP, costs=Costs(change=100.0, late=1.0)))
+    assert found.cost_h.tolist() == [np.inf]
+    assert found.cost_why == (NoOptimum.LATE_TOO_CHEAP,)
+    assert found.cost_binds.tolist() == [False]
+
+
+def test_curves_have_a_row_for_every_row():
+    with pytest.raises(ContractError, match=r"^debris: 2 curves for 3 rows; expected one each, in order$"):
+        decided({"debris": sure_curves([10.0, 12.0])}, 3)
