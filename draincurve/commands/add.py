@@ -81,8 +81,9 @@ def add(
         from draincurve.log_entry.drain_entry import EntryRules, drain_entry
         from draincurve.schemas.settings import read_settings
 
-        added = add_drain(log, drain_entry(given), EntryRules(read_settings(settings), day, new, add_columns))
+        rules = EntryRules(read_settings(settings), day, new_log=new, add_columns=add_columns)
+        added = add_drain(log, drain_entry(given), rules=rules)
         if not quiet:
-            typer.echo(f"added to {added.place}: {added.written}")
+            typer.echo(f"added to {added.location}: {added.written}")
         for question in added.questions:
             typer.echo(f"question: {question}", err=True)

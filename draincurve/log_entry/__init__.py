@@ -1,1 +1,1 @@
-"""One drain written into a log from the bench: checked as the whole log is, whole or not at all."""
+"""Adds one drain to a log: checked together with the whole log, and written completely or not at all."""

@@ -1,4 +1,4 @@
-"""One drain into a log, whatever kind of log it is."""
+"""Adds one drain to a log of any kind that can be written."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from draincurve.pipeline.reading.sources.source_address import source_address
 DRAINS_TABLE = "drains"
 
 
-def add_drain(log: str, entry: DrainEntry, rules: EntryRules) -> AddedDrain:
-    """Adds one drain to a CSV file or a table of an SQLite database.
+def add_drain(log: str, entry: DrainEntry, *, rules: EntryRules) -> AddedDrain:
+    """Add one drain to a CSV file or a table of an SQLite database.
 
-    log : an address as every command takes it. Raises EntryError for a log of another kind and a drain that is
-    refused, SourceError for a log that cannot be read, OSError for one that cannot be written.
+    log : an address, as in every command. Raises EntryError for a log of another kind and for a refused drain,
+    SourceError for a log that cannot be read, OSError for one that cannot be written.
     """
     address = source_address(log)
     if address.kind == "postgresql":
@@ -25,10 +25,10 @@ def add_drain(log: str, entry: DrainEntry, rules: EntryRules) -> AddedDrain:
     path = address.path
     kind = "sqlite" if address.kind == "sqlite" else file_kind(path)
     if kind == "sqlite":
-        return add_to_sqlite(path, address.part or DRAINS_TABLE, entry, rules)
+        return add_to_sqlite(path, address.part or DRAINS_TABLE, entry=entry, rules=rules)
     if kind in ("workbook", "parquet"):
         raise EntryError(
             f"{path}: add writes into CSV files and SQLite databases; keep the log as one, or enter drains by hand "
             "in a workbook"
         )
-    return add_to_csv(path, entry, rules)
+    return add_to_csv(path, entry, rules=rules)

@@ -1,4 +1,4 @@
-"""A drain into a CSV log: the file keeps all its ways, and is the old one or the new one at every instant."""
+"""Adds a drain to a CSV log: the file keeps its format, and is replaced atomically."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from pathlib import Path
 
 import polars as pl
 
-from draincurve.log_entry.columns import columns_of, missing_columns
 from draincurve.log_entry.csv_layout import CsvLayout, csv_layout, new_layout
 from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError, EntryRules
 from draincurve.log_entry.entry_cells import log_cells
 from draincurve.log_entry.entry_check import questions_about
 from draincurve.log_entry.folder_lock import locked_folder
+from draincurve.log_entry.log_columns import columns_of, missing_columns
 from draincurve.pipeline.atomic_file import PART, part_prefix, staged_file
 from draincurve.pipeline.reading.sources.csv_file import read_csv_file
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, file_bytes
@@ -24,15 +24,16 @@ from draincurve.schemas.columns import DRAINS
 _NEW_FILE = 0o644
 
 
-def add_to_csv(path: Path, entry: DrainEntry, rules: EntryRules) -> AddedDrain:
-    """Adds one drain to a CSV file.
+def add_to_csv(path: Path, entry: DrainEntry, *, rules: EntryRules) -> AddedDrain:
+    """Add one drain to a CSV file.
 
-    Raises EntryError where the drain is refused, SourceError for a file that cannot be read, OSError where it cannot
-    be written. Whatever is raised, and whenever the process ends, the file is as it was or has the whole row.
+    Raises EntryError where the drain is refused, SourceError for a file that cannot be read, OSError for one that
+    cannot be written. Whatever is raised, and whenever the process is killed, the file is unchanged or has the
+    complete row.
     """
-    place = path.resolve()
-    with locked_folder(place.parent):
-        _clear_parts(place)
+    target = path.resolve()
+    with locked_folder(target.parent):
+        _clear_parts(target)
         if path.exists():
             content = file_bytes(path)
             layout, before = csv_layout(content, path), read_csv_file(path, "drains")
@@ -41,24 +42,24 @@ def add_to_csv(path: Path, entry: DrainEntry, rules: EntryRules) -> AddedDrain:
             before = _no_rows(path.name, layout)
         else:
             raise EntryError(f"{path}: no such file; check the name, or begin a log with --new")
-        return _written(path, content, layout, before, entry, rules)
+        return _written(path, content, layout=layout, before=before, entry=entry, rules=rules)
 
 
 def _written(
-    path: Path, content: bytes | None, layout: CsvLayout, before: SourceTable, entry: DrainEntry, rules: EntryRules
+    path: Path, content: bytes | None, *, layout: CsvLayout, before: SourceTable, entry: DrainEntry, rules: EntryRules
 ) -> AddedDrain:
-    """Stages the file with the row, reads it as `check` does, and lets it into its place if nothing is against it."""
-    missing = missing_columns(entry, layout.header, str(path), rules)
-    written = {name: entry.cells[name] for name in missing} | log_cells(entry, before, rules)
+    """Stage the file with the row, read it as `check` does, and replace the log unless the row is refused."""
+    missing = missing_columns(entry, layout.header, log=str(path), rules=rules)
+    written = {name: entry.cells[name] for name in missing} | log_cells(entry, before, rules=rules)
     layout = layout.with_columns(missing) if missing else layout
-    places = columns_of(layout.header)
+    positions = columns_of(layout.header)
     row = [""] * len(layout.header)
     for name, text in written.items():
-        row[places[name]] = text
+        row[positions[name]] = text
     longer = layout.with_row(row)
     with staged_file(path, longer.content, mode=_rights(path, content)) as staged:
         after = replace(read_csv_file(staged, "drains"), source=path.name)
-        questions = questions_about(entry, before, after, rules)
+        questions = questions_about(entry, before=before, after=after, rules=rules)
         if content is not None and file_bytes(path) != content:
             raise EntryError(f"{path}: another program has just changed it; look at it, and try again")
         _keep_owner(path, staged)
@@ -66,7 +67,7 @@ def _written(
 
 
 def _rights(path: Path, content: bytes | None) -> int:
-    """Rights of the old file. Raises EntryError for a write-protected one: replacing it would get around that."""
+    """Permissions of the old file. Raises EntryError for a write-protected one, which must not be replaced."""
     if content is None:
         return _NEW_FILE
     if not os.access(path, os.W_OK):
@@ -75,16 +76,16 @@ def _rights(path: Path, content: bytes | None) -> int:
 
 
 def _keep_owner(path: Path, staged: Path) -> None:
-    """The new file belongs to whom the old one did, as far as this user may give it away."""
+    """Give the new file the owner of the old one, as far as this user may."""
     if path.exists():
         with suppress(PermissionError):
             os.chown(staged, path.stat().st_uid, path.stat().st_gid)
 
 
-def _clear_parts(place: Path) -> None:
-    """What a killed entry left: while the folder is held nobody else is writing one for this file."""
-    for left in place.parent.iterdir():
-        if left.name.startswith(part_prefix(place)) and left.name.endswith(PART):
+def _clear_parts(target: Path) -> None:
+    """Delete staged files of a killed entry; while the folder is locked nobody else writes any."""
+    for left in target.parent.iterdir():
+        if left.name.startswith(part_prefix(target)) and left.name.endswith(PART):
             left.unlink(missing_ok=True)
 
 

@@ -1,4 +1,4 @@
-"""How a CSV log is written: encoding, line ends, separator, header; and the same text with a row or column more."""
+"""The format of a CSV log (encoding, line ends, delimiter, header), and its text with a row or column added."""
 
 from __future__ import annotations
 
@@ -17,10 +17,12 @@ WINDOWS = "cp1252"
 
 @dataclass(frozen=True, slots=True)
 class CsvLayout:
-    """A CSV text and its ways.
+    """A CSV text and its format.
 
-    text : the whole file, without a byte order mark. skipped : lines before the header that declare the separator
-    header : cells as typed. all_quoted : whether every cell of the header stands in quotation marks
+    text : the whole file, without a byte order mark
+    header : cells as typed
+    skipped : lines before the header that declare the delimiter
+    all_quoted : whether every cell of the header is in quotation marks
     """
 
     text: str
@@ -33,7 +35,7 @@ class CsvLayout:
 
     @property
     def content(self) -> bytes:
-        """The file's bytes. Raises EntryError for a letter that its encoding does not have."""
+        """The file's bytes. Raises EntryError for a letter that its encoding lacks."""
         try:
             return self.text.encode(self.encoding)
         except UnicodeEncodeError as fault:
@@ -43,7 +45,7 @@ class CsvLayout:
             ) from fault
 
     def row_text(self, cells: Sequence[str]) -> str:
-        """One record as this file writes it, without a line end."""
+        """One record in the format of this file, without a line end."""
         line = io.StringIO()
         dialect = csv.excel()
         dialect.delimiter, dialect.lineterminator = self.delimiter, ""
@@ -52,12 +54,12 @@ class CsvLayout:
         return line.getvalue()
 
     def with_row(self, cells: Sequence[str]) -> CsvLayout:
-        """The same with one record behind the last."""
+        """The same with one more record at the end."""
         gap = "" if not self.text or self.text.endswith(("\n", "\r")) else self.newline
         return replace(self, text=f"{self.text}{gap}{self.row_text(cells)}{self.newline}")
 
     def with_columns(self, names: Sequence[str]) -> CsvLayout:
-        """The same with columns behind the last; what stood in a row stays as it was typed."""
+        """The same with more columns at the right; the cells of every row stay as typed."""
         lines = list(io.StringIO(self.text, newline=""))
         reader = csv.reader(lines[self.skipped :], delimiter=self.delimiter)
         more = f"{self.delimiter}{self.row_text(names)}"
@@ -71,12 +73,12 @@ class CsvLayout:
 
 
 def new_layout(columns: Sequence[str]) -> CsvLayout:
-    """A log that is begun: UTF-8, commas, one line that names the columns."""
+    """A new log: UTF-8, commas, one line that names the columns."""
     return CsvLayout(f"{','.join(columns)}\n", "utf-8", ",", "\n", tuple(columns))
 
 
 def csv_layout(content: bytes, path: Path) -> CsvLayout:
-    """The ways of a file that the CSV reader takes; raises SourceError as that does."""
+    """The format of a file that the CSV reader accepts. Raises SourceError as the reader does."""
     text, notes = decoded(content, path)
     below, delimiter, skipped = declared_delimiter(text)
     delimiter = delimiter or sniffed_delimiter(below)
@@ -90,7 +92,7 @@ def csv_layout(content: bytes, path: Path) -> CsvLayout:
 
 
 def _encoding(content: bytes, notes: tuple[str, ...]) -> str:
-    """UTF-8 with or without its mark; a note of the reader says that it is not UTF-8."""
+    """UTF-8 with or without a byte order mark; Windows-1252 where the reader notes that it is not UTF-8."""
     if content.startswith(codecs.BOM_UTF8):
         return "utf-8-sig"
     return WINDOWS if notes else "utf-8"

@@ -1,4 +1,4 @@
-"""What the bench says about one drain, and what came of writing it down."""
+"""One drain to be added to a log, the rules for adding it, and the result."""
 
 from __future__ import annotations
 
@@ -12,19 +12,19 @@ from draincurve.schemas.settings import Settings
 
 
 class EntryError(DraincurveError):
-    """A drain that is not added; the log is as it was."""
+    """A drain that was refused; the log is unchanged."""
 
 
 @dataclass(frozen=True, slots=True)
 class DrainEntry:
-    """One drain: the contract's column to the text that was given, in the contract's order; no cell is blank."""
+    """One drain: text of each of the contract's columns that was given, in the contract's order; none is blank."""
 
     cells: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
 class EntryRules:
-    """How a drain is taken: the shop's policy, the day of today, and whether file and columns may be made."""
+    """The shop's settings, today's date, and whether a log or columns may be created."""
 
     settings: Settings
     as_of: date
@@ -34,18 +34,18 @@ class EntryRules:
 
 @dataclass(frozen=True, slots=True)
 class AddedDrain:
-    """A drain that is in the log now: where, the line as it stands there, and what is asked about it."""
+    """A drain that was added: its location, its line as written, and questions about it."""
 
-    place: str
+    location: str
     written: str
     questions: tuple[str, ...]
 
 
 def drain_entry(given: Mapping[str, str | None]) -> DrainEntry:
-    """The drain of some options.
+    """The drain that the options of a command describe.
 
-    given : the contract's column to the text of its option, None where it was not given. Runs of spaces and line
-    ends become one space. Raises EntryError for a control character, which no log can show.
+    given : text of each of the contract's columns, None where it was not given. Runs of spaces and line ends become
+    one space. Raises EntryError for a control character, and where nothing was given.
     """
     cells: dict[str, str] = {}
     for column in DRAINS:

@@ -1,4 +1,4 @@
-"""What was given, in the words of the log: its decimal mark, its units, its way with dates, its spelling of names."""
+"""An entry's cells in the format of the log: its decimal mark, units, form of dates and spelling of names."""
 
 from __future__ import annotations
 
@@ -26,35 +26,37 @@ _PARTS = {"day first": "dmy", "month first": "mdy", "year first": "ymd"}
 _MOST_DIGITS = 6
 
 
-def log_cells(entry: DrainEntry, log: SourceTable, rules: EntryRules) -> dict[str, str]:
-    """The entry's cells as this log would write them, for the columns that it has.
+def log_cells(entry: DrainEntry, log: SourceTable, *, rules: EntryRules) -> dict[str, str]:
+    """The entry's cells in the format of a log, for the columns that the log has.
 
-    log : the table as it is, perhaps without rows. A date in ISO form and a plain number are put into the log's own
-    form; everything else stays as it was given. Raises SourceError for headers that cannot be matched.
+    log : the table before the entry, perhaps without rows. ISO dates and plain numbers are converted to the log's
+    format; everything else stays as given. Raises SourceError for headers that cannot be matched.
     """
     table = headed(log)
     marks = file_marks(table)
     return {
-        name: _cell(text, column_of("drains", name), table, marks, rules)
+        name: _cell(text, column_of("drains", name), table=table, marks=marks, rules=rules)
         for name, text in entry.cells.items()
         if name in table.frame.columns
     }
 
 
-def _cell(text: str, column: Column, table: HeadedTable, marks: DecimalMarks, rules: EntryRules) -> str:
+def _cell(text: str, column: Column, *, table: HeadedTable, marks: DecimalMarks, rules: EntryRules) -> str:
     texts = table.frame.get_column(column.name)
     if column.name in NAMES:
         return _as_spelt(text, texts)
     if column.kind == "date":
-        return _as_dated(text, texts, declared_order(table, column.name, rules.settings), rules.as_of)
+        declared = declared_order(table, column.name, rules.settings)
+        return _as_dated(text, texts, declared=declared, as_of=rules.as_of)
     if column.kind in NUMERIC:
         own = decimal_marks(texts)
-        return _as_number(text, column, table.units.get(column.name), marks if own == DecimalMarks() else own)
+        unit = table.units.get(column.name)
+        return _as_number(text, column, unit=unit, marks=marks if own == DecimalMarks() else own)
     return text
 
 
 def _as_spelt(text: str, texts: pl.Series) -> str:
-    """The log's own spelling where it knows the name by another case, other spaces or punctuation."""
+    """The log's spelling of a name that differs only in case, spaces or punctuation."""
     known = read_text(texts).drop_nulls()
     if not known.len():
         return text
@@ -63,31 +65,31 @@ def _as_spelt(text: str, texts: pl.Series) -> str:
     return by_key.get(spelling_key(text), text)
 
 
-def _as_number(text: str, column: Column, unit: str | None, marks: DecimalMarks) -> str:
-    """A plain number, which is in the contract's unit, in the unit of the header and with the log's decimal mark."""
+def _as_number(text: str, column: Column, *, unit: str | None, marks: DecimalMarks) -> str:
+    """A plain number in the contract's unit, converted to the header's unit and with the log's decimal mark."""
     if not _NUMBER.fullmatch(text) or _THOUSANDS.fullmatch(text.lstrip("+-")):
         return text
-    number, behind = text.replace(",", "."), ""
+    number, suffix = text.replace(",", "."), ""
     factor = unit_factor(unit, column.kind).factor if unit is not None and column.kind in TARGETS else 1.0
     if factor is not None and factor != 1.0:
         converted = round(float(number) / factor, _MOST_DIGITS)
         if abs(converted * factor - float(number)) <= 1e-9 * abs(float(number)):
             number = f"{converted:.{_MOST_DIGITS}f}".rstrip("0").rstrip(".")
         else:
-            behind = f" {column.unit}"
+            suffix = f" {column.unit}"
     with_comma = marks.comma_decimal and not marks.dot_decimal
-    return f"{number.replace('.', ',') if with_comma else number}{behind}"
+    return f"{number.replace('.', ',') if with_comma else number}{suffix}"
 
 
-def _as_dated(text: str, texts: pl.Series, declared: Order | None, as_of: date) -> str:
-    """A date in ISO form, written as the log's last date is where its order of day and month is known."""
+def _as_dated(text: str, texts: pl.Series, *, declared: Order | None, as_of: date) -> str:
+    """An ISO date in the form of the log's last date, where the order of day and month is known."""
     written = texts.drop_nulls()
     last = _THREE_PARTS.fullmatch(written[-1].strip()) if written.len() else None
     if last is None or not _ISO_DATE.fullmatch(text):
         return text
     order = read_dates(texts, declared, as_of).order
-    year_place = 1 if order == "year first" else 4
-    if order is None or len(last[year_place]) != len("2026"):
+    year_part = 1 if order == "year first" else 4
+    if order is None or len(last[year_part]) != len("2026"):
         return text
     year, month, day = text.split("-")
     if not any(re.search(r"\b0\d", one) for one in written):

@@ -1,4 +1,4 @@
-"""Whether a log with a new last row is still read as it was, and the row as it was meant."""
+"""Checks that a log with a new last row is read as before, and that the row is read as intended."""
 
 from __future__ import annotations
 
@@ -20,15 +20,16 @@ from draincurve.schemas.errors import SourceError
 _HIDDEN = ("_row", "_line")
 
 Question = tuple[int | None, str | None, str | None, str]
-"""Line, column, value, and what is asked."""
+"""Line, column, value, and the question."""
 
 
-def questions_about(entry: DrainEntry, before: SourceTable, after: SourceTable, rules: EntryRules) -> tuple[str, ...]:
-    """What is asked about the new row, once nothing speaks against it.
+def questions_about(
+    entry: DrainEntry, *, before: SourceTable, after: SourceTable, rules: EntryRules
+) -> tuple[str, ...]:
+    """The questions about the new row of a log.
 
-    before : the log as it is, perhaps without rows. after : the same with the new row as its last.
-    Raises EntryError where the row would be held back, would be read otherwise than meant, or would change how
-    another row is read.
+    before : the log, perhaps without rows; after : the same with the new row as its last. Raises EntryError where the
+    row would be held back, would be read differently from what was given, or would change how another row is read.
     """
     try:
         if after.frame.height != before.frame.height + 1:
@@ -38,12 +39,12 @@ def questions_about(entry: DrainEntry, before: SourceTable, after: SourceTable, 
     except SourceError as fault:
         raise EntryError(f"not added: {fault}") from fault
     line = int(after.frame.get_column(LINE)[-1])
-    _refuse_held_back(checked, earlier, line)
-    _refuse_misread(entry, before, after, rules)
-    return _questions(checked, earlier, line)
+    _refuse_held_back(checked, earlier, line=line)
+    _refuse_misread(entry, before=before, after=after, rules=rules)
+    return _questions(checked, earlier, line=line)
 
 
-def _refuse_held_back(checked: CheckedLog, earlier: CheckedLog | None, line: int) -> None:
+def _refuse_held_back(checked: CheckedLog, earlier: CheckedLog | None, *, line: int) -> None:
     known = set() if earlier is None else set(earlier.held_back.get_column("line"))
     newly = checked.held_back.filter(~pl.col("line").is_in(sorted(known)))
     for row in newly.filter(pl.col("line") == line).iter_rows(named=True):
@@ -55,13 +56,13 @@ def _refuse_held_back(checked: CheckedLog, earlier: CheckedLog | None, line: int
         )
 
 
-def _refuse_misread(entry: DrainEntry, before: SourceTable, after: SourceTable, rules: EntryRules) -> None:
-    """The new row against what was given, read on its own; every other row against how it was read before."""
+def _refuse_misread(entry: DrainEntry, *, before: SourceTable, after: SourceTable, rules: EntryRules) -> None:
+    """Compare the new row with the entry read on its own, and every other row with how it was read before."""
     rows = typed_table(after, rules.settings, rules.as_of).typed.drop(_HIDDEN)
     given = typed_table(_alone(entry), rules.settings, rules.as_of).typed.drop(_HIDDEN)
     for name, value in given.row(0, named=True).items():
         read = rows.get_column(name)[-1]
-        if value is not None and not _same(name, value, read):
+        if value is not None and not _same(name, value, read=read):
             raise EntryError(
                 f"not added: {name} = {value} would be read as {'nothing' if read is None else read} in this log; "
                 "write it with its unit, or a date as 2026-06-19"
@@ -88,7 +89,7 @@ def _alone(entry: DrainEntry) -> SourceTable:
     return SourceTable("drains", "entry", "", frame.with_columns(pl.lit(1, pl.Int64).alias(LINE)))
 
 
-def _same(name: str, meant: Any, read: Any) -> bool:
+def _same(name: str, meant: Any, *, read: Any) -> bool:
     if name in NAMES and isinstance(read, str):
         return spelling_key(meant) == spelling_key(read)
     if isinstance(meant, float) and isinstance(read, float):
@@ -96,8 +97,11 @@ def _same(name: str, meant: Any, read: Any) -> bool:
     return bool(meant == read)
 
 
-def _questions(checked: CheckedLog, earlier: CheckedLog | None, line: int) -> tuple[str, ...]:
-    """Questions that were not asked before, those about the new row first; one that only counts on is not new."""
+def _questions(checked: CheckedLog, earlier: CheckedLog | None, *, line: int) -> tuple[str, ...]:
+    """Questions that were not asked before, those about the new row first.
+
+    A question that differs from an earlier one only in its numbers is not new.
+    """
     known = Counter(map(_without_counts, _asked(earlier)))
     new = []
     for question in _asked(checked):

@@ -1,4 +1,4 @@
-"""One writer at a time in a folder, by the kernel's lock on the folder itself: nothing is left behind."""
+"""One writer at a time in a folder: a lock (flock) on the folder itself, which leaves no file."""
 
 from __future__ import annotations
 
@@ -14,25 +14,25 @@ from draincurve.log_entry.drain_entry import EntryError
 LONGEST_WAIT_S = 60.0
 _LOOK_AGAIN_S = 0.02
 _TURN_OF_OTHERS_S = 4 * _LOOK_AGAIN_S
-"""Pause after the lock is free, so that a writer of many entries cannot starve one that looks now and then."""
+"""Pause after a lock is released, so that a writer of many entries does not starve one that polls."""
 
 
 @contextmanager
 def locked_folder(folder: Path, longest_wait_s: float = LONGEST_WAIT_S) -> Iterator[None]:
-    """Holds the folder while the block runs; waits for another writer, and loses nothing when a holder is killed.
+    """Lock the folder while the block runs; the kernel releases the lock when its holder is killed.
 
-    Raises EntryError where another writer holds it all the time, OSError for a folder that is not there.
+    Raises EntryError where another writer holds it for longer than the wait, OSError for a missing folder.
     """
     handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
     try:
-        _wait(handle, folder, time.monotonic() + longest_wait_s)
+        _wait(handle, folder, until=time.monotonic() + longest_wait_s)
         yield
     finally:
         os.close(handle)
         time.sleep(_TURN_OF_OTHERS_S)
 
 
-def _wait(handle: int, folder: Path, until: float) -> None:
+def _wait(handle: int, folder: Path, *, until: float) -> None:
     while True:
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

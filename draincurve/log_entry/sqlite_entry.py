@@ -1,4 +1,4 @@
-"""A drain into a table of an SQLite database, in one transaction that is looked at before it counts."""
+"""Adds a drain to a table of an SQLite database, in one transaction that is checked before it is committed."""
 
 from __future__ import annotations
 
@@ -7,52 +7,52 @@ from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from draincurve.log_entry.columns import columns_of, missing_columns
 from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError, EntryRules
 from draincurve.log_entry.entry_cells import log_cells
 from draincurve.log_entry.entry_check import questions_about
+from draincurve.log_entry.log_columns import columns_of, missing_columns
 from draincurve.pipeline.reading.sources.database_tables import chosen_table
 from draincurve.pipeline.reading.sources.source_table import LINE
 from draincurve.pipeline.reading.sources.sqlite_file import table_names, table_within, text_or_bytes
 from draincurve.schemas.columns import DRAINS
 
 WAIT_S = 30.0
-"""Longest wait for another program that writes into the database."""
+"""Longest wait for another program that writes to the database."""
 
 
-def add_to_sqlite(path: Path, table: str, entry: DrainEntry, rules: EntryRules) -> AddedDrain:
-    """Adds one drain to a table.
+def add_to_sqlite(path: Path, table: str, *, entry: DrainEntry, rules: EntryRules) -> AddedDrain:
+    """Add one drain to a table.
 
-    Every value is stored as the text it is, as far as the column's own type allows. Raises EntryError where the drain
-    is refused, also by a rule of the database itself, and SourceError for a database or table that cannot be read.
-    Whatever is raised, and whenever the process ends, the table is as it was or has the whole row.
+    Values are stored as text, as far as the type of the column allows. Raises EntryError where the drain is refused,
+    also by a constraint of the database, and SourceError for a database or table that cannot be read. Whatever is
+    raised, and whenever the process is killed, the table is unchanged or has the complete row.
     """
     if not path.exists() and not rules.new_log:
         raise EntryError(f"{path}: no such file; check the name, or begin a log with --new")
     with _transaction(path) as database:
-        name = _table(database, path, table, rules)
+        name = _table(database, path, table=table, rules=rules)
         before = table_within(database, path, name=name, table="drains")
         header = _columns(database, name)
-        missing = missing_columns(entry, header, f"{path}, table {name}", rules)
+        missing = missing_columns(entry, header, log=f"{path}, table {name}", rules=rules)
         for column in missing:
             database.execute(f"ALTER TABLE {_quoted(name)} ADD COLUMN {_quoted(column)} TEXT")
-        places, header = columns_of([*header, *missing]), [*header, *missing]
-        written = {column: entry.cells[column] for column in missing} | log_cells(entry, before, rules)
-        cells = {header[places[column]]: text for column, text in written.items()}
-        line = _insert(database, name, cells)
+        positions, header = columns_of([*header, *missing]), [*header, *missing]
+        written = {column: entry.cells[column] for column in missing} | log_cells(entry, before, rules=rules)
+        cells = {header[positions[column]]: text for column, text in written.items()}
+        line = _insert(database, name, cells=cells)
         after = table_within(database, path, name=name, table="drains")
         if line is None or after.frame.get_column(LINE)[-1] != line:
             raise EntryError(
                 f"{path}: table {name} has no row numbers of its own; insert by the database's own means"
             )
-        questions = questions_about(entry, before, after, rules)
+        questions = questions_about(entry, before=before, after=after, rules=rules)
     said = ", ".join(f"{column} = {text}" for column, text in cells.items())
     return AddedDrain(f"{path}, table {name}, row {line}", said, questions)
 
 
 @contextmanager
 def _transaction(path: Path) -> Iterator[sqlite3.Connection]:
-    """The database for writing, alone; committed when the block ends, else as it was."""
+    """An exclusive transaction, committed when the block ends and rolled back when it raises."""
     new = not path.exists()
     try:
         with closing(sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)) as database:
@@ -63,15 +63,17 @@ def _transaction(path: Path) -> Iterator[sqlite3.Connection]:
             database.execute("COMMIT")
     except sqlite3.Error as fault:
         said = " ".join(str(fault).split())[:200]
-        advice = "another program holds it; try again later" if "locked" in said else "mend that, or enter it there"
+        advice = (
+            "another program holds it; try again later" if "locked" in said else "correct that, or enter it there"
+        )
         raise EntryError(f"not added: {path}: the database refuses it ({said}); {advice}") from fault
     finally:
         if new and path.exists() and not path.stat().st_size:
             path.unlink()
 
 
-def _table(database: sqlite3.Connection, path: Path, table: str, rules: EntryRules) -> str:
-    """The table as the database spells it, begun where that is allowed and it is not there."""
+def _table(database: sqlite3.Connection, path: Path, *, table: str, rules: EntryRules) -> str:
+    """The name of the table as the database spells it; a missing one is created where that is allowed."""
     same = [name for name in table_names(database) if name.casefold() == table.casefold()]
     if not same and rules.new_log:
         columns = ", ".join(f"{_quoted(column.name)} TEXT" for column in DRAINS)
@@ -84,8 +86,8 @@ def _columns(database: sqlite3.Connection, name: str) -> list[str]:
     return [str(row[1]) for row in database.execute(f"PRAGMA table_info({_quoted(name)})")]
 
 
-def _insert(database: sqlite3.Connection, name: str, cells: Mapping[str, str]) -> int | None:
-    """Puts the row in; returns its number, None where the table has none."""
+def _insert(database: sqlite3.Connection, name: str, *, cells: Mapping[str, str]) -> int | None:
+    """Insert the row; return its number, None where the table has none."""
     columns, marks = ", ".join(map(_quoted, cells)), ", ".join("?" * len(cells))
     cursor = database.execute(f"INSERT INTO {_quoted(name)} ({columns}) VALUES ({marks})", list(cells.values()))
     return cursor.lastrowid

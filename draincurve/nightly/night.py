@@ -14,11 +14,10 @@ from pathlib import Path
 from draincurve.nightly import ledger as book
 from draincurve.nightly.changes import changes_between
 from draincurve.nightly.delivery.night_delivery import deliver_fault, deliver_report
-from draincurve.nightly.fault_line import fault_line
 from draincurve.nightly.ledger_queries import LastNight, facts_before, facts_of_run, last_good_night
 from draincurve.nightly.night_clock import Moment, NightDay, night_day
 from draincurve.nightly.night_inputs import digest_of_inputs, digest_of_result, night_inputs
-from draincurve.nightly.night_outcome import DONE, FAILED, WITH_HELD_BACK, NightOutcome, standing_report
+from draincurve.nightly.night_outcome import DONE, FAILED, WITH_HELD_BACK, NightOutcome, fault_line, standing_report
 from draincurve.nightly.one_site import narrowed, site_folder, units_by_site
 from draincurve.nightly.report_facts import ReportFacts, facts_of_result
 from draincurve.nightly.run_lock import LockedError, one_at_a_time

@@ -1,8 +1,9 @@
-"""What came of a night: exit status, and one line of JSON for whoever watches."""
+"""The outcome of a night: exit status, a line of JSON for monitoring, and a line on a fault."""
 
 from __future__ import annotations
 
 import json
+import traceback
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from draincurve.nightly.report_facts import ReportFacts
 from draincurve.pipeline.change_results import ReportChanges
 from draincurve.reports.output.dated_reports import latest_report
+from draincurve.schemas.errors import DraincurveError, file_fault_line
 
 if TYPE_CHECKING:
     from draincurve.nightly.delivery.night_report import DeliveryOutcome
@@ -86,6 +88,21 @@ def outcome_line(outcome: NightOutcome) -> str:
         "last_good": None if outcome.last_good is None else _standing(outcome.last_good),
     }
     return json.dumps(line, ensure_ascii=False)
+
+
+def fault_line(fault: Exception) -> str:
+    """One line on a fault. Of an unforeseen one only kind and line are given: its message may hold a secret."""
+    if isinstance(fault, DraincurveError):
+        return " ".join(str(fault).split())
+    if isinstance(fault, OSError):
+        return file_fault_line(fault)
+    if isinstance(fault, MemoryError):
+        return "not enough memory; give the machine or the timer more"
+    last = traceback.extract_tb(fault.__traceback__)[-1]
+    return (
+        f"a fault of the program ({type(fault).__name__} in {Path(last.filename).name}, line {last.lineno}); "
+        "please report it"
+    )
 
 
 def standing_report(folder: Path) -> StandingReport | None:

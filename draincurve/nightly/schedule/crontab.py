@@ -1,4 +1,4 @@
-"""The same night as a line for cron, by the rules of crontab(5)."""
+"""A scheduled night as a line for cron, by the rules of crontab(5)."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from draincurve.schemas.delivery_settings import DAYS, ScheduleSettings
 
 
 def crontab_line(job: NightJob) -> str:
-    """One line: when, and the command by its full path; a per cent sign would end it, so it gets a backslash."""
+    """One line: the time, and the command by its full path. A per cent sign would end the command: it is escaped."""
     command = shlex.join(job.command).replace("%", r"\%")
     return f"{_when(job.schedule)} {command}"
 
 
 def crontab_text(job: NightJob) -> str:
-    """The line with what to know about it."""
+    """The line, below comments on how to use it."""
     notes = [
         f"# runs as {job.user}: crontab -e as that user, then paste the last line",
         "# one night at a time: the program holds its own lock; cron knows no memory limit and no missed nights",

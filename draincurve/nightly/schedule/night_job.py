@@ -1,4 +1,4 @@
-"""What the system's scheduler has to know of a night: its command, and the places it reads and writes."""
+"""What a scheduler needs to know of a night: its command, and the paths that it reads and writes."""
 
 from __future__ import annotations
 
@@ -16,10 +16,14 @@ from draincurve.schemas.nightly_settings import NightlyFile
 
 @dataclass(frozen=True, slots=True)
 class NightJob:
-    """One night to be started; all paths absolute and without control characters.
+    """One scheduled night; all paths are absolute and without control characters.
 
-    command : program and its arguments. writes : folders it writes into. reads : files and folders it reads
-    variables : environment variables with secrets that the settings name. networked : whether it leaves this machine
+    command : program and its arguments
+    writes : folders it writes into; reads : files and folders it reads
+    variables : environment variables that the settings name for secrets
+    variables_file : may set those variables
+    networked : whether it connects to other machines
+    user : account that it runs as
     """
 
     command: tuple[str, ...]
@@ -32,20 +36,20 @@ class NightJob:
     schedule: ScheduleSettings
 
     @property
-    def places(self) -> tuple[Path, ...]:
-        """Everything it has to be able to see."""
+    def paths(self) -> tuple[Path, ...]:
+        """Every path that it uses."""
         return (Path(self.command[0]), *self.reads, *self.writes)
 
     @property
     def missing(self) -> tuple[Path, ...]:
-        """Folders to make before the first night, since it may write nowhere else."""
+        """Folders to create before the first night, since it may write nowhere else."""
         return tuple(folder for folder in self.writes if not folder.is_dir())
 
 
 def night_job(file: NightlyFile) -> NightJob:
-    """The job of a settings file, for the program that is running now.
+    """The scheduled job of a settings file, for the installation that is running now.
 
-    Raises SettingsError for a path that no timer file can hold, and where no day of the week is left.
+    Raises SettingsError for a path that no timer file can hold, and where no day of the week is named.
     """
     settings, delivery = file.settings, file.settings.delivery
     if not settings.schedule.days:
@@ -59,20 +63,20 @@ def night_job(file: NightlyFile) -> NightJob:
         reads=tuple(
             dict.fromkeys([file.path.absolute(), *_installation(), *files, *_named_files(file.base, delivery)])
         ),
-        variables=_variables(delivery, any(map(_is_server, sources))),
+        variables=_variables(delivery, with_server=any(map(_is_server, sources))),
         variables_file=file.base / f"{file.path.stem}.env",
         networked=_leaves_this_machine(sources, delivery),
         user=settings.schedule.user or _own_account(file.path),
         schedule=settings.schedule,
     )
-    for text in (*job.command, *map(str, job.places), str(job.variables_file)):
+    for text in (*job.command, *map(str, job.paths), str(job.variables_file)):
         if not text.isprintable():
             raise SettingsError(f"{text!r}: holds a control character; give it a name that a timer file can hold")
     return job
 
 
 def _program() -> tuple[str, ...]:
-    """The command of this installation, by its full path, so that no search path is needed."""
+    """The command of this installation by its full path."""
     script = Path(sys.executable).with_name("draincurve")
     if script.is_file():
         return (str(script),)
@@ -80,7 +84,7 @@ def _program() -> tuple[str, ...]:
 
 
 def _installation() -> tuple[Path, ...]:
-    """Folders that Python, its libraries and this program are read from; an account's home may hold any of them."""
+    """Folders that hold Python, its libraries and this program; any of them may be in somebody's home."""
     return (Path(sys.prefix), Path(sys.base_prefix), Path(__file__).parents[3])
 
 
@@ -96,7 +100,7 @@ def _own_account(settings: Path) -> str:
 def _source_file(base: Path, source: str) -> Path | None:
     """The file, or the folder above a pattern, that a source is read from; None for a server.
 
-    The forms are those of reading.sources.source_address, which would load the libraries that read tables.
+    The forms are those of `source_address`, which is not used here because it loads the libraries that read tables.
     """
     if _is_server(source):
         return None
@@ -125,8 +129,8 @@ def _named_files(base: Path, delivery: DeliverySettings) -> list[Path]:
     return [_within(base, name) for name in names if name is not None]
 
 
-def _variables(delivery: DeliverySettings, with_server: bool) -> tuple[str, ...]:
-    """Environment variables with secrets; a database server takes its password from one of its own."""
+def _variables(delivery: DeliverySettings, *, with_server: bool) -> tuple[str, ...]:
+    """Environment variables for secrets; the password of a database server has its own."""
     mail, hook = delivery.mail, delivery.webhook
     names = (mail.user_env, mail.password_env, hook.url_env, hook.token_env, hook.signing_key_env)
     named = [name for name in names if name is not None]

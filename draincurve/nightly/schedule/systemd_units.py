@@ -1,14 +1,15 @@
-"""A service that may do little but its work, and the timer that starts it.
+"""A systemd service with only the rights that its work needs, and the timer that starts it.
 
-What each line of the service takes away is described in systemd.exec(5).
+The restrictions are described in systemd.exec(5); the rules of quoting in systemd.syntax(7), "Quoting", and
+systemd.unit(5), "Specifiers".
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from draincurve.nightly.schedule.night_job import NightJob
-from draincurve.nightly.schedule.systemd_words import command_line, plain, quoted_list
 from draincurve.schemas.delivery_settings import DAYS, ScheduleSettings
 
 SERVICE, TIMER = "draincurve-nightly.service", "draincurve-nightly.timer"
@@ -38,11 +39,11 @@ SystemCallArchitectures=native
 SystemCallFilter=@system-service
 SystemCallFilter=~@privileged
 SystemCallErrorNumber=EPERM"""
-"""MemoryDenyWriteExecute stays off: the fit is compiled while it runs."""
+"""Without MemoryDenyWriteExecute, because the fit is compiled at run time."""
 
 
 def service_unit(job: NightJob) -> str:
-    """The service: one night, allowed to write into the folders of its output and nowhere else."""
+    """The service: one night, which may write into its output folders and nowhere else."""
     longest, memory = job.schedule.longest_minutes, job.schedule.memory_mb
     secrets = f"# holds {', '.join(job.variables)}; owned by root, mode 0600\n" if job.variables else ""
     secrets += f"EnvironmentFile=-{plain(str(job.variables_file))}\n" if job.variables else ""
@@ -76,7 +77,7 @@ PrivateTmp={"no" if _any_below(job, _TEMPORARY) else "yes"}
 
 
 def timer_unit(schedule: ScheduleSettings) -> str:
-    """The timer; a night that was missed while the machine was off is made up for when it is on again."""
+    """The timer. A night missed while the machine was off runs when it is on again."""
     return f"""\
 [Unit]
 Description=Every night: next oil change of every suspension unit
@@ -100,10 +101,35 @@ def on_calendar(schedule: ScheduleSettings) -> str:
     return f"{days}*-*-* {schedule.at}:00"
 
 
+def quoted(word: str) -> str:
+    """One word of a list or a command line, quoted and escaped."""
+    escaped = word.replace("\\", "\\\\").replace('"', '\\"').replace("%", "%%")
+    return f'"{escaped}"'
+
+
+def quoted_list(words: Iterable[str]) -> str:
+    """Quoted words, separated by spaces."""
+    return " ".join(quoted(word) for word in words)
+
+
+def plain(text: str) -> str:
+    """A value that systemd takes whole, so that it is escaped but not quoted."""
+    return text.replace("%", "%%")
+
+
+def command_line(command: Sequence[str]) -> str:
+    """The value of ExecStart=. The colon turns off the substitution of variables.
+
+    systemd cannot start a program whose name has a quotation mark or a backslash, so env(1) starts such a one.
+    """
+    refused = any(mark in command[0] for mark in "\"'\\")
+    return f":{quoted_list(['/usr/bin/env', *command] if refused else command)}"
+
+
 def _any_below(job: NightJob, roots: tuple[Path, ...]) -> bool:
-    """Whether the night has to see anything below these folders, links followed or not."""
-    seen = [*job.places, *(place.resolve() for place in job.places)]
-    return any(place.is_relative_to(root) for place in seen for root in roots)
+    """Whether the night uses anything below these folders, links followed or not."""
+    used = [*job.paths, *(path.resolve() for path in job.paths)]
+    return any(path.is_relative_to(root) for path in used for root in roots)
 
 
 def _network(job: NightJob) -> str:

@@ -86,7 +86,7 @@ def test_what_is_added_is_what_check_reads(manner, cells):
     with TemporaryDirectory() as folder:
         path = write_log(Path(folder), **manner)
         before = path.read_bytes()
-        added = add_to_csv(path, drain_entry(cells), RULES)
+        added = add_to_csv(path, drain_entry(cells), rules=RULES)
         content = path.read_bytes()
         assert content.startswith(before)
         assert content[len(before) :].decode() == added.written + manner["newline"]
@@ -115,23 +115,23 @@ def test_what_is_added_is_what_check_reads(manner, cells):
     ],
 )
 def test_the_row_is_written_as_the_log_is(manner, written, tmp_path):
-    added = add_to_csv(write_log(tmp_path, **manner), entry(), RULES)
+    added = add_to_csv(write_log(tmp_path, **manner), entry(), rules=RULES)
     assert added.written == written
-    assert added.place == f"{tmp_path / 'drains.csv'}, line 14"
+    assert added.location == f"{tmp_path / 'drains.csv'}, line 14"
     assert added.questions == ()
 
 
 def test_hours_go_into_the_unit_of_the_header(tmp_path):
     header = ("unit_id", "date", "ride time min", *HEADER[3:])
     path = write_log(tmp_path, header=header)
-    assert ",750," in add_to_csv(path, entry(), RULES).written
+    assert ",750," in add_to_csv(path, entry(), rules=RULES).written
     assert last_drain(path)["oil_hours"] == 12.5
     litres = ("unit_id", "date", "oil hours", "oil", "filled (l)", *HEADER[5:])
     path = write_log(tmp_path, header=litres)
-    assert ",0.52," in add_to_csv(path, entry(filled_ml="520"), RULES).written
+    assert ",0.52," in add_to_csv(path, entry(filled_ml="520"), rules=RULES).written
     gallons = ("unit_id", "date", "oil hours", "oil", "filled (fl oz)", *HEADER[5:])
     path = write_log(tmp_path, header=gallons)
-    assert ",520 ml," in add_to_csv(path, entry(filled_ml="520"), RULES).written, (
+    assert ",520 ml," in add_to_csv(path, entry(filled_ml="520"), rules=RULES).written, (
         "no short number of ounces is 520 ml"
     )
     assert last_drain(path)["filled_ml"] == 520
@@ -140,13 +140,13 @@ def test_hours_go_into_the_unit_of_the_header(tmp_path):
 def test_a_name_takes_the_spelling_of_the_log(tmp_path):
     path = write_log(tmp_path)
     added = add_to_csv(
-        path, entry(unit_id="f-07", oil_grade="FORK  5", spring_type="stepped-46", rider="tevik"), RULES
+        path, entry(unit_id="f-07", oil_grade="FORK  5", spring_type="stepped-46", rider="tevik"), rules=RULES
     )
     assert added.written == "F07,2026-06-19,12.5,Fork 5,,3,2,Stepped 46,Tevik,"
 
 
 def test_a_name_that_is_nearly_one_is_asked_about_and_kept(tmp_path):
-    added = add_to_csv(write_log(tmp_path), entry(rider="Tevick", filled_ml="900"), RULES)
+    added = add_to_csv(write_log(tmp_path), entry(rider="Tevick", filled_ml="900"), rules=RULES)
     assert "rider = Tevick: are 'Tevick' and 'Tevik' one? They are kept apart" in added.questions
     assert "Tevick" in added.written
 
@@ -172,7 +172,7 @@ def test_a_name_that_is_nearly_one_is_asked_about_and_kept(tmp_path):
 def test_what_check_would_hold_back_is_refused(changed, said, tmp_path):
     path = write_log(tmp_path)
     with pytest.raises(EntryError) as refused:
-        add_to_csv(path, entry(**changed), RULES)
+        add_to_csv(path, entry(**changed), rules=RULES)
     assert said in str(refused.value)
     assert path.read_bytes() == csv_bytes()
     assert [item.name for item in tmp_path.iterdir()] == ["drains.csv"]
@@ -180,17 +180,17 @@ def test_what_check_would_hold_back_is_refused(changed, said, tmp_path):
 
 def test_the_same_drain_twice_is_refused(tmp_path):
     path = write_log(tmp_path)
-    add_to_csv(path, entry(), RULES)
+    add_to_csv(path, entry(), rules=RULES)
     once = path.read_bytes()
     with pytest.raises(EntryError, match="is a copy of line 14"):
-        add_to_csv(path, entry(), RULES)
+        add_to_csv(path, entry(), rules=RULES)
     assert path.read_bytes() == once
 
 
 def test_rows_that_were_held_back_before_are_no_obstacle(tmp_path):
     path = write_log(tmp_path)
     path.write_bytes(path.read_bytes() + b"F07,2026-05-01,0,Fork 5,,3,2,Stepped 46,Tevik,\n")
-    add_to_csv(path, entry(), RULES)
+    add_to_csv(path, entry(), rules=RULES)
     log = checked(path)
     assert log.held_back["line"].to_list() == [14]
 
@@ -203,44 +203,44 @@ def test_a_row_that_would_change_how_another_is_read_is_refused(tmp_path):
     )
     before = path.read_bytes()
     with pytest.raises(EntryError, match="line 2"):
-        add_to_csv(path, entry(oil_hours="12.5 h"), RULES)
+        add_to_csv(path, entry(oil_hours="12.5 h"), rules=RULES)
     assert path.read_bytes() == before
-    assert '"12,5"' in add_to_csv(path, entry(), RULES).written
+    assert '"12,5"' in add_to_csv(path, entry(), rules=RULES).written
 
 
 @pytest.mark.parametrize("tail", ["", "\n", "\n\n", "\n , \n"])
 def test_whatever_stands_at_the_end_of_the_file(tail, tmp_path):
     path = write_log(tmp_path)
     path.write_bytes(path.read_bytes().rstrip(b"\n") + tail.encode())
-    add_to_csv(path, entry(), RULES)
+    add_to_csv(path, entry(), rules=RULES)
     assert last_drain(path)["oil_hours"] == 12.5
     assert checked(path).accounts[0].read == 13
 
 
 def test_windows_text_stays_windows_text(tmp_path):
     path = write_log(tmp_path, header=(*HEADER[:-1], "Bemerkung für später"), encoding="cp1252")
-    add_to_csv(path, entry(rider="Jörn"), RULES)
+    add_to_csv(path, entry(rider="Jörn"), rules=RULES)
     assert path.read_bytes().endswith("Jörn,\n".encode("cp1252"))
     with pytest.raises(EntryError, match="'ش' cannot be written: the log is Windows-1252"):
-        add_to_csv(path, entry(rider="ش", oil_hours="11"), RULES)
+        add_to_csv(path, entry(rider="ش", oil_hours="11"), rules=RULES)
 
 
 def test_a_declared_separator_stays_first(tmp_path):
     path = tmp_path / "drains.csv"
     path.write_bytes(b"sep=;\r\n" + csv_bytes(delimiter=";", newline="\r\n"))
-    added = add_to_csv(path, entry(rated_by="KB"), replace(RULES, add_columns=True))
+    added = add_to_csv(path, entry(rated_by="KB"), rules=replace(RULES, add_columns=True))
     lines = path.read_bytes().split(b"\r\n")
     assert lines[0] == b"sep=;"
     assert lines[1].endswith(b";note;rated_by")
-    assert added.place.endswith("line 15")
+    assert added.location.endswith("line 15")
 
 
 def test_a_column_that_the_log_lacks_is_named_and_added_only_when_asked(tmp_path):
     path = write_log(tmp_path)
     with pytest.raises(EntryError, match="has no column rated_by, leak; add them to the log, or let --add-columns"):
-        add_to_csv(path, entry(rated_by="KB", leak="no"), RULES)
+        add_to_csv(path, entry(rated_by="KB", leak="no"), rules=RULES)
     before = path.read_text().splitlines()
-    add_to_csv(path, entry(rated_by="KB", leak="no"), replace(RULES, add_columns=True))
+    add_to_csv(path, entry(rated_by="KB", leak="no"), rules=replace(RULES, add_columns=True))
     after = path.read_text().splitlines()
     assert after[0] == f"{before[0]},rated_by,leak"
     assert after[1:-1] == [f"{line},," for line in before[1:]]
@@ -251,7 +251,7 @@ def test_a_column_that_the_log_lacks_is_named_and_added_only_when_asked(tmp_path
 def test_columns_go_behind_records_of_several_lines(tmp_path):
     path = write_log(tmp_path)
     path.write_bytes(path.read_bytes() + b'F08,2026-06-01,9.9,Fork 5,,3,2,Stepped 46,Ollin,"two\nlines"\n\n')
-    add_to_csv(path, entry(rated_by="KB"), replace(RULES, add_columns=True))
+    add_to_csv(path, entry(rated_by="KB"), rules=replace(RULES, add_columns=True))
     assert b'"two\nlines",\n\n' in path.read_bytes()
     assert checked(path).held_back.height == 0
     assert last_drain(path)["rated_by"] == "KB"
@@ -260,21 +260,21 @@ def test_columns_go_behind_records_of_several_lines(tmp_path):
 def test_a_log_is_begun_only_when_asked(tmp_path):
     path = tmp_path / "new.csv"
     with pytest.raises(EntryError, match="begin a log with --new"):
-        add_to_csv(path, entry(), RULES)
+        add_to_csv(path, entry(), rules=RULES)
     assert not path.exists()
     with pytest.raises(EntryError, match="not over 0"):
-        add_to_csv(path, entry(oil_hours="0"), replace(RULES, new_log=True))
+        add_to_csv(path, entry(oil_hours="0"), rules=replace(RULES, new_log=True))
     assert list(tmp_path.iterdir()) == []
-    add_to_csv(path, entry(rated_by="KB"), replace(RULES, new_log=True))
+    add_to_csv(path, entry(rated_by="KB"), rules=replace(RULES, new_log=True))
     assert path.read_text().splitlines()[0] == ",".join(column.name for column in DRAINS)
-    add_to_csv(path, entry(oil_hours="9"), replace(RULES, new_log=True))
+    add_to_csv(path, entry(oil_hours="9"), rules=replace(RULES, new_log=True))
     assert checked(path).accounts[0].accepted == 2
 
 
 def test_a_log_with_a_header_alone(tmp_path):
     path = tmp_path / "drains.csv"
     path.write_text(",".join(HEADER))
-    add_to_csv(path, entry(), RULES)
+    add_to_csv(path, entry(), rules=RULES)
     assert last_drain(path)["unit_id"] == "F07"
 
 
@@ -285,7 +285,7 @@ def test_rights_links_and_neighbours_stay(tmp_path):
     link.symlink_to(path)
     (tmp_path / f".drains.csv-abc{PART}").write_text("left by a killed entry")
     (tmp_path / "other.part").write_text("somebody else's")
-    add_to_csv(link, entry(), RULES)
+    add_to_csv(link, entry(), rules=RULES)
     assert link.is_symlink()
     assert stat.S_IMODE(path.stat().st_mode) == 0o640
     assert sorted(item.name for item in tmp_path.iterdir()) == ["drains.csv", "link.csv", "other.part"]
@@ -297,7 +297,7 @@ def test_a_write_protected_log_is_left_alone(tmp_path):
     path = write_log(tmp_path)
     path.chmod(0o444)
     with pytest.raises(EntryError, match="write-protected"):
-        add_to_csv(path, entry(), RULES)
+        add_to_csv(path, entry(), rules=RULES)
 
 
 def test_a_log_that_changed_meanwhile_is_not_overwritten(tmp_path, monkeypatch):
@@ -306,13 +306,13 @@ def test_a_log_that_changed_meanwhile_is_not_overwritten(tmp_path, monkeypatch):
     path = write_log(tmp_path)
     found = csv_entry.questions_about
 
-    def slow(*given):
+    def slow(*given, **named):
         path.write_bytes(csv_bytes() + b"F08,2026-06-01,9.9,Fork 5,,3,2,Stepped 46,Ollin,\n")
-        return found(*given)
+        return found(*given, **named)
 
     monkeypatch.setattr(csv_entry, "questions_about", slow)
     with pytest.raises(EntryError, match="another program has just changed it"):
-        add_to_csv(path, entry(), RULES)
+        add_to_csv(path, entry(), rules=RULES)
     assert path.read_text().count("\n") == 14
 
 
@@ -326,7 +326,7 @@ def test_a_log_that_is_none(tmp_path):
     ):
         path.write_bytes(content)
         with pytest.raises((SourceError, EntryError), match=said):
-            add_to_csv(path, entry(), RULES)
+            add_to_csv(path, entry(), rules=RULES)
         assert path.read_bytes() == content
 
 

@@ -28,7 +28,7 @@ sys.path.insert(0, sys.argv[2])
 from bench_logs import RULES, entry
 from draincurve.log_entry.csv_entry import add_to_csv
 for number in range(int(sys.argv[3]), int(sys.argv[3]) + 400):
-    add_to_csv(Path(sys.argv[1]), entry(oil_hours=f"{1 + number / 10:.1f}", note=f"entry {number}"), RULES)
+    add_to_csv(Path(sys.argv[1]), entry(oil_hours=f"{1 + number / 10:.1f}", note=f"entry {number}"), rules=RULES)
     print(number, flush=True)
 """
 
@@ -76,7 +76,7 @@ def test_killed_at_any_instant_the_log_is_the_old_one_or_the_new_one(tmp_path):
         assert set(said) <= set(found), "said to be in, and not there"
         assert len(found) == len(set(found))
         assert len(found) <= len(said) + kill + 1, "one at most was in before it could be said"
-    add_to_csv(path, entry(oil_hours="30"), RULES)
+    add_to_csv(path, entry(oil_hours="30"), rules=RULES)
     assert checked(path).held_back.height == 0
     assert [item.name for item in tmp_path.iterdir()] == ["drains.csv"], "what the killed left is cleared"
 
@@ -99,11 +99,12 @@ def test_many_threads_at_once_all_land(tmp_path):
     with ThreadPoolExecutor(4) as pool:
         added = list(
             pool.map(
-                lambda number: add_to_csv(path, entry(oil_hours=str(number), note=f"e {number}"), RULES), range(1, 9)
+                lambda number: add_to_csv(path, entry(oil_hours=str(number), note=f"e {number}"), rules=RULES),
+                range(1, 9),
             )
         )
     assert sorted(entries_in(path)) == list(range(1, 9))
-    assert len({item.place for item in added}) == 8
+    assert len({item.location for item in added}) == 8
 
 
 def test_a_folder_that_stays_locked_is_an_error_and_not_a_hang(tmp_path):

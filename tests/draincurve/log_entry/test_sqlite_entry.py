@@ -50,8 +50,8 @@ def last_accepted(path: Path) -> dict:
 
 def test_a_drain_is_added_and_check_reads_it(tmp_path):
     path = database(tmp_path / "shop.db")
-    added = add_to_sqlite(path, "drains", entry(unit_id="f07", colour_rating="3-4", note="=1+1"), RULES)
-    assert added.place == f"{path}, table drains, row 13"
+    added = add_to_sqlite(path, "drains", entry=entry(unit_id="f07", colour_rating="3-4", note="=1+1"), rules=RULES)
+    assert added.location == f"{path}, table drains, row 13"
     assert added.written.startswith("unit_id = F07, drained_on = 2026-06-19, oil_hours = 12.5")
     assert stored(path)[-1] == ("F07", "2026-06-19", 12.5, "Fork 5", None, "3-4", "2", "Stepped 46", "Tevik", "=1+1")
     found = last_accepted(path)
@@ -72,7 +72,7 @@ def test_what_check_would_hold_back_is_refused(changed, said, tmp_path):
     path = database(tmp_path / "shop.db")
     before = path.read_bytes()
     with pytest.raises(EntryError, match=said):
-        add_to_sqlite(path, "drains", entry(**changed), RULES)
+        add_to_sqlite(path, "drains", entry=entry(**changed), rules=RULES)
     assert path.read_bytes() == before
     assert [item.name for item in tmp_path.iterdir()] == ["shop.db"]
 
@@ -81,9 +81,9 @@ def test_a_column_is_added_in_the_same_transaction_or_not_at_all(tmp_path):
     path = database(tmp_path / "shop.db")
     allowed = replace(RULES, add_columns=True)
     with pytest.raises(EntryError):
-        add_to_sqlite(path, "drains", entry(rated_by="KB", oil_hours="0"), allowed)
+        add_to_sqlite(path, "drains", entry=entry(rated_by="KB", oil_hours="0"), rules=allowed)
     assert len(stored(path)[0]) == len(HEADER)
-    add_to_sqlite(path, "drains", entry(rated_by="KB"), allowed)
+    add_to_sqlite(path, "drains", entry=entry(rated_by="KB"), rules=allowed)
     assert stored(path)[-1][-1] == "KB"
     assert stored(path)[0][-1] is None
 
@@ -92,7 +92,7 @@ def test_a_column_type_that_would_change_what_was_given_is_noticed(tmp_path):
     columns = ", ".join(f"{column} {'INTEGER' if column == 'unit_id' else 'TEXT'}" for column in HEADER)
     path = database(tmp_path / "shop.db", columns)
     with pytest.raises(EntryError, match="unit_id = 007 would be read as 7"):
-        add_to_sqlite(path, "drains", entry(unit_id="007"), RULES)
+        add_to_sqlite(path, "drains", entry=entry(unit_id="007"), rules=RULES)
     assert len(stored(path)) == 12
 
 
@@ -102,8 +102,8 @@ def test_rules_of_the_database_hold(tmp_path):
     )
     path = database(tmp_path / "shop.db", columns)
     with pytest.raises(EntryError, match="CHECK constraint failed"):
-        add_to_sqlite(path, "drains", entry(rider="Ada"), RULES)
-    add_to_sqlite(path, "drains", entry(), RULES)
+        add_to_sqlite(path, "drains", entry=entry(rider="Ada"), rules=RULES)
+    add_to_sqlite(path, "drains", entry=entry(), rules=RULES)
     assert stored(path)[-1][-2:] == (13, "bench")
 
 
@@ -114,7 +114,7 @@ def test_names_are_names_and_never_commands(odd, tmp_path):
         quoted = odd.replace('"', '""')
         opened.execute(f'CREATE TABLE "{quoted}" ({", ".join(HEADER)}, "odd ""name" TEXT)')
         opened.commit()
-    add_to_sqlite(path, odd, entry(rider="Robert'); DROP TABLE drains; --"), RULES)
+    add_to_sqlite(path, odd, entry=entry(rider="Robert'); DROP TABLE drains; --"), rules=RULES)
     with closing(sqlite3.connect(path)) as opened:
         assert opened.execute(f'SELECT rider FROM "{quoted}"').fetchall() == [("Robert'); DROP TABLE drains; --",)]
 
@@ -122,17 +122,17 @@ def test_names_are_names_and_never_commands(odd, tmp_path):
 def test_a_table_or_database_is_begun_only_when_asked(tmp_path):
     path = tmp_path / "shop.db"
     with pytest.raises(EntryError, match="begin a log with --new"):
-        add_to_sqlite(path, "drains", entry(), RULES)
+        add_to_sqlite(path, "drains", entry=entry(), rules=RULES)
     beginning = replace(RULES, new_log=True)
     with pytest.raises(EntryError, match="not over 0"):
-        add_to_sqlite(path, "drains", entry(oil_hours="0"), beginning)
+        add_to_sqlite(path, "drains", entry=entry(oil_hours="0"), rules=beginning)
     assert list(tmp_path.iterdir()) == [], "no empty database is left"
-    add_to_sqlite(path, "drains", entry(), beginning)
-    add_to_sqlite(path, "drains", entry(oil_hours="9"), beginning)
+    add_to_sqlite(path, "drains", entry=entry(), rules=beginning)
+    add_to_sqlite(path, "drains", entry=entry(oil_hours="9"), rules=beginning)
     assert len(stored(path)) == 2
     assert len(stored(path)[0]) == len(DRAINS)
     with pytest.raises(SourceError, match="no table named others"):
-        add_to_sqlite(path, "others", entry(), RULES)
+        add_to_sqlite(path, "others", entry=entry(), rules=RULES)
 
 
 def test_views_and_tables_without_row_numbers_are_refused(tmp_path):
@@ -143,16 +143,16 @@ def test_views_and_tables_without_row_numbers_are_refused(tmp_path):
         opened.execute(f"CREATE TABLE keyed ({columns}, PRIMARY KEY (unit_id, drained_on, oil_hours)) WITHOUT ROWID")
         opened.commit()
     with pytest.raises(EntryError, match="cannot modify drains because it is a view"):
-        add_to_sqlite(path, "drains", entry(), RULES)
+        add_to_sqlite(path, "drains", entry=entry(), rules=RULES)
     with pytest.raises(EntryError, match="no row numbers"):
-        add_to_sqlite(path, "keyed", entry(), RULES)
+        add_to_sqlite(path, "keyed", entry=entry(), rules=RULES)
 
 
 def test_a_file_that_is_no_database(tmp_path):
     path = tmp_path / "shop.db"
     path.write_text("unit_id,drained_on\n" * 100)
     with pytest.raises(EntryError, match="not a database"):
-        add_to_sqlite(path, "drains", entry(), RULES)
+        add_to_sqlite(path, "drains", entry=entry(), rules=RULES)
     assert path.read_text().startswith("unit_id")
 
 
@@ -162,9 +162,9 @@ def test_a_database_that_stays_locked(tmp_path, monkeypatch):
     with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(EntryError, match="another program holds it; try again later"):
-            add_to_sqlite(path, "drains", entry(), RULES)
+            add_to_sqlite(path, "drains", entry=entry(), rules=RULES)
         other.execute("ROLLBACK")
-    add_to_sqlite(path, "drains", entry(), RULES)
+    add_to_sqlite(path, "drains", entry=entry(), rules=RULES)
 
 
 def test_killed_before_the_commit_nothing_is_there(tmp_path):
@@ -172,8 +172,8 @@ def test_killed_before_the_commit_nothing_is_there(tmp_path):
     killed = (
         "import os, signal, sys; sys.path.insert(0, sys.argv[2]); from pathlib import Path; "
         "from bench_logs import RULES, entry; from draincurve.log_entry import sqlite_entry; "
-        "sqlite_entry.questions_about = lambda *_: os.kill(os.getpid(), signal.SIGKILL); "
-        "sqlite_entry.add_to_sqlite(Path(sys.argv[1]), 'drains', entry(), RULES)"
+        "sqlite_entry.questions_about = lambda *_, **__: os.kill(os.getpid(), signal.SIGKILL); "
+        "sqlite_entry.add_to_sqlite(Path(sys.argv[1]), 'drains', entry=entry(), rules=RULES)"
     )
     ended = subprocess.run(
         [sys.executable, "-c", killed, str(path), str(Path(__file__).parent)],
@@ -184,5 +184,5 @@ def test_killed_before_the_commit_nothing_is_there(tmp_path):
     )
     assert ended.returncode == -signal.SIGKILL
     assert len(stored(path)) == 12
-    add_to_sqlite(path, "drains", entry(), RULES)
+    add_to_sqlite(path, "drains", entry=entry(), rules=RULES)
     assert len(stored(path)) == 13

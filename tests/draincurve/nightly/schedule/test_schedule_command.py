@@ -19,8 +19,16 @@ from typer.testing import CliRunner
 from draincurve.cli import app
 from draincurve.nightly.schedule.crontab import crontab_line, crontab_text
 from draincurve.nightly.schedule.night_job import NightJob, night_job
-from draincurve.nightly.schedule.systemd_units import SERVICE, TIMER, on_calendar, service_unit, timer_unit
-from draincurve.nightly.schedule.systemd_words import command_line, quoted, quoted_list
+from draincurve.nightly.schedule.systemd_units import (
+    SERVICE,
+    TIMER,
+    command_line,
+    on_calendar,
+    quoted,
+    quoted_list,
+    service_unit,
+    timer_unit,
+)
 from draincurve.schemas.delivery_settings import DAYS, ScheduleSettings
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.nightly_settings import read_nightly
@@ -209,7 +217,7 @@ def test_sources_that_are_databases(tmp_path):
     )
     job = night_job(read_nightly(path))
     assert tmp_path / "shop.db" in job.reads
-    assert not any("postgresql" in str(place) for place in job.places)
+    assert not any("postgresql" in str(path) for path in job.paths)
     assert (job.networked, job.variables) == (True, ("PGPASSWORD",))
     path.write_text('[sources]\nlog = "sqlite:///srv/two%20words.db"\n')
     job = night_job(read_nightly(path))

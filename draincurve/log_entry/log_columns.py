@@ -1,4 +1,4 @@
-"""Which column of a log is which of the contract's, and which of them the log lacks."""
+"""Positions of the contract's columns in a log, and the columns that the log lacks."""
 
 from __future__ import annotations
 
@@ -9,18 +9,23 @@ from draincurve.pipeline.reading.cleaning.headers import match_header
 
 
 def columns_of(header: Sequence[str]) -> dict[str, int]:
-    """The contract's columns to their places in a header, chosen as they are when the log is read."""
+    """Position in a header of each of the contract's columns, chosen as when the log is read."""
     found: dict[str, list[tuple[int, bool]]] = {}
     for index, cell in enumerate(header):
         match = match_header(cell, "drains")
         if match is not None:
             found.setdefault(match.column, []).append((index, match.exact))
-    exact = {column: [index for index, own in places if own] for column, places in found.items()}
-    return {column: exact[column][0] if len(exact[column]) == 1 else places[0][0] for column, places in found.items()}
+    exact = {column: [index for index, own in matches if own] for column, matches in found.items()}
+    return {
+        column: exact[column][0] if len(exact[column]) == 1 else matches[0][0] for column, matches in found.items()
+    }
 
 
-def missing_columns(entry: DrainEntry, header: Sequence[str], log: str, rules: EntryRules) -> list[str]:
-    """Columns that the entry needs and the log lacks, to be added; raises EntryError unless that was allowed."""
+def missing_columns(entry: DrainEntry, header: Sequence[str], *, log: str, rules: EntryRules) -> list[str]:
+    """Columns that the entry needs and the log lacks. Raises EntryError where none may be added.
+
+    log : the log's name in words
+    """
     known = columns_of(header)
     missing = [name for name in entry.cells if name not in known]
     if missing and not rules.add_columns:
