@@ -12,7 +12,7 @@ from draincurve.pipeline.reading.cleaning.date_cells import Order, read_dates
 from draincurve.pipeline.reading.cleaning.headers import HeadedTable, headed
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
 from draincurve.pipeline.reading.cleaning.spellings import NAMES, settled_spellings, spelling_key
-from draincurve.pipeline.reading.cleaning.typed_table import NUMERIC, declared_order, file_marks
+from draincurve.pipeline.reading.cleaning.typed_columns import NUMERIC, declared_order, file_marks
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, unit_factor
 from draincurve.pipeline.reading.cleaning.word_cells import read_text
 from draincurve.pipeline.reading.sources.source_table import SourceTable
@@ -46,7 +46,7 @@ def _cell(text: str, column: Column, *, table: HeadedTable, marks: DecimalMarks,
     if column.name in NAMES:
         return _as_spelt(text, texts)
     if column.kind == "date":
-        declared = declared_order(table, column.name, rules.settings)
+        declared = declared_order(table, column.name, settings=rules.settings)
         return _as_dated(text, texts, declared=declared, as_of=rules.as_of)
     if column.kind in NUMERIC:
         own = decimal_marks(texts)
@@ -87,7 +87,7 @@ def _as_dated(text: str, texts: pl.Series, *, declared: Order | None, as_of: dat
     last = _THREE_PARTS.fullmatch(written[-1].strip()) if written.len() else None
     if last is None or not _ISO_DATE.fullmatch(text):
         return text
-    order = read_dates(texts, declared, as_of).order
+    order = read_dates(texts, declared, as_of=as_of).order
     year_part = 1 if order == "year first" else 4
     if order is None or len(last[year_part]) != len("2026"):
         return text

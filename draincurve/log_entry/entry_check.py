@@ -12,12 +12,11 @@ import polars as pl
 from draincurve.log_entry.drain_entry import DrainEntry, EntryError, EntryRules
 from draincurve.pipeline.reading.cleaning.spellings import NAMES, spelling_key
 from draincurve.pipeline.reading.cleaning.typed_table import typed_table
+from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
 from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
 from draincurve.schemas.columns import DRAINS
 from draincurve.schemas.errors import SourceError
-
-_HIDDEN = ("_row", "_line")
 
 Question = tuple[int | None, str | None, str | None, str]
 """Line, column, value, and the question."""
@@ -58,8 +57,8 @@ def _refuse_held_back(checked: CheckedLog, earlier: CheckedLog | None, *, line: 
 
 def _refuse_misread(entry: DrainEntry, *, before: SourceTable, after: SourceTable, rules: EntryRules) -> None:
     """Compare the new row with the entry read on its own, and every other row with how it was read before."""
-    rows = typed_table(after, rules.settings, rules.as_of).typed.drop(_HIDDEN)
-    given = typed_table(_alone(entry), rules.settings, rules.as_of).typed.drop(_HIDDEN)
+    rows = typed_table(after, rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
+    given = typed_table(_alone(entry), rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
     for name, value in given.row(0, named=True).items():
         read = rows.get_column(name)[-1]
         if value is not None and not _same(name, value, read=read):
@@ -69,7 +68,7 @@ def _refuse_misread(entry: DrainEntry, *, before: SourceTable, after: SourceTabl
             )
     if not before.frame.height:
         return
-    others = typed_table(before, rules.settings, rules.as_of).typed.drop(_HIDDEN)
+    others = typed_table(before, rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
     for name in others.columns:
         changed = others.get_column(name).is_not_null() & others.get_column(name).ne_missing(
             rows.get_column(name)[:-1]

@@ -1,4 +1,4 @@
-"""Numbers as people write them: which of comma and dot marks the decimals is learnt from the column."""
+"""Numbers as people write them. Whether comma or dot marks the decimals is found from the whole column."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import polars as pl
 
 PLAIN = r"^\s*[+-]?\d+(\.\d+)?([eE][+-]?\d{1,3})?\s*$"
-"""Text that is a number in one way only, or nearly: a dot with three digits is looked at by the column."""
+"""Text that is a number in one way only, but for a dot before three digits, which the column decides."""
 
 _DOT_GROUP = r"^\s*[+-]?[1-9]\d{0,2}\.\d{3}\s*$"
 _DECIMAL_COMMA = r"^\s*[+-]?(\d+,(\d{1,2}|\d{4,})|0+,\d+|\d{4,},\d+)\s*$"
@@ -16,7 +16,7 @@ _DECIMAL_COMMA = r"^\s*[+-]?(\d+,(\d{1,2}|\d{4,})|0+,\d+|\d{4,},\d+)\s*$"
 
 @dataclass(frozen=True, slots=True)
 class DecimalMarks:
-    """Uses of comma and dot that at least one cell proves."""
+    """Uses of comma and dot that are proved by at least one cell."""
 
     comma_decimal: bool = False
     comma_thousands: bool = False
@@ -34,14 +34,14 @@ class DecimalMarks:
 
 @dataclass(frozen=True, slots=True)
 class ReadNumber:
-    """A number, or the reason why the text is none."""
+    """A number, or the reason why the text is not one."""
 
     value: float | None
     reason: str | None = None
 
 
 def decimal_marks(texts: pl.Series) -> DecimalMarks:
-    """What the cells of a column prove: "41,5" is a decimal comma, "1,234.5" is a comma between thousands."""
+    """What the cells of a column prove: "41,5" a decimal comma, "1,234.5" a comma between thousands."""
     numbers = (
         texts.drop_nulls()
         .unique()
@@ -65,10 +65,10 @@ def decimal_marks(texts: pl.Series) -> DecimalMarks:
 
 
 def read_number(text: str, marks: DecimalMarks) -> ReadNumber:
-    """The value of a number without its unit and sign.
+    """The value of a number without unit and sign.
 
-    "1,234" alone may be 1234 or 1.234: the column's other cells decide, else there is a reason and no value. A dot
-    before three digits is a decimal point unless the column proves otherwise.
+    "1,234" may be 1234 or 1.234: the column's other cells decide; where they do not, there is a reason and no value.
+    A dot before three digits is a decimal point unless the column proves otherwise.
     """
     digits = re.sub(r"(?<=\d)[ \u00a0\u2009\u202f'’](?=\d{3}(?:\D|$))", "", text.strip())
     if not re.fullmatch(r"[\d.,]*\d", digits):
@@ -82,7 +82,7 @@ def read_number(text: str, marks: DecimalMarks) -> ReadNumber:
         return ReadNumber(None, "is not a number")
     if not re.fullmatch(rf"[1-9]\d{{0,2}}\{mark}\d{{3}}", digits):
         return ReadNumber(float(digits.replace(",", ".")))
-    use = _use_of_comma(marks) if mark == "," else _use_of_dot(marks)
+    use = _meaning_of_comma(marks) if mark == "," else _meaning_of_dot(marks)
     if use is None:
         whole, decimal = digits.replace(mark, ""), digits.replace(mark, ".")
         return ReadNumber(None, f"may be {whole} or {decimal}: write it without a mark between thousands")
@@ -90,7 +90,7 @@ def read_number(text: str, marks: DecimalMarks) -> ReadNumber:
 
 
 def plain_numbers(texts: pl.Series, marks: DecimalMarks) -> pl.Series:
-    """Values of the cells that are nothing but a number, null for every other; vectorised."""
+    """Values of the cells that are plain numbers, null for all others; vectorised, shape (n,)."""
     cell = pl.col("text")
     plain = cell.str.contains(PLAIN)
     if marks.comma_decimal or marks.dot_thousands:
@@ -108,7 +108,7 @@ def plain_numbers(texts: pl.Series, marks: DecimalMarks) -> pl.Series:
 
 
 def _both_marks(digits: str) -> ReadNumber:
-    """The last mark is the decimal one, the other must stand between groups of three."""
+    """A number with comma and dot: the last mark is the decimal one, the other must separate groups of three."""
     decimal = "," if digits.rfind(",") > digits.rfind(".") else "."
     group = "." if decimal == "," else ","
     if not re.fullmatch(rf"\d{{1,3}}(\{group}\d{{3}})+\{decimal}\d+", digits):
@@ -116,14 +116,14 @@ def _both_marks(digits: str) -> ReadNumber:
     return ReadNumber(float(digits.replace(group, "").replace(decimal, ".")))
 
 
-def _use_of_comma(marks: DecimalMarks) -> str | None:
+def _meaning_of_comma(marks: DecimalMarks) -> str | None:
     thousands = marks.comma_thousands or marks.dot_decimal
     if marks.comma_decimal == thousands:
         return None
     return "decimal" if marks.comma_decimal else "thousands"
 
 
-def _use_of_dot(marks: DecimalMarks) -> str | None:
+def _meaning_of_dot(marks: DecimalMarks) -> str | None:
     thousands = marks.dot_thousands or marks.comma_decimal
     if not thousands:
         return "decimal"

@@ -1,4 +1,4 @@
-"""Cells with a number and perhaps a unit to values in the contract's unit; each distinct text is read once."""
+"""Cells that hold a number, perhaps with a unit; and measured values, perhaps a bound or an ISO 4406 code."""
 
 from __future__ import annotations
 
@@ -10,14 +10,12 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks, plain_numbers, read_number
-from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, UnitFactor, squashed_unit, unit_factor
+from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, squashed_unit, unit_factor
+from draincurve.pipeline.reading.cleaning.word_cells import is_blank
 from draincurve.schemas.columns import Kind
 
-BLANK = ("", "-", "--", "–", "—", "?", "??", "n/a", "na", "#n/a", "nan", "none", "null", "unknown")
-"""Texts that stand for nothing known in a cell that should hold a number, date or rating."""
-
 LONGEST_QUANTITY = 80
-"""A longer text is no number with a unit."""
+"""A longer text is not a number with a unit [characters]."""
 
 _NUMBER = re.compile(
     r"(?P<about>~|≈|about|approx\.?|circa|ca\.?|c\.)?\s*(?P<sign>[+\-−])?\s*"
@@ -33,7 +31,13 @@ _HOURS_MINUTES = re.compile(
 _SHEET_TIME = re.compile(
     r"(?:1899-12-(?P<early>30|31)|(?P<date>19\d\d-\d\d-\d\d)) (?P<h>\d\d):(?P<m>\d\d):(?P<s>\d\d)"
 )
-_STANDING_WORDS: dict[str, tuple[float, str]] = {
+HIGHEST_ISO_CLASS = 28
+
+_BOUND = r"(?i)^\s*(?:<|under\s|below\s|less than\s)\s*"
+_CODE = re.compile(
+    r"\s*(?:ISO\s*)?((?:(?:>=|≥|>)?\s*\d{1,2}|[*-])(?:\s*/\s*(?:(?:>=|≥|>)?\s*\d{1,2}|[*-])){2})\s*", re.IGNORECASE
+)
+_SETTLING_WORDS: dict[str, tuple[float, str]] = {
     "o/n": (12.0, "h"),
     "overnight": (12.0, "h"),
     "over night": (12.0, "h"),
@@ -52,7 +56,7 @@ _STANDING_WORDS: dict[str, tuple[float, str]] = {
 
 @dataclass(frozen=True, slots=True)
 class ReadQuantity:
-    """A number with its unit as typed (None: the column's), or the reason why there is none, or a note."""
+    """A number with its unit as typed (None: the column's), or the reason why it cannot be read; perhaps a note."""
 
     number: float | None = None
     unit: str | None = None
@@ -60,12 +64,15 @@ class ReadQuantity:
     note: str | None = None
 
 
-def read_quantities(texts: pl.Series, kind: Kind, column_unit: str | None, file_marks: DecimalMarks) -> pl.DataFrame:
+def read_quantities(
+    texts: pl.Series, kind: Kind, *, column_unit: str | None, file_marks: DecimalMarks
+) -> pl.DataFrame:
     """Values of a column.
 
-    texts : String, shape (n,), as typed. column_unit : unit that the header names, None for the contract's unit.
-    Returns columns value (f64, in the contract's unit), unit (as typed, null for the column's), reason (why there
-    is no value) and note, shape (n,). A cell that stands for nothing gives nulls throughout.
+    texts : String, shape (n,), as typed. column_unit : unit in the header, None for the contract's unit. file_marks :
+    of all columns of the file, for a column whose own cells prove nothing. Returns columns value (f64, in the
+    contract's unit), unit (as typed, null for the column's), reason (why there is no value) and note, shape (n,). A
+    blank cell gives nulls throughout.
     """
     marks = decimal_marks(texts)
     marks = marks if marks != DecimalMarks() else file_marks
@@ -74,45 +81,58 @@ def read_quantities(texts: pl.Series, kind: Kind, column_unit: str | None, file_
     frame = pl.DataFrame({"text": texts, "plain": plain * base})
     odd = frame.filter(pl.col("plain").is_null() & pl.col("text").is_not_null())
     distinct = odd.get_column("text").unique(maintain_order=True)
-    read = [_read(text, kind, marks) for text in distinct]
     parsed = pl.DataFrame(
-        {
-            "text": distinct,
-            "number": pl.Series([item.number for item in read], dtype=pl.Float64),
-            "unit": pl.Series([item.unit for item in read], dtype=pl.String),
-            "reason": pl.Series([item.reason for item in read], dtype=pl.String),
-            "note": pl.Series([item.note for item in read], dtype=pl.String),
-        }
-    )
-    factors = _factors(parsed.get_column("unit").drop_nulls().unique(maintain_order=True), kind)
-    parsed = parsed.join(factors, on="unit", how="left")
-    number = pl.col("number") * pl.when(pl.col("unit").is_null()).then(base).otherwise(pl.col("factor"))
-    parsed = parsed.select(
-        "text", "unit", "note", number.alias("value"), pl.coalesce("reason", "unit_reason").alias("reason")
+        [(text, *_in_column_unit(_read(text, kind, marks=marks), kind, base=base)) for text in distinct],
+        schema={"text": pl.String, "value": pl.Float64, "unit": pl.String, "reason": pl.String, "note": pl.String},
+        orient="row",
     )
     joined = frame.join(parsed, on="text", how="left", maintain_order="left")
     return joined.select(pl.coalesce("plain", "value").alias("value"), "unit", "reason", "note")
 
 
-def is_blank(text: str) -> bool:
-    """Whether a cell stands for nothing known."""
-    return text.strip().casefold() in BLANK
+def read_measured_values(texts: pl.Series, marks: DecimalMarks) -> pl.DataFrame:
+    """Values of measurements, still in the unit as typed, which depends on the quantity.
 
-
-def _factors(units: pl.Series, kind: Kind) -> pl.DataFrame:
-    """Factor, or reason why the unit does not fit, for each distinct unit; a reading's waits for its quantity."""
-    found = [UnitFactor(1.0) if kind == "reading" else unit_factor(unit, kind) for unit in units]
-    return pl.DataFrame(
-        {
-            "unit": units.cast(pl.String),
-            "factor": pl.Series([item.factor for item in found], dtype=pl.Float64),
-            "unit_reason": pl.Series([item.reason for item in found], dtype=pl.String),
-        }
+    texts : String, shape (n,), as typed. Returns columns value (f64), unit (in the cell, else null), code ("18/16/13"
+    or null), bound, reason and note, shape (n,). bound : the value is under the number, as a laboratory writes of
+    what it could not find. The value of a code is the first of its numbers that was counted.
+    """
+    codes = pl.DataFrame(
+        [(None, None, None) if text is None else _iso_code(text) for text in texts],
+        schema={"code": pl.String, "value": pl.Float64, "reason": pl.String},
+        orient="row",
+    )
+    bound = texts.str.contains(_BOUND).fill_null(False)
+    plain = pl.DataFrame({"text": texts, "code": codes["code"]}).select(
+        pl.when(pl.col("code").is_null()).then(pl.col("text").str.replace(_BOUND, ""))
+    )
+    read = read_quantities(plain.to_series(), "reading", column_unit=None, file_marks=marks)
+    return read.with_columns(
+        pl.coalesce("value", codes["value"]).alias("value"),
+        codes["code"],
+        bound.alias("bound"),
+        pl.coalesce(codes["reason"], "reason").alias("reason"),
     )
 
 
-def _read(text: str, kind: Kind, marks: DecimalMarks) -> ReadQuantity:
-    """One distinct text."""
+def _in_column_unit(
+    read: ReadQuantity, kind: Kind, *, base: float
+) -> tuple[float | None, str | None, str | None, str | None]:
+    """Value in the contract's unit, unit, reason and note; a measured value stays in its unit as typed.
+
+    base : factor of the column's own unit
+    """
+    value, reason = read.number, read.reason
+    if value is not None and read.unit is None:
+        value *= base
+    elif value is not None and read.unit is not None and kind != "reading":
+        found = unit_factor(read.unit, kind)
+        value, reason = None if found.factor is None else value * found.factor, found.reason
+    return value, read.unit, reason, read.note
+
+
+def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
+    """One text."""
     typed = text.strip()
     if is_blank(typed):
         return ReadQuantity()
@@ -131,7 +151,7 @@ def _read(text: str, kind: Kind, marks: DecimalMarks) -> ReadQuantity:
     number = read_number(match["number"], marks)
     if number.value is None:
         return ReadQuantity(reason=number.reason)
-    value = _signed(number.value, match["sign"], match["exponent"])
+    value = _signed(number.value, match["sign"], exponent=match["exponent"])
     if not math.isfinite(value):
         return ReadQuantity(reason="is not a number")
     rough = match["about"] or match["doubt"]
@@ -139,7 +159,7 @@ def _read(text: str, kind: Kind, marks: DecimalMarks) -> ReadQuantity:
     return ReadQuantity(value, rest or None, None, note)
 
 
-def _signed(value: float, sign: str | None, exponent: str | None) -> float:
+def _signed(value: float, sign: str | None, *, exponent: str | None) -> float:
     try:
         scaled = value * 10.0 ** int(exponent[1:]) if exponent else value
     except OverflowError:
@@ -148,7 +168,7 @@ def _signed(value: float, sign: str | None, exponent: str | None) -> float:
 
 
 def _read_time(typed: str, kind: Kind) -> ReadQuantity | None:
-    """Hours out of "1h30", "1:30", a sheet's time of day, and the bench's words for standing."""
+    """Hours from "1h30", "1:30", a sheet's time of day, and the bench's words for a settling time."""
     sheet = _SHEET_TIME.fullmatch(typed)
     if sheet is not None:
         hours = _sheet_hours(sheet)
@@ -161,8 +181,8 @@ def _read_time(typed: str, kind: Kind) -> ReadQuantity | None:
         hours = int(match["hours"]) + minutes / 60 + seconds / 3600
         return ReadQuantity(hours, "h", None, f"'{typed}' is approximate" if match["about"] else None)
     word = re.sub(r"\s+", " ", typed.casefold()).rstrip(".")
-    if kind == "standing time" and word in _STANDING_WORDS:
-        number, unit = _STANDING_WORDS[word]
+    if kind == "standing time" and word in _SETTLING_WORDS:
+        number, unit = _SETTLING_WORDS[word]
         night = number == 12.0
         return ReadQuantity(number, unit, None, f"'{typed}' is read as 12 h" if night else None)
     return None
@@ -174,5 +194,19 @@ def _sheet_hours(match: re.Match[str]) -> float:
     if match["date"] is None:
         return clock
     day = date.fromisoformat(match["date"])
-    leap_year_that_never_was = 1 if day >= date(1900, 3, 1) else 0
-    return ((day - date(1899, 12, 31)).days + leap_year_that_never_was) * 24 + clock
+    false_leap_day = 1 if day >= date(1900, 3, 1) else 0  # workbooks have a 29 February 1900
+    return ((day - date(1899, 12, 31)).days + false_leap_day) * 24 + clock
+
+
+def _iso_code(text: str) -> tuple[str | None, float | None, str | None]:
+    """Code, value and reason of one text; all None where it is not an ISO 4406 code at all."""
+    match = _CODE.fullmatch(text)
+    if match is None:
+        return None, None, None
+    code = re.sub(r"\s+", "", match[1])
+    numbers = [int(part) for part in re.findall(r"\d+", code)]
+    if not numbers or max(numbers) > HIGHEST_ISO_CLASS:
+        return code, None, f"is no ISO 4406 code: its numbers run from 0 to {HIGHEST_ISO_CLASS}"
+    if numbers != sorted(numbers, reverse=True):
+        return code, None, "is no ISO 4406 code: there cannot be more large particles than small ones"
+    return code, float(numbers[0]), None

@@ -1,4 +1,4 @@
-"""Ratings 1 to 5, ranges such as 2-3, and the shop's own words for them."""
+"""Cells that hold a rating: 1 to 5, a range such as 2-3, or the shop's own word for one."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.quantity_cells import is_blank
+from draincurve.pipeline.reading.cleaning.word_cells import is_blank
 from draincurve.schemas.channels import RATING_HIGH, RATING_LOW
 
 _ONE = re.compile(r"(?P<about>~|≈)?\s*(?P<level>\d+)(?:[.,]0+)?\s*(?P<doubt>\?)?")
@@ -19,7 +19,7 @@ _HOW = "write a whole number from 1 to 5, or a range such as 2-3"
 
 @dataclass(frozen=True, slots=True)
 class ReadRating:
-    """Lowest and highest level a rating may mean, or the reason why it is none, or a note."""
+    """Lowest and highest level that a rating may mean, or the reason why it cannot be read; perhaps a note."""
 
     low: int | None = None
     high: int | None = None
@@ -30,26 +30,19 @@ class ReadRating:
 def read_ratings(texts: pl.Series, words: Mapping[str, str]) -> pl.DataFrame:
     """Ratings of a column.
 
-    texts : String, shape (n,), as typed. words : the shop's words, casefolded, to a rating or range.
+    texts : String, shape (n,), as typed. words : rating or range of each of the shop's words, which are casefolded.
     Returns columns low, high (Int64, null when not rated), reason and note, shape (n,).
     """
-    distinct = texts.drop_nulls().unique(maintain_order=True)
-    read = [read_rating(text, words) for text in distinct]
-    parsed = pl.DataFrame(
-        {
-            "text": distinct.cast(pl.String),
-            "low": pl.Series([item.low for item in read], dtype=pl.Int64),
-            "high": pl.Series([item.high for item in read], dtype=pl.Int64),
-            "reason": pl.Series([item.reason for item in read], dtype=pl.String),
-            "note": pl.Series([item.note for item in read], dtype=pl.String),
-        }
+    read = [ReadRating() if text is None else read_rating(text, words) for text in texts]
+    return pl.DataFrame(
+        [(rating.low, rating.high, rating.reason, rating.note) for rating in read],
+        schema={"low": pl.Int64, "high": pl.Int64, "reason": pl.String, "note": pl.String},
+        orient="row",
     )
-    joined = texts.alias("text").to_frame().join(parsed, on="text", how="left", maintain_order="left")
-    return joined.drop("text")
 
 
 def read_rating(text: str, words: Mapping[str, str]) -> ReadRating:
-    """One rating as typed. A blank is not rated; 0 is no level; words count only where the settings map them."""
+    """One rating as typed. A blank is not rated, 0 is not a level, and words count only if the settings map them."""
     typed = text.strip()
     mapped = words.get(re.sub(r"\s+", " ", typed.casefold()))
     if mapped is not None:

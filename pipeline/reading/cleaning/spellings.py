@@ -59,12 +59,12 @@ def with_one_spelling(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTa
             continue
         spellings = settled_spellings([done[table].typed.get_column(name) for table in having])
         for table in having:
-            done[table] = _respelt(done[table], name, spellings)
+            done[table] = _respelt(done[table], name, spellings=spellings)
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings))
     return done
 
 
-def _respelt(working: WorkingTable, name: str, spellings: Spellings) -> WorkingTable:
+def _respelt(working: WorkingTable, name: str, *, spellings: Spellings) -> WorkingTable:
     changed = {text: shown for text, shown in spellings.shown.items() if text != shown}
     if not changed:
         return working

@@ -22,7 +22,7 @@ def with_unit_keys(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable
     only = sites.group_by("unit_id").agg(pl.col("site").n_unique().alias("count"), pl.col("site").first())
     only = only.filter(pl.col("count") == 1).select("unit_id", pl.col("site").alias("only_site"))
     done = {
-        name: _keyed(working, shared, only) if "unit_id" in working.typed.columns else working
+        name: _keyed(working, shared, only=only) if "unit_id" in working.typed.columns else working
         for name, working in tables.items()
     }
     first = next(iter(done))
@@ -75,7 +75,7 @@ def _shared_ids(tables: Mapping[str, WorkingTable], sites: pl.DataFrame) -> pl.D
     )
 
 
-def _keyed(working: WorkingTable, shared: pl.DataFrame, only: pl.DataFrame) -> WorkingTable:
+def _keyed(working: WorkingTable, shared: pl.DataFrame, *, only: pl.DataFrame) -> WorkingTable:
     named = (
         working.typed.select("_row", "unit_id", "site")
         .join(only, on="unit_id", how="left", maintain_order="left")

@@ -1,4 +1,4 @@
-"""Cells that hold a word: free text, yes or no, and the kind of service."""
+"""Cells that hold words: names and free text, yes or no, the kind of service, and words for nothing known."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from collections.abc import Callable
 
 import polars as pl
 
-_NOTHING = ("-", "--", "–", "—", "?", "??", "n/a", "#n/a", "null")
+_NO_TEXT = ("-", "--", "–", "—", "?", "??", "n/a", "#n/a", "null")
+_BLANK = ("", "-", "--", "–", "—", "?", "??", "n/a", "na", "#n/a", "nan", "none", "null", "unknown")
 _YES = ("yes", "y", "x", "1", "1.0", "true", "t", "ja", "j", "oui", "si", "sí", "✓", "✔", "+")
 _NO = ("no", "n", "0", "0.0", "false", "f", "nein", "non", "-", "–", "—", "none")
 _UNKNOWN = ("", "?", "??", "n/a", "na", "nan", "null", "unknown")
@@ -19,23 +20,28 @@ _SERVICES = {
 _SERVICE_OF = {word: kind for kind, words in _SERVICES.items() for word in words}
 
 
+def is_blank(text: str) -> bool:
+    """Whether a cell for a number, date or rating says that nothing is known."""
+    return text.strip().casefold() in _BLANK
+
+
 def read_text(texts: pl.Series) -> pl.Series:
-    """Text trimmed, runs of spaces made one; a blank or a dash is null. Shape (n,)."""
+    """Text trimmed, with runs of spaces made one; a blank or a dash is null. Shape (n,)."""
     cell = pl.col("text").str.replace_all(r"[\s\u00a0]+", " ").str.strip_chars()
-    nothing = (cell == "") | cell.str.to_lowercase().is_in(_NOTHING)
+    nothing = (cell == "") | cell.str.to_lowercase().is_in(_NO_TEXT)
     return (
         pl.DataFrame({"text": texts.cast(pl.String)}).select(pl.when(~nothing).then(cell).alias("text")).to_series()
     )
 
 
 def read_yes_no(texts: pl.Series) -> pl.DataFrame:
-    """Columns value (Boolean, null for unknown) and reason, shape (n,)."""
-    return _each_distinct(texts, pl.Boolean, _yes_no)
+    """Columns value (Boolean, null for unknown) and reason (why a cell cannot be read), shape (n,)."""
+    return _read_each(texts, pl.Boolean, read=_yes_no)
 
 
 def read_service_kind(texts: pl.Series) -> pl.DataFrame:
-    """Columns value ("oil", "rebuild" or "top-up"; blank is "oil") and reason, shape (n,)."""
-    read = _each_distinct(texts, pl.String, _service)
+    """Columns value ("oil", "rebuild" or "top-up"; a blank is "oil") and reason, shape (n,)."""
+    read = _read_each(texts, pl.String, read=_service)
     return read.with_columns(
         pl.when(pl.col("reason").is_null()).then(pl.col("value").fill_null("oil")).alias("value")
     )
@@ -58,18 +64,9 @@ def _service(text: str) -> tuple[str | None, str | None]:
     return kind, None if kind else "is no kind of service: write oil, rebuild or top-up"
 
 
-def _each_distinct(
-    texts: pl.Series, kind: type[pl.DataType], read: Callable[[str], tuple[object, str | None]]
+def _read_each(
+    texts: pl.Series, kind: type[pl.DataType], *, read: Callable[[str], tuple[object, str | None]]
 ) -> pl.DataFrame:
-    """Each distinct text read once and joined on."""
-    distinct = texts.cast(pl.String).drop_nulls().unique(maintain_order=True)
-    pairs = [read(text) for text in distinct]
-    parsed = pl.DataFrame(
-        {
-            "text": distinct,
-            "value": pl.Series([value for value, _ in pairs], dtype=kind),
-            "reason": pl.Series([reason for _, reason in pairs], dtype=pl.String),
-        }
-    )
-    frame = pl.DataFrame({"text": texts.cast(pl.String)})
-    return frame.join(parsed, on="text", how="left", maintain_order="left").drop("text")
+    """Value and reason of each text; nulls for an empty cell."""
+    pairs = [(None, None) if text is None else read(text) for text in texts.cast(pl.String)]
+    return pl.DataFrame(pairs, schema={"value": kind, "reason": pl.String}, orient="row")

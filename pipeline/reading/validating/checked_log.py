@@ -11,7 +11,7 @@ import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
-from draincurve.pipeline.reading.cleaning.typed_source import typed_source
+from draincurve.pipeline.reading.cleaning.typed_table import typed_table
 from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.pipeline.reading.sources.source_table import SourceTable
@@ -117,7 +117,8 @@ def _checked_tables(
 ) -> tuple[dict[str, WorkingTable], WorkingTable]:
     """Every table cleaned and judged row by row, and the second ratings of drains."""
     ordered = [name for name in TABLES if name in tables]
-    keyed = with_unit_keys(with_one_spelling({name: typed_source(tables[name], settings, as_of) for name in ordered}))
+    typed = {name: typed_table(tables[name], settings, as_of=as_of) for name in ordered}
+    keyed = with_unit_keys(with_one_spelling(typed))
     drains, again = parted_ratings(keyed.pop("drains"))
     checked = {"drains": _checked(drains, settings, as_of)}
     checked |= {name: _checked(working, settings, as_of) for name, working in keyed.items()}
@@ -136,7 +137,7 @@ def check_alone(
     Raises as `check_log` does.
     """
     name = source.table
-    typed = with_one_spelling({name: typed_source(source, settings, as_of)})[name]
+    typed = with_one_spelling({name: typed_table(source, settings, as_of=as_of)})[name]
     working = _checked(typed, settings, as_of)
     rows, out = accepted_rows(working), pl.concat(list(held_back_pieces([working], source)))
     return finished(name, rows, settings), out, account(source, [working], rows.height, out.height)

@@ -13,7 +13,7 @@ TODAY = date(2026, 11, 25)
 
 
 def read(*texts: str | None, declared: Order | None = None) -> list[date | None]:
-    return read_dates(pl.Series(texts, dtype=pl.String), declared, TODAY).frame["date"].to_list()
+    return read_dates(pl.Series(texts, dtype=pl.String), declared, as_of=TODAY).frame["date"].to_list()
 
 
 @pytest.mark.parametrize(
@@ -58,7 +58,7 @@ def test_one_row_settles_the_file(texts: list[str], expected: list[date]) -> Non
 
 
 def test_without_proof_only_rows_with_one_reading_are_read() -> None:
-    found = read_dates(pl.Series(["3/4/25", "4/4/25"]), None, TODAY)
+    found = read_dates(pl.Series(["3/4/25", "4/4/25"]), None, as_of=TODAY)
     assert found.frame["date"].to_list() == [None, date(2025, 4, 4)]
     assert "may be 2025-03-04 or 2025-04-03: set date_order" in found.frame["reason"][0]
 
@@ -71,7 +71,7 @@ def test_declared_order_stands() -> None:
     assert read("3/4/25", declared="day first") == [date(2025, 4, 3)]
     assert read("3/4/25", declared="month first") == [date(2025, 3, 4)]
     assert read("25/3/4", declared="year first") == [date(2025, 3, 4)]
-    found = read_dates(pl.Series(["3/25/25"]), "day first", TODAY)
+    found = read_dates(pl.Series(["3/25/25"]), "day first", as_of=TODAY)
     assert found.frame["reason"].to_list() == ["is no date when it is read day first"]
 
 
@@ -97,7 +97,7 @@ def test_short_years_have_a_century() -> None:
     ],
 )
 def test_what_is_no_date(text: str, reason: str) -> None:
-    found = read_dates(pl.Series([text]), None, TODAY).frame
+    found = read_dates(pl.Series([text]), None, as_of=TODAY).frame
     assert found["date"].to_list() == [None]
     assert reason in found["reason"][0]
 
@@ -136,7 +136,7 @@ def test_order_of_rows_does_not_matter(written: list[date], random: object) -> N
     )
 )
 def test_any_text_is_a_date_or_has_a_reason_or_is_blank(texts: list[str | None]) -> None:
-    frame = read_dates(pl.Series(texts, dtype=pl.String), None, TODAY).frame
+    frame = read_dates(pl.Series(texts, dtype=pl.String), None, as_of=TODAY).frame
     assert frame.height == len(texts)
     assert frame.filter(pl.col("date").is_not_null() & pl.col("reason").is_not_null()).is_empty()
     silent = frame.filter(pl.col("date").is_null() & pl.col("reason").is_null())

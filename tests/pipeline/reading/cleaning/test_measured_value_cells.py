@@ -4,13 +4,13 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks
-from draincurve.pipeline.reading.cleaning.readings import read_readings
+from draincurve.pipeline.reading.cleaning.quantity_cells import read_measured_values
 from draincurve.pipeline.reading.cleaning.units_of_measurement import measurement_factor, normalised_unit
 from draincurve.schemas.quantities import QUANTITY_OF
 
 
 def read(*cells):
-    return read_readings(pl.Series(cells, dtype=pl.String), DecimalMarks())
+    return read_measured_values(pl.Series(cells, dtype=pl.String), DecimalMarks())
 
 
 def test_numbers_units_bounds_and_codes():

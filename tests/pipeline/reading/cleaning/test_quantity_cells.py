@@ -12,7 +12,7 @@ from draincurve.schemas.columns import Kind
 
 
 def one(text: str, kind: Kind, unit: str | None = None) -> dict[str, object]:
-    read = read_quantities(pl.Series([text]), kind, unit, DecimalMarks())
+    read = read_quantities(pl.Series([text]), kind, column_unit=unit, file_marks=DecimalMarks())
     return read.row(0, named=True)
 
 
@@ -97,7 +97,8 @@ def test_nothing_known_is_null_without_reason(text: str) -> None:
 
 def test_the_headers_unit_counts_where_the_cell_has_none() -> None:
     texts = pl.Series(["90", "1.5 h", "90 min", None, "1h30"])
-    assert read_quantities(texts, "run hours", "min", DecimalMarks())["value"].to_list() == [1.5, 1.5, 1.5, None, 1.5]
+    read = read_quantities(texts, "run hours", column_unit="min", file_marks=DecimalMarks())
+    assert read["value"].to_list() == [1.5, 1.5, 1.5, None, 1.5]
 
 
 def test_every_word_has_a_pint_unit_and_fits_something_or_nothing() -> None:
@@ -109,7 +110,7 @@ def test_every_word_has_a_pint_unit_and_fits_something_or_nothing() -> None:
 
 @given(st.lists(st.one_of(st.none(), st.text(max_size=12)), max_size=8), st.sampled_from([*TARGETS, "number"]))
 def test_any_text_gives_a_finite_value_or_a_reason_or_nothing(texts: list[str | None], kind: Kind) -> None:
-    read = read_quantities(pl.Series(texts, dtype=pl.String), kind, None, DecimalMarks())
+    read = read_quantities(pl.Series(texts, dtype=pl.String), kind, column_unit=None, file_marks=DecimalMarks())
     assert read.height == len(texts)
     assert read["value"].drop_nulls().is_finite().all()
     assert read.filter(pl.col("value").is_not_null() & pl.col("reason").is_not_null()).is_empty()

@@ -1,0 +1,144 @@
+"""The columns of one file to typed values, each by the kind that the glossary (schemas/columns.py) gives it.
+
+Each kind of cell has one reader:
+
+    text, yes or no, kind of service                        word_cells
+    rating                                                  rating_cells
+    date                                                    date_cells
+    hours, times, volumes, viscosities, measured values     quantity_cells
+
+A reader is given each distinct text of a column once; what it returns is spread over the rows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import cast
+
+import numpy as np
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.date_cells import ORDERS, Order, read_dates
+from draincurve.pipeline.reading.cleaning.headers import HeadedTable
+from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
+from draincurve.pipeline.reading.cleaning.quantity_cells import read_measured_values, read_quantities
+from draincurve.pipeline.reading.cleaning.rating_cells import read_ratings
+from draincurve.pipeline.reading.cleaning.units_of_measurement import squashed_unit
+from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_text, read_yes_no
+from draincurve.pipeline.reading.cleaning.working_table import Verdict, about_file, found
+from draincurve.schemas.channels import CHANNELS
+from draincurve.schemas.columns import TABLES, Column
+from draincurve.schemas.settings import Settings
+
+NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "number", "reading")
+"""Kinds of column that hold numbers."""
+
+_OUNCES = {"oz", "ozs", "ounce", "ounces", "floz", "fluidounce", "fluidounces"}
+_VERDICTS: dict[str, Verdict] = {"reason": "held back", "note": "note"}
+
+
+@dataclass(frozen=True, slots=True)
+class _File:
+    """What the cells of a file are read by."""
+
+    table: HeadedTable
+    marks: DecimalMarks
+    settings: Settings
+    as_of: date
+
+
+def typed_columns(table: HeadedTable, settings: Settings, *, as_of: date) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """Typed values of every column of the contract, null where the file has none; and findings about the cells."""
+    file = _File(table, file_marks(table), settings, as_of)
+    columns = [_typed_column(file, column) for column in TABLES[table.table]]
+    values = pl.concat([values for values, _ in columns], how="horizontal")
+    return values, [finding for _, findings in columns for finding in findings]
+
+
+def file_marks(table: HeadedTable) -> DecimalMarks:
+    """Decimal marks that all number columns of the file prove together, for columns that prove nothing themselves."""
+    marks = DecimalMarks()
+    for column in TABLES[table.table]:
+        if column.kind in NUMERIC and column.name in table.frame.columns:
+            marks = marks | decimal_marks(table.frame.get_column(column.name))
+    return marks
+
+
+def declared_order(table: HeadedTable, column: str, *, settings: Settings) -> Order | None:
+    """Order of day and month that the settings, or else the header, declare; None where only the dates can tell."""
+    order = settings.date_order if settings.date_order in ORDERS else table.date_orders.get(column)
+    return cast("Order | None", order)
+
+
+def distinct_texts(cells: pl.Series) -> tuple[pl.Series, pl.Series]:
+    """The distinct texts of a column, in order of appearance, and the position of each cell's text among them.
+
+    cells : String or Categorical, shape (n,); null is one of the texts where a cell is empty. The positions are
+    UInt32, shape (n,).
+    """
+    coded = cells.cast(pl.Categorical)
+    texts = coded.unique(maintain_order=True)
+    codes = texts.to_physical().cast(pl.Int64)
+    empty = int(np.max(codes.drop_nulls().to_numpy(), initial=-1)) + 1  # code of an empty cell
+    position_of_code = np.zeros(empty + 1, dtype=np.uint32)
+    position_of_code[codes.fill_null(empty).to_numpy()] = np.arange(texts.len(), dtype=np.uint32)
+    positions = pl.Series(position_of_code[coded.to_physical().fill_null(empty).to_numpy()])
+    return texts.cast(pl.String), positions
+
+
+def _typed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """Values of one column, one row each, and its findings."""
+    frame = file.table.frame
+    in_file = column.name in frame.columns
+    cells = frame.get_column(column.name) if in_file else pl.repeat(None, frame.height, dtype=pl.String, eager=True)
+    texts, positions = distinct_texts(cells)
+    read, about_column = _read(file, column, texts=texts)
+    findings = []
+    for extra, kind in _VERDICTS.items():
+        if in_file and extra in read.columns and extra != column.name:
+            about = read.select(texts.alias(column.name), extra).with_row_index("_position").drop_nulls(extra)
+            rows = pl.DataFrame({"_row": frame["_row"], "_position": positions})
+            rows = rows.join(about, on="_position", how="inner", maintain_order="left")
+            findings.append(found(rows, column.name, kind, pl.col(extra)))
+    beside = [name for name in ("reason", "note", "unit") if name != column.name]
+    return read.drop(beside, strict=False)[positions], [*findings, *about_column]
+
+
+def _read(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """Values, reason and note of a column's distinct texts, and findings about the whole file."""
+    if column.kind == "text" and column.name != "service_kind":
+        return read_text(texts).alias(column.name).to_frame(), []
+    if column.kind == "date":
+        return _read_dates(file, column, texts=texts)
+    if column.kind == "rating":
+        channel = next(one for one in CHANNELS if one.rating == column.name)
+        read = read_ratings(texts, file.settings.rating_words[channel.name])
+        return read.rename({"low": channel.low, "high": channel.high}), []
+    if column.kind == "reading":
+        read = read_measured_values(texts, file.marks | decimal_marks(texts))
+        apart = {name: f"reading_{name}" for name in ("unit", "code", "bound")}
+        return read.rename({"value": column.name} | apart), []
+    if column.kind in NUMERIC:
+        return _read_quantities(file, column, texts=texts)
+    read = read_yes_no(texts) if column.kind == "yes/no" else read_service_kind(texts)
+    return read.rename({"value": column.name}), []
+
+
+def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    unit = file.table.units.get(column.name)
+    read = read_quantities(texts, column.kind, column_unit=unit, file_marks=file.marks)
+    findings = []
+    units = {squashed_unit(unit or ""), *map(squashed_unit, read.get_column("unit").drop_nulls().unique())}
+    if column.kind == "volume" and units & _OUNCES:
+        findings.append(about_file(column.name, None, "note", "ounces are read as US fluid ounces of 29.57 ml"))
+    return read.rename({"value": column.name}), findings
+
+
+def _read_dates(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    read = read_dates(texts, declared_order(file.table, column.name, settings=file.settings), as_of=file.as_of)
+    findings = []
+    if read.order is not None and read.proof is not None:
+        message = f"dates are read {read.order}: '{read.proof}' is possible in no other order"
+        findings.append(about_file(column.name, read.proof, "note", message))
+    return read.frame.rename({"date": column.name}), findings
