@@ -70,5 +70,5 @@ def test_failures_name_row_column_and_check() -> None:
     row = empty_row("drains")
     bad = row.with_columns(pl.lit(None, pl.String).alias("rider"), pl.lit(9, pl.Int64).alias("colour_high"))
     failures = failing_rows("drains", pl.concat([row, bad, row]))
-    assert failures["_row"].unique().to_list() == [1]
+    assert failures["position"].unique().to_list() == [1]
     assert set(failures["column"]) == {"rider", "colour_high"}

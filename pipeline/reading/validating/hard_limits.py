@@ -48,10 +48,12 @@ def with_hard_limits(working: WorkingTable) -> WorkingTable:
     """
     _refuse_unchecked()
     piece = EVERY_LOG.piece_rows
-    failures = [
-        failing_rows(working.table, working.typed.slice(start, piece)).with_columns(pl.col("_row") + start)
-        for start in range(0, working.typed.height, piece)
-    ]
+    failures = []
+    for start in range(0, working.typed.height, piece):
+        part = working.typed.slice(start, piece)
+        failing = failing_rows(working.table, part)
+        # A table without its second ratings has gaps in `_row`, so a position in it is not a row.
+        failures.append(failing.select(part["_row"].gather(failing["position"]), "column", "check"))
     if not failures:
         return working
     known = {column.name: column for column in TABLES[working.table]}
@@ -69,7 +71,7 @@ def with_hard_limits(working: WorkingTable) -> WorkingTable:
 
 
 def failing_rows(table: str, typed: pl.DataFrame) -> pl.DataFrame:
-    """Columns _row (position in the given frame), column, check: one line for each failure."""
+    """Columns position (in the given frame), column and check: one line for each failure."""
     try:
         SCHEMAS[table].validate(typed, lazy=True)
     except pa.errors.SchemaErrors as faults:
@@ -81,11 +83,11 @@ def failing_rows(table: str, typed: pl.DataFrame) -> pl.DataFrame:
                 f"table {table} breaks its schema as a whole ({named}): a fault of the program"
             ) from faults
         return cases.select(
-            pl.col("index").cast(pl.UInt32).alias("_row"),
+            pl.col("index").cast(pl.UInt32).alias("position"),
             pl.col("column").cast(pl.String),
             pl.col("check").cast(pl.String),
-        ).sort("_row", maintain_order=True)
-    return pl.DataFrame(schema={"_row": pl.UInt32, "column": pl.String, "check": pl.String})
+        ).sort("position", maintain_order=True)
+    return pl.DataFrame(schema={"position": pl.UInt32, "column": pl.String, "check": pl.String})
 
 
 def _refuse_unchecked() -> None:

@@ -50,6 +50,14 @@ def test_a_second_rating_that_cannot_be_read_is_no_second_rating(check) -> None:
     assert log.accounts[0].read == log.accounts[0].accepted + log.accounts[0].held_back == 2
 
 
+def test_hard_limits_hold_back_the_row_that_breaks_them_and_no_other(check) -> None:
+    """Second ratings leave gaps in the numbers of the rows that stay."""
+    beyond = {"unit_id": "F09", "filled_ml": "400", "drained_ml": "600"}
+    log = check(A, B, C, {"unit_id": "F08"}, beyond, {"unit_id": "F10"})
+    assert log.held_back.select("line", "column", "value").rows() == [(6, "drained_ml", "600")]
+    assert log.accepted["drains"]["unit_id"].to_list() == ["F07", "F08", "F10"]
+
+
 def test_the_meter_sees_one_drain_only(check) -> None:
     log = check(
         {"drained_on": "2026-02-01", "meter_hours": "100", "oil_hours": "10"},
