@@ -30,10 +30,50 @@ def test_differences_by_date_with_an_unknown_first(check, messages) -> None:
     assert messages(log, "meter_hours") == ["hours on this oil are not known: first reading of this unit's meter"]
 
 
+def test_a_new_meter_begins_at_nought(check) -> None:
+    assert hours(check(*meters("0", "12", "0", "4"))) == [None, 12.0, None, 4.0]
+    assert hours(check(*meters("-1", "12", "20"))) == [None, 8.0], "a reading under nought is none"
+
+
+def test_a_fill_may_be_short_and_as_long_as_any_that_may_be_typed(check) -> None:
+    assert hours(check(*meters("100", "100.1", "2100.1"))) == [None, pytest.approx(0.1), pytest.approx(2000.0)]
+
+
+def test_two_drains_of_one_day_come_in_the_order_of_their_readings(check) -> None:
+    rows = meters("130", "112", "100")
+    for row in rows:
+        row["drained_on"] = "2026-03-01"
+    assert hours(check(*rows)) == [18.0, 12.0, None]
+
+
+def test_a_typed_number_stands_and_is_named_as_such(check) -> None:
+    rows = meters("100", "112", "130")
+    rows[1]["oil_hours"] = "11.5"
+    log = check(*rows)
+    assert hours(log) == [None, 11.5, 18.0]
+    assert log.accepted["drains"].sort("line")["hours_basis"].to_list() == ["unknown", "typed", "meter"]
+
+
+def test_hours_that_cannot_be_read_are_not_taken_from_the_meter(check) -> None:
+    """What was typed is wrong, so the row waits for its writer."""
+    rows = meters("100", "112")
+    rows[1]["oil_hours"] = "a few"
+    assert check(*rows).held_back["line"].to_list() == [3]
+
+
+def test_units_have_meters_of_their_own(check) -> None:
+    rows = meters("100", "112", "130") + [row | {"unit_id": "F08"} for row in meters("40", "45", "55")]
+    assert hours(check(*rows)) == [None, 12.0, 18.0, None, 5.0, 10.0]
+
+
 def test_a_reset_is_noted_and_the_sum_goes_on(check, messages) -> None:
     log = check(*meters("800", "812", "5", "15"))
     assert hours(log) == [None, 12.0, None, 10.0]
-    assert any("runs backwards, 5.0 h after 812.0 h: taken as a reset" in text for text in messages(log))
+    assert messages(log, "meter_hours") == [
+        "hours on this oil are not known: first reading of this unit's meter",
+        "hours on this oil are not known: the meter was reset on this fill",
+        "the meter runs backwards, 5.0 h after 812.0 h: taken as a reset",
+    ]
 
 
 def test_a_reset_hidden_by_a_top_up_is_still_a_reset(check) -> None:
@@ -67,6 +107,72 @@ def test_a_drain_without_date_never_makes_a_fill_longer(check) -> None:
     assert hours(check(*rows)) == [None, None, 20.0], "the loose reading of 112 lies between 100 and 130"
     rows[1]["meter_hours"] = None
     assert hours(check(*rows)) == [None, None, None], "a loose drain without reading may lie anywhere"
+
+
+@pytest.mark.parametrize(("loose", "after"), [("100", 30.0), ("100.1", None), ("129.9", None), ("130", 30.0)])
+def test_only_a_reading_in_between_parts_a_fill(check, loose: str, after: float | None) -> None:
+    """A drain at the very reading of another is the same moment."""
+    rows = meters("100", loose, "130")
+    rows[1]["drained_on"] = None
+    assert hours(check(*rows)) == [None, after]
+
+
+@pytest.mark.parametrize(
+    ("day", "placed"), [("2026-11-25", True), ("2026-11-26", False), ("1970-01-01", True), ("1969-12-31", False)]
+)
+def test_a_date_that_cannot_be_is_no_place_in_time(check, day: str, placed: bool) -> None:
+    """The log is checked on 2026-11-25, and none is older than 1970: placed elsewhere, the reading parts nothing."""
+    rows = meters("100", "112", "130")
+    rows[1]["drained_on"] = day
+    assert hours(check(*rows))[-1] == (30.0 if placed else None)
+
+
+def test_the_note_on_a_gap_names_its_reason(check, messages) -> None:
+    rows = meters("100", "112", "130")
+    rows[1]["drained_on"] = "sometime"
+    assert "hours on this oil are not known: a drain that may lie in between has no usable date or unit" in messages(
+        check(*rows), "meter_hours"
+    )
+
+
+def test_a_name_of_several_units_may_be_any_of_them(check) -> None:
+    """F07 is a unit at two sites; a drain of F07 that names no site parts the fills of both."""
+    rows = [row | {"site": site} for site in ("north", "south") for row in meters("100", "130")]
+    assert hours(check(*rows)) == [None, 30.0, None, 30.0]
+    stray = meters(None, "110")[1] | {"site": None, "oil_hours": "9"}
+    assert hours(check(*rows, stray))[:4] == [None, None, None, None]
+
+
+@pytest.mark.parametrize("known", ["meter_hours", "drained_on"])
+def test_a_drain_of_no_unit_is_ruled_out_by_what_is_known_of_it(check, known: str) -> None:
+    """By its reading alone, or its day alone, both ends counted in."""
+    rows = meters("100", "112", "130")
+    ends = {"meter_hours": ["100", "112", "130"], "drained_on": DAYS[:3]}[known]
+    blank = {"unit_id": None, "meter_hours": None, "drained_on": None, "oil_hours": "3"}
+    beyond = {"meter_hours": ("99.9", "130.1"), "drained_on": ("2025-12-31", "2026-01-22")}[known]
+    for at in beyond:
+        assert hours(check(*rows, blank | {known: at})) == [None, 12.0, 18.0]
+    for at, expected in zip(ends, ([None, None, 18.0], [None, None, None], [None, 12.0, None]), strict=True):
+        assert hours(check(*rows, blank | {known: at})) == expected
+    assert hours(check(*rows, blank)) == [None, None, None]
+
+
+def test_too_many_drains_of_no_unit_leave_no_difference_to_trust(check) -> None:
+    rows = meters("100", "112")
+    stray = {"unit_id": None, "meter_hours": None, "oil_hours": "3", "drained_on": "2025-03-01"}
+    assert hours(check(*rows, *([stray] * 100))) == [None, 12.0]
+    assert hours(check(*rows, *([stray] * 101))) == [None, None]
+
+
+def test_a_top_up_of_no_unit_parts_nothing(check) -> None:
+    stray = {"unit_id": None, "meter_hours": "106", "drained_on": None, "service_kind": "top-up", "oil_hours": None}
+    assert hours(check(*meters("100", "112"), stray)) == [None, 12.0]
+
+
+def test_a_row_that_does_not_fit_the_header_has_no_reading_to_trust(check) -> None:
+    rows = meters("100", "112", "130")
+    rows[1] |= {"_fault": "has 2 cells more than the header"}
+    assert hours(check(*rows)) == [None, None]
 
 
 def test_a_drain_that_names_no_unit_may_be_any_units(check) -> None:
