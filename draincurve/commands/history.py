@@ -40,7 +40,7 @@ def history(
             if unit is None:
                 lines = trend_lines(interval_trends(opened))
             else:
-                lines = course_lines(unit, unit_course(opened, unit), unit_names_known(opened))
+                lines = course_lines(unit, unit_course(opened, unit), known=unit_names_known(opened))
     for line in lines:
         typer.echo(line)
 

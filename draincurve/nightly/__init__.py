@@ -1,1 +1,1 @@
-"""The batch run: every night with nobody watching, one at a time, whole or not at all, and remembered."""
+"""The nightly run: unattended, one at a time, complete or without effect, and recorded in a ledger."""

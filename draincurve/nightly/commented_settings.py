@@ -1,4 +1,4 @@
-"""A settings file for the nightly run, written out of the settings' own definitions, so that none is missing."""
+"""A commented settings file for the nightly run, generated from the definitions of the settings."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ HEAD = """\
 # its default, or with an example where there is no default: take the # away to set it.
 """
 
-LIVE = ("sources.log", "output.folder")
-"""Settings that stand in the file without a # before them."""
+SET = ("sources.log", "output.folder")
+"""Settings without a # before them."""
 
 EXAMPLES: dict[str, Any] = {
     "policy.costs.change": 60,
@@ -36,14 +36,14 @@ EXAMPLES: dict[str, Any] = {
     "delivery.webhook.token_file": "hook-token",
     "delivery.webhook.signing_key_file": "hook-key",
 }
-"""Values to show where a setting has neither default nor example of its own."""
+"""Values shown for settings that have neither a default nor an example of their own."""
 
-SECOND_PLACE = ("_env", "_file")
-"""Endings of settings that say the same as one before them, of which only one may be set."""
+ALTERNATIVES = ("_env", "_file")
+"""Endings of settings that are alternatives of the setting before them; only one of them may be set."""
 
 
 def write_commented_settings(path: Path) -> None:
-    """Writes the file; raises SettingsError where one is there already, OSError where it cannot be written."""
+    """Write the file. Raises SettingsError where it exists already, OSError where it cannot be written."""
     try:
         with path.open("x", encoding="utf-8") as file:
             file.write(commented_settings())
@@ -57,7 +57,7 @@ def commented_settings() -> str:
 
 
 def _tables(settings: Any, table: str) -> Iterator[str]:
-    """Lines of a table and of the tables in it; plain settings come first, as TOML asks."""
+    """Lines of a table and of the tables in it; plain settings come first, as TOML requires."""
     keys = keys_of(settings)
     parts = [key for key in keys if is_dataclass(key.value)]
     plain = [key for key in keys if not is_dataclass(key.value)]
@@ -65,29 +65,32 @@ def _tables(settings: Any, table: str) -> Iterator[str]:
         yield ""
         yield from _wrapped(_first_sentence(settings))
         yield f"[{table}]"
-    said: set[str] = set()
+    seen: set[str] = set()
     for key in plain:
-        yield from _setting(key, f"{table}.{key.name}", said)
+        yield from _setting(key, f"{table}.{key.name}", seen=seen)
     for key in parts:
         yield from _tables(key.value, f"{table}.{key.name}".lstrip("."))
 
 
-def _setting(key: Key, path: str, said: set[str]) -> Iterator[str]:
-    """What a setting is for, and the setting."""
+def _setting(key: Key, path: str, *, seen: set[str]) -> Iterator[str]:
+    """A comment on the purpose of a setting, and the setting.
+
+    seen : settings so far, without their endings
+    """
     known = key.rules
     value = EXAMPLES.get(path) or (key.value if key.value not in (None, (), {}) else _example(known))
     yield from _wrapped(f"{known['why']}{_possible(known)}")
     line = f"{key.name} = {_toml(value)}"
     stem = key.name
-    for ending in SECOND_PLACE:
+    for ending in ALTERNATIVES:
         stem = stem.removesuffix(ending)
-    if path in LIVE:
+    if path in SET:
         yield line
-    elif stem in said and key.name != stem:
+    elif stem in seen and key.name != stem:
         yield f"# or: {line}"
     else:
         yield f"#{line}"
-    said.add(stem)
+    seen.add(stem)
 
 
 def _example(known: Any) -> Any:
@@ -95,14 +98,14 @@ def _example(known: Any) -> Any:
 
 
 def _possible(known: Any) -> str:
-    """Possible values in brackets."""
+    """The possible values, in brackets."""
     if "among" in known:
         return f" ({', '.join(known['among'])})"
     return f" ({known['low']:g} to {known['high']:g})" if "low" in known else ""
 
 
 def _toml(value: Any) -> str:
-    """A value as TOML writes it; JSON strings, numbers and lists are TOML too."""
+    """A value in TOML; JSON strings, numbers and lists are valid TOML."""
     if isinstance(value, dict):
         pairs = (f"{word} = {json.dumps(rating, ensure_ascii=False)}" for word, rating in value.items())
         return f"{{ {', '.join(pairs)} }}"

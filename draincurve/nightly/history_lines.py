@@ -1,4 +1,4 @@
-"""A unit's course over the nightly runs, and every unit's trend, as lines of a table."""
+"""The history of one unit over the nightly runs, and the trend of every unit, as tables of text."""
 
 from __future__ import annotations
 
@@ -14,11 +14,14 @@ UNKNOWN = "-"
 
 
 class UnknownUnitError(DraincurveError):
-    """A unit that no report has."""
+    """A unit that is in no report."""
 
 
-def course_lines(unit_id: str, course: Sequence[CoursePoint], known: Sequence[str]) -> list[str]:
-    """One line for each report with the unit, oldest first; raises UnknownUnitError for a unit of no report."""
+def course_lines(unit_id: str, course: Sequence[CoursePoint], *, known: Sequence[str]) -> list[str]:
+    """One line for each report on the unit, oldest first. Raises UnknownUnitError for a unit in no report.
+
+    known : every unit in the ledger
+    """
     if not course:
         near = difflib.get_close_matches(unit_id, known, n=3, cutoff=0.5)
         hint = f"did you mean {' or '.join(near)}?" if near else f"the ledger knows {len(known)} units"
@@ -28,7 +31,7 @@ def course_lines(unit_id: str, course: Sequence[CoursePoint], known: Sequence[st
 
 
 def trend_lines(trends: Sequence[Trend]) -> list[str]:
-    """One line for each unit of the last report: its interval at first and now, and how far it moved."""
+    """One line for each unit of the last report: its first and last interval, and the difference."""
     if not trends:
         return ["no report yet"]
     head = ("unit", "site", "reports", "from", "interval h", "to", "interval h", "moved h", "shortest", "longest")
@@ -77,7 +80,7 @@ def _number(value: float | None) -> str:
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    """Columns as wide as their widest cell, two spaces apart; a cell stays in its line whatever it holds."""
+    """Columns as wide as their widest cell, two spaces apart."""
     cells = [[_shown(cell) for cell in row] for row in (head, *rows)]
     widths = [max(len(row[index]) for row in cells) for index in range(len(head))]
     return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in cells]

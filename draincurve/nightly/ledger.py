@@ -1,4 +1,4 @@
-"""The ledger of runs: an SQLite database, opened, brought up to date, and written in whole transactions.
+"""The ledger of nightly runs, an SQLite database: opened, migrated, and written in transactions.
 
 Journal mode and its reason: `docs/decisions/06-nightly.md`.
 """
@@ -19,7 +19,7 @@ from draincurve.nightly.report_facts import ReportFacts, UnitFacts
 from draincurve.schemas.errors import DraincurveError
 
 APPLICATION = 0x6472636C
-"""Marks the file as this program's (PRAGMA application_id)."""
+"""Identifies the file as a ledger of this program (PRAGMA application_id)."""
 
 RUNNING, GOOD, FAILED, UNCHANGED, INTERRUPTED = "running", "good", "failed", "unchanged", "interrupted"
 
@@ -64,7 +64,7 @@ class LedgerError(DraincurveError):
 
 @dataclass(frozen=True, slots=True)
 class GoodNight:
-    """What a good run leaves behind: digest of all that it hangs on, its folder, seconds by stage, warnings."""
+    """Record of a good run. digest : of everything that its report depends on; timings : seconds of each stage."""
 
     digest: str
     folder: str
@@ -75,10 +75,10 @@ class GoodNight:
 
 
 @contextmanager
-def open_ledger(path: Path, create: bool = True) -> Iterator[sqlite3.Connection]:
-    """The ledger, brought up to the schema of this version.
+def open_ledger(path: Path, *, create: bool = True) -> Iterator[sqlite3.Connection]:
+    """The ledger, migrated to the schema of this version.
 
-    Raises LedgerError, in one line, for whatever goes wrong with it while it is open.
+    Raises LedgerError, in one line, for any fault of the database while it is open.
     """
     if not create and not path.is_file():
         raise LedgerError(f"{path}: no ledger there; it is made by the first nightly run")
@@ -97,7 +97,7 @@ def open_ledger(path: Path, create: bool = True) -> Iterator[sqlite3.Connection]
 
 @contextmanager
 def transaction(ledger: sqlite3.Connection) -> Iterator[None]:
-    """All that is written in the block, or nothing."""
+    """A transaction: committed when the block ends, rolled back when it raises."""
     ledger.execute("BEGIN IMMEDIATE")
     try:
         yield

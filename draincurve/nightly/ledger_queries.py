@@ -1,4 +1,4 @@
-"""What the ledger tells: the last good night, a night's facts, a unit's course, every unit's trend."""
+"""Queries of the ledger: the last good night, the facts of a night, the history of a unit, trends."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ from draincurve.nightly.night_clock import Moment
 from draincurve.nightly.report_facts import ReportFacts, UnitFacts, facts_of_record, held_back_row, unit_facts
 
 _DISTINCT = "run_id IN (SELECT max(run_id) FROM runs WHERE status = 'good' GROUP BY digest)"
-"""Of runs that were forced on the same inputs, only the last."""
+"""Of several runs on the same inputs, only the last."""
 
 
 @dataclass(frozen=True, slots=True)
 class LastNight:
-    """A good run. delivered : whether everything was delivered; ways : those by which this very report went out."""
+    """A good run. delivered : whether every delivery succeeded; ways : ways by which this report was delivered."""
 
     run_id: int
     digest: str
@@ -53,7 +53,7 @@ class Trend:
 
     @property
     def difference_h(self) -> float | None:
-        """Hours gained from the first report to the last."""
+        """Change of the interval from the first report to the last [h]."""
         return None if self.first_h is None or self.last_h is None else self.last_h - self.first_h
 
 
@@ -78,7 +78,7 @@ def last_good_night(ledger: sqlite3.Connection) -> LastNight | None:
 
 
 def facts_before(ledger: sqlite3.Connection, digest: str) -> ReportFacts | None:
-    """Facts of the last report that is not the same one: other inputs, policy, versions or day."""
+    """Facts of the last report with another digest: other inputs, settings, versions or day."""
     query = "SELECT run_id FROM runs WHERE status = ? AND digest != ? ORDER BY run_id DESC LIMIT 1"
     row = _one(ledger, query, GOOD, digest)
     return None if row is None else facts_of_run(ledger, row["run_id"])
@@ -100,12 +100,12 @@ def facts_of_run(ledger: sqlite3.Connection, run_id: int) -> ReportFacts:
 
 
 def unit_names_known(ledger: sqlite3.Connection) -> list[str]:
-    """Every unit_id that was ever in a report."""
+    """Every unit_id in any report."""
     return [name for (name,) in ledger.execute("SELECT DISTINCT unit_id FROM units ORDER BY unit_id")]
 
 
 def unit_course(ledger: sqlite3.Connection, unit_id: str) -> list[CoursePoint]:
-    """A unit's rows over all reports, oldest first; of several sites, one after the other."""
+    """The unit's row in every report, site by site, oldest first."""
     rows = _all(
         ledger,
         f"SELECT runs.as_of, units.* FROM units JOIN runs USING (run_id) WHERE unit_id = ? AND {_DISTINCT} "
@@ -116,7 +116,7 @@ def unit_course(ledger: sqlite3.Connection, unit_id: str) -> list[CoursePoint]:
 
 
 def interval_trends(ledger: sqlite3.Connection) -> list[Trend]:
-    """The interval of each unit of the last report, over all reports that had it."""
+    """The interval of each unit of the last report, over all reports on that unit."""
     last = last_good_night(ledger)
     if last is None:
         return []

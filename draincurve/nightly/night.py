@@ -86,7 +86,7 @@ def run_night(night: Night) -> NightOutcome:
 def _entered_night(night: Night, ledger: sqlite3.Connection, run_id: int) -> NightOutcome:
     """A night that has the lock and stands in the ledger."""
     last = last_good_night(ledger)
-    day = night_day(night.started, None if last is None else last.moment, night.as_of)
+    day = night_day(night.started, None if last is None else last.moment, given=night.as_of)
     inputs = night_inputs(night.file, day.as_of)
     night.progress("looking for anything new")
     digest = digest_of_inputs(inputs, night.file.settings)

@@ -1,4 +1,4 @@
-"""Which day a night is for, and what to say when the machine's clock or time zone is not what it was."""
+"""The day that a night is for, and warnings where the machine's clock or time zone changed."""
 
 from __future__ import annotations
 
@@ -9,16 +9,16 @@ from datetime import date, datetime, timedelta
 from draincurve.schemas.errors import DraincurveError
 
 SMALL_STEP = timedelta(hours=1)
-"""A clock that was set back by less was mended (common practice: time servers correct small drifts), not lost."""
+"""A clock set back by less than this was corrected, as time servers do, and not lost."""
 
 
 class ClockError(DraincurveError):
-    """A clock that cannot be right."""
+    """A clock that must be wrong."""
 
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """When a run began: instant with its offset, the zone's names of standard and summer time, and its day."""
+    """When a run began. at : with its offset; zone : names of standard and summer time; day : the local date."""
 
     at: datetime
     zone: str
@@ -27,25 +27,25 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class NightDay:
-    """The day that the answers are for, and what to say about the clock, if anything."""
+    """The day that the answers are for, and warnings about the clock."""
 
     as_of: date
     said: tuple[str, ...] = ()
 
 
 def present_moment() -> Moment:
-    """What the machine's clock says; its local date is the day."""
+    """The present by the machine's clock; its local date is the day."""
     at = datetime.now().astimezone()
     return Moment(at, "/".join(time.tzname), at.date())
 
 
-def night_day(moment: Moment, last: Moment | None, given: date | None) -> NightDay:
-    """The day of a night, after the last good one.
+def night_day(moment: Moment, last: Moment | None, *, given: date | None) -> NightDay:
+    """The day of a night.
 
-    A given day stands. Else it is the local date, but never a day before that of the last good night: where the time
-    zone changed or the clock was mended by a little, the later day stands, since a later day makes units due earlier.
-    Raises ClockError where the clock is further back than that, since every drain of the days between would be held
-    back as not yet done, and the report would be worse than the one that is there.
+    last : of the last good night; given : a day that the user set, which is used as it is. Otherwise it is the local
+    date, but never before the day of the last good night: after a change of time zone or a small correction of the
+    clock the later day is used, since a later day makes units due earlier. Raises ClockError where the clock went
+    further back: every drain since then would be held back as in the future.
     """
     if last is None:
         return NightDay(given or moment.day)

@@ -24,14 +24,14 @@ _SECONDS = 1
 
 @dataclass(frozen=True, slots=True)
 class StandingReport:
-    """The report that is there; made_at has its time zone."""
+    """The current report; made_at has its time zone."""
 
     folder: Path
     as_of: date
     made_at: datetime
 
     def age_words(self, at: datetime) -> str:
-        """How old it is, in a sentence."""
+        """Its age, in a sentence."""
         hours = (at - self.made_at).total_seconds() / 3600.0
         if hours < 0.0:
             age = f"made at {self.made_at:%Y-%m-%d %H:%M}, which the clock says is to come"
@@ -44,9 +44,10 @@ class StandingReport:
 
 @dataclass(frozen=True, slots=True)
 class NightOutcome:
-    """One night. status : "done", "held back", "unchanged" or "failed"; message : one line, empty unless failed.
+    """The outcome of a night.
 
-    seconds : from the start to the report being whole.
+    status : "done", "held back", "unchanged" or "failed"; seconds : until the report was complete; message : one
+    line, empty unless the night failed.
     """
 
     status: str
@@ -64,7 +65,7 @@ class NightOutcome:
 
 
 def outcome_line(outcome: NightOutcome) -> str:
-    """The night as one line of JSON; counts are null where there are none to give."""
+    """The night as one line of JSON; unknown counts are null."""
     facts, report = outcome.facts, outcome.report
     line: dict[str, Any] = {
         "status": outcome.status,
@@ -106,7 +107,7 @@ def fault_line(fault: Exception) -> str:
 
 
 def standing_report(folder: Path) -> StandingReport | None:
-    """The report that `latest` leads to, told by its own files, so that it is known even without a ledger."""
+    """The report that `latest` points to, read from its own files, so that no ledger is needed."""
     try:
         report = latest_report(folder)
         if report is None:

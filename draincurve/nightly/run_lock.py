@@ -1,4 +1,4 @@
-"""One run at a time: a lock that the kernel lets go of when its holder dies, so that none is ever stale."""
+"""One run at a time: a lock (flock) that the kernel releases when its holder dies, so that none is stale."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ class LockedError(DraincurveError):
 
 @contextmanager
 def one_at_a_time(folder: Path, note: str) -> Iterator[None]:
-    """Holds the lock of a folder while the block runs; `note` says who holds it, for whoever is turned away.
+    """Hold the lock of a folder while the block runs.
 
-    The lock is the kernel's (flock), not the file's existence: a process that is killed loses it at once, whatever
-    the file still says. Raises LockedError where a live process holds it, OSError where the file cannot be made.
+    note : describes the holder, for the error of another run. Raises LockedError where a live process holds the lock,
+    OSError where the lock file cannot be created.
     """
     folder.mkdir(parents=True, exist_ok=True)
     handle = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
