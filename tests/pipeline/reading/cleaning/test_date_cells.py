@@ -79,8 +79,97 @@ def test_two_digit_years_in_front_are_not_taken_for_days() -> None:
     assert read("25/03/04", "25/03/14", "25/03/22") == [None, None, None]
 
 
-def test_short_years_have_a_century() -> None:
-    assert read("31/12/99", "31/12/24") == [date(1999, 12, 31), date(2024, 12, 31)]
+@pytest.mark.parametrize(("short", "year"), [("99", 1999), ("24", 2024), ("00", 2000), ("46", 2046), ("47", 1947)])
+def test_short_years_lie_within_the_last_eighty_and_the_next_twenty(short: str, year: int) -> None:
+    """Seen from 2026, in every way of writing them."""
+    assert read(f"31/12/{short}") == read(f"31 Dec {short}") == read(f"December 31, {short}") == [date(year, 12, 31)]
+    assert read(f"{short}/12/31", declared="year first") == [date(year, 12, 31)]
+
+
+def test_a_year_of_one_or_three_digits_is_none() -> None:
+    assert read("4 Mar 202", "Mar 4, 202", "4/3/6", "4/3/202") == [None] * 4
+    assert read("26/3/4", declared="year first") == [date(2026, 3, 4)]
+    assert read("126/3/4", declared="year first") == [None]
+
+
+def test_the_months_by_name_in_english_and_german() -> None:
+    english = "January February March April May June July August September October November December".split()
+    german = "Januar Februar März April Mai Juni Juli August September Oktober November Dezember".split()
+    expected = [date(2026, month, 4) for month in range(1, 13)]
+    for names in (english, german, [name[:3] for name in english], [name[:3].upper() for name in german]):
+        assert read(*(f"4 {name} 2026" for name in names)) == expected
+        assert read(*(f"{name} 4, 2026" for name in names)) == expected
+    assert read("4 Sept. 2026", "4 mrz 2026", "4 Maerz 2026") == [date(2026, 9, 4), *[date(2026, 3, 4)] * 2]
+    assert read("4 Foo 2026", "31 Apr 2026") == [None, None]
+
+
+@pytest.mark.parametrize(
+    ("texts", "order", "proof"),
+    [
+        (["3/4/25", "13/4/25", "14/4/25"], "day first", "13/4/25"),
+        (["3/4/25", "4/13/25"], "month first", "4/13/25"),
+        (["12/3/2026"], "day first", "12/3/2026"),
+        (["3/12/2026"], "month first", "3/12/2026"),
+        (["3/4/25"], None, None),
+        (["13/4/25", "4/13/25"], None, None),
+        (["12/3/2026", "3/12/2026"], None, None),
+        (["2026-03-04", "4 Mar 2026", "nonsense"], None, None),
+    ],
+)
+def test_the_order_comes_with_the_text_that_proves_it(texts: list[str], order: str | None, proof: str | None) -> None:
+    """A day over 12, or else a date that is to come when it is read the other way."""
+    found = read_dates(pl.Series(texts), None, as_of=TODAY)
+    assert (found.order, found.proof) == (order, proof)
+    declared = read_dates(pl.Series(texts), "month first", as_of=TODAY)
+    assert (declared.order, declared.proof) == ("month first", None)
+
+
+def test_today_is_no_date_to_come() -> None:
+    assert read_dates(pl.Series(["11/12/2026"]), None, as_of=date(2026, 11, 12)).order == "month first"
+    assert read_dates(pl.Series(["11/12/2026"]), None, as_of=date(2026, 11, 11)).order is None
+    assert read_dates(pl.Series(["1/2/1970"]), None, as_of=TODAY).order is None
+
+
+def test_short_years_in_front_are_considered_where_they_bring_the_dates_closer() -> None:
+    """A bench's dates lie within seasons, not decades: then the order stays open, and the reasons name every one."""
+    found = read_dates(pl.Series(["24/05/06", "24/05/07", "24/06/08"]), None, as_of=TODAY)
+    assert found.frame["date"].to_list() == [None] * 3
+    assert "may be 2006-05-24 or 2024-05-06: set date_order" in found.frame["reason"][0]
+    assert read("06/05/24", "07/05/24", "13/05/24") == [date(2024, 5, 6), date(2024, 5, 7), date(2024, 5, 13)]
+    assert read("24/05/06", "6/5/24") == [date(2006, 5, 24), date(2024, 5, 6)], "one day cannot be a year"
+
+
+def test_a_workbooks_day_number_is_read_and_noted() -> None:
+    found = read_dates(pl.Series(["46085", "46085.75", "80000", "80001"]), None, as_of=TODAY).frame
+    assert found["date"].to_list() == [date(2026, 3, 4), date(2026, 3, 4), date(2119, 1, 11), None]
+    assert found["note"][0] == "'46085' is a workbook's day number: read as 2026-03-04"
+    assert found["note"][3] is None
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        ("3/4", "has no year: write the date as 2026-03-04"),
+        ("soon", "is no date: write it as 2026-03-04"),
+        ("30/30/2026", "is no day of the calendar"),
+        ("2026-02-30", "is no day of the calendar"),
+        ("20260230", "is no day of the calendar"),
+        ("30 Feb 2026", "is no day of the calendar"),
+        ("126/3/4", "is no date: write it as 2026-03-04"),
+        (
+            "3/4/2025",
+            "may be 2025-03-04 or 2025-04-03: set date_order in the settings, or write the date as 2026-03-04",
+        ),
+        ("30/3/4", "is no date: write it as 2026-03-04"),
+    ],
+)
+def test_why_a_text_is_no_date(text: str, reason: str) -> None:
+    assert read_dates(pl.Series([text]), None, as_of=TODAY).frame["reason"].to_list() == [reason]
+
+
+def test_blank_cells_have_neither_date_nor_reason() -> None:
+    found = read_dates(pl.Series([None, "", "  ", "-", "n/a"], dtype=pl.String), None, as_of=TODAY).frame
+    assert found.rows() == [(None, None, None)] * 5
 
 
 @pytest.mark.parametrize(
