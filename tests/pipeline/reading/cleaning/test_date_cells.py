@@ -93,8 +93,14 @@ def test_a_year_of_one_or_three_digits_is_none() -> None:
 
 
 def test_the_months_by_name_in_english_and_german() -> None:
-    english = "January February March April May June July August September October November December".split()
-    german = "Januar Februar März April Mai Juni Juli August September Oktober November Dezember".split()
+    english = (
+        "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+        "December",
+    )  # fmt: skip
+    german = (
+        "Januar", "Februar", "März", "April", "Mai", "Juni", "Juli", "August", "September", "Oktober", "November",
+        "Dezember",
+    )  # fmt: skip
     expected = [date(2026, month, 4) for month in range(1, 13)]
     for names in (english, german, [name[:3] for name in english], [name[:3].upper() for name in german]):
         assert read(*(f"4 {name} 2026" for name in names)) == expected
