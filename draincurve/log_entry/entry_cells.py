@@ -9,9 +9,9 @@ import polars as pl
 
 from draincurve.log_entry.drain_entry import DrainEntry, EntryRules
 from draincurve.pipeline.reading.cleaning.date_cells import Order, read_dates
-from draincurve.pipeline.reading.cleaning.headers import HeadedTable, headed
+from draincurve.pipeline.reading.cleaning.headers import MatchedTable, matched_table
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
-from draincurve.pipeline.reading.cleaning.spellings import NAMES, settled_spellings, spelling_key
+from draincurve.pipeline.reading.cleaning.spellings import NAME_COLUMNS, common_spellings, spelling_key
 from draincurve.pipeline.reading.cleaning.typed_columns import NUMERIC, declared_order, file_marks
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, unit_factor
 from draincurve.pipeline.reading.cleaning.word_cells import read_text
@@ -32,7 +32,7 @@ def log_cells(entry: DrainEntry, log: SourceTable, *, rules: EntryRules) -> dict
     log : the table before the entry, perhaps without rows. ISO dates and plain numbers are converted to the log's
     format; everything else stays as given. Raises SourceError for headers that cannot be matched.
     """
-    table = headed(log)
+    table = matched_table(log)
     marks = file_marks(table)
     return {
         name: _cell(text, column_of("drains", name), table=table, marks=marks, rules=rules)
@@ -41,9 +41,9 @@ def log_cells(entry: DrainEntry, log: SourceTable, *, rules: EntryRules) -> dict
     }
 
 
-def _cell(text: str, column: Column, *, table: HeadedTable, marks: DecimalMarks, rules: EntryRules) -> str:
+def _cell(text: str, column: Column, *, table: MatchedTable, marks: DecimalMarks, rules: EntryRules) -> str:
     texts = table.frame.get_column(column.name)
-    if column.name in NAMES:
+    if column.name in NAME_COLUMNS:
         return _as_spelt(text, texts)
     if column.kind == "date":
         declared = declared_order(table, column.name, settings=rules.settings)
@@ -60,7 +60,7 @@ def _as_spelt(text: str, texts: pl.Series) -> str:
     known = read_text(texts).drop_nulls()
     if not known.len():
         return text
-    shown = settled_spellings([known]).shown
+    shown = common_spellings([known]).shown
     by_key = {spelling_key(spelling): spelling for spelling in shown.values()}
     return by_key.get(spelling_key(text), text)
 

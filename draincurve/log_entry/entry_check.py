@@ -10,7 +10,7 @@ from typing import Any
 import polars as pl
 
 from draincurve.log_entry.drain_entry import DrainEntry, EntryError, EntryRules
-from draincurve.pipeline.reading.cleaning.spellings import NAMES, spelling_key
+from draincurve.pipeline.reading.cleaning.spellings import NAME_COLUMNS, spelling_key
 from draincurve.pipeline.reading.cleaning.typed_table import typed_table
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
@@ -89,7 +89,7 @@ def _alone(entry: DrainEntry) -> SourceTable:
 
 
 def _same(name: str, meant: Any, *, read: Any) -> bool:
-    if name in NAMES and isinstance(read, str):
+    if name in NAME_COLUMNS and isinstance(read, str):
         return spelling_key(meant) == spelling_key(read)
     if isinstance(meant, float) and isinstance(read, float):
         return math.isclose(meant, read, rel_tol=1e-9)

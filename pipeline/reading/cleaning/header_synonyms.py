@@ -1,4 +1,4 @@
-"""What shops write above a column, in one place: the contract's name and the trade's other words for it."""
+"""Synonyms of headers: for each column of the contract, what shops write above it."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ _DRAIN_HOURS = (
     "riding time, riding hours, run time, hours run, hours ridden, fill hours"
 )
 
-_WORDS: dict[str, dict[str, str]] = {
+_SYNONYMS: dict[str, dict[str, str]] = {
     "drains": {
         "unit_id": _UNIT_IDS,
         "drained_on": "date, drain date, date drained, date of drain, service date, date of service, serviced on, "
@@ -99,18 +99,18 @@ _WORDS: dict[str, dict[str, str]] = {
 }
 
 
-def squashed(text: str) -> str:
-    """A header without case, spaces and punctuation."""
+def squashed_header(text: str) -> str:
+    """A header in lower case, without spaces and punctuation."""
     return re.sub(r"[\W_]+", "", text.casefold())
 
 
-def _table_of_names(table: str) -> dict[str, str]:
-    names = {squashed(column.name): column.name for column in TABLES[table]}
-    for column, words in _WORDS[table].items():
+def _column_of_header(table: str) -> dict[str, str]:
+    names = {squashed_header(column.name): column.name for column in TABLES[table]}
+    for column, words in _SYNONYMS[table].items():
         for word in words.split(","):
-            names.setdefault(squashed(word), column)
+            names.setdefault(squashed_header(word), column)
     return names
 
 
-NAMES: dict[str, dict[str, str]] = {table: _table_of_names(table) for table in TABLES}
-"""For each table: squashed header to the contract's column name."""
+COLUMN_OF_HEADER: dict[str, dict[str, str]] = {table: _column_of_header(table) for table in TABLES}
+"""For each table: the contract's column of each squashed header."""

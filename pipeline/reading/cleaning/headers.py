@@ -1,14 +1,14 @@
-"""Headers to the contract's columns: case, spaces and punctuation do not count, a unit may stand behind the name."""
+"""Headers matched to the contract's columns: case, spaces and punctuation do not matter, and a unit may follow."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.header_synonyms import NAMES, squashed
+from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMN_OF_HEADER, squashed_header
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, fits, is_unit
 from draincurve.pipeline.reading.cleaning.working_table import about_file, together
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
@@ -22,7 +22,10 @@ _DATE_ORDERS = {"d": "day first", "m": "month first", "y": "year first"}
 
 @dataclass(frozen=True, slots=True)
 class MatchedHeader:
-    """Which column a header means, the unit it carries, and the order of day and month it declares."""
+    """The column that a header means, with its unit and the order of day and month, where it names them.
+
+    exact : the header is the contract's own name, not a synonym
+    """
 
     column: str
     unit: str | None = None
@@ -31,12 +34,12 @@ class MatchedHeader:
 
 
 @dataclass(frozen=True, slots=True)
-class HeadedTable:
+class MatchedTable:
     """A table under the contract's names.
 
     frame : `_row` (from 0), `_line`, and the cells as typed of each column that the file has
-    units : unit that a header names, by column. date_orders : order that a header declares, by column
-    findings : remarks on headers, about the whole file
+    units : units in headers, by column. date_orders : orders of day and month in headers, by column
+    findings : about headers, so about the whole file
     """
 
     table: str
@@ -46,11 +49,10 @@ class HeadedTable:
     findings: pl.DataFrame
 
 
-def headed(source: SourceTable) -> HeadedTable:
-    """The table under the contract's names; unknown columns are left out and named.
+def matched_table(source: SourceTable) -> MatchedTable:
+    """The table under the contract's names. Unknown columns are left out, with a finding that names them.
 
-    Raises SourceError if two headers mean one column, or if a column without which no row can be accepted is
-    missing.
+    Raises SourceError where two headers mean one column, and where a column is missing that every row needs.
     """
     matches = {
         name: match_header(header, source.table)
@@ -63,37 +65,37 @@ def headed(source: SourceTable) -> HeadedTable:
         "_row", LINE, *[pl.col(name).alias(column) for column, name in chosen.items()]
     )
     remarks = [
-        _left_out(source.table, name, header, matches[name])
+        _left_out(source.table, name, header=header, match=matches[name])
         for name, header in zip(source.cell_columns, source.typed_headers, strict=True)
         if name not in used
     ]
-    remarks += [_no_unit(source.table, column, name, matches[name]) for column, name in chosen.items()]
+    remarks += [_no_unit(source.table, column, name=name, match=matches[name]) for column, name in chosen.items()]
     units = {column: unit for column, name in chosen.items() if (unit := _unit(matches[name])) is not None}
     orders = {
         column: match.date_order
         for column, name in chosen.items()
         if (match := matches[name]) is not None and match.date_order is not None
     }
-    return HeadedTable(source.table, frame, units, orders, together(remarks))
+    return MatchedTable(source.table, frame, units, orders, together(remarks))
 
 
 def match_header(header: str, table: str) -> MatchedHeader | None:
-    """The column that a header means, or None. "Drained (cc)", "ride time min" and "Oil hours [h]" carry units."""
-    names = NAMES[table]
-    whole = squashed(header)
+    """The column that a header means, or None. "Drained (cc)", "ride time min" and "Oil hours [h]" name units."""
+    names = COLUMN_OF_HEADER[table]
+    whole = squashed_header(header)
     if whole in names:
-        return MatchedHeader(names[whole], exact=whole == squashed(names[whole]))
+        return MatchedHeader(names[whole], exact=whole == squashed_header(names[whole]))
     bracket = _BRACKET.search(header)
     if bracket is not None:
-        base = squashed(_BRACKET.sub(" ", header))
+        base = squashed_header(_BRACKET.sub(" ", header))
         if base in names:
             column = column_of(table, names[base])
-            return _with_bracket(column, bracket["inside"], base == squashed(column.name))
+            return _with_bracket(column, bracket["inside"], exact=base == squashed_header(column.name))
     return _with_trailing_unit(header, table)
 
 
-def _with_bracket(column: Column, inside: str, exact: bool) -> MatchedHeader | None:
-    """A unit or an order of dates in brackets; other words there are a comment."""
+def _with_bracket(column: Column, inside: str, *, exact: bool) -> MatchedHeader | None:
+    """A unit or an order of dates in brackets; anything else in brackets is a comment."""
     if column.kind in TARGETS and is_unit(inside):
         return MatchedHeader(column.name, inside, None, exact) if fits(inside, column.kind) else None
     letters = re.sub(r"[^a-z]", "", inside.casefold())
@@ -102,19 +104,19 @@ def _with_bracket(column: Column, inside: str, exact: bool) -> MatchedHeader | N
 
 
 def _with_trailing_unit(header: str, table: str) -> MatchedHeader | None:
-    """The last one or two words may be a unit of that column: drained cc, settle min, filled fl oz."""
+    """The last one or two words may be a unit that fits the column: drained cc, settle min, filled fl oz."""
     words = [word for word in re.split(r"[\s_,;:/\-()\[\].]+", header) if word]
     for count in (1, 2):
-        base, unit = squashed("".join(words[:-count])), " ".join(words[-count:])
-        if base in NAMES[table]:
-            column = column_of(table, NAMES[table][base])
+        base, unit = squashed_header("".join(words[:-count])), " ".join(words[-count:])
+        if base in COLUMN_OF_HEADER[table]:
+            column = column_of(table, COLUMN_OF_HEADER[table][base])
             if fits(unit, column.kind):
-                return MatchedHeader(column.name, unit, None, base == squashed(column.name))
+                return MatchedHeader(column.name, unit, None, base == squashed_header(column.name))
     return None
 
 
 def _one_for_each(source: SourceTable, matches: Mapping[str, MatchedHeader | None]) -> dict[str, str]:
-    """Column to the frame's name; a header that is the contract's own word wins over a synonym."""
+    """Name in the frame of each column's header; the contract's own name wins over a synonym."""
     by_column: dict[str, list[str]] = {}
     for name, match in matches.items():
         if match is not None:
@@ -150,13 +152,13 @@ def _refuse_missing(source: SourceTable, present: set[str]) -> None:
         )
 
 
-def _left_out(table: str, name: str, header: str, match: MatchedHeader | None) -> pl.DataFrame:
+def _left_out(table: str, name: str, *, header: str, match: MatchedHeader | None) -> pl.DataFrame:
     if match is not None:
         return about_file(
             match.column, name, "asked", f"column '{name}' is not used: another header is {match.column} itself"
         )
     bracket = _BRACKET.search(header)
-    base = NAMES[table].get(squashed(_BRACKET.sub(" ", header))) if bracket else None
+    base = COLUMN_OF_HEADER[table].get(squashed_header(_BRACKET.sub(" ", header))) if bracket else None
     if bracket is not None and base is not None:
         return about_file(
             base, name, "asked", f"column '{name}' is not used: '{bracket['inside']}' is no unit for {base}"
@@ -164,11 +166,11 @@ def _left_out(table: str, name: str, header: str, match: MatchedHeader | None) -
     return about_file(None, name, "note", f"column '{name}' is not known and is not used")
 
 
-def _no_unit(table: str, column: str, name: str, match: MatchedHeader | None) -> pl.DataFrame:
-    """A note where a volume or a settling time has a header without a unit."""
+def _no_unit(table: str, column: str, *, name: str, match: MatchedHeader | None) -> pl.DataFrame:
+    """A note where the header of a volume or a time names no unit."""
     definition = column_of(table, column)
     silent = definition.kind in ("volume", "standing time", "oil age") and match is not None and not match.exact
-    key = squashed(name)
+    key = squashed_header(name)
     if not silent or _unit(match) is not None or any(word in key for word in ("hour", "hrs", "days")):
         return together([])
     return about_file(
@@ -180,5 +182,5 @@ def _unit(match: MatchedHeader | None) -> str | None:
     return match.unit if match is not None else None
 
 
-def _listed(names: object) -> str:
-    return ", ".join(f"'{name}'" for name in names)  # type: ignore[attr-defined]
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(f"'{name}'" for name in names)

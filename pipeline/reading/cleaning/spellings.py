@@ -15,7 +15,7 @@ import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, about_file
 
-NAMES = (
+NAME_COLUMNS = (
     "unit_id",
     "oil_grade",
     "spring_type",
@@ -27,22 +27,22 @@ NAMES = (
     "chamber",
     "drain_method",
 )
-"""Columns whose cells name something that has one spelling."""
+"""Columns whose cells are names, each with one spelling."""
 
 FEWEST_LETTERS = 5
-"""Shorter names are one letter apart by nature ("Al", "Hal"), so they are not asked about."""
+"""Names with fewer letters often differ by one ("Al", "Hal"), so they are not asked about."""
 SHORTEST_SLIP = 3
-"""A word under this length that differs is a mark, not a slip."""
+"""Words shorter than this that differ are taken as meant, not as a slip [letters]."""
 MOST_ASKED = 25
-"""Near matches named for each column; the rest are counted."""
+"""Pairs of similar names that are asked about for each column; the others are only counted."""
 
 
 @dataclass(frozen=True, slots=True)
 class Spellings:
-    """The levels of one kind of name over all tables.
+    """Spellings of one kind of name over all tables.
 
-    shown : each text to the spelling that is shown. variants : shown spelling to all its spellings, where there are
-    several. near : pairs of shown spellings that may be one.
+    shown : the spelling shown, for each text. variants : all spellings of a name, where there are several, by the one
+    shown. near : pairs of names, as shown, that may be one.
     """
 
     shown: Mapping[str, str]
@@ -51,13 +51,13 @@ class Spellings:
 
 
 def with_one_spelling(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable]:
-    """The tables with every name in one spelling, drains having the first say."""
+    """The tables with every name in one spelling, that of the drains where they have the name."""
     done = dict(tables)
-    for name in NAMES:
+    for name in NAME_COLUMNS:
         having = [table for table in done if name in done[table].typed.columns]
         if not having:
             continue
-        spellings = settled_spellings([done[table].typed.get_column(name) for table in having])
+        spellings = common_spellings([done[table].typed.get_column(name) for table in having])
         for table in having:
             done[table] = _respelt(done[table], name, spellings=spellings)
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings))
@@ -90,11 +90,11 @@ def _listed(names: tuple[str, ...]) -> str:
     return ", ".join(f"'{name}'" for name in names[:-1]) + f" and '{names[-1]}'"
 
 
-def settled_spellings(columns: Sequence[pl.Series]) -> Spellings:
-    """Levels of one kind of name.
+def common_spellings(columns: Sequence[pl.Series]) -> Spellings:
+    """The common spelling of each name.
 
-    columns : String, trimmed, in the order of the tables' say: the first table that knows a level decides how it is
-    shown, by its commonest spelling, ties by the one seen first.
+    columns : String, trimmed, one for each table. The first table that has a name decides how it is shown: by its
+    most frequent spelling, or the earliest of equally frequent ones.
     """
     counted = [
         column.alias("text")
@@ -124,9 +124,9 @@ def settled_spellings(columns: Sequence[pl.Series]) -> Spellings:
 
 
 def spelling_key(text: str) -> str:
-    """Name without case, spaces and punctuation.
+    """A name without case, spaces and punctuation: equal for spellings of one name.
 
-    A mark between two digits stays ("2.5W" is not "25W", "7-1" is not "71"), and so does a plus sign.
+    A mark between two digits is kept ("2.5W" is not "25W", "7-1" is not "71"), and so is a plus sign.
     """
     folded = unicodedata.normalize("NFKC", text).casefold()
 
@@ -142,9 +142,9 @@ def spelling_key(text: str) -> str:
 
 
 def near_matches(shown: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    """Pairs of levels that may be one: a letter apart, other order of words, or other leading zeros.
+    """Pairs of names that may be one: they differ by a letter, by the order of words or by leading zeros.
 
-    shown : spelling key to the spelling shown. Digits never count as a slip, since units are numbered in a row.
+    shown : the spelling shown, by spelling key. A different digit is never a slip, since units are numbered.
     """
     pairs: set[tuple[str, str]] = set()
     groups: dict[str, list[str]] = {}
@@ -154,11 +154,11 @@ def near_matches(shown: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
     for keys in groups.values():
         pairs.update((a, b) for i, a in enumerate(keys) for b in keys[i + 1 :] if a != b and _near(a, b))
     named = ((shown[a], shown[b]) for a, b in sorted(pairs))
-    return tuple((a, b) for a, b in named if not _differ_by_a_mark(a, b))
+    return tuple((a, b) for a, b in named if not _differ_by_short_word(a, b))
 
 
 def _signatures(key: str) -> set[str]:
-    """Marks that near names share: the same numbers and words in any order, or the same text short of a letter."""
+    """Keys that similar names share: the same numbers and words in any order, or the same text without one letter."""
     signatures = {f"words {_words(key)}"} if any(mark.isdigit() for mark in key) else set()
     if sum(mark.isalpha() for mark in key) >= FEWEST_LETTERS:
         signatures.update(key[:i] + key[i + 1 :] for i, mark in enumerate(key) if mark.isalpha())
@@ -167,26 +167,26 @@ def _signatures(key: str) -> set[str]:
 
 
 def _words(key: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Words in alphabetical order, numbers in their own order without leading zeros."""
+    """Words in alphabetical order, and numbers in order of appearance without leading zeros."""
     numbers = tuple(re.sub(r"^0+(?=\d)", "", number) for number in re.findall(r"\d+(?:[._]\d+)*", key))
     return tuple(sorted(re.findall(r"[^\W\d_]+", key))), numbers
 
 
 def _near(a: str, b: str) -> bool:
-    """Whether two keys are one slip of a letter apart, or equal but for order and leading zeros."""
+    """Whether two keys differ by one letter, or only by the order of words and leading zeros."""
     same_words = any(mark.isdigit() for mark in a) and _words(a) == _words(b) and ("+" in a) == ("+" in b)
     return same_words or _one_letter_apart(a, b)
 
 
-def _differ_by_a_mark(a: str, b: str) -> bool:
-    """Whether one short word tells two names apart on purpose, as in "Rider A" and "Rider B"."""
+def _differ_by_short_word(a: str, b: str) -> bool:
+    """Whether two names differ by one short word, which is meant so: "Rider A" and "Rider B"."""
     words = [re.split(r"[\W\d_]+", name.casefold()) for name in (a, b)]
     apart = [(x, y) for x, y in zip(*words, strict=False) if x != y]
     return len(words[0]) == len(words[1]) and len(apart) == 1 and max(map(len, apart[0])) < SHORTEST_SLIP
 
 
 def _one_letter_apart(a: str, b: str) -> bool:
-    """One letter put in, left out, exchanged, or two neighbours swapped; digits equal."""
+    """Whether one letter is added, missing or different, or two neighbours are swapped; digits are equal."""
     short, long = sorted((a, b), key=len)
     start = next((i for i, (x, y) in enumerate(zip(short, long, strict=False)) if x != y), len(short))
     if len(short) == len(long):

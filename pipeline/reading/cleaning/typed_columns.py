@@ -20,7 +20,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.date_cells import ORDERS, Order, read_dates
-from draincurve.pipeline.reading.cleaning.headers import HeadedTable
+from draincurve.pipeline.reading.cleaning.headers import MatchedTable
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
 from draincurve.pipeline.reading.cleaning.quantity_cells import read_measured_values, read_quantities
 from draincurve.pipeline.reading.cleaning.rating_cells import read_ratings
@@ -42,13 +42,13 @@ _VERDICTS: dict[str, Verdict] = {"reason": "held back", "note": "note"}
 class _File:
     """What the cells of a file are read by."""
 
-    table: HeadedTable
+    table: MatchedTable
     marks: DecimalMarks
     settings: Settings
     as_of: date
 
 
-def typed_columns(table: HeadedTable, settings: Settings, *, as_of: date) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+def typed_columns(table: MatchedTable, settings: Settings, *, as_of: date) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Typed values of every column of the contract, null where the file has none; and findings about the cells."""
     file = _File(table, file_marks(table), settings, as_of)
     columns = [_typed_column(file, column) for column in TABLES[table.table]]
@@ -56,7 +56,7 @@ def typed_columns(table: HeadedTable, settings: Settings, *, as_of: date) -> tup
     return values, [finding for _, findings in columns for finding in findings]
 
 
-def file_marks(table: HeadedTable) -> DecimalMarks:
+def file_marks(table: MatchedTable) -> DecimalMarks:
     """Decimal marks that all number columns of the file prove together, for columns that prove nothing themselves."""
     marks = DecimalMarks()
     for column in TABLES[table.table]:
@@ -65,7 +65,7 @@ def file_marks(table: HeadedTable) -> DecimalMarks:
     return marks
 
 
-def declared_order(table: HeadedTable, column: str, *, settings: Settings) -> Order | None:
+def declared_order(table: MatchedTable, column: str, *, settings: Settings) -> Order | None:
     """Order of day and month that the settings, or else the header, declare; None where only the dates can tell."""
     order = settings.date_order if settings.date_order in ORDERS else table.date_orders.get(column)
     return cast("Order | None", order)

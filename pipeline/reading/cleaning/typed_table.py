@@ -7,7 +7,7 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.headers import headed, match_header
+from draincurve.pipeline.reading.cleaning.headers import match_header, matched_table
 from draincurve.pipeline.reading.cleaning.typed_columns import typed_columns
 from draincurve.pipeline.reading.cleaning.working_table import SCHEMA, WorkingTable, about_file, found, together
 from draincurve.pipeline.reading.sources.source_table import FAULT, NO_TEXT, SourceTable
@@ -42,7 +42,7 @@ def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> Work
 
 def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """The table of one file."""
-    table = headed(source)
+    table = matched_table(source)
     values, cell_findings = typed_columns(table, settings, as_of=as_of)
     typed = pl.concat([table.frame.select("_row", "_line"), values], how="horizontal")
     findings = [

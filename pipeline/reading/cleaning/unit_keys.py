@@ -10,12 +10,11 @@ from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, abo
 
 
 def with_unit_keys(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable]:
-    """The tables that name units, with `unit_key`, and blank sites filled where a unit has one known site.
+    """The tables that name units, with `unit_key`, and with blank sites filled in where a unit has one known site.
 
-    A unit is its unit_id. Only where the register has one unit_id at several sites, or where the drains of one
-    unit_id at several sites overlap in time, are they several units, "unit_id @ site", and that is asked about. A
-    unit whose sites follow each other in time has moved and stays one. A row of several possible units that names
-    no site is held back.
+    A unit is its unit_id. It counts as several units, "unit_id @ site", only where the register has it at several
+    sites or where its drains at several sites overlap in time; this is asked about. A unit whose sites follow each
+    other in time has moved and stays one unit. A row without a site that may belong to several units is held back.
     """
     sites = _known_sites(tables)
     shared = _shared_ids(tables, sites)
@@ -31,16 +30,16 @@ def with_unit_keys(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable
             "unit_id",
             unit,
             "asked",
-            f"'{unit}' is in use at {places} at once: taken as several units, one for each site",
+            f"'{unit}' is in use at {sites_named} at once: taken as several units, one for each site",
         )
-        for unit, places in shared.sort("unit_id").iter_rows()
+        for unit, sites_named in shared.sort("unit_id").iter_rows()
     ]
     done[first] = done[first].with_findings(*remarks)
     return done
 
 
 def _known_sites(tables: Mapping[str, WorkingTable]) -> pl.DataFrame:
-    """Columns unit_id, site: every pair that drains or register name."""
+    """Columns unit_id, site: every pair in the drains and the register."""
     pairs = [
         tables[name].typed.select("unit_id", "site").drop_nulls() for name in ("drains", "units") if name in tables
     ]
@@ -52,7 +51,7 @@ def _no_pairs() -> pl.DataFrame:
 
 
 def _shared_ids(tables: Mapping[str, WorkingTable], sites: pl.DataFrame) -> pl.DataFrame:
-    """Columns unit_id, places: names that several units share."""
+    """Columns unit_id, sites (in words): names that several units share."""
     shared: set[str] = set()
     if "units" in tables:
         register = tables["units"].typed.select("unit_id", "site").drop_nulls().unique()
@@ -71,7 +70,7 @@ def _shared_ids(tables: Mapping[str, WorkingTable], sites: pl.DataFrame) -> pl.D
     return (
         sites.filter(pl.col("unit_id").is_in(sorted(shared)))
         .group_by("unit_id", maintain_order=True)
-        .agg(pl.col("site").str.join(" and ").alias("places"))
+        .agg(pl.col("site").str.join(" and ").alias("sites"))
     )
 
 
@@ -83,13 +82,13 @@ def _keyed(working: WorkingTable, shared: pl.DataFrame, *, only: pl.DataFrame) -
         .with_columns(pl.coalesce("site", "only_site").alias("site"))
     )
     key = (
-        pl.when(pl.col("places").is_null())
+        pl.when(pl.col("sites").is_null())
         .then(pl.col("unit_id"))
         .otherwise(pl.concat_str(pl.col("unit_id"), pl.lit(" @ "), pl.col("site")))
     )
     named = named.with_columns(key.alias("unit_key"))
-    unclear = named.filter(pl.col("places").is_not_null() & pl.col("site").is_null())
-    message = pl.format("is empty, and '{}' is a unit at {}: say which", "unit_id", "places")
+    unclear = named.filter(pl.col("sites").is_not_null() & pl.col("site").is_null())
+    message = pl.format("is empty, and '{}' is a unit at {}: say which", "unit_id", "sites")
     rows = unclear.select("_row", pl.lit(None, pl.String).alias("site"), message.alias("_message"))
     return working.with_typed(working.typed.with_columns(named["site"], named["unit_key"])).with_findings(
         found(rows, "site", "held back", pl.col("_message"))

@@ -3,8 +3,8 @@
 import polars as pl
 import pytest
 
-from draincurve.pipeline.reading.cleaning.header_synonyms import NAMES
-from draincurve.pipeline.reading.cleaning.headers import MatchedHeader, headed, match_header
+from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMN_OF_HEADER
+from draincurve.pipeline.reading.cleaning.headers import MatchedHeader, match_header, matched_table
 from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
@@ -51,16 +51,16 @@ def test_every_contract_name_means_itself() -> None:
             assert match is not None
             assert match.column == column.name
             assert match.exact
-        assert set(NAMES[table].values()) == {column.name for column in columns}
+        assert set(COLUMN_OF_HEADER[table].values()) == {column.name for column in columns}
 
 
 def test_two_headers_for_one_column_are_refused() -> None:
     with pytest.raises(SourceError, match=r"'fork', 'Leg' all mean unit_id"):
-        headed(source("fork", "Leg", *NEEDED[1:]))
+        matched_table(source("fork", "Leg", *NEEDED[1:]))
 
 
 def test_the_contracts_own_word_wins_over_a_synonym_and_the_other_is_named() -> None:
-    table = headed(source(*NEEDED, "oil"))
+    table = matched_table(source(*NEEDED, "oil"))
     assert "oil" not in table.frame.columns
     assert table.findings.filter(pl.col("value") == "oil")["kind"].to_list() == ["asked"]
 
@@ -69,21 +69,21 @@ def test_the_contracts_own_word_wins_over_a_synonym_and_the_other_is_named() -> 
 def test_a_missing_column_is_named_with_what_was_found(missing: str) -> None:
     headers = [name for name in NEEDED if name != missing]
     with pytest.raises(SourceError, match=rf"log.csv: table drains: column {missing}.* missing; found the headers '"):
-        headed(source(*headers))
+        matched_table(source(*headers))
 
 
 @pytest.mark.parametrize("table", ["usage", "bookings"])
 def test_hours_may_be_blank_but_their_column_must_be_there(table: str) -> None:
     with pytest.raises(SourceError, match=f"table {table}: column hours missing"):
-        headed(source("unit_id", "date", table=table))
+        matched_table(source("unit_id", "date", table=table))
 
 
 def test_unknown_columns_are_named() -> None:
-    table = headed(source(*NEEDED, "air gap mm"))
+    table = matched_table(source(*NEEDED, "air gap mm"))
     assert "air gap mm" not in table.frame.columns
     assert table.findings["message"].to_list() == ["column 'air gap mm' is not known and is not used"]
 
 
 def test_a_volume_header_without_unit_is_noted() -> None:
-    messages = headed(source(*NEEDED, "filled")).findings["message"].to_list()
+    messages = matched_table(source(*NEEDED, "filled")).findings["message"].to_list()
     assert messages == ["header 'filled' names no unit: cells without one are read as ml"]

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.reading.cleaning.spellings import near_matches, settled_spellings, spelling_key
+from draincurve.pipeline.reading.cleaning.spellings import common_spellings, near_matches, spelling_key
 
 
 @pytest.mark.parametrize(
@@ -59,18 +59,18 @@ def test_names_that_differ_on_purpose_are_left_alone(first: str, second: str) ->
 def test_commonest_spelling_is_shown_and_the_first_table_has_the_say() -> None:
     drains = pl.Series(["5 w", "5W", "5W", None])
     register = pl.Series(["5-w", "5-w", "5-w", "5-w", "10W"])
-    found = settled_spellings([drains, register])
+    found = common_spellings([drains, register])
     assert found.shown == {"5W": "5W", "5 w": "5W", "5-w": "5W", "10W": "10W"}
     assert found.variants == {"5W": ("5W", "5 w", "5-w")}
 
 
 def test_ties_go_to_the_first_seen() -> None:
-    assert settled_spellings([pl.Series(["f-07", "F07"])]).shown["F07"] == "f-07"
+    assert common_spellings([pl.Series(["f-07", "F07"])]).shown["F07"] == "f-07"
 
 
 @given(st.lists(st.text(min_size=1, max_size=10), max_size=12))
 def test_settling_twice_changes_nothing(names: list[str]) -> None:
-    shown = settled_spellings([pl.Series(names, dtype=pl.String)]).shown
-    again = settled_spellings([pl.Series([shown[name] for name in names], dtype=pl.String)]).shown
+    shown = common_spellings([pl.Series(names, dtype=pl.String)]).shown
+    again = common_spellings([pl.Series([shown[name] for name in names], dtype=pl.String)]).shown
     assert all(again[shown[name]] == shown[name] for name in names)
     assert set(shown) == set(names)
