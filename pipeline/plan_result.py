@@ -6,9 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.change_results import ReportChanges
 from draincurve.pipeline.deciding.forecast import ForecastResult
@@ -27,8 +25,6 @@ from draincurve.pipeline.processing import FleetProcessing
 from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile
 from draincurve.schemas.settings import Settings
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from draincurve.pipeline.reading.sources.data_frame import frame_columns, is_frame
+from draincurve.schemas.array_types import Floats
 from draincurve.schemas.errors import FitError
-
-Floats = NDArray[np.float64]
 
 NewRows = ArrayLike | Mapping[str, ArrayLike]
 """A frame, an array, or a value or array for each column's name."""

@@ -16,12 +16,10 @@ from draincurve.notebook.design_columns import DesignColumns, NewRows, design_co
 from draincurve.pipeline.fitting import rating_model
 from draincurve.pipeline.fitting.predicted_probabilities import TYPICAL_UNIT, rating_probabilities
 from draincurve.pipeline.fitting.rating_model import PointFit
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.checked_settings import filled
 from draincurve.schemas.errors import FitError
 from draincurve.schemas.settings import Priors
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 PREDICTION_DRAWS = 2000
 

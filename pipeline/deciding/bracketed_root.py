@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Rows = NDArray[np.intp]
-ValueAndSlope = Callable[[Rows, Floats], tuple[Floats, Floats]]
+from draincurve.schemas.array_types import Floats, Indices
+
+ValueAndSlope = Callable[[Indices, Floats], tuple[Floats, Floats]]
 
 RELATIVE_TOLERANCE = 1e-12
 MOST_ROUNDS = 200

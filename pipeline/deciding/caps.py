@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from draincurve.pipeline.deciding.bracketed_root import Floats
+from draincurve.schemas.array_types import Floats
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.errors import ContractError
 

@@ -25,9 +25,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-from numpy.typing import NDArray
 
-from draincurve.pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
+from draincurve.pipeline.deciding.bracketed_root import increasing_roots
 from draincurve.pipeline.deciding.hours_curves import (
     FARTHEST_H,
     ROWS_AT_ONCE,
@@ -36,6 +35,7 @@ from draincurve.pipeline.deciding.hours_curves import (
     risk_and_growth,
 )
 from draincurve.pipeline.fitting.links import link_named
+from draincurve.schemas.array_types import Booleans, Floats, Indices
 
 GRID_POINTS = 25
 FINER_ROUNDS = 2
@@ -79,7 +79,7 @@ def cost_interval(curves: HoursCurves, change: float, late: float) -> CostInterv
     low, high, best = _brackets(curves, wanted)
     found = rows[np.isfinite(high)]
 
-    def excess(open_rows: Rows, at: Floats) -> tuple[Floats, Floats]:
+    def excess(open_rows: Indices, at: Floats) -> tuple[Floats, Floats]:
         lead, lead_slope, _ = _lead(curves, found[open_rows], at)
         return lead - wanted, lead_slope
 
@@ -99,7 +99,7 @@ def _why(log_hours: float, highest_lead: float) -> NoOptimum:
     return NoOptimum.LATE_TOO_CHEAP if highest_lead > 0 else NoOptimum.RISK_DOES_NOT_RISE
 
 
-def _lead(curves: HoursCurves, rows: Rows, log_hours: Floats) -> tuple[Floats, Floats, Floats]:
+def _lead(curves: HoursCurves, rows: Indices, log_hours: Floats) -> tuple[Floats, Floats, Floats]:
     """h p(h) - P(h), its growth over log hours, and P(h); arrays, shape (m,)."""
     link = link_named(curves.link)
     risk, rise = risk_and_growth(curves, rows, log_hours)
@@ -126,7 +126,7 @@ def _brackets(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Float
     return low, high, best
 
 
-def _confirmed(curves: HoursCurves, wanted: float, low: Floats, high: Floats, best: Floats) -> NDArray[np.bool_]:
+def _confirmed(curves: HoursCurves, wanted: float, low: Floats, high: Floats, best: Floats) -> Booleans:
     """Whether all draws agree with a bracket that a share of them found."""
     found = np.flatnonzero(np.isfinite(high)).astype(np.intp)
     sure = best < NEAR * wanted
@@ -160,7 +160,7 @@ def _search(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Floats]
 
 def _on_grid(curves: HoursCurves, wanted: float, grid: Floats) -> tuple[Floats, Floats, Floats]:
     """Grid points about the first up-crossing; without one `low` is at the highest lead, `high` infinite."""
-    rows: NDArray[np.intp] = np.arange(curves.units, dtype=np.intp)
+    rows: Indices = np.arange(curves.units, dtype=np.intp)
     lead = np.empty(grid.shape)
     for j in range(grid.shape[1]):
         risk, rise = risk_and_growth(curves, rows, grid[:, j])

@@ -13,14 +13,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.fitting.unit_effects.unit_sensitivity import unit_sensitivity
-
-Floats = NDArray[np.float64]
-Rows = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 _LEAST_CHANCE = 1e-12
 
@@ -54,7 +51,7 @@ class Narrowing:
     answers: Answers
     reach: Floats
     information: Floats
-    row: Rows
+    row: Integers
 
     def expected_drops(self) -> tuple[Floats, Floats]:
         """Drop in the variance of the fleet's log interval and of the unit's own, by candidate, (C,) each."""
@@ -83,7 +80,7 @@ class Narrowing:
         )
         return replace(self, covariance=self.covariance - through.T @ gain @ through, answers=answers)
 
-    def _gain(self, at: Rows) -> Floats:
+    def _gain(self, at: Integers) -> Floats:
         """(information^-1 + covariance of the cuts)^-1 for some candidates, (c, K - 1, K - 1)."""
         reach, information = self.reach[at], self.information[at]
         spread = (reach[:, :, :-1] @ self.covariance) @ reach[:, :, :-1].transpose(0, 2, 1)
@@ -96,7 +93,7 @@ def narrowing(
     fit: ChannelFit,
     state: pl.DataFrame,
     fleet: pl.DataFrame,
-    row: Rows,
+    row: Integers,
     hours: Floats,
     limit: int,
     accepted_risk: float,

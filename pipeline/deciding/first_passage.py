@@ -14,7 +14,8 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.special import log_ndtr, ndtr
 
-from draincurve.pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
+from draincurve.pipeline.deciding.bracketed_root import increasing_roots
+from draincurve.schemas.array_types import Floats, Integers
 
 LEAST_HOURS = 1e-6
 """Hours left under this pass at once."""
@@ -60,7 +61,7 @@ def _unit_mean_quantile(spread: Floats, point: float) -> Floats:
     width = 12.0 * np.sqrt(spread) + 12.0 * spread
     low, high = np.maximum(-width, -700.0), np.minimum(width, 60.0)
 
-    def short_of(rows: Rows, at: Floats) -> tuple[Floats, Floats]:
+    def short_of(rows: Integers, at: Floats) -> tuple[Floats, Floats]:
         time, wide = np.exp(at), spread[rows]
         log_density = -0.5 * np.log(2 * np.pi * wide * time) - np.square(time - 1.0) / (2 * wide * time)
         return _unit_mean_cdf(time, wide) - point, np.exp(log_density)

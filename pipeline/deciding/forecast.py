@@ -14,15 +14,12 @@ from datetime import date, timedelta
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from draincurve.pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables, forecast_fleet
+from draincurve.schemas.array_types import Floats
 from draincurve.schemas.forecast import COLUMNS, OIL, REBUILDS, SERVICES, checked_forecast, empty_forecast
 from draincurve.schemas.settings import Settings
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 WEEKS = 8
 LOW_HIGH = (0.1, 0.9)

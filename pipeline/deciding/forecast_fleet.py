@@ -7,17 +7,14 @@ from datetime import date
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.deciding.booked_events import booked_events
 from draincurve.pipeline.deciding.caps import shorter_limit
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
 from draincurve.pipeline.describing.known_drains import known_by
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.forecast import UNKNOWN_GRADE
 from draincurve.schemas.settings import Settings
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)

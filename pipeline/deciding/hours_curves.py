@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from draincurve.pipeline.deciding.bracketed_root import Floats, Rows, increasing_roots
+from draincurve.pipeline.deciding.bracketed_root import increasing_roots
 from draincurve.pipeline.fitting.links import link_named
+from draincurve.schemas.array_types import Floats, Indices
 from draincurve.schemas.errors import ContractError
 
 SHORTEST_H = 1e-3
@@ -17,7 +17,7 @@ FARTHEST_H = 1e5
 """Hours are never reported under or over these; both lie far outside what any shop runs."""
 
 ROWS_AT_ONCE = 512
-"""Rows worked on together: keeps the working arrays in the processor's cache and the memory bounded."""
+"""Indices worked on together: keeps the working arrays in the processor's cache and the memory bounded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +48,12 @@ class HoursCurves:
         """Number of rows."""
         return int(self.cut.shape[0])
 
-    def rows(self, chosen: NDArray[np.intp]) -> HoursCurves:
+    def rows(self, chosen: Indices) -> HoursCurves:
         """The curves of some rows only."""
         return HoursCurves(self.cut[chosen], self.slope, self.link)
 
 
-def risk_and_growth(curves: HoursCurves, rows: Rows, log_hours: Floats) -> tuple[Floats, Floats]:
+def risk_and_growth(curves: HoursCurves, rows: Indices, log_hours: Floats) -> tuple[Floats, Floats]:
     """Posterior predictive risk and its growth over log hours, for the given rows at one point each.
 
     rows, log_hours : arrays, shape (m,); log of [h]. Returns two arrays, shape (m,).
@@ -97,7 +97,7 @@ def risk_interval(curves: HoursCurves, accepted_risk: float) -> Floats:
     low = np.clip(log_hours.min(axis=1), *ends)
     high = np.clip(log_hours.max(axis=1), *ends)
 
-    def odds_left(rows: Rows, at: Floats) -> tuple[Floats, Floats]:
+    def odds_left(rows: Indices, at: Floats) -> tuple[Floats, Floats]:
         risk, growth = risk_and_growth(curves, rows, at)
         with np.errstate(divide="ignore", invalid="ignore"):
             return _log_odds(risk) - wanted, growth / (risk * (1.0 - risk))

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
-from draincurve.pipeline.deciding.bracketed_root import Floats
 from draincurve.pipeline.deciding.caps import HOUR_SLACK, BindingLimit, binding_limit, round_down
 from draincurve.pipeline.deciding.costs import CostIntervals, NoOptimum, cost_interval
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, hours_points, risk_interval
+from draincurve.schemas.array_types import Booleans, Floats
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Settings
 
@@ -31,7 +30,7 @@ class DecidedIntervals:
     unrounded_h: Floats
     cost_h: Floats
     cost_why: tuple[NoOptimum, ...]
-    cost_binds: NDArray[np.bool_]
+    cost_binds: Booleans
 
 
 def decide_intervals(

@@ -12,16 +12,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.deciding.expected_narrowing import Narrowing, narrowing
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_interval
 from draincurve.pipeline.deciding.sample_candidates import Candidates, asked_about, sample_candidates
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.schemas.array_types import Booleans, Floats, Integers
 from draincurve.schemas.settings import Settings
-
-Floats = NDArray[np.float64]
-Rows = NDArray[np.int64]
 
 MOST_SAMPLES = 6
 WORTH_THE_RISK = 1.5
@@ -107,7 +104,7 @@ class Scores:
 
     fleet: Floats
     own: Floats
-    own_channel: Rows
+    own_channel: Integers
 
     @property
     def total(self) -> Floats:
@@ -118,8 +115,8 @@ class Scores:
 def _scores(
     channels: Mapping[str, Narrowing],
     weights: Mapping[str, float],
-    shortest: Rows,
-    new: NDArray[np.bool_],
+    shortest: Integers,
+    new: Booleans,
     candidates: Candidates,
 ) -> Scores:
     fleet, own = [], np.zeros(candidates.row.size)
@@ -132,7 +129,7 @@ def _scores(
     return Scores(np.array(fleet), own, shortest[candidates.row])
 
 
-def _best(scores: Scores, candidates: Candidates, allowed: NDArray[np.bool_], least: float) -> int:
+def _best(scores: Scores, candidates: Candidates, allowed: Booleans, least: float) -> int:
     """The candidate of the largest total; one past the accepted risk only where it tells far more, and much.
 
     Once only units are left that are past the accepted risk already, the best of these.
@@ -145,7 +142,7 @@ def _best(scores: Scores, candidates: Candidates, allowed: NDArray[np.bool_], le
     return best if total[best] > max(WORTH_THE_RISK * within[safe], least) else safe
 
 
-def _few_drains(fits: Mapping[str, ChannelFit], state: pl.DataFrame, settings: Settings) -> NDArray[np.bool_]:
+def _few_drains(fits: Mapping[str, ChannelFit], state: pl.DataFrame, settings: Settings) -> Booleans:
     """Whether a unit has fewer rated drains, in some channel, than it takes to call it."""
     few = np.zeros(state.height, dtype=bool)
     for fit in fits.values():
@@ -161,7 +158,7 @@ def _sample(
     candidates: Candidates,
     fits: Mapping[str, ChannelFit],
     state: pl.DataFrame,
-    new: NDArray[np.bool_],
+    new: Booleans,
     settings: Settings,
 ) -> NextSample:
     """The chosen candidate in words and numbers."""

@@ -10,7 +10,6 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.booked_events import booked_events
-from draincurve.pipeline.deciding.bracketed_root import Floats
 from draincurve.pipeline.deciding.caps import data_range_limit, shorter_limit, wear_limit
 from draincurve.pipeline.deciding.due_dates import DueFrom, due_dates
 from draincurve.pipeline.deciding.reasons import reasons
@@ -19,6 +18,7 @@ from draincurve.pipeline.deciding.unit_blocks import DecidedUnits
 from draincurve.pipeline.deciding.usage import hours_on_oil
 from draincurve.pipeline.describing.fleet_state import longest_fill
 from draincurve.pipeline.describing.known_drains import known_by
+from draincurve.schemas.array_types import Floats
 from draincurve.schemas.next_service import COLUMNS, checked_next_service
 from draincurve.schemas.settings import Settings
 

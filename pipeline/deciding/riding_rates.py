@@ -16,8 +16,8 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from draincurve.pipeline.deciding.bracketed_root import Floats
 from draincurve.pipeline.describing.known_drains import oil_changes, worked_by_pieces
+from draincurve.schemas.array_types import Booleans, Floats, Indices
 
 WINDOW_DAYS = 365
 """Older usage says little about this season's riding."""
@@ -165,12 +165,12 @@ def _credibility(
 
 
 def _variance_between(
-    place: NDArray[np.intp],
+    place: Indices,
     hours: Floats,
     days: Floats,
     mean: Floats,
     dispersion: Floats,
-    own: NDArray[np.bool_],
+    own: Booleans,
 ) -> float:
     """Variance between units of a site, drawn towards BETWEEN_CV: a few units alike need not be equal."""
     expected_spread = (BETWEEN_CV * float(hours.sum() / days.sum())) ** 2

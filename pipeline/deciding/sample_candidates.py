@@ -7,16 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.deciding.caps import data_range_limit, round_down, shorter_limit, wear_limit
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at, risk_interval
 from draincurve.pipeline.describing.fleet_state import longest_fill
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.schemas.array_types import Booleans, Floats, Indices
 from draincurve.schemas.settings import Settings
-
-Floats = NDArray[np.float64]
-Rows = NDArray[np.int64]
 
 HOURS_TRIED = 10
 SHORTEST_SHARE = 0.5
@@ -31,14 +28,14 @@ MOST_UNITS = 300
 class Candidates:
     """Drains that could be had: unit (row of the state), hours [h], chance of oil past fit; (C,) each."""
 
-    row: Rows
+    row: Indices
     hours: Floats
     risk: Floats
-    past: NDArray[np.bool_]
+    past: Booleans
 
 
-def asked_about(state: pl.DataFrame) -> NDArray[np.intp]:
-    """Rows of the units that are asked about, ascending."""
+def asked_about(state: pl.DataFrame) -> Indices:
+    """Indices of the units that are asked about, ascending."""
     order = np.argsort(state["drains"].to_numpy(), kind="stable")
     half = MOST_UNITS // 2
     few, rest = order[:half], np.sort(order[half:])

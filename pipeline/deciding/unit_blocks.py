@@ -11,9 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
-from draincurve.pipeline.deciding.bracketed_root import Floats
 from draincurve.pipeline.deciding.channel_curves import channel_curves
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
@@ -22,6 +20,7 @@ from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.judging.standing import channel_standings, effect_standings, fleet_standings, no_standings
+from draincurve.schemas.array_types import Floats, Indices
 from draincurve.schemas.settings import Settings
 
 Curves = Mapping[str, HoursCurves]
@@ -168,7 +167,7 @@ def curves_of_some(
     fits: Mapping[str, ChannelFit],
     curves: Curves | None,
     state: pl.DataFrame,
-    rows: NDArray[np.intp],
+    rows: Indices,
     settings: Settings,
 ) -> Curves:
     """Curves of some rows of the state: those that are at hand, else drawn for them."""

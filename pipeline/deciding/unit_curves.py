@@ -7,19 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.judging.standing import FASTER, SLOWER
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Settings
 
 MOST_UNITS = 64
 """Units of which curves are handed over: a page shows no more pictures of single units than this."""
 POINTS = 32
 MOST_DRAWS = 200
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +64,7 @@ def unit_curves(
     return tuple(found)
 
 
-def chosen_units(state: pl.DataFrame, next_service: pl.DataFrame) -> NDArray[np.int64]:
+def chosen_units(state: pl.DataFrame, next_service: pl.DataFrame) -> Integers:
     """Rows of `state` to hand over, in its order."""
     if state.height <= MOST_UNITS:
         return np.arange(state.height)

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.deciding.wear_hours import hours_at_chances, readings_between
 from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearChannel
@@ -15,10 +14,9 @@ from draincurve.pipeline.deciding.wear_words import unit_sentence
 from draincurve.pipeline.describing.wear_readings import WearSeries
 from draincurve.pipeline.judging.fleet_limits import FleetLimit, fleet_limit
 from draincurve.pipeline.judging.wear_fit import FittedWear
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.quantities import VISCOSITY_LOOKS
 from draincurve.schemas.settings import Settings
-
-Floats = NDArray[np.float64]
 
 LINE_CHANCES = (0.05, 0.5, 0.95)
 MOST_LINES = 24
@@ -91,7 +89,7 @@ def _farthest(series: WearSeries, settings: Settings) -> float | None:
     return settings.data_range_factor * largest if isinstance(largest, float) and largest > 0 else None
 
 
-def _columns(units: pl.DataFrame, fitted: FittedWear | str) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _columns(units: pl.DataFrame, fitted: FittedWear | str) -> tuple[Integers, Integers]:
     """Column of each unit among the lines, that of a new unit where it has none, and its fitted readings."""
     if isinstance(fitted, str):
         return np.zeros(units.height, dtype=np.int64), np.zeros(units.height, dtype=np.int64)
@@ -108,7 +106,7 @@ def _points(
     series: WearSeries,
     fitted: FittedWear | str,
     units: pl.DataFrame,
-    columns: NDArray[np.int64],
+    columns: Integers,
     farthest: float | None,
     settings: Settings,
 ) -> _Points:
@@ -174,7 +172,7 @@ def _fleet_line(fitted: FittedWear, farthest: float | None) -> FleetLine | None:
 
 
 def _unit_lines(
-    fitted: FittedWear, judged: tuple[UnitWear, ...], columns: NDArray[np.int64], farthest: float | None
+    fitted: FittedWear, judged: tuple[UnitWear, ...], columns: Integers, farthest: float | None
 ) -> dict[str, tuple[Floats, Floats]]:
     """Middle lines of measured units, those nearest to their wear point first."""
     if farthest is None:

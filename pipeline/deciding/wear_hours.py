@@ -11,8 +11,7 @@ from scipy.special import stdtr, stdtrit
 
 from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.fitting.degradation.unit_lines import UnitLines
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 GRID = 64
 HALVINGS = 20

@@ -5,15 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.judging.fleet_limits import FleetLimit
 from draincurve.pipeline.judging.wear_fit import WearFit
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,9 +15,8 @@ from numba import njit, prange
 from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.coding import Term
+from draincurve.schemas.array_types import Floats, Integers
 
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 Places = NDArray[np.uint16]
 
 MOST_LEVELS = np.iinfo(np.uint16).max

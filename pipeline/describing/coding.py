@@ -12,10 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from scipy.linalg import helmert
 
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats, Integers
 
 
 @dataclass(frozen=True)
@@ -46,7 +45,7 @@ class Term:
         with_average = np.vstack((self.coding, np.zeros(self.width)))
         return with_average[self.level_index(frame)]
 
-    def level_index(self, frame: pl.DataFrame) -> NDArray[np.int64]:
+    def level_index(self, frame: pl.DataFrame) -> Integers:
         """Place of each row's level, or the number of levels where it is missing or was never seen."""
         places = (
             frame[self.column]

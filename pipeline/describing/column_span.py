@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
 
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 NOTHING_NEW = 1e-3
 """Share of a column's length that must not lie in the span of the columns before it."""

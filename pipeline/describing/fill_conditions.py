@@ -6,14 +6,10 @@ that dirt is put down to the hours, which shortens intervals. For prediction the
 
 from __future__ import annotations
 
-import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.drain_methods import method_left, volume_left
 from draincurve.pipeline.describing.known_drains import oil_changes
-
-Floats = NDArray[np.float64]
 
 RUN_IN_HOURS = 5.0
 """Hours over which the shedding of new parts dies away (a starting value of the trade, no source)."""

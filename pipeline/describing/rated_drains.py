@@ -18,10 +18,8 @@ from draincurve.pipeline.describing.column_span import ColumnSpan
 from draincurve.pipeline.describing.fill_conditions import CONDITIONS_OF, with_conditions
 from draincurve.pipeline.describing.known_drains import worked_by_pieces
 from draincurve.pipeline.describing.oil_viscosity import VISCOSITY
+from draincurve.schemas.array_types import Floats, Indices, Integers
 from draincurve.schemas.channels import channel_names, level_columns
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 _TERMS: tuple[tuple[str, str, str, Callable[[str, str, pl.DataFrame], Term]], ...] = (
     ("spring_type", "spring type", "spring_type", contrast_term),
@@ -89,7 +87,7 @@ class RatedDrains:
     terms: tuple[Term, ...]
     left_out: tuple[LeftOut, ...]
 
-    def design_of(self, rows: NDArray[np.intp]) -> Floats:
+    def design_of(self, rows: Indices) -> Floats:
         """Design columns of some rows, (rows, p)."""
         return self.design[rows].columns() if isinstance(self.design, CodedDesign) else self.design[rows]
 

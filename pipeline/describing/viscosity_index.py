@@ -14,9 +14,8 @@ from functools import cache
 from importlib.resources import files
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 LEAST_KV100 = 2.0
 """Under this viscosity at 100 C [mm2/s] the standard gives no index."""

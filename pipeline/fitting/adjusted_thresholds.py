@@ -8,14 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from draincurve.pipeline.describing.coding import Term
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Priors
-
-Floats = NDArray[np.float64]
 
 AVERAGE_RATER = "rated_by"
 """Answers are for the average rater; an unknown one is no reason for width."""

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
@@ -18,11 +17,9 @@ from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
 from draincurve.pipeline.fitting.unit_effects.first_order_draws import laid_out_effects
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 from draincurve.pipeline.processing import FitProcessing, fit_processing, sample_fit_processing
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.channels import RATING_LEVELS
 from draincurve.schemas.settings import Settings
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import roots_hermite
 
 from draincurve.pipeline.describing.coded_design import CodedDesign
@@ -19,9 +18,7 @@ from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, G
 from draincurve.pipeline.fitting.quadrature.draw_likelihoods import log_likelihoods
 from draincurve.pipeline.fitting.quadrature.louis_identity import louis_hessian
 from draincurve.pipeline.fitting.quadrature.value_gradient_hessian import value_gradient_hessian
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 BLOCKS = 64
 """Units are summed in this many blocks whatever the thread count, so that reruns give the same bits."""

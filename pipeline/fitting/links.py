@@ -13,12 +13,11 @@ from abc import ABC, abstractmethod
 from typing import ClassVar
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import special
 
+from draincurve.schemas.array_types import Floats
 from draincurve.schemas.errors import FitError
-
-Floats = NDArray[np.float64]
 
 LOGIT, PROBIT, CLOGLOG = 0, 1, 2
 

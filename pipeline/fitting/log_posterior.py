@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.newton import Point
 from draincurve.pipeline.fitting.parameters import ParameterLayout
 from draincurve.pipeline.fitting.prior import Prior
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 TOLERANCE = 1e-12
 _HALVINGS = 40

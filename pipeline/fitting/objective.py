@@ -5,17 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.engine.local_engine import Engine, HeldLikelihood
-from draincurve.pipeline.fitting.likelihood import Integers, Likelihood
+from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.fitting.log_posterior import LogPosterior
 from draincurve.pipeline.fitting.newton import TOLERANCE, Maximum, Point, maximise
 from draincurve.pipeline.fitting.parameters import ParameterLayout
 from draincurve.pipeline.fitting.prior import Prior
 from draincurve.pipeline.fitting.successive_quadratic import QUADRATIC_TOLERANCE, maximise_by_quadratic_models
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats, Integers
 
 WARM_START_EVERY = 20
 MOST_WARM_UNITS = 50_000

@@ -15,10 +15,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 
 @dataclass(frozen=True)

@@ -10,15 +10,12 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.posterior.posterior_draws import sample_posterior
 from draincurve.pipeline.fitting.posterior.proposals import inverse_factor
 from draincurve.pipeline.fitting.rating_model import PointFit
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 TYPICAL_UNIT = -1
 """In place of a unit's index: a unit whose own effect is zero."""

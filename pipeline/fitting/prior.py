@@ -10,13 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.links import Link
 from draincurve.pipeline.fitting.parameters import ParameterLayout
+from draincurve.schemas.array_types import Booleans, Floats
 from draincurve.schemas.settings import Priors
-
-Floats = NDArray[np.float64]
 
 _LOG_TWO_PI = float(np.log(2.0 * np.pi))
 
@@ -30,7 +28,7 @@ class Prior:
     half_normal: Floats
 
     @property
-    def is_half_normal(self) -> NDArray[np.bool_]:
+    def is_half_normal(self) -> Booleans:
         """Which working parameters are logs of standard deviations with a half-normal prior, (size,)."""
         return ~np.isnan(self.half_normal)
 

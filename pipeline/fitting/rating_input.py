@@ -7,14 +7,12 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from draincurve.pipeline.describing.coded_design import CodedDesign
 from draincurve.pipeline.fitting.likelihood import slices_without_units
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.errors import FitError
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 Ordered = TypeVar("Ordered", Integers, CodedDesign)
 

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from draincurve.pipeline.describing.coded_design import CodedDesign
 from draincurve.pipeline.fitting.engine.local_engine import Engine
@@ -33,11 +33,9 @@ from draincurve.pipeline.fitting.rating_input import (
     refuse_unused_levels,
 )
 from draincurve.pipeline.processing import fit_processing
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.errors import FitError
 from draincurve.schemas.settings import Priors
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 _DIVERGED = 30.0  # a linear predictor of this size means a probability of 0 or 1, so there is no finite maximum
 _FLAT = 100.0  # a standard error of the linear predictor that only a flat likelihood gives

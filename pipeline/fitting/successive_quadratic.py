@@ -13,13 +13,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.likelihood import Expansion
 from draincurve.pipeline.fitting.log_posterior import LogPosterior
 from draincurve.pipeline.fitting.newton import Maximum, Point, limited_step, maximise, newton_step
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 QUADRATIC_TOLERANCE = 1e-13
 MOST_PASSES = 60

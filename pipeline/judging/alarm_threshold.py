@@ -9,14 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.judging.cusum import excursion_tops, running_tops
 from draincurve.pipeline.judging.watched_drains import ALLOWANCE, LARGEST_SCORE, WatchedDrains
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.channels import CHANNELS
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 LOWEST_THRESHOLD = LARGEST_SCORE - ALLOWANCE
 """What one drain alone can reach: never an alarm."""

@@ -8,11 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Floats
-
-Booleans = NDArray[np.bool_]
+from draincurve.schemas.array_types import Booleans, Floats
 
 
 @njit(cache=True)

@@ -6,15 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.judging.risk_curves import RiskCurve, combination_curves, fleet_curve
 from draincurve.pipeline.judging.step_estimate import StepEstimate, step_estimate
+from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Settings
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,10 +13,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import bdtr, nctdtrit, ndtri
 
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 SHARE = 0.95
 CONFIDENCE = 0.90

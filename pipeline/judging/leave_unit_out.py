@@ -11,13 +11,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.newton import Point
 from draincurve.pipeline.fitting.objective import Objective
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 LONG_STEP = 0.3
 """Half the squared Newton step, in log density, over which a unit counts as one that moves the fit."""

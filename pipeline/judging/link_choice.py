@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.likelihood import Likelihood
@@ -21,10 +20,8 @@ from draincurve.pipeline.fitting.objective import Objective
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.prior import prior_for
 from draincurve.pipeline.judging.leave_unit_out import leave_unit_out
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Settings
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 CLEAR_DIFFERENCE = 2.0
 """Standard errors over units from which one link foretells clearly better than another."""

@@ -11,11 +11,9 @@ from itertools import combinations
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.channels import RATING_LEVELS
-
-Floats = NDArray[np.float64]
 
 FEWEST_SHARED = 10
 """Double-rated drains under which kappa is not worth a number."""
@@ -62,7 +60,7 @@ def _in_words(kappa: float) -> str:
     return "fair" if kappa >= 0.4 else "poor"
 
 
-def weighted_kappa(table: NDArray[np.int64], weights: str | Floats = "linear") -> Kappa:
+def weighted_kappa(table: Integers, weights: str | Floats = "linear") -> Kappa:
     """Weighted kappa of a square table of counts.
 
     weights : "linear", "quadratic", or disagreement weights of the table's shape.
@@ -100,9 +98,7 @@ def agreements(channel: str, drains: pl.DataFrame, second_ratings: pl.DataFrame)
     return tuple(sorted(found, key=lambda item: (-item.drains, item.first, item.second)))
 
 
-def _agreement(
-    channel: str, one: str, other: str, levels: NDArray[np.int64], others: NDArray[np.int64]
-) -> RaterAgreement:
+def _agreement(channel: str, one: str, other: str, levels: Integers, others: Integers) -> RaterAgreement:
     table = np.zeros((RATING_LEVELS, RATING_LEVELS), dtype=np.int64)
     np.add.at(table, (levels - 1, others - 1), 1)
     seen = np.flatnonzero(table.sum(axis=0) + table.sum(axis=1))

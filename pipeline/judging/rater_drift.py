@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
@@ -22,8 +21,7 @@ from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.rater_shift import RATER_COLUMN, levels_per_step
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 FEWEST_DRAINS = 10
 FEWEST_DAYS = 60

@@ -10,14 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 RATER_COLUMN = "rated_by"
 _MOST_ROWS = 400

@@ -6,15 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from draincurve.pipeline.fitting.adjusted_thresholds import typical_cuts
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.links import link_named
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Settings
-
-Floats = NDArray[np.float64]
 
 _POINTS = 48
 _DRAWS = 200
@@ -73,7 +71,7 @@ def combination_curves(
 
 
 def _curve(
-    spring_type: str, oil_grade: str, hours: Floats, fit: ChannelFit, cuts: Floats, draws: NDArray[np.int64]
+    spring_type: str, oil_grade: str, hours: Floats, fit: ChannelFit, cuts: Floats, draws: Integers
 ) -> RiskCurve:
     """Posterior points of the mean risk over the second axis of cuts (draws, places)."""
     link = link_named(fit.fit.link)
@@ -89,5 +87,5 @@ def _grid(fit: ChannelFit, settings: Settings) -> Floats:
     return np.linspace(0.02, 1.0, _POINTS) * longest * settings.data_range_factor
 
 
-def _some_draws(fit: ChannelFit) -> NDArray[np.int64]:
+def _some_draws(fit: ChannelFit) -> Integers:
     return np.unique(np.linspace(0, fit.draws - 1, _DRAWS).astype(np.int64))

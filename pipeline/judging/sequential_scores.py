@@ -13,8 +13,9 @@ import math
 import numpy as np
 from numba import njit
 
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Floats, Integers
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains
 from draincurve.pipeline.fitting.quadrature.rating_probability import log_cell
+from draincurve.schemas.array_types import Floats, Integers
 
 _REACH = 14.0
 """The grid reaches so many sd of units either side of the typical one: far-out units have room in it."""

@@ -10,13 +10,11 @@ from __future__ import annotations
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.adjusted_thresholds import unit_effects
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.schemas.array_types import Booleans, Floats
 from draincurve.schemas.settings import StandingRule
-
-Floats = NDArray[np.float64]
 
 WITH_FLEET = "with the fleet"
 FASTER = "faster than the fleet"
@@ -77,7 +75,7 @@ def fleet_standings(by_channel: list[pl.DataFrame], rule: StandingRule) -> pl.Da
     ).with_columns(pl.Series("standing", standing.astype(str)))
 
 
-def _called(probability: Floats, eligible: NDArray[np.bool_], rule: StandingRule) -> NDArray[np.bool_]:
+def _called(probability: Floats, eligible: Booleans, rule: StandingRule) -> Booleans:
     """Which units are called: probability high enough, and expected share of wrong calls within the rule."""
     called = np.zeros(probability.size, dtype=bool)
     candidates = np.flatnonzero(eligible & (probability >= rule.probability))

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from scipy.optimize import isotonic_regression
 
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats, Integers
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +22,7 @@ class StepEstimate:
 
     hours: Floats
     share: Floats
-    drains: NDArray[np.int64]
+    drains: Integers
 
 
 def step_estimate(hours: Floats, past_limit: Floats) -> StepEstimate:

@@ -15,17 +15,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.judging.alarm_threshold import AlarmThreshold, alarm_threshold
 from draincurve.pipeline.judging.cusum import running_tops
 from draincurve.pipeline.judging.watched_drains import WatchedDrains, watched_drains
+from draincurve.schemas.array_types import Booleans, Dates, Floats, Integers
 from draincurve.schemas.channels import CHANNELS
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
-Dates = NDArray[np.datetime64]
 
 DRAINS_PER_FALSE_ALARM = 100 * len(CHANNELS)
 """In one channel: over all that is one in 100 drains or rarer, whether they go together or not."""
@@ -134,7 +130,7 @@ def _verdicts(
     watched: WatchedDrains,
     sums: Floats,
     drained_on: Dates,
-    rebuilt: NDArray[np.bool_],
+    rebuilt: Booleans,
     threshold: AlarmThreshold | None,
 ) -> pl.DataFrame:
     """One row a unit, as in `TurnedUnits.verdicts`."""

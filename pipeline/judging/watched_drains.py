@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
@@ -14,10 +13,7 @@ from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains
 from draincurve.pipeline.judging.cusum import upper_cusum
 from draincurve.pipeline.judging.sequential_logit import logit_sequential_chances, without_overflow
 from draincurve.pipeline.judging.sequential_scores import effect_grid, long_tailed_prior, sequential_chances
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
-Booleans = NDArray[np.bool_]
+from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 DRAINS_TO_KNOW = 4
 """Drains by which a unit is got to know; they raise no alarm, so that a unit that was always fast has not turned."""

@@ -6,15 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.wear_readings import WearSeries
 from draincurve.pipeline.fitting.degradation.linear_mixed_model import DegradationFit, fit_degradation, refuse_unfit
 from draincurve.pipeline.fitting.degradation.unit_lines import UnitLines, unit_lines
 from draincurve.pipeline.fitting.degradation.unit_sums import unit_sums
 from draincurve.schemas.errors import FitError
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,17 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level
-from draincurve.pipeline.simulation.rating_process import (
-    Floats,
-    Ints,
-    draw_noise,
-    draw_unit_effects,
-    mean_freshness,
-    ratings_from,
-)
+from draincurve.pipeline.simulation.rating_process import draw_noise, draw_unit_effects, mean_freshness, ratings_from
 from draincurve.pipeline.simulation.service_history import (
     FillLevels,
     FleetLayout,
@@ -28,6 +20,7 @@ from draincurve.pipeline.simulation.service_history import (
     is_winter,
     spring_clock,
 )
+from draincurve.schemas.array_types import Floats, Integers
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,14 +37,14 @@ class FleetArrays:
     """
 
     layout: FleetLayout
-    unit: Ints
-    day: Ints
-    spring: Ints
-    oil: Ints
-    rider: Ints
-    surface: Ints
-    site: Ints
-    rater: Ints
+    unit: Integers
+    day: Integers
+    spring: Integers
+    oil: Integers
+    rider: Integers
+    surface: Integers
+    site: Integers
+    rater: Integers
     oil_hours: Floats
     spring_hours: Floats
     unit_hours: Floats
@@ -60,10 +53,10 @@ class FleetArrays:
     drained_ml: Floats
     freshness: Floats
     carry_over: Floats
-    ratings: dict[str, Ints]
+    ratings: dict[str, Integers]
     predictor: dict[str, Floats]
     effects: dict[str, Floats]
-    present: dict[str, Ints]
+    present: dict[str, Integers]
 
 
 def simulate_arrays(plan: FleetPlan, rng: np.random.Generator) -> FleetArrays:
@@ -211,7 +204,7 @@ def _draw_settling(plan: FleetPlan, shape: tuple[int, int], rng: np.random.Gener
     return hours[np.searchsorted(edges[:-1] / edges[-1], rng.random(shape), side="right")]
 
 
-def _draw_raters(plan: FleetPlan, layout: FleetLayout, shape: tuple[int, int], rng: np.random.Generator) -> Ints:
+def _draw_raters(plan: FleetPlan, layout: FleetLayout, shape: tuple[int, int], rng: np.random.Generator) -> Integers:
     """Who rated each drain; with `raters_stay_at_site`, rater k works at site k modulo the sites."""
     if not plan.raters_stay_at_site:
         return rng.integers(len(plan.raters), size=shape)
@@ -220,7 +213,7 @@ def _draw_raters(plan: FleetPlan, layout: FleetLayout, shape: tuple[int, int], r
     if (at_site == 0).any():
         at_site, sites = np.full(sites, len(plan.raters)), 1
     pick = (rng.random(shape) * at_site[layout.site][:, None]).astype(np.int64)
-    at_home: Ints = pick if sites == 1 else layout.site[:, None] + sites * pick
+    at_home: Integers = pick if sites == 1 else layout.site[:, None] + sites * pick
     return at_home
 
 
@@ -229,6 +222,6 @@ def _draw_volumes(
 ) -> tuple[Floats, Floats]:
     """Millilitres filled and drained, to 1 ml; what stays behind is also what is carried over."""
     in_oil = layout.spring_in_oil[:, None]
-    nominal: NDArray[np.float64] = np.where(in_oil, plan.fill_ml, plan.shock_fill_ml)
+    nominal: Floats = np.where(in_oil, plan.fill_ml, plan.shock_fill_ml)
     filled = np.round(nominal * (1 + 0.004 * rng.standard_normal(left.shape)))
     return filled, np.round(filled * (1 - left))

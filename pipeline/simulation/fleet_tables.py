@@ -11,9 +11,9 @@ import polars as pl
 from draincurve.pipeline.simulation.fleet_arrays import FleetArrays, simulate_arrays
 from draincurve.pipeline.simulation.fleet_plan import FleetPlan
 from draincurve.pipeline.simulation.fleet_truth import fleet_truth
-from draincurve.pipeline.simulation.rating_process import Ints
 from draincurve.pipeline.simulation.riding_days import RidingDays, booked_days, ridden_days
 from draincurve.pipeline.simulation.service_history import SHOCK
+from draincurve.schemas.array_types import Integers
 
 POSITIONS = ("left", "right", "rear")
 UNIX_EPOCH = 719163
@@ -57,12 +57,12 @@ def unit_names(plan: FleetPlan) -> list[str]:
     return forks + shocks + idle
 
 
-def _names(values: list[str], index: Ints) -> pl.Series:
+def _names(values: list[str], index: Integers) -> pl.Series:
     """Names at their indices."""
     return pl.Series(values, dtype=pl.String).gather(index)
 
 
-def _dates(days: Ints) -> pl.Series:
+def _dates(days: Integers) -> pl.Series:
     """Ordinal days as dates."""
     return pl.Series((days - UNIX_EPOCH).astype(np.int32), dtype=pl.Int32).cast(pl.Date)
 
@@ -120,7 +120,7 @@ def _register(plan: FleetPlan, arrays: FleetArrays, unit_ids: list[str]) -> pl.D
     machines = _machines(plan, arrays)
     idle = plan.idle_units
 
-    def with_idle(names: list[str], index: Ints, for_idle: str | None) -> list[str | None]:
+    def with_idle(names: list[str], index: Integers, for_idle: str | None) -> list[str | None]:
         return [*(names[i] for i in index), *([for_idle] * idle)]
 
     is_shock = np.append(layout.position == SHOCK, np.zeros(idle, dtype=bool))

@@ -9,7 +9,8 @@ import numpy as np
 
 from draincurve.pipeline.simulation.fleet_arrays import FleetArrays, level_effects, turned_shift
 from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan
-from draincurve.pipeline.simulation.rating_process import Floats, hours_at_risk
+from draincurve.pipeline.simulation.rating_process import hours_at_risk
+from draincurve.schemas.array_types import Floats
 
 FASTER_RATIO = 0.8
 """Hours ratio at or under which a unit truly counts as faster than the fleet."""

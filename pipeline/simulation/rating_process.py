@@ -11,17 +11,15 @@ from collections.abc import Sequence
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 FRESHNESS_HOURS = 5.0
 """Hours over which new parts lose all but 1/e of their freshness."""
 
 
 def draw_unit_effects(
-    machine_of_unit: Ints,
+    machine_of_unit: Integers,
     n_channels: int,
     channel_correlation: float,
     pair_correlation: float,
@@ -68,7 +66,7 @@ def mean_freshness(spring_hours: Floats, oil_hours: Floats) -> Floats:
     return mean
 
 
-def ratings_from(eta: Floats, noise: Floats, thresholds: Sequence[float]) -> Ints:
+def ratings_from(eta: Floats, noise: Floats, thresholds: Sequence[float]) -> Integers:
     """Ratings from 1 up: one more for each threshold that the predictor with its noise reaches."""
     return 1 + np.searchsorted(np.asarray(thresholds), eta + noise, side="right").astype(np.int64)
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from draincurve.pipeline.simulation.fleet_plan import FleetPlan
-from draincurve.pipeline.simulation.rating_process import Floats, Ints
 from draincurve.pipeline.simulation.service_history import FleetLayout
+from draincurve.schemas.array_types import Floats, Integers
 
 BOOKED_WEEKS = 8
 RIDDEN_SHARE = 0.75
@@ -19,12 +19,12 @@ RIDDEN_SHARE = 0.75
 class RidingDays:
     """Rows of unit (index), day (ordinal) and hours [h], each shape (rows,)."""
 
-    unit: Ints
-    day: Ints
+    unit: Integers
+    day: Integers
     hours: Floats
 
 
-def ridden_days(plan: FleetPlan, layout: FleetLayout, last_drain: Ints, rng: np.random.Generator) -> RidingDays:
+def ridden_days(plan: FleetPlan, layout: FleetLayout, last_drain: Integers, rng: np.random.Generator) -> RidingDays:
     """Hours of each day after a unit's last drain, or of the last `usage_days` where that is longer.
 
     last_drain : ordinal day of each unit's last drain, shape (units,). The units of a machine share its days.
@@ -45,7 +45,7 @@ def booked_days(plan: FleetPlan, layout: FleetLayout, rng: np.random.Generator) 
     return _rows(layout, days, by_machine, np.full(layout.machine.size, as_of + 1))
 
 
-def _on(days: Ints, weekdays: tuple[int, ...]) -> Floats:
+def _on(days: Integers, weekdays: tuple[int, ...]) -> Floats:
     """1 on the weekdays (Monday is 0), else 0."""
     return np.isin((days - 1) % 7, weekdays).astype(np.float64)
 
@@ -61,7 +61,7 @@ def _hours_by_machine(
     return hours
 
 
-def _rows(layout: FleetLayout, days: Ints, by_machine: Floats, first: Ints) -> RidingDays:
+def _rows(layout: FleetLayout, days: Integers, by_machine: Floats, first: Integers) -> RidingDays:
     """One row for each unit and day with hours, from each unit's first day on."""
     hours = by_machine[layout.machine]
     unit, column = np.nonzero((hours > 0) & (days[None, :] >= first[:, None]))

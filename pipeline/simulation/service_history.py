@@ -10,10 +10,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.simulation.fleet_plan import FleetPlan, Level
-from draincurve.pipeline.simulation.rating_process import Floats, Ints
+from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 WINTER_MONTHS = (11, 12, 1, 2)
 LEFT, RIGHT, SHOCK = 0, 1, 2
@@ -26,16 +25,16 @@ class FleetLayout:
     pace : how much each machine is ridden against the fleet's middle, shape (machines,)
     """
 
-    machine: Ints
-    position: Ints
-    site: Ints
-    drains: Ints
+    machine: Integers
+    position: Integers
+    site: Integers
+    drains: Integers
     pace: Floats
 
     @property
-    def spring_in_oil(self) -> NDArray[np.bool_]:
+    def spring_in_oil(self) -> Booleans:
         """False for shocks, whose spring runs outside the oil."""
-        in_oil: NDArray[np.bool_] = self.position != SHOCK
+        in_oil: Booleans = self.position != SHOCK
         return in_oil
 
 
@@ -46,10 +45,10 @@ class FillLevels:
     new_spring : whether a fresh spring went in at the start of the fill
     """
 
-    spring: Ints
-    oil: Ints
-    rider: Ints
-    new_spring: NDArray[np.bool_]
+    spring: Integers
+    oil: Integers
+    rider: Integers
+    new_spring: Booleans
 
 
 def draw_layout(plan: FleetPlan, rng: np.random.Generator) -> FleetLayout:
@@ -93,7 +92,7 @@ def draw_levels(plan: FleetPlan, layout: FleetLayout, fills: int, rng: np.random
     return FillLevels(spring, oil, rider, fresh[layout.machine])
 
 
-def draw_levels_by_fill(levels: tuple[Level, ...], shape: tuple[int, int], rng: np.random.Generator) -> Ints:
+def draw_levels_by_fill(levels: tuple[Level, ...], shape: tuple[int, int], rng: np.random.Generator) -> Integers:
     """Indices drawn afresh for each fill by the levels' weights."""
     weights = np.array([level.weight for level in levels])
     edges = np.cumsum(weights / weights.sum())[:-1]
@@ -109,7 +108,7 @@ def draw_fill_hours(plan: FleetPlan, layout: FleetLayout, fills: int, rng: np.ra
     return np.asarray(np.round(hours, 1))
 
 
-def spring_clock(hours: Floats, new_spring: NDArray[np.bool_], first: Floats) -> Floats:
+def spring_clock(hours: Floats, new_spring: Booleans, first: Floats) -> Floats:
     """Hours on the spring at the end of each fill [h]: run on, and from 0 at a new spring.
 
     hours, new_spring : shape (units, fills)
@@ -121,7 +120,7 @@ def spring_clock(hours: Floats, new_spring: NDArray[np.bool_], first: Floats) ->
     return np.where(since < 0, end + first[:, None], end - np.maximum(since, 0.0))
 
 
-def drain_days(plan: FleetPlan, hours: Floats, layout: FleetLayout, rng: np.random.Generator) -> Ints:
+def drain_days(plan: FleetPlan, hours: Floats, layout: FleetLayout, rng: np.random.Generator) -> Integers:
     """Day (ordinal) on which each fill of `hours`, shape (units, drains), ended, later for each drain.
 
     Counted back from the as-of date over a year with a slow winter; the machines differ in pace.
@@ -142,18 +141,18 @@ def drain_days(plan: FleetPlan, hours: Floats, layout: FleetLayout, rng: np.rand
     return np.minimum.accumulate((days - order)[:, ::-1], axis=1)[:, ::-1] + order
 
 
-def is_winter(days: Ints) -> NDArray[np.bool_]:
+def is_winter(days: Integers) -> Booleans:
     """Whether each day (ordinal, since year 1) falls in the slow months; any shape."""
     months = (days - 719163).astype("datetime64[D]").astype("datetime64[M]").astype(np.int64) % 12 + 1
     return np.isin(months, WINTER_MONTHS)
 
 
-def season_weight(plan: FleetPlan, days: Ints) -> Floats:
+def season_weight(plan: FleetPlan, days: Integers) -> Floats:
     """How much is ridden on each day against a summer's day."""
     return np.where(is_winter(days), plan.winter_share, 1.0)
 
 
-def _kept_until(change: NDArray[np.bool_], levels: tuple[Level, ...], rng: np.random.Generator) -> Ints:
+def _kept_until(change: Booleans, levels: tuple[Level, ...], rng: np.random.Generator) -> Integers:
     """A level drawn by weight at every change, kept until the next."""
     drawn = draw_levels_by_fill(levels, (change.shape[0], change.shape[1]), rng)
     column = np.arange(change.shape[1])

@@ -9,7 +9,6 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import PercentFormatter
-from numpy.typing import NDArray
 
 from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.pipeline.judging.risk_curves import RiskCurve
@@ -32,8 +31,7 @@ from draincurve.reports.figures.figure_style import (
     resize,
     single_axes,
 )
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 MOST_POINTS = 400
 """More drains than this are drawn as counts over hours, not one mark each."""

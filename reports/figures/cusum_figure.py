@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from draincurve.reports.figures.figure_style import AMBER, PETROL_PALE, SOFT, Margins, grid_behind, single_axes
 from draincurve.reports.figures.line_labels import label_lines
+from draincurve.schemas.array_types import Dates, Floats
 
 MOST_OTHERS = 60
 MOST_TICKS = 5
@@ -25,8 +25,8 @@ class CusumPath:
     """One unit's dates of drains and cumulative sums, shape (n,); turned units are drawn strong and named."""
 
     name: str
-    drained_on: NDArray[np.datetime64]
-    sums: NDArray[np.float64]
+    drained_on: Dates
+    sums: Floats
     turned: bool
 
 
@@ -51,11 +51,11 @@ def draw_cusum(figure: Figure, paths: Sequence[CusumPath], *, threshold: float, 
         axes.set_ylabel("dirtier than expected, summed up")
 
 
-def _days(path: CusumPath) -> NDArray[np.float64]:
+def _days(path: CusumPath) -> Floats:
     return path.drained_on.astype("datetime64[D]").astype(float)
 
 
-def _month_ticks(paths: Sequence[CusumPath]) -> NDArray[np.datetime64]:
+def _month_ticks(paths: Sequence[CusumPath]) -> Dates:
     """First days of months within the dates of all drains, at most `MOST_TICKS` of them, evenly spaced."""
     first = min(path.drained_on[0] for path in paths).astype("datetime64[M]") + 1
     last = max(path.drained_on[-1] for path in paths).astype("datetime64[M]")

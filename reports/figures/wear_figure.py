@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
 from draincurve.reports.figures.figure_style import (
     AMBER,
@@ -23,8 +22,7 @@ from draincurve.reports.figures.figure_style import (
     single_axes,
 )
 from draincurve.reports.figures.line_labels import label_lines
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 MOST_DOTS = 1500
 LABEL_GAP = 0.07

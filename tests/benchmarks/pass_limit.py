@@ -17,16 +17,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.rating_input import by_unit
+from draincurve.schemas.array_types import Floats
 from tests.benchmarks.chapter import Chapter
 from tests.benchmarks.rating_fits import best_seconds, simulated
-
-Floats = NDArray[np.float64]
 
 DRAINS, UNITS, COLUMNS, SEED = 2_000_000, 100_000, 19, 19
 NODES = 9

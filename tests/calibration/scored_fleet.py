@@ -6,7 +6,6 @@ import time
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.deciding.caps import data_range_limit, round_down
 from draincurve.pipeline.deciding.hours_curves import FARTHEST_H, SHORTEST_H, HoursCurves, hours_points, risk_interval
@@ -16,6 +15,7 @@ from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.judging.standing import FASTER, channel_standings, fleet_standings
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
+from draincurve.schemas.array_types import Booleans, Floats
 from draincurve.schemas.settings import Settings
 from tests.calibration.shop_frames import (
     CHANNEL,
@@ -27,8 +27,6 @@ from tests.calibration.shop_frames import (
     true_risk,
 )
 from tests.calibration.truths import Shop
-
-Floats = NDArray[np.float64]
 
 LEVELS = (0.5, 0.8, 0.9)
 _SLACK = 1e-9  # of log hours: what exp and log leave of an end that both share
@@ -102,7 +100,7 @@ def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetSco
     )
 
 
-def _called(fit: ChannelFit, keys: list[str], settings: Settings, rng: np.random.Generator) -> NDArray[np.bool_]:
+def _called(fit: ChannelFit, keys: list[str], settings: Settings, rng: np.random.Generator) -> Booleans:
     """Units called faster than the fleet, in order of key."""
     table = fleet_standings([channel_standings(fit, keys, settings.standing, rng)], settings.standing)
     standing = dict(zip(table["unit_key"], table["standing"], strict=True))

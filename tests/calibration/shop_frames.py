@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_state import fleet_state
 from draincurve.pipeline.simulation.fleet_arrays import FleetArrays, level_effects
 from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan
 from draincurve.pipeline.simulation.rating_process import chance_at_or_over, predictor_at_risk
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 CHANNEL = "debris"
 _EPOCH = 719163  # ordinal day of 1970-01-01

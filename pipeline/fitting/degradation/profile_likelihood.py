@@ -17,7 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from draincurve.pipeline.fitting.degradation.unit_sums import Floats, UnitSums
+from draincurve.pipeline.fitting.degradation.unit_sums import UnitSums
+from draincurve.schemas.array_types import Floats
 
 Symmetric = tuple[Floats, Floats, Floats]
 """Entries 00, 01 and 11 of symmetric two-by-two matrices, one for each unit."""

@@ -19,10 +19,11 @@ import numpy as np
 from scipy.special import expit, logsumexp
 
 from draincurve.pipeline.fitting.degradation.profile_likelihood import Profile, profile, restricted_deviances
-from draincurve.pipeline.fitting.degradation.unit_sums import Floats, UnitSums
+from draincurve.pipeline.fitting.degradation.unit_sums import UnitSums
 from draincurve.pipeline.fitting.posterior.pareto_smoothing import smooth
 from draincurve.pipeline.fitting.posterior.proposals import EllipticProposal, inverse_factor
 from draincurve.pipeline.fitting.posterior.tail_proposals import refitted
+from draincurve.schemas.array_types import Floats
 
 KNOWN_FROM_UNITS = 2_000
 """With as many units the spreads are known to a few percent, and their best values serve."""

@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-
+from draincurve.schemas.array_types import Floats
 
 SAME_HOURS = 1e-10
 """A unit whose clock spreads by less than this share of its square has readings at one clock value."""

@@ -16,7 +16,8 @@ import numpy as np
 
 from draincurve.pipeline.fitting.engine.dask_workers import WorkerActor, WorkerLostError, Workers
 from draincurve.pipeline.fitting.engine.local_engine import Partitions, spans, summed
-from draincurve.pipeline.fitting.likelihood import Expansion, Floats, Likelihood
+from draincurve.pipeline.fitting.likelihood import Expansion, Likelihood
+from draincurve.schemas.array_types import Floats
 
 MOST_LOSSES = 20
 """Workers lost during one fit after which partitions without a holder are held here."""

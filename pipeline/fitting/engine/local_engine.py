@@ -19,7 +19,8 @@ import numpy as np
 from numba import get_num_threads
 from threadpoolctl import threadpool_limits
 
-from draincurve.pipeline.fitting.likelihood import Expansion, Floats, Integers, Likelihood
+from draincurve.pipeline.fitting.likelihood import Expansion, Likelihood
+from draincurve.schemas.array_types import Floats, Integers
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")

@@ -12,7 +12,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import logsumexp
 
 from draincurve.pipeline.fitting.objective import Objective
@@ -26,9 +25,8 @@ from draincurve.pipeline.fitting.posterior.proposals import (
 from draincurve.pipeline.fitting.posterior.tail_proposals import TAIL_SHARE, refitted, units_tail
 from draincurve.pipeline.fitting.prior import Prior
 from draincurve.pipeline.fitting.rating_model import PointFit
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.errors import FitError
-
-Floats = NDArray[np.float64]
 
 LARGEST_PARETO_SHAPE = 0.7
 LEAST_EFFECTIVE_DRAWS = 400.0
@@ -118,7 +116,7 @@ def _good(smoothed: SmoothedWeights) -> bool:
     return enough and smoothed.shape <= LARGEST_PARETO_SHAPE
 
 
-def _systematic(weights: Floats, count: int, rng: np.random.Generator) -> NDArray[np.int64]:
+def _systematic(weights: Floats, count: int, rng: np.random.Generator) -> Integers:
     """Indices of a systematic resample, shuffled so that no order of the draws remains."""
     points = (np.arange(count) + rng.uniform()) / count
     index = np.searchsorted(np.cumsum(weights), points * np.sum(weights))

@@ -13,14 +13,12 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import gammaln
 
 from draincurve.pipeline.fitting.objective import Objective
 from draincurve.pipeline.fitting.parameters import ParameterLayout
 from draincurve.pipeline.fitting.prior import Prior
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 DEGREES_OF_FREEDOM = 7.0
 _GRID_CELLS = 14_000

@@ -11,7 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.fitting.newton import Point, maximise
@@ -24,8 +23,7 @@ from draincurve.pipeline.fitting.posterior.proposals import (
     nested_proposal,
 )
 from draincurve.pipeline.fitting.prior import Prior
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 TAIL_SHARE = 0.1
 """Share of a round for the tail of each spread; of all spreads together at most a third."""

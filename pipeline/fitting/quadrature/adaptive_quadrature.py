@@ -15,7 +15,6 @@ from typing import NamedTuple
 
 import numpy as np
 from numba import njit, prange
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.quadrature.node_gradient import (
     BEND_DOWN,
@@ -31,9 +30,7 @@ from draincurve.pipeline.fitting.quadrature.rating_probability import (
     log_cell,
     second_derivatives,
 )
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 _NEWTON_STEPS = 200
 CLOSE = 1e-9

@@ -12,8 +12,9 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Floats, Rule
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Rule
 from draincurve.pipeline.fitting.quadrature.node_values import UnitNodes
+from draincurve.schemas.array_types import Floats
 
 _UNITS = 32
 _ROWS = 512

@@ -14,14 +14,13 @@ from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import (
     HALF_LOG_TWO_PI,
     NEAR,
     Drains,
-    Floats,
     Groups,
-    Integers,
     Rule,
     longest_unit,
 )
 from draincurve.pipeline.fitting.quadrature.logit_factors import cut_factors
 from draincurve.pipeline.fitting.quadrature.unit_effect_density import Factored, factored, log_density, mode_of
+from draincurve.schemas.array_types import Floats, Integers
 
 
 @njit(cache=True, parallel=True)

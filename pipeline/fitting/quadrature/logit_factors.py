@@ -13,8 +13,9 @@ import math
 import numpy as np
 from numba import njit
 
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import CLOSE, Drains, Floats
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import CLOSE, Drains
 from draincurve.pipeline.fitting.quadrature.node_gradient import BEND_DOWN, BEND_UP, THIRD_DOWN, THIRD_UP
+from draincurve.schemas.array_types import Floats
 
 UP, DOWN, BESIDE = 0, 1, 2
 """Rows of factors: of s, of t, and exp(lower cut - upper cut) over one less itself."""

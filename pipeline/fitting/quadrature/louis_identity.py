@@ -14,7 +14,6 @@ from numba import njit, prange
 
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import (
     Drains,
-    Floats,
     Groups,
     Rule,
     cell_at,
@@ -22,6 +21,7 @@ from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import (
     unit_mode,
 )
 from draincurve.pipeline.fitting.quadrature.rating_probability import second_derivatives
+from draincurve.schemas.array_types import Floats
 
 
 @njit(cache=True, parallel=True)

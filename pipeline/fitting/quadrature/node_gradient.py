@@ -7,12 +7,9 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 BEND_UP, BEND_DOWN, THIRD_UP, THIRD_DOWN = 0, 1, 2, 3
 """Rows of what is kept of a unit's chances at its mode: the sums of second derivatives of log P that hold the upper

@@ -12,7 +12,6 @@ from draincurve.pipeline.fitting.links import LOGIT
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import (
     HALF_LOG_TWO_PI,
     Drains,
-    Floats,
     Rule,
     cell_at,
     fill_mode,
@@ -21,6 +20,7 @@ from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import (
 from draincurve.pipeline.fitting.quadrature.logit_factors import fill_factors, fill_nodes, logit_mode, near_enough
 from draincurve.pipeline.fitting.quadrature.logit_factors import fill_mode as fill_mode_by_factors
 from draincurve.pipeline.fitting.quadrature.rating_probability import second_derivatives
+from draincurve.schemas.array_types import Floats
 
 
 class UnitNodes(NamedTuple):

@@ -13,8 +13,9 @@ import numpy as np
 from numba import njit
 
 from draincurve.pipeline.fitting.links import LOGIT
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import CLOSE, Drains, Floats, log_joint, unit_mode
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import CLOSE, Drains, log_joint, unit_mode
 from draincurve.pipeline.fitting.quadrature.logit_factors import fill_factors, log_chances, logit_mode, near_enough
+from draincurve.schemas.array_types import Floats
 
 
 class Factored(NamedTuple):

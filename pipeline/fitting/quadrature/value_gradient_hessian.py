@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit, prange
 
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Floats, Groups, Rule, longest_unit
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Groups, Rule, longest_unit
 from draincurve.pipeline.fitting.quadrature.block_sums import (
     Sums,
     add_curvatures,
@@ -24,6 +24,7 @@ from draincurve.pipeline.fitting.quadrature.block_sums import (
 from draincurve.pipeline.fitting.quadrature.logit_factors import cut_factors
 from draincurve.pipeline.fitting.quadrature.node_gradient import moving_nodes
 from draincurve.pipeline.fitting.quadrature.node_values import UnitMemory, memory_for, nodes_of, weigh
+from draincurve.schemas.array_types import Floats
 
 
 @njit(cache=True, parallel=True)

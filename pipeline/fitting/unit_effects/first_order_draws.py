@@ -15,18 +15,12 @@ import numpy as np
 from numba import njit
 
 from draincurve.pipeline.fitting.likelihood import Likelihood
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import (
-    Drains,
-    Floats,
-    Groups,
-    Integers,
-    cell_at,
-    longest_unit,
-)
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Groups, cell_at, longest_unit
 from draincurve.pipeline.fitting.quadrature.logit_factors import cut_factors
 from draincurve.pipeline.fitting.quadrature.rating_probability import second_derivatives
 from draincurve.pipeline.fitting.quadrature.unit_effect_density import factored, mode_of
 from draincurve.pipeline.fitting.unit_effects.grid_draws import GRID_POINTS, fill_grid, log_linear_mass
+from draincurve.schemas.array_types import Floats, Integers
 
 _NEAR_FLAT = 1e-9
 

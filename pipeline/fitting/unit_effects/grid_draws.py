@@ -13,16 +13,10 @@ import numpy as np
 from numba import njit, prange
 
 from draincurve.pipeline.fitting.likelihood import Likelihood
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import (
-    NEAR,
-    Drains,
-    Floats,
-    Groups,
-    Integers,
-    longest_unit,
-)
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import NEAR, Drains, Groups, longest_unit
 from draincurve.pipeline.fitting.quadrature.logit_factors import cut_factors
 from draincurve.pipeline.fitting.quadrature.unit_effect_density import Factored, factored, log_density, mode_of
+from draincurve.schemas.array_types import Floats, Integers
 
 _REACH = 5.0  # the grid first tries five standard deviations either side
 _GONE = 10.0  # and then goes to where the log density has fallen by this much, and not much farther

@@ -13,8 +13,9 @@ import numpy as np
 from numba import njit
 
 from draincurve.pipeline.fitting.likelihood import Likelihood
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Floats, Groups, unit_mode
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Groups, unit_mode
 from draincurve.pipeline.fitting.unit_effects.first_order_draws import fill_mode_slope
+from draincurve.schemas.array_types import Floats
 
 UNITS_A_PIECE = 8_192
 """Units whose design is made at once."""

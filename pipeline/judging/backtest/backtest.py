@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.fill_conditions import with_conditions
 from draincurve.pipeline.describing.rated_drains import describe
@@ -26,11 +25,11 @@ from draincurve.pipeline.judging.backtest.rivals import (
 )
 from draincurve.pipeline.judging.backtest.scores import brier_score, ranked_probability_scores, spiegelhalter_z
 from draincurve.pipeline.judging.backtest.verdicts import channel_verdict
+from draincurve.schemas.array_types import Floats
 from draincurve.schemas.backtest import COLUMNS
 from draincurve.schemas.channels import RATING_LEVELS, channel_names
 from draincurve.schemas.settings import Settings
 
-Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 MOST_DRAINS = 6000

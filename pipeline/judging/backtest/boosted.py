@@ -11,16 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from sklearn.ensemble import HistGradientBoostingClassifier
 from sklearn.model_selection import GroupKFold
 from threadpoolctl import threadpool_limits
 
 from draincurve.pipeline.judging.backtest.scores import ranked_probability_scores
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.channels import RATING_LEVELS
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 TreeSettings = Mapping[str, float]
 

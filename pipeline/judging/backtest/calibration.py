@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.judging.backtest.proportions import exact_interval, wilson_interval
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 DRAINS_A_BIN = 20
 MOST_BINS = 8

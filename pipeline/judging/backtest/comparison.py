@@ -8,8 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from draincurve.pipeline.judging.backtest.proportions import LEVEL
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 FEWEST_UNITS = 5
 """With fewer units, resampling them says little about other units, so no interval is given."""

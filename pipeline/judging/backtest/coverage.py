@@ -20,12 +20,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.judging.backtest.proportions import count_range, wilson_interval
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 NOMINAL = (0.5, 0.8, 0.9)
 _NO_JUMP = 1e-12

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws
@@ -18,9 +17,8 @@ from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_mode, proces
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior
 from draincurve.pipeline.fitting.rating_model import PointFit
+from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Priors, Settings
-
-Floats = NDArray[np.float64]
 
 MOST_DRAWS, FEWEST_DRAWS = 200, 80
 _DRAINS_TIMES_DRAWS = 100_000  # with more drains the posterior is narrower, and fewer draws do

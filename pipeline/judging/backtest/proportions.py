@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import betaincinv, ndtri
 
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 LEVEL = 0.95
 

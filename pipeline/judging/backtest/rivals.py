@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.channels import RATING_LEVELS
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 FLEET = "the fleet's ratings so far"
 FLEET_BY_HOURS = "the fleet's ratings at like hours"

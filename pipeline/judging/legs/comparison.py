@@ -12,7 +12,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import stdtr
 
 from draincurve.pipeline.describing.leg_pairs import TOO_FEW, LegPair
@@ -20,9 +19,8 @@ from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.legs.leg_evidence import FALSE_ALARM, leg_estimates
 from draincurve.pipeline.judging.legs.swaps import PossibleSwap
+from draincurve.schemas.array_types import Booleans, Floats, Integers
 from draincurve.schemas.settings import StandingRule
-
-Floats = NDArray[np.float64]
 
 PRIOR_SD = float(np.log(1.2))
 PRIOR_PAIRS = 3.0
@@ -85,7 +83,7 @@ class _Draws:
 
     channel: str
     quantiles: Floats
-    drains: NDArray[np.int64]
+    drains: Integers
     evidence: _Evidence
 
 
@@ -143,7 +141,7 @@ def _judged(
     return replace(shown, verdict=ALIKE)
 
 
-def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], alike: NDArray[np.bool_], fewest: int) -> _Draws:
+def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], alike: Booleans, fewest: int) -> _Draws:
     """One channel's posterior of the pairs, and what the legs' own ratings say of them."""
     place = {key: index for index, key in enumerate(fit.unit_keys)}
     legs = np.array([[place.get(key, -1) for key in (pair.left, pair.right)] for pair in pairs])
@@ -162,7 +160,7 @@ def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], alike: NDArray[np.bool
     return _Draws(fit.drains.channel, quantiles, drains, _held_against(difference, variance, alike))
 
 
-def _together(looks: Sequence[_Evidence], alike: NDArray[np.bool_]) -> _Evidence:
+def _together(looks: Sequence[_Evidence], alike: Booleans) -> _Evidence:
     """All channels as one, each pair's weighed by what they know."""
     precision = np.array([1.0 / look.own for look in looks])
     total = precision.sum(axis=0)
@@ -171,7 +169,7 @@ def _together(looks: Sequence[_Evidence], alike: NDArray[np.bool_]) -> _Evidence
     return _held_against(weighed / np.where(total > 0, total, 1.0), own, alike)
 
 
-def _held_against(found: Floats, own: Floats, alike: NDArray[np.bool_]) -> _Evidence:
+def _held_against(found: Floats, own: Floats, alike: Booleans) -> _Evidence:
     """Evidence with the variance between pairs as each pair's fellows show it."""
     known = alike & np.isfinite(own)
     everyone = known[None, :]
@@ -182,7 +180,7 @@ def _held_against(found: Floats, own: Floats, alike: NDArray[np.bool_]) -> _Evid
     return _Evidence(found, own, usual, PRIOR_PAIRS + max(float(known.sum()) - 1.0, 0.0))
 
 
-def paule_mandel(found: Floats, own: Floats, number: NDArray[np.int64]) -> Floats:
+def paule_mandel(found: Floats, own: Floats, number: Integers) -> Floats:
     """Variance between effects whose mean is nought, one a row, (R,).
 
     found, own : (R, P), effects and the variances of their own errors, infinite where there is none; number : (R,)

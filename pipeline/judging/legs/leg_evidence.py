@@ -7,12 +7,9 @@ touches their difference.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 WIDE_SD = 0.7
 """Spread of legs [log hours ratio] that is allowed for: two in three from half to twice the fleet's hours. The

@@ -16,15 +16,13 @@ from typing import Any
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from scipy.special import logsumexp
 
 from draincurve.pipeline.describing.known_drains import oil_changes
 from draincurve.pipeline.describing.leg_pairs import LegPair
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.judging.legs.leg_evidence import FALSE_ALARM, GRID, LOG_PRIOR, log_chances
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 METER_OFF_H = 1.0
 METER_OFF_SHARE = 0.1
@@ -174,13 +172,13 @@ def _sums(rows: pl.DataFrame, chances: Floats, candidates: pl.DataFrame, left: b
     return _Sums(before - begin, after - before, end - begin)
 
 
-def _stamp(pair: pl.Series, day: pl.Series) -> NDArray[np.int64]:
+def _stamp(pair: pl.Series, day: pl.Series) -> Integers:
     """Pair and day as one number that sorts by both."""
     days = day.cast(pl.Int32).to_numpy().astype(np.int64)
     return np.asarray(pair.to_numpy().astype(np.int64) * 10_000_000 + days)
 
 
-def _meters_cross(entries: pl.DataFrame, candidates: pl.DataFrame) -> NDArray[np.bool_]:
+def _meters_cross(entries: pl.DataFrame, candidates: pl.DataFrame) -> Booleans:
     """Whether both meters fit only if the two entries of that day are swapped, (C,)."""
     ordered = entries.sort("unit_key", "drained_on", "line").with_columns(
         pl.col("meter_hours").shift(1).over("unit_key").alias("meter_before")

@@ -17,7 +17,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import chdtrc
 
 from draincurve.pipeline.fitting.likelihood import Likelihood
@@ -27,8 +26,7 @@ from draincurve.pipeline.fitting.parameters import ParameterLayout
 from draincurve.pipeline.fitting.prior import Prior
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import value_and_gradient
 from draincurve.pipeline.fitting.rating_model import PointFit
-
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 NO_PRIOR_SD = 1e3
 """Prior sd of the tested direction on the scale of the link: it says nothing."""

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.judging.springs.comparable import Comparable
@@ -14,9 +13,8 @@ from draincurve.pipeline.judging.springs.further_drains import drains_if_crossed
 from draincurve.pipeline.judging.springs.merged_fit import MergedTest, information_a_drain, merged_test
 from draincurve.pipeline.judging.springs.relabelling import FEWEST_UNITS, relabelling_p_value
 from draincurve.pipeline.judging.springs.separation import LEVEL_TERMS, Separation, design_columns, separation
+from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Priors, Settings
-
-Floats = NDArray[np.float64]
 
 HOPELESS = 200
 """Where so many times the drains so far would be needed, drains like these tell nothing."""

@@ -11,9 +11,8 @@ p-values come by chance only.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats
 
 RELABELLINGS = 2000
 FEWEST_UNITS = 6

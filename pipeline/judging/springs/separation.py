@@ -12,10 +12,9 @@ from itertools import combinations
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from scipy import sparse
 
-Floats = NDArray[np.float64]
+from draincurve.schemas.array_types import Floats, Integers
 
 LEVEL_TERMS = {
     "rider": "rider",
@@ -64,7 +63,7 @@ class Columns:
     """Cross-products of all columns, scaled to unit diagonal, and the columns of each term."""
 
     gram: Floats
-    places: dict[str, NDArray[np.int64]]
+    places: dict[str, Integers]
     springs: tuple[str, ...]
     lengths: Floats
 

@@ -13,7 +13,6 @@ from typing import Any
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from scipy.special import ndtri, stdtr, stdtrit
 
 from draincurve.pipeline.describing.drain_methods import most_left_behind
@@ -34,9 +33,7 @@ from draincurve.pipeline.judging.volume.volume_words import (
     fleet_sentences,
     unit_reason,
 )
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats
 
 FEWEST_DRAINS = 4
 LEAST_HOURS_CV = 0.15

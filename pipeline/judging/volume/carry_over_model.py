@@ -17,13 +17,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from draincurve.pipeline.processing import PIECE_ROWS
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
-Flags = NDArray[np.bool_]
+from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 RATIOS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
 """Variance of what stays behind over that of the noise, among which the likelihood chooses."""
@@ -48,9 +44,9 @@ class Series:
     share: Floats
     hours: Floats
     starts: Integers
-    old_oil: Flags
-    stays: Flags
-    follows: Flags
+    old_oil: Booleans
+    stays: Booleans
+    follows: Booleans
 
     def pieces(self, rows: int = PIECE_ROWS) -> Iterator[Series]:
         """Successive units, so many as have `rows` drains or a few more."""

@@ -10,14 +10,11 @@ from datetime import date
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 from scipy.special import stdtr
 
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.volume.missing_oil import FALSE_ALARM, NOISE_SHARE, READING_SD
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+from draincurve.schemas.array_types import Floats, Integers
 
 FEWEST_BEFORE = 3
 LATEST = (1, 2)

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from draincurve.pipeline.judging.volume.missing_oil import NOISE_SHARE
 from draincurve.pipeline.judging.volume.steps import Step
 from draincurve.pipeline.judging.volume.unit_balance import UnitBalance
+from draincurve.schemas.array_types import Floats
 
 LEFT_BEHIND = "2 to 6 % stays behind when pumped through and inverted, 8 to 20 % when only poured (common practice)"
 
@@ -95,9 +95,7 @@ def _reading(balance: UnitBalance) -> str:
     )
 
 
-def fleet_sentences(
-    shares: NDArray[np.float64], ratio: float | None, usual: float | None, methods: pl.Series
-) -> tuple[str, ...]:
+def fleet_sentences(shares: Floats, ratio: float | None, usual: float | None, methods: pl.Series) -> tuple[str, ...]:
     """On the fleet as a whole: what usually stays behind, whether it comes back, and what is common.
 
     shares : (U,) missing share of every unit; usual : that of the usual unit, None where there is none; methods : of

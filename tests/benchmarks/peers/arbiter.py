@@ -9,12 +9,10 @@ with `pipeline`. Logit link.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import expit, logsumexp
 
+from draincurve.schemas.array_types import Floats, Integers
 from tests.benchmarks.peers.peer_fit import PeerFit, RatedRows
-
-Floats = NDArray[np.float64]
 
 REACH = 10.0
 """Effects are summed from -REACH to REACH standard deviations."""
@@ -51,7 +49,7 @@ def log_chances(upper: Floats, lower: Floats) -> Floats:
         return np.asarray(np.log(expit(high) - expit(low)))
 
 
-def _summed(upper: Floats, lower: Floats, starts: NDArray[np.int64], unit_sd: float, pieces: int) -> float:
+def _summed(upper: Floats, lower: Floats, starts: Integers, unit_sd: float, pieces: int) -> float:
     """Sum over units of the log of the trapezoid sum over `pieces` + 1 effects."""
     effects = np.linspace(-REACH, REACH, pieces + 1)
     log_weights = -0.5 * effects**2 - 0.5 * np.log(2.0 * np.pi) + np.log(effects[1] - effects[0])

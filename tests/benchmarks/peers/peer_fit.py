@@ -11,12 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from draincurve.schemas.array_types import Floats, Integers
 from tests.benchmarks.rating_fits import simulated
-
-Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 
 MOST_TIMES = 5
 ENOUGH_SECONDS = 10.0
