@@ -38,18 +38,14 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def page_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+def page_files(race_page: str, hostile_page: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Pages on disk: an ordinary fleet, one with hostile ids, and one of 120 units on two sites."""
     folder = tmp_path_factory.mktemp("pages")
-    shapes = {
-        "ordinary": FleetShape(),
-        "hostile": FleetShape(hostile=True),
-        "large": FleetShape(units=120, drains=900, sites=2),
-    }
+    large = render_page(build_plan_result(FleetShape(units=120, drains=900, sites=2)))
     paths = {}
-    for name, shape in shapes.items():
+    for name, page in (("ordinary", race_page), ("hostile", hostile_page), ("large", large)):
         paths[name] = folder / f"{name}.html"
-        paths[name].write_text(render_page(build_plan_result(shape)), encoding="utf-8")
+        paths[name].write_text(page, encoding="utf-8")
     return paths
 
 

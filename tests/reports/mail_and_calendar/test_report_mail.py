@@ -7,11 +7,9 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from html.parser import HTMLParser
 
-import pytest
-
 from draincurve.pipeline.change_results import DueChange, ReportChanges, ShrunkTable, UnitName
 from draincurve.reports.content.change_lines import change_list
-from draincurve.reports.content.report_content import ReportContent, report_content
+from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.unit_names import unit_names
 from draincurve.reports.mail_and_calendar.report_mail import (
     LONGEST_SUBJECT,
@@ -39,16 +37,6 @@ class Tags(HTMLParser):
 
     def handle_endtag(self, tag):
         assert self.open.pop() == tag
-
-
-@pytest.fixture(scope="module")
-def race_content(race_team) -> ReportContent:
-    return report_content(race_team)
-
-
-@pytest.fixture(scope="module")
-def hostile_content(hostile_team) -> ReportContent:
-    return report_content(hostile_team)
 
 
 def flat(text: str) -> str:

@@ -32,8 +32,8 @@ MARKUP = "#panic(1) *b* _i_ $x^2$ \\ `c` @all-units <all-units> = h // c [ ] #{ 
 
 
 @pytest.fixture(scope="module")
-def content(race_team: PlanResult) -> ReportContent:
-    return report_content(race_team)
+def content(race_content: ReportContent) -> ReportContent:
+    return race_content
 
 
 @pytest.fixture(scope="module")
@@ -120,8 +120,13 @@ def test_same_content_same_bytes_wherever_it_runs(
 
 
 @pytest.fixture(scope="module")
-def hostile_text(hostile_team: PlanResult) -> str:
-    return whole_text(printed_report(report_content(hostile_team)))
+def hostile_pdf(hostile_content: ReportContent) -> bytes:
+    return printed_report(hostile_content)
+
+
+@pytest.fixture(scope="module")
+def hostile_text(hostile_pdf: bytes) -> str:
+    return whole_text(hostile_pdf)
 
 
 @pytest.mark.parametrize("hostile", HOSTILE)
@@ -132,8 +137,8 @@ def test_hostile_ids_are_text(hostile_text: str, hostile: str) -> None:
         assert hostile_text.count(squeezed(hostile)) >= 2
 
 
-def test_no_mark_for_the_templates_is_left_in_copied_text(hostile_team: PlanResult) -> None:
-    pages = PdfReader(io.BytesIO(printed_report(report_content(hostile_team)))).pages
+def test_no_mark_for_the_templates_is_left_in_copied_text(hostile_pdf: bytes) -> None:
+    pages = PdfReader(io.BytesIO(hostile_pdf)).pages
     copied = "".join(page.extract_text() for page in pages)
     assert not set(copied) & {"\u200b", "\u2068", "\u2069"}
     assert copied.count(CAUTIONS[0]) >= len(pages), "words can be searched for as they are written"

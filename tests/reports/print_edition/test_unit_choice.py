@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from invented_fleet import FleetShape, build_plan_result
 
-from draincurve.reports.content.report_content import report_content
+from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.content.service_rows import FASTER, SLOWER
 from draincurve.reports.print_edition.unit_choice import (
     ALL_UP_TO,
@@ -16,9 +16,8 @@ from draincurve.reports.print_edition.unit_choice import (
 )
 
 
-def test_a_small_fleet_is_printed_whole() -> None:
-    content = report_content(build_plan_result(FleetShape()))
-    assert units_to_print(content.units, content.as_of) == content.units
+def test_a_small_fleet_is_printed_whole(race_content: ReportContent) -> None:
+    assert units_to_print(race_content.units, race_content.as_of) == race_content.units
     assert choice_words(16, 16) == ""
 
 
@@ -40,9 +39,10 @@ def test_of_a_large_fleet_no_unit_that_speaks_is_left_out() -> None:
     assert f"{len(printed)} have a section here" in choice_words(len(printed), len(content.units))
 
 
-def test_a_large_fleet_lists_all_drains_of_units_that_speak_and_the_latest_of_others() -> None:
-    content = report_content(build_plan_result(FleetShape()))
-    for unit in content.units:
+def test_a_large_fleet_lists_all_drains_of_units_that_speak_and_the_latest_of_others(
+    race_content: ReportContent,
+) -> None:
+    for unit in race_content.units:
         speaks = unit.row.standing in (FASTER, SLOWER) or unit.row.turned or bool(unit.inspect)
         listed = drains_to_print(unit, ALL_UP_TO + 1)
         assert listed == (unit.drains if speaks else unit.drains[:LATEST_DRAINS])
