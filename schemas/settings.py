@@ -69,14 +69,14 @@ class StandingRule:
 class Priors:
     """What is believed before the log speaks, on the scale of the logit link (other links are rescaled)."""
 
-    first_cut_sd: float = setting(5.0, 0.01, 100, "sd of the first cut point about 0, at the log's mean log hours")
-    gap: float = setting(1.5, 0.01, 100, "median gap between cut points")
+    first_threshold_sd: float = setting(5.0, 0.01, 100, "sd of the first threshold, at the log's mean log hours")
+    gap: float = setting(1.5, 0.01, 100, "median gap between thresholds")
     gap_log_sd: float = setting(0.7, 0.01, 10, "sd of the log of a gap")
     hours_slope: float = setting(2.0, 0.01, 100, "median slope over log hours")
     hours_slope_log_sd: float = setting(0.5, 0.01, 10, "sd of the log of the slope")
     coefficient_sd: float = setting(1.0, 0.001, 100, "sd of a covariate's effect")
-    unit_sd: float = setting(1.0, 0.001, 100, "scale of the half-normal for the spread between units")
-    pooled_sd: float = setting(0.5, 0.001, 100, "scale of the half-normal for spread of riders, raters, sites")
+    unit_sd: float = setting(1.0, 0.001, 100, "scale of the half-normal for the sd between units")
+    pooled_sd: float = setting(0.5, 0.001, 100, "scale of the half-normal for the sd between riders, raters, sites")
 
 
 def _words_for(channel: Channel) -> Any:

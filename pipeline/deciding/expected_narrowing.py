@@ -1,6 +1,6 @@
 """How much one more drain would narrow a channel's answers, before its rating is known.
 
-Expected Fisher information of an ordinal rating about its cut points, taken through to the covariances of parameters
+Expected Fisher information of an ordinal rating about its thresholds, taken through to the covariances of parameters
 and log intervals (Chaloner & Verdinelli 1995, Bayesian experimental design: a review, Stat. Sci. 10, 273-304: normal
 approximation). The covariances are those of the posterior's draws, so that a log interval, which is no straight
 function of the parameters, keeps its true spread. A unit's effect moves with the parameters and has an error of its

@@ -66,7 +66,7 @@ def contrast_term(column: str, label: str, frame: pl.DataFrame) -> Term:
 def pooled_term(column: str, label: str, frame: pl.DataFrame) -> Term:
     """A sum-to-zero term over the levels found, whose spread is estimated.
 
-    Taking the mean of the levels out loses nothing, since the cut points take it up, and leaves no direction that
+    Taking the mean of the levels out loses nothing, since the thresholds take it up, and leaves no direction that
     only the prior knows.
     """
     levels = _levels(column, frame)

@@ -1,4 +1,4 @@
-"""Where the limit lies for a unit under each draw: the cut point less all that the unit, spring, oil and rider add.
+"""Where the limit lies for a unit under each draw: the threshold less all that the unit, spring, oil and rider add.
 
 P(rating >= limit at h) = 1 - F(cut - slope * log h). A unit without rated drains gets the fleet's spread; a level
 never seen, or not known, gets the spread of levels: unknown makes the answer wider and so the interval shorter.
@@ -20,7 +20,7 @@ AVERAGE_RATER = "rated_by"
 
 
 def cut_draws(fit: ChannelFit, state: pl.DataFrame, limit: int, priors: Priors, rng: np.random.Generator) -> Floats:
-    """Cut points of the limit, (rows of state, S).
+    """Thresholds of the limit, (rows of state, S).
 
     state : one row a unit with unit_key and the columns of the fit's terms (a missing column is unknown for all);
     limit : rating at which oil is past fit.

@@ -1,4 +1,4 @@
-"""Link functions: the distribution F in P(rating <= k) = F(cut point - eta), one small object each.
+"""Link functions: the distribution F in P(rating <= k) = F(threshold - eta), one small object each.
 
 The compiled kernels know a link by its `code`; everything else uses the methods, elementwise over arrays.
 

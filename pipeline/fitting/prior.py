@@ -73,7 +73,7 @@ def prior_for(layout: ParameterLayout, priors: Priors, *, link: Link, column_sca
     mean = np.zeros(layout.size)
     sd = np.ones(layout.size)
     half_normal = np.full(layout.size, np.nan)
-    sd[0] = priors.first_cut_sd * link.scale
+    sd[0] = priors.first_threshold_sd * link.scale
     mean[layout.gaps] = np.log(priors.gap * link.scale)
     sd[layout.gaps] = priors.gap_log_sd
     sd[layout.coefficients] = priors.coefficient_sd * link.scale * column_scales

@@ -46,7 +46,7 @@ class Rater:
 class ChannelPlan:
     """The true curve of one channel, at log of hours in hours (h_ref = 1 h).
 
-    thresholds : four ascending cut points, for ratings of at least 2, 3, 4, 5
+    thresholds : four, ascending, for ratings of at least 2, 3, 4, 5
     hours_slope : slope over log hours
     unit_sd : spread between units
     settle : effect of log(1 + settling hours)
@@ -199,6 +199,6 @@ def _faults(plan: FleetPlan) -> list[tuple[bool, str]]:
 
 
 def _ascending(thresholds: tuple[float, ...]) -> bool:
-    """Whether there is one cut point fewer than ratings, each above the one before."""
+    """Whether there is one threshold fewer than ratings, each above the one before."""
     pairs = itertools.pairwise(thresholds)
     return len(thresholds) == RATING_LEVELS - 1 and all(low < high for low, high in pairs)

@@ -36,7 +36,7 @@ def curve(
 ) -> ChannelPlan:
     """A channel whose average unit reaches a 10 % chance of rating 4 at `hours_at_risk` [h], logit link.
 
-    The cut points stand 1.9, 1.8 and 1.7 apart, about what five well-spread ratings give.
+    The thresholds stand 1.9, 1.8 and 1.7 apart, about what five well-spread ratings give.
     """
     limit = hours_slope * math.log(hours_at_risk) + math.log(9) + settle * math.log1p(0.167)
     cuts = tuple(round(limit + step, 3) for step in (-3.7, -1.8, 0.0, 1.7))

@@ -165,10 +165,10 @@ def _plan(units: int, drains: int, spread: str, item: ChannelPlan) -> FleetPlan:
 
 
 def _prior_curve(rng: np.random.Generator, priors: Priors) -> ChannelPlan:
-    """Cut points, slope and spread from the priors; the first cut's stands at the log's mean log hours."""
+    """Thresholds, slope and spread from the priors; the first cut's stands at the log's mean log hours."""
     slope = float(np.exp(np.log(priors.hours_slope) + priors.hours_slope_log_sd * rng.standard_normal()))
     gaps = np.exp(np.log(priors.gap) + priors.gap_log_sd * rng.standard_normal(3))
-    first = priors.first_cut_sd * rng.standard_normal() + slope * np.log(FILL_HOURS)
+    first = priors.first_threshold_sd * rng.standard_normal() + slope * np.log(FILL_HOURS)
     cuts = tuple(itertools.accumulate((float(first), *map(float, gaps))))
     return ChannelPlan(CHANNEL, cuts, slope, max(priors.unit_sd * abs(float(rng.standard_normal())), 1e-6))
 

@@ -33,7 +33,7 @@ def test_five_levels_agree_with_ordered_model(link):
     assert fit.log_likelihood >= theirs.llf - 1e-8
     assert ours == pytest.approx(theirs.params[:3], abs=1e-4)
     assert fit.thresholds == pytest.approx(model.transform_threshold_params(theirs.params)[1:-1], abs=5e-4)
-    # Their errors of the cut points are for logs of the gaps; the columns' can be compared as they are.
+    # Their errors of the thresholds are for logs of the gaps; the columns' can be compared as they are.
     assert fit.standard_errors[4:] == pytest.approx(theirs.bse[:3], rel=1e-3)
 
 

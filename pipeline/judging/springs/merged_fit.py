@@ -159,7 +159,7 @@ def _null_start(mode: Floats, curvature: Floats, place: int) -> Floats:
 def _efficient_scores(apart: Objective, at_null: Point, place: int) -> tuple[Floats, float]:
     """(each unit's efficient score (U,), information) for the tested coefficient at the merged fit.
 
-    Nuisance: the level of all cut points and every column. Spreads and the gaps between cut points are left out:
+    Nuisance: the level of all thresholds and every column. Spreads and the gaps between thresholds are left out:
     they hardly move with a difference of two springs.
     """
     layout, like = apart.layout, apart.likelihood

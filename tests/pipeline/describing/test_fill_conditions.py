@@ -92,6 +92,6 @@ def test_in_the_answer_what_is_unknown_is_the_dirtier_case():
 
 
 def test_where_no_volume_is_known_nothing_is_left_behind():
-    """The fit then knew no carry-over either, so the average is already in its cut points."""
+    """The fit then knew no carry-over either, so the average is already in its thresholds."""
     found = state_conditions(state(last_shortfall=[None, None, None]), 0.167, 12.0)
     assert found["carry_over"].to_list() == [0.0, 0.0, 0.0]

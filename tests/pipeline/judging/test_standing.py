@@ -125,7 +125,7 @@ def test_a_fast_unit_is_found_and_an_unknown_one_is_the_fleets():
 
 
 def test_ratios_multiply_hours():
-    """exp(-unit_sd z / slope): the cut point moved by the effect is the same as hours divided by the ratio."""
+    """exp(-unit_sd z / slope): the threshold moved by the effect is the same as hours divided by the ratio."""
     fit = fitted_fleet(fleet_log())
     z = fit.effects[:, fit.unit_keys.index("u03")]
     ratios = hours_ratios(fit, z[None, :])[0]

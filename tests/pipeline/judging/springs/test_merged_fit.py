@@ -7,7 +7,9 @@ from draincurve.pipeline.fitting.rating_model import fit_rating_model
 from draincurve.pipeline.judging.springs.merged_fit import information_a_drain, merged_test
 from draincurve.schemas.settings import Priors
 
-VAGUE = Priors(first_cut_sd=100.0, gap_log_sd=10.0, hours_slope_log_sd=10.0, coefficient_sd=100.0, unit_sd=100.0)
+VAGUE = Priors(
+    first_threshold_sd=100.0, gap_log_sd=10.0, hours_slope_log_sd=10.0, coefficient_sd=100.0, unit_sd=100.0
+)
 THREE = ("Plain", "Stepped", "Coated")
 
 
