@@ -13,7 +13,7 @@ from draincurve.pipeline.judging.springs.comparison import SpringComparison, com
 from draincurve.pipeline.processing import fleet_processing
 from draincurve.pipeline.reading.validating.checked_log import CheckedLog
 from draincurve.pipeline.run_inputs import Progress, RunInputs, Stopwatch, read_and_check, silent
-from draincurve.schemas.channels import channel_names
+from draincurve.schemas.channels import channel_names, title_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ def compare_log_springs(inputs: RunInputs, progress: Progress = silent) -> Sprin
             drains = describe(logged, channel, compact=processing.compact_design)
             fit = fit_channel(drains, settings, stream(settings.seed, f"fit {channel}"))
         if isinstance(fit, str):
-            unfitted.append(f"{channel.capitalize()}: {fit}.")
+            unfitted.append(f"{title_of(channel)}: {fit}.")
         else:
             fits.append(fit)
     with watch.stage("comparing springs"):

@@ -127,3 +127,8 @@ def level_columns() -> tuple[str, ...]:
 def channel_named(name: str) -> Channel:
     """The entry of a name; raises KeyError for any other."""
     return {channel.name: channel for channel in CHANNELS}[name]
+
+
+def title_of(name: str) -> str:
+    """The channel's word at the head of a section or a sentence."""
+    return channel_named(name).title

@@ -8,6 +8,7 @@ import numpy as np
 
 from draincurve.pipeline.describing.oil_viscosity import VISCOSITY
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.schemas.channels import title_of
 
 
 def viscosity_sentences(fits: Iterable[ChannelFit]) -> tuple[str, ...]:
@@ -19,7 +20,7 @@ def viscosity_sentences(fits: Iterable[ChannelFit]) -> tuple[str, ...]:
                 draws = np.exp(-np.log(2.0) * fit.coefficients[:, span.start] / fit.hours_slope)
                 low, median, high = np.quantile(draws, (0.05, 0.5, 0.95))
                 said.append(
-                    f"{fit.drains.channel.capitalize()}: an oil twice as thick at 40 C lasts {median:.2f} times the "
+                    f"{title_of(fit.drains.channel)}: an oil twice as thick at 40 C lasts {median:.2f} times the "
                     f"hours (90 % range {low:.2f} to {high:.2f})."
                 )
     return tuple(said)

@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.judging.evidence import ChannelResult
-from draincurve.schemas.channels import CHANNELS
+from draincurve.schemas.channels import CHANNELS, title_of
 
 BARELY_MOVED = 0.9
 """Posterior over prior sd at or over which the log said next to nothing about a parameter."""
@@ -22,10 +22,10 @@ def fit_warnings(channels: Sequence[ChannelResult], drains: pl.DataFrame) -> tup
     found: list[str] = []
     for channel in channels:
         if channel.why_not is not None:
-            found.append(f"{channel.channel.capitalize()}: {channel.why_not}.")
+            found.append(f"{title_of(channel.channel)}: {channel.why_not}.")
             continue
         if channel.diagnostics is not None and channel.diagnostics.message:
-            found.append(f"{channel.channel.capitalize()}: {channel.diagnostics.message}.")
+            found.append(f"{title_of(channel.channel)}: {channel.diagnostics.message}.")
         found.extend(_about_hours(channel))
         found.extend(_about_ratings(channel))
     found.extend(_about_looking(drains))
@@ -38,7 +38,7 @@ def _about_hours(channel: ChannelResult) -> list[str]:
     if slope.ratio < BARELY_MOVED:
         return []
     return [
-        f"{channel.channel.capitalize()}: the log cannot tell hours apart (drains at {hours.min():.3g} to "
+        f"{title_of(channel.channel)}: the log cannot tell hours apart (drains at {hours.min():.3g} to "
         f"{hours.max():.3g} h); how ratings grow with hours is the prior's word. Stagger some drains, some earlier, "
         "some later within the limits."
     ]
@@ -49,13 +49,11 @@ def _about_ratings(channel: ChannelResult) -> list[str]:
     if past.len() and past.sum() == 0:
         longest = float(np.max(channel.ratings["oil_hours"].to_numpy()))
         return [
-            f"{channel.channel.capitalize()}: no drain was past the limit, so the limit lies beyond the longest fill "
+            f"{title_of(channel.channel)}: no drain was past the limit, so the limit lies beyond the longest fill "
             f"seen ({longest:.3g} h); go further in cautious steps only."
         ]
     if past.len() and past.sum() == past.len():
-        return [
-            f"{channel.channel.capitalize()}: every drain was past the limit; the safe hours lie below all of them."
-        ]
+        return [f"{title_of(channel.channel)}: every drain was past the limit; the safe hours lie below all of them."]
     return []
 
 

@@ -10,6 +10,7 @@ import polars as pl
 from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import UnitNames
+from draincurve.schemas.channels import title_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ class DrainEvidence:
     def channel_sentence(self, channel: str, name: str) -> str:
         """One sentence on a unit in one channel."""
         own, rest = self.by_unit[channel][name], self._rest(channel, name)
-        text = f"{channel.capitalize()} was past its limit at {_share(own)}"
+        text = f"{title_of(channel)} was past its limit at {_share(own)}"
         return f"{text}; in the rest of the fleet at {_share(rest)}." if rest.drains else f"{text}."
 
     def sentences(self, name: str) -> tuple[str, ...]:

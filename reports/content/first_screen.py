@@ -17,6 +17,7 @@ from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS, Fleet
 from draincurve.reports.content.sections.backtest_section import BacktestSection
 from draincurve.reports.content.service_rows import FASTER, SLOWER, ServiceRow
 from draincurve.reports.content.unit_names import UnitNames
+from draincurve.schemas.channels import title_of
 
 FEWEST_SHOWN = 3
 MOST_SHOWN = 8
@@ -175,7 +176,7 @@ def _inspect_more(more: int) -> tuple[TrustLine, ...]:
 
 def _trust_lines(result: PlanResult, counts: FleetCounts) -> tuple[TrustLine, ...]:
     """Rows, one line for each channel with the warnings about it, hours, then every other warning."""
-    by_channel: dict[str, list[str]] = {channel.channel.capitalize(): [] for channel in result.channels}
+    by_channel: dict[str, list[str]] = {title_of(channel.channel): [] for channel in result.channels}
     others = []
     for warning in result.warnings:
         subject, _, text = warning.partition(": ")
@@ -183,7 +184,7 @@ def _trust_lines(result: PlanResult, counts: FleetCounts) -> tuple[TrustLine, ..
             by_channel[subject].append(wording.sentence(text))
         else:
             others.append(TrustLine("Note", wording.sentence(warning), doubt=True))
-    fits = [_fit_line(channel, by_channel[channel.channel.capitalize()]) for channel in result.channels]
+    fits = [_fit_line(channel, by_channel[title_of(channel.channel)]) for channel in result.channels]
     return (_held_back_line(result), *fits, *_hours_lines(counts), *_cost_lines(result), *others)
 
 
@@ -204,7 +205,7 @@ def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:
     if channel.diagnostics is not None and not channel.diagnostics.trusted:
         said = ["Do not lean on this fit.", *(said or [wording.sentence(channel.diagnostics.message)])]
     text = " ".join(said) or "The fit passed its checks."
-    return TrustLine(channel.channel.capitalize(), text, bool(said), link=f"channel-{channel.channel}")
+    return TrustLine(title_of(channel.channel), text, bool(said), link=f"channel-{channel.channel}")
 
 
 def _cost_lines(result: PlanResult) -> list[TrustLine]:

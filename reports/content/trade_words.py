@@ -2,32 +2,24 @@
 
 from __future__ import annotations
 
-COLOUR_SCALE = (
-    "as poured",
-    "tinted but bright",
-    "clouded, tray base still clear",
-    "dark, base hard to see",
-    "opaque or muddy",
-)
-
-DEBRIS_SCALE = (
-    "none found",
-    "faint shimmer when tilted",
-    "glitter without tilting",
-    "settled streak, or fuzz on the magnet",
-    "single flakes or slivers",
-)
-
-SCALES = {"colour": COLOUR_SCALE, "debris": DEBRIS_SCALE}
+from draincurve.schemas.channels import CHANNELS, channel_names
 
 HOW_TO_LOOK = (
     "Drain warm, pump the rod, stir.",
-    "Colour at once, in a white tray, oil about 10 mm deep, neutral bright light, a fresh sample beside it.",
-    "Debris first at 10 minutes, if wanted again at 60: always log the minutes.",
-    "Sweep a bagged magnet. What follows it suggests spring or other steel; what glitters and does not suggests "
-    "tube or bush. A magnet alone misses the tube being rubbed.",
+    *(line for channel in CHANNELS for line in channel.how_to_look),
     "Same distance, one photograph, and rate before reading the last rating.",
     "Milky (water) and burnt smell are columns of their own, never levels of colour.",
+)
+
+SHEDS_MORE = "; ".join(
+    (
+        "Sheds more means fewer hours to dirt",
+        *(
+            f"for {channel.name}, read it as {channel.high_rating[0]} sooner"
+            for channel in CHANNELS
+            if channel.high_rating is not None
+        ),
+    )
 )
 
 CAUTIONS = (
@@ -45,8 +37,9 @@ CAUTIONS = (
 INSPECT_CAUTION = CAUTIONS[1]
 
 SET_BY_MEANING = {
-    "colour": "the chance of colour at or past its limit reaches the accepted risk first",
-    "debris": "the chance of debris at or past its limit reaches the accepted risk first",
+    **{
+        name: f"the chance of {name} at or past its limit reaches the accepted risk first" for name in channel_names()
+    },
     "maker_limit": "the maker's limit, which is never passed",
     "oil_age": "the longest time that oil may stay in a unit",
     "wear": "a wear limit comes first: inspect by then",

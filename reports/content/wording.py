@@ -8,11 +8,12 @@ import re
 from datetime import date, datetime
 from typing import Any
 
+from draincurve.schemas.channels import channel_names
+
 UNKNOWN = "not known"
 
 SET_BY = {
-    "colour": "colour",
-    "debris": "debris",
+    **{name: name for name in channel_names()},
     "maker_limit": "maker's limit",
     "oil_age": "oil age",
     "wear": "wear",

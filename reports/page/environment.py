@@ -11,6 +11,8 @@ from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from draincurve.reports.content import wording
+from draincurve.reports.content.trade_words import SHEDS_MORE
+from draincurve.schemas.channels import title_of
 
 STYLE_SHEETS = ("style.css", "print.css")
 
@@ -26,7 +28,7 @@ def page_environment() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.globals["wording"] = wording
+    environment.globals |= {"wording": wording, "title_of": title_of, "sheds_more": SHEDS_MORE}
     return environment
 
 

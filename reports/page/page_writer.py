@@ -10,8 +10,9 @@ from draincurve.reports.content import wording
 from draincurve.reports.content.hours_pictures import MOST_UNITS
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.content.service_rows import ServiceRow
-from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
+from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SET_BY_MEANING
 from draincurve.reports.page.environment import inlined_script, inlined_style, page_environment
+from draincurve.schemas.channels import CHANNELS
 
 MOST_ROWS = 400
 """Rows held back, and remarks of a kind, that the page shows; the rest is counted."""
@@ -39,7 +40,7 @@ def laid_out_page(content: ReportContent) -> str:
             choices=_choices(content.rows),
             most_drawn=MOST_UNITS,
             most_rows=MOST_ROWS,
-            scales=SCALES,
+            scales=CHANNELS,
             how_to_look=HOW_TO_LOOK,
             cautions=CAUTIONS,
             inspect_caution=INSPECT_CAUTION,

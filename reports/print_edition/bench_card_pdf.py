@@ -6,9 +6,10 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, SCALES
+from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK
 from draincurve.reports.print_edition.safe_text import plain_values
 from draincurve.reports.print_edition.typesetting import typeset
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.settings import Settings
 
 TEMPLATE = "bench_card.typ"
@@ -33,8 +34,8 @@ def _card(settings: Settings) -> dict[str, Any]:
         "drains": DRAINS_A_CARD,
         "minutes": minutes,
         "scales": [
-            {"name": name.capitalize(), "levels": levels, "limit": settings.limit_rating(name)}
-            for name, levels in SCALES.items()
+            {"title": channel.title, "levels": channel.scale, "limit": settings.limit_rating(channel.name)}
+            for channel in CHANNELS
         ],
         "how_to_look": [_at_this_shop(line, minutes) for line in HOW_TO_LOOK],
         "cautions": CAUTIONS[1:],

@@ -10,7 +10,7 @@ from draincurve.reports.content import wording
 from draincurve.reports.content.hours_pictures import MOST_UNITS
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.sections.channel_sections import ChannelSection
-from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SCALES, SET_BY_MEANING
+from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SET_BY_MEANING, SHEDS_MORE
 from draincurve.reports.figures.svg_picture import Picture
 from draincurve.reports.print_edition.first_page import first_page, row_values
 from draincurve.reports.print_edition.printed_findings import findings
@@ -18,6 +18,7 @@ from draincurve.reports.print_edition.safe_text import plain_values, unbroken
 from draincurve.reports.print_edition.typesetting import printable_pictures
 from draincurve.reports.print_edition.unit_choice import choice_words, drains_to_print, units_to_print
 from draincurve.reports.print_edition.unit_values import unit_values
+from draincurve.schemas.channels import CHANNELS, title_of
 
 LONGEST_LOG_NAME = 90
 MOST_ROWS = 2000
@@ -63,7 +64,7 @@ def _front(content: ReportContent) -> dict[str, Any]:
         "units": [unit_values(unit, drains_to_print(unit, len(content.units)), content.as_of) for unit in units],
         "units_note": choice_words(len(units), len(content.units)),
         "out_of_service": ", ".join(content.out_of_service),
-        "channel_names": [channel.name.capitalize() for channel in content.channels],
+        "channel_names": [channel.title for channel in content.channels],
     }
 
 
@@ -93,6 +94,7 @@ def _evidence(content: ReportContent) -> dict[str, Any]:
             ]
             for item in content.fleet_intervals
         ],
+        "sheds_more": SHEDS_MORE,
         "set_by_meaning": [[wording.SET_BY[name].capitalize(), meaning] for name, meaning in SET_BY_MEANING.items()],
         "cannot_tell": _cannot_tell(content),
     }
@@ -102,7 +104,7 @@ def _back(content: ReportContent) -> dict[str, Any]:
     """How to read it, settings and inputs."""
     versions = content.result.versions
     return {
-        "scales": SCALES,
+        "scales": [{"title": channel.title, "levels": channel.scale} for channel in CHANNELS],
         "how_to_look": HOW_TO_LOOK,
         "cautions": CAUTIONS,
         "assumptions": content.assumptions,
@@ -136,7 +138,7 @@ def _channel(channel: ChannelSection) -> dict[str, Any]:
     if channel.straddling:
         counted += f"; {channel.straddling} rated as a range that straddles the limit, used as either"
     return {
-        "name": channel.name,
+        "title": channel.title,
         "limit": channel.limit,
         "doubt": channel.doubt,
         "why_not": channel.why_not,
@@ -155,12 +157,12 @@ def _channel(channel: ChannelSection) -> dict[str, Any]:
 def _cannot_tell(content: ReportContent) -> list[dict[str, str]]:
     said = []
     for channel in content.channels:
-        name = channel.name.capitalize()
+        name = channel.title
         if channel.why_not:
             said.append({"subject": f"{name}, no fit.", "text": channel.why_not})
         said += [{"subject": f"{name}.", "text": text} for text in (channel.doubt, *channel.unmoved) if text]
     for left in content.result.left_out:
-        subject = f"{left.channel.capitalize()}, {left.term} left out:"
+        subject = f"{title_of(left.channel)}, {left.term} left out:"
         said.append({"subject": subject, "text": wording.sentence(left.reason)})
     return said
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from draincurve.pipeline.judging.backtest.calibration import RiskCheck
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
 from draincurve.pipeline.judging.backtest.comparison import RivalScore
+from draincurve.schemas.channels import title_of
 
 
 def channel_verdict(score: float, fleet: RivalScore, whole: RiskCheck | None, within: RiskCheck | None) -> str:
@@ -37,7 +38,7 @@ def holding_sentence(result: BacktestResult) -> str:
 
 
 def _doubt(channel: ChannelBacktest) -> str:
-    name = channel.channel.capitalize()
+    name = title_of(channel.channel)
     said = []
     if channel.model_loses:
         worse = "did worse than" if channel.fleet.wins else "was no closer than"

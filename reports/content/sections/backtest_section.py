@@ -14,6 +14,7 @@ from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence,
 from draincurve.reports.content import wording
 from draincurve.reports.figures.calibration_figure import draw_calibration
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.schemas.channels import title_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,7 @@ class ChannelBacktestSection:
     """One channel in words; `picture` is None where no drain told whether the limit was passed."""
 
     name: str
+    title: str
     verdict: str
     basis: str
     picture: Picture | None
@@ -69,7 +71,7 @@ def backtest_section(figure: Figure, result: BacktestResult | str) -> BacktestSe
     return BacktestSection(
         summary=doubt or holding_sentence(result),
         doubt=doubt is not None,
-        without=tuple(f"{channel.capitalize()}: {why}." for channel, why in result.without),
+        without=tuple(f"{title_of(channel)}: {why}." for channel, why in result.without),
         note="" if result.note is None else wording.sentence(result.note),
         channels=tuple(_channel(figure, channel) for channel in result.channels),
     )
@@ -81,6 +83,7 @@ def _channel(figure: Figure, channel: ChannelBacktest) -> ChannelBacktestSection
     dates = wording.counted(len(channel.origins), "date")
     return ChannelBacktestSection(
         name=channel.channel,
+        title=title_of(channel.channel),
         verdict=channel.verdict,
         basis=(
             f"Fitted as of {dates}, {since}, each time on the drains before; "
@@ -98,7 +101,7 @@ def _picture(figure: Figure, channel: ChannelBacktest) -> Picture:
     return inline_picture(
         figure,
         f"calibration-{channel.channel}",
-        title=f"{channel.channel.capitalize()}: predicted chance of being past the limit, and what happened",
+        title=f"{title_of(channel.channel)}: predicted chance of being past the limit, and what happened",
         description="; ".join(_spoken(item) for item in channel.bins),
     )
 

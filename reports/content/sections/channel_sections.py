@@ -15,6 +15,7 @@ from draincurve.reports.figures.channel_curve_figure import draw_channel_curve, 
 from draincurve.reports.figures.multiplier_figure import draw_multipliers
 from draincurve.reports.figures.prior_movement_figure import draw_prior_movement
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.schemas.channels import title_of
 
 MOST_KINDS = 8
 MOST_LEVELS = 30
@@ -37,6 +38,7 @@ class ChannelSection:
     """One channel in words and pictures; pictures are None where there is nothing to draw."""
 
     name: str
+    title: str
     limit: int
     drains: int
     past: int
@@ -59,6 +61,7 @@ def channel_section(figure: Figure, channel: ChannelResult, accepted_risk: float
     past = channel.ratings["past_limit"]
     return ChannelSection(
         name=channel.channel,
+        title=title_of(channel.channel),
         limit=channel.limit,
         drains=channel.ratings.height,
         past=int((past == 1).sum()),
@@ -148,7 +151,7 @@ def _kinds(figure: Figure, channel: ChannelResult, accepted_risk: float) -> Pict
         return None
     shown = channel.curves[:MOST_KINDS]
     draw_curves_by_kind(figure, shown, fleet=channel.fleet_curve, accepted_risk=accepted_risk)
-    title = f"{channel.channel.capitalize()} by spring and oil"
+    title = f"{title_of(channel.channel)} by spring and oil"
     described = "; ".join(_kind_words(curve, accepted_risk) for curve in shown)
     return inline_picture(figure, f"kinds-{channel.channel}", title=title, description=described)
 
@@ -165,7 +168,7 @@ def _multipliers(figure: Figure, channel: ChannelResult) -> Picture | None:
     shown = channel.multipliers[:MOST_LEVELS]
     draw_multipliers(figure, shown)
     described = "; ".join(f"{item.term} {item.level}: {_multiplier_words(item)}" for item in shown)
-    title = f"{channel.channel.capitalize()}: hours multipliers"
+    title = f"{title_of(channel.channel)}: hours multipliers"
     return inline_picture(figure, f"multipliers-{channel.channel}", title=title, description=described)
 
 
@@ -188,5 +191,5 @@ def _movement(figure: Figure, channel: ChannelResult) -> Picture | None:
         return None
     draw_prior_movement(figure, movements)
     described = "; ".join(f"{item.parameter}: {item.ratio:.2f}" for item in movements)
-    title = f"{channel.channel.capitalize()}: how far the log moved each parameter from its prior"
+    title = f"{title_of(channel.channel)}: how far the log moved each parameter from its prior"
     return inline_picture(figure, f"movement-{channel.channel}", title=title, description=described)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from draincurve.pipeline.judging.channel_trust import ChannelTrust
 from draincurve.pipeline.judging.link_choice import LinkChoice, LinkScore
 from draincurve.reports.content import wording
+from draincurve.schemas.channels import title_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,7 @@ class LinkSection:
     """The shapes of one channel; `bounds` is empty where drains past the limit are many."""
 
     channel: str
+    title: str
     sentences: tuple[str, ...]
     rows: tuple[LinkRow, ...]
     kind: str
@@ -41,9 +43,10 @@ def link_sections(trust: Sequence[ChannelTrust]) -> tuple[LinkSection, ...]:
 def _section(one: ChannelTrust) -> LinkSection:
     bounds = "" if one.bounds is None else one.bounds.words
     if isinstance(one.links, str):
-        return LinkSection(one.channel, (wording.sentence(one.links),), (), "", "", bounds)
+        return LinkSection(one.channel, title_of(one.channel), (wording.sentence(one.links),), (), "", "", bounds)
     return LinkSection(
         channel=one.channel,
+        title=title_of(one.channel),
         sentences=one.links.words,
         rows=tuple(_row(item, one.links) for item in one.links.links),
         kind=f"{one.links.spring_type}, {one.links.oil_grade}",

@@ -13,6 +13,7 @@ from draincurve.pipeline.judging.raters import HARSHER, LENIENT, RaterFinding, R
 from draincurve.reports.content import wording
 from draincurve.reports.figures.rater_figure import RaterShiftRow, draw_raters
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.schemas.channels import title_of
 
 MOST_DRAWN = 20
 
@@ -60,7 +61,7 @@ def rater_section(figure: Figure, trust: Sequence[ChannelTrust]) -> RaterSection
     results = [one.raters for one in trust if one.raters is not None]
     shared = [item for result in results for item in result.agreements]
     return RaterSection(
-        named=tuple(f"{result.channel.capitalize()}: {item.words}" for result in results for item in result.named),
+        named=tuple(f"{title_of(result.channel)}: {item.words}" for result in results for item in result.named),
         notes=tuple(note for result in results for note in _notes(result)),
         picture=_picture(figure, results),
         rows=tuple(_row(result.channel, item) for result in results for item in result.findings),
@@ -72,13 +73,13 @@ def rater_section(figure: Figure, trust: Sequence[ChannelTrust]) -> RaterSection
 def _notes(result: RaterResult) -> list[str]:
     """Why raters are not compared: no term in the fit, units of their own, or circles without a shared unit."""
     if result.why_not:
-        return [f"{result.channel.capitalize()}: {wording.sentence(result.why_not)}"]
-    notes = [f"{result.channel.capitalize()}: {item.words}" for item in result.findings if item.shift.levels is None]
+        return [f"{title_of(result.channel)}: {wording.sentence(result.why_not)}"]
+    notes = [f"{title_of(result.channel)}: {item.words}" for item in result.findings if item.shift.levels is None]
     circles = sorted({tuple(sorted((item.shift.rater, *item.shift.compared_with))) for item in result.findings})
     if len(circles) > 1:
         groups = "; ".join(wording.listed(list(circle)) for circle in circles)
         notes.append(
-            f"{result.channel.capitalize()}: raters are held against each other only where they rated the same "
+            f"{title_of(result.channel)}: raters are held against each other only where they rated the same "
             f"units: {groups}."
         )
     return notes

@@ -12,6 +12,7 @@ from draincurve.pipeline.judging.springs.pair_evidence import PRACTICAL
 from draincurve.reports.content import wording
 from draincurve.reports.figures.spring_effect_figure import draw_spring_effects
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.schemas.channels import title_of
 
 MOST_PAIRS = 28
 
@@ -37,6 +38,7 @@ class SpringSection:
     """The springs in one channel; `picture` is None where there is no pair."""
 
     channel: str
+    title: str
     picture: Picture | None
     rows: tuple[SpringRow, ...]
     confounded: tuple[str, ...]
@@ -49,6 +51,7 @@ def spring_sections(figure: Figure, comparisons: Sequence[SpringComparison]) -> 
     return tuple(
         SpringSection(
             channel=one.channel,
+            title=title_of(one.channel),
             picture=_picture(figure, one),
             rows=tuple(_row(pair) for pair in one.pairs),
             confounded=one.confounded,
@@ -67,7 +70,7 @@ def _picture(figure: Figure, comparison: SpringComparison) -> Picture | None:
     described = "; ".join(
         f"{pair.spring_type} against {pair.compared_with}: {_multiplier(pair)}, {pair.verdict}" for pair in shown
     )
-    title = f"{comparison.channel.capitalize()}: springs against each other"
+    title = f"{title_of(comparison.channel)}: springs against each other"
     return inline_picture(figure, f"springs-{comparison.channel}", title=title, description=described)
 
 

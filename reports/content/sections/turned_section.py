@@ -13,6 +13,7 @@ from draincurve.pipeline.judging.turned import TurnedUnits
 from draincurve.reports.content import wording
 from draincurve.reports.figures.cusum_figure import CusumPath, draw_cusum
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
+from draincurve.schemas.channels import title_of
 
 MOST_NAMED = 8
 
@@ -72,7 +73,7 @@ def _picture(figure: Figure, found: TurnedUnits) -> Picture | None:
     others = [key for key in found.unit_keys if key not in named]
     paths = [CusumPath(key, *found.path(key), key in named) for key in (*named, *others)]
     draw_cusum(figure, paths, threshold=found.threshold.value)
-    title = f"{found.channel.capitalize()}: units that turned"
+    title = f"{title_of(found.channel)}: units that turned"
     described = (
         f"Sums of how much dirtier each drain was than the unit's own drains before it led to expect. Over the "
         f"threshold: {wording.listed(named)}."
@@ -87,11 +88,11 @@ def _sentences(watched: Sequence[TurnedUnits]) -> list[str]:
         told = found.verdicts["turned"].drop_nulls().len()
         threshold = found.threshold
         if threshold is None:
-            said.append(f"{found.channel.capitalize()}: no unit has drains enough to say whether it changed.")
+            said.append(f"{title_of(found.channel)}: no unit has drains enough to say whether it changed.")
             continue
         expected = threshold.standing_by_chance * told
         said.append(
-            f"{found.channel.capitalize()}: {wording.counted(told, 'unit')} watched; chance alone gives one false "
+            f"{title_of(found.channel)}: {wording.counted(told, 'unit')} watched; chance alone gives one false "
             f"alarm in {_every(threshold.drains_per_false_alarm)} drains, and lists about {expected:.1f} units at a "
             "time."
         )

@@ -5,17 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import TABLES, Column
 
 Cell = Literal["date", "number", "text"]
 
 _MINUTES = 60
-_NEEDED_TOGETHER = {
-    "oil_hours": "meter_hours",
-    "meter_hours": "oil_hours",
-    "colour_rating": "debris_rating",
-    "debris_rating": "colour_rating",
-}
+_ONE_OF = (("oil_hours", "meter_hours"), tuple(channel.rating for channel in CHANNELS))
+"""Columns of drains of which one must be filled."""
 _SMALLEST = 0.01
 """Least value of a column that must be over nought, in its unit: less than what any bench can read."""
 
@@ -25,7 +22,7 @@ class EntryColumn:
     """One column of an entry sheet.
 
     heading : the contract's name with its unit, as `check` reads it. low, high : of what is typed, in the heading's
-    unit; None where there is no such limit. beside : the other column of a pair of which one must be filled.
+    unit; None where there is no such limit. beside : the other columns of those of which one must be filled.
     """
 
     table: str
@@ -34,7 +31,7 @@ class EntryColumn:
     cell: Cell
     explanation: str
     required: bool
-    beside: str | None
+    beside: tuple[str, ...]
     low: float | None
     high: float | None
 
@@ -50,7 +47,8 @@ def _entry_column(table: str, column: Column) -> EntryColumn:
     if low is not None and not column.low_allowed:
         low = _SMALLEST
     high = column.high if column.high is not None else column.asked_high
-    beside = _NEEDED_TOGETHER.get(column.name) if table == "drains" else None
+    groups = _ONE_OF if table == "drains" else ()
+    beside = tuple(name for group in groups if column.name in group for name in group if name != column.name)
     return EntryColumn(
         table,
         column.name,
@@ -89,13 +87,13 @@ def _cell(column: Column) -> Cell:
     return "text" if column.kind in ("text", "rating", "yes/no", "reading") else "number"
 
 
-def _explanation(column: Column, beside: str | None) -> str:
+def _explanation(column: Column, beside: tuple[str, ...]) -> str:
     """What belongs here and whether it must be filled."""
     meaning = column.meaning
     needed = ""
     if column.required:
         needed = " Must be filled."
-    elif beside is not None:
-        needed = f" Fill this or {beside}."
+    elif beside:
+        needed = f" Fill this or {' or '.join(beside)}."
     scale = " A range such as 2-3 is allowed." if column.kind == "rating" else ""
     return f"{meaning[0].upper()}{meaning[1:]}.{scale}{needed}"

@@ -24,7 +24,7 @@ def add_entry_sheet(book: Any, table: str, choices: Choices, look: Styles) -> An
     sheet = book.add_worksheet(table)
     columns = entry_columns(table)
     for place, column in enumerate(columns):
-        needed = column.required or column.beside is not None
+        needed = column.required or bool(column.beside)
         sheet.set_column(place, place, _width(column), look.cells[column.cell])
         sheet.write_string(0, place, column.heading, look.needed_heading if needed else look.heading)
         sheet.write_comment(0, place, column.explanation, {"x_scale": 2, "y_scale": 1.2, "author": "draincurve"})
@@ -51,9 +51,9 @@ def _show_what_is_missing(sheet: Any, columns: Sequence[EntryColumn], look: Styl
         own = f"ISBLANK(${letters[column.name]}2)"
         if column.required:
             formula = f"=AND({begun},{own})"
-        elif column.beside is not None:
-            other = f"ISBLANK(${letters[column.beside]}2)"
-            formula = f'=AND({begun},{own},{other},${letters["service_kind"]}2<>"{_TOP_UP}")'
+        elif column.beside:
+            others = ",".join(f"ISBLANK(${letters[name]}2)" for name in column.beside)
+            formula = f'=AND({begun},{own},{others},${letters["service_kind"]}2<>"{_TOP_UP}")'
         else:
             continue
         cells = f"{letters[column.name]}2:{letters[column.name]}{ROOM + 1}"

@@ -6,16 +6,16 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from draincurve.reports.content.trade_words import CAUTIONS, COLOUR_SCALE, DEBRIS_SCALE, HOW_TO_LOOK
+from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK
 from draincurve.reports.workbooks.entry.entry_columns import entry_columns
 from draincurve.reports.workbooks.entry.styles import Styles
 from draincurve.reports.workbooks.xlsx_text import TextFormat, write_text
-from draincurve.schemas.channels import RATING_LOW
+from draincurve.schemas.channels import CHANNELS, RATING_LOW, channel_names
 from draincurve.schemas.columns import TABLES
 
 SCALES_NAME, READ_ME_NAME = "scales", "read me"
 
-_SCALES_WIDTHS = (8, 46, 46)
+_SCALES_WIDTHS = (8, *[46] * len(CHANNELS))
 _READ_ME_WIDTHS = (16, 28, 20, 90)
 _LINE_HEIGHT = 15.75
 
@@ -41,16 +41,14 @@ TABLE_MEANING = {
 
 
 def add_scales_sheet(book: Any, look: Styles) -> Any:
-    """Both scales in words, how to look, and the cautions."""
+    """The scales in words, how to look, and the cautions."""
     sheet = book.add_worksheet(SCALES_NAME)
     _set_widths(sheet, _SCALES_WIDTHS)
     sheet.hide_gridlines(2)
     write_text(sheet, 0, 0, "Rating scales", look.title)
-    rows = [("level", "colour", "debris")]
-    rows += [
-        (str(level), colour, debris)
-        for level, (colour, debris) in enumerate(zip(COLOUR_SCALE, DEBRIS_SCALE, strict=True), start=RATING_LOW)
-    ]
+    by_level = zip(*(channel.scale for channel in CHANNELS), strict=True)
+    rows = [("level", *channel_names())]
+    rows += [(str(level), *meanings) for level, meanings in enumerate(by_level, start=RATING_LOW)]
     below = _write_rows(sheet, 2, rows, look) + 1
     for title, lines in (("How to look", HOW_TO_LOOK), ("Cautions", BENCH_CAUTIONS)):
         below = _write_lines(sheet, below, title, lines, _SCALES_WIDTHS, look) + 1

@@ -9,8 +9,10 @@ import polars as pl
 
 from draincurve.pipeline.deciding.next_samples import NextSample
 from draincurve.pipeline.plan_result import PlanResult
+from draincurve.reports.content import wording
 from draincurve.reports.tables.csv_tables import result_tables, rounded
 from draincurve.reports.workbooks.result.result_columns import ResultColumn, model_meanings, result_columns
+from draincurve.schemas.channels import channel_names
 from draincurve.schemas.fleet_intervals import FleetIntervals
 from draincurve.schemas.forecast import Forecast
 from draincurve.schemas.held_back import HeldBack
@@ -81,7 +83,7 @@ def result_sheets(result: PlanResult) -> tuple[ResultSheet, ...]:
         ),
         _sheet(
             "spring_effects",
-            "one row for each pair of springs and each of colour and debris",
+            f"one row for each pair of springs and each of {wording.listed(list(channel_names()))}",
             tables["spring_effects"],
             model_meanings(SpringEffects),
             3,

@@ -10,8 +10,9 @@ import pytest
 from printed_text import page_texts, squeezed
 from pypdf import PdfReader
 
-from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, SCALES
+from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK
 from draincurve.reports.print_edition.bench_card_pdf import DRAINS_A_CARD, bench_card, write_bench_card
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.settings import Limits, Settings
 
 FIELDS = (
@@ -51,7 +52,7 @@ def test_it_is_one_page_of_a4(settings: Settings) -> None:
 
 def test_scales_ways_to_look_cautions_and_fields_are_there() -> None:
     (text,) = page_texts(bench_card(Settings()))
-    for line in (*SCALES["colour"], *SCALES["debris"], *HOW_TO_LOOK, *CAUTIONS[1:]):
+    for line in (*(level for channel in CHANNELS for level in channel.scale), *HOW_TO_LOOK, *CAUTIONS[1:]):
         assert squeezed(line) in text
     for field in FIELDS:
         assert text.count(squeezed(field)) >= DRAINS_A_CARD, field

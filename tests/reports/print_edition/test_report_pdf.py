@@ -22,11 +22,12 @@ from draincurve.reports.content.sections.legs_section import LegRow, LegsSection
 from draincurve.reports.content.sections.oils_section import OilRow, OilsSection
 from draincurve.reports.content.sections.volume_section import VolumeRow, VolumeSection
 from draincurve.reports.content.sections.wear_section import WearChannelSection, WearRow, WearSection
-from draincurve.reports.content.trade_words import CAUTIONS, SCALES
+from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.print_edition import edition, first_page, printed_findings, typesetting
 from draincurve.reports.print_edition.edition import MOST_ROWS, edition_values
 from draincurve.reports.print_edition.report_pdf import printed_report, write_pdf
 from draincurve.reports.print_edition.unit_choice import ALL_UP_TO, MOST_DUE
+from draincurve.schemas.channels import CHANNELS
 
 MARKUP = "#panic(1) *b* _i_ $x^2$ \\ `c` @all-units <all-units> = h // c [ ] #{ \ud800\x07\u202e 🏁"
 
@@ -50,7 +51,7 @@ def test_headline_units_and_cautions_are_there(content: ReportContent, text: str
     assert squeezed(content.first.headline) in text
     for unit in race_team.next_service["unit_id"]:
         assert text.count(unit) >= 3, "hours, table and section"
-    for line in (*CAUTIONS, *SCALES["colour"], *SCALES["debris"]):
+    for line in (*CAUTIONS, *(level for channel in CHANNELS for level in channel.scale)):
         assert squeezed(line) in text
 
 

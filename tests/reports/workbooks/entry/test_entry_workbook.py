@@ -17,12 +17,13 @@ from draincurve.pipeline.reading.cleaning.rating_cells import read_rating
 from draincurve.pipeline.reading.cleaning.units_of_measurement import unit_factor
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_yes_no
 from draincurve.pipeline.reading.sources.workbook_file import read_sheet
-from draincurve.reports.content.trade_words import CAUTIONS, COLOUR_SCALE, DEBRIS_SCALE, HOW_TO_LOOK
+from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK
 from draincurve.reports.workbooks.entry.choices import choices
 from draincurve.reports.workbooks.entry.entry_columns import entry_columns
 from draincurve.reports.workbooks.entry.entry_sheets import ROOM
 from draincurve.reports.workbooks.entry.entry_workbook import write_entry_workbook
 from draincurve.reports.workbooks.entry.rules import FIXED, RATINGS, rule_of
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import SERVICE_KINDS, TABLES, column_of
 
 AS_OF = date(2026, 6, 20)
@@ -213,10 +214,11 @@ def test_what_is_missing_is_hatched_and_not_only_coloured(book: openpyxl.Workboo
 
 
 def test_scales_and_cautions_stand_on_sheets_of_their_own(book: openpyxl.Workbook) -> None:
+    colour, debris = (channel.scale for channel in CHANNELS)
     scales = [cell for row in book["scales"].iter_rows(values_only=True) for cell in row if cell]
-    assert set(scales) >= {*COLOUR_SCALE, *DEBRIS_SCALE, *HOW_TO_LOOK, *CAUTIONS[1:]}
+    assert set(scales) >= {*colour, *debris, *HOW_TO_LOOK, *CAUTIONS[1:]}
     rows = list(book["scales"].iter_rows(min_row=4, max_row=8, values_only=True))
-    assert rows == [(str(1 + level), COLOUR_SCALE[level], DEBRIS_SCALE[level]) for level in range(5)]
+    assert rows == [(str(1 + level), colour[level], debris[level]) for level in range(5)]
     read_me = {row[1]: row for row in book["read me"].iter_rows(values_only=True)}
     assert all(column.heading in read_me for column in COLUMNS)
     said = [row[0] for row in book["read me"].iter_rows(values_only=True)]
