@@ -17,7 +17,7 @@ from typer.testing import CliRunner
 
 from draincurve.cli import app
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.reports import output
+from draincurve.reports.output import report_files
 from draincurve.reports.output.run_record import write_run_record
 from draincurve.reports.tables.csv_tables import write_tables
 
@@ -68,7 +68,7 @@ def run_program(command: str, *args: str | Path, out: Path | None = None, page: 
     words = [command, *map(str, args)] + ([] if out is None else ["--out", str(out)])
     with pytest.MonkeyPatch.context() as patch:
         if not page:
-            patch.setattr(output, "write_files", write_tables_only)
+            patch.setattr(report_files, "write_files", write_tables_only)
         result = CliRunner().invoke(app, words)
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception

@@ -27,13 +27,13 @@ def test_a_plan_whose_workers_are_killed_is_the_plan_made_here(write, running_wo
     log = write("drains.csv", simple_log(UNITS, 2))
     here = planned(log, None)
     killed = []
-    summary, begun = PlacedPartitions.summary, DaskEngine._begun
+    expansion, begun = PlacedPartitions.expansion, DaskEngine._begun
 
-    def killing_summary(self, natural):
+    def killing_expansion(self, natural):
         if len(self._passed) == 2 and "fit" not in killed:
             killed.append("fit")
             running_workers.kill(0)
-        return summary(self, natural)
+        return expansion(self, natural)
 
     def killing_begun(self, function, task):
         future = begun(self, function, task)
@@ -42,7 +42,7 @@ def test_a_plan_whose_workers_are_killed_is_the_plan_made_here(write, running_wo
             running_workers.kill(1)
         return future
 
-    monkeypatch.setattr(PlacedPartitions, "summary", killing_summary)
+    monkeypatch.setattr(PlacedPartitions, "expansion", killing_expansion)
     monkeypatch.setattr(DaskEngine, "_begun", killing_begun)
     there = planned(log, running_workers.address)
     assert killed == ["fit", "scoring"]

@@ -86,7 +86,7 @@ def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: P
     }  # fmt: skip
     own = {
         "log_name", "drains", "inspect_now", "channels", "next_service", "unit_reasons", "trust", "next_samples",
-        "wear", "unit_curves", "legs", "volume", "forecast", "notes", "changes",
+        "wear", "unit_curves", "legs", "volume", "forecast", "notes", "changes", "processing",
     }  # fmt: skip
     assert {item.name for item in fields(PlanResult)} == whole | own, "say of a new field whose it is"
     for name in whole:

@@ -37,7 +37,8 @@ def engine(client, running_workers):
 
 def objective_of(likelihood):
     layout = ParameterLayout(5, 3, 0, (), True, True)
-    return Objective(likelihood, layout, prior_for(layout, Priors(), link=likelihood.link, column_scales=np.ones(3)))
+    prior = prior_for(layout, Priors(), link=likelihood.link, column_scales=np.ones(3))
+    return Objective(likelihood, layout, prior, single_pass=True)
 
 
 def likelihood_here(kind=None, marker=""):
