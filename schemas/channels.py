@@ -68,6 +68,11 @@ class Channel:
         return f"{self.name}_high"
 
     @property
+    def option(self) -> str:
+        """Option of `draincurve add` that gives its rating."""
+        return f"--{self.name}"
+
+    @property
     def words(self) -> str:
         """Name of the table of the shop's own words in the settings."""
         return f"{self.name}_words"
