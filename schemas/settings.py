@@ -69,7 +69,9 @@ class StandingRule:
 class Priors:
     """What is believed before the log speaks, on the scale of the logit link (other links are rescaled)."""
 
-    first_threshold_sd: float = setting(5.0, 0.01, 100, "sd of the first threshold, at the log's mean log hours")
+    first_threshold_sd: float = setting(
+        5.0, 0.01, 100, "sd of the first threshold around 0, at the log's mean log hours"
+    )
     gap: float = setting(1.5, 0.01, 100, "median gap between thresholds")
     gap_log_sd: float = setting(0.7, 0.01, 10, "sd of the log of a gap")
     hours_slope: float = setting(2.0, 0.01, 100, "median slope over log hours")

@@ -11,7 +11,7 @@ from draincurve.pipeline.deciding.caps import data_range_limit, shorter_limit
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.deciding.intervals import decide_intervals
 from draincurve.pipeline.describing.fleet_state import longest_fill
-from draincurve.schemas.fleet_intervals import COLUMNS, checked_fleet_intervals
+from draincurve.schemas.fleet_intervals_table import COLUMNS, checked_fleet_intervals
 from draincurve.schemas.settings import Settings
 
 
@@ -22,7 +22,7 @@ def fleet_interval_table(
     settings: Settings,
     state: pl.DataFrame | None = None,
 ) -> pl.DataFrame:
-    """One row per combination, the columns of schemas/fleet_intervals.py, by spring type and oil grade.
+    """One row per combination, the columns of schemas/fleet_intervals_table.py, by spring type and oil grade.
 
     combinations : spring_type, oil_grade, drains, units
     curves : channel -> curves of a new unit, whose rows stand as those of `combinations`

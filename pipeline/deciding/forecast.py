@@ -18,7 +18,7 @@ from scipy.special import ndtri
 
 from draincurve.pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables, forecast_fleet
 from draincurve.schemas.array_types import Floats
-from draincurve.schemas.forecast import COLUMNS, OIL, REBUILDS, SERVICES, checked_forecast, empty_forecast
+from draincurve.schemas.forecast_table import COLUMNS, OIL, REBUILDS, SERVICES, checked_forecast, empty_forecast
 from draincurve.schemas.settings import Settings
 
 WEEKS = 8

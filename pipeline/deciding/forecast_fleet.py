@@ -13,7 +13,7 @@ from draincurve.pipeline.deciding.caps import shorter_limit
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
 from draincurve.pipeline.describing.known_drains import known_by
 from draincurve.schemas.array_types import Floats, Integers
-from draincurve.schemas.forecast import UNKNOWN_GRADE
+from draincurve.schemas.forecast_table import UNKNOWN_GRADE
 from draincurve.schemas.settings import Settings
 
 

@@ -19,7 +19,7 @@ from draincurve.pipeline.deciding.usage import hours_on_oil
 from draincurve.pipeline.describing.fleet_state import longest_fill
 from draincurve.pipeline.describing.known_drains import known_by
 from draincurve.schemas.array_types import Floats
-from draincurve.schemas.next_service import COLUMNS, checked_next_service
+from draincurve.schemas.next_service_table import COLUMNS, checked_next_service
 from draincurve.schemas.settings import Settings
 
 UNIT_REASONS = ("unit_id", "site", "machine", "position", "why", "cost_interval_h", "cost_why")

@@ -17,7 +17,7 @@ from draincurve.schemas.quantities import (
     squashed_name,
 )
 from draincurve.schemas.settings import Settings
-from draincurve.schemas.wear_limits import TypedLimit, typed_limit
+from draincurve.schemas.typed_limits import TypedLimit, typed_limit
 
 Basis = Literal["absolute", "from new"]
 SOURCES = (("maker_wear_limits", "the maker's limit"), ("wear_limits", "the shop's limit"))

@@ -19,7 +19,7 @@ from draincurve.reports.content.sections.backtest_section import backtest_sectio
 from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.page.environment import inlined_style, page_environment
 from draincurve.reports.tables.csv_tables import write_table
-from draincurve.schemas.backtest import COLUMNS, checked_backtest
+from draincurve.schemas.backtest_table import COLUMNS, checked_backtest
 from draincurve.schemas.errors import SourceError
 
 BACKTEST_FILES = ("backtest.csv", "backtest.json", "backtest.html")

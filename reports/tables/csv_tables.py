@@ -10,11 +10,11 @@ import polars as pl
 
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile
-from draincurve.schemas.fleet_intervals import checked_fleet_intervals
-from draincurve.schemas.forecast import checked_forecast, empty_forecast
-from draincurve.schemas.held_back import checked_held_back
-from draincurve.schemas.next_service import checked_next_service
-from draincurve.schemas.spring_effects import checked_spring_effects
+from draincurve.schemas.fleet_intervals_table import checked_fleet_intervals
+from draincurve.schemas.forecast_table import checked_forecast, empty_forecast
+from draincurve.schemas.held_back_table import checked_held_back
+from draincurve.schemas.next_service_table import checked_next_service
+from draincurve.schemas.spring_effects_table import checked_spring_effects
 
 DECIMALS = 3
 

@@ -3,8 +3,9 @@
 import polars as pl
 import pytest
 
-from draincurve.pipeline.reading.validating.hard_limits import SCHEMAS, failing_rows
+from draincurve.pipeline.reading.validating.hard_limits import failing_rows
 from draincurve.schemas.columns import TABLES, Column
+from draincurve.schemas.input_tables import INPUT_SCHEMAS
 
 NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity")
 
@@ -21,7 +22,7 @@ def test_every_column_says_what_it_means_and_why_it_is_limited() -> None:
 
 def test_every_schema_has_the_columns_of_the_glossary_with_their_meaning() -> None:
     for table, columns in TABLES.items():
-        fields = SCHEMAS[table].to_schema().columns
+        fields = INPUT_SCHEMAS[table].columns
         expected = {column.name for column in columns if column.kind != "rating"}
         assert {name for name in fields if not name.endswith(("_low", "_high"))} == expected
         for column in columns:
@@ -34,7 +35,7 @@ def empty_row(table: str) -> pl.DataFrame:
     """One row that passes: required cells filled, all else null."""
     fillers = {"str": "x", "date": "2026-03-04", "float": 1.0, "int": 2, "bool": True}
     cells = {}
-    for name, field in SCHEMAS[table].to_schema().columns.items():
+    for name, field in INPUT_SCHEMAS[table].columns.items():
         kind = field.dtype.type
         filler = fillers[{pl.String: "str", pl.Date: "date", pl.Float64: "float", pl.Int64: "int"}.get(kind, "bool")]
         filler = "oil" if name == "service_kind" else filler

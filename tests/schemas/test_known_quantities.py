@@ -4,7 +4,7 @@ import pytest
 
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.quantities import ISO_CODE, NAMES, QUANTITIES, QUANTITY_OF, known_quantity
-from draincurve.schemas.wear_limits import typed_limit
+from draincurve.schemas.typed_limits import typed_limit
 
 
 def test_every_quantity_says_what_it_is_and_what_is_plausible():

@@ -9,9 +9,9 @@ from pandera.config import config_context
 
 from draincurve.schemas import fleet_intervals, held_back, next_service
 from draincurve.schemas.errors import ContractError
-from draincurve.schemas.fleet_intervals import checked_fleet_intervals
-from draincurve.schemas.held_back import checked_held_back
-from draincurve.schemas.next_service import checked_next_service
+from draincurve.schemas.fleet_intervals_table import checked_fleet_intervals
+from draincurve.schemas.held_back_table import checked_held_back
+from draincurve.schemas.next_service_table import checked_next_service
 from draincurve.schemas.settings import Caps, Settings
 
 AS_OF = date(2026, 6, 1)

@@ -10,8 +10,8 @@ import polars as pl
 import pytest
 from conftest import AS_OF, Outcome, drain, run_program, simple_log
 
-from draincurve.schemas.fleet_intervals import COLUMNS as FLEET_COLUMNS
-from draincurve.schemas.next_service import COLUMNS as NEXT_COLUMNS
+from draincurve.schemas.fleet_intervals_table import COLUMNS as FLEET_COLUMNS
+from draincurve.schemas.next_service_table import COLUMNS as NEXT_COLUMNS
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 FILES = {

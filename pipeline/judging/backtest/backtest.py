@@ -26,7 +26,7 @@ from draincurve.pipeline.judging.backtest.rivals import (
 from draincurve.pipeline.judging.backtest.scores import brier_score, ranked_probability_scores, spiegelhalter_z
 from draincurve.pipeline.judging.backtest.verdicts import channel_verdict
 from draincurve.schemas.array_types import Floats
-from draincurve.schemas.backtest import COLUMNS
+from draincurve.schemas.backtest_table import COLUMNS
 from draincurve.schemas.channels import RATING_LEVELS, channel_names
 from draincurve.schemas.settings import Settings
 
@@ -213,7 +213,7 @@ def _rows(
     ours: Floats,
     theirs: dict[str, Floats],
 ) -> pl.DataFrame:
-    """One row a predicted drain, as draincurve.schemas.backtest has it."""
+    """One row a predicted drain, as draincurve.schemas.backtest_table has it."""
     empty = np.full(rows.height, np.nan)
     numbers = {f"p{level}": model[:, level - 1] for level in range(1, RATING_LEVELS + 1)} | {
         "p_past_limit": risk,

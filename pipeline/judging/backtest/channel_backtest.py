@@ -55,7 +55,7 @@ class BacktestResult:
     """All channels that could be tried, and why others could not.
 
     without : channel and sentence; note : what to know of the way it was done, or None; rows : one row for each
-    predicted drain and channel, columns as in draincurve.schemas.backtest.
+    predicted drain and channel, columns as in draincurve.schemas.backtest_table.
     """
 
     channels: tuple[ChannelBacktest, ...]

@@ -1,4 +1,4 @@
-"""The comparison as a table, the columns of schemas/spring_effects.py."""
+"""The comparison as a table, the columns of schemas/spring_effects_table.py."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import asdict
 import polars as pl
 
 from draincurve.pipeline.judging.springs.comparison import SpringComparison
-from draincurve.schemas.spring_effects import COLUMNS, checked_spring_effects
+from draincurve.schemas.spring_effects_table import COLUMNS, checked_spring_effects
 
 _WHOLE = ("drains", "units", "shared_riders", "shared_oils", "drains_needed")
 _WORDS = ("channel", "spring_type", "compared_with", "verdict")

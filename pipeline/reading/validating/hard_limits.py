@@ -10,24 +10,11 @@ from pandera.config import get_config_context
 
 from draincurve.pipeline.processing import EVERY_LOG
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, found, together
-from draincurve.schemas.bookings import Bookings
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import EARLIEST_YEAR, LONGEST_UNIT_ID, SERVICE_KINDS, TABLES, Column
-from draincurve.schemas.drains import MOST_RETURNED, Drains
 from draincurve.schemas.errors import ContractError
-from draincurve.schemas.measurements import Measurements
-from draincurve.schemas.oils import Oils
-from draincurve.schemas.units import Units
-from draincurve.schemas.usage import Usage
+from draincurve.schemas.input_tables import INPUT_SCHEMAS, MOST_RETURNED
 
-SCHEMAS: dict[str, type[pa.DataFrameModel]] = {
-    "drains": Drains,
-    "units": Units,
-    "usage": Usage,
-    "bookings": Bookings,
-    "oils": Oils,
-    "measurements": Measurements,
-}
 _FRAME_CHECKS: dict[str, tuple[str, str]] = {
     "returned": ("drained_ml", f"is over {MOST_RETURNED:g} times what was filled: one of the two is wrong"),
     "hours": ("oil_hours", "is empty: hours on the oil, or a meter reading, are needed"),
@@ -73,7 +60,7 @@ def with_hard_limits(working: WorkingTable) -> WorkingTable:
 def failing_rows(table: str, typed: pl.DataFrame) -> pl.DataFrame:
     """Columns position (in the given frame), column and check: one line for each failure."""
     try:
-        SCHEMAS[table].validate(typed, lazy=True)
+        INPUT_SCHEMAS[table].validate(typed, lazy=True)
     except pa.errors.SchemaErrors as faults:
         cases: pl.DataFrame = faults.failure_cases
         whole = cases.filter(pl.col("index").is_null())

@@ -13,7 +13,7 @@ from draincurve.pipeline.deciding.forecast import ForecastResult
 from draincurve.reports.content import wording
 from draincurve.reports.figures.forecast_figure import WeekBar, draw_forecast
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
-from draincurve.schemas.forecast import OIL, REBUILDS, SERVICES
+from draincurve.schemas.forecast_table import OIL, REBUILDS, SERVICES
 
 LEAST_SHOWN = 0.05
 """Less than this is none, to the digits shown."""

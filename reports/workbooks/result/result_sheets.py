@@ -13,11 +13,11 @@ from draincurve.reports.content import wording
 from draincurve.reports.tables.csv_tables import result_tables, rounded
 from draincurve.reports.workbooks.result.result_columns import ResultColumn, model_meanings, result_columns
 from draincurve.schemas.channels import channel_names
-from draincurve.schemas.fleet_intervals import FleetIntervals
-from draincurve.schemas.forecast import Forecast
-from draincurve.schemas.held_back import HeldBack
-from draincurve.schemas.next_service import NextService
-from draincurve.schemas.spring_effects import SpringEffects
+from draincurve.schemas.fleet_intervals_table import FleetIntervals
+from draincurve.schemas.forecast_table import Forecast
+from draincurve.schemas.held_back_table import HeldBack
+from draincurve.schemas.next_service_table import NextService
+from draincurve.schemas.spring_effects_table import SpringEffects
 
 MOST_ROWS = 20_000
 """Rows of one sheet: more take longer to write than all the rest of a run. The CSV file has them all."""

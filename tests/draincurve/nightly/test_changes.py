@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from draincurve.nightly.changes import changes_between
 from draincurve.pipeline.change_results import FewerDrains, IntervalChange, SignsChange, StandingChange, UnitName
-from draincurve.schemas.next_service import STANDINGS
+from draincurve.schemas.next_service_table import STANDINGS
 
 NAME = CALM.name
 

@@ -7,7 +7,7 @@ from fleet_frames import AS_OF, drain, drains_of, register, sure_curves
 
 from draincurve.pipeline.deciding.fleet_intervals import fleet_interval_table
 from draincurve.pipeline.describing.fleet_state import fleet_state
-from draincurve.schemas.fleet_intervals import COLUMNS
+from draincurve.schemas.fleet_intervals_table import COLUMNS
 from draincurve.schemas.settings import Caps, Settings
 
 DRAINS = drains_of(drain("a", -20, 16.0), drain("a", -5, 12.0), drain("b", -9, 8.0, spring_type="light"))

@@ -12,7 +12,7 @@ from draincurve.pipeline.deciding.forecast import _range, forecast, simulated_se
 from draincurve.pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables
 from draincurve.pipeline.describing.fleet_state import fleet_state
 from draincurve.schemas.errors import ContractError
-from draincurve.schemas.forecast import checked_forecast, empty_forecast
+from draincurve.schemas.forecast_table import checked_forecast, empty_forecast
 from draincurve.schemas.settings import Caps, Settings
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from draincurve.pipeline.describing.fleet_state import fleet_state
 from draincurve.schemas.errors import ContractError
-from draincurve.schemas.next_service import COLUMNS
+from draincurve.schemas.next_service_table import COLUMNS
 from draincurve.schemas.settings import Caps, Costs, Settings
 
 HISTORY = [drain("u", -60), drain("u", -40, 20.0), drain("u", -10, 18.0)]

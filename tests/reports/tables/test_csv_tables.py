@@ -21,8 +21,8 @@ from draincurve.reports.output.output_folder import swapped_in
 from draincurve.reports.output.run_record import run_record, write_run_record
 from draincurve.reports.tables.csv_tables import as_written, write_table, write_tables
 from draincurve.schemas.errors import ContractError, SourceError
-from draincurve.schemas.fleet_intervals import FleetIntervals
-from draincurve.schemas.next_service import NextService
+from draincurve.schemas.fleet_intervals_table import FleetIntervals
+from draincurve.schemas.next_service_table import NextService
 from draincurve.schemas.settings import Settings
 
 AS_OF = date(2026, 6, 1)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from draincurve.pipeline.judging.backtest.backtest import backtest
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
 from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
-from draincurve.schemas.backtest import checked_backtest
+from draincurve.schemas.backtest_table import checked_backtest
 from draincurve.schemas.settings import Settings
 
 SHOP = Settings()

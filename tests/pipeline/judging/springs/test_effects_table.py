@@ -5,7 +5,7 @@ from spring_logs import compared, crossed, rated
 
 from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
 from draincurve.schemas.errors import ContractError
-from draincurve.schemas.spring_effects import COLUMNS
+from draincurve.schemas.spring_effects_table import COLUMNS
 
 CONTRACT = (
     "channel, spring_type, compared_with, hours_multiplier, low, high, p_value, p_adjusted, p_permutation, verdict, "

@@ -20,7 +20,7 @@ from draincurve.reports.content.sections.legs_section import legs_section
 from draincurve.reports.content.sections.oils_section import oils_section
 from draincurve.reports.content.sections.volume_section import MOST_ROWS, volume_section
 from draincurve.reports.tables.text_tables import oil_lines
-from draincurve.schemas.forecast import checked_forecast, empty_forecast
+from draincurve.schemas.forecast_table import checked_forecast, empty_forecast
 
 AS_OF = date(2026, 6, 20)
 HOSTILE = "<b>F&02</b>"

@@ -6,7 +6,7 @@ import pandera.polars as pa
 import polars as pl
 
 from draincurve.schemas.errors import ContractError
-from draincurve.schemas.next_service import SET_BY
+from draincurve.schemas.next_service_table import SET_BY
 from draincurve.schemas.output_table import ALLOWED_SHORTFALL, checked_table, refuse_where
 from draincurve.schemas.settings import Settings
 
