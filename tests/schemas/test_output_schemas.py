@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 from pandera.config import config_context
 
-from draincurve.schemas import fleet_intervals, held_back, next_service
+from draincurve.schemas import fleet_intervals_table, held_back_table, next_service_table
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.fleet_intervals_table import checked_fleet_intervals
 from draincurve.schemas.held_back_table import checked_held_back
@@ -30,21 +30,23 @@ def rows(*changes: dict[str, object]) -> pl.DataFrame:
     frames = [GOOD | {"unit_id": f"F{i}"} | change for i, change in enumerate(changes)]
     schema = {
         name: pl.Series([GOOD[name]]).dtype if GOOD[name] is not None else DTYPES[name]
-        for name in next_service.COLUMNS
+        for name in next_service_table.COLUMNS
     }
     return pl.DataFrame(frames, schema=schema)
 
 
 def test_the_columns_are_those_of_the_contract_in_its_order():
     """The order of the data contract, next_service.csv and fleet_intervals.csv."""
-    assert tuple(GOOD) == next_service.COLUMNS
-    assert fleet_intervals.COLUMNS == (
+    assert tuple(GOOD) == next_service_table.COLUMNS
+    assert fleet_intervals_table.COLUMNS == (
         "spring_type", "oil_grade", "interval_h", "interval_low_h", "interval_high_h", "set_by", "drains", "units",
     )  # fmt: skip
-    assert held_back.COLUMNS == ("source", "line", "column", "value", "reason")
+    assert held_back_table.COLUMNS == ("source", "line", "column", "value", "reason")
 
 
-@pytest.mark.parametrize("model", [next_service.NextService, fleet_intervals.FleetIntervals, held_back.HeldBack])
+@pytest.mark.parametrize(
+    "model", [next_service_table.NextService, fleet_intervals_table.FleetIntervals, held_back_table.HeldBack]
+)
 def test_every_column_is_documented(model):
     for name, column in model.to_schema().columns.items():
         assert column.description, name
@@ -100,7 +102,7 @@ def test_missing_or_misplaced_columns_and_repeated_units_are_refused():
     with pytest.raises(ContractError, match="next_service"):
         checked_next_service(rows({}).drop("rider"), Settings(), AS_OF)
     with pytest.raises(ContractError, match="next_service"):
-        checked_next_service(rows({}).select(sorted(next_service.COLUMNS)), Settings(), AS_OF)
+        checked_next_service(rows({}).select(sorted(next_service_table.COLUMNS)), Settings(), AS_OF)
     with pytest.raises(ContractError, match="stands twice"):
         checked_next_service(rows({"unit_id": "F1"}, {"unit_id": "F1"}), Settings(), AS_OF)
     two_sites = rows({"unit_id": "F1", "site": "north"}, {"unit_id": "F1", "site": "south"})
