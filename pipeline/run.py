@@ -17,13 +17,13 @@ from draincurve.pipeline.deciding.sample_candidates import asked_about
 from draincurve.pipeline.deciding.unit_blocks import curves_of_some, score_units
 from draincurve.pipeline.deciding.unit_curves import chosen_units, unit_curves
 from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
-from draincurve.pipeline.describing.combinations import springs_and_oils
+from draincurve.pipeline.describing.categorical_names import as_texts, with_categorical_names
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_sample import sample_note, sampled_state
 from draincurve.pipeline.describing.fleet_state import fleet_state, inspect_now, units_in_service
-from draincurve.pipeline.describing.held_back_parts import signs_seen, with_lost_hours, with_lost_limits
+from draincurve.pipeline.describing.held_back_facts import held_back_signs, with_held_back_days, with_held_back_limits
 from draincurve.pipeline.describing.leg_pairs import leg_pairs, partners
-from draincurve.pipeline.describing.named_once import in_texts, with_names_once
+from draincurve.pipeline.describing.new_units import new_unit_rows
 from draincurve.pipeline.describing.oil_catalogue import fleet_catalogue
 from draincurve.pipeline.describing.oil_viscosity import with_viscosity
 from draincurve.pipeline.describing.rated_drains import describe_channels
@@ -76,12 +76,12 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
     """The same with the engine at hand for a fleet of any size."""
     settings, checked = read_and_check(inputs, watch)
     drains, seed = checked.accepted.pop("drains"), settings.seed
-    units = with_lost_limits(checked.accepted.get("units"), checked.legible.get("units"))
+    units = with_held_back_limits(checked.accepted.get("units"), checked.legible.get("units"))
     processing = inputs.processing or fleet_processing(units=units_in_service(drains, units), drains=drains.height)
     if processing.categorical_names:
-        drains = with_names_once(drains)
+        drains = with_categorical_names(drains)
     with watch.stage("describing"):
-        signs = signs_seen(checked.legible.get("drains"), drains)
+        signs = held_back_signs(checked.legible.get("drains"), drains)
         usual_hours = _usual_hours(drains)
         state = _conditions(fleet_state(drains, units, inputs.as_of, signs), settings, usual_hours)
         oils = checked.accepted.get("oils")
@@ -91,7 +91,7 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
         rated = describe_channels(asked, compact=processing.compact_design)
         few = sampled_state(state, stream(seed, "sample"), units=processing.sample_units)
         pairs, unclear = leg_pairs(few)
-        in_use = with_viscosity(springs_and_oils(drains, state), by_oil.oils)
+        in_use = with_viscosity(new_unit_rows(drains, state), by_oil.oils)
         combinations = _conditions(in_use, settings, usual_hours)
         engine = engine_for(processing, state.height)
     found: dict[str, ChannelFit | str] = {}
@@ -143,11 +143,11 @@ def _plan(inputs: RunInputs, watch: Stopwatch, engine_for: EngineFor) -> PlanRes
     wear = None
     if "measurements" in checked.accepted:
         with watch.stage("measured channels"):
-            read = WearInputs.among(checked.accepted | {"drains": in_texts(drains)})
+            read = WearInputs.among(checked.accepted | {"drains": as_texts(drains)})
             wear = decide_wear(read, state, settings, inputs.as_of)
             state = with_wear(state, wear)
     usage, bookings = (
-        with_lost_hours(checked.accepted.get(name), checked.legible.get(name)) for name in ("usage", "bookings")
+        with_held_back_days(checked.accepted.get(name), checked.legible.get(name)) for name in ("usage", "bookings")
     )
     with watch.stage("deciding"):
         clocks = unit_clocks(state, drains, usage, bookings, settings, inputs.as_of)

@@ -11,7 +11,7 @@ import polars as pl
 from draincurve.pipeline.deciding.booked_events import booked_events
 from draincurve.pipeline.deciding.caps import shorter_limit
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
-from draincurve.pipeline.describing.known_drains import known_by
+from draincurve.pipeline.describing.drain_selection import drains_until
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.forecast_table import UNKNOWN_GRADE
 from draincurve.schemas.settings import Settings
@@ -69,7 +69,7 @@ def forecast_fleet(
         nulls_equal=True,
         maintain_order="left",
     )
-    known = known_by(tables.drains, as_of)
+    known = drains_until(tables.drains, as_of)
     days = known_usage(tables.usage, as_of)
     rates = riding_rates(state, known, days)
     booked, free_days = _by_week(state, booked_events(tables.bookings, days, as_of), as_of, weeks)

@@ -16,8 +16,8 @@ from draincurve.pipeline.deciding.reasons import reasons
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
 from draincurve.pipeline.deciding.unit_blocks import DecidedUnits
 from draincurve.pipeline.deciding.usage import hours_on_oil
+from draincurve.pipeline.describing.drain_selection import drains_until
 from draincurve.pipeline.describing.fleet_state import longest_fill
-from draincurve.pipeline.describing.known_drains import known_by
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.next_service_table import COLUMNS, checked_next_service
 from draincurve.schemas.settings import Settings
@@ -54,7 +54,7 @@ def unit_clocks(
     state : as `fleet_state` gives it, with the columns of `with_wear` where anything was measured
     drains, usage, bookings : accepted rows; the last two may be None.
     """
-    known = known_by(drains, as_of)
+    known = drains_until(drains, as_of)
     days = known_usage(usage, as_of)
     rates = riding_rates(state, known, days)
     hours = hours_on_oil(state, rates, days, bookings, as_of)

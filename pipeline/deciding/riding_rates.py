@@ -16,7 +16,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from draincurve.pipeline.describing.known_drains import oil_changes, worked_by_pieces
+from draincurve.pipeline.describing.drain_selection import by_unit_batches, oil_changes
 from draincurve.schemas.array_types import Booleans, Floats, Indices
 
 WINDOW_DAYS = 365
@@ -119,7 +119,7 @@ def _usage_exposure(days: pl.DataFrame) -> tuple[pl.DataFrame, float]:
 
 def _drain_exposure(drains: pl.DataFrame) -> tuple[pl.DataFrame, float]:
     """Hours and days between drains of each unit, and the dispersion of hours [h], 0 where it cannot be told."""
-    fills = worked_by_pieces(oil_changes(drains, ["unit_key", "drained_on", "oil_hours"]), _fills)
+    fills = by_unit_batches(oil_changes(drains, ["unit_key", "drained_on", "oil_hours"]), _fills)
     exposure = fills.group_by("unit_key").agg(pl.col("hours").sum(), pl.col("days").sum())
     freedom = fills.height - exposure.height
     if freedom <= 0:

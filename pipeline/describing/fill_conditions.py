@@ -9,7 +9,7 @@ from __future__ import annotations
 import polars as pl
 
 from draincurve.pipeline.describing.drain_methods import method_left, volume_left
-from draincurve.pipeline.describing.known_drains import oil_changes
+from draincurve.pipeline.describing.drain_selection import oil_changes
 
 RUN_IN_HOURS = 5.0
 """Hours over which the shedding of new parts dies away (a starting value of the trade, no source)."""

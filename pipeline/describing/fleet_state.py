@@ -6,10 +6,10 @@ from datetime import date
 
 import polars as pl
 
+from draincurve.pipeline.describing.categorical_names import as_texts
 from draincurve.pipeline.describing.drain_methods import method_left, volume_left
-from draincurve.pipeline.describing.held_back_parts import SIGNS
-from draincurve.pipeline.describing.known_drains import known_by, oil_changes, worked_by_pieces
-from draincurve.pipeline.describing.named_once import in_texts
+from draincurve.pipeline.describing.drain_selection import by_unit_batches, drains_until, oil_changes
+from draincurve.pipeline.describing.held_back_facts import SIGNS
 from draincurve.schemas.channels import CHANNELS
 
 REGISTER_ONLY = {
@@ -51,9 +51,9 @@ def fleet_state(
     the register lacks for a unit while it has it for others is borrowed (`limit_borrowed`): unknown is
     never safe.
     """
-    known = known_by(drains, as_of)
+    known = drains_until(drains, as_of)
     changes = oil_changes(known, [name for name in _ASKED if name in known.columns])
-    last = _with_careful_shortfall(worked_by_pieces(changes, _last_change))
+    last = _with_careful_shortfall(by_unit_batches(changes, _last_change))
     register = _register(units)
     joined = register.join(last, on="unit_key", how="full", coalesce=True, suffix="_drained")
     state = joined.with_columns(
@@ -103,7 +103,7 @@ def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, units: pl.DataFr
     found = found.join(last, on="unit_key", how="left")
     if units is not None:
         found = found.join(units.filter(~pl.col("in_service")), on="unit_key", how="anti")
-    return in_texts(found.sort("unit_key").select(*named, "signs"))
+    return as_texts(found.sort("unit_key").select(*named, "signs"))
 
 
 def longest_fill(drains: pl.DataFrame) -> pl.DataFrame:

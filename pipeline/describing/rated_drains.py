@@ -12,11 +12,11 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from draincurve.pipeline.describing.coded_design import MOST_LEVELS, CodedDesign, coded_design
-from draincurve.pipeline.describing.coding import Term, contrast_term, number_term, pooled_term, prior_scale
 from draincurve.pipeline.describing.column_span import ColumnSpan
+from draincurve.pipeline.describing.compact_design import MOST_LEVELS, CompactDesign, compact_design
+from draincurve.pipeline.describing.design_terms import Term, contrast_term, number_term, pooled_term, prior_scale
+from draincurve.pipeline.describing.drain_selection import by_unit_batches
 from draincurve.pipeline.describing.fill_conditions import CONDITIONS_OF, with_conditions
-from draincurve.pipeline.describing.known_drains import worked_by_pieces
 from draincurve.pipeline.describing.oil_viscosity import VISCOSITY
 from draincurve.schemas.array_types import Floats, Indices, Integers
 from draincurve.schemas.channels import channel_names, level_columns
@@ -82,14 +82,14 @@ class RatedDrains:
     low: Integers
     high: Integers
     log_hours: Floats
-    design: Floats | CodedDesign
+    design: Floats | CompactDesign
     units: NDArray[np.object_]
     terms: tuple[Term, ...]
     left_out: tuple[LeftOut, ...]
 
     def design_of(self, rows: Indices) -> Floats:
         """Design columns of some rows, (rows, p)."""
-        return self.design[rows].columns() if isinstance(self.design, CodedDesign) else self.design[rows]
+        return self.design[rows].columns() if isinstance(self.design, CompactDesign) else self.design[rows]
 
     def spans(self) -> list[slice]:
         """Columns of each term in the design."""
@@ -121,7 +121,7 @@ def describe_channels(drains: pl.DataFrame, *, compact: bool = False) -> dict[st
         return {channel: rated_drains(_rated_rows(conditions, channel), channel) for channel in channel_names()}
     asked = dict.fromkeys((*COLUMNS_OF_LARGE, *CONDITIONS_OF))
     drains = drains.select(name for name in asked if name in drains.columns)
-    conditions = _known_hours(worked_by_pieces(drains, _conditions_of_large))
+    conditions = _known_hours(by_unit_batches(drains, _conditions_of_large))
     found: dict[str, RatedDrains] = {}
     for channel in channel_names():
         rows = _rated_rows(conditions, channel)
@@ -190,7 +190,7 @@ def _shared_texts(keys: pl.Series) -> NDArray[np.object_]:
 
 def _terms(
     rows: pl.DataFrame, log_hours: Floats, channel: str, coded: bool
-) -> tuple[tuple[Term, ...], tuple[LeftOut, ...], Floats | CodedDesign]:
+) -> tuple[tuple[Term, ...], tuple[LeftOut, ...], Floats | CompactDesign]:
     """The terms that the rows can speak about, in order, those left out, and the design of the former."""
     if not rows.height:
         return (), (), np.empty((0, 0))
@@ -217,20 +217,20 @@ def _terms(
     return tuple(kept), tuple(left_out), design
 
 
-def _design(log_hours: Floats, terms: list[Term], rows: pl.DataFrame, coded: bool) -> Floats | CodedDesign:
+def _design(log_hours: Floats, terms: list[Term], rows: pl.DataFrame, coded: bool) -> Floats | CompactDesign:
     """The terms' columns, (n, p), coded where that is asked for and the levels are few enough."""
     if coded and all(len(term.levels) < MOST_LEVELS for term in terms):
-        return coded_design(log_hours, terms, rows)
+        return compact_design(log_hours, terms, rows)
     return np.hstack([term.encode(rows) for term in terms]) if terms else np.empty((rows.height, 0))
 
 
-def _products(log_hours: Floats, design: Floats | CodedDesign) -> Floats:
+def _products(log_hours: Floats, design: Floats | CompactDesign) -> Floats:
     """Sums over the rows of the products of all columns: ones, log hours, and the design's, (p + 2, p + 2)."""
     size = design.shape[1] + 2
     found = np.zeros((size, size))
     for begin in range(0, log_hours.size, _ROWS_A_PIECE):
         part = slice(begin, begin + _ROWS_A_PIECE)
-        own = design[part].columns() if isinstance(design, CodedDesign) else design[part]
+        own = design[part].columns() if isinstance(design, CompactDesign) else design[part]
         columns = np.column_stack((np.ones(own.shape[0]), log_hours[part], own))
         found += columns.T @ columns
     return found

@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 from scipy.special import roots_hermite
 
-from draincurve.pipeline.describing.coded_design import CodedDesign
+from draincurve.pipeline.describing.compact_design import CompactDesign
 from draincurve.pipeline.fitting.links import Link
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Groups, Rule, value_and_gradient
 from draincurve.pipeline.fitting.quadrature.draw_likelihoods import log_likelihoods
@@ -41,7 +41,7 @@ class Ratings:
 
     low: Integers
     high: Integers
-    columns: Floats | CodedDesign
+    columns: Floats | CompactDesign
     starts: Integers
     levels: int
     has_units: bool
@@ -54,11 +54,11 @@ class Ratings:
     @property
     def design(self) -> Floats:
         """The design's columns, (n, p); made anew at each call where they are coded."""
-        return self.columns.columns() if isinstance(self.columns, CodedDesign) else self.columns
+        return self.columns.columns() if isinstance(self.columns, CompactDesign) else self.columns
 
     def combined(self, coefficients: Floats) -> Floats:
         """Sums of coefficients (S, p) times columns, (S, n)."""
-        if isinstance(self.columns, CodedDesign):
+        if isinstance(self.columns, CompactDesign):
             return self.columns.combined(coefficients)
         return coefficients @ self.columns.T
 

@@ -9,12 +9,12 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import ArrayLike
 
-from draincurve.pipeline.describing.coded_design import CodedDesign
+from draincurve.pipeline.describing.compact_design import CompactDesign
 from draincurve.pipeline.fitting.likelihood import slices_without_units
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.errors import FitError
 
-Ordered = TypeVar("Ordered", Integers, CodedDesign)
+Ordered = TypeVar("Ordered", Integers, CompactDesign)
 
 MOST_NODES = 99
 _COLLINEAR = 1e-6  # share of a column's length that must be orthogonal to the columns before it
@@ -30,7 +30,7 @@ class RatingInput:
 
     low: Integers
     high: Integers
-    columns: Floats | CodedDesign
+    columns: Floats | CompactDesign
     levels: int
     has_hours: bool
     column_names: tuple[str, ...] = ()
@@ -44,11 +44,11 @@ class RatingInput:
 
     def means(self) -> Floats:
         """Mean of every column, (p,)."""
-        return self.columns.means() if isinstance(self.columns, CodedDesign) else self.columns.mean(axis=0)
+        return self.columns.means() if isinstance(self.columns, CompactDesign) else self.columns.mean(axis=0)
 
-    def centred(self, centres: Floats, order: Integers) -> Floats | CodedDesign:
+    def centred(self, centres: Floats, order: Integers) -> Floats | CompactDesign:
         """Columns less their centres (p,), rows in another order."""
-        if isinstance(self.columns, CodedDesign):
+        if isinstance(self.columns, CompactDesign):
             return in_order(self.columns.less(centres), order)
         return np.ascontiguousarray((self.columns - centres)[order])
 
@@ -58,7 +58,7 @@ def checked_input(
     ratings_high: ArrayLike | None,
     *,
     log_hours: ArrayLike | None,
-    design: ArrayLike | CodedDesign | None,
+    design: ArrayLike | CompactDesign | None,
     levels: int | None,
     column_names: Sequence[str] = (),
 ) -> RatingInput:
@@ -73,7 +73,7 @@ def checked_input(
     if k < 2:
         raise FitError("ratings: all are 1 and no other level is known; say how many levels there are (levels=5)")
     columns = []
-    if isinstance(design, CodedDesign):
+    if isinstance(design, CompactDesign):
         if log_hours is None or design.shape[0] != low.size or not np.all(np.isfinite(design.numbers)):
             raise FitError(f"design: expected {low.size} rows of finite numbers, with the log hours first among them")
         return RatingInput(low, high, design.led_by_first_number(), k, has_hours=True)
@@ -149,7 +149,7 @@ def in_order(values: Ordered, order: Integers) -> Ordered:
 
 def refuse_unidentified_columns(data: RatingInput) -> None:
     """Raise FitError for a column that is constant, or a linear combination of the columns before it."""
-    columns = data.columns.columns() if isinstance(data.columns, CodedDesign) else data.columns
+    columns = data.columns.columns() if isinstance(data.columns, CompactDesign) else data.columns
     centred = columns - columns.mean(axis=0)
     size = np.linalg.norm(columns, axis=0)
     length = np.linalg.norm(centred, axis=0)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from draincurve.pipeline.describing.named_once import in_texts
+from draincurve.pipeline.describing.categorical_names import as_texts
 from draincurve.pipeline.describing.rated_drains import describe
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_sample
 from draincurve.pipeline.fitting.random_streams import stream
@@ -20,7 +20,7 @@ def sample_fits(
 
     found : the channels' fits, or why there is none; few : the sample's units, as `sampled_state` gives them.
     """
-    own = in_texts(drains.filter(pl.col("unit_key").is_in(few["unit_key"].implode())))
+    own = as_texts(drains.filter(pl.col("unit_key").is_in(few["unit_key"].implode())))
     fits: dict[str, ChannelFit | str] = {}
     for channel, fit in found.items():
         fits[channel] = fit

@@ -18,7 +18,7 @@ import numpy as np
 import polars as pl
 from scipy.special import logsumexp
 
-from draincurve.pipeline.describing.known_drains import oil_changes
+from draincurve.pipeline.describing.drain_selection import oil_changes
 from draincurve.pipeline.describing.leg_pairs import LegPair
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.judging.legs.leg_evidence import FALSE_ALARM, GRID, LOG_PRIOR, log_chances

@@ -16,7 +16,7 @@ import polars as pl
 from scipy.special import ndtri, stdtr, stdtrit
 
 from draincurve.pipeline.describing.drain_methods import most_left_behind
-from draincurve.pipeline.describing.known_drains import worked_by_pieces
+from draincurve.pipeline.describing.drain_selection import by_unit_batches
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
 from draincurve.pipeline.judging.volume.missing_oil import FALSE_ALARM, NOISE_SHARE, READING_SD, missing_oil
@@ -85,7 +85,7 @@ def volume_balance(
         *(table[name].to_numpy() for name in ("old_oil", "stays", "follows")),
     )
     ratio = carry_over_ratio(series.thinned(carry_over_units))
-    usual = worked_by_pieces(table, _usual)
+    usual = by_unit_batches(table, _usual)
     lines = _leaks(series, ratio or 0.0, usual["fill"].to_numpy())
     changed = steps(table, starts, lines.scatter, lines.freedom)
     verdicts = _verdicts(usual, lines, changed)

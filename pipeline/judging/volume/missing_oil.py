@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from draincurve.pipeline.describing.known_drains import worked_by_pieces
+from draincurve.pipeline.describing.drain_selection import by_unit_batches
 
 WET = r"(?i)\b(?:wet|weep\w*|seal\w*|leak\w*)\b"
 """Words in a note that speak of a seal."""
@@ -33,7 +33,7 @@ def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
     before is a row of the table too), wet (a leak, or a seal in the note), drain_method. A drain after a top-up of
     unknown volume lacks its volume.
     """
-    table = worked_by_pieces(drains.select(_ASKED), _whole)
+    table = by_unit_batches(drains.select(_ASKED), _whole)
     changes = int((drains["service_kind"].fill_null("oil") != "top-up").sum())
     return table, changes - table.height
 

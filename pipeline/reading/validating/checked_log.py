@@ -62,7 +62,7 @@ class CheckedLog:
     remarks : columns source, line (null for the whole file), column, value, kind ("asked", "note"), message
     accounts : read = accepted + held back, for each table
     legible : table name to what could be read in its rows that are held back; no evidence, but a sign, a limit or a
-    ride in them still counts on the safe side (see draincurve.pipeline.describing.held_back_parts)
+    ride in them still counts on the safe side (see draincurve.pipeline.describing.held_back_facts)
     second_ratings : the same drains rated by somebody else (columns SECOND_RATINGS; drain_source and drain_line are
     the place of the drain); counted as accepted rows of drains
     """

@@ -14,7 +14,7 @@ import polars as pl
 from numba import njit, prange
 from numpy.typing import NDArray
 
-from draincurve.pipeline.describing.coding import Term
+from draincurve.pipeline.describing.design_terms import Term
 from draincurve.schemas.array_types import Floats, Integers
 
 Places = NDArray[np.uint16]
@@ -23,7 +23,7 @@ MOST_LEVELS = np.iinfo(np.uint16).max
 
 
 @dataclass(frozen=True)
-class CodedDesign:
+class CompactDesign:
     """Columns of n rows: those of numbers, and for every term with levels those of each row's level.
 
     numbers : (n, m); number_columns : (m,), the column each number fills, -1 where it is kept and fills none;
@@ -46,7 +46,7 @@ class CodedDesign:
         """Rows and columns."""
         return self.numbers.shape[0], int(np.sum(self.number_columns >= 0) + self.widths.sum())
 
-    def __getitem__(self, rows: slice | Integers) -> CodedDesign:
+    def __getitem__(self, rows: slice | Integers) -> CompactDesign:
         """The same for some rows."""
         return replace(self, numbers=self.numbers[rows], places=self.places[rows])
 
@@ -88,7 +88,7 @@ class CodedDesign:
             found[begin : begin + width] = shares @ self.tables[first:last, :width]
         return found
 
-    def less(self, centres: Floats) -> CodedDesign:
+    def less(self, centres: Floats) -> CompactDesign:
         """The same with centres (p,) taken off the columns."""
         shifts = self.shifts + np.append(centres, 0.0)[self.number_columns]
         tables = self.tables.copy()
@@ -96,7 +96,7 @@ class CodedDesign:
             tables[first:last, :width] -= centres[begin : begin + width]
         return replace(self, shifts=shifts, tables=tables)
 
-    def led_by_first_number(self) -> CodedDesign:
+    def led_by_first_number(self) -> CompactDesign:
         """The same with the first number, which filled no column, as the first column."""
         number_columns = np.where(self.number_columns >= 0, self.number_columns + 1, -1)
         number_columns[0] = 0
@@ -108,7 +108,7 @@ class CodedDesign:
         return list(zip(self.firsts.tolist(), ends.tolist(), self.begins.tolist(), self.widths.tolist(), strict=True))
 
 
-def coded_design(first_number: Floats, terms: Sequence[Term], rows: pl.DataFrame) -> CodedDesign:
+def compact_design(first_number: Floats, terms: Sequence[Term], rows: pl.DataFrame) -> CompactDesign:
     """The terms' columns of the rows, term after term; `first_number` (n,) is kept beside them and fills none."""
     numbers, number_columns, shifts = [first_number], [-1], [0.0]
     places: list[Integers] = []
@@ -129,7 +129,7 @@ def coded_design(first_number: Floats, terms: Sequence[Term], rows: pl.DataFrame
             begins.append(begin)
         begin += term.width
     lengths = [table.shape[0] for table in tables]
-    return CodedDesign(
+    return CompactDesign(
         np.column_stack(numbers),
         np.array(number_columns, dtype=np.int64),
         np.array(shifts),

@@ -3,7 +3,7 @@
 import polars as pl
 from polars.testing import assert_frame_equal
 
-from draincurve.pipeline.describing.named_once import in_texts, with_names_once
+from draincurve.pipeline.describing.categorical_names import as_texts, with_categorical_names
 
 
 def log(units):
@@ -15,7 +15,7 @@ def log(units):
 
 
 def test_names_are_categories_and_texts_again():
-    found = with_names_once(log(24))
+    found = with_categorical_names(log(24))
     assert found.schema["rider"] == pl.Categorical
     assert found.schema["unit_key"] == pl.String
-    assert_frame_equal(in_texts(found), log(24))
+    assert_frame_equal(as_texts(found), log(24))

@@ -12,7 +12,7 @@ SIGNS = ("milky", "burnt", "leak")
 LIMITS = ("max_interval_h", "max_oil_days")
 
 
-def signs_seen(legible_drains: pl.DataFrame | None, drains: pl.DataFrame) -> pl.DataFrame:
+def held_back_signs(legible_drains: pl.DataFrame | None, drains: pl.DataFrame) -> pl.DataFrame:
     """Held-back drains that show a sign, as rows that can show it but clear nothing; columns as in `drains`."""
     if legible_drains is None:
         return drains.clear()
@@ -23,7 +23,7 @@ def signs_seen(legible_drains: pl.DataFrame | None, drains: pl.DataFrame) -> pl.
     return pl.concat([drains.clear(), alike], how="diagonal")
 
 
-def with_lost_limits(units: pl.DataFrame | None, legible_units: pl.DataFrame | None) -> pl.DataFrame | None:
+def with_held_back_limits(units: pl.DataFrame | None, legible_units: pl.DataFrame | None) -> pl.DataFrame | None:
     """The register with the limits of its held-back rows: the shorter stands where a unit has several."""
     if units is None or legible_units is None or not legible_units.height:
         return units
@@ -39,7 +39,7 @@ def with_lost_limits(units: pl.DataFrame | None, legible_units: pl.DataFrame | N
     return pl.concat([known.select(units.columns), new], how="diagonal")
 
 
-def with_lost_hours(rows: pl.DataFrame | None, legible: pl.DataFrame | None) -> pl.DataFrame | None:
+def with_held_back_days(rows: pl.DataFrame | None, legible: pl.DataFrame | None) -> pl.DataFrame | None:
     """Usage or bookings with the days of held-back rows added, their hours unknown."""
     if rows is None or legible is None or not legible.height:
         return rows

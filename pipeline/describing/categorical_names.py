@@ -10,7 +10,7 @@ _NAMES = (
 )  # fmt: skip
 
 
-def with_names_once(drains: pl.DataFrame) -> pl.DataFrame:
+def with_categorical_names(drains: pl.DataFrame) -> pl.DataFrame:
     """The drains with categories for names.
 
     drains : accepted rows. The frame given is emptied as it goes, so that a large log is never there twice.
@@ -22,6 +22,6 @@ def with_names_once(drains: pl.DataFrame) -> pl.DataFrame:
     return pl.DataFrame(columns)
 
 
-def in_texts(rows: pl.DataFrame) -> pl.DataFrame:
+def as_texts(rows: pl.DataFrame) -> pl.DataFrame:
     """Rows with texts again where there were categories, for what is worked on a sample."""
     return rows.with_columns(pl.col(pl.Categorical).cast(pl.String))

@@ -5,7 +5,7 @@ from datetime import date
 import polars as pl
 from polars.testing import assert_frame_equal
 
-from draincurve.pipeline.describing.known_drains import known_by, oil_changes, worked_by_pieces
+from draincurve.pipeline.describing.drain_selection import by_unit_batches, drains_until, oil_changes
 
 DRAINS = pl.DataFrame(
     {
@@ -17,12 +17,12 @@ DRAINS = pl.DataFrame(
 
 
 def test_later_drains_and_those_without_a_day_are_not_known():
-    assert known_by(DRAINS, date(2026, 2, 1))["unit_key"].to_list() == ["a", "a"]
+    assert drains_until(DRAINS, date(2026, 2, 1))["unit_key"].to_list() == ["a", "a"]
 
 
 def test_where_all_are_known_it_is_the_frame_itself():
     dated = DRAINS.drop_nulls("drained_on")
-    assert known_by(dated, date(2026, 3, 1)) is dated
+    assert drains_until(dated, date(2026, 3, 1)) is dated
 
 
 def test_oil_changes_are_all_but_top_ups():
@@ -40,16 +40,16 @@ def test_pieces_are_whole_units_and_give_the_whole():
         seen.append(piece["unit_key"].unique().sort().to_list())
         return piece.with_columns(pl.col("hours").sum().over("unit_key").alias("total"))
 
-    found = worked_by_pieces(rows, work, piece_rows=4)
+    found = by_unit_batches(rows, work, piece_rows=4)
     pieces, seen[:] = list(seen), []
     assert len(pieces) > 2
     assert sorted(key for piece in pieces for key in piece) == list("abcdef")
     assert_frame_equal(found, work(rows))
-    assert_frame_equal(worked_by_pieces(rows, work), found)
+    assert_frame_equal(by_unit_batches(rows, work), found)
 
 
 def test_units_that_do_not_lie_together_are_worked_at_once():
     rows = pl.DataFrame({"unit_key": list("baabab")})
     counted = pl.len().over("unit_key").alias("drains")
-    found = worked_by_pieces(rows, lambda piece: piece.select("unit_key", counted), piece_rows=2)
+    found = by_unit_batches(rows, lambda piece: piece.select("unit_key", counted), piece_rows=2)
     assert found["drains"].to_list() == [3] * 6

@@ -11,7 +11,7 @@ import polars as pl
 from draincurve.pipeline.processing import PIECE_ROWS
 
 
-def known_by(drains: pl.DataFrame, as_of: date) -> pl.DataFrame:
+def drains_until(drains: pl.DataFrame, as_of: date) -> pl.DataFrame:
     """Drains up to a day; the frame itself where that is all of them."""
     known = (drains["drained_on"] <= as_of).fill_null(False)
     return drains if known.all() else drains.filter(known)
@@ -24,7 +24,7 @@ def oil_changes(drains: pl.DataFrame, columns: Iterable[str]) -> pl.DataFrame:
     return wanted if change.all() else wanted.filter(change)
 
 
-def worked_by_pieces(
+def by_unit_batches(
     drains: pl.DataFrame, work: Callable[[pl.DataFrame], pl.DataFrame], *, piece_rows: int = PIECE_ROWS
 ) -> pl.DataFrame:
     """What is worked out unit by unit, of a large log for some of its units at a time, put together.

@@ -2,7 +2,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from draincurve.pipeline.describing.coding import contrast_term, number_term, pooled_term, prior_scale
+from draincurve.pipeline.describing.design_terms import contrast_term, number_term, pooled_term, prior_scale
 
 SPRINGS = pl.DataFrame({"spring_type": ["B", "A", None, "C", "A", "B"]})
 NUMBERS = pl.DataFrame({"settling": [0.0, 1.0, None, 2.0]})

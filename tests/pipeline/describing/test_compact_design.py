@@ -5,8 +5,8 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.describing import rated_drains as module
-from draincurve.pipeline.describing.coded_design import CodedDesign, coded_design
-from draincurve.pipeline.describing.coding import contrast_term, number_term, pooled_term
+from draincurve.pipeline.describing.compact_design import CompactDesign, compact_design
+from draincurve.pipeline.describing.design_terms import contrast_term, number_term, pooled_term
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
 from draincurve.schemas.settings import Priors
 
@@ -47,7 +47,7 @@ def dense(terms, rows):
 
 
 def test_the_columns_made_are_the_dense_ones(hours, terms, rows):
-    coded = coded_design(hours, terms, rows)
+    coded = compact_design(hours, terms, rows)
     assert coded.shape == (ROWS, 8)
     assert np.array_equal(coded.columns(), dense(terms, rows))
     assert np.array_equal(coded[50:60].columns(), dense(terms, rows)[50:60])
@@ -56,7 +56,7 @@ def test_the_columns_made_are_the_dense_ones(hours, terms, rows):
 
 
 def test_means_centring_and_sums_are_those_of_the_dense_columns(hours, terms, rows):
-    coded = coded_design(hours, terms, rows).led_by_first_number()
+    coded = compact_design(hours, terms, rows).led_by_first_number()
     whole = np.column_stack((hours, dense(terms, rows)))
     assert coded.columns() == pytest.approx(whole, abs=1e-15)
     assert coded.means() == pytest.approx(whole.mean(axis=0), abs=1e-13)
@@ -68,7 +68,7 @@ def test_means_centring_and_sums_are_those_of_the_dense_columns(hours, terms, ro
 
 def test_a_design_of_numbers_alone_or_of_levels_alone(hours, terms, rows):
     for some in (terms[1::2], terms[::2], []):
-        coded = coded_design(hours, some, rows)
+        coded = compact_design(hours, some, rows)
         expected = dense(some, rows) if some else np.empty((ROWS, 0))
         assert np.array_equal(coded.columns(), expected)
         assert coded.combined(np.ones((1, coded.shape[1])))[0] == pytest.approx(expected.sum(axis=1), abs=1e-13)
@@ -80,7 +80,7 @@ def test_the_fit_is_that_of_the_dense_design(hours, terms, rows):
     riders = (tuple(range(3, 7)),)
     given = {"prior": Priors(), "levels": 5, "pooled": riders}
     one = fit_rating_model(ratings, hours, dense(terms, rows), units, **given)
-    other = fit_rating_model(ratings, hours, coded_design(hours, terms, rows), units, **given)
+    other = fit_rating_model(ratings, hours, compact_design(hours, terms, rows), units, **given)
     assert other.log_likelihood == pytest.approx(one.log_likelihood, abs=1e-8)
     assert other.coefficients == pytest.approx(one.coefficients, abs=1e-7)
     assert other.thresholds == pytest.approx(one.thresholds, abs=1e-7)
@@ -121,7 +121,7 @@ def test_a_compact_design_says_the_same():
     assert large.design is both["colour"].design
     assert large.low.tolist() == small.low.tolist()
     assert {item.channel for item in large.left_out} == {"debris"}
-    assert isinstance(large.design, CodedDesign)
+    assert isinstance(large.design, CompactDesign)
     assert "note" not in large.rows.columns
     assert large.terms[0].levels == small.terms[0].levels
     assert [term.column for term in large.terms] == [term.column for term in small.terms]

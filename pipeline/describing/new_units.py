@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import polars as pl
 
-from draincurve.pipeline.describing.known_drains import oil_changes
+from draincurve.pipeline.describing.drain_selection import oil_changes
 
 
-def springs_and_oils(drains: pl.DataFrame, state: pl.DataFrame) -> pl.DataFrame:
+def new_unit_rows(drains: pl.DataFrame, state: pl.DataFrame) -> pl.DataFrame:
     """One row per spring type and oil grade in use, in their order: with drains and units behind it.
 
     drains : accepted drains; state : units as they stand. A unit without history starts on a new spring with nothing
