@@ -10,7 +10,7 @@ import polars as pl
 
 from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMN_OF_HEADER, squashed_header
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, fits, is_unit
-from draincurve.pipeline.reading.cleaning.working_table import about_file, together
+from draincurve.pipeline.reading.cleaning.working_table import file_finding, joined_findings
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import TABLES, Column, column_of
@@ -76,7 +76,7 @@ def matched_table(source: SourceTable) -> MatchedTable:
         for column, name in chosen.items()
         if (match := matches[name]) is not None and match.date_order is not None
     }
-    return MatchedTable(source.table, frame, units, orders, together(remarks))
+    return MatchedTable(source.table, frame, units, orders, joined_findings(remarks))
 
 
 def match_header(header: str, table: str) -> MatchedHeader | None:
@@ -154,16 +154,14 @@ def _refuse_missing(source: SourceTable, present: set[str]) -> None:
 
 def _left_out(table: str, name: str, *, header: str, match: MatchedHeader | None) -> pl.DataFrame:
     if match is not None:
-        return about_file(
-            match.column, name, "asked", f"column '{name}' is not used: another header is {match.column} itself"
-        )
+        message = f"column '{name}' is not used: another header is {match.column} itself"
+        return file_finding(match.column, name, kind="asked", message=message)
     bracket = _BRACKET.search(header)
     base = COLUMN_OF_HEADER[table].get(squashed_header(_BRACKET.sub(" ", header))) if bracket else None
     if bracket is not None and base is not None:
-        return about_file(
-            base, name, "asked", f"column '{name}' is not used: '{bracket['inside']}' is no unit for {base}"
-        )
-    return about_file(None, name, "note", f"column '{name}' is not known and is not used")
+        message = f"column '{name}' is not used: '{bracket['inside']}' is no unit for {base}"
+        return file_finding(base, name, kind="asked", message=message)
+    return file_finding(None, name, kind="note", message=f"column '{name}' is not known and is not used")
 
 
 def _no_unit(table: str, column: str, *, name: str, match: MatchedHeader | None) -> pl.DataFrame:
@@ -172,10 +170,9 @@ def _no_unit(table: str, column: str, *, name: str, match: MatchedHeader | None)
     silent = definition.kind in ("volume", "standing time", "oil age") and match is not None and not match.exact
     key = squashed_header(name)
     if not silent or _unit(match) is not None or any(word in key for word in ("hour", "hrs", "days")):
-        return together([])
-    return about_file(
-        column, name, "note", f"header '{name}' names no unit: cells without one are read as {definition.unit}"
-    )
+        return joined_findings([])
+    message = f"header '{name}' names no unit: cells without one are read as {definition.unit}"
+    return file_finding(column, name, kind="note", message=message)
 
 
 def _unit(match: MatchedHeader | None) -> str | None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, about_file
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 
 NAME_COLUMNS = (
     "unit_id",
@@ -73,16 +73,17 @@ def _respelt(working: WorkingTable, name: str, *, spellings: Spellings) -> Worki
 
 def _remarks(name: str, spellings: Spellings) -> list[pl.DataFrame]:
     remarks = [
-        about_file(name, shown, "note", f"{_listed(variants)} are taken as one: '{shown}'")
+        file_finding(name, shown, kind="note", message=f"{_listed(variants)} are taken as one: '{shown}'")
         for shown, variants in spellings.variants.items()
     ]
     remarks += [
-        about_file(name, first, "asked", f"are '{first}' and '{second}' one? They are kept apart")
+        file_finding(name, first, kind="asked", message=f"are '{first}' and '{second}' one? They are kept apart")
         for first, second in spellings.near[:MOST_ASKED]
     ]
     more = len(spellings.near) - MOST_ASKED
     if more > 0:
-        remarks.append(about_file(name, None, "asked", f"{more} more pairs of names look alike and are kept apart"))
+        message = f"{more} more pairs of names look alike and are kept apart"
+        remarks.append(file_finding(name, None, kind="asked", message=message))
     return remarks
 
 

@@ -26,7 +26,7 @@ from draincurve.pipeline.reading.cleaning.quantity_cells import read_measured_va
 from draincurve.pipeline.reading.cleaning.rating_cells import read_ratings
 from draincurve.pipeline.reading.cleaning.units_of_measurement import squashed_unit
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_text, read_yes_no
-from draincurve.pipeline.reading.cleaning.working_table import Verdict, about_file, found
+from draincurve.pipeline.reading.cleaning.working_table import FindingKind, file_finding, row_findings
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import TABLES, Column
 from draincurve.schemas.settings import Settings
@@ -35,7 +35,7 @@ NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "numb
 """Kinds of column that hold numbers."""
 
 _OUNCES = {"oz", "ozs", "ounce", "ounces", "floz", "fluidounce", "fluidounces"}
-_VERDICTS: dict[str, Verdict] = {"reason": "held back", "note": "note"}
+_FINDINGS: dict[str, FindingKind] = {"reason": "held back", "note": "note"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,12 +95,12 @@ def _typed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.Da
     texts, positions = distinct_texts(cells)
     read, about_column = _read(file, column, texts=texts)
     findings = []
-    for extra, kind in _VERDICTS.items():
+    for extra, kind in _FINDINGS.items():
         if in_file and extra in read.columns and extra != column.name:
             about = read.select(texts.alias(column.name), extra).with_row_index("_position").drop_nulls(extra)
             rows = pl.DataFrame({"_row": frame["_row"], "_position": positions})
             rows = rows.join(about, on="_position", how="inner", maintain_order="left")
-            findings.append(found(rows, column.name, kind, pl.col(extra)))
+            findings.append(row_findings(rows, column.name, kind=kind, message=pl.col(extra)))
     beside = [name for name in ("reason", "note", "unit") if name != column.name]
     return read.drop(beside, strict=False)[positions], [*findings, *about_column]
 
@@ -131,7 +131,8 @@ def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[
     findings = []
     units = {squashed_unit(unit or ""), *map(squashed_unit, read.get_column("unit").drop_nulls().unique())}
     if column.kind == "volume" and units & _OUNCES:
-        findings.append(about_file(column.name, None, "note", "ounces are read as US fluid ounces of 29.57 ml"))
+        message = "ounces are read as US fluid ounces of 29.57 ml"
+        findings.append(file_finding(column.name, None, kind="note", message=message))
     return read.rename({"value": column.name}), findings
 
 
@@ -140,5 +141,5 @@ def _read_dates(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.Da
     findings = []
     if read.order is not None and read.proof is not None:
         message = f"dates are read {read.order}: '{read.proof}' is possible in no other order"
-        findings.append(about_file(column.name, read.proof, "note", message))
+        findings.append(file_finding(column.name, read.proof, kind="note", message=message))
     return read.frame.rename({"date": column.name}), findings

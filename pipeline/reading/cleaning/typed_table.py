@@ -9,7 +9,13 @@ import polars as pl
 
 from draincurve.pipeline.reading.cleaning.headers import match_header, matched_table
 from draincurve.pipeline.reading.cleaning.typed_columns import typed_columns
-from draincurve.pipeline.reading.cleaning.working_table import SCHEMA, WorkingTable, about_file, found, together
+from draincurve.pipeline.reading.cleaning.working_table import (
+    FINDINGS_SCHEMA,
+    WorkingTable,
+    file_finding,
+    joined_findings,
+    row_findings,
+)
 from draincurve.pipeline.reading.sources.source_table import FAULT, NO_TEXT, SourceTable
 from draincurve.schemas.settings import Settings
 
@@ -36,7 +42,7 @@ def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> Work
                 for part, start in numbered
             ]
         ),
-        findings=together([*row_findings, _file_findings(parts)]),
+        findings=joined_findings([*row_findings, _file_findings(parts)]),
     )
 
 
@@ -47,12 +53,12 @@ def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Work
     typed = pl.concat([table.frame.select("_row", "_line"), values], how="horizontal")
     findings = [
         table.findings,
-        *[about_file(None, None, "note", note) for note in source.notes],
+        *[file_finding(None, None, kind="note", message=note) for note in source.notes],
         *_uneven_rows(source),
         *cell_findings,
         *_bytes(source, table.frame.columns),
     ]
-    return WorkingTable(source.table, source.source, table.frame, typed, together(findings))
+    return WorkingTable(source.table, source.source, table.frame, typed, joined_findings(findings))
 
 
 def _uneven_rows(source: SourceTable) -> list[pl.DataFrame]:
@@ -60,7 +66,7 @@ def _uneven_rows(source: SourceTable) -> list[pl.DataFrame]:
     if FAULT not in source.frame.columns:
         return []
     faults = source.frame.with_row_index("_row").filter(pl.col(FAULT).is_not_null())
-    return [found(faults.select("_row", FAULT), "", "held back", pl.col(FAULT))]
+    return [row_findings(faults.select("_row", FAULT), "", kind="held back", message=pl.col(FAULT))]
 
 
 def _bytes(source: SourceTable, columns: Sequence[str]) -> list[pl.DataFrame]:
@@ -74,7 +80,8 @@ def _bytes(source: SourceTable, columns: Sequence[str]) -> list[pl.DataFrame]:
         match = match_header(headers[name], source.table)
         if match is not None and match.column in columns:
             rows = bad.filter(pl.col("name") == name)
-            pieces.append(found(rows, match.column, "held back", "holds bytes, not text: write it as text"))
+            message = "holds bytes, not text: write it as text"
+            pieces.append(row_findings(rows, match.column, kind="held back", message=message))
     return pieces
 
 
@@ -104,6 +111,6 @@ def _file_findings(parts: Sequence[WorkingTable]) -> pl.DataFrame:
     )
     return (
         gathered.with_columns((where + pl.col("message")).alias("message"), pl.lit(None, pl.UInt32).alias("row"))
-        .select(SCHEMA.names())
-        .cast(SCHEMA)
+        .select(FINDINGS_SCHEMA.names())
+        .cast(FINDINGS_SCHEMA)
     )

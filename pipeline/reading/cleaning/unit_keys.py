@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, about_file, found
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding, row_findings
 
 
 def with_unit_keys(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable]:
@@ -26,11 +26,11 @@ def with_unit_keys(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable
     }
     first = next(iter(done))
     remarks = [
-        about_file(
+        file_finding(
             "unit_id",
             unit,
-            "asked",
-            f"'{unit}' is in use at {sites_named} at once: taken as several units, one for each site",
+            kind="asked",
+            message=f"'{unit}' is in use at {sites_named} at once: taken as several units, one for each site",
         )
         for unit, sites_named in shared.sort("unit_id").iter_rows()
     ]
@@ -91,5 +91,5 @@ def _keyed(working: WorkingTable, shared: pl.DataFrame, *, only: pl.DataFrame) -
     message = pl.format("is empty, and '{}' is a unit at {}: say which", "unit_id", "sites")
     rows = unclear.select("_row", pl.lit(None, pl.String).alias("site"), message.alias("_message"))
     return working.with_typed(working.typed.with_columns(named["site"], named["unit_key"])).with_findings(
-        found(rows, "site", "held back", pl.col("_message"))
+        row_findings(rows, "site", kind="held back", message=pl.col("_message"))
     )

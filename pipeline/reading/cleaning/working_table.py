@@ -1,8 +1,9 @@
-"""A table between its file and its acceptance: cells as typed, typed values beside them, and findings.
+"""A table on its way from its file to its acceptance: cells as typed, typed values beside them, and findings.
 
-Every step of cleaning and validating takes a WorkingTable and returns a new one: with other values, or with more
-findings. A finding is one reason about one row, or about the whole file: "held back" keeps the row out, "asked" and
-"note" do not. Which rows are accepted follows from the findings alone, at the end (see accounting).
+Every step of cleaning and validating takes a WorkingTable and returns another one, with other values or with more
+findings. A finding is one reason about one row, or about the whole file. Its kind is "held back", which keeps the row
+out, or "asked" or "note", which do not. Which rows are accepted follows from the findings alone, after all steps (see
+accounting).
 """
 
 from __future__ import annotations
@@ -13,15 +14,15 @@ from typing import Literal
 
 import polars as pl
 
-Verdict = Literal["held back", "asked", "note"]
+FindingKind = Literal["held back", "asked", "note"]
 
-SCHEMA = pl.Schema(
+FINDINGS_SCHEMA = pl.Schema(
     {"row": pl.UInt32, "column": pl.String, "value": pl.String, "kind": pl.String, "message": pl.String}
 )
 """row counts the table's rows from 0 and is null for the whole file; value is the cell as typed."""
 
 OWN_COLUMNS = ("_row", "_line", "_source")
-"""Columns of a row's place; `_row` tells rows apart, since two files of one table may have the same line."""
+"""Columns that say where a row comes from; `_row` identifies it, since files of one table may share a line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,9 +30,9 @@ class WorkingTable:
     """One table on its way.
 
     raw : `_row`, `_line` and the cells as typed, under the contract's names
-    typed : `_row`, `_line`, `_source` (the file of the row, null where the table has only one) and the values after
-        cleaning, same rows in the same order; every column of the contract is there, null where the file has none
-    findings : see draincurve.pipeline.reading.cleaning.working_table
+    typed : `_row`, `_line`, `_source` (the file of the row, null where the table has only one) and the values, same
+        rows in the same order; every column of the contract is there, null where the file has none
+    findings : FINDINGS_SCHEMA, one line for each
     """
 
     table: str
@@ -42,40 +43,55 @@ class WorkingTable:
 
     def with_findings(self, *pieces: pl.DataFrame) -> WorkingTable:
         """The same table with more findings."""
-        return replace(self, findings=together([self.findings, *pieces]))
+        return replace(self, findings=joined_findings([self.findings, *pieces]))
 
     def with_typed(self, typed: pl.DataFrame) -> WorkingTable:
         """The same table with other values."""
         return replace(self, typed=typed)
 
-    @property
-    def uneven_rows(self) -> pl.Series:
-        """Rows that do not fit the header: their finding names no column."""
-        uneven = self.findings.filter((pl.col("kind") == "held back") & (pl.col("column") == ""))
-        return uneven.get_column("row").drop_nulls()
+    def about_rows(
+        self, rows: pl.DataFrame, column: str, *, kind: FindingKind, message: str | pl.Expr
+    ) -> pl.DataFrame:
+        """A finding about one cell of each given row; its value is the cell as typed, null where the file has none.
+
+        rows : has `_row` and the columns that `message` refers to, but not `column`
+        """
+        if rows.height and column in self.raw.columns:
+            rows = rows.join(self.raw.select("_row", column), on="_row", how="left", maintain_order="left")
+        return row_findings(rows, column, kind=kind, message=message)
+
+    def source_of_row(self, column: str = "_source") -> pl.Expr:
+        """The file of each row: the table's own where it has only one."""
+        return pl.col(column).fill_null(self.source)
 
     @property
-    def held_rows(self) -> pl.Series:
-        """Rows that some finding holds back."""
+    def held_back_rows(self) -> pl.Series:
+        """Rows that at least one finding holds back."""
         held = self.findings.filter((pl.col("kind") == "held back") & pl.col("row").is_not_null())
         return held.get_column("row").unique()
 
+    @property
+    def is_held_back(self) -> pl.Expr:
+        """Whether a row of `raw` or `typed` is held back."""
+        return pl.col("_row").is_in(self.held_back_rows.implode())
 
-def line_words() -> pl.Expr:
-    """A row's line as a message names it: its number, and the file too where the table has several."""
+    @property
+    def is_uneven(self) -> pl.Expr:
+        """Whether a row of `raw` or `typed` does not fit the header: its finding names no column."""
+        uneven = self.findings.filter((pl.col("kind") == "held back") & (pl.col("column") == ""))
+        return pl.col("_row").is_in(uneven.get_column("row").drop_nulls().implode())
+
+
+def line_label() -> pl.Expr:
+    """A row's line as messages name it: its number, and the file too where the table has several."""
     line = pl.col("_line").cast(pl.String)
     return pl.when(pl.col("_source").is_null()).then(line).otherwise(pl.format("{} of {}", "_line", "_source"))
 
 
-def no_findings() -> pl.DataFrame:
-    """An empty table of findings."""
-    return pl.DataFrame(schema=SCHEMA)
+def row_findings(rows: pl.DataFrame, column: str, *, kind: FindingKind, message: str | pl.Expr) -> pl.DataFrame:
+    """A finding about one column of each given row.
 
-
-def found(rows: pl.DataFrame, column: str, kind: Verdict, message: str | pl.Expr) -> pl.DataFrame:
-    """A finding for every given row.
-
-    rows : has `_row`, the cells as typed under their column names, and whatever `message` refers to
+    rows : has `_row`, `column` for the finding's value (else null), and the columns that `message` refers to
     """
     value = pl.col(column).cast(pl.String) if column in rows.columns else pl.lit(None, pl.String)
     text = pl.lit(message) if isinstance(message, str) else message
@@ -88,11 +104,11 @@ def found(rows: pl.DataFrame, column: str, kind: Verdict, message: str | pl.Expr
     )
 
 
-def about_file(column: str | None, value: str | None, kind: Verdict, message: str) -> pl.DataFrame:
+def file_finding(column: str | None, value: str | None, *, kind: FindingKind, message: str) -> pl.DataFrame:
     """A finding about the whole file."""
-    return pl.DataFrame([(None, column, value, kind, message)], schema=SCHEMA, orient="row")
+    return pl.DataFrame([(None, column, value, kind, message)], schema=FINDINGS_SCHEMA, orient="row")
 
 
-def together(pieces: Iterable[pl.DataFrame]) -> pl.DataFrame:
-    """All findings in one table."""
-    return pl.concat([no_findings(), *pieces])
+def joined_findings(pieces: Iterable[pl.DataFrame]) -> pl.DataFrame:
+    """All findings in one table, which may be empty."""
+    return pl.concat([pl.DataFrame(schema=FINDINGS_SCHEMA), *pieces])

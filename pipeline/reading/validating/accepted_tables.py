@@ -1,81 +1,26 @@
-"""Accepted rows as the later stages get them: columns in a fixed order, what was assumed filled in, sorted."""
+"""Accepted rows: those that no finding holds back, as the later stages get them."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
 
 import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG
+from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable
 from draincurve.pipeline.reading.validating.hard_limits import failing_rows
-from draincurve.schemas.channels import level_columns
+from draincurve.schemas.channels import CHANNELS
+from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Settings
 
-COLUMNS: dict[str, tuple[str, ...]] = {
-    "drains": (
-        "unit_key",
-        "unit_id",
-        "drained_on",
-        "oil_hours",
-        "hours_basis",
-        "meter_hours",
-        "oil_grade",
-        "filled_ml",
-        "drained_ml",
-        "settle_hours",
-        "settle_assumed",
-        *level_columns(),
-        "spring_type",
-        "spring_hours",
-        "rider",
-        "rated_by",
-        "surface",
-        "site",
-        "machine",
-        "chamber",
-        "drain_method",
-        "service_kind",
-        "new_parts",
-        "note",
-        "milky",
-        "burnt",
-        "leak",
-        "source",
-        "line",
-    ),
-    "units": (
-        "unit_key",
-        "unit_id",
-        "machine",
-        "position",
-        "site",
-        "fill_ml",
-        "spring_type",
-        "oil_grade",
-        "rider",
-        "max_interval_h",
-        "max_oil_days",
-        "in_service",
-        "source",
-        "line",
-    ),
-    "usage": ("unit_key", "unit_id", "site", "date", "hours", "source", "line"),
-    "bookings": ("unit_key", "unit_id", "site", "date", "hours", "event", "source", "line"),
-    "oils": ("oil_grade", "kv40", "kv100", "note", "source", "line"),
-    "measurements": (
-        "unit_key",
-        "unit_id",
-        "site",
-        "measured_on",
-        "quantity",
-        "value",
-        "unit",
-        "code",
-        "component_hours",
-        "rebuilt_on",
-        "source",
-        "line",
-    ),
+_ADDED = {
+    ("drains", "oil_hours"): "hours_basis",
+    ("drains", "settle_hours"): "settle_assumed",
+    ("measurements", "unit"): "code",
 }
+"""Columns that cleaning and validating add, by the table and the column that they follow."""
+
 _ORDER: dict[str, tuple[str, ...]] = {
     "drains": ("unit_key", "drained_on", "source", "line"),
     "units": ("unit_key", "source", "line"),
@@ -86,11 +31,41 @@ _ORDER: dict[str, tuple[str, ...]] = {
 }
 
 
-def finished(table: str, rows: pl.DataFrame, settings: Settings) -> pl.DataFrame:
-    """Accepted rows of a table, ready for the next stage.
+def _columns(table: str) -> Iterator[str]:
+    levels = {channel.rating: (channel.low, channel.high) for channel in CHANNELS}
+    for column in TABLES[table]:
+        if column.name == "unit_id":
+            yield "unit_key"
+        yield from levels.get(column.name, (column.name,))
+        if (table, column.name) in _ADDED:
+            yield _ADDED[table, column.name]
+    yield from ("source", "line")
+
+
+COLUMNS: dict[str, tuple[str, ...]] = {table: tuple(_columns(table)) for table in TABLES}
+"""Columns of each accepted table, in order: those of the glossary, with a rating as its lowest and highest level."""
+
+
+def accepted_rows(working: WorkingTable) -> pl.DataFrame:
+    """Typed rows that no finding holds back, with `source` and `line`."""
+    kept = working.typed.filter(~working.is_held_back) if working.held_back_rows.len() else working.typed
+    origin = {"source": working.source_of_row(), "line": pl.col("_line").cast(pl.Int64)}
+    if "drain_source" in kept.columns:
+        origin["drain_source"] = working.source_of_row("drain_source")
+    return kept.with_columns(**origin).drop(OWN_COLUMNS)
+
+
+def legible_parts(working: WorkingTable) -> pl.DataFrame:
+    """Typed cells of rows that are held back and name a unit, but for rows that do not fit the header."""
+    rows = working.typed.filter(working.is_held_back & ~working.is_uneven).drop(OWN_COLUMNS)
+    return rows.drop_nulls("unit_key") if "unit_key" in rows.columns else rows
+
+
+def accepted_table(table: str, rows: pl.DataFrame, *, settings: Settings) -> pl.DataFrame:
+    """Accepted rows of a table, ready for the next stage: columns in a fixed order, sorted, defaults filled in.
 
     drains : settle_hours [h] is the shop's standard where absent, and settle_assumed says so.
-    units : a unit without a word on whether it is in service counts as in service.
+    units : in service unless the register says otherwise.
     Raises ContractError if a row breaks its schema after all.
     """
     if table == "drains":
@@ -105,5 +80,5 @@ def finished(table: str, rows: pl.DataFrame, settings: Settings) -> pl.DataFrame
         raise ContractError(f"accepted rows of {table} break their schema: a fault of the program; please report it")
     order = rows.select(pl.arg_sort_by(_ORDER[table])).to_series()
     rows = rows.select(COLUMNS[table])
-    # One column after the other, so that a large log is never there twice.
+    # One column at a time, so that a large log is never in memory twice.
     return pl.DataFrame([rows.drop_in_place(name).gather(order) for name in rows.columns])

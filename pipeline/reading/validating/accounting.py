@@ -1,4 +1,4 @@
-"""Every row in exactly one place: accepted, or held back with all its reasons."""
+"""The row accounting: every row is either accepted or held back with all its reasons, and remarks on both."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG
-from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, together
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, joined_findings
 from draincurve.pipeline.reading.sources.source_table import LINE, SURPLUS, SourceTable
 from draincurve.pipeline.reading.validating.questions import SIGNS
 from draincurve.schemas.errors import ContractError
@@ -49,37 +49,16 @@ class TableAccount:
     held_back: int
 
 
-def accepted_rows(working: WorkingTable) -> pl.DataFrame:
-    """Typed rows that nothing holds back, with `source` and `line`."""
-    held = working.held_rows
-    kept = working.typed.filter(~pl.col("_row").is_in(held.implode())) if held.len() else working.typed
-    place = {"source": _source(working), "line": pl.col("_line").cast(pl.Int64)}
-    own = {"drain_source": _source(working, "drain_source")} if "drain_source" in kept.columns else {}
-    return kept.with_columns(**place, **own).drop(OWN_COLUMNS)
-
-
-def _source(working: WorkingTable, column: str = "_source") -> pl.Expr:
-    """The file of each row, which is the table's own where it has only one."""
-    return pl.col(column).fill_null(working.source)
-
-
-def legible_parts(working: WorkingTable) -> pl.DataFrame:
-    """Typed cells of rows that are held back and name a unit; rows that do not fit the header are no help."""
-    held = pl.col("_row").is_in(working.held_rows.implode()) & ~pl.col("_row").is_in(working.uneven_rows.implode())
-    rows = working.typed.filter(held).drop(OWN_COLUMNS)
-    return rows.drop_nulls("unit_key") if "unit_key" in rows.columns else rows
-
-
 def held_back_pieces(
     workings: Sequence[WorkingTable], source: SourceTable, *, piece_rows: int = EVERY_LOG.piece_rows
 ) -> Iterator[pl.DataFrame]:
-    """One line for each row that is held back, in the order of the rows, a piece at a time; at least one piece.
+    """One line for each row that is held back, in the order of the rows, in pieces; at least one piece.
 
-    workings : the parts of one table. Several reasons stand in one cell, joined by "; ", with their columns and
-    values in the same order. `row` is the row as it came, as JSON of the cells under their headers.
+    workings : the parts of one table. Several reasons of one row are joined by "; ", and so are their columns and
+    values, in the same order. `row` is the row as read, as JSON of the cells under their headers.
     """
     yield pl.DataFrame(schema=HELD_BACK_SCHEMA)
-    reasons = together(
+    reasons = joined_findings(
         working.findings.filter((pl.col("kind") == "held back") & pl.col("row").is_not_null()) for working in workings
     )
     start = 0
@@ -89,14 +68,14 @@ def held_back_pieces(
             here = reasons.filter(pl.col("row").is_between(first, first + cells.height, closed="left"))
             if here.height:
                 cells = cells.with_row_index("row", offset=first)
-                yield _held_back(here, cells, part)
+                yield _held_back(here, cells, source=part)
         start += part.frame.height
 
 
-def _held_back(findings: pl.DataFrame, cells: pl.DataFrame, source: SourceTable) -> pl.DataFrame:
+def _held_back(findings: pl.DataFrame, cells: pl.DataFrame, *, source: SourceTable) -> pl.DataFrame:
     """Rows of one file with their reasons.
 
-    cells : the file's rows that are looked at, with their numbers as `row`.
+    cells : rows of the file, with their numbers as `row`
     """
     reasons = (
         findings.unique(["row", "column", "message"], keep="first", maintain_order=True)
@@ -110,13 +89,13 @@ def _held_back(findings: pl.DataFrame, cells: pl.DataFrame, source: SourceTable)
     shown = [pl.col(name).cast(pl.String) for name in source.cell_columns]
     if SURPLUS in cells.columns:
         shown.append(pl.col(SURPLUS).alias("cells past the header"))
-    came = (
+    as_read = (
         cells.cast({"row": pl.UInt32})
         .filter(pl.col("row").is_in(reasons.get_column("row").implode()))
         .select("row", pl.col(LINE).alias("line"), pl.struct(shown).struct.json_encode().alias("cells"))
     )
     return (
-        reasons.join(came, on="row", how="left")
+        reasons.join(as_read, on="row", how="left")
         .sort("row")
         .select(
             pl.lit(source.table).alias("table"),
@@ -132,42 +111,42 @@ def _held_back(findings: pl.DataFrame, cells: pl.DataFrame, source: SourceTable)
 
 
 def remarks_of(working: WorkingTable) -> pl.DataFrame:
-    """Questions and notes on rows that were accepted and on the file as a whole, questions first.
+    """Questions and notes about accepted rows and about the whole file, questions first.
 
-    Signs that call for a look now are shown for rows held back too: a bad rating does not stop a leak.
+    Signs that call for an inspection are shown for rows held back too: a bad rating does not stop a leak.
     """
-    places = working.typed.select(
+    origin = working.typed.select(
         pl.col("_row").cast(pl.UInt32).alias("row"), pl.col("_source"), pl.col("_line").alias("line")
     )
     kept = working.findings.filter(
         (pl.col("kind") != "held back")
         & (
             pl.col("row").is_null()
-            | ~pl.col("row").is_in(working.held_rows.implode())
+            | ~pl.col("row").is_in(working.held_back_rows.implode())
             | ((pl.col("kind") == "asked") & pl.col("column").is_in(SIGNS))
         )
     )
     return (
-        kept.join(places, on="row", how="left", maintain_order="left")
-        .with_columns(_source(working).alias("source"))
+        kept.join(origin, on="row", how="left", maintain_order="left")
+        .with_columns(working.source_of_row().alias("source"))
         .sort("kind", "source", "line", maintain_order=True, nulls_last=False)
         .select(REMARKS_SCHEMA.names())
         .cast(REMARKS_SCHEMA)
     )
 
 
-def account(source: SourceTable, workings: Sequence[WorkingTable], accepted: int, held_back: int) -> TableAccount:
+def account(source: SourceTable, workings: Sequence[WorkingTable], *, accepted: int, held_back: int) -> TableAccount:
     """The row accounting of a table.
 
-    workings : its parts; accepted, held_back : rows that went each way. Raises ContractError unless every line of a
-    file is one row, and every row read is in one part, once, and is either accepted or held back.
+    workings : its parts. accepted, held_back : numbers of rows. Raises ContractError unless every line of a file is
+    one row, and every row read is in exactly one part and either accepted or held back.
     """
     read = source.frame.height
     seen = np.zeros(read, dtype=np.uint8)
     expected = 0
     for working in workings:
         seen[working.typed["_row"].to_numpy()] += 1
-        expected += working.held_rows.len()
+        expected += working.held_back_rows.len()
     lines_once = all(_each_once(part.frame.get_column(LINE)) for part in source.parts or (source,))
     if not lines_once or not (seen == 1).all() or held_back != expected or accepted + held_back != read:
         raise ContractError(

@@ -15,31 +15,22 @@ from draincurve.pipeline.reading.cleaning.typed_table import typed_table
 from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.pipeline.reading.sources.source_table import SourceTable
-from draincurve.pipeline.reading.validating.accepted_tables import finished
-from draincurve.pipeline.reading.validating.accounting import (
-    TableAccount,
-    accepted_rows,
-    account,
-    held_back_pieces,
-    legible_parts,
-    remarks_of,
-)
-from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits
+from draincurve.pipeline.reading.validating.accepted_tables import accepted_rows, accepted_table, legible_parts
+from draincurve.pipeline.reading.validating.accounting import TableAccount, account, held_back_pieces, remarks_of
+from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits, without_future_dates
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile, gathered
-from draincurve.pipeline.reading.validating.hour_meter import with_hours
+from draincurve.pipeline.reading.validating.hour_meter import with_meter_hours
 from draincurve.pipeline.reading.validating.measured_quantities import with_measured_quantities
 from draincurve.pipeline.reading.validating.part_clocks import with_part_clocks
 from draincurve.pipeline.reading.validating.questions import (
-    with_asked_limits,
     with_drain_questions,
-    with_future_dates,
+    with_limit_questions,
+    with_missing_hours_questions,
     with_rating_questions,
     with_same_day_questions,
     with_settling_note,
-    with_unknown_hours,
 )
-from draincurve.pipeline.reading.validating.repeated_rows import without_duplicates
-from draincurve.pipeline.reading.validating.second_ratings import parted_ratings
+from draincurve.pipeline.reading.validating.repeated_rows import split_second_ratings, without_repeats
 from draincurve.schemas.channels import level_columns
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
@@ -90,12 +81,12 @@ def check_log(
     checked, again = _checked_tables(tables, settings, as_of)
     second = accepted_rows(again).select(SECOND_RATINGS)
     parts = {name: [working, again] if name == "drains" else [working] for name, working in checked.items()}
-    told: Counter[str] = Counter()
+    held_back: Counter[str] = Counter()
 
     def pieces() -> Iterator[pl.DataFrame]:
         for name, workings in parts.items():
             for piece in held_back_pieces(workings, tables[name], piece_rows=processing.piece_rows):
-                told[name] += piece.height
+                held_back[name] += piece.height
                 yield piece
 
     held, held_file = gathered(pieces(), processing.held_back_in_memory)
@@ -104,11 +95,12 @@ def check_log(
     legible: dict[str, pl.DataFrame] = {}
     accounts: list[TableAccount] = []
     for name, workings in parts.items():
-        counted = workings[0].typed.height - workings[0].held_rows.len() + (second.height if name == "drains" else 0)
-        accounts.append(account(tables[name], workings, counted, told[name]))
+        kept = workings[0].typed.height - workings[0].held_back_rows.len()
+        kept += second.height if name == "drains" else 0
+        accounts.append(account(tables[name], workings, accepted=kept, held_back=held_back[name]))
         legible[name] = legible_parts(workings[0])
         del checked[name]
-        accepted[name] = finished(name, accepted_rows(workings.pop(0)), settings)
+        accepted[name] = accepted_table(name, accepted_rows(workings.pop(0)), settings=settings)
     return CheckedLog(accepted, held, remarks, tuple(accounts), legible, second, held_file)
 
 
@@ -119,13 +111,13 @@ def _checked_tables(
     ordered = [name for name in TABLES if name in tables]
     typed = {name: typed_table(tables[name], settings, as_of=as_of) for name in ordered}
     keyed = with_unit_keys(with_one_spelling(typed))
-    drains, again = parted_ratings(keyed.pop("drains"))
+    drains, again = split_second_ratings(keyed.pop("drains"))
     checked = {"drains": _checked(drains, settings, as_of)}
     checked |= {name: _checked(working, settings, as_of) for name, working in keyed.items()}
     if "measurements" in checked:
         drained = accepted_rows(checked["drains"])
         checked["measurements"] = with_part_clocks(checked["measurements"], drained)
-    again = with_hard_limits(with_future_dates(again, "drained_on", as_of))
+    again = with_hard_limits(without_future_dates(again, "drained_on", as_of=as_of))
     return {name: checked[name] for name in ordered}, again
 
 
@@ -140,7 +132,8 @@ def check_alone(
     typed = with_one_spelling({name: typed_table(source, settings, as_of=as_of)})[name]
     working = _checked(typed, settings, as_of)
     rows, out = accepted_rows(working), pl.concat(list(held_back_pieces([working], source)))
-    return finished(name, rows, settings), out, account(source, [working], rows.height, out.height)
+    counted = account(source, [working], accepted=rows.height, held_back=out.height)
+    return accepted_table(name, rows, settings=settings), out, counted
 
 
 def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingTable:
@@ -148,27 +141,27 @@ def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingT
     if working.table == "drains":
         return with_settling_note(_checked_drains(working, as_of), settings.standard_settle_hours)
     if working.table == "usage":
-        past = with_hard_limits(with_future_dates(working, "date", as_of))
-        return with_asked_limits(with_unknown_hours(with_same_day_questions(past)))
+        past = with_hard_limits(without_future_dates(working, "date", as_of=as_of))
+        return with_limit_questions(with_missing_hours_questions(with_same_day_questions(past)))
     if working.table == "bookings":
-        return with_unknown_hours(with_same_day_questions(with_hard_limits(working)))
+        return with_missing_hours_questions(with_same_day_questions(with_hard_limits(working)))
     if working.table == "units":
-        return with_hard_limits(without_duplicates(working, ("unit_key",), "unit"))
+        return with_hard_limits(without_repeats(working, ("unit_key",), what="unit"))
     if working.table == "oils":
-        return with_hard_limits(without_duplicates(working, ("oil_grade",), "oil grade"))
+        return with_hard_limits(without_repeats(working, ("oil_grade",), what="oil grade"))
     if working.table == "measurements":
-        dated = with_measured_quantities(with_future_dates(working, "measured_on", as_of))
+        dated = with_measured_quantities(without_future_dates(working, "measured_on", as_of=as_of))
         same = ("unit_key", "measured_on", "quantity", "value")
-        readable = ~pl.col("_row").is_in(dated.held_rows.implode())
-        return with_hard_limits(without_duplicates(dated, same, "unit, date, quantity and value", readable))
+        what = "unit, date, quantity and value"
+        return with_hard_limits(without_repeats(dated, same, what=what, among=~dated.is_held_back))
     return with_hard_limits(working)
 
 
 def _checked_drains(working: WorkingTable, as_of: date) -> WorkingTable:
     """The rules of drains. Hours from the meter come before the limits on hours, and after copies are out."""
-    dated = with_future_dates(working, "drained_on", as_of)
-    single = without_duplicates(dated, ("unit_key", "drained_on", "oil_hours"), "unit, date and hours")
-    by_meter = ("unit_key", "drained_on", "meter_hours")
-    single = without_duplicates(single, by_meter, "unit, date and meter", pl.col("oil_hours").is_null())
-    limited = with_hard_limits(with_hours(single, as_of))
-    return with_rating_questions(with_drain_questions(with_asked_limits(limited)))
+    dated = without_future_dates(working, "drained_on", as_of=as_of)
+    single = without_repeats(dated, ("unit_key", "drained_on", "oil_hours"), what="unit, date and hours")
+    by_meter, no_hours = ("unit_key", "drained_on", "meter_hours"), pl.col("oil_hours").is_null()
+    single = without_repeats(single, by_meter, what="unit, date and meter", among=no_hours)
+    limited = with_hard_limits(with_meter_hours(single, as_of))
+    return with_rating_questions(with_drain_questions(with_limit_questions(limited)))

@@ -1,15 +1,16 @@
-"""Pandera's verdict on typed rows, row by row, in a technician's words."""
+"""Hard limits: rows that their table's schema refuses are held back, with reasons in a technician's words."""
 
 from __future__ import annotations
 
 import re
+from datetime import date
 
 import pandera.polars as pa
 import polars as pl
 from pandera.config import get_config_context
 
 from draincurve.pipeline.processing import EVERY_LOG
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, found, together
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import EARLIEST_YEAR, LONGEST_UNIT_ID, SERVICE_KINDS, TABLES, Column
 from draincurve.schemas.errors import ContractError
@@ -47,14 +48,19 @@ def with_hard_limits(working: WorkingTable) -> WorkingTable:
     unread = working.findings.filter(pl.col("kind") == "held back").select("row", "column")
     pieces = []
     for (column, check), rows in pl.concat(failures).group_by("column", "check", maintain_order=True):
-        name, message = _reason(str(column), str(check), known)
+        name, message = _reason(str(column), str(check), known=known)
         if _is_about_absence(str(check)):
             about = _explained_by(str(check), name)
             rows = rows.join(unread.filter(pl.col("column").is_in(about)), left_on="_row", right_on="row", how="anti")
-        if name in working.raw.columns:
-            rows = rows.join(working.raw.select("_row", name), on="_row", how="left", maintain_order="left")
-        pieces.append(found(rows, name, "held back", message))
-    return working.with_findings(together(pieces))
+        pieces.append(working.about_rows(rows.select("_row"), name, kind="held back", message=message))
+    return working.with_findings(*pieces)
+
+
+def without_future_dates(working: WorkingTable, column: str, *, as_of: date) -> WorkingTable:
+    """Holds back rows dated after `as_of`."""
+    late = working.typed.filter(pl.col(column) > as_of).select("_row", pl.col(column).cast(pl.String).alias("_day"))
+    message = pl.format(f"is in the future: {{}} is after {as_of.isoformat()}", "_day")
+    return working.with_findings(working.about_rows(late, column, kind="held back", message=message))
 
 
 def failing_rows(table: str, typed: pl.DataFrame) -> pl.DataFrame:
@@ -87,14 +93,14 @@ def _is_about_absence(check: str) -> bool:
 
 
 def _explained_by(check: str, name: str) -> list[str]:
-    """Columns whose unreadable cell already says why a value is missing; "" is a row that does not fit the header."""
+    """Columns whose unreadable cell explains why a value is missing; "" is for a row that does not fit the header."""
     if check == "hours":
         return ["", "oil_hours", "meter_hours"]
     return ["", *(channel.rating for channel in CHANNELS)] if check == "rated" else ["", name]
 
 
-def _reason(column: str, check: str, known: dict[str, Column]) -> tuple[str, str]:
-    """Column in the contract's words, and why a value there was refused."""
+def _reason(column: str, check: str, *, known: dict[str, Column]) -> tuple[str, str]:
+    """The contract's name of a column, and why a value in it was refused."""
     if check in _FRAME_CHECKS:
         return _FRAME_CHECKS[check]
     name = re.sub(r"_(low|high)$", "_rating", column) if column not in known else column
@@ -111,7 +117,7 @@ def _reason(column: str, check: str, known: dict[str, Column]) -> tuple[str, str
 
 
 def _limit_reason(check: str, definition: Column) -> str:
-    """Which limit was passed, and what lies between the limits."""
+    """Which limit was passed, and what was expected."""
     unit = f" {definition.unit}" if definition.unit else ""
     low = f"{definition.low:g} or more" if definition.low_allowed else f"more than {definition.low:g}"
     expected = f"expected {low}{unit}"

@@ -1,4 +1,4 @@
-"""Rows held back: the hand-over from validation to whatever writes or shows them."""
+"""Rows held back: the first in memory, and all of them in a temporary folder where there are very many."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ from draincurve.pipeline.processing import EVERY_LOG
 
 @dataclass(frozen=True, slots=True, weakref_slot=True)
 class HeldBackFile:
-    """Every row held back of a log that has very many, in pieces on disk; they go when the object goes.
+    """All rows held back, in files of a temporary folder, which is deleted with the object.
 
-    height : how many rows.
+    height : number of rows
     """
 
     folder: Path
     height: int
 
     def pieces(self) -> Iterator[pl.DataFrame]:
-        """The rows, in order, a piece at a time."""
+        """The rows, in order and in pieces."""
         for path in sorted(self.folder.iterdir()):
             yield pl.read_parquet(path)
 
@@ -35,7 +35,7 @@ def gathered(
 ) -> tuple[pl.DataFrame, HeldBackFile | None]:
     """Rows held back as one table, and the file of all of them where the table holds only the first `most`.
 
-    pieces : tables of one schema, at least one, in order; none is held once it is written.
+    pieces : tables of one schema, at least one, in order. Pieces that are written are not kept in memory.
     """
     folder = Path(tempfile.mkdtemp(prefix="draincurve-held-back-"))
     try:
@@ -49,18 +49,18 @@ def gathered(
 
 
 def _written(pieces: Iterable[pl.DataFrame], most: int, folder: Path) -> tuple[pl.DataFrame, int]:
-    """The first rows, and how many there are; every piece in the folder once they are more than `most`."""
+    """The first rows, and the number of all; every piece is in the folder once they are more than `most`."""
     shown: list[pl.DataFrame] = []
     height = 0
     for number, piece in enumerate(pieces):
-        at_hand = sum(part.height for part in shown)
+        shown_rows = sum(part.height for part in shown)
         if height <= most < height + piece.height:
             for earlier, part in enumerate(shown):
                 _write(part, folder, earlier)
         height += piece.height
         if height > most:
             _write(piece, folder, number)
-        shown.append(piece.head(most - at_hand))
+        shown.append(piece.head(most - shown_rows))
     return pl.concat(shown), height
 
 

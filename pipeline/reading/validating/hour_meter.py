@@ -1,4 +1,4 @@
-"""Hours on the oil from the hour meter, with resets, gaps and readings that contradict what was typed."""
+"""Hours on the oil from the hour meter: resets, gaps, and readings that contradict the hours typed."""
 
 from __future__ import annotations
 
@@ -6,29 +6,28 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, found, line_words
+from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_label
 from draincurve.schemas.columns import EARLIEST_YEAR, column_of
 
 OFF_METER_HOURS, OFF_METER_SHARE = 1.0, 0.10
-"""Typed hours further than both from the meter are asked about: rounding to the hour is common practice."""
+"""Typed hours that differ from the meter by more than both are asked about: many round to the hour."""
 MOST_ORPHANS = 100
-"""With more drains that name no unit, none of the meter's differences can be trusted."""
+"""With more drains that name no unit than this, no difference of the meter can be trusted."""
 
 
-def with_hours(working: WorkingTable, as_of: date) -> WorkingTable:
-    """Drains with `oil_hours` [h] filled from the meter where absent, and `hours_basis`.
+def with_meter_hours(working: WorkingTable, as_of: date) -> WorkingTable:
+    """Drains with `oil_hours` [h] filled in from the meter where absent, and with `hours_basis`.
 
-    The hours on a fill are the reading less the reading at the drain before it. They stay unknown (null) for a
-    unit's first reading, after a reset, where the drain before has no reading, and where a drain lies in between
-    that cannot be placed, or names no unit: hours that are too long would make the oil look better than it is.
-    Rows held back for other reasons count as drains here, for the same reason. A top-up is a reading but resets
-    nothing.
+    The hours on a fill are the reading minus the reading at the drain before it. They stay unknown (null) for a
+    unit's first reading, after a reset, where the drain before has no reading, and where a drain without a usable
+    date or unit may have come in between: hours that are too long would make the oil look better than it is. For the
+    same reason, rows that are held back count as drains here. A top-up is a reading but not a drain.
     """
     drains = _meter_steps(working, as_of)
     steps = working.typed.select("_row").join(drains, on="_row", how="left", maintain_order="left").drop("_row")
     typed = working.typed.with_columns(steps.get_columns())
     cell_empty = _empty_cell(working, "oil_hours")
-    wanted = cell_empty & (pl.col("service_kind") != "top-up").fill_null(True)
+    wanted = cell_empty & _is_drain()
     highest = column_of("drains", "oil_hours").high or 0.0
     usable = pl.col("_step").is_between(0, highest, closed="right").fill_null(False)
     basis = (
@@ -40,18 +39,18 @@ def with_hours(working: WorkingTable, as_of: date) -> WorkingTable:
     )
     hours = pl.when(wanted & usable).then(pl.col("_step")).otherwise(pl.col("oil_hours"))
     filled = typed.with_columns(hours.alias("oil_hours"), basis.alias("hours_basis"))
-    remarks = _remarks(working, typed, wanted, highest)
+    remarks = _remarks(working, typed, wanted=wanted, highest=highest)
     return working.with_typed(
         filled.drop([name for name in filled.columns if name.startswith("_") and name not in OWN_COLUMNS])
     ).with_findings(*remarks)
 
 
 def _meter_steps(working: WorkingTable, as_of: date) -> pl.DataFrame:
-    """For each dated drain: `_step` (hours since the drain before), `_why` it is unknown, `_before` (its line).
+    """For each dated drain: `_step` (hours since the drain before), `_why` (it is unknown), `_before` (its line).
 
-    Also `_reset_from`, the reading before a meter that runs backwards.
+    Also `_reset_from`, the reading before one where the meter runs backwards.
     """
-    readings = _placed(working, as_of)
+    readings = _dated(working, as_of)
     known = pl.col("_meter").forward_fill().shift(1).over("unit_key")
     readings = readings.with_columns(known.alias("_known_before"))
     readings = readings.with_columns((pl.col("_meter") < pl.col("_known_before")).fill_null(False).alias("_is_reset"))
@@ -60,10 +59,11 @@ def _meter_steps(working: WorkingTable, as_of: date) -> pl.DataFrame:
     drains = readings.filter(pl.col("_is_drain")).with_columns(
         pl.col("_meter").shift(1).over("unit_key").alias("_meter_before"),
         pl.col("_resets").shift(1).over("unit_key").alias("_resets_before"),
-        pl.col("_place").shift(1).over("unit_key").alias("_before"),
+        pl.col("_label").shift(1).over("unit_key").alias("_before"),
         pl.col("drained_on").shift(1).over("unit_key").alias("_day_before"),
     )
-    drains = _with_orphans(_with_unplaced(drains, _unplaced(working, as_of)), working, as_of)
+    drains = _with_gaps_by_unit(drains, _undated(working, as_of))
+    drains = _with_gaps_by_orphans(drains, working, as_of=as_of)
     step = pl.col("_meter") - pl.col("_meter_before")
     why = (
         pl.when(pl.col("_meter").is_null())
@@ -93,11 +93,11 @@ def _is_drain() -> pl.Expr:
 
 def _with_meter(working: WorkingTable) -> pl.DataFrame:
     """Rows with a unit, `_meter` being the reading, null where it is negative or the row does not fit the header."""
-    trusted = (pl.col("meter_hours") >= 0) & ~pl.col("_row").is_in(working.uneven_rows.implode())
+    trusted = (pl.col("meter_hours") >= 0) & ~working.is_uneven
     meter = pl.when(trusted).then(pl.col("meter_hours"))
     return working.typed.filter(pl.col("unit_key").is_not_null()).select(
         "_row",
-        line_words().alias("_place"),
+        line_label().alias("_label"),
         "unit_key",
         "drained_on",
         meter.alias("_meter"),
@@ -105,39 +105,38 @@ def _with_meter(working: WorkingTable) -> pl.DataFrame:
     )
 
 
-def _placed(working: WorkingTable, as_of: date) -> pl.DataFrame:
-    """Readings that have their place in time, by unit; on one day the lower reading comes first."""
+def _dated(working: WorkingTable, as_of: date) -> pl.DataFrame:
+    """Readings with a usable date, by unit and date; on one day the lower reading comes first."""
     rows = _with_meter(working).filter(_usable_date(as_of).fill_null(False))
     return rows.sort("unit_key", "drained_on", "_meter", "_row", nulls_last=True)
 
 
-def _unplaced(working: WorkingTable, as_of: date) -> pl.DataFrame:
-    """Drains without a place in time: columns unit_key, _loose (their reading, null where unknown).
+def _undated(working: WorkingTable, as_of: date) -> pl.DataFrame:
+    """Drains of a known unit without a usable date: columns unit_key, _reading (null where unknown).
 
-    These are drains of a known unit without a usable date, and drains of a name that several units share: they may
-    belong to any of these.
+    A drain whose unit_id is shared by several units, without a site, counts for each of these.
     """
     undated = _with_meter(working).filter(~_usable_date(as_of).fill_null(False) & pl.col("_is_drain"))
-    homeless = working.typed.filter(pl.col("unit_key").is_null() & _is_drain()).select("unit_id").drop_nulls()
-    owners = working.typed.select("unit_id", "unit_key").drop_nulls().unique()
-    shared = homeless.unique().join(owners, on="unit_id").sort("unit_key")
+    ambiguous = working.typed.filter(pl.col("unit_key").is_null() & _is_drain()).select("unit_id").drop_nulls()
+    units = working.typed.select("unit_id", "unit_key").drop_nulls().unique()
+    shared = ambiguous.unique().join(units, on="unit_id").sort("unit_key")
     return pl.concat(
         [
-            undated.select("unit_key", pl.col("_meter").alias("_loose")),
-            shared.select("unit_key", pl.lit(None, pl.Float64).alias("_loose")),
+            undated.select("unit_key", pl.col("_meter").alias("_reading")),
+            shared.select("unit_key", pl.lit(None, pl.Float64).alias("_reading")),
         ]
     )
 
 
-def _with_unplaced(drains: pl.DataFrame, unplaced: pl.DataFrame) -> pl.DataFrame:
-    """`_gap`: whether an undated drain may lie between a drain and the one before it."""
-    if not unplaced.height:
+def _with_gaps_by_unit(drains: pl.DataFrame, undated: pl.DataFrame) -> pl.DataFrame:
+    """`_gap`: whether an undated drain of the unit may have come between a drain and the one before it."""
+    if not undated.height:
         return drains.with_columns(pl.lit(False).alias("_gap"))
-    between = (pl.col("_loose") > pl.col("_meter_before")) & (pl.col("_loose") < pl.col("_meter"))
+    between = (pl.col("_reading") > pl.col("_meter_before")) & (pl.col("_reading") < pl.col("_meter"))
     gaps = (
         drains.select("_row", "unit_key", "_meter", "_meter_before")
-        .join(unplaced, on="unit_key")
-        .filter(pl.col("_loose").is_null() | between)
+        .join(undated, on="unit_key")
+        .filter(pl.col("_reading").is_null() | between)
         .select("_row", pl.lit(True).alias("_gap"))
         .unique()
     )
@@ -146,17 +145,17 @@ def _with_unplaced(drains: pl.DataFrame, unplaced: pl.DataFrame) -> pl.DataFrame
     )
 
 
-def _with_orphans(drains: pl.DataFrame, working: WorkingTable, as_of: date) -> pl.DataFrame:
-    """`_gap` also where a drain that names no unit may be one of this unit's, by its day and its reading."""
+def _with_gaps_by_orphans(drains: pl.DataFrame, working: WorkingTable, *, as_of: date) -> pl.DataFrame:
+    """`_gap` also where a drain that names no unit may have come in between, by its day and its reading."""
     orphans = working.typed.filter(pl.col("unit_id").is_null() & _is_drain())
     if orphans.height > MOST_ORPHANS:
         return drains.with_columns(pl.lit(True).alias("_gap"))
-    placed = orphans.with_columns(
+    known = orphans.with_columns(
         pl.when(_usable_date(as_of)).then(pl.col("drained_on")),
-        pl.when(~pl.col("_row").is_in(working.uneven_rows.implode())).then(pl.col("meter_hours")),
+        pl.when(~working.is_uneven).then(pl.col("meter_hours")),
     )
     gap = pl.col("_gap")
-    for day, reading in placed.select("drained_on", "meter_hours").unique().iter_rows():
+    for day, reading in known.select("drained_on", "meter_hours").unique().iter_rows():
         may_be = pl.lit(True)
         if day is not None:
             may_be = pl.lit(day).is_between(pl.col("_day_before"), pl.col("drained_on"))
@@ -167,59 +166,49 @@ def _with_orphans(drains: pl.DataFrame, working: WorkingTable, as_of: date) -> p
 
 
 def _empty_cell(working: WorkingTable, column: str) -> pl.Expr:
-    """Rows whose cell holds nothing: no value, and no reason why it could not be read."""
+    """Whether a cell is empty: no value, and no reason why it could not be read."""
     unread = working.findings.filter((pl.col("column") == column) & (pl.col("kind") == "held back"))
     return pl.col(column).is_null() & ~pl.col("_row").is_in(unread.get_column("row").drop_nulls().implode())
 
 
-def _remarks(working: WorkingTable, typed: pl.DataFrame, wanted: pl.Expr, highest: float) -> list[pl.DataFrame]:
-    """Notes on unknown hours and resets, questions on typed hours, and steps no fill can have."""
-    held = pl.col("_row").is_in(working.held_rows.implode())
-    rows = typed.with_columns(_wanted=wanted, _held=held).select(
-        "_row", "_wanted", "_held", "_why", "_step", "_before", "_reset_from", "oil_hours", "meter_hours"
-    )
-    rows = rows.rename({"oil_hours": "_hours", "meter_hours": "_reading"}).join(
-        working.raw.select("_row", *[name for name in ("oil_hours", "meter_hours") if name in working.raw.columns]),
-        on="_row",
-        how="left",
-        maintain_order="left",
+def _remarks(working: WorkingTable, typed: pl.DataFrame, *, wanted: pl.Expr, highest: float) -> list[pl.DataFrame]:
+    """Notes on unknown hours and resets, hours that no fill can have, and questions about hours typed."""
+    rows = typed.with_columns(_wanted=wanted, _checked=wanted & ~working.is_held_back).select(
+        "_row",
+        "_wanted",
+        "_checked",
+        "_why",
+        "_before",
+        "_reset_from",
+        pl.col("_step").round(2).alias("_shown"),
+        pl.col("oil_hours").alias("_hours"),
+        pl.col("meter_hours").alias("_reading"),
+        "_step",
     )
     unknown = rows.filter(pl.col("_wanted") & pl.col("_why").is_not_null())
     reset = rows.filter(pl.col("_reset_from").is_not_null())
-    none = rows.filter(pl.col("_wanted") & ~pl.col("_held") & (pl.col("_step") <= 0))
-    long = rows.filter(pl.col("_wanted") & ~pl.col("_held") & (pl.col("_step") > highest))
+    none = rows.filter(pl.col("_checked") & (pl.col("_step") <= 0))
+    long = rows.filter(pl.col("_checked") & (pl.col("_step") > highest))
     apart = (pl.col("_hours") - pl.col("_step")).abs()
     off = rows.filter((apart > OFF_METER_HOURS) & (apart > OFF_METER_SHARE * pl.col("_step")))
+    backwards = pl.format(
+        "the meter runs backwards, {} h after {} h: taken as a reset",
+        pl.col("_reading").round(2),
+        pl.col("_reset_from").round(2),
+    )
+    too_long = pl.format("shows {} h since the drain on line {}: over " + f"{highest:g} h", "_shown", "_before")
+    differs = pl.format(
+        "{} h typed, but the meter shows {} h since the drain on line {}",
+        pl.col("_hours").round(2),
+        "_shown",
+        "_before",
+    )
+    not_known = pl.format("hours on this oil are not known: {}", "_why")
+    no_hours = pl.format("shows no hours since the drain on line {}", "_before")
     return [
-        found(unknown, "meter_hours", "note", pl.format("hours on this oil are not known: {}", "_why")),
-        found(
-            reset,
-            "meter_hours",
-            "note",
-            pl.format(
-                "the meter runs backwards, {} h after {} h: taken as a reset",
-                pl.col("_reading").round(2),
-                pl.col("_reset_from").round(2),
-            ),
-        ),
-        found(none, "meter_hours", "held back", pl.format("shows no hours since the drain on line {}", "_before")),
-        found(
-            long,
-            "meter_hours",
-            "held back",
-            pl.format(
-                "shows {} h since the drain on line {}: over " + f"{highest:g} h", pl.col("_step").round(2), "_before"
-            ),
-        ),
-        found(
-            off,
-            "oil_hours",
-            "asked",
-            pl.format(
-                "{} h typed, but the meter shows {} h since the drain on line {}",
-                pl.col("_hours").round(2),
-                pl.col("_step").round(2),
-                "_before",
-            ),
-        ),
+        working.about_rows(unknown, "meter_hours", kind="note", message=not_known),
+        working.about_rows(reset, "meter_hours", kind="note", message=backwards),
+        working.about_rows(none, "meter_hours", kind="held back", message=no_hours),
+        working.about_rows(long, "meter_hours", kind="held back", message=too_long),
+        working.about_rows(off, "oil_hours", kind="asked", message=differs),
     ]

@@ -1,23 +1,34 @@
-"""Readings under one name and in one unit for each quantity; what cannot be such a reading is held back."""
+"""Measurements under one name and in one unit for each quantity; those that cannot be right are held back."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.units_of_measurement import measurement_factor, normalised_unit
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, about_file, found
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding, row_findings
 from draincurve.schemas.quantities import ISO_CODE, QUANTITY_OF, Quantity, known_quantity, squashed_name
 
 _CELLS = ("quantity", "unit", "reading_unit", "reading_code", "reading_bound")
+_MEANING_SCHEMA = {
+    "_quantity": pl.String,
+    "_unit": pl.String,
+    "_factor": pl.Float64,
+    "_low": pl.Float64,
+    "_high": pl.Float64,
+    "_column": pl.String,
+    "_reason": pl.String,
+    "_note": pl.String,
+}
+"""The fields of a `_Meaning`, in order."""
 _UNIT_IN_NAME = re.compile(r"(?:\(([^()]+)\)|\[([^\[\]]+)\]|\b(ppm|percent)|(%))\s*$", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
 class _Meaning:
-    """What one combination of quantity and unit as typed means; `column` and `reason` where it is held back."""
+    """What one combination of quantity and unit as typed means; with `column` and `reason` where it is held back."""
 
     quantity: str
     unit: str
@@ -30,11 +41,11 @@ class _Meaning:
 
 
 def with_measured_quantities(working: WorkingTable) -> WorkingTable:
-    """The measurements with `quantity`, `value` and `unit` as the catalogue has them, and `code`.
+    """The measurements with `quantity`, `value` and `unit` as in schemas/quantities.py, and with `code`.
 
-    A quantity that is not known keeps its commonest spelling and its own unit. Held back: a unit that does not fit
-    the quantity, two units that differ, a value outside what is plausible, a code where a value should be, a bound
-    ("<") where small is the worse side, and viscosities of one day that no oil can have.
+    An unknown quantity keeps its most frequent spelling and its own unit. Held back are: a unit that does not fit the
+    quantity, two different units, an implausible value, a code in place of a value, a bound ("<") where small values
+    are the worse ones, and viscosities of one day that no oil can have.
     """
     typed = working.typed
     if not typed.height:
@@ -42,46 +53,32 @@ def with_measured_quantities(working: WorkingTable) -> WorkingTable:
     spelt = _unknown_spellings(typed["quantity"])
     cells = typed.select(_CELLS).unique(maintain_order=True).drop_nulls("quantity")
     usual = _usual_units(typed)
-    meanings = pl.DataFrame([_meaning(row, spelt, usual) for row in cells.iter_rows(named=True)], schema=_SCHEMA)
+    read = [_read(row, spelt=spelt, usual=usual) for row in cells.iter_rows(named=True)]
+    meanings = pl.DataFrame([astuple(meaning) for meaning in read], schema=_MEANING_SCHEMA, orient="row")
     joined = typed.join(cells.hstack(meanings), on=_CELLS, how="left", nulls_equal=True, maintain_order="left")
     value = pl.col("value") * pl.col("_factor").fill_null(1.0)
-    read = joined.with_columns(
+    converted = joined.with_columns(
         value.alias("value"),
         pl.coalesce("_quantity", "quantity").alias("quantity"),
         pl.coalesce("_unit", "unit").alias("unit"),
         pl.col("reading_code").alias("code"),
     )
-    told = read.with_columns(working.raw[name].alias(f"raw_{name}") for name in ("value", "unit", "quantity")
-                             if name in working.raw.columns)  # fmt: skip
-    findings = [
-        *_misfits(told),
-        _implausible(told),
-        _impossible_viscosities(told),
-        *_notes(told),
-    ]
-    return working.with_typed(read.drop(*_SCHEMA)).with_findings(*findings)
+    as_typed = [name for name in ("value", "unit", "quantity") if name in working.raw.columns]
+    rows = converted.with_columns(working.raw[name].alias(f"raw_{name}") for name in as_typed)
+    return working.with_typed(converted.drop(*_MEANING_SCHEMA)).with_findings(
+        *_misfits(rows), _implausible(rows), _impossible_viscosities(rows), *_notes(rows)
+    )
 
 
-_SCHEMA = pl.Schema(
-    {"_quantity": pl.String, "_unit": pl.String, "_factor": pl.Float64, "_low": pl.Float64, "_high": pl.Float64,
-     "_column": pl.String, "_reason": pl.String, "_note": pl.String}
-)  # fmt: skip
-
-
-def _meaning(cells: dict[str, object], spelt: dict[str, str], usual: dict[str, str]) -> dict[str, object]:
-    meaning = _read(cells, spelt, usual)
-    return {f"_{name}": getattr(meaning, name) for name in (item.removeprefix("_") for item in _SCHEMA)}
-
-
-def _read(cells: dict[str, object], spelt: dict[str, str], usual: dict[str, str]) -> _Meaning:
+def _read(cells: dict[str, object], *, spelt: dict[str, str], usual: dict[str, str]) -> _Meaning:
     """One combination of cells."""
     typed, code = str(cells["quantity"]), cells["reading_code"]
     beside, inside = _text(cells["unit"]), _text(cells["reading_unit"])
     name = known_quantity(_without_unit(typed))
     if code is not None or name == ISO_CODE:
-        return _code(typed, name, code)
+        return _code(typed, name, code=code)
     if name is None:
-        return _unknown(typed, spelt, beside, inside)
+        return _unknown(typed, spelt, beside=beside, inside=inside)
     quantity = QUANTITY_OF[name]
     stated = [unit for unit in (inside, beside, _named_unit(typed)) if unit]
     factors = [measurement_factor(unit, quantity) for unit in stated]
@@ -100,8 +97,8 @@ def _read(cells: dict[str, object], spelt: dict[str, str], usual: dict[str, str]
     return _Meaning(name, quantity.unit, scale, quantity.low, quantity.high, note=note)
 
 
-def _code(typed: str, name: str | None, code: object) -> _Meaning:
-    """A whole ISO 4406 code, or what should be one."""
+def _code(typed: str, name: str | None, *, code: object) -> _Meaning:
+    """An ISO 4406 code, or a cell that should hold one."""
     if code is None:
         return _Meaning(ISO_CODE, "class", column="value", reason="is no whole code: write it such as 18/16/13")
     if name is None or (name != ISO_CODE and not name.startswith(("iso_code_", "particles_"))):
@@ -109,8 +106,8 @@ def _code(typed: str, name: str | None, code: object) -> _Meaning:
     return _Meaning(ISO_CODE, "class")
 
 
-def _unknown(typed: str, spelt: dict[str, str], beside: str, inside: str) -> _Meaning:
-    """A quantity that the catalogue has not: kept as it is."""
+def _unknown(typed: str, spelt: dict[str, str], *, beside: str, inside: str) -> _Meaning:
+    """A quantity that is not in the catalogue, kept as it is."""
     if beside and inside and normalised_unit(beside) != normalised_unit(inside):
         return _Meaning(typed, beside, column="unit", reason=f"says {inside} and {beside}: one unit is wrong")
     name = spelt[squashed_name(typed)]
@@ -118,7 +115,7 @@ def _unknown(typed: str, spelt: dict[str, str], beside: str, inside: str) -> _Me
 
 
 def _assumed(quantity: Quantity, usual: dict[str, str]) -> tuple[float, str | None]:
-    """Factor of a reading without a unit: the one that the file uses for this quantity, else its own."""
+    """Factor of a value without a unit, and a note: the unit that the file uses for this quantity, else its own."""
     if quantity.unit_kind == "number":
         return 1.0, None
     unit = usual.get(quantity.name, quantity.unit)
@@ -127,7 +124,7 @@ def _assumed(quantity: Quantity, usual: dict[str, str]) -> tuple[float, str | No
 
 
 def _usual_units(typed: pl.DataFrame) -> dict[str, str]:
-    """The unit of each quantity whose readings name only one."""
+    """The unit of each quantity that has only one unit in the file."""
     units: dict[str, set[str]] = {}
     for cells in typed.select(_CELLS).unique(maintain_order=True).drop_nulls("quantity").iter_rows(named=True):
         name = known_quantity(_without_unit(str(cells["quantity"])))
@@ -138,7 +135,7 @@ def _usual_units(typed: pl.DataFrame) -> dict[str, str]:
 
 
 def _unknown_spellings(names: pl.Series) -> dict[str, str]:
-    """Squashed name to its commonest spelling, the first of equally common ones."""
+    """The most frequent spelling of each squashed name, on a tie the first in the alphabet."""
     counted = names.drop_nulls().value_counts(sort=True).sort("count", "quantity", descending=[True, False])
     found: dict[str, str] = {}
     for name in counted["quantity"]:
@@ -160,27 +157,29 @@ def _text(cell: object) -> str:
     return "" if cell is None else str(cell).strip()
 
 
-def _misfits(told: pl.DataFrame) -> list[pl.DataFrame]:
-    """Readings whose cells do not fit each other."""
+def _misfits(rows: pl.DataFrame) -> list[pl.DataFrame]:
+    """Measurements whose cells do not fit each other."""
     return [
-        _held(rows, str(column), "_reason")
-        for (column,), rows in told.filter(pl.col("_reason").is_not_null()).group_by("_column", maintain_order=True)
+        _held_back(misfits, str(column), message="_reason")
+        for (column,), misfits in rows.filter(pl.col("_reason").is_not_null()).group_by(
+            "_column", maintain_order=True
+        )
     ]
 
 
-def _implausible(told: pl.DataFrame) -> pl.DataFrame:
+def _implausible(rows: pl.DataFrame) -> pl.DataFrame:
     """Values that no fork or shock can have."""
-    outside = told.filter((pl.col("value") < pl.col("_low")) | (pl.col("value") > pl.col("_high")))
+    outside = rows.filter((pl.col("value") < pl.col("_low")) | (pl.col("value") > pl.col("_high")))
     number = [pl.col(name).round_sig_figs(6).cast(pl.String) for name in ("value", "_low", "_high")]
     message = pl.format(
         "is not plausible: {} {}, expected {} to {}; a slip of the unit?", number[0], "unit", *number[1:]
     )
-    return _held(outside.with_columns(message.alias("_message")), "value", "_message")
+    return _held_back(outside.with_columns(message.alias("_message")), "value", message="_message")
 
 
-def _impossible_viscosities(told: pl.DataFrame) -> pl.DataFrame:
-    """Viscosities of one unit and day of which the hot one is not the smaller: every oil thins as it warms."""
-    pairs = told.filter(pl.col("quantity").is_in(["viscosity_40", "viscosity_100"]) & pl.col("_reason").is_null())
+def _impossible_viscosities(rows: pl.DataFrame) -> pl.DataFrame:
+    """Viscosities of one unit and day that do not fall with temperature, as those of every oil do."""
+    pairs = rows.filter(pl.col("quantity").is_in(["viscosity_40", "viscosity_100"]) & pl.col("_reason").is_null())
     hot, cold = (pl.col("value").filter(pl.col("quantity") == name) for name in ("viscosity_100", "viscosity_40"))
     wrong = (
         pairs.drop_nulls(["unit_key", "measured_on", "value"])
@@ -188,24 +187,24 @@ def _impossible_viscosities(told: pl.DataFrame) -> pl.DataFrame:
         .agg(hot.max().alias("_hot"), cold.min().alias("_cold"))
         .filter(pl.col("_hot") >= pl.col("_cold"))
     )
-    rows = pairs.join(wrong, on=["unit_key", "measured_on"], how="inner", maintain_order="left")
+    impossible = pairs.join(wrong, on=["unit_key", "measured_on"], how="inner", maintain_order="left")
     message = pl.format(
         "cannot be: {} mm2/s at 100 C is not under {} mm2/s at 40 C on that day; one is wrong, or they are swapped",
         "_hot", "_cold",
     )  # fmt: skip
-    return _held(rows.with_columns(message.alias("_message")), "value", "_message")
+    return _held_back(impossible.with_columns(message.alias("_message")), "value", message="_message")
 
 
-def _notes(told: pl.DataFrame) -> list[pl.DataFrame]:
-    """How readings were taken, said once for the file with the number of them."""
-    counted = told.drop_nulls(["_note", "value"]).group_by("_note", maintain_order=True).agg(pl.len().alias("count"))
+def _notes(rows: pl.DataFrame) -> list[pl.DataFrame]:
+    """Notes on how values were read, each once for the file with the number of values."""
+    counted = rows.drop_nulls(["_note", "value"]).group_by("_note", maintain_order=True).agg(pl.len().alias("count"))
     return [
-        about_file("quantity", None, "note", f"{note} ({count} {'reading' if count == 1 else 'readings'})")
+        file_finding("quantity", None, kind="note", message=f"{note} ({count} reading{'' if count == 1 else 's'})")
         for note, count in counted.iter_rows()
     ]
 
 
-def _held(rows: pl.DataFrame, column: str, message: str) -> pl.DataFrame:
-    """Rows that are held back, with the cell as it was typed."""
+def _held_back(rows: pl.DataFrame, column: str, *, message: str) -> pl.DataFrame:
+    """Findings that hold back rows, with the cell as typed where the file has the column."""
     shown = rows.drop(column).rename({f"raw_{column}": column}) if f"raw_{column}" in rows.columns else rows
-    return found(shown, column, "held back", pl.col(message))
+    return row_findings(shown, column, kind="held back", message=pl.col(message))

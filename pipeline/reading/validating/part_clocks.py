@@ -1,4 +1,4 @@
-"""Clocks of measured parts against the log: running backwards, rebuilds, and hours on the oil that disagree."""
+"""Hours on measured parts against the log: clocks that run backwards, rebuilds, and other hours on the oil."""
 
 from __future__ import annotations
 
@@ -6,30 +6,29 @@ from collections.abc import Sequence
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, found
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, joined_findings, row_findings
 from draincurve.schemas.quantities import ISO_CODE, QUANTITY_OF
 
 OIL_QUANTITIES = (*(name for name, quantity in QUANTITY_OF.items() if quantity.clock == "oil"), ISO_CODE)
-"""Quantities whose clock is the oil's, which starts anew at every drain."""
+"""Quantities whose hours are those on the oil, which start anew at every drain."""
 
 
 def with_part_clocks(working: WorkingTable, drains: pl.DataFrame) -> WorkingTable:
     """Holds back clocks that run backwards and rebuilds after their reading; asks about what the log cannot confirm.
 
-    drains : accepted rows. A part's hours may fall only where the log or a reading has a rebuild, or new parts, in
-    between. A rebuild before the log begins is possible, so it is asked about: the log cannot show the hours between.
+    drains : accepted rows. Hours on a part may fall only where the log or a reading has a rebuild, or new parts, in
+    between. A rebuild before the log begins is asked about, since the log cannot show the hours in between.
     """
-    held = pl.col("_row").is_in(working.held_rows.implode())
-    rows = working.typed.filter(~held).drop_nulls(["unit_key", "measured_on", "quantity"])
+    rows = working.typed.filter(~working.is_held_back).drop_nulls(["unit_key", "measured_on", "quantity"])
     pieces = [_rebuilt_later(rows), _rebuilt_before_the_log(rows, drains), _other_hours(rows, drains)]
     pieces.append(_backwards(rows.filter(~pl.col("quantity").is_in(OIL_QUANTITIES)), drains))
     return working.with_findings(*pieces)
 
 
-def reset_days(rows: pl.DataFrame, drains: pl.DataFrame, with_new_parts: bool) -> pl.DataFrame:
-    """Days on which a unit's parts started anew: unit_key, reset_on, sorted.
+def reset_days(rows: pl.DataFrame, drains: pl.DataFrame, *, with_new_parts: bool) -> pl.DataFrame:
+    """Days on which the hours on a unit's parts started anew: unit_key, reset_on, sorted.
 
-    rows : measurements, whose rebuilt_on counts.  with_new_parts : drains that name new parts count as well
+    rows : measurements, whose rebuilt_on counts. with_new_parts : whether drains with new parts count as well
     """
     anew = pl.col("service_kind") == "rebuild"
     if with_new_parts:
@@ -41,7 +40,8 @@ def reset_days(rows: pl.DataFrame, drains: pl.DataFrame, with_new_parts: bool) -
 
 def _rebuilt_later(rows: pl.DataFrame) -> pl.DataFrame:
     late = rows.filter(pl.col("rebuilt_on") > pl.col("measured_on"))
-    return found(late, "rebuilt_on", "held back", "is after the day of the reading: one of the two dates is wrong")
+    message = "is after the day of the reading: one of the two dates is wrong"
+    return row_findings(late, "rebuilt_on", kind="held back", message=message)
 
 
 def _rebuilt_before_the_log(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
@@ -54,11 +54,11 @@ def _rebuilt_before_the_log(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.Data
         "component_hours as typed count",
         "_begins",
     )
-    return found(early, "rebuilt_on", "asked", message)
+    return row_findings(early, "rebuilt_on", kind="asked", message=message)
 
 
 def _other_hours(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
-    """Hours on the oil as typed that are not those of the drain of the same day."""
+    """Questions about hours on the oil that are not those of the drain of the same day."""
     oil = rows.filter(pl.col("quantity").is_in(OIL_QUANTITIES))
     drained = (
         drains.filter(pl.col("service_kind") != "top-up")
@@ -72,11 +72,12 @@ def _other_hours(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
         "is not the {} h of the drain of that day, which are used: for what is in the oil, write hours on that oil",
         pl.col("_drained").round(2),
     )
-    return found(both.filter((apart > 1) & (apart > 0.1 * pl.col("_drained"))), "component_hours", "asked", message)
+    other = both.filter((apart > 1) & (apart > 0.1 * pl.col("_drained")))
+    return row_findings(other, "component_hours", kind="asked", message=message)
 
 
 def _backwards(parts: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
-    """Hours on a part that are under an earlier reading's, without anything new in between."""
+    """Hours on a part that are less than at an earlier reading, with nothing new in between."""
     timed = parts.drop_nulls("component_hours").with_columns(pl.col("measured_on").alias("_day"))
     resets = reset_days(timed, drains, with_new_parts=True)
     since = timed.sort("_day").join_asof(
@@ -90,41 +91,41 @@ def _backwards(parts: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
     for _, run in falls.group_by(same_part, maintain_order=True):
         hours = run["component_hours"].to_list()
         kept = longest_rising(hours)
-        other = [_contradicted(position, kept, hours) for position in range(len(hours))]
-        told = run.with_columns(
-            pl.Series("_other", [str(run["measured_on"][place]) for place in other]),
-            pl.Series("_other_h", [f"{hours[place]:g}" for place in other]),
+        other = [_contradicted(position, kept, hours=hours) for position in range(len(hours))]
+        wrong = run.with_columns(
+            pl.Series("_other", [str(run["measured_on"][position]) for position in other]),
+            pl.Series("_other_h", [f"{hours[position]:g}" for position in other]),
         ).filter(pl.Series([position not in kept for position in range(len(hours))]))
         message = pl.format(
             "runs backwards against the {} h of {}: mend it, or log the rebuild or the new parts",
             "_other_h",
             "_other",
         )
-        pieces.append(found(told, "component_hours", "held back", message))
-    return pl.concat(pieces) if pieces else found(falls, "component_hours", "held back", "")
+        pieces.append(row_findings(wrong, "component_hours", kind="held back", message=message))
+    return joined_findings(pieces)
 
 
 def longest_rising(values: Sequence[float]) -> set[int]:
-    """Positions of the longest run that never falls, so that the fewest are left out; of equal runs the earliest.
+    """Positions of the longest subsequence that never falls, so that the fewest are left out; on a tie the earliest.
 
-    The work is that of every pair, which is little: only readings of a part whose clock falls come here.
+    Its time grows with the square of the length, which is small: only parts whose clock runs backwards are examined.
     """
     longest = [1] * len(values)
-    for place in reversed(range(len(values))):
-        after = (longest[other] for other in range(place + 1, len(values)) if values[other] >= values[place])
-        longest[place] = 1 + max(after, default=0)
+    for position in reversed(range(len(values))):
+        after = (longest[other] for other in range(position + 1, len(values)) if values[other] >= values[position])
+        longest[position] = 1 + max(after, default=0)
     kept: set[int] = set()
     wanted, last = max(longest, default=0), float("-inf")
-    for place, value in enumerate(values):
-        if longest[place] == wanted and value >= last:
-            kept.add(place)
+    for position, value in enumerate(values):
+        if longest[position] == wanted and value >= last:
+            kept.add(position)
             wanted, last = wanted - 1, value
     return kept
 
 
-def _contradicted(position: int, kept: set[int], hours: Sequence[float]) -> int:
-    """A kept reading that cannot stand beside this one."""
-    for other in sorted(kept, key=lambda place: abs(place - position)):
+def _contradicted(position: int, kept: set[int], *, hours: Sequence[float]) -> int:
+    """The nearest kept reading that contradicts this one."""
+    for other in sorted(kept, key=lambda index: abs(index - position)):
         if (other < position) == (hours[other] > hours[position]) and other != position:
             return other
     return position

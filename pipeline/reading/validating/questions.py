@@ -1,83 +1,73 @@
-"""What is kept but asked about, and the drains' dates that have not come."""
+"""Questions about rows that are kept, and notes on what was assumed for them."""
 
 from __future__ import annotations
 
-from datetime import date
-
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, about_file, found, line_words
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding, line_label
 from draincurve.schemas.channels import CHANNELS, level_columns
 from draincurve.schemas.columns import TABLES
+from draincurve.schemas.input_tables import MOST_RETURNED
 
 USUAL_FACTOR = 2.5
-"""A fill over this multiple of the unit's usual one may hide a service that was not written down."""
+"""A fill longer than this multiple of the unit's usual one may hide a service that was not written down."""
 FEWEST_FOR_USUAL = 3
 LOW_RETURN, HIGH_RETURN = 0.8, 1.03
-"""Drained over filled: under the one oil is missing; over the other more came out than went in."""
+"""Drained over filled: below the first, oil is missing; above the second, more came out than went in."""
 SIGNS = {"milky": "milky", "burnt": "burnt smell", "leak": "leak"}
-"""Columns whose yes calls for an inspection now, with their words."""
+"""Columns in which yes calls for an inspection now, with their words."""
 FEWEST_SAME = 5
-"""Equal ratings from one rater, or in the log, before it is asked whether anyone looks."""
+"""Number of equal ratings, of one rater or of the log, from which it is asked whether anyone looks."""
 
 
-def with_future_dates(working: WorkingTable, column: str, as_of: date) -> WorkingTable:
-    """Holds back rows dated after `as_of`."""
-    late = working.typed.filter(pl.col(column) > as_of).select("_row", pl.col(column).alias("_day"))
-    rows = late.join(working.raw.select("_row", column), on="_row", how="left")
-    message = pl.format(f"is in the future: {{}} is after {as_of.isoformat()}", pl.col("_day").cast(pl.String))
-    return working.with_findings(found(rows, column, "held back", message))
-
-
-def with_asked_limits(working: WorkingTable) -> WorkingTable:
-    """Asks about values outside the glossary's asked-about limits."""
+def with_limit_questions(working: WorkingTable) -> WorkingTable:
+    """Asks about values outside the limits from which the glossary asks."""
     pieces = []
     for column in TABLES[working.table]:
-        name = pl.col(column.name)
+        value = pl.col(column.name)
         if column.asked_high is not None:
             text = f"is over {column.asked_high:g} {column.unit}: is that right?"
-            pieces.append(_asked(working, name > column.asked_high, column.name, text))
+            pieces.append(_asked(working, column.name, when=value > column.asked_high, message=text))
         if column.asked_low is not None:
             text = f"is under {column.asked_low:g} {column.unit}: is that right?"
-            pieces.append(_asked(working, name.is_between(0, column.asked_low, closed="none"), column.name, text))
+            when = value.is_between(0, column.asked_low, closed="none")
+            pieces.append(_asked(working, column.name, when=when, message=text))
     return working.with_findings(*pieces)
 
 
 def with_drain_questions(working: WorkingTable) -> WorkingTable:
-    """Asks about single drains: volumes, spring hours, long fills, and signs that call for a look now."""
+    """Asks about single drains: volumes, hours on the spring, long fills, and signs that call for an inspection."""
     share = pl.col("drained_ml") / pl.col("filled_ml")
-    low = share < LOW_RETURN
-    high = share.is_between(HIGH_RETURN, 1.25, closed="right")
-    younger = pl.col("spring_hours") < pl.col("oil_hours")
     percent = pl.format("{} % of what was filled came out", (share * 100).round(0).cast(pl.Int64, strict=False))
-    pieces = [
-        _asked(
-            working, low, "drained_ml", pl.concat_str(percent, pl.lit(": was it drained fully, or does it leak?"))
-        ),
-        _asked(working, high, "drained_ml", pl.concat_str(percent, pl.lit(": was it measured right?"))),
-        _asked(
-            working,
-            younger,
-            "spring_hours",
-            "is less than the hours on the oil: was the spring changed on this fill?",
-        ),
-    ]
-    pieces += [
-        _asked(working, pl.col(sign), sign, f"{words}: inspect now, whatever the interval")
-        for sign, words in SIGNS.items()
-    ]
-    return working.with_findings(*pieces, _long_fills(working))
+    too_little = pl.concat_str(percent, pl.lit(": was it drained fully, or does it leak?"))
+    too_much = pl.concat_str(percent, pl.lit(": was it measured right?"))
+    more = share.is_between(HIGH_RETURN, MOST_RETURNED, closed="right")
+    younger = pl.col("spring_hours") < pl.col("oil_hours")
+    spring = "is less than the hours on the oil: was the spring changed on this fill?"
+    return working.with_findings(
+        _asked(working, "drained_ml", when=share < LOW_RETURN, message=too_little),
+        _asked(working, "drained_ml", when=more, message=too_much),
+        _asked(working, "spring_hours", when=younger, message=spring),
+        *[
+            _asked(working, sign, when=pl.col(sign), message=f"{words}: inspect now, whatever the interval")
+            for sign, words in SIGNS.items()
+        ],
+        _long_fills(working),
+    )
 
 
 def with_rating_questions(working: WorkingTable) -> WorkingTable:
-    """Asks where every rating of the log, or of one rater, is the same."""
-    kept = working.typed.select("_row", *level_columns(), "rated_by").filter(
-        ~pl.col("_row").is_in(working.held_rows.implode())
-    )
+    """Asks where all ratings of the log, or of one rater, are the same."""
+    kept = working.typed.select("_row", *level_columns(), "rated_by").filter(~working.is_held_back)
     pieces: list[pl.DataFrame] = []
     for channel in CHANNELS:
         low, high = channel.low, channel.high
         rated = kept.filter(pl.col(low).is_not_null()).select(low, high, "rated_by")
+        if rated.height >= FEWEST_SAME and rated.select(low, high).n_unique() == 1:
+            level = rated.item(0, low)
+            text = f"all {rated.height} ratings are {level}: does anyone look?"
+            pieces.append(file_finding(channel.rating, str(level), kind="asked", message=text))
+            continue
         by_rater = (
             rated.drop_nulls("rated_by")
             .group_by("rated_by")
@@ -85,26 +75,9 @@ def with_rating_questions(working: WorkingTable) -> WorkingTable:
             .filter((pl.col("levels") == 1) & (pl.col("drains") >= FEWEST_SAME))
             .sort("rated_by")
         )
-        if rated.height >= FEWEST_SAME and rated.select(low, high).n_unique() == 1:
-            level = rated.item(0, low)
-            pieces.append(
-                about_file(
-                    channel.rating,
-                    str(level),
-                    "asked",
-                    f"all {rated.height} ratings are {level}: does anyone look?",
-                )
-            )
-            continue
-        pieces += [
-            about_file(
-                channel.rating,
-                rater,
-                "asked",
-                f"all {drains} ratings by {rater} are {level}: are they looked at?",
-            )
-            for rater, drains, _, level in by_rater.iter_rows()
-        ]
+        for rater, drains, _, level in by_rater.iter_rows():
+            text = f"all {drains} ratings by {rater} are {level}: are they looked at?"
+            pieces.append(file_finding(channel.rating, rater, kind="asked", message=text))
     return working.with_findings(*pieces)
 
 
@@ -112,7 +85,7 @@ def with_settling_note(working: WorkingTable, standard_hours: float) -> WorkingT
     """Counts the rated drains without a settling time, for which the shop's standard [h] is assumed."""
     rated = pl.any_horizontal(pl.col(channel.low).is_not_null() for channel in CHANNELS)
     kept = working.typed.select("_row", "settle_hours", rated.alias("_rated")).filter(
-        pl.col("_rated") & ~pl.col("_row").is_in(working.held_rows.implode())
+        pl.col("_rated") & ~working.is_held_back
     )
     silent = kept.get_column("settle_hours").null_count()
     if not silent:
@@ -121,49 +94,46 @@ def with_settling_note(working: WorkingTable, standard_hours: float) -> WorkingT
         f"{silent} of {kept.height} rated drains name no settling time: the shop's standard of {standard_hours:g} h "
         "is assumed"
     )
-    return working.with_findings(about_file("settle_hours", None, "note", message))
+    return working.with_findings(file_finding("settle_hours", None, kind="note", message=message))
 
 
 def with_same_day_questions(working: WorkingTable) -> WorkingTable:
-    """Asks about a unit that is entered twice on one day; both rows count, since fewer hours would be unsafe."""
+    """Asks about a unit that is entered twice on one day. Both rows count, since fewer hours would be unsafe."""
     twice = (
         working.typed.drop_nulls(["unit_key", "date"])
         .filter(pl.struct("unit_key", "date", "hours").is_duplicated())
         .sort("_row")
-        .with_columns(line_words().alias("_place"))
-        .with_columns(pl.col("_row", "_place").first().over("unit_key", "date", "hours").name.prefix("_first"))
+        .with_columns(line_label().alias("_label"))
+        .with_columns(pl.col("_row", "_label").first().over("unit_key", "date", "hours").name.prefix("_first"))
         .filter(pl.col("_row") != pl.col("_first_row"))
-        .select("_row", "_first_place")
-        .join(working.raw.select("_row", "unit_id"), on="_row", how="left")
+        .select("_row", "_first_label")
     )
-    message = pl.format("is the same as line {}: is it a copy? Both are counted", "_first_place")
-    return working.with_findings(found(twice, "unit_id", "asked", message))
+    message = pl.format("is the same as line {}: is it a copy? Both are counted", "_first_label")
+    return working.with_findings(working.about_rows(twice, "unit_id", kind="asked", message=message))
 
 
-def with_unknown_hours(working: WorkingTable) -> WorkingTable:
+def with_missing_hours_questions(working: WorkingTable) -> WorkingTable:
     """Asks for the hours of riding days and bookings that have none; unknown hours are never no hours."""
     message = "is empty: how many hours were they? Unknown hours count as many, never as none"
-    return working.with_findings(_asked(working, pl.col("hours").is_null(), "hours", message))
+    return working.with_findings(_asked(working, "hours", when=pl.col("hours").is_null(), message=message))
 
 
-def _asked(working: WorkingTable, when: pl.Expr, column: str, message: str | pl.Expr) -> pl.DataFrame:
-    """A question for each row where `when` is true of the typed values."""
+def _asked(working: WorkingTable, column: str, *, when: pl.Expr, message: str | pl.Expr) -> pl.DataFrame:
+    """A question about a column of each row for which `when` is true of the typed values."""
     text = pl.lit(message) if isinstance(message, str) else message
     rows = working.typed.filter(when.fill_null(False)).select("_row", text.alias("_message"))
-    if column in working.raw.columns:
-        rows = rows.join(working.raw.select("_row", column), on="_row", how="left")
-    return found(rows, column, "asked", pl.col("_message"))
+    return working.about_rows(rows, column, kind="asked", message=pl.col("_message"))
 
 
 def _long_fills(working: WorkingTable) -> pl.DataFrame:
-    """Fills over 2.5 times the median of the unit's fills, where it has at least three."""
+    """Questions about fills over 2.5 times the median of the unit's fills, where it has at least three."""
     drains = (
         working.typed.select("_row", "oil_hours", "unit_key", "service_kind")
         .filter(
             pl.col("oil_hours").is_not_null()
             & pl.col("unit_key").is_not_null()
             & (pl.col("service_kind") != "top-up").fill_null(True)
-            & ~pl.col("_row").is_in(working.held_rows.implode())
+            & ~working.is_held_back
         )
         .with_columns(
             pl.col("oil_hours").median().over("unit_key").alias("_usual"), pl.len().over("unit_key").alias("_fills")
@@ -172,11 +142,9 @@ def _long_fills(working: WorkingTable) -> pl.DataFrame:
     long = drains.filter(
         (pl.col("_fills") >= FEWEST_FOR_USUAL) & (pl.col("oil_hours") > USUAL_FACTOR * pl.col("_usual"))
     ).select("_row", pl.col("oil_hours").alias("_hours"), "_usual")
-    if "oil_hours" in working.raw.columns:
-        long = long.join(working.raw.select("_row", "oil_hours"), on="_row", how="left")
     message = pl.format(
         "{} h is over 2.5 times this unit's usual {} h: was a service left out?",
         pl.col("_hours").round(2),
         pl.col("_usual").round(2),
     )
-    return found(long, "oil_hours", "asked", message)
+    return working.about_rows(long, "oil_hours", kind="asked", message=message)

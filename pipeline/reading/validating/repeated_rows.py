@@ -1,64 +1,127 @@
-"""The same drain written twice: identical rows are one, differing ones are both held back."""
+"""Rows about the same thing: copies, contradictions, and one drain rated by several people.
+
+Identical rows are one: the copies are held back. Rows that agree on all but ratings, rater and note, and name
+different raters, are one drain rated more than once: the first stays a drain, and the others are set apart as second
+ratings, so that no fill of oil counts twice. Rows that differ otherwise contradict each other and are all held back.
+"""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, found, line_words
+from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_label
+from draincurve.schemas.channels import CHANNELS, level_columns
+
+MAY_DIFFER = ("rated_by", "note", *level_columns())
+"""Columns in which a second rating may differ from its drain."""
 
 
-def without_duplicates(
-    working: WorkingTable, same: tuple[str, ...], what: str, among: pl.Expr | None = None
+def split_second_ratings(drains: WorkingTable) -> tuple[WorkingTable, WorkingTable]:
+    """(drains, second ratings), each with the findings about its rows; those about the file stay with the drains.
+
+    A row is a second rating only where both rows rate the same channel, nobody rates twice, and neither row is held
+    back; other rows stay with the drains. Second ratings have two more columns, drain_line and drain_source (null in
+    a table of one file), which say where their drain is.
+    """
+    found = _second_ratings(drains)
+    is_second = pl.col("_row").is_in(found["_row"].implode())
+    second = _part(drains, is_second)
+    second = second.with_typed(second.typed.join(found.drop("_drain_label"), on="_row", how="left"))
+    message = pl.format(
+        "rates the drain in line {} a second time: it compares raters, and is no further drain", "_drain_label"
+    )
+    about = second.about_rows(found, "rated_by", kind="note", message=message)
+    rest = drains
+    if found.height:
+        about_file = drains.findings.filter(pl.col("row").is_null())
+        rest = _part(drains, ~is_second).with_findings(about_file)
+    return rest, second.with_findings(about)
+
+
+def without_repeats(
+    working: WorkingTable, same: tuple[str, ...], *, what: str, among: pl.Expr | None = None
 ) -> WorkingTable:
     """Holds back copies and contradictions.
 
-    same : columns that make two rows the same entry; rows with a blank in any of them are left alone, and so are
-    rows that do not fit the header, whose cells may be shifted. what : how the reason names them. among : rows to
-    look at, all without it. The first of identical rows is kept; rows that differ are all held back, each naming
-    the lines of the others.
+    same : columns that make two rows the same entry. Rows with a blank in any of them are left alone, and so are rows
+    that do not fit the header, whose cells may be shifted. what : these columns in words. among : rows to compare,
+    None for all. The first of identical rows is kept. Rows that differ are all held back, each naming the lines of
+    the others.
     """
-    wanted = ~pl.col("_row").is_in(working.uneven_rows.implode())
-    looked_at = working.typed.select("_row", *same, (wanted if among is None else wanted & among).alias("_wanted"))
-    entries_of = looked_at.filter("_wanted").drop_nulls(list(same))
-    rows = entries_of.filter(pl.struct(same).is_duplicated())["_row"]
-    if not rows.len():
+    wanted = ~working.is_uneven if among is None else ~working.is_uneven & among
+    compared = working.typed.select("_row", *same, wanted.alias("_wanted")).filter("_wanted").drop_nulls(list(same))
+    repeated = compared.filter(pl.struct(same).is_duplicated())["_row"]
+    if not repeated.len():
         return working
-    twice = working.typed.filter(pl.col("_row").is_in(rows.implode()))
-    content = _content(working, twice)
-    keyed = twice.select(*same, "_row", line_words().alias("_place")).with_columns(content.alias("_content"))
+    rows = working.typed.filter(pl.col("_row").is_in(repeated.implode()))
+    content = _content(working, rows)
+    keyed = rows.select(*same, "_row", line_label().alias("_label")).with_columns(content.alias("_content"))
     entries = [*same, "_content"]
-    keyed = keyed.sort("_row").with_columns(pl.col("_row", "_place").first().over(entries).name.prefix("_first"))
+    keyed = keyed.sort("_row").with_columns(pl.col("_row", "_label").first().over(entries).name.prefix("_first"))
     copies = keyed.filter(pl.col("_row") != pl.col("_first_row"))
     different = keyed.filter(pl.col("_content").n_unique().over(same) > 1)
     firsts = different.filter(pl.col("_row") == pl.col("_first_row"))
     others = (
-        firsts.join(firsts.select(*same, "_row", "_place"), on=list(same), suffix="_other")
+        firsts.join(firsts.select(*same, "_row", "_label"), on=list(same), suffix="_other")
         .filter(pl.col("_row") != pl.col("_row_other"))
         .sort("_row", "_row_other")
         .group_by("_row", maintain_order=True)
-        .agg(pl.col("_place_other").str.join(", ").alias("_lines"))
+        .agg(pl.col("_label_other").str.join(", ").alias("_lines"))
     )
-    return working.with_findings(
-        _about(working, copies, pl.format("is a copy of line {}: the copy is held back", "_first_place")),
-        _about(
-            working,
-            others,
-            pl.format(f"has the same {what} as line {{}}, but differs: keep the right one", "_lines"),
-        ),
-    )
-
-
-def _about(working: WorkingTable, rows: pl.DataFrame, message: pl.Expr) -> pl.DataFrame:
-    """Findings on the unit of the rows, or on the oil where the table has no units."""
+    copy = pl.format("is a copy of line {}: the copy is held back", "_first_label")
+    contradiction = pl.format(f"has the same {what} as line {{}}, but differs: keep the right one", "_lines")
     column = "unit_id" if "unit_id" in working.raw.columns else "oil_grade"
-    told = rows.select("_row", message.alias("_message")).join(
-        working.raw.select("_row", column), on="_row", how="left"
+    return working.with_findings(
+        working.about_rows(copies.select("_row", "_first_label"), column, kind="held back", message=copy),
+        working.about_rows(others, column, kind="held back", message=contradiction),
     )
-    return found(told, column, "held back", pl.col("_message"))
+
+
+def _second_ratings(drains: WorkingTable) -> pl.DataFrame:
+    """Rows that rate a drain again: _row, and drain_line, drain_source and _drain_label of their drain."""
+    same = [name for name in drains.typed.columns if name not in (*MAY_DIFFER, *OWN_COLUMNS)]
+    days = (
+        drains.typed.select("_row", "unit_key", "drained_on", "rated_by", "oil_hours", "meter_hours")
+        .filter(~drains.is_held_back, pl.col("oil_hours").is_not_null() | pl.col("meter_hours").is_not_null())
+        .drop_nulls(["unit_key", "drained_on", "rated_by"])
+    )
+    # All columns are compared only for rows that share their day, which are few.
+    shared = days.filter(pl.struct("unit_key", "drained_on").is_duplicated())["_row"]
+    rows = drains.typed.filter(pl.col("_row").is_in(shared.implode()))
+    # The row that shows a sign stays the drain, whichever was written first.
+    signs = [pl.col(channel.high) >= channel.sign.level for channel in CHANNELS if channel.sign is not None]
+    shows_sign = pl.any_horizontal(*signs, pl.lit(False)).fill_null(False)
+    rated_by_all = [pl.col(channel.low).is_not_null().all().over(same) for channel in CHANNELS]
+    return (
+        rows.sort(shows_sign, pl.col("_row"), descending=[True, False])
+        .with_columns(line_label().alias("_label"))
+        .with_columns(
+            pl.col("_row").first().over(same).alias("_drain_row"),
+            pl.col("_line").first().over(same).cast(pl.Int64).alias("drain_line"),
+            pl.col("_source").first().over(same).alias("drain_source"),
+            pl.col("_label").first().over(same).alias("_drain_label"),
+        )
+        .filter(
+            (pl.len().over(same) == pl.col("rated_by").n_unique().over(same))
+            & pl.any_horizontal(rated_by_all)
+            & (pl.col("_row") != pl.col("_drain_row"))
+        )
+        .sort("_row")
+        .select("_row", "drain_line", "drain_source", "_drain_label")
+    )
+
+
+def _part(working: WorkingTable, wanted: pl.Expr) -> WorkingTable:
+    """Some rows of a table, with the findings about them."""
+    typed = working.typed.filter(wanted)
+    about_them = pl.col("row").is_in(typed["_row"].cast(pl.UInt32).implode())
+    return replace(working, raw=working.raw.filter(wanted), typed=typed, findings=working.findings.filter(about_them))
 
 
 def _content(working: WorkingTable, typed: pl.DataFrame) -> pl.Series:
-    """All that each row says: its values, and the text of cells that could not be read, as one text."""
+    """Everything in each row as one text: its values, and the text of cells that could not be read."""
     names = [name for name in typed.columns if name not in OWN_COLUMNS]
     values = typed.select(
         pl.concat_str([pl.col(name).cast(pl.String).fill_null("") for name in names], separator="\u001f").alias("v")

@@ -1,5 +1,6 @@
-"""The same drain written twice."""
+"""Rows about the same thing: copies, contradictions, and one drain rated by several people."""
 
+import polars as pl
 import pytest
 
 
@@ -49,3 +50,68 @@ def test_riding_twice_on_a_day_counts_twice_and_is_asked_about(check, messages, 
     log = check({}, **{table: [row, row]})
     assert log.accepted[table]["hours"].to_list() == [2.0, 2.0]
     assert messages(log, "unit_id") == ["is the same as line 2: is it a copy? Both are counted"]
+
+
+A, B, C = {"rated_by": "KB"}, {"rated_by": "TW", "colour_rating": "3"}, {"rated_by": "MO", "debris_rating": "4"}
+
+
+def test_a_second_rating_is_set_aside_and_counted_as_accepted(check, messages) -> None:
+    log = check(A, B, C | {"note": "by lamp light"}, {"unit_id": "F08"})
+    assert log.held_back.is_empty()
+    assert log.accepted["drains"]["rated_by"].to_list() == ["KB", None]
+    assert log.second_ratings["rated_by"].to_list() == ["TW", "MO"]
+    assert log.second_ratings["drain_line"].to_list() == [2, 2]
+    assert log.second_ratings["colour_low"].to_list() == [3, 2]
+    assert (log.accounts[0].read, log.accounts[0].accepted) == (4, 4)
+    assert len([text for text in messages(log, "rated_by") if "line 2" in text]) == 2
+
+
+@pytest.mark.parametrize(
+    "second",
+    [
+        {"rated_by": "KB", "colour_rating": "3"},  # nobody is their own second rater
+        {"rated_by": None, "colour_rating": "3"},  # unknown raters compare nobody
+        B | {"oil_grade": "7W"},  # something else differs: a contradiction
+        B | {"settle_hours": "24"},  # another test
+        B | {"leak": "yes"},
+    ],
+)
+def test_rows_that_differ_otherwise_stay_contradictions(check, second) -> None:
+    log = check(A, second)
+    assert log.held_back.height == 2
+    assert log.second_ratings.is_empty()
+
+
+def test_rows_that_rate_different_channels_compare_nothing(check) -> None:
+    log = check(A | {"debris_rating": None}, B | {"colour_rating": None})
+    assert log.held_back.height == 2
+
+
+def test_the_row_that_saw_flakes_stays_the_drain(check) -> None:
+    log = check(A, {"rated_by": "TW", "debris_rating": "5"})
+    assert log.accepted["drains"]["debris_low"].to_list() == [5]
+    assert log.second_ratings["drain_line"].to_list() == [3]
+
+
+def test_a_second_rating_that_cannot_be_read_is_no_second_rating(check) -> None:
+    log = check(A, {"rated_by": "TW", "colour_rating": "9"})
+    assert log.second_ratings.is_empty()
+    assert log.accounts[0].read == log.accounts[0].accepted + log.accounts[0].held_back == 2
+
+
+def test_hard_limits_hold_back_the_row_that_breaks_them_and_no_other(check) -> None:
+    """Second ratings leave gaps in the numbers of the rows that stay."""
+    beyond = {"unit_id": "F09", "filled_ml": "400", "drained_ml": "600"}
+    log = check(A, B, C, {"unit_id": "F08"}, beyond, {"unit_id": "F10"})
+    assert log.held_back.select("line", "column", "value").rows() == [(6, "drained_ml", "600")]
+    assert log.accepted["drains"]["unit_id"].to_list() == ["F07", "F08", "F10"]
+
+
+def test_the_meter_sees_one_drain_only(check) -> None:
+    log = check(
+        {"drained_on": "2026-02-01", "meter_hours": "100", "oil_hours": "10"},
+        A | {"meter_hours": "112"},
+        B | {"meter_hours": "112"},
+    )
+    assert log.accepted["drains"].height == 2
+    assert log.remarks.filter(pl.col("column") == "meter_hours").is_empty()
