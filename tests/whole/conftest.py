@@ -6,7 +6,7 @@ import csv
 import io
 import json
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -16,6 +16,7 @@ import pytest
 from typer.testing import CliRunner
 
 from draincurve.cli import app
+from draincurve.pipeline import processing
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.output import report_files
 from draincurve.reports.output.run_record import write_run_record
@@ -103,6 +104,13 @@ def run(tmp_path: Path) -> Callable[..., Outcome]:
 def write(tmp_path: Path) -> Callable[..., Path]:
     """Write rows (dictionaries) as a CSV file and return its path."""
     return lambda name, rows: write_rows(tmp_path / name, rows)
+
+
+@pytest.fixture
+def large_at_once(monkeypatch) -> None:
+    """A fleet counts as large from 200 units on, and its blocks are as many as those of a large one."""
+    monkeypatch.setattr(processing, "LARGE_FLEET_UNITS", 200)
+    monkeypatch.setattr(processing, "LARGE_FLEET", replace(processing.LARGE_FLEET, block_units=100))
 
 
 def drain(unit: str, day: date, hours: float, colour: object = 2, debris: object = 2, **more: object) -> dict:

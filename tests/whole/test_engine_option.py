@@ -15,14 +15,16 @@ from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.run import plan
 from draincurve.pipeline.run_inputs import RunInputs
 
-UNITS = 2_050
+UNITS = 240
 
 
 def planned(log: Path, engine: str | None) -> PlanResult:
     return plan(RunInputs(source_address(str(log)), date.fromisoformat(AS_OF), engine=engine))
 
 
-def test_a_plan_whose_workers_are_killed_is_the_plan_made_here(write, running_workers, monkeypatch) -> None:
+def test_a_plan_whose_workers_are_killed_is_the_plan_made_here(
+    write, running_workers, monkeypatch, large_at_once
+) -> None:
     """One worker is killed while the channels are fitted, one while units are scored."""
     log = write("drains.csv", simple_log(UNITS, 2))
     here = planned(log, None)

@@ -11,13 +11,14 @@ import pytest
 from conftest import AS_OF, simple_log
 from polars.testing import assert_frame_equal
 
-from draincurve.pipeline.processing import LARGE_FLEET, LogProcessing
+from draincurve.pipeline import processing
+from draincurve.pipeline.processing import LogProcessing
 from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.run import plan
 from draincurve.pipeline.run_inputs import RunInputs
 from draincurve.reports.output.report_files import write_results
 
-UNITS = 2_010
+UNITS = 300
 
 
 @pytest.fixture(scope="module")
@@ -25,7 +26,7 @@ def log(tmp_path_factory) -> Path:
     """Parquet of texts, two drains a unit, some rows that cannot be right."""
     folder = tmp_path_factory.mktemp("large")
     rows = pl.DataFrame(simple_log(UNITS, 2)).select(pl.all().cast(pl.String))
-    bad = pl.int_range(pl.len()) % 400 == 399
+    bad = pl.int_range(pl.len()) % 50 == 49
     rows = rows.with_columns(pl.when(bad).then(pl.lit("9")).otherwise("colour_rating").alias("colour_rating"))
     rows.write_parquet(folder / "drains.parquet")
     return folder / "drains.parquet"
@@ -37,18 +38,18 @@ def planned(log: Path, folder: Path, **how):
     return result
 
 
-def test_the_plan_of_a_large_log_is_the_plan_of_a_small_one(log, tmp_path) -> None:
+def test_the_plan_of_a_large_log_is_the_plan_of_a_small_one(log, tmp_path, large_at_once) -> None:
     as_small = planned(log, tmp_path / "small")
     as_large = planned(
         log,
         tmp_path / "large",
-        reading=LogProcessing(categorical_rows=1, piece_rows=700, held_back_in_memory=4),
-        processing=replace(LARGE_FLEET, categorical_names=True, compact_design=True, balance_units=50),
+        reading=LogProcessing(categorical_rows=1, piece_rows=70, held_back_in_memory=4),
+        processing=replace(processing.LARGE_FLEET, categorical_names=True, compact_design=True, balance_units=50),
     )
     assert as_large.drains.schema["rider"] == pl.Categorical
     assert as_large.held_back.height == 4
     assert as_large.accounts == as_small.accounts
-    assert as_large.held_back_count == as_small.held_back_count == UNITS * 2 // 400
+    assert as_large.held_back_count == as_small.held_back_count == UNITS * 2 // 50
     assert_frame_equal(as_large.volume.verdicts, as_small.volume.verdicts)
     assert as_large.volume.units == as_small.volume.units[:50]
     for table in ("next_service", "fleet_intervals", "forecast"):
