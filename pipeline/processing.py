@@ -82,7 +82,8 @@ class FleetProcessing:
     which carry-over is estimated; balance_units : units whose volume balance is put in words; shown_units : units
     with a row and a section in the report, shown_of_a_kind : of these so many at most for each of a sign, being
     faster than the fleet, and having turned; inspected_units : units to inspect that the first screen names;
-    full_tables : whether what the report leaves out is written as tables of its own.
+    full_tables : whether what the report leaves out is written as tables of its own;
+    keep_model_drains : whether a report holds the drains of its models, from which a notebook goes on.
     """
 
     categorical_names: bool = False
@@ -97,6 +98,7 @@ class FleetProcessing:
     shown_of_a_kind: int | None = None
     inspected_units: int | None = None
     full_tables: bool = False
+    keep_model_drains: bool = True
 
 
 SMALL_FLEET = FleetProcessing()
@@ -111,6 +113,7 @@ LARGE_FLEET = FleetProcessing(
     shown_of_a_kind=80,  # leaves room for the units due soonest
     inspected_units=60,  # a screen or two
     full_tables=True,
+    keep_model_drains=False,  # they take gigabytes, which the forecast and the reports need
 )
 
 

@@ -32,13 +32,19 @@ def backtest(
 ) -> None:
     """How earlier predictions would have held: fit as of past dates, predict the drains that followed."""
     with one_clear_line():
+        from draincurve.pipeline.judging.backtest.backtest import backtest as tried_earlier
         from draincurve.pipeline.judging.backtest.verdicts import first_screen_sentence, holding_sentence
-        from draincurve.pipeline.run_backtest import backtest_log
+        from draincurve.pipeline.random_streams import stream
+        from draincurve.pipeline.reading.read_inputs import read
+        from draincurve.pipeline.stopwatch import Stopwatch
         from draincurve.reports.output.backtest_files import write_backtest
 
         inputs = run_inputs(log, {}, settings, as_of)
+        policy = inputs.policy()
         with progress_told(quiet, verbose) as progress:
-            result, checked = backtest_log(inputs, progress)
+            checked = read(inputs, policy, watch=Stopwatch(progress))
+            rng = stream(policy.seed, "backtest")
+            result = tried_earlier(checked.accepted["drains"], policy, rng=rng, progress=progress)
             write_backtest(result, out, inputs.log.label, inputs.as_of)
         if not quiet:
             print_accounts(checked.accounts)

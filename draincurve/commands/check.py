@@ -44,11 +44,12 @@ def check(
     """Read and validate a log; print the row accounting and every row held back."""
     release_at_once_if_large(log)
     with one_clear_line():
-        from draincurve.pipeline.run import check as run_check
+        from draincurve.pipeline.reading.read_inputs import read
         from draincurve.reports.output.report_files import write_held_back
 
         sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
-        checked = run_check(run_inputs(log, sides, settings, as_of))
+        inputs = run_inputs(log, sides, settings, as_of)
+        checked = read(inputs, inputs.policy())
         if out is not None:
             write_held_back(checked.held_back, checked.held_back_file, out)
         if not quiet:

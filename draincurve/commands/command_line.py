@@ -16,8 +16,8 @@ from draincurve.schemas.errors import DraincurveError, file_fault_line
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
+    from draincurve.pipeline.reading.read_inputs import RunInputs
     from draincurve.pipeline.reading.validating.accounting import TableAccount
-    from draincurve.pipeline.run_inputs import RunInputs
 
 DONE, FAILED, WITH_HELD_BACK = 0, 1, 3
 
@@ -44,8 +44,8 @@ def run_inputs(
     log: str, sides: dict[str, str | None], settings: Path | None, as_of: str | None, engine: str | None = None
 ) -> RunInputs:
     """Where everything comes from, as named on the command line."""
+    from draincurve.pipeline.reading.read_inputs import RunInputs
     from draincurve.pipeline.reading.sources import source_address
-    from draincurve.pipeline.run_inputs import RunInputs
 
     return RunInputs(
         log=source_address(log),

@@ -28,11 +28,11 @@ def oils(
     with one_clear_line():
         from datetime import datetime
 
+        from draincurve.pipeline.describing.oil_catalogue import catalogue_file
         from draincurve.pipeline.reading.sources import source_address
-        from draincurve.pipeline.run_oils import catalogue_file
         from draincurve.reports.tables.text_tables import oil_lines
 
-        checked = catalogue_file(source_address(file), temperature, datetime.now().astimezone().date())
+        checked = catalogue_file(source_address(file), temperature, as_of=datetime.now().astimezone().date())
         if not quiet:
             print_accounts([checked.account])
             print_rows(checked.held_back.iter_rows(named=True), "held back", "reason")

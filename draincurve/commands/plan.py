@@ -28,7 +28,7 @@ from draincurve.commands.command_line import (
 from draincurve.pipeline.memory_release import release_at_once_if_large
 
 if TYPE_CHECKING:
-    from draincurve.pipeline.run_inputs import RunInputs
+    from draincurve.pipeline.reading.read_inputs import RunInputs
 
 
 def plan(
@@ -82,7 +82,6 @@ def plan_into(
     since : an earlier output folder, perhaps the same one, that the report is held against
     figures : a folder for the report's pictures as files, None for no such files
     """
-    from dataclasses import replace
     from importlib import import_module
     from threading import Thread
 
@@ -93,22 +92,23 @@ def plan_into(
     # What writes is loaded on the other core while the log is read and fitted: half a second less to wait.
     Thread(target=import_module, args=("draincurve.reports.output.report_files",), daemon=True).start()
     before = None if since is None else facts_of_folder(since)
+    changes = None
     with progress_told(quiet, verbose) as progress:
         result = run_plan(inputs, progress)
         if before is not None:
-            result = replace(result, changes=changes_between(before, facts_of_result(result)))
+            changes = changes_between(before, facts_of_result(result))
         progress("writing")
         from draincurve.reports.output.report_files import write_results
 
-        content = write_results(result, out)
+        content = write_results(result, out, changes=changes)
         if figures is not None:
             from draincurve.reports.output.figure_files import write_figures
 
             progress("drawing figures")
             write_figures(content, figures)
     if not quiet:
-        print_accounts(result.accounts)
-        for table in () if result.changes is None else result.changes.shrunk:
+        print_accounts(result.log.accounts)
+        for table in () if changes is None else changes.shrunk:
             typer.echo(f"warning: {table.words}")
         if verbose:
             for stage, seconds in result.timings.items():
@@ -116,4 +116,4 @@ def plan_into(
             for warning in result.warnings:
                 typer.echo(f"warning: {warning}")
         typer.echo(f"report: {out / 'report.html'}")
-    return int(result.held_back.height)
+    return int(result.log.held_back.height)

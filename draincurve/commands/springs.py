@@ -28,13 +28,19 @@ def springs(
 ) -> None:
     """Does a spring choice shed more debris? The comparison alone, as a table."""
     with one_clear_line():
-        from draincurve.pipeline.run_springs import compare_log_springs
+        from draincurve.pipeline.judging.springs.comparison import compare_log_springs
+        from draincurve.pipeline.reading.read_inputs import read
+        from draincurve.pipeline.stopwatch import Stopwatch
         from draincurve.reports.tables.text_tables import spring_lines
 
+        inputs = run_inputs(log, {}, settings, as_of)
+        policy = inputs.policy()
         with progress_told(quiet, verbose) as progress:
-            found = compare_log_springs(run_inputs(log, {}, settings, as_of), progress)
+            watch = Stopwatch(progress)
+            checked = read(inputs, policy, watch=watch)
+            found = compare_log_springs(checked, policy, watch=watch)
         if not quiet:
-            print_accounts(found.checked.accounts)
+            print_accounts(checked.accounts)
             for line in (*spring_lines(found.comparisons), *found.unfitted):
                 typer.echo(line)
-    raise typer.Exit(WITH_HELD_BACK if found.checked.held_back.height else DONE)
+    raise typer.Exit(WITH_HELD_BACK if checked.held_back.height else DONE)

@@ -35,7 +35,7 @@ def workbook(
     """Write an entry workbook for the bench, with drop-downs and the rating scales in words."""
     held_back = 0
     with one_clear_line():
-        from draincurve.pipeline.run import check
+        from draincurve.pipeline.reading.read_inputs import read
         from draincurve.reports.workbooks.entry.choices import choices
         from draincurve.reports.workbooks.entry.entry_workbook import write_entry_workbook
 
@@ -44,7 +44,7 @@ def workbook(
         sources = [Path(source) for source in (log, units, settings) if source is not None]
         _refuse(file, sources, force)
         inputs = run_inputs(log or str(file), {"units": units}, settings, as_of)
-        checked = check(inputs) if log is not None else None
+        checked = read(inputs, inputs.policy()) if log is not None else None
         offered = choices(checked.accepted if checked is not None else {})
         write_entry_workbook(file, offered, inputs.as_of)
         held_back = checked.held_back.height if checked is not None else 0

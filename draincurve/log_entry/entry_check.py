@@ -14,7 +14,7 @@ from draincurve.pipeline.reading.cleaning.spellings import NAME_COLUMNS, spellin
 from draincurve.pipeline.reading.cleaning.typed_table import typed_table
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
-from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import Log, check_log
 from draincurve.schemas.columns import DRAINS
 from draincurve.schemas.errors import SourceError
 
@@ -43,7 +43,7 @@ def questions_about(
     return _questions(checked, earlier, line=line)
 
 
-def _refuse_held_back(checked: CheckedLog, earlier: CheckedLog | None, *, line: int) -> None:
+def _refuse_held_back(checked: Log, earlier: Log | None, *, line: int) -> None:
     known = set() if earlier is None else set(earlier.held_back.get_column("line"))
     newly = checked.held_back.filter(~pl.col("line").is_in(sorted(known)))
     for row in newly.filter(pl.col("line") == line).iter_rows(named=True):
@@ -96,7 +96,7 @@ def _same(name: str, meant: Any, *, read: Any) -> bool:
     return bool(meant == read)
 
 
-def _questions(checked: CheckedLog, earlier: CheckedLog | None, *, line: int) -> tuple[str, ...]:
+def _questions(checked: Log, earlier: Log | None, *, line: int) -> tuple[str, ...]:
     """Questions that were not asked before, those about the new row first.
 
     A question that differs from an earlier one only in its numbers is not new.
@@ -117,7 +117,7 @@ def _questions(checked: CheckedLog, earlier: CheckedLog | None, *, line: int) ->
     )
 
 
-def _asked(log: CheckedLog | None) -> list[Question]:
+def _asked(log: Log | None) -> list[Question]:
     if log is None:
         return []
     asked = log.remarks.filter(pl.col("kind") == "asked")

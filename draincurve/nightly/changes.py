@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from draincurve.nightly.report_facts import ReportFacts, UnitFacts, row_content, row_counts
-from draincurve.pipeline.change_results import (
+from draincurve.reports.content.report_changes import (
     DueChange,
     FewerDrains,
     HeldBackRow,

@@ -18,12 +18,13 @@ from draincurve.nightly.ledger_queries import LastNight, facts_before, facts_of_
 from draincurve.nightly.night_clock import Moment, NightDay, night_day
 from draincurve.nightly.night_inputs import digest_of_inputs, digest_of_result, night_inputs
 from draincurve.nightly.night_outcome import DONE, FAILED, WITH_HELD_BACK, NightOutcome, fault_line, standing_report
-from draincurve.nightly.one_site import narrowed, site_folder, units_by_site
+from draincurve.nightly.one_site import narrowed, narrowed_changes, site_folder, units_by_site
 from draincurve.nightly.report_facts import ReportFacts, facts_of_result
 from draincurve.nightly.run_lock import LockedError, one_at_a_time
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.pipeline.run import plan
-from draincurve.pipeline.run_inputs import Progress
+from draincurve.pipeline.stopwatch import Progress
+from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.output.dated_reports import (
     clear_leftovers,
@@ -96,12 +97,9 @@ def _entered_night(night: Night, ledger: sqlite3.Connection, run_id: int) -> Nig
     result = plan(inputs, night.progress)
     digest, facts = digest_of_result(result, night.file.settings), facts_of_result(result)
     before = facts_before(ledger, digest)
-    result = replace(
-        result,
-        warnings=(*day.said, *result.warnings),
-        changes=None if before is None else changes_between(before, facts),
-    )
-    made = _made(night, ledger, run_id, result, facts, digest, day)
+    result = replace(result, warnings=(*day.said, *result.warnings))
+    changes = None if before is None else changes_between(before, facts)
+    made = _made(night, ledger, run_id, result, changes, facts, digest, day)
     night.progress("delivering")
     again = last is not None and last.digest == digest and not night.force
     outcomes = deliver_report(
@@ -136,7 +134,8 @@ def _made(
     night: Night,
     ledger: sqlite3.Connection,
     run_id: int,
-    result: PlanResult,
+    result: Report,
+    changes: ReportChanges | None,
     facts: ReportFacts,
     digest: str,
     day: NightDay,
@@ -146,15 +145,15 @@ def _made(
     The ledger's transaction is closed right after the swap; a kill between the two leaves a whole report that the
     ledger does not know, and the next run makes it anew.
     """
-    status = WITH_HELD_BACK if result.held_back.height else DONE
-    shrunk = () if result.changes is None else tuple(table.words for table in result.changes.shrunk)
+    status = WITH_HELD_BACK if result.log.held_back.height else DONE
+    shrunk = () if changes is None else tuple(table.words for table in changes.shrunk)
     clock_day = night.started.day if night.as_of is not None else day.as_of
     with (
         book.transaction(ledger),
         new_report(night.file.output_folder, result.as_of) as (staged, target),
     ):
-        content, sites = _write(night, result, staged)
-        timings = result.timings | {"all until swapped in": night.seconds}
+        content, sites = _write(night, result, changes, staged)
+        timings = {**result.timings, "all until swapped in": night.seconds}
         good = book.GoodNight(digest, target.name, status, facts, timings, (*shrunk, *result.warnings))
         book.enter_good_night(ledger, run_id, _now(), clock_day, good)
         night.progress("swapping in")
@@ -165,22 +164,23 @@ def _made(
         report=target,
         sites=sites,
         facts=facts,
-        changes=result.changes,
+        changes=changes,
         warnings=good.warnings,
     )
     return _Made(outcome, target, content)
 
 
-def _write(night: Night, result: PlanResult, staged: Path) -> tuple[ReportContent, int]:
+def _write(night: Night, result: Report, changes: ReportChanges | None, staged: Path) -> tuple[ReportContent, int]:
     """The report over all, and one for each site; returns what the first says, and the number of sites."""
     night.progress("writing the report")
-    content = write_files(result, staged)
+    content = write_files(result, staged, changes=changes)
     sites = units_by_site(result) if night.file.settings.output.site_reports else {}
     for site, keys in sites.items():
         night.progress("writing the report of a site")
         folder = staged / SITES / site_folder(site)
         folder.mkdir(parents=True)
-        write_files(narrowed(result, site, keys), folder)
+        own = None if changes is None else narrowed_changes(changes, result, site, keys)
+        write_files(narrowed(result, site, keys), folder, changes=own)
     return content, len(sites)
 
 

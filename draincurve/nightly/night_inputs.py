@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-import sys
 from collections.abc import Iterable, Mapping
 from datetime import date
-from importlib.metadata import version
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.read_inputs import RunInputs, read_tables
 from draincurve.pipeline.reading.sources import source_address
-from draincurve.pipeline.run import LIBRARIES
-from draincurve.pipeline.run_inputs import RunInputs, read_tables
+from draincurve.pipeline.report import Report, versions_here
 from draincurve.schemas.nightly_settings import NightlyFile, NightlySettings
 from draincurve.schemas.settings import settings_as_dict
 
@@ -32,14 +29,13 @@ def night_inputs(file: NightlyFile, as_of: date) -> RunInputs:
 def digest_of_inputs(inputs: RunInputs, settings: NightlySettings) -> str:
     """Digest of the report that these inputs would give, from their bytes alone. Raises SourceError."""
     tables = read_tables(inputs).values()
-    versions = {"python": sys.version.split()[0]} | {name: version(name) for name in LIBRARIES}
     named = ((one.table, one.source, one.sha256) for one in tables)
-    return _digest(inputs.as_of, settings, versions, named)
+    return _digest(inputs.as_of, settings, versions_here(), named)
 
 
-def digest_of_result(result: PlanResult, settings: NightlySettings) -> str:
+def digest_of_result(result: Report, settings: NightlySettings) -> str:
     """The same digest of a report that was made, by what its run really read."""
-    named = ((one.table, one.source, one.sha256) for one in result.accounts)
+    named = ((one.table, one.source, one.sha256) for one in result.log.accounts)
     return _digest(result.as_of, settings, result.versions, named)
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from draincurve.nightly.report_facts import ReportFacts
-from draincurve.pipeline.change_results import ReportChanges
+from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.output.dated_reports import latest_report
 from draincurve.schemas.errors import DraincurveError, file_fault_line
 

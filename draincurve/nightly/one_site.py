@@ -5,20 +5,22 @@ from __future__ import annotations
 import hashlib
 import re
 import unicodedata
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import fields, replace
 from typing import Any
 
 import polars as pl
 
-from draincurve.pipeline.change_results import ReportChanges, UnitName
+from draincurve.pipeline.deciding.next_samples import NextSample
+from draincurve.pipeline.deciding.unit_curves import UnitCurve
 from draincurve.pipeline.deciding.wear_result import WearResult
 from draincurve.pipeline.judging.channel_trust import ChannelTrust
 from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.pipeline.judging.legs.comparison import LegResult
 from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
-from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.processing import fleet_processing
+from draincurve.pipeline.report import Report
+from draincurve.reports.content.report_changes import ReportChanges, UnitName
 from draincurve.reports.content.unit_names import UnitNames, unit_names
 
 NO_SITE = "units without a site"
@@ -32,7 +34,7 @@ _SAFE_NAME = re.compile(r"\w(?:[\w \-]{0,58}\w)?")
 Site = str | None
 
 
-def units_by_site(result: PlanResult) -> dict[Site, frozenset[str]]:
+def units_by_site(result: Report) -> dict[Site, frozenset[str]]:
     """Keys of the units of each site, in order of the sites' names; None, last, holds units that name none.
 
     A unit belongs where it is in service now, else to the site of its last drain. Sites without a unit in service or
@@ -41,12 +43,16 @@ def units_by_site(result: PlanResult) -> dict[Site, frozenset[str]]:
     names = unit_names(result)
     home: dict[str, Site] = {}
     wanted: set[Site] = set()
-    for unit_id, site in result.next_service.select("unit_id", "site").iter_rows():
+    for unit_id, site in result.decided.next_service.select("unit_id", "site").iter_rows():
         home[names.of(unit_id, site)] = site
         wanted.add(site)
-    last = result.drains.sort("drained_on", maintain_order=True).group_by("unit_key").agg(pl.col("site").last())
+    last = (
+        result.described.drains.sort("drained_on", maintain_order=True)
+        .group_by("unit_key")
+        .agg(pl.col("site").last())
+    )
     home = dict(last.iter_rows()) | home
-    for unit_id, site in result.inspect_now.select("unit_id", "site").iter_rows():
+    for unit_id, site in result.decided.inspect_now.select("unit_id", "site").iter_rows():
         wanted.add(home.setdefault(names.of(unit_id, site), site))
     if len(wanted) < 2:
         return {}
@@ -54,38 +60,65 @@ def units_by_site(result: PlanResult) -> dict[Site, frozenset[str]]:
     return {site: frozenset(key for key, place in home.items() if place == site) for site in ordered}
 
 
-def narrowed(result: PlanResult, site: Site, keys: frozenset[str]) -> PlanResult:
+def narrowed(result: Report, site: Site, keys: frozenset[str]) -> Report:
     """The result with the units of one site only; what belongs to the fleet stays whole, and `notes` say so."""
     names = unit_names(result)
-    drains = result.drains.filter(pl.col("unit_key").is_in(sorted(keys)))
-    service = _of_units(result.next_service, names, keys)
+    drains = result.described.drains.filter(pl.col("unit_key").is_in(sorted(keys)))
+    service = _of_units(result.decided.next_service, names, keys)
     shown = set(drains.filter(pl.col("unit_key") != pl.col("unit_id"))["unit_id"])
     namesakes = set(service["unit_id"]) & names.shared - shown
 
-    def here(unit: UnitName) -> bool:
+    def here(unit: UnitCurve | NextSample) -> bool:
         return names.of(unit.unit_id, unit.site) in keys
 
+    judged, decided = result.judged, result.decided
     return replace(
         result,
-        processing=fleet_processing(units=service.height, drains=drains.height),
-        log_name=f"{result.log_name}, {NO_SITE if site is None else site}",
-        next_service=service,
-        unit_reasons=_of_units(result.unit_reasons, names, keys),
-        drains=drains,
-        inspect_now=_of_units(result.inspect_now, names, keys),
-        channels=tuple(_without(channel, namesakes) for channel in result.channels),
-        trust=tuple(_trust(one, keys) for one in result.trust),
-        legs=None if result.legs is None else _legs(result.legs, keys),
-        volume=None if result.volume is None else _volume(result.volume, keys),
-        wear=None if result.wear is None else _wear(result.wear, keys),
+        log=replace(result.log, name=f"{result.log.name}, {NO_SITE if site is None else site}"),
+        described=replace(
+            result.described,
+            drains=drains,
+            processing=fleet_processing(units=service.height, drains=drains.height),
+        ),
+        judged=replace(
+            judged,
+            channels=tuple(_without(channel, namesakes) for channel in judged.channels),
+            trust=tuple(_trust(one, keys) for one in judged.trust),
+            legs=_legs(judged.legs, keys),
+            volume=_volume(judged.volume, keys),
+        ),
+        decided=replace(
+            decided,
+            next_service=service,
+            unit_reasons=_of_units(decided.unit_reasons, names, keys),
+            inspect_now=_of_units(decided.inspect_now, names, keys),
+            wear=None if decided.wear is None else _wear(decided.wear, keys),
+            unit_curves=tuple(one for one in decided.unit_curves if here(one)),
+            next_samples=tuple(one for one in decided.next_samples if here(one)),
+        ),
         forecast=None,
-        unit_curves=tuple(one for one in result.unit_curves if here(UnitName(one.unit_id, one.site))),
-        next_samples=tuple(one for one in result.next_samples if here(UnitName(one.unit_id, one.site))),
-        changes=None
-        if result.changes is None
-        else _changes(result.changes, lambda unit: here(unit) or unit in _gone(result.changes, site)),
         notes={**result.notes, "site": site, "whole_log": WHOLE_LOG},
     )
+
+
+def narrowed_changes(changes: ReportChanges, result: Report, site: Site, keys: frozenset[str]) -> ReportChanges:
+    """Changes of one site's units, also of those no longer in the log; those of tables and rows stay.
+
+    result : of the whole log.
+    """
+    names, gone = unit_names(result), {unit for unit in changes.gone_units if unit.site == site}
+
+    def here(unit: UnitName) -> bool:
+        return names.of(unit.unit_id, unit.site) in keys or unit in gone
+
+    units = ("newly_turned", "new_units", "gone_units")
+    whole = ("shrunk", "newly_held_back", "settings_changed", "versions_changed")
+    kept: dict[str, Any] = {name: tuple(filter(here, getattr(changes, name))) for name in units}
+    for item in fields(changes):
+        value = getattr(changes, item.name)
+        if isinstance(value, tuple) and item.name not in (*units, *whole):
+            kept[item.name] = tuple(one for one in value if here(one.unit))
+    return replace(changes, **kept)
 
 
 def site_folder(site: Site) -> str:
@@ -152,20 +185,3 @@ def _wear(wear: WearResult, keys: Collection[str]) -> WearResult:
         for channel in wear.channels
     )
     return replace(wear, channels=tuple(channels), caps=wear.caps.filter(ours), signs=wear.signs.filter(ours))
-
-
-def _gone(changes: ReportChanges | None, site: Site) -> tuple[UnitName, ...]:
-    """Units of the site that are no longer in the log."""
-    return tuple(unit for unit in changes.gone_units if unit.site == site) if changes else ()
-
-
-def _changes(changes: ReportChanges, here: Callable[[UnitName], bool]) -> ReportChanges:
-    """Changes of this site's units; those of tables and rows concern the whole log and stay."""
-    units = ("newly_turned", "new_units", "gone_units")
-    whole = ("shrunk", "newly_held_back", "settings_changed", "versions_changed")
-    kept: dict[str, Any] = {name: tuple(filter(here, getattr(changes, name))) for name in units}
-    for item in fields(changes):
-        value = getattr(changes, item.name)
-        if isinstance(value, tuple) and item.name not in (*units, *whole):
-            kept[item.name] = tuple(one for one in value if here(one.unit))
-    return replace(changes, **kept)

@@ -12,9 +12,9 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from draincurve.pipeline.change_results import HeldBackRow, UnitName
-from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.processing import EVERY_LOG
+from draincurve.pipeline.report import Report
+from draincurve.reports.content.report_changes import HeldBackRow, UnitName
 from draincurve.reports.output.run_record import run_record
 from draincurve.reports.tables.csv_tables import DECIMALS, as_typed
 from draincurve.schemas.errors import SourceError
@@ -86,13 +86,13 @@ HELD_BACK_COLUMNS = ("table", "source", "line", "column", "value", "reason", "ro
 DAYS = ("due_on", "due_before")
 
 
-def facts_of_result(result: PlanResult) -> ReportFacts:
+def facts_of_result(result: Report) -> ReportFacts:
     """Facts of a run that has just been made, rounded as its tables are written."""
     record = run_record(result)
-    held = result.held_back.select(HELD_BACK_COLUMNS)
+    held = result.log.held_back.select(HELD_BACK_COLUMNS)
     return facts_of_record(
         record,
-        (unit_facts(row) for row in result.next_service.iter_rows(named=True)),
+        (unit_facts(row) for row in result.decided.next_service.iter_rows(named=True)),
         ((row[0], HeldBackRow(*row[1:])) for row in held.iter_rows()),
     )
 

@@ -18,8 +18,8 @@ from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_inte
 from draincurve.pipeline.fitting.adjusted_thresholds import cuts_of_effects, unit_effects
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
-from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.judging.standing import channel_standings, effect_standings, fleet_standings, no_standings
+from draincurve.pipeline.random_streams import stream
 from draincurve.schemas.array_types import Floats, Indices
 from draincurve.schemas.settings import Settings
 

@@ -20,8 +20,8 @@ from draincurve.pipeline.deciding.wear_result import UnitWear, WearChannel, Wear
 from draincurve.pipeline.deciding.wear_words import lower_first
 from draincurve.pipeline.describing.wear_limits import LimitKey, WearLimit, wear_limits
 from draincurve.pipeline.describing.wear_readings import WearSeries, unknown_quantities, wear_series
-from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.judging.wear_fit import fit_wear
+from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.reading.validating.part_clocks import reset_days
 from draincurve.schemas.quantities import OF_THE_OIL_ONLY
 from draincurve.schemas.settings import Settings

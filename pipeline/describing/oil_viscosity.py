@@ -6,6 +6,8 @@ is known for every grade that ran or runs, and where there are grades enough for
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import polars as pl
 
 VISCOSITY = "log_viscosity"
@@ -13,6 +15,14 @@ VISCOSITY = "log_viscosity"
 
 FEWEST_GRADES = 3
 """With two grades a line over viscosity goes through both, so it says the same as their names."""
+
+
+@dataclass(frozen=True, slots=True)
+class OilTerm:
+    """How oils enter the models: the oils whose viscosity replaces the names, None where names stay; a sentence."""
+
+    oils: pl.DataFrame | None = None
+    words: str = ""
 
 
 def with_viscosity(rows: pl.DataFrame, oils: pl.DataFrame | None) -> pl.DataFrame:

@@ -106,7 +106,7 @@ class RatedDrains:
         return np.concatenate([np.full(term.width, prior_scale(term)) for term in self.terms] or [np.empty(0)])
 
 
-def describe(drains: pl.DataFrame, channel: str, *, compact: bool = False) -> RatedDrains:
+def describe_channel(drains: pl.DataFrame, channel: str, *, compact: bool = False) -> RatedDrains:
     """The rated drains of a channel with known hours; may hold none.
 
     drains : accepted drains of the whole log; compact : whether the design is held as indices of levels.

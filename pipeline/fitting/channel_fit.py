@@ -12,11 +12,11 @@ from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
-from draincurve.pipeline.fitting.random_streams import stream
 from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
 from draincurve.pipeline.fitting.unit_effects.first_order_draws import laid_out_effects
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 from draincurve.pipeline.processing import FitProcessing, fit_processing, sample_fit_processing
+from draincurve.pipeline.random_streams import stream
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.channels import RATING_LEVELS
 from draincurve.schemas.settings import Settings

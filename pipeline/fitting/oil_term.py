@@ -8,13 +8,11 @@ J. Am. Stat. Assoc. 90, 773-795): one number in place of many would win by being
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.oil_viscosity import VISCOSITY, why_names_stay, with_viscosity
-from draincurve.pipeline.describing.rated_drains import RatedDrains, describe
+from draincurve.pipeline.describing.oil_viscosity import VISCOSITY, OilTerm, why_names_stay, with_viscosity
+from draincurve.pipeline.describing.rated_drains import RatedDrains, describe_channel
 from draincurve.pipeline.fitting.channel_fit import fit_mode
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings
@@ -22,15 +20,7 @@ from draincurve.schemas.settings import Settings
 TIMES_LIKELIER = 3.0
 
 
-@dataclass(frozen=True)
-class OilTerm:
-    """How oils enter the fit: the oils whose viscosity stands in for names, None where names stay; a sentence."""
-
-    oils: pl.DataFrame | None
-    words: str
-
-
-def oil_term(
+def choose_oil_term(
     drains: pl.DataFrame,
     state: pl.DataFrame,
     oils: pl.DataFrame | None,
@@ -40,10 +30,11 @@ def oil_term(
 ) -> OilTerm:
     """The better supported of the two.
 
-    drains : accepted drains; state : units as they stand; oils : accepted rows, or None; compact : as in `describe`.
+    drains : accepted drains; state : units in service; oils : accepted rows, or None; compact : as in
+    `describe_channel`.
     """
     if oils is None or not oils.height:
-        return OilTerm(None, "")
+        return OilTerm()
     why_not = why_names_stay(drains, state, oils)
     if why_not is not None:
         return OilTerm(None, why_not)
@@ -53,7 +44,9 @@ def oil_term(
         "nothing": drains.with_columns(pl.lit(0.0).alias(VISCOSITY)),
     }
     evidence = {
-        name: sum(_evidence(describe(frame, channel, compact=compact), settings) for channel in channel_names())
+        name: sum(
+            _evidence(describe_channel(frame, channel, compact=compact), settings) for channel in channel_names()
+        )
         for name, frame in rows.items()
     }
     by_names, alone = (_times(evidence["viscosity"] - evidence[other]) for other in ("names", "nothing"))

@@ -45,7 +45,7 @@ def channel_trust(
     """Everything about one channel; a sentence instead of a fit leaves what does not need one.
 
     rated : the channel's drains; few : the fit of a sample of the fleet, or the same fit; second_ratings : see
-    CheckedLog; combinations : springs and oils in use with the conditions of a fill; rng : seeded generator
+    Log; combinations : springs and oils in use with the conditions of a fill; rng : seeded generator
     of the simulated logs behind the alarm threshold; watched_units : as `turned_units` takes it.
     """
     channel = rated.channel

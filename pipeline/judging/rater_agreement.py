@@ -79,7 +79,7 @@ def weighted_kappa(table: Integers, weights: str | Floats = "linear") -> Kappa:
 def agreements(channel: str, drains: pl.DataFrame, second_ratings: pl.DataFrame) -> tuple[RaterAgreement, ...]:
     """Every pair of raters with drains that both rated, most drains first.
 
-    drains : accepted drains; second_ratings : see CheckedLog; a range counts as its middle, rounded towards
+    drains : accepted drains; second_ratings : see Log; a range counts as its middle, rounded towards
     the dirtier level.
     """
     level = ((pl.col(f"{channel}_low") + pl.col(f"{channel}_high") + 1) // 2).cast(pl.Int64).alias("level")

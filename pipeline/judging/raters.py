@@ -59,7 +59,7 @@ class RaterResult:
 def judge_raters(fit: ChannelFit, drains: pl.DataFrame, second_ratings: pl.DataFrame) -> RaterResult:
     """The raters of one channel.
 
-    drains, second_ratings : accepted rows (see CheckedLog).
+    drains, second_ratings : accepted rows (see Log).
     """
     channel = fit.drains.channel
     shared = agreements(channel, drains, second_ratings)

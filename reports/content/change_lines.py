@@ -6,8 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from draincurve.pipeline.change_results import DueChange, IntervalChange, ReportChanges, StandingChange, UnitName
 from draincurve.reports.content import wording
+from draincurve.reports.content.report_changes import (
+    DueChange,
+    IntervalChange,
+    ReportChanges,
+    StandingChange,
+    UnitName,
+)
 from draincurve.reports.content.unit_names import UnitNames
 
 MOST_NAMED = 8

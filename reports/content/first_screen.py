@@ -9,11 +9,12 @@ from datetime import date, timedelta
 import polars as pl
 
 from draincurve.pipeline.judging.evidence import ChannelResult
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.change_lines import ChangeList, change_list
 from draincurve.reports.content.drain_evidence import DrainEvidence
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
+from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sections.backtest_section import BacktestSection
 from draincurve.reports.content.service_rows import FASTER, SLOWER, ServiceRow
 from draincurve.reports.content.unit_names import UnitNames
@@ -82,19 +83,21 @@ class FirstScreen:
 
 
 def first_screen(
-    result: PlanResult,
+    result: Report,
     rows: Sequence[ServiceRow],
     names: UnitNames,
     evidence: DrainEvidence,
     holding: BacktestSection,
     counts: FleetCounts,
+    *,
+    changes: ReportChanges | None,
 ) -> FirstScreen:
     """The first screen of a run; rows come soonest first, `holding` says how earlier predictions have held.
 
-    counts : of the whole fleet, of which the rows are all or the first.
+    counts : of the whole fleet, of which the rows are all or the first; changes : since an earlier report, if any.
     """
     inspect = _inspect_lines(result, rows, names)
-    named = inspect[: result.processing.inspected_units]
+    named = inspect[: result.described.processing.inspected_units]
     signs = {line.name: line.signs for line in inspect}
     ahead = [row for row in rows if _within(row, result.as_of, AHEAD_DAYS)]
     shown = rows[: min(MOST_SHOWN, max(len(ahead), FEWEST_SHOWN))]
@@ -108,7 +111,7 @@ def first_screen(
         faster_more=max(0, len(faster) - MOST_FASTER),
         slower=tuple(row for row in rows if row.standing == SLOWER),
         too_few=counts.too_few,
-        changes=change_list(result.changes, frozenset(row.name for row in rows), names, result.as_of),
+        changes=change_list(changes, frozenset(row.name for row in rows), names, result.as_of),
         trust=(
             *_inspect_more(len(inspect) - len(named)),
             *_trust_lines(result, counts),
@@ -156,10 +159,10 @@ def _due_line(row: ServiceRow, as_of: date, signs: str) -> DueLine:
     )
 
 
-def _inspect_lines(result: PlanResult, rows: Sequence[ServiceRow], names: UnitNames) -> tuple[InspectLine, ...]:
+def _inspect_lines(result: Report, rows: Sequence[ServiceRow], names: UnitNames) -> tuple[InspectLine, ...]:
     in_service = {row.name for row in rows}
     lines = []
-    for cells in result.inspect_now.iter_rows(named=True):
+    for cells in result.decided.inspect_now.iter_rows(named=True):
         name = names.of(cells["unit_id"], cells["site"])
         seen_on = wording.day(wording.as_date(cells["drained_on"]), result.as_of)
         lines.append(InspectLine(name, wording.anchor(name), name in in_service, str(cells["signs"]), seen_on))
@@ -174,9 +177,9 @@ def _inspect_more(more: int) -> tuple[TrustLine, ...]:
     return (TrustLine("Inspect now", text, doubt=True),)
 
 
-def _trust_lines(result: PlanResult, counts: FleetCounts) -> tuple[TrustLine, ...]:
+def _trust_lines(result: Report, counts: FleetCounts) -> tuple[TrustLine, ...]:
     """Rows, one line for each channel with the warnings about it, hours, then every other warning."""
-    by_channel: dict[str, list[str]] = {title_of(channel.channel): [] for channel in result.channels}
+    by_channel: dict[str, list[str]] = {title_of(channel.channel): [] for channel in result.judged.channels}
     others = []
     for warning in result.warnings:
         subject, _, text = warning.partition(": ")
@@ -184,13 +187,13 @@ def _trust_lines(result: PlanResult, counts: FleetCounts) -> tuple[TrustLine, ..
             by_channel[subject].append(wording.sentence(text))
         else:
             others.append(TrustLine("Note", wording.sentence(warning), doubt=True))
-    fits = [_fit_line(channel, by_channel[title_of(channel.channel)]) for channel in result.channels]
+    fits = [_fit_line(channel, by_channel[title_of(channel.channel)]) for channel in result.judged.channels]
     return (_held_back_line(result), *fits, *_hours_lines(counts), *_cost_lines(result), *others)
 
 
-def _held_back_line(result: PlanResult) -> TrustLine:
-    read = sum(account.read for account in result.accounts)
-    held = sum(account.held_back for account in result.accounts)
+def _held_back_line(result: Report) -> TrustLine:
+    read = sum(account.read for account in result.log.accounts)
+    held = sum(account.held_back for account in result.log.accounts)
     if held == 0:
         return TrustLine("Rows", f"All {wording.counted(read, 'row')} of the log were accepted.", doubt=False)
     text = f"{wording.counted(held, 'row')} of {read} held back and not used. Mend them and run again."
@@ -208,10 +211,11 @@ def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:
     return TrustLine(title_of(channel.channel), text, bool(said), link=f"channel-{channel.channel}")
 
 
-def _cost_lines(result: PlanResult) -> list[TrustLine]:
+def _cost_lines(result: Report) -> list[TrustLine]:
     """Why costs set no interval, said once for all units of the same reason."""
-    units = result.unit_reasons.height
-    counted = result.unit_reasons.filter(pl.col("cost_why") != "").group_by("cost_why", maintain_order=True).len()
+    reasons = result.decided.unit_reasons
+    units = reasons.height
+    counted = reasons.filter(pl.col("cost_why") != "").group_by("cost_why", maintain_order=True).len()
     return [
         TrustLine(
             "Costs", f"{wording.sentence(why)[:-1]} ({number} of {wording.counted(units, 'unit')}).", doubt=False

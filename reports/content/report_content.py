@@ -8,12 +8,13 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.drain_evidence import drain_evidence
 from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import FleetCounts, SiteCounts, fleet_counts, site_counts
 from draincurve.reports.content.hours_pictures import HoursPicture, hours_pictures
+from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sample_rows import SampleRow, sample_rows
 from draincurve.reports.content.sections.backtest_section import BacktestSection, backtest_section
 from draincurve.reports.content.sections.channel_sections import ChannelSection, channel_section
@@ -40,7 +41,7 @@ class ReportContent:
     Of a large fleet rows and sections are those of the units shown, while `counts` and `sites` are of all units.
     """
 
-    result: PlanResult
+    result: Report
     as_of: date
     counts: FleetCounts
     sites: tuple[SiteCounts, ...]
@@ -69,49 +70,52 @@ class ReportContent:
     assumptions: tuple[str, ...]
 
 
-def report_content(result: PlanResult) -> ReportContent:
-    """Everything that a report of this run says; one figure is drawn on and emptied for all pictures."""
+def report_content(result: Report, *, changes: ReportChanges | None = None) -> ReportContent:
+    """Everything that a report of this run says; one figure is drawn on and emptied for all pictures.
+
+    changes : what is different from an earlier report, if there is one to compare with.
+    """
     figure = Figure()
-    counts = fleet_counts(result.next_service, result.as_of)
-    sites = () if shows_all(result) else site_counts(result.next_service, result.as_of)
+    counts = fleet_counts(result.decided.next_service, result.as_of)
+    sites = () if shows_all(result) else site_counts(result.decided.next_service, result.as_of)
     result = shown_result(result)
     names = unit_names(result)
-    holding = backtest_section(figure, result.backtest)
-    rows = service_rows(result.next_service, names, result.as_of, result.unit_reasons)
+    holding = backtest_section(figure, result.judged.backtest)
+    rows = service_rows(result.decided.next_service, names, result.as_of, result.decided.unit_reasons)
     why = {
         names.of(unit_id, site): wording.sentence(text or "")
-        for unit_id, site, text in result.unit_reasons.select("unit_id", "site", "why").iter_rows()
+        for unit_id, site, text in result.decided.unit_reasons.select("unit_id", "site", "why").iter_rows()
     }
-    evidence = drain_evidence(result.channels, names)
+    evidence = drain_evidence(result.judged.channels, names)
     return ReportContent(
         result=result,
         as_of=result.as_of,
         counts=counts,
         sites=sites,
-        first=first_screen(result, rows, names, evidence, holding, counts),
+        first=first_screen(result, rows, names, evidence, holding, counts, changes=changes),
         rows=rows,
         many_sites=len({row.site for row in rows}) > 1,
         hours_pictures=hours_pictures(figure, rows, result.as_of),
         channels=tuple(
-            channel_section(figure, channel, result.settings.accepted_risk) for channel in result.channels
+            channel_section(figure, channel, result.settings.accepted_risk) for channel in result.judged.channels
         ),
         backtest=holding,
-        next_samples=sample_rows(result.next_samples, rows, names),
-        wear=wear_section(figure, result.wear, {row.name for row in rows}, result.as_of),
-        turned=turned_section(figure, result.trust, {row.name for row in rows}, result.as_of),
-        raters=rater_section(figure, result.trust),
-        links=link_sections(result.trust),
-        springs=spring_sections(figure, result.springs),
-        legs=legs_section(result.legs, {row.name for row in rows}, result.as_of),
-        volume=volume_section(result.volume, {row.name for row in rows}),
-        oils=oils_section(result.oils),
+        next_samples=sample_rows(result.decided.next_samples, rows, names),
+        wear=wear_section(figure, result.decided.wear, {row.name for row in rows}, result.as_of),
+        turned=turned_section(figure, result.judged.trust, {row.name for row in rows}, result.as_of),
+        raters=rater_section(figure, result.judged.trust),
+        links=link_sections(result.judged.trust),
+        springs=spring_sections(figure, result.judged.springs),
+        legs=legs_section(result.judged.legs, {row.name for row in rows}, result.as_of),
+        volume=volume_section(result.judged.volume, {row.name for row in rows}),
+        oils=oils_section(result.judged.oils),
         forecast=forecast_section(figure, result.forecast, result.as_of),
-        fleet_intervals=tuple(result.fleet_intervals.iter_rows(named=True)),
+        fleet_intervals=tuple(result.decided.fleet_intervals.iter_rows(named=True)),
         units=unit_sections(figure, result, rows=rows, names=names, why=why, evidence=evidence),
         out_of_service=units_out_of_service(result, rows, names=names),
-        held_back=tuple(result.held_back.iter_rows(named=True)),
+        held_back=tuple(result.log.held_back.iter_rows(named=True)),
         remarks={
-            kind: list(result.remarks.filter(result.remarks["kind"] == kind).iter_rows(named=True))
+            kind: list(result.log.remarks.filter(result.log.remarks["kind"] == kind).iter_rows(named=True))
             for kind in ("asked", "note")
         },
         settings=setting_rows(result.settings),

@@ -96,7 +96,7 @@ def service_rows(
 ) -> tuple[ServiceRow, ...]:
     """All rows, soonest first: due now, then without a date since unknown is never safe, then by date.
 
-    unit_reasons : as in PlanResult, for the machine and position of each unit; None where nobody asks for them.
+    unit_reasons : as in Report, for the machine and position of each unit; None where nobody asks for them.
     """
     places: dict[str, tuple[str | None, str | None]] = {}
     if unit_reasons is not None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,11 +20,11 @@ class UnitNames:
         return f"{unit_id} @ {site}" if unit_id in self.shared else unit_id
 
 
-def unit_names(result: PlanResult) -> UnitNames:
+def unit_names(result: Report) -> UnitNames:
     """Names for one run: an id is shared where it stands twice in service, or where the log keys it by site."""
-    in_service = result.next_service["unit_id"]
+    in_service = result.decided.next_service["unit_id"]
     shared = set(in_service.filter(in_service.is_duplicated()).to_list())
-    if "unit_key" in result.drains.columns:
-        keyed = result.drains.filter(pl.col("unit_key") != pl.col("unit_id"))
+    if "unit_key" in result.described.drains.columns:
+        keyed = result.described.drains.filter(pl.col("unit_key") != pl.col("unit_id"))
         shared |= set(keyed["unit_id"].to_list())
     return UnitNames(frozenset(shared))

@@ -65,7 +65,7 @@ def report_mail(content: ReportContent, attached: Sequence[str] = (), left_out: 
     ]
     foot = [f"Attached: {wording.listed(list(attached))}."] if attached else []
     foot += [*left_out, f"{CAUTIONS[0]} {CAUTIONS[2]}"]
-    about = f"{content.result.log_name}, as of {wording.weekday(content.as_of)}"
+    about = f"{content.result.log.name}, as of {wording.weekday(content.as_of)}"
     return _laid_out(_subject(content.as_of, first.headline), first.headline, about, sections, foot)
 
 

@@ -10,8 +10,8 @@ from uuid import UUID, uuid5
 
 from icalendar import Calendar, Event
 
-from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.cleaning.spellings import spelling_key
+from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.service_rows import ServiceRow, service_rows
 from draincurve.reports.content.shown_units import shown_result
@@ -31,12 +31,12 @@ _TURNING_MARKS = re.compile(r"[\u202a-\u202e\u2066-\u2069]")
 """Marks that turn the direction of the text after them; one left open would turn the rest of the event."""
 
 
-def write_calendar(result: PlanResult, path: Path) -> None:
+def write_calendar(result: Report, path: Path) -> None:
     """The calendar of one run; the same result gives the same bytes."""
     path.write_bytes(service_calendar(result))
 
 
-def service_calendar(result: PlanResult) -> bytes:
+def service_calendar(result: Report) -> bytes:
     """One all-day event for each unit in service that has a date, and one today for what cannot wait for a date.
 
     An event lies on the day by which to act, which is never after the unit's due date; what is due already lies on
@@ -49,10 +49,10 @@ def service_calendar(result: PlanResult) -> bytes:
     """
     result = shown_result(result)
     names = unit_names(result)
-    rows = service_rows(result.next_service, names, result.as_of, result.unit_reasons)
+    rows = service_rows(result.decided.next_service, names, result.as_of, result.decided.unit_reasons)
     why = {
         names.of(unit_id, site): wording.sentence(text or "")
-        for unit_id, site, text in result.unit_reasons.select("unit_id", "site", "why").iter_rows()
+        for unit_id, site, text in result.decided.unit_reasons.select("unit_id", "site", "why").iter_rows()
     }
     identifiers = _identifiers(result, names)
     calendar = Calendar()
@@ -80,13 +80,13 @@ def shown(name: str) -> str:
     return f"\u2068{line}\u2069" if from_the_right else line
 
 
-def _identifiers(result: PlanResult, names: UnitNames) -> dict[str, str]:
+def _identifiers(result: Report, names: UnitNames) -> dict[str, str]:
     """Name of each unit to its identifier: by its id without case, spaces and punctuation, as the log is read.
 
     The site counts only where several units share an id, so that a unit that moves keeps its event.
     """
     found = {}
-    for unit_id, site in result.next_service.select("unit_id", "site").iter_rows():
+    for unit_id, site in result.decided.next_service.select("unit_id", "site").iter_rows():
         name = names.of(unit_id, site)
         key = spelling_key(unit_id) if name == unit_id else f"{spelling_key(unit_id)}\n{spelling_key(site or '')}"
         found[name] = f"unit {key}"
@@ -152,11 +152,11 @@ def _range(row: ServiceRow, as_of: date) -> str:
     return f"Expected {between} (80 % range)." if between and not row.due_now else ""
 
 
-def _today(result: PlanResult, rows: tuple[ServiceRow, ...], names: UnitNames) -> list[Event]:
+def _today(result: Report, rows: tuple[ServiceRow, ...], names: UnitNames) -> list[Event]:
     """One event for units to inspect now and units without a date, which would otherwise be in no diary."""
     inspect = [
         f"{shown(names.of(cells['unit_id'], cells['site']))} ({shown(cells['signs'])})"
-        for cells in result.inspect_now.iter_rows(named=True)
+        for cells in result.decided.inspect_now.iter_rows(named=True)
     ]
     undated = [shown(row.name) for row in rows if row.act_by is None and not row.due_now]
     summaries, lines = [], []

@@ -7,8 +7,9 @@ from pathlib import Path
 
 import polars as pl
 
-from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile
+from draincurve.pipeline.report import Report
+from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.mail_and_calendar.service_calendar import write_calendar
 from draincurve.reports.output.output_folder import swapped_in
@@ -19,28 +20,29 @@ from draincurve.reports.tables.csv_tables import write_held_back_table, write_ta
 from draincurve.reports.workbooks.result.result_workbook import write_result_workbook
 
 
-def write_results(result: PlanResult, folder: Path) -> ReportContent:
+def write_results(result: Report, folder: Path, *, changes: ReportChanges | None = None) -> ReportContent:
     """Tables, calendar, run.json, report.html and report.pdf into `folder`; returns what the report says.
 
+    changes : what is different from an earlier report, if there is one to compare with.
     Raises ContractError where a table breaks its schema and SourceError where the folder cannot be written to.
     """
     with swapped_in(folder) as staged:
-        return write_files(result, staged)
+        return write_files(result, staged, changes=changes)
 
 
-def write_files(result: PlanResult, folder: Path) -> ReportContent:
+def write_files(result: Report, folder: Path, *, changes: ReportChanges | None = None) -> ReportContent:
     """Every file of one report into a folder that is there; returns what the report says.
 
     Raises ContractError where a table breaks its schema, OSError where a file cannot be written.
     """
-    content = report_content(result)
+    content = report_content(result, changes=changes)
     # The printed edition is set outside Python's lock, so that the rest is written in the meantime.
     with ThreadPoolExecutor(max_workers=1) as beside:
         printed = beside.submit(write_pdf, content, folder / "report.pdf")
         write_tables(result, folder)
         write_result_workbook(result, folder / "tables.xlsx")
         write_calendar(result, folder / "service.ics")
-        write_run_record(result, folder / "run.json")
+        write_run_record(result, folder / "run.json", changes=changes)
         write_page(content, folder / "report.html")
         printed.result()
     return content

@@ -10,25 +10,26 @@ from pathlib import Path
 from typing import Any
 
 from draincurve.pipeline.judging.evidence import ChannelResult
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
+from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import settings_as_dict
 
 TIMING_DECIMALS = 3
 
 
-def write_run_record(result: PlanResult, path: Path) -> None:
+def write_run_record(result: Report, path: Path, *, changes: ReportChanges | None = None) -> None:
     """Writes the record as JSON: UTF-8, indented, null where a number does not exist."""
-    text = json.dumps(run_record(result), indent=2, ensure_ascii=False, allow_nan=False)
+    text = json.dumps(run_record(result, changes=changes), indent=2, ensure_ascii=False, allow_nan=False)
     path.write_text(text + "\n", encoding="utf-8")
 
 
-def run_record(result: PlanResult) -> dict[str, Any]:
+def run_record(result: Report, *, changes: ReportChanges | None = None) -> dict[str, Any]:
     """The record as plain values. Same input, same record, but for `timings` [s].
 
     Raises ContractError where the row accounting of an input does not add up.
     """
-    for account in result.accounts:
+    for account in result.log.accounts:
         if account.read != account.accepted + account.held_back:
             raise ContractError(
                 f"{account.source}: {account.read} rows read, but {account.accepted} accepted and "
@@ -36,15 +37,15 @@ def run_record(result: PlanResult) -> dict[str, Any]:
             )
     record = {
         "as_of": result.as_of,
-        "log": result.log_name,
-        "inputs": [asdict(account) for account in result.accounts],
+        "log": result.log.name,
+        "inputs": [asdict(account) for account in result.log.accounts],
         "settings": settings_as_dict(result.settings),
         "versions": dict(sorted(result.versions.items())),
         "timings": {name: round(seconds, TIMING_DECIMALS) for name, seconds in result.timings.items()},
-        "channels": [_channel(channel) for channel in result.channels],
-        "left_out": [asdict(left) for left in result.left_out],
-        "inspect_now": result.inspect_now.to_dicts(),
-        "changes": None if result.changes is None else asdict(result.changes),
+        "channels": [_channel(channel) for channel in result.judged.channels],
+        "left_out": [asdict(left) for left in result.described.left_out],
+        "inspect_now": result.decided.inspect_now.to_dicts(),
+        "changes": None if changes is None else asdict(changes),
         "warnings": list(result.warnings),
         "notes": result.notes,
     }

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import fields
 from pathlib import Path
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.hours_pictures import MOST_UNITS
+from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SET_BY_MEANING
@@ -23,9 +24,9 @@ def write_page(content: ReportContent, path: Path) -> None:
     path.write_bytes(laid_out_page(content).encode("utf-8", "replace"))
 
 
-def render_page(result: PlanResult) -> str:
+def render_page(result: Report, *, changes: ReportChanges | None = None) -> str:
     """The page of one run as text."""
-    return laid_out_page(report_content(result))
+    return laid_out_page(report_content(result, changes=changes))
 
 
 def laid_out_page(content: ReportContent) -> str:

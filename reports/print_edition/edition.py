@@ -42,7 +42,7 @@ def _front(content: ReportContent) -> dict[str, Any]:
     """Head lines, first page, hours, all units, one section a unit."""
     units = units_to_print(content.units, content.as_of)
     printed = {unit.row.anchor for unit in units}
-    name = content.result.log_name
+    name = content.result.log.name
     drawn = f"The {MOST_UNITS} units due soonest are drawn; all {len(content.rows)} are in the table."
     return {
         "title": f"Next service, {wording.day(content.as_of)} · {name}",
@@ -109,7 +109,7 @@ def _back(content: ReportContent) -> dict[str, Any]:
         "cautions": CAUTIONS,
         "assumptions": content.assumptions,
         "settings": content.settings,
-        "accounts": [_account(account) for account in content.result.accounts],
+        "accounts": [_account(account) for account in content.result.log.accounts],
         "made_with": f"Made with {', '.join(f'{name} {version}' for name, version in versions.items())}."
         if versions
         else "",
@@ -119,7 +119,7 @@ def _back(content: ReportContent) -> dict[str, Any]:
 def _rows(content: ReportContent) -> dict[str, Any]:
     """Rows held back or remarked on, each whole; of very many the first, and where the others are."""
     kinds = (
-        ("held_back", content.held_back, content.result.held_back_count, "reason", "row", "in held_back.csv."),
+        ("held_back", content.held_back, content.result.log.held_back_count, "reason", "row", "in held_back.csv."),
         *(
             (name, rows, len(rows), "message", "remark", "by the command check with --verbose.")
             for name, rows in (("asked", content.remarks["asked"]), ("noted", content.remarks["note"]))
@@ -161,7 +161,7 @@ def _cannot_tell(content: ReportContent) -> list[dict[str, str]]:
         if channel.why_not:
             said.append({"subject": f"{name}, no fit.", "text": channel.why_not})
         said += [{"subject": f"{name}.", "text": text} for text in (channel.doubt, *channel.unmoved) if text]
-    for left in content.result.left_out:
+    for left in content.result.described.left_out:
         subject = f"{title_of(left.channel)}, {left.term} left out:"
         said.append({"subject": subject, "text": wording.sentence(left.reason)})
     return said

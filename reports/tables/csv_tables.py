@@ -8,8 +8,8 @@ from typing import IO
 
 import polars as pl
 
-from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile
+from draincurve.pipeline.report import Report
 from draincurve.schemas.fleet_intervals_table import checked_fleet_intervals
 from draincurve.schemas.forecast_table import checked_forecast, empty_forecast
 from draincurve.schemas.held_back_table import checked_held_back
@@ -23,18 +23,18 @@ PLAIN_NUMBER = r"^[+-]?\d+([.,]\d+)?$"
 """A negative number typed by hand begins like a formula but is none."""
 
 
-def result_tables(result: PlanResult) -> dict[str, pl.DataFrame]:
+def result_tables(result: Report) -> dict[str, pl.DataFrame]:
     """The tables of a run by name, each checked against its schema; raises ContractError where one breaks it."""
     return {
-        "next_service": checked_next_service(result.next_service, result.settings, result.as_of),
-        "fleet_intervals": checked_fleet_intervals(result.fleet_intervals, result.settings),
-        "spring_effects": checked_spring_effects(result.spring_effects),
+        "next_service": checked_next_service(result.decided.next_service, result.settings, result.as_of),
+        "fleet_intervals": checked_fleet_intervals(result.decided.fleet_intervals, result.settings),
+        "spring_effects": checked_spring_effects(result.judged.spring_effects),
         "forecast": checked_forecast(empty_forecast() if result.forecast is None else result.forecast.table),
-        "held_back": checked_held_back(result.held_back),
+        "held_back": checked_held_back(result.log.held_back),
     }
 
 
-def write_tables(result: PlanResult, folder: Path) -> None:
+def write_tables(result: Report, folder: Path) -> None:
     """Checks the tables against their schemas, then writes them into `folder`; run.json is not among them.
 
     Where the report leaves units out, the next-service table is written as Parquet too, unrounded, and the units to
@@ -45,10 +45,10 @@ def write_tables(result: PlanResult, folder: Path) -> None:
     for name, table in result_tables(result).items():
         if name != "held_back":
             write_table(table, folder / f"{name}.csv")
-    write_held_back_table(result.held_back, result.held_back_file, folder / "held_back.csv")
-    if result.processing.full_tables:
-        result.next_service.write_parquet(folder / "next_service.parquet")
-        write_table(result.inspect_now, folder / "inspect_now.csv")
+    write_held_back_table(result.log.held_back, result.log.held_back_file, folder / "held_back.csv")
+    if result.described.processing.full_tables:
+        result.decided.next_service.write_parquet(folder / "next_service.parquet")
+        write_table(result.decided.inspect_now, folder / "inspect_now.csv")
 
 
 def write_table(table: pl.DataFrame, path: Path) -> None:

@@ -30,7 +30,7 @@ from threadpoolctl import threadpool_limits
 from draincurve.pipeline.deciding.unit_blocks import score_block, unit_blocks
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_state import fleet_state
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
 from draincurve.pipeline.fitting.engine.dask_workers import Workers
@@ -38,8 +38,8 @@ from draincurve.pipeline.fitting.engine.engine_address import KEEP_MEMORY, ONE_T
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine, Partitions, spans
 from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.processing import LARGE_FLEET
+from draincurve.pipeline.reading.read_inputs import RunInputs, read
 from draincurve.pipeline.reading.sources import source_address
-from draincurve.pipeline.run_inputs import RunInputs, Stopwatch, read_and_check, silent
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings
 from tests.benchmarks.large_fleet import write_large_fleet
@@ -76,11 +76,11 @@ def fleet(drains: int) -> tuple[dict[str, ChannelFit], pl.DataFrame]:
         write_large_fleet(drains // DRAINS_A_UNIT, drains, Path(folder))
         addresses = [source_address(str(Path(folder) / f"{name}.parquet")) for name in ("drains", "units")]
         inputs = RunInputs(addresses[0], AS_OF, {"units": addresses[1]}, Settings())
-        accepted = read_and_check(inputs, Stopwatch(silent))[1].accepted
+        accepted = read(inputs, Settings()).accepted
     state = state_conditions(fleet_state(accepted["drains"], accepted["units"], AS_OF), 0.167, 12.0)
     fits: dict[str, ChannelFit] = {}
     for channel in channel_names():
-        fit = fit_channel(describe(accepted["drains"], channel), Settings(), np.random.default_rng(1))
+        fit = fit_channel(describe_channel(accepted["drains"], channel), Settings(), np.random.default_rng(1))
         assert isinstance(fit, ChannelFit)
         fits[channel] = fit
     return fits, state

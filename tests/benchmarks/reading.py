@@ -13,9 +13,10 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
+from draincurve.pipeline.reading.read_inputs import RunInputs, read
 from draincurve.pipeline.reading.sources.source_address import source_address
-from draincurve.pipeline.reading.validating.checked_log import CheckedLog
-from draincurve.pipeline.run_inputs import RunInputs, Stopwatch, read_and_check, silent
+from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.schemas.settings import Settings
 from tests.benchmarks import pandas_log
 from tests.benchmarks.chapter import Chapter, Short, seconds, times
 from tests.benchmarks.peers.peer_fit import shortest
@@ -42,8 +43,8 @@ class Reading:
 def by_the_program(log: PlantedLog) -> Reading:
     """`draincurve check`, without the start of the process."""
 
-    def checked() -> CheckedLog:
-        return read_and_check(RunInputs(source_address(str(log.path)), AS_OF), Stopwatch(silent))[1]
+    def checked() -> Log:
+        return read(RunInputs(source_address(str(log.path)), AS_OF), Settings())
 
     found = checked()
     lines = frozenset(found.held_back["line"].to_list())

@@ -19,7 +19,7 @@ from rich.progress import track
 
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws, typical_cuts
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
@@ -96,7 +96,7 @@ def paired_ratios(shop: Shop, seed: int) -> np.ndarray:
 
 
 def _standing(plan: FleetPlan, drains: pl.DataFrame, cuts: np.ndarray, number: int) -> Standing:
-    fit = fit_channel(describe(drains, CHANNEL), SETTINGS, np.random.default_rng(number))
+    fit = fit_channel(describe_channel(drains, CHANNEL), SETTINGS, np.random.default_rng(number))
     assert isinstance(fit, ChannelFit), fit
     return Standing(plan, drains, state_of(drains, plan), fit, cuts, number)
 

@@ -10,7 +10,7 @@ import numpy as np
 from draincurve.pipeline.deciding.caps import data_range_limit, round_down
 from draincurve.pipeline.deciding.hours_curves import FARTHEST_H, SHORTEST_H, HoursCurves, hours_points, risk_interval
 from draincurve.pipeline.describing.fleet_state import longest_fill
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.judging.standing import FASTER, channel_standings, fleet_standings
@@ -64,7 +64,7 @@ def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetSco
     drains = accepted_drains(plan, arrays, shop.bare, shop.raters_logged)
     state = state_of(drains, plan)
     begin = time.perf_counter()
-    fit = fit_channel(describe(drains, CHANNEL), settings, rng)
+    fit = fit_channel(describe_channel(drains, CHANNEL), settings, rng)
     seconds = time.perf_counter() - begin
     assert isinstance(fit, ChannelFit), fit
     curves = HoursCurves(

@@ -14,7 +14,7 @@ import numpy as np
 from rich.console import Console
 from rich.progress import track
 
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.judging.alarm_threshold import alarm_threshold
@@ -74,7 +74,7 @@ def _with_turned(last_drains: int) -> FleetPlan:
 def _fitted(plan: FleetPlan, number: int) -> ChannelFit:
     arrays = simulate_arrays(plan, np.random.default_rng([SEED, number]))
     drains = accepted_drains(plan, arrays, bare=True, raters_logged=False)
-    fit = fit_channel(describe(drains, CHANNEL), Settings(), np.random.default_rng([SEED, number, 1]))
+    fit = fit_channel(describe_channel(drains, CHANNEL), Settings(), np.random.default_rng([SEED, number, 1]))
     assert isinstance(fit, ChannelFit)
     return fit
 

@@ -10,7 +10,7 @@ import pytest
 from draincurve.pipeline import memory_release
 from draincurve.pipeline.memory_release import release_at_once_if_large
 from draincurve.pipeline.processing import LogProcessing
-from draincurve.pipeline.run_inputs import Stopwatch
+from draincurve.pipeline.stopwatch import Stopwatch
 
 SETTING = "_RJEM_MALLOC_CONF"
 FROM_TEN_BYTES = LogProcessing(release_bytes=10)

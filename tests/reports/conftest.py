@@ -3,43 +3,43 @@
 from __future__ import annotations
 
 import pytest
-from invented_fleet import FleetShape, build_plan_result
+from invented_fleet import FleetShape, build_changes, build_report
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.page.page_writer import render_page
 
 
 @pytest.fixture(scope="session")
-def race_team() -> PlanResult:
-    return build_plan_result(FleetShape())
+def race_team() -> Report:
+    return build_report(FleetShape())
 
 
 @pytest.fixture(scope="session")
-def hostile_team() -> PlanResult:
-    return build_plan_result(FleetShape(hostile=True))
+def hostile_team() -> Report:
+    return build_report(FleetShape(hostile=True))
 
 
 @pytest.fixture(scope="session")
-def quiet_team() -> PlanResult:
-    return build_plan_result(FleetShape(quiet=True))
+def quiet_team() -> Report:
+    return build_report(FleetShape(quiet=True))
 
 
 @pytest.fixture(scope="session")
-def race_content(race_team: PlanResult) -> ReportContent:
-    return report_content(race_team)
+def race_content(race_team: Report) -> ReportContent:
+    return report_content(race_team, changes=build_changes(FleetShape()))
 
 
 @pytest.fixture(scope="session")
-def hostile_content(hostile_team: PlanResult) -> ReportContent:
-    return report_content(hostile_team)
+def hostile_content(hostile_team: Report) -> ReportContent:
+    return report_content(hostile_team, changes=build_changes(FleetShape(hostile=True)))
 
 
 @pytest.fixture(scope="session")
-def race_page(race_team: PlanResult) -> str:
-    return render_page(race_team)
+def race_page(race_team: Report) -> str:
+    return render_page(race_team, changes=build_changes(FleetShape()))
 
 
 @pytest.fixture(scope="session")
-def hostile_page(hostile_team: PlanResult) -> str:
-    return render_page(hostile_team)
+def hostile_page(hostile_team: Report) -> str:
+    return render_page(hostile_team, changes=build_changes(FleetShape(hostile=True)))

@@ -2,13 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.change_results import (
+from draincurve.pipeline.deciding.decided import Decided
+from draincurve.pipeline.deciding.unit_curves import UnitCurve
+from draincurve.pipeline.describing.described import Described
+from draincurve.pipeline.describing.rated_drains import LeftOut
+from draincurve.pipeline.fitting.fitted import Fitted
+from draincurve.pipeline.judging.evidence import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
+from draincurve.pipeline.judging.judged import Judged
+from draincurve.pipeline.judging.legs.comparison import LegResult
+from draincurve.pipeline.judging.risk_curves import RiskCurve
+from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
+from draincurve.pipeline.judging.step_estimate import StepEstimate
+from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
+from draincurve.pipeline.processing import SMALL_FLEET
+from draincurve.pipeline.reading.validating.accounting import TableAccount
+from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.report import Report
+from draincurve.reports.content.report_changes import (
     DueChange,
     IntervalChange,
     ReportChanges,
@@ -17,16 +34,6 @@ from draincurve.pipeline.change_results import (
     StandingChange,
     UnitName,
 )
-from draincurve.pipeline.deciding.unit_curves import UnitCurve
-from draincurve.pipeline.describing.rated_drains import LeftOut
-from draincurve.pipeline.judging.evidence import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
-from draincurve.pipeline.judging.legs.comparison import LegResult
-from draincurve.pipeline.judging.risk_curves import RiskCurve
-from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
-from draincurve.pipeline.judging.step_estimate import StepEstimate
-from draincurve.pipeline.plan_result import PlanResult
-from draincurve.pipeline.processing import SMALL_FLEET
-from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.schemas.settings import Costs, Settings
 
 POOR_MESSAGE = "the spread of the answers is rough: ranges may be too narrow"
@@ -58,7 +65,7 @@ class FleetShape:
     sites: int = 1
 
 
-def build_plan_result(shape: FleetShape) -> PlanResult:
+def build_report(shape: FleetShape) -> Report:
     generator = np.random.default_rng(7)
     names = _names(shape)
     drains, truth = _drains(shape, names, generator)
@@ -66,49 +73,32 @@ def build_plan_result(shape: FleetShape) -> PlanResult:
     settings = Settings() if shape.quiet else Settings(costs=Costs(change=60.0, late=400.0))
     hostile_text = HOSTILE[0] if shape.hostile else ""
     channels = (_channel("colour", drains, shape), _channel("debris", drains, shape))
-    return PlanResult(
-        as_of=AS_OF,
-        log_name=f"{hostile_text}race_team.csv",
-        processing=SMALL_FLEET,
+    return Report(
         settings=settings,
-        accounts=(
-            TableAccount(
-                "drains", "race_team.csv", "ab" * 32, shape.drains + 5, shape.drains, 0 if shape.quiet else 5
+        log=replace(
+            empty_log(AS_OF, f"{hostile_text}race_team.csv"),
+            accounts=(
+                TableAccount(
+                    "drains", "race_team.csv", "ab" * 32, shape.drains + 5, shape.drains, 0 if shape.quiet else 5
+                ),
+                TableAccount("bookings", "bookings.csv", "cd" * 32, 40, 40, 0),
             ),
-            TableAccount("bookings", "bookings.csv", "cd" * 32, 40, 40, 0),
+            held_back=_held_back(shape, hostile_text),
+            remarks=_remarks(shape, hostile_text),
         ),
-        held_back=_held_back(shape, hostile_text),
-        remarks=_remarks(shape, hostile_text),
-        drains=drains,
-        inspect_now=_inspect_now(shape, names),
-        channels=channels,
-        unit_curves=_unit_curves(service, channels),
-        legs=LegResult(_partners(names)),
-        changes=None if shape.quiet else _changes(names),
-        next_service=service,
-        spring_effects=spring_effects_table(()),
-        fleet_intervals=_fleet_intervals(),
-        unit_reasons=service.select(
-            "unit_id",
-            "site",
-            (pl.lit("machine ") + (pl.int_range(pl.len()) // 2 + 1).cast(pl.String)).alias("machine"),
-            pl.when(pl.int_range(pl.len()) % 2 == 0)
-            .then(pl.lit("left"))
-            .otherwise(pl.lit("right"))
-            .alias("position"),
-            pl.lit(
-                f"{hostile_text}Debris reaches the accepted risk of 10 % first; "
-                "the bookings use up the hours that are left."
-            ).alias("why"),
-            (pl.col("interval_h") * 0.9).round(1).alias("cost_interval_h"),
-            pl.lit("").alias("cost_why"),
+        described=described(drains, _left_out(shape, hostile_text)),
+        fitted=Fitted({}, {}),
+        judged=judged(channels, legs=LegResult(_partners(names))),
+        decided=Decided(
+            next_service=service,
+            unit_reasons=_unit_reasons(service, hostile_text),
+            fleet_intervals=_fleet_intervals(),
+            inspect_now=_inspect_now(shape, names),
+            unit_curves=_unit_curves(service, channels),
+            next_samples=(),
+            wear=None,
         ),
-        left_out=()
-        if shape.quiet
-        else (
-            LeftOut("colour", "rider", "every rider rode one spring only, so rider and spring look alike"),
-            LeftOut("debris", f"surface{hostile_text}", "the log has no such column"),
-        ),
+        forecast=None,
         warnings=()
         if shape.quiet
         else (
@@ -118,6 +108,65 @@ def build_plan_result(shape: FleetShape) -> PlanResult:
         ),
         versions={"draincurve": "0.1.0", "numpy": "2.4.6", "polars": "2.1.0"},
     )
+
+
+def build_changes(shape: FleetShape) -> ReportChanges | None:
+    """What changed since the report of a week before; nothing is compared in a quiet fleet."""
+    return None if shape.quiet else _changes(_names(shape))
+
+
+def empty_log(as_of: date, name: str) -> Log:
+    """A log without tables."""
+    nothing = pl.DataFrame()
+    return Log({}, nothing, nothing, (), {}, nothing, as_of, name)
+
+
+def described(drains: pl.DataFrame, left_out: tuple[LeftOut, ...] = ()) -> Described:
+    """What reports read of the description: the drains, and covariates that were left out."""
+    nothing = pl.DataFrame()
+    return Described(
+        processing=SMALL_FLEET,
+        drains=drains,
+        units=None,
+        usage=None,
+        bookings=None,
+        state=nothing,
+        combinations=nothing,
+        signs=nothing,
+        sample=nothing,
+        model_drains=nothing,
+        rated={},
+        left_out=left_out,
+        oil_words="",
+        pairs=(),
+        unpaired=(),
+        warnings=(),
+    )
+
+
+def judged(channels: tuple[ChannelResult, ...], legs: LegResult | None = None) -> Judged:
+    """Channels and legs; nothing else was judged."""
+    return Judged(
+        channels=channels,
+        trust=(),
+        legs=legs or LegResult(),
+        volume=VolumeResult((), None, None, None, None, (), 0, "No drain has both volumes."),
+        springs=(),
+        spring_effects=spring_effects_table(()),
+        backtest="Earlier predictions were not tried.",
+        oils=None,
+        warnings=(),
+    )
+
+
+def altered(report: Report, **fields: Any) -> Report:
+    """The report with other values of its own fields, or of the fields of its steps."""
+    for name in (None, "log", "described", "judged", "decided"):
+        step = report if name is None else getattr(report, name)
+        own = replace(step, **{key: fields.pop(key) for key in tuple(fields) if key in step.__slots__})
+        report = own if name is None else replace(report, **{name: own})
+    assert not fields
+    return report
 
 
 def _names(shape: FleetShape) -> list[str]:
@@ -373,6 +422,30 @@ def _inspect_now(shape: FleetShape, names: list[str]) -> pl.DataFrame:
         [] if shape.quiet else rows,
         schema={"unit_id": pl.String, "site": pl.String, "drained_on": pl.Date, "signs": pl.String},
         orient="row",
+    )
+
+
+def _unit_reasons(service: pl.DataFrame, hostile_text: str) -> pl.DataFrame:
+    return service.select(
+        "unit_id",
+        "site",
+        (pl.lit("machine ") + (pl.int_range(pl.len()) // 2 + 1).cast(pl.String)).alias("machine"),
+        pl.when(pl.int_range(pl.len()) % 2 == 0).then(pl.lit("left")).otherwise(pl.lit("right")).alias("position"),
+        pl.lit(
+            f"{hostile_text}Debris reaches the accepted risk of 10 % first; "
+            "the bookings use up the hours that are left."
+        ).alias("why"),
+        (pl.col("interval_h") * 0.9).round(1).alias("cost_interval_h"),
+        pl.lit("").alias("cost_why"),
+    )
+
+
+def _left_out(shape: FleetShape, hostile_text: str) -> tuple[LeftOut, ...]:
+    if shape.quiet:
+        return ()
+    return (
+        LeftOut("colour", "rider", "every rider rode one spring only, so rider and spring look alike"),
+        LeftOut("debris", f"surface{hostile_text}", "the log has no such column"),
     )
 
 

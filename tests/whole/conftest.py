@@ -17,7 +17,8 @@ from typer.testing import CliRunner
 
 from draincurve.cli import app
 from draincurve.pipeline import processing
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
+from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.output import report_files
 from draincurve.reports.output.run_record import write_run_record
 from draincurve.reports.tables.csv_tables import write_tables
@@ -53,10 +54,10 @@ class Outcome:
         return (self.folder / "report.html").read_text()
 
 
-def write_tables_only(result: PlanResult, folder: Path) -> None:
+def write_tables_only(result: Report, folder: Path, *, changes: ReportChanges | None) -> None:
     """Tables and record as they are, and a page of one line."""
     write_tables(result, folder)
-    write_run_record(result, folder / "run.json")
+    write_run_record(result, folder / "run.json", changes=changes)
     (folder / "report.html").write_text("<html></html>")
 
 

@@ -10,15 +10,15 @@ from polars.testing import assert_frame_equal
 
 from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
 from draincurve.pipeline.fitting.engine.dask_partitions import PlacedPartitions
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.read_inputs import RunInputs
 from draincurve.pipeline.reading.sources import source_address
+from draincurve.pipeline.report import Report
 from draincurve.pipeline.run import plan
-from draincurve.pipeline.run_inputs import RunInputs
 
 UNITS = 240
 
 
-def planned(log: Path, engine: str | None) -> PlanResult:
+def planned(log: Path, engine: str | None) -> Report:
     return plan(RunInputs(source_address(str(log)), date.fromisoformat(AS_OF), engine=engine))
 
 
@@ -49,7 +49,7 @@ def test_a_plan_whose_workers_are_killed_is_the_plan_made_here(
     there = planned(log, running_workers.address)
     assert killed == ["fit", "scoring"]
     for table in ("next_service", "unit_reasons", "fleet_intervals", "inspect_now"):
-        assert_frame_equal(getattr(there, table), getattr(here, table), check_exact=True)
+        assert_frame_equal(getattr(there.decided, table), getattr(here.decided, table), check_exact=True)
     said = "Workers of the cluster were lost; others took over, and answers are the same."
     assert [line for line in there.warnings if line not in here.warnings] == [said]
 

@@ -13,9 +13,9 @@ from polars.testing import assert_frame_equal
 
 from draincurve.pipeline import processing
 from draincurve.pipeline.processing import LogProcessing
+from draincurve.pipeline.reading.read_inputs import RunInputs
 from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.run import plan
-from draincurve.pipeline.run_inputs import RunInputs
 from draincurve.reports.output.report_files import write_results
 
 UNITS = 300
@@ -46,16 +46,16 @@ def test_the_plan_of_a_large_log_is_the_plan_of_a_small_one(log, tmp_path, large
         reading=LogProcessing(categorical_rows=1, piece_rows=70, held_back_in_memory=4),
         processing=replace(processing.LARGE_FLEET, categorical_names=True, compact_design=True, balance_units=50),
     )
-    assert as_large.drains.schema["rider"] == pl.Categorical
-    assert as_large.held_back.height == 4
-    assert as_large.accounts == as_small.accounts
-    assert as_large.held_back_count == as_small.held_back_count == UNITS * 2 // 50
-    assert_frame_equal(as_large.volume.verdicts, as_small.volume.verdicts)
-    assert as_large.volume.units == as_small.volume.units[:50]
+    assert as_large.described.drains.schema["rider"] == pl.Categorical
+    assert as_large.log.held_back.height == 4
+    assert as_large.log.accounts == as_small.log.accounts
+    assert as_large.log.held_back_count == as_small.log.held_back_count == UNITS * 2 // 50
+    assert_frame_equal(as_large.judged.volume.verdicts, as_small.judged.volume.verdicts)
+    assert as_large.judged.volume.units == as_small.judged.volume.units[:50]
     for table in ("next_service", "fleet_intervals", "forecast"):
         small, large = (pl.read_csv(tmp_path / name / f"{table}.csv") for name in ("small", "large"))
         assert_frame_equal(large, small, abs_tol=1e-3)
     for name in ("held_back.csv", "inspect_now.csv"):
         assert (tmp_path / "large" / name).read_bytes() == (tmp_path / "small" / name).read_bytes()
     page = (tmp_path / "large" / "report.html").read_text(encoding="utf-8")
-    assert f"{as_small.held_back_count} rows" in page
+    assert f"{as_small.log.held_back_count} rows" in page

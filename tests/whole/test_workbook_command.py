@@ -9,8 +9,8 @@ import openpyxl
 import pytest
 from conftest import AS_OF, drain, simple_log
 
-from draincurve.pipeline.run import check
-from draincurve.pipeline.run_inputs import RunInputs
+from draincurve.pipeline.reading.read_inputs import RunInputs, read
+from draincurve.schemas.settings import Settings
 
 DAY = date.fromisoformat(AS_OF)
 HOSTILE_RIDERS = ("=1+1", "R" * 64, 'He said "go", twice', "@SUM(A1)", "-2+3", "<r><b></r>", "a,b;c", "ש רוכב", "🏁")
@@ -103,7 +103,7 @@ def test_what_is_typed_into_it_is_read_back_without_a_question(run, log: Path, t
     assert set(HOSTILE_RIDERS[:-1]) <= set(riders)
     count = fill(book, units, riders)
     book.save(path)
-    checked = check(RunInputs(log=path, as_of=DAY))
+    checked = read(RunInputs(log=path, as_of=DAY), Settings())
     assert checked.held_back.height == 0
     assert checked.remarks.rows() == []
     accounts = {account.table: (account.read, account.accepted) for account in checked.accounts}
@@ -144,7 +144,7 @@ def test_only_what_must_be_filled_is_enough(run, tmp_path: Path) -> None:
             "oil_grade": "Fork 5", "colour_rating": rating, "spring_type": "Plain 46", "rider": "Brask",
         })  # fmt: skip
     book.save(path)
-    checked = check(RunInputs(log=path, as_of=DAY))
+    checked = read(RunInputs(log=path, as_of=DAY), Settings())
     assert [account.read for account in checked.accounts if account.table == "drains"] == [4], (
         "empty rows do not count"
     )

@@ -22,7 +22,7 @@ class NightCounts:
 
 def night_counts(content: ReportContent) -> NightCounts:
     """Counts of a report, as on its first screen."""
-    accounts = content.result.accounts
+    accounts = content.result.log.accounts
     return NightCounts(
         rows_read=sum(account.read for account in accounts),
         rows_held_back=sum(account.held_back for account in accounts),

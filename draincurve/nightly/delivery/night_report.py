@@ -42,7 +42,7 @@ class NightReport:
         """The status of the night, as in the line of JSON."""
         if self.content is None:
             return "failed"
-        return "held back" if any(account.held_back for account in self.content.result.accounts) else "done"
+        return "held back" if any(account.held_back for account in self.content.result.log.accounts) else "done"
 
     @property
     def delivery_id(self) -> str:

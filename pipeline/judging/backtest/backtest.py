@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
 
 from draincurve.pipeline.describing.fill_conditions import with_conditions
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.judging.backtest.calibration import calibration_bins, risk_check
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
 from draincurve.pipeline.judging.backtest.comparison import compared
@@ -25,12 +24,14 @@ from draincurve.pipeline.judging.backtest.rivals import (
 )
 from draincurve.pipeline.judging.backtest.scores import brier_score, ranked_probability_scores, spiegelhalter_z
 from draincurve.pipeline.judging.backtest.verdicts import channel_verdict
+from draincurve.pipeline.stopwatch import Progress, silent
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.backtest_table import COLUMNS
 from draincurve.schemas.channels import RATING_LEVELS, channel_names
 from draincurve.schemas.settings import Settings
 
-Progress = Callable[[str], None]
+ORIGINS = 12
+"""Past dates, at most, as of which the model is fitted anew."""
 
 MOST_DRAINS = 6000
 """Larger logs are tried on whole units drawn at random, until this many drains: the scores are then sharp enough."""
@@ -53,10 +54,11 @@ class Predicted:
 def backtest(
     drains: pl.DataFrame,
     settings: Settings,
+    *,
     rng: np.random.Generator,
-    origins: int,
-    rivals: bool,
-    progress: Progress,
+    origins: int = ORIGINS,
+    rivals: bool = True,
+    progress: Progress = silent,
     most_drains: int = MOST_DRAINS,
 ) -> BacktestResult | str:
     """How earlier predictions would have held, or a sentence why that cannot be told.
@@ -122,7 +124,7 @@ def _predicted(
         if inside.height == 0 or before.height < FEWEST_BEFORE:
             continue
         progress(f"backtest, {channel}, {place} of {len(found)}")
-        fit = fit_as_of(describe(drains.filter(window.before()), channel), settings, stream)
+        fit = fit_as_of(describe_channel(drains.filter(window.before()), channel), settings, stream)
         low, high = (before[f"{channel}_{end}"].cast(pl.Int64).to_numpy() for end in ("low", "high"))
         hours = inside["oil_hours"].to_numpy()
         predicted.append(

@@ -7,13 +7,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.described import processing_of
+from draincurve.pipeline.describing.rated_drains import describe_channel
+from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.springs.comparable import Comparable, comparable
 from draincurve.pipeline.judging.springs.confounding import confounded_sentences, culprit_words, swap
 from draincurve.pipeline.judging.springs.pair_evidence import PairEvidence, pair_evidence
 from draincurve.pipeline.judging.springs.verdicts import CANNOT_TELL, rounded, separable_reason, verdict
+from draincurve.pipeline.random_streams import stream
+from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.stopwatch import Stopwatch
+from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings
 
 
@@ -61,6 +67,33 @@ class SpringComparison:
     why_none: str | None
 
 
+@dataclass(frozen=True, slots=True)
+class LogSprings:
+    """The comparison of each fitted channel of a log, and a sentence for each channel without a fit."""
+
+    comparisons: tuple[SpringComparison, ...]
+    unfitted: tuple[str, ...]
+
+
+def compare_log_springs(log: Log, settings: Settings, *, watch: Stopwatch | None = None) -> LogSprings:
+    """From a log to verdicts on its springs, the same as in the main job (but that oils enter by name always)."""
+    watch = watch or Stopwatch()
+    compact = processing_of(log).compact_design
+    logged = with_shocks_marked(log.accepted["drains"], log.accepted.get("units"))
+    fits: list[ChannelFit] = []
+    unfitted: list[str] = []
+    for channel in channel_names():
+        with watch.stage(f"fitting {channel}"):
+            drains = describe_channel(logged, channel, compact=compact)
+            fit = fit_channel(drains, settings, stream(settings.seed, f"fit {channel}"))
+        if isinstance(fit, str):
+            unfitted.append(f"{channel.capitalize()}: {fit}.")
+        else:
+            fits.append(fit)
+    with watch.stage("comparing springs"):
+        return LogSprings(compare_springs(fits, settings, stream(settings.seed, "springs")), tuple(unfitted))
+
+
 def compare_springs(
     fits: Sequence[ChannelFit], settings: Settings, rng: np.random.Generator
 ) -> tuple[SpringComparison, ...]:
@@ -95,7 +128,7 @@ def _evidence(
         return ()
     if not chosen.mixed:
         return pair_evidence(fit, chosen, settings, rng)
-    again = fit_channel(describe(chosen.rows, fit.drains.channel), settings, rng)
+    again = fit_channel(describe_channel(chosen.rows, fit.drains.channel), settings, rng)
     assert isinstance(again, ChannelFit), "comparable drains are rated"
     return pair_evidence(again, chosen, settings, rng)
 

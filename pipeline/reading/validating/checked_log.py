@@ -43,9 +43,10 @@ SECOND_RATINGS = (
 
 
 @dataclass(frozen=True, slots=True)
-class CheckedLog:
-    """What validation found.
+class Log:
+    """A log as it was read and validated.
 
+    as_of : day the answers are for; name : of the log, as the report shows it
     accepted : table name to its typed rows (see draincurve.pipeline.reading.validating.accepted_tables)
     held_back : columns table, source, line, column, value, reason, row; one line for each row held back, of very many
     the first only
@@ -64,12 +65,19 @@ class CheckedLog:
     accounts: tuple[TableAccount, ...]
     legible: dict[str, pl.DataFrame]
     second_ratings: pl.DataFrame
+    as_of: date
+    name: str = ""
     held_back_file: HeldBackFile | None = None
+
+    @property
+    def held_back_count(self) -> int:
+        """How many rows were held back."""
+        return self.held_back.height if self.held_back_file is None else self.held_back_file.height
 
 
 def check_log(
     tables: Mapping[str, SourceTable], settings: Settings, as_of: date, *, processing: LogProcessing = EVERY_LOG
-) -> CheckedLog:
+) -> Log:
     """Cleans and validates every table of a log.
 
     Raises SourceError for what is wrong with a table as a whole (headers, no drains at all), ContractError if the
@@ -101,7 +109,7 @@ def check_log(
         legible[name] = legible_parts(workings[0])
         del checked[name]
         accepted[name] = accepted_table(name, accepted_rows(workings.pop(0)), settings=settings)
-    return CheckedLog(accepted, held, remarks, tuple(accounts), legible, second, held_file)
+    return Log(accepted, held, remarks, tuple(accounts), legible, second, as_of, held_back_file=held_file)
 
 
 def _checked_tables(

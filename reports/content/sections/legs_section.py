@@ -38,12 +38,12 @@ class LegsSection:
     sentences: tuple[str, ...]
 
 
-def legs_section(result: LegResult | None, in_service: Collection[str], as_of: date) -> LegsSection | None:
+def legs_section(result: LegResult, in_service: Collection[str], as_of: date) -> LegsSection | None:
     """Everything the page says about pairs; None where no two units are one.
 
     in_service : names of the units that the page has sections on; a unit's key is its name there.
     """
-    if result is None or not (result.pairs or result.unclear):
+    if not (result.pairs or result.unclear):
         return None
     listed = [pair for verdict in (DIFFERS, BY_FUNCTION) for pair in result.pairs if pair.verdict == verdict]
     return LegsSection(

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from draincurve.pipeline.deciding.unit_curves import UnitCurve
 from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.pipeline.judging.risk_curves import RiskCurve
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.drain_rows import rating_range
 from draincurve.reports.content.service_rows import FASTER, SLOWER, ServiceRow
@@ -47,14 +47,14 @@ class UnitCurves:
         )
 
 
-def unit_curves(result: PlanResult, names: UnitNames) -> UnitCurves:
+def unit_curves(result: Report, names: UnitNames) -> UnitCurves:
     """All curves of one run, to be looked up unit by unit."""
     own: dict[str, dict[str, UnitCurve]] = {}
-    for curve in result.unit_curves:
+    for curve in result.decided.unit_curves:
         own.setdefault(names.of(curve.unit_id, curve.site), {})[curve.channel] = curve
     fleet = {
         (channel.channel, curve.spring_type, curve.oil_grade): curve
-        for channel in result.channels
+        for channel in result.judged.channels
         for curve in channel.curves
     }
     return UnitCurves(own, fleet, result.settings.accepted_risk)

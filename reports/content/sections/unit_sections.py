@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.drain_evidence import DrainEvidence
 from draincurve.reports.content.sections.drain_rows import DrainRow, drain_row, drains_by_unit
@@ -45,7 +45,7 @@ class UnitSection:
 
 def unit_sections(
     figure: Figure,
-    result: PlanResult,
+    result: Report,
     *,
     rows: Sequence[ServiceRow],
     names: UnitNames,
@@ -53,14 +53,14 @@ def unit_sections(
     evidence: DrainEvidence,
 ) -> tuple[UnitSection, ...]:
     """Sections in the order of `rows`; of the units worth a picture, the soonest due have one."""
-    drains = drains_by_unit(result.drains, names)
+    drains = drains_by_unit(result.described.drains, names)
     inspect = {
         names.of(cells["unit_id"], cells["site"]): str(cells["signs"])
-        for cells in result.inspect_now.iter_rows(named=True)
+        for cells in result.decided.inspect_now.iter_rows(named=True)
     }
     costs = {
         names.of(cells["unit_id"], cells["site"]): wording.number(cells["cost_interval_h"])
-        for cells in result.unit_reasons.iter_rows(named=True)
+        for cells in result.decided.unit_reasons.iter_rows(named=True)
     }
     partners = _partners(result, rows)
     curves = unit_curves(result, names)
@@ -72,7 +72,7 @@ def unit_sections(
         picture = None
         if pictures_left and worth_a_picture(row, len(own), units=len(rows), inspect=row.name in inspect):
             risk = curves.risk_of(row, partner)
-            picture = unit_picture(figure, row, drains=own, channels=result.channels, risk=risk)
+            picture = unit_picture(figure, row, drains=own, channels=result.judged.channels, risk=risk)
             pictures_left -= picture is not None
         cost = costs.get(row.name)
         sections.append(
@@ -83,23 +83,22 @@ def unit_sections(
                 evidence=evidence.sentences(row.name),
                 cost_interval="" if cost is None else wording.hours(cost),
                 inspect=inspect.get(row.name, ""),
-                drains=tuple(drain_row(cells, result.channels) for cells in reversed(own)),
+                drains=tuple(drain_row(cells, result.judged.channels) for cells in reversed(own)),
                 picture=picture,
             )
         )
     return tuple(sections)
 
 
-def units_out_of_service(result: PlanResult, rows: Sequence[ServiceRow], *, names: UnitNames) -> tuple[str, ...]:
+def units_out_of_service(result: Report, rows: Sequence[ServiceRow], *, names: UnitNames) -> tuple[str, ...]:
     """Names of units with drains in the log that are not in the next-service table."""
-    logged = {names.of(unit_id, site) for unit_id, site in result.drains.select("unit_id", "site").iter_rows()}
+    drains = result.described.drains.select("unit_id", "site")
+    logged = {names.of(unit_id, site) for unit_id, site in drains.iter_rows()}
     return tuple(sorted(logged - {row.name for row in rows}))
 
 
-def _partners(result: PlanResult, rows: Sequence[ServiceRow]) -> dict[str, ServiceRow]:
+def _partners(result: Report, rows: Sequence[ServiceRow]) -> dict[str, ServiceRow]:
     """The row of the other leg of the same machine, where both are in service."""
-    if result.legs is None:
-        return {}
     by_name = {row.name: row for row in rows}
-    pairs = result.legs.partners.items()
+    pairs = result.judged.legs.partners.items()
     return {unit: by_name[other] for unit, other in pairs if unit in by_name and other in by_name}

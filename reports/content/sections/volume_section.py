@@ -35,12 +35,12 @@ class VolumeSection:
     sentences: tuple[str, ...]
 
 
-def volume_section(result: VolumeResult | None, in_service: Collection[str]) -> VolumeSection | None:
+def volume_section(result: VolumeResult, in_service: Collection[str]) -> VolumeSection | None:
     """Everything the page says about volumes; None where no drain has both.
 
     in_service : names of the units that the page has sections on; a unit's key is its name there.
     """
-    if result is None or not result.units:
+    if not result.units:
         return None
     striking = [unit for unit in result.units if unit.verdict not in (USUAL, BALANCED)]
     shown = striking[:MOST_ROWS]

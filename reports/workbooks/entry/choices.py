@@ -59,7 +59,7 @@ _LISTS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
 def choices(accepted: Mapping[str, pl.DataFrame]) -> Choices:
     """The lists with the names of a log's accepted rows.
 
-    accepted : table name to its rows (see CheckedLog), empty for a workbook without a log. Names are sorted
+    accepted : table name to its rows (see Log), empty for a workbook without a log. Names are sorted
     as people count: F2 before F10.
     """
     lists, too_long = [], []

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content.trade_words import CAUTIONS, SET_BY_MEANING
 from draincurve.reports.workbooks.result.result_sheets import ResultSheet
 from draincurve.reports.workbooks.xlsx_text import TextFormat, text_format, write_text
@@ -16,7 +16,7 @@ Row = tuple[str, str, str, str]
 _COLUMN_HEADINGS: Row = ("sheet", "column", "unit", "meaning")
 
 
-def write_meanings(book: Any, result: PlanResult, sheets: Sequence[ResultSheet]) -> None:
+def write_meanings(book: Any, result: Report, sheets: Sequence[ResultSheet]) -> None:
     """Adds the sheet to an open workbook."""
     page = book.add_worksheet(NAME)
     title = text_format(book, {"bold": True, "font_size": 14})
@@ -27,7 +27,7 @@ def write_meanings(book: Any, result: PlanResult, sheets: Sequence[ResultSheet])
         page.set_column(place, place, width)
     page.hide_gridlines(2)
     write_text(page, 0, 0, f"Result tables as of {result.as_of.isoformat()}", title)
-    write_text(page, 1, 0, f"from {result.log_name}; an empty cell means that nothing tells", one_line)
+    write_text(page, 1, 0, f"from {result.log.name}; an empty cell means that nothing tells", one_line)
     for row, caution in enumerate(CAUTIONS, start=3):
         write_text(page, row, 0, caution, one_line)
     below = 4 + len(CAUTIONS)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from draincurve.pipeline.deciding.next_samples import NextSample
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.tables.csv_tables import result_tables, rounded
 from draincurve.reports.workbooks.result.result_columns import ResultColumn, model_meanings, result_columns
@@ -63,7 +63,7 @@ class ResultSheet:
     left_out: int = 0
 
 
-def result_sheets(result: PlanResult) -> tuple[ResultSheet, ...]:
+def result_sheets(result: Report) -> tuple[ResultSheet, ...]:
     """The sheets of one run, values as in the CSV files; raises ContractError where a table breaks its schema."""
     tables = result_tables(result)
     return (
@@ -98,7 +98,7 @@ def result_sheets(result: PlanResult) -> tuple[ResultSheet, ...]:
         _sheet(
             "next_samples",
             "what to drain next: the drains that would narrow the answers most, the most telling first",
-            sample_table(result.next_samples),
+            sample_table(result.decided.next_samples),
             _SAMPLE_MEANINGS,
             1,
         ),
@@ -108,7 +108,7 @@ def result_sheets(result: PlanResult) -> tuple[ResultSheet, ...]:
             tables["held_back"],
             {**_HELD_BACK_MEANINGS, **model_meanings(HeldBack)},
             2,
-            result.held_back_count,
+            result.log.held_back_count,
         ),
     )
 

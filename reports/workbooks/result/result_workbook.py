@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.workbooks.result.meanings_sheet import write_meanings
 from draincurve.reports.workbooks.result.result_columns import ResultColumn
 from draincurve.reports.workbooks.result.result_sheets import ResultSheet, result_sheets
@@ -22,7 +22,7 @@ HEADING = {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_co
 BODY = {"valign": "top"}
 
 
-def write_result_workbook(result: PlanResult, path: Path) -> None:
+def write_result_workbook(result: Report, path: Path) -> None:
     """The tables of one run as a workbook; the same result gives the same bytes.
 
     Values are those of the CSV files, as real dates, numbers and truth values under number formats. Raises

@@ -11,7 +11,7 @@ import polars as pl
 
 from draincurve.log_entry.drain_entry import EntryRules, drain_entry
 from draincurve.pipeline.reading.sources import read_table
-from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import Log, check_log
 from draincurve.schemas.settings import Settings
 
 AS_OF = date(2026, 6, 20)
@@ -84,7 +84,7 @@ def write_log(folder: Path, **manner) -> Path:
     return path
 
 
-def checked(path: Path) -> CheckedLog:
+def checked(path: Path) -> Log:
     return check_log({"drains": read_table(path, "drains")}, RULES.settings, AS_OF)
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from draincurve.nightly.report_facts import ReportFacts, TableFacts, UnitFacts
-from draincurve.pipeline.change_results import HeldBackRow, UnitName
+from draincurve.reports.content.report_changes import HeldBackRow, UnitName
 
 DAY = date(2026, 6, 20)
 CALM = UnitFacts(

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from draincurve.pipeline.plan_result import PlanResult
+    from draincurve.pipeline.report import Report
 
 CONTEXT = multiprocessing.get_context("forkserver")
 CONTEXT.set_forkserver_preload(["draincurve.nightly.night", "night_child"])
@@ -110,7 +110,7 @@ def _run(job: Job) -> None:
     said(job.settings).write_text(json.dumps(line))
 
 
-def _short_report(result: PlanResult, folder: Path) -> None:
+def _short_report(result: Report, folder: Path, *, changes: object) -> None:
     for name in ("next_service.csv", "fleet_intervals.csv", "spring_effects.csv", "held_back.csv"):
         (folder / name).write_text("a,b\n" * 2000)
     (folder / "run.json").write_text(

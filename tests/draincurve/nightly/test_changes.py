@@ -10,7 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.nightly.changes import changes_between
-from draincurve.pipeline.change_results import FewerDrains, IntervalChange, SignsChange, StandingChange, UnitName
+from draincurve.reports.content.report_changes import (
+    FewerDrains,
+    IntervalChange,
+    SignsChange,
+    StandingChange,
+    UnitName,
+)
 from draincurve.schemas.next_service_table import STANDINGS
 
 NAME = CALM.name

@@ -32,7 +32,7 @@ from draincurve.nightly.ledger_queries import (
     unit_names_known,
 )
 from draincurve.nightly.night_clock import Moment
-from draincurve.pipeline.change_results import UnitName
+from draincurve.reports.content.report_changes import UnitName
 
 AT = datetime(2026, 6, 20, 3, 30, tzinfo=timezone(timedelta(hours=2)))
 MOMENT = Moment(AT, "CET/CEST", DAY)

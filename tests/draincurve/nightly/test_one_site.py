@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import fields, replace
+from dataclasses import fields
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -13,12 +13,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.nightly.one_site import narrowed, site_folder, units_by_site
-from draincurve.pipeline.change_results import FewerDrains, HeldBackRow, ReportChanges, ShrunkTable, UnitName
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.nightly.one_site import narrowed, narrowed_changes, site_folder, units_by_site
+from draincurve.pipeline.report import Report
+from draincurve.reports.content.report_changes import FewerDrains, HeldBackRow, ReportChanges, ShrunkTable, UnitName
 from draincurve.reports.content.report_content import report_content
 from draincurve.reports.output.report_files import write_files
 from draincurve.reports.output.run_record import run_record
+from tests.reports.invented_fleet import altered
 
 AS_OF = date(2026, 6, 20)
 COLUMNS = (
@@ -29,11 +30,11 @@ SITES = {"A1": "../up", "A2": "../up", "B1": "South/yard", "B2": "South/yard", "
 
 
 @pytest.fixture(scope="module")
-def result(tmp_path_factory) -> PlanResult:
+def result(tmp_path_factory) -> Report:
     """Two sites, a unit of no site, and F01 at both sites at once."""
+    from draincurve.pipeline.reading.read_inputs import RunInputs
     from draincurve.pipeline.reading.sources.source_address import source_address
     from draincurve.pipeline.run import plan
-    from draincurve.pipeline.run_inputs import RunInputs
 
     path = tmp_path_factory.mktemp("sites") / "drains.csv"
     rng = np.random.default_rng(2)
@@ -53,55 +54,67 @@ def result(tmp_path_factory) -> PlanResult:
 
 
 @pytest.fixture(scope="module")
-def parts(result: PlanResult) -> dict[str | None, PlanResult]:
+def parts(result: Report) -> dict[str | None, Report]:
     return {site: narrowed(result, site, keys) for site, keys in units_by_site(result).items()}
 
 
-def test_every_unit_is_in_exactly_one_report(result: PlanResult, parts) -> None:
+def test_every_unit_is_in_exactly_one_report(result: Report, parts) -> None:
     assert list(parts) == ["../up", "South/yard", None]
-    together = pl.concat([part.next_service for part in parts.values()])
-    assert together.height == result.next_service.height == 7
-    assert together.sort("unit_id", "site").equals(result.next_service.sort("unit_id", "site"))
-    for name in ("drains", "inspect_now", "unit_reasons"):
-        assert sum(getattr(part, name).height for part in parts.values()) == getattr(result, name).height > 0
-    assert sum(len(part.unit_curves) for part in parts.values()) == len(result.unit_curves)
-    assert sum(len(part.next_samples) for part in parts.values()) == len(result.next_samples)
+    together = pl.concat([part.decided.next_service for part in parts.values()])
+    assert together.height == result.decided.next_service.height == 7
+    assert together.sort("unit_id", "site").equals(result.decided.next_service.sort("unit_id", "site"))
+    for table in (
+        lambda one: one.described.drains,
+        lambda one: one.decided.inspect_now,
+        lambda one: one.decided.unit_reasons,
+    ):
+        assert sum(table(part).height for part in parts.values()) == table(result).height > 0
+    assert sum(len(part.decided.unit_curves) for part in parts.values()) == len(result.decided.unit_curves)
+    assert sum(len(part.decided.next_samples) for part in parts.values()) == len(result.decided.next_samples)
 
 
 def test_what_counts_units_one_by_one_is_shared_out_and_the_forecast_stays_with_the_fleet(
-    result: PlanResult, parts
+    result: Report, parts
 ) -> None:
-    assert result.volume is not None
     assert result.forecast is not None
-    balances = [{unit.unit_key for unit in part.volume.units} for part in parts.values()]
-    assert set().union(*balances) == {unit.unit_key for unit in result.volume.units}
-    assert sum(map(len, balances)) == len(result.volume.units) > 0
+    balances = [{unit.unit_key for unit in part.judged.volume.units} for part in parts.values()]
+    assert set().union(*balances) == {unit.unit_key for unit in result.judged.volume.units}
+    assert sum(map(len, balances)) == len(result.judged.volume.units) > 0
     assert all(part.forecast is None for part in parts.values())
 
 
-def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: PlanResult, parts) -> None:
+def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: Report, parts) -> None:
     whole = {
-        "as_of", "settings", "accounts", "held_back", "remarks", "fleet_intervals", "spring_effects", "left_out",
-        "warnings", "springs", "backtest", "oils", "timings", "versions", "held_back_file",
-    }  # fmt: skip
+        "report": "settings fitted warnings timings versions",
+        "log": "accepted held_back remarks accounts legible second_ratings as_of held_back_file",
+        "described": "units usage bookings state combinations signs sample model_drains rated left_out "
+        "oil_words pairs unpaired warnings",
+        "judged": "springs spring_effects backtest oils warnings",
+        "decided": "fleet_intervals",
+    }
     own = {
-        "log_name", "drains", "inspect_now", "channels", "next_service", "unit_reasons", "trust", "next_samples",
-        "wear", "unit_curves", "legs", "volume", "forecast", "notes", "changes", "processing",
-    }  # fmt: skip
-    assert {item.name for item in fields(PlanResult)} == whole | own, "say of a new field whose it is"
-    for name in whole:
-        assert getattr(parts["../up"], name) is getattr(result, name)
+        "report": "log described judged decided forecast notes",
+        "log": "name",
+        "described": "processing drains",
+        "judged": "channels trust legs volume",
+        "decided": "next_service unit_reasons inspect_now unit_curves next_samples wear",
+    }
+    for step, names in whole.items():
+        one, other = (part if step == "report" else getattr(part, step) for part in (parts["../up"], result))
+        assert {item.name for item in fields(one)} == {*names.split(), *own[step].split()}, "whose is a new field?"
+        for name in names.split():
+            assert getattr(one, name) is getattr(other, name)
 
 
-def test_a_site_has_its_own_units_and_the_fleets_fit(result: PlanResult, parts) -> None:
+def test_a_site_has_its_own_units_and_the_fleets_fit(result: Report, parts) -> None:
     south = parts["South/yard"]
-    assert set(south.next_service["unit_id"]) == {"B1", "B2", "F01"}
-    assert set(south.drains["site"]) == {"South/yard"}
-    assert set(parts["../up"].inspect_now["unit_id"]) == set()
-    assert set(south.inspect_now["unit_id"]) == {"B1"}
-    assert south.channels[0].curves == result.channels[0].curves
-    assert south.accounts == result.accounts
-    assert south.held_back.height == 1
+    assert set(south.decided.next_service["unit_id"]) == {"B1", "B2", "F01"}
+    assert set(south.described.drains["site"]) == {"South/yard"}
+    assert set(parts["../up"].decided.inspect_now["unit_id"]) == set()
+    assert set(south.decided.inspect_now["unit_id"]) == {"B1"}
+    assert south.judged.channels[0].curves == result.judged.channels[0].curves
+    assert south.log.accounts == result.log.accounts
+    assert south.log.held_back.height == 1
     assert run_record(south)["notes"]["site"] == "South/yard"
 
 
@@ -119,10 +132,10 @@ def test_every_part_can_be_written(parts, tmp_path: Path) -> None:
         write_files(part, folder)
         page = (folder / "report.html").read_text()
         for unit in ("A1", "B1", "C1"):
-            assert (f">{unit}<" in page) == (unit in part.next_service["unit_id"].to_list()), unit
+            assert (f">{unit}<" in page) == (unit in part.decided.next_service["unit_id"].to_list()), unit
 
 
-def test_changes_are_of_the_sites_units_but_those_of_the_log_are_everybodys(result: PlanResult) -> None:
+def test_changes_are_of_the_sites_units_but_those_of_the_log_are_everybodys(result: Report) -> None:
     here, there = UnitName("A1", "../up"), UnitName("B1", "South/yard")
     row = HeldBackRow("log.csv", 3, None, None, "why", "{}")
     changes = ReportChanges(
@@ -136,8 +149,7 @@ def test_changes_are_of_the_sites_units_but_those_of_the_log_are_everybodys(resu
         no_longer_held_back=4,
         settings_changed=("step_h",),
     )
-    changed = replace(result, changes=changes)
-    part = narrowed(changed, "../up", units_by_site(changed)["../up"]).changes
+    part = narrowed_changes(changes, result, "../up", units_by_site(result)["../up"])
     assert [item.unit for item in part.fewer_drains] == [here]
     assert part.newly_turned == ()
     assert part.gone_units == (UnitName("GONE", "../up"),)
@@ -145,12 +157,12 @@ def test_changes_are_of_the_sites_units_but_those_of_the_log_are_everybodys(resu
     assert part.settings_changed == ("step_h",)
 
 
-def test_one_site_alone_gets_no_report_of_its_own(result: PlanResult) -> None:
-    alone = replace(
+def test_one_site_alone_gets_no_report_of_its_own(result: Report) -> None:
+    alone = altered(
         result,
-        next_service=result.next_service.filter(pl.col("site") == "../up"),
-        drains=result.drains.filter(pl.col("site") == "../up"),
-        inspect_now=result.inspect_now.clear(),
+        next_service=result.decided.next_service.filter(pl.col("site") == "../up"),
+        drains=result.described.drains.filter(pl.col("site") == "../up"),
+        inspect_now=result.decided.inspect_now.clear(),
     )
     assert units_by_site(alone) == {}
 

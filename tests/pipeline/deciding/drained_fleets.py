@@ -10,7 +10,7 @@ from fleet_frames import AS_OF
 
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_state import fleet_state
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.schemas.settings import Settings
 
@@ -56,7 +56,7 @@ def frame(unit: np.ndarray, hours: np.ndarray, ratings: np.ndarray) -> pl.DataFr
 
 def fitted(drains: pl.DataFrame) -> ChannelFit:
     """The debris channel's fit with the default settings."""
-    fit = fit_channel(describe(drains, "debris"), Settings(), np.random.default_rng(1))
+    fit = fit_channel(describe_channel(drains, "debris"), Settings(), np.random.default_rng(1))
     assert isinstance(fit, ChannelFit)
     return fit
 

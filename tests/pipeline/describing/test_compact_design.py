@@ -114,8 +114,8 @@ def test_a_compact_design_says_the_same():
         pl.lit(495.0).alias("drained_ml"),
         *(pl.lit(None, pl.String).alias(name) for name in ("surface", "site", "rated_by", "drain_method")),
     )
-    small = module.describe(drains, "debris")
-    assert "note" in module.describe(drains, "debris", compact=True).rows.columns
+    small = module.describe_channel(drains, "debris")
+    assert "note" in module.describe_channel(drains, "debris", compact=True).rows.columns
     both = module.describe_channels(drains, compact=True)
     large = both["debris"]
     assert large.design is both["colour"].design

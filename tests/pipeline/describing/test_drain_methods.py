@@ -10,7 +10,7 @@ from described_log import accepted
 from draincurve.pipeline.describing.drain_methods import most_left_behind
 from draincurve.pipeline.describing.fill_conditions import with_conditions
 from draincurve.pipeline.describing.fleet_state import fleet_state
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 
 
 def drained(method, volumes=None):
@@ -72,8 +72,10 @@ def test_ways_of_draining_alone_let_the_fit_speak_of_old_oil():
     log = drained(None).with_columns(
         pl.Series("drain_method", ["poured" if at % 3 else "pumped through" for at in range(24)])
     )
-    assert "carry_over" in [term.column for term in describe(log, "debris").terms]
+    assert "carry_over" in [term.column for term in describe_channel(log, "debris").terms]
     (said,) = [
-        item.reason for item in describe(drained(None), "debris").left_out if item.term == "old oil left behind"
+        item.reason
+        for item in describe_channel(drained(None), "debris").left_out
+        if item.term == "old oil left behind"
     ]
     assert said == "the log gives no drained_ml and no drain_method for the drains rated for this"

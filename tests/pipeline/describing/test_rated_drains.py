@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from described_log import accepted
 
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 
 
 def reasons(found):
@@ -18,7 +18,7 @@ def alternating(*levels, run=1):
 
 
 def test_absent_and_constant_columns_are_left_out_and_named():
-    found = describe(accepted(site="bench", surface=None), "debris")
+    found = describe_channel(accepted(site="bench", surface=None), "debris")
     assert kept(found) == ["spring_type"]
     why = reasons(found)
     assert why["surface"] == "the log gives no surface for the drains rated for this"
@@ -43,7 +43,7 @@ def test_absent_and_constant_columns_are_left_out_and_named():
 def test_a_column_fixed_by_another_is_named_with_it():
     springs = ["Plain 46" if i % 3 else "Stepped 46" for i in range(24)]
     riders = ["Ollin" if spring == "Plain 46" else "Tevik" for spring in springs]
-    found = describe(accepted(rider=riders), "debris")
+    found = describe_channel(accepted(rider=riders), "debris")
     assert kept(found) == ["spring_type"]
     assert reasons(found)["rider"] == (
         "cannot be told apart from spring type: each spring type in the log comes with one rider only; "
@@ -54,22 +54,22 @@ def test_a_column_fixed_by_another_is_named_with_it():
 def test_a_column_that_others_fix_together_is_left_out():
     one, two = alternating("A", "B"), alternating("x", "y", run=2)
     both = [0.0 if (a == "A") == (b == "x") else 2.0 for a, b in zip(one, two, strict=True)]
-    plain = describe(accepted(spring_type=one, oil_grade=two, settle_hours=both), "debris")
+    plain = describe_channel(accepted(spring_type=one, oil_grade=two, settle_hours=both), "debris")
     assert "settling" in kept(plain)
     summed = [(a == "A") * 1.0 + (b == "x") * 2.0 for a, b in zip(one, two, strict=True)]
-    found = describe(accepted(spring_type=one, oil_grade=two, settle_hours=list(np.expm1(summed))), "debris")
+    found = describe_channel(accepted(spring_type=one, oil_grade=two, settle_hours=list(np.expm1(summed))), "debris")
     assert "settling" not in kept(found)
     assert reasons(found)["settling time"] == "cannot be told apart from the other columns together"
 
 
 def test_a_number_that_follows_the_hours_is_left_out():
     hours = [8.0 + (7 * i) % 11 for i in range(24)]
-    found = describe(accepted(settle_hours=[h - 1.0 for h in hours]), "debris")
+    found = describe_channel(accepted(settle_hours=[h - 1.0 for h in hours]), "debris")
     assert reasons(found)["settling time"] == "cannot be told apart from the other columns together"
 
 
 def test_a_column_that_differs_enough_is_kept_in_order():
-    found = describe(
+    found = describe_channel(
         accepted(
             rider=alternating("Brask", "Ollin", run=2),
             site=alternating("north", "south", run=4),
@@ -89,7 +89,7 @@ def test_a_column_that_differs_enough_is_kept_in_order():
 def test_only_rated_drains_with_hours_are_given_on():
     low = [None, 2, 3] + [1] * 21
     hours = [5.0, None, 7.0] + [6.0 + i for i in range(21)]
-    found = describe(accepted(debris_low=low, debris_high=low, oil_hours=hours), "debris")
+    found = describe_channel(accepted(debris_low=low, debris_high=low, oil_hours=hours), "debris")
     assert found.low.size == 22
     assert found.low.dtype == np.int64
     assert found.log_hours == pytest.approx(np.log(found.rows["oil_hours"].to_numpy()))
@@ -98,14 +98,14 @@ def test_only_rated_drains_with_hours_are_given_on():
 
 def test_ranges_are_handed_on_as_ranges():
     low = [2] * 24
-    found = describe(accepted(colour_low=low, colour_high=[3] * 24), "colour")
+    found = describe_channel(accepted(colour_low=low, colour_high=[3] * 24), "colour")
     assert set(found.low.tolist()) == {2}
     assert set(found.high.tolist()) == {3}
 
 
 @pytest.mark.parametrize("channel", ["colour", "debris"])
 def test_a_channel_without_ratings_gives_no_rows_and_no_error(channel):
-    found = describe(accepted(**{f"{channel}_low": None, f"{channel}_high": None}), channel)
+    found = describe_channel(accepted(**{f"{channel}_low": None, f"{channel}_high": None}), channel)
     assert found.low.size == 0
     assert found.terms == ()
     assert found.design.shape == (0, 0)
@@ -114,7 +114,7 @@ def test_a_channel_without_ratings_gives_no_rows_and_no_error(channel):
 
 
 def test_a_log_of_one_drain():
-    found = describe(accepted().head(1), "debris")
+    found = describe_channel(accepted().head(1), "debris")
     assert found.low.tolist() == [1]
     assert found.terms == ()
     assert len(found.left_out) == 9

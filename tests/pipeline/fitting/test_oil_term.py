@@ -7,9 +7,9 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.describing.oil_viscosity import VISCOSITY, with_viscosity
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import fit_channel
-from draincurve.pipeline.fitting.oil_term import oil_term
+from draincurve.pipeline.fitting.oil_term import choose_oil_term
 from draincurve.pipeline.judging.viscosity_effect import viscosity_sentences
 from draincurve.schemas.settings import Settings
 
@@ -60,10 +60,12 @@ def by_line(grades=KV40, slope=0.4):
 
 def test_viscosity_that_explains_all_takes_the_place_of_the_names():
     log = oil_log(by_line(), units=16, drains=24)
-    found = oil_term(log, state(), oils(), Settings())
+    found = choose_oil_term(log, state(), oils(), Settings())
     assert found.oils is not None
     assert "compared by their viscosity" in found.words
-    fit = fit_channel(describe(with_viscosity(log, found.oils), "debris"), Settings(), np.random.default_rng(1))
+    fit = fit_channel(
+        describe_channel(with_viscosity(log, found.oils), "debris"), Settings(), np.random.default_rng(1)
+    )
     columns = [term.column for term in fit.drains.terms]
     assert VISCOSITY in columns
     assert "oil_grade" not in columns
@@ -74,7 +76,7 @@ def test_viscosity_that_explains_all_takes_the_place_of_the_names():
 
 def test_names_stay_where_grades_of_one_viscosity_differ():
     effects = {name: (-1) ** at * 0.7 for at, name in enumerate(KV40)}
-    found = oil_term(oil_log(effects), state(), oils(), Settings())
+    found = choose_oil_term(oil_log(effects), state(), oils(), Settings())
     assert found.oils is None
     assert "by name, which makes the ratings" in found.words
 
@@ -90,7 +92,7 @@ def test_names_stay_where_grades_of_one_viscosity_differ():
     ],
 )
 def test_names_stay_where_the_two_cannot_be_told_apart(grades, runs, changed, said):
-    found = oil_term(oil_log(by_line(grades), drains=3), state(*runs), oils(**changed), Settings())
+    found = choose_oil_term(oil_log(by_line(grades), drains=3), state(*runs), oils(**changed), Settings())
     assert found.oils is None
     assert said in found.words
 
@@ -98,14 +100,14 @@ def test_names_stay_where_the_two_cannot_be_told_apart(grades, runs, changed, sa
 def test_without_a_catalogue_nothing_is_said_or_changed():
     log = oil_log(by_line(), drains=3)
     for none in (None, oils().clear()):
-        found = oil_term(log, state(), none, Settings())
+        found = choose_oil_term(log, state(), none, Settings())
         assert (found.oils, found.words) == (None, "")
     assert with_viscosity(log, None) is log
-    assert "oil_grade" in [term.column for term in describe(log, "debris").terms]
+    assert "oil_grade" in [term.column for term in describe_channel(log, "debris").terms]
 
 
 def test_oils_that_do_not_matter_keep_their_names():
     """One number would win over many by being one, but it has to win over none as well."""
-    found = oil_term(oil_log(by_line(slope=0.0), units=12), state(), oils(), Settings())
+    found = choose_oil_term(oil_log(by_line(slope=0.0), units=12), state(), oils(), Settings())
     assert found.oils is None
     assert "does not show that viscosity matters" in found.words

@@ -5,7 +5,7 @@ import polars as pl
 import pytest
 from judged_log import combinations_of, fitted_fleet, fleet_log
 
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import fit_channel
 from draincurve.pipeline.judging.evidence import PriorMovement, channel_result, rating_rows, unfitted_result
 from draincurve.pipeline.judging.warnings import fit_warnings
@@ -119,7 +119,7 @@ def test_a_sound_fleet_needs_no_warning(log, result):
 
 
 def test_a_channel_without_ratings_says_so(log):
-    drains = describe(log, "colour")
+    drains = describe_channel(log, "colour")
     why = fit_channel(drains, SETTINGS, np.random.default_rng(1))
     assert why == "no drain with known hours has a colour rating, so nothing can be said from colour"
     found = unfitted_result(drains, SETTINGS, why)

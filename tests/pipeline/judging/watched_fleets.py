@@ -6,7 +6,7 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import fit_channel
 from draincurve.schemas.settings import Settings
 
@@ -94,6 +94,6 @@ _NULLABLE = {
 
 
 def watched_fit(log, settings=None, seed=5):
-    found = fit_channel(describe(log, "debris"), settings or Settings(), np.random.default_rng(seed))
+    found = fit_channel(describe_channel(log, "debris"), settings or Settings(), np.random.default_rng(seed))
     assert not isinstance(found, str), found
     return found

@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.reading.sources.source_table import SourceTable
-from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import Log, check_log
 from draincurve.schemas.settings import Settings
 
 ROW = {
@@ -22,7 +22,7 @@ ROW = {
     "rider": "AB",
 }
 Row = dict[str, str | None]
-Check = Callable[..., CheckedLog]
+Check = Callable[..., Log]
 
 
 def source_table(table: str, rows: list[Row]) -> SourceTable:
@@ -36,7 +36,7 @@ def source_table(table: str, rows: list[Row]) -> SourceTable:
 def check() -> Check:
     """Checks drains given as changes to a good row (None leaves a cell empty), and other tables as they are."""
 
-    def checked(*drains: Row, settings: Settings | None = None, **others: list[Row]) -> CheckedLog:
+    def checked(*drains: Row, settings: Settings | None = None, **others: list[Row]) -> Log:
         tables = {"drains": source_table("drains", [ROW | row for row in drains])}
         tables |= {name: source_table(name, rows) for name, rows in others.items()}
         return check_log(tables, settings or Settings(), date(2026, 11, 25))
@@ -48,7 +48,7 @@ def check() -> Check:
 def messages() -> Callable[..., list[str]]:
     """Messages of remarks, of one column if it is given."""
 
-    def of(log: CheckedLog, column: str | None = None) -> list[str]:
+    def of(log: Log, column: str | None = None) -> list[str]:
         remarks = log.remarks if column is None else log.remarks.filter(pl.col("column") == column)
         return remarks["message"].to_list()
 

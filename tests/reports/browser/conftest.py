@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from invented_fleet import FleetShape, build_plan_result
+from invented_fleet import FleetShape, build_report
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from draincurve.reports.page.page_writer import render_page
@@ -41,7 +41,7 @@ def browser() -> Iterator[Browser]:
 def page_files(race_page: str, hostile_page: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Pages on disk: an ordinary fleet, one with hostile ids, and one of 120 units on two sites."""
     folder = tmp_path_factory.mktemp("pages")
-    large = render_page(build_plan_result(FleetShape(units=120, drains=900, sites=2)))
+    large = render_page(build_report(FleetShape(units=120, drains=900, sites=2)))
     paths = {}
     for name, page in (("ordinary", race_page), ("hostile", hostile_page), ("large", large)):
         paths[name] = folder / f"{name}.html"

@@ -7,7 +7,8 @@ from datetime import date
 
 import pytest
 
-from draincurve.pipeline.change_results import (
+from draincurve.reports.content.change_lines import MOST_NAMED, change_list
+from draincurve.reports.content.report_changes import (
     DueChange,
     IntervalChange,
     ReportChanges,
@@ -15,7 +16,6 @@ from draincurve.pipeline.change_results import (
     StandingChange,
     UnitName,
 )
-from draincurve.reports.content.change_lines import MOST_NAMED, change_list
 from draincurve.reports.content.unit_names import UnitNames
 
 AS_OF = date(2026, 6, 20)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import polars as pl
-from invented_fleet import FleetShape, build_plan_result
+from invented_fleet import FleetShape, build_report
 
 from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.reports.content.drain_evidence import drain_evidence
@@ -38,8 +38,8 @@ def test_the_channel_in_which_a_unit_stands_out_is_told_first() -> None:
 
 
 def test_tallies_of_all_units_add_up_to_the_fleet() -> None:
-    result = build_plan_result(FleetShape(units=12, drains=80))
-    found = drain_evidence(result.channels, UnitNames(frozenset()))
+    result = build_report(FleetShape(units=12, drains=80))
+    found = drain_evidence(result.judged.channels, UnitNames(frozenset()))
     for name, units in found.by_unit.items():
         assert sum(tally.drains for tally in units.values()) == found.fleet[name].drains
         assert sum(tally.past for tally in units.values()) == found.fleet[name].past

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import polars as pl
-from invented_fleet import AS_OF
+from invented_fleet import AS_OF, altered
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content.drain_evidence import drain_evidence
 from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import fleet_counts
@@ -19,25 +17,26 @@ from draincurve.reports.content.unit_names import UnitNames
 NAMES = UnitNames(frozenset())
 
 
-def screen(result: PlanResult) -> FirstScreen:
-    rows = service_rows(result.next_service, NAMES, result.as_of)
-    holding = backtest_section(Figure(), result.backtest)
-    counts = fleet_counts(result.next_service, result.as_of)
-    return first_screen(result, rows, NAMES, drain_evidence(result.channels, NAMES), holding, counts)
+def screen(result: Report) -> FirstScreen:
+    rows = service_rows(result.decided.next_service, NAMES, result.as_of)
+    holding = backtest_section(Figure(), result.judged.backtest)
+    counts = fleet_counts(result.decided.next_service, result.as_of)
+    evidence = drain_evidence(result.judged.channels, NAMES)
+    return first_screen(result, rows, NAMES, evidence, holding, counts, changes=None)
 
 
-def due_in(result: PlanResult, days: list[int | None]) -> PlanResult:
+def due_in(result: Report, days: list[int | None]) -> Report:
     """As many units as days are given, due so many days ahead; None is no date."""
     dates = [None if day is None else AS_OF.fromordinal(AS_OF.toordinal() + day) for day in days]
-    table = result.next_service.head(len(days)).with_columns(
+    table = result.decided.next_service.head(len(days)).with_columns(
         pl.lit(2.0).alias("hours_left"),
         pl.Series("due_on", dates, dtype=pl.Date),
         pl.lit(None, dtype=pl.Date).alias("due_before"),
     )
-    return dataclasses.replace(result, next_service=table, inspect_now=result.inspect_now.clear())
+    return altered(result, next_service=table, inspect_now=result.decided.inspect_now.clear())
 
 
-def test_headlines(race_team: PlanResult) -> None:
+def test_headlines(race_team: Report) -> None:
     assert screen(due_in(race_team, [30, 40])).headline == "Nothing is due by Wed 20 May."
     assert screen(due_in(race_team, [5])).headline == "1 unit is due by Wed 20 May."
     assert screen(due_in(race_team, [0, 5, 7, 8])).headline == "1 unit is due now. 2 more by Wed 20 May."
@@ -48,28 +47,28 @@ def test_headlines(race_team: PlanResult) -> None:
     assert screen(race_team).headline.startswith("Inspect 2 units now.")
 
 
-def test_due_list_shows_the_next_even_when_nothing_is_soon(race_team: PlanResult) -> None:
+def test_due_list_shows_the_next_even_when_nothing_is_soon(race_team: Report) -> None:
     found = screen(due_in(race_team, [30, 40, 50, 60]))
     assert len(found.due) == 3
     assert found.due_more == 0
 
 
-def test_due_list_is_cut_and_says_how_many_more(race_team: PlanResult) -> None:
+def test_due_list_is_cut_and_says_how_many_more(race_team: Report) -> None:
     found = screen(due_in(race_team, [1] * 12))
     assert (len(found.due), found.due_more) == (8, 4)
 
 
-def test_faster_units_come_worst_first_with_counts_of_their_drains(race_team: PlanResult) -> None:
-    table = race_team.next_service.with_columns(
+def test_faster_units_come_worst_first_with_counts_of_their_drains(race_team: Report) -> None:
+    table = race_team.decided.next_service.with_columns(
         pl.when(pl.col("unit_id").is_in(["F03", "F06"])).then(pl.lit(FASTER)).otherwise("standing").alias("standing")
     )
-    found = screen(dataclasses.replace(race_team, next_service=table))
+    found = screen(altered(race_team, next_service=table))
     assert [line.row.name for line in found.faster] == ["F03", "F06"]
     assert " of 9 drains (mean" in found.faster[0].evidence
     assert "in the rest of the fleet at" in found.faster[0].evidence
 
 
-def test_trust_says_what_speaks_against_the_answer_once(race_team: PlanResult, quiet_team: PlanResult) -> None:
+def test_trust_says_what_speaks_against_the_answer_once(race_team: Report, quiet_team: Report) -> None:
     said = {line.subject: line for line in screen(race_team).trust}
     assert said["Rows"].doubt
     assert said["Rows"].text.startswith("5 rows of ")
@@ -80,23 +79,21 @@ def test_trust_says_what_speaks_against_the_answer_once(race_team: PlanResult, q
     assert not any(line.doubt for line in screen(quiet_team).trust if line.subject != "Hours")
 
 
-def test_a_unit_to_inspect_that_is_not_in_service_is_still_named(race_team: PlanResult) -> None:
-    table = race_team.next_service.filter(pl.col("unit_id") != "F02")
-    lines = screen(dataclasses.replace(race_team, next_service=table)).inspect
+def test_a_unit_to_inspect_that_is_not_in_service_is_still_named(race_team: Report) -> None:
+    table = race_team.decided.next_service.filter(pl.col("unit_id") != "F02")
+    lines = screen(altered(race_team, next_service=table)).inspect
     assert [(line.name, line.in_service) for line in lines] == [("F02", False), ("F10", True)]
 
 
-def test_why_costs_set_nothing_is_said_once(race_team: PlanResult) -> None:
+def test_why_costs_set_nothing_is_said_once(race_team: Report) -> None:
     why = "no interval is cheapest: a late change costs too little against a change on time"
-    reasons = race_team.unit_reasons.with_columns(pl.lit(why).alias("cost_why"))
-    found = [
-        line for line in screen(dataclasses.replace(race_team, unit_reasons=reasons)).trust if line.subject == "Costs"
-    ]
+    reasons = race_team.decided.unit_reasons.with_columns(pl.lit(why).alias("cost_why"))
+    found = [line for line in screen(altered(race_team, unit_reasons=reasons)).trust if line.subject == "Costs"]
     assert [line.text for line in found] == [f"N{why[1:]} (16 of 16 units)."]
     assert [line for line in screen(race_team).trust if line.subject == "Costs"] == []
 
 
-def test_a_unit_that_is_due_says_that_it_must_be_inspected_first(race_team: PlanResult) -> None:
+def test_a_unit_that_is_due_says_that_it_must_be_inspected_first(race_team: Report) -> None:
     found = {line.row.name: line.inspect for line in screen(race_team).due}
     assert found["F02"] == "milky, leak"
     assert found["F05"] == ""

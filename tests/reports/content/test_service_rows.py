@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content.service_rows import ServiceRow, service_rows
 from draincurve.reports.content.unit_names import UnitNames
 
@@ -18,20 +18,20 @@ AS_OF = date(2026, 5, 13)
 NAMES = UnitNames(frozenset())
 
 
-def rows_with(result: PlanResult, **cells: Any) -> tuple[ServiceRow, ...]:
+def rows_with(result: Report, **cells: Any) -> tuple[ServiceRow, ...]:
     """The first row of a fleet with some cells changed."""
-    row = result.next_service.head(1)
+    row = result.decided.next_service.head(1)
     changed = row.with_columns(pl.lit(value, dtype=row.schema[name]).alias(name) for name, value in cells.items())
     return service_rows(changed, NAMES, AS_OF)
 
 
-def test_order_is_due_now_then_without_a_date_then_by_date(race_team: PlanResult) -> None:
-    rows = service_rows(race_team.next_service, NAMES, AS_OF)
+def test_order_is_due_now_then_without_a_date_then_by_date(race_team: Report) -> None:
+    rows = service_rows(race_team.decided.next_service, NAMES, AS_OF)
     ranks = [0 if row.due_now else 1 if row.act_by is None else 2 for row in rows]
     assert ranks == sorted(ranks)
     dates = [row.act_by for row in rows if not row.due_now and row.act_by is not None]
     assert dates == sorted(dates)
-    assert len(rows) == race_team.next_service.height
+    assert len(rows) == race_team.decided.next_service.height
 
 
 @pytest.mark.parametrize(
@@ -65,14 +65,14 @@ def test_order_is_due_now_then_without_a_date_then_by_date(race_team: PlanResult
         ({"hours_left": 2.0, "due_on": date(2027, 1, 2), "due_before": None}, "by Sat 2 Jan 2027", "2.0 h left"),
     ],
 )
-def test_words_of_a_row(race_team: PlanResult, cells: dict[str, Any], due: str, left: str) -> None:
+def test_words_of_a_row(race_team: Report, cells: dict[str, Any], due: str, left: str) -> None:
     (row,) = rows_with(race_team, **cells)
     assert (row.due_words(AS_OF), row.left_words()) == (due, left)
 
 
 @given(days=st.integers(0, 400))
-def test_a_unit_without_a_date_never_stands_after_one_with_a_date_to_come(race_team: PlanResult, days: int) -> None:
-    table = race_team.next_service.head(2).with_columns(
+def test_a_unit_without_a_date_never_stands_after_one_with_a_date_to_come(race_team: Report, days: int) -> None:
+    table = race_team.decided.next_service.head(2).with_columns(
         pl.Series("hours_left", [5.0, 5.0]),
         pl.Series("due_on", [AS_OF + timedelta(days=days), None]),
         pl.lit(None, dtype=pl.Date).alias("due_before"),

@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import polars as pl
 import pytest
-from invented_fleet import FleetShape, build_plan_result
+from invented_fleet import FleetShape, build_report
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.judging.evidence import ChannelResult, Multiplier, PriorMovement
@@ -55,7 +55,7 @@ def test_hours_left_marks_what_is_over_unknown_and_open() -> None:
 
 @pytest.mark.parametrize("drains", [180, 900])
 def test_channel_curve_draws_marks_or_counts(drains: int) -> None:
-    channel = build_plan_result(FleetShape(drains=drains)).channels[0]
+    channel = build_report(FleetShape(drains=drains)).judged.channels[0]
     figure = Figure()
     draw_channel_curve(figure, channel, accepted_risk=0.1)
     drawn = svg(figure)

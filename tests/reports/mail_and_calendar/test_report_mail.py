@@ -7,8 +7,8 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from html.parser import HTMLParser
 
-from draincurve.pipeline.change_results import DueChange, ReportChanges, ShrunkTable, UnitName
 from draincurve.reports.content.change_lines import change_list
+from draincurve.reports.content.report_changes import DueChange, ReportChanges, ShrunkTable, UnitName
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.unit_names import unit_names
 from draincurve.reports.mail_and_calendar.report_mail import (

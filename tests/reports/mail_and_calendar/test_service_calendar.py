@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import polars as pl
@@ -11,43 +10,43 @@ from calendar_reader import day, events, text, unfolded
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from icalendar import Calendar
-from invented_fleet import AS_OF, FleetShape, build_plan_result
+from invented_fleet import AS_OF, FleetShape, altered, build_report
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.content.unit_names import unit_names
 from draincurve.reports.mail_and_calendar.service_calendar import service_calendar, shown
 
-_TEAM = build_plan_result(FleetShape(quiet=True))
-SMALL = replace(_TEAM, next_service=_TEAM.next_service.head(4))
+_TEAM = build_report(FleetShape(quiet=True))
+SMALL = altered(_TEAM, next_service=_TEAM.decided.next_service.head(4))
 
 
-def of_units(result: PlanResult) -> dict[str, dict[str, str]]:
+def of_units(result: Report) -> dict[str, dict[str, str]]:
     """Events of units by their summary's name."""
     found = {text(event["SUMMARY"]).rpartition(":")[0]: event for event in events(service_calendar(result))}
     return {name: event for name, event in found.items() if name}
 
 
-def with_names(result: PlanResult, names: list[str]) -> PlanResult:
+def with_names(result: Report, names: list[str]) -> Report:
     """The first units under other names."""
-    ids = result.next_service["unit_id"].to_list()
+    ids = result.decided.next_service["unit_id"].to_list()
     other = dict(zip(ids, names, strict=False))
 
     def renamed(table: pl.DataFrame) -> pl.DataFrame:
         return table.with_columns(pl.col("unit_id").replace(other))
 
-    return replace(
+    return altered(
         result,
-        next_service=renamed(result.next_service),
-        unit_reasons=renamed(result.unit_reasons),
-        inspect_now=result.inspect_now.clear(),
+        next_service=renamed(result.decided.next_service),
+        unit_reasons=renamed(result.decided.unit_reasons),
+        inspect_now=result.decided.inspect_now.clear(),
     )
 
 
-def test_every_unit_with_a_date_has_one_event_on_the_day_to_act(race_team: PlanResult) -> None:
+def test_every_unit_with_a_date_has_one_event_on_the_day_to_act(race_team: Report) -> None:
     found = of_units(race_team)
-    rows = service_rows(race_team.next_service, unit_names(race_team), AS_OF)
+    rows = service_rows(race_team.decided.next_service, unit_names(race_team), AS_OF)
     assert set(found) == {row.name for row in rows if row.act_by is not None or row.due_now}
     for row in rows:
         if row.name in found:
@@ -59,14 +58,14 @@ def test_every_unit_with_a_date_has_one_event_on_the_day_to_act(race_team: PlanR
             assert day(found[row.name]["DTEND"]) == begin + timedelta(days=1)
 
 
-def test_what_is_due_already_lies_on_the_day_of_the_report_and_says_so(race_team: PlanResult) -> None:
+def test_what_is_due_already_lies_on_the_day_of_the_report_and_says_so(race_team: Report) -> None:
     event = of_units(race_team)["F05"]
     assert day(event["DTSTART"]) == AS_OF
     assert text(event["SUMMARY"]) == "F05: oil change due now"
     assert "1.5 h over" in text(event["DESCRIPTION"])
 
 
-def test_the_description_names_interval_range_cause_and_cautions(race_team: PlanResult) -> None:
+def test_the_description_names_interval_range_cause_and_cautions(race_team: Report) -> None:
     event = of_units(race_team)["F03"]
     said = text(event["DESCRIPTION"])
     assert "Interval 7.0 h (range before caps 5.6 to 9.8 h), set by debris. 3.0 h on the oil, 4.0 h left." in said
@@ -77,33 +76,33 @@ def test_the_description_names_interval_range_cause_and_cautions(race_team: Plan
     assert text(event["LOCATION"]) == "machine 2, left"
 
 
-def test_before_an_event_means_before_its_riding(race_team: PlanResult) -> None:
+def test_before_an_event_means_before_its_riding(race_team: Report) -> None:
     event = of_units(race_team)["F15"]
     assert text(event["SUMMARY"]) == "F15: oil change before the event"
     assert "or before this day's riding, whichever comes first" in text(event["DESCRIPTION"])
 
 
-def test_signs_and_units_without_a_date_are_told_on_the_day_of_the_report(race_team: PlanResult) -> None:
+def test_signs_and_units_without_a_date_are_told_on_the_day_of_the_report(race_team: Report) -> None:
     first = events(service_calendar(race_team))[0]
     assert day(first["DTSTART"]) == AS_OF
     assert text(first["SUMMARY"]) == "Inspect 2 units now, 3 units without a date"
     said = text(first["DESCRIPTION"])
     assert "Inspect now: F02 (milky, leak) and F10 (burnt)." in said
     assert "No date is known for F12, F14 and F07. Unknown is never safe: treat as due." in said
-    quiet = replace(
+    quiet = altered(
         race_team,
-        inspect_now=race_team.inspect_now.clear(),
-        next_service=race_team.next_service.filter(pl.col("due_on").is_not_null()),
+        inspect_now=race_team.decided.inspect_now.clear(),
+        next_service=race_team.decided.next_service.filter(pl.col("due_on").is_not_null()),
     )
-    assert len(events(service_calendar(quiet))) == quiet.next_service.height
+    assert len(events(service_calendar(quiet))) == quiet.decided.next_service.height
 
 
-def test_a_later_run_moves_the_same_event(race_team: PlanResult) -> None:
+def test_a_later_run_moves_the_same_event(race_team: Report) -> None:
     """Source: RFC 5545, 3.8.4.7 (UID persistent and unique), 3.8.7.4 (SEQUENCE rises), 3.8.7.2 (DTSTAMP)."""
-    later = replace(
+    later = altered(
         race_team,
         as_of=AS_OF + timedelta(days=1),
-        next_service=race_team.next_service.with_columns(
+        next_service=race_team.decided.next_service.with_columns(
             pl.col("due_on", "due_on_late", "due_before").dt.offset_by("9d")
         ),
     )
@@ -119,20 +118,20 @@ def test_a_later_run_moves_the_same_event(race_team: PlanResult) -> None:
     assert moved > 5
 
 
-def test_the_event_belongs_to_the_unit_however_its_name_is_spelt(race_team: PlanResult) -> None:
-    first = race_team.next_service.item(0, "unit_id")
+def test_the_event_belongs_to_the_unit_however_its_name_is_spelt(race_team: Report) -> None:
+    first = race_team.decided.next_service.item(0, "unit_id")
     respelt = with_names(race_team, [f" {first[0].lower()}-{first[1:]}"])
     one = {event["UID"] for event in of_units(race_team).values()}
     assert {event["UID"] for event in of_units(respelt).values()} == one
 
 
-def test_units_of_one_id_at_two_sites_have_their_own_events(race_team: PlanResult) -> None:
-    twice = race_team.next_service.head(1)
+def test_units_of_one_id_at_two_sites_have_their_own_events(race_team: Report) -> None:
+    twice = race_team.decided.next_service.head(1)
     both = pl.concat([twice.with_columns(site=pl.lit("north")), twice.with_columns(site=pl.lit("south"))])
     reasons = pl.concat(
-        [race_team.unit_reasons.head(1).with_columns(site=pl.lit(site)) for site in ("north", "south")]
+        [race_team.decided.unit_reasons.head(1).with_columns(site=pl.lit(site)) for site in ("north", "south")]
     )
-    found = of_units(replace(race_team, next_service=both, unit_reasons=reasons))
+    found = of_units(altered(race_team, next_service=both, unit_reasons=reasons))
     assert set(found) == {"F01 @ north", "F01 @ south"}
     assert len({event["UID"] for event in found.values()}) == 2
 
@@ -143,7 +142,7 @@ HOSTILE = (
 )  # fmt: skip
 
 
-def test_hostile_names_stay_text_inside_their_event(race_team: PlanResult) -> None:
+def test_hostile_names_stay_text_inside_their_event(race_team: Report) -> None:
     content = service_calendar(with_names(race_team, list(HOSTILE)))
     read = events(content)
     assert {name for event in read for name in event} == {
@@ -180,7 +179,7 @@ def test_marks_that_turn_the_text_are_taken_out_and_names_from_the_right_set_apa
     assert shown("\x07") == "unit without a name"
 
 
-def test_its_own_library_reads_the_same_back(hostile_team: PlanResult) -> None:
+def test_its_own_library_reads_the_same_back(hostile_team: Report) -> None:
     content = service_calendar(hostile_team)
     read = list(Calendar.from_ical(content).walk("VEVENT"))
     plain = events(content)
@@ -189,7 +188,7 @@ def test_its_own_library_reads_the_same_back(hostile_team: PlanResult) -> None:
     assert isinstance(read[0].decoded("dtstart"), date)
 
 
-def test_another_library_reads_the_same(hostile_team: PlanResult) -> None:
+def test_another_library_reads_the_same(hostile_team: Report) -> None:
     vobject = pytest.importorskip("vobject")
     content = service_calendar(hostile_team)
     read = vobject.readOne(content.decode("utf-8")).vevent_list
@@ -202,15 +201,15 @@ def test_another_library_reads_the_same(hostile_team: PlanResult) -> None:
         assert event.description.value == text(raw["DESCRIPTION"])
 
 
-def test_the_same_result_gives_the_same_bytes(hostile_team: PlanResult) -> None:
+def test_the_same_result_gives_the_same_bytes(hostile_team: Report) -> None:
     assert service_calendar(hostile_team) == service_calendar(hostile_team)
 
 
-def test_a_long_list_of_names_is_cut_and_counted(race_team: PlanResult) -> None:
-    many = build_plan_result(FleetShape(units=60, drains=200))
-    undated = replace(
+def test_a_long_list_of_names_is_cut_and_counted(race_team: Report) -> None:
+    many = build_report(FleetShape(units=60, drains=200))
+    undated = altered(
         many,
-        next_service=many.next_service.with_columns(
+        next_service=many.decided.next_service.with_columns(
             due_on=pl.lit(None, pl.Date),
             due_on_early=pl.lit(None, pl.Date),
             due_on_late=pl.lit(None, pl.Date),

@@ -5,14 +5,13 @@ from __future__ import annotations
 import re
 import struct
 import xml.etree.ElementTree as ElementTree
-from dataclasses import replace
 from pathlib import Path
 
 import polars as pl
 import pytest
-from invented_fleet import FleetShape, build_plan_result
+from invented_fleet import FleetShape, altered, build_report
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.output.figure_files import INDEX, named_pictures, write_figures
 from draincurve.schemas.errors import SourceError
@@ -61,17 +60,17 @@ def test_png_is_the_svg_at_three_dots_a_pixel_on_white(content: ReportContent, f
         assert height == pytest.approx(3 * float(root.attrib["height"]), abs=3)
 
 
-def test_no_id_leads_out_of_the_folder(race_team: PlanResult, tmp_path: Path) -> None:
-    first = race_team.next_service["unit_id"][0]
+def test_no_id_leads_out_of_the_folder(race_team: Report, tmp_path: Path) -> None:
+    first = race_team.decided.next_service["unit_id"][0]
 
     def renamed(table: pl.DataFrame) -> pl.DataFrame:
         return table.with_columns(pl.col("unit_id").replace(first, EVIL))
 
-    evil = replace(
+    evil = altered(
         race_team,
-        next_service=renamed(race_team.next_service),
-        drains=renamed(race_team.drains),
-        unit_reasons=renamed(race_team.unit_reasons),
+        next_service=renamed(race_team.decided.next_service),
+        drains=renamed(race_team.described.drains),
+        unit_reasons=renamed(race_team.decided.unit_reasons),
     )
     write_figures(report_content(evil), tmp_path / "figures")
     assert [item.name for item in tmp_path.iterdir()] == ["figures"]
@@ -87,11 +86,11 @@ def test_same_content_same_bytes(content: ReportContent, folder: Path, tmp_path:
 
 def test_pictures_of_an_earlier_run_go_and_what_is_not_ours_stays(tmp_path: Path) -> None:
     folder = tmp_path / "figures"
-    write_figures(report_content(build_plan_result(FleetShape(units=11, drains=60))), folder)
+    write_figures(report_content(build_report(FleetShape(units=11, drains=60))), folder)
     before = {item.name for item in folder.iterdir()}
     (folder / "slides.odp").write_text("mine")
     (folder / "unit-of-mine.svg").write_text("mine")
-    write_figures(report_content(build_plan_result(FleetShape(units=10, drains=50, quiet=True))), folder)
+    write_figures(report_content(build_report(FleetShape(units=10, drains=50, quiet=True))), folder)
     now = {item.name for item in folder.iterdir()}
     assert {"slides.odp", "unit-of-mine.svg"} <= now
     assert any(name.startswith("unit-f11") for name in before)

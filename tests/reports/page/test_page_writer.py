@@ -8,10 +8,10 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from invented_fleet import HOSTILE, FleetShape, build_plan_result
+from invented_fleet import HOSTILE, FleetShape, altered, build_changes, build_report
 from page_reader import PageReader
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_content import report_content
 from draincurve.reports.page.page_writer import render_page, write_page
 
@@ -65,8 +65,10 @@ def test_a_hostile_id_is_text_on_the_first_screen_in_the_table_and_in_its_sectio
         assert hostile not in hostile_page
 
 
+CHANGES = build_changes(FleetShape())
+
 PLACES = (
-    "log_name",
+    "name",
     "held_back",
     "remarks",
     "why",
@@ -85,7 +87,7 @@ def evil(place: str) -> str:
 
 
 @pytest.fixture(scope="module")
-def page_evil_all_over(race_team: PlanResult) -> str:
+def page_evil_all_over(race_team: Report) -> str:
     held, asked = pl.lit(evil("held_back")), pl.lit(evil("remarks"))
     channels = tuple(
         dataclasses.replace(
@@ -93,21 +95,23 @@ def page_evil_all_over(race_team: PlanResult) -> str:
             multipliers=tuple(dataclasses.replace(item, level=evil("level")) for item in channel.multipliers),
             curves=tuple(dataclasses.replace(item, spring_type=evil("curve")) for item in channel.curves),
         )
-        for channel in race_team.channels
+        for channel in race_team.judged.channels
     )
     return render_page(
-        dataclasses.replace(
+        altered(
             race_team,
-            log_name=evil("log_name"),
-            held_back=race_team.held_back.with_columns(held.alias("value"), held.alias("source")),
-            remarks=race_team.remarks.with_columns(asked.alias("value"), asked.alias("message")),
-            unit_reasons=race_team.unit_reasons.with_columns(pl.lit(evil("why")).alias("why")),
-            left_out=tuple(dataclasses.replace(item, reason=evil("left_out")) for item in race_team.left_out),
+            name=evil("name"),
+            held_back=race_team.log.held_back.with_columns(held.alias("value"), held.alias("source")),
+            remarks=race_team.log.remarks.with_columns(asked.alias("value"), asked.alias("message")),
+            unit_reasons=race_team.decided.unit_reasons.with_columns(pl.lit(evil("why")).alias("why")),
+            left_out=tuple(
+                dataclasses.replace(item, reason=evil("left_out")) for item in race_team.described.left_out
+            ),
             channels=channels,
-            drains=race_team.drains.with_columns(
+            drains=race_team.described.drains.with_columns(
                 pl.lit(evil("note")).alias("note"), pl.lit(evil("rider")).alias("rider")
             ),
-            inspect_now=race_team.inspect_now.with_columns(pl.lit(evil("signs")).alias("signs")),
+            inspect_now=race_team.decided.inspect_now.with_columns(pl.lit(evil("signs")).alias("signs")),
             warnings=(evil("warning"),),
         )
     )
@@ -119,21 +123,21 @@ def test_hostile_text_is_escaped_wherever_a_log_can_put_it(page_evil_all_over: s
     assert any(evil(place) in text for text in PageReader(page_evil_all_over).texts)
 
 
-def test_same_result_same_bytes(race_team: PlanResult, race_page: str, tmp_path: Path) -> None:
-    write_page(report_content(race_team), tmp_path / "report.html")
+def test_same_result_same_bytes(race_team: Report, race_page: str, tmp_path: Path) -> None:
+    write_page(report_content(race_team, changes=CHANGES), tmp_path / "report.html")
     assert (tmp_path / "report.html").read_bytes() == race_page.encode()
 
 
-def test_timings_do_not_change_the_page(race_team: PlanResult, race_page: str) -> None:
-    assert render_page(dataclasses.replace(race_team, timings={"fitting": 1.23})) == race_page
+def test_timings_do_not_change_the_page(race_team: Report, race_page: str) -> None:
+    assert render_page(altered(race_team, timings={"fitting": 1.23}), changes=CHANGES) == race_page
 
 
-def test_every_unit_in_service_has_a_row_and_a_section(race_team: PlanResult, race_page: str) -> None:
+def test_every_unit_in_service_has_a_row_and_a_section(race_team: Report, race_page: str) -> None:
     read = PageReader(race_page)
-    units = set(race_team.next_service["unit_id"])
+    units = set(race_team.decided.next_service["unit_id"])
     articles = [item["id"] for item in read.named("article")]
     links = {value[1:] for value in read.values("href")}
-    assert len(articles) == len(units) == race_team.next_service.height
+    assert len(articles) == len(units) == race_team.decided.next_service.height
     assert set(articles) <= links
 
 
@@ -150,7 +154,7 @@ def test_every_picture_is_named_and_described(race_page: str) -> None:
     assert race_page.count("<title id=") == race_page.count("<desc id=") == len(pictures)
 
 
-def test_sections_follow_the_data(race_page: str, quiet_team: PlanResult) -> None:
+def test_sections_follow_the_data(race_page: str, quiet_team: Report) -> None:
     quiet = render_page(quiet_team)
     assert "Inspect now</h2>" in race_page
     assert "Inspect now</h2>" not in quiet
@@ -165,9 +169,9 @@ def test_sections_follow_the_data(race_page: str, quiet_team: PlanResult) -> Non
     assert "No costs are set" not in race_page
 
 
-def test_a_channel_without_a_fit_says_why_and_still_shows_its_drains(race_team: PlanResult) -> None:
+def test_a_channel_without_a_fit_says_why_and_still_shows_its_drains(race_team: Report) -> None:
     unfitted = dataclasses.replace(
-        race_team.channels[0],
+        race_team.judged.channels[0],
         why_not="only one unit and one rating level",
         fleet_curve=None,
         curves=(),
@@ -178,20 +182,20 @@ def test_a_channel_without_a_fit_says_why_and_still_shows_its_drains(race_team: 
         hours_slope=None,
         unit_spread=None,
     )
-    page = render_page(dataclasses.replace(race_team, channels=(unfitted,)))
+    page = render_page(altered(race_team, channels=(unfitted,)))
     assert "Only one unit and one rating level." in page
     assert "180 rated drains" in page
 
 
-def test_an_empty_fleet_still_makes_a_page(race_team: PlanResult) -> None:
-    empty = dataclasses.replace(
+def test_an_empty_fleet_still_makes_a_page(race_team: Report) -> None:
+    empty = altered(
         race_team,
-        next_service=race_team.next_service.clear(),
-        unit_reasons=race_team.unit_reasons.clear(),
-        inspect_now=race_team.inspect_now.clear(),
-        drains=race_team.drains.clear(),
+        next_service=race_team.decided.next_service.clear(),
+        unit_reasons=race_team.decided.unit_reasons.clear(),
+        inspect_now=race_team.decided.inspect_now.clear(),
+        drains=race_team.described.drains.clear(),
         channels=(),
-        fleet_intervals=race_team.fleet_intervals.clear(),
+        fleet_intervals=race_team.decided.fleet_intervals.clear(),
     )
     page = render_page(empty)
     assert PageReader(page).faults == []
@@ -199,19 +203,19 @@ def test_an_empty_fleet_still_makes_a_page(race_team: PlanResult) -> None:
 
 
 def test_more_than_sixty_units_are_drawn_sixty_and_said_so() -> None:
-    page = render_page(build_plan_result(FleetShape(units=70, drains=300)))
+    page = render_page(build_report(FleetShape(units=70, drains=300)))
     assert "The 60 units due soonest are drawn" in page
     assert "units 31 to 60" in page
     assert "units 61" not in page
 
 
 def test_a_track_school_of_120_units_stays_small() -> None:
-    result = build_plan_result(FleetShape(units=120, drains=1500, sites=3))
+    result = build_report(FleetShape(units=120, drains=1500, sites=3))
     assert len(render_page(result).encode()) < 3_000_000
 
 
-def test_units_of_one_id_at_two_sites_stay_apart(race_team: PlanResult) -> None:
-    table = race_team.next_service
+def test_units_of_one_id_at_two_sites_stay_apart(race_team: Report) -> None:
+    table = race_team.decided.next_service
     first, second = table["unit_id"][0], table["unit_id"][1]
 
     def both(frame: pl.DataFrame) -> pl.DataFrame:
@@ -226,12 +230,12 @@ def test_units_of_one_id_at_two_sites_stay_apart(race_team: PlanResult) -> None:
         )
 
     page = render_page(
-        dataclasses.replace(
+        altered(
             race_team,
             next_service=both(table),
-            drains=both(race_team.drains),
-            unit_reasons=both(race_team.unit_reasons),
-            inspect_now=both(race_team.inspect_now),
+            drains=both(race_team.described.drains),
+            unit_reasons=both(race_team.decided.unit_reasons),
+            inspect_now=both(race_team.decided.inspect_now),
         )
     )
     texts = PageReader(page).texts

@@ -10,11 +10,11 @@ from pathlib import Path
 import polars as pl
 import pytest
 import typst
-from invented_fleet import AS_OF, HOSTILE, FleetShape, build_plan_result
+from invented_fleet import AS_OF, HOSTILE, FleetShape, altered, build_report
 from printed_text import page_texts, squeezed, whole_text
 from pypdf import PdfReader
 
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content.fleet_counts import SiteCounts
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.content.sections.forecast_section import ForecastRow, ForecastSection
@@ -47,25 +47,25 @@ def text(pdf: bytes) -> str:
     return whole_text(pdf)
 
 
-def test_headline_units_and_cautions_are_there(content: ReportContent, text: str, race_team: PlanResult) -> None:
+def test_headline_units_and_cautions_are_there(content: ReportContent, text: str, race_team: Report) -> None:
     assert squeezed(content.first.headline) in text
-    for unit in race_team.next_service["unit_id"]:
+    for unit in race_team.decided.next_service["unit_id"]:
         assert text.count(unit) >= 3, "hours, table and section"
     for line in (*CAUTIONS, *(level for channel in CHANNELS for level in channel.scale)):
         assert squeezed(line) in text
 
 
-def test_every_row_held_back_stands_with_line_value_and_reason(race_team: PlanResult, pdf: bytes) -> None:
+def test_every_row_held_back_stands_with_line_value_and_reason(race_team: Report, pdf: bytes) -> None:
     appendix = page_texts(pdf)[-2:]
-    for row in race_team.held_back.iter_rows(named=True):
+    for row in race_team.log.held_back.iter_rows(named=True):
         cells = squeezed(f"{row['line']}{row['column']}{row['value'] or 'empty'}{row['reason']}")
         assert any(cells in page for page in appendix), row
 
 
-def test_a_row_held_back_is_never_cut_however_long(race_team: PlanResult) -> None:
+def test_a_row_held_back_is_never_cut_however_long(race_team: Report) -> None:
     long_value = "".join(f"word{place} " for place in range(3000))
-    held = race_team.held_back.head(1).with_columns(pl.lit(long_value).alias("value"))
-    text = whole_text(printed_report(report_content(dataclasses.replace(race_team, held_back=held))))
+    held = race_team.log.held_back.head(1).with_columns(pl.lit(long_value).alias("value"))
+    text = whole_text(printed_report(report_content(altered(race_team, held_back=held))))
     missing = [place for place in range(3000) if f"word{place}" not in text]
     assert missing == []
 
@@ -75,22 +75,22 @@ def test_every_page_has_its_number_the_log_and_the_day(content: ReportContent, p
     assert len(pages) > 5
     for number, page in enumerate(pages, start=1):
         assert f"{number}/{len(pages)}" in page
-        assert squeezed(content.result.log_name) in page
+        assert squeezed(content.result.log.name) in page
         assert "asofWed13May2026" in page
         assert squeezed(CAUTIONS[0]) in page
 
 
-def test_it_has_title_language_tags_and_bookmarks(pdf: bytes, race_team: PlanResult) -> None:
+def test_it_has_title_language_tags_and_bookmarks(pdf: bytes, race_team: Report) -> None:
     # ISO 32000-1, 14.7 and 14.8: Lang, MarkInfo and StructTreeRoot of the catalogue make a tagged PDF.
     reader = PdfReader(io.BytesIO(pdf))
     assert reader.metadata is not None
-    assert reader.metadata.title == f"Next service, 13 May 2026 · {race_team.log_name}"
+    assert reader.metadata.title == f"Next service, 13 May 2026 · {race_team.log.name}"
     assert reader.root_object["/Lang"] == "en-GB"
     assert reader.root_object["/MarkInfo"]["/Marked"]
     assert "/StructTreeRoot" in reader.root_object
     titles = [item.title for level in reader.outline for item in (level if isinstance(level, list) else [level])]
     assert {"All units", "Unit by unit", "Rows held back, rows asked about"} <= set(titles)
-    assert set(race_team.next_service["unit_id"]) <= set(titles)
+    assert set(race_team.decided.next_service["unit_id"]) <= set(titles)
     assert {(round(page.mediabox.width), round(page.mediabox.height)) for page in reader.pages} == {(595, 842)}
 
 
@@ -145,17 +145,17 @@ def test_no_mark_for_the_templates_is_left_in_copied_text(hostile_pdf: bytes) ->
     assert copied.count(CAUTIONS[0]) >= len(pages), "words can be searched for as they are written"
 
 
-def test_markup_is_text_wherever_a_log_can_put_it(race_team: PlanResult) -> None:
+def test_markup_is_text_wherever_a_log_can_put_it(race_team: Report) -> None:
     spoilt = pl.lit(MARKUP.replace("\ud800", ""))
-    result = dataclasses.replace(
+    result = altered(
         race_team,
-        log_name=MARKUP,
-        held_back=race_team.held_back.with_columns(spoilt.alias("value"), spoilt.alias("reason")),
-        remarks=race_team.remarks.with_columns(spoilt.alias("message")),
-        unit_reasons=race_team.unit_reasons.with_columns(spoilt.alias("why")),
-        drains=race_team.drains.with_columns(spoilt.alias("note"), spoilt.alias("rider")),
-        inspect_now=race_team.inspect_now.with_columns(spoilt.alias("signs")),
-        left_out=tuple(dataclasses.replace(item, reason=MARKUP) for item in race_team.left_out),
+        name=MARKUP,
+        held_back=race_team.log.held_back.with_columns(spoilt.alias("value"), spoilt.alias("reason")),
+        remarks=race_team.log.remarks.with_columns(spoilt.alias("message")),
+        unit_reasons=race_team.decided.unit_reasons.with_columns(spoilt.alias("why")),
+        drains=race_team.described.drains.with_columns(spoilt.alias("note"), spoilt.alias("rider")),
+        inspect_now=race_team.decided.inspect_now.with_columns(spoilt.alias("signs")),
+        left_out=tuple(dataclasses.replace(item, reason=MARKUP) for item in race_team.described.left_out),
         warnings=(MARKUP,),
     )
     text = whole_text(printed_report(report_content(result)))
@@ -213,24 +213,23 @@ def test_a_large_fleet_is_counted_site_by_site(content: ReportContent, tmp_path:
     assert "16 of 5" in text
 
 
-def test_of_very_many_rows_held_back_the_others_are_counted(race_team: PlanResult) -> None:
-    held = pl.concat([race_team.held_back.head(1)] * (MOST_ROWS + 7))
-    values = edition_values(report_content(dataclasses.replace(race_team, held_back=held)))
+def test_of_very_many_rows_held_back_the_others_are_counted(race_team: Report) -> None:
+    held = pl.concat([race_team.log.held_back.head(1)] * (MOST_ROWS + 7))
+    values = edition_values(report_content(altered(race_team, held_back=held)))
     assert len(values["held_back"]) == MOST_ROWS
     assert values["held_back_more"] == "7 more rows in held_back.csv."
 
 
-def test_an_empty_fleet_still_makes_an_edition(race_team: PlanResult) -> None:
-    empty = dataclasses.replace(
+def test_an_empty_fleet_still_makes_an_edition(race_team: Report) -> None:
+    empty = altered(
         race_team,
-        next_service=race_team.next_service.clear(),
-        unit_reasons=race_team.unit_reasons.clear(),
-        inspect_now=race_team.inspect_now.clear(),
-        drains=race_team.drains.clear(),
+        next_service=race_team.decided.next_service.clear(),
+        unit_reasons=race_team.decided.unit_reasons.clear(),
+        inspect_now=race_team.decided.inspect_now.clear(),
+        drains=race_team.described.drains.clear(),
         channels=(),
-        fleet_intervals=race_team.fleet_intervals.clear(),
-        held_back=race_team.held_back.clear(),
-        changes=None,
+        fleet_intervals=race_team.decided.fleet_intervals.clear(),
+        held_back=race_team.log.held_back.clear(),
     )
     text = whole_text(printed_report(report_content(empty)))
     assert "Nounitisinservice." in text
@@ -238,12 +237,12 @@ def test_an_empty_fleet_still_makes_an_edition(race_team: PlanResult) -> None:
 
 
 def test_a_large_fleet_has_all_units_in_its_table_and_says_which_have_sections() -> None:
-    result = build_plan_result(FleetShape(units=120, drains=1500, sites=3))
+    result = build_report(FleetShape(units=120, drains=1500, sites=3))
     content = report_content(result)
     text = whole_text(pdf := printed_report(content))
     assert "Of120unitsinservice," in text
     assert str(MOST_DUE) in text
     assert ALL_UP_TO < 120
-    for unit in result.next_service["unit_id"]:
+    for unit in result.decided.next_service["unit_id"]:
         assert unit in text
     assert len(pdf) < 3_000_000

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from invented_fleet import FleetShape, build_plan_result
+from invented_fleet import FleetShape, build_report
 
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.content.service_rows import FASTER, SLOWER
@@ -22,7 +22,7 @@ def test_a_small_fleet_is_printed_whole(race_content: ReportContent) -> None:
 
 
 def test_of_a_large_fleet_no_unit_that_speaks_is_left_out() -> None:
-    content = report_content(build_plan_result(FleetShape(units=2 * ALL_UP_TO, drains=900)))
+    content = report_content(build_report(FleetShape(units=2 * ALL_UP_TO, drains=900)))
     printed = units_to_print(content.units, content.as_of)
     names = {unit.row.name for unit in printed}
     speaking = {

@@ -11,12 +11,13 @@ import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from invented_fleet import altered, described, empty_log, judged
 
+from draincurve.pipeline.deciding.decided import Decided
+from draincurve.pipeline.fitting.fitted import Fitted
 from draincurve.pipeline.judging.evidence import ChannelResult, FitDiagnostics, PriorMovement
-from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
-from draincurve.pipeline.plan_result import PlanResult
-from draincurve.pipeline.processing import SMALL_FLEET
 from draincurve.pipeline.reading.validating.accounting import TableAccount
+from draincurve.pipeline.report import Report
 from draincurve.reports.output.output_folder import swapped_in
 from draincurve.reports.output.run_record import run_record, write_run_record
 from draincurve.reports.tables.csv_tables import as_written, write_table, write_tables
@@ -42,7 +43,7 @@ def frame_of(model, *rows: dict[str, object]) -> pl.DataFrame:
 
 
 @pytest.fixture
-def result() -> PlanResult:
+def result() -> Report:
     services = frame_of(
         NextService,
         {
@@ -68,32 +69,21 @@ def result() -> PlanResult:
         diagnostics=diagnostics,
         hours_slope=(2.0, 1.5, 2.6),
     )
-    return PlanResult(
-        as_of=AS_OF,
-        log_name="log.csv",
-        processing=SMALL_FLEET,
+    intervals = frame_of(
+        FleetIntervals,
+        {"spring_type": "steel", "oil_grade": "amber", "interval_h": 10.0, "set_by": "debris", "drains": 9,
+         "units": 2},
+    )  # fmt: skip
+    nothing = pl.DataFrame()
+    accounts = (TableAccount("drains", "log.csv", "ab12", 10, 9, 1),)
+    return Report(
         settings=Settings(),
-        accounts=(TableAccount("drains", "log.csv", "ab12", 10, 9, 1),),
-        held_back=held,
-        remarks=pl.DataFrame(),
-        drains=pl.DataFrame(),
-        inspect_now=pl.DataFrame(),
-        channels=(channel,),
-        next_service=services,
-        fleet_intervals=frame_of(
-            FleetIntervals,
-            {
-                "spring_type": "steel",
-                "oil_grade": "amber",
-                "interval_h": 10.0,
-                "set_by": "debris",
-                "drains": 9,
-                "units": 2,
-            },
-        ),
-        unit_reasons=pl.DataFrame(),
-        spring_effects=spring_effects_table(()),
-        left_out=(),
+        log=replace(empty_log(AS_OF, "log.csv"), accounts=accounts, held_back=held),
+        described=described(nothing),
+        fitted=Fitted({}, {}),
+        judged=judged((channel,)),
+        decided=Decided(services, nothing, intervals, nothing, (), (), None),
+        forecast=None,
         warnings=("few drains",),
         timings={"fit": 0.123456},
         notes={"points": np.array([1.0, np.nan])},
@@ -156,7 +146,7 @@ def test_the_table_itself_is_not_changed_and_there_is_no_minus_nought(tmp_path):
 def test_a_broken_table_leaves_the_earlier_run_as_it_was(result, tmp_path):
     write_output(result, tmp_path / "out")
     before = {item.name: item.read_bytes() for item in (tmp_path / "out").iterdir()}
-    broken = replace(result, next_service=result.next_service.with_columns(risk_now=pl.lit(7.0)))
+    broken = altered(result, next_service=result.decided.next_service.with_columns(risk_now=pl.lit(7.0)))
     with pytest.raises(ContractError, match="risk_now"):
         write_output(broken, tmp_path / "out")
     assert {item.name: item.read_bytes() for item in (tmp_path / "out").iterdir()} == before
@@ -219,6 +209,6 @@ def test_the_record_holds_inputs_settings_and_diagnostics_as_plain_json(result):
 
 
 def test_rows_that_do_not_add_up_are_a_fault_of_the_program(result):
-    lost = replace(result, accounts=(TableAccount("drains", "log.csv", "ab12", 10, 8, 1),))
+    lost = altered(result, accounts=(TableAccount("drains", "log.csv", "ab12", 10, 8, 1),))
     with pytest.raises(ContractError, match="10 rows read, but 8 accepted and 1 held back"):
         run_record(lost)

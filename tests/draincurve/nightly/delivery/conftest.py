@@ -16,14 +16,14 @@ import pytest
 
 from draincurve.nightly.delivery.night_report import DeliveryContext, NightReport
 from draincurve.reports.content.report_content import ReportContent, report_content
-from tests.reports.invented_fleet import FleetShape, build_plan_result
+from tests.reports.invented_fleet import FleetShape, build_report
 
 STARTED = datetime(2026, 5, 13, 3, 30, tzinfo=UTC)
 
 
 @pytest.fixture(scope="session")
 def hostile_content() -> ReportContent:
-    return report_content(build_plan_result(FleetShape(hostile=True)))
+    return report_content(build_report(FleetShape(hostile=True)))
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ RATINGS = [f"{channel}_{end}" for channel in ("colour", "debris") for end in ("l
 
 
 def run(drains, origins=3, rivals=False, seed=1, **options):
-    return backtest(drains, SHOP, np.random.default_rng(seed), origins, rivals, lambda _: None, **options)
+    return backtest(drains, SHOP, rng=np.random.default_rng(seed), origins=origins, rivals=rivals, **options)
 
 
 @pytest.fixture(scope="module")

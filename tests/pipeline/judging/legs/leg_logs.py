@@ -7,9 +7,9 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.describing.leg_pairs import LegPair
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import fit_channel
-from draincurve.pipeline.fitting.random_streams import stream
+from draincurve.pipeline.random_streams import stream
 from draincurve.schemas.settings import Settings
 
 CUTS = np.array([3.3, 5.2, 7.0, 8.7])
@@ -86,6 +86,6 @@ def forks(count, **changed):
 
 
 def fits_of(log, channels=("colour", "debris")):
-    found = [fit_channel(describe(log, channel), Settings(), stream(5, channel)) for channel in channels]
+    found = [fit_channel(describe_channel(log, channel), Settings(), stream(5, channel)) for channel in channels]
     assert not any(isinstance(fit, str) for fit in found)
     return found

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import fit_channel
 from draincurve.pipeline.judging.springs.comparison import compare_springs
 from draincurve.schemas.settings import Settings
@@ -87,7 +87,7 @@ def crossed(units, drains, springs=("Plain", "Stepped"), riders=("Jost", "Sunna"
 
 def fitted(rows, channel="debris", settings=None):
     """The channel of a log, fitted."""
-    drains = describe(drains_frame(rows), channel)
+    drains = describe_channel(drains_frame(rows), channel)
     return fit_channel(drains, settings or Settings(), np.random.default_rng(1))
 
 

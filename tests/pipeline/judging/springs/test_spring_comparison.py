@@ -7,15 +7,14 @@ import numpy as np
 import pytest
 from spring_logs import compared, crossed, drains_frame, fitted, pair_of, rated
 
-from draincurve.pipeline.describing.rated_drains import describe
+from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import fit_channel
 from draincurve.pipeline.judging.springs import comparable
-from draincurve.pipeline.judging.springs.comparison import compare_springs
+from draincurve.pipeline.judging.springs.comparison import compare_log_springs, compare_springs
 from draincurve.pipeline.judging.springs.verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
+from draincurve.pipeline.reading.read_inputs import RunInputs, read
 from draincurve.pipeline.reading.sources import source_address
-from draincurve.pipeline.run_inputs import RunInputs
-from draincurve.pipeline.run_springs import compare_log_springs
-from draincurve.schemas.settings import Settings
+from draincurve.schemas.settings import Settings, read_settings
 
 SHEDS_TWICE = {"Stepped": 1.7}  # exp(-1.7 / 2.4): half the hours
 
@@ -31,11 +30,9 @@ def one_rider_each(rows, also=()):
 def test_the_spring_trial_finds_the_spring_that_sheds_and_not_the_equal_one():
     """The committed sample: in truth Stepped 46 sheds twice as fast (debris 0.5) and Coated 46 equals Plain 46."""
     with as_file(files("draincurve.sample_data") / "spring_trial") as folder:
-        colour, debris = compare_log_springs(
-            RunInputs(
-                source_address(str(folder / "drains.csv")), date(2026, 6, 20), settings=folder / "settings.toml"
-            )
-        ).comparisons
+        settings = read_settings(folder / "settings.toml")
+        log = read(RunInputs(source_address(str(folder / "drains.csv")), date(2026, 6, 20)), settings)
+        colour, debris = compare_log_springs(log, settings).comparisons
     for other in ("Plain 46", "Coated 46"):
         pair, multiplier = pair_of(debris, "Stepped 46", other)
         assert pair.verdict == (SHEDS_MORE if pair.spring_type == "Stepped 46" else SHEDS_LESS)
@@ -255,7 +252,7 @@ def test_rare_springs_beyond_the_most_that_are_compared_are_named(monkeypatch):
     """Eight in a shop, three here: the pairs grow with the square."""
     monkeypatch.setattr(comparable, "MOST_SPRINGS", 3)
     springs = tuple(f"S{number}" for number in range(4))
-    drains = describe(drains_frame(rated(crossed(4, 8, springs), 1)[:-3]), "debris")
+    drains = describe_channel(drains_frame(rated(crossed(4, 8, springs), 1)[:-3]), "debris")
     settings = Settings(posterior_draws=200)
     fit = fit_channel(drains, settings, np.random.default_rng(1))
     (found,) = compare_springs([fit], settings, np.random.default_rng(2))

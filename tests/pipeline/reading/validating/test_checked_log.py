@@ -9,7 +9,7 @@ from pandera.config import config_context
 
 from draincurve.pipeline.reading.sources import SourceTable, read_log, read_table
 from draincurve.pipeline.reading.validating.accepted_tables import COLUMNS
-from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import Log, check_log
 from draincurve.schemas.errors import ContractError, SourceError
 from draincurve.schemas.settings import Settings
 
@@ -26,7 +26,7 @@ def write(folder: Path, *lines: str, header: str = HEADER) -> Path:
     return path
 
 
-def checked(path: Path, settings: Settings | None = None) -> CheckedLog:
+def checked(path: Path, settings: Settings | None = None) -> Log:
     return check_log(read_log(path), settings or Settings(), TODAY)
 
 

@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.sources.source_table import SourceTable
-from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import Log, check_log
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import DraincurveError
 from draincurve.schemas.settings import Settings
@@ -47,7 +47,7 @@ def likely_rows(least: int = 1) -> st.SearchStrategy[Rows]:
     return st.lists(row, min_size=least, max_size=8)
 
 
-def adds_up(log: CheckedLog, rows: Rows) -> bool:
+def adds_up(log: Log, rows: Rows) -> bool:
     accepted, held = log.accepted["drains"]["line"].to_list(), log.held_back["line"].to_list()
     return sorted([*accepted, *held]) == list(range(2, len(rows) + 2))
 

@@ -9,13 +9,13 @@ import pytest
 
 from draincurve import sample_data
 from draincurve.pipeline.reading.sources import read_log, read_table
-from draincurve.pipeline.reading.validating.checked_log import CheckedLog, check_log
+from draincurve.pipeline.reading.validating.checked_log import Log, check_log
 from draincurve.schemas.settings import read_settings
 
 SAMPLES = Path(sample_data.__file__).parent
 
 
-def checked(name: str) -> tuple[CheckedLog, list[dict[str, object]]]:
+def checked(name: str) -> tuple[Log, list[dict[str, object]]]:
     folder = SAMPLES / name
     truth = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
     log = next(path for path in (folder / "drains.csv", folder / "log.xlsx") if path.exists())

@@ -171,9 +171,7 @@ def test_one_week_needs_no_picture():
 def test_sections_without_anything_to_say_are_left_out():
     figure = Figure()
     none = (
-        ("legs", legs_section(None, (), AS_OF)),
         ("legs", legs_section(LegResult(), (), AS_OF)),
-        ("volume", volume_section(None, ())),
         ("volume", volume_section(VolumeResult((), None, None, None, None, (), 3, "no volumes"), ())),
         ("oils", oils_section(None)),
         ("oils", oils_section(oils())),

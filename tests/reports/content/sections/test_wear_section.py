@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 import polars as pl
 import pytest
-from invented_fleet import AS_OF, HOSTILE
+from invented_fleet import AS_OF, HOSTILE, altered
 from matplotlib.figure import Figure
 from page_reader import PageReader
 
@@ -16,7 +16,7 @@ from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearCh
 from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.judging.fleet_limits import FleetLimit
 from draincurve.pipeline.judging.wear_fit import WearFit
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.content.sections.wear_section import wear_section
 from draincurve.reports.page.page_writer import render_page
 
@@ -55,9 +55,9 @@ def section(*channels: WearChannel):
     return found
 
 
-def test_nothing_measured_shows_nothing(race_page: str, race_team: PlanResult) -> None:
+def test_nothing_measured_shows_nothing(race_page: str, race_team: Report) -> None:
     assert wear_section(Figure(), None, set(), AS_OF) is None
-    assert race_team.wear is None
+    assert race_team.decided.wear is None
     assert 'id="wear"' not in race_page
     assert 'href="#wear"' not in race_page
 
@@ -112,15 +112,15 @@ def test_no_fit_says_why() -> None:
     assert "No line was fitted: no reading has known hours." in section(bare).channels[0].sentences
 
 
-def test_the_page_holds_the_section_whatever_the_names(race_team: PlanResult) -> None:
-    units = tuple(unit(name) for name in (*HOSTILE, *race_team.next_service["unit_id"]))
+def test_the_page_holds_the_section_whatever_the_names(race_team: Report) -> None:
+    units = tuple(unit(name) for name in (*HOSTILE, *race_team.decided.next_service["unit_id"]))
     lines = dict.fromkeys(HOSTILE, (HOURS, 0.1 + 0.001 * HOURS))
     wear = result(channel(units, unit_lines=lines), channel(units, limit=None))
-    page = render_page(replace(race_team, wear=wear))
+    page = render_page(altered(race_team, wear=wear))
     read = PageReader(page)
     assert read.faults == []
     assert len(read.values("id")) == len(set(read.values("id")))
     assert 'href="#wear"' in page
     assert "<script>alert" not in page
     assert "fork twist [deg], 2 readings" in page
-    assert page == render_page(replace(race_team, wear=wear))
+    assert page == render_page(altered(race_team, wear=wear))

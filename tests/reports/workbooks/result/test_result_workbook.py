@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import csv
 import time
-from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
 import openpyxl
 import polars as pl
 import pytest
-from invented_fleet import AS_OF, FleetShape, build_plan_result
+from invented_fleet import AS_OF, FleetShape, altered, build_report
 
 from draincurve.pipeline.deciding.next_samples import NextSample
-from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.report import Report
 from draincurve.reports.tables.csv_tables import as_typed, write_tables
 from draincurve.reports.workbooks.result import result_sheets as sheets_module
 from draincurve.reports.workbooks.result.result_sheets import result_sheets
@@ -33,22 +32,22 @@ SPRING_PAIR = {
 }  # fmt: skip
 
 
-def with_more(result: PlanResult) -> PlanResult:
-    springs = pl.DataFrame([SPRING_PAIR], schema=result.spring_effects.schema)
-    cells = result.held_back.with_columns(
-        pl.Series("row", ["=cmd", "@x", "<r>a</r>", "-5", "+1+1", "\tTab"][: result.held_back.height]),
+def with_more(result: Report) -> Report:
+    springs = pl.DataFrame([SPRING_PAIR], schema=result.judged.spring_effects.schema)
+    cells = result.log.held_back.with_columns(
+        pl.Series("row", ["=cmd", "@x", "<r>a</r>", "-5", "+1+1", "\tTab"][: result.log.held_back.height]),
         pl.lit("@risk").alias("=header"),
     )
-    return replace(result, spring_effects=springs, next_samples=SAMPLES, held_back=cells)
+    return altered(result, spring_effects=springs, next_samples=SAMPLES, held_back=cells)
 
 
 @pytest.fixture(scope="module")
-def result(hostile_team: PlanResult) -> PlanResult:
+def result(hostile_team: Report) -> Report:
     return with_more(hostile_team)
 
 
 @pytest.fixture(scope="module")
-def folder(result: PlanResult, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def folder(result: Report, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("tables")
     write_tables(result, path)
     write_result_workbook(result, path / "tables.xlsx")
@@ -142,34 +141,34 @@ def test_first_sheet_says_what_every_column_means(book: openpyxl.Workbook) -> No
     assert AS_OF.isoformat() in text
 
 
-def test_the_same_result_gives_the_same_bytes(result: PlanResult, folder: Path, tmp_path: Path) -> None:
+def test_the_same_result_gives_the_same_bytes(result: Report, folder: Path, tmp_path: Path) -> None:
     write_result_workbook(result, tmp_path / "again.xlsx")
     assert (tmp_path / "again.xlsx").read_bytes() == (folder / "tables.xlsx").read_bytes()
 
 
 def test_rows_past_the_end_of_a_sheet_are_counted_and_stand_in_the_csv(
-    result: PlanResult, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    result: Report, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(sheets_module, "MOST_ROWS", 2)
     sheet = next(sheet for sheet in result_sheets(result) if sheet.name == "held_back")
-    assert (sheet.table.height, sheet.left_out) == (2, result.held_back.height - 2)
+    assert (sheet.table.height, sheet.left_out) == (2, result.log.held_back.height - 2)
     write_result_workbook(result, tmp_path / "t.xlsx")
     cells = [cell for row in openpyxl.load_workbook(tmp_path / "t.xlsx")["read me"].values for cell in row if cell]
     assert any("4 more rows stand in held_back.csv, which has them all" in str(cell) for cell in cells)
 
 
-def test_a_table_that_breaks_its_schema_is_refused(result: PlanResult, tmp_path: Path) -> None:
-    broken = replace(result, next_service=result.next_service.with_columns(risk_now=pl.lit(7.0)))
+def test_a_table_that_breaks_its_schema_is_refused(result: Report, tmp_path: Path) -> None:
+    broken = altered(result, next_service=result.decided.next_service.with_columns(risk_now=pl.lit(7.0)))
     with pytest.raises(ContractError, match="risk_now"):
         write_result_workbook(broken, tmp_path / "t.xlsx")
     assert not (tmp_path / "t.xlsx").exists()
 
 
-def test_a_run_without_rows_still_has_its_headings(result: PlanResult, tmp_path: Path) -> None:
-    empty = replace(
+def test_a_run_without_rows_still_has_its_headings(result: Report, tmp_path: Path) -> None:
+    empty = altered(
         result,
-        next_service=result.next_service.clear(),
-        held_back=result.held_back.clear(),
+        next_service=result.decided.next_service.clear(),
+        held_back=result.log.held_back.clear(),
         next_samples=(),
     )
     write_result_workbook(empty, tmp_path / "t.xlsx")
@@ -179,7 +178,7 @@ def test_a_run_without_rows_still_has_its_headings(result: PlanResult, tmp_path:
 
 
 def test_a_thousand_units_are_quick(tmp_path: Path) -> None:
-    many = build_plan_result(FleetShape(units=1000, drains=3000))
+    many = build_report(FleetShape(units=1000, drains=3000))
     begin = time.process_time()
     write_result_workbook(many, tmp_path / "t.xlsx")
     assert time.process_time() - begin < 5.0

@@ -1,4 +1,4 @@
-"""What changed since an earlier report: the hand-over from the comparison of two reports to page, mail and log."""
+"""What changed since an earlier report: made by comparing two reports, told by page, mail and log."""
 
 from __future__ import annotations
 

@@ -1,0 +1,139 @@
+"""The fifth step: every unit's interval and date, what is worn, what to drain next, and what the next weeks need."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import polars as pl
+
+from draincurve.pipeline.deciding.channel_curves import channel_curves
+from draincurve.pipeline.deciding.fleet_intervals import fleet_interval_table
+from draincurve.pipeline.deciding.forecast import ForecastResult, forecast
+from draincurve.pipeline.deciding.forecast_fleet import ForecastTables
+from draincurve.pipeline.deciding.next_samples import NextSample, next_samples
+from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
+from draincurve.pipeline.deciding.sample_candidates import asked_about
+from draincurve.pipeline.deciding.unit_blocks import curves_of_some, score_units
+from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, unit_curves
+from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
+from draincurve.pipeline.deciding.wear_result import WearResult
+from draincurve.pipeline.describing.categorical_names import as_texts
+from draincurve.pipeline.describing.described import Described
+from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
+from draincurve.pipeline.fitting.fitted import Fitted
+from draincurve.pipeline.judging.judged import Judged
+from draincurve.pipeline.judging.turned import turned_column
+from draincurve.pipeline.random_streams import stream
+from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.stopwatch import Stopwatch
+from draincurve.schemas.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """The decisions; `next_service` and `fleet_intervals` follow the schemas of their names.
+
+    unit_reasons : columns unit_id, site, machine, position, why (one plain sentence on what set interval and date),
+    cost_interval_h [h], cost_why (why no interval is cheapest, or empty); inspect_now : columns unit_id, site,
+    drained_on, signs (text, e.g. "milky, leak"); wear : None where nothing was measured
+    """
+
+    next_service: pl.DataFrame
+    unit_reasons: pl.DataFrame
+    fleet_intervals: pl.DataFrame
+    inspect_now: pl.DataFrame
+    unit_curves: tuple[UnitCurve, ...]
+    next_samples: tuple[NextSample, ...]
+    wear: WearResult | None
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What to read before trusting that wear is watched, in sentences."""
+        return wear_warnings(self.wear)
+
+
+def decide(
+    described: Described,
+    fitted: Fitted,
+    *,
+    log: Log,
+    judged: Judged,
+    settings: Settings,
+    as_of: date,
+    engine: Engine = HERE,
+    watch: Stopwatch | None = None,
+) -> Decided:
+    """Intervals, dates and reasons of every unit in service as of a day, and of new units.
+
+    engine : scores a large fleet's blocks of units. Raises ContractError where a result breaks its schema.
+    """
+    watch = watch or Stopwatch()
+    drains, fits = described.drains, fitted.fits
+    wear = _wear(described, log, settings, as_of, watch)
+    state = with_wear(described.state, wear)
+    with watch.stage("deciding"):
+        clocks = unit_clocks(state, drains, described.usage, described.bookings, settings, as_of)
+        scored = score_units(
+            fits,
+            state,
+            clocks.caps,
+            clocks.on_oil,
+            settings,
+            engine,
+            block_units=described.processing.block_units,
+        )
+        standings = _with_turned(scored.standings, judged)
+        next_service, reasons = next_service_table(
+            state, clocks, scored.decided, standings, described.bookings, settings, as_of
+        )
+        combinations = described.combinations
+        new_units = channel_curves(fits, combinations, settings, stream(settings.seed, "new units"))
+        intervals = fleet_interval_table(combinations, new_units, drains, settings, state)
+        shown, wanted = chosen_units(state, next_service), asked_about(state)
+        some = curves_of_some(fits, scored.curves, state, shown, settings)
+        drawn = unit_curves(some, state[shown], next_service, _longest_hours(drains), settings)
+        some = curves_of_some(fits, scored.curves, state, wanted, settings)
+        samples = next_samples(fits, some, state[wanted], next_service, settings, state) if state.height else ()
+    return Decided(
+        next_service=next_service,
+        unit_reasons=reasons,
+        fleet_intervals=intervals,
+        inspect_now=with_worn_units(described.signs, wear),
+        unit_curves=drawn,
+        next_samples=samples,
+        wear=wear,
+    )
+
+
+def look_ahead(
+    described: Described, decided: Decided, *, settings: Settings, as_of: date, watch: Stopwatch | None = None
+) -> ForecastResult:
+    """Services, rebuilds and oil of the next weeks, by what was decided for each unit."""
+    watch = watch or Stopwatch()
+    with watch.stage("forecasting"):
+        state = with_wear(described.state, decided.wear)
+        tables = ForecastTables(described.drains, described.units, described.usage, described.bookings)
+        rng = stream(settings.seed, "forecast")
+        return forecast(state, decided.next_service, tables, settings, as_of, rng)
+
+
+def _wear(described: Described, log: Log, settings: Settings, as_of: date, watch: Stopwatch) -> WearResult | None:
+    if "measurements" not in log.accepted:
+        return None
+    with watch.stage("measured channels"):
+        inputs = WearInputs.among(log.accepted | {"drains": as_texts(described.drains)})
+        return decide_wear(inputs, described.state, settings, as_of)
+
+
+def _longest_hours(drains: pl.DataFrame) -> float:
+    """The longest fill of the log [h]; one where no fill is known, and no curve then."""
+    longest = drains["oil_hours"].max()
+    return float(longest) if isinstance(longest, (int, float)) else 1.0
+
+
+def _with_turned(standings: pl.DataFrame, judged: Judged) -> pl.DataFrame:
+    """Units against the fleet, and against their own past."""
+    watched = {one.channel: one.turned for one in judged.trust if one.turned is not None}
+    turned = turned_column(watched, standings["unit_key"].to_list()).select("unit_key", "turned")
+    return standings.join(turned, on="unit_key", how="left", maintain_order="left")

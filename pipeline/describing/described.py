@@ -1,0 +1,144 @@
+"""The second step: the units of a log as they stand, and its drains as the models read them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import polars as pl
+
+from draincurve.pipeline.describing.fill_conditions import state_conditions
+from draincurve.pipeline.describing.fleet_sample import sample_note, sampled_state
+from draincurve.pipeline.describing.fleet_state import fleet_state, inspect_now, units_in_service
+from draincurve.pipeline.describing.held_back_facts import held_back_signs, with_held_back_days, with_held_back_limits
+from draincurve.pipeline.describing.leg_pairs import LegPair, leg_pairs
+from draincurve.pipeline.describing.new_units import new_unit_rows
+from draincurve.pipeline.describing.oil_viscosity import OilTerm, with_viscosity
+from draincurve.pipeline.describing.rated_drains import LeftOut, RatedDrains, describe_channels
+from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
+from draincurve.pipeline.processing import FleetProcessing, fleet_processing
+from draincurve.pipeline.random_streams import stream
+from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.stopwatch import Stopwatch
+from draincurve.schemas.settings import Settings
+
+
+class ChooseOilTerm(Protocol):
+    """How oils enter the models, by accepted drains, units in service, the oils or None, and the settings."""
+
+    def __call__(
+        self,
+        drains: pl.DataFrame,
+        state: pl.DataFrame,
+        oils: pl.DataFrame | None,
+        settings: Settings,
+        *,
+        compact: bool,
+    ) -> OilTerm:
+        """The better supported of names and viscosities; compact : whether a design is held as indices of levels."""
+
+
+@dataclass(frozen=True, slots=True)
+class Described:
+    """A log as it bears on every unit.
+
+    processing : how a fleet of this size is processed
+    drains : accepted drains; units, usage, bookings : the log's tables with what their held-back rows still say, or
+    None; state : units in service, as `fleet_state` gives them, with the conditions of the fill that runs now;
+    sample : rows of `state` that represent a large fleet, all rows of any other; combinations : springs and oils in
+    use, with the conditions of a fill; signs : units to inspect, as columns unit_id, site, drained_on, signs
+    model_drains : the drains as the models read them, with oil viscosities where oils enter by them, and `on_shock`;
+    rated : channel to its rated drains; left_out : covariates that no fit has; oil_words : how oils enter the models
+    pairs : left and right legs; unpaired : sentences on machines whose legs cannot be paired; warnings : sentences
+    """
+
+    processing: FleetProcessing
+    drains: pl.DataFrame
+    units: pl.DataFrame | None
+    usage: pl.DataFrame | None
+    bookings: pl.DataFrame | None
+    state: pl.DataFrame
+    combinations: pl.DataFrame
+    signs: pl.DataFrame
+    sample: pl.DataFrame
+    model_drains: pl.DataFrame
+    rated: Mapping[str, RatedDrains]
+    left_out: tuple[LeftOut, ...]
+    oil_words: str
+    pairs: tuple[LegPair, ...]
+    unpaired: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+    def without_model_drains(self) -> Described:
+        """The same without the drains of the models, which in a large log take most of the memory."""
+        return replace(self, model_drains=self.model_drains.clear(), rated={})
+
+
+def describe(
+    log: Log,
+    settings: Settings,
+    *,
+    processing: FleetProcessing | None = None,
+    choose_oil_term: ChooseOilTerm | None = None,
+    watch: Stopwatch | None = None,
+) -> Described:
+    """Units, fills and springs of a log, and the drains that each channel's model is fitted to.
+
+    processing : how the fleet is processed, None for what its size calls for; choose_oil_term : tells how oils enter
+    the models, None for by their names.
+    """
+    watch = watch or Stopwatch()
+    processing = processing or processing_of(log)
+    compact, drains = processing.compact_design, log.accepted["drains"]
+    with watch.stage("describing"):
+        units = with_held_back_limits(log.accepted.get("units"), log.legible.get("units"))
+        usage, bookings = (
+            with_held_back_days(log.accepted.get(name), log.legible.get(name)) for name in ("usage", "bookings")
+        )
+        signs = held_back_signs(log.legible.get("drains"), drains)
+        usual_hours = _usual_hours(drains)
+        state = _with_conditions(fleet_state(drains, units, log.as_of, signs), settings, usual_hours)
+        oil_term = OilTerm()
+        if choose_oil_term is not None:
+            oil_term = choose_oil_term(drains, state, log.accepted.get("oils"), settings, compact=compact)
+        state = with_viscosity(state, oil_term.oils)
+        model_drains = with_shocks_marked(with_viscosity(drains, oil_term.oils), units)
+        rated = describe_channels(model_drains, compact=compact)
+        sample = sampled_state(state, stream(settings.seed, "sample"), units=processing.sample_units)
+        pairs, unpaired = leg_pairs(sample)
+        in_use = with_viscosity(new_unit_rows(drains, state), oil_term.oils)
+        return Described(
+            processing=processing,
+            drains=drains,
+            units=units,
+            usage=usage,
+            bookings=bookings,
+            state=state,
+            combinations=_with_conditions(in_use, settings, usual_hours),
+            signs=inspect_now(drains, signs, units),
+            sample=sample,
+            model_drains=model_drains,
+            rated=rated,
+            left_out=tuple(item for one in rated.values() for item in one.left_out),
+            oil_words=oil_term.words,
+            pairs=pairs,
+            unpaired=unpaired,
+            warnings=sample_note(state, sample),
+        )
+
+
+def processing_of(log: Log) -> FleetProcessing:
+    """How a fleet of the size of the log's is processed."""
+    units, drains = with_held_back_limits(log.accepted.get("units"), log.legible.get("units")), log.accepted["drains"]
+    return fleet_processing(units=units_in_service(drains, units), drains=drains.height)
+
+
+def _usual_hours(drains: pl.DataFrame) -> float:
+    """The fleet's median fill [h]; ten where no fill is known, which matters to nothing then."""
+    median = drains["oil_hours"].median()
+    return float(median) if isinstance(median, (int, float)) else 10.0
+
+
+def _with_conditions(rows: pl.DataFrame, settings: Settings, usual_hours: float) -> pl.DataFrame:
+    return state_conditions(rows, settings.standard_settle_hours, usual_hours)

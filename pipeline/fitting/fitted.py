@@ -1,0 +1,78 @@
+"""The third step: every channel's rating model fitted, of a large fleet also to a sample of its units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from draincurve.pipeline.describing.categorical_names import as_texts
+from draincurve.pipeline.describing.described import Described
+from draincurve.pipeline.describing.rated_drains import describe_channel
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel, fit_sample
+from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
+from draincurve.pipeline.random_streams import stream
+from draincurve.pipeline.stopwatch import Stopwatch
+from draincurve.schemas.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """Fits of the rating model.
+
+    channels : channel to its fit, or to a sentence why there is none; sampled : the same for the sample of a large
+    fleet, and for any other the same fits
+    """
+
+    channels: Mapping[str, ChannelFit | str]
+    sampled: Mapping[str, ChannelFit | str]
+
+    @property
+    def fits(self) -> dict[str, ChannelFit]:
+        """The channels that have a fit."""
+        return {channel: fit for channel, fit in self.channels.items() if isinstance(fit, ChannelFit)}
+
+    @property
+    def sample_fits(self) -> tuple[ChannelFit, ...]:
+        """The fits of the sample, in the order of the channels."""
+        return tuple(fit for fit in self.sampled.values() if isinstance(fit, ChannelFit))
+
+    def without_drains(self) -> Fitted:
+        """The same with draws and terms only, without drains and units, which in a large log take gigabytes."""
+        nobody = np.empty(0, dtype=np.int64)
+        light = {channel: fit.of_units(nobody) for channel, fit in self.fits.items()}
+        return Fitted({**self.channels, **light}, {})
+
+
+def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watch: Stopwatch | None = None) -> Fitted:
+    """The rating model of every channel.
+
+    engine : where a large fleet's passes are made.
+    """
+    watch = watch or Stopwatch()
+    channels: dict[str, ChannelFit | str] = {}
+    for channel, drains in described.rated.items():
+        with watch.stage(f"fitting {channel}"):
+            channels[channel] = fit_channel(drains, settings, stream(settings.seed, f"fit {channel}"), engine)
+    with watch.stage("fitting a sample"):
+        return Fitted(channels, sample_fits(channels, described.model_drains, described.sample, settings))
+
+
+def sample_fits(
+    found: Mapping[str, ChannelFit | str], drains: pl.DataFrame, sample: pl.DataFrame, settings: Settings
+) -> dict[str, ChannelFit | str]:
+    """By channel, the fit of the sample's drains where the channel's fit has no draws of unit effects, else that fit.
+
+    found : the channels' fits, or why there is none; sample : its units, as `sampled_state` gives them.
+    """
+    own = as_texts(drains.filter(pl.col("unit_key").is_in(sample["unit_key"].implode())))
+    fits: dict[str, ChannelFit | str] = {}
+    for channel, fit in found.items():
+        fits[channel] = fit
+        if isinstance(fit, ChannelFit) and fit.effects is None:
+            rated = describe_channel(own, channel)
+            if rated.low.size:
+                fits[channel] = fit_sample(rated, settings, stream(settings.seed, f"sample {channel}"))
+    return fits

@@ -1,0 +1,131 @@
+"""The fourth step: what the fits say of the fleet, and how far they can be trusted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from draincurve.pipeline.describing.described import Described
+from draincurve.pipeline.describing.leg_pairs import partners
+from draincurve.pipeline.describing.oil_catalogue import OilResult, fleet_catalogue
+from draincurve.pipeline.fitting.fitted import Fitted
+from draincurve.pipeline.judging.backtest.backtest import backtest
+from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
+from draincurve.pipeline.judging.channel_trust import ChannelTrust, channel_trust
+from draincurve.pipeline.judging.evidence import ChannelResult, channel_result, unfitted_result
+from draincurve.pipeline.judging.legs.comparison import LegResult, compare_legs
+from draincurve.pipeline.judging.legs.swaps import possible_swaps
+from draincurve.pipeline.judging.springs.comparison import SpringComparison, compare_springs
+from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
+from draincurve.pipeline.judging.viscosity_effect import viscosity_sentences
+from draincurve.pipeline.judging.volume.balance import volume_balance
+from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
+from draincurve.pipeline.judging.warnings import fit_warnings
+from draincurve.pipeline.random_streams import stream
+from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.stopwatch import Stopwatch
+from draincurve.schemas.settings import Settings
+
+PLAN_ORIGINS = 3
+"""Past dates at which the main job tries its own earlier predictions; the backtest command tries more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What was found on channels, raters, units that turned, legs, volumes, springs, oils and earlier predictions.
+
+    channels, trust : one for each channel, in their order; spring_effects : `springs` as a table; backtest : or a
+    sentence why nothing was tried; oils : None without a catalogue; warnings : sentences to read before trusting the
+    answers
+    """
+
+    channels: tuple[ChannelResult, ...]
+    trust: tuple[ChannelTrust, ...]
+    legs: LegResult
+    volume: VolumeResult
+    springs: tuple[SpringComparison, ...]
+    spring_effects: pl.DataFrame
+    backtest: BacktestResult | str
+    oils: OilResult | None
+    warnings: tuple[str, ...]
+
+
+def judge(
+    described: Described, fitted: Fitted, *, log: Log, settings: Settings, watch: Stopwatch | None = None
+) -> Judged:
+    """Every judgement on a fleet's fits. Random numbers are drawn by purpose, so none depends on another.
+
+    Raises ContractError where the table of springs breaks its schema.
+    """
+    watch = watch or Stopwatch()
+    with watch.stage("judging"):
+        channels = _channels(described, fitted, settings)
+    with watch.stage("watching units and raters"):
+        trust = _trust(described, fitted, log, settings)
+    with watch.stage("comparing legs"):
+        legs = _legs(described, fitted, settings)
+    with watch.stage("balancing volumes"):
+        how = described.processing
+        volume = volume_balance(
+            described.drains, carry_over_units=how.carry_over_units, described_units=how.balance_units
+        )
+    with watch.stage("comparing springs"):
+        springs = compare_springs(fitted.sample_fits, settings, stream(settings.seed, "springs"))
+    with watch.stage("trying earlier predictions"):
+        rng = stream(settings.seed, "backtest")
+        held = backtest(described.model_drains, settings, rng=rng, origins=PLAN_ORIGINS, rivals=False)
+    return Judged(
+        channels=channels,
+        trust=trust,
+        legs=legs,
+        volume=volume,
+        springs=springs,
+        spring_effects=spring_effects_table(springs),
+        backtest=held,
+        oils=_catalogue(described, fitted, log),
+        warnings=fit_warnings(channels, described.drains),
+    )
+
+
+def _channels(described: Described, fitted: Fitted, settings: Settings) -> tuple[ChannelResult, ...]:
+    return tuple(
+        unfitted_result(described.rated[channel], settings, fit)
+        if isinstance(fit, str)
+        else channel_result(fit, described.combinations, settings, stream(settings.seed, f"evidence {channel}"))
+        for channel, fit in fitted.channels.items()
+    )
+
+
+def _trust(described: Described, fitted: Fitted, log: Log, settings: Settings) -> tuple[ChannelTrust, ...]:
+    return tuple(
+        channel_trust(
+            described.rated[channel],
+            fit,
+            fitted.sampled[channel],
+            log.second_ratings,
+            described.combinations,
+            settings,
+            stream(settings.seed, f"watch {channel}"),
+            watched_units=described.processing.watched_units,
+        )
+        for channel, fit in fitted.channels.items()
+    )
+
+
+def _legs(described: Described, fitted: Fitted, settings: Settings) -> LegResult:
+    pairs, fits = described.pairs, fitted.sample_fits
+    return LegResult(
+        partners(pairs),
+        compare_legs(fits, pairs, settings.standing),
+        possible_swaps(fits, pairs, described.drains),
+        described.unpaired,
+    )
+
+
+def _catalogue(described: Described, fitted: Fitted, log: Log) -> OilResult | None:
+    oils = log.accepted.get("oils")
+    if oils is None:
+        return None
+    in_model = (described.oil_words, *viscosity_sentences(fitted.fits.values()))
+    return fleet_catalogue(oils, described.drains, in_model)

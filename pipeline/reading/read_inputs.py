@@ -1,0 +1,57 @@
+"""The first step: the inputs of a run, and the log that is read from them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from pathlib import Path
+
+from draincurve.pipeline.processing import EVERY_LOG, FleetProcessing, LogProcessing
+from draincurve.pipeline.reading.sources import SourceAddress, SourceTable, read_log, read_table
+from draincurve.pipeline.reading.validating.checked_log import Log, check_log
+from draincurve.pipeline.stopwatch import Stopwatch
+from draincurve.schemas.settings import Settings, read_settings
+
+
+@dataclass(frozen=True, slots=True)
+class RunInputs:
+    """Where a run reads: log, side tables by name, policy or its file; the day the answers are for; its engine.
+
+    engine : where a large fleet is worked on, as `engine_at` takes it, None for here; reading, processing : how the
+    log and its fleet are processed, None for what the fleet's size calls for
+    """
+
+    log: SourceAddress
+    as_of: date
+    sides: Mapping[str, SourceAddress] = field(default_factory=dict)
+    settings: Path | Settings | None = None
+    engine: str | None = None
+    reading: LogProcessing = EVERY_LOG
+    processing: FleetProcessing | None = None
+
+    def policy(self) -> Settings:
+        """The settings themselves. Raises SettingsError for a file that cannot be used."""
+        return self.settings if isinstance(self.settings, Settings) else read_settings(self.settings)
+
+
+def read(inputs: RunInputs, settings: Settings, *, watch: Stopwatch | None = None) -> Log:
+    """The log, cleaned and validated: rows accepted, rows held back with their reasons, and what is asked.
+
+    Raises SourceError for input that cannot be used as a whole; a bad row never stops a run.
+    """
+    watch = watch or Stopwatch()
+    with watch.stage("reading"):
+        tables = read_tables(inputs)
+    with watch.stage("checking"):
+        return replace(check_log(tables, settings, inputs.as_of, processing=inputs.reading), name=inputs.log.label)
+
+
+def read_tables(inputs: RunInputs) -> dict[str, SourceTable]:
+    """Every table of a run: those in the log's own workbook or database, replaced by those that are given.
+
+    Raises SourceError for what cannot be read.
+    """
+    how = inputs.reading
+    tables = read_log(inputs.log, processing=how)
+    return tables | {name: read_table(address, name, processing=how) for name, address in inputs.sides.items()}
