@@ -1,4 +1,4 @@
-"""Numbers with units: the factor is pint's, the words are ours."""
+"""Cells that hold a number: units, marks, approximate values, bounds and ISO 4406 codes."""
 
 import polars as pl
 import pytest
@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks
-from draincurve.pipeline.reading.cleaning.quantity_cells import read_quantities
-from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, UNIT_OF_WORD, unit_factor
+from draincurve.pipeline.reading.cleaning.quantity_cells import read_measured_values, read_quantities
+from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS
 from draincurve.schemas.columns import Kind
 
 
@@ -101,16 +101,38 @@ def test_the_headers_unit_counts_where_the_cell_has_none() -> None:
     assert read["value"].to_list() == [1.5, 1.5, 1.5, None, 1.5]
 
 
-def test_every_word_has_a_pint_unit_and_fits_something_or_nothing() -> None:
-    for word in UNIT_OF_WORD:
-        verdicts = [unit_factor(word, kind) for kind in TARGETS]
-        assert all((verdict.factor is None) == (verdict.reason is not None) for verdict in verdicts)
-        assert all(verdict.factor is None or verdict.factor > 0 for verdict in verdicts)
-
-
 @given(st.lists(st.one_of(st.none(), st.text(max_size=12)), max_size=8), st.sampled_from([*TARGETS, "number"]))
 def test_any_text_gives_a_finite_value_or_a_reason_or_nothing(texts: list[str | None], kind: Kind) -> None:
     read = read_quantities(pl.Series(texts, dtype=pl.String), kind, column_unit=None, file_marks=DecimalMarks())
     assert read.height == len(texts)
     assert read["value"].drop_nulls().is_finite().all()
     assert read.filter(pl.col("value").is_not_null() & pl.col("reason").is_not_null()).is_empty()
+
+
+def measured(*cells):
+    return read_measured_values(pl.Series(cells, dtype=pl.String), DecimalMarks())
+
+
+def test_measured_values_with_units_bounds_and_codes():
+    found = measured("0,12", "0.12 mm", "< 5 ppm", "18/16/13", "ISO 18/16/>=13", None)
+    assert found["value"].to_list() == [0.12, 0.12, 5.0, 18.0, 18.0, None]
+    assert found["unit"].to_list() == [None, "mm", "ppm", None, None, None]
+    assert found["code"].to_list() == [None, None, None, "18/16/13", "18/16/>=13", None]
+    assert found["bound"].to_list() == [False, False, True, False, False, False]
+    assert found["reason"].null_count() == 6
+
+
+@pytest.mark.parametrize(
+    ("cell", "wording"),
+    [
+        ("13/16/18", "more large particles than small"),
+        ("40/3/2", "from 0 to 28"),
+        ("*/*/-", "no ISO 4406 code"),
+        ("1-2", "not one value"),
+        ("some", "not a number"),
+    ],
+)
+def test_cells_that_are_no_measured_value(cell, wording):
+    found = measured(cell)
+    assert found["value"].to_list() == [None]
+    assert wording in found["reason"][0]

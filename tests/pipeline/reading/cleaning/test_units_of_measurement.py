@@ -1,41 +1,22 @@
-"""Cells of measured values, and units of measured quantities."""
+"""Words for units: the factor is pint's."""
 
-import polars as pl
 import pytest
 
-from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks
-from draincurve.pipeline.reading.cleaning.quantity_cells import read_measured_values
-from draincurve.pipeline.reading.cleaning.units_of_measurement import measurement_factor, normalised_unit
+from draincurve.pipeline.reading.cleaning.units_of_measurement import (
+    TARGETS,
+    UNIT_OF_WORD,
+    measurement_factor,
+    normalised_unit,
+    unit_factor,
+)
 from draincurve.schemas.quantities import QUANTITY_OF
 
 
-def read(*cells):
-    return read_measured_values(pl.Series(cells, dtype=pl.String), DecimalMarks())
-
-
-def test_numbers_units_bounds_and_codes():
-    found = read("0,12", "0.12 mm", "< 5 ppm", "18/16/13", "ISO 18/16/>=13", None)
-    assert found["value"].to_list() == [0.12, 0.12, 5.0, 18.0, 18.0, None]
-    assert found["unit"].to_list() == [None, "mm", "ppm", None, None, None]
-    assert found["code"].to_list() == [None, None, None, "18/16/13", "18/16/>=13", None]
-    assert found["bound"].to_list() == [False, False, True, False, False, False]
-    assert found["reason"].null_count() == 6
-
-
-@pytest.mark.parametrize(
-    ("cell", "wording"),
-    [
-        ("13/16/18", "more large particles than small"),
-        ("40/3/2", "from 0 to 28"),
-        ("*/*/-", "no ISO 4406 code"),
-        ("1-2", "not one value"),
-        ("some", "not a number"),
-    ],
-)
-def test_cells_that_are_no_reading(cell, wording):
-    found = read(cell)
-    assert found["value"].to_list() == [None]
-    assert wording in found["reason"][0]
+def test_every_word_has_a_pint_unit_and_fits_something_or_nothing() -> None:
+    for word in UNIT_OF_WORD:
+        verdicts = [unit_factor(word, kind) for kind in TARGETS]
+        assert all((verdict.factor is None) == (verdict.reason is not None) for verdict in verdicts)
+        assert all(verdict.factor is None or verdict.factor > 0 for verdict in verdicts)
 
 
 @pytest.mark.parametrize(
