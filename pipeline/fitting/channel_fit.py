@@ -99,7 +99,7 @@ class ChannelFit:
         return laid_out_effects(self.fit.objective.likelihood, natural, places, rng)
 
 
-def processing_of(drains: RatedDrains) -> FitProcessing:
+def fit_processing_of(drains: RatedDrains) -> FitProcessing:
     """How a channel's rated drains are fitted."""
     return fit_processing(units=drains.rows["unit_key"].n_unique(), drains=drains.low.size)
 
@@ -121,7 +121,7 @@ def fit_channel(
         return (
             f"no drain with known hours has a {drains.channel} rating, so nothing can be said from {drains.channel}"
         )
-    processing = processing or processing_of(drains)
+    processing = processing or fit_processing_of(drains)
     fit = fit_mode(drains, settings, engine, processing=processing)
     draws = settings.posterior_draws if processing.draws is None else processing.draws
     posterior = sample_posterior(fit, draws, rng, normal=processing.normal_posterior)
@@ -145,7 +145,7 @@ def fit_mode(
     processing: FitProcessing | None = None,
 ) -> PointFit:
     """The posterior mode of a channel's rating model under the shop's settings; drains must hold at least one row."""
-    processing = processing or processing_of(drains)
+    processing = processing or fit_processing_of(drains)
     with one_thread(when=processing.one_thread):
         return fit_rating_model(
             drains.low,

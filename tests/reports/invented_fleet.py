@@ -11,8 +11,8 @@ import polars as pl
 
 from draincurve.pipeline.deciding.decided import Decided
 from draincurve.pipeline.deciding.unit_curves import UnitCurve
+from draincurve.pipeline.describing.covariates import LeftOut
 from draincurve.pipeline.describing.described import Described
-from draincurve.pipeline.describing.rated_drains import LeftOut
 from draincurve.pipeline.fitting.fitted import Fitted
 from draincurve.pipeline.judging.evidence import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
 from draincurve.pipeline.judging.judged import Judged

@@ -13,7 +13,7 @@ import polars as pl
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws
-from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_mode, processing_of, with_draws
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_mode, fit_processing_of, with_draws
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior
 from draincurve.pipeline.fitting.rating_model import PointFit
@@ -27,7 +27,7 @@ _LEAST_INFORMATION = 1e-4  # directions that data and prior leave open are held 
 
 def fit_as_of(drains: RatedDrains, settings: Settings, rng: np.random.Generator) -> ChannelFit:
     """The fit of a channel on the drains known at an origin, with draws from the Gaussian at the mode."""
-    processing = processing_of(drains)
+    processing = fit_processing_of(drains)
     fit = fit_mode(drains, settings, processing=processing)
     posterior = Posterior(_draws_at_mode(fit, rng), "gaussian at the mode", None, None, 0, True)
     return with_draws(drains, fit, posterior, rng, processing=processing)

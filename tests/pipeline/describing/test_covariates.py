@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from draincurve.pipeline.describing.column_span import ColumnSpan
+from draincurve.pipeline.describing.covariates import ColumnSpan
 
 
 def spanned(*columns, rows=200):
