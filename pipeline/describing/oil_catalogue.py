@@ -9,14 +9,16 @@ from typing import Any
 
 import polars as pl
 
-from draincurve.pipeline.describing.iso_viscosity_grade import iso_grade
 from draincurve.pipeline.describing.oil_labels import SharedLabel, shared_labels
-from draincurve.pipeline.describing.viscosity_index import LEAST_KV100, rounded_index, viscosity_index
-from draincurve.pipeline.describing.viscosity_temperature import (
+from draincurve.pipeline.describing.viscosity import (
     COLDEST_C,
     HOTTEST_C,
+    LEAST_KV100,
     SHOWN_COLD_C,
     USUAL_C,
+    iso_grade,
+    rounded_index,
+    viscosity_index,
     walther_line,
 )
 from draincurve.pipeline.reading.sources import SourceAddress, read_table

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.describing.particle_code import decode
 from draincurve.pipeline.describing.wear_limits import Basis, LimitKey, WearLimit
 from draincurve.pipeline.reading.cleaning.units_of_measurement import normalised_unit
 from draincurve.pipeline.reading.validating.part_clocks import reset_days
@@ -75,8 +75,8 @@ def _codes_apart(measurements: pl.DataFrame) -> pl.DataFrame:
     """Whole ISO 4406 codes as one reading for each size that was counted."""
     codes = measurements.filter(pl.col("quantity") == ISO_CODE)
     pieces = [measurements.filter(pl.col("quantity") != ISO_CODE)]
-    for place, size in enumerate(CODE_SIZES_UM):
-        numbers = [_class(code, place) for code in codes["code"]]
+    for position, size in enumerate(CODE_SIZES_UM):
+        numbers = [_scale_number(code, position) for code in codes["code"]]
         pieces.append(
             codes.with_columns(
                 pl.lit(f"iso_code_{size}um").alias("quantity"), pl.Series("value", numbers, dtype=pl.Float64)
@@ -85,10 +85,10 @@ def _codes_apart(measurements: pl.DataFrame) -> pl.DataFrame:
     return pl.concat(pieces)
 
 
-def _class(code: str | None, place: int) -> float | None:
-    read = decode(code) if code is not None else None
-    number = read[place].number if read is not None else None
-    return None if number is None else float(number)
+def _scale_number(code: str | None, position: int) -> float | None:
+    """One number of an ISO 4406 code such as 22/19/>=14; None where that size was not counted."""
+    digits = None if code is None else re.search(r"\d+", code.split("/")[position])
+    return None if digits is None else float(digits[0])
 
 
 def _clocked(rows: pl.DataFrame, quantity: Quantity, stated: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:

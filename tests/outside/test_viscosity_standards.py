@@ -5,8 +5,7 @@ ASTM D2270 (viscosity index): the worked examples of 5.1.4 and 6.1.4 (1), as the
 unrounded values were computed with the library chemicals 1.5.2. ASTM D341 (viscosity and temperature): a public
 worksheet for 32 mm2/s at 40 C and 5.4 at 100 C (A 9.5259, B 3.7449 and 8.5 mm2/s at 80 C, with an offset of 273);
 its values with 273.15 and those of thin oils were computed from the formulas of D341-09. ISO 3448:1992: the table of
-grades as public tables have it, VG 2200 and 3200 from memory. ISO 4406:1999: the table as a public catalogue reprints
-it, with its example 14/12/>=7; what lies past 28 is from memory.
+grades as public tables have it, VG 2200 and 3200 from memory.
 """
 
 import json
@@ -14,15 +13,22 @@ from pathlib import Path
 
 import pytest
 
-from draincurve.pipeline.describing.iso_viscosity_grade import MIDDLES, grade_limits, grade_name, iso_grade
-from draincurve.pipeline.describing.particle_code import decode, scale_number
-from draincurve.pipeline.describing.viscosity_index import basis, rounded_index, viscosity_index
-from draincurve.pipeline.describing.viscosity_temperature import thickness, viscosity_of, walther_line
+from draincurve.pipeline.describing.viscosity import (
+    ISO_GRADES,
+    basis,
+    grade_limits,
+    grade_name,
+    iso_grade,
+    rounded_index,
+    viscosity_index,
+    viscosity_of,
+    walther_line,
+    z_of,
+)
 
 PUBLISHED = Path(__file__).parent / "published"
 ENTRIES = {entry["id"]: entry for entry in json.loads((PUBLISHED / "viscosity.json").read_text(encoding="utf-8"))}
 GRADES = json.loads((PUBLISHED / "iso3448.json").read_text(encoding="utf-8"))
-SCALE = json.loads((PUBLISHED / "iso4406.json").read_text(encoding="utf-8"))
 
 
 @pytest.mark.parametrize("name", [name for name in ENTRIES if name.startswith("vi_")])
@@ -52,33 +58,14 @@ def test_viscosity_at_any_temperature(variant, kelvin):
 
 def test_low_viscosity_terms():
     expected = ENTRIES["d341_low"]["expected"]
-    assert [thickness(value) for value in expected["v"]] == pytest.approx(expected["Z"], abs=1e-9)
+    assert [z_of(value) for value in expected["v"]] == pytest.approx(expected["Z"], abs=1e-9)
     assert [viscosity_of(z) for z in expected["Z"]] == pytest.approx(expected["v_back"], abs=1e-9)
 
 
 def test_iso_3448_grades_and_limits():
-    assert [grade_name(middle) for middle in MIDDLES] == [f"VG {grade['vg']}" for grade in GRADES]
-    for middle, grade in zip(MIDDLES, GRADES, strict=True):
+    assert [grade_name(middle) for middle in ISO_GRADES] == [f"VG {grade['vg']}" for grade in GRADES]
+    for middle, grade in zip(ISO_GRADES, GRADES, strict=True):
         assert middle == grade["mid"]
         assert grade_limits(middle) == pytest.approx((grade["min"], grade["max"]), abs=1e-9)
         for edge in (grade["min"], grade["mid"], grade["max"]):
             assert iso_grade(edge) == f"VG {grade['vg']}"
-
-
-def test_iso_4406_scale_numbers():
-    for row in SCALE:
-        over = row["scale"] == ">28"
-        just_over = row["more_than"] * (1 + 1e-12) if row["more_than"] else 0.0
-        counts = [just_over, *([row["upto_incl"]] if row["upto_incl"] else [1e9])]
-        assert {str(scale_number(count)) for count in counts} == {str(row["scale"])}
-        assert scale_number(just_over).limits == ((row["more_than"], row["upto_incl"]))
-        assert scale_number(just_over).over == over
-
-
-def test_iso_4406_example():
-    """14/12/>=7: over 80 up to 160, over 20 up to 40, and over 0.64 with fewer than 20 particles counted."""
-    first, second, third = decode("14/12/>=7")
-    assert (first.limits, second.limits) == ((80.0, 160.0), (20.0, 40.0))
-    assert third.limits == (0.64, None)
-    assert str(scale_number(1.0, counted=19)) == ">=7"
-    assert str(scale_number(1.0, counted=20)) == "7"

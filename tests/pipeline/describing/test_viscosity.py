@@ -1,13 +1,17 @@
-"""Viscosity index, viscosity at any temperature and cleanliness code, beyond the standards' own examples."""
+"""Viscosity index, viscosity at any temperature and ISO grade, beyond the standards' own examples."""
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.describing.iso_viscosity_grade import iso_grade
-from draincurve.pipeline.describing.particle_code import UP_TO, ScaleNumber, decode, encode, scale_number
-from draincurve.pipeline.describing.viscosity_index import basis, viscosity_index
-from draincurve.pipeline.describing.viscosity_temperature import thickness, viscosity_of, walther_line
+from draincurve.pipeline.describing.viscosity import (
+    basis,
+    iso_grade,
+    viscosity_index,
+    viscosity_of,
+    walther_line,
+    z_of,
+)
 
 KV100 = st.floats(2.0, 300.0)
 
@@ -42,7 +46,7 @@ def test_the_line_goes_through_both_viscosities_and_falls(kv100, ratio):
 
 @given(st.floats(0.5, 1e6))
 def test_round_trip_is_as_good_as_the_standards_fit(viscosity):
-    assert viscosity_of(thickness(viscosity)) == pytest.approx(viscosity, rel=5e-3)
+    assert viscosity_of(z_of(viscosity)) == pytest.approx(viscosity, rel=5e-3)
 
 
 @pytest.mark.parametrize(("kv40", "kv100"), [(30.0, 30.0), (3.0, 5.0), (5.0, 0.1)])
@@ -68,36 +72,3 @@ def test_no_value_far_outside_the_two_temperatures():
 )
 def test_oils_between_grades_say_so(kv40, said):
     assert iso_grade(kv40) == said
-
-
-@given(st.floats(0.0, 1e9))
-def test_a_count_lies_within_the_limits_of_its_scale_number(count):
-    low, high = scale_number(count).limits
-    assert low < count or count == low == 0.0
-    assert high is None or count <= high
-
-
-@given(st.lists(st.integers(0, 28), min_size=3, max_size=3).map(lambda found: sorted(found, reverse=True)))
-def test_codes_come_back(numbers):
-    code = encode(tuple(UP_TO[number] for number in numbers))
-    assert code == "/".join(map(str, numbers))
-    assert [item.number for item in decode(code)] == numbers
-
-
-@pytest.mark.parametrize("text", ["", "22", "22/19", "19/22/14", "29/19/14", "22-19-14", "a/b/c", "22/19/14/9"])
-def test_what_is_no_code(text):
-    assert decode(text) is None
-
-
-def test_sizes_that_were_not_counted():
-    assert encode((None, 4000.0, 100.0)) == "*/19/14"
-    assert decode(" - / 19 / 14 ")[0] == ScaleNumber(None)
-    assert str(decode(">28/19/14")[0]) == ">28"
-
-
-@pytest.mark.parametrize(
-    "counts", [(-1.0, None, None), (10.0, 20.0, 1.0), (None, 1.0, 2.0), (float("nan"), None, None)]
-)
-def test_impossible_counts_are_refused(counts):
-    with pytest.raises(ValueError, match=r"expected 0 or more|cannot be more"):
-        encode(counts)
