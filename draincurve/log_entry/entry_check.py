@@ -33,8 +33,8 @@ def questions_about(
     try:
         if after.frame.height != before.frame.height + 1:
             raise EntryError("not added: the log would not be read as one row more; look for a stray quotation mark")
-        checked = check_log({"drains": after}, rules.settings, rules.as_of)
-        earlier = check_log({"drains": before}, rules.settings, rules.as_of) if before.frame.height else None
+        checked = check_log({"drains": after}, rules.settings, as_of=rules.as_of)
+        earlier = check_log({"drains": before}, rules.settings, as_of=rules.as_of) if before.frame.height else None
     except SourceError as fault:
         raise EntryError(f"not added: {fault}") from fault
     line = int(after.frame.get_column(LINE)[-1])

@@ -80,7 +80,7 @@ def catalogue_file(address: SourceAddress, celsius: float, *, as_of: date) -> Ch
     """
     if not COLDEST_C <= celsius <= HOTTEST_C:
         raise SettingsError(f"temperature {celsius:g} C: expected {COLDEST_C:g} to {HOTTEST_C:g} C")
-    rows, held_back, account = check_alone(read_table(address, "oils"), Settings(), as_of)
+    rows, held_back, account = check_alone(read_table(address, "oils"), Settings(), as_of=as_of)
     return CheckedOils(oil_catalogue(rows, celsius), account, held_back)
 
 

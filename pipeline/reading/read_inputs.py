@@ -44,7 +44,8 @@ def read(inputs: RunInputs, settings: Settings, *, watch: Stopwatch | None = Non
     with watch.stage("reading"):
         tables = read_tables(inputs)
     with watch.stage("checking"):
-        return replace(check_log(tables, settings, inputs.as_of, processing=inputs.reading), name=inputs.log.label)
+        log = check_log(tables, settings, as_of=inputs.as_of, processing=inputs.reading)
+        return replace(log, name=inputs.log.label)
 
 
 def read_tables(inputs: RunInputs) -> dict[str, SourceTable]:

@@ -1,9 +1,13 @@
-"""A log as typed to accepted rows, rows held back with their reasons, remarks, and the row accounting."""
+"""A log as typed to a checked log: accepted rows, rows held back with reasons, questions, and the row accounting.
+
+`check_log` types every table (cleaning), applies its table's checks in order (below), and splits its rows into
+accepted and held back. A check takes a WorkingTable and returns it with more findings or with other values.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -36,27 +40,29 @@ from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings
 
-SECOND_RATINGS = (
-    "unit_key", "unit_id", "drained_on", *level_columns(), "rated_by",
-    "drain_source", "drain_line", "source", "line",
-)  # fmt: skip
+SECOND_RATING_COLUMNS = (
+    *("unit_key", "unit_id", "drained_on"),
+    *level_columns(),
+    *("rated_by", "drain_source", "drain_line", "source", "line"),
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Log:
-    """A log as it was read and validated.
+    """A log as it was read and checked.
 
-    as_of : day the answers are for; name : of the log, as the report shows it
-    accepted : table name to its typed rows (see draincurve.pipeline.reading.validating.accepted_tables)
-    held_back : columns table, source, line, column, value, reason, row; one line for each row held back, of very many
-    the first only
-    held_back_file : all of them, where they are very many, else None
-    remarks : columns source, line (null for the whole file), column, value, kind ("asked", "note"), message
+    accepted : typed rows of each table, by its name (columns in accepted_tables.COLUMNS)
+    held_back : columns table, source, line, column, value, reason, row; one line for each row held back, or only the
+        first ones where there are very many
+    remarks : columns source, line (null for the whole file), column, value, kind ("asked" or "note"), message
     accounts : read = accepted + held back, for each table
-    legible : table name to what could be read in its rows that are held back; no evidence, but a sign, a limit or a
-    ride in them still counts on the safe side (see draincurve.pipeline.describing.held_back_facts)
-    second_ratings : the same drains rated by somebody else (columns SECOND_RATINGS; drain_source and drain_line are
-    the place of the drain); counted as accepted rows of drains
+    legible : typed cells of rows held back, by table; they are no evidence, but a sign, a limit or a ride in them
+        still counts on the safe side (see describing.held_back_facts)
+    second_ratings : further ratings of accepted drains by other people (SECOND_RATING_COLUMNS; drain_source and
+        drain_line say where the drain is); counted as accepted rows of drains
+    as_of : day the answers are for
+    name : of the log, as the report shows it
+    held_back_file : all rows held back where they are very many, else None
     """
 
     accepted: dict[str, pl.DataFrame]
@@ -76,19 +82,19 @@ class Log:
 
 
 def check_log(
-    tables: Mapping[str, SourceTable], settings: Settings, as_of: date, *, processing: LogProcessing = EVERY_LOG
+    tables: Mapping[str, SourceTable], settings: Settings, *, as_of: date, processing: LogProcessing = EVERY_LOG
 ) -> Log:
-    """Cleans and validates every table of a log.
+    """Cleans and checks every table of a log.
 
-    Raises SourceError for what is wrong with a table as a whole (headers, no drains at all), ContractError if the
-    row accounting does not hold. A bad row raises nothing: it is held back with all its reasons.
+    Raises SourceError for what is wrong with a table as a whole (headers, no table of drains), and ContractError if
+    the row accounting does not hold. A bad row raises nothing: it is held back with all its reasons.
     """
     unknown = sorted(set(tables) - set(TABLES))
     if unknown or "drains" not in tables:
         raise SourceError(f"expected a table of drains and perhaps {', '.join(TABLES)}; got {', '.join(tables)}")
-    checked, again = _checked_tables(tables, settings, as_of)
-    second = accepted_rows(again).select(SECOND_RATINGS)
-    parts = {name: [working, again] if name == "drains" else [working] for name, working in checked.items()}
+    checked, second = _checked_tables(tables, settings, as_of=as_of)
+    second_ratings = accepted_rows(second).select(SECOND_RATING_COLUMNS)
+    parts = {name: [working, second] if name == "drains" else [working] for name, working in checked.items()}
     held_back: Counter[str] = Counter()
 
     def pieces() -> Iterator[pl.DataFrame]:
@@ -97,79 +103,101 @@ def check_log(
                 held_back[name] += piece.height
                 yield piece
 
-    held, held_file = gathered(pieces(), processing.held_back_in_memory)
-    remarks = pl.concat([remarks_of(working) for working in (*checked.values(), again)])
+    shown, file = gathered(pieces(), processing.held_back_in_memory)
+    remarks = pl.concat([remarks_of(working) for working in (*checked.values(), second)])
     accepted: dict[str, pl.DataFrame] = {}
     legible: dict[str, pl.DataFrame] = {}
     accounts: list[TableAccount] = []
     for name, workings in parts.items():
         kept = workings[0].typed.height - workings[0].held_back_rows.len()
-        kept += second.height if name == "drains" else 0
+        kept += second_ratings.height if name == "drains" else 0
         accounts.append(account(tables[name], workings, accepted=kept, held_back=held_back[name]))
         legible[name] = legible_parts(workings[0])
-        del checked[name]
+        del checked[name]  # with the table in `workings`, so that its memory is free for the next one
         accepted[name] = accepted_table(name, accepted_rows(workings.pop(0)), settings=settings)
-    return Log(accepted, held, remarks, tuple(accounts), legible, second, as_of, held_back_file=held_file)
-
-
-def _checked_tables(
-    tables: Mapping[str, SourceTable], settings: Settings, as_of: date
-) -> tuple[dict[str, WorkingTable], WorkingTable]:
-    """Every table cleaned and judged row by row, and the second ratings of drains."""
-    ordered = [name for name in TABLES if name in tables]
-    typed = {name: typed_table(tables[name], settings, as_of=as_of) for name in ordered}
-    keyed = with_unit_keys(with_one_spelling(typed))
-    drains, again = split_second_ratings(keyed.pop("drains"))
-    checked = {"drains": _checked(drains, settings, as_of)}
-    checked |= {name: _checked(working, settings, as_of) for name, working in keyed.items()}
-    if "measurements" in checked:
-        drained = accepted_rows(checked["drains"])
-        checked["measurements"] = with_part_clocks(checked["measurements"], drained)
-    again = with_hard_limits(without_future_dates(again, "drained_on", as_of=as_of))
-    return {name: checked[name] for name in ordered}, again
+    return Log(accepted, shown, remarks, tuple(accounts), legible, second_ratings, as_of, held_back_file=file)
 
 
 def check_alone(
-    source: SourceTable, settings: Settings, as_of: date
+    source: SourceTable, settings: Settings, *, as_of: date
 ) -> tuple[pl.DataFrame, pl.DataFrame, TableAccount]:
-    """A side table without a log: accepted rows, rows held back, and the row accounting.
-
-    Raises as `check_log` does.
-    """
+    """A side table without a log: accepted rows, rows held back, row accounting. Raises as `check_log` does."""
     name = source.table
     typed = with_one_spelling({name: typed_table(source, settings, as_of=as_of)})[name]
-    working = _checked(typed, settings, as_of)
-    rows, out = accepted_rows(working), pl.concat(list(held_back_pieces([working], source)))
-    counted = account(source, [working], accepted=rows.height, held_back=out.height)
-    return accepted_table(name, rows, settings=settings), out, counted
+    working = _CHECKS[name](typed, settings, as_of)
+    rows, held_back = accepted_rows(working), pl.concat(list(held_back_pieces([working], source)))
+    counted = account(source, [working], accepted=rows.height, held_back=held_back.height)
+    return accepted_table(name, rows, settings=settings), held_back, counted
 
 
-def _checked(working: WorkingTable, settings: Settings, as_of: date) -> WorkingTable:
-    """The rules of one table, hard ones first, so that questions are asked about rows that stay."""
-    if working.table == "drains":
-        return with_settling_note(_checked_drains(working, as_of), settings.standard_settle_hours)
-    if working.table == "usage":
-        past = with_hard_limits(without_future_dates(working, "date", as_of=as_of))
-        return with_limit_questions(with_missing_hours_questions(with_same_day_questions(past)))
-    if working.table == "bookings":
-        return with_missing_hours_questions(with_same_day_questions(with_hard_limits(working)))
-    if working.table == "units":
-        return with_hard_limits(without_repeats(working, ("unit_key",), what="unit"))
-    if working.table == "oils":
-        return with_hard_limits(without_repeats(working, ("oil_grade",), what="oil grade"))
-    if working.table == "measurements":
-        dated = with_measured_quantities(without_future_dates(working, "measured_on", as_of=as_of))
-        same = ("unit_key", "measured_on", "quantity", "value")
-        what = "unit, date, quantity and value"
-        return with_hard_limits(without_repeats(dated, same, what=what, among=~dated.is_held_back))
-    return with_hard_limits(working)
+def _checked_tables(
+    tables: Mapping[str, SourceTable], settings: Settings, *, as_of: date
+) -> tuple[dict[str, WorkingTable], WorkingTable]:
+    """Every table cleaned and checked, and the second ratings of drains."""
+    names = [name for name in TABLES if name in tables]
+    working = with_unit_keys(
+        with_one_spelling({name: typed_table(tables[name], settings, as_of=as_of) for name in names})
+    )
+    working["drains"], second = split_second_ratings(working["drains"])
+    second = with_hard_limits(without_future_dates(second, "drained_on", as_of=as_of))
+    checked = {name: _CHECKS[name](working.pop(name), settings, as_of) for name in names}
+    if "measurements" in checked:
+        checked["measurements"] = with_part_clocks(checked["measurements"], accepted_rows(checked["drains"]))
+    return checked, second
 
 
-def _checked_drains(working: WorkingTable, as_of: date) -> WorkingTable:
-    """The rules of drains. Hours from the meter come before the limits on hours, and after copies are out."""
-    dated = without_future_dates(working, "drained_on", as_of=as_of)
-    single = without_repeats(dated, ("unit_key", "drained_on", "oil_hours"), what="unit, date and hours")
-    by_meter, no_hours = ("unit_key", "drained_on", "meter_hours"), pl.col("oil_hours").is_null()
-    single = without_repeats(single, by_meter, what="unit, date and meter", among=no_hours)
-    limited = with_hard_limits(with_meter_hours(single, as_of))
-    return with_rating_questions(with_drain_questions(with_limit_questions(limited)))
+def _checked_drains(drains: WorkingTable, settings: Settings, as_of: date) -> WorkingTable:
+    """Copies are out before the meter is read; limits come after hours from the meter, and questions come last."""
+    drains = without_future_dates(drains, "drained_on", as_of=as_of)
+    drains = without_repeats(drains, ("unit_key", "drained_on", "oil_hours"), what="unit, date and hours")
+    same, no_hours = ("unit_key", "drained_on", "meter_hours"), pl.col("oil_hours").is_null()
+    drains = without_repeats(drains, same, what="unit, date and meter", among=no_hours)
+    drains = with_meter_hours(drains, as_of)
+    drains = with_hard_limits(drains)
+    drains = with_limit_questions(drains)
+    drains = with_drain_questions(drains)
+    drains = with_rating_questions(drains)
+    return with_settling_note(drains, settings.standard_settle_hours)
+
+
+def _checked_units(units: WorkingTable, _: Settings, __: date) -> WorkingTable:
+    units = without_repeats(units, ("unit_key",), what="unit")
+    return with_hard_limits(units)
+
+
+def _checked_usage(usage: WorkingTable, _: Settings, as_of: date) -> WorkingTable:
+    usage = without_future_dates(usage, "date", as_of=as_of)
+    usage = with_hard_limits(usage)
+    usage = with_same_day_questions(usage)
+    usage = with_missing_hours_questions(usage)
+    return with_limit_questions(usage)
+
+
+def _checked_bookings(bookings: WorkingTable, _: Settings, __: date) -> WorkingTable:
+    bookings = with_hard_limits(bookings)
+    bookings = with_same_day_questions(bookings)
+    return with_missing_hours_questions(bookings)
+
+
+def _checked_oils(oils: WorkingTable, _: Settings, __: date) -> WorkingTable:
+    oils = without_repeats(oils, ("oil_grade",), what="oil grade")
+    return with_hard_limits(oils)
+
+
+def _checked_measurements(measurements: WorkingTable, _: Settings, as_of: date) -> WorkingTable:
+    """Values that cannot be read are not compared with others."""
+    measurements = without_future_dates(measurements, "measured_on", as_of=as_of)
+    measurements = with_measured_quantities(measurements)
+    same, readable = ("unit_key", "measured_on", "quantity", "value"), ~measurements.is_held_back
+    measurements = without_repeats(measurements, same, what="unit, date, quantity and value", among=readable)
+    return with_hard_limits(measurements)
+
+
+_CHECKS: dict[str, Callable[[WorkingTable, Settings, date], WorkingTable]] = {
+    "drains": _checked_drains,
+    "units": _checked_units,
+    "usage": _checked_usage,
+    "bookings": _checked_bookings,
+    "oils": _checked_oils,
+    "measurements": _checked_measurements,
+}

@@ -85,7 +85,7 @@ def write_log(folder: Path, **manner) -> Path:
 
 
 def checked(path: Path) -> Log:
-    return check_log({"drains": read_table(path, "drains")}, RULES.settings, AS_OF)
+    return check_log({"drains": read_table(path, "drains")}, RULES.settings, as_of=AS_OF)
 
 
 def last_drain(path: Path) -> dict:

@@ -44,7 +44,7 @@ def stored(path: Path, name: str = "drains") -> list[tuple]:
 
 
 def last_accepted(path: Path) -> dict:
-    drains = check_log(read_log(path), RULES.settings, AS_OF).accepted["drains"]
+    drains = check_log(read_log(path), RULES.settings, as_of=AS_OF).accepted["drains"]
     return drains.filter(pl.col("line") == drains["line"].max()).row(0, named=True)
 
 

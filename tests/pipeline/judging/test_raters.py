@@ -9,13 +9,13 @@ from draincurve.pipeline.judging.rater_agreement import FEWEST_SHARED, agreement
 from draincurve.pipeline.judging.rater_drift import rater_drifts
 from draincurve.pipeline.judging.raters import ALIKE, HARSHER, LENIENT, NOT_SEPARATED, RaterResult, judge_raters
 from draincurve.pipeline.judging.standing import FASTER, channel_standings, fleet_standings
-from draincurve.pipeline.reading.validating.checked_log import SECOND_RATINGS
+from draincurve.pipeline.reading.validating.checked_log import SECOND_RATING_COLUMNS
 from draincurve.schemas.settings import Settings
 
 NO_SECOND = pl.DataFrame(
     schema={
         name: pl.String if name in ("unit_key", "unit_id", "rated_by", "drain_source", "source") else pl.Int64
-        for name in SECOND_RATINGS
+        for name in SECOND_RATING_COLUMNS
     }
 )
 

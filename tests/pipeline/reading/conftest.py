@@ -39,7 +39,7 @@ def check() -> Check:
     def checked(*drains: Row, settings: Settings | None = None, **others: list[Row]) -> Log:
         tables = {"drains": source_table("drains", [ROW | row for row in drains])}
         tables |= {name: source_table(name, rows) for name, rows in others.items()}
-        return check_log(tables, settings or Settings(), date(2026, 11, 25))
+        return check_log(tables, settings or Settings(), as_of=date(2026, 11, 25))
 
     return checked
 

@@ -128,7 +128,9 @@ def test_a_time_with_zone_is_the_day_of_the_zone_that_is_set(shop, monkeypatch):
     days = {}
     for zone in ("Etc/UTC", "Europe/Berlin", "America/New_York"):
         monkeypatch.setenv("PGTZ", zone)
-        days[zone] = check_log(read_log(address), Settings(), date(2026, 6, 20)).accepted["drains"]["drained_on"][0]
+        days[zone] = check_log(read_log(address), Settings(), as_of=date(2026, 6, 20)).accepted["drains"][
+            "drained_on"
+        ][0]
     assert days == {
         "Etc/UTC": date(2026, 3, 1),
         "Europe/Berlin": date(2026, 3, 2),
@@ -158,10 +160,10 @@ def test_rows_without_a_key_are_numbered_in_the_order_of_all_columns(shop):
 
 def test_bytes_hold_a_row_back_where_they_are_used_and_nowhere_else(shop):
     script = f"CREATE TABLE drains ({LOG}, note bytea, photo bytea); INSERT INTO drains VALUES ({GOOD}, NULL, 'x')"
-    log = check_log(read_log(shop(script)), Settings(), date(2026, 6, 20))
+    log = check_log(read_log(shop(script)), Settings(), as_of=date(2026, 6, 20))
     assert log.held_back.is_empty()
     shop(f"INSERT INTO drains VALUES ({GOOD.replace('F1', 'F2')}, 'x', NULL)")
-    log = check_log(read_log(shop()), Settings(), date(2026, 6, 20))
+    log = check_log(read_log(shop()), Settings(), as_of=date(2026, 6, 20))
     assert log.held_back.select("column", "reason").rows() == [("note", "holds bytes, not text: write it as text")]
     assert log.accounts[0].read == 2
 

@@ -34,7 +34,7 @@ def row(unit="F1", day="2026-03-01", hours="10", **more):
 
 def checked(address, **sides):
     tables = read_log(address) | {name: read_table(place, name) for name, place in sides.items()}
-    return check_log(tables, Settings(), TODAY)
+    return check_log(tables, Settings(), as_of=TODAY)
 
 
 def test_every_row_keeps_its_own_file_and_line(logs):

@@ -75,7 +75,7 @@ def test_bytes_hold_a_row_back_where_they_are_used_and_nowhere_else(shop):
         database.execute("INSERT INTO drains SELECT CAST(x'46ff' AS TEXT), " + "2,3,4,5,6,7,8,9,10")
         database.execute("INSERT INTO drains SELECT CAST(x'460035' AS TEXT), " + "2,3,4,5,6,7,8,9,10")
         database.commit()
-    log = check_log(read_log(address), Settings(), date(2026, 11, 25))
+    log = check_log(read_log(address), Settings(), as_of=date(2026, 11, 25))
     assert log.accepted["drains"]["unit_id"].to_list() == ["F1"]
     reasons = dict(log.held_back.select("line", "reason").rows())
     assert set(reasons) == {2, 3, 4, 5}

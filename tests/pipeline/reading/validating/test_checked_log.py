@@ -27,7 +27,7 @@ def write(folder: Path, *lines: str, header: str = HEADER) -> Path:
 
 
 def checked(path: Path, settings: Settings | None = None) -> Log:
-    return check_log(read_log(path), settings or Settings(), TODAY)
+    return check_log(read_log(path), settings or Settings(), as_of=TODAY)
 
 
 def test_a_good_row_is_accepted_typed(tmp_path: Path) -> None:
@@ -167,7 +167,7 @@ def test_side_tables(tmp_path: Path) -> None:
         path = tmp_path / f"{name}.csv"
         path.write_text(content)
         tables[name] = read_table(path, name)
-    log = check_log(tables, Settings(), TODAY)
+    log = check_log(tables, Settings(), as_of=TODAY)
     assert {account.table: (account.accepted, account.held_back) for account in log.accounts} == {
         "drains": (1, 0),
         "units": (2, 0),
@@ -188,7 +188,7 @@ def test_an_empty_side_table_is_accepted(tmp_path: Path) -> None:
     tables = read_log(write(tmp_path, GOOD))
     path = tmp_path / "bookings.csv"
     path.write_text("unit,date,hours\n")
-    log = check_log(tables | {"bookings": read_table(path, "bookings")}, Settings(), TODAY)
+    log = check_log(tables | {"bookings": read_table(path, "bookings")}, Settings(), as_of=TODAY)
     assert log.accepted["bookings"].is_empty()
 
 
@@ -209,12 +209,12 @@ def test_a_broken_accounting_is_a_fault_of_the_program(tmp_path: Path) -> None:
     table = read_log(write(tmp_path, GOOD, "F08" + GOOD[3:]))["drains"]
     twice = SourceTable("drains", "log.csv", "", table.frame.with_columns(pl.lit(2, pl.Int64).alias("_line")))
     with pytest.raises(ContractError, match="2 rows read"):
-        check_log({"drains": twice}, Settings(), TODAY)
+        check_log({"drains": twice}, Settings(), as_of=TODAY)
 
 
 def test_a_log_without_drains_is_refused() -> None:
     with pytest.raises(SourceError, match="expected a table of drains"):
-        check_log({}, Settings(), TODAY)
+        check_log({}, Settings(), as_of=TODAY)
 
 
 def test_the_settings_words_and_date_order_are_used(tmp_path: Path) -> None:

@@ -55,7 +55,7 @@ def adds_up(log: Log, rows: Rows) -> bool:
 @settings(max_examples=25, deadline=None)
 @given(likely_rows())
 def test_every_row_of_a_messy_log_ends_in_one_place(rows: Rows) -> None:
-    log = check_log({"drains": table_of(rows)}, Settings(), TODAY)
+    log = check_log({"drains": table_of(rows)}, Settings(), as_of=TODAY)
     assert adds_up(log, rows)
     assert log.held_back["reason"].str.len_chars().min() != 0
     drains = log.accepted["drains"]
@@ -71,7 +71,7 @@ def test_any_text_whatever_gives_an_answer_or_a_clear_error(table: str, data: st
     rows = data.draw(st.lists(st.fixed_dictionaries(dict.fromkeys(names, anything)), max_size=4))
     tables = {"drains": table_of([]), table: table_of(rows, table)}
     try:
-        log = check_log(tables, Settings(), TODAY)
+        log = check_log(tables, Settings(), as_of=TODAY)
     except DraincurveError as fault:
         assert type(fault).__name__ == "SourceError"  # noqa: PT017
         return
@@ -89,7 +89,10 @@ def test_the_order_of_rows_decides_nothing(rows: Rows, random: object) -> None:
     # spellings are shown as first seen where two are equally common, so they are compared by count alone
     facts = ("drained_on", "oil_hours", "hours_basis", "filled_ml", "drained_ml", "colour_low", "debris_high", "leak")
     one, other = (
-        check_log({"drains": table_of(given_rows)}, Settings(), TODAY).accepted["drains"].select(facts).sort(facts)
+        check_log({"drains": table_of(given_rows)}, Settings(), as_of=TODAY)
+        .accepted["drains"]
+        .select(facts)
+        .sort(facts)
         for given_rows in (rows, shuffled)
     )
     assert one.equals(other)
@@ -98,7 +101,7 @@ def test_the_order_of_rows_decides_nothing(rows: Rows, random: object) -> None:
 @settings(max_examples=5, deadline=None)
 @given(likely_rows())
 def test_a_second_run_gives_the_same(rows: Rows) -> None:
-    first, second = (check_log({"drains": table_of(rows)}, Settings(), TODAY) for _ in range(2))
+    first, second = (check_log({"drains": table_of(rows)}, Settings(), as_of=TODAY) for _ in range(2))
     assert first.accepted["drains"].equals(second.accepted["drains"])
     assert first.held_back.equals(second.held_back)
     assert first.remarks.equals(second.remarks)

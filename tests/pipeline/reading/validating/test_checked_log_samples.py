@@ -21,7 +21,7 @@ def checked(name: str) -> tuple[Log, list[dict[str, object]]]:
     log = next(path for path in (folder / "drains.csv", folder / "log.xlsx") if path.exists())
     sides = {path.stem: read_table(path, path.stem) for path in folder.glob("*.csv") if path != log}
     found = check_log(
-        read_log(log) | sides, read_settings(folder / "settings.toml"), date.fromisoformat(truth["as_of"])
+        read_log(log) | sides, read_settings(folder / "settings.toml"), as_of=date.fromisoformat(truth["as_of"])
     )
     return found, truth["expected"]
 

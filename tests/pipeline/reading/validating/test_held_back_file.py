@@ -63,7 +63,7 @@ def test_the_file_goes_with_its_object():
 def checked(folder, processing):
     path = folder / "log.csv"
     path.write_text("\n".join([HEADER, *ROWS]) + "\n", encoding="utf-8")
-    return check_log(read_log(path), Settings(), date(2026, 11, 25), processing=processing)
+    return check_log(read_log(path), Settings(), as_of=date(2026, 11, 25), processing=processing)
 
 
 def test_a_log_told_in_pieces_on_disk_is_told_as_in_memory(tmp_path):
