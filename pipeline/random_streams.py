@@ -1,4 +1,4 @@
-"""Random numbers by purpose: each use has a stream of its own, so that one more use changes no other answer."""
+"""Random numbers by purpose: each use has its own stream, so that another use changes no other result."""
 
 from __future__ import annotations
 

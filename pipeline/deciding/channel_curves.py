@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
-from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws
+from draincurve.pipeline.fitting.adjusted_thresholds import adjusted_thresholds
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.schemas.settings import Settings
 
@@ -22,7 +22,9 @@ def channel_curves(
     """
     return {
         channel: HoursCurves(
-            cut_draws(fit, rows, settings.limit_rating(channel), settings.priors, rng), fit.hours_slope, settings.link
+            adjusted_thresholds(fit, rows, limit=settings.limit_rating(channel), priors=settings.priors, rng=rng),
+            fit.hours_slope,
+            settings.link,
         )
         for channel, fit in fits.items()
         if rows.height

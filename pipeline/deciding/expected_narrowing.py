@@ -150,12 +150,11 @@ def _answers(
 ) -> Answers:
     """Covariances of the draws' log intervals with their parameters, `away` (S, P) from the mean."""
     reach = link_named(fit.fit.link).quantile(np.array([1.0 - risk]))[0]
-    above = fit.thresholds[:, limit - 2] - reach
+    above = fit.threshold_of(limit) - reach
     of_fleet = (above - fit.coefficients @ _encoded(fit, fleet).mean(axis=0)) / fit.hours_slope
     of_units = (above - _encoded(fit, state) @ fit.coefficients.T) / fit.hours_slope
     step = fit.unit_sd / fit.hours_slope
-    place = {key: index for index, key in enumerate(fit.unit_keys)}
-    at = np.array([place.get(key, -1) for key in state["unit_key"]], dtype=np.int64)
+    at = fit.unit_index(state["unit_key"].to_list())
     seen = at >= 0
     of_units[seen] -= step * fit.effects_of(at[seen]).T
     variances = of_units.var(axis=1, ddof=1) + np.where(seen, 0.0, np.mean(step**2))

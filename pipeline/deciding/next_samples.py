@@ -146,7 +146,7 @@ def _few_drains(fits: Mapping[str, ChannelFit], state: pl.DataFrame, settings: S
     """Whether a unit has fewer rated drains, in some channel, than it takes to call it."""
     few = np.zeros(state.height, dtype=bool)
     for fit in fits.values():
-        rated = np.append(fit.rated, 0)[fit.places(state["unit_key"].to_list())]
+        rated = np.append(fit.rated, 0)[fit.unit_index(state["unit_key"].to_list())]
         few |= rated < settings.standing.fewest_drains
     return few
 

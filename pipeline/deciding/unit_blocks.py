@@ -15,7 +15,7 @@ import polars as pl
 from draincurve.pipeline.deciding.channel_curves import channel_curves
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
-from draincurve.pipeline.fitting.adjusted_thresholds import cuts_of_effects, unit_effects
+from draincurve.pipeline.fitting.adjusted_thresholds import adjusted_thresholds, unit_effect_draws
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.judging.standing import channel_standings, effect_standings, fleet_standings, no_standings
@@ -111,10 +111,10 @@ def unit_blocks(
         part = slice(begin, begin + units)
         rows = state.select(columns).slice(begin, units)
         keys = rows["unit_key"].to_list()
-        places = {channel: fit.places(keys) for channel, fit in fits.items()}
+        index = {channel: fit.unit_index(keys) for channel, fit in fits.items()}
         yield UnitBlock(
             number,
-            {channel: fit.of_units(places[channel][places[channel] >= 0]) for channel, fit in fits.items()},
+            {channel: fit.of_units(index[channel][index[channel] >= 0]) for channel, fit in fits.items()},
             rows,
             {name: cap[part] for name, cap in caps.items()},
             hours[part],
@@ -129,11 +129,13 @@ def score_block(block: UnitBlock) -> ScoredBlock:
     standings: list[pl.DataFrame] = []
     curves: dict[str, HoursCurves] = {}
     for channel, fit in block.fits.items():
-        effects = unit_effects(fit, keys, rng)
+        effects = unit_effect_draws(fit, keys, rng=rng)
         standings.append(effect_standings(fit, keys, effects, settings.standing))
         limit = settings.limit_rating(channel)
-        cuts = cuts_of_effects(fit, block.rows, limit, settings.priors, rng, effects)
-        curves[channel] = HoursCurves(cuts, fit.hours_slope, settings.link)
+        thresholds = adjusted_thresholds(
+            fit, block.rows, limit=limit, priors=settings.priors, rng=rng, effects=effects
+        )
+        curves[channel] = HoursCurves(thresholds, fit.hours_slope, settings.link)
     return ScoredBlock(tuple(standings), decide_units(curves, block.caps, block.hours, settings))
 
 

@@ -36,7 +36,7 @@ def hours_at_chances(
     where the chance is not reached by `end`.
     """
     found = np.full((columns.size, len(chances)), np.inf)
-    piece = max(1, CELLS_AT_ONCE // (lines.noise.size * GRID))
+    piece = max(1, CELLS_AT_ONCE // (lines.residual_variance.size * GRID))
     for start in range(0, columns.size, piece):
         part = slice(start, start + piece)
         first = np.minimum(begin[part], end)
@@ -56,7 +56,7 @@ def chance_past(
     past = np.zeros(hours.shape)
     for bound, sign in ((limit.high, -1.0), (limit.low, 1.0)):
         if bound is not None:
-            past += stdtr(lines.freedom, sign * (_on_scale(bound, log) - middle) / spread).mean(axis=0)
+            past += stdtr(lines.degrees_of_freedom, sign * (_on_scale(bound, log) - middle) / spread).mean(axis=0)
     return past
 
 
@@ -67,7 +67,7 @@ def readings_between(lines: UnitLines, column: int, hours: Floats, log: bool) ->
     """
     middles, scales = (part[:, 0] for part in _lines_at(lines, np.array([column]), hours[None, :], True))
     spread = np.sqrt(np.square(scales).mean(axis=0) + middles.var(axis=0))
-    reach = float(stdtrit(lines.freedom, 0.95)) * spread
+    reach = float(stdtrit(lines.degrees_of_freedom, 0.95)) * spread
     middle = middles.mean(axis=0)
     low, high = middle - reach, middle + reach
     return (np.exp(middle), np.exp(low), np.exp(high)) if log else (middle, low, high)
@@ -81,7 +81,7 @@ def _lines_at(
         part[:, columns][:, :, None]
         for part in (lines.level, lines.slope, lines.level_variance, lines.covariance, lines.slope_variance)
     )
-    noise = lines.noise[:, None, None] if of_reading else 0.0
+    noise = lines.residual_variance[:, None, None] if of_reading else 0.0
     variance = own + hours * (2.0 * mixed + hours * by_slope) + noise
     return level + slope * hours, np.sqrt(np.maximum(variance, 1e-300))
 

@@ -32,9 +32,9 @@ class ChooseOilTerm(Protocol):
         self,
         drains: pl.DataFrame,
         state: pl.DataFrame,
+        *,
         oils: pl.DataFrame | None,
         settings: Settings,
-        *,
         compact: bool,
     ) -> OilTerm:
         """The better supported of names and viscosities; compact : whether a design is held as indices of levels."""
@@ -102,7 +102,9 @@ def describe(
         state = _with_conditions(fleet_state(drains, units, log.as_of, signs), settings, usual_hours)
         oil_term = OilTerm()
         if choose_oil_term is not None:
-            oil_term = choose_oil_term(drains, state, log.accepted.get("oils"), settings, compact=compact)
+            oil_term = choose_oil_term(
+                drains, state, oils=log.accepted.get("oils"), settings=settings, compact=compact
+            )
         state = with_viscosity(state, oil_term.oils)
         model_drains = with_shocks_marked(with_viscosity(drains, oil_term.oils), units)
         rated = describe_channels(model_drains, compact=compact)

@@ -13,7 +13,7 @@ from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
 from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
-from draincurve.pipeline.fitting.unit_effects.first_order_draws import laid_out_effects
+from draincurve.pipeline.fitting.unit_effects.first_order_draws import first_order_effects
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 from draincurve.pipeline.processing import FitProcessing, fit_processing, sample_fit_processing
 from draincurve.pipeline.random_streams import stream
@@ -27,9 +27,9 @@ class ChannelFit:
     """Draws of one channel's parameters, S of them, on the scale of log hours.
 
     thresholds (S, K - 1); hours_slope (S,); coefficients (S, p), columns as in `drains.terms`; unit_sd (S,);
-    group_sds (S, G), one for each pooled term; effects (S, U), units as in `unit_keys`, in sd of the unit effect,
-    or None where they are drawn for the units that need them only: by `effects_of`, from `effects_seed`.
-    processing : how all of it was got.
+    group_sds (S, G), one for each pooled term; effects (S, U), units as in `unit_keys`, in sd of the unit effect, or
+    None where `effects_of` draws them, from `effects_seed`, for the units that need them only; processing : how the
+    channel was fitted.
     """
 
     drains: RatedDrains
@@ -50,32 +50,36 @@ class ChannelFit:
         """Number of draws S."""
         return int(self.hours_slope.size)
 
+    def threshold_of(self, limit: int) -> Floats:
+        """Threshold at or over which a rating is `limit` or more, (S,); the first column is that of rating 2."""
+        return self.thresholds[:, limit - 2]
+
     @cached_property
-    def _place(self) -> dict[str, int]:
+    def _index_of(self) -> dict[str, int]:
         return {key: index for index, key in enumerate(self.unit_keys)}
 
-    def places(self, unit_keys: Sequence[str]) -> Integers:
-        """Place of each unit among the fit's, -1 for one without rated drains."""
-        return np.array([self._place.get(key, -1) for key in unit_keys], dtype=np.int64)
+    def unit_index(self, unit_keys: Sequence[str]) -> Integers:
+        """Index of each unit among the fit's, -1 for one without rated drains."""
+        return np.array([self._index_of.get(key, -1) for key in unit_keys], dtype=np.int64)
 
     @cached_property
     def rated(self) -> Integers:
         """Rated drains of each unit, (U,)."""
         return np.diff(self.fit.objective.likelihood.ratings.starts)
 
-    def of_units(self, places: Integers) -> ChannelFit:
-        """The same fit with the ratings of some units only, light enough to be sent away: draws and terms stay.
+    def of_units(self, units: Integers) -> ChannelFit:
+        """The same fit with the ratings of some units only, small enough to be sent to a worker.
 
-        Units' effects that are not drawn yet get random numbers of their own, by the first unit's key.
+        Effects that are not drawn yet get their own random numbers, seeded by the first unit's key.
         """
-        keys = tuple(self.unit_keys[place] for place in places)
+        keys = tuple(self.unit_keys[unit] for unit in units)
         whole = self.fit.objective.likelihood
-        objective = self.fit.objective.of_units(places)
-        objective.likelihood.modes = whole.modes[places]
+        objective = self.fit.objective.of_units(units)
+        objective.likelihood.modes = whole.modes[units]
         fit = replace(
             self.fit,
             unit_labels=keys,
-            unit_effects=self.fit.unit_effects[places],
+            unit_effects=self.fit.unit_effects[units],
             objective=objective,
             order=self.fit.order[:0],
         )
@@ -83,20 +87,20 @@ class ChannelFit:
             self,
             drains=_without_rows(self.drains),
             fit=fit,
-            effects=None if self.effects is None else self.effects[:, places],
+            effects=None if self.effects is None else self.effects[:, units],
             unit_keys=keys,
             effects_seed=int(stream(self.effects_seed, keys[0] if keys else "").integers(2**62)),
         )
 
-    def effects_of(self, places: Integers) -> Floats:
-        """Draws of some units' effects, (S, units); the same units asked for together have the same draws."""
+    def effects_of(self, units: Integers) -> Floats:
+        """Draws of some units' effects, (S, units); the same selection always gets the same draws."""
         if self.effects is not None:
-            return self.effects[:, places]
-        if not places.size:
+            return self.effects[:, units]
+        if not units.size:
             return np.empty((self.draws, 0))
-        rng = stream(self.effects_seed, f"effects of {places.size} units from {places[0]}")
+        rng = stream(self.effects_seed, f"effects of {units.size} units from {units[0]}")
         natural = self.fit.objective.layout.natural(self.posterior.draws)
-        return laid_out_effects(self.fit.objective.likelihood, natural, places, rng)
+        return first_order_effects(self.fit.objective.likelihood, natural, units=units, rng=rng)
 
 
 def fit_processing_of(drains: RatedDrains) -> FitProcessing:
@@ -107,9 +111,9 @@ def fit_processing_of(drains: RatedDrains) -> FitProcessing:
 def fit_channel(
     drains: RatedDrains,
     settings: Settings,
+    *,
     rng: np.random.Generator,
     engine: Engine = HERE,
-    *,
     processing: FitProcessing | None = None,
 ) -> ChannelFit | str:
     """The fit of a channel, or a sentence why there is none.
@@ -122,16 +126,16 @@ def fit_channel(
             f"no drain with known hours has a {drains.channel} rating, so nothing can be said from {drains.channel}"
         )
     processing = processing or fit_processing_of(drains)
-    fit = fit_mode(drains, settings, engine, processing=processing)
+    fit = fit_mode(drains, settings, engine=engine, processing=processing)
     draws = settings.posterior_draws if processing.draws is None else processing.draws
-    posterior = sample_posterior(fit, draws, rng, normal=processing.normal_posterior)
-    return with_draws(drains, fit, posterior, rng, processing=processing)
+    posterior = sample_posterior(fit, draws, rng=rng, normal=processing.normal_posterior)
+    return with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing)
 
 
-def fit_sample(drains: RatedDrains, settings: Settings, rng: np.random.Generator) -> ChannelFit | str:
+def fit_sample(drains: RatedDrains, settings: Settings, *, rng: np.random.Generator) -> ChannelFit | str:
     """The fit of a sample of a large fleet, with draws of every unit's effect."""
     processing = sample_fit_processing(units=drains.rows["unit_key"].n_unique(), drains=drains.low.size)
-    found = fit_channel(drains, settings, rng, processing=processing)
+    found = fit_channel(drains, settings, rng=rng, processing=processing)
     if isinstance(found, str):
         return found
     return replace(found, effects=found.effects_of(np.arange(len(found.unit_keys))))
@@ -140,8 +144,8 @@ def fit_sample(drains: RatedDrains, settings: Settings, rng: np.random.Generator
 def fit_mode(
     drains: RatedDrains,
     settings: Settings,
-    engine: Engine | None = None,
     *,
+    engine: Engine | None = None,
     processing: FitProcessing | None = None,
 ) -> PointFit:
     """The posterior mode of a channel's rating model under the shop's settings; drains must hold at least one row."""
@@ -165,7 +169,7 @@ def fit_mode(
 
 
 def with_draws(
-    drains: RatedDrains, fit: PointFit, posterior: Posterior, rng: np.random.Generator, *, processing: FitProcessing
+    drains: RatedDrains, fit: PointFit, *, posterior: Posterior, rng: np.random.Generator, processing: FitProcessing
 ) -> ChannelFit:
     """A fit with its draws on the scale of log hours, and with draws of unit effects as `processing` says."""
     thresholds, columns, unit_sd = fit.natural_draws(posterior.draws)
@@ -180,7 +184,7 @@ def with_draws(
         coefficients=columns[:, 1:],
         unit_sd=unit_sd,
         group_sds=np.exp(posterior.draws[:, layout.group_log_sds]),
-        effects=None if later else draw_unit_effects(fit.objective.likelihood, natural, rng),
+        effects=None if later else draw_unit_effects(fit.objective.likelihood, natural, rng=rng),
         unit_keys=tuple(str(label) for label in fit.unit_labels),
         processing=processing,
         effects_seed=int(rng.integers(2**62)) if later else 0,

@@ -55,7 +55,9 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
     channels: dict[str, ChannelFit | str] = {}
     for channel, drains in described.rated.items():
         with watch.stage(f"fitting {channel}"):
-            channels[channel] = fit_channel(drains, settings, stream(settings.seed, f"fit {channel}"), engine)
+            channels[channel] = fit_channel(
+                drains, settings, rng=stream(settings.seed, f"fit {channel}"), engine=engine
+            )
     with watch.stage("fitting a sample"):
         return Fitted(channels, sample_fits(channels, described.model_drains, described.sample, settings))
 
@@ -74,5 +76,5 @@ def sample_fits(
         if isinstance(fit, ChannelFit) and fit.effects is None:
             rated = describe_channel(own, channel)
             if rated.low.size:
-                fits[channel] = fit_sample(rated, settings, stream(settings.seed, f"sample {channel}"))
+                fits[channel] = fit_sample(rated, settings, rng=stream(settings.seed, f"sample {channel}"))
     return fits

@@ -1,10 +1,10 @@
 """Link functions: the distribution F in P(rating <= k) = F(threshold - eta), one small object each.
 
-The compiled kernels know a link by its `code`; everything else uses the methods, elementwise over arrays.
+The compiled kernels identify a link by its `code`; everything else uses the methods, elementwise over arrays.
 
 References: McCullagh (1980), Regression models for ordinal data, J. R. Stat. Soc. B 42, 109-142 (logit, probit
-and extreme-value links for ordered ratings); Kalbfleisch & Prentice (2002), ch. 2 (log-logistic, log-normal and
-Weibull times as the accelerated-failure-time reading of the same links).
+and extreme-value links for ordered ratings); Kalbfleisch & Prentice (2002), ch. 2 (the accelerated-failure-time
+models with log-logistic, log-normal and Weibull times that have the same links).
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ class Link(ABC):
 
     @property
     def scale(self) -> float:
-        """Standard deviation relative to the logit link's, by which priors are carried over."""
+        """Standard deviation relative to the logit link's, by which priors are rescaled."""
         return self.standard_deviation / Logit.standard_deviation
 
 
@@ -134,5 +134,5 @@ def link_named(name: str) -> Link:
 
 
 def _exp_minus(x: ArrayLike) -> Floats:
-    """exp(-x), held below overflow: beyond it F is 0 to every digit."""
+    """exp(-x), capped below overflow, where F is 0 to every digit."""
     return np.exp(np.minimum(np.negative(x), 700.0))

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from draincurve.pipeline.fitting.engine.local_engine import Engine, HeldLikelihood
+from draincurve.pipeline.fitting.engine.local_engine import Engine, PartitionedLikelihood
 from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.fitting.log_posterior import LogPosterior
 from draincurve.pipeline.fitting.newton import TOLERANCE, Maximum, Point, maximise
@@ -77,13 +77,13 @@ class Objective:
         start = self._maximise_large(subset, start).point.working
         if engine is None:
             return self._maximise_large(self.likelihood, start)
-        with engine.held(self.likelihood) as held:
-            maximum = self._maximise_large(held, start)
-            self.likelihood.modes[:] = held.modes()
+        with engine.partitioned(self.likelihood) as partitioned:
+            maximum = self._maximise_large(partitioned, start)
+            self.likelihood.modes[:] = partitioned.modes()
         return maximum
 
     def _maximise_large(
-        self, likelihood: Likelihood | HeldLikelihood, start: Floats, *, tolerance: float = QUADRATIC_TOLERANCE
+        self, likelihood: Likelihood | PartitionedLikelihood, start: Floats, *, tolerance: float = QUADRATIC_TOLERANCE
     ) -> Maximum:
         return maximise_by_quadratic_models(
             likelihood.expansion, self.log_posterior, start=start, tolerance=tolerance

@@ -1,9 +1,9 @@
-"""Whether oils enter the rating model by name or by viscosity: whichever the log supports better.
+"""Whether oils enter the rating model by name or by viscosity: the term with the larger marginal likelihood.
 
-Both models are held by their marginal likelihood, priors and all, in Laplace's approximation at their modes, over the
-channels together. Viscosity, one number for all grades, takes the place of the names only where it makes the ratings
-at least three times as likely as they do, and as no oil effect at all does ("positive" evidence: Kass & Raftery 1995,
-J. Am. Stat. Assoc. 90, 773-795): one number in place of many would win by being one where oils do not matter.
+Marginal likelihoods are Laplace approximations at the posterior modes, over the channels together. Viscosity, one
+coefficient for all grades, replaces the names only where it makes the ratings at least three times as likely as the
+names do and as no oil effect does ("positive" evidence: Kass & Raftery 1995, J. Am. Stat. Assoc. 90, 773-795). Where
+oils have no effect, one coefficient would otherwise win over many merely because it is one.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ TIMES_LIKELIER = 3.0
 def choose_oil_term(
     drains: pl.DataFrame,
     state: pl.DataFrame,
+    *,
     oils: pl.DataFrame | None,
     settings: Settings,
-    *,
     compact: bool = False,
 ) -> OilTerm:
-    """The better supported of the two.
+    """The better supported of the two terms.
 
     drains : accepted drains; state : units in service; oils : accepted rows, or None; compact : as in
     `describe_channel`.
@@ -49,24 +49,24 @@ def choose_oil_term(
         )
         for name, frame in rows.items()
     }
-    by_names, alone = (_times(evidence["viscosity"] - evidence[other]) for other in ("names", "nothing"))
-    if min(by_names, alone) >= TIMES_LIKELIER:
+    over_names, over_none = (_times(evidence["viscosity"] - evidence[other]) for other in ("names", "nothing"))
+    if min(over_names, over_none) >= TIMES_LIKELIER:
         return OilTerm(
             oils,
-            f"Oils are compared by their viscosity at 40 C: it makes the ratings {_words(by_names)} as likely as "
+            f"Oils are compared by their viscosity at 40 C: it makes the ratings {_words(over_names)} as likely as "
             "their names do.",
         )
-    if by_names > 1.0 / TIMES_LIKELIER:
+    if over_names > 1.0 / TIMES_LIKELIER:
         return OilTerm(None, "Oils are compared by name: the log does not show that viscosity matters, and alone.")
     return OilTerm(
         None,
-        f"Oils are compared by name, which makes the ratings {_words(1.0 / by_names)} as likely as viscosity alone "
+        f"Oils are compared by name, which makes the ratings {_words(1.0 / over_names)} as likely as viscosity alone "
         "does: oils of one viscosity need not be alike.",
     )
 
 
 def _evidence(drains: RatedDrains, settings: Settings) -> float:
-    """Log marginal likelihood of a channel's model, by Laplace's approximation at its mode; 0 without drains."""
+    """Log marginal likelihood of a channel's model by the Laplace approximation; 0 without drains."""
     if not drains.low.size:
         return 0.0
     fit = fit_mode(drains, settings)
@@ -79,7 +79,7 @@ def _evidence(drains: RatedDrains, settings: Settings) -> float:
 
 
 def _times(gain: float) -> float:
-    """A gain in log likelihood as how many times as likely."""
+    """The likelihood ratio of a difference in log likelihood."""
     return float(np.exp(np.clip(gain, -700.0, 700.0)))
 
 

@@ -1,4 +1,4 @@
-"""Compiled sums on one thread: where a log is small, handing each sum to several threads costs more than the sum."""
+"""Compiled sums on one thread: in a small log, starting several threads for a sum takes longer than the sum."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ from numba import get_num_threads, set_num_threads
 
 @contextmanager
 def one_thread(*, when: bool = True) -> Iterator[None]:
-    """One thread inside, as many as before after it. Sums are the same to the last bit either way.
+    """One thread in the `with` block, then as many as before. Sums have the same bits with any number of threads.
 
-    when : False leaves the threads as they are.
+    when : False leaves the number of threads as it is
     """
     threads = get_num_threads()
     set_num_threads(1 if when else threads)

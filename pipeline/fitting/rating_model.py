@@ -148,7 +148,7 @@ def fit_rating_model(
     working_prior = prior_for(layout, prior, link=chosen, column_scales=scales) if prior else None
     if single_pass is None:
         single_pass = fit_processing(units=starts.size - 1, drains=given.low.size).single_pass
-    objective = Objective(Likelihood(data, chosen, n_nodes), layout, working_prior, single_pass)
+    objective = Objective(Likelihood(data, chosen, nodes=n_nodes), layout, working_prior, single_pass)
     maximum = objective.maximise(_start(objective, chosen), engine=engine)
     return _finished(objective, maximum, given=given, centres=centres, labels=labels, order=order, n_nodes=n_nodes)
 

@@ -131,7 +131,7 @@ def _mode_under(fit: ChannelFit, link: Link, settings: Settings) -> tuple[Object
     layout = base.layout
     scales = np.concatenate(([1.0], fit.drains.column_scales()))
     prior = prior_for(layout, settings.priors, link=link, column_scales=scales)
-    likelihood = Likelihood(base.likelihood.ratings, link, base.likelihood.rule.nodes.size)
+    likelihood = Likelihood(base.likelihood.ratings, link, nodes=base.likelihood.rule.nodes.size)
     objective = replace(base, likelihood=likelihood, prior=prior)
     start = fit.fit.maximum.point.working.copy()
     ratio = link.scale / own.scale

@@ -120,7 +120,7 @@ def _score_and_information(fit: ChannelFit, trends: Floats) -> tuple[Floats, Flo
     assert objective.prior is not None, "a channel is always fitted with a prior"
     layout, data = objective.layout, objective.likelihood.ratings
     wide = replace(data, columns=np.ascontiguousarray(np.hstack((data.design, trends))))
-    likelihood = Likelihood(wide, objective.likelihood.link, objective.likelihood.rule.nodes.size)
+    likelihood = Likelihood(wide, objective.likelihood.link, nodes=objective.likelihood.rule.nodes.size)
     ends = layout.levels - 1 + layout.columns
     natural = np.insert(layout.natural(place), ends, np.zeros(trends.shape[1]))
     with one_thread():

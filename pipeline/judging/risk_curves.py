@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 from scipy.special import ndtri
 
-from draincurve.pipeline.fitting.adjusted_thresholds import typical_cuts
+from draincurve.pipeline.fitting.adjusted_thresholds import typical_unit_thresholds
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.schemas.array_types import Floats, Integers
@@ -45,11 +45,11 @@ def fleet_curve(fit: ChannelFit, settings: Settings) -> RiskCurve:
     hours = _grid(fit, settings)
     rows = np.unique(np.linspace(0, fit.drains.low.size - 1, _ROWS).astype(int))
     draws = _some_draws(fit)
-    units, of_row = np.unique(fit.places(fit.drains.units[rows].tolist()), return_inverse=True)
+    units, of_row = np.unique(fit.unit_index(fit.drains.units[rows].tolist()), return_inverse=True)
     added = fit.coefficients[draws] @ fit.drains.design_of(rows).T
     added += fit.unit_sd[draws, None] * fit.effects_of(units)[np.ix_(draws, of_row)]
     limit = settings.limit_rating(fit.drains.channel)
-    return _curve("", "", hours, fit, fit.thresholds[draws, limit - 2, None] - added, draws)
+    return _curve("", "", hours, fit, fit.threshold_of(limit)[draws, None] - added, draws)
 
 
 def combination_curves(
@@ -62,22 +62,22 @@ def combination_curves(
     hours = _grid(fit, settings)
     draws = _some_draws(fit)
     limit = settings.limit_rating(fit.drains.channel)
-    cuts = typical_cuts(fit, combinations, limit, settings.priors, rng)[:, draws]
+    thresholds = typical_unit_thresholds(fit, combinations, limit=limit, priors=settings.priors, rng=rng)[:, draws]
     units = fit.unit_sd[draws, None] * _UNIT_QUANTILES
     return tuple(
-        _curve(row["spring_type"], row["oil_grade"], hours, fit, cuts[index][:, None] - units, draws)
+        _curve(row["spring_type"], row["oil_grade"], hours, fit, thresholds[index][:, None] - units, draws)
         for index, row in enumerate(combinations.iter_rows(named=True))
     )
 
 
 def _curve(
-    spring_type: str, oil_grade: str, hours: Floats, fit: ChannelFit, cuts: Floats, draws: Integers
+    spring_type: str, oil_grade: str, hours: Floats, fit: ChannelFit, thresholds: Floats, draws: Integers
 ) -> RiskCurve:
-    """Posterior points of the mean risk over the second axis of cuts (draws, places)."""
+    """Posterior quantiles of the mean risk over the second axis of adjusted thresholds (draws, units)."""
     link = link_named(fit.fit.link)
     risk = np.empty((draws.size, hours.size))
     for index, log_hours in enumerate(np.log(hours)):
-        risk[:, index] = link.survival(cuts - (fit.hours_slope[draws] * log_hours)[:, None]).mean(axis=1)
+        risk[:, index] = link.survival(thresholds - (fit.hours_slope[draws] * log_hours)[:, None]).mean(axis=1)
     low, median, high = np.quantile(risk, (0.05, 0.5, 0.95), axis=0)
     return RiskCurve(spring_type, oil_grade, hours, median, low, high)
 

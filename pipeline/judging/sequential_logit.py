@@ -20,7 +20,7 @@ _FAR = 300.0
 
 def without_overflow(drains: Drains, places: Floats) -> bool:
     """Whether the link is the logit and no product of exponentials can overflow."""
-    reach = np.abs(drains.base).max(initial=0.0) + np.abs(drains.cuts[1:-1]).max() + drains.spread * places.max()
+    reach = np.abs(drains.fixed).max(initial=0.0) + np.abs(drains.bounds[1:-1]).max() + drains.unit_sd * places.max()
     return drains.link == LOGIT and bool(reach < _FAR)
 
 
@@ -32,14 +32,14 @@ def logit_sequential_chances(
     logs, n = low.shape
     below = np.empty((logs, n))
     within = np.empty((logs, n))
-    at_place = np.exp(drains.spread * places)
-    at_cut = np.exp(-drains.cuts)  # 0 over the top level; that below the first is not used
+    at_place = np.exp(drains.unit_sd * places)
+    at_cut = np.exp(-drains.bounds)  # 0 over the top level; that below the first is not used
     for u in prange(starts.size - 1):
         weight = np.empty(places.size)
         for r in range(logs):
             weight[:] = prior
             for i in range(starts[u], starts[u + 1]):
-                base = math.exp(drains.base[i])
+                base = math.exp(drains.fixed[i])
                 lower, upper = base * at_cut[low[r, i] - 1], base * at_cut[high[r, i]]
                 first = low[r, i] == 1
                 under = 0.0

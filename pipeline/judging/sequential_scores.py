@@ -14,7 +14,7 @@ import numpy as np
 from numba import njit
 
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains
-from draincurve.pipeline.fitting.quadrature.rating_probability import log_cell
+from draincurve.pipeline.fitting.quadrature.rating_probability import log_probability
 from draincurve.schemas.array_types import Floats, Integers
 
 _REACH = 14.0
@@ -61,7 +61,7 @@ def sequential_chances(
     prior : its weights before a unit's first drain (Q,).
     """
     logs, n = low.shape
-    levels = drains.cuts.size - 1
+    levels = drains.bounds.size - 1
     below = np.empty((logs, n))
     within = np.empty((logs, n))
     chance = np.empty((levels, places.size))
@@ -96,7 +96,7 @@ def _fill_chances(drains: Drains, i: int, highest: int, places: Floats, chance: 
     """Fill the chances of ratings 1 to `highest` of drain i at every place of the grid, (levels, Q)."""
     for k in range(highest):
         for q in range(places.size):
-            eta = drains.base[i] + drains.spread * places[q]
+            eta = drains.fixed[i] + drains.unit_sd * places[q]
             chance[k, q] = math.exp(
-                max(log_cell(drains.link, drains.cuts[k + 1] - eta, drains.cuts[k] - eta), -700.0)
+                max(log_probability(drains.link, drains.bounds[k + 1] - eta, drains.bounds[k] - eta), -700.0)
             )

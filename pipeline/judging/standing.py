@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.fitting.adjusted_thresholds import unit_effects
+from draincurve.pipeline.fitting.adjusted_thresholds import unit_effect_draws
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.schemas.array_types import Booleans, Floats
 from draincurve.schemas.settings import StandingRule
@@ -26,7 +26,7 @@ def channel_standings(
     fit: ChannelFit, unit_keys: list[str], rule: StandingRule, rng: np.random.Generator
 ) -> pl.DataFrame:
     """One row a unit: unit_key, channel, rated (drains), hours_ratio (median, low, high), p_faster, p_slower."""
-    return effect_standings(fit, unit_keys, unit_effects(fit, unit_keys, rng), rule)
+    return effect_standings(fit, unit_keys, unit_effect_draws(fit, unit_keys, rng=rng), rule)
 
 
 def effect_standings(fit: ChannelFit, unit_keys: list[str], effects: Floats, rule: StandingRule) -> pl.DataFrame:
@@ -42,7 +42,7 @@ def effect_standings(fit: ChannelFit, unit_keys: list[str], effects: Floats, rul
             "hours_ratio_high": high,
             "p_faster": np.mean(ratios <= rule.ratio, axis=1),
             "p_slower": np.mean(ratios >= 1.0 / rule.ratio, axis=1),
-            "rated": np.append(fit.rated, 0)[fit.places(unit_keys)],
+            "rated": np.append(fit.rated, 0)[fit.unit_index(unit_keys)],
         },
         schema_overrides={"unit_key": pl.String, "rated": pl.Int64},
     )

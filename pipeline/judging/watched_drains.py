@@ -47,7 +47,7 @@ class WatchedDrains:
 
     def scores(self, low: Integers, high: Integers) -> Floats:
         """Normal scores of the mid-distribution place of ratings (R, n), each predicted from its unit's before it."""
-        grid = effect_grid(self.drains.spread, self.link.scale, int(np.diff(self.starts).max()))
+        grid = effect_grid(self.drains.unit_sd, self.link.scale, int(np.diff(self.starts).max()))
         chances = logit_sequential_chances if without_overflow(self.drains, grid) else sequential_chances
         below, within = chances(self.drains, self.starts, low, high, grid, long_tailed_prior(grid))
         middle = np.clip(below + within / 2.0, 1e-12, 1.0 - 1e-12)
@@ -61,14 +61,14 @@ class WatchedDrains:
     def simulated_ratings(self, logs: int, rng: np.random.Generator) -> Integers:
         """Ratings of `logs` logs on the same drains, (logs, n): units drawn anew, none of them changes."""
         effects = rng.standard_normal((logs, self.starts.size - 1))[:, self.unit]
-        noise = self.link.quantile(rng.uniform(size=(logs, self.drains.base.size)))
-        seen = self.drains.base + self.drains.spread * effects + noise
-        return 1 + np.searchsorted(self.drains.cuts[1:-1], seen).astype(np.int64)
+        noise = self.link.quantile(rng.uniform(size=(logs, self.drains.fixed.size)))
+        seen = self.drains.fixed + self.drains.unit_sd * effects + noise
+        return 1 + np.searchsorted(self.drains.bounds[1:-1], seen).astype(np.int64)
 
     def of_units(self, units: Integers) -> WatchedDrains:
         """The same for some units only."""
         at = np.flatnonzero(np.isin(self.unit, units))
-        some = self.drains._replace(low=self.drains.low[at], high=self.drains.high[at], base=self.drains.base[at])
+        some = self.drains._replace(low=self.drains.low[at], high=self.drains.high[at], fixed=self.drains.fixed[at])
         starts = np.concatenate(([0], np.cumsum(np.diff(self.starts)[units]))).astype(np.int64)
         return WatchedDrains(some, self.link, starts, self.restart[at], self.monitored[at])
 
@@ -78,7 +78,7 @@ def watched_drains(fit: ChannelFit) -> WatchedDrains:
     likelihood = fit.fit.objective.likelihood
     drains = likelihood.drains(fit.fit.objective.layout.natural(fit.fit.maximum.point.working))
     starts = likelihood.ratings.starts
-    place = np.arange(drains.base.size) - np.repeat(starts[:-1], np.diff(starts))
+    place = np.arange(drains.fixed.size) - np.repeat(starts[:-1], np.diff(starts))
     rebuilt = (fit.drains.rows["service_kind"][fit.fit.order] == "rebuild").fill_null(False).to_numpy()
     after_rebuild = np.concatenate(([False], rebuilt[:-1]))
     return WatchedDrains(drains, likelihood.link, starts, (place == 0) | after_rebuild, place >= DRAINS_TO_KNOW)

@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.describing.wear_readings import WearSeries
-from draincurve.pipeline.fitting.degradation.linear_mixed_model import DegradationFit, fit_degradation, refuse_unfit
+from draincurve.pipeline.fitting.degradation.linear_mixed_model import DegradationFit, check_sums, fit_degradation
 from draincurve.pipeline.fitting.degradation.unit_lines import UnitLines, unit_lines
 from draincurve.pipeline.fitting.degradation.unit_sums import unit_sums
 from draincurve.schemas.errors import FitError
@@ -64,24 +64,24 @@ def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
     response = np.log(value) if log else value
     if np.ptp(response) == 0.0:
         return "every reading is the same, so nothing tells how far the next may lie from them"
-    sums = unit_sums(unit.astype(np.int64), clock, response)
+    sums = unit_sums(unit.astype(np.int64), clock=clock, response=response)
     try:
-        refuse_unfit(sums)
-        fit = fit_degradation(response, clock, unit.astype(np.int64))
+        check_sums(sums)
+        fit = fit_degradation(response, clock, unit=unit.astype(np.int64))
     except FitError as reason:
         return str(reason)
-    lines = unit_lines(sums, rng, fit.lower)
+    lines = unit_lines(sums, best=fit.lower, rng=rng)
     return FittedWear(groups, lines, _summary(fit, log, lines.effective_draws), log, float(clock.max()))
 
 
 def _summary(fit: DegradationFit, log: bool, effective: float | None) -> WearFit:
-    spread = np.sqrt(np.maximum(np.diag(fit.unit_covariance), 0.0))
+    unit_sd = np.sqrt(np.maximum(np.diag(fit.unit_covariance), 0.0))
     return WearFit(
         log=log,
         level=(float(fit.coefficients[0]), float(fit.standard_errors[0])),
         slope=(float(fit.coefficients[1]), float(fit.standard_errors[1])),
-        unit_level_sd=float(spread[0]),
-        unit_slope_sd=float(spread[1]),
+        unit_level_sd=float(unit_sd[0]),
+        unit_slope_sd=float(unit_sd[1]),
         noise_sd=float(np.sqrt(fit.residual_variance)),
         log_likelihood=fit.log_likelihood,
         effective_draws=effective,

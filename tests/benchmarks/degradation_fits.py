@@ -25,13 +25,13 @@ def large_fleet() -> list[Row]:
     """The REML fit from raw readings, and what it takes at a tenth of the fleet."""
     from draincurve.pipeline.fitting.degradation.linear_mixed_model import fit_degradation
 
-    data = measured()
+    response, clock, unit = measured()
     begin = time.process_time()
-    fit = fit_degradation(*data)
+    fit = fit_degradation(response, clock, unit=unit)
     busy = time.process_time() - begin
-    seconds = best_seconds(lambda: fit_degradation(*data), 3)
-    tenth = measured(UNITS // 10)
-    small = best_seconds(lambda: fit_degradation(*tenth), 3)
+    seconds = best_seconds(lambda: fit_degradation(response, clock, unit=unit), 3)
+    fewer_responses, fewer_clocks, fewer_units = measured(UNITS // 10)
+    small = best_seconds(lambda: fit_degradation(fewer_responses, fewer_clocks, unit=fewer_units), 3)
     return [
         Row(f"lines of {UNITS:,} units with {READINGS} readings each, REML", f"{seconds:.2f} s", "5 s or less"),
         Row("its processor time, all threads", f"{busy:.2f} s", ""),

@@ -35,7 +35,7 @@ from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
 from draincurve.pipeline.fitting.engine.dask_workers import Workers
 from draincurve.pipeline.fitting.engine.engine_address import KEEP_MEMORY, ONE_THREAD
-from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine, Partitions, spans
+from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine, PartitionStore, partitioning
 from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.processing import LARGE_FLEET
 from draincurve.pipeline.reading.read_inputs import RunInputs, read
@@ -80,7 +80,7 @@ def fleet(drains: int) -> tuple[dict[str, ChannelFit], pl.DataFrame]:
     state = state_conditions(fleet_state(accepted["drains"], accepted["units"], AS_OF), 0.167, 12.0)
     fits: dict[str, ChannelFit] = {}
     for channel in channel_names():
-        fit = fit_channel(describe_channel(accepted["drains"], channel), Settings(), np.random.default_rng(1))
+        fit = fit_channel(describe_channel(accepted["drains"], channel), Settings(), rng=np.random.default_rng(1))
         assert isinstance(fit, ChannelFit)
         fits[channel] = fit
     return fits, state
@@ -122,10 +122,10 @@ def pass_rows(fit: ChannelFit) -> list[str]:
         if units.size > whole.modes.size:
             continue
         part = whole.of_units(units)
-        held = Partitions()
-        held.hold(0, part, ())
-        spent = least(lambda held=held: held.expansions((0,), natural))  # type: ignore[misc]
-        once, back = len(pickle.dumps(part)), len(pickle.dumps(held.expansions((0,), natural)))
+        store = PartitionStore()
+        store.add(0, part, ())
+        spent = least(lambda store=store: store.expansions((0,), natural))  # type: ignore[misc]
+        once, back = len(pickle.dumps(part)), len(pickle.dumps(store.expansions((0,), natural)))
         rows.append(
             f"| {part.ratings.low.size:,} drains of {units.size:,} units | {1e3 * spent.processor:.1f} | "
             f"{once / 1e6:.2f} MB, {once / part.ratings.low.size:.0f} a drain | {natural.nbytes} out, {back:,} back |"
@@ -136,22 +136,22 @@ def pass_rows(fit: ChannelFit) -> list[str]:
 
 def round_spent(engine: Engine, likelihood: Likelihood, natural: np.ndarray) -> Spent:
     """One round over partitions that are held already."""
-    with engine.held(likelihood) as held:
-        return least(lambda: held.expansion(natural), 20)
+    with engine.partitioned(likelihood) as partitioned:
+        return least(lambda: partitioned.expansion(natural), 20)
 
 
 def sent_once(engine: Engine, likelihood: Likelihood, natural: np.ndarray) -> float:
-    """Seconds until the first round is back: partitions cut, sent and summed once."""
+    """Seconds until the first round is back: partitions cut, sent and total once."""
     begun = time.perf_counter()
-    with engine.held(likelihood) as held:
-        held.expansion(natural)
+    with engine.partitioned(likelihood) as partitioned:
+        partitioned.expansion(natural)
     return time.perf_counter() - begun
 
 
 def empty_call(client: Any) -> float:
     """Seconds of asking every worker for nothing and having its answer."""
     known = Workers(client)
-    actors = [known.actor(address) for address in known.there()]
+    actors = [known.actor(address) for address in known.present()]
 
     def ask() -> None:
         for answer in [actor.ask("modes", ()) for actor in actors]:
@@ -198,7 +198,7 @@ def main(drains: int) -> None:
     print("\n".join(pass_rows(fit)))
     print(f"\n{block_words(fits, state)}\n")
     print(f"| where | nothing asked | round, {small.ratings.low.size:,} drains | ", end="")
-    print(f"round, {whole.ratings.low.size:,} drains | cut, sent and summed once | scoring, 1,000 units |")
+    print(f"round, {whole.ratings.low.size:,} drains | cut, sent and total once | scoring, 1,000 units |")
     print("| --- | --- | --- | --- | --- | --- |")
     print(row("here", "", HERE, small, whole, natural, fits, state), flush=True)
     for count in (1, 2):
@@ -206,7 +206,9 @@ def main(drains: int) -> None:
             nothing = f"{1e3 * empty_call(client):.1f} ms"
             engine = DaskEngine(Workers(client))
             print(row(f"{count} workers", nothing, engine, small, whole, natural, fits, state), flush=True)
-    print(f"\nPartitions: {spans(small).count} of the smaller fleet, {spans(whole).count} of the larger.")
+    print(
+        f"\nPartitions: {partitioning(small).count} of the smaller fleet, {partitioning(whole).count} of the larger."
+    )
 
 
 def row(

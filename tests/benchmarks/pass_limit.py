@@ -125,7 +125,7 @@ def large_log(drains: int, units: int) -> tuple[Likelihood, Floats]:
     data = Ratings(low, low, np.ascontiguousarray((columns - centre)[order]), starts, 5, True)
     slopes = np.concatenate(([2.2], np.linspace(-0.5, 0.5, COLUMNS)))
     natural = np.concatenate((np.array([3.2, 5.1, 6.9, 8.6]) - centre @ slopes, slopes, [0.8]))
-    return Likelihood(data, link_named("logit"), NODES), natural
+    return Likelihood(data, link_named("logit"), nodes=NODES), natural
 
 
 def pass_limit(drains: int = DRAINS, units: int = UNITS) -> Chapter:

@@ -51,8 +51,8 @@ def whole_posterior(units: int, drains: int) -> tuple[PointFit, Posterior]:
     """Fit, draws of the parameters and of every unit's effect: what the program does for a channel."""
     fit = invented(units, drains)
     rng = np.random.default_rng(1)
-    posterior = sample_posterior(fit, 1000, rng)
-    draw_unit_effects(fit.objective.likelihood, fit.objective.layout.natural(posterior.draws), rng)
+    posterior = sample_posterior(fit, 1000, rng=rng)
+    draw_unit_effects(fit.objective.likelihood, fit.objective.layout.natural(posterior.draws), rng=rng)
     return fit, posterior
 
 

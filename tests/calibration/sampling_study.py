@@ -20,12 +20,19 @@ from rich.progress import track
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
 from draincurve.pipeline.describing.rated_drains import describe_channel
-from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws, typical_cuts
+from draincurve.pipeline.fitting.adjusted_thresholds import adjusted_thresholds, typical_unit_thresholds
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
 from draincurve.pipeline.simulation.fleet_plan import FleetPlan
 from draincurve.schemas.settings import Settings
-from tests.calibration.shop_frames import CHANNEL, accepted_drains, channel_of, state_of, true_cuts, true_log_hours
+from tests.calibration.shop_frames import (
+    CHANNEL,
+    accepted_drains,
+    channel_of,
+    state_of,
+    true_log_hours,
+    true_thresholds,
+)
 from tests.calibration.truths import FILL_HOURS, TRUTHS, Shop
 
 RESULTS = Path(__file__).resolve().parents[2] / "docs" / "results" / "next_samples.md"
@@ -44,21 +51,25 @@ class Standing:
     drains: pl.DataFrame
     state: pl.DataFrame
     fit: ChannelFit
-    cuts: np.ndarray
+    thresholds: np.ndarray
     round: int
 
     def fleet_log_hours(self) -> np.ndarray:
         """Draws of the mean over units of the typical unit's log hours at the accepted risk."""
         rng = np.random.default_rng(1)
-        cuts = typical_cuts(self.fit, self.state, self.plan.limit_rating, SETTINGS.priors, rng).mean(axis=0)
-        return (cuts - np.log(1 / SETTINGS.accepted_risk - 1)) / self.fit.hours_slope
+        thresholds = typical_unit_thresholds(
+            self.fit, self.state, limit=self.plan.limit_rating, priors=SETTINGS.priors, rng=rng
+        ).mean(axis=0)
+        return (thresholds - np.log(1 / SETTINGS.accepted_risk - 1)) / self.fit.hours_slope
 
 
 def listed(standing: Standing) -> list[tuple[int, float]]:
     """What the list asks for."""
     rng = np.random.default_rng(standing.round)
-    cuts = cut_draws(standing.fit, standing.state, standing.plan.limit_rating, SETTINGS.priors, rng)
-    curves = {CHANNEL: HoursCurves(cuts, standing.fit.hours_slope, SETTINGS.link)}
+    thresholds = adjusted_thresholds(
+        standing.fit, standing.state, limit=standing.plan.limit_rating, priors=SETTINGS.priors, rng=rng
+    )
+    curves = {CHANNEL: HoursCurves(thresholds, standing.fit.hours_slope, SETTINGS.link)}
     service = standing.state.select("unit_id", "site", pl.lit(0.0).alias("hours_on_oil"))
     found = next_samples({CHANNEL: standing.fit}, curves, standing.state, service, SETTINGS)
     row = {unit: index for index, unit in enumerate(standing.state["unit_id"])}
@@ -79,26 +90,26 @@ def paired_ratios(shop: Shop, seed: int) -> np.ndarray:
     begin = np.random.default_rng(seed)
     arrays = simulate_arrays(shop.plan, begin)
     drains = accepted_drains(shop.plan, arrays, shop.bare, shop.raters_logged)
-    cuts = true_cuts(shop.plan, arrays, state_of(drains, shop.plan))
-    truth = float(np.mean(true_log_hours(shop.plan, cuts + arrays.effects[CHANNEL])))
+    thresholds = true_thresholds(shop.plan, arrays, state_of(drains, shop.plan))
+    truth = float(np.mean(true_log_hours(shop.plan, thresholds + arrays.effects[CHANNEL])))
     found = np.empty((ROUNDS + 1, 2, 2))
     for place, choice in enumerate((listed, fixed)):
         rng = np.random.default_rng([seed, place])
-        standing = _standing(shop.plan, drains, cuts, 0)
+        standing = _standing(shop.plan, drains, thresholds, 0)
         for number in range(ROUNDS + 1):
             hours = standing.fleet_log_hours()
             low, middle, high = np.quantile(hours, (0.05, 0.5, 0.95))
             found[number, place] = high - low, abs(middle - truth)
             if number < ROUNDS:
                 more = _drained(standing, choice(standing), rng)
-                standing = _standing(shop.plan, pl.concat((standing.drains, more)), cuts, number + 1)
+                standing = _standing(shop.plan, pl.concat((standing.drains, more)), thresholds, number + 1)
     return found
 
 
-def _standing(plan: FleetPlan, drains: pl.DataFrame, cuts: np.ndarray, number: int) -> Standing:
-    fit = fit_channel(describe_channel(drains, CHANNEL), SETTINGS, np.random.default_rng(number))
+def _standing(plan: FleetPlan, drains: pl.DataFrame, thresholds: np.ndarray, number: int) -> Standing:
+    fit = fit_channel(describe_channel(drains, CHANNEL), SETTINGS, rng=np.random.default_rng(number))
     assert isinstance(fit, ChannelFit), fit
-    return Standing(plan, drains, state_of(drains, plan), fit, cuts, number)
+    return Standing(plan, drains, state_of(drains, plan), fit, thresholds, number)
 
 
 def _drained(standing: Standing, wanted: list[tuple[int, float]], rng: np.random.Generator) -> pl.DataFrame:
@@ -106,7 +117,11 @@ def _drained(standing: Standing, wanted: list[tuple[int, float]], rng: np.random
     item = channel_of(standing.plan)
     rows = []
     for row, hours in wanted:
-        eta = item.hours_slope * np.log(hours) + item.thresholds[standing.plan.limit_rating - 2] - standing.cuts[row]
+        eta = (
+            item.hours_slope * np.log(hours)
+            + item.thresholds[standing.plan.limit_rating - 2]
+            - standing.thresholds[row]
+        )
         rating = 1 + int(np.searchsorted(item.thresholds, eta + rng.logistic()))
         mine = standing.drains.filter(pl.col("unit_key") == standing.state["unit_key"][row]).sort("drained_on")
         day = mine["drained_on"][-1] + timedelta(days=1)

@@ -11,7 +11,7 @@ from draincurve.pipeline.deciding.caps import data_range_limit, round_down
 from draincurve.pipeline.deciding.hours_curves import FARTHEST_H, SHORTEST_H, HoursCurves, hours_points, risk_interval
 from draincurve.pipeline.describing.fleet_state import longest_fill
 from draincurve.pipeline.describing.rated_drains import describe_channel
-from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws
+from draincurve.pipeline.fitting.adjusted_thresholds import adjusted_thresholds
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.judging.standing import FASTER, channel_standings, fleet_standings
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
@@ -22,9 +22,9 @@ from tests.calibration.shop_frames import (
     accepted_drains,
     channel_of,
     state_of,
-    true_cuts,
     true_log_hours,
     true_risk,
+    true_thresholds,
 )
 from tests.calibration.truths import Shop
 
@@ -64,13 +64,15 @@ def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetSco
     drains = accepted_drains(plan, arrays, shop.bare, shop.raters_logged)
     state = state_of(drains, plan)
     begin = time.perf_counter()
-    fit = fit_channel(describe_channel(drains, CHANNEL), settings, rng)
+    fit = fit_channel(describe_channel(drains, CHANNEL), settings, rng=rng)
     seconds = time.perf_counter() - begin
     assert isinstance(fit, ChannelFit), fit
     curves = HoursCurves(
-        cut_draws(fit, state, plan.limit_rating, settings.priors, rng), fit.hours_slope, settings.link
+        adjusted_thresholds(fit, state, limit=plan.limit_rating, priors=settings.priors, rng=rng),
+        fit.hours_slope,
+        settings.link,
     )
-    truth = true_cuts(plan, arrays, state)
+    truth = true_thresholds(plan, arrays, state)
     # Points are never reported beyond these ends, so the truth is held to them too.
     hours = np.clip(true_log_hours(plan, truth), np.log(SHORTEST_H), np.log(FARTHEST_H))
     tails = np.concatenate([[(1 - level) / 2, (1 + level) / 2] for level in LEVELS])

@@ -69,7 +69,7 @@ def state_of(drains: pl.DataFrame, plan: FleetPlan) -> pl.DataFrame:
     )
 
 
-def true_cuts(plan: FleetPlan, arrays: FleetArrays, state: pl.DataFrame) -> Floats:
+def true_thresholds(plan: FleetPlan, arrays: FleetArrays, state: pl.DataFrame) -> Floats:
     """True cut of the limit of every unit under its own conditions, average rater, (units,)."""
     item = channel_of(plan)
     added = arrays.effects[CHANNEL] + np.mean([rater.bias(CHANNEL) for rater in plan.raters])
@@ -93,15 +93,15 @@ def true_cuts(plan: FleetPlan, arrays: FleetArrays, state: pl.DataFrame) -> Floa
     return item.thresholds[plan.limit_rating - 2] - added
 
 
-def true_risk(plan: FleetPlan, cuts: Floats, hours: Floats) -> Floats:
+def true_risk(plan: FleetPlan, thresholds: Floats, hours: Floats) -> Floats:
     """True chance of a rating at or over the limit at each unit's hours [h]."""
     at = channel_of(plan).hours_slope * np.log(np.maximum(hours, 1e-9))
-    return chance_at_or_over(plan.link, at - cuts, 0.0)
+    return chance_at_or_over(plan.link, at - thresholds, 0.0)
 
 
-def true_log_hours(plan: FleetPlan, cuts: Floats) -> Floats:
+def true_log_hours(plan: FleetPlan, thresholds: Floats) -> Floats:
     """True log hours at the accepted risk, (units,)."""
-    return (cuts + predictor_at_risk(plan.link, plan.accepted_risk)) / channel_of(plan).hours_slope
+    return (thresholds + predictor_at_risk(plan.link, plan.accepted_risk)) / channel_of(plan).hours_slope
 
 
 def channel_of(plan: FleetPlan) -> ChannelPlan:

@@ -169,8 +169,8 @@ def _prior_curve(rng: np.random.Generator, priors: Priors) -> ChannelPlan:
     slope = float(np.exp(np.log(priors.hours_slope) + priors.hours_slope_log_sd * rng.standard_normal()))
     gaps = np.exp(np.log(priors.gap) + priors.gap_log_sd * rng.standard_normal(3))
     first = priors.first_threshold_sd * rng.standard_normal() + slope * np.log(FILL_HOURS)
-    cuts = tuple(itertools.accumulate((float(first), *map(float, gaps))))
-    return ChannelPlan(CHANNEL, cuts, slope, max(priors.unit_sd * abs(float(rng.standard_normal())), 1e-6))
+    thresholds = tuple(itertools.accumulate((float(first), *map(float, gaps))))
+    return ChannelPlan(CHANNEL, thresholds, slope, max(priors.unit_sd * abs(float(rng.standard_normal())), 1e-6))
 
 
 def _sum_to_zero(rng: np.random.Generator, count: int) -> np.ndarray:
@@ -192,8 +192,10 @@ def _bent(shop: Shop, hours_slope: float | None = None, unit_sd: float | None = 
     slope = item.hours_slope if hours_slope is None else hours_slope
     at = np.log(np.exp((item.thresholds[2] - np.log(9.0)) / item.hours_slope))
     shift = (slope - item.hours_slope) * float(at)
-    cuts = tuple(cut + shift for cut in item.thresholds)
-    bent = replace(item, thresholds=cuts, hours_slope=slope, unit_sd=item.unit_sd if unit_sd is None else unit_sd)
+    thresholds = tuple(value + shift for value in item.thresholds)
+    bent = replace(
+        item, thresholds=thresholds, hours_slope=slope, unit_sd=item.unit_sd if unit_sd is None else unit_sd
+    )
     return replace(shop, plan=replace(shop.plan, channels=(bent,)))
 
 
@@ -202,10 +204,10 @@ def _linked(shop: Shop, link: str, at_tenth: float) -> Shop:
     scale = {"cloglog": 1 / np.sqrt(2.0), "probit": np.sqrt(3.0) / np.pi}[link]
     item = shop.plan.channels[0]
     limit = scale * (item.thresholds[2] - np.log(9.0)) - at_tenth
-    cuts = tuple(float(limit + scale * (cut - item.thresholds[2])) for cut in item.thresholds)
+    thresholds = tuple(float(limit + scale * (value - item.thresholds[2])) for value in item.thresholds)
     linked = replace(
         item,
-        thresholds=cuts,
+        thresholds=thresholds,
         hours_slope=item.hours_slope * scale,
         unit_sd=item.unit_sd * scale,
         settle=item.settle * scale,

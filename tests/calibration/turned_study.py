@@ -74,7 +74,7 @@ def _with_turned(last_drains: int) -> FleetPlan:
 def _fitted(plan: FleetPlan, number: int) -> ChannelFit:
     arrays = simulate_arrays(plan, np.random.default_rng([SEED, number]))
     drains = accepted_drains(plan, arrays, bare=True, raters_logged=False)
-    fit = fit_channel(describe_channel(drains, CHANNEL), Settings(), np.random.default_rng([SEED, number, 1]))
+    fit = fit_channel(describe_channel(drains, CHANNEL), Settings(), rng=np.random.default_rng([SEED, number, 1]))
     assert isinstance(fit, ChannelFit)
     return fit
 

@@ -79,36 +79,42 @@ def held_against(fit, entry):
 @pytest.mark.parametrize("structure", STRUCTURES)
 def test_sleep_study_as_lme4_fits_it(structure, method):
     _, reaction, days, subject = sleepers()
-    fit = fit_degradation(reaction, days, subject, method, STRUCTURES[structure])
+    fit = fit_degradation(reaction, days, unit=subject, method=method, structure=STRUCTURES[structure])
     held_against(fit, ENTRIES[f"sleepstudy_{structure}_{method}"])
 
 
 def test_unit_effects_of_the_sleep_study():
     labels, reaction, days, subject = sleepers()
-    fit = fit_degradation(reaction, days, subject)
+    fit = fit_degradation(reaction, days, unit=subject)
     expected = ENTRIES["sleepstudy_slope_REML"]["expected"]
-    level, slope = (np.array([expected[name][label] for label in labels]) for name in ("blup_int", "blup_slope"))
-    assert np.abs(fit.unit_effects - np.column_stack([level, slope])).max() < 1e-3
+    lines = _lines(unit_sums(subject, clock=days, response=reaction), fit.lower[None, :], effective=None)
+    for found, fixed, name in zip(
+        (lines.level, lines.slope), fit.coefficients, ("blup_int", "blup_slope"), strict=True
+    ):
+        effects = [expected[name][label] for label in labels]
+        assert np.abs(found[0, : lines.new_unit] - fixed - effects).max() < 1e-3
 
 
 @pytest.mark.parametrize("method", ["REML", "ML"])
 def test_lasers_as_lme4_and_nlme_fit_them(method):
     _, increase, hours, unit = lasers()
-    held_against(fit_degradation(increase, hours / 1000, unit, method), ENTRIES[f"laser_slope_{method}"])
-    through = fit_degradation(increase, hours / 1000, unit, method, "slope", through_origin=True)
+    held_against(fit_degradation(increase, hours / 1000, unit=unit, method=method), ENTRIES[f"laser_slope_{method}"])
+    through = fit_degradation(
+        increase, hours / 1000, unit=unit, method=method, structure="slope", through_origin=True
+    )
     held_against(through, ENTRIES[f"laser_origin_{method}"])
 
 
 def test_hours_to_ten_percent_of_the_lasers():
     labels, increase, hours, unit = lasers()
-    sums = unit_sums(unit, hours, increase)
+    sums = unit_sums(unit, clock=hours, response=increase)
     expected = np.array([ENTRIES["laser_time_to_limit"]["expected"]["hours"][label] for label in labels])
     limit = WearLimit(None, 10.0, "%", "", "")
     arguments = (np.arange(labels.size), limit, False, np.zeros(labels.size), 8000.0, (0.5,), False)
-    each = hours_at_chances(_lines(sums, FREE_LINES, None), *arguments)[:, 0]
+    each = hours_at_chances(_lines(sums, FREE_LINES, effective=None), *arguments)[:, 0]
     assert np.abs(each - expected).max() < 1.0
-    fit = fit_degradation(increase, hours, unit)
-    shared = hours_at_chances(unit_lines(sums, np.random.default_rng(1), fit.lower), *arguments)[:, 0]
+    fit = fit_degradation(increase, hours, unit=unit)
+    shared = hours_at_chances(unit_lines(sums, best=fit.lower, rng=np.random.default_rng(1)), *arguments)[:, 0]
     assert np.abs(shared / expected - 1).max() < 0.02
     assert np.ptp(shared) < np.ptp(expected), "lines lean on each other"
 
@@ -117,8 +123,8 @@ def test_cycles_to_thirty_millimetres_of_crack():
     expected = ENTRIES["reliawiki_crack"]["expected"]
     cycles = np.tile(expected["cycles"], 5).astype(float)
     length = np.log(np.concatenate(list(expected["mm"].values())))
-    sums = unit_sums(np.repeat(np.arange(5), 5), cycles, length)
-    lines = _lines(sums, FREE_LINES, None)
+    sums = unit_sums(np.repeat(np.arange(5), 5), clock=cycles, response=length)
+    lines = _lines(sums, FREE_LINES, effective=None)
     growth, start = lines.slope[0, :5], np.exp(lines.level[0, :5])
     for place, (name, own) in enumerate(expected["units"].items()):
         assert growth[place] == pytest.approx(own["a"], rel=1e-6)
@@ -140,7 +146,7 @@ def test_statsmodels_has_the_same_likelihood(method, seed):
     clock = rng.uniform(0, 3, unit.size)
     effects = rng.multivariate_normal([0, 0], [[0.3, 0.05], [0.05, 0.2]], 25)
     response = 1 + effects[unit, 0] + (1 + effects[unit, 1]) * clock + 0.4 * rng.normal(size=unit.size)
-    fit = fit_degradation(response, clock, unit, method)
+    fit = fit_degradation(response, clock, unit=unit, method=method)
     design = pd.DataFrame({"one": 1.0, "clock": clock})
     model = MixedLM(response, design, groups=unit, exog_re=design)
     ours = MixedLMParams.from_components(fit.coefficients, cov_re=fit.unit_covariance / fit.residual_variance)

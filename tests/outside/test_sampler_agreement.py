@@ -23,7 +23,7 @@ LONG_RUNS = json.loads(SUMMARIES.read_text(encoding="utf-8"))
 def test_means_and_tails_agree_with_the_long_run(name):
     run, fit = LONG_RUNS[name], fitted(name)
     assert run["least_effective_draws"] >= 20_000
-    posterior = sample_posterior(fit, 40_000, np.random.default_rng(1), proposals=PROPOSALS[name])
+    posterior = sample_posterior(fit, 40_000, rng=np.random.default_rng(1), draws_per_round=PROPOSALS[name])
     assert posterior.trusted
     draws = np.column_stack((posterior.draws, tenth_hours(fit, posterior.draws)))
     sd = np.array(run["sd"])
@@ -39,7 +39,7 @@ def test_with_the_default_number_of_draws_the_noise_is_what_the_effective_draws_
     sd = np.array(run["sd"])[:-1]
     apart, expected = [], []
     for seed in range(4):
-        posterior = sample_posterior(fit, 1000, np.random.default_rng(seed))
+        posterior = sample_posterior(fit, 1000, rng=np.random.default_rng(seed))
         apart.append((posterior.draws.mean(axis=0) - run["mean"][:-1]) / sd)
         expected.append(1.0 / posterior.effective_sample_size + 1.0 / 1000)
     assert np.sqrt(np.mean(np.square(apart))) < 2.0 * np.sqrt(np.mean(expected))

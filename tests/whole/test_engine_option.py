@@ -9,7 +9,7 @@ from conftest import AS_OF, simple_log
 from polars.testing import assert_frame_equal
 
 from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
-from draincurve.pipeline.fitting.engine.dask_partitions import PlacedPartitions
+from draincurve.pipeline.fitting.engine.dask_likelihood import DaskLikelihood
 from draincurve.pipeline.reading.read_inputs import RunInputs
 from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.report import Report
@@ -29,23 +29,23 @@ def test_a_plan_whose_workers_are_killed_is_the_plan_made_here(
     log = write("drains.csv", simple_log(UNITS, 2))
     here = planned(log, None)
     killed = []
-    expansion, begun = PlacedPartitions.expansion, DaskEngine._begun
+    expansion, submitted = DaskLikelihood.expansion, DaskEngine._submitted
 
     def killing_expansion(self, natural):
-        if len(self._passed) == 2 and "fit" not in killed:
+        if len(self._passes) == 2 and "fit" not in killed:
             killed.append("fit")
             running_workers.kill(0)
         return expansion(self, natural)
 
-    def killing_begun(self, function, task):
-        future = begun(self, function, task)
+    def killing_submitted(self, function, task):
+        future = submitted(self, function, task)
         if task.number == 1:
             killed.append("scoring")
             running_workers.kill(1)
         return future
 
-    monkeypatch.setattr(PlacedPartitions, "expansion", killing_expansion)
-    monkeypatch.setattr(DaskEngine, "_begun", killing_begun)
+    monkeypatch.setattr(DaskLikelihood, "expansion", killing_expansion)
+    monkeypatch.setattr(DaskEngine, "_submitted", killing_submitted)
     there = planned(log, running_workers.address)
     assert killed == ["fit", "scoring"]
     for table in ("next_service", "unit_reasons", "fleet_intervals", "inspect_now"):

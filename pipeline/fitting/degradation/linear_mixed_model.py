@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from threadpoolctl import threadpool_limits
 
-from draincurve.pipeline.fitting.degradation.profile_likelihood import Profile, profile, unit_terms
+from draincurve.pipeline.fitting.degradation.profile_likelihood import Profile, profile
 from draincurve.pipeline.fitting.degradation.unit_sums import UnitSums, unit_sums
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.errors import FitError
@@ -24,10 +24,10 @@ FREE: dict[Structure, tuple[int, ...]] = {
     "slope": (2,),
     "none": (),
 }
-"""Entries of L00, L10, L11 that each structure of unit effects leaves free."""
+"""The free entries among L00, L10, L11 of each structure of the unit effects."""
 
-EDGE = 1e-5
-"""A relative standard deviation under this is nought: the likelihood is flat below."""
+BOUNDARY = 1e-5
+"""A relative standard deviation under this counts as zero: the likelihood is flat below it."""
 
 SMALLER: tuple[Structure, ...] = ("intercept", "slope", "none")
 FEWEST_READINGS = 3
@@ -37,20 +37,17 @@ FEWEST_READINGS = 3
 class DegradationFit:
     """A fitted line with unit effects, in the units of the readings and of the clock.
 
-    coefficients, standard_errors : arrays, shape (p,), the fixed effects
-    unit_covariance : (2, 2) of intercept (at clock 0) and slope;  residual_variance
-    unit_effects : (units, 2), best linear unbiased predictions;  singular : a spread between units lies at its
-    edge, nought or perfectly correlated;  why : a sentence where the structure is smaller than was asked for
+    coefficients, standard_errors : (p,), of the fixed effects; unit_covariance : (2, 2), of the units' intercept (at
+    clock 0) and slope; lower : (3,), L00, L10, L11 on the scale of the sums; singular : whether a standard deviation
+    between units is zero or their correlation perfect; why : a sentence where the structure is smaller than asked for
     """
 
-    method: str
     structure: Structure
     coefficients: Floats
     standard_errors: Floats
     unit_covariance: Floats
     residual_variance: float
     log_likelihood: float
-    unit_effects: Floats
     lower: Floats
     converged: bool
     singular: bool
@@ -60,68 +57,78 @@ class DegradationFit:
 def fit_degradation(
     response: Floats,
     clock: Floats,
+    *,
     unit: NDArray[np.integer],
-    method: str = "REML",
+    method: Literal["ML", "REML"] = "REML",
     structure: Structure = "intercept and slope",
     through_origin: bool = False,
 ) -> DegradationFit:
     """Fit response = (b0 + u0) + (b1 + u1) clock + noise.
 
-    response, clock : arrays, shape (n,);  unit : array, shape (n,), whole numbers from 0.  method : "ML" or "REML".
-    through_origin : no fixed intercept. Raises FitError with the reason for fewer than 3 readings, all at one clock
-    value, or readings without any scatter.
+    response, clock : (n,); unit : (n,), whole numbers from 0; through_origin : no fixed intercept. Raises FitError
+    with the reason for fewer than 3 readings, or all at one clock value.
     """
-    structure, why = _possible(structure, unit, clock)
-    sums = unit_sums(unit, clock, response, centred=not through_origin and structure not in ("uncorrelated", "slope"))
-    refuse_unfit(sums)
-    return fit_sums(sums, method, structure, (1,) if through_origin else (0, 1), why)
+    structure, why = _feasible_structure(structure, unit, clock=clock)
+    centred = not through_origin and structure not in ("uncorrelated", "slope")
+    sums = unit_sums(unit, clock=clock, response=response, centred=centred)
+    check_sums(sums)
+    fixed = (1,) if through_origin else (0, 1)
+    return fit_sums(sums, structure, restricted=method == "REML", fixed=fixed, why=why)
 
 
-def refuse_unfit(sums: UnitSums) -> None:
-    """Raises FitError where no line can be fitted."""
+def check_sums(sums: UnitSums) -> None:
+    """Raise FitError where no line can be fitted."""
     if sums.rows < FEWEST_READINGS:
         raise FitError(f"{sums.rows} readings with a known clock; a line needs {FEWEST_READINGS} or more")
-    if sums.clocks < 2:
+    if not sums.clock_varies:
         raise FitError("every reading was taken at the same hours, so growth with hours cannot be told; stagger them")
 
 
 def fit_sums(
-    sums: UnitSums, method: str, structure: Structure, fixed: tuple[int, ...] = (0, 1), why: str = ""
+    sums: UnitSums,
+    structure: Structure,
+    *,
+    restricted: bool,
+    fixed: tuple[int, ...] = (0, 1),
+    why: str = "",
 ) -> DegradationFit:
     """The fit from per-unit sums.
 
-    The deviance can have its minimum at a spread of nought, where it is flat. So a fit that ends there is held
-    against each smaller structure, which is no worse if the search was true, and `why` says what it means.
+    The deviance can have its minimum at a standard deviation of zero, where it is flat. So a fit that ends there is
+    compared with every smaller structure, none of which fits better if the search was good; `why` says what it means.
     """
     with threadpool_limits(1, "blas"):  # the matrices are tiny: several threads would only wait for each other
-        lower, found, converged = _best(sums, structure, method == "REML", fixed)
+        lower, found, converged = _best_structure(sums, structure, restricted=restricted, fixed=fixed)
     singular = is_singular(lower, structure)
     if singular and not why:
         why = "the readings do not show that units differ both in level and in growth"
-    return _in_own_units(sums, method, structure, fixed, lower, found, converged, singular, why)
+    return _rescaled(
+        sums, found, structure=structure, fixed=fixed, lower=lower, converged=converged, singular=singular, why=why
+    )
 
 
-def _best(
-    sums: UnitSums, structure: Structure, restricted: bool, fixed: tuple[int, ...]
+def _best_structure(
+    sums: UnitSums, structure: Structure, *, restricted: bool, fixed: tuple[int, ...]
 ) -> tuple[Floats, Profile, bool]:
-    lower, found, converged = _minimised(sums, structure, restricted, fixed)
+    """The best L of a structure and of smaller ones, its profile, and whether the search converged."""
+    lower, found, converged = _minimise(sums, structure, restricted=restricted, fixed=fixed)
     for smaller in SMALLER if is_singular(lower, structure) or not converged else ():
         if not set(FREE[smaller]) < set(FREE[structure]):
             continue
-        other, at, done = _minimised(sums, smaller, restricted, fixed)
+        other, at, done = _minimise(sums, smaller, restricted=restricted, fixed=fixed)
         if at.deviance < found.deviance - 1e-7:
             lower, found, converged = other, at, done
     return lower, found, converged
 
 
 def is_singular(lower: Floats, structure: Structure) -> bool:
-    """Whether a spread that the structure leaves free is nought, or intercept and slope are perfectly correlated."""
+    """Whether a free standard deviation is zero, or intercept and slope are perfectly correlated."""
     free = FREE[structure]
-    return (0 in free and lower[0] < EDGE) or (2 in free and lower[2] < EDGE)
+    return (0 in free and lower[0] < BOUNDARY) or (2 in free and lower[2] < BOUNDARY)
 
 
-def _possible(structure: Structure, unit: NDArray[np.integer], clock: Floats) -> tuple[Structure, str]:
-    """The structure that the readings can carry."""
+def _feasible_structure(structure: Structure, unit: NDArray[np.integer], *, clock: Floats) -> tuple[Structure, str]:
+    """The largest structure that the readings can identify, with the reason where it is a smaller one."""
     readings = np.bincount(unit)
     if structure == "none" or not readings.size:
         return structure, ""
@@ -132,28 +139,31 @@ def _possible(structure: Structure, unit: NDArray[np.integer], clock: Floats) ->
     low, high = np.full(readings.size, np.inf), np.full(readings.size, -np.inf)
     np.minimum.at(low, unit, clock)
     np.maximum.at(high, unit, clock)
-    told = high > low
-    if structure != "intercept" and told.any() and clock.size == readings.size + told.sum():
+    has_slope = high > low
+    if structure != "intercept" and has_slope.any() and clock.size == readings.size + has_slope.sum():
         smaller: Structure = "intercept" if readings.size < clock.size else "none"
         return smaller, "no unit was measured three times, so its own growth cannot be told from a reading's noise"
-    if not told.any() and structure != "intercept":
+    if not has_slope.any() and structure != "intercept":
         return "intercept", "no unit was measured at two different hours, so only its level can differ"
     return structure, ""
 
 
-def _minimised(
-    sums: UnitSums, structure: Structure, restricted: bool, fixed: tuple[int, ...]
+def _minimise(
+    sums: UnitSums, structure: Structure, *, restricted: bool, fixed: tuple[int, ...]
 ) -> tuple[Floats, Profile, bool]:
-    """Best L of a structure, from the inside of its range; from a second start where the first ends at an edge."""
+    """The best L of a structure, its profile, and whether the search converged.
+
+    A search that ends on the boundary is repeated from a second start.
+    """
     free = np.array(FREE[structure], dtype=int)
     if not free.size:
         lower = np.zeros(3)
-        return lower, profile(sums, lower, restricted, fixed), True
+        return lower, profile(sums, lower, restricted=restricted, fixed=fixed), True
 
     def at(point: Floats) -> tuple[float, Floats]:
         lower = np.zeros(3)
         lower[free] = point
-        found = profile(sums, lower, restricted, fixed)
+        found = profile(sums, lower, restricted=restricted, fixed=fixed)
         return found.deviance, found.gradient[free]
 
     best: tuple[Floats, float, bool] | None = None
@@ -164,52 +174,42 @@ def _minimised(
         done = minimize(at, begin, jac=True, method="L-BFGS-B", bounds=bounds, options=options)
         if best is None or done.fun < best[1] - 1e-9:
             best = done.x, float(done.fun), bool(done.success) or done.status == 2
-        if (best[0][free != 1] > EDGE).all() and best[2]:
+        if (best[0][free != 1] > BOUNDARY).all() and best[2]:
             break
     assert best is not None
     lower = np.zeros(3)
     lower[free] = best[0]
-    return lower, profile(sums, lower, restricted, fixed), best[2]
+    return lower, profile(sums, lower, restricted=restricted, fixed=fixed), best[2]
 
 
-def _in_own_units(
+def _rescaled(
     sums: UnitSums,
-    method: str,
+    found: Profile,
+    *,
     structure: Structure,
     fixed: tuple[int, ...],
     lower: Floats,
-    found: Profile,
     converged: bool,
     singular: bool,
     why: str,
 ) -> DegradationFit:
-    """Everything back on the scale of the readings, the intercept at clock 0."""
-    back = sums.size * np.array([[1.0, -sums.shift / sums.step], [0.0, 1.0 / sums.step]])
+    """The fit on the scale of the readings, with the intercept at clock 0."""
+    back = sums.line_scale
     triangle = np.array([[lower[0], 0.0], [lower[1], lower[2]]])
-    spread = found.residual_variance * triangle @ triangle.T
+    unit_covariance = found.residual_variance * triangle @ triangle.T
     index = np.array(fixed)
     whole = np.zeros((2, 2))
     whole[np.ix_(index, index)] = found.residual_variance * found.unscaled
     beta = np.zeros(2)
     beta[index] = found.coefficients
-    precision, cross, _, _ = unit_terms(sums, lower)
-    score = np.stack(
-        [
-            cross[0] - precision[0] * beta[0] - precision[1] * beta[1],
-            cross[1] - precision[1] * beta[0] - precision[2] * beta[1],
-        ]
-    )
-    effects = (triangle @ triangle.T @ score).T
     errors: Floats = np.sqrt(np.diag(back @ whole @ back.T))
     return DegradationFit(
-        method,
         structure,
-        (back @ beta + [sums.level, 0.0])[index],
+        (back @ beta + [sums.response_shift, 0.0])[index],
         errors[index],
-        back @ spread @ back.T,
-        found.residual_variance * sums.size**2,
+        back @ unit_covariance @ back.T,
+        found.residual_variance * sums.response_scale**2,
         -0.5 * found.deviance,
-        effects @ back.T,
         lower,
         converged,
         singular,

@@ -1,4 +1,4 @@
-"""What a straight line with unit effects needs of the readings: a few sums by unit, in one pass over the rows."""
+"""The sums over each unit's readings from which a line with unit effects is fitted, in one pass over the readings."""
 
 from __future__ import annotations
 
@@ -9,17 +9,22 @@ from numpy.typing import NDArray
 
 from draincurve.schemas.array_types import Floats
 
-SAME_HOURS = 1e-10
-"""A unit whose clock spreads by less than this share of its square has readings at one clock value."""
+ONE_CLOCK_VALUE = 1e-10
+"""A unit's sum of squares of the clock about its mean, relative to that about zero, under which its readings count as
+taken at one clock value."""
 
 
 @dataclass(frozen=True, slots=True)
 class UnitSums:
-    """Sums of each unit over scaled clock x = (clock - shift) / step and response y = (response - level) / size.
+    """Sums over each unit's readings.
 
-    readings, x, xx, y, xy, yy : arrays, shape (units,);  inside_xx, inside_xy : the same about the unit's own means,
-    exactly nought where a unit has one clock value.  shift, step [unit of the clock], level, size [of the response]
-    clocks : distinct clock values, counted up to 3
+    The clock is scaled to x = (clock - clock_shift) / clock_scale, the response to y = (response - response_shift) /
+    response_scale.
+
+    readings, x, xx, y, xy, yy : (units,), number of readings and sums of x, x^2, y, xy, y^2
+    centred_xx, centred_xy : (units,), sums about the unit's own means, exactly zero where it has one clock value
+    clock_varies : whether there are two clock values at least
+    pseudo_readings : readings that were added by `with_pseudo_reading`
     """
 
     readings: Floats
@@ -28,67 +33,74 @@ class UnitSums:
     y: Floats
     xy: Floats
     yy: Floats
-    inside_xx: Floats
-    inside_xy: Floats
-    shift: float
-    step: float
-    level: float
-    size: float
-    clocks: int
-    made_up: int = 0
+    centred_xx: Floats
+    centred_xy: Floats
+    clock_shift: float
+    clock_scale: float
+    response_shift: float
+    response_scale: float
+    clock_varies: bool
+    pseudo_readings: int = 0
 
     @property
     def rows(self) -> int:
-        """Readings of all units, with those made up for a noise that nothing shows."""
-        return int(self.readings.sum()) + self.made_up
+        """Readings of all units, pseudo-readings included."""
+        return int(self.readings.sum()) + self.pseudo_readings
 
     @property
-    def about_own_lines(self) -> int:
-        """Degrees of freedom of readings about their units' own lines; with none, nothing shows the noise alone."""
-        return int(self.readings.sum()) - self.units - int((self.inside_xx > 0).sum())
+    def residual_freedom(self) -> int:
+        """Degrees of freedom of readings about their own unit's line; if 0, the noise alone is not identified."""
+        return int(self.readings.sum()) - self.units - int((self.centred_xx > 0).sum())
 
-    def with_noise(self, size: float) -> UnitSums:
-        """The same with one reading that lies so far off its line, on the scale of the sums, and tells no more."""
-        return replace(self, yy=self.yy + np.eye(1, self.units)[0] * size**2, made_up=self.made_up + 1)
+    def with_pseudo_reading(self, deviation: float) -> UnitSums:
+        """The same with one more reading, which deviates this much from its line and adds no other information."""
+        yy = self.yy + np.eye(1, self.units)[0] * deviation**2
+        return replace(self, yy=yy, pseudo_readings=self.pseudo_readings + 1)
 
     @property
     def units(self) -> int:
         """Units with readings."""
         return self.readings.size
 
+    @property
+    def line_scale(self) -> Floats:
+        """Matrix that takes (intercept, slope) of y over x to those of response - response_shift over the clock."""
+        ratio = 1.0 / self.clock_scale
+        return self.response_scale * np.array([[1.0, -self.clock_shift / self.clock_scale], [0.0, ratio]])
 
-def unit_sums(unit: NDArray[np.integer], clock: Floats, response: Floats, centred: bool = True) -> UnitSums:
-    """Sums by unit, linear in the readings.
 
-    unit : array, shape (n,), numbers from 0, each in use.  clock, response : arrays, shape (n,), finite.
-    centred : whether both are measured from their means, which a fit with an intercept and a free correlation is
-    indifferent to and rounding is not. Scaling keeps the sums near 1, so that no digit is lost to the units of
-    measurement.
+def unit_sums(unit: NDArray[np.integer], *, clock: Floats, response: Floats, centred: bool = True) -> UnitSums:
+    """The sums by unit.
+
+    unit : (n,), numbers from 0, each in use; clock, response : (n,), finite; centred : whether both are measured from
+    their means, which changes nothing in a fit with an intercept and a free correlation but rounding errors. Scaling
+    keeps the sums near 1, so that no digit is lost to the units of measurement.
     """
-    shift, level = (float(clock.mean()), float(response.mean())) if centred else (0.0, 0.0)
-    moved, lifted = clock - shift, response - level
-    step = float(np.sqrt(np.mean(np.square(moved)))) or 1.0
-    size = float(np.sqrt(np.mean(np.square(lifted)))) or 1.0
-    x, y = moved / step, lifted / size
-    count = int(unit.max()) + 1 if unit.size else 0
+    clock_shift, response_shift = (float(clock.mean()), float(response.mean())) if centred else (0.0, 0.0)
+    clock_deviation, response_deviation = clock - clock_shift, response - response_shift
+    clock_scale = float(np.sqrt(np.mean(np.square(clock_deviation)))) or 1.0
+    response_scale = float(np.sqrt(np.mean(np.square(response_deviation)))) or 1.0
+    x, y = clock_deviation / clock_scale, response_deviation / response_scale
+    units = int(unit.max()) + 1 if unit.size else 0
 
     def summed(values: Floats | None) -> Floats:
-        return np.bincount(unit, values, count).astype(np.float64)
+        return np.bincount(unit, values, units).astype(np.float64)
 
     n, sx, sxx, sy, sxy, syy = (summed(part) for part in (None, x, x * x, y, x * y, y * y))
-    inside_xx = sxx - sx * sx / n
-    told = inside_xx > SAME_HOURS * sxx
-    inside_xx, inside_xy = np.where(told, inside_xx, 0.0), np.where(told, sxy - sx * sy / n, 0.0)
+    centred_xx = sxx - sx * sx / n
+    varies = centred_xx > ONE_CLOCK_VALUE * sxx
     return UnitSums(
-        n, sx, sxx, sy, sxy, syy, inside_xx, inside_xy, shift, step, level, size, _distinct(clock)
-    )  # fmt: skip
-
-
-def _distinct(clock: Floats) -> int:
-    """Distinct values, counted up to 3, without sorting."""
-    if not clock.size:
-        return 0
-    low, high = clock.min(), clock.max()
-    if low == high:
-        return 1
-    return 3 if ((clock > low) & (clock < high)).any() else 2
+        readings=n,
+        x=sx,
+        xx=sxx,
+        y=sy,
+        xy=sxy,
+        yy=syy,
+        centred_xx=np.where(varies, centred_xx, 0.0),
+        centred_xy=np.where(varies, sxy - sx * sy / n, 0.0),
+        clock_shift=clock_shift,
+        clock_scale=clock_scale,
+        response_shift=response_shift,
+        response_scale=response_scale,
+        clock_varies=bool(clock.size) and bool(clock.min() < clock.max()),
+    )

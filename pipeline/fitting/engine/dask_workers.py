@@ -1,4 +1,4 @@
-"""Workers of a Dask cluster: which are there, actors on them, and answers that never come because one was lost."""
+"""Workers of a Dask cluster: which are present, actors on them, and calls that fail because a worker was lost."""
 
 from __future__ import annotations
 
@@ -9,25 +9,25 @@ from typing import Any, NoReturn
 
 from distributed import Client, KilledWorker
 
-from draincurve.pipeline.fitting.engine.local_engine import Partitions
+from draincurve.pipeline.fitting.engine.local_engine import PartitionStore
 from draincurve.schemas.errors import DraincurveError, EngineError
 
-LOOK_AGAIN_S = 2.0
-"""Seconds after which it is looked whether a worker that has not answered is still there."""
+POLL_S = 2.0
+"""Seconds between checks whether a worker that has not answered is still present."""
 
 GIVE_UP_S = 20.0
-"""Seconds without any worker after which the rest is done here; a nanny brings a killed one back in two."""
+"""Seconds without any worker after which this process computes the rest; a nanny restarts a killed one in two."""
 
 GONE = (OSError, KilledWorker, CancelledError)
-"""What a call raises whose worker, or scheduler, is gone."""
+"""What a call raises if its worker or the scheduler is lost."""
 
 
 class WorkerLostError(Exception):
-    """A worker is gone, and what it held with it."""
+    """A worker is lost, with the partitions that it had."""
 
 
 class Workers:
-    """The workers that a client's scheduler knows, and how many were found to be lost."""
+    """The workers that a client's scheduler knows, and how many were lost."""
 
     def __init__(self, client: Client, give_up_s: float = GIVE_UP_S) -> None:
         self.client = client
@@ -35,51 +35,51 @@ class Workers:
         self.all_lost = False
         self._give_up_s = give_up_s
 
-    def there(self) -> dict[str, int]:
-        """Addresses of the workers in order, with their threads; none where the scheduler does not answer."""
+    def present(self) -> dict[str, int]:
+        """Sorted addresses of the workers with their threads; none if the scheduler does not answer."""
         if self.client.status != "running":
             return {}
         try:
             return dict(sorted(self.client.nthreads().items()))  # type: ignore[no-untyped-call]
-        except (OSError, RuntimeError, AttributeError):  # the scheduler goes while it is asked
+        except (OSError, RuntimeError, AttributeError):  # the scheduler stopped in between
             return {}
 
     def awaited(self) -> dict[str, int]:
-        """The workers that are there; where there are none, one is waited for, once."""
+        """The workers that are present; if there are none, wait for one, but only once."""
         until = time.monotonic() + self._give_up_s
         while not self.all_lost:
-            if found := self.there():
+            if found := self.present():
                 return found
             self.all_lost = time.monotonic() > until
-            time.sleep(LOOK_AGAIN_S / 10)
+            time.sleep(POLL_S / 10)
         return {}
 
     def forget(self, address: str) -> None:
-        """Count a lost worker, and wait a little until the scheduler knows of it too and gives it nothing more."""
+        """Count a lost worker, and wait a little until the scheduler knows it too and sends it nothing more."""
         self.lost += 1
-        until = time.monotonic() + LOOK_AGAIN_S
-        while address in self.there() and time.monotonic() < until:
-            time.sleep(LOOK_AGAIN_S / 50)
+        until = time.monotonic() + POLL_S
+        while address in self.present() and time.monotonic() < until:
+            time.sleep(POLL_S / 50)
 
     def actor(self, address: str) -> WorkerActor:
-        """A new actor on one worker, which may turn out to be lost."""
+        """A new actor on one worker, which may prove to be lost."""
         return WorkerActor(self, address)
 
 
 class WorkerActor:
-    """Partitions held by one worker."""
+    """The partition store of one worker."""
 
     def __init__(self, workers: Workers, address: str) -> None:
         self._workers = workers
         self._address = address
-        self._created = workers.client.submit(Partitions, actor=True, workers=[address], pure=False)
+        self._created = workers.client.submit(PartitionStore, actor=True, workers=[address], pure=False)
         self._actor: Any = None
         self._gone = False
 
     def ask(self, method: str, *arguments: object) -> Callable[[], Any]:
-        """Begin a call of Partitions; what comes back waits for the answer.
+        """Begin a call of `PartitionStore`; calling the result waits for the answer.
 
-        That raises WorkerLostError where there will be none, and EngineError where the worker could not do it.
+        That raises WorkerLostError if the worker is lost, and EngineError if the call failed there.
         """
         if self._gone:
             return self._lost
@@ -96,15 +96,15 @@ class WorkerActor:
         raise WorkerLostError(self._address)
 
     def _waited(self, answer: Any, gone: tuple[type[Exception], ...] = GONE) -> Any:
-        """The value of an answer, in whatever time it takes while the worker is there.
+        """The value of an answer, however long it takes, while the worker is present.
 
-        gone : what it raises where the worker is lost; a RuntimeError is what an actor says of that.
+        gone : the exceptions that mean that the worker is lost; actors raise RuntimeError for it
         """
         while True:
             try:
-                return answer.result(timeout=LOOK_AGAIN_S)
+                return answer.result(timeout=POLL_S)
             except TimeoutError:
-                if self._address not in self._workers.there():
+                if self._address not in self._workers.present():
                     self._lost()
             except gone:
                 self._lost()
@@ -115,18 +115,18 @@ class WorkerActor:
 
 
 def reached_directly(client: Client) -> bool:
-    """Whether workers can be asked without the scheduler in between, which is several times as fast."""
+    """Whether workers can be called without the scheduler in between, which is several times as fast."""
     client.direct_to_workers = True
     workers = Workers(client)
     try:
-        workers.actor(next(iter(workers.there()))).ask("modes", ())()
+        workers.actor(next(iter(workers.present()))).ask("modes", ())()
     except (WorkerLostError, StopIteration):
         return False
     return True
 
 
 def worker_fault(fault: Exception) -> EngineError:
-    """What to say of something that went wrong on a worker."""
+    """The error for a failure on a worker."""
     return EngineError(
         f"a worker of the cluster failed ({type(fault).__name__}: {fault}); look into its log, give its workers more "
         "memory or add workers, or run without --engine"

@@ -1,4 +1,4 @@
-"""Which engine an address names, and how it is reached: `dask://HOST:PORT`, `local-cluster`, or none."""
+"""The engine that an address names, `dask://HOST:PORT`, `local-cluster` or none, and the connection to it."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 LOCAL_CLUSTER = "local-cluster"
 CONNECT_S = 10.0
-"""Seconds in which a scheduler has to answer, and to have its first worker."""
+"""Seconds within which a scheduler must answer, and have its first worker."""
 
 ONE_THREAD = {
     "NUMBA_NUM_THREADS": "1",
@@ -30,27 +30,27 @@ ONE_THREAD = {
     "MKL_NUM_THREADS": "1",
     "POLARS_MAX_THREADS": "1",
 }
-"""What a worker's environment says, so that workers beside each other do not crowd the cores."""
+"""Environment of a worker, so that several workers on a machine do not compete for its cores."""
 
 KEEP_MEMORY = {"MALLOC_TRIM_THRESHOLD_": "268435456", "MALLOC_MMAP_THRESHOLD_": "33554432"}
-"""What its environment says before it starts: Dask's own setting gives every array back to the system, and fetching
-memory anew takes as long as scoring a block."""
+"""Environment before it starts: Dask's default returns every freed array to the system, and allocating it again takes
+as long as scoring a block."""
 
 _FORM = re.compile(r"dask://(?P<host>[^\s/:]+|\[[0-9a-fA-F:]+\]):(?P<port>\d{1,5})/?")
 
 COMPARED_VERSIONS = ("draincurve", "numpy", "scipy", "numba", "polars")
-"""Packages that must be alike here and on a worker: other versions may give other last digits."""
+"""Packages whose versions must be the same here and on a worker, because others may give other last digits."""
 
 EngineFor = Callable[[FleetProcessing, int], Engine]
 
 
 @contextmanager
 def engine_at(address: str | None) -> Iterator[EngineFor]:
-    """The engine for a fleet's processing and number of units, to be asked for once the fleet is known.
+    """A function from a fleet's processing and number of units to its engine, for when the fleet is known.
 
-    A scheduler is looked for at once, so that a wrong address does not wait for a long log to be read; workers here
+    A scheduler is connected at once, so that a wrong address fails before a long log is read; workers on this machine
     are started only for a large fleet. Raises EngineError for an address that names no engine or cannot be reached,
-    and where Dask is not installed.
+    and if Dask is not installed.
     """
     with ExitStack() as stack:
         if address is None:
@@ -62,17 +62,17 @@ def engine_at(address: str | None) -> Iterator[EngineFor]:
 
         def engine_for(processing: FleetProcessing, units: int) -> Engine:
             if not processing.workers:
-                return LocalEngine((_small(units),))
+                return LocalEngine((_not_used(units),))
             from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
             from draincurve.pipeline.fitting.engine.dask_workers import Workers
 
-            return DaskEngine(Workers(client or stack.enter_context(_workers_here())))
+            return DaskEngine(Workers(client or stack.enter_context(_local_workers())))
 
         yield engine_for
 
 
 def scheduler_address(address: str) -> str | None:
-    """Dask's own address of a scheduler, None for workers that are started here; raises EngineError for another."""
+    """The scheduler's address as Dask takes it, None for workers on this machine; raises EngineError for others."""
     if address == LOCAL_CLUSTER:
         return None
     found = _FORM.fullmatch(address)
@@ -85,7 +85,7 @@ def scheduler_address(address: str) -> str | None:
 
 
 def refuse_without_dask(address: str) -> None:
-    """Raise EngineError where Dask distributed is not installed."""
+    """Raise EngineError if Dask distributed is not installed."""
     if find_spec("distributed") is None:
         raise EngineError(
             f"--engine {address}: Dask distributed is not installed; install it with "
@@ -93,7 +93,7 @@ def refuse_without_dask(address: str) -> None:
         )
 
 
-def _small(units: int) -> str:
+def _not_used(units: int) -> str:
     return (
         f"An engine was asked for, but a fleet of {units:,} units is quickest here: it is used for fleets of over "
         f"{LARGE_FLEET_UNITS:,} units."
@@ -102,11 +102,11 @@ def _small(units: int) -> str:
 
 @contextmanager
 def _connected(address: str, scheduler: str) -> Iterator[Client]:
-    """A client of a running scheduler that has workers with the same versions as here."""
+    """A client of a running scheduler whose workers have the same versions as this process."""
     from draincurve.pipeline.fitting.engine.dask_workers import reached_directly
 
-    with _dask_at_work(), _client(address, scheduler) as client:
-        _refuse_unfit_workers(client, address)
+    with _dask_settings(), _client(address, scheduler) as client:
+        _check_workers(client, address)
         client.direct_to_workers = reached_directly(client)
         yield client
 
@@ -123,7 +123,8 @@ def _client(address: str, scheduler: str) -> Client:
         ) from fault
 
 
-def _refuse_unfit_workers(client: Client, address: str) -> None:
+def _check_workers(client: Client, address: str) -> None:
+    """Raise EngineError if there are no workers, or some with other versions."""
     try:
         client.wait_for_workers(1, timeout=CONNECT_S)
     except TimeoutError as fault:
@@ -131,8 +132,8 @@ def _refuse_unfit_workers(client: Client, address: str) -> None:
             f"--engine {address}: the scheduler has no workers; start some with `dask worker HOST:PORT`, on machines "
             "with this version of draincurve"
         ) from fault
-    here = versions_here()
-    for worker, there in sorted(client.run(versions_here, on_error="return").items()):
+    here = package_versions()
+    for worker, there in sorted(client.run(package_versions, on_error="return").items()):
         said = f"it has no draincurve ({there})" if isinstance(there, BaseException) else differences(here, there)
         if said:
             raise EngineError(
@@ -142,15 +143,15 @@ def _refuse_unfit_workers(client: Client, address: str) -> None:
 
 
 @contextmanager
-def _workers_here() -> Iterator[Client]:
-    """A client of workers on this machine, one for each core, which end with it."""
+def _local_workers() -> Iterator[Client]:
+    """A client of new workers on this machine, one for each core, which stop with it."""
     import dask
     from distributed import Client, LocalCluster
 
     before = {f"distributed.nanny.pre-spawn-environ.{name}": value for name, value in KEEP_MEMORY.items()}
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
     with (
-        _dask_at_work(),
+        _dask_settings(),
         dask.config.set(before),
         LocalCluster(  # type: ignore[no-untyped-call]
             n_workers=cores,
@@ -167,8 +168,8 @@ def _workers_here() -> Iterator[Client]:
 
 
 @contextmanager
-def _dask_at_work() -> Iterator[None]:
-    """Dask's settings meanwhile: blocks are larger than what it warns of, lost workers are told by the engine."""
+def _dask_settings() -> Iterator[None]:
+    """Dask's settings for a run: no warning of large tasks, and no log of lost workers, which the engine reports."""
     import dask
     from distributed.utils import silence_logging_cmgr
 
@@ -178,19 +179,19 @@ def _dask_at_work() -> Iterator[None]:
 
 
 def _reason(fault: BaseException) -> str:
-    """What lies at the bottom of a fault, in the system's words."""
+    """The message of the first cause of a fault."""
     while fault.__cause__ is not None:
         fault = fault.__cause__
     return getattr(fault, "strerror", None) or str(fault) or type(fault).__name__
 
 
-def versions_here() -> dict[str, str]:
-    """Versions of this process; what is not installed has an empty one."""
+def package_versions() -> dict[str, str]:
+    """Versions in this process, empty for a package that is not installed."""
     return {"python": platform.python_version()} | {name: _version(name) for name in COMPARED_VERSIONS}
 
 
 def differences(here: Mapping[str, str], there: Mapping[str, str]) -> str:
-    """Words for what differs, such as "numpy 2.4.6 here, 2.4.5 there"; empty where nothing does."""
+    """The differences in words, such as "numpy 2.4.6 here, 2.4.5 there"; empty if there are none."""
     return "; ".join(
         f"{name} {here[name]} here, {there.get(name) or 'none'} there"
         for name in here

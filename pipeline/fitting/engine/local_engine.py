@@ -1,7 +1,8 @@
-"""Where the heavy work of a large fleet is done: partitions of units are held and summed, blocks are worked off.
+"""What an engine does with a large fleet, and the engine that does it in this process.
 
-Partitions and blocks follow from the fleet alone, sums run in the order of the partitions, and random numbers are
-keyed by block. So answers have the same bits on every engine, whatever its number of workers.
+A fit's units are divided into partitions, whose expansions of the log likelihood are added up; independent blocks of
+units are tasks. Partitions and blocks depend on the fleet only, sums are added in the order of the partitions, and
+random numbers are seeded by block. So results have the same bits on every engine and with any number of workers.
 """
 
 from __future__ import annotations
@@ -27,46 +28,46 @@ Result = TypeVar("Result")
 
 PARTITION_UNITS = 8_192
 FEWEST_PARTITIONS = 8
-BLOCKS_AHEAD = 2
-"""Blocks begun for each thread beyond those that are done: enough that none waits, few enough to be held."""
+TASKS_AHEAD = 2
+"""Tasks submitted for each thread beyond those that are done: enough to keep threads busy, few enough for memory."""
 
 
-class HeldLikelihood(Protocol):
-    """A likelihood whose ratings lie in partitions of units, somewhere."""
+class PartitionedLikelihood(Protocol):
+    """A likelihood whose units are divided into partitions, in this process or on workers."""
 
     def expansion(self, natural: Floats) -> Expansion:
-        """One pass at natural parameters, summed over the partitions in their order."""
+        """One pass at natural parameters (P,), summed over the partitions in their order."""
 
     def modes(self) -> Floats:
         """The units' modes after the last pass, (U,)."""
 
 
 class Engine(Protocol):
-    """Holds likelihoods in partitions and works off blocks; `notes` are sentences on what a reader should know."""
+    """Computes passes over partitions of units, and maps functions over blocks."""
 
     @property
     def notes(self) -> tuple[str, ...]:
-        """What happened that the report should say."""
+        """Sentences for the report on what happened."""
 
-    def held(self, likelihood: Likelihood) -> AbstractContextManager[HeldLikelihood]:
-        """The likelihood in partitions, for the length of a `with` block."""
+    def partitioned(self, likelihood: Likelihood) -> AbstractContextManager[PartitionedLikelihood]:
+        """The likelihood in partitions, for the duration of a `with` block."""
 
     def map(self, function: Callable[[Task], Result], tasks: Iterable[Task]) -> Iterator[Result]:
-        """Results in the order of the tasks, of which few are held at once; the function must be a module's."""
+        """Results in the order of the tasks, a few at a time; the function must belong to a module."""
 
 
-class Partitions:
-    """Partitions held by one process, by number, each with its units' modes from pass to pass."""
+class PartitionStore:
+    """The partitions of one process, by number; each keeps its units' modes between passes."""
 
     def __init__(self) -> None:
         self._parts: dict[int, Likelihood] = {}
 
-    def hold(self, number: int, part: Likelihood, passed: Sequence[Floats]) -> None:
-        """Take a partition and bring its modes to where the passes so far left them, so that its sums are the same.
+    def add(self, number: int, part: Likelihood, passes: Sequence[Floats]) -> None:
+        """Add a partition, after repeating all passes so far on it, so that its modes and sums have the same bits.
 
-        passed : natural parameters of every pass so far, in order.
+        passes : natural parameters of every pass so far, in order
         """
-        for natural in passed:
+        for natural in passes:
             part.expansion(natural)
         self._parts[number] = part
 
@@ -80,8 +81,8 @@ class Partitions:
 
 
 @dataclass(frozen=True)
-class Spans:
-    """How a likelihood's units are divided: partition i holds units bounds[i] to bounds[i + 1] less one."""
+class Partitioning:
+    """How units are divided: partition i has units bounds[i] to bounds[i + 1] - 1."""
 
     bounds: Integers
 
@@ -98,62 +99,62 @@ class Spans:
         return part
 
 
-def spans(likelihood: Likelihood) -> Spans:
-    """Partitions of about equally many drains; how many follows from the number of units alone."""
+def partitioning(likelihood: Likelihood) -> Partitioning:
+    """Partitions with about equally many drains; their number depends on the number of units only."""
     starts = likelihood.ratings.starts
     units = starts.size - 1
     count = min(units, max(FEWEST_PARTITIONS, -(-units // PARTITION_UNITS)))
     marks = np.linspace(0, starts[-1], count + 1)
     inner = np.searchsorted(starts, marks[1:-1])
-    return Spans(np.unique(np.concatenate(([0], inner, [units]))).astype(np.int64))
+    return Partitioning(np.unique(np.concatenate(([0], inner, [units]))).astype(np.int64))
 
 
-def summed(expansions: Iterable[Expansion]) -> Expansion:
-    """Partitions' sums, added up from the first to the last."""
+def total(expansions: Iterable[Expansion]) -> Expansion:
+    """The sum of the partitions' expansions, added from the first to the last."""
     return reduce(add, expansions)
 
 
 @dataclass(frozen=True)
-class _HeldHere:
+class _LocalLikelihood:
     """All partitions in this process."""
 
-    partitions: Partitions
+    store: PartitionStore
     numbers: range
 
     def expansion(self, natural: Floats) -> Expansion:
-        return summed(self.partitions.expansions(self.numbers, natural))
+        return total(self.store.expansions(self.numbers, natural))
 
     def modes(self) -> Floats:
-        return np.concatenate(self.partitions.modes(self.numbers))
+        return np.concatenate(self.store.modes(self.numbers))
 
 
 @dataclass(frozen=True)
 class LocalEngine:
-    """Here, in one process: partition after partition on all threads, blocks side by side on as many threads."""
+    """Partitions in this process, one after another on all threads; tasks in parallel, each on one thread."""
 
     notes: tuple[str, ...] = ()
 
     @contextmanager
-    def held(self, likelihood: Likelihood) -> Iterator[HeldLikelihood]:
+    def partitioned(self, likelihood: Likelihood) -> Iterator[PartitionedLikelihood]:
         """The likelihood in partitions in this process."""
-        divided, partitions = spans(likelihood), Partitions()
+        divided, store = partitioning(likelihood), PartitionStore()
         for number in range(divided.count):
-            partitions.hold(number, divided.part(likelihood, number), ())
-        yield _HeldHere(partitions, range(divided.count))
+            store.add(number, divided.part(likelihood, number), ())
+        yield _LocalLikelihood(store, range(divided.count))
 
     def map(self, function: Callable[[Task], Result], tasks: Iterable[Task]) -> Iterator[Result]:
-        """Results in the order of the tasks; the function should give the interpreter free where it is long."""
+        """Results in the order of the tasks; a slow function should release the interpreter's lock."""
         threads = get_num_threads()
-        # Threads inside the blocks' small products would only stand in each other's way.
+        # BLAS threads inside the small matrix products of a block would only compete with the other blocks.
         with threadpool_limits(1, user_api="blas"), ThreadPoolExecutor(threads) as pool:
             waiting: deque[Future[Result]] = deque()
             for task in tasks:
                 waiting.append(pool.submit(function, task))
-                if len(waiting) > threads * BLOCKS_AHEAD:
+                if len(waiting) > threads * TASKS_AHEAD:
                     yield waiting.popleft().result()
             while waiting:
                 yield waiting.popleft().result()
 
 
 HERE = LocalEngine()
-"""The engine where none is asked for."""
+"""The default engine."""

@@ -1,4 +1,4 @@
-"""Pareto-smoothed importance weights and their diagnostic.
+"""Pareto-smoothed importance sampling: weights and their diagnostic.
 
 Vehtari, Simpson, Gelman, Yao & Gabry (2024), Pareto smoothed importance sampling, J. Mach. Learn. Res. 25(72);
 the generalised Pareto fit is that of Zhang & Stephens (2009), Technometrics 51, 316-325.
@@ -22,8 +22,8 @@ class SmoothedWeights:
     effective_sample_size: float
 
 
-def smooth(log_ratios: Floats) -> SmoothedWeights:
-    """Smooth the tail of importance ratios, log_ratios (S,), and normalise."""
+def pareto_smoothed(log_ratios: Floats) -> SmoothedWeights:
+    """Weights from log importance ratios (S,), the tail smoothed."""
     logs = log_ratios - np.max(log_ratios)
     draws = logs.size
     tail = int(np.ceil(min(0.2 * draws, 3.0 * np.sqrt(draws))))
@@ -44,7 +44,7 @@ def smooth(log_ratios: Floats) -> SmoothedWeights:
 
 
 def fit_generalised_pareto(excess: Floats) -> tuple[float, float]:
-    """(shape, scale) of ascending positive excesses, with the weak prior that steadies small tails."""
+    """(shape, scale) of ascending positive excesses, with the weak prior that stabilises small tails."""
     n = excess.size
     grid = 30 + int(np.sqrt(n))
     quarter = excess[int(n / 4 + 0.5) - 1]

@@ -6,6 +6,7 @@ unit's effect out of them, and `node_gradient` adds the part of the gradient tha
 Two passes are built on that: `value_gradient_hessian` (with `node_values` and `block_sums`) for one parameter vector
 over a large log, and `draw_likelihoods` (with `unit_effect_density`) for many parameter vectors over a small one.
 
-Compiled functions take their arguments by position: numba's dispatch from Python does not accept keyword-only ones.
-They are functions of a module, so that Dask workers find them by name.
+Names: `by_x` is a derivative by x. `bounds` (K + 1) are the thresholds between -inf and +inf, so that rating k is
+between bounds[k - 1] and bounds[k]. Compiled functions take their arguments by position, because numba does not
+accept keyword-only ones, and are functions of a module, so that Dask workers find them by name.
 """

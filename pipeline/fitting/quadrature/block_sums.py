@@ -1,7 +1,8 @@
-"""Sums of one pass over many units: gradient and Louis' information, by products of matrices, compiled.
+"""Sums over a block of units in one pass: gradient and Louis' information, by matrix products, compiled.
 
-Score and curvature of a unit are sums of outer products. Units are gathered until their rows make a piece that fits
-in the processor's cache, and a piece is one matrix product.
+Score variance and expected curvature of a unit are sums of outer products. The rows of several units are collected in
+a batch that fits in the processor's cache, and a batch is one matrix product. What has no place in a product is added
+unit by unit.
 """
 
 from __future__ import annotations
@@ -13,107 +14,111 @@ import numpy as np
 from numba import njit
 
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Rule
-from draincurve.pipeline.fitting.quadrature.node_values import UnitNodes
+from draincurve.pipeline.fitting.quadrature.node_values import NodeValues
 from draincurve.schemas.array_types import Floats
 
-_UNITS = 32
-_ROWS = 512
-_PRODUCT = 250_000  # multiply-adds of a product that is left on one thread; blocks have the others
+_BATCH_UNITS = 32
+_BATCH_DRAINS = 512
+_BATCH_MULTIPLY_ADDS = 250_000  # BLAS keeps a product of this size on one thread, as other blocks use the others
 
-UP, DOWN, MIXED, UP_Z, DOWN_Z, CURVE_ZZ = 0, 1, 2, 3, 4, 5
-"""Rows of expectations over a unit's nodes: bends by the upper and the lower cut, the mixed second derivative, both
-bends times z, and the curvature in the predictor times z^2."""
+UPPER, LOWER, MIXED, UPPER_Z, LOWER_Z, CURVE_ZZ = 0, 1, 2, 3, 4, 5
+"""Rows of expectations over a unit's nodes, see `NodeValues`: curvature_upper, curvature_lower, the second derivative
+by both bounds, the first two times z, and the second derivative by the linear predictor times z^2."""
 
 
-class Sums(NamedTuple):
-    """What a block of units adds up to, and the rows of those units not yet added.
+class BlockSums(NamedTuple):
+    """Sums over a block's units so far, and the rows of the batch that is not added yet.
 
-    scores : centred scores at a unit's nodes times the root of the weight, (units x Q, P); curvatures : (drains,
-    p + K + 1), of each drain its columns times its curvature, then by thresholds, by spread and the gradient in its
-    linear predictor; by_level (Q, K + 1), by_column (Q, p), mean (P,), over_nodes (6, n) : of the unit at hand;
-    product (p + K + 1, p) : curvatures times columns; hessian (P, P), its lower triangle without that product;
-    gradient (P,) and by_cut (K + 1,), without it too.
+    scores : (units x Q, P), centred scores at the nodes times the square root of the weight; curvatures : (drains,
+    p + K + 1), each drain's columns times its curvature, then its curvature by thresholds and by the unit sd, and its
+    gradient by the linear predictor; bound_scores (Q, K + 1), column_scores (Q, p), mean (P,), over_nodes (6, n) : of
+    the current unit; product : (p + K + 1, p), curvatures times columns; hessian : (P, P), lower triangle, without
+    that product; gradient (P,), by_bound (K + 1,) : without that product
     """
 
     scores: Floats
     curvatures: Floats
-    by_level: Floats
-    by_column: Floats
+    bound_scores: Floats
+    column_scores: Floats
     mean: Floats
     over_nodes: Floats
     product: Floats
     hessian: Floats
     gradient: Floats
-    by_cut: Floats
+    by_bound: Floats
 
 
 @njit(cache=True)
-def _rows(columns: int, cuts: int) -> int:
-    """Drains of a piece: few where the design is wide."""
-    return max(1, min(_ROWS, _PRODUCT // (columns * (columns + cuts))))
+def _batch_drains(columns: int, bounds: int) -> int:
+    """Drains of a batch: fewer where the design is wide."""
+    return max(1, min(_BATCH_DRAINS, _BATCH_MULTIPLY_ADDS // (columns * (columns + bounds))))
 
 
 @njit(cache=True)
-def new_sums(longest: int, nodes: int, cuts: int, columns: int) -> Sums:
-    """Sums of nothing; cuts : K + 1, the infinite ones among them."""
-    size = cuts - 2 + columns + 1
-    units = max(1, min(_UNITS, _PRODUCT // (nodes * size * size)))
-    return Sums(
+def new_block_sums(longest: int, nodes: int, bounds: int, columns: int) -> BlockSums:
+    """Sums of zero; bounds : K + 1, the infinite ones included."""
+    size = bounds - 2 + columns + 1
+    units = max(1, min(_BATCH_UNITS, _BATCH_MULTIPLY_ADDS // (nodes * size * size)))
+    return BlockSums(
         np.empty((units * nodes, size)),
-        np.empty((max(_rows(columns, cuts), longest), columns + cuts)),
-        np.empty((nodes, cuts)),
+        np.empty((max(_batch_drains(columns, bounds), longest), columns + bounds)),
+        np.empty((nodes, bounds)),
         np.empty((nodes, columns)),
         np.empty(size),
         np.empty((6, longest)),
-        np.zeros((columns + cuts, columns)),
+        np.zeros((columns + bounds, columns)),
         np.zeros((size, size)),
         np.zeros(size),
-        np.zeros(cuts),
+        np.zeros(bounds),
     )
 
 
 @njit(cache=True)
-def has_room(sums: Sums, units: int, drains: int) -> bool:
-    """Whether one more unit finds room beside `units`, with which it would have so many drains."""
-    room = sums.scores.shape[0] // sums.by_level.shape[0]
-    return units == 0 or (units < room and drains <= _rows(sums.product.shape[1], sums.by_cut.size))
+def has_room(sums: BlockSums, units: int, drains: int) -> bool:
+    """Whether the batch, of `units` units so far, has room for one more unit, with which it has `drains` drains."""
+    room = sums.scores.shape[0] // sums.bound_scores.shape[0]
+    return units == 0 or (units < room and drains <= _batch_drains(sums.product.shape[1], sums.by_bound.size))
 
 
 @njit(cache=True)
 def add_scores(
-    sums: Sums, place: int, drains: Drains, design: Floats, first: int, last: int, rule: Rule, unit: UnitNodes
+    sums: BlockSums, slot: int, drains: Drains, design: Floats, first: int, last: int, rule: Rule, unit: NodeValues
 ) -> tuple[float, float]:
-    """Add a unit's expected score and set its rows; means of the density's slope in z, and of slope x node."""
+    """Add a unit's expected score and set its rows of the batch.
+
+    slot : the unit's number in the batch. Returns the means over the nodes of the log joint density's derivative by
+    z, and of derivative x node, for `add_node_gradient`.
+    """
     nodes = rule.nodes.size
-    n_cuts = drains.cuts.size - 2
-    end = n_cuts + design.shape[1]
-    levels = sums.by_level
-    levels[:] = 0.0
+    n_thresholds = drains.bounds.size - 2
+    end = n_thresholds + design.shape[1]
+    bound_scores = sums.bound_scores
+    bound_scores[:] = 0.0
     for i in range(first, last):
         upper, lower = drains.high[i], drains.low[i] - 1
         for q in range(nodes):
-            levels[q, upper] += unit.ga[q, i - first]
-            levels[q, lower] += unit.gb[q, i - first]
-    np.dot(unit.by_eta, design[first:last], sums.by_column)
+            bound_scores[q, upper] += unit.ga[q, i - first]
+            bound_scores[q, lower] += unit.gb[q, i - first]
+    np.dot(unit.by_eta, design[first:last], sums.column_scores)
     sums.mean[:] = 0.0
     mean_slope = 0.0
     mean_slope_node = 0.0
     for q in range(nodes):
-        row = sums.scores[place * nodes + q]
+        row = sums.scores[slot * nodes + q]
         w = unit.weights[q]
         by_eta = 0.0
-        for k in range(n_cuts):
-            row[k] = levels[q, k + 1]
+        for k in range(n_thresholds):
+            row[k] = bound_scores[q, k + 1]
             by_eta -= row[k]
-        row[n_cuts:end] = sums.by_column[q]
-        row[end] = by_eta * unit.places[q]
-        slope = drains.spread * by_eta - unit.places[q]
+        row[n_thresholds:end] = sums.column_scores[q]
+        row[end] = by_eta * unit.z[q]
+        slope = drains.unit_sd * by_eta - unit.z[q]
         mean_slope += w * slope
         mean_slope_node += w * slope * rule.nodes[q]
         for j in range(row.size):
             sums.mean[j] += w * row[j]
     for q in range(nodes):
-        row = sums.scores[place * nodes + q]
+        row = sums.scores[slot * nodes + q]
         root = math.sqrt(unit.weights[q])
         for j in range(row.size):
             row[j] = root * (row[j] - sums.mean[j])
@@ -124,12 +129,15 @@ def add_scores(
 
 @njit(cache=True)
 def add_curvatures(
-    sums: Sums, begin: int, drains: Drains, design: Floats, first: int, last: int, unit: UnitNodes
+    sums: BlockSums, begin: int, drains: Drains, design: Floats, first: int, last: int, unit: NodeValues
 ) -> None:
-    """Add a unit's expected complete-data Hessian by thresholds and spread, and set its rows."""
-    n_cuts = drains.cuts.size - 2
+    """Add a unit's expected complete-data Hessian by thresholds and unit sd, and set its rows of the batch.
+
+    begin : first drain of the batch
+    """
+    n_thresholds = drains.bounds.size - 2
     n_columns = design.shape[1]
-    end = n_cuts + n_columns
+    end = n_thresholds + n_columns
     total = sums.hessian
     over = sums.over_nodes
     _fill_over_nodes(unit, last - first, over)
@@ -137,71 +145,72 @@ def add_curvatures(
         own = i - first
         upper, lower = drains.high[i] - 1, drains.low[i] - 2
         row = sums.curvatures[i - begin]
-        curve = over[UP, own] + over[DOWN, own]
+        curve = over[UPPER, own] + over[LOWER, own]
         for j in range(n_columns):
             row[j] = curve * design[i, j]
         row[n_columns:] = 0.0
-        row[n_columns + n_cuts] = over[UP_Z, own] + over[DOWN_Z, own]
+        row[n_columns + n_thresholds] = over[UPPER_Z, own] + over[LOWER_Z, own]
         total[end, end] += over[CURVE_ZZ, own]
-        if upper < n_cuts:
-            row[n_columns + upper] -= over[UP, own]
-            total[upper, upper] += over[UP, own] - over[MIXED, own]
-            total[end, upper] -= over[UP_Z, own]
+        if upper < n_thresholds:
+            row[n_columns + upper] -= over[UPPER, own]
+            total[upper, upper] += over[UPPER, own] - over[MIXED, own]
+            total[end, upper] -= over[UPPER_Z, own]
         if lower >= 0:
-            row[n_columns + lower] -= over[DOWN, own]
-            total[lower, lower] += over[DOWN, own] - over[MIXED, own]
-            total[end, lower] -= over[DOWN_Z, own]
-            if upper < n_cuts:
+            row[n_columns + lower] -= over[LOWER, own]
+            total[lower, lower] += over[LOWER, own] - over[MIXED, own]
+            total[end, lower] -= over[LOWER_Z, own]
+            if upper < n_thresholds:
                 total[max(upper, lower), min(upper, lower)] += over[MIXED, own]
 
 
 @njit(cache=True)
-def _fill_over_nodes(unit: UnitNodes, count: int, over: Floats) -> None:
+def _fill_over_nodes(unit: NodeValues, count: int, over: Floats) -> None:
     """Fill the expectations of a unit's second derivatives, (6, n or more).
 
-    One loop for every two rows, as in `logit_factors.fill_nodes`.
+    No loop writes more than two rows, as in `logit_factors.fill_logit_terms`.
     """
     over[:, :count] = 0.0
     for q in range(unit.weights.size):
-        w, z = unit.weights[q], unit.places[q]
-        bend_up, bend_down, ga, gb = unit.bend_up[q], unit.bend_down[q], unit.ga[q], unit.gb[q]
+        w, z = unit.weights[q], unit.z[q]
+        curvature_upper, curvature_lower = unit.curvature_upper[q], unit.curvature_lower[q]
+        ga, gb = unit.ga[q], unit.gb[q]
         for i in range(count):
-            over[UP, i] += w * bend_up[i]
-            over[UP_Z, i] += w * z * bend_up[i]
+            over[UPPER, i] += w * curvature_upper[i]
+            over[UPPER_Z, i] += w * z * curvature_upper[i]
         for i in range(count):
-            over[DOWN, i] += w * bend_down[i]
-            over[DOWN_Z, i] += w * z * bend_down[i]
+            over[LOWER, i] += w * curvature_lower[i]
+            over[LOWER_Z, i] += w * z * curvature_lower[i]
         for i in range(count):
-            over[CURVE_ZZ, i] += w * z * z * (bend_up[i] + bend_down[i])
+            over[CURVE_ZZ, i] += w * z * z * (curvature_upper[i] + curvature_lower[i])
         for i in range(count):
             over[MIXED, i] -= w * ga[i] * gb[i]
 
 
 @njit(cache=True)
-def add_products(sums: Sums, design: Floats, begin: int, end: int, units: int) -> None:
-    """Add the products of the rows of drains `begin` to `end`, which belong to so many units."""
-    length = _rows(sums.product.shape[1], sums.by_cut.size)
+def add_products(sums: BlockSums, design: Floats, begin: int, end: int, units: int) -> None:
+    """Add the products of a batch: the rows of drains `begin` to `end`, which belong to `units` units."""
+    length = _batch_drains(sums.product.shape[1], sums.by_bound.size)
     for a in range(begin, end, length):
         b = min(a + length, end)
         sums.product[:] += np.dot(sums.curvatures[a - begin : b - begin].T, design[a:b])
-    rows = sums.scores[: units * sums.by_level.shape[0]]
+    rows = sums.scores[: units * sums.bound_scores.shape[0]]
     sums.hessian[:] += np.dot(rows.T, rows)
 
 
 @njit(cache=True)
-def spread_out(sums: Sums, gradient: Floats, hessian: Floats) -> None:
-    """Put a block's sums in their places; of the Hessian the lower triangle."""
+def add_to_totals(sums: BlockSums, gradient: Floats, hessian: Floats) -> None:
+    """Add a block's sums to the gradient (P,) and to the lower triangle of the Hessian (P, P)."""
     n_columns = sums.product.shape[1]
-    n_cuts = sums.by_cut.size - 2
-    end = n_cuts + n_columns
+    n_thresholds = sums.by_bound.size - 2
+    end = n_thresholds + n_columns
     gradient += sums.gradient
     hessian += sums.hessian
-    for k in range(n_cuts):
-        gradient[k] += sums.by_cut[k + 1]
+    for k in range(n_thresholds):
+        gradient[k] += sums.by_bound[k + 1]
     for j in range(n_columns):
-        gradient[n_cuts + j] += sums.product[n_columns + n_cuts + 1, j]
-        hessian[end, n_cuts + j] += sums.product[n_columns + n_cuts, j]
-        for k in range(n_cuts):
-            hessian[n_cuts + j, k] += sums.product[n_columns + k, j]
+        gradient[n_thresholds + j] += sums.product[n_columns + n_thresholds + 1, j]
+        hessian[end, n_thresholds + j] += sums.product[n_columns + n_thresholds, j]
+        for k in range(n_thresholds):
+            hessian[n_thresholds + j, k] += sums.product[n_columns + k, j]
         for k in range(j + 1):
-            hessian[n_cuts + j, n_cuts + k] += sums.product[j, k]
+            hessian[n_thresholds + j, n_thresholds + k] += sums.product[j, k]

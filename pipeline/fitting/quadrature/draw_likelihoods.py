@@ -1,6 +1,6 @@
-"""Log marginal likelihood at many draws of the parameters, compiled and parallel: what sampling a posterior costs.
+"""Log marginal likelihood at many draws of the parameters, compiled and parallel, for sampling the posterior.
 
-The quadrature is that of `adaptive_quadrature`; under the logit link a unit's density is computed by factors.
+The quadrature is that of `adaptive_quadrature`; under the logit link a unit's density is computed from factors.
 """
 
 from __future__ import annotations
@@ -12,43 +12,51 @@ from numba import njit, prange
 
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import (
     HALF_LOG_TWO_PI,
-    NEAR,
+    LOOSE_MODE_TOLERANCE,
     Drains,
-    Groups,
     Rule,
+    UnitSlices,
     longest_unit,
 )
-from draincurve.pipeline.fitting.quadrature.logit_factors import cut_factors
-from draincurve.pipeline.fitting.quadrature.unit_effect_density import Factored, factored, log_density, mode_of
+from draincurve.pipeline.fitting.quadrature.logit_factors import bound_exponentials
+from draincurve.pipeline.fitting.quadrature.unit_effect_density import (
+    UnitFactors,
+    unit_effect_mode,
+    unit_factors,
+    unit_log_density,
+)
 from draincurve.schemas.array_types import Floats, Integers
 
 
 @njit(cache=True, parallel=True)
-def log_likelihoods(
+def log_likelihoods_of_draws(
     link: int,
     low: Integers,
     high: Integers,
-    cuts: Floats,
-    base: Floats,
-    spreads: Floats,
-    groups: Groups,
+    bounds: Floats,
+    fixed: Floats,
+    unit_sds: Floats,
+    slices: UnitSlices,
     modes: Floats,
     rule: Rule,
 ) -> Floats:
-    """Log likelihood of many parameter draws: cuts (S, K + 1), base (S, n), spreads (S,); returns (S,)."""
-    result = np.zeros(spreads.size)
-    longest = longest_unit(groups.starts)
-    for s in prange(spreads.size):
-        drains = Drains(link, low, high, cuts[s], base[s], spreads[s])
-        by_cut = cut_factors(drains.cuts)
-        memory = np.empty((3, longest))
-        heights = np.empty(rule.nodes.size)
+    """Log likelihood of S parameter draws, (S,).
+
+    bounds (S, K + 1), fixed (S, n), unit_sds (S,) : as in `Drains`, for each draw
+    """
+    result = np.zeros(unit_sds.size)
+    longest = longest_unit(slices.starts)
+    for s in prange(unit_sds.size):
+        drains = Drains(link, low, high, bounds[s], fixed[s], unit_sds[s])
+        exp_bounds = bound_exponentials(drains.bounds)
+        workspace = np.empty((3, longest))
+        log_values = np.empty(rule.nodes.size)
         total = 0.0
         for u in range(modes.size):
-            first, last = groups.starts[u], groups.starts[u + 1]
-            unit = factored(drains, first, last, by_cut, memory)
-            mode, curvature = mode_of(drains, first, last, unit, modes[u], NEAR)
-            total += _log_marginal(drains, first, last, unit, mode, curvature, rule, heights)
+            first, last = slices.starts[u], slices.starts[u + 1]
+            unit = unit_factors(drains, first, last, exp_bounds, workspace)
+            mode, curvature = unit_effect_mode(drains, first, last, unit, modes[u], LOOSE_MODE_TOLERANCE)
+            total += _log_marginal(drains, first, last, unit, mode, curvature, rule, log_values)
         result[s] = total
     return result
 
@@ -58,19 +66,21 @@ def _log_marginal(
     drains: Drains,
     first: int,
     last: int,
-    unit: Factored,
+    unit: UnitFactors,
     mode: float,
     curvature: float,
     rule: Rule,
-    heights: Floats,
+    log_values: Floats,
 ) -> float:
-    """Log of a unit's density integrated over its effect; `heights` (Q,) is overwritten."""
+    """Log of a unit's density integrated over its effect; `log_values` (Q,) is overwritten."""
     scale = math.sqrt(2.0 / curvature)
     top = -math.inf
     for q in range(rule.nodes.size):
-        heights[q] = rule.log_weights[q] + log_density(drains, first, last, unit, mode + scale * rule.nodes[q])
-        top = max(top, heights[q])
+        log_values[q] = rule.log_weights[q] + unit_log_density(
+            drains, first, last, unit, mode + scale * rule.nodes[q]
+        )
+        top = max(top, log_values[q])
     total = 0.0
     for q in range(rule.nodes.size):
-        total += math.exp(heights[q] - top)
+        total += math.exp(log_values[q] - top)
     return top + math.log(total) + math.log(scale) - HALF_LOG_TWO_PI

@@ -1,9 +1,9 @@
-"""Chances under the logit link at all nodes of a unit without an exponential a chance, compiled.
+"""Probabilities under the logit link at all nodes of a unit from few exponentials and logarithms, compiled.
 
-With s = exp(-(upper cut - eta)) and t = exp(lower cut - eta) the chance of a rating is
-(1 - s t) / ((1 + s)(1 + t)), and both exponentials are products of one factor of the drain, one of its cuts and one
-of the node. So a pass takes an exponential a drain and one a unit's node instead of two for each drain at each node,
-and the logarithms are taken of products.
+With s = exp(eta - upper bound) and t = exp(lower bound - eta) the probability of a rating is
+(1 - s t) / ((1 + s)(1 + t)), and both exponentials are products of a factor of the drain, one of its bound and one of
+the node. So a pass computes one exponential for each drain and one for each node of a unit, instead of two for each
+drain at each node, and takes logarithms of products only.
 """
 
 from __future__ import annotations
@@ -13,17 +13,22 @@ import math
 import numpy as np
 from numba import njit
 
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import CLOSE, Drains
-from draincurve.pipeline.fitting.quadrature.node_gradient import BEND_DOWN, BEND_UP, THIRD_DOWN, THIRD_UP
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import MODE_TOLERANCE, Drains
+from draincurve.pipeline.fitting.quadrature.node_gradient import (
+    CURVATURE_LOWER,
+    CURVATURE_UPPER,
+    THIRD_LOWER,
+    THIRD_UPPER,
+)
 from draincurve.schemas.array_types import Floats
 
-UP, DOWN, BESIDE = 0, 1, 2
-"""Rows of factors: of s, of t, and exp(lower cut - upper cut) over one less itself."""
+UPPER, LOWER, GAP_RATIO = 0, 1, 2
+"""Rows of a drain's factors: of s, of t, and st / (1 - st), which does not depend on the node."""
 
-_ANY_ORDER = {"reassoc", "nsz", "contract"}
-"""Lets the compiler take a sum's terms several at a time; what is not finite stays what it is."""
+_REASSOCIATE = {"reassoc", "nsz", "contract"}
+"""Lets the compiler add several terms of a sum at a time, without assuming that numbers are finite."""
 
-_FAR = 150.0  # linear predictors under this keep every product far from overflow
+_LARGEST_EXPONENT = 150.0  # with exponents under this no product overflows
 _LARGE = 1e150
 _SMALL = 1e-150
 _TINY = 1e-80
@@ -32,83 +37,87 @@ _LONGEST_STEP = 3.0
 
 
 @njit(cache=True)
-def cut_factors(cuts: Floats) -> Floats:
-    """exp(-cut) and exp(cut), (2, K + 1), 0 where a cut is infinite."""
-    factors = np.zeros((2, cuts.size))
-    for k in range(cuts.size):
-        if abs(cuts[k]) < math.inf:
-            factors[0, k] = math.exp(-cuts[k])
-            factors[1, k] = math.exp(cuts[k])
+def bound_exponentials(bounds: Floats) -> Floats:
+    """exp(-bound) and exp(bound), (2, K + 1), 0 where a bound is infinite."""
+    factors = np.zeros((2, bounds.size))
+    for k in range(bounds.size):
+        if abs(bounds[k]) < math.inf:
+            factors[0, k] = math.exp(-bounds[k])
+            factors[1, k] = math.exp(bounds[k])
     return factors
 
 
 @njit(cache=True)
-def fill_factors(drains: Drains, first: int, last: int, by_cut: Floats, factors: Floats) -> tuple[float, float]:
-    """Fill a unit's factors (3, n or more); the log of all gaps' product, and how far out its drains and cuts lie."""
+def fill_factors(drains: Drains, first: int, last: int, exp_bounds: Floats, factors: Floats) -> tuple[float, float]:
+    """Fill a unit's factors (3, n or more); returns (log_gaps, extent).
+
+    log_gaps : sum of log(1 - s t) over the drains; extent : largest absolute threshold plus largest absolute fixed
+    part of a linear predictor, see `products_are_finite`
+    """
     product = 1.0
-    far = 0.0
-    for k in range(1, drains.cuts.size - 1):
-        far = max(far, abs(drains.cuts[k]))
-    farthest = 0.0
+    largest_threshold = 0.0
+    for k in range(1, drains.bounds.size - 1):
+        largest_threshold = max(largest_threshold, abs(drains.bounds[k]))
+    largest_fixed = 0.0
     logs = 0.0
     for i in range(first, last):
-        farthest = max(farthest, abs(drains.base[i]))
-        up = math.exp(min(max(drains.base[i], -_FAR), _FAR))
-        factors[UP, i - first] = up * by_cut[0, drains.high[i]]
-        factors[DOWN, i - first] = by_cut[1, drains.low[i] - 1] / up
-        beside = by_cut[0, drains.high[i]] * by_cut[1, drains.low[i] - 1]
-        gap = 1.0 - beside
-        if beside >= 0.5:
-            gap = max(-math.expm1(drains.cuts[drains.low[i] - 1] - drains.cuts[drains.high[i]]), _TINY)
-        factors[BESIDE, i - first] = beside / gap
+        largest_fixed = max(largest_fixed, abs(drains.fixed[i]))
+        up = math.exp(min(max(drains.fixed[i], -_LARGEST_EXPONENT), _LARGEST_EXPONENT))
+        factors[UPPER, i - first] = up * exp_bounds[0, drains.high[i]]
+        factors[LOWER, i - first] = exp_bounds[1, drains.low[i] - 1] / up
+        ratio = exp_bounds[0, drains.high[i]] * exp_bounds[1, drains.low[i] - 1]
+        gap = 1.0 - ratio
+        if ratio >= 0.5:
+            gap = max(-math.expm1(drains.bounds[drains.low[i] - 1] - drains.bounds[drains.high[i]]), _TINY)
+        factors[GAP_RATIO, i - first] = ratio / gap
         product *= gap
         if product < _SMALL:
             logs += math.log(product)
             product = 1.0
-    return logs + math.log(product), far + farthest
+    return logs + math.log(product), largest_threshold + largest_fixed
 
 
 @njit(cache=True)
-def near_enough(drains: Drains, reach: float, z: float) -> bool:
-    """Whether no product overflows for a unit that lies `reach` out, at an effect z."""
-    return reach + abs(drains.spread * z) < _FAR
+def products_are_finite(drains: Drains, extent: float, z: float) -> bool:
+    """Whether no product of exponentials overflows for a unit of this extent, at an effect z."""
+    return extent + abs(drains.unit_sd * z) < _LARGEST_EXPONENT
 
 
-@njit(cache=True, fastmath=_ANY_ORDER, error_model="numpy")
-def logit_mode(
-    drains: Drains, count: int, factors: Floats, reach: float, z: float, close: float = CLOSE
+@njit(cache=True, fastmath=_REASSOCIATE, error_model="numpy")
+def logit_unit_mode(
+    drains: Drains, count: int, factors: Floats, extent: float, z: float, tolerance: float = MODE_TOLERANCE
 ) -> tuple[float, float, bool]:
-    """(mode, curvature, whether free Newton steps got there) as `adaptive_quadrature.unit_mode` has them."""
+    """As `adaptive_quadrature.unit_mode`, and whether plain Newton steps converged; if not, the rest is void."""
     for _ in range(_NEWTON_STEPS):
-        if not near_enough(drains, reach, z):
+        if not products_are_finite(drains, extent, z):
             return z, 1.0, False
-        up = math.exp(drains.spread * z)
+        up = math.exp(drains.unit_sd * z)
         down = 1.0 / up
         by_eta = 0.0
-        bend = 0.0
+        second = 0.0
         for i in range(count):
-            s, t = up * factors[UP, i], down * factors[DOWN, i]
-            share = 1.0 / ((1.0 + s) * (1.0 + t))
-            above, below = s * (1.0 + t) * share, t * (1.0 + s) * share
+            s, t = up * factors[UPPER, i], down * factors[LOWER, i]
+            inverse = 1.0 / ((1.0 + s) * (1.0 + t))
+            above, below = s * (1.0 + t) * inverse, t * (1.0 + s) * inverse
             by_eta += below - above
-            bend += above * (1.0 - above) + below * (1.0 - below)
-        curvature = 1.0 + drains.spread * drains.spread * bend
-        step = (drains.spread * by_eta - z) / curvature
+            second += above * (1.0 - above) + below * (1.0 - below)
+        curvature = 1.0 + drains.unit_sd * drains.unit_sd * second
+        step = (drains.unit_sd * by_eta - z) / curvature
         if not abs(step) <= _LONGEST_STEP:
             return z, 1.0, False
         z += step
-        if abs(step) < close:
+        if abs(step) < tolerance:
             return z, curvature, True
     return z, 1.0, False
 
 
 @njit(cache=True)
-def log_chances(count: int, factors: Floats, up: float, down: float) -> float:
-    """Log of a unit's chances but for the gaps, at an effect z with `up` = exp(spread z) and `down` one over it."""
+def log_probabilities(count: int, factors: Floats, up: float, down: float) -> float:
+    """Sum of log probabilities of a unit less its log_gaps; up, down : exp(unit_sd z) and its inverse."""
     logs = 0.0
     product = 1.0
     for i in range(count):
-        product *= (1.0 + up * factors[UP, i]) * (1.0 + down * factors[DOWN, i])
+        product *= (1.0 + up * factors[UPPER, i]) * (1.0 + down * factors[LOWER, i])
         if product > _LARGE:
             logs += math.log(product)
             product = 1.0
@@ -116,59 +125,62 @@ def log_chances(count: int, factors: Floats, up: float, down: float) -> float:
 
 
 @njit(cache=True, error_model="numpy")
-def fill_nodes(
+def fill_logit_terms(
     drains: Drains,
     factors: Floats,
-    places: Floats,
+    z: Floats,
     ga: Floats,
     gb: Floats,
-    bend_up: Floats,
-    bend_down: Floats,
+    curvature_upper: Floats,
+    curvature_lower: Floats,
     by_eta: Floats,
     logs: Floats,
 ) -> None:
-    """Fill what `node_values` keeps of a unit's chances at the nodes, (Q, n), and the logs but for the gaps, (Q,).
+    """Fill a unit's derivatives at the nodes z, (Q, n) as in `NodeValues`, and sums of log P less log_gaps, (Q,).
 
-    One loop for every two rows: the compiler makes none side by side that writes more of them.
+    No loop writes more than two rows, because the compiler vectorises none that writes more.
     """
     count = ga.shape[1]
-    for q in range(places.size):
-        up = math.exp(drains.spread * places[q])
+    for q in range(z.size):
+        up = math.exp(drains.unit_sd * z[q])
         down = 1.0 / up
         above, below = ga[q], gb[q]
         for i in range(count):
-            s, t = up * factors[UP, i], down * factors[DOWN, i]
-            share = 1.0 / ((1.0 + s) * (1.0 + t))
-            above[i] = s * (1.0 + t) * share
-            below[i] = t * (1.0 + s) * share
-        logs[q] = log_chances(count, factors, up, down)
-    every_above, every_below = ga.reshape(ga.size), gb.reshape(gb.size)
-    every_up, every_down, every_eta = bend_up.reshape(ga.size), bend_down.reshape(ga.size), by_eta.reshape(ga.size)
-    for i in range(every_above.size):
-        every_up[i] = every_above[i] * (every_above[i] - 1.0)
-        every_down[i] = every_below[i] * (every_below[i] - 1.0)
-    for i in range(every_above.size):
-        every_eta[i] = every_below[i] - every_above[i]
-    for q in range(places.size):
+            s, t = up * factors[UPPER, i], down * factors[LOWER, i]
+            inverse = 1.0 / ((1.0 + s) * (1.0 + t))
+            above[i] = s * (1.0 + t) * inverse
+            below[i] = t * (1.0 + s) * inverse
+        logs[q] = log_probabilities(count, factors, up, down)
+    all_above, all_below = ga.reshape(ga.size), gb.reshape(gb.size)
+    all_upper, all_lower = curvature_upper.reshape(ga.size), curvature_lower.reshape(ga.size)
+    all_eta = by_eta.reshape(ga.size)
+    for i in range(all_above.size):
+        all_upper[i] = all_above[i] * (all_above[i] - 1.0)
+        all_lower[i] = all_below[i] * (all_below[i] - 1.0)
+    for i in range(all_above.size):
+        all_eta[i] = all_below[i] - all_above[i]
+    for q in range(z.size):
         above, below = ga[q], gb[q]
         for i in range(count):
-            above[i] += factors[BESIDE, i]
-            below[i] = -below[i] - factors[BESIDE, i]
+            above[i] += factors[GAP_RATIO, i]
+            below[i] = -below[i] - factors[GAP_RATIO, i]
 
 
-@njit(cache=True, fastmath=_ANY_ORDER, error_model="numpy")
-def fill_mode(drains: Drains, count: int, factors: Floats, mode: float, at_mode: Floats) -> float:
-    """As `adaptive_quadrature.fill_mode`, by the factors."""
-    up = math.exp(drains.spread * mode)
+@njit(cache=True, fastmath=_REASSOCIATE, error_model="numpy")
+def fill_logit_mode_derivatives(
+    drains: Drains, count: int, factors: Floats, mode: float, mode_derivatives: Floats
+) -> float:
+    """As `adaptive_quadrature.fill_mode_derivatives`, from the factors."""
+    up = math.exp(drains.unit_sd * mode)
     down = 1.0 / up
     by_eta = 0.0
     for i in range(count):
-        s, t = up * factors[UP, i], down * factors[DOWN, i]
-        share = 1.0 / ((1.0 + s) * (1.0 + t))
-        above, below = s * (1.0 + t) * share, t * (1.0 + s) * share
+        s, t = up * factors[UPPER, i], down * factors[LOWER, i]
+        inverse = 1.0 / ((1.0 + s) * (1.0 + t))
+        above, below = s * (1.0 + t) * inverse, t * (1.0 + s) * inverse
         by_eta += below - above
-        at_mode[BEND_UP, i] = -above * (1.0 - above)
-        at_mode[BEND_DOWN, i] = -below * (1.0 - below)
-        at_mode[THIRD_UP, i] = above * (1.0 - above) * (1.0 - 2.0 * above)
-        at_mode[THIRD_DOWN, i] = -below * (1.0 - below) * (1.0 - 2.0 * below)
+        mode_derivatives[CURVATURE_UPPER, i] = -above * (1.0 - above)
+        mode_derivatives[CURVATURE_LOWER, i] = -below * (1.0 - below)
+        mode_derivatives[THIRD_UPPER, i] = above * (1.0 - above) * (1.0 - 2.0 * above)
+        mode_derivatives[THIRD_LOWER, i] = -below * (1.0 - below) * (1.0 - 2.0 * below)
     return by_eta

@@ -1,10 +1,11 @@
 """Observed information of the rating model by Louis' identity, compiled and parallel.
 
-Hessian of the log marginal likelihood = E[complete-data Hessian] + Var[complete-data score], both over a unit's
-posterior, taken at the quadrature's nodes (Louis 1982, J. R. Stat. Soc. B 44, 226-233). Good from about seven nodes
-on; with fewer the exact gradient is differenced instead (see likelihood.py).
+Hessian of the log marginal likelihood = E[complete-data Hessian] + Var[complete-data score], both over the posterior
+of a unit's effect, summed over the quadrature's nodes (Louis 1982, J. R. Stat. Soc. B 44, 226-233). It is accurate
+with about seven nodes or more; with fewer the exact gradient is differenced instead (see `likelihood`). Small logs
+are fitted with it; for large ones `value_gradient_hessian` computes the same in the pass that gives the gradient.
 
-Order of parameters: thresholds (K - 1), design columns (p), spread between units (1).
+Order of parameters: thresholds (K - 1), design columns (p), standard deviation between units (1).
 """
 
 from __future__ import annotations
@@ -14,10 +15,10 @@ from numba import njit, prange
 
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import (
     Drains,
-    Groups,
     Rule,
-    cell_at,
+    UnitSlices,
     node_weights,
+    terms_at,
     unit_mode,
 )
 from draincurve.pipeline.fitting.quadrature.rating_probability import second_derivatives
@@ -25,17 +26,17 @@ from draincurve.schemas.array_types import Floats
 
 
 @njit(cache=True, parallel=True)
-def louis_hessian(drains: Drains, design: Floats, groups: Groups, modes: Floats, rule: Rule) -> Floats:
+def louis_hessian(drains: Drains, design: Floats, slices: UnitSlices, modes: Floats, rule: Rule) -> Floats:
     """Hessian of the log likelihood, shape (K - 1 + p + 1,) squared; design float64 (n, p)."""
-    n_blocks = groups.blocks.size - 1
-    size = drains.cuts.size - 2 + design.shape[1] + 1
+    n_blocks = slices.blocks.size - 1
+    size = drains.bounds.size - 2 + design.shape[1] + 1
     by_block = np.zeros((n_blocks, size, size))
     for block in prange(n_blocks):
         z_at = np.empty(rule.nodes.size)
         weight = np.empty(rule.nodes.size)
         score = np.empty((rule.nodes.size, size))
-        for u in range(groups.blocks[block], groups.blocks[block + 1]):
-            first, last = groups.starts[u], groups.starts[u + 1]
+        for u in range(slices.blocks[block], slices.blocks[block + 1]):
+            first, last = slices.starts[u], slices.starts[u + 1]
             mode, curvature = unit_mode(drains, first, last, modes[u])
             node_weights(drains, first, last, mode, curvature, rule, z_at, weight)
             _fill_scores(drains, design, first, last, z_at, score)
@@ -56,20 +57,20 @@ def louis_hessian(drains: Drains, design: Floats, groups: Groups, modes: Floats,
 @njit(cache=True)
 def _fill_scores(drains: Drains, design: Floats, first: int, last: int, z_at: Floats, score: Floats) -> None:
     """Fill the complete-data score of one unit at every node, shape (nodes, parameters)."""
-    n_cuts = drains.cuts.size - 2
+    n_thresholds = drains.bounds.size - 2
     n_columns = design.shape[1]
     for q in range(z_at.size):
         score[q, :] = 0.0
         for i in range(first, last):
-            parts = cell_at(drains, i, z_at[q])
-            if drains.high[i] <= n_cuts:
-                score[q, drains.high[i] - 1] += parts[1]
+            terms = terms_at(drains, i, z_at[q])
+            if drains.high[i] <= n_thresholds:
+                score[q, drains.high[i] - 1] += terms[1]
             if drains.low[i] > 1:
-                score[q, drains.low[i] - 2] += parts[2]
-            by_eta = -(parts[1] + parts[2])
+                score[q, drains.low[i] - 2] += terms[2]
+            by_eta = -(terms[1] + terms[2])
             for j in range(n_columns):
-                score[q, n_cuts + j] += by_eta * design[i, j]
-            score[q, n_cuts + n_columns] += by_eta * z_at[q]
+                score[q, n_thresholds + j] += by_eta * design[i, j]
+            score[q, n_thresholds + n_columns] += by_eta * z_at[q]
 
 
 @njit(cache=True)
@@ -90,16 +91,16 @@ def add_variance(score: Floats, weight: Floats, total: Floats) -> None:
 @njit(cache=True)
 def _add_expected_curvature(drains: Drains, i: int, row: Floats, z_at: Floats, weight: Floats, total: Floats) -> None:
     """Add one drain's expected complete-data Hessian to the lower triangle of `total`."""
-    n_cuts = drains.cuts.size - 2
+    n_thresholds = drains.bounds.size - 2
     n_columns = row.size
-    last = n_cuts + n_columns
+    last = n_thresholds + n_columns
     upper, lower = drains.high[i] - 1, drains.low[i] - 2
-    has_upper, has_lower = upper < n_cuts, lower >= 0
+    has_upper, has_lower = upper < n_thresholds, lower >= 0
     eta_eta = 0.0
     eta_z = 0.0
     for q in range(z_at.size):
         z = z_at[q]
-        aa, ab, bb = second_derivatives(cell_at(drains, i, z))
+        aa, ab, bb = second_derivatives(terms_at(drains, i, z))
         aa, ab, bb = weight[q] * aa, weight[q] * ab, weight[q] * bb
         curve = aa + 2.0 * ab + bb
         eta_eta += curve
@@ -109,15 +110,15 @@ def _add_expected_curvature(drains: Drains, i: int, row: Floats, z_at: Floats, w
             total[upper, upper] += aa
             total[last, upper] -= (aa + ab) * z
             for j in range(n_columns):
-                total[n_cuts + j, upper] -= (aa + ab) * row[j]
+                total[n_thresholds + j, upper] -= (aa + ab) * row[j]
         if has_lower:
             total[lower, lower] += bb
             total[last, lower] -= (ab + bb) * z
             for j in range(n_columns):
-                total[n_cuts + j, lower] -= (ab + bb) * row[j]
+                total[n_thresholds + j, lower] -= (ab + bb) * row[j]
         if has_upper and has_lower:
             total[upper, lower] += ab
     for j in range(n_columns):
         for k in range(j + 1):
-            total[n_cuts + j, n_cuts + k] += eta_eta * row[j] * row[k]
-        total[last, n_cuts + j] += eta_z * row[j]
+            total[n_thresholds + j, n_thresholds + k] += eta_eta * row[j] * row[k]
+        total[last, n_thresholds + j] += eta_z * row[j]

@@ -1,4 +1,4 @@
-"""One unit at its quadrature nodes: where they lie, what they weigh, what its chances are there; compiled."""
+"""One unit at its quadrature nodes: locations, weights, and derivatives of its log probabilities there; compiled."""
 
 from __future__ import annotations
 
@@ -13,50 +13,55 @@ from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import (
     HALF_LOG_TWO_PI,
     Drains,
     Rule,
-    cell_at,
-    fill_mode,
+    fill_mode_derivatives,
+    terms_at,
     unit_mode,
 )
-from draincurve.pipeline.fitting.quadrature.logit_factors import fill_factors, fill_nodes, logit_mode, near_enough
-from draincurve.pipeline.fitting.quadrature.logit_factors import fill_mode as fill_mode_by_factors
+from draincurve.pipeline.fitting.quadrature.logit_factors import (
+    fill_factors,
+    fill_logit_mode_derivatives,
+    fill_logit_terms,
+    logit_unit_mode,
+    products_are_finite,
+)
 from draincurve.pipeline.fitting.quadrature.rating_probability import second_derivatives
 from draincurve.schemas.array_types import Floats
 
 
-class UnitNodes(NamedTuple):
-    """What is kept of a unit of n drains.
+class NodeValues(NamedTuple):
+    """Values of a unit of n drains at Q nodes.
 
-    places, weights : of the Q nodes; ga, gb : derivatives of log P by the upper and the lower cut, (Q, n); bend_up,
-    bend_down : sums of second derivatives that hold the upper cut and that hold the lower, (Q, n), the mixed one
-    being -ga gb; by_eta : derivatives in the linear predictor, (Q, n); at_mode : (4, n or more), see `node_gradient`;
-    factors : (3, n or more), see `logit_factors`.
+    z, weights : (Q,), locations and posterior weights of the nodes; ga, gb, by_eta : (Q, n), derivatives of log P by
+    the upper bound, the lower bound and the linear predictor; curvature_upper, curvature_lower : (Q, n), minus the
+    mixed second derivatives by the linear predictor and each bound (the one by both bounds is -ga gb);
+    mode_derivatives : (4, n or more), see `node_gradient`; factors : (3, n or more), see `logit_factors`
     """
 
-    places: Floats
+    z: Floats
     weights: Floats
     ga: Floats
     gb: Floats
-    bend_up: Floats
-    bend_down: Floats
+    curvature_upper: Floats
+    curvature_lower: Floats
     by_eta: Floats
-    at_mode: Floats
+    mode_derivatives: Floats
     factors: Floats
 
 
-class UnitMemory(NamedTuple):
-    """Memory for the longest unit's nodes, used for one unit after another."""
+class Workspace(NamedTuple):
+    """Memory for the values of the longest unit, reused for one unit after another."""
 
-    places: Floats
+    z: Floats
     weights: Floats
-    by_chance: Floats
-    at_mode: Floats
+    by_drain: Floats
+    mode_derivatives: Floats
     factors: Floats
 
 
 @njit(cache=True)
-def memory_for(longest: int, nodes: int) -> UnitMemory:
-    """Memory for units of `longest` drains or fewer."""
-    return UnitMemory(
+def new_workspace(longest: int, nodes: int) -> Workspace:
+    """Memory for units of at most `longest` drains."""
+    return Workspace(
         np.empty(nodes),
         np.empty(nodes),
         np.empty((5, nodes * longest)),
@@ -66,64 +71,64 @@ def memory_for(longest: int, nodes: int) -> UnitMemory:
 
 
 @njit(cache=True)
-def nodes_of(memory: UnitMemory, count: int) -> UnitNodes:
-    """A unit of `count` drains in that memory, nothing filled in yet."""
-    nodes = memory.places.size
+def node_values(workspace: Workspace, count: int) -> NodeValues:
+    """Values of a unit of `count` drains in that memory, not filled in yet."""
+    nodes = workspace.z.size
     length = nodes * count
-    return UnitNodes(
-        memory.places,
-        memory.weights,
-        memory.by_chance[0, :length].reshape(nodes, count),
-        memory.by_chance[1, :length].reshape(nodes, count),
-        memory.by_chance[2, :length].reshape(nodes, count),
-        memory.by_chance[3, :length].reshape(nodes, count),
-        memory.by_chance[4, :length].reshape(nodes, count),
-        memory.at_mode,
-        memory.factors,
+    return NodeValues(
+        workspace.z,
+        workspace.weights,
+        workspace.by_drain[0, :length].reshape(nodes, count),
+        workspace.by_drain[1, :length].reshape(nodes, count),
+        workspace.by_drain[2, :length].reshape(nodes, count),
+        workspace.by_drain[3, :length].reshape(nodes, count),
+        workspace.by_drain[4, :length].reshape(nodes, count),
+        workspace.mode_derivatives,
+        workspace.factors,
     )
 
 
 @njit(cache=True)
-def weigh(
-    drains: Drains, first: int, last: int, start: float, rule: Rule, by_cut: Floats, unit: UnitNodes
+def evaluate_nodes(
+    drains: Drains, first: int, last: int, start: float, rule: Rule, exp_bounds: Floats, unit: NodeValues
 ) -> tuple[float, float, float, float]:
-    """Fill a unit's nodes; (mode, curvature, slope of its chances in the predictor at the mode, log likelihood).
+    """Fill a unit's values; returns (mode, curvature, sum of by_eta at the mode, log marginal likelihood).
 
-    start : where the search for the mode begins; by_cut : as `logit_factors.cut_factors` gives them.
+    start : of the search for the mode; exp_bounds : see `logit_factors.bound_exponentials`
     """
     count = last - first
-    gaps, reach = 0.0, math.inf
+    log_gaps, extent = 0.0, math.inf
     mode, curvature, found = start, 1.0, False
     if drains.link == LOGIT:
-        gaps, reach = fill_factors(drains, first, last, by_cut, unit.factors)
-        mode, curvature, found = logit_mode(drains, count, unit.factors, reach, start)
+        log_gaps, extent = fill_factors(drains, first, last, exp_bounds, unit.factors)
+        mode, curvature, found = logit_unit_mode(drains, count, unit.factors, extent, start)
     if not found:
         mode, curvature = unit_mode(drains, first, last, start)
     scale = math.sqrt(2.0 / curvature)
-    farthest = 0.0
+    largest = 0.0
     for q in range(rule.nodes.size):
-        unit.places[q] = mode + scale * rule.nodes[q]
-        farthest = max(farthest, abs(unit.places[q]))
-    if near_enough(drains, reach, farthest):
-        by_eta = fill_mode_by_factors(drains, count, unit.factors, mode, unit.at_mode)
-        fill_nodes(
+        unit.z[q] = mode + scale * rule.nodes[q]
+        largest = max(largest, abs(unit.z[q]))
+    if products_are_finite(drains, extent, largest):
+        by_eta = fill_logit_mode_derivatives(drains, count, unit.factors, mode, unit.mode_derivatives)
+        fill_logit_terms(
             drains,
             unit.factors,
-            unit.places,
+            unit.z,
             unit.ga,
             unit.gb,
-            unit.bend_up,
-            unit.bend_down,
+            unit.curvature_upper,
+            unit.curvature_lower,
             unit.by_eta,
             unit.weights,
         )
     else:
-        gaps = 0.0
-        by_eta = fill_mode(drains, first, last, mode, unit.at_mode)
-        _fill_nodes(drains, first, unit)
+        log_gaps = 0.0
+        by_eta = fill_mode_derivatives(drains, first, last, mode, unit.mode_derivatives)
+        _fill_terms(drains, first, unit)
     top = -math.inf
     for q in range(rule.nodes.size):
-        unit.weights[q] += rule.log_weights[q] + gaps - 0.5 * unit.places[q] * unit.places[q]
+        unit.weights[q] += rule.log_weights[q] + log_gaps - 0.5 * unit.z[q] * unit.z[q]
         top = max(top, unit.weights[q])
     total = 0.0
     for q in range(rule.nodes.size):
@@ -135,13 +140,13 @@ def weigh(
 
 
 @njit(cache=True)
-def _fill_nodes(drains: Drains, first: int, unit: UnitNodes) -> None:
-    """As `logit_factors.fill_nodes`, for any link and however far out; the logs are whole."""
-    for q in range(unit.places.size):
+def _fill_terms(drains: Drains, first: int, unit: NodeValues) -> None:
+    """As `logit_factors.fill_logit_terms`, for any link and extent; the sums of log P are complete."""
+    for q in range(unit.z.size):
         unit.weights[q] = 0.0
         for i in range(unit.ga.shape[1]):
-            parts = cell_at(drains, first + i, unit.places[q])
-            aa, ab, bb = second_derivatives(parts)
-            unit.weights[q] += parts[0]
-            unit.ga[q, i], unit.gb[q, i], unit.by_eta[q, i] = parts[1], parts[2], -(parts[1] + parts[2])
-            unit.bend_up[q, i], unit.bend_down[q, i] = aa + ab, ab + bb
+            terms = terms_at(drains, first + i, unit.z[q])
+            aa, ab, bb = second_derivatives(terms)
+            unit.weights[q] += terms[0]
+            unit.ga[q, i], unit.gb[q, i], unit.by_eta[q, i] = terms[1], terms[2], -(terms[1] + terms[2])
+            unit.curvature_upper[q, i], unit.curvature_lower[q, i] = aa + ab, ab + bb

@@ -12,7 +12,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
-from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws
+from draincurve.pipeline.fitting.adjusted_thresholds import adjusted_thresholds
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_mode, fit_processing_of, with_draws
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior
@@ -30,7 +30,7 @@ def fit_as_of(drains: RatedDrains, settings: Settings, rng: np.random.Generator)
     processing = fit_processing_of(drains)
     fit = fit_mode(drains, settings, processing=processing)
     posterior = Posterior(_draws_at_mode(fit, rng), "gaussian at the mode", None, None, 0, True)
-    return with_draws(drains, fit, posterior, rng, processing=processing)
+    return with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing)
 
 
 def rating_chances(fit: ChannelFit, rows: pl.DataFrame, priors: Priors, rng: np.random.Generator) -> Floats:
@@ -39,7 +39,7 @@ def rating_chances(fit: ChannelFit, rows: pl.DataFrame, priors: Priors, rng: np.
     rows : drains with unit_key, oil_hours [h] and the columns of the fit's terms; their ratings are not looked at.
     """
     link = link_named(fit.fit.link)
-    first = cut_draws(fit, rows, 2, priors, rng)
+    first = adjusted_thresholds(fit, rows, limit=2, priors=priors, rng=rng)
     first -= np.log(rows["oil_hours"].to_numpy())[:, None] * fit.hours_slope
     above = fit.thresholds - fit.thresholds[:, :1]
     at_least = [link.survival(first + gap).mean(axis=1) for gap in above.T]

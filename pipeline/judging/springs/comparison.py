@@ -85,7 +85,7 @@ def compare_log_springs(log: Log, settings: Settings, *, watch: Stopwatch | None
     for channel in channel_names():
         with watch.stage(f"fitting {channel}"):
             drains = describe_channel(logged, channel, compact=compact)
-            fit = fit_channel(drains, settings, stream(settings.seed, f"fit {channel}"))
+            fit = fit_channel(drains, settings, rng=stream(settings.seed, f"fit {channel}"))
         if isinstance(fit, str):
             unfitted.append(f"{channel.capitalize()}: {fit}.")
         else:
@@ -128,7 +128,7 @@ def _evidence(
         return ()
     if not chosen.mixed:
         return pair_evidence(fit, chosen, settings, rng)
-    again = fit_channel(describe_channel(chosen.rows, fit.drains.channel), settings, rng)
+    again = fit_channel(describe_channel(chosen.rows, fit.drains.channel), settings, rng=rng)
     assert isinstance(again, ChannelFit), "comparable drains are rated"
     return pair_evidence(again, chosen, settings, rng)
 

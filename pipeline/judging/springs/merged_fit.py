@@ -91,10 +91,10 @@ def information_a_drain(fit: PointFit) -> float:
 def _scores(objective: Objective, place: Floats) -> Floats:
     """Derivative of the log likelihood by each drain's linear predictor, (n,)."""
     like = objective.likelihood
-    by_base = np.zeros(like.ratings.low.size)
+    by_predictor = np.zeros(like.ratings.low.size)
     natural = objective.layout.natural(place)
-    value_and_gradient(like.drains(natural), like.groups, like.modes, like.rule, by_base)
-    return by_base
+    value_and_gradient(like.drains(natural), like.slices, like.modes, like.rule, by_predictor)
+    return by_predictor
 
 
 def _rotation(contrast: Floats) -> Floats:
@@ -137,7 +137,7 @@ def _merged(apart: Objective, tested: int) -> Objective:
 
 def _likelihood(like: Likelihood, design: Floats) -> Likelihood:
     """The same ratings with other columns; the units' modes go on from where they are."""
-    made = Likelihood(replace(like.ratings, columns=design), like.link, like.rule.nodes.size)
+    made = Likelihood(replace(like.ratings, columns=design), like.link, nodes=like.rule.nodes.size)
     made.modes[:] = like.modes
     return made
 
@@ -163,11 +163,11 @@ def _efficient_scores(apart: Objective, at_null: Point, place: int) -> tuple[Flo
     they hardly move with a difference of two springs.
     """
     layout, like = apart.layout, apart.likelihood
-    by_base = _scores(apart, at_null.working)
+    by_predictor = _scores(apart, at_null.working)
     jacobian = layout.jacobian(at_null.working)
     columns = np.arange(layout.coefficients.start, layout.coefficients.stop)
-    by_drain = (by_base[:, None] * like.ratings.design) @ jacobian[np.ix_(columns, columns)]
-    by_unit = np.add.reduceat(np.column_stack((-by_base, by_drain)), like.ratings.starts[:-1], axis=0)
+    by_drain = (by_predictor[:, None] * like.ratings.design) @ jacobian[np.ix_(columns, columns)]
+    by_unit = np.add.reduceat(np.column_stack((-by_predictor, by_drain)), like.ratings.starts[:-1], axis=0)
     used = np.append(0, columns)
     information = -apart.hessian(at_null)[np.ix_(used, used)]
     at = int(np.flatnonzero(used == place)[0])

@@ -62,7 +62,7 @@ def our_posterior(rows: RatedRows) -> PeerFit:
         fit = fit_rating_model(rows.ratings, rows.columns[:, 0], rows.columns[:, 1:], rows.unit, prior=Priors())
         processing = fit_processing(units=len(fit.unit_labels), drains=rows.ratings.size)
         rng = np.random.default_rng(SEED)
-        return fit, sample_posterior(fit, DRAWS, rng, normal=processing.normal_posterior)
+        return fit, sample_posterior(fit, DRAWS, rng=rng, normal=processing.normal_posterior)
 
     fit, posterior = drawn()
     took = shortest(drawn)

@@ -56,7 +56,7 @@ def frame(unit: np.ndarray, hours: np.ndarray, ratings: np.ndarray) -> pl.DataFr
 
 def fitted(drains: pl.DataFrame) -> ChannelFit:
     """The debris channel's fit with the default settings."""
-    fit = fit_channel(describe_channel(drains, "debris"), Settings(), np.random.default_rng(1))
+    fit = fit_channel(describe_channel(drains, "debris"), Settings(), rng=np.random.default_rng(1))
     assert isinstance(fit, ChannelFit)
     return fit
 

@@ -87,10 +87,10 @@ def _plain(drains: pl.DataFrame, rating: int | None) -> PointFit:
 def _spread(fit: PointFit) -> tuple[float, float, np.ndarray]:
     """Variance of log hours at the accepted risk, typical unit and first unit; chances of its ratings there."""
     rng = np.random.default_rng(7)
-    posterior = sample_posterior(fit, 8000, rng, proposals=16_000)
+    posterior = sample_posterior(fit, 8000, rng=rng, draws_per_round=16_000)
     thresholds, columns, spread = fit.natural_draws(posterior.draws)
     natural = fit.objective.layout.natural(posterior.draws)
-    effect = spread * draw_unit_effects(fit.objective.likelihood, natural, rng)[:, 0]
+    effect = spread * draw_unit_effects(fit.objective.likelihood, natural, rng=rng)[:, 0]
     slope = columns[:, 0]
     typical = (thresholds[:, 2] - np.log(9.0)) / slope
     cuts = thresholds - (slope * np.log(FARTHER_H) + effect)[:, None]

@@ -8,7 +8,7 @@ from fleet_frames import register
 
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
 from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, NextSample, next_samples
-from draincurve.pipeline.fitting.adjusted_thresholds import cut_draws
+from draincurve.pipeline.fitting.adjusted_thresholds import adjusted_thresholds
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.schemas.settings import Caps, Settings
 
@@ -16,8 +16,8 @@ SETTINGS = Settings()
 
 
 def curves_of(fit: ChannelFit, state: pl.DataFrame) -> HoursCurves:
-    cuts = cut_draws(fit, state, 4, SETTINGS.priors, np.random.default_rng(2))
-    return HoursCurves(cuts, fit.hours_slope, "logit")
+    thresholds = adjusted_thresholds(fit, state, limit=4, priors=SETTINGS.priors, rng=np.random.default_rng(2))
+    return HoursCurves(thresholds, fit.hours_slope, "logit")
 
 
 def service_of(state: pl.DataFrame, on_oil: dict[str, float] | None = None) -> pl.DataFrame:

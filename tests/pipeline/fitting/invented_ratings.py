@@ -7,7 +7,7 @@ import numpy as np
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.links import LINKS
 
-CUTS = np.array([-2.0, -0.4, 1.1, 2.6])
+THRESHOLDS = np.array([-2.0, -0.4, 1.1, 2.6])
 
 
 @dataclass(frozen=True)
@@ -19,7 +19,7 @@ class InventedLog:
     units: np.ndarray
 
 
-def invented_log(sizes, seed=0, spread=0.8, slope=2.0, coefficients=(0.6, -0.4), ranges=0.2, link="logit"):
+def invented_log(sizes, seed=0, unit_sd=0.8, slope=2.0, coefficients=(0.6, -0.4), ranges=0.2, link="logit"):
     """One unit for each size; a share of the ratings is widened to a range. Cuts are at 12 hours."""
     rng = np.random.default_rng(seed)
     units = np.repeat(np.arange(len(sizes)), sizes)
@@ -28,8 +28,8 @@ def invented_log(sizes, seed=0, spread=0.8, slope=2.0, coefficients=(0.6, -0.4),
     design = rng.normal(size=(n, len(coefficients)))
     noise = {"logit": rng.logistic, "probit": rng.normal, "cloglog": rng.gumbel}[link](size=n)
     eta = slope * (log_hours - np.log(12)) + design @ np.array(coefficients)
-    eta = eta + spread * rng.normal(size=len(sizes))[units]
-    low = 1 + np.searchsorted(CUTS, eta + noise)
+    eta = eta + unit_sd * rng.normal(size=len(sizes))[units]
+    low = 1 + np.searchsorted(THRESHOLDS, eta + noise)
     wide = rng.random(n) < ranges
     down = rng.random(n) < 0.5
     high = np.where(wide & ~down, np.minimum(low + 1, 5), low)
@@ -42,5 +42,5 @@ def likelihood_of(log, link, nodes):
     columns = np.column_stack((log.log_hours - np.log(12), log.design))
     starts = np.searchsorted(log.units, np.arange(log.units.max() + 2)).astype(np.int64)
     data = Ratings(log.low, log.high, np.ascontiguousarray(columns), starts, 5, True)
-    natural = np.concatenate((CUTS, [1.8], np.full(log.design.shape[1], 0.3), [0.9]))
-    return Likelihood(data, LINKS[link], nodes), natural
+    natural = np.concatenate((THRESHOLDS, [1.8], np.full(log.design.shape[1], 0.3), [0.9]))
+    return Likelihood(data, LINKS[link], nodes=nodes), natural

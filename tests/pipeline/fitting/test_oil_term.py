@@ -13,7 +13,7 @@ from draincurve.pipeline.fitting.oil_term import choose_oil_term
 from draincurve.pipeline.judging.viscosity_effect import viscosity_sentences
 from draincurve.schemas.settings import Settings
 
-CUTS = np.array([3.3, 5.2, 7.0, 8.7])
+THRESHOLDS = np.array([3.3, 5.2, 7.0, 8.7])
 SLOPE = 2.4
 KV40 = {"Fork 2": 9.0, "Fork 5": 16.0, "Fork 7": 26.0, "Fork 10": 34.0, "Fork 15": 52.0, "Fork 20": 70.0}
 
@@ -26,7 +26,7 @@ def oil_log(effects, seed=1, units=8, drains=14):
         for drain in range(drains):
             grade = str(rng.choice(list(effects)))
             hours = float(np.round(rng.uniform(6, 24), 1))
-            rating = int(1 + np.searchsorted(CUTS, SLOPE * (np.log(hours) - effects[grade]) + rng.logistic()))
+            rating = int(1 + np.searchsorted(THRESHOLDS, SLOPE * (np.log(hours) - effects[grade]) + rng.logistic()))
             rows.append(
                 {
                     "unit_key": f"u{unit}", "unit_id": f"u{unit}", "oil_hours": hours, "oil_grade": grade,
@@ -60,11 +60,11 @@ def by_line(grades=KV40, slope=0.4):
 
 def test_viscosity_that_explains_all_takes_the_place_of_the_names():
     log = oil_log(by_line(), units=16, drains=24)
-    found = choose_oil_term(log, state(), oils(), Settings())
+    found = choose_oil_term(log, state(), oils=oils(), settings=Settings())
     assert found.oils is not None
     assert "compared by their viscosity" in found.words
     fit = fit_channel(
-        describe_channel(with_viscosity(log, found.oils), "debris"), Settings(), np.random.default_rng(1)
+        describe_channel(with_viscosity(log, found.oils), "debris"), Settings(), rng=np.random.default_rng(1)
     )
     columns = [term.column for term in fit.drains.terms]
     assert VISCOSITY in columns
@@ -76,7 +76,7 @@ def test_viscosity_that_explains_all_takes_the_place_of_the_names():
 
 def test_names_stay_where_grades_of_one_viscosity_differ():
     effects = {name: (-1) ** at * 0.7 for at, name in enumerate(KV40)}
-    found = choose_oil_term(oil_log(effects), state(), oils(), Settings())
+    found = choose_oil_term(oil_log(effects), state(), oils=oils(), settings=Settings())
     assert found.oils is None
     assert "by name, which makes the ratings" in found.words
 
@@ -92,7 +92,9 @@ def test_names_stay_where_grades_of_one_viscosity_differ():
     ],
 )
 def test_names_stay_where_the_two_cannot_be_told_apart(grades, runs, changed, said):
-    found = choose_oil_term(oil_log(by_line(grades), drains=3), state(*runs), oils(**changed), Settings())
+    found = choose_oil_term(
+        oil_log(by_line(grades), drains=3), state(*runs), oils=oils(**changed), settings=Settings()
+    )
     assert found.oils is None
     assert said in found.words
 
@@ -100,7 +102,7 @@ def test_names_stay_where_the_two_cannot_be_told_apart(grades, runs, changed, sa
 def test_without_a_catalogue_nothing_is_said_or_changed():
     log = oil_log(by_line(), drains=3)
     for none in (None, oils().clear()):
-        found = choose_oil_term(log, state(), none, Settings())
+        found = choose_oil_term(log, state(), oils=none, settings=Settings())
         assert (found.oils, found.words) == (None, "")
     assert with_viscosity(log, None) is log
     assert "oil_grade" in [term.column for term in describe_channel(log, "debris").terms]
@@ -108,6 +110,6 @@ def test_without_a_catalogue_nothing_is_said_or_changed():
 
 def test_oils_that_do_not_matter_keep_their_names():
     """One number would win over many by being one, but it has to win over none as well."""
-    found = choose_oil_term(oil_log(by_line(slope=0.0), units=12), state(), oils(), Settings())
+    found = choose_oil_term(oil_log(by_line(slope=0.0), units=12), state(), oils=oils(), settings=Settings())
     assert found.oils is None
     assert "does not show that viscosity matters" in found.words

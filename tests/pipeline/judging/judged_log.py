@@ -63,7 +63,7 @@ _NULLABLE = {
 
 
 def fitted_fleet(log, settings=None, seed=5):
-    found = fit_channel(describe_channel(log, "debris"), settings or Settings(), np.random.default_rng(seed))
+    found = fit_channel(describe_channel(log, "debris"), settings or Settings(), rng=np.random.default_rng(seed))
     assert not isinstance(found, str), found
     return found
 

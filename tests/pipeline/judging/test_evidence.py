@@ -120,7 +120,7 @@ def test_a_sound_fleet_needs_no_warning(log, result):
 
 def test_a_channel_without_ratings_says_so(log):
     drains = describe_channel(log, "colour")
-    why = fit_channel(drains, SETTINGS, np.random.default_rng(1))
+    why = fit_channel(drains, SETTINGS, rng=np.random.default_rng(1))
     assert why == "no drain with known hours has a colour rating, so nothing can be said from colour"
     found = unfitted_result(drains, SETTINGS, why)
     assert found.ratings.height == 0

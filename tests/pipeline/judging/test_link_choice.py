@@ -6,7 +6,7 @@ import pytest
 from scipy.special import logsumexp
 from watched_fleets import FleetOptions, watched_fit, watched_log
 
-from draincurve.pipeline.fitting.adjusted_thresholds import typical_cuts
+from draincurve.pipeline.fitting.adjusted_thresholds import typical_unit_thresholds
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.objective import Objective
 from draincurve.pipeline.fitting.posterior.proposals import nested_proposal
@@ -55,7 +55,7 @@ def without(objective, unit):
         data.levels,
         True,
     )
-    return Objective(Likelihood(rest, objective.likelihood.link, 9), objective.layout, objective.prior)
+    return Objective(Likelihood(rest, objective.likelihood.link, nodes=9), objective.layout, objective.prior)
 
 
 def test_scores_agree_with_refitting_and_sampling_without_each_unit(fit):
@@ -97,12 +97,16 @@ def test_hours_at_risk_lie_among_the_posterior_draws(fit, combinations):
     settings = Settings()
     found = compare_links(fit, combinations, settings)
     hours = next(item.hours_at_risk for item in found.links if item.link == "logit")
-    cuts = typical_cuts(
-        fit, combinations.head(1), settings.limit_rating("debris"), settings.priors, np.random.default_rng(1)
+    thresholds = typical_unit_thresholds(
+        fit,
+        combinations.head(1),
+        limit=settings.limit_rating("debris"),
+        priors=settings.priors,
+        rng=np.random.default_rng(1),
     )
-    places = np.linspace(-3, 3, 61)
-    weights = np.exp(-0.5 * places**2)
-    seen = cuts[0][:, None] - fit.unit_sd[:, None] * places - (fit.hours_slope * np.log(hours))[:, None]
+    z = np.linspace(-3, 3, 61)
+    weights = np.exp(-0.5 * z**2)
+    seen = thresholds[0][:, None] - fit.unit_sd[:, None] * z - (fit.hours_slope * np.log(hours))[:, None]
     risks = (1 / (1 + np.exp(seen))) @ weights / weights.sum()
     low, high = np.quantile(risks, (0.2, 0.8))
     assert low < settings.accepted_risk < high

@@ -25,7 +25,7 @@ def one_unit(drains, link, spread, seed=3):
     ratings = (1 + np.searchsorted(CUTS * scale, seen)).astype(np.int64)
     data = Ratings(ratings, ratings, base[:, None], np.array([0, drains]), 5, True)
     natural = np.concatenate((CUTS * scale, [1.0], [spread]))
-    return Likelihood(data, LINKS[link], 25), natural
+    return Likelihood(data, LINKS[link], nodes=25), natural
 
 
 @pytest.mark.parametrize("link", ["logit", "probit", "cloglog"])
@@ -51,9 +51,9 @@ def test_each_drain_is_predicted_from_those_before_it_and_no_others():
     z = np.linspace(-14, 14, 8001)
     weight = (1 + z**2 / 3) ** -2
     for i in range(6):
-        eta = unit.base[i] + 1.2 * z
-        under = LINKS["logit"].cdf(unit.cuts[low[i] - 1] - eta)
-        own = LINKS["logit"].cdf(unit.cuts[high[i]] - eta) - under
+        eta = unit.fixed[i] + 1.2 * z
+        under = LINKS["logit"].cdf(unit.bounds[low[i] - 1] - eta)
+        own = LINKS["logit"].cdf(unit.bounds[high[i]] - eta) - under
         assert below[0, i] == pytest.approx(np.sum(weight * under) / np.sum(weight), abs=2e-4)
         assert within[0, i] == pytest.approx(np.sum(weight * own) / np.sum(weight), abs=2e-4)
         weight = weight * own

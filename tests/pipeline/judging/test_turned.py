@@ -61,7 +61,7 @@ def test_a_unit_at_half_the_hours_is_found_sooner_than_chance_would_find_it(stea
     watched = watched_drains(steady)
     threshold = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, np.random.default_rng(1)).value
     place = np.arange(watched.unit.size) - watched.starts[watched.unit]
-    late = watched.drains._replace(base=watched.drains.base + np.where(place >= 6, SLOPE * np.log(2.0), 0.0))
+    late = watched.drains._replace(fixed=watched.drains.fixed + np.where(place >= 6, SLOPE * np.log(2.0), 0.0))
     ratings = dataclasses.replace(watched, drains=late).simulated_ratings(1500, np.random.default_rng(7))
     within_eight = np.mean(tops_of(watched, ratings)[:, place == 13] > threshold)
     steady_ratings = watched.simulated_ratings(1500, np.random.default_rng(8))

@@ -95,8 +95,8 @@ def test_a_worker_killed_between_passes_changes_no_bit(engine, here, running_wor
     rounds = iter(range(100))
 
     class KillingEngine(DaskEngine):
-        def held(self, likelihood):
-            partitions = super().held(likelihood)
+        def partitioned(self, likelihood):
+            partitions = super().partitioned(likelihood)
 
             class Wrapped:
                 def __enter__(self):

@@ -10,8 +10,8 @@ from draincurve.pipeline.fitting.engine.engine_address import (
     LOCAL_CLUSTER,
     differences,
     engine_at,
+    package_versions,
     scheduler_address,
-    versions_here,
 )
 from draincurve.pipeline.fitting.engine.local_engine import HERE, LocalEngine
 from draincurve.pipeline.processing import LARGE_FLEET, SMALL_FLEET
@@ -68,8 +68,8 @@ def test_a_scheduler_without_workers_is_refused(monkeypatch):
 
 def test_workers_with_other_versions_are_refused(running_workers, monkeypatch):
     running_workers.processes()
-    other = versions_here() | {"numpy": "0.1"}
-    monkeypatch.setattr(engine_address, "versions_here", _Stub(other))
+    other = package_versions() | {"numpy": "0.1"}
+    monkeypatch.setattr(engine_address, "package_versions", _Stub(other))
     with (
         pytest.raises(EngineError, match=r"worker tcp://127.0.0.1:\d+ cannot be used: numpy 0.1 here, .* there"),
         engine_at(running_workers.address),
@@ -91,7 +91,7 @@ class _Stub:
 
 
 def _the_function():
-    return versions_here
+    return package_versions
 
 
 def test_a_small_fleet_stays_here_and_says_so(running_workers):

@@ -1,4 +1,4 @@
-"""Partitions add up to the whole, and depend on nothing but the fleet; blocks come back in order."""
+"""PartitionStore add up to the whole, and depend on nothing but the fleet; blocks come back in order."""
 
 import threading
 from itertools import count
@@ -12,8 +12,8 @@ from draincurve.pipeline.fitting.engine.local_engine import (
     FEWEST_PARTITIONS,
     HERE,
     PARTITION_UNITS,
-    Partitions,
-    spans,
+    PartitionStore,
+    partitioning,
 )
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.links import LINKS
@@ -25,8 +25,8 @@ def test_partitions_hold_every_unit_once_and_about_equally_many_drains(units):
     lengths = np.random.default_rng(1).integers(1, 5, units)
     starts = np.concatenate(([0], np.cumsum(lengths))).astype(np.int64)
     ones = np.ones(starts[-1], dtype=np.int64)
-    likelihood = Likelihood(Ratings(ones, ones, np.zeros((starts[-1], 1)), starts, 5, True), LINKS["logit"], 9)
-    bounds = spans(likelihood).bounds
+    likelihood = Likelihood(Ratings(ones, ones, np.zeros((starts[-1], 1)), starts, 5, True), LINKS["logit"], nodes=9)
+    bounds = partitioning(likelihood).bounds
     assert bounds[0] == 0
     assert bounds[-1] == units
     assert np.all(np.diff(bounds) > 0)
@@ -48,9 +48,9 @@ def test_partitions_add_up_to_the_whole():
     log = invented_log(np.random.default_rng(2).integers(1, 30, 400), seed=3)
     likelihood, natural = likelihood_of(log, "logit", 9)
     whole = likelihood.expansion(natural)
-    with HERE.held(likelihood) as held:
-        found = held.expansion(natural)
-        assert_allclose(held.modes(), likelihood.modes, atol=1e-9)
+    with HERE.partitioned(likelihood) as partitioned:
+        found = partitioned.expansion(natural)
+        assert_allclose(partitioned.modes(), likelihood.modes, atol=1e-9)
     assert found.value == pytest.approx(whole.value, rel=1e-12)
     assert_allclose(found.gradient, whole.gradient, atol=1e-8)
     assert_allclose(found.hessian, whole.hessian, atol=1e-8)
@@ -59,11 +59,11 @@ def test_partitions_add_up_to_the_whole():
 def test_a_partition_made_anew_has_the_bits_of_the_one_that_was_lost():
     likelihood, natural = likelihood_of(invented_log([3, 20, 1, 8, 8, 15], seed=4), "cloglog", 9)
     passed = [natural, natural * 1.05, natural * 0.98]
-    lived, anew = Partitions(), Partitions()
-    lived.hold(0, likelihood.of_units(np.arange(6)), ())
+    lived, anew = PartitionStore(), PartitionStore()
+    lived.add(0, likelihood.of_units(np.arange(6)), ())
     for at in passed:
         lived.expansions((0,), at)
-    anew.hold(0, likelihood.of_units(np.arange(6)), passed)
+    anew.add(0, likelihood.of_units(np.arange(6)), passed)
     assert_array_equal(anew.modes((0,))[0], lived.modes((0,))[0])
     (one,), (other,) = lived.expansions((0,), natural * 1.01), anew.expansions((0,), natural * 1.01)
     assert one.value == other.value

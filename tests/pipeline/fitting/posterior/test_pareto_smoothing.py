@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from draincurve.pipeline.fitting.posterior.pareto_smoothing import fit_generalised_pareto, smooth
+from draincurve.pipeline.fitting.posterior.pareto_smoothing import fit_generalised_pareto, pareto_smoothed
 
 
 @pytest.mark.parametrize("shape", [-0.3, 0.2, 0.5, 0.9])
@@ -26,12 +26,12 @@ def ratios(proposal_sd, draws=4000, seed=5):
 def test_a_proposal_that_is_too_narrow_is_found_out():
     """Ratios of N(0, 1) to N(0, s^2) have a tail of shape 1 - s^2."""
     _, logs = ratios(0.3)
-    assert smooth(logs).shape > 0.7
+    assert pareto_smoothed(logs).shape > 0.7
 
 
 def test_a_wide_proposal_is_good_and_its_weights_are_right():
     x, logs = ratios(1.5)
-    smoothed = smooth(logs)
+    smoothed = pareto_smoothed(logs)
     assert smoothed.shape < 0.5
     assert smoothed.effective_sample_size > 2000
     assert smoothed.weights.sum() == pytest.approx(1.0)
@@ -41,7 +41,7 @@ def test_a_wide_proposal_is_good_and_its_weights_are_right():
 @pytest.mark.parametrize("sd", [0.3, 0.7, 1.5])
 def test_smoothing_keeps_the_order_and_leaves_the_rest_alone(sd):
     _, logs = ratios(sd)
-    weights = smooth(logs).weights
+    weights = pareto_smoothed(logs).weights
     order = np.argsort(logs, kind="stable")
     assert np.all(np.diff(weights[order]) >= -1e-18)
     body = order[: int(logs.size * 0.8) - 1]
@@ -51,14 +51,14 @@ def test_smoothing_keeps_the_order_and_leaves_the_rest_alone(sd):
 
 def test_a_constant_in_the_ratios_changes_nothing():
     _, logs = ratios(0.7)
-    assert smooth(logs + 300.0).weights == pytest.approx(smooth(logs).weights)
-    assert smooth(logs - 1e4).shape == pytest.approx(smooth(logs).shape)
+    assert pareto_smoothed(logs + 300.0).weights == pytest.approx(pareto_smoothed(logs).weights)
+    assert pareto_smoothed(logs - 1e4).shape == pytest.approx(pareto_smoothed(logs).shape)
 
 
 def test_draws_that_cannot_be_weigh_nothing():
     _, logs = ratios(1.2)
     logs[:50] = -np.inf
-    smoothed = smooth(logs)
+    smoothed = pareto_smoothed(logs)
     assert np.all(smoothed.weights[:50] == 0)
     assert np.isfinite(smoothed.shape)
 
@@ -66,5 +66,5 @@ def test_draws_that_cannot_be_weigh_nothing():
 def test_one_draw_that_outweighs_all_is_not_trusted():
     logs = np.zeros(2000)
     logs[7] = 40.0
-    smoothed = smooth(logs)
+    smoothed = pareto_smoothed(logs)
     assert smoothed.shape > 0.7

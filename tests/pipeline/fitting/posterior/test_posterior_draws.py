@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from invented_ratings import invented_log
 
-from draincurve.pipeline.fitting.posterior.posterior_draws import _adapted, sample_posterior
-from draincurve.pipeline.fitting.posterior.proposals import EllipticProposal
+from draincurve.pipeline.fitting.posterior.posterior_draws import _importance_resampled, sample_posterior
+from draincurve.pipeline.fitting.posterior.proposals import MultivariateT
+from draincurve.pipeline.fitting.prior import Prior
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
 from draincurve.schemas.errors import FitError
 from draincurve.schemas.settings import Priors
@@ -17,7 +18,7 @@ TINY = ([1, 1, 2, 1, 2, 2, 1, 2], np.log([4.0, 6, 9, 10, 14, 20, 12, 30]))
 def test_with_much_data_the_posterior_is_the_gaussian_at_the_mode():
     log = invented_log([10] * 200, seed=3)
     fit = fit_rating_model(log.low, log.log_hours, log.design, log.units, prior=PRIORS, ratings_high=log.high)
-    posterior = sample_posterior(fit, 4000, np.random.default_rng(1))
+    posterior = sample_posterior(fit, 4000, rng=np.random.default_rng(1))
     assert posterior.trusted
     assert posterior.method == "importance resampling"
     mode = fit.maximum.point.working
@@ -31,7 +32,7 @@ def test_with_much_data_the_posterior_is_the_gaussian_at_the_mode():
 def test_two_parameters_against_integration_on_a_grid():
     """One cut and one slope, eight drains: far from Gaussian, and small enough to integrate outright."""
     fit = fit_rating_model(*TINY, None, None, prior=PRIORS)
-    posterior = sample_posterior(fit, 20_000, np.random.default_rng(2))
+    posterior = sample_posterior(fit, 20_000, rng=np.random.default_rng(2))
     assert posterior.trusted
     first, second = np.linspace(-9, 9, 361), np.linspace(-2.5, 3.5, 361)
     grid = np.stack(np.meshgrid(first, second, indexing="ij"), axis=-1).reshape(-1, 2)
@@ -64,13 +65,13 @@ def test_pooled_levels_and_units_against_draws_from_the_prior():
         prior=PRIORS,
         pooled=[(0, 1, 2)],
     )
-    posterior = sample_posterior(fit, 10_000, np.random.default_rng(4), proposals=20_000)
+    posterior = sample_posterior(fit, 10_000, rng=np.random.default_rng(4), draws_per_round=20_000)
     assert posterior.trusted
     prior = fit.objective.prior
     rng = np.random.default_rng(6)
     draws = prior.mean + prior.sd * rng.standard_normal((200_000, prior.mean.size))
-    spread = ~np.isnan(prior.half_normal)
-    draws[:, spread] = np.log(np.abs(rng.standard_normal((200_000, spread.sum()))) * prior.half_normal[spread])
+    half = prior.is_half_normal
+    draws[:, half] = np.log(np.abs(rng.standard_normal((200_000, half.sum()))) * prior.half_normal[half])
     log_likelihood = fit.objective.likelihood.of_draws(fit.objective.layout.natural(draws))
     weight = np.exp(log_likelihood - log_likelihood.max())
     weight /= weight.sum()
@@ -91,7 +92,7 @@ def test_pooled_levels_and_units_against_draws_from_the_prior():
 def test_the_same_seed_gives_the_same_draws_and_another_seed_others():
     log = invented_log([4] * 10, seed=6)
     fit = fit_rating_model(log.low, log.log_hours, None, log.units, prior=PRIORS)
-    draws = [sample_posterior(fit, 500, np.random.default_rng(seed)).draws for seed in (1, 1, 2)]
+    draws = [sample_posterior(fit, 500, rng=np.random.default_rng(seed)).draws for seed in (1, 1, 2)]
     assert draws[0].tobytes() == draws[1].tobytes()
     assert not np.array_equal(draws[0], draws[2])
     assert draws[0].shape == (500, fit.objective.layout.size)
@@ -111,12 +112,12 @@ def test_the_same_seed_gives_the_same_draws_and_another_seed_others():
 def test_little_data_still_gets_trusted_draws(ratings, units):
     hours = np.log(np.linspace(5, 20, len(ratings)))
     fit = fit_rating_model(ratings, hours, None, units, prior=PRIORS, levels=5)
-    posterior = sample_posterior(fit, 1000, np.random.default_rng(3))
+    posterior = sample_posterior(fit, 1000, rng=np.random.default_rng(3))
     assert posterior.trusted
-    thresholds, columns, spread = fit.natural_draws(posterior.draws)
+    thresholds, columns, unit_sd = fit.natural_draws(posterior.draws)
     assert np.all(np.diff(thresholds, axis=1) > 0)
     assert np.all(columns[:, 0] > 0)
-    assert np.all(spread > 0)
+    assert np.all(unit_sd > 0)
     # The spread between units and the slope hardly move from their priors.
     assert posterior.draws[:, fit.objective.layout.hours_index].std() > 0.6 * PRIORS.hours_slope_log_sd
 
@@ -124,7 +125,7 @@ def test_little_data_still_gets_trusted_draws(ratings, units):
 def test_no_draws_without_a_prior():
     fit = fit_rating_model(*TINY, None, None)
     with pytest.raises(FitError, match="has no posterior; fit with a prior"):
-        sample_posterior(fit, 10, np.random.default_rng(1))
+        sample_posterior(fit, 10, rng=np.random.default_rng(1))
 
 
 def test_the_gaussian_at_the_mode():
@@ -133,7 +134,7 @@ def test_the_gaussian_at_the_mode():
     hours = np.log(rng.uniform(5, 30, n))
     ratings = 1 + (2 * (hours - np.log(12)) + rng.logistic(size=n) > 0)
     fit = fit_rating_model(ratings, hours, None, None, prior=PRIORS)
-    posterior = sample_posterior(fit, 3000, rng, normal=True)
+    posterior = sample_posterior(fit, 3000, rng=rng, normal=True)
     assert posterior.method == "gaussian at the mode"
     assert (posterior.pareto_shape, posterior.effective_sample_size, posterior.rounds) == (None, None, 0)
     thresholds, columns, _ = fit.natural_draws(posterior.draws)
@@ -152,8 +153,9 @@ class ManyCauchys:
 
 
 def test_a_target_that_is_too_hard_is_said_to_be_so():
-    first = EllipticProposal(np.zeros(80), np.eye(80))
-    posterior = _adapted(ManyCauchys(), first, 300, np.random.default_rng(1))
+    first = MultivariateT(np.zeros(80), np.eye(80))
+    prior = Prior(np.zeros(80), np.ones(80), np.full(80, np.nan))
+    posterior = _importance_resampled(ManyCauchys(), first, count=300, rng=np.random.default_rng(1), prior=prior)
     assert not posterior.trusted
     assert posterior.rounds == 10
     assert posterior.draws.shape == (300, 80)
@@ -167,7 +169,9 @@ def test_an_easy_target_takes_one_round():
         def log_density(self, draws):
             return -0.5 * np.sum(draws**2, axis=1)
 
-    posterior = _adapted(Normal(), EllipticProposal(np.zeros(3), np.eye(3)), 8000, np.random.default_rng(1))
+    first = MultivariateT(np.zeros(3), np.eye(3))
+    prior = Prior(np.zeros(3), np.ones(3), np.full(3, np.nan))
+    posterior = _importance_resampled(Normal(), first, count=8000, rng=np.random.default_rng(1), prior=prior)
     assert posterior.trusted
     assert posterior.rounds == 1
     assert np.cov(posterior.draws.T) == pytest.approx(np.eye(3), abs=0.1)

@@ -3,13 +3,13 @@ import math
 import numba
 import numpy as np
 import pytest
-from invented_ratings import CUTS, invented_log, likelihood_of
+from invented_ratings import THRESHOLDS, invented_log, likelihood_of
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from draincurve.pipeline.fitting.links import LINKS
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, log_joint, unit_mode
-from draincurve.pipeline.fitting.quadrature.rating_probability import cell
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, log_joint_density, unit_mode
+from draincurve.pipeline.fitting.quadrature.rating_probability import probability_terms
 
 SIZES = [1, 1, 1, 1, 2, 2, 2, 100, 1000]
 EVERY_LINK = pytest.mark.parametrize("link", LINKS)
@@ -47,22 +47,22 @@ def test_gradient_at_a_large_spread_and_at_none(link, nodes):
     """Few rows a unit, where the nodes move most with the parameters."""
     small = invented_log([1, 2, 3, 5, 8], seed=4)
     likelihood, natural = likelihood_of(small, link, nodes)
-    for spread in (0.0, 0.01, 2.5, 5.0):
-        natural[-1] = spread
+    for unit_sd in (0.0, 0.01, 2.5, 5.0):
+        natural[-1] = unit_sd
         gradient = likelihood.value_and_gradient(natural)[1]
         assert gradient == pytest.approx(differenced_gradient(likelihood, natural), rel=1e-5, abs=1e-5)
 
 
 def exact_log_likelihood(likelihood, natural, unit):
     drains = likelihood.drains(natural)
-    first, last = likelihood.groups.starts[unit : unit + 2]
+    first, last = likelihood.slices.starts[unit : unit + 2]
     mode, curvature = unit_mode(drains, first, last, 0.0)
-    top = log_joint(drains, first, last, mode)
+    top = log_joint_density(drains, first, last, mode)
     width = 1 / math.sqrt(curvature)
     total = 0.0
     for left, right in ((-40, -8), (-8, 0), (0, 8), (8, 40)):
         total += quad(
-            lambda z: math.exp(log_joint(drains, first, last, z) - top),
+            lambda z: math.exp(log_joint_density(drains, first, last, z) - top),
             mode + left * width,
             mode + right * width,
             epsabs=0,
@@ -139,21 +139,21 @@ def test_draws_have_the_likelihood_of_the_fit(log, link):
 
 
 @pytest.mark.parametrize("start", [-3.0, 0.0, 0.4, 6.0])
-@pytest.mark.parametrize("spread", [0.1, 1.0, 2.0, 3.0, 5.0, 10.0])
+@pytest.mark.parametrize("unit_sd", [0.1, 1.0, 2.0, 3.0, 5.0, 10.0])
 @pytest.mark.parametrize("rows", [1, 10, 1000])
 @EVERY_LINK
-def test_mode_is_found_from_anywhere(link, rows, spread, start):
+def test_mode_is_found_from_anywhere(link, rows, unit_sd, start):
     """Where effects are large the sides of the density are nearly straight, and free Newton steps never settle."""
     code = LINKS[link].code
-    cuts = np.concatenate(([-np.inf], CUTS, [np.inf]))
+    bounds = np.concatenate(([-np.inf], THRESHOLDS, [np.inf]))
     for middle in (0.0, 0.5, 1.5):
         level = np.full(rows, 2, dtype=np.int64)
-        drains = Drains(code, level, level, cuts, np.full(rows, -spread * middle), spread)
+        drains = Drains(code, level, level, bounds, np.full(rows, -unit_sd * middle), unit_sd)
 
         def slope(z, middle=middle):
-            eta = spread * (z - middle)
-            parts = cell(code, cuts[2] - eta, cuts[1] - eta)
-            return -z - rows * spread * (parts[1] + parts[2])
+            eta = unit_sd * (z - middle)
+            parts = probability_terms(code, bounds[2] - eta, bounds[1] - eta)
+            return -z - rows * unit_sd * (parts[1] + parts[2])
 
         mode, curvature = unit_mode(drains, 0, rows, start)
         assert mode == pytest.approx(brentq(slope, -30, 30, xtol=1e-13), abs=1e-8)

@@ -22,7 +22,7 @@ def by_separate_sums(likelihood, natural):
     value, gradient = likelihood.value_and_gradient(natural)
     data = likelihood.ratings
     return value, gradient, louis_hessian(
-        likelihood.drains(natural), data.design, likelihood.groups, likelihood.modes, likelihood.rule
+        likelihood.drains(natural), data.design, likelihood.slices, likelihood.modes, likelihood.rule
     )  # fmt: skip
 
 
@@ -73,8 +73,8 @@ def test_sums_have_the_same_bits_on_any_number_of_threads():
 
 def test_far_out_drains_leave_the_quick_way():
     likelihood, natural = likelihood_of(invented_log(SIZES, seed=3), "logit", 9)
-    reach = np.abs(likelihood.drains(40.0 * natural).base).max() + np.abs(40.0 * natural[:4]).max()
-    assert reach > 150.0
+    extent = np.abs(likelihood.drains(40.0 * natural).fixed).max() + np.abs(40.0 * natural[:4]).max()
+    assert extent > 150.0
 
 
 def test_partitions_of_units_add_up_to_the_whole():
@@ -96,7 +96,7 @@ def test_a_part_holds_the_rows_of_its_units_in_their_order():
 
 
 @pytest.mark.parametrize("link", LINKS)
-def test_few_passes_reach_the_mode_that_newton_reaches(link, monkeypatch):
+def test_quadratic_models_reach_the_mode_that_newton_reaches(link, monkeypatch):
     """With pooled groups, along whose bent ridges Newton's steps are short."""
     sizes = [8] * 400
     log = invented_log(sizes, seed=11, link=link)
@@ -126,8 +126,8 @@ def test_few_passes_reach_the_mode_that_newton_reaches(link, monkeypatch):
     assert len(passes) <= 40
 
 
-def test_few_passes_reach_the_mode_from_a_start_at_which_the_quadratic_leads_downhill():
-    """Another link's mode, rescaled: from it the quadratic with its prior has a mode at no spread at all."""
+def test_quadratic_models_reach_the_mode_from_a_start_at_which_one_leads_downhill():
+    """Another link's mode, rescaled: from there the quadratic plus the prior has a mode at a unit sd of zero."""
     log = invented_log([20] * 400, seed=2)
     fit = fit_rating_model(
         log.low,
@@ -141,7 +141,7 @@ def test_few_passes_reach_the_mode_from_a_start_at_which_the_quadratic_leads_dow
     )
     layout, link = fit.objective.layout, LINKS["cloglog"]
     prior = prior_for(layout, Priors(), link=link, column_scales=np.ones(layout.columns))
-    other = Objective(Likelihood(fit.objective.likelihood.ratings, link, 9), layout, prior, single_pass=True)
+    other = Objective(Likelihood(fit.objective.likelihood.ratings, link, nodes=9), layout, prior, single_pass=True)
     ratio = link.scale / LINKS["logit"].scale
     start = fit.maximum.point.working.copy()
     start[[0, 5, 6]] *= ratio

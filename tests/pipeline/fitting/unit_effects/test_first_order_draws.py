@@ -5,7 +5,7 @@ import pytest
 from invented_ratings import invented_log, likelihood_of
 
 from draincurve.pipeline.fitting.links import LINKS
-from draincurve.pipeline.fitting.unit_effects.first_order_draws import laid_out_effects
+from draincurve.pipeline.fitting.unit_effects.first_order_draws import first_order_effects
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 
 SIZES = [1, 2, 3, 10, 60, 25]
@@ -15,8 +15,8 @@ SIZES = [1, 2, 3, 10, 60, 25]
 def test_where_parameters_are_known_the_draws_fill_the_exact_density(link):
     likelihood, natural = likelihood_of(invented_log(SIZES, seed=7), link, 9)
     rng = np.random.default_rng(1)
-    quick = laid_out_effects(likelihood, np.tile(natural, (2000, 1)), np.arange(len(SIZES)), rng)
-    exact = draw_unit_effects(likelihood, np.tile(natural, (40_000, 1)), rng)
+    quick = first_order_effects(likelihood, np.tile(natural, (2000, 1)), units=np.arange(len(SIZES)), rng=rng)
+    exact = draw_unit_effects(likelihood, np.tile(natural, (40_000, 1)), rng=rng)
     levels = (0.05, 0.25, 0.5, 0.75, 0.95)
     assert np.quantile(quick, levels, axis=0) == pytest.approx(np.quantile(exact, levels, axis=0), abs=0.03)
 
@@ -26,8 +26,8 @@ def test_effects_move_with_the_parameters_as_those_laid_out_anew():
     rng = np.random.default_rng(2)
     draws = natural + 0.05 * rng.standard_normal((4000, natural.size))
     draws[:, :4] = np.sort(draws[:, :4], axis=1)
-    quick = laid_out_effects(likelihood, draws, np.arange(len(SIZES)), rng)
-    exact = draw_unit_effects(likelihood, draws, rng)
+    quick = first_order_effects(likelihood, draws, units=np.arange(len(SIZES)), rng=rng)
+    exact = draw_unit_effects(likelihood, draws, rng=rng)
     assert quick.mean(axis=0) == pytest.approx(exact.mean(axis=0), abs=0.06)
     assert quick.std(axis=0) == pytest.approx(exact.std(axis=0), rel=0.06)
     for unit in (3, 4, 5):
@@ -39,6 +39,6 @@ def test_effects_move_with_the_parameters_as_those_laid_out_anew():
 def test_units_asked_for_stand_in_the_order_asked():
     likelihood, natural = likelihood_of(invented_log(SIZES, seed=7), "logit", 9)
     draws = np.tile(natural, (500, 1))
-    found = laid_out_effects(likelihood, draws, np.array([4, 0]), np.random.default_rng(3))
+    found = first_order_effects(likelihood, draws, units=np.array([4, 0]), rng=np.random.default_rng(3))
     assert found.shape == (500, 2)
     assert found[:, 0].std() < 0.5 < found[:, 1].std()

@@ -4,7 +4,7 @@ from invented_ratings import invented_log, likelihood_of
 from scipy import stats
 
 from draincurve.pipeline.fitting.links import LINKS
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import log_joint
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import log_joint_density
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 
 DRAWS = 8_000
@@ -13,10 +13,10 @@ SIZES = [1, 2, 3, 10, 60]
 
 def exact_cdf(likelihood, natural, unit):
     drains = likelihood.drains(natural)
-    first, last = likelihood.groups.starts[unit : unit + 2]
+    first, last = likelihood.slices.starts[unit : unit + 2]
     z = np.linspace(-9, 9, 2_401)
-    heights = np.array([log_joint(drains, first, last, at) for at in z])
-    density = np.exp(heights - heights.max())
+    log_values = np.array([log_joint_density(drains, first, last, at) for at in z])
+    density = np.exp(log_values - log_values.max())
     below = np.concatenate(([0.0], np.cumsum((density[1:] + density[:-1]) / 2)))
     return lambda at: np.interp(at, z, below / below[-1])
 
@@ -28,23 +28,23 @@ class EvenNumbers:
         return np.repeat(((np.arange(size[0]) + 0.5) / size[0])[:, None], size[1], axis=1)
 
 
-@pytest.mark.parametrize("spread", [0.3, 1.0, 3.0, 6.0])
+@pytest.mark.parametrize("unit_sd", [0.3, 1.0, 3.0, 6.0])
 @pytest.mark.parametrize("link", LINKS)
-def test_quantiles_are_right_to_half_a_percent(link, spread):
-    likelihood, natural = likelihood_of(invented_log(SIZES, seed=7, spread=spread), link, 9)
-    natural[-1] = spread
-    draws = draw_unit_effects(likelihood, np.tile(natural, (400, 1)), EvenNumbers())
+def test_quantiles_are_right_to_half_a_percent(link, unit_sd):
+    likelihood, natural = likelihood_of(invented_log(SIZES, seed=7, unit_sd=unit_sd), link, 9)
+    natural[-1] = unit_sd
+    draws = draw_unit_effects(likelihood, np.tile(natural, (400, 1)), rng=EvenNumbers())
     level = (np.arange(400) + 0.5) / 400
     for unit in range(len(SIZES)):
         assert exact_cdf(likelihood, natural, unit)(draws[:, unit]) == pytest.approx(level, abs=0.006)
 
 
-@pytest.mark.parametrize("spread", [0.3, 1.0, 3.0])
+@pytest.mark.parametrize("unit_sd", [0.3, 1.0, 3.0])
 @pytest.mark.parametrize("link", LINKS)
-def test_effects_have_the_distribution_that_the_ratings_leave(link, spread):
-    likelihood, natural = likelihood_of(invented_log(SIZES, seed=7, spread=spread), link, 9)
-    natural[-1] = spread
-    draws = draw_unit_effects(likelihood, np.tile(natural, (DRAWS, 1)), np.random.default_rng(5))
+def test_effects_have_the_distribution_that_the_ratings_leave(link, unit_sd):
+    likelihood, natural = likelihood_of(invented_log(SIZES, seed=7, unit_sd=unit_sd), link, 9)
+    natural[-1] = unit_sd
+    draws = draw_unit_effects(likelihood, np.tile(natural, (DRAWS, 1)), rng=np.random.default_rng(5))
     assert draws.shape == (DRAWS, len(SIZES))
     for unit in range(len(SIZES)):
         assert stats.kstest(draws[:, unit], exact_cdf(likelihood, natural, unit)).pvalue > 1e-3
@@ -58,7 +58,7 @@ def test_units_of_which_only_one_end_was_seen():
             log.low[:] = log.high[:] = level
             likelihood, natural = likelihood_of(log, "logit", 9)
             natural[-1] = 2.0
-            draws = draw_unit_effects(likelihood, np.tile(natural, (DRAWS, 1)), np.random.default_rng(6))
+            draws = draw_unit_effects(likelihood, np.tile(natural, (DRAWS, 1)), rng=np.random.default_rng(6))
             assert stats.kstest(draws[:, 0], exact_cdf(likelihood, natural, 0)).pvalue > 1e-3
 
 
@@ -66,14 +66,14 @@ def test_each_draw_of_the_parameters_gets_its_own_effects():
     likelihood, natural = likelihood_of(invented_log([40], seed=3), "logit", 9)
     rows = np.tile(natural, (2000, 1))
     rows[1000:, 0:4] += 2.0
-    draws = draw_unit_effects(likelihood, rows, np.random.default_rng(1))[:, 0]
+    draws = draw_unit_effects(likelihood, rows, rng=np.random.default_rng(1))[:, 0]
     assert draws[1000:].mean() > draws[:1000].mean() + 1.0
-    again = draw_unit_effects(likelihood, rows, np.random.default_rng(1))[:, 0]
+    again = draw_unit_effects(likelihood, rows, rng=np.random.default_rng(1))[:, 0]
     assert np.array_equal(draws, again)
 
 
 def test_no_spread_leaves_the_standard_normal():
     likelihood, natural = likelihood_of(invented_log([5], seed=3), "logit", 9)
     natural[-1] = 0.0
-    draws = draw_unit_effects(likelihood, np.tile(natural, (DRAWS, 1)), np.random.default_rng(2))
+    draws = draw_unit_effects(likelihood, np.tile(natural, (DRAWS, 1)), rng=np.random.default_rng(2))
     assert stats.kstest(draws[:, 0], stats.norm.cdf).pvalue > 1e-3

@@ -86,6 +86,6 @@ def forks(count, **changed):
 
 
 def fits_of(log, channels=("colour", "debris")):
-    found = [fit_channel(describe_channel(log, channel), Settings(), stream(5, channel)) for channel in channels]
+    found = [fit_channel(describe_channel(log, channel), Settings(), rng=stream(5, channel)) for channel in channels]
     assert not any(isinstance(fit, str) for fit in found)
     return found

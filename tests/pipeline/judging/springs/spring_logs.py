@@ -88,7 +88,7 @@ def crossed(units, drains, springs=("Plain", "Stepped"), riders=("Jost", "Sunna"
 def fitted(rows, channel="debris", settings=None):
     """The channel of a log, fitted."""
     drains = describe_channel(drains_frame(rows), channel)
-    return fit_channel(drains, settings or Settings(), np.random.default_rng(1))
+    return fit_channel(drains, settings or Settings(), rng=np.random.default_rng(1))
 
 
 def compared(rows, channel="debris", settings=None):

@@ -254,7 +254,7 @@ def test_rare_springs_beyond_the_most_that_are_compared_are_named(monkeypatch):
     springs = tuple(f"S{number}" for number in range(4))
     drains = describe_channel(drains_frame(rated(crossed(4, 8, springs), 1)[:-3]), "debris")
     settings = Settings(posterior_draws=200)
-    fit = fit_channel(drains, settings, np.random.default_rng(1))
+    fit = fit_channel(drains, settings, rng=np.random.default_rng(1))
     (found,) = compare_springs([fit], settings, np.random.default_rng(2))
     assert len(found.pairs) == 3
     assert any(line.startswith("Only the 3 springs with most drains") for line in found.left_out)
