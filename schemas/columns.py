@@ -24,6 +24,8 @@ Kind = Literal[
 EARLIEST_YEAR = 1970
 LONGEST_UNIT_ID = 64
 SERVICE_KINDS = ("oil", "rebuild", "top-up")
+SIGNS = ("milky", "burnt", "leak")
+"""Columns of drains in which a yes means: inspect now."""
 
 
 @dataclass(frozen=True, slots=True)

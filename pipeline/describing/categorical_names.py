@@ -1,4 +1,4 @@
-"""A large log's drains with each name held once: categories where there were texts."""
+"""Categorical encoding of names, so that a large log holds each distinct text once."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ _NAMES = (
 
 
 def with_categorical_names(drains: pl.DataFrame) -> pl.DataFrame:
-    """The drains with categories for names.
+    """The accepted drains with categories in place of names.
 
-    drains : accepted rows. The frame given is emptied as it goes, so that a large log is never there twice.
+    The given frame loses its columns one by one, so that a large log is never in memory twice.
     """
     columns = []
     for name in drains.columns:
@@ -23,5 +23,5 @@ def with_categorical_names(drains: pl.DataFrame) -> pl.DataFrame:
 
 
 def as_texts(rows: pl.DataFrame) -> pl.DataFrame:
-    """Rows with texts again where there were categories, for what is worked on a sample."""
+    """The rows with texts in place of categories."""
     return rows.with_columns(pl.col(pl.Categorical).cast(pl.String))

@@ -1,7 +1,7 @@
-"""A design of many drains kept as numbers and places of levels, made into columns for as many rows as are asked for.
+"""The design of many drains in little memory: level indices instead of columns, made dense for some rows at a time.
 
-A level's columns are the same in every row that has it, so a row needs only the level's place: a few bytes where its
-columns would take a hundred.
+All rows with one level of a term have the same columns, so that a row needs the index of its level only: two bytes in
+place of a number for each contrast.
 """
 
 from __future__ import annotations
@@ -17,65 +17,68 @@ from numpy.typing import NDArray
 from draincurve.pipeline.describing.design_terms import Term
 from draincurve.schemas.array_types import Floats, Integers
 
-Places = NDArray[np.uint16]
+LevelIndices = NDArray[np.uint16]
 
 MOST_LEVELS = np.iinfo(np.uint16).max
 
 
 @dataclass(frozen=True)
 class CompactDesign:
-    """Columns of n rows: those of numbers, and for every term with levels those of each row's level.
+    """A design of n rows from m numbers, of which the first is the log hours, and t terms with levels.
 
-    numbers : (n, m); number_columns : (m,), the column each number fills, -1 where it is kept and fills none;
-    shifts : (m,), taken off the numbers; places : (n, t), each row's level of each term; tables : columns of the
-    levels of all terms, one term below the other; firsts, begins, widths : (t,), a term's first row in `tables`, its
-    first column and its number of columns.
+    numbers : (n, m)
+    number_columns : (m,), the design column of each number, -1 for one that has none
+    shifts : (m,), subtracted from the numbers
+    levels : (n, t), index of each row's level of each term
+    contrasts : design rows of the levels, term below term
+    first_rows, first_columns, widths : (t,), each term's first row in `contrasts`, its first design column and its
+    number of columns
     """
 
     numbers: Floats
     number_columns: Integers
     shifts: Floats
-    places: Places
-    tables: Floats
-    firsts: Integers
-    begins: Integers
+    levels: LevelIndices
+    contrasts: Floats
+    first_rows: Integers
+    first_columns: Integers
     widths: Integers
 
     @property
     def shape(self) -> tuple[int, int]:
-        """Rows and columns."""
+        """Numbers of rows and columns."""
         return self.numbers.shape[0], int(np.sum(self.number_columns >= 0) + self.widths.sum())
 
     def __getitem__(self, rows: slice | Integers) -> CompactDesign:
-        """The same for some rows."""
-        return replace(self, numbers=self.numbers[rows], places=self.places[rows])
+        """The design of some rows."""
+        return replace(self, numbers=self.numbers[rows], levels=self.levels[rows])
 
     def columns(self) -> Floats:
-        """The columns made, (n, p)."""
-        made = np.empty(self.shape)
+        """The dense columns, (n, p)."""
+        dense = np.empty(self.shape)
         _fill(
             self.numbers,
             self.number_columns,
             self.shifts,
-            self.places,
-            self.tables,
-            self.firsts,
-            self.begins,
+            self.levels,
+            self.contrasts,
+            self.first_rows,
+            self.first_columns,
             self.widths,
-            made,
+            dense,
         )
-        return made
+        return dense
 
     def combined(self, coefficients: Floats) -> Floats:
-        """Sums of coefficients (S, p) times columns, (S, n)."""
+        """Linear predictors (S, n) of coefficients (S, p)."""
         found = np.empty((coefficients.shape[0], self.numbers.shape[0]))
         for one, own in zip(found, coefficients, strict=True):
-            by_level = np.zeros(self.tables.shape[0])
+            by_level = np.zeros(self.contrasts.shape[0])
             for first, last, begin, width in self._terms():
-                by_level[first:last] = self.tables[first:last, :width] @ own[begin : begin + width]
+                by_level[first:last] = self.contrasts[first:last, :width] @ own[begin : begin + width]
             by_number = np.append(own, 0.0)[self.number_columns]
             start = -float(self.shifts @ by_number)
-            _combine(self.numbers, by_number, start, self.places, by_level, self.firsts, one)
+            _combine(self.numbers, by_number, start, self.levels, by_level, self.first_rows, one)
         return found
 
     def means(self) -> Floats:
@@ -84,60 +87,60 @@ class CompactDesign:
         kept = self.number_columns >= 0
         found[self.number_columns[kept]] = (self.numbers.mean(axis=0) - self.shifts)[kept]
         for term, (first, last, begin, width) in enumerate(self._terms()):
-            shares = np.bincount(self.places[:, term], minlength=last - first) / self.places.shape[0]
-            found[begin : begin + width] = shares @ self.tables[first:last, :width]
+            shares = np.bincount(self.levels[:, term], minlength=last - first) / self.levels.shape[0]
+            found[begin : begin + width] = shares @ self.contrasts[first:last, :width]
         return found
 
-    def less(self, centres: Floats) -> CompactDesign:
-        """The same with centres (p,) taken off the columns."""
+    def minus(self, centres: Floats) -> CompactDesign:
+        """The design with centres (p,) subtracted from its columns."""
         shifts = self.shifts + np.append(centres, 0.0)[self.number_columns]
-        tables = self.tables.copy()
+        contrasts = self.contrasts.copy()
         for first, last, begin, width in self._terms():
-            tables[first:last, :width] -= centres[begin : begin + width]
-        return replace(self, shifts=shifts, tables=tables)
+            contrasts[first:last, :width] -= centres[begin : begin + width]
+        return replace(self, shifts=shifts, contrasts=contrasts)
 
-    def led_by_first_number(self) -> CompactDesign:
-        """The same with the first number, which filled no column, as the first column."""
+    def with_log_hours(self) -> CompactDesign:
+        """The design with the log hours, which had no column, as its first column."""
         number_columns = np.where(self.number_columns >= 0, self.number_columns + 1, -1)
         number_columns[0] = 0
-        return replace(self, number_columns=number_columns, begins=self.begins + 1)
+        return replace(self, number_columns=number_columns, first_columns=self.first_columns + 1)
 
     def _terms(self) -> list[tuple[int, int, int, int]]:
-        """(first row and end in `tables`, first column, columns) of each term."""
-        ends = np.append(self.firsts, self.tables.shape[0])[1:]
-        return list(zip(self.firsts.tolist(), ends.tolist(), self.begins.tolist(), self.widths.tolist(), strict=True))
+        """(first row and end in `contrasts`, first column, number of columns) of each term."""
+        starts, ends = self.first_rows.tolist(), [*self.first_rows.tolist(), self.contrasts.shape[0]][1:]
+        return list(zip(starts, ends, self.first_columns.tolist(), self.widths.tolist(), strict=True))
 
 
-def compact_design(first_number: Floats, terms: Sequence[Term], rows: pl.DataFrame) -> CompactDesign:
-    """The terms' columns of the rows, term after term; `first_number` (n,) is kept beside them and fills none."""
-    numbers, number_columns, shifts = [first_number], [-1], [0.0]
-    places: list[Integers] = []
-    tables: list[Floats] = []
-    begins: list[int] = []
+def compact_design(log_hours: Floats, terms: Sequence[Term], rows: pl.DataFrame) -> CompactDesign:
+    """The columns of the terms, in their order; the log hours (n,) are held beside them and have no column yet."""
+    numbers, number_columns, shifts = [log_hours], [-1], [0.0]
+    levels: list[LevelIndices] = []
+    contrasts: list[Floats] = []
+    first_columns: list[int] = []
     widest = max((term.width for term in terms), default=0)
-    begin = 0
+    column = 0
     for term in terms:
-        if term.coding is None:
+        if term.contrasts is None:
             numbers.append(rows[term.column].cast(pl.Float64).fill_null(term.centre).to_numpy())
-            number_columns.append(begin)
+            number_columns.append(column)
             shifts.append(term.centre)
         else:
-            places.append(term.level_index(rows).astype(np.uint16))
+            levels.append(term.level_indices(rows).astype(np.uint16))
             with_average = np.zeros((len(term.levels) + 1, widest))
-            with_average[:-1, : term.width] = term.coding
-            tables.append(with_average)
-            begins.append(begin)
-        begin += term.width
-    lengths = [table.shape[0] for table in tables]
+            with_average[:-1, : term.width] = term.contrasts
+            contrasts.append(with_average)
+            first_columns.append(column)
+        column += term.width
+    lengths = [table.shape[0] for table in contrasts]
     return CompactDesign(
         np.column_stack(numbers),
         np.array(number_columns, dtype=np.int64),
         np.array(shifts),
-        np.column_stack(places) if places else np.empty((rows.height, 0), dtype=np.uint16),
-        np.vstack(tables) if tables else np.empty((0, 0)),
-        np.cumsum([0, *lengths[:-1]]).astype(np.int64)[: len(tables)],
-        np.array(begins, dtype=np.int64),
-        np.array([term.width for term in terms if term.coding is not None], dtype=np.int64),
+        np.column_stack(levels) if levels else np.empty((rows.height, 0), dtype=np.uint16),
+        np.vstack(contrasts) if contrasts else np.empty((0, 0)),
+        np.cumsum([0, *lengths[:-1]]).astype(np.int64)[: len(contrasts)],
+        np.array(first_columns, dtype=np.int64),
+        np.array([term.width for term in terms if term.contrasts is not None], dtype=np.int64),
     )
 
 
@@ -146,21 +149,21 @@ def _fill(
     numbers: Floats,
     number_columns: Integers,
     shifts: Floats,
-    places: Places,
-    tables: Floats,
-    firsts: Integers,
-    begins: Integers,
+    levels: LevelIndices,
+    contrasts: Floats,
+    first_rows: Integers,
+    first_columns: Integers,
     widths: Integers,
-    made: Floats,
+    dense: Floats,
 ) -> None:
-    for i in prange(made.shape[0]):
+    for i in prange(dense.shape[0]):
         for j in range(number_columns.size):
             if number_columns[j] >= 0:
-                made[i, number_columns[j]] = numbers[i, j] - shifts[j]
-        for t in range(firsts.size):
-            row = firsts[t] + places[i, t]
+                dense[i, number_columns[j]] = numbers[i, j] - shifts[j]
+        for t in range(first_rows.size):
+            row = first_rows[t] + levels[i, t]
             for c in range(widths[t]):
-                made[i, begins[t] + c] = tables[row, c]
+                dense[i, first_columns[t] + c] = contrasts[row, c]
 
 
 @njit(cache=True, parallel=True)
@@ -168,15 +171,15 @@ def _combine(
     numbers: Floats,
     by_number: Floats,
     start: float,
-    places: Places,
+    levels: LevelIndices,
     by_level: Floats,
-    firsts: Integers,
-    found: Floats,
+    first_rows: Integers,
+    predictors: Floats,
 ) -> None:
-    for i in prange(found.size):
+    for i in prange(predictors.size):
         total = start
         for j in range(by_number.size):
             total += by_number[j] * numbers[i, j]
-        for t in range(firsts.size):
-            total += by_level[firsts[t] + places[i, t]]
-        found[i] = total
+        for t in range(first_rows.size):
+            total += by_level[first_rows[t] + levels[i, t]]
+        predictors[i] = total

@@ -1,9 +1,8 @@
-"""How a column of the log becomes columns of the design: learnt once from the drains, replayed on units.
+"""Encoding of covariates as design columns: learnt once from the drains, then applied to any rows.
 
-All levels are coded sum-to-zero with orthonormal contrasts, so that every level has the same prior; spring types,
-grades and surfaces with a fixed prior, riders, raters and sites with a spread that is estimated. A missing value or
-an unknown level is a row of zeros, the average; what an unseen level may turn out to be is added as spread by the
-prediction.
+Levels have orthonormal sum-to-zero contrasts, so that every level has the same prior. Spring types, oil grades and
+surfaces have a fixed prior sd; riders, raters and sites have an sd that is estimated. A missing value or an unknown
+level is a row of zeros, which is the average; the uncertainty of an unknown level is added by the prediction.
 """
 
 from __future__ import annotations
@@ -19,70 +18,64 @@ from draincurve.schemas.array_types import Floats, Integers
 
 @dataclass(frozen=True)
 class Term:
-    """One covariate: the column it is read from, its words for people, its levels (none for a number).
+    """One covariate of the rating model.
 
-    kind : contrast, pooled or number; coding : (levels, columns), the design rows of the levels; centre : mean of a
-    number over the drains.
+    column : name in the rows; label : its words for people; kind : contrast, pooled or number; levels : empty for a
+    number; contrasts : (levels, width), the design row of each level, None for a number; centre : mean of a number
+    over the drains.
     """
 
     column: str
     label: str
     kind: str
     levels: tuple[str, ...] = ()
-    coding: Floats | None = None
+    contrasts: Floats | None = None
     centre: float = 0.0
 
     @property
     def width(self) -> int:
         """Number of design columns."""
-        return 1 if self.coding is None else int(self.coding.shape[1])
+        return 1 if self.contrasts is None else int(self.contrasts.shape[1])
 
-    def encode(self, frame: pl.DataFrame) -> Floats:
-        """Design columns of the rows of a frame, (rows, width)."""
-        if self.coding is None:
-            values = frame[self.column].cast(pl.Float64).fill_null(self.centre).to_numpy()
+    def encode(self, rows: pl.DataFrame) -> Floats:
+        """Design columns of the rows, (n, width)."""
+        if self.contrasts is None:
+            values = rows[self.column].cast(pl.Float64).fill_null(self.centre).to_numpy()
             return np.asarray(values - self.centre).reshape(-1, 1)
-        with_average = np.vstack((self.coding, np.zeros(self.width)))
-        return with_average[self.level_index(frame)]
+        with_average = np.vstack((self.contrasts, np.zeros(self.width)))
+        return with_average[self.level_indices(rows)]
 
-    def level_index(self, frame: pl.DataFrame) -> Integers:
-        """Place of each row's level, or the number of levels where it is missing or was never seen."""
-        places = (
-            frame[self.column]
-            .cast(pl.String)
-            .replace_strict(
-                list(self.levels), list(range(len(self.levels))), default=len(self.levels), return_dtype=pl.Int64
-            )
-        )
-        return places.to_numpy()
+    def level_indices(self, rows: pl.DataFrame) -> Integers:
+        """Index of each row's level, (n,). A missing or unknown level has the number of levels as its index."""
+        names, unknown = list(self.levels), len(self.levels)
+        column = rows[self.column].cast(pl.String)
+        return column.replace_strict(names, list(range(unknown)), default=unknown, return_dtype=pl.Int64).to_numpy()
 
 
-def contrast_term(column: str, label: str, frame: pl.DataFrame) -> Term:
-    """A sum-to-zero term over the levels found."""
-    levels = _levels(column, frame)
-    return Term(column, label, "contrast", levels, np.ascontiguousarray(helmert(len(levels)).T))
+def contrast_term(column: str, label: str, rows: pl.DataFrame) -> Term:
+    """A term over the levels that occur, with a fixed prior sd."""
+    return _term_of_levels(column, label, rows, kind="contrast")
 
 
-def pooled_term(column: str, label: str, frame: pl.DataFrame) -> Term:
-    """A sum-to-zero term over the levels found, whose spread is estimated.
+def pooled_term(column: str, label: str, rows: pl.DataFrame) -> Term:
+    """A term over the levels that occur, whose sd is estimated.
 
-    Taking the mean of the levels out loses nothing, since the thresholds take it up, and leaves no direction that
-    only the prior knows.
+    The mean of the levels is left to the thresholds, so that no direction is determined by the prior alone.
     """
-    levels = _levels(column, frame)
-    return Term(column, label, "pooled", levels, np.ascontiguousarray(helmert(len(levels)).T))
+    return _term_of_levels(column, label, rows, kind="pooled")
 
 
-def number_term(column: str, label: str, frame: pl.DataFrame) -> Term:
+def number_term(column: str, label: str, rows: pl.DataFrame) -> Term:
     """A numeric term, centred on its mean over the drains."""
-    return Term(column, label, "number", centre=float(frame[column].cast(pl.Float64).mean()))  # type: ignore[arg-type]
+    return Term(column, label, "number", centre=float(rows[column].cast(pl.Float64).mean()))  # type: ignore[arg-type]
 
 
 def prior_scale(term: Term) -> float:
-    """Factor on the prior sd of a term's columns, by which each level of a contrast gets the full sd."""
+    """Factor on the prior sd of a term's columns, with which each level of a contrast gets the full sd."""
     levels = len(term.levels)
     return float(np.sqrt(levels / (levels - 1))) if term.kind == "contrast" else 1.0
 
 
-def _levels(column: str, frame: pl.DataFrame) -> tuple[str, ...]:
-    return tuple(frame[column].cast(pl.String).drop_nulls().unique().sort().to_list())
+def _term_of_levels(column: str, label: str, rows: pl.DataFrame, *, kind: str) -> Term:
+    levels = tuple(rows[column].cast(pl.String).drop_nulls().unique().sort().to_list())
+    return Term(column, label, kind, levels, np.ascontiguousarray(helmert(len(levels)).T))

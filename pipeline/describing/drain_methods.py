@@ -1,7 +1,7 @@
-"""What a way of draining leaves behind, for drains whose volumes nobody wrote down.
+"""Old oil that stays in a unit at a drain: by its volumes, or else by its drain method.
 
-Common practice, no source: 2 to 6 % when pumped through and inverted, 8 to 20 % when only poured, nothing when the
-unit is stripped.
+Common practice, no source: 2 to 6 % of the fill when pumped through and inverted, 8 to 20 % when only poured, nothing
+when the unit is stripped.
 """
 
 from __future__ import annotations
@@ -13,29 +13,29 @@ LEFT_BEHIND: dict[str, tuple[float, float]] = {
     "pump": (0.02, 0.06),
     "pour": (0.08, 0.20),
 }
-"""Beginning of a word of the method: least and most share of the fill that stays behind."""
+"""Stem of a drain method to the least and the greatest share of the fill that usually stays behind."""
 
 
 def most_left_behind(method: str | None) -> float | None:
-    """Most that a way of draining commonly leaves; None where the way is not known."""
+    """Greatest share that usually stays behind, or None for an unknown method."""
     words = "" if method is None else method.casefold()
-    return next((most for word, (_, most) in LEFT_BEHIND.items() if word in words), None)
+    return next((most for stem, (_, most) in LEFT_BEHIND.items() if stem in words), None)
 
 
 def volume_left() -> pl.Expr:
-    """Share of the fill that a drain leaves behind by its volumes, null where one is not known."""
+    """Share of the fill that a drain left behind, from its volumes; null where one is not known."""
     return 1.0 - pl.col("drained_ml") / pl.col("filled_ml")
 
 
-def method_left(drains: pl.DataFrame, dirtier: bool) -> pl.Expr:
-    """The same by its way of draining, null where that is not known.
+def method_left(drains: pl.DataFrame, *, dirtier: bool) -> pl.Expr:
+    """Share of the fill that stays behind by drain method; null where the method is not known.
 
-    drains : perhaps with drain_method; dirtier : the most that is common, which makes a prediction dirtier; otherwise
-    the least, which gives the dirt that was seen no excuse.
+    drains : the frame that the expression is for, which may lack drain_method; dirtier : True for the greatest usual
+    share, which a prediction assumes, False for the least, which gives a fit no excuse for dirt.
     """
     found = pl.lit(None, dtype=pl.Float64)
     if "drain_method" in drains.columns:
         words = pl.col("drain_method").cast(pl.String).str.to_lowercase()
-        for word, share in reversed(LEFT_BEHIND.items()):
-            found = pl.when(words.str.contains(word, literal=True)).then(pl.lit(share[dirtier])).otherwise(found)
+        for stem, shares in reversed(LEFT_BEHIND.items()):
+            found = pl.when(words.str.contains(stem, literal=True)).then(pl.lit(shares[dirtier])).otherwise(found)
     return found

@@ -1,4 +1,4 @@
-"""The part of a log's drains that is asked for, and no copy of the rest: in a large log a copy is what costs."""
+"""Selections of drains that copy no more than they must: copies are what a large log costs."""
 
 from __future__ import annotations
 
@@ -12,31 +12,31 @@ from draincurve.pipeline.processing import PIECE_ROWS
 
 
 def drains_until(drains: pl.DataFrame, as_of: date) -> pl.DataFrame:
-    """Drains up to a day; the frame itself where that is all of them."""
+    """Drains up to a day, or the frame itself where that is all of them."""
     known = (drains["drained_on"] <= as_of).fill_null(False)
     return drains if known.all() else drains.filter(known)
 
 
 def oil_changes(drains: pl.DataFrame, columns: Iterable[str]) -> pl.DataFrame:
-    """Some columns of the drains that are no top-ups; a blank kind of service is an oil change."""
+    """Some columns of all drains but top-ups. A drain without a kind of service is an oil change."""
     change = drains.select(pl.col("service_kind").fill_null("oil") != "top-up").to_series()
-    wanted = drains.select(columns)
-    return wanted if change.all() else wanted.filter(change)
+    selected = drains.select(columns)
+    return selected if change.all() else selected.filter(change)
 
 
 def by_unit_batches(
-    drains: pl.DataFrame, work: Callable[[pl.DataFrame], pl.DataFrame], *, piece_rows: int = PIECE_ROWS
+    drains: pl.DataFrame, function: Callable[[pl.DataFrame], pl.DataFrame], *, piece_rows: int = PIECE_ROWS
 ) -> pl.DataFrame:
-    """What is worked out unit by unit, of a large log for some of its units at a time, put together.
+    """The function's rows for all drains, computed for some units of a large log at a time.
 
-    work : its rows must follow from the rows of their own unit alone, and come by unit where the drains do.
+    function : its rows for a unit must depend on that unit's drains only, and keep the order of the units.
     """
-    pieces = [work(piece) for piece in _unit_pieces(drains, piece_rows)]
-    return pieces[0] if len(pieces) == 1 else pl.concat(pieces)
+    batches = [function(batch) for batch in _unit_batches(drains, piece_rows)]
+    return batches[0] if len(batches) == 1 else pl.concat(batches)
 
 
-def _unit_pieces(drains: pl.DataFrame, piece_rows: int) -> Iterator[pl.DataFrame]:
-    """Successive rows of whole units; all rows at once where units do not lie together."""
+def _unit_batches(drains: pl.DataFrame, piece_rows: int) -> Iterator[pl.DataFrame]:
+    """Successive rows of whole units; all rows at once where they are not sorted by unit."""
     if drains.height <= 2 * piece_rows or not drains["unit_key"].is_sorted():
         yield drains
         return

@@ -1,7 +1,7 @@
-"""What each fill of oil went through, as numbers that the rating model can use: settling, run-in, carry-over.
+"""Conditions of each fill of oil, as covariates of the rating model: settling, run-in of the spring, carry-over.
 
-Each is written so that an unknown gives no excuse: a missing value counts as 0 (no run-in, nothing left behind), so
-that dirt is put down to the hours, which shortens intervals. For prediction the unknown is the other way round.
+In the fit a missing value counts as 0 (no run-in, nothing left behind). It then explains no dirt, which is attributed
+to the hours and so shortens intervals. In a prediction a missing value counts as the dirtier case.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from draincurve.pipeline.describing.drain_methods import method_left, volume_lef
 from draincurve.pipeline.describing.drain_selection import oil_changes
 
 RUN_IN_HOURS = 5.0
-"""Hours over which the shedding of new parts dies away (a starting value of the trade, no source)."""
+"""Time constant [h] of the shedding of new parts (a starting value of the trade, no source)."""
 
 LARGEST_SHORTFALL = 0.5
 
@@ -20,31 +20,31 @@ CONDITIONS_OF = (
     "unit_key", "drained_on", "line", "service_kind", "oil_hours", "settle_hours", "spring_hours", "filled_ml",
     "drained_ml", "drain_method",
 )  # fmt: skip
-"""Columns of drains that `with_conditions` asks for."""
+"""Columns of drains that `with_conditions` reads."""
 
 
 def settling(settle_hours: pl.Expr) -> pl.Expr:
-    """log(1 + settling time [h]): what settles goes on showing, ever more slowly."""
+    """log(1 + settling time [h]): debris goes on settling, ever more slowly."""
     return settle_hours.log1p()
 
 
 def mean_freshness(from_hours: pl.Expr, to_hours: pl.Expr) -> pl.Expr:
-    """Mean of exp(-s / 5 h) for hours s on the spring from the fill's start to its end; 1 new, 0 run in."""
+    """Mean of exp(-s / 5 h) over the hours s on the spring during a fill: 1 for a new spring, 0 for a run-in one."""
     start, end = from_hours.clip(0.0), to_hours.clip(0.0)
     span = (end - start).clip(1e-6)
     return RUN_IN_HOURS / span * ((-start / RUN_IN_HOURS).exp() - (-(start + span) / RUN_IN_HOURS).exp())
 
 
 def carry_over(shortfall: pl.Expr) -> pl.Expr:
-    """-log(1 - f) for the share f of old oil left behind: in the long run it multiplies debris by 1 / (1 - f)."""
+    """-log(1 - f) for the share f of old oil left behind: in the long run debris is 1 / (1 - f) times as much."""
     return -(1.0 - shortfall.clip(0.0, LARGEST_SHORTFALL)).log()
 
 
 def with_conditions(drains: pl.DataFrame) -> pl.DataFrame:
-    """Oil changes (no top-ups) with settling, freshness, left_before, carry_over added; sorted by unit and date.
+    """Oil changes (no top-ups) with settling, freshness, left_before and carry_over, sorted by unit and date.
 
-    drains : accepted drains. The share left behind at a drain works on the fill after it (left_before, null where not
-    known); where its volumes are not known its way of draining stands in; a rebuild leaves nothing.
+    drains : accepted drains. left_before is the share of old oil that the drain before left behind, by its volumes or
+    else by its drain method, null where neither is known; a rebuild leaves nothing.
     """
     shortfall = pl.coalesce(volume_left(), method_left(drains, dirtier=False))
     left = pl.when(pl.col("service_kind") == "rebuild").then(0.0).otherwise(shortfall)
@@ -59,7 +59,7 @@ def with_conditions(drains: pl.DataFrame) -> pl.DataFrame:
 
 
 def state_conditions(state: pl.DataFrame, settle_hours: float, usual_hours: float) -> pl.DataFrame:
-    """The fill now running in each unit, with the same columns; what is unknown counts as the dirtier case.
+    """Settling, freshness and carry_over of the fill that runs now in each unit.
 
     state : one row a unit, with spring_hours_now [h] and last_shortfall; settle_hours : the shop's standard [h];
     usual_hours : the fleet's usual fill [h], over which run-in is averaged.

@@ -1,4 +1,4 @@
-"""A random sample of a large fleet's units, for answers that need no more; legs stay together."""
+"""A random sample of a large fleet's units, for comparisons that need no more. Legs of a machine stay together."""
 
 from __future__ import annotations
 
@@ -7,16 +7,16 @@ import polars as pl
 
 
 def sampled_state(state: pl.DataFrame, rng: np.random.Generator, *, units: int | None) -> pl.DataFrame:
-    """Rows of units drawn at random, in order; all rows where they are no more than wanted.
+    """Rows of about `units` random units, in their order; all rows where there are no more, or for None.
 
-    state : as `fleet_state` gives it; units : how many are wanted, None for all. Motorcycles are drawn, and units
-    without one each by itself, until so many units are reached.
+    state : as `fleet_state` gives it. Whole motorcycles are drawn until the sample has `units` units or a few more;
+    a unit without a motorcycle is drawn by itself.
     """
     if units is None or state.height <= units:
         return state
-    alone = pl.concat_str(pl.lit("\u001f"), "unit_key")
-    together = pl.concat_str(pl.col("site").fill_null(""), pl.lit("\u001f"), "machine")
-    groups = state.select(pl.coalesce(together, alone).rank("dense").alias("group")).to_series().to_numpy() - 1
+    by_unit = pl.concat_str(pl.lit("\u001f"), "unit_key")
+    by_machine = pl.concat_str(pl.col("site").fill_null(""), pl.lit("\u001f"), "machine")
+    groups = state.select(pl.coalesce(by_machine, by_unit).rank("dense").alias("group")).to_series().to_numpy() - 1
     counts = np.bincount(groups)
     order = rng.permutation(counts.size)
     taken = order[: int(np.searchsorted(np.cumsum(counts[order]), units)) + 1]
@@ -24,7 +24,7 @@ def sampled_state(state: pl.DataFrame, rng: np.random.Generator, *, units: int |
 
 
 def sample_note(state: pl.DataFrame, few: pl.DataFrame) -> tuple[str, ...]:
-    """What rests on the sample, in a sentence; nothing where there is none."""
+    """A sentence on what the sample is used for, if there is one."""
     if few.height == state.height:
         return ()
     return (

@@ -1,4 +1,4 @@
-"""Each unit as it stands: what runs in it now, its last drain, its limits, and signs that nobody has cleared."""
+"""The state of each unit in service: what runs in it now, its last drain, its limits and its signs."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.describing.categorical_names import as_texts
 from draincurve.pipeline.describing.drain_methods import method_left, volume_left
 from draincurve.pipeline.describing.drain_selection import by_unit_batches, drains_until, oil_changes
-from draincurve.pipeline.describing.held_back_facts import SIGNS
-from draincurve.schemas.channels import CHANNELS
+from draincurve.pipeline.describing.held_back_facts import LIMITS
+from draincurve.pipeline.describing.signs import uncleared_signs
 
-REGISTER_ONLY = {
+_REGISTER_COLUMNS = {
     "machine": pl.String,
     "position": pl.String,
     "site": pl.String,
@@ -30,30 +29,31 @@ STATE_COLUMNS = (
     "max_oil_days", "limit_borrowed", "signs",
 )  # fmt: skip
 
-
-_ASKED = (
-    "unit_key", "unit_id", "site", "machine", "spring_type", "oil_grade", "rider", "surface", "chamber", "drained_on",
-    "oil_hours", "spring_hours", "filled_ml", "drained_ml", "drain_method",
+_OF_LAST_DRAIN = (
+    "unit_id", "site", "machine", "spring_type", "oil_grade", "rider", "surface", "chamber", "spring_hours",
 )  # fmt: skip
+_NEEDED = ("unit_key", *_OF_LAST_DRAIN, "drained_on", "oil_hours", "filled_ml", "drained_ml", "drain_method")
 
 
 def fleet_state(
     drains: pl.DataFrame, units: pl.DataFrame | None, as_of: date, signs_only: pl.DataFrame | None = None
 ) -> pl.DataFrame:
-    """One row per unit in service, in order of unit_key.
+    """One row per unit in service, sorted by unit_key, with the columns STATE_COLUMNS.
 
-    drains : accepted rows; those after `as_of` are not known yet and are left out
-    units : the register, or None; a unit only in the register or only in the log is in Returns the columns
-    of STATE_COLUMNS. Register values stand over the log's for what runs in the unit now; `last_shortfall`
-    is 1 - drained/filled of the last drain, held to 0..0.5, or where that is not known the larger of what its way of
-    draining leaves at most and the fleet's 90 % point; `spring_hours_now` [h] is null when the register names another
-    spring than the last drain; `usual_hours` [h] is the median fill. A limit that
-    the register lacks for a unit while it has it for others is borrowed (`limit_borrowed`): unknown is
-    never safe.
+    drains : accepted rows; those after `as_of` are left out
+    units : the register, or None. A unit that only the register or only the log names is in service. For what runs in
+    the unit now the register takes precedence over the log
+    signs_only : as in `uncleared_signs`
+
+    Of the columns, drains is the number of oil changes and usual_hours the median fill [h], and
+    spring_hours_now : [h], null where the register names another spring than the last drain
+    last_shortfall : 1 - drained / filled of the last drain, within 0 and 0.5. Where its volumes are not known, the
+    larger of the greatest usual share of its drain method and the fleet's 90 % point
+    limit_borrowed : whether a limit is that of other units, since the register has none for this one
     """
     known = drains_until(drains, as_of)
-    changes = oil_changes(known, [name for name in _ASKED if name in known.columns])
-    last = _with_careful_shortfall(by_unit_batches(changes, _last_change))
+    changes = oil_changes(known, [name for name in _NEEDED if name in known.columns])
+    last = _with_cautious_shortfall(by_unit_batches(changes, _last_change))
     register = _register(units)
     joined = register.join(last, on="unit_key", how="full", coalesce=True, suffix="_drained")
     state = joined.with_columns(
@@ -68,16 +68,16 @@ def fleet_state(
     return (
         _with_borrowed_limits(state)
         .filter(pl.col("in_service").fill_null(True))
-        .join(standing_signs(known, signs_only), on="unit_key", how="left")
+        .join(uncleared_signs(known, signs_only), on="unit_key", how="left")
         .select(STATE_COLUMNS)
         .sort("unit_key")
     )
 
 
 def units_in_service(drains: pl.DataFrame, units: pl.DataFrame | None) -> int:
-    """How many rows `fleet_state` has, counted without making them.
+    """Number of units in service, without their state.
 
-    drains : accepted rows, all of them known; units : the register, or None.
+    drains : accepted rows; units : the register, or None.
     """
     keys = drains["unit_key"].unique()
     if units is None:
@@ -86,28 +86,8 @@ def units_in_service(drains: pl.DataFrame, units: pl.DataFrame | None) -> int:
     return int((~pl.concat([keys, units["unit_key"]]).unique().is_in(out.implode())).sum())
 
 
-def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, units: pl.DataFrame | None) -> pl.DataFrame:
-    """Units with a sign that stands, with the day of their last drain: unit_id, site, drained_on, signs.
-
-    signs_only : held-back rows that show a sign; units : the register, by which units out of service are left out.
-    """
-    named = ["unit_id", "site", "drained_on"]
-    found = standing_signs(drains, signs_only)
-    rows = pl.concat(
-        [
-            table.select("unit_key", *named).filter(pl.col("unit_key").is_in(found["unit_key"].implode()))
-            for table in (drains, signs_only)
-        ]
-    )
-    last = rows.sort("drained_on", maintain_order=True).group_by("unit_key").agg(pl.col(named).last())
-    found = found.join(last, on="unit_key", how="left")
-    if units is not None:
-        found = found.join(units.filter(~pl.col("in_service")), on="unit_key", how="anti")
-    return as_texts(found.sort("unit_key").select(*named, "signs"))
-
-
 def longest_fill(drains: pl.DataFrame) -> pl.DataFrame:
-    """Longest fill ever drained on each spring type: columns spring_type, longest_h [h]; the range of the data."""
+    """Longest fill ever drained on each spring type, which is the range of the data: spring_type, longest_h [h]."""
     return (
         oil_changes(drains, ["spring_type", "oil_hours"])
         .drop_nulls()
@@ -119,16 +99,11 @@ def longest_fill(drains: pl.DataFrame) -> pl.DataFrame:
 
 
 def _last_change(changes: pl.DataFrame) -> pl.DataFrame:
-    """Count, median fill and what the last oil change says, one row per unit."""
-    as_it_ran = {
-        name: pl.col(name).last()
-        for name in (
-            "unit_id", "site", "machine", "spring_type", "oil_grade", "rider", "surface", "chamber", "spring_hours",
-        )
-    }  # fmt: skip
+    """One row per unit: number of oil changes, median fill, and the last oil change."""
+    last = {name: pl.col(name).last() for name in _OF_LAST_DRAIN}
     ordered = changes.sort("unit_key", "drained_on", "oil_hours", maintain_order=True)
     return ordered.group_by("unit_key", maintain_order=True).agg(
-        *(one.cast(pl.String) if changes.schema[name] == pl.Categorical else one for name, one in as_it_ran.items()),
+        *(one.cast(pl.String) if changes.schema[name] == pl.Categorical else one for name, one in last.items()),
         pl.len().cast(pl.Int64).alias("drains"),
         pl.col("drained_on").last().alias("last_drained_on"),
         volume_left().clip(0.0, 0.5).last().alias("last_shortfall"),
@@ -137,88 +112,42 @@ def _last_change(changes: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _with_careful_shortfall(last: pl.DataFrame) -> pl.DataFrame:
-    """The last change with what stayed behind at it where its volumes are not known."""
-    # What is not known must not be cleaner than what is: a drain method only ever adds to the fleet's own worst.
-    careful = pl.max_horizontal("by_method", pl.col("last_shortfall").quantile(0.9))
-    by_method = pl.when(pl.col("by_method").is_not_null()).then(careful)
+def _with_cautious_shortfall(last: pl.DataFrame) -> pl.DataFrame:
+    """The last changes with a shortfall where their volumes are not known and their drain method is."""
+    # An assumed shortfall must not be better than measured ones, so it is at least the fleet's 90 % point.
+    cautious = pl.max_horizontal("by_method", pl.col("last_shortfall").quantile(0.9))
+    by_method = pl.when(pl.col("by_method").is_not_null()).then(cautious)
     return last.with_columns(pl.coalesce("last_shortfall", by_method).alias("last_shortfall"))
 
 
 def _register(units: pl.DataFrame | None) -> pl.DataFrame:
-    """The register with every column it may have, typed; empty without one."""
+    """The register with all of its columns, typed; without rows where there is none."""
     if units is None:
         units = pl.DataFrame(schema={"unit_key": pl.String, "unit_id": pl.String})
     columns = [
         (pl.col(name) if name in units.columns else pl.lit(None)).cast(kind).alias(name)
-        for name, kind in REGISTER_ONLY.items()
+        for name, kind in _REGISTER_COLUMNS.items()
     ]
     return units.select("unit_key", "unit_id", *columns).unique("unit_key", keep="last", maintain_order=True)
 
 
 def _spring_hours_now() -> pl.Expr:
-    """Hours on the spring that runs now: unknown once the register names another than the last drain."""
+    """Hours on the spring in the unit now; unknown where the register names another than the last drain."""
     same = pl.col("spring_type").is_null() | (pl.col("spring_type") == pl.col("spring_type_drained"))
     return pl.when(same).then(pl.col("spring_hours"))
 
 
 def _with_borrowed_limits(state: pl.DataFrame) -> pl.DataFrame:
-    """A missing limit is the shortest that the register gives in the same position, else the shortest of all."""
-    limits = ("max_interval_h", "max_oil_days")
+    """Missing limits filled with the shortest of the same position in the register, or else the shortest of all."""
     found = state.with_columns(
         pl.coalesce(
             name,
             pl.when(pl.col("position").is_not_null()).then(pl.col(name).min().over("position")),
             pl.col(name).min(),
         ).alias(f"{name}_found")
-        for name in limits
+        for name in LIMITS
     )
-    borrowed = pl.any_horizontal(pl.col(name).is_null() & pl.col(f"{name}_found").is_not_null() for name in limits)
+    borrowed = pl.any_horizontal(pl.col(name).is_null() & pl.col(f"{name}_found").is_not_null() for name in LIMITS)
     return found.with_columns(borrowed.alias("limit_borrowed")).with_columns(
-        pl.col(f"{name}_found").alias(name) for name in limits
+        pl.col(f"{name}_found").alias(name) for name in LIMITS
     )
-
-
-def standing_signs(known: pl.DataFrame, signs_only: pl.DataFrame | None = None) -> pl.DataFrame:
-    """Signs that stand: seen, and not cleared since. Columns unit_key, signs ("milky, leak").
-
-    signs_only : further rows, held back, that can show a sign but clear none (see held_back_parts).
-    """
-    asked = ("unit_key", "drained_on", "oil_hours", "service_kind")
-    rated = {sign.name: pl.col(channel.high) >= sign.level for channel in CHANNELS if (sign := channel.sign)}
-    names = (*SIGNS, *rated)
-    signs = [pl.col(name).cast(pl.Boolean) for name in SIGNS]
-    rows = pl.concat([table.select(*asked, *signs, **rated) for table in (known, signs_only) if table is not None])
-    writes_no = {name: not rows[name].all() for name in SIGNS}
-    seen = rows.select(pl.any_horizontal(pl.col(name).fill_null(False) for name in names)).to_series()
-    ordered = (
-        rows.filter(pl.col("unit_key").is_in(rows["unit_key"].filter(seen).unique().implode()))
-        .sort("unit_key", "drained_on", "oil_hours", maintain_order=True)
-        .with_columns(pl.int_range(pl.len()).over("unit_key").alias("place"))
-    )
-    stands = [_stands(name, writes_no.get(name, True)).alias(name) for name in names]
-    words = [pl.when(pl.col(name)).then(pl.lit(name)) for name in names]
-    return (
-        ordered.group_by("unit_key")
-        .agg(stands)
-        .select("unit_key", pl.concat_str(words, separator=", ", ignore_nulls=True).alias("signs"))
-        .filter(pl.col("signs") != "")
-    )
-
-
-def _stands(name: str, writes_no: bool) -> pl.Expr:
-    """Whether a sign was seen and no later drain cleared it.
-
-    A later drain clears a sign by an explicit "no", a later rebuild clears it in any case. A blank clears
-    it only in a log that never writes "no" for that sign, where blank is how "no" is written; elsewhere
-    blank is unknown. A top-up can show a sign but not clear one.
-
-    writes_no : whether the log writes "no" for the sign.
-    """
-    seen = pl.col(name).fill_null(False)
-    kind = pl.col("service_kind").fill_null("oil")
-    clean = ~pl.col(name).fill_null(writes_no)
-    clears = ~seen & (((kind == "rebuild") | clean) & (kind != "top-up"))
-    last_seen = pl.col("place").filter(seen).max()
-    last_cleared = pl.col("place").filter(clears).max()
-    return (last_seen.is_not_null() & (last_cleared.fill_null(-1) < last_seen)).fill_null(False)

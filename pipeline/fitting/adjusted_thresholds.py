@@ -77,6 +77,6 @@ def stratified_normals(count: int, rng: np.random.Generator) -> Floats:
 def _unknown_levels(term: Term, state: pl.DataFrame, *, sd: Floats, rng: np.random.Generator) -> Floats:
     """Effects of unknown levels, (rows, S); zero where the level is known."""
     effects = np.zeros((state.height, sd.size))
-    for row in np.flatnonzero(term.level_index(state) == len(term.levels)):
+    for row in np.flatnonzero(term.level_indices(state) == len(term.levels)):
         effects[row] = sd * stratified_normals(sd.size, rng)
     return effects

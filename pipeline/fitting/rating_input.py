@@ -49,7 +49,7 @@ class RatingInput:
     def centred(self, centres: Floats, order: Integers) -> Floats | CompactDesign:
         """Columns less their centres (p,), rows in another order."""
         if isinstance(self.columns, CompactDesign):
-            return in_order(self.columns.less(centres), order)
+            return in_order(self.columns.minus(centres), order)
         return np.ascontiguousarray((self.columns - centres)[order])
 
 
@@ -76,7 +76,7 @@ def checked_input(
     if isinstance(design, CompactDesign):
         if log_hours is None or design.shape[0] != low.size or not np.all(np.isfinite(design.numbers)):
             raise FitError(f"design: expected {low.size} rows of finite numbers, with the log hours first among them")
-        return RatingInput(low, high, design.led_by_first_number(), k, has_hours=True)
+        return RatingInput(low, high, design.with_log_hours(), k, has_hours=True)
     if log_hours is not None:
         hours = _numbers("log_hours", log_hours)
         if hours.shape != low.shape:

@@ -132,9 +132,9 @@ def _multipliers(fit: ChannelFit) -> tuple[Multiplier, ...]:
     """Hours multiplier exp(-effect / slope) of every level of every term that has levels."""
     found: list[Multiplier] = []
     for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
-        if term.coding is None:
+        if term.contrasts is None:
             continue
-        draws = np.exp(-(fit.coefficients[:, span] @ term.coding.T) / fit.hours_slope[:, None])
+        draws = np.exp(-(fit.coefficients[:, span] @ term.contrasts.T) / fit.hours_slope[:, None])
         low, median, high = np.quantile(draws, (0.05, 0.5, 0.95), axis=0)
         # Rows come by unit, so that a run of one key is a unit: its number takes less room than its name.
         rows = fit.drains.rows.select(pl.col(term.column).alias("level"), pl.col("unit_key").rle_id().alias("unit"))

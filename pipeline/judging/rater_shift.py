@@ -58,8 +58,8 @@ def rater_shifts(fit: ChannelFit) -> tuple[RaterShift, ...]:
     if term_span is None:
         return ()
     term, span = term_span
-    assert term.coding is not None, "raters are levels"
-    effects = fit.coefficients[:, span] @ term.coding.T
+    assert term.contrasts is not None, "raters are levels"
+    effects = fit.coefficients[:, span] @ term.contrasts.T
     counts = _counts(fit.drains.rows, term.levels)
     circles = _circles(fit.drains.rows, term.levels)
     level_of = _level_curve(fit, span)

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from draincurve.schemas.channels import RATING_LEVELS, channel_names
+from draincurve.schemas.columns import SIGNS
 from draincurve.schemas.errors import SettingsError
 
-SIGNS = ("milky", "burnt", "leak")
 LINKS = ("logit", "probit", "cloglog")
 
 

@@ -14,6 +14,7 @@ from draincurve.pipeline.simulation.fleet_truth import fleet_truth
 from draincurve.pipeline.simulation.riding_days import RidingDays, booked_days, ridden_days
 from draincurve.pipeline.simulation.service_history import SHOCK
 from draincurve.schemas.array_types import Integers
+from draincurve.schemas.columns import SIGNS
 
 POSITIONS = ("left", "right", "rear")
 UNIX_EPOCH = 719163
@@ -75,7 +76,7 @@ def _drains(plan: FleetPlan, arrays: FleetArrays, unit_ids: list[str], rng: np.r
     is_last = np.append(arrays.unit[1:] != arrays.unit[:-1], True)
     signs = {
         name: is_last & np.isin(arrays.unit, [item.unit for item in plan.signs if item.sign == name])
-        for name in ("milky", "burnt", "leak")
+        for name in SIGNS
     }
     meter_start = np.round(rng.uniform(20, 400, plan.units), 1)
     columns: dict[str, Any] = {

@@ -136,8 +136,8 @@ def _columns(fit: ChannelFit) -> slice:
 def _contrast(fit: ChannelFit, first: str, second: str) -> Floats:
     """The difference of two springs' rows of the coding, (width,)."""
     term = next(term for term in fit.drains.terms if term.column == SPRING)
-    assert term.coding is not None, "spring types are levels"
-    return np.asarray(term.coding[term.levels.index(first)] - term.coding[term.levels.index(second)])
+    assert term.contrasts is not None, "spring types are levels"
+    return np.asarray(term.contrasts[term.levels.index(first)] - term.contrasts[term.levels.index(second)])
 
 
 def _multiplier_draws(

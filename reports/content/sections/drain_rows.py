@@ -11,6 +11,7 @@ import polars as pl
 from draincurve.pipeline.judging.evidence import ChannelResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import UnitNames
+from draincurve.schemas.columns import SIGNS
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +77,7 @@ def _text(cells: dict[str, Any], column: str) -> str:
 
 def _note(cells: dict[str, Any]) -> str:
     """Signs, a service that is not a plain oil change, new parts and the note, in one line."""
-    parts = [name for name in ("milky", "burnt", "leak") if cells.get(name) is True]
+    parts = [name for name in SIGNS if cells.get(name) is True]
     service_kind, new_parts, note = (_text(cells, name) for name in ("service_kind", "new_parts", "note"))
     if service_kind not in ("", "oil"):
         parts.append(service_kind)

@@ -1,4 +1,4 @@
-"""A coded design against the dense one that it stands for."""
+"""A compact design against the dense one."""
 
 import numpy as np
 import polars as pl
@@ -47,20 +47,20 @@ def dense(terms, rows):
 
 
 def test_the_columns_made_are_the_dense_ones(hours, terms, rows):
-    coded = compact_design(hours, terms, rows)
-    assert coded.shape == (ROWS, 8)
-    assert np.array_equal(coded.columns(), dense(terms, rows))
-    assert np.array_equal(coded[50:60].columns(), dense(terms, rows)[50:60])
+    compact = compact_design(hours, terms, rows)
+    assert compact.shape == (ROWS, 8)
+    assert np.array_equal(compact.columns(), dense(terms, rows))
+    assert np.array_equal(compact[50:60].columns(), dense(terms, rows)[50:60])
     some = np.array([7, 3, 399])
-    assert np.array_equal(coded[some].columns(), dense(terms, rows)[some])
+    assert np.array_equal(compact[some].columns(), dense(terms, rows)[some])
 
 
 def test_means_centring_and_sums_are_those_of_the_dense_columns(hours, terms, rows):
-    coded = compact_design(hours, terms, rows).led_by_first_number()
+    compact = compact_design(hours, terms, rows).with_log_hours()
     whole = np.column_stack((hours, dense(terms, rows)))
-    assert coded.columns() == pytest.approx(whole, abs=1e-15)
-    assert coded.means() == pytest.approx(whole.mean(axis=0), abs=1e-13)
-    centred = coded.less(whole.mean(axis=0))
+    assert compact.columns() == pytest.approx(whole, abs=1e-15)
+    assert compact.means() == pytest.approx(whole.mean(axis=0), abs=1e-13)
+    centred = compact.minus(whole.mean(axis=0))
     assert centred.columns() == pytest.approx(whole - whole.mean(axis=0), abs=1e-14)
     coefficients = np.random.default_rng(7).normal(size=(3, 9))
     assert centred.combined(coefficients) == pytest.approx(coefficients @ centred.columns().T, abs=1e-12)
@@ -68,10 +68,10 @@ def test_means_centring_and_sums_are_those_of_the_dense_columns(hours, terms, ro
 
 def test_a_design_of_numbers_alone_or_of_levels_alone(hours, terms, rows):
     for some in (terms[1::2], terms[::2], []):
-        coded = compact_design(hours, some, rows)
+        compact = compact_design(hours, some, rows)
         expected = dense(some, rows) if some else np.empty((ROWS, 0))
-        assert np.array_equal(coded.columns(), expected)
-        assert coded.combined(np.ones((1, coded.shape[1])))[0] == pytest.approx(expected.sum(axis=1), abs=1e-13)
+        assert np.array_equal(compact.columns(), expected)
+        assert compact.combined(np.ones((1, compact.shape[1])))[0] == pytest.approx(expected.sum(axis=1), abs=1e-13)
 
 
 def test_the_fit_is_that_of_the_dense_design(hours, terms, rows):

@@ -46,7 +46,7 @@ def test_multipliers_are_of_each_level_against_the_average(fit, result):
 
 def test_multipliers_are_medians_of_exp_minus_effect_over_slope(fit, result):
     term, span = fit.drains.terms[0], fit.drains.spans()[0]
-    draws = np.exp(-(fit.coefficients[:, span] @ term.coding[1]) / fit.hours_slope)
+    draws = np.exp(-(fit.coefficients[:, span] @ term.contrasts[1]) / fit.hours_slope)
     item = next(item for item in result.multipliers if item.level == term.levels[1])
     assert (item.low, item.multiplier, item.high) == pytest.approx(tuple(np.quantile(draws, (0.05, 0.5, 0.95))))
 

@@ -16,7 +16,7 @@ THREE = ("Plain", "Stepped", "Coated")
 def of_pair(fit, first, second):
     term = next(term for term in fit.drains.terms if term.column == "spring_type")
     at = fit.drains.terms.index(term)
-    contrast = term.coding[term.levels.index(first)] - term.coding[term.levels.index(second)]
+    contrast = term.contrasts[term.levels.index(first)] - term.contrasts[term.levels.index(second)]
     return fit.fit, fit.drains.spans()[at], contrast
 
 

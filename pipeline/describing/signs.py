@@ -1,0 +1,74 @@
+"""Signs that call for an inspection whatever the interval: milky or burnt oil, a leak, or a rating such as flakes."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from draincurve.pipeline.describing.categorical_names import as_texts
+from draincurve.schemas.channels import CHANNELS
+from draincurve.schemas.columns import SIGNS
+
+
+def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None = None) -> pl.DataFrame:
+    """Signs that were seen and not cleared since: columns unit_key, signs ("milky, leak").
+
+    signs_only : held-back rows, which can show a sign and clear none (see `held_back_signs`).
+    """
+    needed = ("unit_key", "drained_on", "oil_hours", "service_kind")
+    rated = {sign.name: pl.col(channel.high) >= sign.level for channel in CHANNELS if (sign := channel.sign)}
+    names = (*SIGNS, *rated)
+    signs = [pl.col(name).cast(pl.Boolean) for name in SIGNS]
+    rows = pl.concat([table.select(*needed, *signs, **rated) for table in (drains, signs_only) if table is not None])
+    says_no = {name: not rows[name].all() for name in SIGNS}
+    seen = rows.select(pl.any_horizontal(pl.col(name).fill_null(False) for name in names)).to_series()
+    ordered = (
+        rows.filter(pl.col("unit_key").is_in(rows["unit_key"].filter(seen).unique().implode()))
+        .sort("unit_key", "drained_on", "oil_hours", maintain_order=True)
+        .with_columns(pl.int_range(pl.len()).over("unit_key").alias("position"))
+    )
+    uncleared = [_is_uncleared(name, says_no=says_no.get(name, True)).alias(name) for name in names]
+    words = [pl.when(pl.col(name)).then(pl.lit(name)) for name in names]
+    return (
+        ordered.group_by("unit_key")
+        .agg(uncleared)
+        .select("unit_key", pl.concat_str(words, separator=", ", ignore_nulls=True).alias("signs"))
+        .filter(pl.col("signs") != "")
+    )
+
+
+def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, units: pl.DataFrame | None) -> pl.DataFrame:
+    """Units in service with an uncleared sign: unit_id, site, drained_on (day of the last drain), signs.
+
+    signs_only : held-back rows that show a sign; units : the register, or None.
+    """
+    columns = ["unit_id", "site", "drained_on"]
+    found = uncleared_signs(drains, signs_only)
+    rows = pl.concat(
+        [
+            table.select("unit_key", *columns).filter(pl.col("unit_key").is_in(found["unit_key"].implode()))
+            for table in (drains, signs_only)
+        ]
+    )
+    last = rows.sort("drained_on", maintain_order=True).group_by("unit_key").agg(pl.col(columns).last())
+    found = found.join(last, on="unit_key", how="left")
+    if units is not None:
+        found = found.join(units.filter(~pl.col("in_service")), on="unit_key", how="anti")
+    return as_texts(found.sort("unit_key").select(*columns, "signs"))
+
+
+def _is_uncleared(name: str, *, says_no: bool) -> pl.Expr:
+    """Whether a sign was seen and no later drain cleared it.
+
+    An explicit "no" at a later drain clears a sign, and so does a later rebuild. A blank clears it only in a log that
+    never says "no" to this sign, where a blank means "no"; elsewhere a blank is unknown. A top-up can show a sign but
+    not clear one.
+
+    says_no : whether the log says "no" to the sign anywhere.
+    """
+    seen = pl.col(name).fill_null(False)
+    kind = pl.col("service_kind").fill_null("oil")
+    clean = ~pl.col(name).fill_null(says_no)
+    clears = ~seen & (((kind == "rebuild") | clean) & (kind != "top-up"))
+    last_seen = pl.col("position").filter(seen).max()
+    last_cleared = pl.col("position").filter(clears).max()
+    return (last_seen.is_not_null() & (last_cleared.fill_null(-1) < last_seen)).fill_null(False)
