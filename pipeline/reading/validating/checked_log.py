@@ -7,7 +7,7 @@ accepted and held back. A check takes a WorkingTable and returns it with more fi
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -124,7 +124,7 @@ def check_alone(
     """A side table without a log: accepted rows, rows held back, row accounting. Raises as `check_log` does."""
     name = source.table
     typed = with_one_spelling({name: typed_table(source, settings, as_of=as_of)})[name]
-    working = _CHECKS[name](typed, settings, as_of)
+    working = _checked(typed, settings, as_of=as_of)
     rows, held_back = accepted_rows(working), pl.concat(list(held_back_pieces([working], source)))
     counted = account(source, [working], accepted=rows.height, held_back=held_back.height)
     return accepted_table(name, rows, settings=settings), held_back, counted
@@ -140,13 +140,27 @@ def _checked_tables(
     )
     working["drains"], second = split_second_ratings(working["drains"])
     second = with_hard_limits(without_future_dates(second, "drained_on", as_of=as_of))
-    checked = {name: _CHECKS[name](working.pop(name), settings, as_of) for name in names}
+    checked = {name: _checked(working.pop(name), settings, as_of=as_of) for name in names}
     if "measurements" in checked:
         checked["measurements"] = with_part_clocks(checked["measurements"], accepted_rows(checked["drains"]))
     return checked, second
 
 
-def _checked_drains(drains: WorkingTable, settings: Settings, as_of: date) -> WorkingTable:
+def _checked(working: WorkingTable, settings: Settings, *, as_of: date) -> WorkingTable:
+    """The checks of a table, in order."""
+    if working.table == "drains":
+        return _checked_drains(working, settings, as_of=as_of)
+    if working.table == "usage":
+        return _checked_usage(working, as_of)
+    if working.table == "measurements":
+        return _checked_measurements(working, as_of)
+    if working.table == "bookings":
+        return with_missing_hours_questions(with_same_day_questions(with_hard_limits(working)))
+    same, what = (("unit_key",), "unit") if working.table == "units" else (("oil_grade",), "oil grade")
+    return with_hard_limits(without_repeats(working, same, what=what))
+
+
+def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """Copies are out before the meter is read; limits come after hours from the meter, and questions come last."""
     drains = without_future_dates(drains, "drained_on", as_of=as_of)
     drains = without_repeats(drains, ("unit_key", "drained_on", "oil_hours"), what="unit, date and hours")
@@ -160,12 +174,7 @@ def _checked_drains(drains: WorkingTable, settings: Settings, as_of: date) -> Wo
     return with_settling_note(drains, settings.standard_settle_hours)
 
 
-def _checked_units(units: WorkingTable, _: Settings, __: date) -> WorkingTable:
-    units = without_repeats(units, ("unit_key",), what="unit")
-    return with_hard_limits(units)
-
-
-def _checked_usage(usage: WorkingTable, _: Settings, as_of: date) -> WorkingTable:
+def _checked_usage(usage: WorkingTable, as_of: date) -> WorkingTable:
     usage = without_future_dates(usage, "date", as_of=as_of)
     usage = with_hard_limits(usage)
     usage = with_same_day_questions(usage)
@@ -173,31 +182,10 @@ def _checked_usage(usage: WorkingTable, _: Settings, as_of: date) -> WorkingTabl
     return with_limit_questions(usage)
 
 
-def _checked_bookings(bookings: WorkingTable, _: Settings, __: date) -> WorkingTable:
-    bookings = with_hard_limits(bookings)
-    bookings = with_same_day_questions(bookings)
-    return with_missing_hours_questions(bookings)
-
-
-def _checked_oils(oils: WorkingTable, _: Settings, __: date) -> WorkingTable:
-    oils = without_repeats(oils, ("oil_grade",), what="oil grade")
-    return with_hard_limits(oils)
-
-
-def _checked_measurements(measurements: WorkingTable, _: Settings, as_of: date) -> WorkingTable:
-    """Values that cannot be read are not compared with others."""
+def _checked_measurements(measurements: WorkingTable, as_of: date) -> WorkingTable:
+    """Rows whose quantity or value cannot be read are not compared with others."""
     measurements = without_future_dates(measurements, "measured_on", as_of=as_of)
     measurements = with_measured_quantities(measurements)
     same, readable = ("unit_key", "measured_on", "quantity", "value"), ~measurements.is_held_back
     measurements = without_repeats(measurements, same, what="unit, date, quantity and value", among=readable)
     return with_hard_limits(measurements)
-
-
-_CHECKS: dict[str, Callable[[WorkingTable, Settings, date], WorkingTable]] = {
-    "drains": _checked_drains,
-    "units": _checked_units,
-    "usage": _checked_usage,
-    "bookings": _checked_bookings,
-    "oils": _checked_oils,
-    "measurements": _checked_measurements,
-}

@@ -39,7 +39,7 @@ def gathered(
     """
     folder = Path(tempfile.mkdtemp(prefix="draincurve-held-back-"))
     try:
-        shown, height = _written(pieces, most, folder)
+        shown, height = _written(pieces, folder, most=most)
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
         raise
@@ -48,7 +48,7 @@ def gathered(
     return shown, file if height > most else None
 
 
-def _written(pieces: Iterable[pl.DataFrame], most: int, folder: Path) -> tuple[pl.DataFrame, int]:
+def _written(pieces: Iterable[pl.DataFrame], folder: Path, *, most: int) -> tuple[pl.DataFrame, int]:
     """The first rows, and the number of all; every piece is in the folder once they are more than `most`."""
     shown: list[pl.DataFrame] = []
     height = 0
@@ -56,13 +56,13 @@ def _written(pieces: Iterable[pl.DataFrame], most: int, folder: Path) -> tuple[p
         shown_rows = sum(part.height for part in shown)
         if height <= most < height + piece.height:
             for earlier, part in enumerate(shown):
-                _write(part, folder, earlier)
+                _write(part, folder, number=earlier)
         height += piece.height
         if height > most:
-            _write(piece, folder, number)
+            _write(piece, folder, number=number)
         shown.append(piece.head(most - shown_rows))
     return pl.concat(shown), height
 
 
-def _write(piece: pl.DataFrame, folder: Path, number: int) -> None:
+def _write(piece: pl.DataFrame, folder: Path, *, number: int) -> None:
     piece.write_parquet(folder / f"{number:08d}.parquet", compression="lz4")
