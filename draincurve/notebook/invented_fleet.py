@@ -72,7 +72,7 @@ def simulate(
     """
     checked_kind(frames)
     chosen = scenario_named(scenario)
-    plan = resized(chosen.plan(), units, drains)
+    plan = resized(chosen.plan(), units, drains=drains)
     used_seed = chosen.seed if seed is None else seed
     fleet = simulate_fleet(plan, np.random.default_rng(used_seed))
     return InventedFleet(

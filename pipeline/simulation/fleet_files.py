@@ -1,4 +1,4 @@
-"""Fleets as files: CSV, a workbook or Parquet, with the truth beside them, the same bytes for the same fleet."""
+"""Fleets and their truth as files: CSV, a workbook or Parquet, the same bytes for the same fleet."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ import polars as pl
 
 from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
 from draincurve.pipeline.simulation.scenarios import resized, scenario
-from draincurve.pipeline.simulation.typed_log import plain_text, scribble
+from draincurve.pipeline.simulation.typed_log import plain_text, type_by_hand
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.errors import SettingsError
 
@@ -45,21 +45,25 @@ NUMBER_COLUMNS = re.compile(r".*(hours|_ml|_h|_days|_rating)")
 
 
 def write_sample(
-    name: str, out: Path, seed: int | None = None, units: int | None = None, drains: int | None = None
+    name: str, out: Path, *, seed: int | None = None, units: int | None = None, drains: int | None = None
 ) -> list[Path]:
     """Write one scenario's log, register, usage, bookings, settings and truth into `out`; the files written.
 
     Without seed, units and drains it makes the committed sample again, byte for byte.
     """
     chosen = scenario(name)
-    plan = resized(chosen.plan(), units, drains)
+    plan = resized(chosen.plan(), units, drains=drains)
     used_seed = chosen.seed if seed is None else seed
     rng = np.random.default_rng(used_seed)
     fleet = simulate_fleet(plan, rng)
-    log = scribble(fleet.tables, chosen.habits, rng, plan.as_of, plan.standard_settle_hours)
+    log = type_by_hand(
+        fleet.tables, chosen.habits, rng=rng, as_of=plan.as_of, standard_settle_hours=plan.standard_settle_hours
+    )
     truth = {"seed": used_seed, **fleet.truth, "expected": log.expected}
     delimiter = chosen.habits.delimiter
-    written = write_fleet(log.tables, out, chosen.kind, truth, delimiter, typed_headings=chosen.habits.bad_rows)
+    written = write_fleet(
+        log.tables, out, kind=chosen.kind, truth=truth, delimiter=delimiter, typed_headings=chosen.habits.bad_rows
+    )
     settings = out / "settings.toml"
     settings.write_text(chosen.settings, encoding="utf-8", newline="\n")
     return [*written, settings]
@@ -68,6 +72,7 @@ def write_sample(
 def write_fleet(
     tables: Mapping[str, pl.DataFrame],
     out: Path,
+    *,
     kind: str,
     truth: Mapping[str, Any] | None = None,
     delimiter: str = ",",
@@ -95,7 +100,7 @@ def write_fleet(
                 HEADERS.get(column, column.capitalize()) if is_log and typed_headings else column
                 for column in table.columns
             ]
-            _write_csv(_as_text(table), headings, path, delimiter if is_log else ",")
+            _write_csv(_as_text(table), headings, path=path, delimiter=delimiter if is_log else ",")
         written.append(path)
     if truth is not None:
         written.append(out / "truth.json")
@@ -109,7 +114,7 @@ def _as_text(table: pl.DataFrame) -> pl.DataFrame:
     return table if all(dtype == pl.String for dtype in table.dtypes) else plain_text(table)
 
 
-def _write_csv(table: pl.DataFrame, headings: list[str], path: Path, delimiter: str) -> None:
+def _write_csv(table: pl.DataFrame, headings: list[str], *, path: Path, delimiter: str) -> None:
     """UTF-8 without a mark, one line a row."""
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file, delimiter=delimiter, lineterminator="\n")
@@ -133,10 +138,10 @@ def _write_workbook(tables: Mapping[str, pl.DataFrame], path: Path) -> None:
                 sheet.write_string(0, column, series.name, bold)
                 numeric = NUMBER_COLUMNS.fullmatch(series.name) is not None
                 for row, cell in enumerate(series, start=1):
-                    _write_cell(sheet, row, column, cell or "", numeric, as_date)
+                    _write_cell(sheet, row, column=column, cell=cell or "", numeric=numeric, as_date=as_date)
 
 
-def _write_cell(sheet: Any, row: int, column: int, cell: str, numeric: bool, as_date: Any) -> None:
+def _write_cell(sheet: Any, row: int, *, column: int, cell: str, numeric: bool, as_date: Any) -> None:
     """One cell as a number, a date or text; a blank stays a blank."""
     if numeric and NUMBER.fullmatch(cell):
         sheet.write_number(row, column, float(cell))

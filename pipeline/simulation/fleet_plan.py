@@ -1,4 +1,4 @@
-"""What shapes an invented fleet: units, springs, oils, riders, raters, hours, and ways to break the model."""
+"""The plan of an invented fleet: units, springs, oils, riders, raters, hours, and departures from the model."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ LINKS = ("logit", "probit", "cloglog")
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """One spring, oil, rider, surface or site, with its true hours multiplier in each channel, 1 where none is named.
+    """One spring, oil, rider, surface or site, with its true hours multiplier in each channel, 1 by default.
 
-    0.72 reaches any rating in 0.72x the hours. `weight` is its share among levels drawn at random.
+    With 0.72, oil reaches every rating in 0.72x the hours. `weight` is its share among levels drawn at random.
     """
 
     name: str
@@ -32,7 +32,7 @@ class Level:
 
 @dataclass(frozen=True, slots=True)
 class Rater:
-    """One rater, with a bias on the scale of the link in each channel, 0 where none is named; over 0 is dirtier."""
+    """One rater, with a bias on the scale of the link in each channel, 0 by default; positive is dirtier."""
 
     name: str
     biases: Mapping[str, float] = field(default_factory=dict)
@@ -44,11 +44,11 @@ class Rater:
 
 @dataclass(frozen=True, slots=True)
 class ChannelPlan:
-    """The true curve of one channel, at log of hours in hours (h_ref = 1 h).
+    """The true model of one channel, over log hours [log h].
 
-    thresholds : four, ascending, for ratings of at least 2, 3, 4, 5
+    thresholds : four, ascending, of ratings of at least 2, 3, 4, 5
     hours_slope : slope over log hours
-    unit_sd : spread between units
+    unit_sd : standard deviation between units
     settle : effect of log(1 + settling hours)
     run_in : effect of mean freshness over the fill, mean of exp(-spring hours / 5 h)
     carry_over : effect of -log(1 - share of old oil left at the drain before)
@@ -62,6 +62,10 @@ class ChannelPlan:
     run_in: float = 0.0
     carry_over: float = 0.0
 
+    def threshold_of(self, rating: int) -> float:
+        """The threshold at or over which a rating is `rating` or more; the first is that of rating 2."""
+        return self.thresholds[rating - 2]
+
 
 @dataclass(frozen=True, slots=True)
 class PlantedUnit:
@@ -72,8 +76,8 @@ class PlantedUnit:
 
 
 @dataclass(frozen=True, slots=True)
-class TurnedUnit:
-    """An ordinary unit whose hours shrink by `hours_ratio` for its last few drains, and from then on."""
+class ChangedUnit:
+    """An ordinary unit that changes: from its last few drains on, hours are shorter by the factor `hours_ratio`."""
 
     unit: int
     last_drains: int
@@ -82,7 +86,7 @@ class TurnedUnit:
 
 @dataclass(frozen=True, slots=True)
 class UnitSign:
-    """A unit whose last drain shows a sign to be inspected at once."""
+    """A unit whose last drain shows a sign that needs inspection at once."""
 
     unit: int
     sign: str
@@ -90,19 +94,17 @@ class UnitSign:
 
 @dataclass(frozen=True, slots=True)
 class FleetPlan:
-    """Everything that shapes a fleet.
+    """Everything that determines a fleet.
 
-    Fleet: `units` with drains (the last `shocks` of them shocks, the rest fork legs in pairs, left and
-    right), `idle_units` more in the register without a drain, `drains` in all, spread unevenly by `uneven`
-    (0: evenly).
-    Hours: log-normal about `fill_hours` with log-sd `hours_log_sd`, kept inside `hours_range` [h]; shocks run
-    `shock_hours_factor` times longer.
-    Springs, oils and riders stay with a unit and change at a drain with the chances given; with
-    `crossed_block` they rotate instead, so that every machine sees every spring, rider and oil.
-    Ways to break the fitted model: `unit_tail_df` (t instead of normal units), `pair_correlation` (legs of
-    one machine alike), raters' biases, `early_drain_share` (drained soon after the oil went past the limit,
-    since the technician felt it), `hours_follow_condition` (log hours fall with the unit's effect in sds),
-    `turned`, `link`, run-in and carry-over of the channels.
+    Fleet: `units` with drains (the last `shocks` of them are shocks, the others fork legs in pairs, left and right),
+    `idle_units` more in the register without a drain, `drains` in total; `uneven` is the coefficient of variation of
+    the expected drains of a unit (0: all equal). Hours: log-normal about `fill_hours` with log-sd `hours_log_sd`,
+    clipped to `hours_range` [h]; shocks run `shock_hours_factor` times longer. Springs, oils and riders stay with a
+    unit and change at a drain with the probabilities given; with `rotation_block` they rotate instead, so that every
+    machine has every spring, rider and oil. Departures from the fitted model: `unit_tail_df` (t distributed unit
+    effects), `pair_correlation` (of the legs of one machine), raters' biases, `early_drain_share` (of the fills past
+    the limit, drained soon after it because the technician felt it), `hours_follow_condition` (log hours decrease
+    with the unit's effect in sds), `changed`, `link`, run-in and carry-over of the channels.
     """
 
     name: str
@@ -127,11 +129,11 @@ class FleetPlan:
     hours_log_sd: float = 0.35
     hours_range: tuple[float, float] = (2.0, 60.0)
     shock_hours_factor: float = 1.0
-    new_spring_chance: float = 0.1
-    spring_swap_chance: float = 0.3
-    rider_swap_chance: float = 0.05
-    oil_swap_chance: float = 0.0
-    crossed_block: int | None = None
+    new_spring_probability: float = 0.1
+    spring_swap_probability: float = 0.3
+    rider_swap_probability: float = 0.05
+    oil_swap_probability: float = 0.0
+    rotation_block: int | None = None
     raters_stay_at_site: bool = False
     winter_surface: str | None = None
     settle_choices: tuple[tuple[float, float], ...] = ((0.167, 1.0),)
@@ -149,7 +151,7 @@ class FleetPlan:
     early_drain_share: float = 0.0
     hours_follow_condition: float = 0.0
     planted: tuple[PlantedUnit, ...] = ()
-    turned: tuple[TurnedUnit, ...] = ()
+    changed: tuple[ChangedUnit, ...] = ()
     signs: tuple[UnitSign, ...] = ()
     hours_per_week: float = 6.0
     winter_share: float = 0.25
@@ -171,7 +173,7 @@ class FleetPlan:
 def _faults(plan: FleetPlan) -> list[tuple[bool, str]]:
     """Every rule a plan must hold, with the sentence for when it does not."""
     levels = (plan.springs, plan.oils, plan.riders, plan.surfaces, plan.sites, plan.raters)
-    named_units = [item.unit for group in (plan.planted, plan.turned, plan.signs) for item in group]
+    named_units = [item.unit for group in (plan.planted, plan.changed, plan.signs) for item in group]
     unknown = {item.channel for item in plan.channels}.union(
         *(level.multipliers for group in levels[:-1] for level in group), *(rater.biases for rater in plan.raters)
     ) - set(channel_names())

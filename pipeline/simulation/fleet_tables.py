@@ -1,4 +1,4 @@
-"""From arrays to the tables of the data contract, with names, dates and the truth beside them."""
+"""From arrays to the tables of the data contract, with names and dates, and the truth."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ UNIX_EPOCH = 719163
 """Ordinal day of 1970-01-01."""
 
 LEAK_SHARE = 0.8
-"""Share of the usual drained volume that a leaking unit still gives."""
+"""Share of the usual volume that is drained from a leaking unit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,12 +40,12 @@ def simulate_fleet(plan: FleetPlan, rng: np.random.Generator) -> SimulatedFleet:
     last_drain = np.zeros(plan.units, dtype=np.int64)
     np.maximum.at(last_drain, arrays.unit, arrays.day)
     tables = {
-        "drains": _drains(plan, arrays, fitted, rng),
-        "units": _register(plan, arrays, unit_ids),
-        "usage": _riding(ridden_days(plan, arrays.layout, last_drain, rng), fitted),
-        "bookings": _riding(booked_days(plan, arrays.layout, rng), fitted),
+        "drains": _drains(plan, arrays, unit_ids=fitted, rng=rng),
+        "units": _register(plan, arrays, unit_ids=unit_ids),
+        "usage": _riding(ridden_days(plan, arrays.layout, last_drain=last_drain, rng=rng), fitted),
+        "bookings": _riding(booked_days(plan, arrays.layout, rng=rng), fitted),
     }
-    return SimulatedFleet(tables, fleet_truth(plan, arrays, fitted))
+    return SimulatedFleet(tables, fleet_truth(plan, arrays, unit_ids=fitted))
 
 
 def unit_names(plan: FleetPlan) -> list[str]:
@@ -68,7 +68,7 @@ def _dates(days: Integers) -> pl.Series:
     return pl.Series((days - UNIX_EPOCH).astype(np.int32), dtype=pl.Int32).cast(pl.Date)
 
 
-def _drains(plan: FleetPlan, arrays: FleetArrays, unit_ids: list[str], rng: np.random.Generator) -> pl.DataFrame:
+def _drains(plan: FleetPlan, arrays: FleetArrays, *, unit_ids: list[str], rng: np.random.Generator) -> pl.DataFrame:
     """The log: one row per drain, by date as a notebook is kept."""
     springs = [level.name for level in plan.springs] + [plan.shock_spring]
     oils = [level.name for level in plan.oils] + [plan.shock_oil]
@@ -111,7 +111,7 @@ def _machines(plan: FleetPlan, arrays: FleetArrays) -> list[str]:
     return [f"{plan.machine_prefix}{number + 1}" for number in range(int(arrays.layout.machine.max()) + 1)]
 
 
-def _register(plan: FleetPlan, arrays: FleetArrays, unit_ids: list[str]) -> pl.DataFrame:
+def _register(plan: FleetPlan, arrays: FleetArrays, *, unit_ids: list[str]) -> pl.DataFrame:
     """Every unit and what it runs now; idle units carry the first spring, oil and rider, without a machine."""
     springs = [level.name for level in plan.springs] + [plan.shock_spring]
     oils = [level.name for level in plan.oils] + [plan.shock_oil]
@@ -121,20 +121,20 @@ def _register(plan: FleetPlan, arrays: FleetArrays, unit_ids: list[str]) -> pl.D
     machines = _machines(plan, arrays)
     idle = plan.idle_units
 
-    def with_idle(names: list[str], index: Integers, for_idle: str | None) -> list[str | None]:
+    def with_idle(names: list[str], index: Integers, *, for_idle: str | None) -> list[str | None]:
         return [*(names[i] for i in index), *([for_idle] * idle)]
 
     is_shock = np.append(layout.position == SHOCK, np.zeros(idle, dtype=bool))
     return pl.DataFrame(
         {
             "unit_id": unit_ids,
-            "machine": with_idle(machines, layout.machine, None),
-            "position": with_idle(list(POSITIONS), layout.position, None),
-            "site": with_idle(sites, layout.site, sites[0]),
+            "machine": with_idle(machines, layout.machine, for_idle=None),
+            "position": with_idle(list(POSITIONS), layout.position, for_idle=None),
+            "site": with_idle(sites, layout.site, for_idle=sites[0]),
             "fill_ml": np.where(is_shock, plan.shock_fill_ml, plan.fill_ml),
-            "spring_type": with_idle(springs, present["spring"], springs[0]),
-            "oil_grade": with_idle(oils, present["oil"], oils[0]),
-            "rider": with_idle(riders, present["rider"], riders[0]),
+            "spring_type": with_idle(springs, present["spring"], for_idle=springs[0]),
+            "oil_grade": with_idle(oils, present["oil"], for_idle=oils[0]),
+            "rider": with_idle(riders, present["rider"], for_idle=riders[0]),
             "max_interval_h": [plan.max_interval_h] * len(unit_ids),
             "max_oil_days": [plan.max_oil_days] * len(unit_ids),
             "in_service": [index not in plan.out_of_service for index in range(len(unit_ids))],

@@ -1,4 +1,4 @@
-"""The truth beside an invented fleet: what an ideal fit would find, as plain values for a JSON file."""
+"""The truth of an invented fleet: what an ideal fit would find, as plain values for a JSON file."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from draincurve.pipeline.simulation.fleet_arrays import FleetArrays, level_effects, turned_shift
+from draincurve.pipeline.simulation.fleet_arrays import FleetArrays, changepoint_shift, level_effects
 from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan
 from draincurve.pipeline.simulation.rating_process import hours_at_risk
 from draincurve.schemas.array_types import Floats
@@ -27,13 +27,13 @@ BASIS = (
 )
 
 
-def fleet_truth(plan: FleetPlan, arrays: FleetArrays, unit_ids: Sequence[str]) -> dict[str, Any]:
+def fleet_truth(plan: FleetPlan, arrays: FleetArrays, *, unit_ids: Sequence[str]) -> dict[str, Any]:
     """True curve of each channel and true hours of each unit; rounded so that it writes the same everywhere."""
     channels = {item.channel: _channel_truth(plan, item) for item in plan.channels}
     units: dict[str, dict[str, Any]] = {unit: {} for unit in unit_ids}
     for item in plan.channels:
-        effect = present_effects(plan, item, arrays)
-        hours = true_hours_at_risk(plan, item, arrays)
+        effect = present_effects(plan, item, arrays=arrays)
+        hours = true_hours_at_risk(plan, item, arrays=arrays)
         for index, unit in enumerate(unit_ids):
             units[unit][item.channel] = {
                 "effect": round(float(effect[index]), 4),
@@ -54,22 +54,22 @@ def fleet_truth(plan: FleetPlan, arrays: FleetArrays, unit_ids: Sequence[str]) -
         "hours_at_risk_basis": BASIS,
         "channels": channels,
         "units": units,
-        "faster_units": _faster(units, names, any),
-        "faster_units_in_every_channel": _faster(units, names, all),
+        "faster_units": _faster(units, names, over=any),
+        "faster_units_in_every_channel": _faster(units, names, over=all),
         "planted_units": [unit_ids[item.unit] for item in plan.planted],
-        "turned_units": [unit_ids[item.unit] for item in plan.turned],
+        "turned_units": [unit_ids[item.unit] for item in plan.changed],
         "inspect_now": {unit_ids[item.unit]: item.sign for item in plan.signs},
     }
 
 
-def present_effects(plan: FleetPlan, channel: ChannelPlan, arrays: FleetArrays) -> Floats:
-    """Effect of each unit as it runs now, shape (units,): its own, and what it gained if it turned bad."""
-    last_column = max((item.last_drains for item in plan.turned), default=1)
-    return arrays.effects[channel.channel] + turned_shift(plan, channel, last_column)[:, -1]
+def present_effects(plan: FleetPlan, channel: ChannelPlan, *, arrays: FleetArrays) -> Floats:
+    """Present effect of each unit, shape (units,): its own, plus its change if it has changed."""
+    last_column = max((item.last_drains for item in plan.changed), default=1)
+    return arrays.effects[channel.channel] + changepoint_shift(plan, channel, columns=last_column)[:, -1]
 
 
-def true_hours_at_risk(plan: FleetPlan, channel: ChannelPlan, arrays: FleetArrays) -> Floats:
-    """True hours [h] of each unit at the accepted risk, shape (units,), on the basis that BASIS states."""
+def true_hours_at_risk(plan: FleetPlan, channel: ChannelPlan, *, arrays: FleetArrays) -> Floats:
+    """True hours [h] of each unit at the accepted risk, shape (units,), under the conditions in BASIS."""
     present = arrays.present
     rest = (
         np.append(level_effects(plan.springs, channel), 0.0)[present["spring"]]
@@ -80,14 +80,16 @@ def true_hours_at_risk(plan: FleetPlan, channel: ChannelPlan, arrays: FleetArray
         + np.mean([rater.bias(channel.channel) for rater in plan.raters])
         + channel.settle * np.log1p(plan.standard_settle_hours)
         + channel.carry_over * -np.log1p(-plan.left_behind)
-        + present_effects(plan, channel, arrays)
+        + present_effects(plan, channel, arrays=arrays)
     )
-    threshold = channel.thresholds[plan.limit_rating - 2]
-    return hours_at_risk(plan.link, plan.accepted_risk, threshold, channel.hours_slope, rest)
+    threshold = channel.threshold_of(plan.limit_rating)
+    return hours_at_risk(
+        plan.link, plan.accepted_risk, threshold=threshold, hours_slope=channel.hours_slope, rest=rest
+    )
 
 
 def _channel_truth(plan: FleetPlan, channel: ChannelPlan) -> dict[str, Any]:
-    """Thresholds with every term's average moved into them, and the coefficients that are left."""
+    """Thresholds that include every term's average, and the coefficients about the averages."""
     terms = {
         "spring_type": plan.springs,
         "oil_grade": plan.oils,
@@ -109,7 +111,7 @@ def _channel_truth(plan: FleetPlan, channel: ChannelPlan) -> dict[str, Any]:
         for name, levels in effects.items()
     }
     return {
-        "thresholds": [round(cut - sum(averages.values()), 4) for cut in channel.thresholds],
+        "thresholds": [round(threshold - sum(averages.values()), 4) for threshold in channel.thresholds],
         "hours_slope": channel.hours_slope,
         "unit_sd": channel.unit_sd,
         "coefficients": coefficients,
@@ -120,7 +122,7 @@ def _channel_truth(plan: FleetPlan, channel: ChannelPlan) -> dict[str, Any]:
     }
 
 
-def _faster(units: dict[str, dict[str, Any]], names: list[str], over: Any) -> list[str]:
+def _faster(units: dict[str, dict[str, Any]], names: list[str], *, over: Any) -> list[str]:
     """Units whose true hours ratio is at or under FASTER_RATIO in any or in every channel."""
     return [
         unit for unit, entry in units.items() if over(entry[name]["hours_ratio"] <= FASTER_RATIO for name in names)

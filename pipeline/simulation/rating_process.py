@@ -1,4 +1,4 @@
-"""The ordinal rating process, arrays in and arrays out: unit effects, linear predictor, ratings, true risk.
+"""The ordinal rating process over arrays: unit effects, noise, ratings, true hours at a risk.
 
 P(rating >= k) = F(eta - theta_k), the current-status form of an accelerated-failure-time model (McCullagh,
 1980; for "cloglog" F(x) = 1 - exp(-exp(x)), Weibull hours to a rating).
@@ -15,12 +15,13 @@ import numpy as np
 from draincurve.schemas.array_types import Floats, Integers
 
 FRESHNESS_HOURS = 5.0
-"""Hours over which new parts lose all but 1/e of their freshness."""
+"""Hours in which the freshness of new parts falls to 1/e."""
 
 
-def draw_unit_effects(
+def simulate_unit_effects(
     machine_of_unit: Integers,
     n_channels: int,
+    *,
     channel_correlation: float,
     pair_correlation: float,
     tail_df: float | None,
@@ -39,18 +40,18 @@ def draw_unit_effects(
         return math.sqrt(1 - pair_correlation) * own + math.sqrt(pair_correlation) * shared
 
     common = one_set()
-    # The first channel is the common part itself, so that any two channels correlate by the number asked for.
+    # The first channel is the common part itself, so that it correlates with the others by `channel_correlation`.
     weights = [1.0] + [channel_correlation] * (n_channels - 1)
     effects = np.stack([w * common + math.sqrt(1 - w * w) * one_set() for w in weights])
     if tail_df is not None:
-        # One divisor for each unit: a unit far out in one channel is far out in the other.
+        # One divisor for each unit: a unit that is extreme in one channel is extreme in the other.
         divisor = np.sqrt(rng.chisquare(tail_df, n_units) / tail_df)
         effects = effects / divisor * math.sqrt((tail_df - 2) / tail_df)
     return effects
 
 
-def draw_noise(link: str, shape: tuple[int, ...], rng: np.random.Generator) -> Floats:
-    """Noise whose upper tail is the link: P(noise >= x) = F(-x)."""
+def draw_noise(link: str, shape: tuple[int, ...], *, rng: np.random.Generator) -> Floats:
+    """Noise with the link's upper tail: P(noise >= x) = F(-x)."""
     if link == "logit":
         return rng.logistic(size=shape)
     if link == "probit":
@@ -66,26 +67,13 @@ def mean_freshness(spring_hours: Floats, oil_hours: Floats) -> Floats:
     return mean
 
 
-def ratings_from(eta: Floats, noise: Floats, thresholds: Sequence[float]) -> Integers:
-    """Ratings from 1 up: one more for each threshold that the predictor with its noise reaches."""
+def ratings_of(eta: Floats, noise: Floats, *, thresholds: Sequence[float]) -> Integers:
+    """Ratings from 1 up: one more for each threshold that linear predictor plus noise reaches."""
     return 1 + np.searchsorted(np.asarray(thresholds), eta + noise, side="right").astype(np.int64)
 
 
-def chance_at_or_over(link: str, eta: Floats, threshold: float) -> Floats:
-    """P(rating at or over the one that `threshold` cuts), same shape as eta."""
-    x = np.asarray(eta, dtype=np.float64) - threshold
-    if link == "logit":
-        logistic: Floats = 1.0 / (1.0 + np.exp(-x))
-        return logistic
-    if link == "probit":
-        normal: Floats = np.vectorize(NormalDist().cdf, otypes=[np.float64])(x)
-        return normal
-    at_or_over: Floats = -np.expm1(-np.exp(x))
-    return at_or_over
-
-
-def predictor_at_risk(link: str, risk: float) -> float:
-    """The x at which F(x) is `risk`."""
+def link_quantile(link: str, risk: float) -> float:
+    """The x with F(x) = risk."""
     if link == "logit":
         return math.log(risk / (1 - risk))
     if link == "probit":
@@ -93,7 +81,10 @@ def predictor_at_risk(link: str, risk: float) -> float:
     return math.log(-math.log1p(-risk))
 
 
-def hours_at_risk(link: str, risk: float, threshold: float, hours_slope: float, rest: Floats) -> Floats:
-    """Hours [h] at which the chance of reaching `threshold` is `risk`, given the rest of the predictor."""
-    hours: Floats = np.exp((threshold + predictor_at_risk(link, risk) - np.asarray(rest)) / hours_slope)
+def hours_at_risk(link: str, risk: float, *, threshold: float, hours_slope: float, rest: Floats) -> Floats:
+    """Hours [h] at which the probability of reaching `threshold` is `risk`.
+
+    rest : the linear predictor without its term for hours
+    """
+    hours: Floats = np.exp((threshold + link_quantile(link, risk) - np.asarray(rest)) / hours_slope)
     return hours

@@ -24,25 +24,31 @@ class RidingDays:
     hours: Floats
 
 
-def ridden_days(plan: FleetPlan, layout: FleetLayout, last_drain: Integers, rng: np.random.Generator) -> RidingDays:
-    """Hours of each day after a unit's last drain, or of the last `usage_days` where that is longer.
+def ridden_days(
+    plan: FleetPlan, layout: FleetLayout, *, last_drain: Integers, rng: np.random.Generator
+) -> RidingDays:
+    """Hours of each day after a unit's last drain, or of the last `usage_days` if these begin earlier.
 
-    last_drain : ordinal day of each unit's last drain, shape (units,). The units of a machine share its days.
+    last_drain : ordinal day of each unit's last drain, shape (units,). Units of one machine have the same days.
     """
     as_of = plan.as_of.toordinal()
     first = np.minimum(last_drain + 1, as_of - plan.usage_days + 1)
     days = np.arange(int(first.min()), as_of + 1)
-    by_machine = _hours_by_machine(plan, layout, _on(days, plan.ride_weekdays), rng, RIDDEN_SHARE)
-    return _rows(layout, days, by_machine, first)
+    by_machine = _hours_by_machine(
+        plan, layout, allowed=_on(days, plan.ride_weekdays), rng=rng, out_share=RIDDEN_SHARE
+    )
+    return _rows(layout, days, by_machine=by_machine, first=first)
 
 
-def booked_days(plan: FleetPlan, layout: FleetLayout, rng: np.random.Generator) -> RidingDays:
+def booked_days(plan: FleetPlan, layout: FleetLayout, *, rng: np.random.Generator) -> RidingDays:
     """Planned hours of each unit on the booked days of the weeks after the as-of date."""
     as_of = plan.as_of.toordinal()
     days = np.arange(as_of + 1, as_of + 7 * BOOKED_WEEKS + 1)
-    by_machine = _hours_by_machine(plan, layout, _on(days, plan.booking_weekdays), rng, plan.booked_share)
+    by_machine = _hours_by_machine(
+        plan, layout, allowed=_on(days, plan.booking_weekdays), rng=rng, out_share=plan.booked_share
+    )
     by_machine = np.round(by_machine * 2) / 2
-    return _rows(layout, days, by_machine, np.full(layout.machine.size, as_of + 1))
+    return _rows(layout, days, by_machine=by_machine, first=np.full(layout.machine.size, as_of + 1))
 
 
 def _on(days: Integers, weekdays: tuple[int, ...]) -> Floats:
@@ -51,9 +57,9 @@ def _on(days: Integers, weekdays: tuple[int, ...]) -> Floats:
 
 
 def _hours_by_machine(
-    plan: FleetPlan, layout: FleetLayout, allowed: Floats, rng: np.random.Generator, out_share: float
+    plan: FleetPlan, layout: FleetLayout, *, allowed: Floats, rng: np.random.Generator, out_share: float
 ) -> Floats:
-    """Hours of each machine and day, shape (machines, days), so that a full week makes the plan's hours."""
+    """Hours of each machine and day, shape (machines, days), which average the plan's hours per week."""
     shape = (int(layout.machine.max()) + 1, allowed.size)
     out = (rng.random(shape) < out_share) * allowed
     typical = plan.hours_per_week / (len(plan.ride_weekdays) * RIDDEN_SHARE)
@@ -61,7 +67,7 @@ def _hours_by_machine(
     return hours
 
 
-def _rows(layout: FleetLayout, days: Integers, by_machine: Floats, first: Integers) -> RidingDays:
+def _rows(layout: FleetLayout, days: Integers, *, by_machine: Floats, first: Integers) -> RidingDays:
     """One row for each unit and day with hours, from each unit's first day on."""
     hours = by_machine[layout.machine]
     unit, column = np.nonzero((hours > 0) & (days[None, :] >= first[:, None]))

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from draincurve.pipeline.simulation.fleet_plan import (
+    ChangedUnit,
     ChannelPlan,
     FleetPlan,
     Level,
     PlantedUnit,
     Rater,
-    TurnedUnit,
     UnitSign,
 )
 from draincurve.pipeline.simulation.typing_habits import TypingHabits
@@ -22,7 +22,7 @@ from draincurve.schemas.errors import SettingsError
 
 @dataclass(frozen=True, slots=True)
 class Scenario:
-    """A plan, how its log is typed and kept, the seed of the committed sample, and its settings file."""
+    """A plan, how its log is typed, the kind of its files, the seed of the committed sample, and its settings."""
 
     plan: Callable[[], FleetPlan]
     habits: TypingHabits
@@ -32,15 +32,21 @@ class Scenario:
 
 
 def curve(
-    channel: str, hours_at_risk: float, hours_slope: float, unit_sd: float, settle: float = 0.0, run_in: float = 0.0
+    channel: str,
+    hours_at_risk: float,
+    *,
+    hours_slope: float,
+    unit_sd: float,
+    settle: float = 0.0,
+    run_in: float = 0.0,
 ) -> ChannelPlan:
-    """A channel whose average unit reaches a 10 % chance of rating 4 at `hours_at_risk` [h], logit link.
+    """A channel whose average unit reaches a 10 % probability of rating 4 at `hours_at_risk` [h], logit link.
 
-    The thresholds stand 1.9, 1.8 and 1.7 apart, about what five well-spread ratings give.
+    The gaps between thresholds are 1.9, 1.8 and 1.7, about what five well-used ratings give.
     """
     limit = hours_slope * math.log(hours_at_risk) + math.log(9) + settle * math.log1p(0.167)
-    cuts = tuple(round(limit + step, 3) for step in (-3.7, -1.8, 0.0, 1.7))
-    return ChannelPlan(channel, cuts, hours_slope, unit_sd, settle, run_in)
+    thresholds = tuple(round(limit + step, 3) for step in (-3.7, -1.8, 0.0, 1.7))
+    return ChannelPlan(channel, thresholds, hours_slope, unit_sd, settle, run_in)
 
 
 def race_team() -> FleetPlan:
@@ -52,7 +58,10 @@ def race_team() -> FleetPlan:
         shocks=4,
         idle_units=1,
         out_of_service=(9,),
-        channels=(curve("colour", 17.0, 2.2, 0.45), curve("debris", 16.0, 2.4, 0.5, settle=0.5, run_in=0.8)),
+        channels=(
+            curve("colour", 17.0, hours_slope=2.2, unit_sd=0.45),
+            curve("debris", 16.0, hours_slope=2.4, unit_sd=0.5, settle=0.5, run_in=0.8),
+        ),
         springs=(Level("Plain 46"), Level("Stepped 46", {"debris": 0.7})),
         oils=(Level("Fork 5", weight=2.0), Level("Fork 7", {"colour": 1.15})),
         riders=(
@@ -76,13 +85,13 @@ def race_team() -> FleetPlan:
         fill_hours=12.5,
         hours_range=(5.0, 24.0),
         shock_hours_factor=1.2,
-        new_spring_chance=0.15,
-        spring_swap_chance=0.6,
-        rider_swap_chance=0.12,
-        oil_swap_chance=0.08,
+        new_spring_probability=0.15,
+        spring_swap_probability=0.6,
+        rider_swap_probability=0.12,
+        oil_swap_probability=0.08,
         settle_choices=((0.167, 0.8), (1.0, 0.15), (12.0, 0.05)),
         planted=(PlantedUnit(3, 0.4), PlantedUnit(6, 0.42), PlantedUnit(13, 0.45)),
-        turned=(TurnedUnit(10, 4, 0.4),),
+        changed=(ChangedUnit(10, 4, 0.4),),
         signs=(UnitSign(1, "milky"), UnitSign(7, "leak")),
         hours_per_week=6.0,
         usage_days=28,
@@ -97,7 +106,10 @@ def spring_trial() -> FleetPlan:
         name="spring_trial",
         units=12,
         drains=150,
-        channels=(curve("colour", 16.0, 2.2, 0.4), curve("debris", 14.0, 2.4, 0.45, settle=0.5, run_in=0.5)),
+        channels=(
+            curve("colour", 16.0, hours_slope=2.2, unit_sd=0.4),
+            curve("debris", 14.0, hours_slope=2.4, unit_sd=0.45, settle=0.5, run_in=0.5),
+        ),
         springs=(Level("Plain 46"), Level("Coated 46"), Level("Stepped 46", {"debris": 0.5})),
         oils=(Level("Fork 5"), Level("Fork 7")),
         riders=(
@@ -107,7 +119,7 @@ def spring_trial() -> FleetPlan:
         ),
         surfaces=(Level("hard"), Level("sand", {"debris": 0.9})),
         raters=(Rater("AL"), Rater("PE", {"colour": 0.2, "debris": 0.2})),
-        crossed_block=2,
+        rotation_block=2,
         fill_hours=13.0,
         hours_log_sd=0.4,
         hours_range=(5.0, 30.0),
@@ -126,7 +138,10 @@ def track_school() -> FleetPlan:
         shocks=24,
         idle_units=2,
         out_of_service=(17, 64),
-        channels=(curve("colour", 36.0, 2.2, 0.5), curve("debris", 34.0, 2.3, 0.5, settle=0.5, run_in=0.6)),
+        channels=(
+            curve("colour", 36.0, hours_slope=2.2, unit_sd=0.5),
+            curve("debris", 34.0, hours_slope=2.3, unit_sd=0.5, settle=0.5, run_in=0.6),
+        ),
         springs=(Level("Plain 46", weight=2.0), Level("Coated 46"), Level("Stepped 46", {"debris": 0.75})),
         oils=(Level("Fork 5"), Level("Fork 10", {"colour": 1.1})),
         riders=(
@@ -149,11 +164,11 @@ def track_school() -> FleetPlan:
         hours_log_sd=0.3,
         hours_range=(8.0, 40.0),
         shock_hours_factor=1.2,
-        rider_swap_chance=0.15,
-        oil_swap_chance=0.03,
+        rider_swap_probability=0.15,
+        oil_swap_probability=0.03,
         settle_choices=((0.167, 0.9), (1.0, 0.1)),
         planted=(PlantedUnit(5, 0.4), PlantedUnit(38, 0.42), PlantedUnit(71, 0.45), PlantedUnit(103, 0.42)),
-        turned=(TurnedUnit(50, 4, 0.4),),
+        changed=(ChangedUnit(50, 4, 0.4),),
         signs=(UnitSign(20, "leak"), UnitSign(88, "burnt")),
         hours_per_week=9.0,
         winter_share=0.2,
@@ -232,7 +247,7 @@ def scenario(name: str) -> Scenario:
     return SCENARIOS[name]
 
 
-def resized(plan: FleetPlan, units: int | None, drains: int | None) -> FleetPlan:
+def resized(plan: FleetPlan, units: int | None, *, drains: int | None) -> FleetPlan:
     """The plan with another number of units or drains; shocks keep their share, drains a unit their number."""
     if units is None and drains is None:
         return plan
@@ -245,6 +260,6 @@ def resized(plan: FleetPlan, units: int | None, drains: int | None) -> FleetPlan
         shocks=round(plan.shocks * new_units / plan.units),
         out_of_service=tuple(unit for unit in plan.out_of_service if unit < new_units),
         planted=tuple(item for item in plan.planted if item.unit < new_units),
-        turned=tuple(item for item in plan.turned if item.unit < new_units),
+        changed=tuple(item for item in plan.changed if item.unit < new_units),
         signs=tuple(item for item in plan.signs if item.unit < new_units),
     )

@@ -1,7 +1,7 @@
-"""Who runs what, and for how long: the fills of every unit as arrays, before anything is rated.
+"""The fills of every unit before they are rated: spring, oil, rider, hours and dates, as arrays.
 
-Arrays are units by fills; the last column is the fill that runs now. A unit with few drains uses only
-the last columns.
+Arrays have a row for each unit and a column for each fill; the last column is the present fill. A unit with few
+drains uses only the last columns.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ LEFT, RIGHT, SHOCK = 0, 1, 2
 
 @dataclass(frozen=True, slots=True)
 class FleetLayout:
-    """Which machine and place each unit has, shape (units,); `drains` counts each unit's drains.
+    """Machine, position and site of each unit, and its number of drains, shape (units,).
 
-    pace : how much each machine is ridden against the fleet's middle, shape (machines,)
+    pace : how much each machine is ridden relative to the fleet's median, shape (machines,)
     """
 
     machine: Integers
@@ -33,16 +33,16 @@ class FleetLayout:
 
     @property
     def spring_in_oil(self) -> Booleans:
-        """False for shocks, whose spring runs outside the oil."""
+        """False for shocks, whose spring is outside the oil."""
         in_oil: Booleans = self.position != SHOCK
         return in_oil
 
 
 @dataclass(frozen=True, slots=True)
 class FillLevels:
-    """Indices into the plan's lists, shape (units, fills); the shocks' spring and oil come last.
+    """Indices into the plan's lists, shape (units, fills); the shocks' spring and oil are the last index.
 
-    new_spring : whether a fresh spring went in at the start of the fill
+    new_spring : whether a new spring was fitted at the start of the fill
     """
 
     spring: Integers
@@ -52,7 +52,7 @@ class FillLevels:
 
 
 def draw_layout(plan: FleetPlan, rng: np.random.Generator) -> FleetLayout:
-    """Fork legs in pairs on machines, shocks on the first machines, drains shared out over units."""
+    """Fork legs in pairs on machines, shocks on the first machines, drains distributed over the units."""
     legs = plan.units - plan.shocks
     leg = np.arange(legs, dtype=np.int64)
     machine = np.concatenate([leg // 2, np.arange(plan.shocks, dtype=np.int64)])
@@ -70,37 +70,39 @@ def draw_layout(plan: FleetPlan, rng: np.random.Generator) -> FleetLayout:
     return FleetLayout(machine, position, machine % len(plan.sites), extra, pace)
 
 
-def draw_levels(plan: FleetPlan, layout: FleetLayout, fills: int, rng: np.random.Generator) -> FillLevels:
+def draw_levels(plan: FleetPlan, layout: FleetLayout, *, fills: int, rng: np.random.Generator) -> FillLevels:
     """Spring, oil and rider of every fill; the legs of a machine change together."""
     machines = int(layout.machine.max()) + 1
     shape = (machines, fills)
-    if plan.crossed_block is not None:
+    if plan.rotation_block is not None:
         row, column = np.arange(machines)[:, None], np.arange(fills)[None, :]
-        spring = (row + column // plan.crossed_block) % len(plan.springs)
+        spring = (row + column // plan.rotation_block) % len(plan.springs)
         rider = (row + column) % len(plan.riders)
         oil = (row // len(plan.springs) + column // 2) % len(plan.oils)
-        fresh = np.broadcast_to(column % plan.crossed_block == 0, shape)
+        fresh = np.broadcast_to(column % plan.rotation_block == 0, shape)
     else:
-        fresh = rng.random(shape) < plan.new_spring_chance
-        swapped = fresh & (rng.random(shape) < plan.spring_swap_chance)
-        spring = _kept_until(swapped, plan.springs, rng)
-        rider = _kept_until(rng.random(shape) < plan.rider_swap_chance, plan.riders, rng)
-        oil = _kept_until(rng.random(shape) < plan.oil_swap_chance, plan.oils, rng)
+        fresh = rng.random(shape) < plan.new_spring_probability
+        swapped = fresh & (rng.random(shape) < plan.spring_swap_probability)
+        spring = _constant_between(swapped, plan.springs, rng=rng)
+        rider = _constant_between(rng.random(shape) < plan.rider_swap_probability, plan.riders, rng=rng)
+        oil = _constant_between(rng.random(shape) < plan.oil_swap_probability, plan.oils, rng=rng)
     spring, oil, rider = (item[layout.machine] for item in (spring, oil, rider))
     shock = ~layout.spring_in_oil
     spring[shock], oil[shock] = len(plan.springs), len(plan.oils)
     return FillLevels(spring, oil, rider, fresh[layout.machine])
 
 
-def draw_levels_by_fill(levels: tuple[Level, ...], shape: tuple[int, int], rng: np.random.Generator) -> Integers:
+def draw_level_of_each_fill(
+    levels: tuple[Level, ...], shape: tuple[int, int], *, rng: np.random.Generator
+) -> Integers:
     """Indices drawn afresh for each fill by the levels' weights."""
     weights = np.array([level.weight for level in levels])
     edges = np.cumsum(weights / weights.sum())[:-1]
     return np.searchsorted(edges, rng.random(shape), side="right").astype(np.int64)
 
 
-def draw_fill_hours(plan: FleetPlan, layout: FleetLayout, fills: int, rng: np.random.Generator) -> Floats:
-    """Planned hours of each fill [h], to a tenth; both legs of a machine are meant to be drained together."""
+def draw_fill_hours(plan: FleetPlan, layout: FleetLayout, *, fills: int, rng: np.random.Generator) -> Floats:
+    """Planned hours of each fill [h], to a tenth; both legs of a machine have the same plan."""
     machines = int(layout.machine.max()) + 1
     logs = math.log(plan.fill_hours) + plan.hours_log_sd * rng.standard_normal((machines, fills))
     factor = np.where(layout.position == SHOCK, plan.shock_hours_factor, 1.0)
@@ -108,8 +110,8 @@ def draw_fill_hours(plan: FleetPlan, layout: FleetLayout, fills: int, rng: np.ra
     return np.asarray(np.round(hours, 1))
 
 
-def spring_clock(hours: Floats, new_spring: Booleans, first: Floats) -> Floats:
-    """Hours on the spring at the end of each fill [h]: run on, and from 0 at a new spring.
+def spring_clock(hours: Floats, new_spring: Booleans, *, first: Floats) -> Floats:
+    """Hours on the spring at the end of each fill [h], counted from 0 at a new spring.
 
     hours, new_spring : shape (units, fills)
     first : hours on the spring at the start of the first fill, shape (units,)
@@ -120,7 +122,7 @@ def spring_clock(hours: Floats, new_spring: Booleans, first: Floats) -> Floats:
     return np.where(since < 0, end + first[:, None], end - np.maximum(since, 0.0))
 
 
-def drain_days(plan: FleetPlan, hours: Floats, layout: FleetLayout, rng: np.random.Generator) -> Integers:
+def drain_days(plan: FleetPlan, hours: Floats, *, layout: FleetLayout, rng: np.random.Generator) -> Integers:
     """Day (ordinal) on which each fill of `hours`, shape (units, drains), ended, later for each drain.
 
     Counted back from the as-of date over a year with a slow winter; the machines differ in pace.
@@ -148,13 +150,13 @@ def is_winter(days: Integers) -> Booleans:
 
 
 def season_weight(plan: FleetPlan, days: Integers) -> Floats:
-    """How much is ridden on each day against a summer's day."""
+    """How much is ridden on each day relative to a summer's day."""
     return np.where(is_winter(days), plan.winter_share, 1.0)
 
 
-def _kept_until(change: Booleans, levels: tuple[Level, ...], rng: np.random.Generator) -> Integers:
+def _constant_between(change: Booleans, levels: tuple[Level, ...], *, rng: np.random.Generator) -> Integers:
     """A level drawn by weight at every change, kept until the next."""
-    drawn = draw_levels_by_fill(levels, (change.shape[0], change.shape[1]), rng)
+    drawn = draw_level_of_each_fill(levels, (change.shape[0], change.shape[1]), rng=rng)
     column = np.arange(change.shape[1])
     last = np.maximum.accumulate(np.where(change, column, 0), axis=1)
     return np.take_along_axis(drawn, last, axis=1)

@@ -1,16 +1,15 @@
-"""A clean fleet as somebody would have typed it, with the list of rows that a reader ought to notice."""
+"""A clean fleet as somebody would have typed it, with the list of rows that a reader should notice."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.simulation.bad_rows import TypedRow, bad_rows, near_match, top_up_rows
+from draincurve.pipeline.simulation.bad_rows import TypedRow, bad_rows, misspell_a_rider, top_up_rows
 from draincurve.pipeline.simulation.typing_habits import (
     TypingHabits,
     number,
@@ -24,7 +23,15 @@ from draincurve.pipeline.simulation.typing_habits import (
 )
 from draincurve.schemas.channels import CHANNELS
 
-TYPED_AS: dict[str, Callable[[Any, TypingHabits, np.random.Generator], str]] = {
+
+class TypedCell(Protocol):
+    """The text of a cell, typed by the habits."""
+
+    def __call__(self, value: Any, habits: TypingHabits, /, *, rng: np.random.Generator) -> str:
+        """The text of a value."""
+
+
+TYPED_AS: dict[str, TypedCell] = {
     "unit_id": typed_name,
     "drained_on": typed_date,
     "oil_hours": typed_hours,
@@ -41,7 +48,7 @@ FIRST_LINE = 2
 
 @dataclass(frozen=True, slots=True)
 class TypedLog:
-    """Tables as typed, all text, and what a reader ought to make of them.
+    """Tables as typed, all text, and what a reader should make of them.
 
     expected : one entry for each row to hold back, note or ask about: table, line, verdict ("held back",
     "noted", "asked", "kept, no drain"), column, value, why
@@ -53,28 +60,29 @@ class TypedLog:
     origin: list[int | None]
 
 
-def scribble(
+def type_by_hand(
     tables: dict[str, pl.DataFrame],
     habits: TypingHabits,
+    *,
     rng: np.random.Generator,
     as_of: date,
     standard_settle_hours: float = 0.167,
 ) -> TypedLog:
-    """Type a fleet's clean tables by hand; the other tables are kept neatly, as an office keeps them."""
+    """A fleet's clean log, typed by the habits; the other tables stay clean, as an office keeps them."""
     clean = tables["drains"]
     records = clean.to_dicts()
-    resets = _reset_one_meter(records, habits, rng)
-    blanks = _rows_without_hours(records, resets, habits, rng)
-    rows = [_typed_row(record, habits, rng, standard_settle_hours) for record in records]
+    resets = _reset_one_meter(records, habits, rng=rng)
+    blanks = _rows_without_hours(records, resets, habits=habits, rng=rng)
+    rows = [_typed_row(record, habits, rng=rng, standard=standard_settle_hours) for record in records]
     typed = []
     for index, (record, cells) in enumerate(zip(records, rows, strict=True)):
         if index in blanks:
             cells["oil_hours"] = ""
         typed.append(TypedRow(record["drained_on"], cells, index, resets.get(index)))
     if habits.bad_rows:
-        typed = near_match(typed, blanks)
-        typed += bad_rows(records, typed, blanks | set(resets), habits, rng, as_of)
-    typed += top_up_rows(records, rows, habits, rng)
+        typed = misspell_a_rider(typed, blanks)
+        typed += bad_rows(records, typed, spared=blanks | set(resets), habits=habits, rng=rng, as_of=as_of)
+    typed += top_up_rows(records, rows, habits=habits, rng=rng)
     typed.sort(key=lambda row: row.filed_on)
     expected = [
         {"table": "drains", "line": line, **row.expected}
@@ -102,32 +110,35 @@ def plain_text(table: pl.DataFrame) -> pl.DataFrame:
 
 
 def _typed_row(
-    record: dict[str, Any], habits: TypingHabits, rng: np.random.Generator, standard: float
+    record: dict[str, Any], habits: TypingHabits, *, rng: np.random.Generator, standard: float
 ) -> dict[str, str]:
     """The cells of one drain, in the clean table's order, with room for new parts and a note."""
-    cells = {column: _typed_cell(column, value, habits, rng, standard) for column, value in record.items()}
+    cells = {
+        column: _typed_cell(column, value, habits=habits, rng=rng, standard=standard)
+        for column, value in record.items()
+    }
     cells["new_parts"] = "spring" if record["spring_hours"] <= record["oil_hours"] else ""
     cells["note"] = "wet below the seal" if record["leak"] else ""
     return cells
 
 
-def _typed_cell(column: str, value: Any, habits: TypingHabits, rng: np.random.Generator, standard: float) -> str:
-    """One cell, typed after the manner of its column or, failing that, of its kind."""
+def _typed_cell(column: str, value: Any, *, habits: TypingHabits, rng: np.random.Generator, standard: float) -> str:
+    """One cell, typed in the manner of its column or, where it has none, of its kind."""
     if column == "settle_hours":
-        return typed_settling(value, standard, habits, rng)
+        return typed_settling(value, standard, habits=habits, rng=rng)
     if column == "rated_by":
         return "" if rng.random() < habits.blank_rater_share else str(value)
     if column in TYPED_AS:
-        return TYPED_AS[column](value, habits, rng)
+        return TYPED_AS[column](value, habits, rng=rng)
     if isinstance(value, bool):
-        return typed_answer(value, habits, rng)
+        return typed_answer(value, habits, rng=rng)
     return number(value, habits) if isinstance(value, float) else str(value)
 
 
 def _reset_one_meter(
-    records: list[dict[str, Any]], habits: TypingHabits, rng: np.random.Generator
+    records: list[dict[str, Any]], habits: TypingHabits, *, rng: np.random.Generator
 ) -> dict[int, dict[str, Any]]:
-    """Start one unit's meter from 0 in the middle of its log; the row where it shows, with what to expect."""
+    """Reset one unit's meter to 0 in the middle of its log; returns the first row after it, with what to expect."""
     if not habits.meter_reset:
         return {}
     by_unit: dict[str, list[int]] = {}
@@ -149,10 +160,11 @@ def _reset_one_meter(
 def _rows_without_hours(
     records: list[dict[str, Any]],
     resets: dict[int, dict[str, Any]],
+    *,
     habits: TypingHabits,
     rng: np.random.Generator,
 ) -> set[int]:
-    """Rows whose hours are left to the meter: never a unit's first, nor where the meter started again."""
+    """Rows whose hours must come from the meter: never a unit's first, nor the one after a reset."""
     seen: set[str] = set()
     blanks = set()
     for index, record in enumerate(records):

@@ -1,4 +1,4 @@
-"""How one cell is typed by hand: units of the moment, decimal commas, spelling variants, ranges."""
+"""How one cell is typed by hand: changing units, decimal commas, spelling variants, ranges."""
 
 from __future__ import annotations
 
@@ -10,15 +10,15 @@ import numpy as np
 
 ML_PER_FLUID_OUNCE = 29.5735
 OVERNIGHT_HOURS = 12.0
-"""What "o/n" stands for in an invented log: the sample stood from evening to morning."""
+"""What "o/n" stands for in an invented log: the sample settled from evening to morning."""
 
 
 @dataclass(frozen=True, slots=True)
 class TypingHabits:
-    """How untidy a log is; shares are of the cells or rows that could be touched.
+    """How untidy a log is; shares are of the cells or rows that may be altered.
 
-    `bad_rows` adds rows that ought to be held back, `top_ups` rows that are no drains; `meter_reset` starts one
-    unit's hour meter from 0; `blank_hours_share` leaves oil hours to be worked out from the meter.
+    `bad_rows` adds rows that should be held back, `top_ups` rows that are no drains; `meter_reset` resets one unit's
+    hour meter to 0; `blank_hours_share` leaves oil hours blank, to be computed from the meter.
     """
 
     delimiter: str = ","
@@ -42,7 +42,7 @@ def number(value: float, habits: TypingHabits) -> str:
     return text.replace(".", ",") if habits.decimal_comma else text
 
 
-def typed_hours(hours: float, habits: TypingHabits, rng: np.random.Generator) -> str:
+def typed_hours(hours: float, habits: TypingHabits, *, rng: np.random.Generator) -> str:
     """14.5 h as 14.5, "14.5 h", "14h30", "870 min" or "~14.5"; the value is always the same."""
     plain = number(hours, habits)
     if rng.random() < habits.approximate_share:
@@ -53,7 +53,7 @@ def typed_hours(hours: float, habits: TypingHabits, rng: np.random.Generator) ->
     return str(rng.choice([f"{plain} h", f"{minutes // 60}h{minutes % 60:02d}", f"{minutes} min"]))
 
 
-def typed_volume(volume_ml: float, habits: TypingHabits, rng: np.random.Generator) -> str:
+def typed_volume(volume_ml: float, habits: TypingHabits, *, rng: np.random.Generator) -> str:
     """520 ml as 520, "520 ml", "520 cc", "0.52 l" or "17.6 oz" (to a tenth of a fluid ounce, about 1.5 ml)."""
     plain = number(volume_ml, habits)
     if rng.random() >= habits.unit_words_share:
@@ -63,7 +63,7 @@ def typed_volume(volume_ml: float, habits: TypingHabits, rng: np.random.Generato
     return str(rng.choice([f"{plain} ml", f"{plain} cc", f"{litres} l", f"{ounces} oz"], p=[0.3, 0.4, 0.2, 0.1]))
 
 
-def typed_settling(hours: float, standard: float, habits: TypingHabits, rng: np.random.Generator) -> str:
+def typed_settling(hours: float, standard: float, *, habits: TypingHabits, rng: np.random.Generator) -> str:
     """Ten minutes as 0.167, "10 min" or blank; 12 h as "o/n"; others in hours."""
     if hours == standard:
         if rng.random() < habits.blank_settle_share:
@@ -75,7 +75,7 @@ def typed_settling(hours: float, standard: float, habits: TypingHabits, rng: np.
     return f"{number(hours, habits)} h" if rng.random() < habits.unit_words_share else number(hours, habits)
 
 
-def typed_rating(rating: int, habits: TypingHabits, rng: np.random.Generator) -> str:
+def typed_rating(rating: int, habits: TypingHabits, *, rng: np.random.Generator) -> str:
     """A rating, now and then as a range with a neighbour that includes it."""
     if rng.random() >= habits.rating_range_share:
         return str(rating)
@@ -83,7 +83,7 @@ def typed_rating(rating: int, habits: TypingHabits, rng: np.random.Generator) ->
     return f"{low}-{low + 1}"
 
 
-def typed_name(name: str, habits: TypingHabits, rng: np.random.Generator) -> str:
+def typed_name(name: str, habits: TypingHabits, *, rng: np.random.Generator) -> str:
     """A name, now and then in another case, or with a space or hyphen moved; letters and digits stay."""
     if rng.random() >= habits.variant_share:
         return name
@@ -92,7 +92,7 @@ def typed_name(name: str, habits: TypingHabits, rng: np.random.Generator) -> str
     return str(rng.choice([variant for variant in variants if variant != name]))
 
 
-def typed_date(day: date, habits: TypingHabits, rng: np.random.Generator) -> str:
+def typed_date(day: date, habits: TypingHabits, *, rng: np.random.Generator) -> str:
     """ISO, or day first where the log is so, now and then with a short year."""
     if not habits.day_first:
         return day.isoformat()
@@ -101,7 +101,7 @@ def typed_date(day: date, habits: TypingHabits, rng: np.random.Generator) -> str
     return f"{day.day:02d}/{day.month:02d}/{day.year}"
 
 
-def typed_answer(answer: bool, habits: TypingHabits, rng: np.random.Generator) -> str:
+def typed_answer(answer: bool, habits: TypingHabits, *, rng: np.random.Generator) -> str:
     """Yes or no; in untidy logs no is often short or left blank."""
     if answer:
         return "yes"

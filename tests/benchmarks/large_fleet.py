@@ -34,7 +34,7 @@ def pieces(units: int, drains: int, seed: int = SEED) -> Iterator[dict[str, pl.D
         count = min(UNITS_A_PIECE, units - done)
         share = drains * (done + count) // units - drains * done // units
         planted = tuple(PlantedUnit(unit, FAST_RATIO) for unit in range(0, count, FAST_EVERY))
-        plan = replace(resized(scenario("track_school").plan(), count, share), planted=planted, idle_units=0)
+        plan = replace(resized(scenario("track_school").plan(), count, drains=share), planted=planted, idle_units=0)
         tables = simulate_fleet(plan, rng).tables
         mark = pl.lit(f"{done // UNITS_A_PIECE:02d}-")
         yield {

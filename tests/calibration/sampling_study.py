@@ -119,7 +119,7 @@ def _drained(standing: Standing, wanted: list[tuple[int, float]], rng: np.random
     for row, hours in wanted:
         eta = (
             item.hours_slope * np.log(hours)
-            + item.thresholds[standing.plan.limit_rating - 2]
+            + item.threshold_of(standing.plan.limit_rating)
             - standing.thresholds[row]
         )
         rating = 1 + int(np.searchsorted(item.thresholds, eta + rng.logistic()))

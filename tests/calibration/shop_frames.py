@@ -7,9 +7,10 @@ import polars as pl
 
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_state import fleet_state
+from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.simulation.fleet_arrays import FleetArrays, level_effects
 from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan
-from draincurve.pipeline.simulation.rating_process import chance_at_or_over, predictor_at_risk
+from draincurve.pipeline.simulation.rating_process import link_quantile
 from draincurve.schemas.array_types import Floats
 
 CHANNEL = "debris"
@@ -90,18 +91,18 @@ def true_thresholds(plan: FleetPlan, arrays: FleetArrays, state: pl.DataFrame) -
     ):
         if coefficient:
             added = added + coefficient * state[column].to_numpy()
-    return item.thresholds[plan.limit_rating - 2] - added
+    return item.threshold_of(plan.limit_rating) - added
 
 
 def true_risk(plan: FleetPlan, thresholds: Floats, hours: Floats) -> Floats:
     """True chance of a rating at or over the limit at each unit's hours [h]."""
     at = channel_of(plan).hours_slope * np.log(np.maximum(hours, 1e-9))
-    return chance_at_or_over(plan.link, at - thresholds, 0.0)
+    return link_named(plan.link).survival(thresholds - at)
 
 
 def true_log_hours(plan: FleetPlan, thresholds: Floats) -> Floats:
     """True log hours at the accepted risk, (units,)."""
-    return (thresholds + predictor_at_risk(plan.link, plan.accepted_risk)) / channel_of(plan).hours_slope
+    return (thresholds + link_quantile(plan.link, plan.accepted_risk)) / channel_of(plan).hours_slope
 
 
 def channel_of(plan: FleetPlan) -> ChannelPlan:

@@ -62,7 +62,14 @@ def prior_full(units: int, drains: int, spread: str, rng: np.random.Generator) -
 
 def usual(units: int, drains: int, spread: str, rng: np.random.Generator) -> Shop:
     """A usual shop: the limit at a tenth of the risk is near the usual fill, units differ by a quarter."""
-    item = curve(CHANNEL, FILL_HOURS * float(np.exp(0.3 * rng.standard_normal())), 2.2, 0.55, settle=0.5, run_in=0.6)
+    item = curve(
+        CHANNEL,
+        FILL_HOURS * float(np.exp(0.3 * rng.standard_normal())),
+        hours_slope=2.2,
+        unit_sd=0.55,
+        settle=0.5,
+        run_in=0.6,
+    )
     plan = replace(
         _plan(units, drains, spread, item),
         springs=(Level("s1"), Level("s2", {"debris": 0.75})),
@@ -148,7 +155,12 @@ TRUTHS: dict[str, tuple[str, Draw]] = {
     "bad units drained early": ("wrong", bad_units_come_early),
 }
 
-_CHANGES = {"rider_swap_chance": 0.15, "spring_swap_chance": 0.6, "new_spring_chance": 0.2, "oil_swap_chance": 0.1}
+_CHANGES = {
+    "rider_swap_probability": 0.15,
+    "spring_swap_probability": 0.6,
+    "new_spring_probability": 0.2,
+    "oil_swap_probability": 0.1,
+}
 
 
 def _plan(units: int, drains: int, spread: str, item: ChannelPlan) -> FleetPlan:

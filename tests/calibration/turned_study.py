@@ -22,7 +22,7 @@ from draincurve.pipeline.judging.cusum import excursion_tops, running_tops
 from draincurve.pipeline.judging.turned import DRAINS_PER_FALSE_ALARM, turned_units
 from draincurve.pipeline.judging.watched_drains import WatchedDrains, watched_drains
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
-from draincurve.pipeline.simulation.fleet_plan import FleetPlan, PlantedUnit, TurnedUnit
+from draincurve.pipeline.simulation.fleet_plan import ChangedUnit, FleetPlan, PlantedUnit
 from draincurve.pipeline.simulation.scenarios import curve
 from draincurve.schemas.settings import Settings
 from tests.calibration.shop_frames import CHANNEL, accepted_drains
@@ -31,7 +31,9 @@ RESULTS = Path(__file__).resolve().parents[2] / "docs" / "results" / "turned_uni
 SEED = 20260101
 HALF = 0.5
 AFTER = (2, 4, 6, 8, 12)
-SHOP = FleetPlan(name="watched shop", units=16, drains=240, channels=(curve(CHANNEL, 16.0, 2.4, 0.5),))
+SHOP = FleetPlan(
+    name="watched shop", units=16, drains=240, channels=(curve(CHANNEL, 16.0, hours_slope=2.4, unit_sd=0.5),)
+)
 SCHOOL = replace(SHOP, name="watched school", units=120, drains=1440)
 
 
@@ -68,7 +70,7 @@ def main() -> None:
 
 
 def _with_turned(last_drains: int) -> FleetPlan:
-    return replace(SHOP, turned=tuple(TurnedUnit(unit, last_drains, HALF) for unit in (2, 7, 11)))
+    return replace(SHOP, changed=tuple(ChangedUnit(unit, last_drains, HALF) for unit in (2, 7, 11)))
 
 
 def _fitted(plan: FleetPlan, number: int) -> ChannelFit:

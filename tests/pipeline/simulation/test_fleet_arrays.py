@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays, turned_shift
-from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level, PlantedUnit, Rater, TurnedUnit
+from draincurve.pipeline.simulation.fleet_arrays import changepoint_shift, simulate_arrays
+from draincurve.pipeline.simulation.fleet_plan import ChangedUnit, ChannelPlan, FleetPlan, Level, PlantedUnit, Rater
 from draincurve.pipeline.simulation.scenarios import race_team, spring_trial, track_school
 
 COLOUR = ChannelPlan("colour", (3.5, 5.4, 7.2, 8.9), 2.2, 0.5)
@@ -60,12 +60,12 @@ def test_frequencies_match_the_model(link, channel):
         "probit": stats.norm.cdf,
         "cloglog": lambda x: 1 - np.exp(-np.exp(x)),
     }[link]
-    over = np.stack([np.ones_like(eta), *(upper(eta - cut) for cut in channel.thresholds), 0 * eta])
-    chances = over[:-1] - over[1:]
+    over = np.stack([np.ones_like(eta), *(upper(eta - threshold) for threshold in channel.thresholds), 0 * eta])
+    probabilities = over[:-1] - over[1:]
     fifth = np.searchsorted(np.quantile(eta, [0.2, 0.4, 0.6, 0.8]), eta)
     statistic, cells = 0.0, 0
     for group in range(5):
-        expected = chances[:, fifth == group].sum(axis=1)
+        expected = probabilities[:, fifth == group].sum(axis=1)
         counted = np.bincount(arrays.ratings[channel.channel][fifth == group], minlength=6)[1:]
         enough = expected >= 5
         statistic += ((counted - expected)[enough] ** 2 / expected[enough]).sum()
@@ -118,7 +118,7 @@ def test_springs_run_on_and_start_anew():
     runs_on = np.abs(grown) < 0.11
     is_new = np.abs(arrays.spring_hours[1:] - arrays.oil_hours[1:])[same_unit] < 0.11
     assert (runs_on | is_new).all()
-    assert is_new.mean() == pytest.approx(PLAN.new_spring_chance, abs=0.04)
+    assert is_new.mean() == pytest.approx(PLAN.new_spring_probability, abs=0.04)
 
 
 def test_a_spring_type_changes_only_with_a_new_spring():
@@ -139,11 +139,11 @@ def test_legs_of_a_machine_share_their_fills():
 
 def test_planted_and_turned_units_stand_out():
     plan = replace(
-        PLAN, drains=1800, planted=(PlantedUnit(5, 0.4),), turned=(TurnedUnit(8, 10, 0.3),), channels=(DEBRIS,)
+        PLAN, drains=1800, planted=(PlantedUnit(5, 0.4),), changed=(ChangedUnit(8, 10, 0.3),), channels=(DEBRIS,)
     )
     arrays = simulated(plan)
     assert np.exp(-arrays.effects["debris"][5] / DEBRIS.hours_slope) == pytest.approx(0.4)
-    plain = simulated(replace(plan, planted=(), turned=()))
+    plain = simulated(replace(plan, planted=(), changed=()))
     planted = arrays.ratings["debris"] - plain.ratings["debris"]
     assert planted[arrays.unit == 8][:-10].tolist() == [0] * 20
     assert planted[arrays.unit == 8][-10:].mean() > 0.8
@@ -151,7 +151,7 @@ def test_planted_and_turned_units_stand_out():
 
 
 def test_a_unit_with_fewer_drains_than_it_turned_for_is_bad_throughout():
-    shift = turned_shift(replace(PLAN, turned=(TurnedUnit(2, 5, 0.5),)), DEBRIS, 3)
+    shift = changepoint_shift(replace(PLAN, changed=(ChangedUnit(2, 5, 0.5),)), DEBRIS, columns=3)
     assert shift[2] == pytest.approx([2.4 * np.log(2)] * 3)
     assert (np.delete(shift, 2, axis=0) == 0).all()
 

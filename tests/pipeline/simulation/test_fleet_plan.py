@@ -42,10 +42,10 @@ def test_unknown_scenario_lists_the_possible_ones():
 @pytest.mark.parametrize(("units", "drains"), [(1, None), (3, 40), (None, 500), (50, None)])
 def test_resized_scenario_is_possible(name, units, drains):
     plan = SCENARIOS[name].plan()
-    other = resized(plan, units, drains)
+    other = resized(plan, units, drains=drains)
     assert other.units == (units or plan.units)
     assert other.drains == (drains or max(other.units, round(plan.drains * other.units / plan.units)))
 
 
 def test_not_resized_is_the_same_plan():
-    assert resized(race_team(), None, None) == race_team()
+    assert resized(race_team(), None, drains=None) == race_team()

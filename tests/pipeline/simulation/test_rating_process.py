@@ -3,13 +3,12 @@ import pytest
 from scipy import stats
 
 from draincurve.pipeline.simulation.rating_process import (
-    chance_at_or_over,
     draw_noise,
-    draw_unit_effects,
     hours_at_risk,
+    link_quantile,
     mean_freshness,
-    predictor_at_risk,
-    ratings_from,
+    ratings_of,
+    simulate_unit_effects,
 )
 
 THRESHOLDS = (-1.5, -0.2, 0.9, 2.0)
@@ -26,34 +25,32 @@ AT_OR_OVER = {
 def test_ratings_follow_the_link(link, eta):
     rng = np.random.default_rng(41)
     n = 20_000
-    ratings = ratings_from(np.full(n, eta), draw_noise(link, (n,), rng), THRESHOLDS)
-    over = np.array([1.0, *(AT_OR_OVER[link](eta - cut) for cut in THRESHOLDS), 0.0])
+    ratings = ratings_of(np.full(n, eta), draw_noise(link, (n,), rng=rng), thresholds=THRESHOLDS)
+    over = np.array([1.0, *(AT_OR_OVER[link](eta - threshold) for threshold in THRESHOLDS), 0.0])
     expected = n * (over[:-1] - over[1:])
     counted = np.bincount(ratings, minlength=6)[1:]
     assert stats.chisquare(counted, expected).pvalue > 0.001
 
 
 @pytest.mark.parametrize("link", AT_OR_OVER)
-def test_chance_and_its_inverse(link):
-    x = np.linspace(-4, 2, 13)
-    assert chance_at_or_over(link, x + 0.7, 0.7) == pytest.approx(AT_OR_OVER[link](x), rel=1e-9)
+def test_the_quantile_of_a_risk(link):
     for risk in (0.01, 0.1, 0.5):
-        assert AT_OR_OVER[link](predictor_at_risk(link, risk)) == pytest.approx(risk)
+        assert AT_OR_OVER[link](link_quantile(link, risk)) == pytest.approx(risk)
 
 
 @pytest.mark.parametrize("link", AT_OR_OVER)
 def test_hours_at_risk_carry_that_risk(link):
     rest = np.array([-0.5, 0.0, 0.8])
-    hours = hours_at_risk(link, 0.1, 6.0, 2.2, rest)
+    hours = hours_at_risk(link, 0.1, threshold=6.0, hours_slope=2.2, rest=rest)
     assert AT_OR_OVER[link](2.2 * np.log(hours) + rest - 6.0) == pytest.approx(0.1)
     assert (np.diff(hours) < 0).all()
 
 
 def test_more_hours_never_rate_cleaner_with_the_same_noise():
     rng = np.random.default_rng(5)
-    noise = draw_noise("logit", (500,), rng)
+    noise = draw_noise("logit", (500,), rng=rng)
     hours = np.linspace(1, 60, 40)
-    ratings = np.stack([ratings_from(2.0 * np.log(h) + np.zeros(500) - 5, noise, THRESHOLDS) for h in hours])
+    ratings = np.stack([ratings_of(2.0 * np.log(h) + np.zeros(500) - 5, noise, thresholds=THRESHOLDS) for h in hours])
     assert (np.diff(ratings, axis=0) >= 0).all()
     assert ratings[0].mean() + 2 < ratings[-1].mean()
 
@@ -74,17 +71,21 @@ def test_a_spring_younger_than_the_fill_counts_from_new():
 def test_unit_effects_have_the_moments_asked_for():
     rng = np.random.default_rng(9)
     machine = np.repeat(np.arange(20_000), 2)
-    effects = draw_unit_effects(machine, 2, 0.5, 0.3, None, rng)
+    effects = simulate_unit_effects(machine, 2, channel_correlation=0.5, pair_correlation=0.3, tail_df=None, rng=rng)
     assert effects.std(axis=1) == pytest.approx([1, 1], abs=0.02)
     assert np.corrcoef(effects)[0, 1] == pytest.approx(0.5, abs=0.02)
     for channel in effects:
         assert np.corrcoef(channel[::2], channel[1::2])[0, 1] == pytest.approx(0.3, abs=0.03)
 
 
-def test_heavy_tails_keep_the_spread_and_reach_further():
+def test_heavy_tails_keep_the_standard_deviation_and_go_further():
     machine = np.arange(200_000)
-    normal = draw_unit_effects(machine, 1, 0.0, 0.0, None, np.random.default_rng(1))[0]
-    heavy = draw_unit_effects(machine, 1, 0.0, 0.0, 5.0, np.random.default_rng(1))[0]
+    normal = simulate_unit_effects(
+        machine, 1, channel_correlation=0.0, pair_correlation=0.0, tail_df=None, rng=np.random.default_rng(1)
+    )[0]
+    heavy = simulate_unit_effects(
+        machine, 1, channel_correlation=0.0, pair_correlation=0.0, tail_df=5.0, rng=np.random.default_rng(1)
+    )[0]
     assert heavy.std() == pytest.approx(1, abs=0.03)
     # Student's t on 5 degrees, scaled to variance 1, has kurtosis 9; a normal has 3.
     assert (np.abs(heavy) > 4).mean() == pytest.approx(2 * stats.t.sf(4 * np.sqrt(5 / 3), 5), rel=0.15)

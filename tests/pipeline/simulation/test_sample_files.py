@@ -67,7 +67,7 @@ def test_the_workbook_holds_numbers_and_dates_as_such(tmp_path):
 @pytest.mark.parametrize("kind", ["csv", "parquet"])
 def test_clean_tables_can_be_written_too(kind, tmp_path):
     fleet = simulate_fleet(race_team(), np.random.default_rng(1))
-    written = write_fleet(fleet.tables, tmp_path, kind, fleet.truth)
+    written = write_fleet(fleet.tables, tmp_path, kind=kind, truth=fleet.truth)
     assert [path.name for path in written] == [f"{name}.{kind}" for name in fleet.tables] + ["truth.json"]
     read = pl.read_parquet if kind == "parquet" else pl.read_csv
     back = read(tmp_path / f"drains.{kind}")
@@ -76,7 +76,7 @@ def test_clean_tables_can_be_written_too(kind, tmp_path):
 
 def test_an_unknown_kind_is_refused(tmp_path):
     with pytest.raises(SettingsError, match="csv, xlsx, parquet"):
-        write_fleet({}, tmp_path, "ods")
+        write_fleet({}, tmp_path, kind="ods")
 
 
 def cells_of(path):

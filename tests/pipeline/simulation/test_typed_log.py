@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
 from draincurve.pipeline.simulation.scenarios import SCENARIOS
-from draincurve.pipeline.simulation.typed_log import FIRST_LINE, plain_text, scribble
+from draincurve.pipeline.simulation.typed_log import FIRST_LINE, plain_text, type_by_hand
 from draincurve.pipeline.simulation.typing_habits import (
     TypingHabits,
     typed_hours,
@@ -55,30 +55,32 @@ def race():
     rng = np.random.default_rng(chosen.seed)
     plan = chosen.plan()
     clean = simulate_fleet(plan, rng)
-    return clean, scribble(clean.tables, chosen.habits, rng, plan.as_of)
+    return clean, type_by_hand(clean.tables, chosen.habits, rng=rng, as_of=plan.as_of)
 
 
 @given(st.integers(1, 400), st.integers(0, 2**32))
 def test_typed_hours_keep_their_value(tenths, seed):
     hours = tenths / 10
-    assert as_hours(typed_hours(hours, UNTIDY, np.random.default_rng(seed))) == pytest.approx(hours, abs=1e-9)
+    assert as_hours(typed_hours(hours, UNTIDY, rng=np.random.default_rng(seed))) == pytest.approx(hours, abs=1e-9)
 
 
 @given(st.integers(100, 900), st.integers(0, 2**32))
 def test_typed_volume_keeps_its_value_to_a_tenth_of_an_ounce(volume, seed):
-    assert as_ml(typed_volume(float(volume), UNTIDY, np.random.default_rng(seed))) == pytest.approx(volume, abs=1.5)
+    assert as_ml(typed_volume(float(volume), UNTIDY, rng=np.random.default_rng(seed))) == pytest.approx(
+        volume, abs=1.5
+    )
 
 
 @given(st.integers(1, 5), st.integers(0, 2**32))
 def test_a_typed_rating_includes_the_true_one(rating, seed):
-    levels = [int(part) for part in typed_rating(rating, UNTIDY, np.random.default_rng(seed)).split("-")]
+    levels = [int(part) for part in typed_rating(rating, UNTIDY, rng=np.random.default_rng(seed)).split("-")]
     assert rating in levels
     assert all(1 <= level <= 5 for level in levels)
 
 
 @given(st.sampled_from(["F07", "Plain 46", "Fork 5", "Brask"]), st.integers(0, 2**32))
 def test_a_typed_name_differs_only_in_case_space_and_hyphen(name, seed):
-    assert key(typed_name(name, UNTIDY, np.random.default_rng(seed))) == key(name)
+    assert key(typed_name(name, UNTIDY, rng=np.random.default_rng(seed))) == key(name)
 
 
 def test_typed_rows_read_back_as_the_clean_ones(race):

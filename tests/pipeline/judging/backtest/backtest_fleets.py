@@ -14,7 +14,10 @@ from draincurve.pipeline.simulation.scenarios import curve
 
 def plan(units: int = 16, drains: int = 192, **changes: object) -> FleetPlan:
     """A fleet whose ratings follow the model: two springs, three riders, hours that differ three-fold."""
-    channels: tuple[ChannelPlan, ...] = (curve("colour", 14.0, 2.6, 0.9), curve("debris", 12.0, 2.6, 0.9))
+    channels: tuple[ChannelPlan, ...] = (
+        curve("colour", 14.0, hours_slope=2.6, unit_sd=0.9),
+        curve("debris", 12.0, hours_slope=2.6, unit_sd=0.9),
+    )
     base = FleetPlan(
         name="backtest",
         units=units,
