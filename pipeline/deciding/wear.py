@@ -54,7 +54,7 @@ def decide_wear(inputs: WearInputs, state: pl.DataFrame, settings: Settings, as_
     """
     limits = wear_limits(settings)
     known = inputs.drains.filter(pl.col("drained_on") <= as_of)
-    series = wear_series(inputs.measurements, known, inputs.oils, limits, as_of)
+    series = wear_series(inputs.measurements, known, oils=inputs.oils, limits=limits, as_of=as_of)
     resets = reset_days(inputs.measurements, known, with_new_parts=False)
     channels = tuple(
         wear_channel(

@@ -111,7 +111,7 @@ class CompactDesign:
         return list(zip(starts, ends, self.first_columns.tolist(), self.widths.tolist(), strict=True))
 
 
-def compact_design(log_hours: Floats, terms: Sequence[Term], rows: pl.DataFrame) -> CompactDesign:
+def compact_design(log_hours: Floats, terms: Sequence[Term], *, rows: pl.DataFrame) -> CompactDesign:
     """The columns of the terms, in their order; the log hours (n,) are held beside them and have no column yet."""
     numbers, number_columns, shifts = [log_hours], [-1], [0.0]
     levels: list[LevelIndices] = []

@@ -139,7 +139,7 @@ class ColumnSpan:
 def _columns(log_hours: Floats, terms: list[Term], rows: pl.DataFrame, compact: bool) -> Floats | CompactDesign:
     """The terms' columns, (n, p)."""
     if compact and all(len(term.levels) < MOST_LEVELS for term in terms):
-        return compact_design(log_hours, terms, rows)
+        return compact_design(log_hours, terms, rows=rows)
     return np.hstack([term.encode(rows) for term in terms]) if terms else np.empty((rows.height, 0))
 
 

@@ -100,7 +100,7 @@ def describe(
         )
         signs = held_back_signs(log.legible.get("drains"), drains)
         usual_hours = _usual_hours(drains)
-        state = _with_conditions(fleet_state(drains, units, log.as_of, signs), settings, usual_hours)
+        state = _with_conditions(fleet_state(drains, units, as_of=log.as_of, signs_only=signs), settings, usual_hours)
         oil_term = OilTerm()
         if choose_oil_term is not None:
             oil_term = choose_oil_term(
@@ -120,7 +120,7 @@ def describe(
             bookings=bookings,
             state=state,
             combinations=_with_conditions(in_use, settings, usual_hours),
-            signs=inspect_now(drains, signs, units),
+            signs=inspect_now(drains, signs, units=units),
             sample=sample,
             model_drains=model_drains,
             rated=rated,
@@ -145,4 +145,4 @@ def _usual_hours(drains: pl.DataFrame) -> float:
 
 
 def _with_conditions(rows: pl.DataFrame, settings: Settings, usual_hours: float) -> pl.DataFrame:
-    return state_conditions(rows, settings.standard_settle_hours, usual_hours)
+    return state_conditions(rows, settings.standard_settle_hours, usual_hours=usual_hours)

@@ -58,7 +58,7 @@ def with_conditions(drains: pl.DataFrame) -> pl.DataFrame:
     ).with_columns(carry_over(pl.col("left_before")).fill_null(0.0).alias("carry_over"))
 
 
-def state_conditions(state: pl.DataFrame, settle_hours: float, usual_hours: float) -> pl.DataFrame:
+def state_conditions(state: pl.DataFrame, settle_hours: float, *, usual_hours: float) -> pl.DataFrame:
     """Settling, freshness and carry_over of the fill that runs now in each unit.
 
     state : one row a unit, with spring_hours_now [h] and last_shortfall; settle_hours : the shop's standard [h];

@@ -36,7 +36,7 @@ _NEEDED = ("unit_key", *_OF_LAST_DRAIN, "drained_on", "oil_hours", "filled_ml", 
 
 
 def fleet_state(
-    drains: pl.DataFrame, units: pl.DataFrame | None, as_of: date, signs_only: pl.DataFrame | None = None
+    drains: pl.DataFrame, units: pl.DataFrame | None, *, as_of: date, signs_only: pl.DataFrame | None = None
 ) -> pl.DataFrame:
     """One row per unit in service, sorted by unit_key, with the columns STATE_COLUMNS.
 

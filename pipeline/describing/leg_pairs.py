@@ -1,6 +1,6 @@
-"""Which two units are the left and the right leg of one fork, by machine and position.
+"""Pairs of units that are the left and the right leg of one fork, by machine and position.
 
-Hours and oil follow the unit, not the motorcycle, so a pair is what the register says is together now.
+Hours and oil follow the unit and not the motorcycle, so a pair is what the register has together now.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ FUNCTIONS = {
     "rebound": "rebound",
     "compression": "compression",
 }
-"""Words in a position that say what a leg does; forks with one spring leg and one damping leg differ by function."""
+"""Word of a position to the function of the leg: some forks have a spring leg and a damping leg."""
 
 _PAIRED = ("site", "machine", "end")
 
@@ -31,14 +31,14 @@ TOO_FEW = "too few drains or pairs"
 
 @dataclass(frozen=True, slots=True)
 class LegPair:
-    """Two legs of one machine; units by their keys, which are their names in the reports.
+    """The two legs of one machine, by their unit keys, and what was judged of them.
 
-    by_function : why the two legs are not built alike, empty where nothing says so; such a pair is never blamed.
-    channel : on which it was judged, empty where neither was; hours_ratio, low, high : hours that oil lasts in the
-    left leg over those in the right, posterior median and 90 % range; usual_ratio : hours ratio, larger over smaller,
-    that one pair in ten passes by what pairs usually differ; p_adjusted : Holm, over all pairs and channels, None
-    where it was not tested; drains_left, drains_right : rated drains behind it; named : the leg in which oil lasts
-    less, where the verdict is that it differs.
+    by_function : why the legs differ by design, empty where nothing says so; no leg of such a pair is named
+    channel : on which the pair was judged, empty where it was not
+    hours_ratio, low, high : hours that oil lasts in the left leg over those in the right, posterior median and 90 %
+    range; usual_ratio : hours ratio, larger over smaller, that one pair in ten exceeds by the usual differences
+    p_adjusted : by Holm's method over all pairs and channels, None where it was not tested
+    drains_left, drains_right : rated drains; named : the leg in which oil lasts less, where the legs differ
     """
 
     machine: str
@@ -58,7 +58,7 @@ class LegPair:
 
 
 def leg_pairs(state: pl.DataFrame) -> tuple[tuple[LegPair, ...], tuple[str, ...]]:
-    """The pairs among units in service, and sentences on machines whose legs cannot be paired.
+    """Pairs of the units in service, and sentences on machines whose legs cannot be paired.
 
     state : one row a unit, with unit_key, site, machine, position and spring_type, as `fleet_state` gives it.
     """
@@ -90,12 +90,12 @@ def leg_pairs(state: pl.DataFrame) -> tuple[tuple[LegPair, ...], tuple[str, ...]
 
 
 def partners(pairs: tuple[LegPair, ...]) -> dict[str, str]:
-    """Unit key to the key of the other leg, both ways."""
+    """Key of each paired unit to the key of the other leg."""
     return {one: other for pair in pairs for one, other in ((pair.left, pair.right), (pair.right, pair.left))}
 
 
 def _words(position: str) -> list[str]:
-    """Words of a position; "L.H." and "l/h" are one word."""
+    """Words of a position, in which "L.H." and "l/h" are one word."""
     joined = re.sub(r"\b([lr])[./]\s?h\b\.?", r"\1h", position.casefold())
     return re.findall(r"[^\W\d_]+", joined)
 
@@ -117,7 +117,7 @@ def _function(position: str) -> str:
 
 
 def _by_function(left: dict[str, str | None], right: dict[str, str | None]) -> str:
-    """Why the two legs are not built alike; empty where nothing says so."""
+    """Why the two legs differ by design; empty where nothing says so."""
     if left["function"] != right["function"]:
         said = [leg["function"] or "a purpose not written down" for leg in (left, right)]
         return f"by their positions the left leg is for {said[0]}, the right for {said[1]}"

@@ -1,4 +1,4 @@
-"""The catalogue of oils: what follows from two viscosities, and which names mislead."""
+"""The catalogue of oils: what follows from their viscosities, and which names mislead."""
 
 from __future__ import annotations
 
@@ -32,9 +32,10 @@ from draincurve.schemas.settings import Settings
 class OilGrade:
     """One grade.
 
-    kv40, kv100, kv_cold, kv_asked [mm2/s] : kinematic viscosity at 40 and 100 C, as given, and at SHOWN_COLD_C and
-    the temperature asked for, by ASTM D341; viscosity_index : ASTM D2270, whole; each None where it is not known.
-    iso_grade : ISO 3448 grade, or what the oil lies between; empty where kv40 is not known. notes : plain sentences.
+    kv40, kv100 : kinematic viscosity at 40 and 100 C [mm2/s], as given
+    kv_cold, kv_asked : the same at SHOWN_COLD_C and at the temperature of the catalogue, by ASTM D341
+    viscosity_index : by ASTM D2270; iso_grade : by ISO 3448, empty where kv40 is not known
+    notes : plain sentences
     """
 
     oil_grade: str
@@ -51,9 +52,9 @@ class OilGrade:
 class OilResult:
     """The catalogue.
 
-    celsius : temperature [C] of kv_asked; grades : in order of viscosity at 40 C, those without one last;
-    shared_labels : widest first; in_model : sentences on how oils are compared in the rating model; unknown : grades
-    of the log that the catalogue does not have.
+    celsius : temperature of kv_asked [C]; grades : sorted by viscosity at 40 C, those without one last
+    shared_labels : largest ratio first; in_model : sentences on how the rating model compares oils
+    unknown : grades of the log that the catalogue lacks
     """
 
     celsius: float
@@ -87,8 +88,7 @@ def catalogue_file(address: SourceAddress, celsius: float, *, as_of: date) -> Ch
 def oil_catalogue(oils: pl.DataFrame, celsius: float = USUAL_C) -> OilResult:
     """Every grade of the oils table, thinnest first.
 
-    oils : accepted rows: oil_grade, kv40, kv100 [mm2/s, may be null], note; celsius : temperature [C] of the last
-    column, within -40 to 150.
+    oils : accepted rows; celsius : temperature of kv_asked, from -40 to 150 [C].
     """
     grades = [_grade(row, celsius) for row in oils.iter_rows(named=True)]
     labels = shared_labels([(grade.oil_grade, grade.kv40) for grade in grades if grade.kv40 is not None])
@@ -96,8 +96,8 @@ def oil_catalogue(oils: pl.DataFrame, celsius: float = USUAL_C) -> OilResult:
     return OilResult(celsius, tuple(sorted(noted, key=_thinnest_first)), labels)
 
 
-def fleet_catalogue(oils: pl.DataFrame, drains: pl.DataFrame, in_model: tuple[str, ...]) -> OilResult:
-    """The catalogue beside a log: with how oils enter the rating model, and the grades that it lacks."""
+def fleet_catalogue(oils: pl.DataFrame, drains: pl.DataFrame, *, in_model: tuple[str, ...]) -> OilResult:
+    """The catalogue of a log's oils, with how the rating model compares them and the grades that are missing."""
     found = oil_catalogue(oils)
     said = tuple(sentence for sentence in in_model if sentence)
     return replace(found, in_model=said, unknown=missing_grades(found, drains))
@@ -138,7 +138,7 @@ def _notes(kv40: float | None, kv100: float | None, note: str | None) -> Iterabl
 
 
 def _shared_notes(grade: OilGrade, labels: tuple[SharedLabel, ...]) -> tuple[str, ...]:
-    """What to say of a grade that is one end of a label's span."""
+    """Notes on a grade that is the thinnest or the thickest of a shared label."""
     notes = []
     for label in labels:
         if grade.oil_grade == label.thickest:

@@ -1,4 +1,4 @@
-"""The number in an oil's name: what a shop calls its "weight", which is no viscosity."""
+"""The number in an oil's name, which shops call its weight. It is no viscosity: two oils of one number can differ."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 APART = 1.2
-"""Viscosities further apart than this ratio are pointed out: a fifth changes how a unit works (common practice)."""
+"""Ratio of viscosities above which a shared label is noted: a fifth changes how a unit works (common practice)."""
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
 _MULTIGRADE = re.compile(rf"({_NUMBER})\s*w\s*[-/ ]\s*({_NUMBER})", re.IGNORECASE)
@@ -17,9 +17,9 @@ _ISO = re.compile(rf"\b(?:iso\s*)?vg\s*({_NUMBER})", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class SharedLabel:
-    """Grades with one number in their name and viscosities at 40 C more than a fifth apart.
+    """Grades with one number in their names and viscosities at 40 C that differ by more than a fifth.
 
-    ratio : the thickest over the thinnest.
+    ratio : viscosity of the thickest over that of the thinnest.
     """
 
     number: str
@@ -29,10 +29,9 @@ class SharedLabel:
 
 
 def label_number(name: str) -> str | None:
-    """Number that a name is known by: "5" of "Fork 5", "5W", "SAE 5" and "5 wt", "10W-40", "VG 15"; else None.
+    """The number in a name: "5" of "Fork 5", "5W", "SAE 5" and "5 wt"; "10W-40"; "VG 15", which is no weight.
 
-    A viscosity grade keeps its letters, since it is no weight. A name with several numbers and none of these marks
-    has no label: nothing says which one is meant.
+    None for a name without a number, or with several of which none is marked as a weight.
     """
     multigrade = _MULTIGRADE.search(name)
     if multigrade:
@@ -48,7 +47,7 @@ def label_number(name: str) -> str | None:
 
 
 def shared_labels(oils: Sequence[tuple[str, float]]) -> tuple[SharedLabel, ...]:
-    """Labels whose grades differ too much in viscosity, widest first.
+    """Labels whose grades differ too much in viscosity, largest ratio first.
 
     oils : name and viscosity at 40 C [mm2/s] of each grade.
     """
@@ -66,5 +65,5 @@ def shared_labels(oils: Sequence[tuple[str, float]]) -> tuple[SharedLabel, ...]:
 
 
 def _plain(number: str) -> str:
-    """A number without leading zeros and with a point; "05" of a name is "5"."""
+    """A number without leading zeros and with a decimal point: "05" is "5"."""
     return f"{float(number.replace(',', '.')):g}"

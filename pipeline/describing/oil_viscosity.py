@@ -1,7 +1,7 @@
-"""Oils by their viscosity instead of their names: when that can be asked, and the column for the rating model.
+"""Viscosity as a covariate in place of the oils' names, and where it cannot be one.
 
-A grade's name tells nothing of grades not yet run; its viscosity might. It can stand in for the names only where it
-is known for every grade that ran or runs, and where there are grades enough for the two to differ.
+A name says nothing about grades that have not run yet, a viscosity may. It can replace the names only where it is
+known for every grade that ran or runs, and where there are enough grades to tell the two apart.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ VISCOSITY = "log_viscosity"
 """Column of drains and units: log of the kinematic viscosity at 40 C in mm2/s."""
 
 FEWEST_GRADES = 3
-"""With two grades a line over viscosity goes through both, so it says the same as their names."""
+"""With two grades, viscosity and names fit equally well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class OilTerm:
 
 
 def with_viscosity(rows: pl.DataFrame, oils: pl.DataFrame | None) -> pl.DataFrame:
-    """Rows with the viscosity of their oil_grade; as they are where no oils are given."""
+    """The rows with the viscosity of their oil_grade, or as they are without oils."""
     if oils is None:
         return rows
     known = oils.select(pl.col("oil_grade").cast(rows.schema["oil_grade"]), pl.col("kv40").log().alias(VISCOSITY))
@@ -34,9 +34,9 @@ def with_viscosity(rows: pl.DataFrame, oils: pl.DataFrame | None) -> pl.DataFram
 
 
 def why_names_stay(drains: pl.DataFrame, state: pl.DataFrame, oils: pl.DataFrame) -> str | None:
-    """Why viscosity cannot stand in for the oils' names, as a sentence; None where it can be tried.
+    """Why viscosity cannot replace the oils' names, as a sentence. None where it can.
 
-    drains : accepted oil changes; state : units as they stand; oils : accepted rows, one a grade.
+    drains : accepted oil changes; state : units in service; oils : accepted rows, one per grade.
     """
     ran = set(drains["oil_grade"].drop_nulls().to_list())
     runs = set(state["oil_grade"].drop_nulls().to_list())

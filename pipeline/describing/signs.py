@@ -36,7 +36,7 @@ def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None = None
     )
 
 
-def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, units: pl.DataFrame | None) -> pl.DataFrame:
+def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, *, units: pl.DataFrame | None) -> pl.DataFrame:
     """Units in service with an uncleared sign: unit_id, site, drained_on (day of the last drain), signs.
 
     signs_only : held-back rows that show a sign; units : the register, or None.

@@ -1,7 +1,7 @@
 """Whether the main spring runs in the oil that was drained.
 
 In a closed cartridge the inner oil does not touch the main spring, and most coil-over shocks carry the spring outside
-the oil (common practice, no source): debris in such oil says nothing of the spring.
+the oil (common practice, no source). Debris in such oil says nothing about the spring.
 """
 
 from __future__ import annotations
@@ -19,9 +19,9 @@ _REAR = r"(?i)(?:^|[^a-z])rear(?:[^a-z]|$)"
 
 
 def with_shocks_marked(drains: pl.DataFrame, units: pl.DataFrame | None) -> pl.DataFrame:
-    """The drains with `on_shock`: whether position, machine or name of the unit say that it is a shock.
+    """The drains with `on_shock`: whether the unit is a shock by its position, machine or name.
 
-    drains : accepted drains; units : the register, which alone has positions, or None.
+    drains : accepted drains; units : the register, which has the positions, or None.
     """
     named = pl.col("unit_id").str.contains(_SHOCK) | pl.col("unit_id").str.contains(_REAR)
     if "machine" in drains.columns:
@@ -35,10 +35,10 @@ def with_shocks_marked(drains: pl.DataFrame, units: pl.DataFrame | None) -> pl.D
 
 
 def springless(drains: pl.DataFrame) -> pl.Expr:
-    """Which oil it is that the spring does not run in, in words; null where the spring runs in it.
+    """Words for a drain's oil where the spring does not run in it; null where it does.
 
-    drains : with chamber, and perhaps on_shock. An outer chamber is believed; a shock whose chamber is blank or
-    single is not.
+    drains : the frame that the expression is for, which may lack on_shock. The spring of a shock counts as outside
+    the oil unless the chamber is named as the outer one.
     """
     chamber = pl.col("chamber").cast(pl.String).str.strip_chars().str.to_lowercase()
     shock = pl.col("on_shock") if "on_shock" in drains.columns else pl.lit(False)

@@ -121,7 +121,7 @@ class WaltherLine:
         return found if found >= LEAST_VISCOSITY else None
 
 
-def walther_line(kv40: float, kv100: float, kelvin: float = KELVIN) -> WaltherLine | None:
+def walther_line(kv40: float, kv100: float, *, kelvin: float = KELVIN) -> WaltherLine | None:
     """The line through two viscosities [mm2/s]. None where kv100 is not under kv40, or under the standard's range.
 
     kelvin : offset from C; older worksheets use 273.

@@ -1,4 +1,4 @@
-"""The shop's and the maker's limits of measured quantities, in each quantity's own unit; the tighter one stands."""
+"""The shop's and the maker's limits of measured quantities, in each quantity's unit. The tighter of two holds."""
 
 from __future__ import annotations
 
@@ -25,9 +25,9 @@ SOURCES = (("maker_wear_limits", "the maker's limit"), ("wear_limits", "the shop
 
 @dataclass(frozen=True, slots=True)
 class WearLimit:
-    """At or under `low`, or at or over `high`, a value is past its limit; one of them may be None.
+    """A value at or under `low`, or at or over `high`, is past its limit. One of them may be None.
 
-    unit : of both;  source : whose limit it is, in words;  text : as typed
+    unit : of both; source : whose limit it is, in words; text : as typed.
     """
 
     low: float | None
@@ -38,7 +38,7 @@ class WearLimit:
 
     @property
     def words(self) -> str:
-        """The limit with its unit: 0.35 mm or more."""
+        """The limit with its unit, such as 0.35 mm or more."""
         sides = ((self.low, "less"), (self.high, "more"))
         return " and ".join(
             f"{value:g}{f' {self.unit}' if self.unit else ''} or {side}" for value, side in sides if value is not None
@@ -51,17 +51,17 @@ class WearLimit:
 
 @dataclass(frozen=True, slots=True)
 class LimitKey:
-    """What a limit is of: a known quantity's name, or the squashed name of one that is not known."""
+    """The quantity of a limit: the name of a known one, or the squashed name of an unknown one."""
 
     quantity: str
     basis: Basis
 
 
 def wear_limits(settings: Settings) -> dict[LimitKey, WearLimit]:
-    """Every limit that the settings set.
+    """Every limit of the settings.
 
-    Raises SettingsError for one that cannot be read, whose unit does not fit the quantity, or that does not say which
-    side is worse where the quantity does not either.
+    Raises SettingsError for a limit that cannot be read, whose unit does not fit the quantity, or that leaves open
+    which side is worse.
     """
     found: dict[LimitKey, WearLimit] = {}
     for table, source in SOURCES:
@@ -74,7 +74,7 @@ def wear_limits(settings: Settings) -> dict[LimitKey, WearLimit]:
 
 
 def tighter(first: WearLimit, second: WearLimit) -> WearLimit:
-    """What both allow; named after the one that allows less."""
+    """A limit that keeps to both, with the source of the tighter one."""
     if first.unit != second.unit:
         raise SettingsError(f"limits '{first.text}' and '{second.text}' of one quantity are in different units")
     low = max((limit.low for limit in (first, second) if limit.low is not None), default=None)
@@ -97,7 +97,7 @@ def _resolved(name: str, typed: str, limit: TypedLimit, source: str) -> list[tup
 
 
 def _of_code(name: str, known: str | None, limit: TypedLimit, source: str) -> list[tuple[LimitKey, WearLimit]]:
-    """A whole code bounds each of its classes; the class itself is still within it, the next is past it."""
+    """A whole code limits each of its classes. A class equal to its limit is within it, the next one is past it."""
     if known != ISO_CODE or limit.code is None:
         raise SettingsError(
             f"{name} = {limit.text!r}: an ISO 4406 code such as '18/16/13' limits iso_code, and only it"

@@ -1,4 +1,4 @@
-"""Accepted measurements to one series for each quantity: value, hours on the clock that matters, part or fill."""
+"""Accepted measurements as one series for each quantity: values over the hours on the oil or on the part."""
 
 from __future__ import annotations
 
@@ -15,18 +15,18 @@ from draincurve.pipeline.reading.validating.part_clocks import reset_days
 from draincurve.schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, Worse, squashed_name
 
 FITTED_PART_H = 1.0
-"""A reading on the day of a rebuild is of the new part if its clock shows less than this, else of the old one."""
+"""Hours on the part [h] under which a reading on the day of a rebuild is of the new part, else of the old one."""
 
 
 @dataclass(frozen=True, slots=True)
 class WearSeries:
     """One quantity's readings.
 
-    quantity : from the catalogue, or made up for one that a limit was set for
-    unit : of the values, "% from new" for a change;  limit : None where none is set
-    readings : unit_key, unit_id, site, measured_on, value, clock_h [h, null where not known], part (number of the
-    part in its unit), now (whether it is of the part in the unit now, or of a fill: always true)
-    without_new : readings left out because what was new is not known
+    quantity : a known one, or one of the shop's own that has a limit
+    unit : of the values, "% from new" for a change; limit : None where none is set
+    readings : unit_key, unit_id, site, measured_on, value, clock_h (hours on the oil or the part [h], null where not
+    known), part (number of the part in its unit), now (whether the part is in the unit now; always true for oil)
+    without_new : readings left out because the value of a new part or oil is not known
     """
 
     quantity: Quantity
@@ -39,15 +39,16 @@ class WearSeries:
 def wear_series(
     measurements: pl.DataFrame,
     drains: pl.DataFrame,
+    *,
     oils: pl.DataFrame | None,
     limits: Mapping[LimitKey, WearLimit],
     as_of: date,
 ) -> tuple[WearSeries, ...]:
-    """Every series, in the catalogue's order, then quantities that are not known and have a limit.
+    """Series of the known quantities, in their order, then of the shop's own quantities that have a limit.
 
-    measurements, drains, oils : accepted rows;  limits : as `wear_limits` gives them
+    measurements, drains, oils : accepted rows; limits : as `wear_limits` gives them.
     """
-    single = _codes_apart(measurements.filter(pl.col("measured_on") <= as_of))
+    single = _with_split_codes(measurements.filter(pl.col("measured_on") <= as_of))
     known = drains.filter(pl.col("drained_on") <= as_of)
     found: list[WearSeries] = []
     for name, quantity in QUANTITY_OF.items():
@@ -56,23 +57,23 @@ def wear_series(
             clocked = _clocked(rows, quantity, single, known)
             found += _by_basis(clocked, quantity, oils, known, limits)
     for key, limit in limits.items():
-        rows = _of_unknown(single, key, limit)
+        rows = _own_readings(single, key, limit)
         if rows.height:
-            quantity = _made_up(rows, limit)
+            quantity = _own_quantity(rows, limit)
             found.append(WearSeries(quantity, limit.unit, limit, _clocked(rows, quantity, single, known), 0))
     return tuple(found)
 
 
 def unknown_quantities(measurements: pl.DataFrame) -> tuple[tuple[str, str, int], ...]:
-    """Names, units and counts of readings of quantities that the catalogue has not."""
+    """Name, unit and number of readings of each quantity that is not a known one."""
     known = [*QUANTITY_OF, ISO_CODE]
     rows = measurements.filter(~pl.col("quantity").is_in(known))
     counted = rows.group_by("quantity", "unit").agg(pl.len()).sort("quantity", "unit")
     return tuple((name, unit or "", count) for name, unit, count in counted.iter_rows())
 
 
-def _codes_apart(measurements: pl.DataFrame) -> pl.DataFrame:
-    """Whole ISO 4406 codes as one reading for each size that was counted."""
+def _with_split_codes(measurements: pl.DataFrame) -> pl.DataFrame:
+    """The measurements with each whole ISO 4406 code as one reading for each size that was counted."""
     codes = measurements.filter(pl.col("quantity") == ISO_CODE)
     pieces = [measurements.filter(pl.col("quantity") != ISO_CODE)]
     for position, size in enumerate(CODE_SIZES_UM):
@@ -92,7 +93,7 @@ def _scale_number(code: str | None, position: int) -> float | None:
 
 
 def _clocked(rows: pl.DataFrame, quantity: Quantity, stated: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
-    """Readings with clock_h, part and now."""
+    """The readings with clock_h, part and now."""
     named = rows.select("unit_key", "unit_id", "site", "measured_on", "value", "component_hours", "line")
     if quantity.clock == "oil":
         return _oil_clock(named, drains)
@@ -100,7 +101,7 @@ def _clocked(rows: pl.DataFrame, quantity: Quantity, stated: pl.DataFrame, drain
 
 
 def _oil_clock(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
-    """Hours on the oil: those of the drain of that day, else as typed."""
+    """Readings of the oil. Their hours are those of a drain on the same day, else as typed."""
     drained = _changes(drains).group_by("unit_key", "measured_on").agg(pl.col("oil_hours").max())
     joined = rows.join(drained, on=["unit_key", "measured_on"], how="left", maintain_order="left")
     return joined.with_columns(
@@ -111,11 +112,11 @@ def _oil_clock(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
 
 
 def _part_clock(rows: pl.DataFrame, resets: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
-    """Hours on the part: as typed, else what the log shows since a rebuild if the unit was drained that day.
+    """Readings of a part. Their hours are as typed, else as logged since a rebuild up to a drain of the same day.
 
-    A part ends with a rebuild, or where its hours fall, which the checks let pass only with new parts in between.
+    A part ends with a rebuild, or where its hours fall, which validation accepts only with new parts in between.
     """
-    ordered = rows.sort("unit_key", "measured_on", "line").with_row_index("_place")
+    ordered = rows.sort("unit_key", "measured_on", "line").with_row_index("_row")
     before = ordered.join(resets, on="unit_key", how="left").with_columns(
         (
             (pl.col("reset_on") < pl.col("measured_on"))
@@ -124,12 +125,12 @@ def _part_clock(rows: pl.DataFrame, resets: pl.DataFrame, drains: pl.DataFrame) 
         .fill_null(False)
         .alias("_ended")
     )
-    counted = before.group_by("_place").agg(
+    counted = before.group_by("_row").agg(
         pl.col("_ended").sum().cast(pl.Int64).alias("_resets"),
         pl.col("reset_on").filter("_ended").max().alias("_since"),
         pl.col("reset_on").count().cast(pl.Int64).alias("_all"),
     )
-    timed = ordered.join(counted, on="_place").sort("_place")
+    timed = ordered.join(counted, on="_row").sort("_row")
     clocked = timed.with_columns(pl.coalesce("component_hours", _logged_hours(timed, drains)).alias("clock_h"))
     fell = (
         pl.col("clock_h") < pl.col("clock_h").forward_fill().over("unit_key").shift(1).over("unit_key")
@@ -138,27 +139,27 @@ def _part_clock(rows: pl.DataFrame, resets: pl.DataFrame, drains: pl.DataFrame) 
     parts = clocked.with_columns((fell | other).cast(pl.Int64).cum_sum().over("unit_key").alias("part"))
     last = pl.col("part") == pl.col("part").max().over("unit_key")
     return parts.with_columns((last & (pl.col("_resets") == pl.col("_all"))).alias("now")).drop(
-        "_place", "_resets", "_since", "_all", "component_hours", "line"
+        "_row", "_resets", "_since", "_all", "component_hours", "line"
     )
 
 
 def _logged_hours(timed: pl.DataFrame, drains: pl.DataFrame) -> pl.Series:
-    """Hours that the drains show from the reset before a reading to the drain of its day; null without both."""
+    """Hours of the drains between the reset before a reading and the drain of its day; null without both."""
     fills = _changes(drains).select("unit_key", pl.col("measured_on").alias("_drained"), "oil_hours")
     asked = timed.filter(pl.col("component_hours").is_null() & pl.col("_since").is_not_null())
     within = asked.join(fills, on="unit_key", how="inner").filter(
         (pl.col("_drained") > pl.col("_since")) & (pl.col("_drained") <= pl.col("measured_on"))
     )
-    summed = within.group_by("_place").agg(
+    summed = within.group_by("_row").agg(
         pl.col("oil_hours").sum().alias("_hours"),
         (pl.col("_drained") == pl.col("measured_on")).any() & pl.col("oil_hours").is_not_null().all(),
     )
-    whole = summed.filter(pl.col("_drained")).select("_place", "_hours")
-    return timed.select("_place").join(whole, on="_place", how="left", maintain_order="left")["_hours"]
+    whole = summed.filter(pl.col("_drained")).select("_row", "_hours")
+    return timed.select("_row").join(whole, on="_row", how="left", maintain_order="left")["_hours"]
 
 
 def _changes(drains: pl.DataFrame) -> pl.DataFrame:
-    """Oil changes; a top-up is none."""
+    """Oil changes, without top-ups."""
     return drains.filter(pl.col("service_kind") != "top-up").rename({"drained_on": "measured_on"})
 
 
@@ -169,7 +170,7 @@ def _by_basis(
     drains: pl.DataFrame,
     limits: Mapping[LimitKey, WearLimit],
 ) -> list[WearSeries]:
-    """The series of a quantity as measured, as a change from new, or both where limits ask for both."""
+    """The series of a quantity as measured, as a change from new, or both, by the limits that are set."""
     absolute, change = (limits.get(LimitKey(quantity.name, basis)) for basis in _BASES)
     series = []
     relative = _from_new(clocked, quantity, oils, drains) if quantity.from_new else clocked.clear()
@@ -187,10 +188,10 @@ _BASES: tuple[Basis, Basis] = ("absolute", "from new")
 def _from_new(
     clocked: pl.DataFrame, quantity: Quantity, oils: pl.DataFrame | None, drains: pl.DataFrame
 ) -> pl.DataFrame:
-    """Readings as percent of change from new, where new is known.
+    """Readings as a change from new in percent, where the new value is known.
 
-    For viscosity new is that of the oil in the table of oils, by the grade of the fill; else, as for parts, the
-    unit's own reading at no hours (of that part).
+    The new viscosity is that of the fill's grade in the table of oils. Otherwise, and for parts, the new value is the
+    reading of the same fill or part at zero hours.
     """
     own = (
         clocked.filter(pl.col("clock_h") <= 0.0)
@@ -213,9 +214,9 @@ def _from_new(
 
 
 def _with_grade(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
-    """Each reading's oil: that of the drain which ended the fill, else of the unit's last fill."""
+    """The readings with the grade of their fill: of the drain that ended it, else of the unit's last drain."""
     fills = _changes(drains).select("unit_key", pl.col("measured_on").alias("_end"), "oil_grade").sort("_end")
-    placed = rows.with_row_index("_place").sort("measured_on")
+    placed = rows.with_row_index("_row").sort("measured_on")
     ahead = placed.join_asof(
         fills, left_on="measured_on", right_on="_end", by="unit_key", strategy="forward", check_sortedness=False
     )
@@ -223,13 +224,13 @@ def _with_grade(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
     return (
         ahead.join(last, on="unit_key", how="left")
         .with_columns(pl.coalesce("oil_grade", "_last").alias("oil_grade"))
-        .sort("_place")
-        .drop("_place", "_end", "_last")
+        .sort("_row")
+        .drop("_row", "_end", "_last")
     )
 
 
-def _of_unknown(single: pl.DataFrame, key: LimitKey, limit: WearLimit) -> pl.DataFrame:
-    """Readings of a quantity that is not known, in the unit of its limit."""
+def _own_readings(single: pl.DataFrame, key: LimitKey, limit: WearLimit) -> pl.DataFrame:
+    """Readings of one of the shop's own quantities, in the unit of its limit."""
     if key.quantity in QUANTITY_OF:
         return single.clear()
     names = [name for name in single["quantity"].unique() if squashed_name(name) == key.quantity]
@@ -238,8 +239,8 @@ def _of_unknown(single: pl.DataFrame, key: LimitKey, limit: WearLimit) -> pl.Dat
     return rows.filter(fits)
 
 
-def _made_up(rows: pl.DataFrame, limit: WearLimit) -> Quantity:
-    """A quantity that only the shop knows: wear of a part, over the part's hours."""
+def _own_quantity(rows: pl.DataFrame, limit: WearLimit) -> Quantity:
+    """One of the shop's own quantities, as the wear of a part over its hours."""
     name = str(rows["quantity"][0])
     worse: Worse = "either"
     if limit.low is None or limit.high is None:

@@ -128,4 +128,4 @@ def _catalogue(described: Described, fitted: Fitted, log: Log) -> OilResult | No
     if oils is None:
         return None
     in_model = (described.oil_words, *viscosity_sentences(fitted.fits.values()))
-    return fleet_catalogue(oils, described.drains, in_model)
+    return fleet_catalogue(oils, described.drains, in_model=in_model)

@@ -77,7 +77,7 @@ def fleet(drains: int) -> tuple[dict[str, ChannelFit], pl.DataFrame]:
         addresses = [source_address(str(Path(folder) / f"{name}.parquet")) for name in ("drains", "units")]
         inputs = RunInputs(addresses[0], AS_OF, {"units": addresses[1]}, Settings())
         accepted = read(inputs, Settings()).accepted
-    state = state_conditions(fleet_state(accepted["drains"], accepted["units"], AS_OF), 0.167, 12.0)
+    state = state_conditions(fleet_state(accepted["drains"], accepted["units"], as_of=AS_OF), 0.167, usual_hours=12.0)
     fits: dict[str, ChannelFit] = {}
     for channel in channel_names():
         fit = fit_channel(describe_channel(accepted["drains"], channel), Settings(), rng=np.random.default_rng(1))

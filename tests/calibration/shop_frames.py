@@ -66,7 +66,9 @@ def accepted_drains(plan: FleetPlan, arrays: FleetArrays, bare: bool, raters_log
 def state_of(drains: pl.DataFrame, plan: FleetPlan) -> pl.DataFrame:
     """Every unit as it stands after its last drain, with the conditions of the fill that runs now."""
     return state_conditions(
-        fleet_state(drains, None, plan.as_of), plan.standard_settle_hours, float(np.median(drains["oil_hours"]))
+        fleet_state(drains, None, as_of=plan.as_of),
+        plan.standard_settle_hours,
+        usual_hours=float(np.median(drains["oil_hours"])),
     )
 
 

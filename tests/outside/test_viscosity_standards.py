@@ -50,7 +50,7 @@ def test_formulas_of_the_index_meet_the_table_where_they_take_over():
 def test_viscosity_at_any_temperature(variant, kelvin):
     expected = ENTRIES["d341"]["expected"][variant]
     tolerance = ENTRIES["d341"]["tolerance"]
-    line = walther_line(32.0, 5.4, kelvin)
+    line = walther_line(32.0, 5.4, kelvin=kelvin)
     assert (line.intercept, line.slope) == pytest.approx((expected["A"], expected["B"]), abs=tolerance["A,B"])
     # viscosity_at works with 273.15; the old offset moves the answer by far less than the tolerance
     assert line.viscosity_at(80.0 + kelvin - 273.15) == pytest.approx(expected["v80"], abs=tolerance["v80"])

@@ -63,4 +63,4 @@ def fitted(drains: pl.DataFrame) -> ChannelFit:
 
 def state_of_log(drains: pl.DataFrame, units: pl.DataFrame | None = None) -> pl.DataFrame:
     """Units as they stand, with the conditions of the fill."""
-    return state_conditions(fleet_state(drains, units, AS_OF), 0.167, 12.0)
+    return state_conditions(fleet_state(drains, units, as_of=AS_OF), 0.167, usual_hours=12.0)

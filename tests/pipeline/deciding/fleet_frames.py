@@ -103,7 +103,7 @@ def plan(
     risk_hours: float | None = 10.0,
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
     """next_service and its reasons, every unit with the same hours at the accepted risk, in order of unit."""
-    state = fleet_state(drains, units, AS_OF)
+    state = fleet_state(drains, units, as_of=AS_OF)
     curves = {} if risk_hours is None else {"debris": sure_curves([risk_hours] * state.height)}
     table, why = table_of(state, curves, drains, usage, bookings, settings)
     return table.sort("unit_id"), why.sort("unit_id")

@@ -33,7 +33,7 @@ def test_limits_of_the_fleet_and_of_registered_units_hold_for_a_new_one():
     curves = {"debris": sure_curves([15.0, 9.0])}
     capped = fleet_interval_table(IN_USE, curves, DRAINS, replace(Settings(), caps=Caps(7.0, None)))
     assert capped["interval_h"].to_list() == [7.0, 7.0]
-    state = fleet_state(DRAINS, register({"unit_key": "a", "max_interval_h": 6.0}), AS_OF)
+    state = fleet_state(DRAINS, register({"unit_key": "a", "max_interval_h": 6.0}), as_of=AS_OF)
     found = by_spring(fleet_interval_table(IN_USE, curves, DRAINS, Settings(), state))
     assert (found["steel"]["interval_h"], found["steel"]["set_by"]) == (6.0, "maker_limit")
     assert found["light"]["interval_h"] == 6.0

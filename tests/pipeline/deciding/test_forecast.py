@@ -20,7 +20,7 @@ def ahead(drains, units=None, usage=None, bookings=None, settings=None, risk_hou
     """The forecast of a small fleet whose units all have the same interval [h]."""
     settings = settings or Settings()
     table, _ = plan(drains, units, usage, bookings, settings, risk_hours)
-    state = fleet_state(drains, units, AS_OF)
+    state = fleet_state(drains, units, as_of=AS_OF)
     tables = ForecastTables(drains, units, usage, bookings)
     return forecast(state, table, tables, settings, AS_OF, np.random.default_rng(1), weeks)
 

@@ -103,7 +103,7 @@ def test_a_blank_drain_hour_or_spring_never_moves_the_date_later():
 
 
 def test_the_smallest_channel_gives_the_points_before_caps_and_rounding():
-    state = fleet_state(drains_of(*HISTORY, drain("v", -9)), None, AS_OF)
+    state = fleet_state(drains_of(*HISTORY, drain("v", -9)), None, as_of=AS_OF)
     curves = {
         "colour": sure_curves([8.2, 30.0], spread=0.5),
         "debris": sure_curves([20.0, 11.3], spread=0.5),
@@ -139,7 +139,7 @@ def test_units_without_a_date_stand_first_then_the_soonest():
     usage = ridden(
         *DAILY, *(("b", -offset, 0.5) for offset in range(10)), *(("c", -offset, 2.0) for offset in range(10))
     )
-    state = fleet_state(drains, None, AS_OF)
+    state = fleet_state(drains, None, as_of=AS_OF)
     curves = {"debris": sure_curves([12.0] * 3)}
     table, why = table_of(state, curves, drains, usage)
     assert table["due_on"].is_sorted()
@@ -156,7 +156,7 @@ def test_a_new_unit_borrows_the_fleets_interval_and_is_drained_now():
 
 
 def test_a_unit_that_nobody_judged_has_too_few_drains():
-    state = fleet_state(drains_of(*HISTORY), None, AS_OF)
+    state = fleet_state(drains_of(*HISTORY), None, as_of=AS_OF)
     none_judged = standings_of(state).clear()
     table, _ = table_of(state, {"debris": sure_curves([10.0])}, drains_of(*HISTORY), standings=none_judged)
     assert table["standing"].to_list() == ["too few drains"]
@@ -193,7 +193,7 @@ def test_less_than_one_step_is_said():
 
 
 def test_curves_that_do_not_stand_as_the_units_are_refused():
-    state = fleet_state(drains_of(*HISTORY), None, AS_OF)
+    state = fleet_state(drains_of(*HISTORY), None, as_of=AS_OF)
     with pytest.raises(ContractError, match="2 curves for 1 rows"):
         table_of(state, {"debris": sure_curves([1.0, 2.0])}, drains_of(*HISTORY))
 

@@ -10,7 +10,7 @@ from draincurve.pipeline.describing.fleet_state import fleet_state
 
 
 def rates(drains, usage=None, units=None) -> dict[str, dict[str, object]]:
-    state = fleet_state(drains, units, AS_OF)
+    state = fleet_state(drains, units, as_of=AS_OF)
     table = riding_rates(state, drains, known_usage(usage, AS_OF))
     assert tuple(table.columns) == tuple(RATE_COLUMNS)
     assert table["unit_key"].to_list() == state["unit_key"].to_list()

@@ -9,7 +9,7 @@ from draincurve.pipeline.describing.fleet_state import fleet_state
 
 
 def on_oil(drains, usage=None, bookings=None, units=None) -> dict[str, dict[str, object]]:
-    state = fleet_state(drains, units, AS_OF)
+    state = fleet_state(drains, units, as_of=AS_OF)
     days = known_usage(usage, AS_OF)
     table = hours_on_oil(state, riding_rates(state, drains, days), days, bookings, AS_OF)
     assert tuple(table.columns) == HOURS_COLUMNS

@@ -47,7 +47,7 @@ def dense(terms, rows):
 
 
 def test_the_columns_made_are_the_dense_ones(hours, terms, rows):
-    compact = compact_design(hours, terms, rows)
+    compact = compact_design(hours, terms, rows=rows)
     assert compact.shape == (ROWS, 8)
     assert np.array_equal(compact.columns(), dense(terms, rows))
     assert np.array_equal(compact[50:60].columns(), dense(terms, rows)[50:60])
@@ -56,7 +56,7 @@ def test_the_columns_made_are_the_dense_ones(hours, terms, rows):
 
 
 def test_means_centring_and_sums_are_those_of_the_dense_columns(hours, terms, rows):
-    compact = compact_design(hours, terms, rows).with_log_hours()
+    compact = compact_design(hours, terms, rows=rows).with_log_hours()
     whole = np.column_stack((hours, dense(terms, rows)))
     assert compact.columns() == pytest.approx(whole, abs=1e-15)
     assert compact.means() == pytest.approx(whole.mean(axis=0), abs=1e-13)
@@ -68,7 +68,7 @@ def test_means_centring_and_sums_are_those_of_the_dense_columns(hours, terms, ro
 
 def test_a_design_of_numbers_alone_or_of_levels_alone(hours, terms, rows):
     for some in (terms[1::2], terms[::2], []):
-        compact = compact_design(hours, some, rows)
+        compact = compact_design(hours, some, rows=rows)
         expected = dense(some, rows) if some else np.empty((ROWS, 0))
         assert np.array_equal(compact.columns(), expected)
         assert compact.combined(np.ones((1, compact.shape[1])))[0] == pytest.approx(expected.sum(axis=1), abs=1e-13)
@@ -80,7 +80,7 @@ def test_the_fit_is_that_of_the_dense_design(hours, terms, rows):
     riders = (tuple(range(3, 7)),)
     given = {"prior": Priors(), "levels": 5, "pooled": riders}
     one = fit_rating_model(ratings, hours, dense(terms, rows), units, **given)
-    other = fit_rating_model(ratings, hours, compact_design(hours, terms, rows), units, **given)
+    other = fit_rating_model(ratings, hours, compact_design(hours, terms, rows=rows), units, **given)
     assert other.log_likelihood == pytest.approx(one.log_likelihood, abs=1e-8)
     assert other.coefficients == pytest.approx(one.coefficients, abs=1e-7)
     assert other.thresholds == pytest.approx(one.thresholds, abs=1e-7)

@@ -58,7 +58,7 @@ def fleet_columns(log):
 
 
 def add_log(log):
-    return fleet_state(log, None, date(2026, 6, 1))
+    return fleet_state(log, None, as_of=date(2026, 6, 1))
 
 
 def test_a_volume_that_is_not_known_is_never_cleaner_than_the_fleets_worst():

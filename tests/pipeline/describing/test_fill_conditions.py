@@ -84,7 +84,7 @@ def state(**columns):
 
 
 def test_in_the_answer_what_is_unknown_is_the_dirtier_case():
-    found = state_conditions(state(), 0.167, 12.0)
+    found = state_conditions(state(), 0.167, usual_hours=12.0)
     assert found["freshness"][2] == found["freshness"][0] > found["freshness"][1]
     assert found["carry_over"][2] >= found["carry_over"][0]
     assert found["carry_over"][2] == pytest.approx(-np.log(1 - np.quantile([0.02, 0.2], 0.9)), abs=0.03)
@@ -93,5 +93,5 @@ def test_in_the_answer_what_is_unknown_is_the_dirtier_case():
 
 def test_where_no_volume_is_known_nothing_is_left_behind():
     """The fit then knew no carry-over either, so the average is already in its thresholds."""
-    found = state_conditions(state(last_shortfall=[None, None, None]), 0.167, 12.0)
+    found = state_conditions(state(last_shortfall=[None, None, None]), 0.167, usual_hours=12.0)
     assert found["carry_over"].to_list() == [0.0, 0.0, 0.0]

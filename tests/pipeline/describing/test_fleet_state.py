@@ -52,7 +52,7 @@ def test_the_last_drain_tells_what_runs_now_and_a_top_up_is_no_drain():
                 {"ago": 5, "oil_hours": 3.0, "service_kind": "top-up"},
             ),
             None,
-            AS_OF,
+            as_of=AS_OF,
         )
     )
     assert tuple(state) == STATE_COLUMNS
@@ -67,7 +67,7 @@ def test_the_last_drain_tells_what_runs_now_and_a_top_up_is_no_drain():
 
 
 def test_a_drain_after_the_day_of_the_plan_is_not_known_yet():
-    state = only(fleet_state(log({"ago": 10}, {"ago": -3}), None, AS_OF))
+    state = only(fleet_state(log({"ago": 10}, {"ago": -3}), None, as_of=AS_OF))
     assert state["drains"] == 1
     assert state["last_drained_on"] == AS_OF - timedelta(days=10)
 
@@ -76,7 +76,7 @@ def test_a_drain_after_the_day_of_the_plan_is_not_known_yet():
     ("filled", "drained", "wanted"), [(500.0, 520.0, 0.0), (500.0, 100.0, 0.5), (500.0, None, None)]
 )
 def test_the_shortfall_is_held_to_what_can_be(filled, drained, wanted):
-    state = only(fleet_state(log({"ago": 1, "filled_ml": filled, "drained_ml": drained}), None, AS_OF))
+    state = only(fleet_state(log({"ago": 1, "filled_ml": filled, "drained_ml": drained}), None, as_of=AS_OF))
     assert state["last_shortfall"] == wanted
 
 
@@ -90,7 +90,7 @@ def test_the_register_stands_over_the_log_and_decides_who_is_in_service():
         },
         schema_overrides={"in_service": pl.Boolean},
     )
-    state = fleet_state(log({"ago": 9, "spring_hours": 70.0}, {"ago": 3, "unit_key": "log only"}), units, AS_OF)
+    state = fleet_state(log({"ago": 9, "spring_hours": 70.0}, {"ago": 3, "unit_key": "log only"}), units, as_of=AS_OF)
     assert state["unit_key"].to_list() == ["log only", "new", "u"]
     by_key = {row["unit_key"]: row for row in state.iter_rows(named=True)}
     assert by_key["u"]["spring_type"] == "light"
@@ -111,7 +111,7 @@ def test_a_missing_limit_is_borrowed_from_the_same_position_else_the_shortest_of
             "in_service": [True, True, True, True, False],
         }
     )
-    state = fleet_state(log({"ago": 3, "unit_key": "log only"}), units, AS_OF)
+    state = fleet_state(log({"ago": 3, "unit_key": "log only"}), units, as_of=AS_OF)
     by_key = {row["unit_key"]: row for row in state.iter_rows(named=True)}
     assert by_key["a"]["max_interval_h"] == 20.0
     assert by_key["b"]["max_interval_h"] == 15.0
@@ -124,39 +124,41 @@ def test_a_missing_limit_is_borrowed_from_the_same_position_else_the_shortest_of
 
 def test_without_any_limit_in_the_register_nothing_is_borrowed():
     units = pl.DataFrame({"unit_key": ["u"], "unit_id": ["U"]})
-    state = only(fleet_state(log({"ago": 3}), units, AS_OF))
+    state = only(fleet_state(log({"ago": 3}), units, as_of=AS_OF))
     assert state["max_interval_h"] is None
     assert state["limit_borrowed"] is False
 
 
 def test_a_sign_stands_until_a_later_drain_says_no():
-    assert only(fleet_state(log({"ago": 9, "milky": True, "leak": True}), None, AS_OF))["signs"] == "milky, leak"
+    assert (
+        only(fleet_state(log({"ago": 9, "milky": True, "leak": True}), None, as_of=AS_OF))["signs"] == "milky, leak"
+    )
     cleared = log({"ago": 9, "milky": True}, {"ago": 3, "milky": False})
-    assert only(fleet_state(cleared, None, AS_OF))["signs"] is None
+    assert only(fleet_state(cleared, None, as_of=AS_OF))["signs"] is None
     again = log({"ago": 9, "milky": False}, {"ago": 3, "milky": True})
-    assert only(fleet_state(again, None, AS_OF))["signs"] == "milky"
+    assert only(fleet_state(again, None, as_of=AS_OF))["signs"] == "milky"
 
 
 def test_a_blank_clears_a_sign_only_in_a_log_that_never_writes_no():
     blanks = log({"ago": 9, "burnt": True}, {"ago": 3})
-    assert only(fleet_state(blanks, None, AS_OF))["signs"] is None
+    assert only(fleet_state(blanks, None, as_of=AS_OF))["signs"] is None
     writes_no = log({"ago": 20, "burnt": False}, {"ago": 9, "burnt": True}, {"ago": 3})
-    assert only(fleet_state(writes_no, None, AS_OF))["signs"] == "burnt"
+    assert only(fleet_state(writes_no, None, as_of=AS_OF))["signs"] == "burnt"
 
 
 def test_a_rebuild_clears_and_a_top_up_shows_but_does_not_clear():
     rebuilt = log({"ago": 20, "leak": False}, {"ago": 9, "leak": True}, {"ago": 3, "service_kind": "rebuild"})
-    assert only(fleet_state(rebuilt, None, AS_OF))["signs"] is None
+    assert only(fleet_state(rebuilt, None, as_of=AS_OF))["signs"] is None
     shown = log({"ago": 9}, {"ago": 3, "service_kind": "top-up", "leak": True})
-    assert only(fleet_state(shown, None, AS_OF))["signs"] == "leak"
+    assert only(fleet_state(shown, None, as_of=AS_OF))["signs"] == "leak"
     topped = log({"ago": 9, "leak": True}, {"ago": 3, "service_kind": "top-up", "leak": False})
-    assert only(fleet_state(topped, None, AS_OF))["signs"] == "leak"
+    assert only(fleet_state(topped, None, as_of=AS_OF))["signs"] == "leak"
 
 
 def test_flakes_stand_until_debris_is_rated_lower():
-    assert only(fleet_state(log({"ago": 9, "debris_high": 5}, {"ago": 3}), None, AS_OF))["signs"] == "flakes"
+    assert only(fleet_state(log({"ago": 9, "debris_high": 5}, {"ago": 3}), None, as_of=AS_OF))["signs"] == "flakes"
     lower = log({"ago": 9, "debris_high": 5}, {"ago": 3, "debris_high": 3})
-    assert only(fleet_state(lower, None, AS_OF))["signs"] is None
+    assert only(fleet_state(lower, None, as_of=AS_OF))["signs"] is None
 
 
 def test_the_longest_fill_of_a_spring_leaves_out_top_ups_and_unknown_hours():
@@ -173,6 +175,6 @@ def test_the_longest_fill_of_a_spring_leaves_out_top_ups_and_unknown_hours():
 
 def test_an_empty_log_with_a_register_still_gives_every_unit():
     units = pl.DataFrame({"unit_key": ["u"], "unit_id": ["U"], "max_interval_h": [10.0]})
-    state = only(fleet_state(log(), units, AS_OF))
+    state = only(fleet_state(log(), units, as_of=AS_OF))
     assert state["drains"] == 0
     assert state["max_interval_h"] == 10.0

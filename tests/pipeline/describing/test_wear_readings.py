@@ -35,6 +35,6 @@ def measurements(*codes):
 
 
 def test_a_code_is_a_reading_of_each_size_that_was_counted():
-    found = wear_series(measurements("22/19/>=14", "*/18/13", "-/>28/7"), DRAINS, None, {}, DAY)
+    found = wear_series(measurements("22/19/>=14", "*/18/13", "-/>28/7"), DRAINS, oils=None, limits={}, as_of=DAY)
     values = {series.quantity.name: series.readings["value"].to_list() for series in found}
     assert values == {"iso_code_4um": [22.0], "iso_code_6um": [19.0, 18.0, 28.0], "iso_code_14um": [14.0, 13.0, 7.0]}
