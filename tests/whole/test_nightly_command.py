@@ -282,7 +282,7 @@ def test_an_output_folder_that_cannot_be(night, shop: Path, tmp_path: Path, plac
 
 
 def test_a_fault_that_nobody_foresaw_is_one_line_without_its_words(night, shop: Path, monkeypatch) -> None:
-    def broken(*_: object) -> None:
+    def broken(*_: object, changes: object) -> None:
         raise RuntimeError(SECRET)
 
     monkeypatch.setattr(night_module, "write_files", broken)

@@ -10,6 +10,7 @@ import pytest
 from conftest import AS_OF, drain, simple_log
 
 from draincurve.pipeline.reading.read_inputs import RunInputs, read
+from draincurve.pipeline.reading.sources import source_address
 from draincurve.schemas.settings import Settings
 
 DAY = date.fromisoformat(AS_OF)
@@ -103,7 +104,7 @@ def test_what_is_typed_into_it_is_read_back_without_a_question(run, log: Path, t
     assert set(HOSTILE_RIDERS[:-1]) <= set(riders)
     count = fill(book, units, riders)
     book.save(path)
-    checked = read(RunInputs(log=path, as_of=DAY), Settings())
+    checked = read(RunInputs(source_address(str(path)), DAY), Settings())
     assert checked.held_back.height == 0
     assert checked.remarks.rows() == []
     accounts = {account.table: (account.read, account.accepted) for account in checked.accounts}
@@ -144,7 +145,7 @@ def test_only_what_must_be_filled_is_enough(run, tmp_path: Path) -> None:
             "oil_grade": "Fork 5", "colour_rating": rating, "spring_type": "Plain 46", "rider": "Brask",
         })  # fmt: skip
     book.save(path)
-    checked = read(RunInputs(log=path, as_of=DAY), Settings())
+    checked = read(RunInputs(source_address(str(path)), DAY), Settings())
     assert [account.read for account in checked.accounts if account.table == "drains"] == [4], (
         "empty rows do not count"
     )
