@@ -1,4 +1,4 @@
-"""backtest.csv: one row for each predicted drain and channel, what was said beforehand and what came."""
+"""backtest.csv: one row for each predicted drain and channel, with the prediction and the rating that came."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ import polars as pl
 from draincurve.schemas.channels import RATING_LEVELS, channel_names
 from draincurve.schemas.output_table import checked_table, refuse_where
 
-CHANCES = tuple(f"p{level}" for level in range(1, RATING_LEVELS + 1))
+PROBABILITIES = tuple(f"p{level}" for level in range(1, RATING_LEVELS + 1))
 _CLOSE = 0.006
-"""Chances are written with 3 decimals, so their sums may differ by this much."""
+"""Probabilities are written with 3 decimals, so their sums may differ by this much."""
 
 
 def _share(what: str, nullable: bool = False) -> Any:
-    """A number from 0 to 1, give or take rounding."""
+    """A number from 0 to 1, but for rounding."""
     return pa.Field(description=what, nullable=nullable, ge=-1e-9, le=1 + 1e-9)
 
 
@@ -59,10 +59,10 @@ COLUMNS = tuple(Backtest.to_schema().columns)
 
 
 def checked_backtest(table: pl.DataFrame) -> pl.DataFrame:
-    """The table itself, once every rule over its columns holds; raises ContractError."""
+    """The table, if it follows every rule over its columns. Raises ContractError otherwise."""
     name = "backtest"
     checked_table(table, Backtest, name)
-    refuse_where(table, (pl.sum_horizontal(CHANCES) - 1.0).abs() > _CLOSE, name, "the chances sum to 1")
+    refuse_where(table, (pl.sum_horizontal(PROBABILITIES) - 1.0).abs() > _CLOSE, name, "the probabilities sum to 1")
     refuse_where(table, pl.col("rating_low") > pl.col("rating_high"), name, "rating_low is not over rating_high")
-    refuse_where(table, pl.col("drained_on") < pl.col("origin"), name, "no drain lies before its origin")
+    refuse_where(table, pl.col("drained_on") < pl.col("origin"), name, "no drain is before its origin")
     return table

@@ -17,17 +17,17 @@ LONGEST_TEXT = 4096
 
 
 def setting(default: Any, low: float, high: float, why: str) -> Any:
-    """A number with its possible range (inclusive, in the unit that `why` names) and what it is for."""
+    """A number with its possible range, inclusive, and its purpose, which names its unit."""
     return field(default=default, metadata={"low": low, "high": high, "why": why})
 
 
 def choice(default: str, among: tuple[str, ...], why: str) -> Any:
-    """A word out of a short list."""
+    """One word of a short list."""
     return field(default=default, metadata={"among": among, "why": why})
 
 
 def choices(default: tuple[str, ...], among: tuple[str, ...], why: str) -> Any:
-    """Several words out of a short list, perhaps none."""
+    """Several words of a short list, or none."""
     return field(default=default, metadata={"several": True, "among": among, "why": why})
 
 
@@ -40,7 +40,7 @@ def text(default: str | None, why: str, form: str = "", example: str = "", shown
 
 
 def texts(why: str, form: str = "", example: str = "") -> Any:
-    """Several lines of text, none unless the file names them."""
+    """Several lines of text, none by default."""
     return field(default=(), metadata={"several": True, **_text_rules(form, example, why, True)})
 
 
@@ -50,7 +50,7 @@ def switch(default: bool, why: str) -> Any:
 
 
 def words(why: str, example: Mapping[str, str]) -> Any:
-    """A table of the shop's own words and what they stand for, none unless the file names them."""
+    """A table of the shop's own words and their meanings, empty by default."""
     return field(default_factory=dict, metadata={"words": True, "example": dict(example), "why": why})
 
 
@@ -187,7 +187,7 @@ def _checked_choice(known: Any, value: Any, where: str) -> Any:
 
 
 def _checked_several(known: Any, value: Any, where: str) -> tuple[str, ...]:
-    """A list, each item checked; an item that stands twice counts once."""
+    """A list without repeated items, each item checked."""
     if not isinstance(value, list):
         raise SettingsError(f"{where} = {value!r}: expected a list in square brackets ({known['why']})")
     check = _checked_choice if "among" in known else _checked_text
@@ -199,7 +199,7 @@ def _text_rules(form: str, example: str, why: str, shown: bool) -> dict[str, Any
 
 
 def _checked_text(known: Any, value: Any, where: str) -> str:
-    """One line without control characters, of the form that is asked for."""
+    """One line without control characters, of the required form."""
     trimmed = value.strip() if isinstance(value, str) else ""
     of_the_form = not known["form"] or re.fullmatch(known["form"], trimmed)
     if 1 <= len(trimmed) <= LONGEST_TEXT and trimmed.isprintable() and of_the_form:

@@ -1,4 +1,4 @@
-"""The glossary: every column of every table that comes in, with meaning, unit, limits and why."""
+"""The glossary: every column of every table that comes in, with its meaning, unit, limits and their reasons."""
 
 from __future__ import annotations
 

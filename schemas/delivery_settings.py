@@ -78,7 +78,7 @@ class MetricsSettings:
 
 @dataclass(frozen=True, slots=True)
 class DeliverySettings:
-    """All that happens to a report once it is whole; each part is optional."""
+    """Delivery of a finished report. Each part is optional."""
 
     mail: MailSettings = field(default_factory=MailSettings)
     webhook: WebhookSettings = field(default_factory=WebhookSettings)
@@ -103,7 +103,7 @@ class ScheduleSettings:
 
 
 def checked_delivery(delivery: DeliverySettings, source: str) -> DeliverySettings:
-    """The settings themselves, once they fit each other.
+    """The settings, if they fit each other.
 
     Raises SettingsError for mail without sender or recipient, half a login, a secret named twice, and for
     anything that would go over the network in the clear without being allowed to.
@@ -171,7 +171,7 @@ def fault_of_url(url: str, plain_allowed: bool) -> str:
 
 
 def _named_once(where: str, **places: tuple[str | None, ...]) -> None:
-    """Each of these stands in one place at most."""
+    """Refuse settings that name one secret in two places."""
     for name, named in places.items():
         if sum(place is not None for place in named) > 1:
             raise SettingsError(f"{where} names {name} in two places; keep one")

@@ -1,10 +1,10 @@
-"""One small tree of errors that a person can act on; the command line prints them as one line."""
+"""Errors that a person can act on. The command line prints them as one line."""
 
 from __future__ import annotations
 
 
 class DraincurveError(Exception):
-    """Anything that stops a run: the message names the offender, what was expected and what to do."""
+    """Anything that stops a run. Its message names the offender, the expected value and what to do."""
 
 
 class SourceError(DraincurveError):
@@ -28,5 +28,5 @@ class ContractError(DraincurveError):
 
 
 def file_fault_line(fault: OSError) -> str:
-    """What to say of a fault of the file system."""
+    """One line on a fault of the file system."""
     return f"{fault.filename or 'file'}: {fault.strerror or fault}; check the folder, its space and its rights"

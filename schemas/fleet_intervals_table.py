@@ -43,7 +43,7 @@ COLUMNS = tuple(FleetIntervals.to_schema().columns)
 
 
 def checked_fleet_intervals(table: pl.DataFrame, settings: Settings) -> pl.DataFrame:
-    """The table itself, once every rule over its columns holds; raises ContractError."""
+    """The table, if it follows every rule over its columns. Raises ContractError otherwise."""
     name = "fleet_intervals"
     checked_table(table, FleetIntervals, name)
     step, longest = settings.step_h, settings.caps.max_interval_h
@@ -57,5 +57,5 @@ def checked_fleet_intervals(table: pl.DataFrame, settings: Settings) -> pl.DataF
     )
     refuse_where(table, pl.col("units") > pl.col("drains"), name, "no more units than drains")
     if table.select("spring_type", "oil_grade").is_duplicated().any():
-        raise ContractError(f"{name}: a spring type and oil grade stand twice")
+        raise ContractError(f"{name}: a spring type and oil grade appear twice")
     return table

@@ -43,7 +43,7 @@ def empty_forecast() -> pl.DataFrame:
 
 
 def checked_forecast(table: pl.DataFrame) -> pl.DataFrame:
-    """The table itself, once every rule over its columns holds; raises ContractError."""
+    """The table, if it follows every rule over its columns. Raises ContractError otherwise."""
     name = "forecast"
     checked_table(table, Forecast, name)
     refuse_where(table, pl.col("low") > pl.col("high"), name, "low is not over high")
@@ -51,5 +51,5 @@ def checked_forecast(table: pl.DataFrame) -> pl.DataFrame:
     oil = pl.col("item") == OIL
     refuse_where(table, oil != pl.col("oil_grade").is_not_null(), name, "oil names its grade, and nothing else does")
     if table.select("week_from", "week_to", "item", "oil_grade").is_duplicated().any():
-        raise ContractError(f"{name}: an item of a week stands twice")
+        raise ContractError(f"{name}: an item of a week appears twice")
     return table

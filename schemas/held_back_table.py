@@ -1,4 +1,4 @@
-"""held_back.csv: every row that was not used, with where it stood, why, and the row as it came."""
+"""held_back.csv: every row that was not used, with its place in the source, the reason, and the row as it came."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class HeldBack(pa.DataFrameModel):
     )
 
     class Config:
-        """These columns first; the row as it came may have any others."""
+        """These columns first, then any others, which are those of the row as it came."""
 
         strict = False
         ordered = False
@@ -31,7 +31,7 @@ COLUMNS = tuple(HeldBack.to_schema().columns)
 
 
 def checked_held_back(table: pl.DataFrame) -> pl.DataFrame:
-    """The table itself, once it has passed its model, its own columns first; raises ContractError."""
+    """The table with its own columns first, if it passes its model. Raises ContractError otherwise."""
     checked_table(table, HeldBack, "held_back")
     rest = [name for name in table.columns if name not in COLUMNS]
     return table.select(*COLUMNS, *rest)

@@ -18,7 +18,7 @@ BASES = ("logged", "estimated")
 
 
 class NextService(pa.DataFrameModel):
-    """One row per unit in service, soonest first; hours in h. An empty cell means that nothing tells."""
+    """One row per unit in service, soonest first; hours in h. An empty cell is a value that is not known."""
 
     unit_id: str = pa.Field(description="the unit, as the shop writes it; never empty", str_length={"min_value": 1})
     site: str = pa.Field(
@@ -90,7 +90,7 @@ COLUMNS = tuple(NextService.to_schema().columns)
 
 
 def checked_next_service(table: pl.DataFrame, settings: Settings, as_of: date) -> pl.DataFrame:
-    """The table itself, once every rule over its columns holds; raises ContractError."""
+    """The table, if it follows every rule over its columns. Raises ContractError otherwise."""
     name = "next_service"
     checked_table(table, NextService, name)
     step, longest = settings.step_h, settings.caps.max_interval_h
@@ -122,5 +122,5 @@ def checked_next_service(table: pl.DataFrame, settings: Settings, as_of: date) -
     )
     repeated = table.select("site", "unit_id").is_duplicated()
     if repeated.any():
-        raise ContractError(f"{name}: unit {table.filter(repeated)['unit_id'][0]} stands twice in one site")
+        raise ContractError(f"{name}: unit {table.filter(repeated)['unit_id'][0]} appears twice in one site")
     return table

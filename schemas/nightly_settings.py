@@ -1,4 +1,4 @@
-"""Everything the nightly run is told, in one TOML file: sources, output, policy, delivery, schedule."""
+"""Settings of the nightly run in one TOML file: sources, output, policy, delivery, schedule."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class NightlySettings:
 
 @dataclass(frozen=True, slots=True)
 class NightlyFile:
-    """The settings with the file they stand in; relative paths start from its folder."""
+    """The settings with their file, from whose folder relative paths start."""
 
     path: Path
     settings: NightlySettings
@@ -88,7 +88,7 @@ def read_nightly(path: Path) -> NightlyFile:
     """
     settings: NightlySettings = filled(NightlySettings(), toml_table(path), str(path))
     if settings.sources.log is None:
-        raise SettingsError(f"{path}: [sources] names no log; add log = 'drains.csv', or where yours lies")
+        raise SettingsError(f"{path}: [sources] names no log; add log = 'drains.csv', or the path of yours")
     checked_policy(settings.policy, f"{path}: [policy.costs]")
     checked_delivery(settings.delivery, str(path))
     return NightlyFile(path, settings)

@@ -1,4 +1,4 @@
-"""What every table that goes out must pass: its own model, and no number that is not a number."""
+"""Checks of every table that goes out: its own model, and no NaN."""
 
 from __future__ import annotations
 
@@ -16,11 +16,10 @@ ALLOWED_SHORTFALL = 0.001
 
 
 def checked_table(table: pl.DataFrame, model: type[pa.DataFrameModel], name: str) -> pl.DataFrame:
-    """The table itself, once it has passed its model.
+    """The table, if it passes its model.
 
-    Raises ContractError naming the table, the column, the rule and the first offending value. NaN is
-    refused in any column, since comparisons let it pass; so is a run with validation switched off from
-    outside.
+    Raises ContractError otherwise, with the table, the column, the rule and the first value that breaks it. Also
+    raises it for NaN in any column, since comparisons let it pass, and where validation is switched off from outside.
     """
     if not get_config_context().validation_enabled:
         raise ContractError(f"{name}: checks are switched off by PANDERA_VALIDATION_ENABLED; unset it and run again")
@@ -35,14 +34,14 @@ def checked_table(table: pl.DataFrame, model: type[pa.DataFrameModel], name: str
 
 
 def refuse_where(table: pl.DataFrame, broken: pl.Expr, name: str, rule: str) -> None:
-    """Raises ContractError with the first row for which a rule over several columns is broken (null is not)."""
+    """Raises ContractError with the first row that breaks a rule over several columns. Null breaks none."""
     rows = table.filter(broken.fill_null(False))
     if rows.height:
         raise ContractError(f"{name}: {rule}; {rows.height} rows break it, the first is {rows.row(0, named=True)}")
 
 
 def _first_failure(fault: SchemaErrors | SchemaError) -> str:
-    """One line out of a validation report."""
+    """One line of a validation report."""
     cases: Any = fault.failure_cases
     if not isinstance(cases, pl.DataFrame) or cases.is_empty():
         return str(fault).splitlines()[0]

@@ -1,4 +1,4 @@
-"""What shops and laboratories measure beside the ratings: meaning, unit, plausible values, clock and direction."""
+"""Quantities that shops and laboratories measure beside the ratings: unit, plausible values, clock and direction."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ QUANTITIES: tuple[Quantity, ...] = (
              "ratings 1 to 5 have no fixed mapping to it", "colour number", "number", 0, 8.5, "oil", "rising",
              words="d1500, astm d1500, astm colour, astm color, d 1500 colour, d1500 color, iso 2049"),
 )  # fmt: skip
-"""Limits say what is plausible for a fork or shock, not what is fit to ride (common practice, no source)."""
+"""Their limits are what is plausible for a fork or shock, not what is fit to ride (common practice, no source)."""
 
 QUANTITY_OF: dict[str, Quantity] = {quantity.name: quantity for quantity in QUANTITIES}
 
@@ -137,4 +137,4 @@ VISCOSITY_LOOKS = (5.0, 10.0)
 """Change from new [%] for a look and for action: a common industrial start (trade literature), no maker's limit."""
 
 OF_THE_OIL_ONLY = ("viscosity_40", "viscosity_100", "colour_d1500")
-"""Quantities that say nothing more once their oil is drained; past their limit they do not ask for an inspection."""
+"""Quantities of the oil alone: past their limit they call for no inspection, since the next drain ends them."""

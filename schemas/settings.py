@@ -23,7 +23,7 @@ from draincurve.schemas.errors import SettingsError
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Ratings at or over which the oil of a drain is past fit."""
+    """Rating of each channel at or over which the oil of a drain is past fit."""
 
     ratings: Mapping[str, int] = one_each(
         {
@@ -41,7 +41,7 @@ class Limits:
 
 @dataclass(frozen=True, slots=True)
 class Costs:
-    """What an oil change costs and what a late one costs, in any currency; none: no cost interval."""
+    """Costs of an oil change and of a late one, in any currency. Without them there is no cost interval."""
 
     change: float | None = setting(None, 1e-9, 1e12, "cost of one oil change on time")
     late: float | None = setting(None, 1e-9, 1e12, "extra cost when the oil was past fit at the change")
@@ -49,7 +49,7 @@ class Costs:
 
 @dataclass(frozen=True, slots=True)
 class Caps:
-    """Limits over the whole fleet; a unit's own limit stands over them where it is shorter."""
+    """Limits of the whole fleet. A unit's own limit takes precedence where it is shorter."""
 
     max_interval_h: float | None = setting(None, 0.01, 2000, "component maker's limit [h]")
     max_oil_days: float | None = setting(None, 1, 3660, "longest time oil may stay in a unit [days]")
@@ -67,7 +67,7 @@ class StandingRule:
 
 @dataclass(frozen=True, slots=True)
 class Priors:
-    """What is believed before the log speaks, on the scale of the logit link (other links are rescaled)."""
+    """Priors of the rating model, on the scale of the logit link. Other links are rescaled."""
 
     first_threshold_sd: float = setting(
         5.0, 0.01, 100, "sd of the first threshold around 0, at the log's mean log hours"
@@ -88,7 +88,7 @@ def _words_for(channel: Channel) -> Any:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Everything a shop may set; every key of the TOML file is optional."""
+    """The shop's policy. Every key of the TOML file is optional."""
 
     accepted_risk: float = setting(0.10, 0.001, 0.9, "chance of oil past fit at the change that is accepted")
     standard_settle_hours: float = setting(
@@ -117,7 +117,7 @@ class Settings:
         "the shop's limits of measured quantities, e.g. iron = '60 mg/kg'", {"iron": "60 mg/kg"}
     )
     maker_wear_limits: Mapping[str, str] = words(
-        "the maker's limits of the same; the tighter of the two stands", {"iron": "80 mg/kg"}
+        "the maker's limits of the same; the tighter of the two holds", {"iron": "80 mg/kg"}
     )
 
     def __post_init__(self) -> None:
@@ -140,7 +140,7 @@ def read_settings(path: Path | None) -> Settings:
 
 
 def checked_policy(policy: Settings, costs_table: str) -> Settings:
-    """The policy itself, once its parts fit each other; `costs_table` is how an error names the costs."""
+    """The policy, if its parts fit each other. Raises SettingsError otherwise, which names the costs by `costs_table`."""
     if (policy.costs.change is None) != (policy.costs.late is None):
         raise SettingsError(f"{costs_table} needs both change and late, or neither")
     return policy

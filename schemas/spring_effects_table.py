@@ -64,7 +64,7 @@ COLUMNS = tuple(SpringEffects.to_schema().columns)
 
 
 def checked_spring_effects(table: pl.DataFrame) -> pl.DataFrame:
-    """The table itself, once every rule over its columns holds; raises ContractError."""
+    """The table, if it follows every rule over its columns. Raises ContractError otherwise."""
     name = "spring_effects"
     checked_table(table, SpringEffects, name)
     for low, high in (("low", "hours_multiplier"), ("hours_multiplier", "high"), ("p_value", "p_adjusted")):
@@ -80,5 +80,5 @@ def checked_spring_effects(table: pl.DataFrame) -> pl.DataFrame:
     refuse_where(table, pl.col("units") > pl.col("drains"), name, "no more units than drains")
     pairs = table.select("channel", pl.concat_list("spring_type", "compared_with").list.sort().alias("pair"))
     if pairs.is_duplicated().any():
-        raise ContractError(f"{name}: a pair stands twice in one channel")
+        raise ContractError(f"{name}: a pair appears twice in one channel")
     return table

@@ -103,7 +103,7 @@ def test_missing_or_misplaced_columns_and_repeated_units_are_refused():
         checked_next_service(rows({}).drop("rider"), Settings(), AS_OF)
     with pytest.raises(ContractError, match="next_service"):
         checked_next_service(rows({}).select(sorted(next_service_table.COLUMNS)), Settings(), AS_OF)
-    with pytest.raises(ContractError, match="stands twice"):
+    with pytest.raises(ContractError, match="appears twice"):
         checked_next_service(rows({"unit_id": "F1"}, {"unit_id": "F1"}), Settings(), AS_OF)
     two_sites = rows({"unit_id": "F1", "site": "north"}, {"unit_id": "F1", "site": "south"})
     assert checked_next_service(two_sites, Settings(), AS_OF).height == 2
@@ -135,7 +135,7 @@ def test_fleet_intervals_are_held_to_their_rules():
     ):
         with pytest.raises(ContractError, match=said):
             checked_fleet_intervals(fleet(**change), Settings())
-    with pytest.raises(ContractError, match="stand twice"):
+    with pytest.raises(ContractError, match="appear twice"):
         checked_fleet_intervals(pl.concat([fleet(), fleet()]), Settings())
     with pytest.raises(ContractError, match="at most 5 h"):
         checked_fleet_intervals(fleet(), replace(Settings(), caps=Caps(5.0, None)))

@@ -181,5 +181,5 @@ def test_the_table_is_held_to_its_rules():
     ):
         with pytest.raises(ContractError, match=said):
             checked_forecast(pl.DataFrame([good | change], schema=schema))
-    with pytest.raises(ContractError, match="stands twice"):
+    with pytest.raises(ContractError, match="appears twice"):
         checked_forecast(pl.DataFrame([good, good], schema=schema))

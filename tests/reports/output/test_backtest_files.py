@@ -144,7 +144,7 @@ def test_nothing_to_try_is_written_as_a_reason(tmp_path):
 
 def test_a_broken_table_is_refused_before_anything_is_written(tmp_path):
     broken = rows().with_columns(pl.lit(0.9).alias("p1"))
-    with pytest.raises(ContractError, match="the chances sum to 1"):
+    with pytest.raises(ContractError, match="the probabilities sum to 1"):
         write_backtest(result(rows=broken), tmp_path / "out", "log.csv", AS_OF)
     assert not (tmp_path / "out").exists()
 
