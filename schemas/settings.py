@@ -140,7 +140,7 @@ def read_settings(path: Path | None) -> Settings:
 
 
 def checked_policy(policy: Settings, costs_table: str) -> Settings:
-    """The policy, if its parts fit each other. Raises SettingsError otherwise, which names the costs by `costs_table`."""
+    """The policy, if its parts fit each other. Raises SettingsError otherwise, naming the costs by `costs_table`."""
     if (policy.costs.change is None) != (policy.costs.late is None):
         raise SettingsError(f"{costs_table} needs both change and late, or neither")
     return policy
