@@ -1,0 +1,71 @@
+"""Runs commands of `draincurve` in a process that has a third rated channel, smell.
+
+python third_channel.py FOLDER COMMANDS: COMMANDS is a JSON list of command lines, run in FOLDER beside an invented log,
+drains.csv, that rates colour and smell. Prints a JSON list of their exit statuses and outputs.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+
+from draincurve.schemas import channels
+
+SMELL = channels.Channel(
+    name="smell",
+    title="Smell",
+    scale=("as new", "faintly sour", "sour", "sharp", "foul"),
+    headers="nose, odour",
+    shop_word=("rank", "5"),
+    how_to_look=("Smell the sample as soon as it is drained.",),
+    high_rating=("spoils its smell", "spoiling it"),
+    default_limit=3,
+    sign=channels.Sign("foul oil", 5),
+)
+
+loaded = [name for name, module in sys.modules.items() if hasattr(module, "CHANNELS") and module is not channels]
+if loaded:
+    raise SystemExit(f"loaded before the third channel was there: {', '.join(loaded)}")
+channels.CHANNELS = (*channels.CHANNELS, SMELL)
+
+
+def write_log() -> None:
+    """A fleet whose smell is past its limit long before its colour, under a heading of the entry's."""
+    from pathlib import Path
+
+    import numpy as np
+
+    from draincurve.pipeline.simulation.fleet_files import write_fleet
+    from draincurve.pipeline.simulation.fleet_plan import FleetPlan, Level, Rater
+    from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
+    from draincurve.pipeline.simulation.scenarios import curve
+
+    plan = FleetPlan(
+        name="nosy",
+        units=8,
+        drains=72,
+        channels=(curve("colour", 40.0, 2.2, 0.3), curve("smell", 6.0, 2.6, 0.4)),
+        springs=(Level("Plain 46"), Level("Stepped 46", {"smell": 0.7})),
+        raters=(Rater("KB"), Rater("TW", {"smell": 0.5})),
+        fill_hours=9.0,
+        hours_log_sd=0.5,
+    )
+    tables = simulate_fleet(plan, np.random.default_rng(20260620)).tables
+    write_fleet({"drains": tables["drains"].rename({"smell_rating": "Nose"})}, Path(), "csv")
+
+
+def main() -> None:
+    """Runs the commands one after the other."""
+    from typer.testing import CliRunner
+
+    from draincurve.cli import app
+
+    os.chdir(sys.argv[1])
+    write_log()
+    ran = [CliRunner().invoke(app, command) for command in json.loads(sys.argv[2])]
+    print(json.dumps([(one.exit_code, one.output, repr(one.exception)) for one in ran]))
+
+
+if __name__ == "__main__":
+    main()
