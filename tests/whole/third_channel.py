@@ -1,7 +1,8 @@
-"""Runs commands of `draincurve` in a process that has a third rated channel, smell.
+"""Runs commands of `draincurve` in a process that has a third rated channel, smell: one more entry, and nothing else.
 
-python third_channel.py FOLDER COMMANDS: COMMANDS is a JSON list of command lines, run in FOLDER beside an invented log,
-drains.csv, that rates colour and smell. Prints a JSON list of their exit statuses and outputs.
+python third_channel.py FOLDER COMMANDS: COMMANDS is a JSON list of command lines. They run in FOLDER, beside two
+invented logs of the same drains: drains.csv rates colour and smell, without_smell.csv colour only. Prints a JSON list
+of exit statuses and outputs.
 """
 
 from __future__ import annotations
@@ -9,31 +10,31 @@ from __future__ import annotations
 import json
 import os
 import sys
+from pathlib import Path
 
 from draincurve.schemas import channels
-
-SMELL = channels.Channel(
-    name="smell",
-    title="Smell",
-    scale=("as new", "faintly sour", "sour", "sharp", "foul"),
-    headers="nose, odour",
-    shop_word=("rank", "5"),
-    how_to_look=("Smell the sample as soon as it is drained.",),
-    high_rating=("spoils its smell", "spoiling it"),
-    default_limit=3,
-    sign=channels.Sign("foul oil", 5),
-)
 
 loaded = [name for name, module in sys.modules.items() if hasattr(module, "CHANNELS") and module is not channels]
 if loaded:
     raise SystemExit(f"loaded before the third channel was there: {', '.join(loaded)}")
-channels.CHANNELS = (*channels.CHANNELS, SMELL)
+channels.CHANNELS = (
+    *channels.CHANNELS,
+    channels.Channel(
+        name="smell",
+        title="Smell",
+        scale=("as new", "faintly sour", "sour", "sharp", "foul"),
+        headers="nose, odour",
+        shop_word=("rank", "5"),
+        how_to_look=("Smell the sample as soon as it is drained.",),
+        high_rating=("spoils its smell", "spoiling it"),
+        default_limit=3,
+        sign=channels.Sign("foul oil", 5),
+    ),
+)
 
 
-def write_log() -> None:
-    """A fleet whose smell is past its limit long before its colour, under a heading of the entry's."""
-    from pathlib import Path
-
+def write_logs() -> None:
+    """A fleet whose smell is past its limit long before its colour; Nose is one of the entry's headings."""
     import numpy as np
 
     from draincurve.pipeline.simulation.fleet_files import write_fleet
@@ -51,8 +52,9 @@ def write_log() -> None:
         fill_hours=9.0,
         hours_log_sd=0.5,
     )
-    tables = simulate_fleet(plan, np.random.default_rng(20260620)).tables
-    write_fleet({"drains": tables["drains"].rename({"smell_rating": "Nose"})}, Path(), "csv")
+    drains = simulate_fleet(plan, np.random.default_rng(20260620)).tables["drains"]
+    tables = {"drains": drains.rename({"smell_rating": "Nose"}), "without_smell": drains.drop("smell_rating")}
+    write_fleet(tables, Path(), "csv")
 
 
 def main() -> None:
@@ -62,9 +64,9 @@ def main() -> None:
     from draincurve.cli import app
 
     os.chdir(sys.argv[1])
-    write_log()
+    write_logs()
     ran = [CliRunner().invoke(app, command) for command in json.loads(sys.argv[2])]
-    print(json.dumps([(one.exit_code, one.output, repr(one.exception)) for one in ran]))
+    print(json.dumps([(one.exit_code, one.output) for one in ran]))
 
 
 if __name__ == "__main__":
