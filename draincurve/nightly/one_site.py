@@ -14,9 +14,9 @@ import polars as pl
 from draincurve.pipeline.deciding.next_samples import NextSample
 from draincurve.pipeline.deciding.unit_curves import UnitCurve
 from draincurve.pipeline.deciding.wear_result import WearResult
+from draincurve.pipeline.judging.channel_result import ChannelResult
 from draincurve.pipeline.judging.channel_trust import ChannelTrust
-from draincurve.pipeline.judging.evidence import ChannelResult
-from draincurve.pipeline.judging.legs.comparison import LegResult
+from draincurve.pipeline.judging.legs.leg_comparison import LegResult
 from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
 from draincurve.pipeline.processing import fleet_processing
 from draincurve.pipeline.report import Report

@@ -22,8 +22,8 @@ from draincurve.pipeline.describing.categorical_names import as_texts
 from draincurve.pipeline.describing.described import Described
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.fitted import Fitted
+from draincurve.pipeline.judging.changepoints.unit_changepoints import turned_column
 from draincurve.pipeline.judging.judged import Judged
-from draincurve.pipeline.judging.turned import turned_column
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.reading.validating.checked_log import Log
 from draincurve.pipeline.stopwatch import Stopwatch

@@ -1,1 +1,1 @@
-"""Units against the fleet."""
+"""What the fits say of the fleet, and how far they can be trusted."""

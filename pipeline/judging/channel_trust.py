@@ -9,10 +9,10 @@ import polars as pl
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.judging.changepoints.unit_changepoints import TurnedUnits, turned_units
 from draincurve.pipeline.judging.clean_bounds import CleanBounds, clean_bounds
 from draincurve.pipeline.judging.link_choice import LinkChoice, compare_links
-from draincurve.pipeline.judging.raters import RaterResult, judge_raters
-from draincurve.pipeline.judging.turned import TurnedUnits, turned_units
+from draincurve.pipeline.judging.raters.rater_result import RaterResult, judge_raters
 from draincurve.schemas.settings import Settings
 
 

@@ -10,18 +10,25 @@ from draincurve.pipeline.describing.described import Described
 from draincurve.pipeline.describing.leg_pairs import partners
 from draincurve.pipeline.describing.oil_catalogue import OilResult, fleet_catalogue
 from draincurve.pipeline.fitting.fitted import Fitted
-from draincurve.pipeline.judging.backtest.backtest import backtest
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
+from draincurve.pipeline.judging.backtest.rolling_origin import backtest
+from draincurve.pipeline.judging.channel_result import (
+    ChannelResult,
+    channel_result,
+    unfitted_result,
+    viscosity_sentences,
+)
 from draincurve.pipeline.judging.channel_trust import ChannelTrust, channel_trust
-from draincurve.pipeline.judging.evidence import ChannelResult, channel_result, unfitted_result
-from draincurve.pipeline.judging.legs.comparison import LegResult, compare_legs
-from draincurve.pipeline.judging.legs.swaps import possible_swaps
-from draincurve.pipeline.judging.springs.comparison import SpringComparison, compare_springs
-from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
-from draincurve.pipeline.judging.viscosity_effect import viscosity_sentences
-from draincurve.pipeline.judging.volume.balance import volume_balance
+from draincurve.pipeline.judging.fit_warnings import fit_warnings
+from draincurve.pipeline.judging.legs.leg_comparison import LegResult, compare_legs
+from draincurve.pipeline.judging.legs.leg_swaps import possible_swaps
+from draincurve.pipeline.judging.springs.spring_comparison import (
+    SpringComparison,
+    compare_springs,
+    spring_effects_table,
+)
 from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
-from draincurve.pipeline.judging.warnings import fit_warnings
+from draincurve.pipeline.judging.volume.volume_balance import volume_balance
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.reading.validating.checked_log import Log
 from draincurve.pipeline.stopwatch import Stopwatch

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import PercentFormatter
 
-from draincurve.pipeline.judging.evidence import ChannelResult
+from draincurve.pipeline.judging.channel_result import ChannelResult
 from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.reports.figures.figure_style import (
     AMBER,

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.evidence import PriorMovement
-from draincurve.pipeline.judging.warnings import BARELY_MOVED
+from draincurve.pipeline.judging.channel_result import PriorMovement
+from draincurve.pipeline.judging.fit_warnings import BARELY_MOVED
 from draincurve.reports.figures.figure_style import (
     AMBER,
     INK,

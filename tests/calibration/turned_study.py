@@ -17,10 +17,10 @@ from rich.progress import track
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.one_thread import one_thread
-from draincurve.pipeline.judging.alarm_threshold import alarm_threshold
-from draincurve.pipeline.judging.cusum import excursion_tops, running_tops
-from draincurve.pipeline.judging.turned import DRAINS_PER_FALSE_ALARM, turned_units
-from draincurve.pipeline.judging.watched_drains import WatchedDrains, watched_drains
+from draincurve.pipeline.judging.changepoints.alarm_threshold import alarm_threshold
+from draincurve.pipeline.judging.changepoints.cusum import excursion_tops, running_tops
+from draincurve.pipeline.judging.changepoints.monitored_drains import WatchedDrains, watched_drains
+from draincurve.pipeline.judging.changepoints.unit_changepoints import DRAINS_PER_FALSE_ALARM, turned_units
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
 from draincurve.pipeline.simulation.fleet_plan import ChangedUnit, FleetPlan, PlantedUnit
 from draincurve.pipeline.simulation.scenarios import curve

@@ -9,7 +9,7 @@ in public documentation of a numerical library; the printed upper sums are from 
 import numpy as np
 import pytest
 
-from draincurve.pipeline.judging.cusum import upper_cusum
+from draincurve.pipeline.judging.changepoints.cusum import upper_cusum
 
 NIST = [324.925, 324.675, 324.725, 324.35, 325.35, 325.225, 324.125, 324.525, 325.225, 324.6,
         324.625, 325.15, 328.325, 327.25, 327.825, 328.5, 326.675, 327.775, 326.875, 328.35]  # fmt: skip

@@ -11,7 +11,7 @@ memory, whose margins agree with each other.
 import numpy as np
 import pytest
 
-from draincurve.pipeline.judging.rater_agreement import weighted_kappa
+from draincurve.pipeline.judging.raters.rater_agreement import weighted_kappa
 
 COHEN = [[88, 14, 18], [10, 40, 10], [2, 6, 12]]
 COHEN_WEIGHTS = [[0, 1, 3], [1, 0, 6], [3, 6, 0]]

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
-from draincurve.pipeline.judging.step_estimate import step_estimate
+from draincurve.pipeline.judging.isotonic_estimate import step_estimate
 
 
 def max_min(hours, past):

@@ -17,7 +17,7 @@ from sklearn.metrics import brier_score_loss
 
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
-from draincurve.pipeline.judging.step_estimate import step_estimate
+from draincurve.pipeline.judging.isotonic_estimate import step_estimate
 
 PUBLISHED = Path(__file__).parent / "published"
 ENTRIES = {entry["id"]: entry for entry in json.loads((PUBLISHED / "rating_fits.json").read_text(encoding="utf-8"))}

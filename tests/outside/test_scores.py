@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from statsmodels.stats.proportion import proportion_confint
 
-from draincurve.pipeline.judging.backtest.proportions import exact_interval, wilson_interval
-from draincurve.pipeline.judging.backtest.scores import brier_score, ranked_probability_scores, spiegelhalter_z
+from draincurve.pipeline.judging.backtest.binomial_intervals import exact_interval, wilson_interval
+from draincurve.pipeline.judging.backtest.proper_scores import brier_score, ranked_probability_scores, spiegelhalter_z
 
 PUBLISHED = Path(__file__).parent / "published"
 ENTRIES = {entry["id"]: entry for entry in json.loads((PUBLISHED / "rating_fits.json").read_text(encoding="utf-8"))}

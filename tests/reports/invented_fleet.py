@@ -14,12 +14,12 @@ from draincurve.pipeline.deciding.unit_curves import UnitCurve
 from draincurve.pipeline.describing.covariates import LeftOut
 from draincurve.pipeline.describing.described import Described
 from draincurve.pipeline.fitting.fitted import Fitted
-from draincurve.pipeline.judging.evidence import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
+from draincurve.pipeline.judging.channel_result import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
+from draincurve.pipeline.judging.isotonic_estimate import StepEstimate
 from draincurve.pipeline.judging.judged import Judged
-from draincurve.pipeline.judging.legs.comparison import LegResult
+from draincurve.pipeline.judging.legs.leg_comparison import LegResult
 from draincurve.pipeline.judging.risk_curves import RiskCurve
-from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
-from draincurve.pipeline.judging.step_estimate import StepEstimate
+from draincurve.pipeline.judging.springs.spring_comparison import spring_effects_table
 from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
 from draincurve.pipeline.processing import SMALL_FLEET
 from draincurve.pipeline.reading.validating.accounting import TableAccount

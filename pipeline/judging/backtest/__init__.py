@@ -1,1 +1,6 @@
-"""How earlier predictions would have held: refit as of past dates, predict the drains that followed, score them."""
+"""How earlier predictions would have held: refit as of past dates, predict the drains that followed, score them.
+
+`rolling_origin` runs it over the `forecast_windows`. `model_predictions` are compared with `baseline_predictions` and
+`boosted_trees` by `proper_scores` (`score_comparison`); `risk_calibration` and `interval_coverage` check the risks
+and ranges. `channel_backtest` holds the result and `backtest_verdicts` puts it in words.
+"""

@@ -7,9 +7,9 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.judging.backtest.calibration import CalibrationBin, RiskCheck
-from draincurve.pipeline.judging.backtest.comparison import RivalScore
-from draincurve.pipeline.judging.backtest.coverage import IntervalCoverage
+from draincurve.pipeline.judging.backtest.interval_coverage import IntervalCoverage
+from draincurve.pipeline.judging.backtest.risk_calibration import CalibrationBin, RiskCheck
+from draincurve.pipeline.judging.backtest.score_comparison import RivalScore
 
 
 @dataclass(frozen=True, slots=True)

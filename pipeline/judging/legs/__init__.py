@@ -1,1 +1,5 @@
-"""Left and right legs of one fork: pairs that differ more than pairs do, and entries that may be swapped."""
+"""The two legs of one fork: which needs its oil sooner, and whether entries of a drain were swapped between them.
+
+`leg_likelihood` says what a leg's own ratings say of its hours, `leg_comparison` compares the legs of each pair, and
+`leg_swaps` looks for drains whose ratings fit the other leg better.
+"""

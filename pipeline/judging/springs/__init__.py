@@ -1,1 +1,6 @@
-"""Springs against each other: what sheds more, what cannot be told, and what would tell."""
+"""Springs compared with each other: which sheds more, what the log cannot tell, and what would tell.
+
+`comparable_springs` selects drains and pairs, `identifiability` and `confounding` say what a pair cannot be separated
+from, `pair_tests` holds the tests and `sample_size` the drains needed. `pair_evidence` collects the numbers of a
+pair, `spring_verdicts` puts them in words, and `spring_comparison` runs all of it over the channels.
+"""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
+from draincurve.pipeline.judging.springs.identifiability import LEVEL_TERMS, NUMBER_TERMS
 from draincurve.pipeline.judging.springs.pair_evidence import SPRING, PairEvidence
-from draincurve.pipeline.judging.springs.separation import LEVEL_TERMS, NUMBER_TERMS
 
 _ONLY = {
     "rider": "was ridden by {level} only",

@@ -8,11 +8,16 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.judging.springs.comparable import Comparable
-from draincurve.pipeline.judging.springs.further_drains import drains_if_crossed, further_drains, information_needed
-from draincurve.pipeline.judging.springs.merged_fit import MergedTest, information_a_drain, merged_test
-from draincurve.pipeline.judging.springs.relabelling import FEWEST_UNITS, relabelling_p_value
-from draincurve.pipeline.judging.springs.separation import LEVEL_TERMS, Separation, design_columns, separation
+from draincurve.pipeline.judging.springs.comparable_springs import Comparable
+from draincurve.pipeline.judging.springs.identifiability import LEVEL_TERMS, Separation, design_columns, separation
+from draincurve.pipeline.judging.springs.pair_tests import (
+    FEWEST_UNITS,
+    MergedTest,
+    information_a_drain,
+    merged_test,
+    permutation_p_value,
+)
+from draincurve.pipeline.judging.springs.sample_size import drains_if_crossed, further_drains, information_needed
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Priors, Settings
 
@@ -101,7 +106,7 @@ def pair_evidence(
         if apart.separable and lone is None:
             by_score = fit.processing.score_tests
             test = merged_test(fit.fit, _columns(fit), _contrast(fit, first, second), by_score=by_score)
-            p_permutation = relabelling_p_value(test.unit_scores, rng)
+            p_permutation = permutation_p_value(test.unit_scores, rng)
         draws = _multiplier_draws(fit, first, second, apart, settings.priors, rng)
         low, multiplier, high = np.quantile(draws, (0.05, 0.5, 0.95)).tolist()
         found.append(

@@ -1,1 +1,6 @@
-"""Oil that went in against oil that came out: leaks told from drains that left oil behind."""
+"""The balance of oil filled and drained, unit by unit.
+
+`carry_over_model` estimates each unit's level and its noise, given what stays behind at a drain; `missing_oil` and
+`level_shifts` find drains and units off their level, and `volume_balance` runs them. `unit_balance` holds the result
+and `volume_words` puts it in words.
+"""

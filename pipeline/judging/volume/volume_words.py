@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 
+from draincurve.pipeline.judging.volume.level_shifts import Step
 from draincurve.pipeline.judging.volume.missing_oil import NOISE_SHARE
-from draincurve.pipeline.judging.volume.steps import Step
 from draincurve.pipeline.judging.volume.unit_balance import UnitBalance
 from draincurve.schemas.array_types import Floats
 

@@ -9,7 +9,7 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.deciding.unit_curves import UnitCurve
-from draincurve.pipeline.judging.evidence import ChannelResult
+from draincurve.pipeline.judging.channel_result import ChannelResult
 from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording

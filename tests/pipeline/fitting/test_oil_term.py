@@ -10,7 +10,7 @@ from draincurve.pipeline.describing.oil_viscosity import VISCOSITY, with_viscosi
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import fit_channel
 from draincurve.pipeline.fitting.oil_term import choose_oil_term
-from draincurve.pipeline.judging.viscosity_effect import viscosity_sentences
+from draincurve.pipeline.judging.channel_result import viscosity_sentences
 from draincurve.schemas.settings import Settings
 
 THRESHOLDS = np.array([3.3, 5.2, 7.0, 8.7])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 from invented_fleet import FleetShape, build_report
 
-from draincurve.pipeline.judging.evidence import ChannelResult
+from draincurve.pipeline.judging.channel_result import ChannelResult
 from draincurve.reports.content.drain_evidence import drain_evidence
 from draincurve.reports.content.unit_names import UnitNames
 

@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 from invented_fleet import FleetShape, altered, build_report
 
-from draincurve.pipeline.judging.legs.comparison import LegResult
+from draincurve.pipeline.judging.legs.leg_comparison import LegResult
 from draincurve.pipeline.processing import LARGE_FLEET
 from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import fleet_counts, site_counts

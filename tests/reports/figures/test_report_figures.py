@@ -10,7 +10,7 @@ import pytest
 from invented_fleet import FleetShape, build_report
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.evidence import ChannelResult, Multiplier, PriorMovement
+from draincurve.pipeline.judging.channel_result import ChannelResult, Multiplier, PriorMovement
 from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.reports.figures.channel_curve_figure import draw_channel_curve, draw_curves_by_kind, risk_hours
 from draincurve.reports.figures.hours_left_figure import HoursRow, axis_end, draw_hours_left

@@ -5,11 +5,15 @@ from datetime import date
 import polars as pl
 import pytest
 
-from draincurve.pipeline.judging.backtest.calibration import CalibrationBin, RiskCheck
+from draincurve.pipeline.judging.backtest.backtest_verdicts import (
+    channel_verdict,
+    first_screen_sentence,
+    holding_sentence,
+)
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
-from draincurve.pipeline.judging.backtest.comparison import RivalScore
-from draincurve.pipeline.judging.backtest.coverage import IntervalCoverage
-from draincurve.pipeline.judging.backtest.verdicts import channel_verdict, first_screen_sentence, holding_sentence
+from draincurve.pipeline.judging.backtest.interval_coverage import IntervalCoverage
+from draincurve.pipeline.judging.backtest.risk_calibration import CalibrationBin, RiskCheck
+from draincurve.pipeline.judging.backtest.score_comparison import RivalScore
 from draincurve.reports.output.backtest_files import BACKTEST_FILES, render_backtest, write_backtest
 from draincurve.schemas.errors import ContractError, SourceError
 

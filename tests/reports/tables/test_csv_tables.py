@@ -15,7 +15,7 @@ from invented_fleet import altered, described, empty_log, judged
 
 from draincurve.pipeline.deciding.decided import Decided
 from draincurve.pipeline.fitting.fitted import Fitted
-from draincurve.pipeline.judging.evidence import ChannelResult, FitDiagnostics, PriorMovement
+from draincurve.pipeline.judging.channel_result import ChannelResult, FitDiagnostics, PriorMovement
 from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.pipeline.report import Report
 from draincurve.reports.output.output_folder import swapped_in

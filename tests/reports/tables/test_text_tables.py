@@ -1,5 +1,5 @@
-from draincurve.pipeline.judging.springs.comparison import SpringComparison, SpringPair
-from draincurve.pipeline.judging.springs.verdicts import CANNOT_TELL, SHEDS_MORE
+from draincurve.pipeline.judging.springs.spring_comparison import SpringComparison, SpringPair
+from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, SHEDS_MORE
 from draincurve.reports.tables.text_tables import spring_lines
 
 

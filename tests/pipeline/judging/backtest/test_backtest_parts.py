@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.judging.backtest.calibration import calibration_bins, risk_check
-from draincurve.pipeline.judging.backtest.comparison import FEWEST_UNITS, compared
-from draincurve.pipeline.judging.backtest.coverage import share_inside
-from draincurve.pipeline.judging.backtest.origins import FEWEST_BEFORE, FEWEST_DRAINS, windows
-from draincurve.pipeline.judging.backtest.proportions import count_range
-from draincurve.pipeline.judging.backtest.rivals import fleet_by_hours, fleet_distribution
-from draincurve.pipeline.judging.backtest.scores import ranked_probability_scores
+from draincurve.pipeline.judging.backtest.baseline_predictions import fleet_by_hours, fleet_distribution
+from draincurve.pipeline.judging.backtest.binomial_intervals import count_range
+from draincurve.pipeline.judging.backtest.forecast_windows import FEWEST_BEFORE, FEWEST_DRAINS, windows
+from draincurve.pipeline.judging.backtest.interval_coverage import share_inside
+from draincurve.pipeline.judging.backtest.proper_scores import ranked_probability_scores
+from draincurve.pipeline.judging.backtest.risk_calibration import calibration_bins, risk_check
+from draincurve.pipeline.judging.backtest.score_comparison import FEWEST_UNITS, compared
 
 
 @given(

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from leg_logs import PairOptions, fits_of, forks, leg_log
 
 from draincurve.pipeline.describing.leg_pairs import TOO_FEW
-from draincurve.pipeline.judging.legs.comparison import ALIKE, BY_FUNCTION, DIFFERS, compare_legs, paule_mandel
-from draincurve.pipeline.judging.legs.leg_evidence import FALSE_ALARM, GRID, WIDE_SD, own_estimates
+from draincurve.pipeline.judging.legs.leg_comparison import ALIKE, BY_FUNCTION, DIFFERS, compare_legs, paule_mandel
+from draincurve.pipeline.judging.legs.leg_likelihood import FALSE_ALARM, GRID, WIDE_SD, own_estimates
 from draincurve.schemas.settings import StandingRule
 
 RULE = StandingRule()

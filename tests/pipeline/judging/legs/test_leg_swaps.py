@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 from leg_logs import PairOptions, fits_of, forks, leg_log
 
-from draincurve.pipeline.judging.legs.swaps import possible_swaps
+from draincurve.pipeline.judging.legs.leg_swaps import possible_swaps
 
 BEGIN = date(2025, 1, 1)
 

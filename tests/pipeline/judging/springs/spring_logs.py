@@ -7,7 +7,7 @@ import polars as pl
 
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import fit_channel
-from draincurve.pipeline.judging.springs.comparison import compare_springs
+from draincurve.pipeline.judging.springs.spring_comparison import compare_springs
 from draincurve.schemas.settings import Settings
 
 CUTS = np.array([-2.0, -0.2, 1.6, 3.3])

@@ -3,7 +3,7 @@ from dataclasses import replace
 import pytest
 from spring_logs import compared, crossed, rated
 
-from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
+from draincurve.pipeline.judging.springs.spring_comparison import spring_effects_table
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.spring_effects_table import COLUMNS
 

@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
-from draincurve.pipeline.judging.springs.merged_fit import merged_test
-from draincurve.pipeline.judging.springs.relabelling import relabelling_p_value
+from draincurve.pipeline.judging.springs.pair_tests import merged_test, permutation_p_value
 from draincurve.schemas.settings import Priors
 
 CUTS = np.array([-2.0, -0.2, 1.6, 3.3])
@@ -27,7 +26,7 @@ def p_values(rng, units, drains, crossed):
         ratings, log_hours, design, unit, prior=Priors(), levels=5, pooled=[[1]], column_scales=[np.sqrt(2), 1.0]
     )
     found = merged_test(fit, slice(0, 1), np.array([2 * HELMERT]))
-    return found.p_value, relabelling_p_value(found.unit_scores, rng)
+    return found.p_value, permutation_p_value(found.unit_scores, rng)
 
 
 @pytest.mark.parametrize(("units", "drains", "crossed"), [(8, 8, True), (10, 6, False)])

@@ -9,9 +9,9 @@ from spring_logs import compared, crossed, drains_frame, fitted, pair_of, rated
 
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import fit_channel
-from draincurve.pipeline.judging.springs import comparable
-from draincurve.pipeline.judging.springs.comparison import compare_log_springs, compare_springs
-from draincurve.pipeline.judging.springs.verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
+from draincurve.pipeline.judging.springs import comparable_springs as comparable
+from draincurve.pipeline.judging.springs.spring_comparison import compare_log_springs, compare_springs
+from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
 from draincurve.pipeline.reading.read_inputs import RunInputs, read
 from draincurve.pipeline.reading.sources import source_address
 from draincurve.schemas.settings import Settings, read_settings

@@ -10,8 +10,8 @@ from matplotlib.figure import Figure
 from draincurve.pipeline.deciding.forecast import ForecastResult
 from draincurve.pipeline.describing.leg_pairs import LegPair
 from draincurve.pipeline.describing.oil_catalogue import OilResult, oil_catalogue
-from draincurve.pipeline.judging.legs.comparison import ALIKE, BY_FUNCTION, DIFFERS, LegResult
-from draincurve.pipeline.judging.legs.swaps import PossibleSwap
+from draincurve.pipeline.judging.legs.leg_comparison import ALIKE, BY_FUNCTION, DIFFERS, LegResult
+from draincurve.pipeline.judging.legs.leg_swaps import PossibleSwap
 from draincurve.pipeline.judging.volume.unit_balance import VERDICTS_SCHEMA, UnitBalance, VolumeResult
 from draincurve.pipeline.judging.volume.volume_words import CANNOT_TELL, LOSES, STEP, USUAL
 from draincurve.reports.content import wording

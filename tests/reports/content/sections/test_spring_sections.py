@@ -1,8 +1,8 @@
 import pytest
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.springs.comparison import SpringComparison, SpringPair
-from draincurve.pipeline.judging.springs.verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
+from draincurve.pipeline.judging.springs.spring_comparison import SpringComparison, SpringPair
+from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
 from draincurve.reports.content.sections.spring_sections import spring_sections
 from draincurve.reports.page.environment import page_environment
 

@@ -8,15 +8,15 @@ import pytest
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.alarm_threshold import AlarmThreshold
+from draincurve.pipeline.judging.changepoints.alarm_threshold import AlarmThreshold
+from draincurve.pipeline.judging.changepoints.unit_changepoints import TurnedUnits
 from draincurve.pipeline.judging.channel_trust import ChannelTrust
 from draincurve.pipeline.judging.clean_bounds import CleanBounds
 from draincurve.pipeline.judging.link_choice import LinkChoice, LinkScore
-from draincurve.pipeline.judging.rater_agreement import Kappa, RaterAgreement
-from draincurve.pipeline.judging.rater_drift import RaterDrift
-from draincurve.pipeline.judging.rater_shift import RaterShift
-from draincurve.pipeline.judging.raters import ALIKE, HARSHER, NOT_SEPARATED, RaterFinding, RaterResult
-from draincurve.pipeline.judging.turned import TurnedUnits
+from draincurve.pipeline.judging.raters.rater_agreement import Kappa, RaterAgreement
+from draincurve.pipeline.judging.raters.rater_drift import RaterDrift
+from draincurve.pipeline.judging.raters.rater_result import ALIKE, HARSHER, NOT_SEPARATED, RaterFinding, RaterResult
+from draincurve.pipeline.judging.raters.rater_shift import RaterShift
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.link_sections import link_sections
 from draincurve.reports.content.sections.rater_section import rater_section

@@ -1,0 +1,233 @@
+"""The backtest: at each origin fit on the drains before it, predict those up to the next origin, then score all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+
+from draincurve.pipeline.describing.fill_conditions import with_conditions
+from draincurve.pipeline.describing.rated_drains import describe_channel
+from draincurve.pipeline.judging.backtest.backtest_verdicts import channel_verdict
+from draincurve.pipeline.judging.backtest.baseline_predictions import (
+    BOOSTED,
+    FLEET,
+    FLEET_BY_HOURS,
+    fleet_by_hours,
+    fleet_distribution,
+)
+from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
+from draincurve.pipeline.judging.backtest.forecast_windows import FEWEST_BEFORE, Window, windows
+from draincurve.pipeline.judging.backtest.interval_coverage import interval_coverage
+from draincurve.pipeline.judging.backtest.model_predictions import fit_as_of, rating_chances
+from draincurve.pipeline.judging.backtest.proper_scores import brier_score, ranked_probability_scores, spiegelhalter_z
+from draincurve.pipeline.judging.backtest.risk_calibration import calibration_bins, risk_check
+from draincurve.pipeline.judging.backtest.score_comparison import compared
+from draincurve.pipeline.stopwatch import Progress, silent
+from draincurve.schemas.array_types import Floats
+from draincurve.schemas.backtest_table import COLUMNS
+from draincurve.schemas.channels import RATING_LEVELS, channel_names
+from draincurve.schemas.settings import Settings
+
+ORIGINS = 12
+"""Past dates, at most, as of which the model is fitted anew."""
+
+MOST_DRAINS = 6000
+"""Larger logs are tried on whole units drawn at random, until this many drains: the scores are then sharp enough."""
+
+FEWEST_PREDICTED = 5
+_TUNE_AGAIN = 1.6  # the trees' settings are chosen anew once the log has grown by this factor
+
+
+@dataclass(frozen=True)
+class Predicted:
+    """Drains of one window with what each way of predicting said, (rows, K) each; boosted only where asked for."""
+
+    rows: pl.DataFrame
+    model: Floats
+    fleet: Floats
+    by_hours: Floats
+    boosted: Floats | None
+
+
+def backtest(
+    drains: pl.DataFrame,
+    settings: Settings,
+    *,
+    rng: np.random.Generator,
+    origins: int = ORIGINS,
+    rivals: bool = True,
+    progress: Progress = silent,
+    most_drains: int = MOST_DRAINS,
+) -> BacktestResult | str:
+    """How earlier predictions would have held, or a sentence why that cannot be told.
+
+    drains : accepted drains of the whole log; origins : at most so many dates as of which to fit; rivals : whether
+    to run the boosted trees too (slow); progress : told of each stage.
+    """
+    chosen, note = _some_units(drains, most_drains, rng)
+    rows = with_conditions(chosen).filter(pl.col("oil_hours") > 0)
+    rated = pl.any_horizontal(pl.col(f"{channel}_low").is_not_null() for channel in channel_names())
+    found = windows(rows.filter(rated)["drained_on"], origins)
+    if isinstance(found, str):
+        return found
+    channels: list[ChannelBacktest] = []
+    without: list[tuple[str, str]] = []
+    frames: list[pl.DataFrame] = []
+    for channel, stream in zip(channel_names(), rng.spawn(len(channel_names())), strict=True):
+        predicted = _predicted(chosen, rows, channel, found, settings, stream, rivals, progress)
+        if sum(part.rows.height for _, part in predicted) < FEWEST_PREDICTED:
+            without.append(
+                (channel, f"too few drains rated for {channel} came after enough others to predict them from")
+            )
+            continue
+        result, frame = _scored(channel, predicted, settings, stream)
+        channels.append(result)
+        frames.append(frame)
+    if not channels:
+        return "; ".join(sentence for _, sentence in without)
+    return BacktestResult(tuple(channels), tuple(without), note, pl.concat(frames))
+
+
+def _some_units(drains: pl.DataFrame, most: int, rng: np.random.Generator) -> tuple[pl.DataFrame, str | None]:
+    """All drains, or those of units drawn at random where there are too many, with a note."""
+    if drains.height <= most:
+        return drains, None
+    counts = drains["unit_key"].value_counts().sort("unit_key")
+    order = rng.permutation(counts.height)
+    kept = order[: max(1, int(np.searchsorted(counts["count"].to_numpy()[order].cumsum(), most, side="right")))]
+    some = drains.filter(pl.col("unit_key").is_in(counts["unit_key"].gather(kept).to_list()))
+    return some, f"tried on {kept.size} of {counts.height} units, drawn at random, for speed"
+
+
+def _predicted(
+    drains: pl.DataFrame,
+    rows: pl.DataFrame,
+    channel: str,
+    found: tuple[Window, ...],
+    settings: Settings,
+    rng: np.random.Generator,
+    rivals: bool,
+    progress: Progress,
+) -> list[tuple[Window, Predicted]]:
+    """One channel's windows that have enough before them and something inside.
+
+    Each window has random numbers of its own, so that nothing later in the log can change what it says.
+    """
+    rated = rows.filter(pl.col(f"{channel}_low").is_not_null())
+    trees = _Trees(channel) if rivals else None
+    predicted = []
+    for place, (window, stream) in enumerate(zip(found, rng.spawn(len(found)), strict=True), start=1):
+        inside = rated.filter(window.inside())
+        before = rated.filter(window.before())
+        if inside.height == 0 or before.height < FEWEST_BEFORE:
+            continue
+        progress(f"backtest, {channel}, {place} of {len(found)}")
+        fit = fit_as_of(describe_channel(drains.filter(window.before()), channel), settings, stream)
+        low, high = (before[f"{channel}_{end}"].cast(pl.Int64).to_numpy() for end in ("low", "high"))
+        hours = inside["oil_hours"].to_numpy()
+        predicted.append(
+            (
+                window,
+                Predicted(
+                    inside,
+                    rating_chances(fit, inside, settings.priors, stream),
+                    np.tile(fleet_distribution(low, high), (inside.height, 1)),
+                    fleet_by_hours(before["oil_hours"].to_numpy(), low, high, hours),
+                    trees.chances(before, inside, int(stream.integers(2**31))) if trees is not None else None,
+                ),
+            )
+        )
+    return predicted
+
+
+class _Trees:
+    """The boosted rival along the origins: its settings are chosen first of all, and again as the log grows."""
+
+    def __init__(self, channel: str) -> None:
+        self.channel = channel
+        self.tuned_on = 0
+        self.settings: dict[str, float] = {}
+
+    def chances(self, before: pl.DataFrame, inside: pl.DataFrame, seed: int) -> Floats:
+        """Chance of each rating of the drains inside, (rows, K)."""
+        # Deferred: only a full backtest needs the ensembles, which take a while to import.
+        from draincurve.pipeline.judging.backtest.boosted_trees import boosted_chances, known_drains, tuned
+
+        known = known_drains(before, self.channel)
+        if before.height >= _TUNE_AGAIN * self.tuned_on:
+            self.settings, self.tuned_on = dict(tuned(known, seed)), before.height
+        return boosted_chances(known, inside, self.settings, seed)
+
+
+def _scored(
+    channel: str, predicted: list[tuple[Window, Predicted]], settings: Settings, rng: np.random.Generator
+) -> tuple[ChannelBacktest, pl.DataFrame]:
+    """One channel's scores and its rows."""
+    limit = settings.limit_rating(channel)
+    parts = [part for _, part in predicted]
+    rows = pl.concat([part.rows.with_columns(pl.lit(window.origin).alias("origin")) for window, part in predicted])
+    low, high = (rows[f"{channel}_{end}"].cast(pl.Int64).to_numpy() for end in ("low", "high"))
+    model = np.vstack([part.model for part in parts])
+    said = {FLEET: np.vstack([part.fleet for part in parts]), FLEET_BY_HOURS: np.vstack([p.by_hours for p in parts])}
+    boosted = [part.boosted for part in parts if part.boosted is not None]
+    if boosted:
+        said[BOOSTED] = np.vstack(boosted)
+    ours = ranked_probability_scores(model, low, high)
+    theirs = {name: ranked_probability_scores(chances, low, high) for name, chances in said.items()}
+    units = rows["unit_key"].to_numpy()
+    others = {name: compared(name, ours, scores, units, rng) for name, scores in theirs.items()}
+
+    risk = model[:, limit - 1 :].sum(axis=1)
+    past = np.where(low >= limit, 1.0, np.where(high < limit, 0.0, np.nan))
+    seen = ~np.isnan(past)
+    within = seen & (risk <= settings.accepted_risk)
+    whole, at_risk = risk_check(risk[seen], past[seen]), risk_check(risk[within], past[within])
+    result = ChannelBacktest(
+        channel=channel,
+        limit=limit,
+        accepted_risk=settings.accepted_risk,
+        origins=tuple(window.origin for window, _ in predicted),
+        drains=rows.height,
+        units=rows["unit_key"].n_unique(),
+        score=float(ours.mean()),
+        fleet=others[FLEET],
+        fleet_by_hours=others[FLEET_BY_HOURS],
+        boosted=others.get(BOOSTED),
+        bins=calibration_bins(risk[seen], past[seen]),
+        whole=whole,
+        within_risk=at_risk,
+        coverage=interval_coverage(model, low, high, risk, past),
+        brier=brier_score(risk[seen], past[seen]) if whole is not None else None,
+        spiegelhalter_z=spiegelhalter_z(risk[seen], past[seen]),
+        verdict=channel_verdict(float(ours.mean()), others[FLEET], whole, at_risk),
+    )
+    return result, _rows(rows, channel, model, risk, past, ours, theirs)
+
+
+def _rows(
+    rows: pl.DataFrame,
+    channel: str,
+    model: Floats,
+    risk: Floats,
+    past: Floats,
+    ours: Floats,
+    theirs: dict[str, Floats],
+) -> pl.DataFrame:
+    """One row a predicted drain, as draincurve.schemas.backtest_table has it."""
+    empty = np.full(rows.height, np.nan)
+    numbers = {f"p{level}": model[:, level - 1] for level in range(1, RATING_LEVELS + 1)} | {
+        "p_past_limit": risk,
+        "score": ours,
+        "score_fleet": theirs[FLEET],
+        "score_fleet_by_hours": theirs[FLEET_BY_HOURS],
+        "score_boosted": theirs.get(BOOSTED, empty),
+    }
+    return rows.with_columns(
+        pl.lit(channel).alias("channel"),
+        pl.col(f"{channel}_low").cast(pl.Int64).alias("rating_low"),
+        pl.col(f"{channel}_high").cast(pl.Int64).alias("rating_high"),
+        pl.Series("past_limit", past).fill_nan(None).cast(pl.Int64),
+        *(pl.Series(name, values).fill_nan(None) for name, values in numbers.items()),
+    ).select(COLUMNS)

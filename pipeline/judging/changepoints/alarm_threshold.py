@@ -1,0 +1,83 @@
+"""How far a cumulative sum must go before it is an alarm: found by simulating logs in which no unit changes.
+
+Scores of ratings on a short scale are not normal and every unit has its own short history, so tables for normal
+scores do not serve; the logs are simulated from the fitted model on the very same drains.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from draincurve.pipeline.judging.changepoints.cusum import excursion_tops, running_tops
+from draincurve.pipeline.judging.changepoints.monitored_drains import ALLOWANCE, LARGEST_SCORE, WatchedDrains
+from draincurve.schemas.array_types import Floats, Integers
+from draincurve.schemas.channels import CHANNELS
+
+LOWEST_THRESHOLD = LARGEST_SCORE - ALLOWANCE
+"""What one drain alone can reach: never an alarm."""
+
+BY_CHANCE_IN_A_FLEET = 1 / len(CHANNELS)
+"""Units of a fleet whose alarm may stand by chance at one time, in one channel: about one over all. In fleets of
+more than fifty it is `LEAST_SHARE_BY_CHANCE` of the units instead."""
+
+LEAST_SHARE_BY_CHANCE = 0.01
+
+_SIMULATED_DRAINS = 60_000
+_MOST_DRAINS_A_LOG = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmThreshold:
+    """A threshold and what the simulation says of it.
+
+    drains_per_false_alarm : monitored drains for one alarm, infinite if there was none; standing_by_chance : share of
+    watched units whose alarm stands at their last drain although none changed.
+    """
+
+    value: float
+    drains_per_false_alarm: float
+    standing_by_chance: float
+
+
+def alarm_threshold(
+    watched: WatchedDrains, drains_per_false_alarm: int, rng: np.random.Generator
+) -> AlarmThreshold | None:
+    """The lowest threshold with few false alarms; None where no drain is monitored.
+
+    At most one alarm in `drains_per_false_alarm` monitored drains, and in a large fleet fewer: few alarms may stand
+    by chance at a time, or a list of turned units would be a list of chances. rng : seeded generator of the
+    simulated logs.
+    """
+    some = watched.of_units(_some_units(watched.starts))
+    monitored = int(some.monitored.sum())
+    if monitored == 0:
+        return None
+    logs = -(-_SIMULATED_DRAINS // monitored)
+    ratings = some.simulated_ratings(logs, rng)
+    tops = running_tops(some.sums(some.scores(ratings, ratings)), some.restart)
+    peaks = np.sort(excursion_tops(tops, some.restart))[::-1]
+    allowed = logs * monitored // drains_per_false_alarm
+    last = watched.starts[1:] - 1
+    share = max(LEAST_SHARE_BY_CHANCE, BY_CHANCE_IN_A_FLEET / int(watched.monitored[last].sum()))
+    ends = np.sort(tops[:, some.starts[1:][some.monitored[some.starts[1:] - 1]] - 1].ravel())[::-1]
+    value = max(LOWEST_THRESHOLD, _over(peaks, allowed), _over(ends, int(share * ends.size)))
+    alarms = int(np.sum(peaks > value))
+    return AlarmThreshold(
+        value,
+        logs * monitored / alarms if alarms else float("inf"),
+        float(np.mean(ends > value)),
+    )
+
+
+def _over(descending: Floats, allowed: int) -> float:
+    """The lowest value that no more than `allowed` of these numbers are over; 0 where there are no more."""
+    return float(descending[allowed]) if allowed < descending.size else 0.0
+
+
+def _some_units(starts: Integers) -> Integers:
+    """Units to simulate: all, or evenly spaced ones of a large log."""
+    units = starts.size - 1
+    wanted = max(1, round(units * min(1.0, _MOST_DRAINS_A_LOG / int(starts[-1]))))
+    return np.unique(np.linspace(0, units - 1, wanted).astype(np.int64))

@@ -1,0 +1,91 @@
+"""A channel's drains as a watch over each unit sees them: scores against the unit's own past, sums, what counts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtri
+
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.links import Link
+from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains
+from draincurve.pipeline.judging.changepoints.cusum import upper_cusum
+from draincurve.pipeline.judging.changepoints.logit_predictive_probabilities import (
+    logit_sequential_chances,
+    without_overflow,
+)
+from draincurve.pipeline.judging.changepoints.predictive_probabilities import (
+    effect_grid,
+    long_tailed_prior,
+    sequential_chances,
+)
+from draincurve.schemas.array_types import Booleans, Floats, Integers
+
+DRAINS_TO_KNOW = 4
+"""Drains by which a unit is got to know; they raise no alarm, so that a unit that was always fast has not turned."""
+
+LARGEST_SCORE = 2.5
+"""Scores are capped, so that one odd rating alone is no change."""
+
+ALLOWANCE = 0.3
+"""Half of the rise in the score of a unit that runs at half its hours (0.55 to 0.7 in the invented fleets)."""
+
+
+@dataclass(frozen=True, slots=True)
+class WatchedDrains:
+    """Drains by unit and in order of time.
+
+    drains : ratings with cuts, linear predictor and spread at the posterior mode; starts : (U + 1,), slice bounds of
+    units; restart : (n,), the sum begins anew here (a unit's first drain, the first after a rebuild); monitored :
+    (n,), drains that can raise an alarm.
+    """
+
+    drains: Drains
+    link: Link
+    starts: Integers
+    restart: Booleans
+    monitored: Booleans
+
+    @property
+    def unit(self) -> Integers:
+        """Place of each drain's unit, (n,)."""
+        return np.repeat(np.arange(self.starts.size - 1), np.diff(self.starts))
+
+    def scores(self, low: Integers, high: Integers) -> Floats:
+        """Normal scores of the mid-distribution place of ratings (R, n), each predicted from its unit's before it."""
+        grid = effect_grid(self.drains.unit_sd, self.link.scale, int(np.diff(self.starts).max()))
+        chances = logit_sequential_chances if without_overflow(self.drains, grid) else sequential_chances
+        below, within = chances(self.drains, self.starts, low, high, grid, long_tailed_prior(grid))
+        middle = np.clip(below + within / 2.0, 1e-12, 1.0 - 1e-12)
+        return np.asarray(np.clip(ndtri(middle), -LARGEST_SCORE, LARGEST_SCORE))
+
+    def sums(self, scores: Floats) -> Floats:
+        """Cumulative sums of scores (R, n); zero where a drain is not monitored."""
+        sums: Floats = upper_cusum(np.where(self.monitored, scores, -np.inf), self.restart, ALLOWANCE)
+        return sums
+
+    def simulated_ratings(self, logs: int, rng: np.random.Generator) -> Integers:
+        """Ratings of `logs` logs on the same drains, (logs, n): units drawn anew, none of them changes."""
+        effects = rng.standard_normal((logs, self.starts.size - 1))[:, self.unit]
+        noise = self.link.quantile(rng.uniform(size=(logs, self.drains.fixed.size)))
+        seen = self.drains.fixed + self.drains.unit_sd * effects + noise
+        return 1 + np.searchsorted(self.drains.bounds[1:-1], seen).astype(np.int64)
+
+    def of_units(self, units: Integers) -> WatchedDrains:
+        """The same for some units only."""
+        at = np.flatnonzero(np.isin(self.unit, units))
+        some = self.drains._replace(low=self.drains.low[at], high=self.drains.high[at], fixed=self.drains.fixed[at])
+        starts = np.concatenate(([0], np.cumsum(np.diff(self.starts)[units]))).astype(np.int64)
+        return WatchedDrains(some, self.link, starts, self.restart[at], self.monitored[at])
+
+
+def watched_drains(fit: ChannelFit) -> WatchedDrains:
+    """The drains of a fit."""
+    likelihood = fit.fit.objective.likelihood
+    drains = likelihood.drains(fit.fit.objective.layout.natural(fit.fit.maximum.point.working))
+    starts = likelihood.ratings.starts
+    place = np.arange(drains.fixed.size) - np.repeat(starts[:-1], np.diff(starts))
+    rebuilt = (fit.drains.rows["service_kind"][fit.fit.order] == "rebuild").fill_null(False).to_numpy()
+    after_rebuild = np.concatenate(([False], rebuilt[:-1]))
+    return WatchedDrains(drains, likelihood.link, starts, (place == 0) | after_rebuild, place >= DRAINS_TO_KNOW)

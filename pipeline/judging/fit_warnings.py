@@ -1,0 +1,66 @@
+"""What a reader must be told before trusting the answers, one plain sentence each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import polars as pl
+
+from draincurve.pipeline.judging.channel_result import ChannelResult
+from draincurve.schemas.channels import CHANNELS, title_of
+
+BARELY_MOVED = 0.9
+"""Posterior over prior sd at or over which the log said next to nothing about a parameter."""
+
+
+def fit_warnings(channels: Sequence[ChannelResult], drains: pl.DataFrame) -> tuple[str, ...]:
+    """Sentences on channels without a fit, rough draws, hours that cannot be told apart, and nothing but clean oil.
+
+    drains : accepted drains, by which the spread of hours is told.
+    """
+    found: list[str] = []
+    for channel in channels:
+        if channel.why_not is not None:
+            found.append(f"{title_of(channel.channel)}: {channel.why_not}.")
+            continue
+        if channel.diagnostics is not None and channel.diagnostics.message:
+            found.append(f"{title_of(channel.channel)}: {channel.diagnostics.message}.")
+        found.extend(_about_hours(channel))
+        found.extend(_about_ratings(channel))
+    found.extend(_about_looking(drains))
+    return tuple(found)
+
+
+def _about_hours(channel: ChannelResult) -> list[str]:
+    slope = next(item for item in channel.prior_movement if item.parameter == "hours slope")
+    hours = channel.ratings["oil_hours"].to_numpy()
+    if slope.ratio < BARELY_MOVED:
+        return []
+    return [
+        f"{title_of(channel.channel)}: the log cannot tell hours apart (drains at {hours.min():.3g} to "
+        f"{hours.max():.3g} h); how ratings grow with hours is the prior's word. Stagger some drains, some earlier, "
+        "some later within the limits."
+    ]
+
+
+def _about_ratings(channel: ChannelResult) -> list[str]:
+    past = channel.ratings["past_limit"].drop_nulls()
+    if past.len() and past.sum() == 0:
+        longest = float(np.max(channel.ratings["oil_hours"].to_numpy()))
+        return [
+            f"{title_of(channel.channel)}: no drain was past the limit, so the limit lies beyond the longest fill "
+            f"seen ({longest:.3g} h); go further in cautious steps only."
+        ]
+    if past.len() and past.sum() == past.len():
+        return [f"{title_of(channel.channel)}: every drain was past the limit; the safe hours lie below all of them."]
+    return []
+
+
+def _about_looking(drains: pl.DataFrame) -> list[str]:
+    """A log in which every rating is 1 may be one in which nobody looks."""
+    ratings = drains.select(channel.high for channel in CHANNELS)
+    rated = sum(ratings[name].count() for name in ratings.columns)
+    if rated >= 5 and ratings.max().max_horizontal().item() == 1:
+        return ["Every rating in the log is 1: ask whether anyone looks."]
+    return []

@@ -1,0 +1,183 @@
+"""The comparison of springs, from fitted channels to verdicts with reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+
+import numpy as np
+import polars as pl
+
+from draincurve.pipeline.describing.described import processing_of
+from draincurve.pipeline.describing.rated_drains import describe_channel
+from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
+from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.pipeline.judging.holm import holm
+from draincurve.pipeline.judging.springs.comparable_springs import Comparable, comparable
+from draincurve.pipeline.judging.springs.confounding import confounded_sentences, culprit_words, swap
+from draincurve.pipeline.judging.springs.pair_evidence import PairEvidence, pair_evidence
+from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, rounded, separable_reason, verdict
+from draincurve.pipeline.random_streams import stream
+from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.stopwatch import Stopwatch
+from draincurve.schemas.channels import channel_names
+from draincurve.schemas.settings import Settings
+from draincurve.schemas.spring_effects_table import COLUMNS, checked_spring_effects
+
+_WHOLE = ("drains", "units", "shared_riders", "shared_oils", "drains_needed")
+_WORDS = ("channel", "spring_type", "compared_with", "verdict")
+_TYPES = {name: pl.String() if name in _WORDS else pl.Int64() if name in _WHOLE else pl.Float64() for name in COLUMNS}
+
+
+@dataclass(frozen=True, slots=True)
+class SpringPair:
+    """One spring type against another in one channel.
+
+    hours_multiplier, low, high : posterior median, 5 % and 95 % points; 0.72 reaches any rating in 0.72x the hours
+    of the spring it is compared with. p_value : likelihood ratio; p_adjusted : Holm, over all pairs and channels
+    judged together; p_permutation : relabelling over units; all three None where the log cannot separate the pair.
+    drains, units : behind the two springs together. shared_riders, shared_oils : that were seen with both.
+    drains_needed : further drains that would settle it with 80 % power; None where it is settled, or where no
+    number of drains shared out as so far would. reason : why this verdict, and what would tell more.
+    """
+
+    spring_type: str
+    compared_with: str
+    hours_multiplier: float
+    low: float
+    high: float
+    p_value: float | None
+    p_adjusted: float | None
+    p_permutation: float | None
+    verdict: str
+    drains: int
+    units: int
+    shared_riders: int
+    shared_oils: int
+    drains_needed: int | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpringComparison:
+    """All pairs of one channel; `why_none` is a sentence where there is no pair.
+
+    confounded : sentences on what goes with a spring in this log, and so cannot be told apart from it, or hardly;
+    left_out : sentences on springs and drains that are not compared.
+    """
+
+    channel: str
+    pairs: tuple[SpringPair, ...]
+    confounded: tuple[str, ...]
+    left_out: tuple[str, ...]
+    why_none: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class LogSprings:
+    """The comparison of each fitted channel of a log, and a sentence for each channel without a fit."""
+
+    comparisons: tuple[SpringComparison, ...]
+    unfitted: tuple[str, ...]
+
+
+def compare_log_springs(log: Log, settings: Settings, *, watch: Stopwatch | None = None) -> LogSprings:
+    """From a log to verdicts on its springs, the same as in the main job (but that oils enter by name always)."""
+    watch = watch or Stopwatch()
+    compact = processing_of(log).compact_design
+    logged = with_shocks_marked(log.accepted["drains"], log.accepted.get("units"))
+    fits: list[ChannelFit] = []
+    unfitted: list[str] = []
+    for channel in channel_names():
+        with watch.stage(f"fitting {channel}"):
+            drains = describe_channel(logged, channel, compact=compact)
+            fit = fit_channel(drains, settings, rng=stream(settings.seed, f"fit {channel}"))
+        if isinstance(fit, str):
+            unfitted.append(f"{channel.capitalize()}: {fit}.")
+        else:
+            fits.append(fit)
+    with watch.stage("comparing springs"):
+        return LogSprings(compare_springs(fits, settings, stream(settings.seed, "springs")), tuple(unfitted))
+
+
+def compare_springs(
+    fits: Sequence[ChannelFit], settings: Settings, rng: np.random.Generator
+) -> tuple[SpringComparison, ...]:
+    """Every pair of springs in every fitted channel, adjusted for all else that the fit holds.
+
+    fits : the channels together, since Holm's correction is over all their pairs.
+    """
+    chosen = [comparable(fit.drains) for fit in fits]
+    evidence = [_evidence(fit, one, settings, rng) for fit, one in zip(fits, chosen, strict=True)]
+    tested = [pair.test.p_value for pairs in evidence for pair in pairs if pair.test is not None]
+    adjusted = iter(holm(tested))
+    tests = max(1, len(tested))
+    return tuple(
+        SpringComparison(
+            channel=fit.drains.channel,
+            pairs=tuple(
+                _spring_pair(pair, None if pair.test is None else next(adjusted), tests, one) for pair in pairs
+            ),
+            confounded=confounded_sentences(one.rows) if one.pairs else (),
+            left_out=one.left_out,
+            why_none=one.why_none,
+        )
+        for fit, one, pairs in zip(fits, chosen, evidence, strict=True)
+    )
+
+
+def _evidence(
+    fit: ChannelFit, chosen: Comparable, settings: Settings, rng: np.random.Generator
+) -> tuple[PairEvidence, ...]:
+    """Evidence of a channel; drains of other chambers on a compared spring call for a fit without them."""
+    if not chosen.pairs:
+        return ()
+    if not chosen.mixed:
+        return pair_evidence(fit, chosen, settings, rng)
+    again = fit_channel(describe_channel(chosen.rows, fit.drains.channel), settings, rng=rng)
+    assert isinstance(again, ChannelFit), "comparable drains are rated"
+    return pair_evidence(again, chosen, settings, rng)
+
+
+def _spring_pair(pair: PairEvidence, p_adjusted: float | None, tests: int, chosen: Comparable) -> SpringPair:
+    called = verdict(pair, p_adjusted)
+    return SpringPair(
+        spring_type=pair.spring_type,
+        compared_with=pair.compared_with,
+        hours_multiplier=pair.multiplier,
+        low=pair.low,
+        high=pair.high,
+        p_value=None if pair.test is None else pair.test.p_value,
+        p_adjusted=p_adjusted,
+        p_permutation=pair.p_permutation,
+        verdict=called,
+        drains=pair.drains,
+        units=pair.units,
+        shared_riders=pair.shared_riders,
+        shared_oils=pair.shared_oils,
+        drains_needed=pair.drains_needed(tests) if called == CANNOT_TELL else None,
+        reason=separable_reason(pair, p_adjusted, tests) if pair.separable else _swap_reason(pair, tests, chosen),
+    )
+
+
+def _swap_reason(pair: PairEvidence, tests: int, chosen: Comparable) -> str:
+    """Why a pair cannot be separated, and the swap that would tell."""
+    by_few = ""
+    if np.isfinite(pair.separation.widening) and pair.lone_unit is None:
+        by_few = f", but for a few drains that make the range {pair.separation.widening:.1f} times as wide"
+    count = pair.drains_after_swap(tests)
+    after = "and stagger the hours within the limits, so that ratings differ."
+    if count is not None:
+        drains = f"about {rounded(count)} drains, half on each"
+        after = f"{drains}, would then find a difference of {pair.wanted:.2f}x (80 % power)."
+    return (
+        f"{pair.spring_type} and {pair.compared_with} cannot be told apart from {culprit_words(pair)}{by_few}. "
+        f"To tell: {swap(pair, chosen.rows)}; {after}"
+    )
+
+
+def spring_effects_table(comparisons: Sequence[SpringComparison]) -> pl.DataFrame:
+    """One row per channel and pair; no row where no springs can be compared. Raises ContractError."""
+    rows = [{"channel": one.channel} | asdict(pair) for one in comparisons for pair in one.pairs]
+    table = pl.DataFrame([{name: row[name] for name in COLUMNS} for row in rows], schema=_TYPES)
+    return checked_spring_effects(table)

@@ -1,0 +1,109 @@
+"""From the numbers of a pair to a verdict and its reason.
+
+A difference is called where three things agree: the likelihood-ratio test after Holm's correction (Holm 1979, Scand.
+J. Stat. 6, 65-70), the relabelling over units, and the 90 % range on one side of 1. No practical difference is
+called where the 90 % range lies within 1/1.15 to 1.15, which is two one-sided tests at 5 % (Schuirmann 1987,
+J. Pharmacokinet. Biopharm. 15, 657-680). All else cannot be told yet.
+"""
+
+from __future__ import annotations
+
+from draincurve.pipeline.judging.springs.pair_evidence import PRACTICAL, PairEvidence
+from draincurve.pipeline.judging.springs.pair_tests import FEWEST_UNITS
+from draincurve.pipeline.judging.springs.sample_size import LEVEL
+
+NOTED_WIDENING = 1.25
+MANY_TIMES = 20
+"""Where so many times the drains so far are needed, drains like these are a poor plan."""
+
+SHEDS_MORE = "sheds more"
+SHEDS_LESS = "sheds less"
+NO_DIFFERENCE = "no practical difference"
+CANNOT_TELL = "cannot tell yet"
+
+
+def verdict(pair: PairEvidence, p_adjusted: float | None) -> str:
+    """One of the four verdicts."""
+    if not pair.separable or not pair.sound:
+        return CANNOT_TELL
+    if pair.low >= 1.0 / PRACTICAL and pair.high <= PRACTICAL:
+        return NO_DIFFERENCE
+    if _doubts(pair, p_adjusted):
+        return CANNOT_TELL
+    return SHEDS_MORE if pair.high < 1.0 else SHEDS_LESS
+
+
+def separable_reason(pair: PairEvidence, p_adjusted: float | None, tests: int) -> str:
+    """Why a separable pair has its verdict, and how many drains would tell where it cannot be told yet."""
+    called = verdict(pair, p_adjusted)
+    said = f"{_multiplier(pair.low)} to {_multiplier(pair.high)}x the hours"
+    if called == NO_DIFFERENCE:
+        sentence = (
+            f"The 90 % range, {said}, lies within {_multiplier(1 / PRACTICAL)} to {PRACTICAL}x, too little to matter."
+        )
+    elif called == CANNOT_TELL:
+        why = "the fit is rough" if not pair.sound else " and ".join(_doubts(pair, p_adjusted))
+        sentence = f"The 90 % range is {said}; {why}. {_more_drains(pair, tests)}"
+    else:
+        sentence = (
+            f"The 90 % range, {said}, lies on one side of 1; the difference holds after correction for {tests} "
+            f"{'pair' if tests == 1 else 'pairs'} (p {_chance(p_adjusted)}) and when names are exchanged in whole "
+            f"units (p {_chance(pair.p_permutation)})."
+        )
+    return f"{sentence}{_widened(pair)}"
+
+
+def _doubts(pair: PairEvidence, p_adjusted: float | None) -> list[str]:
+    """What stands against calling a difference, in words."""
+    found = []
+    if pair.low <= 1.0 <= pair.high:
+        found.append("it holds 1, so either spring may shed more")
+    elif p_adjusted is None or p_adjusted > LEVEL:
+        found.append(f"the test over all pairs does not bear it out (p {_chance(p_adjusted)})")
+    elif pair.p_permutation is None or pair.p_permutation > LEVEL:
+        found.append(
+            f"{pair.units} units are too few to check it over units, which takes {FEWEST_UNITS}"
+            if pair.units < FEWEST_UNITS
+            else "a few units make it, since exchanging names in whole units gives as much "
+            f"(p {_chance(pair.p_permutation)})"
+        )
+    return found
+
+
+def _more_drains(pair: PairEvidence, tests: int) -> str:
+    needed = pair.drains_needed(tests)
+    if needed is None:
+        return "Such drains tell nothing of it: stagger the hours within the limits, so that ratings differ."
+    drains = "1 more drain" if needed == 1 else f"{rounded(needed)} more drains"
+    sentence = (
+        f"About {drains} on the two, shared out over units as so far, would find a difference of {pair.wanted:.2f}x "
+        "(80 % power)"
+    )
+    if needed > MANY_TIMES * pair.drains:
+        return (
+            f"{sentence}; drains whose ratings differ more, with hours staggered within the limits, tell more each."
+        )
+    return f"{sentence}."
+
+
+def rounded(count: int) -> int:
+    """A count to two digits, rounded up, since no more of it is known."""
+    step = int(10 ** max(0, len(str(count)) - 2))
+    return -(-count // step) * step
+
+
+def _widened(pair: PairEvidence) -> str:
+    """What went with the springs, where it costs much."""
+    if pair.separation.widening < NOTED_WIDENING:
+        return ""
+    return f" What went with the springs makes the range {pair.separation.widening:.1f} times as wide."
+
+
+def _multiplier(value: float) -> str:
+    return f"{value:.2f}"
+
+
+def _chance(value: float | None) -> str:
+    if value is None:
+        return "not known"
+    return "under 0.001" if value < 0.001 else f"{value:.2g}"

@@ -1,0 +1,190 @@
+"""Raters: harsh, lenient, drifting, not separable; units are not blamed for them. Expectations: trade, trap 5."""
+
+import numpy as np
+import polars as pl
+import pytest
+from watched_fleets import LEVEL, FleetOptions, watched_fit, watched_log
+
+from draincurve.pipeline.judging.raters.rater_agreement import FEWEST_SHARED, agreements
+from draincurve.pipeline.judging.raters.rater_drift import rater_drifts
+from draincurve.pipeline.judging.raters.rater_result import (
+    ALIKE,
+    HARSHER,
+    LENIENT,
+    NOT_SEPARATED,
+    RaterResult,
+    judge_raters,
+)
+from draincurve.pipeline.judging.standing import FASTER, channel_standings, fleet_standings
+from draincurve.pipeline.reading.validating.checked_log import SECOND_RATING_COLUMNS
+from draincurve.schemas.settings import Settings
+
+NO_SECOND = pl.DataFrame(
+    schema={
+        name: pl.String if name in ("unit_key", "unit_id", "rated_by", "drain_source", "source") else pl.Int64
+        for name in SECOND_RATING_COLUMNS
+    }
+)
+
+
+def judged(options: FleetOptions, seed: int = 1) -> RaterResult:
+    log = watched_log(options, seed)
+    return judge_raters(watched_fit(log), log, NO_SECOND)
+
+
+def verdicts(result: RaterResult) -> dict[str, str]:
+    return {item.shift.rater: item.verdict for item in result.findings}
+
+
+def test_a_rater_one_level_harsher_on_shared_units_is_named_and_no_unit_is_blamed():
+    options = FleetOptions(units=12, drains=14, spread=0.3, bias=(("TW", LEVEL),))
+    log = watched_log(options)
+    fit = watched_fit(log)
+    result = judge_raters(fit, log, NO_SECOND)
+    assert verdicts(result) == {"KB": ALIKE, "MO": ALIKE, "TW": HARSHER}
+    harsh = next(item for item in result.findings if item.shift.rater == "TW")
+    middle, low, high = harsh.shift.levels
+    assert low < 1.0 < high
+    assert middle > 0.5
+    assert harsh.shift.multiplier[2] < 1.0
+    assert "TW rates about" in harsh.words
+    assert "dirtier" in harsh.words
+    assert [item.shift.rater for item in result.named] == ["TW"]
+    rule = Settings().standing
+    keys = list(fit.unit_keys)
+    standings = fleet_standings([channel_standings(fit, keys, rule, np.random.default_rng(1))], rule)
+    assert FASTER not in standings["standing"].to_list()
+
+
+def test_without_the_rater_term_a_unit_seen_by_the_harsh_rater_looks_fast():
+    """What the rater term protects from: the harsh rater sees some shared units far more often."""
+    log = watched_log(FleetOptions(units=12, drains=20, spread=0.2, bias=(("TW", 1.4 * LEVEL),)), seed=3)
+    often = (pl.col("unit_key") == "u000") & (pl.col("rated_by") != "TW") & (pl.int_range(pl.len()) % 4 != 0)
+    log = log.filter(~often)
+    aware, blind = watched_fit(log), watched_fit(log.with_columns(pl.lit(None, dtype=pl.String).alias("rated_by")))
+
+    def ratio(fit):
+        row = channel_standings(fit, ["u000"], Settings().standing, np.random.default_rng(1))
+        return row["hours_ratio"][0]
+
+    assert ratio(blind) < ratio(aware)
+
+
+def test_a_lenient_rater_is_named():
+    found = verdicts(judged(FleetOptions(units=12, drains=16, spread=0.3, bias=(("MO", -LEVEL),)), seed=2))
+    assert found == {"KB": ALIKE, "MO": LENIENT, "TW": ALIKE}
+
+
+def test_raters_who_see_only_their_own_units_cannot_be_separated():
+    result = judged(FleetOptions(units=9, drains=14, own_units=True, bias=(("TW", LEVEL),)))
+    assert set(verdicts(result).values()) == {NOT_SEPARATED}
+    assert all(item.shift.levels is None and item.shift.shared_units == 0 for item in result.findings)
+    assert "cannot be separated" in result.findings[0].words
+    assert result.named == ()
+
+
+def test_one_rater_on_own_units_does_not_spoil_the_others():
+    log = watched_log(FleetOptions(units=12, drains=14, spread=0.3, bias=(("TW", LEVEL),)))
+    apart = pl.col("unit_key").is_in(["u010", "u011"])
+    log = log.with_columns(pl.when(apart).then(pl.lit("ZZ")).otherwise("rated_by").alias("rated_by"))
+    found = verdicts(judge_raters(watched_fit(log), log, NO_SECOND))
+    assert found["ZZ"] == NOT_SEPARATED
+    assert found["TW"] == HARSHER
+
+
+def test_of_two_raters_the_log_cannot_say_who_is_right():
+    result = judged(FleetOptions(units=12, drains=14, spread=0.3, raters=("KB", "TW"), bias=(("TW", LEVEL),)))
+    assert verdicts(result) == {"KB": LENIENT, "TW": HARSHER}
+    assert all("Which of the two is right the log cannot say." in item.words for item in result.findings)
+    assert "than KB" in result.findings[1].words
+
+
+def test_equal_raters_are_not_named():
+    assert judged(FleetOptions(units=12, drains=14), seed=6).named == ()
+
+
+def test_a_drifting_rater_is_named_and_the_others_are_not():
+    result = judged(FleetOptions(units=12, drains=24, spread=0.3, drift=(("MO", 3.5),)), seed=2)
+    drifting = [item.shift.rater for item in result.findings if item.drift is not None and item.drift.named]
+    assert drifting == ["MO"]
+    found = next(item for item in result.findings if item.shift.rater == "MO")
+    assert found.drift.levels_per_year > 0.5
+    assert "Drifts: rates ever dirtier" in found.words
+
+
+def test_of_two_raters_either_may_be_the_one_who_drifts():
+    result = judged(FleetOptions(units=12, drains=20, spread=0.3, raters=("KB", "TW"), drift=(("TW", 4.0),)), seed=2)
+    named = [item for item in result.findings if item.drift is not None and item.drift.named]
+    assert len(named) == 1
+    assert "the other way" in named[0].words
+
+
+def test_a_change_of_the_whole_fleet_is_no_drift():
+    everybody = (("KB", 2.0), ("TW", 2.0), ("MO", 2.0))
+    result = judged(FleetOptions(units=12, drains=20, spread=0.3, drift=everybody), seed=3)
+    assert not any(item.drift.named for item in result.findings if item.drift is not None)
+
+
+def test_scores_of_steady_raters_are_standard_normal():
+    scores = np.array(
+        [
+            item.score
+            for seed in range(7)
+            for item in rater_drifts(watched_fit(watched_log(FleetOptions(units=5, drains=14), seed)))
+        ]
+    )
+    assert scores.size == 21
+    assert abs(scores.mean()) < 0.75
+    assert 0.5 < scores.std() < 1.6
+
+
+@pytest.mark.parametrize(
+    ("raters", "said"), [(("KB",), "only KB is named as rater"), ((None,), "no drain names its rater")]
+)
+def test_one_rater_or_none_compares_nobody(raters, said):
+    log = watched_log(FleetOptions(units=4, drains=6, raters=("KB",)))
+    log = log.with_columns(pl.lit(raters[0], dtype=pl.String).alias("rated_by"))
+    result = judge_raters(watched_fit(log), log, NO_SECOND)
+    assert said in result.why_not
+    assert result.findings == ()
+
+
+def double_rated(levels: list[tuple[int, int]]) -> tuple[pl.DataFrame, pl.DataFrame]:
+    drains = pl.DataFrame(
+        {
+            "source": "log.csv",
+            "line": range(2, 2 + len(levels)),
+            "rated_by": "KB",
+            "debris_low": [a for a, _ in levels],
+        }
+    ).with_columns(pl.col("debris_low").alias("debris_high"))
+    second = pl.DataFrame(
+        {
+            "drain_source": "log.csv",
+            "drain_line": range(2, 2 + len(levels)),
+            "rated_by": "TW",
+            "debris_low": [b for _, b in levels],
+        }
+    ).with_columns(pl.col("debris_low").alias("debris_high"))
+    return drains, second
+
+
+def test_agreement_of_double_rated_drains():
+    found = agreements("debris", *double_rated([(1, 1), (2, 2), (3, 3), (4, 4), (2, 3), (3, 2)] * 4))
+    assert len(found) == 1
+    assert (found[0].first, found[0].second, found[0].drains, found[0].same) == ("KB", "TW", 24, 16)
+    assert found[0].mean_difference == 0.0
+    assert 0.6 < found[0].kappa.value < 0.9
+    assert found[0].kappa.low < found[0].kappa.value < found[0].kappa.high
+    assert "agreement good" in found[0].words
+
+
+@pytest.mark.parametrize("levels", [[(1, 1)] * 30, [(1, 2), (2, 1)] * (FEWEST_SHARED // 2 - 1)])
+def test_kappa_is_not_given_where_it_says_nothing(levels):
+    found = agreements("debris", *double_rated(levels))[0]
+    assert found.kappa.value is None
+    assert "to say how far they agree" in found.words
+
+
+def test_no_double_rated_drain_no_agreement():
+    assert agreements("debris", *double_rated([])) == ()
