@@ -1,6 +1,6 @@
 """Changepoint detection: which units turned, that is, were ordinary and changed.
 
 `monitored_drains` turns each rating into a normal score, given the unit's earlier drains (`predictive_probabilities`
-and, under the logit link, `logit_predictive_probabilities`), and sums the scores (`cusum`). `alarm_threshold` is found
-by simulating logs without any change, and `unit_changepoints` says which units are over it, and since when.
+and, under the logit link, `logit_predictive_probabilities`), and sums the scores (`cusum`). `alarm_threshold` is
+found by simulating logs without any change, and `unit_changepoints` says which units are over it, and since when.
 """
