@@ -89,7 +89,7 @@ CHANNELS: tuple[Channel, ...] = (
             "dark, base hard to see",
             "opaque or muddy",
         ),
-        headers="colour, color, color rating, oil colour, oil color, rating colour, rating color, shade",
+        headers="color, color rating, oil colour, oil color, rating colour, rating color, shade",
         shop_word=("grey", "3-4"),
         how_to_look=(
             "Colour at once, in a white tray, oil about 10 mm deep, neutral bright light, a fresh sample beside it.",
@@ -106,7 +106,7 @@ CHANNELS: tuple[Channel, ...] = (
             "settled streak, or fuzz on the magnet",
             "single flakes or slivers",
         ),
-        headers="debris, metal, metal rating, particles, glitter, swarf, rating debris, dirt",
+        headers="metal, metal rating, particles, glitter, swarf, rating debris, dirt",
         shop_word=("fuzz", "4"),
         how_to_look=(
             "Debris first at 10 minutes, if wanted again at 60: always log the minutes.",

@@ -39,7 +39,7 @@ _SYNONYMS: dict[str, dict[str, str]] = {
         "recovered",
         "settle_hours": "settle, settled, settling, settling time, settle time, settling hours, stood, stood for, "
         "standing time, rest time, rested",
-        **{channel.rating: channel.headers for channel in CHANNELS},
+        **{channel.rating: f"{channel.name}, {channel.headers}" for channel in CHANNELS},
         "spring_type": _SPRING,
         "spring_hours": "hours on spring, hrs on spring, h on spring, spring age, spring hrs, spring h, spring time",
         "rider": _RIDER,
