@@ -46,7 +46,7 @@ def write_logs() -> None:
         name="nosy",
         units=8,
         drains=72,
-        channels=(curve("colour", 40.0, 2.2, 0.3), curve("smell", 6.0, 2.6, 0.4)),
+        channels=(curve("colour", 40.0, hours_slope=2.2, unit_sd=0.3), curve("smell", 6.0, hours_slope=2.6, unit_sd=0.4)),
         springs=(Level("Plain 46"), Level("Stepped 46", {"smell": 0.7})),
         raters=(Rater("KB"), Rater("TW", {"smell": 0.5})),
         fill_hours=9.0,
@@ -54,7 +54,7 @@ def write_logs() -> None:
     )
     drains = simulate_fleet(plan, np.random.default_rng(20260620)).tables["drains"]
     tables = {"drains": drains.rename({"smell_rating": "Nose"}), "without_smell": drains.drop("smell_rating")}
-    write_fleet(tables, Path(), "csv")
+    write_fleet(tables, Path(), kind="csv")
 
 
 def main() -> None:
