@@ -46,7 +46,10 @@ def write_logs() -> None:
         name="nosy",
         units=8,
         drains=72,
-        channels=(curve("colour", 40.0, hours_slope=2.2, unit_sd=0.3), curve("smell", 6.0, hours_slope=2.6, unit_sd=0.4)),
+        channels=(
+            curve("colour", 40.0, hours_slope=2.2, unit_sd=0.3),
+            curve("smell", 6.0, hours_slope=2.6, unit_sd=0.4),
+        ),
         springs=(Level("Plain 46"), Level("Stepped 46", {"smell": 0.7})),
         raters=(Rater("KB"), Rater("TW", {"smell": 0.5})),
         fill_hours=9.0,
