@@ -42,7 +42,8 @@ def test_the_smallest_limit_binds_and_is_named(rows):
 
 
 def test_without_limits_nothing_is_set_and_a_rule_is_named_before_an_equal_estimate():
-    assert binding_limit({}, 2).set_by.tolist() == [None, None]
+    nothing = binding_limit({}, 2)
+    assert (nothing.hours.tolist(), nothing.set_by.tolist()) == ([np.inf, np.inf], [None, None])
     free = binding_limit({"maker_limit": np.array([np.inf, np.nan])}, 2)
     assert free.set_by.tolist() == [None, None]
     tie = binding_limit({"debris": np.array([10.0]), "maker_limit": np.array([10.0])}, 1)
@@ -50,8 +51,9 @@ def test_without_limits_nothing_is_set_and_a_rule_is_named_before_an_equal_estim
 
 
 def test_a_limit_that_has_no_rank_is_refused_and_never_left_out():
-    limits = {"colour": np.array([10.0]), "noise": np.array([3.0])}
-    with pytest.raises(ContractError, match="limits without a rank: noise"):
+    limits = {name: np.array([3.0]) for name in ("noise", "colour", "heat")}
+    said = "^limits without a rank: heat, noise; the order of limits names maker_limit, wear, data_range, "
+    with pytest.raises(ContractError, match=said):
         binding_limit(limits, 1)
 
 
@@ -59,6 +61,11 @@ def test_the_shorter_of_own_and_fleet_limit_stands():
     own = pl.Series([8.0, 20.0, None])
     assert shorter_limit(own, 15.0).tolist() == [8.0, 15.0, 15.0]
     assert shorter_limit(own, None).tolist() == [8.0, 20.0, np.inf]
+
+
+def test_a_limit_that_does_not_apply_leaves_the_others():
+    bound = binding_limit({"maker_limit": np.array([np.nan, np.inf]), "debris": np.array([5.0, 6.0])}, 2)
+    assert (bound.hours.tolist(), bound.set_by.tolist()) == ([5.0, 6.0], ["debris", "debris"])
 
 
 def test_limits_are_named_in_the_order_of_certainty():
