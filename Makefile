@@ -1,13 +1,18 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: report test bench bench-large check forget clean
+.PHONY: report test mutants bench bench-large check forget clean
 
 report: .venv/installed
 	$(BIN)/draincurve demo --out out/report
 
 test: .venv/installed
 	$(BIN)/python -m pytest -n 2 --dist worksteal
+
+mutants: .venv/installed
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[mutants]'
+	$(BIN)/mutmut run --max-children 2
+	$(BIN)/mutmut results
 
 check: .venv/installed
 	$(BIN)/ruff check .
@@ -29,4 +34,4 @@ forget:
 	find pipeline -name '*.nbi' -delete -o -name '*.nbc' -delete
 
 clean: forget
-	rm -rf .venv .venv-bench-* out
+	rm -rf .venv .venv-bench-* mutants out

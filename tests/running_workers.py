@@ -29,7 +29,7 @@ class RunningWorkers:
 
     def processes(self) -> list[int]:
         """Process ids of the workers, once all of them are there."""
-        until = time.monotonic() + 60.0
+        until = time.monotonic() + 180.0
         while time.monotonic() < until:
             running = [worker for worker in self.cluster.workers.values() if worker.status.name == "running"]
             found = [worker.pid for worker in running if worker.pid]
