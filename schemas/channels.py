@@ -51,6 +51,8 @@ class Channel:
             raise ValueError(f"channel {self.name!r}: expected a name of one lower-case word")
         if len(self.scale) != RATING_LEVELS:
             raise ValueError(f"channel {self.name}: {len(self.scale)} meanings for {RATING_LEVELS} ratings")
+        if not RATING_LOW < self.default_limit <= RATING_HIGH:
+            raise ValueError(f"channel {self.name}: limit {self.default_limit}; expected 2 to {RATING_HIGH}")
 
     @property
     def rating(self) -> str:
