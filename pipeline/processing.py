@@ -16,6 +16,13 @@ PIECE_ROWS = 500_000
 """Rows of whole units that are processed at once where each unit's result depends on its own rows only: sorting and
 grouping copy what they work on."""
 
+PARTITION_UNITS, FEWEST_PARTITIONS = 8_192, 8
+"""Units that are summed in one call, and the least number of such partitions: enough for several workers, each long
+enough to be worth its message."""
+
+WARM_START_EVERY, MOST_WARM_UNITS = 20, 50_000
+"""One unit in so many, at most this many units, give the optimiser its start: their mode is near the whole log's."""
+
 ONE_THREAD_DRAINS = 5_000
 """With fewer drains a pass over them is shorter than handing it to several threads."""
 

@@ -13,11 +13,8 @@ from draincurve.pipeline.fitting.newton import TOLERANCE, Maximum, Point, maximi
 from draincurve.pipeline.fitting.parameters import ParameterLayout
 from draincurve.pipeline.fitting.prior import Prior
 from draincurve.pipeline.fitting.successive_quadratic import QUADRATIC_TOLERANCE, maximise_by_quadratic_models
+from draincurve.pipeline.processing import MOST_WARM_UNITS, WARM_START_EVERY
 from draincurve.schemas.array_types import Floats, Integers
-
-WARM_START_EVERY = 20
-MOST_WARM_UNITS = 50_000
-"""In a large log a start is found from one unit in WARM_START_EVERY, at most MOST_WARM_UNITS of them."""
 
 
 @dataclass(frozen=True)

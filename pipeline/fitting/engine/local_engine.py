@@ -21,13 +21,12 @@ from numba import get_num_threads
 from threadpoolctl import threadpool_limits
 
 from draincurve.pipeline.fitting.likelihood import Expansion, Likelihood
+from draincurve.pipeline.processing import FEWEST_PARTITIONS, PARTITION_UNITS
 from draincurve.schemas.array_types import Floats, Integers
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
 
-PARTITION_UNITS = 8_192
-FEWEST_PARTITIONS = 8
 TASKS_AHEAD = 2
 """Tasks submitted for each thread beyond those that are done: enough to keep threads busy, few enough for memory."""
 

@@ -8,16 +8,11 @@ import pytest
 from invented_ratings import invented_log, likelihood_of
 from numpy.testing import assert_allclose, assert_array_equal
 
-from draincurve.pipeline.fitting.engine.local_engine import (
-    FEWEST_PARTITIONS,
-    HERE,
-    PARTITION_UNITS,
-    PartitionStore,
-    partitioning,
-)
+from draincurve.pipeline.fitting.engine.local_engine import HERE, PartitionStore, partitioning
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.links import LINKS
-from draincurve.pipeline.fitting.objective import MOST_WARM_UNITS, _warm_start_units
+from draincurve.pipeline.fitting.objective import _warm_start_units
+from draincurve.pipeline.processing import FEWEST_PARTITIONS, MOST_WARM_UNITS, PARTITION_UNITS
 
 
 @pytest.mark.parametrize("units", [1, 5, FEWEST_PARTITIONS, 2_100, 3 * PARTITION_UNITS * FEWEST_PARTITIONS])
