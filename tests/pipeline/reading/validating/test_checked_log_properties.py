@@ -48,7 +48,7 @@ def likely_rows(least: int = 1) -> st.SearchStrategy[Rows]:
 
 
 def adds_up(log: Log, rows: Rows) -> bool:
-    accepted, held = log.accepted["drains"]["line"].to_list(), log.held_back["line"].to_list()
+    accepted, held = [*log.accepted["drains"]["line"], *log.second_ratings["line"]], log.held_back["line"].to_list()
     return sorted([*accepted, *held]) == list(range(2, len(rows) + 2))
 
 
@@ -62,6 +62,16 @@ def test_every_row_of_a_messy_log_ends_in_one_place(rows: Rows) -> None:
     assert drains["oil_hours"].drop_nulls().is_between(0, 2000, closed="right").all()
     assert drains.filter(pl.col("hours_basis").eq("unknown") & pl.col("oil_hours").is_not_null()).is_empty()
     assert drains.select(pl.struct("unit_key", "drained_on", "line")).to_series().is_sorted()
+
+
+@settings(max_examples=25, deadline=None)
+@given(likely_rows(), st.sampled_from(["1", "2-3", "6"]))
+def test_every_row_after_a_second_rating_ends_in_one_place(rows: Rows, rating: str) -> None:
+    good = {name: cells[0] for name, cells in typed.items()} | {"rated_by": "KB"}
+    rows = [good, good | {"rated_by": "TW", "colour_rating": rating}, *rows]
+    log = check_log({"drains": table_of(rows)}, Settings(), as_of=TODAY)
+    assert adds_up(log, rows)
+    assert log.accounts[0].read == log.accounts[0].accepted + log.accounts[0].held_back == len(rows)
 
 
 @settings(max_examples=20, deadline=None, suppress_health_check=[HealthCheck.too_slow])
