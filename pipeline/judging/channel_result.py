@@ -11,7 +11,7 @@ import polars as pl
 from draincurve.pipeline.describing.oil_viscosity import VISCOSITY
 from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.judging.isotonic_estimate import StepEstimate, step_estimate
+from draincurve.pipeline.judging.isotonic_estimate import IsotonicEstimate, isotonic_estimate
 from draincurve.pipeline.judging.risk_curves import RiskCurve, combination_curves, fleet_curve
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.channels import title_of
@@ -75,7 +75,7 @@ class ChannelResult:
     ratings: pl.DataFrame
     fleet_curve: RiskCurve | None = None
     curves: tuple[RiskCurve, ...] = ()
-    steps: StepEstimate | None = None
+    steps: IsotonicEstimate | None = None
     multipliers: tuple[Multiplier, ...] = ()
     prior_movement: tuple[PriorMovement, ...] = ()
     diagnostics: FitDiagnostics | None = None
@@ -100,7 +100,7 @@ def channel_result(
         ratings=ratings,
         fleet_curve=fleet_curve(fit, settings),
         curves=combination_curves(fit, combinations, settings, rng),
-        steps=step_estimate(seen["oil_hours"].to_numpy(), seen["past_limit"].to_numpy().astype(float))
+        steps=isotonic_estimate(seen["oil_hours"].to_numpy(), seen["past_limit"].to_numpy().astype(float))
         if seen.height
         else None,
         multipliers=_multipliers(fit),

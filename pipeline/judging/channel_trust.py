@@ -9,7 +9,7 @@ import polars as pl
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.judging.changepoints.unit_changepoints import TurnedUnits, turned_units
+from draincurve.pipeline.judging.changepoints.unit_changepoints import UnitChangepoints, find_changepoints
 from draincurve.pipeline.judging.clean_bounds import CleanBounds, clean_bounds
 from draincurve.pipeline.judging.link_choice import LinkChoice, compare_links
 from draincurve.pipeline.judging.raters.rater_result import RaterResult, judge_raters
@@ -25,7 +25,7 @@ class ChannelTrust:
     """
 
     channel: str
-    turned: TurnedUnits | None
+    turned: UnitChangepoints | None
     raters: RaterResult | None
     links: LinkChoice | str
     bounds: CleanBounds | None
@@ -46,7 +46,7 @@ def channel_trust(
 
     rated : the channel's drains; few : the fit of a sample of the fleet, or the same fit; second_ratings : see
     Log; combinations : springs and oils in use with the conditions of a fill; rng : seeded generator
-    of the simulated logs behind the alarm threshold; watched_units : as `turned_units` takes it.
+    of the simulated logs behind the alarm threshold; watched_units : as `find_changepoints` takes it.
     """
     channel = rated.channel
     bounds = clean_bounds(channel, settings.limit_rating(channel), rated.rows)
@@ -54,7 +54,7 @@ def channel_trust(
         return ChannelTrust(channel, None, None, str(fit), bounds)
     return ChannelTrust(
         channel,
-        turned_units(fit, rng, kept_units=watched_units),
+        find_changepoints(fit, rng, kept_units=watched_units),
         judge_raters(few, few.drains.rows, second_ratings),
         compare_links(few, combinations, settings),
         bounds,

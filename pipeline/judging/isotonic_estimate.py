@@ -17,7 +17,7 @@ from draincurve.schemas.array_types import Floats, Integers
 
 
 @dataclass(frozen=True, slots=True)
-class StepEstimate:
+class IsotonicEstimate:
     """Isotonic (nonparametric maximum-likelihood) estimate of the share of drains past the limit by hours."""
 
     hours: Floats
@@ -25,7 +25,7 @@ class StepEstimate:
     drains: Integers
 
 
-def step_estimate(hours: Floats, past_limit: Floats) -> StepEstimate:
+def isotonic_estimate(hours: Floats, past_limit: Floats) -> IsotonicEstimate:
     """Isotonic share past the limit at each distinct number of hours.
 
     hours : (n,) [h]; past_limit : (n,), 1 or 0.
@@ -38,4 +38,4 @@ def step_estimate(hours: Floats, past_limit: Floats) -> StepEstimate:
     )
     drains = at_hours["drains"].to_numpy()
     fitted = isotonic_regression(at_hours["past"].to_numpy(), weights=drains.astype(np.float64)).x
-    return StepEstimate(at_hours["hours"].to_numpy(), np.asarray(fitted, dtype=np.float64), drains)
+    return IsotonicEstimate(at_hours["hours"].to_numpy(), np.asarray(fitted, dtype=np.float64), drains)

@@ -19,8 +19,8 @@ from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.judging.changepoints.alarm_threshold import alarm_threshold
 from draincurve.pipeline.judging.changepoints.cusum import excursion_tops, running_tops
-from draincurve.pipeline.judging.changepoints.monitored_drains import WatchedDrains, watched_drains
-from draincurve.pipeline.judging.changepoints.unit_changepoints import DRAINS_PER_FALSE_ALARM, turned_units
+from draincurve.pipeline.judging.changepoints.monitored_drains import MonitoredDrains, monitored_drains
+from draincurve.pipeline.judging.changepoints.unit_changepoints import DRAINS_PER_FALSE_ALARM, find_changepoints
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
 from draincurve.pipeline.simulation.fleet_plan import ChangedUnit, FleetPlan, PlantedUnit
 from draincurve.pipeline.simulation.scenarios import curve
@@ -86,8 +86,8 @@ def _tally(plan: FleetPlan, fleets: int, what: str, units: tuple[int, ...] | Non
     total = Tally()
     for number in track(range(fleets), description=what):
         fit = _fitted(plan, number)
-        found = turned_units(fit, np.random.default_rng([SEED, number, 2]))
-        watched = watched_drains(fit)
+        found = find_changepoints(fit, np.random.default_rng([SEED, number, 2]))
+        watched = monitored_drains(fit)
         assert found.threshold is not None
         tops = running_tops(found.sums[None, :], watched.restart)
         alarms = int(np.sum(excursion_tops(tops, watched.restart) > found.threshold.value))
@@ -100,8 +100,10 @@ def _tally(plan: FleetPlan, fleets: int, what: str, units: tuple[int, ...] | Non
 
 def _known_delays(fit: ChannelFit, before: int = 8, after: int = 24, units: int = 4000) -> np.ndarray:
     """Drains from the change to the alarm (infinite: none in `after`) where the fleet's parameters are known."""
-    shop = watched_drains(fit)
-    threshold = alarm_threshold(watched_drains(_fitted(SHOP, 2)), DRAINS_PER_FALSE_ALARM, np.random.default_rng(SEED))
+    shop = monitored_drains(fit)
+    threshold = alarm_threshold(
+        monitored_drains(_fitted(SHOP, 2)), DRAINS_PER_FALSE_ALARM, np.random.default_rng(SEED)
+    )
     assert threshold is not None
     rng = np.random.default_rng([SEED, 3])
     drains = before + after
@@ -109,7 +111,7 @@ def _known_delays(fit: ChannelFit, before: int = 8, after: int = 24, units: int 
     slope = float(np.median(fit.hours_slope))
     place = np.arange(drains)
     late = shop.drains._replace(base=base - np.where(place >= before, slope * np.log(HALF), 0.0))
-    one = WatchedDrains(late, shop.link, np.array([0, drains]), place == 0, place >= 4)
+    one = MonitoredDrains(late, shop.link, np.array([0, drains]), place == 0, place >= 4)
     ratings = one.simulated_ratings(units, rng)
     expected = replace(one, drains=late._replace(base=base))
     tops = running_tops(expected.sums(expected.scores(ratings, ratings)), expected.restart)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
-from draincurve.pipeline.judging.isotonic_estimate import step_estimate
+from draincurve.pipeline.judging.isotonic_estimate import isotonic_estimate
 
 
 def max_min(hours, past):
@@ -47,7 +47,7 @@ def minorant_slopes(hours, past):
 def test_by_the_max_min_formula_and_by_the_convex_minorant(looks):
     hours = np.array([float(look[0]) for look in looks])
     past = np.array([float(look[1]) for look in looks])
-    steps = step_estimate(hours, past)
+    steps = isotonic_estimate(hours, past)
     assert steps.share == pytest.approx(max_min(hours, past), abs=1e-10)
     assert steps.share == pytest.approx(minorant_slopes(hours, past), abs=1e-10)
     assert np.all(np.diff(steps.share) >= -1e-12)
@@ -60,7 +60,7 @@ def test_the_fitted_curve_runs_through_the_steps_on_much_data():
     hours = np.round(rng.uniform(4, 40, 20_000), 1)
     past = (20.0 * rng.weibull(2.0, hours.size) <= hours).astype(int)
     fit = fit_rating_model(1 + past, np.log(hours), None, None, link="cloglog")
-    steps = step_estimate(hours, past.astype(float))
+    steps = isotonic_estimate(hours, past.astype(float))
     curve = link_named("cloglog").survival(fit.thresholds[0] - fit.hours_slope * np.log(steps.hours))
     inner = (steps.hours > 6) & (steps.hours < 38)
     assert np.max(np.abs(curve - steps.share)[inner]) < 0.06

@@ -17,7 +17,7 @@ from sklearn.metrics import brier_score_loss
 
 from draincurve.pipeline.fitting.links import link_named
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
-from draincurve.pipeline.judging.isotonic_estimate import step_estimate
+from draincurve.pipeline.judging.isotonic_estimate import isotonic_estimate
 
 PUBLISHED = Path(__file__).parent / "published"
 ENTRIES = {entry["id"]: entry for entry in json.loads((PUBLISHED / "rating_fits.json").read_text(encoding="utf-8"))}
@@ -224,7 +224,7 @@ def test_turbine_wheels_without_a_law():
     """Nonparametric maximum likelihood by weighted pool-adjacent-violators; computed."""
     entry = ENTRIES["turbine_npmle"]
     ratings, hours = turbine()
-    steps = step_estimate(hours, (ratings == 2).astype(float))
+    steps = isotonic_estimate(hours, (ratings == 2).astype(float))
     assert steps.hours.tolist() == [float(hour) for hour in entry["expected"]["F"]]
     close(steps.share, entry["expected"]["F"].values(), entry["tolerance"]["F"])
     raw = [np.mean(ratings[hours == hour] == 2) for hour in steps.hours]

@@ -15,7 +15,7 @@ from draincurve.pipeline.describing.covariates import LeftOut
 from draincurve.pipeline.describing.described import Described
 from draincurve.pipeline.fitting.fitted import Fitted
 from draincurve.pipeline.judging.channel_result import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
-from draincurve.pipeline.judging.isotonic_estimate import StepEstimate
+from draincurve.pipeline.judging.isotonic_estimate import IsotonicEstimate
 from draincurve.pipeline.judging.judged import Judged
 from draincurve.pipeline.judging.legs.leg_comparison import LegResult
 from draincurve.pipeline.judging.risk_curves import RiskCurve
@@ -254,7 +254,7 @@ def _channel(name: str, drains: pl.DataFrame, shape: FleetShape) -> ChannelResul
             for place, spring in enumerate(SPRINGS)
             for second, oil in enumerate(OILS)
         ),
-        steps=StepEstimate(
+        steps=IsotonicEstimate(
             steps,
             np.maximum.accumulate(1.0 / (1.0 + (steps / middle) ** -4.2) + 0.02 * np.sin(steps)),
             np.full(9, known.height // 9, dtype=np.int64),

@@ -79,7 +79,7 @@ def tuned(known: Known, seed: int) -> TreeSettings:
         sum(
             float(
                 ranked_probability_scores(
-                    _fitted_chances(design[train], low[train], high[train], design[test], candidate, seed),
+                    _fitted_probabilities(design[train], low[train], high[train], design[test], candidate, seed),
                     low[test],
                     high[test],
                 ).sum()
@@ -91,7 +91,7 @@ def tuned(known: Known, seed: int) -> TreeSettings:
     return CANDIDATES[int(np.argmin(scores))]
 
 
-def boosted_chances(known: Known, rows: pl.DataFrame, chosen: TreeSettings, seed: int) -> Floats:
+def boosted_probabilities(known: Known, rows: pl.DataFrame, chosen: TreeSettings, seed: int) -> Floats:
     """Predicted chance of each rating, (rows, K); each unit's history is what lies before the origin."""
     middle = (pl.col("low") + pl.col("high")) / 2.0
     history = known.rows.group_by("unit_key").agg(
@@ -106,7 +106,7 @@ def boosted_chances(known: Known, rows: pl.DataFrame, chosen: TreeSettings, seed
     )
     design = _design(known.rows, known.levels)
     low, high = known.rows["low"].to_numpy(), known.rows["high"].to_numpy()
-    return _fitted_chances(design, low, high, _design(asked, known.levels), chosen, seed)
+    return _fitted_probabilities(design, low, high, _design(asked, known.levels), chosen, seed)
 
 
 def _levels(column: pl.Series) -> tuple[str, ...]:
@@ -126,18 +126,18 @@ def _design(rows: pl.DataFrame, levels: Mapping[str, Sequence[str]]) -> Floats:
     return np.hstack((numbers, codes)).astype(np.float64)
 
 
-def _fitted_chances(
+def _fitted_probabilities(
     design: Floats, low: Integers, high: Integers, asked: Floats, chosen: TreeSettings, seed: int
 ) -> Floats:
     """Trees fitted to ratings and asked; a typed range counts in equal parts for each of its levels."""
     repeats = high - low + 1
     row = np.repeat(np.arange(low.size), repeats)
     rating = low[row] + np.arange(row.size) - np.repeat(np.cumsum(repeats) - repeats, repeats)
-    chances = np.zeros((asked.shape[0], RATING_LEVELS))
+    probabilities = np.zeros((asked.shape[0], RATING_LEVELS))
     found = np.unique(rating)
     if found.size == 1:
-        chances[:, found[0] - 1] = 1.0
-        return chances
+        probabilities[:, found[0] - 1] = 1.0
+        return probabilities
     trees = HistGradientBoostingClassifier(
         learning_rate=chosen["learning_rate"],
         max_iter=int(chosen["max_iter"]),
@@ -151,5 +151,5 @@ def _fitted_chances(
     # One thread: on logs of this size, threads wait for each other twenty times longer than they work.
     with threadpool_limits(limits=1, user_api="openmp"):
         trees.fit(design[row], rating, sample_weight=1.0 / repeats[row])
-        chances[:, trees.classes_ - 1] = trees.predict_proba(asked)
-    return chances
+        probabilities[:, trees.classes_ - 1] = trees.predict_proba(asked)
+    return probabilities

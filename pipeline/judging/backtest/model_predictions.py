@@ -33,7 +33,9 @@ def fit_as_of(drains: RatedDrains, settings: Settings, rng: np.random.Generator)
     return with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing)
 
 
-def rating_chances(fit: ChannelFit, rows: pl.DataFrame, priors: Priors, rng: np.random.Generator) -> Floats:
+def predicted_rating_probabilities(
+    fit: ChannelFit, rows: pl.DataFrame, priors: Priors, rng: np.random.Generator
+) -> Floats:
     """Predicted chance of each rating, (rows, K), at the hours each row was drained at.
 
     rows : drains with unit_key, oil_hours [h] and the columns of the fit's terms; their ratings are not looked at.

@@ -7,15 +7,15 @@ import numpy as np
 from draincurve.schemas.array_types import Floats, Integers
 
 
-def ranked_probability_scores(chances: Floats, low: Integers, high: Integers) -> Floats:
+def ranked_probability_scores(probabilities: Floats, low: Integers, high: Integers) -> Floats:
     """Ranked probability score of each prediction, (n,), from 0 (sure and right) to 1 (sure and as wrong as can be).
 
-    chances : (n, K) chance of each rating; low, high : (n,) ratings from 1. The mean over the K - 1 cuts of the
+    probabilities : (n, K) chance of each rating; low, high : (n,) ratings from 1. The mean over the K - 1 cuts of the
     squared difference between the predicted and the seen chance of a rating at or under the cut (Epstein 1969,
     J. Appl. Meteorol. 8, 985-987; Murphy 1971). A cut inside a typed range was not seen, and adds nothing.
     """
-    cuts = np.arange(1, chances.shape[1])
-    said = np.cumsum(chances, axis=1)[:, :-1]
+    cuts = np.arange(1, probabilities.shape[1])
+    said = np.cumsum(probabilities, axis=1)[:, :-1]
     under, over = high[:, None] <= cuts, low[:, None] > cuts
     return np.asarray((np.where(under | over, said - under, 0.0) ** 2).mean(axis=1))
 

@@ -20,7 +20,7 @@ from draincurve.pipeline.judging.backtest.baseline_predictions import (
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
 from draincurve.pipeline.judging.backtest.forecast_windows import FEWEST_BEFORE, Window, windows
 from draincurve.pipeline.judging.backtest.interval_coverage import interval_coverage
-from draincurve.pipeline.judging.backtest.model_predictions import fit_as_of, rating_chances
+from draincurve.pipeline.judging.backtest.model_predictions import fit_as_of, predicted_rating_probabilities
 from draincurve.pipeline.judging.backtest.proper_scores import brier_score, ranked_probability_scores, spiegelhalter_z
 from draincurve.pipeline.judging.backtest.risk_calibration import calibration_bins, risk_check
 from draincurve.pipeline.judging.backtest.score_comparison import compared
@@ -132,10 +132,10 @@ def _predicted(
                 window,
                 Predicted(
                     inside,
-                    rating_chances(fit, inside, settings.priors, stream),
+                    predicted_rating_probabilities(fit, inside, settings.priors, stream),
                     np.tile(fleet_distribution(low, high), (inside.height, 1)),
                     fleet_by_hours(before["oil_hours"].to_numpy(), low, high, hours),
-                    trees.chances(before, inside, int(stream.integers(2**31))) if trees is not None else None,
+                    trees.probabilities(before, inside, int(stream.integers(2**31))) if trees is not None else None,
                 ),
             )
         )
@@ -150,15 +150,15 @@ class _Trees:
         self.tuned_on = 0
         self.settings: dict[str, float] = {}
 
-    def chances(self, before: pl.DataFrame, inside: pl.DataFrame, seed: int) -> Floats:
+    def probabilities(self, before: pl.DataFrame, inside: pl.DataFrame, seed: int) -> Floats:
         """Chance of each rating of the drains inside, (rows, K)."""
         # Deferred: only a full backtest needs the ensembles, which take a while to import.
-        from draincurve.pipeline.judging.backtest.boosted_trees import boosted_chances, known_drains, tuned
+        from draincurve.pipeline.judging.backtest.boosted_trees import boosted_probabilities, known_drains, tuned
 
         known = known_drains(before, self.channel)
         if before.height >= _TUNE_AGAIN * self.tuned_on:
             self.settings, self.tuned_on = dict(tuned(known, seed)), before.height
-        return boosted_chances(known, inside, self.settings, seed)
+        return boosted_probabilities(known, inside, self.settings, seed)
 
 
 def _scored(
@@ -175,7 +175,7 @@ def _scored(
     if boosted:
         said[BOOSTED] = np.vstack(boosted)
     ours = ranked_probability_scores(model, low, high)
-    theirs = {name: ranked_probability_scores(chances, low, high) for name, chances in said.items()}
+    theirs = {name: ranked_probability_scores(probabilities, low, high) for name, probabilities in said.items()}
     units = rows["unit_key"].to_numpy()
     others = {name: compared(name, ours, scores, units, rng) for name, scores in theirs.items()}
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from draincurve.pipeline.judging.changepoints.cusum import excursion_tops, running_tops
-from draincurve.pipeline.judging.changepoints.monitored_drains import ALLOWANCE, LARGEST_SCORE, WatchedDrains
+from draincurve.pipeline.judging.changepoints.monitored_drains import ALLOWANCE, LARGEST_SCORE, MonitoredDrains
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.channels import CHANNELS
 
@@ -42,7 +42,7 @@ class AlarmThreshold:
 
 
 def alarm_threshold(
-    watched: WatchedDrains, drains_per_false_alarm: int, rng: np.random.Generator
+    watched: MonitoredDrains, drains_per_false_alarm: int, rng: np.random.Generator
 ) -> AlarmThreshold | None:
     """The lowest threshold with few false alarms; None where no drain is monitored.
 

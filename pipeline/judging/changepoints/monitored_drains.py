@@ -12,13 +12,13 @@ from draincurve.pipeline.fitting.links import Link
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains
 from draincurve.pipeline.judging.changepoints.cusum import upper_cusum
 from draincurve.pipeline.judging.changepoints.logit_predictive_probabilities import (
-    logit_sequential_chances,
+    logit_predictive_probabilities,
     without_overflow,
 )
 from draincurve.pipeline.judging.changepoints.predictive_probabilities import (
     effect_grid,
     long_tailed_prior,
-    sequential_chances,
+    predictive_probabilities,
 )
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 
@@ -33,7 +33,7 @@ ALLOWANCE = 0.3
 
 
 @dataclass(frozen=True, slots=True)
-class WatchedDrains:
+class MonitoredDrains:
     """Drains by unit and in order of time.
 
     drains : ratings with cuts, linear predictor and spread at the posterior mode; starts : (U + 1,), slice bounds of
@@ -55,8 +55,10 @@ class WatchedDrains:
     def scores(self, low: Integers, high: Integers) -> Floats:
         """Normal scores of the mid-distribution place of ratings (R, n), each predicted from its unit's before it."""
         grid = effect_grid(self.drains.unit_sd, self.link.scale, int(np.diff(self.starts).max()))
-        chances = logit_sequential_chances if without_overflow(self.drains, grid) else sequential_chances
-        below, within = chances(self.drains, self.starts, low, high, grid, long_tailed_prior(grid))
+        probabilities = (
+            logit_predictive_probabilities if without_overflow(self.drains, grid) else predictive_probabilities
+        )
+        below, within = probabilities(self.drains, self.starts, low, high, grid, long_tailed_prior(grid))
         middle = np.clip(below + within / 2.0, 1e-12, 1.0 - 1e-12)
         return np.asarray(np.clip(ndtri(middle), -LARGEST_SCORE, LARGEST_SCORE))
 
@@ -72,15 +74,15 @@ class WatchedDrains:
         seen = self.drains.fixed + self.drains.unit_sd * effects + noise
         return 1 + np.searchsorted(self.drains.bounds[1:-1], seen).astype(np.int64)
 
-    def of_units(self, units: Integers) -> WatchedDrains:
+    def of_units(self, units: Integers) -> MonitoredDrains:
         """The same for some units only."""
         at = np.flatnonzero(np.isin(self.unit, units))
         some = self.drains._replace(low=self.drains.low[at], high=self.drains.high[at], fixed=self.drains.fixed[at])
         starts = np.concatenate(([0], np.cumsum(np.diff(self.starts)[units]))).astype(np.int64)
-        return WatchedDrains(some, self.link, starts, self.restart[at], self.monitored[at])
+        return MonitoredDrains(some, self.link, starts, self.restart[at], self.monitored[at])
 
 
-def watched_drains(fit: ChannelFit) -> WatchedDrains:
+def monitored_drains(fit: ChannelFit) -> MonitoredDrains:
     """The drains of a fit."""
     likelihood = fit.fit.objective.likelihood
     drains = likelihood.drains(fit.fit.objective.layout.natural(fit.fit.maximum.point.working))
@@ -88,4 +90,4 @@ def watched_drains(fit: ChannelFit) -> WatchedDrains:
     place = np.arange(drains.fixed.size) - np.repeat(starts[:-1], np.diff(starts))
     rebuilt = (fit.drains.rows["service_kind"][fit.fit.order] == "rebuild").fill_null(False).to_numpy()
     after_rebuild = np.concatenate(([False], rebuilt[:-1]))
-    return WatchedDrains(drains, likelihood.link, starts, (place == 0) | after_rebuild, place >= DRAINS_TO_KNOW)
+    return MonitoredDrains(drains, likelihood.link, starts, (place == 0) | after_rebuild, place >= DRAINS_TO_KNOW)

@@ -19,7 +19,7 @@ import polars as pl
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.judging.changepoints.alarm_threshold import AlarmThreshold, alarm_threshold
 from draincurve.pipeline.judging.changepoints.cusum import running_tops
-from draincurve.pipeline.judging.changepoints.monitored_drains import WatchedDrains, watched_drains
+from draincurve.pipeline.judging.changepoints.monitored_drains import MonitoredDrains, monitored_drains
 from draincurve.schemas.array_types import Booleans, Dates, Floats, Integers
 from draincurve.schemas.channels import CHANNELS
 
@@ -28,7 +28,7 @@ DRAINS_PER_FALSE_ALARM = 100 * len(CHANNELS)
 
 
 @dataclass(frozen=True, slots=True)
-class TurnedUnits:
+class UnitChangepoints:
     """One channel's watch over its units; drains by unit and in order of time.
 
     unit_keys : U labels, of a large fleet those of the units that are drawn; starts : (U + 1,), slice bounds of these
@@ -55,13 +55,15 @@ class TurnedUnits:
         return self.drained_on[span], self.sums[span]
 
 
-def turned_units(fit: ChannelFit, rng: np.random.Generator, *, kept_units: int | None = None) -> TurnedUnits:
+def find_changepoints(
+    fit: ChannelFit, rng: np.random.Generator, *, kept_units: int | None = None
+) -> UnitChangepoints:
     """Which units of a channel turned.
 
     rng : seeded generator of the simulated logs; kept_units : units whose sums are kept, to be drawn, of those that
     turned and of the others; None for all.
     """
-    watched = watched_drains(fit)
+    watched = monitored_drains(fit)
     scores = watched.scores(watched.drains.low[None, :], watched.drains.high[None, :])
     sums = watched.sums(scores)[0]
     threshold = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, rng)
@@ -69,7 +71,7 @@ def turned_units(fit: ChannelFit, rng: np.random.Generator, *, kept_units: int |
     drained_on = rows["drained_on"].to_numpy().copy()
     rebuilt = (rows["service_kind"] == "rebuild").fill_null(False).to_numpy()
     verdicts = _verdicts(fit.unit_keys, watched, sums, drained_on, rebuilt, threshold)
-    found = TurnedUnits(
+    found = UnitChangepoints(
         fit.drains.channel, fit.unit_keys, watched.starts, drained_on, scores[0], sums, threshold, verdicts
     )
     if kept_units is not None:
@@ -79,7 +81,7 @@ def turned_units(fit: ChannelFit, rng: np.random.Generator, *, kept_units: int |
     return found
 
 
-def _with_few_paths(found: TurnedUnits, most: int) -> TurnedUnits:
+def _with_few_paths(found: UnitChangepoints, most: int) -> UnitChangepoints:
     """The same with the drains of `most` units that turned and of as many others; verdicts stay those of all."""
     turned = found.verdicts.filter("turned").sort("share_of_threshold", descending=True)["unit_key"].head(most)
     keys = pl.Series(found.unit_keys)
@@ -96,7 +98,7 @@ def _with_few_paths(found: TurnedUnits, most: int) -> TurnedUnits:
     )
 
 
-def turned_column(by_channel: Mapping[str, TurnedUnits], unit_keys: Sequence[str]) -> pl.DataFrame:
+def turned_column(by_channel: Mapping[str, UnitChangepoints], unit_keys: Sequence[str]) -> pl.DataFrame:
     """One row a unit: unit_key, turned (null where too few drains to say), turned_since (date), channel.
 
     A unit has turned if one channel says so; the channel furthest over its threshold gives date and name.
@@ -127,13 +129,13 @@ def turned_column(by_channel: Mapping[str, TurnedUnits], unit_keys: Sequence[str
 
 def _verdicts(
     unit_keys: tuple[str, ...],
-    watched: WatchedDrains,
+    watched: MonitoredDrains,
     sums: Floats,
     drained_on: Dates,
     rebuilt: Booleans,
     threshold: AlarmThreshold | None,
 ) -> pl.DataFrame:
-    """One row a unit, as in `TurnedUnits.verdicts`."""
+    """One row a unit, as in `UnitChangepoints.verdicts`."""
     value = np.inf if threshold is None else threshold.value
     places = np.arange(sums.size)
     begun = np.maximum.accumulate(np.where(sums == 0.0, places + 1, np.where(watched.restart, places, 0)))

@@ -31,7 +31,7 @@ FALSE_ALARM = 0.10
 """Chance that any pair is named, or any swap asked about, in a fleet without one (our choice)."""
 
 
-def log_chances(fit: ChannelFit, rows: Integers) -> Floats:
+def rating_log_likelihoods(fit: ChannelFit, rows: Integers) -> Floats:
     """Log chance of each rating in a leg of each hours ratio of the grid, (rows, Q).
 
     rows : places among the fit's drains.
@@ -56,7 +56,9 @@ def leg_estimates(fit: ChannelFit, starts: Integers) -> tuple[Floats, Floats]:
     for first in range(0, starts.size, UNITS_AT_ONCE):
         last = min(first + UNITS_AT_ONCE, starts.size)
         rows = np.arange(bounds[first], bounds[last])
-        pieces.append(own_estimates(np.add.reduceat(log_chances(fit, rows), starts[first:last] - bounds[first])))
+        pieces.append(
+            own_estimates(np.add.reduceat(rating_log_likelihoods(fit, rows), starts[first:last] - bounds[first]))
+        )
     found, own = zip(*pieces, strict=True)
     return np.concatenate(found), np.concatenate(own)
 

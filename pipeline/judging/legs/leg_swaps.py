@@ -21,7 +21,7 @@ from scipy.special import logsumexp
 from draincurve.pipeline.describing.drain_selection import oil_changes
 from draincurve.pipeline.describing.leg_pairs import LegPair
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.judging.legs.leg_likelihood import FALSE_ALARM, GRID, LOG_PRIOR, log_chances
+from draincurve.pipeline.judging.legs.leg_likelihood import FALSE_ALARM, GRID, LOG_PRIOR, rating_log_likelihoods
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 METER_OFF_H = 1.0
@@ -148,7 +148,7 @@ def _gains(fit: ChannelFit, legs: pl.DataFrame, candidates: pl.DataFrame) -> Flo
         .with_row_index("row")
         .join(legs, on="unit_key", how="inner", maintain_order="left")
     )
-    chances = log_chances(fit, rows["row"].to_numpy())
+    chances = rating_log_likelihoods(fit, rows["row"].to_numpy())
     left, right = (_sums(rows, chances, candidates, side) for side in (True, False))
 
     def together(one: Floats, other: Floats) -> Floats:

@@ -79,7 +79,7 @@ def merged_test(fit: PointFit, columns: slice, contrast: Floats, *, by_score: bo
     within = slice(layout.levels - 1 + first, place + 1)
     start[within] = rotation.T @ start[within]
     if by_score:
-        curvature = -_turned(fit.maximum.hessian, within, rotation)
+        curvature = -_rotated_matrix(fit.maximum.hessian, within, rotation)
         null_place = _null_start(start, curvature, place)
         scores, information = _efficient_scores(apart, apart.evaluate(np.insert(null_place, place, 0.0)), place)
         statistic = float(np.sum(scores)) ** 2 / information
@@ -174,7 +174,7 @@ def _likelihood(like: Likelihood, design: Floats) -> Likelihood:
     return made
 
 
-def _turned(matrix: Floats, within: slice, rotation: Floats) -> Floats:
+def _rotated_matrix(matrix: Floats, within: slice, rotation: Floats) -> Floats:
     """A matrix over working parameters in the rotated columns."""
     turn = np.eye(matrix.shape[0])
     turn[within, within] = rotation

@@ -78,7 +78,7 @@ class Series:
 
 
 @dataclass(frozen=True)
-class UnitLines:
+class BalanceLines:
     """Constant and leak of each unit by generalised least squares, (U,) each.
 
     per_hour : leak [share/h]; unscaled : its variance over the noise's; noise : residual variance, freedom : of it.
@@ -102,10 +102,10 @@ def carry_over_ratio(series: Series) -> float | None:
     return RATIOS[best] if heights[best] - heights[0] > CHOSEN_GAIN else 0.0
 
 
-def unit_lines(series: Series, ratio: float, *, piece_rows: int = PIECE_ROWS) -> UnitLines:
+def balance_lines(series: Series, ratio: float, *, piece_rows: int = PIECE_ROWS) -> BalanceLines:
     """Each unit's line over hours, given the ratio; of a large log for some of its units at a time."""
     found = [_lines(*_innovations(piece, ratio), piece.starts)[0] for piece in series.pieces(piece_rows)]
-    return UnitLines(
+    return BalanceLines(
         np.concatenate([lines.per_hour for lines in found]),
         np.concatenate([lines.unscaled for lines in found]),
         np.concatenate([lines.noise for lines in found]),
@@ -147,7 +147,7 @@ def _innovations(series: Series, ratio: float) -> tuple[Floats, Floats]:
     return white, scale
 
 
-def _lines(white: Floats, scale: Floats, starts: Integers) -> tuple[UnitLines, Floats]:
+def _lines(white: Floats, scale: Floats, starts: Integers) -> tuple[BalanceLines, Floats]:
     """Least squares of each unit on its innovations, and the log determinant of its normal equations."""
     share, one, hours = white.T
     weight = 1.0 / scale
@@ -164,5 +164,5 @@ def _lines(white: Floats, scale: Floats, starts: Integers) -> tuple[UnitLines, F
     rest = s_yy - s_1y**2 / s_11 - per_hour**2 * spread
     freedom = np.where(varies, np.diff(starts) - 2, 0)
     noise = np.maximum(rest, 0.0) / np.maximum(freedom, 1)
-    lines = UnitLines(per_hour, 1.0 / spread, noise, np.maximum(freedom, 0).astype(np.int64))
+    lines = BalanceLines(per_hour, 1.0 / spread, noise, np.maximum(freedom, 0).astype(np.int64))
     return lines, np.where(varies, np.log(s_11) + np.log(spread), 0.0)

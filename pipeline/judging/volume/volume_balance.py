@@ -18,7 +18,7 @@ from scipy.special import ndtri, stdtr, stdtrit
 from draincurve.pipeline.describing.drain_methods import most_left_behind
 from draincurve.pipeline.describing.drain_selection import by_unit_batches
 from draincurve.pipeline.judging.holm import holm
-from draincurve.pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
+from draincurve.pipeline.judging.volume.carry_over_model import Series, balance_lines, carry_over_ratio
 from draincurve.pipeline.judging.volume.level_shifts import Step, steps
 from draincurve.pipeline.judging.volume.missing_oil import FALSE_ALARM, NOISE_SHARE, READING_SD, missing_oil
 from draincurve.pipeline.judging.volume.unit_balance import UnitBalance, VolumeResult
@@ -128,7 +128,7 @@ def _usual(table: pl.DataFrame) -> pl.DataFrame:
 
 def _leaks(series: Series, ratio: float, fill: Floats) -> _Lines:
     """Each unit's leak, with its scatter weighed with the fleet's."""
-    found = unit_lines(series, ratio)
+    found = balance_lines(series, ratio)
     freedom = found.freedom.astype(float)
     speaks = freedom >= FEWEST_DRAINS - 2
     noise = found.noise

@@ -8,7 +8,7 @@ from datetime import date
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.changepoints.unit_changepoints import TurnedUnits
+from draincurve.pipeline.judging.changepoints.unit_changepoints import UnitChangepoints
 from draincurve.pipeline.judging.channel_trust import ChannelTrust
 from draincurve.reports.content import wording
 from draincurve.reports.figures.cusum_figure import CusumPath, draw_cusum
@@ -64,7 +64,7 @@ def turned_section(
     )
 
 
-def _picture(figure: Figure, found: TurnedUnits) -> Picture | None:
+def _picture(figure: Figure, found: UnitChangepoints) -> Picture | None:
     """The sums of a channel in which a unit turned; None where none did."""
     turned = found.verdicts.filter("turned").sort("share_of_threshold", "unit_key", descending=[True, False])
     named = turned["unit_key"].head(MOST_NAMED).to_list()
@@ -81,7 +81,7 @@ def _picture(figure: Figure, found: TurnedUnits) -> Picture | None:
     return inline_picture(figure, f"turned-{found.channel}", title=title, description=described)
 
 
-def _sentences(watched: Sequence[TurnedUnits]) -> list[str]:
+def _sentences(watched: Sequence[UnitChangepoints]) -> list[str]:
     """How many units are watched, and how many alarms chance alone gives."""
     said = []
     for found in watched:

@@ -7,17 +7,22 @@ from scipy.special import ndtri
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.links import LINKS
 from draincurve.pipeline.judging.changepoints.logit_predictive_probabilities import (
-    logit_sequential_chances,
+    logit_predictive_probabilities,
     without_overflow,
 )
 from draincurve.pipeline.judging.changepoints.predictive_probabilities import (
     effect_grid,
     long_tailed_prior,
-    normal_prior,
-    sequential_chances,
+    predictive_probabilities,
 )
 
 CUTS = np.array([-2.0, -0.4, 1.1, 2.6])
+
+
+def normal_prior(grid):
+    """Weights of the grid under the model's own prior."""
+    weight = np.exp(-0.5 * grid**2)
+    return weight / weight.sum()
 
 
 def one_unit(drains, link, spread, seed=3):
@@ -38,7 +43,7 @@ def test_chances_multiply_to_the_marginal_likelihood(link, drains, spread):
     unit = likelihood.drains(natural)
     grid = effect_grid(spread, likelihood.link.scale, drains)
     starts, low, high = likelihood.ratings.starts, unit.low[None], unit.high[None]
-    _, within = sequential_chances(unit, starts, low, high, grid, normal_prior(grid))
+    _, within = predictive_probabilities(unit, starts, low, high, grid, normal_prior(grid))
     expected = likelihood.value_and_gradient(natural)[0]
     assert np.log(within).sum() == pytest.approx(expected, abs=2e-5 * max(1.0, abs(expected)))
 
@@ -50,7 +55,7 @@ def test_each_drain_is_predicted_from_those_before_it_and_no_others():
     low[2], high[2] = 2, 4
     grid = effect_grid(1.2, 1.0, 6)
     starts, prior = likelihood.ratings.starts, long_tailed_prior(grid)
-    below, within = sequential_chances(unit, starts, low[None], high[None], grid, prior)
+    below, within = predictive_probabilities(unit, starts, low[None], high[None], grid, prior)
     z = np.linspace(-14, 14, 8001)
     weight = (1 + z**2 / 3) ** -2
     for i in range(6):
@@ -68,7 +73,7 @@ def test_mid_distribution_places_average_one_half_and_units_begin_anew():
     ratings = np.tile(np.arange(1, 6)[:, None], (1, 4)).astype(np.int64)
     starts = np.array([0, 1, 2, 3, 4])
     grid = effect_grid(0.8, 1.0, 1)
-    below, within = sequential_chances(unit, starts, ratings, ratings, grid, long_tailed_prior(grid))
+    below, within = predictive_probabilities(unit, starts, ratings, ratings, grid, long_tailed_prior(grid))
     np.testing.assert_allclose(within.sum(axis=0), 1.0, rtol=1e-12)
     np.testing.assert_allclose((within * (below + within / 2)).sum(axis=0), 0.5, rtol=1e-12)
     assert np.all(np.isfinite(ndtri(below + within / 2)))
@@ -81,8 +86,8 @@ def test_the_quick_way_of_a_large_log_gives_the_same_chances():
     starts = np.array([0, 1, 13, 30, 60])
     low = np.vstack((unit.low, np.maximum(unit.low - 1, 1)))
     high = np.vstack((unit.low, np.minimum(unit.low + 1, 5)))
-    slow = sequential_chances(unit, starts, low, high, grid, long_tailed_prior(grid))
-    quick = logit_sequential_chances(unit, starts, low, high, grid, long_tailed_prior(grid))
+    slow = predictive_probabilities(unit, starts, low, high, grid, long_tailed_prior(grid))
+    quick = logit_predictive_probabilities(unit, starts, low, high, grid, long_tailed_prior(grid))
     assert quick[0] == pytest.approx(slow[0], rel=1e-11, abs=1e-14)
     assert quick[1] == pytest.approx(slow[1], rel=1e-11)
 

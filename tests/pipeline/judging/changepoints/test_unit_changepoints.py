@@ -14,11 +14,11 @@ from draincurve.pipeline.judging.changepoints.alarm_threshold import (
     alarm_threshold,
 )
 from draincurve.pipeline.judging.changepoints.cusum import excursion_tops, running_tops, upper_cusum
-from draincurve.pipeline.judging.changepoints.monitored_drains import DRAINS_TO_KNOW, watched_drains
+from draincurve.pipeline.judging.changepoints.monitored_drains import DRAINS_TO_KNOW, monitored_drains
 from draincurve.pipeline.judging.changepoints.unit_changepoints import (
     DRAINS_PER_FALSE_ALARM,
+    find_changepoints,
     turned_column,
-    turned_units,
 )
 
 WITH_TURNED = FleetOptions(units=14, drains=20, spread=0.4, turned=((5, 13),), ratio=0.35, fast=(2,))
@@ -48,7 +48,7 @@ def test_excursions_end_at_zero_at_a_restart_and_at_the_end():
 
 
 def test_false_alarms_are_as_rare_as_promised_in_a_simulation_of_their_own(steady):
-    watched = watched_drains(steady)
+    watched = monitored_drains(steady)
     found = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, np.random.default_rng(1))
     ratings = watched.simulated_ratings(4000, np.random.default_rng(99))
     tops = tops_of(watched, ratings)
@@ -62,7 +62,7 @@ def test_false_alarms_are_as_rare_as_promised_in_a_simulation_of_their_own(stead
 
 
 def test_a_unit_at_half_the_hours_is_found_sooner_than_chance_would_find_it(steady):
-    watched = watched_drains(steady)
+    watched = monitored_drains(steady)
     threshold = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, np.random.default_rng(1)).value
     place = np.arange(watched.unit.size) - watched.starts[watched.unit]
     late = watched.drains._replace(fixed=watched.drains.fixed + np.where(place >= 6, SLOPE * np.log(2.0), 0.0))
@@ -75,7 +75,7 @@ def test_a_unit_at_half_the_hours_is_found_sooner_than_chance_would_find_it(stea
 
 
 def test_the_unit_that_turned_is_named_with_its_date_and_the_one_that_was_always_fast_is_not(with_turned):
-    found = turned_units(with_turned, np.random.default_rng(3))
+    found = find_changepoints(with_turned, np.random.default_rng(3))
     turned = found.verdicts.filter("turned")
     assert turned["unit_key"].to_list() == ["u005"]
     dates, sums = found.path("u005")
@@ -88,19 +88,19 @@ def test_the_unit_that_turned_is_named_with_its_date_and_the_one_that_was_always
 
 
 def test_the_answer_is_the_same_on_a_rerun(with_turned):
-    one, other = (turned_units(with_turned, np.random.default_rng(3)) for _ in range(2))
+    one, other = (find_changepoints(with_turned, np.random.default_rng(3)) for _ in range(2))
     assert one.verdicts.equals(other.verdicts)
     assert one.threshold == other.threshold
 
 
 def test_a_rebuild_begins_anew():
     options = dataclasses.replace(WITH_TURNED, rebuilt=((5, 19),))
-    found = turned_units(watched_fit(watched_log(options, seed=5)), np.random.default_rng(3))
+    found = find_changepoints(watched_fit(watched_log(options, seed=5)), np.random.default_rng(3))
     assert found.verdicts.filter(pl.col("unit_key") == "u005")["turned"].to_list() == [None]
 
 
 def test_one_odd_rating_is_no_change(steady):
-    watched = watched_drains(steady)
+    watched = monitored_drains(steady)
     quiet = np.full((1, watched.unit.size), 2, dtype=np.int64)
     odd = quiet.copy()
     odd[0, watched.starts[1] - 1] = 5
@@ -108,26 +108,26 @@ def test_one_odd_rating_is_no_change(steady):
 
 
 def test_too_few_drains_say_nothing():
-    found = turned_units(watched_fit(watched_log(FleetOptions(units=4, drains=4))), np.random.default_rng(3))
+    found = find_changepoints(watched_fit(watched_log(FleetOptions(units=4, drains=4))), np.random.default_rng(3))
     assert found.threshold is None
     assert found.verdicts["turned"].null_count() == 4
 
 
 def test_a_log_of_one_row_says_nothing():
     log = watched_log(FleetOptions(units=1, drains=1, raters=("KB",)))
-    found = turned_units(watched_fit(log), np.random.default_rng(3))
+    found = find_changepoints(watched_fit(log), np.random.default_rng(3))
     assert turned_column({"debris": found}, ["u000"])["turned"].to_list() == [None]
 
 
 def test_large_fleets_list_few_units_by_chance():
     log = watched_log(FleetOptions(units=150, drains=6, raters=("KB",)))
-    watched = watched_drains(watched_fit(log))
+    watched = monitored_drains(watched_fit(log))
     found = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, np.random.default_rng(1))
     assert found.standing_by_chance <= LEAST_SHARE_BY_CHANCE + 1e-9
 
 
 def test_the_column_takes_the_channel_furthest_over_its_threshold(with_turned):
-    debris = turned_units(with_turned, np.random.default_rng(3))
+    debris = find_changepoints(with_turned, np.random.default_rng(3))
     weaker = pl.when("turned").then(1.01).otherwise("share_of_threshold").alias("share_of_threshold")
     colour = dataclasses.replace(debris, verdicts=debris.verdicts.with_columns(weaker))
     keys = ["u005", "u000", "nobody"]

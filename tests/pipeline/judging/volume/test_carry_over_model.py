@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.judging.volume.carry_over_model import Series, carry_over_ratio, unit_lines
+from draincurve.pipeline.judging.volume.carry_over_model import Series, balance_lines, carry_over_ratio
 from draincurve.pipeline.judging.volume.carry_over_model import _restricted_log_likelihood as restricted
 
 
@@ -39,7 +39,7 @@ def dense(found, ratio, unit):
 @given(st.integers(0, 10_000), st.sampled_from([0.0, 0.5, 4.0, 16.0]))
 def test_lines_and_likelihood_are_those_of_the_dense_matrix(seed, ratio):
     found = series(np.random.default_rng(seed), (4, 7, 5), 0.2, 0.2)
-    lines = unit_lines(found, ratio)
+    lines = balance_lines(found, ratio)
     log_determinants, squares, freedom = 0.0, 0.0, 0
     for unit in range(3):
         matrix, at = dense(found, ratio, unit)
@@ -62,10 +62,10 @@ def test_lines_and_likelihood_are_those_of_the_dense_matrix(seed, ratio):
 @pytest.mark.parametrize("ratio", [0.0, 2.0])
 def test_lines_are_the_same_worked_out_for_some_units_at_a_time(piece, ratio):
     found = series(np.random.default_rng(3), (4, 7, 5, 1), 0.2, 0.2)
-    whole = unit_lines(found, ratio)
+    whole = balance_lines(found, ratio)
     assert len(list(found.pieces(piece))) == {1: 4, 6: 3, 11: 2, 16: 2}[piece]
     assert sum(part.share.size for part in found.pieces(piece)) == found.share.size
-    parts = unit_lines(found, ratio, piece_rows=piece)
+    parts = balance_lines(found, ratio, piece_rows=piece)
     for one, other in zip(asdict(whole).values(), asdict(parts).values(), strict=True):
         assert np.array_equal(one, other)
 

@@ -9,7 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.judging.changepoints.alarm_threshold import AlarmThreshold
-from draincurve.pipeline.judging.changepoints.unit_changepoints import TurnedUnits
+from draincurve.pipeline.judging.changepoints.unit_changepoints import UnitChangepoints
 from draincurve.pipeline.judging.channel_trust import ChannelTrust
 from draincurve.pipeline.judging.clean_bounds import CleanBounds
 from draincurve.pipeline.judging.link_choice import LinkChoice, LinkScore
@@ -40,7 +40,7 @@ def turned(any_turned: bool = True, threshold: AlarmThreshold | None = THRESHOLD
             "share_of_threshold": [0.1, 1.3, 0.0],
         }
     )
-    return TurnedUnits(
+    return UnitChangepoints(
         channel="debris",
         unit_keys=("F01", HOSTILE, "F03"),
         starts=np.array([0, 5, 10, 15]),
@@ -141,7 +141,7 @@ def test_nothing_turned_is_said_and_is_no_clearance(given, said):
 def test_months_are_spread_over_years():
     days = np.arange(np.datetime64("2021-01-15"), np.datetime64("2026-01-15"), 200)
     one = turned()
-    long = TurnedUnits(
+    long = UnitChangepoints(
         one.channel,
         (HOSTILE,),
         np.array([0, days.size]),
