@@ -63,11 +63,12 @@ EVERY_LOG = LogProcessing()
 class FitProcessing:
     """How one channel's rating model is fitted.
 
-    one_thread : whether compiled sums run on one thread; single_pass : whether an optimiser's step takes value,
-    gradient and Hessian from one pass over the drains; normal_posterior : whether the posterior is taken as normal at
-    its mode, instead of sampled by importance; draws : of the posterior, None for as many as the settings say;
-    linear_effects : whether draws of unit effects follow the parameters to first order, and are made for the units
-    that need them only; score_tests : whether springs are compared by score tests, without refits.
+    one_thread : whether compiled sums run on one thread
+    single_pass : whether a step of the optimiser takes value, gradient and Hessian from one pass over the drains
+    normal_posterior : whether the posterior is taken as normal at its mode instead of sampled by importance
+    draws : number of posterior draws, None for that of the settings
+    linear_effects : whether unit effects follow the parameters to first order, and are drawn only where needed
+    score_tests : whether springs are compared by score tests, without refits
     """
 
     one_thread: bool = False
@@ -82,15 +83,19 @@ class FitProcessing:
 class FleetProcessing:
     """How a fleet is described, judged and reported; None where there is no limit.
 
-    categorical_names : whether the drains hold each distinct name once; compact_design : whether the design is held
-    as indices of levels; sample_units : units drawn at random on which springs, raters, links and legs are judged;
-    block_units : successive units whose effects are drawn and scored together; workers : whether an engine's workers
-    are used; watched_units : units whose cumulative sums are kept for their picture; carry_over_units : units on
-    which carry-over is estimated; balance_units : units whose volume balance is put in words; shown_units : units
-    with a row and a section in the report, shown_of_a_kind : of these so many at most for each of a sign, being
-    faster than the fleet, and having turned; inspected_units : units to inspect that the first screen names;
-    full_tables : whether what the report leaves out is written as tables of its own;
-    keep_model_drains : whether a report holds the drains of its models, from which a notebook goes on.
+    categorical_names : whether the drains hold each distinct name once
+    compact_design : whether the design is held as indices of levels
+    sample_units : random units on which springs, raters, links and legs are judged
+    block_units : successive units whose effects are drawn and scored together
+    workers : whether an engine's workers are used
+    watched_units : units whose cumulative sums are kept for their picture
+    carry_over_units : units on which carry-over is estimated
+    balance_units : units whose volume balance is put in words
+    shown_units : units with a row and a section in the report
+    shown_of_a_kind : how many of these are chosen for a sign, for being faster than the fleet, and for having turned
+    inspected_units : units to inspect that the first screen names
+    full_tables : whether what the report leaves out is written as tables of its own
+    keep_model_drains : whether a report holds the drains of its models, from which a notebook goes on
     """
 
     categorical_names: bool = False

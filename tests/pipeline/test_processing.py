@@ -14,7 +14,10 @@ from draincurve.pipeline.processing import (
 
 def test_a_small_fleet_is_processed_whole_however_many_drains_it_has():
     assert fleet_processing(units=LARGE_FLEET_UNITS, drains=10**7) is SMALL_FLEET
-    assert all(value is None or value is False for value in map(SMALL_FLEET.__getattribute__, SMALL_FLEET.__slots__))
+    limits = [getattr(SMALL_FLEET, name) for name in SMALL_FLEET.__slots__ if name.endswith("_units")]
+    assert limits == [None] * 7
+    assert not SMALL_FLEET.compact_design
+    assert not SMALL_FLEET.categorical_names
 
 
 @pytest.mark.parametrize(
