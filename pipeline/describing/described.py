@@ -1,4 +1,4 @@
-"""The second step: the units of a log as they stand, and its drains as the models read them."""
+"""The second step: the state of each unit, and the drains as the models read them."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class ChooseOilTerm(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Described:
-    """A log as it bears on every unit.
+    """The units and drains of a log, ready for the models.
 
     processing : how a fleet of this size is processed
     drains : accepted drains; units, usage, bookings : the log's tables with what their held-back rows still say, or
@@ -87,8 +87,8 @@ def describe(
 ) -> Described:
     """Units, fills and springs of a log, and the drains that each channel's model is fitted to.
 
-    processing : how the fleet is processed, None for what its size calls for; choose_oil_term : tells how oils enter
-    the models, None for by their names.
+    processing : how the fleet is processed, None for what its size calls for; choose_oil_term : decides how oils
+    enter the models, None for by their names.
     """
     watch = watch or Stopwatch()
     processing = processing or processing_of(log)

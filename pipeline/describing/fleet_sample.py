@@ -23,12 +23,12 @@ def sampled_state(state: pl.DataFrame, rng: np.random.Generator, *, units: int |
     return state.filter(pl.Series(np.isin(groups, taken)))
 
 
-def sample_note(state: pl.DataFrame, few: pl.DataFrame) -> tuple[str, ...]:
+def sample_note(state: pl.DataFrame, sample: pl.DataFrame) -> tuple[str, ...]:
     """A sentence on what the sample is used for, if there is one."""
-    if few.height == state.height:
+    if sample.height == state.height:
         return ()
     return (
         f"The fleet is large: intervals, dates and standings are of all {state.height:,} units. Springs, raters, "
-        f"shapes of the curve and legs are compared on {few.height:,} of them, drawn at random by motorcycle; "
+        f"shapes of the curve and legs are compared on {sample.height:,} of them, drawn at random by motorcycle; "
         "earlier predictions are tried on fewer still.",
     )
