@@ -143,6 +143,7 @@ def test_no_rate_is_no_date_with_a_reason_never_a_far_date():
     assert found["due_on"] is None
     assert found["due_from"] == DueFrom.NO_RATE
     assert dated(unit(10.0, rate=0.0))["due_on"] is None
+    assert dated(unit(0.5, rate=0.0))["due_on"] is None, "however few hours are left"
     no_interval = dated(unit(None, interval_h=None, hours_on_oil=4.0))
     assert (no_interval["due_on"], no_interval["due_from"]) == (None, DueFrom.NO_INTERVAL)
 
