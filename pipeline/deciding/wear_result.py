@@ -7,7 +7,7 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.describing.wear_limits import WearLimit
+from draincurve.pipeline.describing.limits_of_wear import WearLimit
 from draincurve.pipeline.judging.fleet_limits import FleetLimit
 from draincurve.pipeline.judging.wear_fit import WearFit
 from draincurve.schemas.array_types import Floats

@@ -10,9 +10,9 @@ import numpy as np
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
-from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
 from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.fitting.unit_effects.first_order_draws import first_order_effects
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 from draincurve.pipeline.processing import FitProcessing, fit_processing, sample_fit_processing

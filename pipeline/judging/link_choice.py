@@ -17,8 +17,8 @@ from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.fitting.links import LINKS, Link
 from draincurve.pipeline.fitting.newton import Point
 from draincurve.pipeline.fitting.objective import Objective
-from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.prior import prior_for
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.judging.leave_unit_out import leave_unit_out
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Settings

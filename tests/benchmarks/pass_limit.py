@@ -20,8 +20,8 @@ from numba import njit
 
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.links import link_named
-from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.rating_input import by_unit
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.schemas.array_types import Floats
 from tests.benchmarks.chapter import Chapter
 from tests.benchmarks.rating_fits import best_seconds, simulated

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from draincurve.pipeline.reading.read_inputs import RunInputs, read
-from draincurve.pipeline.reading.sources.source_address import source_address
+from draincurve.pipeline.reading.sources.addresses import source_address
 from draincurve.pipeline.reading.validating.checked_log import Log
 from draincurve.schemas.settings import Settings
 from tests.benchmarks import pandas_log

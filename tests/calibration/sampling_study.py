@@ -20,8 +20,8 @@ from rich.progress import track
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
 from draincurve.pipeline.describing.rated_drains import describe_channel
-from draincurve.pipeline.fitting.adjusted_thresholds import adjusted_thresholds, typical_unit_thresholds
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.pipeline.fitting.unit_thresholds import adjusted_thresholds, typical_unit_thresholds
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
 from draincurve.pipeline.simulation.fleet_plan import FleetPlan
 from draincurve.schemas.settings import Settings

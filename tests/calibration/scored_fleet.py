@@ -11,8 +11,8 @@ from draincurve.pipeline.deciding.caps import data_range_limit, round_down
 from draincurve.pipeline.deciding.hours_curves import FARTHEST_H, SHORTEST_H, HoursCurves, hours_points, risk_interval
 from draincurve.pipeline.describing.fleet_state import longest_fill
 from draincurve.pipeline.describing.rated_drains import describe_channel
-from draincurve.pipeline.fitting.adjusted_thresholds import adjusted_thresholds
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.pipeline.fitting.unit_thresholds import adjusted_thresholds
 from draincurve.pipeline.judging.standing import FASTER, channel_standings, fleet_standings
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
 from draincurve.schemas.array_types import Booleans, Floats

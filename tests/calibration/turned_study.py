@@ -16,7 +16,7 @@ from rich.progress import track
 
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from draincurve.pipeline.fitting.one_thread import one_thread
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.judging.changepoints.alarm_threshold import alarm_threshold
 from draincurve.pipeline.judging.changepoints.cusum import excursion_tops, running_tops
 from draincurve.pipeline.judging.changepoints.monitored_drains import MonitoredDrains, monitored_drains

@@ -18,10 +18,10 @@ import pytest
 from scipy.stats import nct
 
 from draincurve.pipeline.deciding.wear_hours import hours_at_chances
-from draincurve.pipeline.describing.wear_limits import WearLimit
+from draincurve.pipeline.describing.limits_of_wear import WearLimit
+from draincurve.pipeline.fitting.degradation.line_posterior import _lines, unit_lines
 from draincurve.pipeline.fitting.degradation.linear_mixed_model import fit_degradation
-from draincurve.pipeline.fitting.degradation.unit_lines import _lines, unit_lines
-from draincurve.pipeline.fitting.degradation.unit_sums import unit_sums
+from draincurve.pipeline.fitting.degradation.sums_of_units import unit_sums
 from draincurve.pipeline.judging.fleet_limits import ordered_percentile, tolerance_factor
 
 PUBLISHED = Path(__file__).with_name("published")

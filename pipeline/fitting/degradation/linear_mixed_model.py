@@ -11,7 +11,7 @@ from scipy.optimize import minimize
 from threadpoolctl import threadpool_limits
 
 from draincurve.pipeline.fitting.degradation.profile_likelihood import Profile, profile
-from draincurve.pipeline.fitting.degradation.unit_sums import UnitSums, unit_sums
+from draincurve.pipeline.fitting.degradation.sums_of_units import UnitSums, unit_sums
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.errors import FitError
 

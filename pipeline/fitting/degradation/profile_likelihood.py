@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from draincurve.pipeline.fitting.degradation.unit_sums import UnitSums
+from draincurve.pipeline.fitting.degradation.sums_of_units import UnitSums
 from draincurve.schemas.array_types import Floats
 
 Symmetric = tuple[Floats, Floats, Floats]

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from draincurve.pipeline.reading.sources.addresses import SourceAddress
 from draincurve.pipeline.reading.sources.database_tables import chosen_table, contract_tables, rows_as_table
 from draincurve.pipeline.reading.sources.postgresql_server import Server, queried, server_of
-from draincurve.pipeline.reading.sources.source_address import SourceAddress
 from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.schemas.errors import SourceError
 

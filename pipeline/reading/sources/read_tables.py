@@ -6,11 +6,11 @@ from pathlib import Path
 from typing import Literal
 
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
+from draincurve.pipeline.reading.sources.addresses import SourceAddress, address_of
 from draincurve.pipeline.reading.sources.csv_file import read_csv_file
 from draincurve.pipeline.reading.sources.parquet_file import read_parquet_file
 from draincurve.pipeline.reading.sources.postgresql import read_postgresql_table, read_postgresql_tables
 from draincurve.pipeline.reading.sources.several_files import combined, matching_files
-from draincurve.pipeline.reading.sources.source_address import SourceAddress, address_of
 from draincurve.pipeline.reading.sources.source_table import SourceTable, file_bytes
 from draincurve.pipeline.reading.sources.sqlite_file import SQLITE_START, read_sqlite_table, read_sqlite_tables
 from draincurve.pipeline.reading.sources.workbook_file import read_sheet, sheet_names

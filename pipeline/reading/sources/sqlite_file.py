@@ -11,13 +11,13 @@ from urllib.parse import quote
 
 import polars as pl
 
+from draincurve.pipeline.reading.sources.addresses import SourceAddress
 from draincurve.pipeline.reading.sources.database_tables import (
     chosen_table,
     column_text,
     contract_tables,
     rows_as_table,
 )
-from draincurve.pipeline.reading.sources.source_address import SourceAddress
 from draincurve.pipeline.reading.sources.source_table import SourceTable, file_bytes
 from draincurve.schemas.errors import SourceError
 

@@ -15,7 +15,7 @@ import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
-from draincurve.pipeline.reading.cleaning.typed_table import typed_table
+from draincurve.pipeline.reading.cleaning.table_typing import typed_table
 from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.pipeline.reading.sources.source_table import SourceTable

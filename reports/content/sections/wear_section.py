@@ -11,7 +11,7 @@ import polars as pl
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.deciding.wear_result import UnitWear, WearChannel, WearResult
-from draincurve.pipeline.describing.wear_limits import WearLimit
+from draincurve.pipeline.describing.limits_of_wear import WearLimit
 from draincurve.pipeline.judging.fleet_limits import FleetLimit
 from draincurve.reports.content import wording
 from draincurve.reports.figures.svg_picture import Picture, inline_picture

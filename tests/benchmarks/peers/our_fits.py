@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
-from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
 from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.processing import ONE_THREAD_DRAINS, fit_processing
 from draincurve.schemas.settings import Priors
 from tests.benchmarks.peers.peer_fit import PeerFit, RatedRows, shortest

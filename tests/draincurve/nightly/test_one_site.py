@@ -33,7 +33,7 @@ SITES = {"A1": "../up", "A2": "../up", "B1": "South/yard", "B2": "South/yard", "
 def result(tmp_path_factory) -> Report:
     """Two sites, a unit of no site, and F01 at both sites at once."""
     from draincurve.pipeline.reading.read_inputs import RunInputs
-    from draincurve.pipeline.reading.sources.source_address import source_address
+    from draincurve.pipeline.reading.sources.addresses import source_address
     from draincurve.pipeline.run import plan
 
     path = tmp_path_factory.mktemp("sites") / "drains.csv"

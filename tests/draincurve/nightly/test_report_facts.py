@@ -13,7 +13,7 @@ from facts_at_hand import DAY, facts, unit
 from draincurve.nightly.changes import changes_between
 from draincurve.nightly.report_facts import facts_of_folder, facts_of_result, unit_facts
 from draincurve.pipeline.reading.read_inputs import RunInputs
-from draincurve.pipeline.reading.sources.source_address import source_address
+from draincurve.pipeline.reading.sources.addresses import source_address
 from draincurve.pipeline.report import Report
 from draincurve.pipeline.run import plan
 from draincurve.reports.content.service_rows import service_rows

@@ -8,8 +8,8 @@ from fleet_frames import register
 
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
 from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, NextSample, next_samples
-from draincurve.pipeline.fitting.adjusted_thresholds import adjusted_thresholds
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.unit_thresholds import adjusted_thresholds
 from draincurve.schemas.settings import Caps, Settings
 
 SETTINGS = Settings()

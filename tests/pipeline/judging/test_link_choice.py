@@ -6,10 +6,10 @@ import pytest
 from scipy.special import logsumexp
 from watched_fleets import FleetOptions, watched_fit, watched_log
 
-from draincurve.pipeline.fitting.adjusted_thresholds import typical_unit_thresholds
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.objective import Objective
 from draincurve.pipeline.fitting.posterior.proposals import nested_proposal
+from draincurve.pipeline.fitting.unit_thresholds import typical_unit_thresholds
 from draincurve.pipeline.judging.leave_unit_out import leave_unit_out
 from draincurve.pipeline.judging.link_choice import FEWEST_UNITS, compare_links
 from draincurve.schemas.settings import Settings

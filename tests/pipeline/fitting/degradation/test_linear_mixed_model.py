@@ -5,10 +5,16 @@ import pytest
 from scipy.special import stdtr
 from scipy.stats import halfcauchy, logistic, multivariate_normal
 
+from draincurve.pipeline.fitting.degradation.line_posterior import (
+    _lowers,
+    _working,
+    log_posterior,
+    scatter,
+    unit_lines,
+)
 from draincurve.pipeline.fitting.degradation.linear_mixed_model import FREE, fit_degradation, fit_sums
 from draincurve.pipeline.fitting.degradation.profile_likelihood import profile, restricted_deviances
-from draincurve.pipeline.fitting.degradation.unit_lines import _lowers, _working, log_posterior, scatter, unit_lines
-from draincurve.pipeline.fitting.degradation.unit_sums import unit_sums
+from draincurve.pipeline.fitting.degradation.sums_of_units import unit_sums
 from draincurve.schemas.errors import FitError
 
 

@@ -9,10 +9,10 @@ from draincurve.pipeline.fitting.likelihood import Likelihood
 from draincurve.pipeline.fitting.links import LINKS
 from draincurve.pipeline.fitting.newton import maximise
 from draincurve.pipeline.fitting.objective import Objective
-from draincurve.pipeline.fitting.one_thread import one_thread
 from draincurve.pipeline.fitting.prior import prior_for
 from draincurve.pipeline.fitting.quadrature.louis_identity import louis_hessian
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.schemas.settings import Priors
 
 SIZES = [1, 2, 3, 10, 60, 4, 1, 7]

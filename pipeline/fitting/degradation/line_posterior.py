@@ -20,7 +20,7 @@ import numpy as np
 from scipy.special import expit, logsumexp
 
 from draincurve.pipeline.fitting.degradation.profile_likelihood import Profile, profile, restricted_deviances
-from draincurve.pipeline.fitting.degradation.unit_sums import UnitSums
+from draincurve.pipeline.fitting.degradation.sums_of_units import UnitSums
 from draincurve.pipeline.fitting.posterior.pareto_smoothing import SmoothedWeights, pareto_smoothed
 from draincurve.pipeline.fitting.posterior.proposals import MultivariateT, inverse_cholesky
 from draincurve.pipeline.fitting.posterior.tail_proposals import refitted_t

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from draincurve.pipeline.reading.sources.source_address import SourceAddress, address_of, source_address
+from draincurve.pipeline.reading.sources.addresses import SourceAddress, address_of, source_address
 from draincurve.schemas.errors import SourceError
 
 BASE = Path("/srv/shop")
