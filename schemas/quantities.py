@@ -138,3 +138,9 @@ VISCOSITY_LOOKS = (5.0, 10.0)
 
 OF_THE_OIL_ONLY = ("viscosity_40", "viscosity_100", "colour_d1500")
 """Quantities of the oil alone: past their limit they call for no inspection, since the next drain ends them."""
+
+SHOWN_COLD_C = 20.0
+"""Temperature [C] at which every table shows a viscosity: a cold workshop."""
+
+USUAL_C = 60.0
+"""Default temperature [C] of the last column: oil in a unit at work (common practice)."""

@@ -14,7 +14,7 @@ from draincurve.commands.command_line import (
     print_accounts,
     print_rows,
 )
-from draincurve.pipeline.describing.viscosity import USUAL_C
+from draincurve.schemas.quantities import USUAL_C
 
 
 def oils(

@@ -14,8 +14,6 @@ from draincurve.pipeline.describing.viscosity import (
     COLDEST_C,
     HOTTEST_C,
     LEAST_KV100,
-    SHOWN_COLD_C,
-    USUAL_C,
     iso_grade,
     rounded_index,
     viscosity_index,
@@ -25,6 +23,7 @@ from draincurve.pipeline.reading.sources import SourceAddress, read_table
 from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.pipeline.reading.validating.checked_log import check_alone
 from draincurve.schemas.errors import SettingsError
+from draincurve.schemas.quantities import SHOWN_COLD_C, USUAL_C
 from draincurve.schemas.settings import Settings
 
 

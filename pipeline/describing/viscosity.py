@@ -33,12 +33,6 @@ COLDEST_C, HOTTEST_C = -40.0, 150.0
 LEAST_VISCOSITY = 0.21
 """Thinnest oil [mm2/s] for which ASTM D341 holds."""
 
-SHOWN_COLD_C = 20.0
-"""Temperature [C] at which every table shows a viscosity: a cold workshop."""
-
-USUAL_C = 60.0
-"""Default temperature [C] of the last column: oil in a unit at work (common practice)."""
-
 
 def grade_limits(midpoint: float) -> tuple[float, float]:
     """Lowest and highest viscosity [mm2/s] at 40 C of a grade."""

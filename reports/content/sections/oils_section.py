@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from draincurve.pipeline.describing.oil_catalogue import OilGrade, OilResult
-from draincurve.pipeline.describing.viscosity import SHOWN_COLD_C
+from draincurve.schemas.quantities import SHOWN_COLD_C
 
 UNKNOWN = "-"
 
