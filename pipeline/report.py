@@ -9,12 +9,11 @@ from datetime import date
 from importlib.metadata import version
 from typing import Any
 
-from draincurve.pipeline.deciding.decided import Decided
-from draincurve.pipeline.deciding.forecast import ForecastResult
-from draincurve.pipeline.describing.described import Described
-from draincurve.pipeline.fitting.fitted import Fitted
-from draincurve.pipeline.judging.judged import Judged
-from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.deciding import Decided, ForecastResult
+from draincurve.pipeline.describing import Described
+from draincurve.pipeline.fitting import Fitted
+from draincurve.pipeline.judging import Judged
+from draincurve.pipeline.reading import Log
 from draincurve.schemas.settings import Settings
 
 LIBRARIES = ("draincurve", "numpy", "scipy", "numba", "polars", "pandera", "pint", "scikit-learn", "matplotlib")

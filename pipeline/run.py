@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from draincurve.pipeline.deciding.decided import decide, look_ahead
-from draincurve.pipeline.describing.categorical_names import with_categorical_names
-from draincurve.pipeline.describing.described import describe, processing_of
-from draincurve.pipeline.fitting.engine.engine_address import engine_at
-from draincurve.pipeline.fitting.fitted import fit
-from draincurve.pipeline.fitting.oil_term import choose_oil_term
-from draincurve.pipeline.judging.judged import judge
-from draincurve.pipeline.reading.read_inputs import RunInputs, read
+from draincurve.pipeline.deciding import decide, look_ahead
+from draincurve.pipeline.describing import describe, processing_of, with_categorical_names
+from draincurve.pipeline.fitting import choose_oil_term, engine_at, fit
+from draincurve.pipeline.judging import judge
+from draincurve.pipeline.reading import RunInputs, read
 from draincurve.pipeline.report import Report, versions_here
 from draincurve.pipeline.stopwatch import Progress, Stopwatch, silent
 

@@ -1,6 +1,7 @@
 """Imports run one way: schemas < pipeline < reports, and inside the pipeline from stage to stage, without cycles."""
 
 import ast
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -52,6 +53,20 @@ def modules():
 
 MODULES = modules()
 
+
+def offered(name, path):
+    """What a room's stub offers: each name to the module that has it; nothing for a package without a stub."""
+    stub = path.with_suffix(".pyi")
+    if not stub.exists():
+        return {}
+    nodes = ast.parse(stub.read_text(encoding="utf-8")).body
+    found = [node for node in nodes if isinstance(node, ast.ImportFrom)]
+    return {item.name: f"{name}.{node.module}" for node in found for item in node.names}
+
+
+DOORS = {name: offered(name, path) for name, path in MODULES.items() if path.name == "__init__.py"}
+"""Packages with what they offer to other rooms."""
+
 BESIDE = {"simulation"}
 """Not part of the line: imports only schemas; only draincurve/ imports it."""
 
@@ -63,7 +78,10 @@ def room(name):
 
 
 def imports_of(name, path):
-    """Modules of this project that a module imports, anywhere in it; names after `from` are resolved to modules."""
+    """Modules of this project that a module imports, anywhere in it; names after `from` are resolved to modules.
+
+    A name that comes through a door is resolved to the module that has it.
+    """
     found = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
@@ -72,7 +90,8 @@ def imports_of(name, path):
             assert node.level == 0, f"{name} imports by a relative path"
             for item in node.names:
                 deeper = f"{node.module}.{item.name}"
-                found.add(deeper if deeper in MODULES else str(node.module))
+                behind = DOORS.get(node.module, {}).get(item.name, str(node.module))
+                found.add(deeper if deeper in MODULES else behind)
     outside = {item for item in found if item.split(".")[0] in ROOMS and not item.startswith("draincurve")}
     assert outside == set(), f"{name} imports {outside} by a name that a user's own folder may have"
     return {item for item in found if item.split(".")[0] == "draincurve"}
@@ -129,6 +148,38 @@ def test_the_simulation_stands_alone():
     for name, found in IMPORTS.items():
         if part(name) in BESIDE:
             assert {part(item) for item in found} <= {"", part(name)}, name
+
+
+def through_doors():
+    """Every import out of another room of the pipeline: the module that imports, where it imports from, the name."""
+    for name, path in MODULES.items():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            other = part(str(node.module)) if isinstance(node, ast.ImportFrom) else ""
+            if other != part(name) and f"draincurve.pipeline.{other}" in DOORS:
+                yield from ((name, node.module, item.name) for item in node.names)
+
+
+THROUGH_DOORS = tuple(through_doors())
+
+
+def test_other_rooms_import_through_the_door():
+    past = [item for item in THROUGH_DOORS if item[2] not in DOORS.get(item[1], {})]
+    assert past == [], "import it from the room, or list it in the room's __init__.pyi"
+
+
+def test_no_room_is_imported_as_a_module():
+    for name, found in IMPORTS.items():
+        past = {item for item in found if item in DOORS and part(item) and part(item) != part(name)}
+        assert past == set(), f"{name} imports a room whole"
+
+
+@pytest.mark.parametrize("door", [door for door, names in DOORS.items() if names and part(door)])
+def test_doors_offer_what_others_use_and_nothing_else(door):
+    names, room = DOORS[door], import_module(door)
+    assert set(names) == {name for _, where, name in THROUGH_DOORS if where == door}
+    for name, module in names.items():
+        assert getattr(room, name) is getattr(import_module(module), name)
+        assert f"{door}.{name}" not in MODULES, "a module of the same name would be found in its place"
 
 
 def test_there_are_no_cycles():

@@ -32,10 +32,10 @@ def backtest(
 ) -> None:
     """How earlier predictions would have held: fit as of past dates, predict the drains that followed."""
     with one_clear_line():
-        from draincurve.pipeline.judging.backtest.backtest_verdicts import first_screen_sentence, holding_sentence
-        from draincurve.pipeline.judging.backtest.rolling_origin import backtest as tried_earlier
+        from draincurve.pipeline.judging.backtest import backtest as tried_earlier
+        from draincurve.pipeline.judging.backtest import first_screen_sentence, holding_sentence
         from draincurve.pipeline.random_streams import stream
-        from draincurve.pipeline.reading.read_inputs import read
+        from draincurve.pipeline.reading import read
         from draincurve.pipeline.stopwatch import Stopwatch
         from draincurve.reports.output.backtest_files import write_backtest
 

@@ -44,7 +44,7 @@ def check(
     """Read and validate a log; print the row accounting and every row held back."""
     release_at_once_if_large(log)
     with one_clear_line():
-        from draincurve.pipeline.reading.read_inputs import read
+        from draincurve.pipeline.reading import read
         from draincurve.reports.output.report_files import write_held_back
 
         sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}

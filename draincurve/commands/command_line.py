@@ -16,8 +16,7 @@ from draincurve.schemas.errors import DraincurveError, file_fault_line
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from draincurve.pipeline.reading.read_inputs import RunInputs
-    from draincurve.pipeline.reading.validating.accounting import TableAccount
+    from draincurve.pipeline.reading import RunInputs, TableAccount
 
 DONE, FAILED, WITH_HELD_BACK = 0, 1, 3
 
@@ -44,7 +43,7 @@ def run_inputs(
     log: str, sides: dict[str, str | None], settings: Path | None, as_of: str | None, engine: str | None = None
 ) -> RunInputs:
     """Where everything comes from, as named on the command line."""
-    from draincurve.pipeline.reading.read_inputs import RunInputs
+    from draincurve.pipeline.reading import RunInputs
     from draincurve.pipeline.reading.sources import source_address
 
     return RunInputs(

@@ -28,7 +28,7 @@ def oils(
     with one_clear_line():
         from datetime import datetime
 
-        from draincurve.pipeline.describing.oil_catalogue import catalogue_file
+        from draincurve.pipeline.describing import catalogue_file
         from draincurve.pipeline.reading.sources import source_address
         from draincurve.reports.tables.text_tables import oil_lines
 

@@ -28,7 +28,7 @@ from draincurve.commands.command_line import (
 from draincurve.pipeline.memory_release import release_at_once_if_large
 
 if TYPE_CHECKING:
-    from draincurve.pipeline.reading.read_inputs import RunInputs
+    from draincurve.pipeline.reading import RunInputs
 
 
 def plan(

@@ -25,7 +25,7 @@ def simulate(
 ) -> None:
     """Write an invented fleet, with its truth beside it."""
     with one_clear_line():
-        from draincurve.pipeline.simulation.fleet_files import write_sample
+        from draincurve.pipeline.simulation import write_sample
 
         for path in write_sample(scenario, out, seed=seed, units=units, drains=drains):
             if not quiet:

@@ -28,8 +28,8 @@ def springs(
 ) -> None:
     """Does a spring choice shed more debris? The comparison alone, as a table."""
     with one_clear_line():
-        from draincurve.pipeline.judging.springs.spring_comparison import compare_log_springs
-        from draincurve.pipeline.reading.read_inputs import read
+        from draincurve.pipeline.judging.springs import compare_log_springs
+        from draincurve.pipeline.reading import read
         from draincurve.pipeline.stopwatch import Stopwatch
         from draincurve.reports.tables.text_tables import spring_lines
 

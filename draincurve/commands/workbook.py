@@ -35,7 +35,7 @@ def workbook(
     """Write an entry workbook for the bench, with drop-downs and the rating scales in words."""
     held_back = 0
     with one_clear_line():
-        from draincurve.pipeline.reading.read_inputs import read
+        from draincurve.pipeline.reading import read
         from draincurve.reports.workbooks.entry.choices import choices
         from draincurve.reports.workbooks.entry.entry_workbook import write_entry_workbook
 

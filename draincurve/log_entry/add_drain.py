@@ -5,8 +5,7 @@ from __future__ import annotations
 from draincurve.log_entry.csv_entry import add_to_csv
 from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError, EntryRules
 from draincurve.log_entry.sqlite_entry import add_to_sqlite
-from draincurve.pipeline.reading.sources.addresses import source_address
-from draincurve.pipeline.reading.sources.read_tables import file_kind
+from draincurve.pipeline.reading.sources import file_kind, source_address
 
 DRAINS_TABLE = "drains"
 

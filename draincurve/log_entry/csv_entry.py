@@ -17,8 +17,7 @@ from draincurve.log_entry.entry_check import questions_about
 from draincurve.log_entry.folder_lock import locked_folder
 from draincurve.log_entry.log_columns import columns_of, missing_columns
 from draincurve.pipeline.atomic_file import PART, part_prefix, staged_file
-from draincurve.pipeline.reading.sources.csv_file import read_csv_file
-from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, file_bytes
+from draincurve.pipeline.reading.sources import LINE, SourceTable, file_bytes, read_csv_file
 from draincurve.schemas.columns import DRAINS
 
 _NEW_FILE = 0o644

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from draincurve.log_entry.drain_entry import EntryError
-from draincurve.pipeline.reading.sources.csv_file import declared_delimiter, decoded, sniffed_delimiter
+from draincurve.pipeline.reading.sources import declared_delimiter, decoded, sniffed_delimiter
 
 WINDOWS = "cp1252"
 

@@ -8,14 +8,24 @@ from datetime import date
 import polars as pl
 
 from draincurve.log_entry.drain_entry import DrainEntry, EntryRules
-from draincurve.pipeline.reading.cleaning.date_cells import Order, read_dates
-from draincurve.pipeline.reading.cleaning.headers import MatchedTable, matched_table
-from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
-from draincurve.pipeline.reading.cleaning.spellings import NAME_COLUMNS, common_spellings, spelling_key
-from draincurve.pipeline.reading.cleaning.typed_columns import NUMERIC, declared_order, file_marks
-from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, unit_factor
-from draincurve.pipeline.reading.cleaning.word_cells import read_text
-from draincurve.pipeline.reading.sources.source_table import SourceTable
+from draincurve.pipeline.reading.cleaning import (
+    NAME_COLUMNS,
+    NUMERIC,
+    TARGETS,
+    DecimalMarks,
+    MatchedTable,
+    Order,
+    common_spellings,
+    decimal_marks,
+    declared_order,
+    file_marks,
+    matched_table,
+    read_dates,
+    read_text,
+    spelling_key,
+    unit_factor,
+)
+from draincurve.pipeline.reading.sources import SourceTable
 from draincurve.schemas.columns import Column, column_of
 
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")

@@ -10,11 +10,9 @@ from typing import Any
 import polars as pl
 
 from draincurve.log_entry.drain_entry import DrainEntry, EntryError, EntryRules
-from draincurve.pipeline.reading.cleaning.spellings import NAME_COLUMNS, spelling_key
-from draincurve.pipeline.reading.cleaning.table_typing import typed_table
-from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS
-from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
-from draincurve.pipeline.reading.validating.checked_log import Log, check_log
+from draincurve.pipeline.reading import Log, check_log
+from draincurve.pipeline.reading.cleaning import NAME_COLUMNS, OWN_COLUMNS, spelling_key, typed_table
+from draincurve.pipeline.reading.sources import LINE, SourceTable
 from draincurve.schemas.columns import DRAINS
 from draincurve.schemas.errors import SourceError
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from draincurve.log_entry.drain_entry import DrainEntry, EntryError, EntryRules
-from draincurve.pipeline.reading.cleaning.headers import match_header
+from draincurve.pipeline.reading.cleaning import match_header
 
 
 def columns_of(header: Sequence[str]) -> dict[str, int]:

@@ -11,9 +11,7 @@ from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError,
 from draincurve.log_entry.entry_cells import log_cells
 from draincurve.log_entry.entry_check import questions_about
 from draincurve.log_entry.log_columns import columns_of, missing_columns
-from draincurve.pipeline.reading.sources.database_tables import chosen_table
-from draincurve.pipeline.reading.sources.source_table import LINE
-from draincurve.pipeline.reading.sources.sqlite_file import table_names, table_within, text_or_bytes
+from draincurve.pipeline.reading.sources import LINE, chosen_table, table_names, table_within, text_or_bytes
 from draincurve.schemas.columns import DRAINS
 
 WAIT_S = 30.0

@@ -7,7 +7,7 @@ import json
 from collections.abc import Iterable, Mapping
 from datetime import date
 
-from draincurve.pipeline.reading.read_inputs import RunInputs, read_tables
+from draincurve.pipeline.reading import RunInputs, read_tables
 from draincurve.pipeline.reading.sources import source_address
 from draincurve.pipeline.report import Report, versions_here
 from draincurve.schemas.nightly_settings import NightlyFile, NightlySettings

@@ -11,13 +11,10 @@ from typing import Any
 
 import polars as pl
 
-from draincurve.pipeline.deciding.next_samples import NextSample
-from draincurve.pipeline.deciding.unit_curves import UnitCurve
-from draincurve.pipeline.deciding.wear_result import WearResult
-from draincurve.pipeline.judging.channel_result import ChannelResult
-from draincurve.pipeline.judging.channel_trust import ChannelTrust
-from draincurve.pipeline.judging.legs.leg_comparison import LegResult
-from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
+from draincurve.pipeline.deciding import NextSample, UnitCurve, WearResult
+from draincurve.pipeline.judging import ChannelResult, ChannelTrust
+from draincurve.pipeline.judging.legs import LegResult
+from draincurve.pipeline.judging.volume import VolumeResult
 from draincurve.pipeline.processing import fleet_processing
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import ReportChanges, UnitName

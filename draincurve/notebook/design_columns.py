@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import ArrayLike
 
-from draincurve.pipeline.reading.sources.data_frame import frame_columns, is_frame
+from draincurve.pipeline.reading.sources import frame_columns, is_frame
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.errors import FitError
 

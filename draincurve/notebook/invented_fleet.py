@@ -10,9 +10,8 @@ from typing import Any
 import numpy as np
 
 from draincurve.notebook.frame_kinds import checked_kind, frame_of
-from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
-from draincurve.pipeline.simulation.scenarios import resized
-from draincurve.pipeline.simulation.scenarios import scenario as scenario_named
+from draincurve.pipeline.simulation import resized, simulate_fleet
+from draincurve.pipeline.simulation import scenario as scenario_named
 
 
 @dataclass(frozen=True, slots=True, repr=False)

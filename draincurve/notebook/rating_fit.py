@@ -13,9 +13,8 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
 from draincurve.notebook.design_columns import DesignColumns, NewRows, design_columns
-from draincurve.pipeline.fitting import rating_model
-from draincurve.pipeline.fitting.predicted_probabilities import TYPICAL_UNIT, rating_probabilities
-from draincurve.pipeline.fitting.rating_model import PointFit
+from draincurve.pipeline.fitting import TYPICAL_UNIT, PointFit, rating_probabilities
+from draincurve.pipeline.fitting import fit_rating_model as fit_point
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.checked_settings import filled
 from draincurve.schemas.errors import FitError
@@ -229,7 +228,7 @@ def fit_rating_model(
     0.80, standard error 0.26
     """
     columns, matrix = design_columns(design)
-    point = rating_model.fit_rating_model(
+    point = fit_point(
         ratings,
         log_hours,
         matrix,

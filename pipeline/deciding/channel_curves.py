@@ -8,8 +8,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.fitting.unit_thresholds import adjusted_thresholds
+from draincurve.pipeline.fitting import ChannelFit, adjusted_thresholds
 from draincurve.schemas.settings import Settings
 
 

@@ -34,7 +34,7 @@ from draincurve.pipeline.deciding.hours_curves import (
     HoursCurves,
     risk_and_growth,
 )
-from draincurve.pipeline.fitting.links import link_named
+from draincurve.pipeline.fitting import link_named
 from draincurve.schemas.array_types import Booleans, Floats, Indices
 
 GRID_POINTS = 25

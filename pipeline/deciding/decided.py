@@ -18,14 +18,12 @@ from draincurve.pipeline.deciding.unit_blocks import curves_of_some, score_units
 from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, unit_curves
 from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from draincurve.pipeline.deciding.wear_result import WearResult
-from draincurve.pipeline.describing.categorical_names import as_texts
-from draincurve.pipeline.describing.described import Described
-from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
-from draincurve.pipeline.fitting.fitted import Fitted
-from draincurve.pipeline.judging.changepoints.unit_changepoints import turned_column
-from draincurve.pipeline.judging.judged import Judged
+from draincurve.pipeline.describing import Described, as_texts
+from draincurve.pipeline.fitting import HERE, Engine, Fitted
+from draincurve.pipeline.judging import Judged
+from draincurve.pipeline.judging.changepoints import turned_column
 from draincurve.pipeline.random_streams import stream
-from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.reading import Log
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
 

@@ -14,9 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.fitting.links import link_named
-from draincurve.pipeline.fitting.unit_effects.unit_sensitivity import unit_sensitivity
+from draincurve.pipeline.fitting import ChannelFit, link_named, unit_sensitivity
 from draincurve.schemas.array_types import Floats, Integers
 
 _LEAST_CHANCE = 1e-12

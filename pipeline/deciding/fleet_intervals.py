@@ -10,7 +10,7 @@ import polars as pl
 from draincurve.pipeline.deciding.caps import data_range_limit, shorter_limit
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.deciding.intervals import decide_intervals
-from draincurve.pipeline.describing.fleet_state import longest_fill
+from draincurve.pipeline.describing import longest_fill
 from draincurve.schemas.fleet_intervals_table import COLUMNS, checked_fleet_intervals
 from draincurve.schemas.settings import Settings
 

@@ -11,7 +11,7 @@ import polars as pl
 from draincurve.pipeline.deciding.booked_events import booked_events
 from draincurve.pipeline.deciding.caps import shorter_limit
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
-from draincurve.pipeline.describing.drain_selection import drains_until
+from draincurve.pipeline.describing import drains_until
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.forecast_table import UNKNOWN_GRADE
 from draincurve.schemas.settings import Settings

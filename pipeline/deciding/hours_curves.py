@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from draincurve.pipeline.deciding.bracketed_root import increasing_roots
-from draincurve.pipeline.fitting.links import link_named
+from draincurve.pipeline.fitting import link_named
 from draincurve.schemas.array_types import Floats, Indices
 from draincurve.schemas.errors import ContractError
 

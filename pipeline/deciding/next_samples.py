@@ -16,7 +16,7 @@ import polars as pl
 from draincurve.pipeline.deciding.expected_narrowing import Narrowing, narrowing
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_interval
 from draincurve.pipeline.deciding.sample_candidates import Candidates, asked_about, sample_candidates
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting import ChannelFit
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 from draincurve.schemas.settings import Settings
 

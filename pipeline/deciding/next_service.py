@@ -16,8 +16,7 @@ from draincurve.pipeline.deciding.reasons import reasons
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
 from draincurve.pipeline.deciding.unit_blocks import DecidedUnits
 from draincurve.pipeline.deciding.usage import hours_on_oil
-from draincurve.pipeline.describing.drain_selection import drains_until
-from draincurve.pipeline.describing.fleet_state import longest_fill
+from draincurve.pipeline.describing import drains_until, longest_fill
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.next_service_table import COLUMNS, checked_next_service
 from draincurve.schemas.settings import Settings

@@ -16,7 +16,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from draincurve.pipeline.describing.drain_selection import by_unit_batches, oil_changes
+from draincurve.pipeline.describing import by_unit_batches, oil_changes
 from draincurve.schemas.array_types import Booleans, Floats, Indices
 
 WINDOW_DAYS = 365

@@ -10,8 +10,8 @@ import polars as pl
 
 from draincurve.pipeline.deciding.caps import data_range_limit, round_down, shorter_limit, wear_limit
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at, risk_interval
-from draincurve.pipeline.describing.fleet_state import longest_fill
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.describing import longest_fill
+from draincurve.pipeline.fitting import ChannelFit
 from draincurve.schemas.array_types import Booleans, Floats, Indices
 from draincurve.schemas.settings import Settings
 

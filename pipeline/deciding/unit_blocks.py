@@ -15,10 +15,8 @@ import polars as pl
 from draincurve.pipeline.deciding.channel_curves import channel_curves
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
-from draincurve.pipeline.fitting.unit_thresholds import adjusted_thresholds, unit_effect_draws
-from draincurve.pipeline.judging.standing import channel_standings, effect_standings, fleet_standings, no_standings
+from draincurve.pipeline.fitting import HERE, ChannelFit, Engine, adjusted_thresholds, unit_effect_draws
+from draincurve.pipeline.judging import channel_standings, effect_standings, fleet_standings, no_standings
 from draincurve.pipeline.random_streams import stream
 from draincurve.schemas.array_types import Floats, Indices
 from draincurve.schemas.settings import Settings

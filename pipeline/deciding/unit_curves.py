@@ -9,8 +9,8 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
-from draincurve.pipeline.fitting.links import link_named
-from draincurve.pipeline.judging.standing import FASTER, SLOWER
+from draincurve.pipeline.fitting import link_named
+from draincurve.pipeline.judging import FASTER, SLOWER
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Settings
 

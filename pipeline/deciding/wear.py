@@ -18,11 +18,17 @@ from draincurve.pipeline.deciding.part_hours import part_hours_at_fill
 from draincurve.pipeline.deciding.wear_channel import wear_channel
 from draincurve.pipeline.deciding.wear_result import UnitWear, WearChannel, WearResult
 from draincurve.pipeline.deciding.wear_words import lower_first
-from draincurve.pipeline.describing.limits_of_wear import LimitKey, WearLimit, wear_limits
-from draincurve.pipeline.describing.wear_readings import WearSeries, unknown_quantities, wear_series
-from draincurve.pipeline.judging.wear_fit import fit_wear
+from draincurve.pipeline.describing import (
+    LimitKey,
+    WearLimit,
+    WearSeries,
+    unknown_quantities,
+    wear_limits,
+    wear_series,
+)
+from draincurve.pipeline.judging import fit_wear
 from draincurve.pipeline.random_streams import stream
-from draincurve.pipeline.reading.validating.part_clocks import reset_days
+from draincurve.pipeline.reading import reset_days
 from draincurve.schemas.quantities import OF_THE_OIL_ONLY
 from draincurve.schemas.settings import Settings
 

@@ -11,9 +11,8 @@ import polars as pl
 from draincurve.pipeline.deciding.wear_hours import hours_at_chances, readings_between
 from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearChannel
 from draincurve.pipeline.deciding.wear_words import unit_sentence
-from draincurve.pipeline.describing.wear_readings import WearSeries
-from draincurve.pipeline.judging.fleet_limits import FleetLimit, fleet_limit
-from draincurve.pipeline.judging.wear_fit import FittedWear
+from draincurve.pipeline.describing import WearSeries
+from draincurve.pipeline.judging import FittedWear, FleetLimit, fleet_limit
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.quantities import VISCOSITY_LOOKS
 from draincurve.schemas.settings import Settings

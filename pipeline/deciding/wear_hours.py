@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtr, stdtrit
 
-from draincurve.pipeline.describing.limits_of_wear import WearLimit
-from draincurve.pipeline.fitting.degradation.line_posterior import UnitLines
+from draincurve.pipeline.describing import WearLimit
+from draincurve.pipeline.fitting.degradation import UnitLines
 from draincurve.schemas.array_types import Floats
 
 GRID = 64

@@ -7,9 +7,8 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.describing.limits_of_wear import WearLimit
-from draincurve.pipeline.judging.fleet_limits import FleetLimit
-from draincurve.pipeline.judging.wear_fit import WearFit
+from draincurve.pipeline.describing import WearLimit
+from draincurve.pipeline.judging import FleetLimit, WearFit
 from draincurve.schemas.array_types import Floats
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from draincurve.pipeline.deciding.wear_result import UnitWear
-from draincurve.pipeline.describing.wear_readings import WearSeries
+from draincurve.pipeline.describing import WearSeries
 
 
 def unit_sentence(unit: UnitWear, series: WearSeries, at_least: bool) -> str:

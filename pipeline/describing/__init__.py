@@ -1,1 +1,7 @@
 """What the accepted rows say, as numbers: conditions of each fill, design columns, the state of each unit."""
+
+from __future__ import annotations
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -21,7 +21,7 @@ from draincurve.pipeline.describing.signs import inspect_now
 from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
 from draincurve.pipeline.processing import FleetProcessing, fleet_processing
 from draincurve.pipeline.random_streams import stream
-from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.reading import Log
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from draincurve.pipeline.reading.cleaning.units_of_measurement import measurement_factor, normalised_unit
+from draincurve.pipeline.reading.cleaning import measurement_factor, normalised_unit
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.quantities import (
     CODE_SIZES_UM,

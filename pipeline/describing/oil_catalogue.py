@@ -19,9 +19,8 @@ from draincurve.pipeline.describing.viscosity import (
     viscosity_index,
     walther_line,
 )
+from draincurve.pipeline.reading import TableAccount, check_alone
 from draincurve.pipeline.reading.sources import SourceAddress, read_table
-from draincurve.pipeline.reading.validating.accounting import TableAccount
-from draincurve.pipeline.reading.validating.checked_log import check_alone
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.quantities import SHOWN_COLD_C, USUAL_C
 from draincurve.schemas.settings import Settings

@@ -10,8 +10,8 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.describing.limits_of_wear import Basis, LimitKey, WearLimit
-from draincurve.pipeline.reading.cleaning.units_of_measurement import normalised_unit
-from draincurve.pipeline.reading.validating.part_clocks import reset_days
+from draincurve.pipeline.reading import reset_days
+from draincurve.pipeline.reading.cleaning import normalised_unit
 from draincurve.schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, Worse, squashed_name
 
 FITTED_PART_H = 1.0

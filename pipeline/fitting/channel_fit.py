@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from draincurve.pipeline.describing.rated_drains import RatedDrains
+from draincurve.pipeline.describing import RatedDrains
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
 from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model

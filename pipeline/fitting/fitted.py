@@ -8,9 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.categorical_names import as_texts
-from draincurve.pipeline.describing.described import Described
-from draincurve.pipeline.describing.rated_drains import describe_channel
+from draincurve.pipeline.describing import Described, as_texts, describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel, fit_sample
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.random_streams import stream

@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 from scipy.special import roots_hermite
 
-from draincurve.pipeline.describing.compact_design import CompactDesign
+from draincurve.pipeline.describing import CompactDesign
 from draincurve.pipeline.fitting.links import Link
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, Rule, UnitSlices, value_and_gradient
 from draincurve.pipeline.fitting.quadrature.draw_likelihoods import log_likelihoods_of_draws

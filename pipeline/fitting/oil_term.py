@@ -11,8 +11,14 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.oil_viscosity import VISCOSITY, OilTerm, why_names_stay, with_viscosity
-from draincurve.pipeline.describing.rated_drains import RatedDrains, describe_channel
+from draincurve.pipeline.describing import (
+    VISCOSITY,
+    OilTerm,
+    RatedDrains,
+    describe_channel,
+    why_names_stay,
+    with_viscosity,
+)
 from draincurve.pipeline.fitting.channel_fit import fit_mode
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings

@@ -9,7 +9,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import ArrayLike
 
-from draincurve.pipeline.describing.compact_design import CompactDesign
+from draincurve.pipeline.describing import CompactDesign
 from draincurve.pipeline.fitting.likelihood import slices_without_units
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.errors import FitError

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from draincurve.pipeline.describing.compact_design import CompactDesign
+from draincurve.pipeline.describing import CompactDesign
 from draincurve.pipeline.fitting.engine.local_engine import Engine
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.links import Link, link_named

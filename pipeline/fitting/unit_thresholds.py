@@ -11,7 +11,7 @@ import numpy as np
 import polars as pl
 from scipy.special import ndtri
 
-from draincurve.pipeline.describing.design_terms import Term
+from draincurve.pipeline.describing import Term
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Priors

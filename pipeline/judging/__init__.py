@@ -1,1 +1,7 @@
 """What the fits say of the fleet, and how far they can be trusted."""
+
+from __future__ import annotations
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

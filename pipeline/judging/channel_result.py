@@ -8,9 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.oil_viscosity import VISCOSITY
-from draincurve.pipeline.describing.rated_drains import RatedDrains
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.describing import VISCOSITY, RatedDrains
+from draincurve.pipeline.fitting import ChannelFit
 from draincurve.pipeline.judging.isotonic_estimate import IsotonicEstimate, isotonic_estimate
 from draincurve.pipeline.judging.risk_curves import RiskCurve, combination_curves, fleet_curve
 from draincurve.schemas.array_types import Floats

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.rated_drains import RatedDrains
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.describing import RatedDrains
+from draincurve.pipeline.fitting import ChannelFit
 from draincurve.pipeline.judging.changepoints.unit_changepoints import UnitChangepoints, find_changepoints
 from draincurve.pipeline.judging.clean_bounds import CleanBounds, clean_bounds
 from draincurve.pipeline.judging.link_choice import LinkChoice, compare_links

@@ -6,10 +6,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.describing.described import Described
-from draincurve.pipeline.describing.leg_pairs import partners
-from draincurve.pipeline.describing.oil_catalogue import OilResult, fleet_catalogue
-from draincurve.pipeline.fitting.fitted import Fitted
+from draincurve.pipeline.describing import Described, OilResult, fleet_catalogue, partners
+from draincurve.pipeline.fitting import Fitted
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
 from draincurve.pipeline.judging.backtest.rolling_origin import backtest
 from draincurve.pipeline.judging.channel_result import (
@@ -30,7 +28,7 @@ from draincurve.pipeline.judging.springs.spring_comparison import (
 from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
 from draincurve.pipeline.judging.volume.volume_balance import volume_balance
 from draincurve.pipeline.random_streams import stream
-from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.reading import Log
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
 

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from draincurve.pipeline.fitting.newton import Point
-from draincurve.pipeline.fitting.objective import Objective
+from draincurve.pipeline.fitting import Objective, Point
 from draincurve.schemas.array_types import Floats, Integers
 
 LONG_STEP = 0.3

@@ -12,13 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.fitting.likelihood import Likelihood
-from draincurve.pipeline.fitting.links import LINKS, Link
-from draincurve.pipeline.fitting.newton import Point
-from draincurve.pipeline.fitting.objective import Objective
-from draincurve.pipeline.fitting.prior import prior_for
-from draincurve.pipeline.fitting.thread_limits import one_thread
+from draincurve.pipeline.fitting import LINKS, ChannelFit, Likelihood, Link, Objective, Point, one_thread, prior_for
 from draincurve.pipeline.judging.leave_unit_out import leave_unit_out
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Settings

@@ -8,9 +8,7 @@ import numpy as np
 import polars as pl
 from scipy.special import ndtri
 
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.fitting.links import link_named
-from draincurve.pipeline.fitting.unit_thresholds import typical_unit_thresholds
+from draincurve.pipeline.fitting import ChannelFit, link_named, typical_unit_thresholds
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Settings
 

@@ -11,8 +11,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.fitting.unit_thresholds import unit_effect_draws
+from draincurve.pipeline.fitting import ChannelFit, unit_effect_draws
 from draincurve.schemas.array_types import Booleans, Floats
 from draincurve.schemas.settings import StandingRule
 

@@ -7,10 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.wear_readings import WearSeries
-from draincurve.pipeline.fitting.degradation.line_posterior import UnitLines, unit_lines
-from draincurve.pipeline.fitting.degradation.linear_mixed_model import DegradationFit, check_sums, fit_degradation
-from draincurve.pipeline.fitting.degradation.sums_of_units import unit_sums
+from draincurve.pipeline.describing import WearSeries
+from draincurve.pipeline.fitting.degradation import (
+    DegradationFit,
+    UnitLines,
+    check_sums,
+    fit_degradation,
+    unit_lines,
+    unit_sums,
+)
 from draincurve.schemas.errors import FitError
 
 

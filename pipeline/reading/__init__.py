@@ -10,3 +10,9 @@ The way of a cell such as "2-3":
 
 `read_inputs.py` is the way in. `validating/checked_log.py` lists all the checks of each table in order.
 """
+
+from __future__ import annotations
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -8,7 +8,9 @@ from datetime import date
 from pathlib import Path
 
 from draincurve.pipeline.processing import EVERY_LOG, FleetProcessing, LogProcessing
-from draincurve.pipeline.reading.sources import SourceAddress, SourceTable, read_log, read_table
+from draincurve.pipeline.reading.sources.addresses import SourceAddress
+from draincurve.pipeline.reading.sources.read_tables import read_log, read_table
+from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.pipeline.reading.validating.checked_log import Log, check_log
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings, read_settings

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.judging.channel_result import ChannelResult
+from draincurve.pipeline.judging import ChannelResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import UnitNames
 from draincurve.schemas.channels import title_of

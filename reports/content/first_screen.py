@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import polars as pl
 
-from draincurve.pipeline.judging.channel_result import ChannelResult
+from draincurve.pipeline.judging import ChannelResult
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.change_lines import ChangeList, change_list

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from draincurve.pipeline.deciding.next_samples import NextSample
+from draincurve.pipeline.deciding import NextSample
 from draincurve.reports.content import wording
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.unit_names import UnitNames

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator, PercentFormatter
 
-from draincurve.pipeline.judging.backtest.risk_calibration import CalibrationBin
+from draincurve.pipeline.judging.backtest import CalibrationBin
 from draincurve.reports.figures.figure_style import (
     AMBER,
     DASHED,

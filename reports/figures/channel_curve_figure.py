@@ -10,8 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import PercentFormatter
 
-from draincurve.pipeline.judging.channel_result import ChannelResult
-from draincurve.pipeline.judging.risk_curves import RiskCurve
+from draincurve.pipeline.judging import ChannelResult, RiskCurve
 from draincurve.reports.figures.figure_style import (
     AMBER,
     DASHED,

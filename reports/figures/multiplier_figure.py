@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.channel_result import Multiplier
+from draincurve.pipeline.judging import Multiplier
 from draincurve.reports.figures.figure_style import INK, PETROL, SOFT, Margins, plain, single_axes
 from draincurve.reports.figures.row_axes import (
     draw_range,

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.channel_result import PriorMovement
-from draincurve.pipeline.judging.fit_warnings import BARELY_MOVED
+from draincurve.pipeline.judging import BARELY_MOVED, PriorMovement
 from draincurve.reports.figures.figure_style import (
     AMBER,
     INK,

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.springs.spring_comparison import SpringPair
-from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, SHEDS_LESS, SHEDS_MORE
+from draincurve.pipeline.judging.springs import CANNOT_TELL, SHEDS_LESS, SHEDS_MORE, SpringPair
 from draincurve.reports.figures.figure_style import (
     AMBER,
     INK,

@@ -10,8 +10,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import PercentFormatter
 
-from draincurve.pipeline.deciding.unit_curves import UnitCurve
-from draincurve.pipeline.judging.risk_curves import RiskCurve
+from draincurve.pipeline.deciding import UnitCurve
+from draincurve.pipeline.judging import RiskCurve
 from draincurve.reports.figures.figure_style import (
     AMBER,
     DASHED,

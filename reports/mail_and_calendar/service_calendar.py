@@ -10,7 +10,7 @@ from uuid import UUID, uuid5
 
 from icalendar import Calendar, Event
 
-from draincurve.pipeline.reading.cleaning.spellings import spelling_key
+from draincurve.pipeline.reading.cleaning import spelling_key
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.service_rows import ServiceRow, service_rows

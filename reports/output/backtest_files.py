@@ -13,8 +13,12 @@ from typing import Any
 import polars as pl
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.backtest.backtest_verdicts import first_screen_sentence, holding_sentence
-from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
+from draincurve.pipeline.judging.backtest import (
+    BacktestResult,
+    ChannelBacktest,
+    first_screen_sentence,
+    holding_sentence,
+)
 from draincurve.reports.content.sections.backtest_section import backtest_section
 from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.page.environment import inlined_style, page_environment

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import polars as pl
 
-from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile
+from draincurve.pipeline.reading import HeldBackFile
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.report_content import ReportContent, report_content

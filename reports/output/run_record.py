@@ -9,7 +9,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from draincurve.pipeline.judging.channel_result import ChannelResult
+from draincurve.pipeline.judging import ChannelResult
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.schemas.errors import ContractError

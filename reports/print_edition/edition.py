@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from draincurve.pipeline.reading.validating.accounting import TableAccount
+from draincurve.pipeline.reading import TableAccount
 from draincurve.reports.content import wording
 from draincurve.reports.content.hours_pictures import MOST_UNITS
 from draincurve.reports.content.report_content import ReportContent

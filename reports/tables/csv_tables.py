@@ -8,7 +8,7 @@ from typing import IO
 
 import polars as pl
 
-from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile
+from draincurve.pipeline.reading import HeldBackFile
 from draincurve.pipeline.report import Report
 from draincurve.schemas.fleet_intervals_table import checked_fleet_intervals
 from draincurve.schemas.forecast_table import checked_forecast, empty_forecast

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from draincurve.pipeline.describing.oil_catalogue import OilResult
-from draincurve.pipeline.judging.springs.spring_comparison import SpringComparison, SpringPair
+from draincurve.pipeline.describing import OilResult
+from draincurve.pipeline.judging.springs import SpringComparison, SpringPair
 from draincurve.reports.content.sections.oils_section import oil_cells, oil_headings
 
 _SPRING_HEADINGS = (

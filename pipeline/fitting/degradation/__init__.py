@@ -4,3 +4,9 @@
 and its gradient from them. `linear_mixed_model` maximises it (ML or REML), and `unit_lines` draws from the posterior
 of the standard deviations and gives every unit's line with its whole uncertainty.
 """
+
+from __future__ import annotations
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -10,3 +10,9 @@ Names: `by_x` is a derivative by x. `bounds` (K + 1) are the thresholds between 
 between bounds[k - 1] and bounds[k]. Compiled functions take their arguments by position, because numba does not
 accept keyword-only ones, and are functions of a module, so that Dask workers find them by name.
 """
+
+from __future__ import annotations
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -4,3 +4,9 @@
 `boosted_trees` by `proper_scores` (`score_comparison`); `risk_calibration` and `interval_coverage` check the risks
 and ranges. `channel_backtest` holds the result and `backtest_verdicts` puts it in words.
 """
+
+from __future__ import annotations
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

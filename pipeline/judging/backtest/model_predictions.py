@@ -11,12 +11,17 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.rated_drains import RatedDrains
-from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_mode, fit_processing_of, with_draws
-from draincurve.pipeline.fitting.links import link_named
-from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior
-from draincurve.pipeline.fitting.rating_model import PointFit
-from draincurve.pipeline.fitting.unit_thresholds import adjusted_thresholds
+from draincurve.pipeline.describing import RatedDrains
+from draincurve.pipeline.fitting import (
+    ChannelFit,
+    PointFit,
+    Posterior,
+    adjusted_thresholds,
+    fit_mode,
+    fit_processing_of,
+    link_named,
+    with_draws,
+)
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Priors, Settings
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.fill_conditions import with_conditions
-from draincurve.pipeline.describing.rated_drains import describe_channel
+from draincurve.pipeline.describing import describe_channel, with_conditions
 from draincurve.pipeline.judging.backtest.backtest_verdicts import channel_verdict
 from draincurve.pipeline.judging.backtest.baseline_predictions import (
     BOOSTED,

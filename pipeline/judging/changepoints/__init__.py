@@ -4,3 +4,9 @@
 and, under the logit link, `logit_predictive_probabilities`), and sums the scores (`cusum`). `alarm_threshold` is
 found by simulating logs without any change, and `unit_changepoints` says which units are over it, and since when.
 """
+
+from __future__ import annotations
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -11,8 +11,8 @@ import math
 import numpy as np
 from numba import njit, prange
 
-from draincurve.pipeline.fitting.links import LOGIT
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains
+from draincurve.pipeline.fitting import LOGIT
+from draincurve.pipeline.fitting.quadrature import Drains
 from draincurve.schemas.array_types import Floats, Integers
 
 _FAR = 300.0

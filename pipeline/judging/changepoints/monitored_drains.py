@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.fitting.links import Link
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains
+from draincurve.pipeline.fitting import ChannelFit, Link
+from draincurve.pipeline.fitting.quadrature import Drains
 from draincurve.pipeline.judging.changepoints.cusum import upper_cusum
 from draincurve.pipeline.judging.changepoints.logit_predictive_probabilities import (
     logit_predictive_probabilities,

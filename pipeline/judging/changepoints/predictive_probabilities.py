@@ -13,8 +13,7 @@ import math
 import numpy as np
 from numba import njit
 
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains
-from draincurve.pipeline.fitting.quadrature.rating_probability import log_probability
+from draincurve.pipeline.fitting.quadrature import Drains, log_probability
 from draincurve.schemas.array_types import Floats, Integers
 
 _HALF_WIDTH = 14.0

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting import ChannelFit
 from draincurve.pipeline.judging.changepoints.alarm_threshold import AlarmThreshold, alarm_threshold
 from draincurve.pipeline.judging.changepoints.cusum import running_tops
 from draincurve.pipeline.judging.changepoints.monitored_drains import MonitoredDrains, monitored_drains

@@ -14,8 +14,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from scipy.special import stdtr
 
-from draincurve.pipeline.describing.leg_pairs import TOO_FEW, LegPair
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.describing import TOO_FEW, LegPair
+from draincurve.pipeline.fitting import ChannelFit
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.legs.leg_likelihood import FALSE_ALARM, leg_estimates
 from draincurve.pipeline.judging.legs.leg_swaps import PossibleSwap

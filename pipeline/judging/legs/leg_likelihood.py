@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting import ChannelFit
 from draincurve.schemas.array_types import Floats, Integers
 
 WIDE_SD = 0.7

@@ -18,9 +18,8 @@ import numpy as np
 import polars as pl
 from scipy.special import logsumexp
 
-from draincurve.pipeline.describing.drain_selection import oil_changes
-from draincurve.pipeline.describing.leg_pairs import LegPair
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.describing import LegPair, oil_changes
+from draincurve.pipeline.fitting import ChannelFit
 from draincurve.pipeline.judging.legs.leg_likelihood import FALSE_ALARM, GRID, LOG_PRIOR, rating_log_likelihoods
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 

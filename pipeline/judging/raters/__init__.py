@@ -3,3 +3,9 @@
 `rater_agreement` compares ratings of the same drains, `rater_shift` gives each rater's effect in rating levels,
 `rater_drift` tests for a trend in time, and `rater_result` puts the findings of one channel together.
 """
+
+from __future__ import annotations
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

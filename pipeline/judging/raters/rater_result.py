@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting import ChannelFit
 from draincurve.pipeline.judging.raters.rater_agreement import RaterAgreement, agreements
 from draincurve.pipeline.judging.raters.rater_drift import RaterDrift, rater_drifts
 from draincurve.pipeline.judging.raters.rater_shift import RATER_COLUMN, RaterShift, rater_shifts

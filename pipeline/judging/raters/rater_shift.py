@@ -13,7 +13,7 @@ import polars as pl
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting import ChannelFit
 from draincurve.schemas.array_types import Floats, Integers
 
 RATER_COLUMN = "rated_by"

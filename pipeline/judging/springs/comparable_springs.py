@@ -7,8 +7,7 @@ from itertools import combinations
 
 import polars as pl
 
-from draincurve.pipeline.describing.rated_drains import RatedDrains
-from draincurve.pipeline.describing.spring_in_oil import springless
+from draincurve.pipeline.describing import RatedDrains, springless
 
 MOST_SPRINGS = 8
 """Springs compared with each other; a log with more has its rarest left out, and named."""

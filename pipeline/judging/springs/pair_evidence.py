@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting import ChannelFit
 from draincurve.pipeline.judging.springs.comparable_springs import Comparable
 from draincurve.pipeline.judging.springs.identifiability import LEVEL_TERMS, Separation, design_columns, separation
 from draincurve.pipeline.judging.springs.pair_tests import (

@@ -24,13 +24,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import chdtrc
 
-from draincurve.pipeline.fitting.likelihood import Likelihood
-from draincurve.pipeline.fitting.newton import Maximum, Point, maximise
-from draincurve.pipeline.fitting.objective import Objective
-from draincurve.pipeline.fitting.parameters import ParameterLayout
-from draincurve.pipeline.fitting.prior import Prior
-from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import value_and_gradient
-from draincurve.pipeline.fitting.rating_model import PointFit
+from draincurve.pipeline.fitting import (
+    Likelihood,
+    Maximum,
+    Objective,
+    ParameterLayout,
+    Point,
+    PointFit,
+    Prior,
+    maximise,
+)
+from draincurve.pipeline.fitting.quadrature import value_and_gradient
 from draincurve.schemas.array_types import Floats
 
 NO_PRIOR_SD = 1e3

@@ -8,17 +8,15 @@ from dataclasses import asdict, dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.described import processing_of
-from draincurve.pipeline.describing.rated_drains import describe_channel
-from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
-from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
+from draincurve.pipeline.describing import describe_channel, processing_of, with_shocks_marked
+from draincurve.pipeline.fitting import ChannelFit, fit_channel
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.springs.comparable_springs import Comparable, comparable
 from draincurve.pipeline.judging.springs.confounding import confounded_sentences, culprit_words, swap
 from draincurve.pipeline.judging.springs.pair_evidence import PairEvidence, pair_evidence
 from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, rounded, separable_reason, verdict
 from draincurve.pipeline.random_streams import stream
-from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.reading import Log
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings

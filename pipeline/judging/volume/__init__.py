@@ -4,3 +4,9 @@
 `level_shifts` find drains and units off their level, and `volume_balance` runs them. `unit_balance` holds the result
 and `volume_words` puts it in words.
 """
+
+from __future__ import annotations
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-from draincurve.pipeline.describing.drain_selection import by_unit_batches
+from draincurve.pipeline.describing import by_unit_batches
 
 WET = r"(?i)\b(?:wet|weep\w*|seal\w*|leak\w*)\b"
 """Words in a note that speak of a seal."""

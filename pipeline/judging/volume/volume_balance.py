@@ -15,8 +15,7 @@ import numpy as np
 import polars as pl
 from scipy.special import ndtri, stdtr, stdtrit
 
-from draincurve.pipeline.describing.drain_methods import most_left_behind
-from draincurve.pipeline.describing.drain_selection import by_unit_batches
+from draincurve.pipeline.describing import by_unit_batches, most_left_behind
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.volume.carry_over_model import Series, balance_lines, carry_over_ratio
 from draincurve.pipeline.judging.volume.level_shifts import Step, steps

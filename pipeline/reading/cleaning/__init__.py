@@ -1,1 +1,7 @@
 """Typed values from what people type: headers, units, spellings, dates, clocks."""
+
+from __future__ import annotations
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

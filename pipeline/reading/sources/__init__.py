@@ -1,7 +1,7 @@
 """Files and databases to frames of text with their line numbers."""
 
-from draincurve.pipeline.reading.sources.addresses import SourceAddress, source_address
-from draincurve.pipeline.reading.sources.read_tables import read_log, read_table
-from draincurve.pipeline.reading.sources.source_table import SourceTable
+from __future__ import annotations
 
-__all__ = ["SourceAddress", "SourceTable", "read_log", "read_table", "source_address"]
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

@@ -6,11 +6,15 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.backtest.backtest_verdicts import first_screen_sentence, holding_sentence
-from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
-from draincurve.pipeline.judging.backtest.interval_coverage import IntervalCoverage
-from draincurve.pipeline.judging.backtest.risk_calibration import CalibrationBin
-from draincurve.pipeline.judging.backtest.score_comparison import RivalScore
+from draincurve.pipeline.judging.backtest import (
+    BacktestResult,
+    CalibrationBin,
+    ChannelBacktest,
+    IntervalCoverage,
+    RivalScore,
+    first_screen_sentence,
+    holding_sentence,
+)
 from draincurve.reports.content import wording
 from draincurve.reports.figures.calibration_figure import draw_calibration
 from draincurve.reports.figures.svg_picture import Picture, inline_picture

@@ -7,9 +7,14 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.channel_result import ChannelResult, FitDiagnostics, Multiplier, PriorMovement
-from draincurve.pipeline.judging.fit_warnings import BARELY_MOVED
-from draincurve.pipeline.judging.risk_curves import RiskCurve
+from draincurve.pipeline.judging import (
+    BARELY_MOVED,
+    ChannelResult,
+    FitDiagnostics,
+    Multiplier,
+    PriorMovement,
+    RiskCurve,
+)
 from draincurve.reports.content import wording
 from draincurve.reports.figures.channel_curve_figure import draw_channel_curve, draw_curves_by_kind, risk_hours
 from draincurve.reports.figures.multiplier_figure import draw_multipliers

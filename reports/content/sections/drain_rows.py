@@ -8,7 +8,7 @@ from typing import Any
 
 import polars as pl
 
-from draincurve.pipeline.judging.channel_result import ChannelResult
+from draincurve.pipeline.judging import ChannelResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import UnitNames
 from draincurve.schemas.columns import SIGNS

@@ -9,7 +9,7 @@ from typing import Any
 import polars as pl
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.deciding.forecast import ForecastResult
+from draincurve.pipeline.deciding import ForecastResult
 from draincurve.reports.content import wording
 from draincurve.reports.figures.forecast_figure import WeekBar, draw_forecast
 from draincurve.reports.figures.svg_picture import Picture, inline_picture

@@ -6,9 +6,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
-from draincurve.pipeline.describing.leg_pairs import TOO_FEW, LegPair
-from draincurve.pipeline.judging.legs.leg_comparison import ALIKE, BY_FUNCTION, DIFFERS, LegResult
-from draincurve.pipeline.judging.legs.leg_swaps import PossibleSwap
+from draincurve.pipeline.describing import TOO_FEW, LegPair
+from draincurve.pipeline.judging.legs import ALIKE, BY_FUNCTION, DIFFERS, LegResult, PossibleSwap
 from draincurve.reports.content import wording
 
 MOST_ROWS = 20

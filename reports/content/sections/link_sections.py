@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from draincurve.pipeline.judging.channel_trust import ChannelTrust
-from draincurve.pipeline.judging.link_choice import LinkChoice, LinkScore
+from draincurve.pipeline.judging import ChannelTrust, LinkChoice, LinkScore
 from draincurve.reports.content import wording
 from draincurve.schemas.channels import title_of
 

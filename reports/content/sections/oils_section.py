@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from draincurve.pipeline.describing.oil_catalogue import OilGrade, OilResult
+from draincurve.pipeline.describing import OilGrade, OilResult
 from draincurve.schemas.quantities import SHOWN_COLD_C
 
 UNKNOWN = "-"

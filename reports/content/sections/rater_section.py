@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.channel_trust import ChannelTrust
-from draincurve.pipeline.judging.raters.rater_agreement import RaterAgreement
-from draincurve.pipeline.judging.raters.rater_result import HARSHER, LENIENT, RaterFinding, RaterResult
+from draincurve.pipeline.judging import ChannelTrust
+from draincurve.pipeline.judging.raters import HARSHER, LENIENT, RaterAgreement, RaterFinding, RaterResult
 from draincurve.reports.content import wording
 from draincurve.reports.figures.rater_figure import RaterShiftRow, draw_raters
 from draincurve.reports.figures.svg_picture import Picture, inline_picture

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.springs.pair_evidence import PRACTICAL
-from draincurve.pipeline.judging.springs.spring_comparison import SpringComparison, SpringPair
+from draincurve.pipeline.judging.springs import PRACTICAL, SpringComparison, SpringPair
 from draincurve.reports.content import wording
 from draincurve.reports.figures.spring_effect_figure import draw_spring_effects
 from draincurve.reports.figures.svg_picture import Picture, inline_picture

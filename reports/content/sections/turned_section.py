@@ -8,8 +8,8 @@ from datetime import date
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.changepoints.unit_changepoints import UnitChangepoints
-from draincurve.pipeline.judging.channel_trust import ChannelTrust
+from draincurve.pipeline.judging import ChannelTrust
+from draincurve.pipeline.judging.changepoints import UnitChangepoints
 from draincurve.reports.content import wording
 from draincurve.reports.figures.cusum_figure import CusumPath, draw_cusum
 from draincurve.reports.figures.svg_picture import Picture, inline_picture

@@ -8,9 +8,8 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.deciding.unit_curves import UnitCurve
-from draincurve.pipeline.judging.channel_result import ChannelResult
-from draincurve.pipeline.judging.risk_curves import RiskCurve
+from draincurve.pipeline.deciding import UnitCurve
+from draincurve.pipeline.judging import ChannelResult, RiskCurve
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.drain_rows import rating_range

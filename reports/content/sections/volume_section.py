@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.judging.volume.unit_balance import UnitBalance, VolumeResult
-from draincurve.pipeline.judging.volume.volume_words import BALANCED, LOSES, STEP, USUAL
+from draincurve.pipeline.judging.volume import BALANCED, LOSES, STEP, USUAL, UnitBalance, VolumeResult
 from draincurve.reports.content import wording
 
 MOST_ROWS = 20

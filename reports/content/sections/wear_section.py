@@ -10,9 +10,9 @@ import numpy as np
 import polars as pl
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.deciding.wear_result import UnitWear, WearChannel, WearResult
-from draincurve.pipeline.describing.limits_of_wear import WearLimit
-from draincurve.pipeline.judging.fleet_limits import FleetLimit
+from draincurve.pipeline.deciding import UnitWear, WearChannel, WearResult
+from draincurve.pipeline.describing import WearLimit
+from draincurve.pipeline.judging import FleetLimit
 from draincurve.reports.content import wording
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.reports.figures.wear_figure import UnitLine, WearPlot, draw_wear

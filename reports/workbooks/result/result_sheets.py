@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.deciding.next_samples import NextSample
+from draincurve.pipeline.deciding import NextSample
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.tables.csv_tables import result_tables, rounded

@@ -18,7 +18,7 @@ from bench_logs import AS_OF, HEADER, RULES, entry, rows
 from draincurve.log_entry import sqlite_entry
 from draincurve.log_entry.drain_entry import EntryError
 from draincurve.log_entry.sqlite_entry import add_to_sqlite
-from draincurve.pipeline.reading.sources import read_log
+from draincurve.pipeline.reading.sources.read_tables import read_log
 from draincurve.pipeline.reading.validating.checked_log import check_log
 from draincurve.schemas.columns import DRAINS
 from draincurve.schemas.errors import SourceError

@@ -17,8 +17,9 @@ import pytest
 from running_postgresql import PASSWORD, USER
 
 from draincurve.pipeline.reading.sources import postgresql_server as reader
-from draincurve.pipeline.reading.sources import read_log, read_table, source_address
+from draincurve.pipeline.reading.sources import read_table, source_address
 from draincurve.pipeline.reading.sources.postgresql_server import HIDDEN, Server, server_of, without_secret
+from draincurve.pipeline.reading.sources.read_tables import read_log
 from draincurve.pipeline.reading.validating.checked_log import check_log
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings

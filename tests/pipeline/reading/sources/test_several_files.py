@@ -6,7 +6,8 @@ from datetime import date
 import polars as pl
 import pytest
 
-from draincurve.pipeline.reading.sources import read_log, read_table, source_address
+from draincurve.pipeline.reading.sources import read_table, source_address
+from draincurve.pipeline.reading.sources.read_tables import read_log
 from draincurve.pipeline.reading.validating.checked_log import check_log
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings

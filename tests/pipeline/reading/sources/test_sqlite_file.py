@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.reading.sources import read_log, read_table, source_address, sqlite_file
+from draincurve.pipeline.reading.sources import read_table, source_address, sqlite_file
 from draincurve.pipeline.reading.sources.database_tables import column_text
+from draincurve.pipeline.reading.sources.read_tables import read_log
 from draincurve.pipeline.reading.validating.checked_log import check_log
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings

@@ -7,7 +7,8 @@ import polars as pl
 import pytest
 from pandera.config import config_context
 
-from draincurve.pipeline.reading.sources import SourceTable, read_log, read_table
+from draincurve.pipeline.reading.sources import SourceTable, read_table
+from draincurve.pipeline.reading.sources.read_tables import read_log
 from draincurve.pipeline.reading.validating.accepted_tables import COLUMNS
 from draincurve.pipeline.reading.validating.checked_log import Log, check_log
 from draincurve.schemas.errors import ContractError, SourceError

@@ -8,7 +8,8 @@ import polars as pl
 import pytest
 
 from draincurve import sample_data
-from draincurve.pipeline.reading.sources import read_log, read_table
+from draincurve.pipeline.reading.sources import read_table
+from draincurve.pipeline.reading.sources.read_tables import read_log
 from draincurve.pipeline.reading.validating.checked_log import Log, check_log
 from draincurve.schemas.settings import read_settings
 

@@ -7,7 +7,7 @@ import pytest
 from polars.testing import assert_frame_equal
 
 from draincurve.pipeline.processing import LogProcessing
-from draincurve.pipeline.reading.sources import read_log
+from draincurve.pipeline.reading.sources.read_tables import read_log
 from draincurve.pipeline.reading.validating.checked_log import check_log
 from draincurve.pipeline.reading.validating.held_back_file import gathered
 from draincurve.reports.output.report_files import write_held_back

@@ -1,0 +1,9 @@
+from .decided import Decided as Decided
+from .decided import decide as decide
+from .decided import look_ahead as look_ahead
+from .forecast import ForecastResult as ForecastResult
+from .next_samples import NextSample as NextSample
+from .unit_curves import UnitCurve as UnitCurve
+from .wear_result import UnitWear as UnitWear
+from .wear_result import WearChannel as WearChannel
+from .wear_result import WearResult as WearResult

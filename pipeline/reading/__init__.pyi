@@ -1,0 +1,9 @@
+from .read_inputs import RunInputs as RunInputs
+from .read_inputs import read as read
+from .read_inputs import read_tables as read_tables
+from .validating.accounting import TableAccount as TableAccount
+from .validating.checked_log import Log as Log
+from .validating.checked_log import check_alone as check_alone
+from .validating.checked_log import check_log as check_log
+from .validating.held_back_file import HeldBackFile as HeldBackFile
+from .validating.part_clocks import reset_days as reset_days

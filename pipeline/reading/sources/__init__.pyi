@@ -1,0 +1,17 @@
+from .addresses import SourceAddress as SourceAddress
+from .addresses import source_address as source_address
+from .csv_file import declared_delimiter as declared_delimiter
+from .csv_file import decoded as decoded
+from .csv_file import read_csv_file as read_csv_file
+from .csv_file import sniffed_delimiter as sniffed_delimiter
+from .data_frame import frame_columns as frame_columns
+from .data_frame import is_frame as is_frame
+from .database_tables import chosen_table as chosen_table
+from .read_tables import file_kind as file_kind
+from .read_tables import read_table as read_table
+from .source_table import LINE as LINE
+from .source_table import SourceTable as SourceTable
+from .source_table import file_bytes as file_bytes
+from .sqlite_file import table_names as table_names
+from .sqlite_file import table_within as table_within
+from .sqlite_file import text_or_bytes as text_or_bytes
