@@ -11,6 +11,7 @@ from draincurve.pipeline.judging.standing import (
     TOO_FEW,
     WITH_FLEET,
     channel_standings,
+    effect_standings,
     fleet_standings,
     hours_ratios,
     no_standings,
@@ -92,6 +93,21 @@ def test_a_channel_with_too_few_drains_does_not_speak_over_one_with_enough():
     assert found["p_faster"].to_list() == [0.92]
 
 
+def test_of_channels_that_say_the_same_the_first_by_name_is_shown():
+    alike = [channel(name, a=(9, 0.5, 0.0)) for name in ("debris", "colour")]
+    assert fleet_standings(alike, RULE)["channel"].to_list() == ["colour"]
+
+
+def test_units_with_few_drains_do_not_make_up_for_the_doubt_about_others():
+    """A sure unit lowers the mean share of wrong calls, but only if it is called itself."""
+    rule = StandingRule(probability=0.8, false_discovery=0.1)
+    slow = channel("debris", a=(9, 0.0, 0.85), few=(1, 0.0, 1.0))
+    fast = channel("debris", a=(9, 0.85, 0.0), few=(1, 1.0, 0.0))
+    assert standings(slow, rule=rule)["a"] == standings(fast, rule=rule)["a"] == WITH_FLEET
+    both = channel("debris", a=(9, 0.85, 0.0), sure=(9, 1.0, 0.0))
+    assert standings(both, rule=rule)["a"] == FASTER
+
+
 def test_slower_needs_every_channel():
     assert standings(channel("colour", a=(9, 0.0, 0.99)), channel("debris", a=(9, 0.0, 0.5)))["a"] == WITH_FLEET
     assert standings(channel("colour", a=(9, 0.0, 0.99)), channel("debris", a=(9, 0.0, 0.95)))["a"] == SLOWER
@@ -100,8 +116,8 @@ def test_slower_needs_every_channel():
 def test_where_nothing_was_fitted_every_unit_has_too_few():
     found = no_standings(["a", "b"])
     assert found["standing"].to_list() == [TOO_FEW, TOO_FEW]
-    assert found.columns == fleet_standings([channel("debris", a=(9, 0.2, 0.0))], RULE).columns
-    assert no_standings([]).height == 0
+    assert found.schema == fleet_standings([channel("debris", a=(9, 0.2, 0.0))], RULE).schema
+    assert no_standings([]).schema == found.schema
 
 
 def test_a_fast_unit_is_found_and_an_unknown_one_is_the_fleets():
@@ -122,6 +138,19 @@ def test_a_fast_unit_is_found_and_an_unknown_one_is_the_fleets():
     assert by_unit["u00"] == FASTER
     assert by_unit["u11"] == by_unit["new"] == TOO_FEW
     assert list(by_unit.values()).count(FASTER) == 1
+
+
+def test_the_chances_are_the_shares_of_draws_past_the_rule_on_either_side():
+    """3 of 10 draws at half the hours, 2 of 10 at twice as many, the others at the fleet's."""
+    fit = fitted_fleet(fleet_log())
+    ratios = np.resize([0.5, 0.5, 0.5, 2.0, 2.0, 1.0, 1.0, 1.0, 1.0, 1.0], fit.hours_slope.size)
+    effects = -np.log(ratios) * fit.hours_slope / fit.unit_sd
+    found = effect_standings(fit, ["u03"], effects[None, :], RULE)
+    assert found["p_faster"].to_list() == pytest.approx([0.3], abs=0.01)
+    assert found["p_slower"].to_list() == pytest.approx([0.2], abs=0.01)
+    assert found.select("hours_ratio_low", "hours_ratio", "hours_ratio_high").row(0) == pytest.approx((0.5, 1.0, 2.0))
+    nobody = effect_standings(fit, [], effects[:0].reshape(0, effects.size), RULE).schema
+    assert (nobody["unit_key"], nobody["rated"]) == (pl.String, pl.Int64), "tables of no unit fit those of some"
 
 
 def test_ratios_multiply_hours():

@@ -65,7 +65,7 @@ def needing(more: int, drains: int = 100, units: int = 10) -> PairEvidence:
     ("changes", "p_adjusted", "called"),
     [
         ({}, 0.003, SHEDS_MORE),
-        ({"multiplier": 1.6, "low": 1.3, "high": 2.0}, 0.003, SHEDS_LESS),
+        ({"multiplier": 1.6, "low": 1.3, "high": 1.9}, 0.003, SHEDS_LESS),
         ({"multiplier": 1.0, "low": 0.9, "high": 1.1}, 0.9, NO_DIFFERENCE),
         ({"multiplier": 1.0, "low": 0.6, "high": 1.1}, 0.9, CANNOT_TELL),
         ({"multiplier": 1.0, "low": 0.9, "high": 1.6}, 0.9, CANNOT_TELL),
