@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import polars as pl
 import pytest
 from fleet_frames import sure_curves
 
@@ -55,7 +56,10 @@ def test_without_a_fit_only_the_caps_stand_and_without_these_nothing():
     assert capped.table.rows() == [(8.0, None, None, "maker_limit"), (None, None, None, None)]
     assert capped.unrounded_h.tolist() == [8.3, np.inf]
     assert capped.table.columns == ["interval_h", "interval_low_h", "interval_high_h", "set_by"]
-    assert decided({}, 1).table.rows() == [(None, None, None, None)]
+    nothing = decided({}, 1).table
+    assert nothing.rows() == [(None, None, None, None)]
+    assert nothing.schema == capped.table.schema
+    assert nothing.dtypes == [pl.Float64, pl.Float64, pl.Float64, pl.String]
 
 
 def test_without_costs_none_binds():
