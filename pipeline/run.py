@@ -8,21 +8,22 @@ from draincurve.pipeline.deciding import decide, look_ahead
 from draincurve.pipeline.describing import describe, processing_of, with_categorical_names
 from draincurve.pipeline.fitting import choose_oil_term, engine_at, fit
 from draincurve.pipeline.judging import judge
-from draincurve.pipeline.reading import RunInputs, read
+from draincurve.pipeline.reading import Log, RunInputs, read
 from draincurve.pipeline.report import Report, versions_here
 from draincurve.pipeline.stopwatch import Progress, Stopwatch, silent
 
 
-def plan(inputs: RunInputs, progress: Progress = silent) -> Report:
+def plan(inputs: RunInputs, progress: Progress = silent, *, log: Log | None = None) -> Report:
     """From a log to each unit's next-service point.
 
+    log : what `read` gave for these inputs, None to read them here.
     Raises SourceError and SettingsError for input that cannot be used as a whole, and EngineError for an engine that
     cannot be used; a bad row never stops a run.
     """
     watch, as_of = Stopwatch(progress), inputs.as_of
     with engine_at(inputs.engine) as engine_for:
         settings = inputs.policy()
-        log = read(inputs, settings, watch=watch)
+        log = log or read(inputs, settings, watch=watch)
         processing = inputs.processing or processing_of(log)
         if processing.categorical_names:
             log = replace(log, accepted=log.accepted | {"drains": with_categorical_names(log.accepted["drains"])})

@@ -18,19 +18,26 @@ from draincurve.schemas.settings import Settings, read_settings
 
 @dataclass(frozen=True, slots=True)
 class RunInputs:
-    """Where a run reads: log, side tables by name, policy or its file; the day the answers are for; its engine.
+    """The inputs of a run.
 
-    engine : where a large fleet is worked on, as `engine_at` takes it, None for here; reading, processing : how the
-    log and its fleet are processed, None for what the fleet's size calls for
+    log : address of the log, or its table of drains where that is read already; as_of : day the answers are for
+    sides : the same for each side table, by its name; settings : the settings or their file, None for the defaults
+    engine : where a large fleet is processed, as `engine_at` takes it, None for this process; reading, processing :
+    how the log and its fleet are processed, None for what the size of the fleet calls for
     """
 
-    log: SourceAddress
+    log: SourceAddress | SourceTable
     as_of: date
-    sides: Mapping[str, SourceAddress] = field(default_factory=dict)
+    sides: Mapping[str, SourceAddress | SourceTable] = field(default_factory=dict)
     settings: Path | Settings | None = None
     engine: str | None = None
     reading: LogProcessing = EVERY_LOG
     processing: FleetProcessing | None = None
+
+    @property
+    def log_name(self) -> str:
+        """The name of the log, as a report shows it."""
+        return self.log.source if isinstance(self.log, SourceTable) else self.log.label
 
     def policy(self) -> Settings:
         """The settings themselves. Raises SettingsError for a file that cannot be used."""
@@ -47,7 +54,7 @@ def read(inputs: RunInputs, settings: Settings, *, watch: Stopwatch | None = Non
         tables = read_tables(inputs)
     with watch.stage("checking"):
         log = check_log(tables, settings, as_of=inputs.as_of, processing=inputs.reading)
-        return replace(log, name=inputs.log.label)
+        return replace(log, name=inputs.log_name)
 
 
 def read_tables(inputs: RunInputs) -> dict[str, SourceTable]:
@@ -56,5 +63,9 @@ def read_tables(inputs: RunInputs) -> dict[str, SourceTable]:
     Raises SourceError for what cannot be read.
     """
     how = inputs.reading
-    tables = read_log(inputs.log, processing=how)
-    return tables | {name: read_table(address, name, processing=how) for name, address in inputs.sides.items()}
+    log = inputs.log
+    tables = {"drains": log} if isinstance(log, SourceTable) else read_log(log, processing=how)
+    return tables | {
+        name: side if isinstance(side, SourceTable) else read_table(side, name, processing=how)
+        for name, side in inputs.sides.items()
+    }

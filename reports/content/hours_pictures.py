@@ -29,7 +29,7 @@ class HoursPicture:
 def hours_pictures(figure: Figure, rows: Sequence[ServiceRow], as_of: date) -> tuple[HoursPicture, ...]:
     """Pictures of the soonest due units, at most MOST_UNITS, split so that each fits a printed page."""
     shown = rows[:MOST_UNITS]
-    end = axis_end([_hours_row(row, "") for row in shown])
+    end = axis_end(hours_rows(shown, as_of, wide=False))
     pictures = []
     for start in range(0, len(shown), UNITS_A_PICTURE):
         part = shown[start : start + UNITS_A_PICTURE]
@@ -38,18 +38,21 @@ def hours_pictures(figure: Figure, rows: Sequence[ServiceRow], as_of: date) -> t
         described = "; ".join(f"{row.name}: {_spoken(row)}" for row in part)
         drawn = []
         for name, width in (("wide", WIDE), ("narrow", NARROW)):
-            notes = [_note(row, as_of, name == "wide") for row in part]
-            hours_rows = [_hours_row(row, note) for row, note in zip(part, notes, strict=True)]
-            draw_hours_left(figure, hours_rows, width=width, end=end)
+            draw_hours_left(figure, hours_rows(part, as_of, wide=name == "wide"), width=width, end=end)
             drawn.append(inline_picture(figure, f"hours-{name}-{first}", title=title, description=described))
         pictures.append(HoursPicture(*drawn))
     return tuple(pictures)
 
 
-def _note(row: ServiceRow, as_of: date, long: bool) -> str:
+def hours_rows(rows: Sequence[ServiceRow], as_of: date, *, wide: bool) -> list[HoursRow]:
+    """Rows of a picture; wide : whether there is room for the due date beside the hours left."""
+    return [_hours_row(row, _note(row, as_of, wide=wide)) for row in rows]
+
+
+def _note(row: ServiceRow, as_of: date, *, wide: bool) -> str:
     if row.hours_left is None:
         return row.due_words(as_of)
-    return f"{row.left_words()} · {row.due_words(as_of)}" if long else row.left_words()
+    return f"{row.left_words()} · {row.due_words(as_of)}" if wide else row.left_words()
 
 
 def _spoken(row: ServiceRow) -> str:

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
-from draincurve.reports.content.drain_evidence import drain_evidence
+from draincurve.reports.content.drain_evidence import DrainEvidence, drain_evidence
 from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import FleetCounts, SiteCounts, fleet_counts, site_counts
 from draincurve.reports.content.hours_pictures import HoursPicture, hours_pictures
@@ -31,7 +31,7 @@ from draincurve.reports.content.sections.wear_section import WearSection, wear_s
 from draincurve.reports.content.service_rows import ServiceRow, service_rows
 from draincurve.reports.content.settings_rows import SettingRow, assumptions, setting_rows
 from draincurve.reports.content.shown_units import shown_result, shows_all
-from draincurve.reports.content.unit_names import unit_names
+from draincurve.reports.content.unit_names import UnitNames, unit_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,36 +70,68 @@ class ReportContent:
     assumptions: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class ReportOpening:
+    """The first screen of a report and what it is made from, before any other section.
+
+    result : of a large fleet cut down to the units that are shown; counts : of all units
+    """
+
+    result: Report
+    counts: FleetCounts
+    names: UnitNames
+    rows: tuple[ServiceRow, ...]
+    evidence: DrainEvidence
+    holding: BacktestSection
+    first: FirstScreen
+
+    @property
+    def many_sites(self) -> bool:
+        """Whether the rows are of several sites."""
+        return len({row.site for row in self.rows}) > 1
+
+
+def report_opening(figure: Figure, result: Report, *, changes: ReportChanges | None = None) -> ReportOpening:
+    """The first screen of a report of this run.
+
+    figure : drawn on for pictures and emptied; changes : what is different from an earlier report.
+    """
+    counts = fleet_counts(result.decided.next_service, result.as_of)
+    shown = shown_result(result)
+    names = unit_names(shown)
+    holding = backtest_section(figure, shown.judged.backtest)
+    rows = service_rows(shown.decided.next_service, names, shown.as_of, shown.decided.unit_reasons)
+    evidence = drain_evidence(shown.judged.channels, names)
+    first = first_screen(shown, rows, names, evidence, holding, counts, changes=changes)
+    return ReportOpening(shown, counts, names, rows, evidence, holding, first)
+
+
 def report_content(result: Report, *, changes: ReportChanges | None = None) -> ReportContent:
     """Everything that a report of this run says; one figure is drawn on and emptied for all pictures.
 
     changes : what is different from an earlier report, if there is one to compare with.
     """
     figure = Figure()
-    counts = fleet_counts(result.decided.next_service, result.as_of)
     sites = () if shows_all(result) else site_counts(result.decided.next_service, result.as_of)
-    result = shown_result(result)
-    names = unit_names(result)
-    holding = backtest_section(figure, result.judged.backtest)
-    rows = service_rows(result.decided.next_service, names, result.as_of, result.decided.unit_reasons)
+    opening = report_opening(figure, result, changes=changes)
+    result, names, rows = opening.result, opening.names, opening.rows
     why = {
         names.of(unit_id, site): wording.sentence(text or "")
         for unit_id, site, text in result.decided.unit_reasons.select("unit_id", "site", "why").iter_rows()
     }
-    evidence = drain_evidence(result.judged.channels, names)
     return ReportContent(
         result=result,
         as_of=result.as_of,
-        counts=counts,
+        counts=opening.counts,
         sites=sites,
-        first=first_screen(result, rows, names, evidence, holding, counts, changes=changes),
+        first=opening.first,
         rows=rows,
-        many_sites=len({row.site for row in rows}) > 1,
+        many_sites=opening.many_sites,
         hours_pictures=hours_pictures(figure, rows, result.as_of),
         channels=tuple(
             channel_section(figure, channel, result.settings.accepted_risk) for channel in result.judged.channels
         ),
-        backtest=holding,
+        backtest=opening.holding,
         next_samples=sample_rows(result.decided.next_samples, rows, names),
         wear=wear_section(figure, result.decided.wear, {row.name for row in rows}, result.as_of),
         turned=turned_section(figure, result.judged.trust, {row.name for row in rows}, result.as_of),
@@ -111,7 +143,7 @@ def report_content(result: Report, *, changes: ReportChanges | None = None) -> R
         oils=oils_section(result.judged.oils),
         forecast=forecast_section(figure, result.forecast, result.as_of),
         fleet_intervals=tuple(result.decided.fleet_intervals.iter_rows(named=True)),
-        units=unit_sections(figure, result, rows=rows, names=names, why=why, evidence=evidence),
+        units=unit_sections(figure, result, rows=rows, names=names, why=why, evidence=opening.evidence),
         out_of_service=units_out_of_service(result, rows, names=names),
         held_back=tuple(result.log.held_back.iter_rows(named=True)),
         remarks={

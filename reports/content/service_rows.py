@@ -55,6 +55,12 @@ class ServiceRow:
         return min((day for day in (self.due_on, self.booked_on) if day is not None), default=None)
 
     @property
+    def interval_range_h(self) -> tuple[float, float] | None:
+        """Both ends of the interval's range [h]; None where they are not known."""
+        low, high = self.interval_low_h, self.interval_high_h
+        return None if low is None or high is None else (low, high)
+
+    @property
     def set_by_words(self) -> str:
         """What set the interval, in short words."""
         return wording.UNKNOWN if self.set_by is None else wording.SET_BY.get(self.set_by, self.set_by)

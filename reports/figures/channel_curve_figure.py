@@ -45,21 +45,26 @@ _COLUMNS, _PANEL_HEIGHT = 2, 128.0
 def draw_channel_curve(figure: Figure, channel: ChannelResult, *, accepted_risk: float, width: float = 420.0) -> None:
     """Draw one channel over the whole fleet; without a fit, the drains and the steps alone."""
     with single_axes(figure, width=width, height=350.0, margins=_MARGINS) as axes:
-        past, within = _hours_by_outcome(channel)
-        end = _axis_end(channel, past, within=within)
-        axes.set_xlim(0.0, end)
-        axes.set_ylim(-0.25, 1.25)
-        _draw_drains(axes, past, within=within, end=end)
-        _draw_steps(axes, channel, end=end)
-        if channel.fleet_curve is not None:
-            _draw_curve(axes, channel.fleet_curve, accepted_risk=accepted_risk, end=end)
-        axes.axhline(accepted_risk, color=AMBER, linewidth=1.0, linestyle=DASHED)
-        axes.text(end, accepted_risk + 0.012, accepted_label(accepted_risk), **_label(AMBER, "right"))
-        axes.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0])
-        axes.yaxis.set_major_formatter(PercentFormatter(1.0, symbol=" %"))
-        grid_behind(axes, "y")
-        axes.spines["left"].set_visible(False)
-        axes.set_xlabel("hours on the oil when drained [h]")
+        channel_curve_on(axes, channel, accepted_risk=accepted_risk)
+
+
+def channel_curve_on(axes: Axes, channel: ChannelResult, *, accepted_risk: float) -> None:
+    """Draw one channel over the whole fleet on given axes."""
+    past, within = _hours_by_outcome(channel)
+    end = _axis_end(channel, past, within=within)
+    axes.set_xlim(0.0, end)
+    axes.set_ylim(-0.25, 1.25)
+    draw_drains(axes, past, within=within, end=end)
+    _draw_steps(axes, channel, end=end)
+    if channel.fleet_curve is not None:
+        _draw_curve(axes, channel.fleet_curve, accepted_risk=accepted_risk, end=end)
+    axes.axhline(accepted_risk, color=AMBER, linewidth=1.0, linestyle=DASHED)
+    axes.text(end, accepted_risk + 0.012, accepted_label(accepted_risk), **_label(AMBER, "right"))
+    axes.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0])
+    axes.yaxis.set_major_formatter(PercentFormatter(1.0, symbol=" %"))
+    grid_behind(axes, "y")
+    axes.spines["left"].set_visible(False)
+    axes.set_xlabel("hours on the oil when drained [h]")
 
 
 def draw_curves_by_kind(
@@ -121,7 +126,7 @@ def _axis_end(channel: ChannelResult, past: Floats, *, within: Floats) -> float:
     return 1.05 * float(hours.max()) if hours.size else 10.0
 
 
-def _draw_drains(axes: Axes, past: Floats, *, within: Floats, end: float) -> None:
+def draw_drains(axes: Axes, past: Floats, *, within: Floats, end: float) -> None:
     """Drains past the limit in a strip above the curve, the others below it: triangles and dots, or counts."""
     one_by_one = past.size + within.size <= MOST_POINTS
     if one_by_one:

@@ -50,45 +50,51 @@ def draw_hours_left(figure: Figure, rows: Sequence[HoursRow], *, width: float, e
     """
     narrow = width < 500
     longest_name, longest_note = (11, 16) if narrow else (17, 38)
-    names = [plain(row.name, longest_name) for row in rows]
-    left = 16.0 + 6.6 * max((len(name) for name in names), default=4)
+    left = 16.0 + 6.6 * max((len(plain(row.name, longest_name)) for row in rows), default=4)
     margins = Margins(left=left, top=20.0, right=74.0 if narrow else 184.0, bottom=34.0)
     with single_axes(figure, width=width, height=54.0 + ROW_HEIGHT * len(rows), margins=margins) as axes:
-        axes.set_xlim(0.0, end)
-        axes.set_ylim(len(rows) - 0.4, -0.6)
-        _draw_bars(axes, rows)
-        _draw_intervals(axes, rows, end=end)
-        axes.set_yticks([])
-        for position, (row, name) in enumerate(zip(rows, names, strict=True)):
-            weight = "bold" if row.due_now else "normal"
-            axes.annotate(
-                name,
-                (0.0, position),
-                xytext=(-6.0, 0.0),
-                textcoords="offset points",
-                ha="right",
-                va="center",
-                fontsize=TEXT_SIZE,
-                weight=weight,
-                annotation_clip=False,
-            )
-            axes.annotate(
-                plain(row.note, longest_note),
-                (end, position),
-                xytext=(8.0, 0.0),
-                textcoords="offset points",
-                ha="left",
-                va="center",
-                fontsize=SMALL_TEXT + 0.5,
-                color=INK if row.due_now else SOFT,
-                weight=weight,
-                annotation_clip=False,
-            )
-        axes.spines["left"].set_color(SOFT)
-        axes.spines["bottom"].set_visible(False)
-        grid_behind(axes, "x")
-        axes.tick_params(axis="x", top=True, labeltop=True, labelbottom=True, length=0)
-        axes.set_xlabel("hours on the oil [h]")
+        hours_left_on(axes, rows, end=end, longest_name=longest_name, longest_note=longest_note)
+
+
+def hours_left_on(
+    axes: Axes, rows: Sequence[HoursRow], *, end: float, longest_name: int = 17, longest_note: int = 38
+) -> None:
+    """Draw the rows on given axes; longest_name, longest_note : letters, longer ones are cut."""
+    axes.set_xlim(0.0, end)
+    axes.set_ylim(len(rows) - 0.4, -0.6)
+    _draw_bars(axes, rows)
+    _draw_intervals(axes, rows, end=end)
+    axes.set_yticks([])
+    for position, row in enumerate(rows):
+        weight = "bold" if row.due_now else "normal"
+        axes.annotate(
+            plain(row.name, longest_name),
+            (0.0, position),
+            xytext=(-6.0, 0.0),
+            textcoords="offset points",
+            ha="right",
+            va="center",
+            fontsize=TEXT_SIZE,
+            weight=weight,
+            annotation_clip=False,
+        )
+        axes.annotate(
+            plain(row.note, longest_note),
+            (end, position),
+            xytext=(8.0, 0.0),
+            textcoords="offset points",
+            ha="left",
+            va="center",
+            fontsize=SMALL_TEXT + 0.5,
+            color=INK if row.due_now else SOFT,
+            weight=weight,
+            annotation_clip=False,
+        )
+    axes.spines["left"].set_color(SOFT)
+    axes.spines["bottom"].set_visible(False)
+    grid_behind(axes, "x")
+    axes.tick_params(axis="x", top=True, labeltop=True, labelbottom=True, length=0)
+    axes.set_xlabel("hours on the oil [h]")
 
 
 def axis_end(rows: Sequence[HoursRow]) -> float:

@@ -12,6 +12,7 @@ from matplotlib.ticker import PercentFormatter
 
 from draincurve.pipeline.deciding import UnitCurve
 from draincurve.pipeline.judging import RiskCurve
+from draincurve.reports.figures.channel_curve_figure import draw_drains
 from draincurve.reports.figures.figure_style import (
     AMBER,
     DASHED,
@@ -104,6 +105,35 @@ def draw_unit_history(
         for history, axes in zip(histories, all_axes[risk_panels:], strict=True):
             _draw_ratings(axes, history)
         all_axes[-1].set_xlabel("hours on the oil when drained [h]")
+
+
+def unit_history_on(
+    axes: Axes,
+    history: UnitHistory,
+    *,
+    interval_h: float | None,
+    interval_range_h: tuple[float, float] | None,
+    risk: UnitRisk | None,
+) -> None:
+    """Draw one channel on given axes: the risk, with drains past the limit above it and the others below.
+
+    risk : None without a curve; then the ratings are drawn alone.
+    """
+    hours = np.array([drain.oil_hours for drain in history.drains])
+    end = 1.15 * max([*hours, interval_h or 1.0, *([risk.now_h] if risk and risk.now_h else [])])
+    axes.set_xlim(0.0, end)
+    _draw_interval(axes, interval_h, interval_range_h=interval_range_h, end=end, named=True)
+    if risk is None:
+        _draw_ratings(axes, history)
+    else:
+        _draw_risk(axes, risk, end=end)
+        past = np.array([drain.low >= history.limit for drain in history.drains], dtype=bool)
+        within = np.array([drain.high < history.limit for drain in history.drains], dtype=bool)
+        axes.set_ylim(-0.25, 1.25)
+        draw_drains(axes, hours[past], within=hours[within], end=end)
+    grid_behind(axes, "y")
+    axes.spines["left"].set_visible(False)
+    axes.set_xlabel("hours on the oil when drained [h]")
 
 
 def _draw_risk(axes: Axes, risk: UnitRisk, *, end: float) -> None:

@@ -56,17 +56,18 @@ def report_mail(content: ReportContent, attached: Sequence[str] = (), left_out: 
     attached : names of the files that go with it. left_out : sentences on files that do not
     """
     first = content.first
-    sections = [
-        *([_inspect(first.inspect)] if first.inspect else []),
-        _due(first, content.many_sites),
-        _faster(first),
-        *([_changed(first.changes)] if first.changes is not None else []),
-        _trust(first),
-    ]
+    sections = _sections(first, many_sites=content.many_sites)
     foot = [f"Attached: {wording.listed(list(attached))}."] if attached else []
     foot += [*left_out, f"{CAUTIONS[0]} {CAUTIONS[2]}"]
     about = f"{content.result.log.name}, as of {wording.weekday(content.as_of)}"
     return _laid_out(_subject(content.as_of, first.headline), first.headline, about, sections, foot)
+
+
+def first_screen_html(first: FirstScreen, *, about: str, many_sites: bool) -> str:
+    """The first screen as HTML to be put into another page; about : what it is of, in a line."""
+    sections = [_clean(section) for section in _sections(first, many_sites=many_sites)]
+    template = page_environment().get_template("report_mail_sections.html")
+    return template.render(headline=one_line(first.headline), about=one_line(about), sections=sections)
 
 
 def failure_mail(night: date, fault: str, last_good_at: datetime | None) -> MailText:
@@ -94,6 +95,16 @@ def one_line(text: str) -> str:
         for mark in text
     )
     return re.sub(r" {2,}", " ", kept).strip()
+
+
+def _sections(first: FirstScreen, *, many_sites: bool) -> list[MailSection]:
+    return [
+        *([_inspect(first.inspect)] if first.inspect else []),
+        _due(first, many_sites),
+        _faster(first),
+        *([_changed(first.changes)] if first.changes is not None else []),
+        _trust(first),
+    ]
 
 
 def _subject(day: date, headline: str) -> str:

@@ -2,11 +2,20 @@
 
 import doctest
 
+import matplotlib as mpl
 import pytest
+from matplotlib import pyplot
 
 import draincurve
 
 CHECKER = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE)
+
+
+@pytest.fixture(autouse=True)
+def pictures_in_memory():
+    with mpl.rc_context({"backend": "agg"}):
+        yield
+    pyplot.close("all")
 
 
 def examples_of(name):
@@ -19,5 +28,5 @@ def test_examples(name):
     examples = examples_of(name)
     assert examples, f"{name} has no example"
     for item in examples:
-        said = []
-        assert CHECKER.run(item, out=said.append).failed == 0, "".join(said)
+        printed = []
+        assert CHECKER.run(item, out=printed.append).failed == 0, "".join(printed)

@@ -65,15 +65,8 @@ def worth_a_picture(row: ServiceRow, drains: int, *, units: int, inspect: bool) 
     return drains >= FEWEST_DRAINS and (units <= DRAW_ALL_UP_TO or called or inspect)
 
 
-def unit_picture(
-    figure: Figure,
-    row: ServiceRow,
-    *,
-    drains: Sequence[dict[str, Any]],
-    channels: Sequence[ChannelResult],
-    risk: UnitRisk | None,
-) -> Picture | None:
-    """The picture of one unit; None where no drain has both hours and a rating."""
+def unit_histories(drains: Sequence[dict[str, Any]], channels: Sequence[ChannelResult]) -> list[UnitHistory]:
+    """The unit's rated drains with known hours, one history for each channel that has any."""
     histories = []
     for channel in channels:
         rated = tuple(
@@ -83,11 +76,22 @@ def unit_picture(
         )
         if rated:
             histories.append(UnitHistory(channel.channel, channel.limit, rated))
+    return histories
+
+
+def unit_picture(
+    figure: Figure,
+    row: ServiceRow,
+    *,
+    drains: Sequence[dict[str, Any]],
+    channels: Sequence[ChannelResult],
+    risk: UnitRisk | None,
+) -> Picture | None:
+    """The picture of one unit; None where no drain has both hours and a rating."""
+    histories = unit_histories(drains, channels)
     if not histories:
         return None
-    low, high = row.interval_low_h, row.interval_high_h
-    interval_range = None if low is None or high is None else (low, high)
-    draw_unit_history(figure, histories, interval_h=row.interval_h, interval_range_h=interval_range, risk=risk)
+    draw_unit_history(figure, histories, interval_h=row.interval_h, interval_range_h=row.interval_range_h, risk=risk)
     past = "; ".join(
         f"{history.channel}: {sum(drain.low >= history.limit for drain in history.drains)} of "
         f"{len(history.drains)} at or past {history.limit}"

@@ -1,0 +1,106 @@
+"""What a notebook gives, a path or frame, a date, a dict, as the inputs of a run; each wrong one is a clear error."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from draincurve.pipeline.reading.read_inputs import RunInputs
+from draincurve.pipeline.reading.sources import SourceAddress, SourceTable, source_address
+from draincurve.pipeline.reading.sources.data_frame import frame_table, is_frame
+from draincurve.schemas.checked_settings import filled
+from draincurve.schemas.errors import SettingsError, SourceError
+from draincurve.schemas.settings import Settings, checked_policy, read_settings
+
+GivenTable = Any
+"""A path, an address, or a pandas, polars or Arrow frame."""
+
+GivenSettings = Settings | Mapping[str, Any] | str | Path | None
+"""Settings, a dict of those that differ from the defaults, or the path of a TOML file."""
+
+GivenDay = date | str | None
+"""A date or its ISO text; None means today, or for a log that is read already its own day."""
+
+
+def given_inputs(
+    log: GivenTable, as_of: GivenDay, *, settings: GivenSettings, sides: Mapping[str, GivenTable]
+) -> RunInputs:
+    """The inputs of a run. Raises SourceError and SettingsError for what cannot be used."""
+    return RunInputs(
+        log=_source(log, "drains"),
+        as_of=_day(as_of) if as_of is not None else _today(),
+        sides=_sources(sides),
+        settings=_policy(settings),
+    )
+
+
+def changed_inputs(
+    inputs: RunInputs, as_of: GivenDay, *, settings: GivenSettings, sides: Mapping[str, GivenTable]
+) -> RunInputs:
+    """The same inputs with whatever is given in place of what they have."""
+    return replace(
+        inputs,
+        as_of=inputs.as_of if as_of is None else _day(as_of),
+        sides={**inputs.sides, **_sources(sides)},
+        settings=inputs.settings if settings is None else _policy(settings),
+    )
+
+
+def not_among(kind: str, name: str, *, known: Iterable[str]) -> SourceError:
+    """The error for a name that is not among the known ones, with the nearest of them; kind : what is named."""
+    names = list(known)
+    near = difflib.get_close_matches(str(name), names, n=3, cutoff=0.5)
+    hint = f"did you mean {' or '.join(near)}?" if near else f"there are {', '.join(names[:10])}"
+    more = f" and {len(names) - 10} more" if len(names) > 10 and not near else ""
+    return SourceError(f"{kind} {name!r}: is not in this plan; {hint}{more}")
+
+
+def _sources(sides: Mapping[str, GivenTable]) -> dict[str, SourceAddress | SourceTable]:
+    return {name: _source(given, name) for name, given in sides.items() if given is not None}
+
+
+def _source(given: GivenTable, table: str) -> SourceAddress | SourceTable:
+    if isinstance(given, str | Path):
+        return source_address(str(given))
+    if is_frame(given):
+        return frame_table(given, table)
+    raise SourceError(
+        f"{table}: found {type(given).__name__}; expected a path, an address, or a pandas, polars or Arrow frame"
+    )
+
+
+def _policy(given: GivenSettings) -> Settings:
+    if isinstance(given, Settings):
+        return given
+    if isinstance(given, Mapping):
+        return checked_policy(filled(Settings(), dict(given), "settings"), "settings: [costs]")
+    if given is None or isinstance(given, str | Path):
+        return read_settings(None if given is None else Path(given))
+    raise SettingsError(
+        f"settings: found {type(given).__name__}; expected a dict, Settings, or the path of a TOML file"
+    )
+
+
+def _day(given: date | str) -> date:
+    if isinstance(given, datetime):
+        day = given.date()
+    elif isinstance(given, date):
+        day = given
+    else:
+        try:
+            day = date.fromisoformat(given)
+        except (TypeError, ValueError) as fault:
+            raise SettingsError(f"as_of = {given!r}: expected a date such as '2026-06-20'") from fault
+    if day > _today():
+        raise SettingsError(
+            f"as_of = {day}: is in the future (today is {_today()}); name a day up to today, or leave it out"
+        )
+    return day
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()

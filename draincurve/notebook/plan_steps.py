@@ -1,0 +1,74 @@
+"""The steps behind `plan`, one by one; each takes the results of those before it.
+
+The settings and the day are those of the log. `plan` gives the same results, and forecasts the next weeks too.
+"""
+
+from __future__ import annotations
+
+from draincurve.notebook.read_log import ReadLog
+from draincurve.pipeline.deciding import decided as deciding
+from draincurve.pipeline.deciding.decided import Decided
+from draincurve.pipeline.describing import described as describing
+from draincurve.pipeline.describing.described import Described
+from draincurve.pipeline.fitting import fitted as fitting
+from draincurve.pipeline.fitting.fitted import Fitted
+from draincurve.pipeline.fitting.oil_term import choose_oil_term
+from draincurve.pipeline.judging import judged as judging
+from draincurve.pipeline.judging.judged import Judged
+
+
+def describe(log: ReadLog) -> Described:
+    """The second step: what each unit runs now, and the rated drains of each channel with their covariates.
+
+    log : what `read` gave
+
+    >>> import draincurve
+    >>> fleet = draincurve.simulate(seed=1, units=4, drains=32)
+    >>> described = draincurve.describe(draincurve.read(fleet.drains, fleet.as_of))
+    >>> described.rated["debris"].low.size
+    32
+    """
+    return describing.describe(log.log, log.settings, choose_oil_term=choose_oil_term)
+
+
+def fit(log: ReadLog, described: Described) -> Fitted:
+    """The third step: the rating model of each channel, with draws from its posterior.
+
+    `fitted.channels["debris"]` holds the draws, or a sentence on why there is no fit.
+
+    >>> import draincurve
+    >>> fleet = draincurve.simulate(seed=1, units=4, drains=32)
+    >>> log = draincurve.read(fleet.drains, fleet.as_of)
+    >>> fitted = draincurve.fit(log, draincurve.describe(log))
+    >>> fitted.channels["debris"].thresholds.shape
+    (1000, 4)
+    """
+    return fitting.fit(described, log.settings)
+
+
+def judge(log: ReadLog, described: Described, *, fitted: Fitted) -> Judged:
+    """The fourth step: risk curves, units and raters that changed, legs, volumes, springs, earlier predictions.
+
+    >>> import draincurve
+    >>> fleet = draincurve.simulate(seed=1, units=4, drains=32)
+    >>> result = draincurve.plan(fleet.drains, fleet.as_of)
+    >>> judged = draincurve.judge(result.log, result.described, fitted=result.fitted)
+    >>> [channel.channel for channel in judged.channels]
+    ['colour', 'debris']
+    """
+    return judging.judge(described, fitted, log=log.log, settings=log.settings)
+
+
+def decide(log: ReadLog, described: Described, *, fitted: Fitted, judged: Judged) -> Decided:
+    """The fifth step: the interval and the due date of each unit, and what to drain next to learn most.
+
+    >>> import draincurve
+    >>> fleet = draincurve.simulate(seed=1, units=4, drains=32)
+    >>> result = draincurve.plan(fleet.drains, fleet.as_of)
+    >>> decided = draincurve.decide(result.log, result.described, fitted=result.fitted, judged=result.judged)
+    >>> decided.next_service["unit_id"].to_list()
+    ['S01', 'F01', 'F02', 'F03']
+    """
+    return deciding.decide(
+        described, fitted, log=log.log, judged=judged, settings=log.settings, as_of=log.inputs.as_of
+    )

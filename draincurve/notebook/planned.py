@@ -1,0 +1,182 @@
+"""A plan for a notebook: the main job's tables as frames, its first screen in words, its pictures and its report."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from draincurve.notebook.frame_kinds import frame_of
+from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable
+from draincurve.notebook.plan_plots import PlanPlots
+from draincurve.notebook.read_log import ReadLog, log_of
+from draincurve.pipeline import run
+from draincurve.pipeline.deciding.decided import Decided
+from draincurve.pipeline.describing.described import Described
+from draincurve.pipeline.fitting.fitted import Fitted
+from draincurve.pipeline.judging.judged import Judged
+from draincurve.pipeline.report import Report
+from draincurve.reports.content import wording
+from draincurve.reports.content.report_content import ReportOpening, report_opening
+
+SHOWN_COLUMNS = (
+    "unit_id", "hours_on_oil", "interval_h", "interval_low_h", "interval_high_h", "set_by", "hours_left", "due_on",
+    "standing",
+)  # fmt: skip
+"""Columns of next_service that a notebook shows."""
+
+SHOWN_UNITS = 60
+
+
+@dataclass(frozen=True, repr=False)
+class Plan:
+    """What `plan` found. Frames are of the kind that was asked for; all hours are in h.
+
+    log, described, fitted, judged, decided : the results of the steps, in their order
+    run : the same together, with warnings, timings and versions
+    plot : pictures, each drawn by a method that returns matplotlib Axes: hours_left(), channel("debris"),
+    unit("F07"); each takes ax= to draw on given axes
+
+    >>> import draincurve
+    >>> fleet = draincurve.simulate(seed=1, units=4, drains=32)
+    >>> result = draincurve.plan(fleet.drains, fleet.as_of)
+    >>> result
+    <Plan for 4 units as of 2026-06-20: Inspect 1 unit now. 1 unit is due now. 3 more by Sat 27 Jun.>
+    >>> axes = result.plot.unit("F01")
+    """
+
+    log: ReadLog
+    run: Report
+    frames: str
+
+    @property
+    def next_service(self) -> Any:
+        """One row for each unit in service: its interval with range, hours left, due date and standing."""
+        return frame_of(self.decided.next_service, self.frames)
+
+    @property
+    def fleet_intervals(self) -> Any:
+        """One row for each spring and oil in use: the interval of a unit without history."""
+        return frame_of(self.decided.fleet_intervals, self.frames)
+
+    @property
+    def springs(self) -> Any:
+        """One row for each channel and pair of springs: the hours multiplier with range, and the verdict."""
+        return frame_of(self.judged.spring_effects, self.frames)
+
+    @property
+    def reasons(self) -> Any:
+        """One row for each unit: in a sentence, what set its interval and date."""
+        return frame_of(self.decided.unit_reasons, self.frames)
+
+    @property
+    def inspect_now(self) -> Any:
+        """Units with a sign (milky, burnt, leak, worn) that means: inspect now."""
+        return frame_of(self.decided.inspect_now, self.frames)
+
+    @property
+    def held_back(self) -> Any:
+        """Rows of the log that were not used, each with its reason."""
+        return self.log.held_back
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What to know before trusting the answers, in sentences."""
+        return self.run.warnings
+
+    @property
+    def described(self) -> Described:
+        """The second step: units, fills and rated drains."""
+        return self.run.described
+
+    @property
+    def fitted(self) -> Fitted:
+        """The third step: the rating model of each channel."""
+        return self.run.fitted
+
+    @property
+    def judged(self) -> Judged:
+        """The fourth step: channels, raters, legs, volumes, springs, earlier predictions."""
+        return self.run.judged
+
+    @property
+    def decided(self) -> Decided:
+        """The fifth step: intervals, dates and what to drain next."""
+        return self.run.decided
+
+    @property
+    def plot(self) -> PlanPlots:
+        """Pictures: hours_left(), channel(name), unit(name)."""
+        return PlanPlots(self.run, self._opening)
+
+    def report(self, folder: str | Path) -> Path:
+        """Write every file that `draincurve plan --out` writes; returns the path of report.html.
+
+        Raises SourceError where the folder cannot be written to.
+        """
+        from draincurve.reports.output.report_files import write_results
+
+        write_results(self.run, Path(folder))
+        return Path(folder) / "report.html"
+
+    @cached_property
+    def _opening(self) -> ReportOpening:
+        return report_opening(Figure(), self.run)
+
+    def __repr__(self) -> str:
+        units = wording.counted(self.decided.next_service.height, "unit")
+        return f"<Plan for {units} as of {self.run.as_of}: {self._opening.first.headline}>"
+
+    def _repr_html_(self) -> str:
+        from draincurve.reports.mail_and_calendar.report_mail import first_screen_html
+
+        opening = self._opening
+        about = f"{self.run.log.name}, as of {wording.weekday(self.run.as_of)}"
+        screen = first_screen_html(opening.first, about=about, many_sites=opening.many_sites)
+        table = self.decided.next_service
+        shown = table.select(SHOWN_COLUMNS).head(SHOWN_UNITS).to_pandas()
+        rows = shown.to_html(index=False, na_rep="", float_format="{:.4g}".format)
+        more = table.height - SHOWN_UNITS
+        return f"{screen}{rows}" + (f"<p>{escape(f'and {more:,} more units')}</p>" if more > 0 else "")
+
+
+def plan(
+    log: ReadLog | GivenTable,
+    as_of: GivenDay = None,
+    *,
+    settings: GivenSettings = None,
+    units: GivenTable = None,
+    usage: GivenTable = None,
+    bookings: GivenTable = None,
+    oils: GivenTable = None,
+    measurements: GivenTable = None,
+    frames: str = "pandas",
+) -> Plan:
+    """The main job: from a service log to the hours that each unit may run, and the day its oil is due.
+
+    log : what `read` gave, or a path, an address, or a pandas, polars or Arrow frame with one row for each drain
+    as_of : day the answers are for, a date or ISO text; today by default, for a log that is read already its own day
+    settings : a dict of the settings that differ from the defaults, Settings, or the path of a TOML file
+    units, usage, bookings, oils, measurements : further tables, given as the log is
+    frames : pandas or polars, the kind of the frames in the result
+
+    Raises SourceError for tables that cannot be used as a whole and SettingsError for wrong settings; a bad row stops
+    nothing, it is held back with its reason.
+
+    >>> import draincurve
+    >>> fleet = draincurve.simulate(seed=1, units=4, drains=32)
+    >>> result = draincurve.plan(fleet.drains, fleet.as_of, settings={"accepted_risk": 0.05})
+    >>> result.next_service[["unit_id", "interval_h", "set_by"]]
+      unit_id  interval_h  set_by
+    0     F01        11.5  colour
+    1     F03         6.0  debris
+    2     S01         2.0  debris
+    3     F02        12.0  colour
+    """
+    sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
+    checked = log_of(log, as_of, settings=settings, sides=sides, frames=frames)
+    return Plan(checked, run.plan(checked.inputs, log=checked.log), frames)
