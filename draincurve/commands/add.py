@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
 from inspect import Parameter, signature
 from typing import Annotated
 
 import typer
 
-from draincurve.commands.command_line import AsOf, Quiet, SettingsFile, day_given, one_clear_line
+from draincurve.commands.command_line import AsOf, Quiet, SettingsFile, day_given, errors_on_one_line, today
 from draincurve.schemas.channels import CHANNELS
 
 _CELLS = (
@@ -77,8 +76,8 @@ def add(
     **cells: str | None,
 ) -> None:
     """Add one drain to a log, unless `check` would hold it back."""
-    day = day_given(as_of) or datetime.now().astimezone().date()
-    with one_clear_line():
+    day = day_given(as_of) or today()
+    with errors_on_one_line():
         from draincurve.log_entry.add_drain import add_drain
         from draincurve.log_entry.drain_entry import EntryRules, drain_entry
         from draincurve.schemas.settings import read_settings

@@ -8,16 +8,15 @@ from typing import Annotated
 import typer
 
 from draincurve.commands.command_line import (
-    DONE,
-    WITH_HELD_BACK,
     AsOf,
     LogAddress,
     Quiet,
     SettingsFile,
     Verbose,
-    one_clear_line,
+    end_command,
+    errors_on_one_line,
     print_accounts,
-    progress_told,
+    progress_shown,
     run_inputs,
 )
 
@@ -31,7 +30,7 @@ def backtest(
     verbose: Verbose = False,
 ) -> None:
     """How earlier predictions would have held: fit as of past dates, predict the drains that followed."""
-    with one_clear_line():
+    with errors_on_one_line():
         from draincurve.pipeline.judging.backtest import backtest as tried_earlier
         from draincurve.pipeline.judging.backtest import first_screen_sentence, holding_sentence
         from draincurve.pipeline.random_streams import stream
@@ -39,9 +38,9 @@ def backtest(
         from draincurve.pipeline.stopwatch import Stopwatch
         from draincurve.reports.output.backtest_files import write_backtest
 
-        inputs = run_inputs(log, {}, settings, as_of)
+        inputs = run_inputs(log, {}, settings=settings, as_of=as_of)
         policy = inputs.policy()
-        with progress_told(quiet, verbose) as progress:
+        with progress_shown(quiet=quiet, verbose=verbose) as progress:
             checked = read(inputs, policy, watch=Stopwatch(progress))
             rng = stream(policy.seed, "backtest")
             result = tried_earlier(checked.accepted["drains"], policy, rng=rng, progress=progress)
@@ -51,4 +50,4 @@ def backtest(
             said = result if isinstance(result, str) else first_screen_sentence(result) or holding_sentence(result)
             typer.echo(said)
             typer.echo(f"report: {out / 'backtest.html'}")
-    raise typer.Exit(WITH_HELD_BACK if checked.held_back.height else DONE)
+    end_command(checked.held_back.height)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from draincurve.commands.command_line import Quiet, SettingsFile, one_clear_line
+from draincurve.commands.command_line import Quiet, SettingsFile, errors_on_one_line
 
 
 def bench_card(
@@ -16,7 +16,7 @@ def bench_card(
     quiet: Quiet = False,
 ) -> None:
     """A card for the bench: the rating scales in words, how to look, cautions, room for drains by pen."""
-    with one_clear_line():
+    with errors_on_one_line():
         from draincurve.reports.print_edition.bench_card_pdf import write_bench_card
         from draincurve.schemas.settings import read_settings
 

@@ -1,4 +1,4 @@
-"""What every command shares: its options, one clear line for a fault, progress and the row accounting."""
+"""What commands share: options, inputs, one line for an error, progress, row accounting, exit status."""
 
 from __future__ import annotations
 
@@ -7,18 +7,19 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
+from draincurve.exit_status import DONE, FAILED, WITH_HELD_BACK
 from draincurve.schemas.errors import DraincurveError, file_fault_line
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from draincurve.pipeline.reading import RunInputs, TableAccount
+    import polars as pl
 
-DONE, FAILED, WITH_HELD_BACK = 0, 1, 3
+    from draincurve.pipeline.reading import RunInputs, TableAccount
 
 LogAddress = Annotated[
     str,
@@ -40,23 +41,28 @@ Verbose = Annotated[bool, typer.Option("--verbose", help="Print stages, seconds 
 
 
 def run_inputs(
-    log: str, sides: dict[str, str | None], settings: Path | None, as_of: str | None, engine: str | None = None
+    log: str, sides: dict[str, str | None], *, settings: Path | None, as_of: str | None, engine: str | None = None
 ) -> RunInputs:
-    """Where everything comes from, as named on the command line."""
+    """The inputs of a run, as named on the command line; sides : address of each side table, by its name."""
     from draincurve.pipeline.reading import RunInputs
     from draincurve.pipeline.reading.sources import source_address
 
     return RunInputs(
         log=source_address(log),
-        as_of=day_given(as_of) or datetime.now().astimezone().date(),
+        as_of=day_given(as_of) or today(),
         sides={name: source_address(address) for name, address in sides.items() if address is not None},
         settings=settings,
         engine=engine,
     )
 
 
+def today() -> date:
+    """The local date."""
+    return datetime.now().astimezone().date()
+
+
 def day_given(text: str | None) -> date | None:
-    """The day the answers are for, None where none is given."""
+    """The day of --as-of; None where it is not given."""
     if text is None:
         return None
     try:
@@ -66,8 +72,8 @@ def day_given(text: str | None) -> date | None:
 
 
 @contextmanager
-def one_clear_line() -> Iterator[None]:
-    """Turn an error of ours, or of the file system, into one line and exit status 1."""
+def errors_on_one_line() -> Iterator[None]:
+    """Turn an error of ours, or of the file system, into one line on standard error and exit status 1."""
     try:
         yield
     except DraincurveError as fault:
@@ -78,15 +84,15 @@ def one_clear_line() -> Iterator[None]:
         fail("stopped; nothing was written")
 
 
-def fail(line: str) -> None:
-    """One line on standard error, and exit status 1."""
+def fail(line: str) -> NoReturn:
+    """Print one line on standard error and exit with status 1."""
     typer.echo(f"draincurve: {' '.join(line.split())}", err=True)
     raise typer.Exit(FAILED)
 
 
 @contextmanager
-def progress_told(quiet: bool, verbose: bool) -> Iterator[Callable[[str], None]]:
-    """Tell stages on a terminal; on anything else only when asked to be verbose."""
+def progress_shown(*, quiet: bool, verbose: bool) -> Iterator[Callable[[str], None]]:
+    """A function that shows the stage of a run: on a terminal, and elsewhere only where `verbose` is set."""
     if quiet or not (sys.stderr.isatty() or verbose):
         yield lambda _: None
         return
@@ -101,7 +107,7 @@ def progress_told(quiet: bool, verbose: bool) -> Iterator[Callable[[str], None]]
 
 
 def print_accounts(accounts: Iterable[TableAccount]) -> None:
-    """A line for each table: read = accepted + held back."""
+    """Print one line for each table: read = accepted + held back."""
     for account in accounts:
         typer.echo(
             f"{account.table} ({account.source}): read {account.read} = accepted {account.accepted} "
@@ -109,9 +115,23 @@ def print_accounts(accounts: Iterable[TableAccount]) -> None:
         )
 
 
-def print_rows(rows: Iterable[dict[str, object]], word: str, said: str) -> None:
-    """A line for each row held back or remarked on: where it is, what stands there, and what is said of it."""
-    for row in rows:
-        line = "" if row["line"] is None else f" line {row['line']}"
-        kind = word or str(row["kind"])
-        typer.echo(f"{kind}: {row['source']}{line}, {row['column']} = {row['value']}: {row[said]}")
+def print_held_back(held_back: pl.DataFrame) -> None:
+    """Print one line for each row held back: its location, its cell and the reason."""
+    for row in held_back.iter_rows(named=True):
+        _print_row("held back", row, text=row["reason"])
+
+
+def print_remarks(remarks: pl.DataFrame) -> None:
+    """Print one line for each question and note."""
+    for row in remarks.iter_rows(named=True):
+        _print_row(row["kind"], row, text=row["message"])
+
+
+def end_command(held_back: int) -> NoReturn:
+    """Exit with the status of a command that is done; held_back : number of rows that were held back."""
+    raise typer.Exit(WITH_HELD_BACK if held_back else DONE)
+
+
+def _print_row(kind: str, row: dict[str, Any], *, text: str) -> None:
+    line = "" if row["line"] is None else f" line {row['line']}"
+    typer.echo(f"{kind}: {row['source']}{line}, {row['column']} = {row['value']}: {text}")

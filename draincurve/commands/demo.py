@@ -10,7 +10,7 @@ import typer
 from draincurve.commands.command_line import (
     Quiet,
     Verbose,
-    one_clear_line,
+    errors_on_one_line,
     run_inputs,
 )
 from draincurve.commands.plan import plan_into
@@ -22,12 +22,14 @@ def demo(
     verbose: Verbose = False,
 ) -> None:
     """The main job on the sample fleet that comes with the program: an invented race team."""
-    with one_clear_line():
+    with errors_on_one_line():
         from importlib.resources import as_file, files
 
         with as_file(files("draincurve.sample_data") / "race_team") as folder:
             sides: dict[str, str | None] = {
                 name: str(folder / f"{name}.csv") for name in ("units", "usage", "bookings")
             }
-            inputs = run_inputs(str(folder / "drains.csv"), sides, folder / "settings.toml", "2026-06-20")
-            plan_into(inputs, out, quiet, verbose)
+            inputs = run_inputs(
+                str(folder / "drains.csv"), sides, settings=folder / "settings.toml", as_of="2026-06-20"
+            )
+            plan_into(inputs, out, quiet=quiet, verbose=verbose)

@@ -1,4 +1,4 @@
-"""`draincurve history`: a unit's course over the nightly runs."""
+"""`draincurve history`: the history of a unit over the nightly runs."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from draincurve.commands.command_line import one_clear_line
+from draincurve.commands.command_line import errors_on_one_line
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.nightly_settings import LEDGER
 
@@ -29,7 +29,7 @@ def history(
         raise typer.BadParameter(
             "name the settings of the nightly run or the ledger, not both", param_hint="--ledger"
         )
-    with one_clear_line():
+    with errors_on_one_line():
         from draincurve.nightly.history_lines import course_lines, trend_lines
         from draincurve.nightly.ledger import open_ledger
         from draincurve.nightly.ledger_queries import interval_trends, unit_course, unit_names_known
@@ -46,7 +46,7 @@ def history(
 
 
 def _ledger_at_hand(folder: Path) -> Path:
-    """The one ledger in the folder or one level below it."""
+    """The only ledger in the folder or one level below it."""
     found = sorted([*folder.glob(LEDGER), *folder.glob(f"*/{LEDGER}")])
     if len(found) != 1:
         what = "no ledger of nightly runs is" if not found else f"{len(found)} ledgers of nightly runs are"

@@ -13,10 +13,11 @@ from draincurve.commands.command_line import (
     Quiet,
     Verbose,
     day_given,
+    errors_on_one_line,
     fail,
-    one_clear_line,
-    progress_told,
+    progress_shown,
 )
+from draincurve.exit_status import FAILED
 
 
 def nightly(
@@ -34,7 +35,7 @@ def nightly(
     """The batch run: a report for each site and over all, swapped in whole, remembered and delivered."""
     if (settings is None) == (init is None):
         raise typer.BadParameter("name a settings file, or --init and a file to write", param_hint="SETTINGS")
-    with one_clear_line():
+    with errors_on_one_line():
         if init is not None:
             from draincurve.nightly.commented_settings import write_commented_settings
 
@@ -43,14 +44,14 @@ def nightly(
                 typer.echo(f"written: {init}")
             return
     if settings is not None:
-        _run(settings, as_of, force, quiet, verbose)
+        _run(settings, as_of, force=force, quiet=quiet, verbose=verbose)
 
 
-def _run(settings: Path, as_of: str | None, force: bool, quiet: bool, verbose: bool) -> None:
-    """One night; prints its outcome as one line of JSON."""
+def _run(settings: Path, as_of: str | None, *, force: bool, quiet: bool, verbose: bool) -> None:
+    """Run one night and print its outcome as one line of JSON."""
     clock = time.perf_counter()
     day = day_given(as_of)
-    with progress_told(quiet, verbose) as progress:
+    with progress_shown(quiet=quiet, verbose=verbose) as progress:
         from draincurve.nightly.night_clock import present_moment
         from draincurve.nightly.night_outcome import NightOutcome, outcome_line
         from draincurve.schemas.errors import DraincurveError
@@ -60,16 +61,18 @@ def _run(settings: Path, as_of: str | None, force: bool, quiet: bool, verbose: b
         try:
             file = read_nightly(settings)
         except DraincurveError as fault:
-            outcome = NightOutcome("failed", 1, time.perf_counter() - clock, message=" ".join(str(fault).split()))
-            stands = "whatever report is there stays"
+            outcome = NightOutcome(
+                "failed", FAILED, time.perf_counter() - clock, message=" ".join(str(fault).split())
+            )
+            last_report = "whatever report is there stays"
         else:
             from draincurve.nightly.night import Night, run_night
 
             outcome = run_night(Night(file, day, force, started, clock, progress))
             good = outcome.last_good
-            stands = "there is no earlier report" if good is None else good.age_words(present_moment().at)
+            last_report = "there is no earlier report" if good is None else good.age_words(present_moment().at)
     if not quiet:
         typer.echo(outcome_line(outcome))
     if outcome.message:
-        fail(f"{outcome.message}; {stands}")
+        fail(f"{outcome.message}; {last_report}")
     raise typer.Exit(outcome.exit_status)

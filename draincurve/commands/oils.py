@@ -7,12 +7,12 @@ from typing import Annotated
 import typer
 
 from draincurve.commands.command_line import (
-    DONE,
-    WITH_HELD_BACK,
     Quiet,
-    one_clear_line,
+    end_command,
+    errors_on_one_line,
     print_accounts,
-    print_rows,
+    print_held_back,
+    today,
 )
 from draincurve.schemas.quantities import USUAL_C
 
@@ -25,17 +25,15 @@ def oils(
     quiet: Quiet = False,
 ) -> None:
     """Print each oil's viscosity index, viscosity at other heat and ISO grade, and names that mislead."""
-    with one_clear_line():
-        from datetime import datetime
-
+    with errors_on_one_line():
         from draincurve.pipeline.describing import catalogue_file
         from draincurve.pipeline.reading.sources import source_address
         from draincurve.reports.tables.text_tables import oil_lines
 
-        checked = catalogue_file(source_address(file), temperature, as_of=datetime.now().astimezone().date())
+        checked = catalogue_file(source_address(file), temperature, as_of=today())
         if not quiet:
             print_accounts([checked.account])
-            print_rows(checked.held_back.iter_rows(named=True), "held back", "reason")
+            print_held_back(checked.held_back)
             for line in oil_lines(checked.catalogue):
                 typer.echo(line)
-    raise typer.Exit(WITH_HELD_BACK if checked.held_back.height else DONE)
+    end_command(checked.held_back.height)

@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from draincurve.commands.command_line import (
-    DONE,
-    WITH_HELD_BACK,
     AsOf,
     BookingsAddress,
     LogAddress,
@@ -20,9 +18,10 @@ from draincurve.commands.command_line import (
     UnitsAddress,
     UsageAddress,
     Verbose,
-    one_clear_line,
+    end_command,
+    errors_on_one_line,
     print_accounts,
-    progress_told,
+    progress_shown,
     run_inputs,
 )
 from draincurve.pipeline.memory_release import release_at_once_if_large
@@ -63,24 +62,25 @@ def plan(
     """The main job: from a service log to each unit's next-service point, with a report."""
     sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
     release_at_once_if_large(log)
-    with one_clear_line():
-        inputs = run_inputs(log, sides, settings, as_of, engine)
-        held_back = plan_into(inputs, out, quiet, verbose, since, figures)
-    raise typer.Exit(WITH_HELD_BACK if held_back else DONE)
+    with errors_on_one_line():
+        inputs = run_inputs(log, sides, settings=settings, as_of=as_of, engine=engine)
+        held_back = plan_into(inputs, out, quiet=quiet, verbose=verbose, since=since, figures=figures)
+    end_command(held_back)
 
 
 def plan_into(
     inputs: RunInputs,
     out: Path,
+    *,
     quiet: bool,
     verbose: bool,
     since: Path | None = None,
     figures: Path | None = None,
 ) -> int:
-    """Run the main job into a folder; returns the number of rows held back.
+    """Run the main job and write its files into a folder; return the number of rows held back.
 
-    since : an earlier output folder, perhaps the same one, that the report is held against
-    figures : a folder for the report's pictures as files, None for no such files
+    since : an earlier output folder, perhaps the same one, to compare with; figures : a folder for the pictures as
+    files, None for none
     """
     from importlib import import_module
     from threading import Thread
@@ -89,11 +89,11 @@ def plan_into(
     from draincurve.nightly.report_facts import facts_of_folder, facts_of_result
     from draincurve.pipeline.run import plan as run_plan
 
-    # What writes is loaded on the other core while the log is read and fitted: half a second less to wait.
+    # The modules that write are imported by another thread while the log is read and fitted: half a second saved.
     Thread(target=import_module, args=("draincurve.reports.output.report_files",), daemon=True).start()
     before = None if since is None else facts_of_folder(since)
     changes = None
-    with progress_told(quiet, verbose) as progress:
+    with progress_shown(quiet=quiet, verbose=verbose) as progress:
         result = run_plan(inputs, progress)
         if before is not None:
             changes = changes_between(before, facts_of_result(result))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from draincurve.commands.command_line import Quiet, one_clear_line
+from draincurve.commands.command_line import Quiet, errors_on_one_line
 
 if TYPE_CHECKING:
     from draincurve.nightly.schedule.night_job import NightJob
@@ -19,7 +19,7 @@ def schedule(
     quiet: Quiet = False,
 ) -> None:
     """A systemd service with its timer, and a line for cron, that start the nightly run."""
-    with one_clear_line():
+    with errors_on_one_line():
         from draincurve.nightly.schedule.crontab import crontab_text
         from draincurve.nightly.schedule.night_job import night_job
         from draincurve.nightly.schedule.systemd_units import SERVICE, TIMER, service_unit, timer_unit
@@ -35,13 +35,13 @@ def schedule(
             for name, content in files.items():
                 typer.echo(f"# {name}\n{content}")
         else:
-            _write(files, out, quiet)
+            _write(files, out, quiet=quiet)
         if not quiet:
-            for line in _steps(job, SERVICE, TIMER):
+            for line in _steps(job, SERVICE, timer=TIMER):
                 typer.echo(line, err=True)
 
 
-def _write(files: dict[str, str], out: Path, quiet: bool) -> None:
+def _write(files: dict[str, str], out: Path, *, quiet: bool) -> None:
     from draincurve.pipeline.atomic_file import write_atomically
 
     out.mkdir(parents=True, exist_ok=True)
@@ -51,8 +51,8 @@ def _write(files: dict[str, str], out: Path, quiet: bool) -> None:
             typer.echo(str(out / name))
 
 
-def _steps(job: NightJob, service: str, timer: str) -> list[str]:
-    """What to do with the files, for the one who does it."""
+def _steps(job: NightJob, service: str, *, timer: str) -> list[str]:
+    """What to do with the files, one line for each step."""
     import shlex
 
     folders = [f"make first: install -d -o {job.user} {shlex.quote(str(folder))}" for folder in job.missing]

@@ -1,4 +1,4 @@
-"""`draincurve simulate`: an invented fleet with its truth beside it."""
+"""`draincurve simulate`: an invented fleet with its truth."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import typer
 
 from draincurve.commands.command_line import (
     Quiet,
-    one_clear_line,
+    errors_on_one_line,
 )
 
 
@@ -24,7 +24,7 @@ def simulate(
     quiet: Quiet = False,
 ) -> None:
     """Write an invented fleet, with its truth beside it."""
-    with one_clear_line():
+    with errors_on_one_line():
         from draincurve.pipeline.simulation import write_sample
 
         for path in write_sample(scenario, out, seed=seed, units=units, drains=drains):

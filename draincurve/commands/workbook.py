@@ -8,13 +8,12 @@ from typing import Annotated
 import typer
 
 from draincurve.commands.command_line import (
-    DONE,
-    WITH_HELD_BACK,
     AsOf,
     Quiet,
     SettingsFile,
     UnitsAddress,
-    one_clear_line,
+    end_command,
+    errors_on_one_line,
     print_accounts,
     run_inputs,
 )
@@ -34,7 +33,7 @@ def workbook(
 ) -> None:
     """Write an entry workbook for the bench, with drop-downs and the rating scales in words."""
     held_back = 0
-    with one_clear_line():
+    with errors_on_one_line():
         from draincurve.pipeline.reading import read
         from draincurve.reports.workbooks.entry.choices import choices
         from draincurve.reports.workbooks.entry.entry_workbook import write_entry_workbook
@@ -42,8 +41,8 @@ def workbook(
         if log is None and (units is not None or settings is not None):
             raise typer.BadParameter("--units and --settings are read together with a log: add --log")
         sources = [Path(source) for source in (log, units, settings) if source is not None]
-        _refuse(file, sources, force)
-        inputs = run_inputs(log or str(file), {"units": units}, settings, as_of)
+        _refuse(file, sources, force=force)
+        inputs = run_inputs(log or str(file), {"units": units}, settings=settings, as_of=as_of)
         checked = read(inputs, inputs.policy()) if log is not None else None
         offered = choices(checked.accepted if checked is not None else {})
         write_entry_workbook(file, offered, inputs.as_of)
@@ -55,11 +54,11 @@ def workbook(
             if offered.too_long:
                 typer.echo(f"too long for a drop-down, so not in the lists: {len(offered.too_long)} names")
             typer.echo(f"workbook: {file}")
-    raise typer.Exit(WITH_HELD_BACK if held_back else DONE)
+    end_command(held_back)
 
 
-def _refuse(file: Path, sources: list[Path], force: bool) -> None:
-    """Raises SourceError for a file that must not be written."""
+def _refuse(file: Path, sources: list[Path], *, force: bool) -> None:
+    """Raise SourceError for a file that must not be written."""
     if file.suffix.lower() != ".xlsx":
         raise SourceError(f"{file}: the name does not end in .xlsx, so no spreadsheet would open it; add it")
     if not file.parent.is_dir():

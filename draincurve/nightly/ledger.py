@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import astuple, dataclass, fields
 from datetime import date, datetime
+from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,16 @@ from draincurve.schemas.errors import DraincurveError
 APPLICATION = 0x6472636C
 """Identifies the file as a ledger of this program (PRAGMA application_id)."""
 
-RUNNING, GOOD, FAILED, UNCHANGED, INTERRUPTED = "running", "good", "failed", "unchanged", "interrupted"
+
+class RunStatus(StrEnum):
+    """Status of a run in the ledger."""
+
+    RUNNING = "running"
+    GOOD = "good"
+    FAILED = "failed"
+    UNCHANGED = "unchanged"
+    INTERRUPTED = "interrupted"
+
 
 MIGRATIONS = (
     """
@@ -87,7 +97,7 @@ def open_ledger(path: Path, *, create: bool = True) -> Iterator[sqlite3.Connecti
             ledger.execute("PRAGMA journal_mode = DELETE")
             ledger.execute("PRAGMA synchronous = EXTRA")
             ledger.execute("PRAGMA foreign_keys = ON")
-            _bring_up_to_date(ledger, path)
+            _migrate(ledger, path)
             yield ledger
     except sqlite3.Error as fault:
         raise LedgerError(
@@ -109,23 +119,29 @@ def transaction(ledger: sqlite3.Connection) -> Iterator[None]:
 
 
 def begin_run(ledger: sqlite3.Connection, moment: Moment) -> int:
-    """Enters a run that begins, and marks those that never came to an end; call it with the lock held."""
+    """Record the start of a run, and mark earlier ones that never ended. The caller holds the lock."""
     with transaction(ledger):
         ledger.execute(
             "UPDATE runs SET status = ?, message = 'the run was ended from outside' WHERE status = ?",
-            (INTERRUPTED, RUNNING),
+            (RunStatus.INTERRUPTED, RunStatus.RUNNING),
         )
         entered = ledger.execute(
             "INSERT INTO runs (started, zone, clock_day, status) VALUES (?, ?, ?, ?)",
-            (_instant(moment.at), moment.zone, moment.day.isoformat(), RUNNING),
+            (_instant(moment.at), moment.zone, moment.day.isoformat(), RunStatus.RUNNING),
         )
     return int(entered.lastrowid or 0)
 
 
 def end_run(
-    ledger: sqlite3.Connection, run_id: int, status: str, ended: datetime, as_of: date | None, message: str
+    ledger: sqlite3.Connection,
+    run_id: int,
+    *,
+    status: RunStatus,
+    ended: datetime,
+    as_of: date | None,
+    message: str = "",
 ) -> None:
-    """Enters the end of a run that made no report."""
+    """Record the end of a run without a new report."""
     with transaction(ledger):
         ledger.execute(
             "UPDATE runs SET status = ?, ended = ?, as_of = ?, message = ? WHERE run_id = ?",
@@ -133,41 +149,55 @@ def end_run(
         )
 
 
-def enter_good_night(ledger: sqlite3.Connection, run_id: int, ended: datetime, day: date, night: GoodNight) -> None:
-    """Enters a report with all its units; inside a transaction that also holds the swap of the report.
+def record_good_night(
+    ledger: sqlite3.Connection, run_id: int, *, ended: datetime, day: date, night: GoodNight
+) -> None:
+    """Record a report with all its units, in the caller's transaction, which also covers the swap of the report.
 
-    day : the day against which a later clock is held. Rows held back are kept for the last good run of each of the
-    last two digests only, since a comparison needs no more.
+    day : with which the clock of later runs is compared. Rows held back are kept only for the last good run of each
+    of the last two digests, which is all that a comparison needs.
     """
     facts = night.facts
     ledger.execute(
         "UPDATE runs SET status = ?, ended = ?, clock_day = ?, as_of = ?, digest = ?, folder = ?, exit_status = ?, "
         "settings = ?, versions = ?, timings = ?, warnings = ? WHERE run_id = ?",
         (
-            GOOD, _instant(ended), day.isoformat(), facts.as_of.isoformat(), night.digest, night.folder,
+            RunStatus.GOOD, _instant(ended), day.isoformat(), facts.as_of.isoformat(), night.digest, night.folder,
             night.exit_status, *map(_json, (facts.settings, facts.versions, night.timings, night.warnings)), run_id,
         ),
     )  # fmt: skip
-    _insert(ledger, "tables", 7, ((run_id, *astuple(table)) for table in facts.tables))
-    _insert(ledger, "units", 1 + len(fields(UnitFacts)), ((run_id, *_unit_cells(unit)) for unit in facts.units))
-    _insert(ledger, "signs", 4, ((run_id, unit.unit_id, unit.site, signs) for unit, signs in facts.signs.items()))
-    _insert(ledger, "held_back", 8, ((run_id, table, *astuple(row)) for table, row in facts.held_back))
+    _insert(ledger, "tables", columns=7, rows=((run_id, *astuple(table)) for table in facts.tables))
+    _insert(
+        ledger,
+        "units",
+        columns=1 + len(fields(UnitFacts)),
+        rows=((run_id, *_unit_cells(unit)) for unit in facts.units),
+    )
+    _insert(
+        ledger,
+        "signs",
+        columns=4,
+        rows=((run_id, unit.unit_id, unit.site, signs) for unit, signs in facts.signs.items()),
+    )
+    _insert(ledger, "held_back", columns=8, rows=((run_id, table, *astuple(row)) for table, row in facts.held_back))
     ledger.execute(
         "DELETE FROM held_back WHERE run_id NOT IN (SELECT max(run_id) FROM runs WHERE status = ? GROUP BY digest "
         "ORDER BY 1 DESC LIMIT 2)",
-        (GOOD,),
+        (RunStatus.GOOD,),
     )
 
 
-def enter_deliveries(ledger: sqlite3.Connection, run_id: int, outcomes: Iterable[tuple[str, bool, int, str]]) -> None:
-    """Enters what came of each way of delivery: way, delivered, tries, what was said."""
+def record_deliveries(
+    ledger: sqlite3.Connection, run_id: int, *, outcomes: Iterable[tuple[str, bool, int, str]]
+) -> None:
+    """Record the outcome of each delivery: way, delivered, tries, message."""
     found = list(outcomes)
     with transaction(ledger):
-        _insert(ledger, "deliveries", 5, ((run_id, *outcome) for outcome in found))
+        _insert(ledger, "deliveries", columns=5, rows=((run_id, *outcome) for outcome in found))
         ledger.execute("UPDATE runs SET delivered = ? WHERE run_id = ?", (all(one[1] for one in found), run_id))
 
 
-def _bring_up_to_date(ledger: sqlite3.Connection, path: Path) -> None:
+def _migrate(ledger: sqlite3.Connection, path: Path) -> None:
     version, application = (
         int(ledger.execute(f"PRAGMA {name}").fetchone()[0]) for name in ("user_version", "application_id")
     )
@@ -183,8 +213,8 @@ def _bring_up_to_date(ledger: sqlite3.Connection, path: Path) -> None:
             ledger.execute(f"PRAGMA user_version = {number + 1}")
 
 
-def _insert(ledger: sqlite3.Connection, table: str, width: int, rows: Iterable[tuple[Any, ...]]) -> None:
-    ledger.executemany(f"INSERT INTO {table} VALUES ({', '.join('?' * width)})", rows)
+def _insert(ledger: sqlite3.Connection, table: str, *, columns: int, rows: Iterable[tuple[Any, ...]]) -> None:
+    ledger.executemany(f"INSERT INTO {table} VALUES ({', '.join('?' * columns)})", rows)
 
 
 def _unit_cells(unit: UnitFacts) -> tuple[Any, ...]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from draincurve.nightly.ledger import GOOD
+from draincurve.nightly.ledger import RunStatus
 from draincurve.nightly.night_clock import Moment
 from draincurve.nightly.report_facts import ReportFacts, UnitFacts, facts_of_record, held_back_row, unit_facts
 
@@ -59,7 +59,7 @@ class Trend:
 
 def last_good_night(ledger: sqlite3.Connection) -> LastNight | None:
     """The latest run that made a report."""
-    row = _one(ledger, "SELECT * FROM runs WHERE status = ? ORDER BY run_id DESC LIMIT 1", GOOD)
+    row = _one(ledger, "SELECT * FROM runs WHERE status = ? ORDER BY run_id DESC LIMIT 1", RunStatus.GOOD)
     if row is None:
         return None
     ways = ledger.execute(
@@ -80,7 +80,7 @@ def last_good_night(ledger: sqlite3.Connection) -> LastNight | None:
 def facts_before(ledger: sqlite3.Connection, digest: str) -> ReportFacts | None:
     """Facts of the last report with another digest: other inputs, settings, versions or day."""
     query = "SELECT run_id FROM runs WHERE status = ? AND digest != ? ORDER BY run_id DESC LIMIT 1"
-    row = _one(ledger, query, GOOD, digest)
+    row = _one(ledger, query, RunStatus.GOOD, digest)
     return None if row is None else facts_of_run(ledger, row["run_id"])
 
 

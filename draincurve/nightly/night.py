@@ -1,4 +1,4 @@
-"""One night from start to end: lock, look whether anything is new, plan, write, swap in, remember, deliver."""
+"""One night from start to end: lock, look for new inputs, plan, write, swap in, record, deliver."""
 
 from __future__ import annotations
 
@@ -11,13 +11,23 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
-from draincurve.nightly import ledger as book
+from draincurve.exit_status import DONE, FAILED, WITH_HELD_BACK
 from draincurve.nightly.changes import changes_between
 from draincurve.nightly.delivery.night_delivery import deliver_fault, deliver_report
+from draincurve.nightly.ledger import (
+    GoodNight,
+    RunStatus,
+    begin_run,
+    end_run,
+    open_ledger,
+    record_deliveries,
+    record_good_night,
+    transaction,
+)
 from draincurve.nightly.ledger_queries import LastNight, facts_before, facts_of_run, last_good_night
 from draincurve.nightly.night_clock import Moment, NightDay, night_day
 from draincurve.nightly.night_inputs import digest_of_inputs, digest_of_result, night_inputs
-from draincurve.nightly.night_outcome import DONE, FAILED, WITH_HELD_BACK, NightOutcome, fault_line, standing_report
+from draincurve.nightly.night_outcome import NightOutcome, fault_line, standing_report
 from draincurve.nightly.one_site import narrowed, narrowed_changes, site_folder, units_by_site
 from draincurve.nightly.report_facts import ReportFacts, facts_of_result
 from draincurve.nightly.run_lock import LockedError, one_at_a_time
@@ -41,7 +51,11 @@ SITES = "sites"
 
 @dataclass(frozen=True, slots=True)
 class Night:
-    """What is asked of a night. as_of : a day other than today's, if given; started, clock : begin of the run."""
+    """The order for a night.
+
+    as_of : day that the user set, else None; force : make the report anew even if nothing has changed; started :
+    when the run began; clock : the same by the performance counter [s]; progress : called with each stage
+    """
 
     file: NightlyFile
     as_of: date | None
@@ -52,26 +66,33 @@ class Night:
 
     @property
     def seconds(self) -> float:
-        """Since the run began."""
+        """Seconds since the run began."""
         return time.perf_counter() - self.clock
 
 
 def run_night(night: Night) -> NightOutcome:
-    """The whole night; never raises but for being interrupted.
+    """The whole night. Raises nothing, except when it is interrupted.
 
-    Whatever fails before the new report is whole leaves the last good one where it was.
+    Whatever fails before the new report is complete leaves the last good one unchanged.
     """
     folder = night.file.output_folder
     try:
         with one_at_a_time(folder, f"process {os.getpid()}, since {night.started.at:%Y-%m-%d %H:%M:%S %z}"):
             clear_leftovers(folder)
-            with book.open_ledger(night.file.ledger) as ledger:
-                run_id = book.begin_run(ledger, night.started)
+            with open_ledger(night.file.ledger) as ledger:
+                run_id = begin_run(ledger, night.started)
                 try:
-                    return _entered_night(night, ledger, run_id)
+                    return _recorded_night(night, ledger, run_id=run_id)
                 except Exception as fault:
                     with suppress(sqlite3.Error):
-                        book.end_run(ledger, run_id, book.FAILED, _now(), night.as_of, fault_line(fault))
+                        end_run(
+                            ledger,
+                            run_id,
+                            status=RunStatus.FAILED,
+                            ended=_now(),
+                            as_of=night.as_of,
+                            message=fault_line(fault),
+                        )
                     raise
     except LockedError as fault:
         return _failed(night, str(fault))
@@ -84,24 +105,24 @@ def run_night(night: Night) -> NightOutcome:
         return replace(failed, deliveries=outcomes)
 
 
-def _entered_night(night: Night, ledger: sqlite3.Connection, run_id: int) -> NightOutcome:
-    """A night that has the lock and stands in the ledger."""
+def _recorded_night(night: Night, ledger: sqlite3.Connection, *, run_id: int) -> NightOutcome:
+    """A night that holds the lock and is recorded in the ledger."""
     last = last_good_night(ledger)
     day = night_day(night.started, None if last is None else last.moment, given=night.as_of)
     inputs = night_inputs(night.file, day.as_of)
     night.progress("looking for anything new")
     digest = digest_of_inputs(inputs, night.file.settings)
-    if not night.force and last is not None and _stands(last, digest, night.file.output_folder):
-        book.end_run(ledger, run_id, book.UNCHANGED, _now(), day.as_of, "")
-        return _unchanged(night, ledger, last, day)
+    if not night.force and last is not None and _is_current(last, digest, folder=night.file.output_folder):
+        end_run(ledger, run_id, status=RunStatus.UNCHANGED, ended=_now(), as_of=day.as_of)
+        return _unchanged(night, ledger, last=last, day=day)
     result = plan(inputs, night.progress)
     digest, facts = digest_of_result(result, night.file.settings), facts_of_result(result)
     before = facts_before(ledger, digest)
     result = replace(result, warnings=(*day.said, *result.warnings))
     changes = None if before is None else changes_between(before, facts)
-    made = _made(night, ledger, run_id, result, changes, facts, digest, day)
+    made = _made(night, ledger, run_id=run_id, result=result, changes=changes, facts=facts, digest=digest, day=day)
     night.progress("delivering")
-    again = last is not None and last.digest == digest and not night.force
+    repeated = last is not None and last.digest == digest and not night.force
     outcomes = deliver_report(
         night.file,
         made.content,
@@ -109,9 +130,10 @@ def _entered_night(night: Night, ledger: sqlite3.Connection, run_id: int) -> Nig
         folder=made.folder,
         seconds=made.outcome.seconds,
         digest=digest,
-        done=last.ways if last is not None and again else (),
+        done=last.ways if last is not None and repeated else (),
     )
-    book.enter_deliveries(ledger, run_id, ((one.way, one.delivered, one.tries, one.said) for one in outcomes))
+    delivered = ((one.way, one.delivered, one.tries, one.said) for one in outcomes)
+    record_deliveries(ledger, run_id, outcomes=delivered)
     night.progress("deleting old reports")
     return replace(
         made.outcome,
@@ -123,7 +145,7 @@ def _entered_night(night: Night, ledger: sqlite3.Connection, run_id: int) -> Nig
 
 @dataclass(frozen=True, slots=True)
 class _Made:
-    """A report that is whole."""
+    """A complete report."""
 
     outcome: NightOutcome
     folder: Path
@@ -133,6 +155,7 @@ class _Made:
 def _made(
     night: Night,
     ledger: sqlite3.Connection,
+    *,
     run_id: int,
     result: Report,
     changes: ReportChanges | None,
@@ -140,22 +163,22 @@ def _made(
     digest: str,
     day: NightDay,
 ) -> _Made:
-    """Writes the report, swaps it in and enters it in the ledger.
+    """Write the report, swap it in and record it in the ledger.
 
-    The ledger's transaction is closed right after the swap; a kill between the two leaves a whole report that the
-    ledger does not know, and the next run makes it anew.
+    The ledger's transaction is committed right after the swap. A kill between the two leaves a complete report that
+    is not in the ledger, and the next run makes it again.
     """
     status = WITH_HELD_BACK if result.log.held_back.height else DONE
     shrunk = () if changes is None else tuple(table.words for table in changes.shrunk)
     clock_day = night.started.day if night.as_of is not None else day.as_of
     with (
-        book.transaction(ledger),
+        transaction(ledger),
         new_report(night.file.output_folder, result.as_of) as (staged, target),
     ):
-        content, sites = _write(night, result, changes, staged)
+        content, sites = _write(night, result, changes=changes, staged=staged)
         timings = {**result.timings, "all until swapped in": night.seconds}
-        good = book.GoodNight(digest, target.name, status, facts, timings, (*shrunk, *result.warnings))
-        book.enter_good_night(ledger, run_id, _now(), clock_day, good)
+        good = GoodNight(digest, target.name, status, facts, timings, (*shrunk, *result.warnings))
+        record_good_night(ledger, run_id, ended=_now(), day=clock_day, night=good)
         night.progress("swapping in")
     outcome = NightOutcome(
         status="held back" if status else "done",
@@ -170,8 +193,8 @@ def _made(
     return _Made(outcome, target, content)
 
 
-def _write(night: Night, result: Report, changes: ReportChanges | None, staged: Path) -> tuple[ReportContent, int]:
-    """The report over all, and one for each site; returns what the first says, and the number of sites."""
+def _write(night: Night, result: Report, *, changes: ReportChanges | None, staged: Path) -> tuple[ReportContent, int]:
+    """Write the report of the whole log and one for each site; return the content of the first, and the sites."""
     night.progress("writing the report")
     content = write_files(result, staged, changes=changes)
     sites = units_by_site(result) if night.file.settings.output.site_reports else {}
@@ -184,16 +207,16 @@ def _write(night: Night, result: Report, changes: ReportChanges | None, staged: 
     return content, len(sites)
 
 
-def _stands(last: LastNight, digest: str, folder: Path) -> bool:
-    """Whether the report that these inputs would give is the one that is there, and went everywhere."""
+def _is_current(last: LastNight, digest: str, *, folder: Path) -> bool:
+    """Whether the last report is in the folder, is of the same inputs, and was delivered in every way."""
     report = latest_report(folder)
     if report is None or report.name != last.folder or not (report / "report.html").is_file():
         return False
     return last.digest == digest and last.delivered
 
 
-def _unchanged(night: Night, ledger: sqlite3.Connection, last: LastNight, day: NightDay) -> NightOutcome:
-    """The outcome of a night with nothing new: that of the night that made the report."""
+def _unchanged(night: Night, ledger: sqlite3.Connection, *, last: LastNight, day: NightDay) -> NightOutcome:
+    """The outcome of a night without new inputs: that of the night that made the report."""
     facts, before = facts_of_run(ledger, last.run_id), facts_before(ledger, last.digest)
     report = night.file.output_folder / last.folder
     return NightOutcome(
@@ -210,7 +233,7 @@ def _unchanged(night: Night, ledger: sqlite3.Connection, last: LastNight, day: N
 
 
 def _deleted(night: Night) -> tuple[str, ...]:
-    """Deletes old reports; what cannot be deleted is said and costs nothing."""
+    """Delete old reports; return a warning where one cannot be deleted."""
     try:
         delete_old(night.file.output_folder, night.file.settings.schedule.keep_reports)
     except OSError as fault:
@@ -230,7 +253,7 @@ def _failed(night: Night, message: str) -> NightOutcome:
 
 
 def _memory_mb() -> float:
-    """Most memory that this process ever held [MB]; Linux counts it in KiB."""
+    """Peak memory of this process [MB]; Linux counts it in KiB."""
     return round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0, 1)
 
 

@@ -18,7 +18,6 @@ from draincurve.schemas.errors import DraincurveError, file_fault_line
 if TYPE_CHECKING:
     from draincurve.nightly.delivery.night_report import DeliveryOutcome
 
-DONE, FAILED, WITH_HELD_BACK = 0, 1, 3
 _SECONDS = 1
 
 

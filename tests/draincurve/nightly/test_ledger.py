@@ -12,15 +12,15 @@ from facts_at_hand import DAY, facts, held, unit
 
 from draincurve.nightly.history_lines import UnknownUnitError, course_lines, trend_lines
 from draincurve.nightly.ledger import (
-    FAILED,
     MIGRATIONS,
     GoodNight,
     LedgerError,
+    RunStatus,
     begin_run,
     end_run,
-    enter_deliveries,
-    enter_good_night,
     open_ledger,
+    record_deliveries,
+    record_good_night,
     transaction,
 )
 from draincurve.nightly.ledger_queries import (
@@ -50,7 +50,7 @@ def enter(ledger, digest: str, entered=FULL, folder: str = "2026-06-20_0001", st
     run_id = begin_run(ledger, MOMENT)
     with transaction(ledger):
         good = GoodNight(digest, folder, status, entered, {"reading": 0.1}, ("a warning",))
-        enter_good_night(ledger, run_id, AT, DAY, good)
+        record_good_night(ledger, run_id, ended=AT, day=DAY, night=good)
     return run_id
 
 
@@ -82,16 +82,16 @@ def test_the_last_good_night_is_known_with_its_moment_and_deliveries(ledger) -> 
         MOMENT,
         False,
     )
-    enter_deliveries(ledger, run_id, [("mail", True, 1, "sent"), ("webhook", False, 4, "refused")])
+    record_deliveries(ledger, run_id, outcomes=[("mail", True, 1, "sent"), ("webhook", False, 4, "refused")])
     assert not last_good_night(ledger).delivered
     again = enter(ledger, "d1")
-    enter_deliveries(ledger, again, [("webhook", True, 1, "sent")])
+    record_deliveries(ledger, again, outcomes=[("webhook", True, 1, "sent")])
     assert last_good_night(ledger).delivered
     assert last_good_night(ledger).ways == {"mail", "webhook"}
 
 
 def test_nothing_to_deliver_is_delivered(ledger) -> None:
-    enter_deliveries(ledger, enter(ledger, "d1"), [])
+    record_deliveries(ledger, enter(ledger, "d1"), outcomes=[])
     assert last_good_night(ledger).delivered
 
 
@@ -106,7 +106,7 @@ def test_a_forced_run_is_held_against_the_report_before_it_not_against_itself(le
 def test_a_run_that_never_ended_is_marked_by_the_next(ledger) -> None:
     begin_run(ledger, MOMENT)
     failed = begin_run(ledger, MOMENT)
-    end_run(ledger, failed, FAILED, AT, None, "source missing")
+    end_run(ledger, failed, status=RunStatus.FAILED, ended=AT, as_of=None, message="source missing")
     begin_run(ledger, MOMENT)
     assert [row[0] for row in ledger.execute("SELECT status FROM runs")] == ["interrupted", "failed", "running"]
     assert last_good_night(ledger) is None
@@ -116,7 +116,7 @@ def test_a_transaction_that_fails_leaves_nothing(ledger) -> None:
     run_id = begin_run(ledger, MOMENT)
     wrong = replace(FULL, held_back=(*FULL.held_back, ("drains", replace(FULL.held_back[0][1], line="seven"))))
     with pytest.raises(sqlite3.IntegrityError), transaction(ledger):
-        enter_good_night(ledger, run_id, AT, DAY, GoodNight("d", "f", 0, wrong, {}, ()))
+        record_good_night(ledger, run_id, ended=AT, day=DAY, night=GoodNight("d", "f", 0, wrong, {}, ()))
     assert last_good_night(ledger) is None
     assert unit_names_known(ledger) == []
 
