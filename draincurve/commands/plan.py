@@ -85,7 +85,7 @@ def plan_into(
     from importlib import import_module
     from threading import Thread
 
-    from draincurve.nightly.changes import changes_between
+    from draincurve.nightly.report_comparison import changes_between
     from draincurve.nightly.report_facts import facts_of_folder, facts_of_result
     from draincurve.pipeline.run import plan as run_plan
 

@@ -96,7 +96,7 @@ def facts_of_run(ledger: sqlite3.Connection, run_id: int) -> ReportFacts:
     }
     units = map(unit_facts, _all(ledger, "SELECT * FROM units WHERE run_id = ? ORDER BY rowid", run_id))
     held = _all(ledger, "SELECT * FROM held_back WHERE run_id = ? ORDER BY rowid", run_id)
-    return facts_of_record(record, units, ((row["table"], held_back_row(row)) for row in held))
+    return facts_of_record(record, units, held_back=((row["table"], held_back_row(row)) for row in held))
 
 
 def unit_names_known(ledger: sqlite3.Connection) -> list[str]:

@@ -12,7 +12,6 @@ from datetime import date, datetime
 from pathlib import Path
 
 from draincurve.exit_status import DONE, FAILED, WITH_HELD_BACK
-from draincurve.nightly.changes import changes_between
 from draincurve.nightly.delivery.night_delivery import deliver_fault, deliver_report
 from draincurve.nightly.ledger import (
     GoodNight,
@@ -28,9 +27,10 @@ from draincurve.nightly.ledger_queries import LastNight, facts_before, facts_of_
 from draincurve.nightly.night_clock import Moment, NightDay, night_day
 from draincurve.nightly.night_inputs import digest_of_inputs, digest_of_result, night_inputs
 from draincurve.nightly.night_outcome import NightOutcome, fault_line, standing_report
-from draincurve.nightly.one_site import narrowed, narrowed_changes, site_folder, units_by_site
+from draincurve.nightly.report_comparison import changes_between
 from draincurve.nightly.report_facts import ReportFacts, facts_of_result
 from draincurve.nightly.run_lock import LockedError, one_at_a_time
+from draincurve.nightly.site_report import narrowed, narrowed_changes, site_folder, units_by_site
 from draincurve.pipeline.report import Report
 from draincurve.pipeline.run import plan
 from draincurve.pipeline.stopwatch import Progress
@@ -202,8 +202,8 @@ def _write(night: Night, result: Report, *, changes: ReportChanges | None, stage
         night.progress("writing the report of a site")
         folder = staged / SITES / site_folder(site)
         folder.mkdir(parents=True)
-        own = None if changes is None else narrowed_changes(changes, result, site, keys)
-        write_files(narrowed(result, site, keys), folder, changes=own)
+        own = None if changes is None else narrowed_changes(changes, result, site=site, keys=keys)
+        write_files(narrowed(result, site, keys=keys), folder, changes=own)
     return content, len(sites)
 
 

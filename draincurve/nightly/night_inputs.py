@@ -1,4 +1,4 @@
-"""Where a night's tables come from, and the digest of everything that its report hangs on."""
+"""The inputs of a night, and the digest of everything that its report depends on."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from draincurve.schemas.settings import settings_as_dict
 
 
 def night_inputs(file: NightlyFile, as_of: date) -> RunInputs:
-    """The tables and the policy of a night; relative paths start from the folder of the settings file."""
+    """Tables and settings of a night; relative paths start from the folder of the settings file."""
     sources = file.settings.sources
 
     return RunInputs(
@@ -27,14 +27,14 @@ def night_inputs(file: NightlyFile, as_of: date) -> RunInputs:
 
 
 def digest_of_inputs(inputs: RunInputs, settings: NightlySettings) -> str:
-    """Digest of the report that these inputs would give, from their bytes alone. Raises SourceError."""
+    """Digest of the report that these inputs would give, from their bytes. Raises SourceError."""
     tables = read_tables(inputs).values()
     named = ((one.table, one.source, one.sha256) for one in tables)
     return _digest(inputs.as_of, settings, versions_here(), named)
 
 
 def digest_of_result(result: Report, settings: NightlySettings) -> str:
-    """The same digest of a report that was made, by what its run really read."""
+    """The same digest for a report, from what its run read."""
     named = ((one.table, one.source, one.sha256) for one in result.log.accounts)
     return _digest(result.as_of, settings, result.versions, named)
 
@@ -42,7 +42,10 @@ def digest_of_result(result: Report, settings: NightlySettings) -> str:
 def _digest(
     as_of: date, settings: NightlySettings, versions: Mapping[str, str], tables: Iterable[tuple[str, str, str]]
 ) -> str:
-    """SHA-256 over day, policy, versions and tables; where the report goes does not count."""
+    """SHA-256 over day, settings, versions and tables, but not over where the report goes.
+
+    tables : name, source and digest of each
+    """
     all_of_it = {
         "as_of": as_of.isoformat(),
         "policy": settings_as_dict(settings.policy),

@@ -1,4 +1,4 @@
-"""What of a report is held against a later one: the same values from a result, an output folder or the ledger."""
+"""The facts of a report that are compared with a later one, from a result, an output folder or the ledger."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from draincurve.schemas.errors import SourceError
 
 @dataclass(frozen=True, slots=True)
 class UnitFacts:
-    """One row of next_service.csv, as far as it is compared or remembered; hours [h]."""
+    """The columns of next_service.csv that are compared or recorded, for one unit; hours [h]."""
 
     unit_id: str
     site: str | None
@@ -46,7 +46,7 @@ class UnitFacts:
         return UnitName(self.unit_id, self.site)
 
     def due_now(self, as_of: date) -> bool:
-        """Whether its hours are used up, or its date or booked event has come."""
+        """Whether no hours are left, or the due date or booked event has come."""
         days = (day for day in (self.due_on, self.due_before) if day is not None)
         return (self.hours_left is not None and self.hours_left <= 0.0) or any(day <= as_of for day in days)
 
@@ -65,7 +65,7 @@ class TableFacts:
 
 @dataclass(frozen=True, slots=True)
 class ReportFacts:
-    """One report in short. signs : unit to its signs; settings : dotted name to value; versions : name to version."""
+    """Facts of one report. signs : of each unit to inspect; settings : by dotted name; versions : by name."""
 
     as_of: date
     units: tuple[UnitFacts, ...]
@@ -87,13 +87,13 @@ DAYS = ("due_on", "due_before")
 
 
 def facts_of_result(result: Report) -> ReportFacts:
-    """Facts of a run that has just been made, rounded as its tables are written."""
+    """Facts of a result, rounded as its tables are written."""
     record = run_record(result)
     held = result.log.held_back.select(HELD_BACK_COLUMNS)
     return facts_of_record(
         record,
         (unit_facts(row) for row in result.decided.next_service.iter_rows(named=True)),
-        ((row[0], HeldBackRow(*row[1:])) for row in held.iter_rows()),
+        held_back=((row[0], HeldBackRow(*row[1:])) for row in held.iter_rows()),
     )
 
 
@@ -111,7 +111,7 @@ def facts_of_folder(folder: Path) -> ReportFacts:
             (row["table"] or "", held_back_row(row))
             for row in islice(_rows(folder / "held_back.csv", HELD_BACK_COLUMNS), EVERY_LOG.held_back_in_memory)
         ]
-        return facts_of_record(record, units, held)
+        return facts_of_record(record, units, held_back=held)
     except FileNotFoundError as fault:
         missing = Path(str(fault.filename)).name
         raise SourceError(f"{folder}: holds no {missing}; name the output folder of an earlier run") from fault
@@ -124,9 +124,9 @@ def facts_of_folder(folder: Path) -> ReportFacts:
 
 
 def facts_of_record(
-    record: Mapping[str, Any], units: Iterable[UnitFacts], held_back: Iterable[tuple[str, HeldBackRow]]
+    record: Mapping[str, Any], units: Iterable[UnitFacts], *, held_back: Iterable[tuple[str, HeldBackRow]]
 ) -> ReportFacts:
-    """Facts out of a run record and the rows of its two tables. Raises KeyError or ValueError for another shape."""
+    """Facts from a run record and the rows of its two tables. Raises KeyError or ValueError for another shape."""
     return ReportFacts(
         as_of=date.fromisoformat(record["as_of"]),
         units=tuple(units),
@@ -139,24 +139,24 @@ def facts_of_record(
 
 
 def unit_facts(row: Mapping[str, Any]) -> UnitFacts:
-    """One unit from a row of the table, from its CSV (all text) or from the ledger."""
+    """One unit from a row of the table, as in its CSV file (all text) or in the ledger."""
     return UnitFacts(**{name: _value(name, row[name]) for name in UnitFacts.__slots__})
 
 
 def held_back_row(row: Mapping[str, Any]) -> HeldBackRow:
-    """One row held back from a row of its CSV or of the ledger."""
+    """One row held back, from a row of its CSV file or of the ledger."""
     return HeldBackRow(
         row["source"], int(row["line"]), row["column"], row["value"], row["reason"] or "", row["row"] or ""
     )
 
 
 def row_counts(held_back: Iterable[tuple[str, HeldBackRow]]) -> Counter[tuple[str, str]]:
-    """How often each row stands, by table and content."""
+    """How often each row occurs, by table and content."""
     return Counter(row_content(table, row) for table, row in held_back)
 
 
 def row_content(table: str, held: HeldBackRow) -> tuple[str, str]:
-    """What makes a row that row: its filled cells, wherever it stands in the file."""
+    """The identity of a row: its table and its filled cells, whatever its line."""
     try:
         cells = json.loads(held.row)
     except ValueError:
@@ -168,7 +168,7 @@ def row_content(table: str, held: HeldBackRow) -> tuple[str, str]:
 
 
 def _rows(path: Path, needed: Iterable[str]) -> list[dict[str, str | None]]:
-    """Rows of a CSV that the program wrote, as typed; an empty cell is None. Raises KeyError for a missing column."""
+    """Rows of a CSV file that the program wrote; an empty cell is None. Raises KeyError for a missing column."""
     with path.open(encoding="utf-8", newline="") as file:
         csv.field_size_limit(2**31 - 1)
         reader = csv.DictReader(file)
@@ -179,7 +179,7 @@ def _rows(path: Path, needed: Iterable[str]) -> list[dict[str, str | None]]:
 
 
 def _value(name: str, cell: Any) -> Any:
-    """One cell as its own kind."""
+    """A cell as a value of its column's type."""
     if cell is None or cell == "":
         return None
     if name in TEXTS:

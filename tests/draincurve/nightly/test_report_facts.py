@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from facts_at_hand import DAY, facts, unit
 
-from draincurve.nightly.changes import changes_between
+from draincurve.nightly.report_comparison import changes_between
 from draincurve.nightly.report_facts import facts_of_folder, facts_of_result, unit_facts
 from draincurve.pipeline.reading.read_inputs import RunInputs
 from draincurve.pipeline.reading.sources.addresses import source_address

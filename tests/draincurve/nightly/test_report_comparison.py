@@ -9,7 +9,7 @@ from facts_at_hand import CALM, DAY, facts, held, unit
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.nightly.changes import changes_between
+from draincurve.nightly.report_comparison import changes_between
 from draincurve.reports.content.report_changes import (
     FewerDrains,
     IntervalChange,

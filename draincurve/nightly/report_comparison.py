@@ -1,4 +1,4 @@
-"""What changed between two reports."""
+"""Compares two reports: what changed from the earlier to the later one."""
 
 from __future__ import annotations
 
@@ -23,13 +23,13 @@ FASTER, SLOWER = "faster than the fleet", "slower than the fleet"
 _SAME = 1e-6
 
 Pair = tuple[UnitFacts | None, UnitFacts]
-"""A unit then, if it was there, and now."""
+"""A unit in the earlier report, if it is there, and in the later one."""
 
 
 def changes_between(before: ReportFacts, now: ReportFacts) -> ReportChanges:
-    """What is different in `now`; units in order of their names.
+    """What is different in `now`; units in the order of their names.
 
-    A unit is the same where its unit_id is, even at another site, unless several units share that unit_id.
+    Units are matched by unit_id, even at another site, unless several units share that unit_id.
     """
     pairs, gone = _paired(before, now)
     there = [(then, unit) for then, unit in pairs if then is not None]
@@ -64,7 +64,7 @@ def changes_between(before: ReportFacts, now: ReportFacts) -> ReportChanges:
             change for change in called if change.before in (FASTER, SLOWER) and change.now not in (FASTER, SLOWER)
         ),
         newly_turned=tuple(unit.name for then, unit in pairs if unit.turned and not (then and then.turned)),
-        intervals=_intervals(there, max(_step(before), _step(now))),
+        intervals=_intervals(there, step=max(_step(before), _step(now))),
         new_units=tuple(unit.name for then, unit in pairs if then is None),
         gone_units=gone,
         newly_held_back=new_rows,
@@ -75,7 +75,7 @@ def changes_between(before: ReportFacts, now: ReportFacts) -> ReportChanges:
 
 
 def _paired(before: ReportFacts, now: ReportFacts) -> tuple[list[Pair], tuple[UnitName, ...]]:
-    """Units of now with what they were, and units that are gone."""
+    """Units of the later report with their earlier facts, and units that are in the earlier one only."""
     shared = _repeated(before.units) | _repeated(now.units)
 
     def key(unit: UnitFacts) -> tuple[str, str | None]:
@@ -98,8 +98,8 @@ def _due_change(then: UnitFacts | None, unit: UnitFacts) -> DueChange:
     return DueChange(unit.name, then.due_on if then else None, unit.due_on, unit.hours_left)
 
 
-def _intervals(there: list[tuple[UnitFacts, UnitFacts]], step: float) -> tuple[IntervalChange, ...]:
-    """Intervals that moved by more than one step, by which rounding down alone can move them, or came or went."""
+def _intervals(there: list[tuple[UnitFacts, UnitFacts]], *, step: float) -> tuple[IntervalChange, ...]:
+    """Intervals that differ by more than one step, the most that rounding down can cause, or that are new or gone."""
     found = []
     for then, unit in there:
         change = IntervalChange(unit.name, then.interval_h, unit.interval_h, then.set_by, unit.set_by)
@@ -116,7 +116,7 @@ def _step(facts: ReportFacts) -> float:
 
 
 def _new_signs(before: ReportFacts, now: ReportFacts) -> tuple[SignsChange, ...]:
-    """Units with a sign that they did not show; a unit is looked for by its unit_id at any site where it has one."""
+    """Units with a sign that is new, compared with their namesake at another site where there is only one."""
     found = []
     for unit, signs in sorted(now.signs.items(), key=lambda item: (item[0].unit_id, item[0].site or "")):
         namesakes = [name for name in before.signs if name.unit_id == unit.unit_id]
@@ -127,7 +127,7 @@ def _new_signs(before: ReportFacts, now: ReportFacts) -> tuple[SignsChange, ...]
 
 
 def _new_rows(before: ReportFacts, now: ReportFacts) -> tuple[HeldBackRow, ...]:
-    """Rows held back now that were not, by content."""
+    """Rows that are newly held back, compared by content."""
     known = row_counts(before.held_back)
     found = []
     for table, row in now.held_back:

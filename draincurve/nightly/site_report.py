@@ -1,4 +1,4 @@
-"""One site's part of a result: its units, out of the one fit over all sites."""
+"""The report of one site: its units, from the one fit over all sites."""
 
 from __future__ import annotations
 
@@ -32,10 +32,11 @@ Site = str | None
 
 
 def units_by_site(result: Report) -> dict[Site, frozenset[str]]:
-    """Keys of the units of each site, in order of the sites' names; None, last, holds units that name none.
+    """Keys of the units of each site, in the order of the sites' names; None, the last, has the units without a site.
 
-    A unit belongs where it is in service now, else to the site of its last drain. Sites without a unit in service or
-    to inspect are left out; so is everything where that leaves only one site, whose report would be the one over all.
+    A unit belongs to the site where it is in service, else to the site of its last drain. Sites without a unit in
+    service or to inspect are left out. Nothing is returned where only one site remains: its report would be that of
+    the whole log.
     """
     names = unit_names(result)
     home: dict[str, Site] = {}
@@ -54,14 +55,17 @@ def units_by_site(result: Report) -> dict[Site, frozenset[str]]:
     if len(wanted) < 2:
         return {}
     ordered = sorted(wanted, key=lambda site: (site is None, site or ""))
-    return {site: frozenset(key for key, place in home.items() if place == site) for site in ordered}
+    return {site: frozenset(key for key, own in home.items() if own == site) for site in ordered}
 
 
-def narrowed(result: Report, site: Site, keys: frozenset[str]) -> Report:
-    """The result with the units of one site only; what belongs to the fleet stays whole, and `notes` say so."""
+def narrowed(result: Report, site: Site, *, keys: frozenset[str]) -> Report:
+    """The result with the units of one site only; what belongs to the fleet is kept, and `notes` say so.
+
+    keys : of the site's units
+    """
     names = unit_names(result)
     drains = result.described.drains.filter(pl.col("unit_key").is_in(sorted(keys)))
-    service = _of_units(result.decided.next_service, names, keys)
+    service = _of_units(result.decided.next_service, names, keys=keys)
     shown = set(drains.filter(pl.col("unit_key") != pl.col("unit_id"))["unit_id"])
     namesakes = set(service["unit_id"]) & names.shared - shown
 
@@ -87,8 +91,8 @@ def narrowed(result: Report, site: Site, keys: frozenset[str]) -> Report:
         decided=replace(
             decided,
             next_service=service,
-            unit_reasons=_of_units(decided.unit_reasons, names, keys),
-            inspect_now=_of_units(decided.inspect_now, names, keys),
+            unit_reasons=_of_units(decided.unit_reasons, names, keys=keys),
+            inspect_now=_of_units(decided.inspect_now, names, keys=keys),
             wear=None if decided.wear is None else _wear(decided.wear, keys),
             unit_curves=tuple(one for one in decided.unit_curves if here(one)),
             next_samples=tuple(one for one in decided.next_samples if here(one)),
@@ -98,10 +102,10 @@ def narrowed(result: Report, site: Site, keys: frozenset[str]) -> Report:
     )
 
 
-def narrowed_changes(changes: ReportChanges, result: Report, site: Site, keys: frozenset[str]) -> ReportChanges:
-    """Changes of one site's units, also of those no longer in the log; those of tables and rows stay.
+def narrowed_changes(changes: ReportChanges, result: Report, *, site: Site, keys: frozenset[str]) -> ReportChanges:
+    """Changes of one site's units, also of those no longer in the log; changes of tables and rows are kept.
 
-    result : of the whole log.
+    result : of the whole log; keys : of the site's units
     """
     names, gone = unit_names(result), {unit for unit in changes.gone_units if unit.site == site}
 
@@ -119,9 +123,9 @@ def narrowed_changes(changes: ReportChanges, result: Report, site: Site, keys: f
 
 
 def site_folder(site: Site) -> str:
-    """A folder name for a site that is never a path: the name itself where it is harmless, else a cut-down one.
+    """A safe folder name for a site: the name itself where it is safe, else a simplified one.
 
-    The tilde and the digest keep a cut-down name apart from every harmless one and from each other.
+    The tilde and the digest distinguish a simplified name from every safe one and from each other.
     """
     if site is None:
         return _NO_SITE_FOLDER
@@ -131,19 +135,19 @@ def site_folder(site: Site) -> str:
     return f"{plain}~{hashlib.sha256(site.encode('utf-8', 'surrogatepass')).hexdigest()[:16]}"
 
 
-def _of_units(table: pl.DataFrame, names: UnitNames, keys: Collection[str]) -> pl.DataFrame:
+def _of_units(table: pl.DataFrame, names: UnitNames, *, keys: Collection[str]) -> pl.DataFrame:
     """Rows of a table with unit_id and site that belong to these units."""
     kept = [names.of(*row) in keys for row in table.select("unit_id", "site").iter_rows()]
     return table.filter(pl.Series(kept, dtype=pl.Boolean))
 
 
 def _without(channel: ChannelResult, namesakes: Collection[str]) -> ChannelResult:
-    """Ratings of the whole fleet, but for those of namesakes elsewhere of units that have no drain here."""
+    """Ratings of the whole fleet, except of namesakes at other sites of units without a drain at this site."""
     return replace(channel, ratings=channel.ratings.filter(~pl.col("unit_id").is_in(sorted(namesakes))))
 
 
 def _trust(one: ChannelTrust, keys: Collection[str]) -> ChannelTrust:
-    """Verdicts on this site's units; the scores behind the picture stay those of the fleet."""
+    """Verdicts on this site's units; the scores in the picture are those of the fleet."""
     if one.turned is None:
         return one
     verdicts = one.turned.verdicts.filter(pl.col("unit_key").is_in(sorted(keys)))
@@ -166,7 +170,7 @@ def _legs(legs: LegResult, keys: Collection[str]) -> LegResult:
 
 
 def _volume(volume: VolumeResult, keys: Collection[str]) -> VolumeResult:
-    """Balances of this site's units; what is usual stays that of the fleet."""
+    """Balances of this site's units; the usual balance is that of the fleet."""
     return replace(
         volume,
         units=tuple(unit for unit in volume.units if unit.unit_key in keys),
@@ -175,7 +179,7 @@ def _volume(volume: VolumeResult, keys: Collection[str]) -> VolumeResult:
 
 
 def _wear(wear: WearResult, keys: Collection[str]) -> WearResult:
-    """Wear of this site's units; the line behind it stays that of the fleet."""
+    """Wear of this site's units; the fitted line is that of the fleet."""
     ours = pl.col("unit_key").is_in(sorted(keys))
     channels = (
         replace(channel, units=tuple(unit for unit in channel.units if unit.unit_key in keys))

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.nightly.one_site import narrowed, narrowed_changes, site_folder, units_by_site
+from draincurve.nightly.site_report import narrowed, narrowed_changes, site_folder, units_by_site
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import FewerDrains, HeldBackRow, ReportChanges, ShrunkTable, UnitName
 from draincurve.reports.content.report_content import report_content
@@ -55,7 +55,7 @@ def result(tmp_path_factory) -> Report:
 
 @pytest.fixture(scope="module")
 def parts(result: Report) -> dict[str | None, Report]:
-    return {site: narrowed(result, site, keys) for site, keys in units_by_site(result).items()}
+    return {site: narrowed(result, site, keys=keys) for site, keys in units_by_site(result).items()}
 
 
 def test_every_unit_is_in_exactly_one_report(result: Report, parts) -> None:
@@ -149,7 +149,7 @@ def test_changes_are_of_the_sites_units_but_those_of_the_log_are_everybodys(resu
         no_longer_held_back=4,
         settings_changed=("step_h",),
     )
-    part = narrowed_changes(changes, result, "../up", units_by_site(result)["../up"])
+    part = narrowed_changes(changes, result, site="../up", keys=units_by_site(result)["../up"])
     assert [item.unit for item in part.fewer_drains] == [here]
     assert part.newly_turned == ()
     assert part.gone_units == (UnitName("GONE", "../up"),)
