@@ -10,8 +10,11 @@ from typing import Any
 from draincurve.notebook.frame_kinds import frame_of
 from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable
 from draincurve.notebook.read_log import ReadLog, log_of
-from draincurve.pipeline.judging.springs.comparison import LogSprings, compare_log_springs
-from draincurve.pipeline.judging.springs.effects_table import spring_effects_table
+from draincurve.pipeline.judging.springs.spring_comparison import (
+    LogSprings,
+    compare_log_springs,
+    spring_effects_table,
+)
 from draincurve.reports.tables.text_tables import spring_lines
 
 

@@ -14,7 +14,7 @@ TOMORROW = datetime.now(UTC).date() + timedelta(days=2)
 
 def test_a_frame_a_file_and_an_arrow_table_are_read_alike(fleet, tmp_path):
     drains = pl.from_pandas(fleet.drains)
-    write_fleet({"drains": drains}, tmp_path, "csv")
+    write_fleet({"drains": drains}, tmp_path, kind="csv")
     read = {
         "pandas": fleet.drains,
         "polars": drains,
