@@ -25,7 +25,7 @@ def test_frames_give_the_plan_that_the_command_writes(fleet, result, tmp_path):
     write_fleet(
         {name: pl.from_pandas(getattr(fleet, name)) for name in ("drains", "units", "usage", "bookings")},
         tmp_path,
-        "csv",
+        kind="csv",
     )
     sides = {name: tmp_path / f"{name}.csv" for name in ("units", "usage", "bookings")}
     by_file = draincurve.plan(tmp_path / "drains.csv", fleet.as_of, **sides)
