@@ -10,7 +10,7 @@ from typing import Any
 from draincurve.notebook.frame_kinds import frame_of
 from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable
 from draincurve.notebook.read_log import ReadLog, log_of
-from draincurve.pipeline.judging.springs.spring_comparison import (
+from draincurve.pipeline.judging.springs import (
     LogSprings,
     compare_log_springs,
     spring_effects_table,

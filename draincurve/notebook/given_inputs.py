@@ -9,9 +9,8 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from draincurve.pipeline.reading.read_inputs import RunInputs
-from draincurve.pipeline.reading.sources import SourceAddress, SourceTable, source_address
-from draincurve.pipeline.reading.sources.data_frame import frame_table, is_frame
+from draincurve.pipeline.reading import RunInputs
+from draincurve.pipeline.reading.sources import SourceAddress, SourceTable, frame_table, is_frame, source_address
 from draincurve.schemas.checked_settings import filled
 from draincurve.schemas.errors import SettingsError, SourceError
 from draincurve.schemas.settings import Settings, checked_policy, read_settings

@@ -6,15 +6,14 @@ The settings and the day are those of the log. `plan` gives the same results, an
 from __future__ import annotations
 
 from draincurve.notebook.read_log import ReadLog
-from draincurve.pipeline.deciding import decided as deciding
-from draincurve.pipeline.deciding.decided import Decided
-from draincurve.pipeline.describing import described as describing
-from draincurve.pipeline.describing.described import Described
-from draincurve.pipeline.fitting import fitted as fitting
-from draincurve.pipeline.fitting.fitted import Fitted
-from draincurve.pipeline.fitting.oil_term import choose_oil_term
-from draincurve.pipeline.judging import judged as judging
-from draincurve.pipeline.judging.judged import Judged
+from draincurve.pipeline.deciding import Decided
+from draincurve.pipeline.deciding import decide as decide_units
+from draincurve.pipeline.describing import Described
+from draincurve.pipeline.describing import describe as describe_log
+from draincurve.pipeline.fitting import Fitted, choose_oil_term
+from draincurve.pipeline.fitting import fit as fit_channels
+from draincurve.pipeline.judging import Judged
+from draincurve.pipeline.judging import judge as judge_fits
 
 
 def describe(log: ReadLog) -> Described:
@@ -28,7 +27,7 @@ def describe(log: ReadLog) -> Described:
     >>> described.rated["debris"].low.size
     32
     """
-    return describing.describe(log.log, log.settings, choose_oil_term=choose_oil_term)
+    return describe_log(log.log, log.settings, choose_oil_term=choose_oil_term)
 
 
 def fit(log: ReadLog, described: Described) -> Fitted:
@@ -43,7 +42,7 @@ def fit(log: ReadLog, described: Described) -> Fitted:
     >>> fitted.channels["debris"].thresholds.shape
     (1000, 4)
     """
-    return fitting.fit(described, log.settings)
+    return fit_channels(described, log.settings)
 
 
 def judge(log: ReadLog, described: Described, *, fitted: Fitted) -> Judged:
@@ -56,7 +55,7 @@ def judge(log: ReadLog, described: Described, *, fitted: Fitted) -> Judged:
     >>> [channel.channel for channel in judged.channels]
     ['colour', 'debris']
     """
-    return judging.judge(described, fitted, log=log.log, settings=log.settings)
+    return judge_fits(described, fitted, log=log.log, settings=log.settings)
 
 
 def decide(log: ReadLog, described: Described, *, fitted: Fitted, judged: Judged) -> Decided:
@@ -69,6 +68,4 @@ def decide(log: ReadLog, described: Described, *, fitted: Fitted, judged: Judged
     >>> decided.next_service["unit_id"].to_list()
     ['S01', 'F01', 'F02', 'F03']
     """
-    return deciding.decide(
-        described, fitted, log=log.log, judged=judged, settings=log.settings, as_of=log.inputs.as_of
-    )
+    return decide_units(described, fitted, log=log.log, judged=judged, settings=log.settings, as_of=log.inputs.as_of)

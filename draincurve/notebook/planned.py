@@ -15,10 +15,10 @@ from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable
 from draincurve.notebook.plan_plots import PlanPlots
 from draincurve.notebook.read_log import ReadLog, log_of
 from draincurve.pipeline import run
-from draincurve.pipeline.deciding.decided import Decided
-from draincurve.pipeline.describing.described import Described
-from draincurve.pipeline.fitting.fitted import Fitted
-from draincurve.pipeline.judging.judged import Judged
+from draincurve.pipeline.deciding import Decided
+from draincurve.pipeline.describing import Described
+from draincurve.pipeline.fitting import Fitted
+from draincurve.pipeline.judging import Judged
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.report_content import ReportOpening, report_opening

@@ -10,9 +10,8 @@ import polars as pl
 
 from draincurve.notebook.frame_kinds import checked_kind, frame_of
 from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, changed_inputs, given_inputs
-from draincurve.pipeline.reading import read_inputs
-from draincurve.pipeline.reading.read_inputs import RunInputs
-from draincurve.pipeline.reading.validating.checked_log import Log
+from draincurve.pipeline.reading import Log, RunInputs
+from draincurve.pipeline.reading import read as read_inputs
 from draincurve.schemas.settings import Settings
 
 
@@ -139,7 +138,7 @@ def log_of(
     else:
         inputs = given_inputs(log, as_of, settings=settings, sides=sides)
     policy = inputs.policy()
-    return ReadLog(inputs, policy, read_inputs.read(inputs, policy), frames)
+    return ReadLog(inputs, policy, read_inputs(inputs, policy), frames)
 
 
 def _counted(count: int, word: str) -> str:

@@ -12,9 +12,8 @@ import polars as pl
 from draincurve.notebook.frame_kinds import frame_of
 from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable
 from draincurve.notebook.read_log import ReadLog, log_of
-from draincurve.pipeline.judging.backtest import rolling_origin
-from draincurve.pipeline.judging.backtest.backtest_verdicts import first_screen_sentence, holding_sentence
-from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
+from draincurve.pipeline.judging.backtest import BacktestResult, first_screen_sentence, holding_sentence
+from draincurve.pipeline.judging.backtest import backtest as try_predictions
 from draincurve.pipeline.random_streams import stream
 from draincurve.schemas.backtest_table import COLUMNS
 
@@ -93,6 +92,4 @@ def backtest(
     checked = log_of(log, as_of, settings=settings, sides={}, frames=frames)
     rng = stream(checked.settings.seed, "backtest")
     drains = checked.log.accepted["drains"]
-    return TriedPredictions(
-        checked, rolling_origin.backtest(drains, checked.settings, rng=rng, origins=origins), frames
-    )
+    return TriedPredictions(checked, try_predictions(drains, checked.settings, rng=rng, origins=origins), frames)

@@ -5,6 +5,7 @@ from .csv_file import decoded as decoded
 from .csv_file import read_csv_file as read_csv_file
 from .csv_file import sniffed_delimiter as sniffed_delimiter
 from .data_frame import frame_columns as frame_columns
+from .data_frame import frame_table as frame_table
 from .data_frame import is_frame as is_frame
 from .database_tables import chosen_table as chosen_table
 from .read_tables import file_kind as file_kind
