@@ -45,12 +45,13 @@ def check(
     release_at_once_if_large(log)
     with errors_on_one_line():
         from draincurve.pipeline.reading import read
-        from draincurve.reports.output.report_files import write_held_back
 
         sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
         inputs = run_inputs(log, sides, settings=settings, as_of=as_of)
         checked = read(inputs, inputs.policy())
         if out is not None:
+            from draincurve.reports.output.report_files import write_held_back
+
             write_held_back(checked.held_back, checked.held_back_file, out)
         if not quiet:
             print_accounts(checked.accounts)
