@@ -1,6 +1,8 @@
 """The examples in the help of the public API run and give what they say; every public function has one."""
 
 import doctest
+import subprocess
+import sys
 
 import matplotlib as mpl
 import pytest
@@ -30,3 +32,10 @@ def test_examples(name):
     for item in examples:
         printed = []
         assert CHECKER.run(item, out=printed.append).failed == 0, "".join(printed)
+
+
+def test_the_import_loads_no_heavy_library():
+    heavy = "{'numpy', 'polars', 'pandas', 'matplotlib', 'numba', 'scipy'}"
+    code = f"import draincurve, sys; print(sorted({heavy} & set(sys.modules)), 'plan' in dir(draincurve))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[] True"
