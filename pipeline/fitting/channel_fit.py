@@ -81,7 +81,7 @@ class ChannelFit:
             unit_labels=keys,
             unit_effects=self.fit.unit_effects[units],
             objective=objective,
-            order=self.fit.order[:0],
+            order=self.fit.order[:0].copy(),
         )
         return replace(
             self,
@@ -193,12 +193,13 @@ def with_draws(
 
 def _without_rows(drains: RatedDrains) -> RatedDrains:
     """The terms and names of rated drains, without the drains."""
+    none = np.empty(0, dtype=np.int64)  # a slice would keep the whole array
     return replace(
         drains,
         rows=drains.rows.clear(),
-        low=drains.low[:0],
-        high=drains.high[:0],
-        log_hours=drains.log_hours[:0],
-        design=drains.design[:0],
-        units=drains.units[:0],
+        low=drains.low[none],
+        high=drains.high[none],
+        log_hours=drains.log_hours[none],
+        design=drains.design[none],
+        units=drains.units[none],
     )

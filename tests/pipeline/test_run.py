@@ -74,6 +74,8 @@ def test_a_large_fleets_report_holds_draws_but_no_drains(inputs, report):
     assert large.fitted.sampled == {}
     for channel, found in large.fitted.fits.items():
         assert found.drains.rows.height == found.drains.low.size == found.rated.size == 0
+        arrays = (found.drains.low, found.drains.high, found.drains.log_hours, found.drains.units, found.fit.order)
+        assert all(array.base is None for array in arrays), "an empty view holds the whole array"
         kept = report.fitted.fits[channel].drains.terms
         assert [term.column for term in found.drains.terms] == [term.column for term in kept]
         np.testing.assert_array_equal(found.coefficients, report.fitted.fits[channel].coefficients)
