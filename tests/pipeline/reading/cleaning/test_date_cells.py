@@ -71,6 +71,7 @@ def test_declared_order_stands() -> None:
     assert read("3/4/25", declared="day first") == [date(2025, 4, 3)]
     assert read("3/4/25", declared="month first") == [date(2025, 3, 4)]
     assert read("25/3/4", declared="year first") == [date(2025, 3, 4)]
+    assert read_dates(pl.Series(["3/4/25"]), "day first", as_of=TODAY).frame.rows() == [(date(2025, 4, 3), None, None)]
     found = read_dates(pl.Series(["3/25/25"]), "day first", as_of=TODAY)
     assert found.frame["reason"].to_list() == ["is no date when it is read day first"]
 
@@ -88,7 +89,7 @@ def test_short_years_lie_within_the_last_eighty_and_the_next_twenty(short: str, 
 
 def test_a_year_of_one_or_three_digits_is_none() -> None:
     assert read("4 Mar 202", "Mar 4, 202", "4/3/6", "4/3/202") == [None] * 4
-    assert read("26/3/4", declared="year first") == [date(2026, 3, 4)]
+    assert read("26/3/4", declared="year first") == read("26/3/4") == [date(2026, 3, 4)]
     assert read("126/3/4", declared="year first") == [None]
 
 
@@ -116,6 +117,7 @@ def test_the_months_by_name_in_english_and_german() -> None:
         (["3/4/25", "4/13/25"], "month first", "4/13/25"),
         (["12/3/2026"], "day first", "12/3/2026"),
         (["3/12/2026"], "month first", "3/12/2026"),
+        (["3/4/2026", "13/4/2027"], "day first", "13/4/2027"),
         (["3/4/25"], None, None),
         (["13/4/25", "4/13/25"], None, None),
         (["12/3/2026", "3/12/2026"], None, None),
@@ -162,6 +164,7 @@ def test_a_workbooks_day_number_is_read_and_noted() -> None:
         ("20260230", "is no day of the calendar"),
         ("30 Feb 2026", "is no day of the calendar"),
         ("126/3/4", "is no date: write it as 2026-03-04"),
+        ("126/3/04", "is no date: write it as 2026-03-04"),
         (
             "3/4/2025",
             "may be 2025-03-04 or 2025-04-03: set date_order in the settings, or write the date as 2026-03-04",
@@ -171,6 +174,10 @@ def test_a_workbooks_day_number_is_read_and_noted() -> None:
 )
 def test_why_a_text_is_no_date(text: str, reason: str) -> None:
     assert read_dates(pl.Series([text]), None, as_of=TODAY).frame["reason"].to_list() == [reason]
+
+
+def test_words_behind_a_date_written_in_full_do_not_matter() -> None:
+    assert read("2026-03-04 after the race") == [date(2026, 3, 4)]
 
 
 def test_blank_cells_have_neither_date_nor_reason() -> None:
