@@ -71,7 +71,8 @@ def test_declared_order_stands() -> None:
     assert read("3/4/25", declared="day first") == [date(2025, 4, 3)]
     assert read("3/4/25", declared="month first") == [date(2025, 3, 4)]
     assert read("25/3/4", declared="year first") == [date(2025, 3, 4)]
-    assert read_dates(pl.Series(["3/4/25"]), "day first", as_of=TODAY).frame.rows() == [(date(2025, 4, 3), None, None)]
+    found = read_dates(pl.Series(["3/4/25"]), "day first", as_of=TODAY)
+    assert found.frame.rows() == [(date(2025, 4, 3), None, None)]
     found = read_dates(pl.Series(["3/25/25"]), "day first", as_of=TODAY)
     assert found.frame["reason"].to_list() == ["is no date when it is read day first"]
 
