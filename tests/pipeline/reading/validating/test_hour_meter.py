@@ -76,9 +76,10 @@ def test_a_reset_is_noted_and_the_sum_goes_on(check, messages) -> None:
     ]
 
 
-def test_a_reset_hidden_by_a_top_up_is_still_a_reset(check) -> None:
+def test_a_reset_hidden_by_a_top_up_is_still_a_reset(check, messages) -> None:
     log = check(*meters("100", "5", "120", service_kind=[None, "top-up", None]))
     assert hours(log) == [None, None, None]
+    assert "the meter runs backwards, 5.0 h after 100.0 h: taken as a reset" in messages(log, "meter_hours")
 
 
 def test_a_top_up_does_not_reset_the_oil_clock(check) -> None:
@@ -192,6 +193,7 @@ def test_no_hours_between_two_drains_is_held_back(check) -> None:
 def test_more_hours_than_a_fill_can_have_is_held_back(check) -> None:
     log = check(*meters("100", "2200"))
     assert log.held_back["reason"].to_list() == ["shows 2100.0 h since the drain on line 2: over 2000 h"]
+    assert log.held_back["column"].to_list() == ["meter_hours"]
 
 
 @pytest.mark.parametrize(
