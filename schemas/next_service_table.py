@@ -18,7 +18,11 @@ BASES = ("logged", "estimated")
 
 
 class NextService(pa.DataFrameModel):
-    """One row per unit in service, soonest first; hours in h. An empty cell is a value that is not known."""
+    """One row per unit in service, soonest first; hours in h. An empty cell is a value that is not known.
+
+    A new column is one field here. Its `metadata={"value": expression}` says how it follows from the decided units
+    (see `column_values`); without it, the decided units must have a column of that name.
+    """
 
     unit_id: str = pa.Field(description="the unit, as the shop writes it; never empty", str_length={"min_value": 1})
     site: str = pa.Field(

@@ -50,3 +50,9 @@ def _first_failure(fault: SchemaErrors | SchemaError) -> str:
         f"{first.get('column') or 'table'}: {first.get('check')} is broken by {first.get('failure_case')!r} "
         f"({cases.height} in all)"
     )
+
+
+def column_values(model: type[pa.DataFrameModel]) -> list[pl.Expr]:
+    """An expression for each column of a table: the `value` in its field's metadata, else the column of its name."""
+    columns = model.to_schema().columns
+    return [(column.metadata or {}).get("value", pl.col(name)).alias(name) for name, column in columns.items()]

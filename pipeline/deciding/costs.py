@@ -6,7 +6,7 @@ reward theorem the cost per hour is
 
     C(h) = (change + late P(past limit at h)) / h                 [currency per h]
 
-Age replacement (pipeline/deciding/age_replacement.py) has the same numerator over the mean time to change,
+The classical age replacement (Barlow & Hunter 1960) has the same numerator over the mean time to change,
 because there a failure announces itself and ends the fill early. The two agree where the risk is small.
 
 C(h) falls to zero for endless h, since a late fill pays its late cost once however long it runs; that is a
@@ -106,8 +106,8 @@ def _lead(curves: HoursCurves, rows: Indices, log_hours: Floats) -> tuple[Floats
     bend = np.empty(rows.size)
     for begin in range(0, rows.size, ROWS_AT_ONCE):
         part = slice(begin, begin + ROWS_AT_ONCE)
-        reach = curves.cut[rows[part]] - curves.slope * log_hours[part, None]
-        bend[part] = -(link.pdf_slope(reach) @ curves.slope**2) / curves.slope.size
+        distance = curves.threshold[rows[part]] - curves.slope * log_hours[part, None]
+        bend[part] = -(link.pdf_slope(distance) @ curves.slope**2) / curves.slope.size
     return rise - risk, bend - rise, risk
 
 
@@ -118,7 +118,7 @@ def _brackets(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Float
     the highest lead comes near what is wanted.
     """
     stride = -(-curves.slope.size // GRID_DRAWS)
-    low, high, best = _search(HoursCurves(curves.cut[:, ::stride], curves.slope[::stride], curves.link), wanted)
+    low, high, best = _search(HoursCurves(curves.threshold[:, ::stride], curves.slope[::stride], curves.link), wanted)
     if stride > 1:
         again = np.flatnonzero(~_confirmed(curves, wanted, low, high, best))
         if again.size:
@@ -141,8 +141,8 @@ def _search(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Floats]
     """As `_brackets`, on a grid of log hours that is made finer about the highest lead where nothing crosses."""
     link = link_named(curves.link)
     ends = np.log(SHORTEST_H), np.log(FARTHEST_H)
-    early = (curves.cut - link.quantile(np.array([1 - 1e-4]))[0]) / curves.slope
-    late = (curves.cut - link.quantile(np.array([0.05]))[0]) / curves.slope
+    early = (curves.threshold - link.quantile(np.array([1 - 1e-4]))[0]) / curves.slope
+    late = (curves.threshold - link.quantile(np.array([0.05]))[0]) / curves.slope
     first = np.clip(np.quantile(early, 0.02, axis=1), *ends)
     last = np.clip(np.quantile(late, 0.98, axis=1), *ends)
     low, high, best = _on_grid(curves, wanted, np.linspace(first, last, GRID_POINTS, axis=1))

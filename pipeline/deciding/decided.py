@@ -7,15 +7,15 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.deciding.channel_curves import channel_curves
+from draincurve.pipeline.deciding.candidate_drains import units_to_sample
 from draincurve.pipeline.deciding.fleet_intervals import fleet_interval_table
 from draincurve.pipeline.deciding.forecast import ForecastResult, forecast
 from draincurve.pipeline.deciding.forecast_fleet import ForecastTables
+from draincurve.pipeline.deciding.hours_curves import channel_curves
 from draincurve.pipeline.deciding.next_samples import NextSample, next_samples
 from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
-from draincurve.pipeline.deciding.sample_candidates import asked_about
-from draincurve.pipeline.deciding.unit_blocks import curves_of_some, score_units
 from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, unit_curves
+from draincurve.pipeline.deciding.unit_scoring import curves_of_rows, score_units
 from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from draincurve.pipeline.deciding.wear_result import WearResult
 from draincurve.pipeline.describing import Described, as_texts
@@ -88,10 +88,10 @@ def decide(
         combinations = described.combinations
         new_units = channel_curves(fits, combinations, settings, stream(settings.seed, "new units"))
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state)
-        shown, wanted = chosen_units(state, next_service), asked_about(state)
-        some = curves_of_some(fits, scored.curves, state, shown, settings)
+        shown, wanted = chosen_units(state, next_service), units_to_sample(state)
+        some = curves_of_rows(fits, scored.curves, state, shown, settings)
         drawn = unit_curves(some, state[shown], next_service, _longest_hours(drains), settings)
-        some = curves_of_some(fits, scored.curves, state, wanted, settings)
+        some = curves_of_rows(fits, scored.curves, state, wanted, settings)
         samples = next_samples(fits, some, state[wanted], next_service, settings, state) if state.height else ()
     return Decided(
         next_service=next_service,

@@ -18,22 +18,22 @@ from draincurve.pipeline.deciding.bracketed_root import increasing_roots
 from draincurve.schemas.array_types import Floats, Integers
 
 LEAST_HOURS = 1e-6
-"""Hours left under this pass at once."""
+"""Fewer hours left than this are passed at once."""
 
 LEAST_VARIANCE = 1e-9
 """Relative to drift x hours left: under this the walk is a straight line to every digit that is shown."""
 
 
 def passage_days(hours_left: Floats, drift: Floats, variance: Floats, points: Sequence[float]) -> Floats:
-    """Points of the days until the hours left are ridden.
+    """Quantiles of the days until the hours left are ridden.
 
     hours_left [h], drift [h/day], variance [h^2/day] : arrays, shape (n,); hours left and drift over zero
     Returns array, shape (n, points) [days], ascending where the points are.
     """
     hours = np.maximum(hours_left, LEAST_HOURS)
     mean = hours / drift
-    spread = np.maximum(variance, LEAST_VARIANCE * drift * hours) / (drift * hours)
-    columns = [mean * _unit_mean_quantile(spread, point) for point in points]
+    dispersion = np.maximum(variance, LEAST_VARIANCE * drift * hours) / (drift * hours)
+    columns = [mean * _unit_mean_quantile(dispersion, point) for point in points]
     return np.stack(columns, axis=1)
 
 
@@ -43,27 +43,21 @@ def effective_variance(hours_left: Floats, drift: Floats, day_variance: Floats, 
     return total
 
 
-def passage_probability(days: Floats, hours_left: Floats, drift: Floats, variance: Floats) -> Floats:
-    """Chance that the hours left are ridden within so many days; arrays, shape (n,), days over zero."""
-    mean = hours_left / drift
-    return _unit_mean_cdf(days / mean, variance / (drift * hours_left))
+def _unit_mean_cdf(time: Floats, dispersion: Floats) -> Floats:
+    """Inverse Gaussian distribution function with mean 1 and shape 1 / dispersion; the second term in logs."""
+    root = np.sqrt(1.0 / (dispersion * time))
+    probability: Floats = ndtr(root * (time - 1.0)) + np.exp(2.0 / dispersion + log_ndtr(-root * (time + 1.0)))
+    return probability
 
 
-def _unit_mean_cdf(time: Floats, spread: Floats) -> Floats:
-    """Inverse Gaussian distribution function with mean 1 and shape 1 / spread; the second term in logs."""
-    root = np.sqrt(1.0 / (spread * time))
-    chance: Floats = ndtr(root * (time - 1.0)) + np.exp(2.0 / spread + log_ndtr(-root * (time + 1.0)))
-    return chance
-
-
-def _unit_mean_quantile(spread: Floats, point: float) -> Floats:
-    """Quantile of the inverse Gaussian with mean 1 and shape 1 / spread, solved in the log of time."""
-    width = 12.0 * np.sqrt(spread) + 12.0 * spread
+def _unit_mean_quantile(dispersion: Floats, point: float) -> Floats:
+    """Quantile of the inverse Gaussian with mean 1 and shape 1 / dispersion, solved in the log of time."""
+    width = 12.0 * np.sqrt(dispersion) + 12.0 * dispersion
     low, high = np.maximum(-width, -700.0), np.minimum(width, 60.0)
 
     def short_of(rows: Integers, at: Floats) -> tuple[Floats, Floats]:
-        time, wide = np.exp(at), spread[rows]
+        time, wide = np.exp(at), dispersion[rows]
         log_density = -0.5 * np.log(2 * np.pi * wide * time) - np.square(time - 1.0) / (2 * wide * time)
         return _unit_mean_cdf(time, wide) - point, np.exp(log_density)
 
-    return np.exp(increasing_roots(short_of, low, high, np.zeros(spread.size)))
+    return np.exp(increasing_roots(short_of, low, high, np.zeros(dispersion.size)))

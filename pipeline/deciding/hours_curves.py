@@ -1,56 +1,76 @@
-"""Chance of oil past its limit against hours, over the draws of the posterior, and the hours at a given chance."""
+"""Probability of oil past its limit against hours, over the posterior draws, and the hours at a given risk."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import polars as pl
 
 from draincurve.pipeline.deciding.bracketed_root import increasing_roots
-from draincurve.pipeline.fitting import link_named
+from draincurve.pipeline.fitting import ChannelFit, adjusted_thresholds, link_named
 from draincurve.schemas.array_types import Floats, Indices
 from draincurve.schemas.errors import ContractError
+from draincurve.schemas.settings import Settings
 
 SHORTEST_H = 1e-3
 FARTHEST_H = 1e5
-"""Hours are never reported under or over these; both lie far outside what any shop runs."""
+"""Hours are never reported under or over these; both are far outside what any shop runs."""
 
 ROWS_AT_ONCE = 512
-"""Indices worked on together: keeps the working arrays in the processor's cache and the memory bounded."""
+"""Rows computed together: keeps the working arrays in the processor's cache and the memory bounded."""
 
 
 @dataclass(frozen=True, slots=True)
 class HoursCurves:
-    """One channel's risk against hours: P(rating >= limit at h) = 1 - F(cut - slope log h), one draw at a time.
+    """One channel's risk against hours: P(rating >= limit at h) = 1 - F(threshold - slope log h), one draw at a time.
 
-    cut : array, shape (units, draws); unit's effect, spring, oil and rider are in it
+    threshold : array, shape (units, draws); unit's effect, spring, oil and rider are in it
     slope : array, shape (draws,), positive
     link : "logit", "probit" or "cloglog"
     Raises ContractError where shapes disagree, a value is not finite or a slope is not positive.
     """
 
-    cut: Floats
+    threshold: Floats
     slope: Floats
     link: str
 
     def __post_init__(self) -> None:
-        if self.cut.ndim != 2 or self.slope.shape != self.cut.shape[1:] or not self.slope.size:
+        if self.threshold.ndim != 2 or self.slope.shape != self.threshold.shape[1:] or not self.slope.size:
             raise ContractError(
-                f"hours curves: cut has shape {self.cut.shape} and slope {self.slope.shape}; "
+                f"hours curves: threshold has shape {self.threshold.shape} and slope {self.slope.shape}; "
                 "expected (units, draws) and (draws,)"
             )
-        if not (np.isfinite(self.cut).all() and np.isfinite(self.slope).all() and (self.slope > 0).all()):
-            raise ContractError("hours curves: cuts must be finite and slopes finite and over zero")
+        if not (np.isfinite(self.threshold).all() and np.isfinite(self.slope).all() and (self.slope > 0).all()):
+            raise ContractError("hours curves: thresholds must be finite and slopes finite and over zero")
 
     @property
     def units(self) -> int:
         """Number of rows."""
-        return int(self.cut.shape[0])
+        return int(self.threshold.shape[0])
 
     def rows(self, chosen: Indices) -> HoursCurves:
         """The curves of some rows only."""
-        return HoursCurves(self.cut[chosen], self.slope, self.link)
+        return HoursCurves(self.threshold[chosen], self.slope, self.link)
+
+
+def channel_curves(
+    fits: Mapping[str, ChannelFit], rows: pl.DataFrame, settings: Settings, rng: np.random.Generator
+) -> dict[str, HoursCurves]:
+    """Channel to curves with rows as those of the frame; empty without rows.
+
+    rows : unit_key and the columns of the fits' terms, with the conditions of the fill now running.
+    """
+    return {
+        channel: HoursCurves(
+            adjusted_thresholds(fit, rows, limit=settings.limit_rating(channel), priors=settings.priors, rng=rng),
+            fit.hours_slope,
+            settings.link,
+        )
+        for channel, fit in fits.items()
+        if rows.height
+    }
 
 
 def risk_and_growth(curves: HoursCurves, rows: Indices, log_hours: Floats) -> tuple[Floats, Floats]:
@@ -62,9 +82,9 @@ def risk_and_growth(curves: HoursCurves, rows: Indices, log_hours: Floats) -> tu
     risk, growth = np.empty(rows.size), np.empty(rows.size)
     for begin in range(0, rows.size, ROWS_AT_ONCE):
         part = slice(begin, begin + ROWS_AT_ONCE)
-        reach = curves.cut[rows[part]] - curves.slope * log_hours[part, None]
-        risk[part] = link.survival(reach).mean(axis=1)
-        growth[part] = link.pdf(reach) @ curves.slope / curves.slope.size
+        distance = curves.threshold[rows[part]] - curves.slope * log_hours[part, None]
+        risk[part] = link.survival(distance).mean(axis=1)
+        growth[part] = link.pdf(distance) @ curves.slope / curves.slope.size
     return np.clip(risk, 0.0, 1.0), growth
 
 
@@ -79,8 +99,8 @@ def risk_at(curves: HoursCurves, hours: Floats) -> Floats:
     link = link_named(curves.link)
     for begin in range(0, run.size, ROWS_AT_ONCE):
         part = run[begin : begin + ROWS_AT_ONCE]
-        reach = curves.cut[part] - curves.slope * np.log(hours[part])[:, None]
-        risk[part] = link.survival(reach).mean(axis=1)
+        distance = curves.threshold[part] - curves.slope * np.log(hours[part])[:, None]
+        risk[part] = link.survival(distance).mean(axis=1)
     return risk
 
 
@@ -120,8 +140,8 @@ def hours_points(curves: HoursCurves, accepted_risk: float, points: Sequence[flo
 
 def _log_hours_by_draw(curves: HoursCurves, risk: float) -> Floats:
     """Log hours at which each draw alone reaches a risk, shape (units, draws)."""
-    reach = link_named(curves.link).quantile(np.array([1.0 - risk]))
-    by_draw: Floats = (curves.cut - reach[0]) / curves.slope
+    distance = link_named(curves.link).quantile(np.array([1.0 - risk]))
+    by_draw: Floats = (curves.threshold - distance[0]) / curves.slope
     return by_draw
 
 

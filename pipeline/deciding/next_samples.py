@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.deciding.expected_narrowing import Narrowing, narrowing
+from draincurve.pipeline.deciding.candidate_drains import Candidates, sample_candidates, units_to_sample
+from draincurve.pipeline.deciding.expected_information_gain import ChannelInformation, channel_information
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_interval
-from draincurve.pipeline.deciding.sample_candidates import Candidates, asked_about, sample_candidates
 from draincurve.pipeline.fitting import ChannelFit
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 from draincurve.schemas.settings import Settings
@@ -35,7 +35,7 @@ WIDE = 1.5
 class NextSample:
     """One drain worth having.
 
-    at_hours [h]; past_accepted_risk : whether the chance of oil past fit is then over what is accepted;
+    at_hours [h]; past_accepted_risk : whether the probability of oil past fit is then over what is accepted;
     narrower : sd of the log interval after over before, the drains above it in the list done; of : whose interval
     that is, `fleet` or `unit`; why : plain sentences
     """
@@ -67,13 +67,13 @@ def next_samples(
     """
     if not fits:
         return ()
-    asked = asked_about(state)
+    asked = units_to_sample(state)
     fleet, state = state if fleet is None else fleet, state[asked]
     curves = {name: curves[name].rows(asked) for name in fits}
     candidates = sample_candidates(fits, curves, state, next_service, settings)
     shortest = np.argmin([risk_interval(curve, settings.accepted_risk) for curve in curves.values()], axis=0)
     channels = {
-        name: narrowing(
+        name: channel_information(
             fit, state, fleet, candidates.row, candidates.hours, settings.limit_rating(name), settings.accepted_risk
         )
         for name, fit in fits.items()
@@ -84,7 +84,7 @@ def next_samples(
     allowed = np.ones(candidates.row.size, dtype=bool)
     while allowed.any() and len(chosen) < MOST_SAMPLES:
         scores = _scores(channels, weights, shortest, new, candidates)
-        before = sum(weights[name] * item.answers.fleet_variance for name, item in channels.items())
+        before = sum(weights[name] * item.intervals.fleet_variance for name, item in channels.items())
         best = _best(scores, candidates, allowed, LEAST_FOR_THE_RISK * before)
         sample = _sample(best, scores, channels, candidates, fits, state, new, settings)
         if sample.narrower > 1.0 - LEAST_NARROWING:
@@ -99,7 +99,7 @@ def next_samples(
 class Scores:
     """Weighted drops in variance by candidate.
 
-    fleet : (channels, C);  own : (C,), the unit's own, 0 where it does not count;  own_channel : (C,), its place.
+    fleet : (channels, C);  own : (C,), the unit's own, 0 where it does not count;  own_channel : (C,), its index.
     """
 
     fleet: Floats
@@ -113,7 +113,7 @@ class Scores:
 
 
 def _scores(
-    channels: Mapping[str, Narrowing],
+    channels: Mapping[str, ChannelInformation],
     weights: Mapping[str, float],
     shortest: Integers,
     new: Booleans,
@@ -123,7 +123,7 @@ def _scores(
     for number, (name, item) in enumerate(channels.items()):
         to_fleet, to_unit = item.expected_drops()
         fleet.append(weights[name] * to_fleet)
-        sd = np.sqrt(item.answers.unit_variances)
+        sd = np.sqrt(item.intervals.unit_variances)
         counts = (new | (sd > WIDE * np.median(sd))) & (shortest == number)
         own += np.where(counts[candidates.row], to_unit / shortest.size, 0.0)
     return Scores(np.array(fleet), own, shortest[candidates.row])
@@ -154,7 +154,7 @@ def _few_drains(fits: Mapping[str, ChannelFit], state: pl.DataFrame, settings: S
 def _sample(
     best: int,
     scores: Scores,
-    channels: Mapping[str, Narrowing],
+    channels: Mapping[str, ChannelInformation],
     candidates: Candidates,
     fits: Mapping[str, ChannelFit],
     state: pl.DataFrame,
@@ -164,10 +164,10 @@ def _sample(
     """The chosen candidate in words and numbers."""
     row, hours = int(candidates.row[best]), float(candidates.hours[best])
     for_unit = bool(scores.own[best] > scores.fleet[:, best].sum())
-    place = int(scores.own_channel[best]) if for_unit else int(np.argmax(scores.fleet[:, best]))
-    name = list(channels)[place]
+    index = int(scores.own_channel[best]) if for_unit else int(np.argmax(scores.fleet[:, best]))
+    name = list(channels)[index]
     to_fleet, to_unit = channels[name].expected_drops()
-    answers = channels[name].answers
+    answers = channels[name].intervals
     before = answers.unit_variances[row] if for_unit else answers.fleet_variance
     drop = to_unit[best] if for_unit else to_fleet[best]
     past = bool(candidates.past[best])

@@ -12,13 +12,14 @@ import polars as pl
 from draincurve.pipeline.deciding.booked_events import booked_events
 from draincurve.pipeline.deciding.caps import data_range_limit, shorter_limit, wear_limit
 from draincurve.pipeline.deciding.due_dates import DueFrom, due_dates
+from draincurve.pipeline.deciding.hours_on_oil import hours_on_oil
 from draincurve.pipeline.deciding.reasons import reasons
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
-from draincurve.pipeline.deciding.unit_blocks import DecidedUnits
-from draincurve.pipeline.deciding.usage import hours_on_oil
+from draincurve.pipeline.deciding.unit_scoring import DecidedUnits
 from draincurve.pipeline.describing import drains_until, longest_fill
 from draincurve.schemas.array_types import Floats
-from draincurve.schemas.next_service_table import COLUMNS, checked_next_service
+from draincurve.schemas.next_service_table import NextService, checked_next_service
+from draincurve.schemas.output_table import column_values
 from draincurve.schemas.settings import Settings
 
 UNIT_REASONS = ("unit_id", "site", "machine", "position", "why", "cost_interval_h", "cost_why")
@@ -89,7 +90,7 @@ def next_service_table(
     decided = _decided(units.hstack(dated.drop("unit_key")), found, standings)
     order = decided.sort("due_on", "unit_id", "site", nulls_last=False, maintain_order=True)
     why = order.with_columns(pl.Series("why", reasons(order, settings), dtype=pl.String)).select(UNIT_REASONS)
-    return checked_next_service(order.select(COLUMNS), settings, as_of), why
+    return checked_next_service(order.select(column_values(NextService)), settings, as_of), why
 
 
 def _caps(state: pl.DataFrame, drains: pl.DataFrame, settings: Settings) -> dict[str, Floats]:

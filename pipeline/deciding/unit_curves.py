@@ -54,10 +54,10 @@ def unit_curves(
     found = []
     for channel, curve in curves.items():
         draws = np.unique(np.linspace(0, curve.slope.size - 1, MOST_DRAWS).astype(np.int64))
-        reach = np.log(hours)[:, None] * curve.slope[draws]
+        effect_of_hours = np.log(hours)[:, None] * curve.slope[draws]
         link = link_named(curve.link)
         for row in chosen:
-            risk = link.survival(curve.cut[row, draws] - reach)
+            risk = link.survival(curve.threshold[row, draws] - effect_of_hours)
             low, median, high = np.quantile(risk, (0.05, 0.5, 0.95), axis=1)
             unit = state.row(int(row), named=True)
             found.append(UnitCurve(unit["unit_id"], unit["site"], channel, hours, median, low, high))

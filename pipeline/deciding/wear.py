@@ -17,7 +17,7 @@ import polars as pl
 from draincurve.pipeline.deciding.part_hours import part_hours_at_fill
 from draincurve.pipeline.deciding.wear_channel import wear_channel
 from draincurve.pipeline.deciding.wear_result import UnitWear, WearChannel, WearResult
-from draincurve.pipeline.deciding.wear_words import lower_first
+from draincurve.pipeline.deciding.wear_sentences import lower_first
 from draincurve.pipeline.describing import (
     LimitKey,
     WearLimit,

@@ -10,7 +10,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding.wear_hours import hours_at_chances, readings_between
 from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearChannel
-from draincurve.pipeline.deciding.wear_words import unit_sentence
+from draincurve.pipeline.deciding.wear_sentences import unit_sentence
 from draincurve.pipeline.describing import WearSeries
 from draincurve.pipeline.judging import FittedWear, FleetLimit, fleet_limit
 from draincurve.schemas.array_types import Floats, Integers

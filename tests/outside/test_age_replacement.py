@@ -12,8 +12,7 @@ from __future__ import annotations
 import math
 
 import pytest
-
-from draincurve.pipeline.deciding.age_replacement import age_replacement_optimum
+from age_replacement import age_replacement_optimum
 
 WEIBULL = [  # shape, life, preventive, failure, optimal age, cost per hour, surviving share at the optimum
     (2.5, 100.0, 1.0, 5.0, 49.30469475966341, 0.03462042738789268, 0.8430787036561778),

@@ -3,6 +3,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
+import pandera.polars as pa
 import polars as pl
 import pytest
 from pandera.config import config_context
@@ -11,7 +12,8 @@ from draincurve.schemas import fleet_intervals_table, held_back_table, next_serv
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.fleet_intervals_table import checked_fleet_intervals
 from draincurve.schemas.held_back_table import checked_held_back
-from draincurve.schemas.next_service_table import checked_next_service
+from draincurve.schemas.next_service_table import NextService, checked_next_service
+from draincurve.schemas.output_table import column_values
 from draincurve.schemas.settings import Caps, Settings
 
 AS_OF = date(2026, 6, 1)
@@ -155,3 +157,13 @@ def test_held_back_rows_keep_the_row_as_it_came_behind_the_reason():
     for change in ({"reason": ""}, {"line": 0}, {"source": None}):
         with pytest.raises(ContractError, match="held_back"):
             checked_held_back(pl.DataFrame([row | change], schema=table.schema))
+
+
+def test_a_column_of_a_table_that_goes_out_is_one_field():
+    class WithShare(NextService):
+        hours_run: float = pa.Field(metadata={"value": pl.col("hours_on_oil") + 1.0})
+
+    decided = pl.DataFrame({name: [None] for name in NextService.to_schema().columns}).with_columns(hours_on_oil=2.0)
+    table = decided.select(column_values(WithShare))
+    assert table.columns == [*NextService.to_schema().columns, "hours_run"]
+    assert table["hours_run"].item() == 3.0

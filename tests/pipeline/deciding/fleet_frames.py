@@ -9,7 +9,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
-from draincurve.pipeline.deciding.unit_blocks import decide_units
+from draincurve.pipeline.deciding.unit_scoring import decide_units
 from draincurve.pipeline.describing.fleet_state import fleet_state
 from draincurve.schemas.settings import Settings
 

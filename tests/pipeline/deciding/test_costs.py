@@ -2,11 +2,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from age_replacement import age_replacement_optimum
 from fleet_frames import sure_curves
 from scipy.optimize import minimize_scalar
 from test_hours_curves import drawn_curves
 
-from draincurve.pipeline.deciding.age_replacement import age_replacement_optimum
 from draincurve.pipeline.deciding.costs import NoOptimum, cost_interval
 from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
 from draincurve.schemas.errors import ContractError

@@ -6,8 +6,9 @@ import numpy as np
 import polars as pl
 import pytest
 from fleet_frames import AS_OF, day, drain, drains_of, plan, register, ridden
+from scipy.stats import invgauss
 
-from draincurve.pipeline.deciding.first_passage import effective_variance, passage_probability
+from draincurve.pipeline.deciding.first_passage import effective_variance
 from draincurve.pipeline.deciding.forecast import _range, forecast, simulated_services
 from draincurve.pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables
 from draincurve.pipeline.describing.fleet_state import fleet_state
@@ -82,9 +83,10 @@ def test_first_service_follows_the_first_passage_of_the_walk():
     done = np.cumsum(services, axis=1) > 0
     hours, drift = np.array([20.0]), np.array([0.8])
     variance = effective_variance(hours, drift, np.array([1.6]), np.array([0.01]))
+    shape = hours**2 / variance
     for week in range(1, 8):
-        days = np.array([7.0 * (week + 1)])
-        assert done[:, week].mean() == pytest.approx(passage_probability(days, hours, drift, variance)[0], abs=0.05)
+        passed = invgauss.cdf(7.0 * (week + 1), hours / drift / shape, scale=shape)[0]
+        assert done[:, week].mean() == pytest.approx(passed, abs=0.05)
 
 
 def test_a_fleet_from_its_tables():

@@ -44,7 +44,7 @@ def test_it_agrees_with_a_root_search_by_scipy(link):
     for row in range(curves.units):
 
         def over(hours, row=row):
-            return float(1 - shape.cdf(curves.cut[row] - curves.slope * np.log(hours)).mean()) - 0.1
+            return float(1 - shape.cdf(curves.threshold[row] - curves.slope * np.log(hours)).mean()) - 0.1
 
         assert found[row] == pytest.approx(brentq(over, 1e-3, 1e5, xtol=1e-10), rel=1e-8)
 
@@ -54,7 +54,7 @@ def test_one_draw_has_the_closed_form_and_points_are_quantiles_over_draws():
     np.testing.assert_allclose(risk_interval(curves, 0.10), [8.0, 21.0], rtol=1e-10)
     np.testing.assert_allclose(hours_points(curves, 0.10), [[8.0, 8.0], [21.0, 21.0]], rtol=1e-10)
     wide = drawn_curves("probit", 3, units=2, draws=400)
-    by_draw = np.exp((wide.cut - link_named("probit").quantile(0.9)) / wide.slope)
+    by_draw = np.exp((wide.threshold - link_named("probit").quantile(0.9)) / wide.slope)
     np.testing.assert_allclose(hours_points(wide, 0.1), np.quantile(by_draw, (0.05, 0.95), axis=1).T, rtol=1e-3)
 
 

@@ -110,7 +110,7 @@ def test_two_channels_and_none():
     debris = fitted(drains)
     state = state_of_log(drains)
     curves = curves_of(debris, state)
-    late = HoursCurves(curves.cut + 5.0, curves.slope, "logit")
+    late = HoursCurves(curves.threshold + 5.0, curves.slope, "logit")
     service = service_of(state)
     alone = next_samples({"debris": debris}, {"debris": curves}, state, service, SETTINGS)
     both = next_samples(

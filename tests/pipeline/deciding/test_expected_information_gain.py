@@ -3,7 +3,7 @@ import polars as pl
 import pytest
 from drained_fleets import fitted, log_of, state_of_log
 
-from draincurve.pipeline.deciding.expected_narrowing import narrowing, rating_information
+from draincurve.pipeline.deciding.expected_information_gain import channel_information, rating_information
 from draincurve.pipeline.fitting.links import LINKS
 from draincurve.pipeline.fitting.posterior.posterior_draws import sample_posterior
 from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
@@ -50,14 +50,14 @@ def test_expected_drop_against_refitting_with_every_rating_the_drain_could_get(
     """
     log = log_of(units, drains, seed, log_sd=log_sd)
     state = state_of_log(log)
-    at = narrowing(fitted(log), state, state, np.array([0]), np.array([FARTHER_H]), 4, 0.1)
+    at = channel_information(fitted(log), state, state, np.array([0]), np.array([FARTHER_H]), 4, 0.1)
     to_fleet, to_unit = at.expected_drops()
     *before, chances = _spread(_plain(log, None))
     after = [_spread(_plain(log, rating))[:2] for rating in range(1, 6)]
     wanted = 1 - (chances @ np.array(after)) / np.array(before)
     assert wanted.min() > 0.05
-    assert [at.answers.fleet_variance, at.answers.unit_variances[0]] == pytest.approx(before, rel=0.3)
-    shares = np.array([to_fleet[0] / at.answers.fleet_variance, to_unit[0] / at.answers.unit_variances[0]])
+    assert [at.intervals.fleet_variance, at.intervals.unit_variances[0]] == pytest.approx(before, rel=0.3)
+    shares = np.array([to_fleet[0] / at.intervals.fleet_variance, to_unit[0] / at.intervals.unit_variances[0]])
     assert np.all((shares > wanted / 2.0) & (shares < wanted * 2.0))
 
 
@@ -66,12 +66,12 @@ def test_a_drain_had_leaves_less_to_tell_and_never_widens() -> None:
     fit = fitted(drains)
     row, hours = np.repeat(np.arange(6), 3), np.tile([6.0, 12.0, 24.0], 6)
     state = state_of_log(drains)
-    before = narrowing(fit, state, state, row, hours, 4, 0.1)
+    before = channel_information(fit, state, state, row, hours, 4, 0.1)
     best = int(np.argmax(before.expected_drops()[0]))
     after = before.after(best)
-    left = before.answers.fleet_variance - before.expected_drops()[0][best]
-    assert after.answers.fleet_variance == pytest.approx(left)
-    assert np.all(after.answers.unit_variances <= before.answers.unit_variances + 1e-12)
+    left = before.intervals.fleet_variance - before.expected_drops()[0][best]
+    assert after.intervals.fleet_variance == pytest.approx(left)
+    assert np.all(after.intervals.unit_variances <= before.intervals.unit_variances + 1e-12)
     assert np.all(np.array(after.expected_drops()) >= 0)
 
 

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.deciding.channel_curves import channel_curves
-from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
+from draincurve.pipeline.deciding.hours_curves import HoursCurves, channel_curves, risk_at
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
 from draincurve.pipeline.fitting import HERE, ChannelFit, Engine, adjusted_thresholds, unit_effect_draws
 from draincurve.pipeline.judging import channel_standings, effect_standings, fleet_standings, no_standings
@@ -85,7 +84,7 @@ def score_units(
     if block_units is not None:
         blocks = list(engine.map(score_block, unit_blocks(fits, state, caps, hours, settings, units=block_units)))
         by_channel = [pl.concat(parts) for parts in zip(*(block.standings for block in blocks), strict=True)]
-        decided = together([block.decided for block in blocks])
+        decided = joined_blocks([block.decided for block in blocks])
         return ScoredUnits(fleet_standings(by_channel, rule), decided, None)
     rng = stream(settings.seed, "standings")
     standings = fleet_standings([channel_standings(fit, keys, rule, rng) for fit in fits.values()], rule)
@@ -148,7 +147,7 @@ def decide_units(curves: Curves, caps: Mapping[str, Floats], hours: Floats, sett
     return DecidedUnits(intervals, np.max([risk_at(curve, hours) for curve in curves.values()], axis=0))
 
 
-def together(parts: Sequence[DecidedUnits]) -> DecidedUnits:
+def joined_blocks(parts: Sequence[DecidedUnits]) -> DecidedUnits:
     """Successive blocks as one."""
     found = [part.intervals for part in parts]
     return DecidedUnits(
@@ -163,7 +162,7 @@ def together(parts: Sequence[DecidedUnits]) -> DecidedUnits:
     )
 
 
-def curves_of_some(
+def curves_of_rows(
     fits: Mapping[str, ChannelFit],
     curves: Curves | None,
     state: pl.DataFrame,

@@ -21,12 +21,12 @@ SHORTEST_SHARE = 0.5
 MOST_RISK = 2.0
 """Hours past the accepted risk go up to this multiple of it."""
 MOST_UNITS = 300
-"""Of a larger fleet so many are asked about: half of them those with the fewest drains, the rest spread evenly."""
+"""Most units to choose from: half of them those with the fewest drains, the rest at even steps through the fleet."""
 
 
 @dataclass(frozen=True, slots=True)
 class Candidates:
-    """Drains that could be had: unit (row of the state), hours [h], chance of oil past fit; (C,) each."""
+    """Drains that could be had: unit (row of the state), hours [h], probability of oil past fit; (C,) each."""
 
     row: Indices
     hours: Floats
@@ -34,13 +34,13 @@ class Candidates:
     past: Booleans
 
 
-def asked_about(state: pl.DataFrame) -> Indices:
+def units_to_sample(state: pl.DataFrame) -> Indices:
     """Indices of the units that are asked about, ascending."""
     order = np.argsort(state["drains"].to_numpy(), kind="stable")
     half = MOST_UNITS // 2
     few, rest = order[:half], np.sort(order[half:])
-    spread = rest[np.unique(np.linspace(0, max(rest.size - 1, 0), min(half, rest.size)).astype(np.intp))]
-    return np.sort(np.concatenate((few, spread))).astype(np.intp)
+    others = rest[np.unique(np.linspace(0, max(rest.size - 1, 0), min(half, rest.size)).astype(np.intp))]
+    return np.sort(np.concatenate((few, others))).astype(np.intp)
 
 
 def sample_candidates(
@@ -66,14 +66,14 @@ def sample_candidates(
     on_oil = _hours_on_oil(state, next_service)
     lower = np.maximum(on_oil, SHORTEST_SHARE * usual)
     signed = state["signs"].is_not_null().to_numpy()
-    places, hours = [np.empty(0, dtype=np.int64)], [np.empty(0)]
+    unit_rows, hours = [np.empty(0, dtype=np.int64)], [np.empty(0)]
     for row in np.flatnonzero(~signed & np.isfinite(upper) & (upper >= on_oil)):
         tried = np.geomspace(min(lower[row], upper[row]), upper[row], HOURS_TRIED)
         steps = np.unique(round_down(tried, settings.step_h))
         steps = steps[(steps >= on_oil[row]) & (steps > 0)]
-        places.append(np.full(steps.size, row))
+        unit_rows.append(np.full(steps.size, row))
         hours.append(steps)
-    row_of, hours_of = np.concatenate(places), np.concatenate(hours)
+    row_of, hours_of = np.concatenate(unit_rows), np.concatenate(hours)
     risk = np.max([risk_at(curve.rows(row_of.astype(np.intp)), hours_of) for curve in curves.values()], axis=0)
     return Candidates(row_of, hours_of, risk, risk > settings.accepted_risk * (1 + 1e-9))
 

@@ -3,8 +3,8 @@ from __future__ import annotations
 import pytest
 from fleet_frames import AS_OF, drain, drains_of, register, ridden
 
+from draincurve.pipeline.deciding.hours_on_oil import HOURS_COLUMNS, hours_on_oil
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
-from draincurve.pipeline.deciding.usage import HOURS_COLUMNS, hours_on_oil
 from draincurve.pipeline.describing.fleet_state import fleet_state
 
 

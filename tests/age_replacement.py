@@ -1,8 +1,7 @@
 """Age replacement: the cheapest age at which to change a part whose failure announces itself.
 
-Not the rule for oil, whose passing of the limit only a drain finds (pipeline/deciding/costs.py), but for
-what fails in use and is mended at once, such as a seal: kept beside it because both share the numerator and
-agree at small risk.
+A reference for pipeline/deciding/costs.py. It is not the rule for oil, because only a drain shows that oil is past
+its limit; but both share the numerator and agree at small risk.
 
     cost per hour  C(T) = (preventive R(T) + failure F(T)) / integral of R from 0 to T
     optimum        hazard(T) * integral of R - F(T) = preventive / (failure - preventive)

@@ -8,14 +8,13 @@ import pytest
 from drained_fleets import fitted, log_of, state_of_log
 from numpy.testing import assert_array_equal
 
-from draincurve.pipeline.deciding.channel_curves import channel_curves
-from draincurve.pipeline.deciding.hours_curves import HoursCurves
-from draincurve.pipeline.deciding.unit_blocks import (
-    curves_of_some,
+from draincurve.pipeline.deciding.hours_curves import HoursCurves, channel_curves
+from draincurve.pipeline.deciding.unit_scoring import (
+    curves_of_rows,
     decide_units,
+    joined_blocks,
     score_block,
     score_units,
-    together,
     unit_blocks,
 )
 from draincurve.pipeline.judging.standing import channel_standings
@@ -55,7 +54,7 @@ def test_blocks_give_the_same_numbers_as_the_whole(size):
         rows = np.arange(begin, min(begin + size, UNITS))
         own = {name: curve.rows(rows) for name, curve in curves.items()}
         parts.append(decide_units(own, {name: cap[rows] for name, cap in caps.items()}, hours[rows], SETTINGS))
-    same(together(parts), decide_units(curves, caps, hours, SETTINGS))
+    same(joined_blocks(parts), decide_units(curves, caps, hours, SETTINGS))
 
 
 def test_curves_and_rows_must_be_of_one_number():
@@ -140,7 +139,7 @@ def test_a_unit_without_ratings_gets_the_fleets_width(large):
 def test_curves_of_some_units_are_drawn_for_them(large):
     fits, state, _, _ = large
     rows = np.array([3, 2000])
-    some = curves_of_some(fits, None, state, rows, SETTINGS)
+    some = curves_of_rows(fits, None, state, rows, SETTINGS)
     assert some["debris"].units == 2
-    again = curves_of_some(fits, some, state[rows], np.array([1]), SETTINGS)
-    assert_array_equal(again["debris"].cut, some["debris"].cut[1:])
+    again = curves_of_rows(fits, some, state[rows], np.array([1]), SETTINGS)
+    assert_array_equal(again["debris"].threshold, some["debris"].threshold[1:])
