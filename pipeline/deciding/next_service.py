@@ -75,7 +75,7 @@ def next_service_table(
 
     state : as given to `unit_clocks`; found : decisions, rows as those of `state`
     standings : unit_key and STANDING_COLUMNS, a unit may be missing; bookings : accepted rows, or None
-    Units without a date stand first: unknown is never safe. Raises ContractError where the result breaks its schema.
+    Units without a date come first: unknown is never safe. Raises ContractError where the result breaks its schema.
     """
     units = (
         state.hstack(found.intervals.table)

@@ -1,7 +1,7 @@
 """Every unit's standing, interval and risk: all at once, or in a large fleet block by block.
 
 A block's unit effects are drawn once and serve both its standings and its intervals. Blocks follow from the order of
-the units and have random numbers of their own, so it does not matter where, and in which order, they are worked off.
+the units and have random numbers of their own, so the place and order of their computation do not matter.
 """
 
 from __future__ import annotations

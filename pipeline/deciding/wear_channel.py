@@ -125,7 +125,7 @@ def _points(
 def _unit(
     series: WearSeries, row: dict[str, Any], readings: int, points: _Points, place: int, farthest: float | None
 ) -> UnitWear:
-    """One unit: where its wear point lies and what is left until then."""
+    """One unit: its wear point and what is left until then."""
     limit, value = series.limit, row["last_value"]
     past = limit is not None and value is not None and limit.passed_by(value)
     of_part = series.quantity.clock == "part"

@@ -1,4 +1,4 @@
-"""Why a unit's wear point lies where it does, in one plain sentence."""
+"""Why a unit's wear point is where it is, in one plain sentence."""
 
 from __future__ import annotations
 
