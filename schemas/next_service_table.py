@@ -13,7 +13,11 @@ from draincurve.schemas.output_table import ALLOWED_SHORTFALL, checked_table, re
 from draincurve.schemas.settings import Settings
 
 SET_BY = (*channel_names(), "maker_limit", "oil_age", "wear", "data_range")
-STANDINGS = ("with the fleet", "faster than the fleet", "slower than the fleet", "too few drains")
+WITH_FLEET = "with the fleet"
+FASTER = "faster than the fleet"
+SLOWER = "slower than the fleet"
+TOO_FEW = "too few drains"
+STANDINGS = (WITH_FLEET, FASTER, SLOWER, TOO_FEW)
 BASES = ("logged", "estimated")
 
 

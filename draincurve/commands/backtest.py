@@ -44,7 +44,7 @@ def backtest(
             checked = read(inputs, policy, watch=Stopwatch(progress))
             rng = stream(policy.seed, "backtest")
             result = tried_earlier(checked.accepted["drains"], policy, rng=rng, progress=progress)
-            write_backtest(result, out, inputs.log_name, inputs.as_of)
+            write_backtest(result, out, log_name=inputs.log_name, as_of=inputs.as_of)
         if not quiet:
             print_accounts(checked.accounts)
             said = result if isinstance(result, str) else first_screen_sentence(result) or holding_sentence(result)

@@ -52,7 +52,7 @@ def check(
         if out is not None:
             from draincurve.reports.output.report_files import write_held_back
 
-            write_held_back(checked.held_back, checked.held_back_file, out)
+            write_held_back(checked.held_back, checked.held_back_file, folder=out)
         if not quiet:
             print_accounts(checked.accounts)
             print_held_back(checked.held_back)

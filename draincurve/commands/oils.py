@@ -24,7 +24,7 @@ def oils(
     ] = USUAL_C,
     quiet: Quiet = False,
 ) -> None:
-    """Print each oil's viscosity index, viscosity at other heat and ISO grade, and names that mislead."""
+    """Print each oil's viscosity index, viscosity at another temperature and ISO grade, and names that mislead."""
     with errors_on_one_line():
         from draincurve.pipeline.describing import catalogue_file
         from draincurve.pipeline.reading.sources import source_address

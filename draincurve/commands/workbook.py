@@ -35,7 +35,7 @@ def workbook(
     held_back = 0
     with errors_on_one_line():
         from draincurve.pipeline.reading import read
-        from draincurve.reports.workbooks.entry.choices import choices
+        from draincurve.reports.workbooks.entry.entry_choices import choices
         from draincurve.reports.workbooks.entry.entry_workbook import write_entry_workbook
 
         if log is None and (units is not None or settings is not None):
@@ -45,7 +45,7 @@ def workbook(
         inputs = run_inputs(log or str(file), {"units": units}, settings=settings, as_of=as_of)
         checked = read(inputs, inputs.policy()) if log is not None else None
         offered = choices(checked.accepted if checked is not None else {})
-        write_entry_workbook(file, offered, inputs.as_of)
+        write_entry_workbook(file, offered, as_of=inputs.as_of)
         held_back = checked.held_back.height if checked is not None else 0
         if not quiet:
             print_accounts(checked.accounts if checked is not None else ())

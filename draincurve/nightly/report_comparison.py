@@ -18,8 +18,8 @@ from draincurve.reports.content.report_changes import (
     StandingChange,
     UnitName,
 )
+from draincurve.schemas.next_service_table import FASTER, SLOWER
 
-FASTER, SLOWER = "faster than the fleet", "slower than the fleet"
 _SAME = 1e-6
 
 Pair = tuple[UnitFacts | None, UnitFacts]

@@ -136,7 +136,7 @@ class Plan:
 
         opening = self._opening
         about = f"{self.run.log.name}, as of {wording.weekday(self.run.as_of)}"
-        screen = first_screen_html(opening.first, about=about, many_sites=opening.many_sites)
+        screen = first_screen_html(opening.first, about=about)
         table = self.decided.next_service
         shown = table.select(SHOWN_COLUMNS).head(SHOWN_UNITS).to_pandas()
         rows = shown.to_html(index=False, na_rep="", float_format="{:.4g}".format)

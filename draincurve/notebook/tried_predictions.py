@@ -57,7 +57,7 @@ class TriedPredictions:
         """Write backtest.csv, backtest.json and backtest.html into a folder; returns the path of the page."""
         from draincurve.reports.output.backtest_files import write_backtest
 
-        write_backtest(self.result, Path(folder), self.log.inputs.log_name, self.log.inputs.as_of)
+        write_backtest(self.result, Path(folder), log_name=self.log.inputs.log_name, as_of=self.log.inputs.as_of)
         return Path(folder) / "backtest.html"
 
     def __repr__(self) -> str:

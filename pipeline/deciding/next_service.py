@@ -18,7 +18,7 @@ from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
 from draincurve.pipeline.deciding.unit_scoring import DecidedUnits
 from draincurve.pipeline.describing import drains_until, longest_fill
 from draincurve.schemas.array_types import Floats
-from draincurve.schemas.next_service_table import NextService, checked_next_service
+from draincurve.schemas.next_service_table import TOO_FEW, NextService, checked_next_service
 from draincurve.schemas.output_table import column_values
 from draincurve.schemas.settings import Settings
 
@@ -121,7 +121,7 @@ def _decided(
         )
         .with_columns(pl.when(aged).then(pl.lit("oil_age")).otherwise("set_by").alias("set_by"))
         .join(standing, on="unit_key", how="left", maintain_order="left")
-        .with_columns(pl.col("standing").fill_null("too few drains"))
+        .with_columns(pl.col("standing").fill_null(TOO_FEW))
     )
 
 

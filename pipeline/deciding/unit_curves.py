@@ -10,8 +10,8 @@ import polars as pl
 
 from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.fitting import link_named
-from draincurve.pipeline.judging import FASTER, SLOWER
 from draincurve.schemas.array_types import Floats, Integers
+from draincurve.schemas.next_service_table import FASTER, SLOWER
 from draincurve.schemas.settings import Settings
 
 MOST_UNITS = 64

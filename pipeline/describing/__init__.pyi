@@ -1,6 +1,7 @@
 from .categorical_names import as_texts as as_texts
 from .categorical_names import with_categorical_names as with_categorical_names
 from .compact_design import CompactDesign as CompactDesign
+from .covariates import LeftOut as LeftOut
 from .described import Described as Described
 from .described import describe as describe
 from .described import processing_of as processing_of

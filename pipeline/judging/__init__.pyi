@@ -11,8 +11,6 @@ from .judged import judge as judge
 from .link_choice import LinkChoice as LinkChoice
 from .link_choice import LinkScore as LinkScore
 from .risk_curves import RiskCurve as RiskCurve
-from .standing import FASTER as FASTER
-from .standing import SLOWER as SLOWER
 from .standing import channel_standings as channel_standings
 from .standing import effect_standings as effect_standings
 from .standing import fleet_standings as fleet_standings

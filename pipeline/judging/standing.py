@@ -13,12 +13,8 @@ import polars as pl
 
 from draincurve.pipeline.fitting import ChannelFit, unit_effect_draws
 from draincurve.schemas.array_types import Booleans, Floats
+from draincurve.schemas.next_service_table import FASTER, SLOWER, TOO_FEW, WITH_FLEET
 from draincurve.schemas.settings import StandingRule
-
-WITH_FLEET = "with the fleet"
-FASTER = "faster than the fleet"
-SLOWER = "slower than the fleet"
-TOO_FEW = "too few drains"
 
 
 def channel_standings(

@@ -1,4 +1,4 @@
-"""What changed since an earlier report, as lines of the first screen, the loudest first."""
+"""What changed since an earlier report, as lines of the first screen, warnings first."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ from draincurve.reports.content.report_changes import (
     StandingChange,
     UnitName,
 )
-from draincurve.reports.content.unit_names import UnitNames
+from draincurve.reports.content.unit_names import UnitNames, anchor
 
 MOST_NAMED = 8
-"""Units named in a line; the rest is counted."""
+"""Units named in a line; the others are counted."""
 
 
 @dataclass(frozen=True, slots=True)
 class ChangedUnit:
-    """One unit of a line; anchor : of its section, None where it is not in service; detail : may be empty."""
+    """One unit of a line; anchor : of its section, None if it is not in service.  detail : may be empty."""
 
     name: str
     anchor: str | None
@@ -31,41 +31,41 @@ class ChangedUnit:
 
 @dataclass(frozen=True, slots=True)
 class ChangeLine:
-    """One kind of change: units, or a sentence; loud : speaks against trusting or riding on."""
+    """One kind of change: units, or a sentence; warning : it is a reason not to trust the report or not to ride."""
 
     label: str
     units: tuple[ChangedUnit, ...] = ()
     more: int = 0
     text: str = ""
-    loud: bool = False
+    warning: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class ChangeList:
-    """All that changed; since : the day of the earlier report, in words."""
+    """Everything that changed; since : the day of the earlier report, in words."""
 
     since: str
     lines: tuple[ChangeLine, ...]
 
 
 def change_list(
-    changes: ReportChanges | None, in_service: frozenset[str], names: UnitNames, as_of: date
+    changes: ReportChanges | None, names: UnitNames, *, in_service: frozenset[str], as_of: date
 ) -> ChangeList | None:
-    """Lines for the first screen; None where there is no earlier report to hold this one against."""
+    """Lines for the first screen; None without an earlier report to compare with."""
     if changes is None:
         return None
     namer = _Namer(in_service, names, as_of)
     lines = (
         ChangeLine(
-            "Rows missing", text=" ".join(wording.sentence(table.words) for table in changes.shrunk), loud=True
+            "Rows missing", text=" ".join(wording.sentence(table.words) for table in changes.shrunk), warning=True
         ),
         namer.line(
             "Drains missing",
             [(item.unit, f"{item.before} then, {item.now} now") for item in changes.fewer_drains],
-            True,
+            warning=True,
         ),
-        namer.line("Inspect, new", [(item.unit, item.signs) for item in changes.newly_inspect], True),
-        namer.line("Turned, new", [(unit, "") for unit in changes.newly_turned], True),
+        namer.line("Inspect, new", [(item.unit, item.signs) for item in changes.newly_inspect], warning=True),
+        namer.line("Turned, new", [(unit, "") for unit in changes.newly_turned], warning=True),
         namer.line("Due, new", [(item.unit, namer.due(item)) for item in changes.newly_due]),
         namer.line("Faster, new", [(item.unit, _was(item)) for item in changes.newly_faster]),
         namer.line("Slower, new", [(item.unit, _was(item)) for item in changes.newly_slower]),
@@ -78,22 +78,21 @@ def change_list(
         ChangeLine("Rows", text=_rows(changes)),
         ChangeLine("Settings", text=_settings(changes)),
     )
-    said = tuple(line for line in lines if line.units or line.text)
-    return ChangeList(wording.weekday(changes.since, as_of), said)
+    return ChangeList(wording.weekday(changes.since, as_of), tuple(line for line in lines if line.units or line.text))
 
 
 @dataclass(frozen=True, slots=True)
 class _Namer:
-    """Units named and linked as everywhere in the report."""
+    """Names and links units as everywhere in the report."""
 
     in_service: frozenset[str]
     names: UnitNames
     as_of: date
 
-    def line(self, label: str, found: Sequence[tuple[UnitName, str]], loud: bool = False) -> ChangeLine:
-        """One line of units with their details, cut to what can be read at a glance."""
-        shown = tuple(self._unit(unit, detail) for unit, detail in found[:MOST_NAMED])
-        return ChangeLine(label, shown, max(0, len(found) - MOST_NAMED), loud=loud)
+    def line(self, label: str, units: Sequence[tuple[UnitName, str]], *, warning: bool = False) -> ChangeLine:
+        """One line of units with their details, at most MOST_NAMED of them."""
+        shown = tuple(self._unit(unit, detail) for unit, detail in units[:MOST_NAMED])
+        return ChangeLine(label, shown, max(0, len(units) - MOST_NAMED), warning=warning)
 
     def due(self, item: DueChange) -> str:
         """When a unit that became due is due."""
@@ -101,17 +100,17 @@ class _Namer:
 
     def _unit(self, unit: UnitName, detail: str) -> ChangedUnit:
         name = self.names.of(unit.unit_id, unit.site)
-        return ChangedUnit(name, wording.anchor(name) if name in self.in_service else None, detail)
+        return ChangedUnit(name, anchor(name) if name in self.in_service else None, detail)
 
 
 def _was(item: StandingChange) -> str:
     return f"was {item.before}"
 
 
-def _intervals(found: Sequence[IntervalChange], shorter: bool) -> list[tuple[UnitName, str]]:
-    """Shorter or lost, or longer or gained; the largest change first."""
+def _intervals(changes: Sequence[IntervalChange], *, shorter: bool) -> list[tuple[UnitName, str]]:
+    """Intervals that got shorter or were lost, or that got longer or are new; the largest change first."""
     chosen = []
-    for item in found:
+    for item in changes:
         difference = item.difference_h
         lost = item.now_h is None if difference is None else difference < 0
         if lost is shorter:
@@ -126,18 +125,19 @@ def _hours(value: float | None) -> str:
 
 
 def _rows(changes: ReportChanges) -> str:
-    said = []
+    sentences = []
     if changes.newly_held_back:
-        said.append(f"{wording.counted(len(changes.newly_held_back), 'row')} newly held back.")
+        sentences.append(f"{wording.counted(len(changes.newly_held_back), 'row')} newly held back.")
     if changes.no_longer_held_back:
-        said.append(f"{wording.counted(changes.no_longer_held_back, 'row')} mended.")
-    return " ".join(said)
+        sentences.append(f"{wording.counted(changes.no_longer_held_back, 'row')} corrected.")
+    return " ".join(sentences)
 
 
 def _settings(changes: ReportChanges) -> str:
-    said = []
+    sentences = []
     if changes.settings_changed:
-        said.append(f"Changed: {wording.listed(list(changes.settings_changed))}; intervals may move for that alone.")
+        changed = wording.listed(list(changes.settings_changed))
+        sentences.append(f"Changed: {changed}; intervals may move for that reason alone.")
     if changes.versions_changed:
-        said.append(f"Other versions of {wording.listed(list(changes.versions_changed))}.")
-    return " ".join(said)
+        sentences.append(f"Other versions of {wording.listed(list(changes.versions_changed))}.")
+    return " ".join(sentences)

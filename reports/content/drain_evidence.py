@@ -1,4 +1,4 @@
-"""How often a unit's drains were past the limit, beside the rest of the fleet: counts, no model."""
+"""How often a unit's drains were past the limit, compared with the rest of the fleet: counts, no model."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from draincurve.schemas.channels import title_of
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """Drains of one unit in one channel with a rating on one side of the limit; hours are sums [h]."""
+    """Drains in one channel whose rating is on one side of the limit; hours : on the oil, summed [h]."""
 
     drains: int
     past: int
@@ -30,9 +30,9 @@ class DrainEvidence:
     fleet: dict[str, Tally]
 
     def sentence(self, name: str) -> str:
-        """One sentence on a unit in the channel where it stands out most; empty without a rated drain."""
-        said = [(self._excess(channel, name), channel) for channel in self.fleet if name in self.by_unit[channel]]
-        return self.channel_sentence(max(said)[1], name) if said else ""
+        """One sentence on a unit in the channel where it differs most; empty without a rated drain."""
+        excesses = [(self._excess(channel, name), channel) for channel in self.fleet if name in self.by_unit[channel]]
+        return self.channel_sentence(max(excesses)[1], name) if excesses else ""
 
     def channel_sentence(self, channel: str, name: str) -> str:
         """One sentence on a unit in one channel."""
@@ -54,7 +54,7 @@ class DrainEvidence:
 
 
 def drain_evidence(channels: Sequence[ChannelResult], names: UnitNames) -> DrainEvidence:
-    """Tallies of all channels; drains whose range straddles the limit are on neither side and not counted."""
+    """Tallies of all channels; drains rated as a range that straddles the limit are not counted."""
     by_unit: dict[str, dict[str, Tally]] = {}
     fleet: dict[str, Tally] = {}
     for channel in channels:

@@ -1,4 +1,4 @@
-"""The answer: what to inspect, what is due, what degrades faster, and whether to trust it."""
+"""The first screen: what to inspect, what is due, which units are faster, and whether to trust the answer."""
 
 from __future__ import annotations
 
@@ -16,24 +16,28 @@ from draincurve.reports.content.drain_evidence import DrainEvidence
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sections.backtest_section import BacktestSection
-from draincurve.reports.content.service_rows import FASTER, SLOWER, ServiceRow
-from draincurve.reports.content.unit_names import UnitNames
+from draincurve.reports.content.sections.channel_sections import DO_NOT_RELY
+from draincurve.reports.content.service_rows import ServiceRow
+from draincurve.reports.content.unit_names import UnitNames, anchor
 from draincurve.schemas.channels import title_of
+from draincurve.schemas.next_service_table import FASTER, SLOWER
 
 FEWEST_SHOWN = 3
 MOST_SHOWN = 8
 MOST_FASTER = 5
+MOST_INSPECTED = 60
+"""Units to inspect that the first screen of a large fleet names; all of them are in inspect_now.csv."""
 
 
 @dataclass(frozen=True, slots=True)
 class DueLine:
-    """One unit of the list of what is due next."""
+    """One unit of the list of what is due next; site : only if the fleet has several."""
 
     row: ServiceRow
     when: str
     away: str
-    left: str
-    late: bool
+    detail: str
+    site: str
     inspect: str
 
 
@@ -50,7 +54,7 @@ class InspectLine:
 
 @dataclass(frozen=True, slots=True)
 class StandingLine:
-    """One unit called faster than the fleet; `evidence` counts its drains against the rest."""
+    """One unit called faster than the fleet; evidence : how often its drains and the others' were past the limit."""
 
     row: ServiceRow
     evidence: str
@@ -58,17 +62,17 @@ class StandingLine:
 
 @dataclass(frozen=True, slots=True)
 class TrustLine:
-    """One thing to know before acting; `doubt` is true where it speaks against trusting the answer."""
+    """One thing to know before acting; warning : it is a reason not to trust the answer."""
 
     subject: str
     text: str
-    doubt: bool
+    warning: bool
     link: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class FirstScreen:
-    """Everything of the first screen, in words."""
+    """The first screen in words; `due_more`, `faster_more` and `too_few` count units that are not listed."""
 
     headline: str
     inspect: tuple[InspectLine, ...]
@@ -85,47 +89,51 @@ class FirstScreen:
 def first_screen(
     result: Report,
     rows: Sequence[ServiceRow],
+    *,
     names: UnitNames,
     evidence: DrainEvidence,
-    holding: BacktestSection,
+    backtest: BacktestSection,
     counts: FleetCounts,
-    *,
     changes: ReportChanges | None,
 ) -> FirstScreen:
-    """The first screen of a run; rows come soonest first, `holding` says how earlier predictions have held.
+    """The first screen of a run.
 
-    counts : of the whole fleet, of which the rows are all or the first; changes : since an earlier report, if any.
+    rows : soonest due first.  counts : of the whole fleet, of which the rows are all or the first.
+    changes : since an earlier report, if any.
     """
-    inspect = _inspect_lines(result, rows, names)
+    inspect = _inspect_lines(result, rows, names=names)
     named = inspect[: result.described.processing.inspected_units]
     signs = {line.name: line.signs for line in inspect}
-    ahead = [row for row in rows if _within(row, result.as_of, AHEAD_DAYS)]
+    ahead = [row for row in rows if _due_within(row, AHEAD_DAYS, as_of=result.as_of)]
+    many_sites = len({row.site for row in rows}) > 1
     shown = rows[: min(MOST_SHOWN, max(len(ahead), FEWEST_SHOWN))]
     faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
     return FirstScreen(
-        headline=_headline(counts, inspect, result.as_of),
+        headline=_headline(counts, len(inspect), as_of=result.as_of),
         inspect=named,
-        due=tuple(_due_line(row, result.as_of, signs.get(row.name, "")) for row in shown),
+        due=tuple(
+            _due_line(row, result.as_of, signs=signs.get(row.name, ""), many_sites=many_sites) for row in shown
+        ),
         due_more=max(0, counts.ahead - len(shown)),
         faster=tuple(StandingLine(row, evidence.sentence(row.name)) for row in faster[:MOST_FASTER]),
         faster_more=max(0, len(faster) - MOST_FASTER),
         slower=tuple(row for row in rows if row.standing == SLOWER),
         too_few=counts.too_few,
-        changes=change_list(changes, frozenset(row.name for row in rows), names, result.as_of),
+        changes=change_list(changes, names, in_service=frozenset(row.name for row in rows), as_of=result.as_of),
         trust=(
             *_inspect_more(len(inspect) - len(named)),
             *_trust_lines(result, counts),
-            TrustLine("Earlier predictions", holding.summary, holding.doubt, link="backtest"),
+            TrustLine("Earlier predictions", backtest.summary, backtest.warning, link="backtest"),
         ),
     )
 
 
-def _within(row: ServiceRow, as_of: date, days: int) -> bool:
-    """Due within these days; a unit without a date counts as due, since unknown is never safe."""
+def _due_within(row: ServiceRow, days: int, *, as_of: date) -> bool:
+    """Due within these days; a unit without a date counts as due, because unknown is never safe."""
     return row.due_now or row.act_by is None or row.act_by <= as_of + timedelta(days=days)
 
 
-def _headline(counts: FleetCounts, inspect: Sequence[InspectLine], as_of: date) -> str:
+def _headline(counts: FleetCounts, inspect: int, *, as_of: date) -> str:
     if not counts.units:
         return "No unit is in service."
     now, undated = counts.now, counts.undated
@@ -133,7 +141,7 @@ def _headline(counts: FleetCounts, inspect: Sequence[InspectLine], as_of: date) 
     until = wording.weekday(as_of + timedelta(days=SOON_DAYS), as_of)
     parts = []
     if inspect:
-        parts.append(f"Inspect {wording.counted(len(inspect), 'unit')} now.")
+        parts.append(f"Inspect {wording.counted(inspect, 'unit')} now.")
     if now:
         parts.append(f"{wording.counted(now, 'unit')} {wording.plural(now, 'is', 'are')} due now.")
     if soon and now:
@@ -147,34 +155,35 @@ def _headline(counts: FleetCounts, inspect: Sequence[InspectLine], as_of: date) 
     return " ".join(parts)
 
 
-def _due_line(row: ServiceRow, as_of: date, signs: str) -> DueLine:
+def _due_line(row: ServiceRow, as_of: date, *, signs: str, many_sites: bool) -> DueLine:
     act_by = None if row.due_now else row.act_by
+    estimated = ", hours estimated" if row.estimated and row.hours_left is not None else ""
     return DueLine(
         row=row,
         when=row.due_words(as_of),
         away="" if act_by is None else wording.days_away(act_by, as_of),
-        left=row.left_words(),
-        late=row.due_now,
+        detail=f"{row.left_words}, set by {row.set_by_words}{estimated}",
+        site=row.site if many_sites and row.site else "",
         inspect=signs,
     )
 
 
-def _inspect_lines(result: Report, rows: Sequence[ServiceRow], names: UnitNames) -> tuple[InspectLine, ...]:
+def _inspect_lines(result: Report, rows: Sequence[ServiceRow], *, names: UnitNames) -> tuple[InspectLine, ...]:
     in_service = {row.name for row in rows}
     lines = []
     for cells in result.decided.inspect_now.iter_rows(named=True):
         name = names.of(cells["unit_id"], cells["site"])
         seen_on = wording.day(wording.as_date(cells["drained_on"]), result.as_of)
-        lines.append(InspectLine(name, wording.anchor(name), name in in_service, str(cells["signs"]), seen_on))
+        lines.append(InspectLine(name, anchor(name), name in in_service, str(cells["signs"]), seen_on))
     return tuple(lines)
 
 
 def _inspect_more(more: int) -> tuple[TrustLine, ...]:
-    """Where the units with a sign that the first screen leaves out are named."""
+    """Where the units to inspect are named that the first screen does not name."""
     if not more:
         return ()
     text = f"{wording.counted(more, 'more unit')} to inspect now, named in inspect_now.csv with all the others."
-    return (TrustLine("Inspect now", text, doubt=True),)
+    return (TrustLine("Inspect now", text, warning=True),)
 
 
 def _trust_lines(result: Report, counts: FleetCounts) -> tuple[TrustLine, ...]:
@@ -186,7 +195,7 @@ def _trust_lines(result: Report, counts: FleetCounts) -> tuple[TrustLine, ...]:
         if text and subject in by_channel:
             by_channel[subject].append(wording.sentence(text))
         else:
-            others.append(TrustLine("Note", wording.sentence(warning), doubt=True))
+            others.append(TrustLine("Note", wording.sentence(warning), warning=True))
     fits = [_fit_line(channel, by_channel[title_of(channel.channel)]) for channel in result.judged.channels]
     return (_held_back_line(result), *fits, *_hours_lines(counts), *_cost_lines(result), *others)
 
@@ -195,30 +204,31 @@ def _held_back_line(result: Report) -> TrustLine:
     read = sum(account.read for account in result.log.accounts)
     held = sum(account.held_back for account in result.log.accounts)
     if held == 0:
-        return TrustLine("Rows", f"All {wording.counted(read, 'row')} of the log were accepted.", doubt=False)
-    text = f"{wording.counted(held, 'row')} of {read} held back and not used. Mend them and run again."
-    return TrustLine("Rows", text, doubt=True, link="held-back")
+        return TrustLine("Rows", f"All {wording.counted(read, 'row')} of the log were accepted.", warning=False)
+    text = f"{wording.counted(held, 'row')} of {read} held back and not used. Correct them and run again."
+    return TrustLine("Rows", text, warning=True, link="held-back")
 
 
 def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:
-    """What to know of one channel; a reason that the warnings already give is not said twice."""
-    said = list(warned)
-    if channel.why_not is not None and not said:
-        said = [wording.sentence(channel.why_not)]
+    """What to know of one channel; a reason that the warnings already give is not repeated."""
+    sentences = list(warned)
+    if channel.why_not is not None and not sentences:
+        sentences = [wording.sentence(channel.why_not)]
     if channel.diagnostics is not None and not channel.diagnostics.trusted:
-        said = ["Do not lean on this fit.", *(said or [wording.sentence(channel.diagnostics.message)])]
-    text = " ".join(said) or "The fit passed its checks."
-    return TrustLine(title_of(channel.channel), text, bool(said), link=f"channel-{channel.channel}")
+        sentences = [DO_NOT_RELY, *(sentences or [wording.sentence(channel.diagnostics.message)])]
+    text = " ".join(sentences) or "The fit passed its checks."
+    return TrustLine(title_of(channel.channel), text, bool(sentences), link=f"channel-{channel.channel}")
 
 
 def _cost_lines(result: Report) -> list[TrustLine]:
-    """Why costs set no interval, said once for all units of the same reason."""
-    reasons = result.decided.unit_reasons
-    units = reasons.height
-    counted = reasons.filter(pl.col("cost_why") != "").group_by("cost_why", maintain_order=True).len()
+    """Why costs set no interval, once for all units with the same reason."""
+    units = result.decided.unit_reasons.height
+    counted = (
+        result.decided.unit_reasons.filter(pl.col("cost_why") != "").group_by("cost_why", maintain_order=True).len()
+    )
     return [
         TrustLine(
-            "Costs", f"{wording.sentence(why)[:-1]} ({number} of {wording.counted(units, 'unit')}).", doubt=False
+            "Costs", f"{wording.sentence(why)[:-1]} ({number} of {wording.counted(units, 'unit')}).", warning=False
         )
         for why, number in counted.iter_rows()
     ]
@@ -231,4 +241,4 @@ def _hours_lines(counts: FleetCounts) -> list[TrustLine]:
         parts.append(f"Hours on the oil are not known for {wording.counted(unknown, 'unit')}: treat as due.")
     if estimated:
         parts.append(f"Hours are estimated for {wording.counted(estimated, 'unit')}, on the cautious side.")
-    return [TrustLine("Hours", " ".join(parts), doubt=True)] if parts else []
+    return [TrustLine("Hours", " ".join(parts), warning=True)] if parts else []

@@ -1,4 +1,4 @@
-"""How many units are due, soon due, without a date: counted over the whole fleet, however few units a page shows."""
+"""How many units are due, due soon or without a date, over the whole fleet, however few of them a page shows."""
 
 from __future__ import annotations
 
@@ -7,16 +7,18 @@ from datetime import date, timedelta
 
 import polars as pl
 
+from draincurve.schemas.next_service_table import FASTER, TOO_FEW
+
 SOON_DAYS = 7
 AHEAD_DAYS = 14
 
 
 @dataclass(frozen=True, slots=True)
 class FleetCounts:
-    """Numbers of units in service and of those that a headline names.
+    """Numbers of units in service.
 
-    undated : no date, and not due now;  soon, ahead : due within SOON_DAYS and AHEAD_DAYS, those due now and those
-    without a date among them, since unknown is never safe
+    now : due now.  undated : no date, and not due now.  soon, ahead : due within SOON_DAYS and AHEAD_DAYS, including
+    those due now and those without a date, because unknown is never safe.
     """
 
     units: int
@@ -55,20 +57,20 @@ def fleet_counts(next_service: pl.DataFrame, as_of: date) -> FleetCounts:
         .fill_null(False)
         .sum()
         .alias("estimated_hours"),
-        (pl.col("standing") == "too few drains").fill_null(False).sum().alias("too_few"),
+        (pl.col("standing") == TOO_FEW).fill_null(False).sum().alias("too_few"),
     )
     return FleetCounts(**{name: int(value) for name, value in found.row(0, named=True).items()})
 
 
 def site_counts(next_service: pl.DataFrame, as_of: date) -> tuple[SiteCounts, ...]:
-    """Counts by site, the sites with most units due first."""
+    """Counts by site, the site with the most units due now first."""
     found = (
         next_service.group_by(pl.col("site").fill_null("site not known"))
         .agg(
             pl.len().alias("units"),
             _due_now(as_of).sum().alias("now"),
             _within(as_of, AHEAD_DAYS).sum().alias("ahead"),
-            (pl.col("standing") == "faster than the fleet").sum().alias("faster"),
+            (pl.col("standing") == FASTER).sum().alias("faster"),
             pl.col("turned").fill_null(False).sum().alias("turned"),
         )
         .sort("now", "units", "site", descending=[True, True, False])

@@ -1,4 +1,4 @@
-"""Pictures of hours on the oil: a wide and a narrow drawing of each page of units."""
+"""Pictures of hours on the oil: each group of units drawn once for a wide and once for a narrow screen."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ class HoursPicture:
     narrow: Picture
 
 
-def hours_pictures(figure: Figure, rows: Sequence[ServiceRow], as_of: date) -> tuple[HoursPicture, ...]:
-    """Pictures of the soonest due units, at most MOST_UNITS, split so that each fits a printed page."""
+def hours_pictures(figure: Figure, rows: Sequence[ServiceRow], *, as_of: date) -> tuple[HoursPicture, ...]:
+    """Pictures of the units due soonest, at most MOST_UNITS, UNITS_A_PICTURE in each so that it fits a page."""
     shown = rows[:MOST_UNITS]
     end = axis_end(hours_rows(shown, as_of, wide=False))
     pictures = []
@@ -35,30 +35,28 @@ def hours_pictures(figure: Figure, rows: Sequence[ServiceRow], as_of: date) -> t
         part = shown[start : start + UNITS_A_PICTURE]
         first, last = start + 1, start + len(part)
         title = f"Hours on the oil against the interval, units {first} to {last} by due date"
-        described = "; ".join(f"{row.name}: {_spoken(row)}" for row in part)
+        description = "; ".join(f"{row.name}: {_described(row)}" for row in part)
         drawn = []
         for name, width in (("wide", WIDE), ("narrow", NARROW)):
             draw_hours_left(figure, hours_rows(part, as_of, wide=name == "wide"), width=width, end=end)
-            drawn.append(inline_picture(figure, f"hours-{name}-{first}", title=title, description=described))
+            drawn.append(inline_picture(figure, f"hours-{name}-{first}", title=title, description=description))
         pictures.append(HoursPicture(*drawn))
     return tuple(pictures)
 
 
 def hours_rows(rows: Sequence[ServiceRow], as_of: date, *, wide: bool) -> list[HoursRow]:
-    """Rows of a picture; wide : whether there is room for the due date beside the hours left."""
+    """Rows of a picture; wide : there is room for the due date beside the hours left."""
     return [_hours_row(row, _note(row, as_of, wide=wide)) for row in rows]
 
 
 def _note(row: ServiceRow, as_of: date, *, wide: bool) -> str:
     if row.hours_left is None:
         return row.due_words(as_of)
-    return f"{row.left_words()} · {row.due_words(as_of)}" if wide else row.left_words()
+    return f"{row.left_words} · {row.due_words(as_of)}" if wide else row.left_words
 
 
-def _spoken(row: ServiceRow) -> str:
-    return (
-        f"{wording.hours(row.hours_on_oil)} on the oil, interval {wording.hours(row.interval_h)}, {row.left_words()}"
-    )
+def _described(row: ServiceRow) -> str:
+    return f"{wording.hours(row.hours_on_oil)} on the oil, interval {wording.hours(row.interval_h)}, {row.left_words}"
 
 
 def _hours_row(row: ServiceRow, note: str) -> HoursRow:

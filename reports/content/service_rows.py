@@ -1,4 +1,4 @@
-"""The next-service table as rows for the page: typed, named by anchor, in the order of what is due first."""
+"""The next-service table as typed rows, those due first at the top."""
 
 from __future__ import annotations
 
@@ -9,10 +9,7 @@ from typing import Any
 import polars as pl
 
 from draincurve.reports.content import wording
-from draincurve.reports.content.unit_names import UnitNames
-
-FASTER = "faster than the fleet"
-SLOWER = "slower than the fleet"
+from draincurve.reports.content.unit_names import UnitNames, anchor
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +68,26 @@ class ServiceRow:
         return wording.ratio(self.hours_ratio, self.hours_ratio_low, self.hours_ratio_high)
 
     @property
-    def place_words(self) -> str:
-        """Where the unit sits: machine and position, as far as known."""
+    def location(self) -> str:
+        """Machine and position, as far as known."""
         return ", ".join(part for part in (self.machine, self.position) if part)
 
+    @property
+    def spring_words(self) -> str:
+        """The spring in the unit."""
+        return self.spring_type or "spring not known"
+
+    @property
+    def oil_words(self) -> str:
+        """The oil in the unit."""
+        return self.oil_grade or "oil not known"
+
+    @property
+    def rider_words(self) -> str:
+        """Who rides the unit."""
+        return self.rider or "rider not known"
+
+    @property
     def left_words(self) -> str:
         """Hours left, or over, or why there is no such number."""
         if self.interval_h is None:
@@ -86,7 +99,7 @@ class ServiceRow:
         return f"{self.hours_left:.1f} h left"
 
     def due_words(self, as_of: date) -> str:
-        """When to act, in the words of a diary: before an event, by a day, now, or not known."""
+        """When to act: before an event, by a day, now, or not known."""
         if self.due_now:
             return "due now"
         act_by = self.act_by
@@ -97,19 +110,32 @@ class ServiceRow:
         return f"by {wording.weekday(act_by, as_of)}"
 
 
-def service_rows(
-    next_service: pl.DataFrame, names: UnitNames, as_of: date, unit_reasons: pl.DataFrame | None = None
-) -> tuple[ServiceRow, ...]:
-    """All rows, soonest first: due now, then without a date since unknown is never safe, then by date.
+Location = tuple[str | None, str | None]
+"""Machine and position of a unit."""
 
-    unit_reasons : as in Report, for the machine and position of each unit; None where nobody asks for them.
+
+def service_rows(
+    next_service: pl.DataFrame, names: UnitNames, *, as_of: date, unit_reasons: pl.DataFrame | None = None
+) -> tuple[ServiceRow, ...]:
+    """All rows, soonest first: due now, then without a date because unknown is never safe, then by date.
+
+    unit_reasons : as in Report, for the machine and position of each unit; None leaves them empty.
     """
-    places: dict[str, tuple[str | None, str | None]] = {}
+    locations: dict[str, Location] = {}
     if unit_reasons is not None:
-        cells_of = unit_reasons.select("unit_id", "site", "machine", "position")
-        places = {names.of(unit_id, site): (machine, at) for unit_id, site, machine, at in cells_of.iter_rows()}
-    rows = [_row(cells, names, as_of, places) for cells in next_service.iter_rows(named=True)]
+        cells = unit_reasons.select("unit_id", "site", "machine", "position")
+        locations = {names.of(unit_id, site): (machine, at) for unit_id, site, machine, at in cells.iter_rows()}
+    rows = (
+        _row(row, names.of(row["unit_id"], row["site"]), as_of=as_of, locations=locations)
+        for row in next_service.iter_rows(named=True)
+    )
     return tuple(sorted(rows, key=_urgency))
+
+
+def reasons_by_name(unit_reasons: pl.DataFrame, names: UnitNames) -> dict[str, str]:
+    """The sentence on what set each unit's interval and date, by the unit's name."""
+    cells = unit_reasons.select("unit_id", "site", "why")
+    return {names.of(unit_id, site): wording.sentence(why or "") for unit_id, site, why in cells.iter_rows()}
 
 
 def _urgency(row: ServiceRow) -> tuple[int, int, float, str]:
@@ -119,18 +145,15 @@ def _urgency(row: ServiceRow) -> tuple[int, int, float, str]:
     return (1, 0, left, row.name) if row.act_by is None else (2, row.act_by.toordinal(), left, row.name)
 
 
-def _row(
-    cells: dict[str, Any], names: UnitNames, as_of: date, places: dict[str, tuple[str | None, str | None]]
-) -> ServiceRow:
-    name = names.of(cells["unit_id"], cells["site"])
+def _row(cells: dict[str, Any], name: str, *, as_of: date, locations: dict[str, Location]) -> ServiceRow:
     hours_left = wording.number(cells["hours_left"])
-    machine, position = places.get(name, (None, None))
+    machine, position = locations.get(name, (None, None))
     days = [
         day for day in (wording.as_date(cells["due_on"]), wording.as_date(cells["due_before"])) if day is not None
     ]
     return ServiceRow(
         name=name,
-        anchor=wording.anchor(name),
+        anchor=anchor(name),
         machine=machine,
         position=position,
         site=cells["site"],

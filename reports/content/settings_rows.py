@@ -1,4 +1,4 @@
-"""The shop's settings and what they mean, and the assumptions that follow from them, in sentences."""
+"""The settings of a run and what they mean, and the assumptions behind the answer, in sentences."""
 
 from __future__ import annotations
 
@@ -22,30 +22,30 @@ class SettingRow:
 
 
 def setting_rows(settings: Settings) -> tuple[SettingRow, ...]:
-    """Every setting, tables of the TOML file as [table] key."""
-    return tuple(_rows(settings, Settings(), ""))
+    """Every setting; keys in a table of the TOML file are named [table] key."""
+    return tuple(_rows(settings, Settings(), table=""))
 
 
 def assumptions(settings: Settings) -> tuple[str, ...]:
-    """What the answer rests on."""
+    """What the answer is based on."""
     minutes = 60.0 * settings.standard_settle_hours
-    result = [
+    sentences = [
         f"Oil is past fit when {_past_fit(settings)}. An interval is the longest run at which that chance stays "
-        f"within {wording.percent(settings.accepted_risk)}, then cut to the caps and rounded down to "
+        f"within {wording.percent(settings.accepted_risk)}, then limited by the caps and rounded down to "
         f"{settings.step_h:g} h.",
-        "One drain is one look at one fill: a clean drain says only that the limit lies further on, a dirty one "
-        "that it was passed somewhere before.",
-        "Interval ranges are the 5 % and 95 % points before caps and rounding, so a capped interval may lie below "
+        "One drain is one look at one fill: a clean drain says only that the limit is still ahead, a dirty one only "
+        "that it has already been passed.",
+        "Interval ranges are the 5 % and 95 % points before caps and rounding, so a capped interval may be below "
         "its own range.",
         "An hours ratio compares a unit with the fleet's typical unit on the same spring, oil and rider. Few drains "
         "pull it towards 1.",
         f"A sample without a settling time is taken as rated after {minutes:.0f} minutes.",
         f"No interval goes beyond {settings.data_range_factor:g} times the longest fill ever drained on that spring.",
-        "What is missing never moves a date later.",
+        "Missing data never moves a date later.",
     ]
     if settings.costs.change is None:
-        result.append("No costs are set, so there is no cost interval.")
-    return tuple(result)
+        sentences.append("No costs are set, so there is no cost interval.")
+    return tuple(sentences)
 
 
 def _past_fit(settings: Settings) -> str:
@@ -53,11 +53,11 @@ def _past_fit(settings: Settings) -> str:
     return ", or ".join([f"{first[0]} is rated {first[1]}", *(f"{name} {limit}" for name, limit in others)])
 
 
-def _rows(settings: Any, defaults: Any, table: str) -> list[SettingRow]:
+def _rows(settings: Any, defaults: Any, *, table: str) -> list[SettingRow]:
     rows: list[SettingRow] = []
     for key, default in zip(keys_of(settings), keys_of(defaults), strict=True):
         if is_dataclass(key.value):
-            rows += _rows(key.value, default.value, key.name)
+            rows += _rows(key.value, default.value, table=key.name)
             continue
         name = f"[{table}] {key.name}" if table else key.name
         rows.append(SettingRow(name, _value_words(key.value), key.rules.get("why", ""), key.value != default.value))

@@ -13,7 +13,7 @@ HOW_TO_LOOK = (
 
 SHEDS_MORE = "; ".join(
     (
-        "Sheds more means fewer hours to dirt",
+        "Sheds more means fewer hours until the oil is dirty",
         *(
             f"for {channel.name}, read it as {channel.high_rating[0]} sooner"
             for channel in CHANNELS

@@ -1,7 +1,10 @@
-"""What a unit is called, where two sites may have a unit of the same id."""
+"""What a unit is called, where two sites may have a unit of the same id, and the anchor of its section."""
 
 from __future__ import annotations
 
+import hashlib
+import re
+from collections.abc import Container
 from dataclasses import dataclass
 
 import polars as pl
@@ -16,15 +19,27 @@ class UnitNames:
     shared: frozenset[str]
 
     def of(self, unit_id: str, site: str | None) -> str:
-        """The name that stands for one unit only, as the pipeline keys it."""
+        """The name of one unit only, the same as its key in the pipeline."""
         return f"{unit_id} @ {site}" if unit_id in self.shared else unit_id
 
 
 def unit_names(result: Report) -> UnitNames:
-    """Names for one run: an id is shared where it stands twice in service, or where the log keys it by site."""
+    """Names for one run: an id is shared if two units in service have it, or if the log keys it by site."""
     in_service = result.decided.next_service["unit_id"]
     shared = set(in_service.filter(in_service.is_duplicated()).to_list())
     if "unit_key" in result.described.drains.columns:
         keyed = result.described.drains.filter(pl.col("unit_key") != pl.col("unit_id"))
         shared |= set(keyed["unit_id"].to_list())
     return UnitNames(frozenset(shared))
+
+
+def anchor(name: str) -> str:
+    """A fragment name for a unit, plain letters whatever its id holds, and the same in every report."""
+    readable = re.sub(r"[^a-z0-9]+", "-", name.casefold())[:24].strip("-")
+    digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:6]
+    return f"unit-{readable}-{digest}" if readable else f"unit-{digest}"
+
+
+def section_anchor(name: str, in_service: Container[str]) -> str:
+    """The anchor of a unit's section; empty for a unit that is not in service and has none."""
+    return anchor(name) if name in in_service else ""

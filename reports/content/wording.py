@@ -1,10 +1,9 @@
-"""Numbers and dates as a reader wants them; what is not known is said in words, never shown as a number."""
+"""Numbers and dates in words; a value that is not known is named in words, never shown as a number."""
 
 from __future__ import annotations
 
-import hashlib
 import math
-import re
+import unicodedata
 from datetime import date, datetime
 from typing import Any
 
@@ -60,7 +59,7 @@ def ratio(value: float | None, low: float | None, high: float | None) -> str:
 
 
 def percent(value: float | None) -> str:
-    """A chance in whole percent, with 0 and 100 left to what is certain."""
+    """A probability in whole percent; only what is certain is 0 or 100 %."""
     if value is None:
         return UNKNOWN
     if 0.0 < value < 0.01:
@@ -71,7 +70,7 @@ def percent(value: float | None) -> str:
 
 
 def as_date(value: Any) -> date | None:
-    """A cell as a date; text is read as ISO 8601, other text is no date."""
+    """A cell as a date; text is read as ISO 8601, and any other text is None."""
     if isinstance(value, datetime):
         return value.date()
     if isinstance(value, date):
@@ -85,7 +84,7 @@ def as_date(value: Any) -> date | None:
 
 
 def day(value: date | None, beside: date | None = None) -> str:
-    """A date in words, 20 Jun 2026; the year is left out where it is that of `beside`."""
+    """A date in words, 20 Jun 2026; without the year if it is that of `beside`."""
     if value is None:
         return UNKNOWN
     text = f"{value.day} {_MONTHS[value.month - 1]}"
@@ -98,7 +97,7 @@ def weekday(value: date, beside: date | None = None) -> str:
 
 
 def day_range(low: date | None, high: date | None, beside: date) -> str:
-    """A range of dates, the month said once where both ends share it; empty where there is no range."""
+    """A range of dates, with the month once if both ends share it; empty without a range."""
     if low is None or high is None or low == high:
         return ""
     if (low.year, low.month) == (high.year, high.month):
@@ -107,7 +106,7 @@ def day_range(low: date | None, high: date | None, beside: date) -> str:
 
 
 def days_away(value: date, as_of: date) -> str:
-    """How far a date lies from the day of the report."""
+    """How many days a date is from the day of the report."""
     away = (value - as_of).days
     if away < 0:
         return f"{-away} {plural(-away, 'day')} ago"
@@ -115,7 +114,7 @@ def days_away(value: date, as_of: date) -> str:
 
 
 def plural(count: int, one: str, many: str | None = None) -> str:
-    """The word for this many."""
+    """The word for this many: unit, units."""
     return one if count == 1 else many or f"{one}s"
 
 
@@ -130,7 +129,7 @@ def grouped(count: int) -> str:
 
 
 def listed(items: list[str]) -> str:
-    """Words in a row: a, b and c."""
+    """Items in a sentence: a, b and c."""
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
 
 
@@ -142,8 +141,10 @@ def sentence(text: str) -> str:
     return f"{trimmed[0].upper()}{trimmed[1:]}{'' if trimmed[-1] in '.!?' else '.'}"
 
 
-def anchor(name: str) -> str:
-    """A fragment name for a unit, the same in every report whatever its id holds."""
-    readable = re.sub(r"[^a-z0-9]+", "-", name.casefold())[:24].strip("-")
-    digest = hashlib.sha256(name.encode("utf-8", "surrogatepass")).hexdigest()[:6]
-    return f"unit-{readable}-{digest}" if readable else f"unit-{digest}"
+def isolated(name: str) -> str:
+    """A name written from right to left, isolated so that it does not turn the line around it; any other as it is.
+
+    Source: Unicode Standard Annex 9, section 2.4 (isolates).
+    """
+    right_to_left = any(unicodedata.bidirectional(letter) in ("R", "AL", "AN") for letter in name)
+    return f"\u2068{name}\u2069" if right_to_left else name

@@ -1,4 +1,4 @@
-"""The first screen as a mail: a subject, a text and the same as HTML, both laid out from one list of sections."""
+"""The first screen as a mail: a subject, a text, and the same as HTML, both made from one list of sections."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from draincurve.reports.content.change_lines import ChangeLine, ChangeList
 from draincurve.reports.content.first_screen import DueLine, FirstScreen, InspectLine, StandingLine, TrustLine
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.trade_words import CAUTIONS, INSPECT_CAUTION
-from draincurve.reports.page.environment import page_environment
+from draincurve.reports.page.templates import html_templates
 
 LONGEST_SUBJECT = 150
 WIDTH = 78
@@ -23,7 +23,7 @@ _BIDI_MARKS = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u206
 
 @dataclass(frozen=True, slots=True)
 class MailText:
-    """One mail in words; `subject` is one line, `html` fetches nothing from anywhere."""
+    """One mail; subject : one line.  html : makes no network request."""
 
     subject: str
     text: str
@@ -35,10 +35,10 @@ class MailLine:
     """One line of a section; each part may be empty."""
 
     name: str
-    said: str
-    aside: str = ""
+    text: str
+    note: str = ""
     details: tuple[str, ...] = ()
-    loud: bool = False
+    warning: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,46 +50,46 @@ class MailSection:
     after: str = ""
 
 
-def report_mail(content: ReportContent, attached: Sequence[str] = (), left_out: Sequence[str] = ()) -> MailText:
-    """The mail of a night that went well.
+def report_mail(content: ReportContent, *, attached: Sequence[str] = (), left_out: Sequence[str] = ()) -> MailText:
+    """The mail of a night with a new report.
 
-    attached : names of the files that go with it. left_out : sentences on files that do not
+    attached : names of the attached files.  left_out : sentences about files that are not attached.
     """
     first = content.first
-    sections = _sections(first, many_sites=content.many_sites)
+    sections = _sections(first)
     foot = [f"Attached: {wording.listed(list(attached))}."] if attached else []
     foot += [*left_out, f"{CAUTIONS[0]} {CAUTIONS[2]}"]
     about = f"{content.result.log.name}, as of {wording.weekday(content.as_of)}"
-    return _laid_out(_subject(content.as_of, first.headline), first.headline, about, sections, foot)
+    return _mail(content.as_of, first.headline, about=about, sections=sections, foot=foot)
 
 
-def first_screen_html(first: FirstScreen, *, about: str, many_sites: bool) -> str:
-    """The first screen as HTML to be put into another page; about : what it is of, in a line."""
-    sections = [_clean(section) for section in _sections(first, many_sites=many_sites)]
-    template = page_environment().get_template("report_mail_sections.html")
+def first_screen_html(first: FirstScreen, *, about: str) -> str:
+    """The first screen as HTML to be put into another page; about : one line on the report."""
+    sections = [_clean(section) for section in _sections(first)]
+    template = html_templates().get_template("report_mail_sections.html")
     return template.render(headline=one_line(first.headline), about=one_line(about), sections=sections)
 
 
-def failure_mail(night: date, fault: str, last_good_at: datetime | None) -> MailText:
+def failure_mail(night: date, fault: str, *, last_good_at: datetime | None) -> MailText:
     """The mail of a night that failed: why, and how old the last good report is.
 
-    last_good_at : with its time zone; None where there was no good night
+    last_good_at : with its time zone; None if there was no good night.
     """
     if last_good_at is None:
         age = "There is no earlier report: no unit has a date from this log."
     else:
         ago = wording.days_away(last_good_at.date(), night)
         day = wording.weekday(last_good_at.date())
-        age = f"The last good report is from {day}, {last_good_at:%H:%M} ({ago}). It stays where it was."
-    lines = (MailLine("", fault, loud=True), MailLine("", age))
-    sections = [MailSection("Why", lines, "Dates in an old report do not know what was ridden since.")]
-    headline = "There is no new report."
+        age = f"The last good report is from {day}, {last_good_at:%H:%M} ({ago}). It is still in place."
+    lines = (MailLine("", fault, warning=True), MailLine("", age))
+    sections = [MailSection("Why", lines, "Dates in an old report do not account for riding since then.")]
+    about = f"Night of {wording.weekday(night)}"
     foot = [f"{CAUTIONS[0]} {CAUTIONS[1]}"]
-    return _laid_out(_subject(night, headline), headline, f"Night of {wording.weekday(night)}", sections, foot)
+    return _mail(night, "There is no new report.", about=about, sections=sections, foot=foot)
 
 
 def one_line(text: str) -> str:
-    """Text on one line without control characters, line ends or marks that turn the direction of writing."""
+    """Text on one line, without control characters, line ends or marks that change the direction of writing."""
     kept = "".join(
         " " if unicodedata.category(mark) in ("Cc", "Zl", "Zp", "Cs") or mark in _BIDI_MARKS else mark
         for mark in text
@@ -97,10 +97,10 @@ def one_line(text: str) -> str:
     return re.sub(r" {2,}", " ", kept).strip()
 
 
-def _sections(first: FirstScreen, *, many_sites: bool) -> list[MailSection]:
+def _sections(first: FirstScreen) -> list[MailSection]:
     return [
         *([_inspect(first.inspect)] if first.inspect else []),
-        _due(first, many_sites),
+        _due(first),
         _faster(first),
         *([_changed(first.changes)] if first.changes is not None else []),
         _trust(first),
@@ -108,30 +108,28 @@ def _sections(first: FirstScreen, *, many_sites: bool) -> list[MailSection]:
 
 
 def _subject(day: date, headline: str) -> str:
-    """The headline as the end of a subject: its sentences become parts, none of them shouting."""
+    """The day and the headline on one line; the sentences of the headline become parts in lower case."""
     parts = [part[:1].lower() + part[1:] for part in headline.rstrip(".").split(". ")]
     subject = one_line(f"Next service, {wording.day(day)}: {'; '.join(parts)}")
     return subject if len(subject) <= LONGEST_SUBJECT else f"{subject[: LONGEST_SUBJECT - 1]}…"
 
 
 def _inspect(lines: Sequence[InspectLine]) -> MailSection:
-    shown = tuple(MailLine(line.name, line.signs, f"seen {line.seen_on}", loud=True) for line in lines)
+    shown = tuple(MailLine(line.name, line.signs, f"seen {line.seen_on}", warning=True) for line in lines)
     return MailSection("Inspect now", shown, INSPECT_CAUTION)
 
 
-def _due(first: FirstScreen, many_sites: bool) -> MailSection:
-    lines = tuple(_due_line(line, many_sites) for line in first.due) or (MailLine("", "No unit is in service."),)
+def _due(first: FirstScreen) -> MailSection:
+    lines = tuple(_due_line(line) for line in first.due) or (MailLine("", "No unit is in service."),)
     more = f"{first.due_more} more within two weeks or without a date." if first.due_more else ""
     return MailSection("Due next", lines, more)
 
 
-def _due_line(line: DueLine, many_sites: bool) -> MailLine:
-    row = line.row
-    estimated = ", hours estimated" if row.estimated and row.hours_left is not None else ""
-    site = f", {row.site}" if many_sites and row.site else ""
+def _due_line(line: DueLine) -> MailLine:
     inspect = (f"inspect: {line.inspect}",) if line.inspect else ()
-    detail = f"{line.left}, set by {row.set_by_words}{estimated}{site}"
-    return MailLine(row.name, line.when, line.away, (*inspect, detail), line.late or bool(inspect))
+    detail = f"{line.detail}, {line.site}" if line.site else line.detail
+    warning = line.row.due_now or bool(inspect)
+    return MailLine(line.row.name, line.when, line.away, (*inspect, detail), warning)
 
 
 def _faster(first: FirstScreen) -> MailSection:
@@ -157,8 +155,8 @@ def _changed(changes: ChangeList) -> MailSection:
 
 def _change_line(line: ChangeLine) -> MailLine:
     units = ", ".join(f"{unit.name} ({unit.detail})" if unit.detail else unit.name for unit in line.units)
-    said = " ".join(part for part in (units, f"and {line.more} more" if line.more else "", line.text) if part)
-    return _minded(line.label, said, line.loud)
+    text = " ".join(part for part in (units, f"and {line.more} more" if line.more else "", line.text) if part)
+    return _cautioned(line.label, text, warning=line.warning)
 
 
 def _trust(first: FirstScreen) -> MailSection:
@@ -166,21 +164,20 @@ def _trust(first: FirstScreen) -> MailSection:
 
 
 def _trust_line(line: TrustLine) -> MailLine:
-    return _minded(line.subject, line.text, line.doubt)
+    return _cautioned(line.subject, line.text, warning=line.warning)
 
 
-def _minded(subject: str, said: str, loud: bool) -> MailLine:
-    return MailLine(subject, f"Mind: {said}" if loud else said, loud=loud)
+def _cautioned(subject: str, text: str, *, warning: bool) -> MailLine:
+    return MailLine(subject, f"Caution: {text}" if warning else text, warning=warning)
 
 
-def _laid_out(
-    subject: str, headline: str, about: str, sections: Sequence[MailSection], foot: Sequence[str]
-) -> MailText:
-    """One list of sections, laid out twice."""
+def _mail(day: date, headline: str, *, about: str, sections: Sequence[MailSection], foot: Sequence[str]) -> MailText:
+    """One list of sections as text and as HTML."""
+    subject = _subject(day, headline)
     headline, about, foot = one_line(headline), one_line(about), [one_line(line) for line in foot]
     clean = [_clean(section) for section in sections]
     html = (
-        page_environment()
+        html_templates()
         .get_template("report_mail.html")
         .render(subject=subject, headline=headline, about=about, sections=clean, foot=foot)
     )
@@ -190,14 +187,14 @@ def _laid_out(
 
 
 def _clean(section: MailSection) -> MailSection:
-    """The section with every text of the log on one line and without marks that act on what stands around it."""
+    """The section with every text of the log on one line, without marks that change the text around it."""
     lines = tuple(
         MailLine(
             one_line(line.name),
-            one_line(line.said),
-            one_line(line.aside),
+            one_line(line.text),
+            one_line(line.note),
             tuple(one_line(detail) for detail in line.details),
-            line.loud,
+            line.warning,
         )
         for line in section.lines
     )
@@ -207,21 +204,16 @@ def _clean(section: MailSection) -> MailSection:
 def _section_text(section: MailSection) -> str:
     lines = [section.title.upper()]
     for line in section.lines:
-        said = f"{line.said} ({line.aside})" if line.aside else line.said
-        lines.append(_wrapped(f"{_isolated(line.name)}: {said}" if line.name else said, "- ", "  "))
-        lines += [_wrapped(detail, "  ", "  ") for detail in line.details]
+        text = f"{line.text} ({line.note})" if line.note else line.text
+        named = f"{wording.isolated(line.name)}: {text}" if line.name else text
+        lines.append(_wrapped(named, first="- ", later="  "))
+        lines += [_wrapped(detail, first="  ", later="  ") for detail in line.details]
     if section.after:
         lines.append(_wrapped(section.after))
     return "\n".join(lines)
 
 
-def _isolated(name: str) -> str:
-    """A name written from right to left, kept from turning the line around it; any other as it is."""
-    turns = any(unicodedata.bidirectional(mark) in ("R", "AL", "AN") for mark in name)
-    return f"\u2068{name}\u2069" if turns else name
-
-
-def _wrapped(text: str, first: str = "", later: str = "") -> str:
+def _wrapped(text: str, *, first: str = "", later: str = "") -> str:
     return textwrap.fill(
         text, WIDTH, initial_indent=first, subsequent_indent=later, break_long_words=False, break_on_hyphens=False
     )

@@ -1,9 +1,8 @@
-"""service.ics: each unit's date in the shop's own diary (RFC 5545), the same event again at every run."""
+"""service.ics: each unit's date for the shop's own calendar (RFC 5545), as the same event in every run."""
 
 from __future__ import annotations
 
 import re
-import unicodedata
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from uuid import UUID, uuid5
@@ -13,22 +12,22 @@ from icalendar import Calendar, Event
 from draincurve.pipeline.reading.cleaning import spelling_key
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
-from draincurve.reports.content.service_rows import ServiceRow, service_rows
+from draincurve.reports.content.service_rows import ServiceRow, reasons_by_name, service_rows
 from draincurve.reports.content.shown_units import shown_result
 from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.content.unit_names import UnitNames, unit_names
 
 PRODUCT = "-//draincurve//service calendar//EN"
 _UNITS = UUID("6f0b1c1e-2f0d-5d0a-9a43-1f6f1f3b7a55")
-"""Where unit names become identifiers; changing it would double every event at the next import."""
+"""Name space of the identifiers; a change would double every event at the next import."""
 _TODAY = "units to see to today"
 _FIRST_DAY = date(1970, 1, 1)
 _SHORT_CAUTIONS = (*CAUTIONS[:5], "The service report says the rest.")
 _MOST_NAMED = 20
-"""Units named in one event; the report names them all."""
+"""Units named in one event; the report names all of them."""
 _BREAKS = re.compile(r"[\x00-\x20\x7f-\xa0\u2028\u2029]+")
 _TURNING_MARKS = re.compile(r"[\u202a-\u202e\u2066-\u2069]")
-"""Marks that turn the direction of the text after them; one left open would turn the rest of the event."""
+"""Marks that change the direction of the text after them; one left open would turn the rest of the event."""
 
 
 def write_calendar(result: Report, path: Path) -> None:
@@ -37,53 +36,54 @@ def write_calendar(result: Report, path: Path) -> None:
 
 
 def service_calendar(result: Report) -> bytes:
-    """One all-day event for each unit in service that has a date, and one today for what cannot wait for a date.
+    """One all-day event for each unit in service that has a date, and one today for units that have none.
 
-    An event lies on the day by which to act, which is never after the unit's due date; what is due already lies on
-    the day of the report. An identifier belongs to the unit, however its name is spelt, and DTSTAMP, LAST-MODIFIED
+    The day of an event is the day by which to act, never after the unit's due date; for a unit that is already due it
+    is the day of the report. An identifier belongs to the unit, however its name is spelt, and DTSTAMP, LAST-MODIFIED
     and SEQUENCE rise with the day of the report: importing a later file moves an event and adds none. Of a large
-    fleet the events are those of the units shown in the report, the soonest due among them.
+    fleet the events are those of the units shown in the report, which include those due soonest.
 
     Source: RFC 5545, sections 3.1 (folding), 3.6.1 (all-day events), 3.8.4.7 (UID) and 3.8.7.4 (SEQUENCE); RFC 7986,
     section 5.1 (NAME).
     """
     result = shown_result(result)
     names = unit_names(result)
-    rows = service_rows(result.decided.next_service, names, result.as_of, result.decided.unit_reasons)
-    why = {
-        names.of(unit_id, site): wording.sentence(text or "")
-        for unit_id, site, text in result.decided.unit_reasons.select("unit_id", "site", "why").iter_rows()
-    }
+    rows = service_rows(
+        result.decided.next_service, names, as_of=result.as_of, unit_reasons=result.decided.unit_reasons
+    )
+    why = reasons_by_name(result.decided.unit_reasons, names)
     identifiers = _identifiers(result, names)
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("name", "Suspension service")
-    for event in _today(result, rows, names):
+    for event in _today(result, rows, names=names):
         calendar.add_component(event)
     for row in rows:
         day = result.as_of if row.due_now else row.act_by
         if day is not None:
-            summary = f"{shown(row.name)}: {_what_to_do(row, day)}"
-            description = _description(row, result.as_of, why.get(row.name, ""))
-            calendar.add_component(
-                _event(identifiers[row.name], day, summary, description, result.as_of, _place(row))
+            event = _event(
+                identifiers[row.name],
+                day,
+                summary=f"{shown(row.name)}: {_what_to_do(row, day)}",
+                description=_description(row, as_of=result.as_of, why=why.get(row.name, "")),
+                as_of=result.as_of,
+                location=_location(row),
             )
+            calendar.add_component(event)
     return bytes(calendar.to_ical(sorted=False))
 
 
 def shown(name: str) -> str:
-    """A name on one line; one that runs from right to left is set apart, so that the words around it stay put."""
-    line = _TURNING_MARKS.sub("", _BREAKS.sub(" ", name)).strip() or "unit without a name"
-    from_the_right = any(unicodedata.bidirectional(mark) in ("R", "AL", "AN") for mark in line)
-    return f"\u2068{line}\u2069" if from_the_right else line
+    """A name on one line; one that runs from right to left is isolated from the words around it."""
+    return wording.isolated(_TURNING_MARKS.sub("", _BREAKS.sub(" ", name)).strip() or "unit without a name")
 
 
 def _identifiers(result: Report, names: UnitNames) -> dict[str, str]:
-    """Name of each unit to its identifier: by its id without case, spaces and punctuation, as the log is read.
+    """The identifier of each unit by its name: its id without case, spaces and punctuation, as logs are read.
 
-    The site counts only where several units share an id, so that a unit that moves keeps its event.
+    The site is part of it only where several units share an id, so that a unit that moves keeps its event.
     """
     found = {}
     for unit_id, site in result.decided.next_service.select("unit_id", "site").iter_rows():
@@ -93,8 +93,8 @@ def _identifiers(result: Report, names: UnitNames) -> dict[str, str]:
     return found
 
 
-def _event(key: str, day: date, summary: str, description: str, as_of: date, place: str) -> Event:
-    """One all-day event that takes up nobody's time."""
+def _event(key: str, day: date, *, summary: str, description: str, as_of: date, location: str = "") -> Event:
+    """One all-day event that does not block anybody's time."""
     stamp = datetime(as_of.year, as_of.month, as_of.day, tzinfo=UTC)
     event = Event()
     event.add("uid", str(uuid5(_UNITS, key)))
@@ -105,55 +105,55 @@ def _event(key: str, day: date, summary: str, description: str, as_of: date, pla
     event.add("dtend", day + timedelta(days=1))
     event.add("summary", summary)
     event.add("description", description)
-    if place:
-        event.add("location", place)
+    if location:
+        event.add("location", location)
     event.add("transp", "TRANSPARENT")
     return event
 
 
 def _what_to_do(row: ServiceRow, day: date) -> str:
-    """The event's own words, to be read without opening it."""
+    """What to do, readable without opening the event."""
     if row.due_now:
         return "oil change due now"
     return "oil change before the event" if day == row.booked_on else "oil change due"
 
 
-def _place(row: ServiceRow) -> str:
+def _location(row: ServiceRow) -> str:
     return ", ".join(shown(part) for part in (row.machine, row.position, row.site) if part)
 
 
-def _description(row: ServiceRow, as_of: date, why: str) -> str:
-    """What set the date, its range, the hours that go before any date, and cautions in short."""
+def _description(row: ServiceRow, *, as_of: date, why: str) -> str:
+    """What set the date, its range, the hours that take precedence over any date, and cautions in short."""
     lines = [
         f"As of {wording.day(as_of)}: {row.due_words(as_of)}.",
         _hours(row),
-        _range(row, as_of),
+        _range(row, as_of=as_of),
         shown(why) if why else "",
     ]
     return "\n".join([*(line for line in lines if line), "", *_SHORT_CAUTIONS])
 
 
 def _hours(row: ServiceRow) -> str:
-    """The interval with its range, what set it, and that the hour meter stands over the date."""
+    """The interval with its range, what set it, and that the hour meter takes precedence over the date."""
     if row.interval_h is None:
         return ""
     between = wording.hours_range(row.interval_low_h, row.interval_high_h)
     ranged = f" (range before caps {between} h)" if between else ""
-    on_oil = "" if row.hours_on_oil is None else f" {wording.hours(row.hours_on_oil)} on the oil, {row.left_words()}."
-    said = f"Interval {wording.hours(row.interval_h)}{ranged}, set by {row.set_by_words}.{on_oil}"
+    on_oil = "" if row.hours_on_oil is None else f" {wording.hours(row.hours_on_oil)} on the oil, {row.left_words}."
+    text = f"Interval {wording.hours(row.interval_h)}{ranged}, set by {row.set_by_words}.{on_oil}"
     if row.due_now:
-        return said
+        return text
     this_day = "before this day's riding" if row.act_by == row.booked_on else "on this day"
-    return f"{said} Change the oil at {wording.hours(row.interval_h)} or {this_day}, whichever comes first."
+    return f"{text} Change the oil at {wording.hours(row.interval_h)} or {this_day}, whichever comes first."
 
 
-def _range(row: ServiceRow, as_of: date) -> str:
+def _range(row: ServiceRow, *, as_of: date) -> str:
     between = wording.day_range(row.due_on_early, row.due_on_late, as_of)
     return f"Expected {between} (80 % range)." if between and not row.due_now else ""
 
 
-def _today(result: Report, rows: tuple[ServiceRow, ...], names: UnitNames) -> list[Event]:
-    """One event for units to inspect now and units without a date, which would otherwise be in no diary."""
+def _today(result: Report, rows: tuple[ServiceRow, ...], *, names: UnitNames) -> list[Event]:
+    """One event for units to inspect now and units without a date, which would otherwise be in no calendar."""
     inspect = [
         f"{shown(names.of(cells['unit_id'], cells['site']))} ({shown(cells['signs'])})"
         for cells in result.decided.inspect_now.iter_rows(named=True)
@@ -169,10 +169,11 @@ def _today(result: Report, rows: tuple[ServiceRow, ...], names: UnitNames) -> li
     if not summaries:
         return []
     summary = wording.sentence(", ".join(summaries)).rstrip(".")
-    return [_event(_TODAY, result.as_of, summary, "\n".join([*lines, "", *_SHORT_CAUTIONS]), result.as_of, "")]
+    description = "\n".join([*lines, "", *_SHORT_CAUTIONS])
+    return [_event(_TODAY, result.as_of, summary=summary, description=description, as_of=result.as_of)]
 
 
 def _few(names: list[str]) -> str:
-    """The first names, and how many more there are."""
+    """The first names, and the number of the others."""
     more = len(names) - _MOST_NAMED
     return wording.listed(names) if more <= 0 else f"{', '.join(names[:_MOST_NAMED])} and {more} more"

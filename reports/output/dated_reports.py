@@ -1,4 +1,4 @@
-"""Dated report folders side by side, and a link `latest` that leads to the newest whole one.
+"""Dated report folders side by side, and a link `latest` to the newest whole one.
 
 Why a link: `docs/decisions/06-nightly.md`.
 """
@@ -21,7 +21,7 @@ _NAME = re.compile(r"\d{4}-\d{2}-\d{2}_(\d{4,})")
 
 
 def latest_report(folder: Path) -> Path | None:
-    """The newest whole report, or None where there is none yet."""
+    """The newest whole report; None if there is none yet."""
     link = folder / LATEST
     target = folder / link.readlink() if link.is_symlink() else link
     return target if target.is_dir() else None
@@ -31,8 +31,8 @@ def latest_report(folder: Path) -> Path | None:
 def new_report(folder: Path, as_of: date) -> Iterator[tuple[Path, Path]]:
     """A temporary folder to build a report in, and the folder that it becomes when the block ends.
 
-    Until then, and where the block fails, nothing that leads anywhere has changed. Only one process may be at work in
-    `folder`. Raises OSError.
+    Until then, and if the block fails, `latest` and all reports are unchanged. Only one process may use `folder` at a
+    time. Raises OSError.
     """
     staged = Path(tempfile.mkdtemp(prefix=_STAGED, dir=folder))
     target = folder / f"{as_of.isoformat()}_{_last_number(folder) + 1:04d}"
@@ -45,11 +45,11 @@ def new_report(folder: Path, as_of: date) -> Iterator[tuple[Path, Path]]:
     except BaseException:
         shutil.rmtree(staged, ignore_errors=True)
         raise
-    _lead_to(folder, target.name)
+    _point_latest_to(folder, target.name)
 
 
 def delete_old(folder: Path, keep: int) -> list[str]:
-    """Deletes all but the newest `keep` reports, never the one that `latest` leads to; returns names deleted."""
+    """Deletes all but the newest `keep` reports, never the one that `latest` points to; returns the names deleted."""
     linked = latest_report(folder)
     old = [name for name in sorted(_reports(folder), key=_number)[:-keep] if linked is None or name != linked.name]
     for name in old:
@@ -58,14 +58,14 @@ def delete_old(folder: Path, keep: int) -> list[str]:
 
 
 def clear_leftovers(folder: Path) -> None:
-    """Deletes what runs that were killed have left half built; only one process may be at work in `folder`."""
+    """Deletes unfinished reports of runs that were killed; only one process may use `folder` at a time."""
     for item in folder.iterdir():
         if item.name.startswith(_STAGED):
             _delete(item)
 
 
-def _lead_to(folder: Path, name: str) -> None:
-    """Makes `latest` lead to another report, at once: rename() replaces a link in one step (POSIX)."""
+def _point_latest_to(folder: Path, name: str) -> None:
+    """Points `latest` to another report in one step: rename() replaces a link atomically (POSIX)."""
     link = folder / f"{_STAGED}{LATEST}"
     link.unlink(missing_ok=True)
     link.symlink_to(name, target_is_directory=True)
@@ -74,7 +74,7 @@ def _lead_to(folder: Path, name: str) -> None:
 
 
 def _delete(item: Path) -> None:
-    """Takes an item out of sight at once, then deletes it, so that no half-deleted report stands among the whole."""
+    """Renames an item first, then deletes it, so that no half-deleted report looks like a whole one."""
     if item.is_symlink() or not item.is_dir():
         item.unlink()
         return

@@ -1,4 +1,4 @@
-"""Each picture of a report as SVG and PNG in a folder, for a slide, with an index of what each shows."""
+"""Each picture of a report as SVG and PNG in a folder, with an index of what each one shows."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ _NAME = re.compile(r"[a-z0-9][a-z0-9-]*\.(svg|png)")
 
 
 def write_figures(content: ReportContent, folder: Path) -> None:
-    """Every picture as NAME.svg and NAME.png, and figures.csv with their titles; whole or not at all.
+    """Writes every picture as NAME.svg and NAME.png, and figures.csv with their titles; all or none of them.
 
-    Pictures of an earlier run are replaced; whatever else lies in `folder` stays. Raises SourceError where the folder
+    Pictures of an earlier run are replaced; other files in `folder` are kept. Raises SourceError where the folder
     cannot be written to.
     """
     named = dict(named_pictures(content))
@@ -36,21 +36,21 @@ def write_figures(content: ReportContent, folder: Path) -> None:
 
 
 def named_pictures(content: ReportContent) -> Iterator[tuple[str, Picture]]:
-    """Pictures in the order of the report, each with a name that is safe as that of a file.
+    """Pictures in the order of the report, each with a name that is safe as a file name.
 
-    A unit's picture is named by the anchor of its section, which is plain letters whatever its id holds.
+    A unit's picture has the name of the anchor of its section, which is plain letters whatever its id holds.
     """
-    for place, hours in enumerate(content.hours_pictures, start=1):
-        yield f"hours-on-the-oil-{place}", hours.wide
+    for number, hours in enumerate(content.hours_pictures, start=1):
+        yield f"hours-on-the-oil-{number}", hours.wide
     if content.forecast is not None:
         yield from _named("next-weeks", content.forecast.picture)
     for channel in content.channels:
         for part in ("curve", "kinds", "multipliers", "movement"):
             yield from _named(f"{channel.name}-{part}", getattr(channel, part))
-    for place, measured in enumerate(content.wear.channels if content.wear else (), start=1):
-        yield from _named(f"measured-{place}", measured.picture)
-    for place, turned in enumerate(content.turned.pictures, start=1):
-        yield f"turned-{place}", turned
+    for number, measured in enumerate(content.wear.channels if content.wear else (), start=1):
+        yield from _named(f"measured-{number}", measured.picture)
+    for number, turned in enumerate(content.turned.pictures, start=1):
+        yield f"turned-{number}", turned
     yield from _named("raters", content.raters.picture)
     for springs in content.springs:
         yield from _named(f"{springs.channel}-springs", springs.picture)
@@ -77,7 +77,7 @@ def _index(named: dict[str, Picture]) -> pl.DataFrame:
 
 
 def _listed(folder: Path) -> set[str]:
-    """Files that an earlier run wrote, by its index; a name that is none of ours is never touched."""
+    """Files that an earlier run wrote, by its index; a name that is not one of ours is never touched."""
     try:
         with (folder / INDEX).open(encoding="utf-8", newline="") as index:
             names = [row.get("figure") or "" for row in csv.DictReader(index)]

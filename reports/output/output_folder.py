@@ -1,4 +1,4 @@
-"""One output folder, whole or not at all: everything is written beside it first, then swapped in."""
+"""One output folder, whole or not at all: everything is written to a folder beside it first, then swapped in."""
 
 from __future__ import annotations
 
@@ -27,12 +27,11 @@ OUTPUT_FILES = (
 
 @contextmanager
 def swapped_in(folder: Path, ours: Collection[str] = OUTPUT_FILES) -> Iterator[Path]:
-    """A temporary folder to write into; when the block ends without an error it takes the place of `folder`.
+    """A temporary folder to write into; when the block ends without an error, it replaces `folder`.
 
-    ours : names of the files that an earlier run may have left there
-    A folder that holds nothing but those is replaced as a whole. One that holds anything else keeps it: there the new
-    files replace their namesakes one by one. On an error nothing in `folder` has changed.
-    Raises SourceError where the folder cannot be written to.
+    ours : names of the files that an earlier run may have left there. A folder with nothing else is replaced as a
+    whole. A folder with other files keeps them; there the new files replace the old ones one by one. After an error
+    nothing in `folder` has changed. Raises SourceError where the folder cannot be written to.
     """
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -47,7 +46,7 @@ def swapped_in(folder: Path, ours: Collection[str] = OUTPUT_FILES) -> Iterator[P
         yield staged
         staged.chmod(0o755)
         sync_tree(staged)
-        _swap(staged, folder, frozenset(ours))
+        _swap(staged, folder, ours=frozenset(ours))
     except OSError as fault:
         raise SourceError(
             f"{folder}: cannot be written ({fault.strerror}); name a folder you may write to"
@@ -56,19 +55,19 @@ def swapped_in(folder: Path, ours: Collection[str] = OUTPUT_FILES) -> Iterator[P
         shutil.rmtree(staged, ignore_errors=True)
 
 
-def _swap(staged: Path, folder: Path, ours: frozenset[str]) -> None:
-    """Puts the staged folder where `folder` is, or its files into it."""
+def _swap(staged: Path, folder: Path, *, ours: frozenset[str]) -> None:
+    """Replaces `folder` by the staged folder, or its files by the staged ones."""
     if not folder.exists():
         staged.rename(folder)
         return
     if folder.is_symlink() or {item.name for item in folder.iterdir()} - ours:
-        _move_files(staged, folder, ours)
+        _move_files(staged, folder, ours=ours)
         return
     before = staged.with_name(f"{staged.name}-before")
     try:
         folder.rename(before)
     except OSError:  # a mount point or a folder in use cannot be renamed, its files can be replaced
-        _move_files(staged, folder, ours)
+        _move_files(staged, folder, ours=ours)
         return
     try:
         staged.rename(folder)
@@ -78,8 +77,8 @@ def _swap(staged: Path, folder: Path, ours: frozenset[str]) -> None:
     shutil.rmtree(before)
 
 
-def _move_files(staged: Path, folder: Path, ours: frozenset[str]) -> None:
-    """Replaces file by file, each at once, and takes away what an earlier run left and this one did not write."""
+def _move_files(staged: Path, folder: Path, *, ours: frozenset[str]) -> None:
+    """Replaces file by file, each in one step, and deletes files of an earlier run that this one did not write."""
     written = sorted(staged.iterdir())
     for item in written:
         item.replace(folder / item.name)
@@ -89,10 +88,10 @@ def _move_files(staged: Path, folder: Path, ours: frozenset[str]) -> None:
 
 def sync_tree(folder: Path) -> None:
     """Writes every file below a folder, and the folders themselves, through to the disk."""
-    for place, _, names in os.walk(folder):
+    for parent, _, names in os.walk(folder):
         for name in names:
-            sync(Path(place) / name)
-        sync(Path(place))
+            sync(Path(parent) / name)
+        sync(Path(parent))
 
 
 def sync(path: Path) -> None:

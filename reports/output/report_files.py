@@ -1,4 +1,4 @@
-"""Everything a run leaves behind, written whole or not at all."""
+"""All files of a run, written whole or not at all."""
 
 from __future__ import annotations
 
@@ -21,24 +21,25 @@ from draincurve.reports.workbooks.result.result_workbook import write_result_wor
 
 
 def write_results(result: Report, folder: Path, *, changes: ReportChanges | None = None) -> ReportContent:
-    """Tables, calendar, run.json, report.html and report.pdf into `folder`; returns what the report says.
+    """Writes tables, calendar, run.json, report.html and report.pdf into `folder`; returns what the report says.
 
-    changes : what is different from an earlier report, if there is one to compare with.
-    Raises ContractError where a table breaks its schema and SourceError where the folder cannot be written to.
+    changes : since an earlier report, if there is one to compare with. Raises ContractError where a table breaks its
+    schema and SourceError where the folder cannot be written to.
     """
     with swapped_in(folder) as staged:
         return write_files(result, staged, changes=changes)
 
 
 def write_files(result: Report, folder: Path, *, changes: ReportChanges | None = None) -> ReportContent:
-    """Every file of one report into a folder that is there; returns what the report says.
+    """Writes every file of one report into an existing folder; returns what the report says.
 
-    Raises ContractError where a table breaks its schema, OSError where a file cannot be written.
+    changes : as in `write_results`. Raises ContractError where a table breaks its schema, OSError where a file cannot
+    be written.
     """
     content = report_content(result, changes=changes)
-    # The printed edition is set outside Python's lock, so that the rest is written in the meantime.
-    with ThreadPoolExecutor(max_workers=1) as beside:
-        printed = beside.submit(write_pdf, content, folder / "report.pdf")
+    # The printed edition is typeset outside Python's lock, so the other files are written at the same time.
+    with ThreadPoolExecutor(max_workers=1) as thread:
+        printed = thread.submit(write_pdf, content, folder / "report.pdf")
         write_tables(result, folder)
         write_result_workbook(result, folder / "tables.xlsx")
         write_calendar(result, folder / "service.ics")
@@ -48,9 +49,9 @@ def write_files(result: Report, folder: Path, *, changes: ReportChanges | None =
     return content
 
 
-def write_held_back(held_back: pl.DataFrame, all_of_them: HeldBackFile | None, folder: Path) -> None:
-    """held_back.csv alone, in place of an earlier one; what else lies in `folder` stays."""
+def write_held_back(held_back: pl.DataFrame, all_rows: HeldBackFile | None, *, folder: Path) -> None:
+    """Writes held_back.csv alone, replacing an earlier one; other files in `folder` are kept."""
     folder.mkdir(parents=True, exist_ok=True)
     staged = folder / ".held_back.csv"
-    write_held_back_table(held_back, all_of_them, staged)
+    write_held_back_table(held_back, all_rows, path=staged)
     staged.replace(folder / "held_back.csv")

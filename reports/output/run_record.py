@@ -1,4 +1,4 @@
-"""run.json: what went in, what was decided with, and how far the fits can be trusted."""
+"""run.json: the inputs and settings of a run, and how far its fits can be trusted."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ TIMING_DECIMALS = 3
 
 
 def write_run_record(result: Report, path: Path, *, changes: ReportChanges | None = None) -> None:
-    """Writes the record as JSON: UTF-8, indented, null where a number does not exist."""
+    """Writes the record as JSON: UTF-8, indented, null for a number that does not exist."""
     text = json.dumps(run_record(result, changes=changes), indent=2, ensure_ascii=False, allow_nan=False)
     path.write_text(text + "\n", encoding="utf-8")
 
 
 def run_record(result: Report, *, changes: ReportChanges | None = None) -> dict[str, Any]:
-    """The record as plain values. Same input, same record, but for `timings` [s].
+    """The record as plain values. The same inputs give the same record, except for `timings` [s].
 
     Raises ContractError where the row accounting of an input does not add up.
     """
@@ -68,7 +68,7 @@ def _channel(channel: ChannelResult) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
-    """Values that JSON has: dates as ISO text, arrays as lists, and null for a number that does not exist."""
+    """Values that JSON can hold: dates as ISO text, arrays as lists, null for a number that does not exist."""
     if isinstance(value, dict):
         return {str(key): _plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):

@@ -1,1 +1,1 @@
-"""The page: templates and style."""
+"""report.html and backtest.html: templates, style, script, and what fills them."""

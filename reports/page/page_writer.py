@@ -5,38 +5,32 @@ from __future__ import annotations
 from dataclasses import fields
 from pathlib import Path
 
-from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.hours_pictures import MOST_UNITS
-from draincurve.reports.content.report_changes import ReportChanges
-from draincurve.reports.content.report_content import ReportContent, report_content
+from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SET_BY_MEANING
-from draincurve.reports.page.environment import inlined_script, inlined_style, page_environment
+from draincurve.reports.page.templates import html_templates, inlined_script, inlined_style
 from draincurve.schemas.channels import CHANNELS
 
 MOST_ROWS = 400
-"""Rows held back, and remarks of a kind, that the page shows; the rest is counted."""
+"""Rows held back, and remarks of each kind, that the page shows; the others are counted."""
 
 
 def write_page(content: ReportContent, path: Path) -> None:
     """Write report.html; the same content gives the same bytes."""
-    path.write_bytes(laid_out_page(content).encode("utf-8", "replace"))
+    path.write_bytes(page_html(content).encode("utf-8", "replace"))
 
 
-def render_page(result: Report, *, changes: ReportChanges | None = None) -> str:
-    """The page of one run as text."""
-    return laid_out_page(report_content(result, changes=changes))
-
-
-def laid_out_page(content: ReportContent) -> str:
-    """The page as text: no network request, all text from the log escaped, the same bytes every time."""
+def page_html(content: ReportContent) -> str:
+    """The page as text: no network request, all text from the log escaped, the same text every time."""
     script, script_digest = inlined_script()
     return (
-        page_environment()
+        html_templates()
         .get_template("page.html")
         .render(
             {item.name: getattr(content, item.name) for item in fields(content)},
+            many_sites=len({row.site for row in content.rows}) > 1,
             any_machine=any(row.machine for row in content.rows),
             choices=_choices(content.rows),
             most_drawn=MOST_UNITS,
@@ -54,7 +48,7 @@ def laid_out_page(content: ReportContent) -> str:
 
 
 def _choices(rows: tuple[ServiceRow, ...]) -> dict[str, list[str]]:
-    """What the table can be narrowed to: only columns with two values or more."""
+    """Values by which the table can be filtered, of columns with at least two."""
     found = {
         "Standing": sorted({row.standing for row in rows}),
         "Site": sorted({row.site for row in rows if row.site is not None}),

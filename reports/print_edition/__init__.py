@@ -1,1 +1,1 @@
-"""What is printed: the report as report.pdf, and the card for the bench."""
+"""What is printed: report.pdf and the card for the bench."""

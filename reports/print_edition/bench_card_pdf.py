@@ -1,4 +1,4 @@
-"""The card for the bench: the rating scales in words, how to look, cautions, and room to write drains by hand."""
+"""The card for the bench: the rating scales in words, how to look, cautions, and fields to fill in by hand."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ from draincurve.schemas.settings import Settings
 TEMPLATE = "bench_card.typ"
 DRAINS_A_CARD = 3
 MADE_ON = date(2026, 1, 1)
-"""A card is of no day: a fixed one gives equal bytes."""
+"""A card has no date of its own; a fixed one gives the same bytes every time."""
 
 
 def write_bench_card(settings: Settings, path: Path) -> None:
-    """Write the card, one page of A4, with the shop's limits and settling time; the same settings, the same bytes."""
+    """Write the card, one page of A4, with the shop's limits and settling time; same settings, same bytes."""
     path.write_bytes(bench_card(settings))
 
 
 def bench_card(settings: Settings) -> bytes:
     """The card as PDF."""
-    return typeset(TEMPLATE, plain_values(_card(settings), {}), MADE_ON)
+    return typeset(TEMPLATE, plain_values(_card(settings), {}), day=MADE_ON)
 
 
 def _card(settings: Settings) -> dict[str, Any]:
@@ -43,5 +43,5 @@ def _card(settings: Settings) -> dict[str, Any]:
 
 
 def _at_this_shop(line: str, minutes: str) -> str:
-    """A line on how to look, with the settling time that this shop keeps to."""
+    """A line on how to look, with this shop's settling time."""
     return line.replace("at 10 minutes", f"at {minutes} minutes")

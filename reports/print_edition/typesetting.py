@@ -1,4 +1,4 @@
-"""Setting a template of this folder with the fonts that come with the program, so that bytes are equal everywhere."""
+"""Typesets a template of this folder with fonts that come with the program, so that bytes are the same everywhere."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ PICTURE_DOTS_PER_INCH = 216
 """Three dots for each CSS pixel of a picture."""
 
 
-def typeset(template: str, data: Mapping[str, Any], day: date) -> bytes:
-    """A template filled with data as PDF: tagged, dated on `day`, without system fonts.
+def typeset(template: str, data: Mapping[str, Any], *, day: date) -> bytes:
+    """A template filled with data as PDF: tagged, dated `day`, without system fonts.
 
-    Data goes in as JSON and stays text, whatever it holds. Source of the format: ISO 32000-1 (PDF 1.7).
+    Data is passed as JSON and is never read as markup. Source of the format: ISO 32000-1 (PDF 1.7).
     """
     with as_file(files("draincurve.reports.print_edition")) as folder:
         made = _compiler(folder, template).compile(
@@ -35,10 +35,10 @@ def typeset(template: str, data: Mapping[str, Any], day: date) -> bytes:
 
 
 def drawn_as_png(pictures: Sequence[Picture]) -> list[bytes]:
-    """Each picture as PNG on white, in the looks of the printed edition."""
+    """Each picture as PNG on white, as it looks in the printed edition."""
     if not pictures:
         return []
-    data = {"pictures": printable_pictures({str(place): picture for place, picture in enumerate(pictures)})}
+    data = {"pictures": printable_pictures({str(index): picture for index, picture in enumerate(pictures)})}
     with as_file(files("draincurve.reports.print_edition")) as folder:
         made = _compiler(folder, PICTURES_TEMPLATE).compile(
             format="png", ppi=PICTURE_DOTS_PER_INCH, sys_inputs=_inputs(data)
@@ -47,7 +47,7 @@ def drawn_as_png(pictures: Sequence[Picture]) -> list[bytes]:
 
 
 def printable_pictures(pictures: Mapping[str, Picture]) -> dict[str, dict[str, Any]]:
-    """Pictures by key as the templates take them: SVG text, width [CSS px], and what they show in words."""
+    """Pictures by key as values for the templates: SVG text, width [CSS px], and what they show in words."""
     return {
         key: {
             "svg": _drawable(standalone_svg(picture)),
@@ -67,7 +67,7 @@ def _inputs(data: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _drawable(text: str) -> str:
-    """Letters that the font of pictures lacks as U+FFFD: one of them would turn a whole label into boxes."""
+    """Letters that the font of pictures lacks become U+FFFD; one of them would turn a whole label into boxes."""
     if text.isascii():
         return text
     known = _letters_drawn()

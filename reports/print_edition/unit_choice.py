@@ -1,4 +1,4 @@
-"""Which units get a section of their own in print: all of a small fleet, of a large one those that say something."""
+"""Which units have a section in print: all of a small fleet; of a large one those with a finding or due soon."""
 
 from __future__ import annotations
 
@@ -9,29 +9,29 @@ from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS
 from draincurve.reports.content.sections.drain_rows import DrainRow
 from draincurve.reports.content.sections.unit_sections import UnitSection
-from draincurve.reports.content.service_rows import FASTER, SLOWER
+from draincurve.schemas.next_service_table import FASTER, SLOWER
 
 ALL_UP_TO = 40
 MOST_DUE = 20
 LATEST_DRAINS = 6
 
 
-def units_to_print(units: Sequence[UnitSection], as_of: date) -> tuple[UnitSection, ...]:
-    """Sections in their order; of a large fleet those called, turned or to inspect, and the soonest due."""
+def units_to_print(units: Sequence[UnitSection], *, as_of: date) -> tuple[UnitSection, ...]:
+    """Sections in their order; of a large fleet those called, turned or to inspect, and those due soonest."""
     if len(units) <= ALL_UP_TO:
         return tuple(units)
-    soon = [unit.row.name for unit in units if _soon(unit, as_of)][:MOST_DUE]
-    wanted = {*soon, *(unit.row.name for unit in units if _speaks(unit))}
+    soon = [unit.row.name for unit in units if _due_soon(unit, as_of=as_of)][:MOST_DUE]
+    wanted = {*soon, *(unit.row.name for unit in units if _has_finding(unit))}
     return tuple(unit for unit in units if unit.row.name in wanted)
 
 
-def drains_to_print(unit: UnitSection, units: int) -> tuple[DrainRow, ...]:
-    """A unit's drains, the latest first: all of them, but few of a unit of a large fleet that is due and no more."""
-    return unit.drains if units <= ALL_UP_TO or _speaks(unit) else unit.drains[:LATEST_DRAINS]
+def drains_to_print(unit: UnitSection, *, units: int) -> tuple[DrainRow, ...]:
+    """A unit's drains, the latest first; only LATEST_DRAINS of a unit of a large fleet that has no finding."""
+    return unit.drains if units <= ALL_UP_TO or _has_finding(unit) else unit.drains[:LATEST_DRAINS]
 
 
-def choice_words(printed: int, units: int) -> str:
-    """What was left out, for the reader; empty where nothing was."""
+def choice_words(printed: int, *, units: int) -> str:
+    """Which units have no section; empty if all have one."""
     if printed == units:
         return ""
     return (
@@ -41,10 +41,10 @@ def choice_words(printed: int, units: int) -> str:
     )
 
 
-def _speaks(unit: UnitSection) -> bool:
+def _has_finding(unit: UnitSection) -> bool:
     return unit.row.standing in (FASTER, SLOWER) or unit.row.turned or bool(unit.inspect)
 
 
-def _soon(unit: UnitSection, as_of: date) -> bool:
+def _due_soon(unit: UnitSection, *, as_of: date) -> bool:
     act_by = unit.row.act_by
     return unit.row.due_now or (act_by is not None and act_by <= as_of + timedelta(days=AHEAD_DAYS))

@@ -1,4 +1,4 @@
-"""One unit's section as values for the templates."""
+"""Units as values for the templates, every number in words: a row of the table of all units, and a section."""
 
 from __future__ import annotations
 
@@ -10,28 +10,50 @@ from draincurve.reports.content import wording
 from draincurve.reports.content.sections.drain_rows import DrainRow
 from draincurve.reports.content.sections.unit_sections import UnitSection
 from draincurve.reports.content.service_rows import ServiceRow
+from draincurve.schemas.next_service_table import FASTER, SLOWER
 
 
-def unit_values(unit: UnitSection, drains: Sequence[DrainRow], as_of: date) -> dict[str, Any]:
-    """Everything that one unit's section says, every number in words; drains : those to be listed."""
+def row_values(row: ServiceRow, *, as_of: date) -> dict[str, Any]:
+    """One unit of the table of all units."""
+    return {
+        "name": row.name,
+        "anchor": row.anchor,
+        "location": ", ".join(part for part in (row.location, row.site) if part),
+        "due": row.due_words(as_of),
+        "due_now": row.due_now,
+        "due_range": "" if row.due_now else wording.day_range(row.due_on_early, row.due_on_late, as_of),
+        "left": _tenths(row.hours_left),
+        "set_by": row.set_by_words,
+        "on_oil": _tenths(row.hours_on_oil),
+        "basis": "estimated" if row.estimated and row.hours_on_oil is not None else "",
+        "interval": _tenths(row.interval_h),
+        "range": wording.hours_range(row.interval_low_h, row.interval_high_h),
+        "risk": wording.percent(row.risk_now),
+        "ratio": wording.ratio(row.hours_ratio, None, None),
+        "ratio_range": _ratio_range(row),
+        "standing": row.standing,
+        "called": row.standing in (FASTER, SLOWER),
+        "turned": "turned: it has changed" if row.turned else "",
+        "drains": row.drains,
+        "spring": row.spring_words,
+        "oil_and_rider": f"{row.oil_words} · {row.rider_words}",
+    }
+
+
+def unit_values(unit: UnitSection, drains: Sequence[DrainRow], *, as_of: date) -> dict[str, Any]:
+    """One unit's section; drains : those to be listed."""
     row = unit.row
-    span = wording.day_range(row.due_on_early, row.due_on_late, as_of)
-    place = [row.place_words] if row.place_words else []
-    runs = [
-        *place,
-        row.spring_type or "spring not known",
-        row.oil_grade or "oil not known",
-        row.rider or "rider not known",
-    ]
-    run_out = f"the hours run out about {wording.day(row.due_on, as_of)} ({span})" if span and not row.due_now else ""
+    between = wording.day_range(row.due_on_early, row.due_on_late, as_of)
+    runs = (row.location, row.spring_words, row.oil_words, row.rider_words, row.site)
+    run_out = f"the hours run out about {wording.day(row.due_on, as_of)} ({between})"
     return {
         "name": row.name,
         "anchor": row.anchor,
         "due": row.due_words(as_of),
-        "left": row.left_words(),
-        "run_out": run_out,
-        "runs": " · ".join([*runs, *([row.site] if row.site else [])]),
-        "partner": None if unit.partner is None else _partner(unit.partner, as_of),
+        "left": row.left_words,
+        "run_out": run_out if between and not row.due_now else "",
+        "runs": " · ".join(part for part in runs if part),
+        "partner": None if unit.partner is None else _partner(unit.partner, as_of=as_of),
         "inspect": _to_inspect(unit),
         "turned": row.turned,
         "why": unit.why,
@@ -40,56 +62,65 @@ def unit_values(unit: UnitSection, drains: Sequence[DrainRow], as_of: date) -> d
         "standing": row.standing,
         "ratio": f"{row.ratio_words} the hours",
         "picture": unit.picture,
-        "caption": f"{_counted(unit, drains)}; bold with ▲ is past the limit",
+        "caption": f"{_counted(unit, listed=len(drains))}; bold with ▲ is past the limit",
         "any_rater": unit.any_rater,
         "drains": [_drain(drain) for drain in drains],
     }
 
 
-def _counted(unit: UnitSection, drains: Sequence[DrainRow]) -> str:
-    counted = wording.counted(len(unit.drains), "drain")
-    return f"{counted}, the latest {'first' if len(drains) == len(unit.drains) else f'{len(drains)} here'}"
+def _tenths(value: float | None) -> str:
+    return wording.UNKNOWN if value is None else f"{value:.1f}"
+
+
+def _ratio_range(row: ServiceRow) -> str:
+    if row.hours_ratio_low is None or row.hours_ratio_high is None:
+        return ""
+    return f"{wording.short_number(row.hours_ratio_low)} to {wording.short_number(row.hours_ratio_high)}"
+
+
+def _counted(unit: UnitSection, *, listed: int) -> str:
+    count = len(unit.drains)
+    return f"{wording.counted(count, 'drain')}, the latest {'first' if listed == count else f'{listed} here'}"
 
 
 def _drain(drain: DrainRow) -> dict[str, Any]:
-    ran = " · ".join(part for part in (drain.oil_grade, drain.spring_type, drain.rider) if part)
     return {
         "drained_on": drain.drained_on,
         "oil_hours": drain.oil_hours,
         "ratings": drain.ratings,
         "past": drain.past,
-        "ran": ran,
+        "ran": " · ".join(part for part in (drain.oil_grade, drain.spring_type, drain.rider) if part),
         "rated_by": drain.rated_by,
         "note": drain.note,
     }
 
 
-def _partner(row: ServiceRow, as_of: date) -> dict[str, str]:
+def _partner(row: ServiceRow, *, as_of: date) -> dict[str, str]:
     """The other leg of the same machine."""
-    span = wording.hours_range(row.interval_low_h, row.interval_high_h)
+    between = wording.hours_range(row.interval_low_h, row.interval_high_h)
     return {
         "name": row.name,
-        "anchor": "",
+        "anchor": row.anchor,
         "position": f" ({row.position})" if row.position else "",
-        "said": (
-            f"{row.due_words(as_of)}, {row.left_words()}; interval {wording.hours(row.interval_h)}"
-            f"{f' ({span})' if span else ''}; {row.standing}, {row.ratio_words} the hours."
+        "words": (
+            f"{row.due_words(as_of)}, {row.left_words}; interval {wording.hours(row.interval_h)}"
+            f"{f' ({between})' if between else ''}; {row.standing}, {row.ratio_words} the hours."
         ),
     }
 
 
 def _to_inspect(unit: UnitSection) -> str:
-    """Signs to inspect for, where the sentence on the unit does not begin with them already."""
+    """Signs to inspect for, unless the sentence on the unit begins with them already."""
     return f"{unit.inspect}." if unit.inspect and not unit.why.startswith("Inspect now") else ""
 
 
 def _facts(unit: UnitSection) -> list[dict[str, str]]:
     row = unit.row
     estimated = "estimated" if row.estimated and row.hours_on_oil is not None else ""
-    found = [
+    facts = [
         ("On the oil", wording.hours(row.hours_on_oil), estimated),
         ("Interval", wording.hours(row.interval_h), wording.hours_range(row.interval_low_h, row.interval_high_h)),
         ("Set by", row.set_by_words, f"cost interval {unit.cost_interval}" if unit.cost_interval else ""),
         ("Risk now", wording.percent(row.risk_now), ""),
     ]
-    return [{"name": name, "value": value, "small": small} for name, value, small in found]
+    return [{"name": name, "value": value, "small": small} for name, value, small in facts]

@@ -1,4 +1,4 @@
-"""The tables of one run as CSV files: up to 3 decimals, ISO dates, and no cell that a spreadsheet would run."""
+"""The tables of one run as CSV files: up to 3 decimals, ISO dates, and no cell that a spreadsheet would execute."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ DECIMALS = 3
 
 ACTIVE_START = r"^[\s\u00a0\ufeff]*[=+\-@\t\r\n|%\uff1d\uff0b\uff0d\uff20]"
 PLAIN_NUMBER = r"^[+-]?\d+([.,]\d+)?$"
-"""A negative number typed by hand begins like a formula but is none."""
+"""A negative number typed by hand begins like a formula but is not one."""
 
 
 def result_tables(result: Report) -> dict[str, pl.DataFrame]:
@@ -35,9 +35,9 @@ def result_tables(result: Report) -> dict[str, pl.DataFrame]:
 
 
 def write_tables(result: Report, folder: Path) -> None:
-    """Checks the tables against their schemas, then writes them into `folder`; run.json is not among them.
+    """Checks the tables against their schemas, then writes them into `folder`, without run.json.
 
-    Where the report leaves units out, the next-service table is written as Parquet too, unrounded, and the units to
+    Where the report leaves units out, the next-service table is also written as Parquet, unrounded, and the units to
     inspect now as inspect_now.csv.
 
     Raises ContractError where a table breaks its schema.
@@ -45,29 +45,29 @@ def write_tables(result: Report, folder: Path) -> None:
     for name, table in result_tables(result).items():
         if name != "held_back":
             write_table(table, folder / f"{name}.csv")
-    write_held_back_table(result.log.held_back, result.log.held_back_file, folder / "held_back.csv")
+    write_held_back_table(result.log.held_back, result.log.held_back_file, path=folder / "held_back.csv")
     if result.described.processing.full_tables:
         result.decided.next_service.write_parquet(folder / "next_service.parquet")
         write_table(result.decided.inspect_now, folder / "inspect_now.csv")
 
 
 def write_table(table: pl.DataFrame, path: Path) -> None:
-    """One CSV file: UTF-8, comma, ISO dates, at most 3 decimals, empty where a value is not known."""
+    """Writes one CSV file: UTF-8, comma, ISO dates, at most 3 decimals, empty where a value is not known."""
     with path.open("wb") as file:
         _write_rows(table, file, with_headings=True)
 
 
-def write_held_back_table(held_back: pl.DataFrame, all_of_them: HeldBackFile | None, path: Path) -> None:
-    """held_back.csv, a piece at a time where the rows are very many; raises ContractError for a wrong piece.
+def write_held_back_table(held_back: pl.DataFrame, all_rows: HeldBackFile | None, *, path: Path) -> None:
+    """Writes held_back.csv, piece by piece where there are very many rows.
 
-    held_back : the rows, or the first of them where `all_of_them` has them all.
+    held_back : the rows, or only the first of them if `all_rows` has all. Raises ContractError for a wrong piece.
     """
     with path.open("wb") as file:
-        for number, piece in enumerate([held_back] if all_of_them is None else all_of_them.pieces()):
+        for number, piece in enumerate([held_back] if all_rows is None else all_rows.pieces()):
             _write_rows(checked_held_back(piece), file, with_headings=number == 0)
 
 
-def _write_rows(table: pl.DataFrame, file: IO[bytes], with_headings: bool) -> None:
+def _write_rows(table: pl.DataFrame, file: IO[bytes], *, with_headings: bool) -> None:
     as_written(table).write_csv(
         file,
         include_header=with_headings,
@@ -78,35 +78,35 @@ def _write_rows(table: pl.DataFrame, file: IO[bytes], with_headings: bool) -> No
 
 
 def as_written(table: pl.DataFrame) -> pl.DataFrame:
-    """The table with numbers rounded to 3 decimals and text and headings made safe to open in a spreadsheet.
+    """The table with numbers rounded to 3 decimals, and text and headings that are safe in a spreadsheet.
 
-    Text that begins like a formula gets an apostrophe in front, after which a spreadsheet shows it as typed.
-    Source: OWASP, CSV Injection (the characters =, +, -, @, tab, carriage return); their full-width forms, | and %
-    are added, and plain numbers are left alone.
+    Text that begins like a formula gets an apostrophe in front, so that a spreadsheet shows it as typed. Source:
+    OWASP, CSV Injection (the characters =, +, -, @, tab, carriage return). Their full-width forms, | and % are
+    treated the same; plain numbers are not changed.
     """
-    texts = [safe_text(pl.col(name)) for name in table.columns if table[name].dtype == pl.String]
+    texts = [_safe_text(pl.col(name)) for name in table.columns if table[name].dtype == pl.String]
     safe = rounded(table).with_columns(*texts)
     return safe.rename({name: _safe_heading(name) for name in safe.columns})
 
 
 def rounded(table: pl.DataFrame) -> pl.DataFrame:
-    """The table with numbers rounded to 3 decimals, as every edition of it shows them."""
+    """The table with numbers rounded to 3 decimals, as CSV file and workbook show them."""
     return table.with_columns(_rounded(pl.col(name)) for name in table.columns if table[name].dtype.is_float())
 
 
 def as_typed(cell: str) -> str:
-    """A cell of a table that was written, without the apostrophe that made it safe."""
+    """A cell of a written table, without the apostrophe that made it safe."""
     return cell[1:] if cell.startswith("'") and begins_like_a_formula(cell[1:]) else cell
 
 
 def _rounded(number: pl.Expr) -> pl.Expr:
-    """At most 3 decimals, and no minus before nought."""
+    """At most 3 decimals, and no minus sign before 0."""
     short = number.round(DECIMALS)
     return pl.when(short == 0).then(0.0).otherwise(short).name.keep()
 
 
-def safe_text(text: pl.Expr) -> pl.Expr:
-    """Text that no spreadsheet runs as a formula."""
+def _safe_text(text: pl.Expr) -> pl.Expr:
+    """Text that no spreadsheet executes as a formula."""
     active = text.str.contains(ACTIVE_START) & ~text.str.contains(PLAIN_NUMBER)
     return pl.when(active).then(pl.lit("'") + text).otherwise(text).name.keep()
 
@@ -116,5 +116,5 @@ def _safe_heading(name: str) -> str:
 
 
 def begins_like_a_formula(text: str) -> bool:
-    """Whether a spreadsheet would run it."""
+    """Whether a spreadsheet would execute it."""
     return re.match(ACTIVE_START, text) is not None and re.match(PLAIN_NUMBER, text) is None

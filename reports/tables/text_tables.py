@@ -31,7 +31,7 @@ def spring_lines(comparisons: Sequence[SpringComparison]) -> list[str]:
         if comparison.pairs:
             lines.extend(f"  {line}" for line in _spring_table(comparison.pairs))
         lines.extend(f"  {pair.spring_type} against {pair.compared_with}: {pair.reason}" for pair in comparison.pairs)
-        lines.extend(f"  mind: {sentence}" for sentence in comparison.confounded)
+        lines.extend(f"  caution: {sentence}" for sentence in comparison.confounded)
         lines.extend(f"  left out: {sentence}" for sentence in comparison.left_out)
     return lines
 
@@ -50,8 +50,8 @@ def oil_lines(result: OilResult) -> Iterator[str]:
         for note in grade.notes:
             yield f"{grade.oil_grade}: {note}."
     yield (
-        "kv: kinematic viscosity in mm2/s; at other heat than 40 and 100 C by ASTM D341. VI: by ASTM D2270. "
-        "A shop's weight is no viscosity."
+        "kv: kinematic viscosity in mm2/s; at temperatures other than 40 and 100 C by ASTM D341. VI: by ASTM D2270. "
+        "A shop's weight is not a viscosity."
     )
 
 

@@ -13,9 +13,10 @@ from draincurve.pipeline.describing.fleet_state import longest_fill
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.unit_thresholds import adjusted_thresholds
-from draincurve.pipeline.judging.standing import FASTER, channel_standings, fleet_standings
+from draincurve.pipeline.judging.standing import channel_standings, fleet_standings
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
 from draincurve.schemas.array_types import Booleans, Floats
+from draincurve.schemas.next_service_table import FASTER
 from draincurve.schemas.settings import Settings
 from tests.calibration.shop_frames import (
     CHANNEL,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 from invented_fleet import FleetShape, build_changes, build_report
+from page_part import whole_page
 
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_content import ReportContent, report_content
-from draincurve.reports.page.page_writer import render_page
 
 
 @pytest.fixture(scope="session")
@@ -37,9 +37,9 @@ def hostile_content(hostile_team: Report) -> ReportContent:
 
 @pytest.fixture(scope="session")
 def race_page(race_team: Report) -> str:
-    return render_page(race_team, changes=build_changes(FleetShape()))
+    return whole_page(race_team, changes=build_changes(FleetShape()))
 
 
 @pytest.fixture(scope="session")
 def hostile_page(hostile_team: Report) -> str:
-    return render_page(hostile_team, changes=build_changes(FleetShape(hostile=True)))
+    return whole_page(hostile_team, changes=build_changes(FleetShape(hostile=True)))

@@ -79,8 +79,8 @@ def _content(night: NightReport, name: str) -> bytes | str:
 
 def _mail_text(night: NightReport, files: AttachedFiles) -> MailText:
     if night.content is None:
-        return failure_mail(night.started_at.date(), night.fault, night.last_good_at)
-    return report_mail(night.content, tuple(files.contents), files.left_out)
+        return failure_mail(night.started_at.date(), night.fault, last_good_at=night.last_good_at)
+    return report_mail(night.content, attached=tuple(files.contents), left_out=files.left_out)
 
 
 def _domain(sender: str) -> str:

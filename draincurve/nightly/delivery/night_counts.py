@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from draincurve.reports.content.report_content import ReportContent
-from draincurve.reports.content.service_rows import FASTER
+from draincurve.schemas.next_service_table import FASTER
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,8 @@ from draincurve.nightly.delivery.night_report import NightReport
 from draincurve.reports.content.change_lines import ChangeList
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS
 from draincurve.reports.content.report_content import ReportContent
-from draincurve.reports.content.service_rows import FASTER, ServiceRow
+from draincurve.reports.content.service_rows import ServiceRow
+from draincurve.schemas.next_service_table import FASTER
 
 MOST_HELD_BACK = 100
 PAYLOAD_VERSION = 1
@@ -101,7 +102,7 @@ def _changes(changes: ChangeList) -> dict[str, Any]:
                 "units": [{"unit": unit.name, "detail": unit.detail} for unit in line.units],
                 "more": line.more,
                 "text": line.text,
-                "loud": line.loud,
+                "loud": line.warning,
             }
             for line in changes.lines
         ],

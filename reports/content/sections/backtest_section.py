@@ -1,4 +1,4 @@
-"""The section on how earlier predictions held: one part a channel, with its picture, scores and checks in words."""
+"""The section on how earlier predictions held: the picture, scores and checks of each channel, in words."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from draincurve.schemas.channels import title_of
 
 @dataclass(frozen=True, slots=True)
 class ScoreRow:
-    """One way of predicting: its score, and the model's lead over it with what to make of it."""
+    """One prediction method: its score, the model's lead over it, and what the lead means."""
 
     name: str
     score: str
@@ -33,7 +33,7 @@ class ScoreRow:
 
 @dataclass(frozen=True, slots=True)
 class CoverageRow:
-    """One nominal interval: how many ratings lay inside, and the drains that contradict it."""
+    """One nominal interval: the share of ratings inside, and the drains that contradict it."""
 
     nominal: str
     covered: str
@@ -44,7 +44,7 @@ class CoverageRow:
 
 @dataclass(frozen=True, slots=True)
 class ChannelBacktestSection:
-    """One channel in words; `picture` is None where no drain told whether the limit was passed."""
+    """One channel in words; picture : None if no drain showed whether the limit was passed."""
 
     name: str
     title: str
@@ -57,24 +57,24 @@ class ChannelBacktestSection:
 
 @dataclass(frozen=True, slots=True)
 class BacktestSection:
-    """The whole section; `summary` speaks first, `doubt` says whether it speaks against the answers."""
+    """The whole section; warning : the summary is a reason not to trust the answers."""
 
     summary: str
-    doubt: bool
+    warning: bool
     without: tuple[str, ...]
     note: str
     channels: tuple[ChannelBacktestSection, ...]
 
 
 def backtest_section(figure: Figure, result: BacktestResult | str) -> BacktestSection:
-    """A backtest, or the sentence why there is none, as the page shows it."""
+    """A backtest, or the sentence why there is none, in words."""
     if isinstance(result, str):
-        summary = f"Earlier predictions could not be tried: {wording.sentence(result)}"
+        summary = f"Earlier predictions could not be tested: {wording.sentence(result)}"
         return BacktestSection(summary, False, (), "", ())
     doubt = first_screen_sentence(result)
     return BacktestSection(
         summary=doubt or holding_sentence(result),
-        doubt=doubt is not None,
+        warning=doubt is not None,
         without=tuple(f"{title_of(channel)}: {why}." for channel, why in result.without),
         note="" if result.note is None else wording.sentence(result.note),
         channels=tuple(_channel(figure, channel) for channel in result.channels),
@@ -90,7 +90,7 @@ def _channel(figure: Figure, channel: ChannelBacktest) -> ChannelBacktestSection
         title=title_of(channel.channel),
         verdict=channel.verdict,
         basis=(
-            f"Fitted as of {dates}, {since}, each time on the drains before; "
+            f"Fitted as of {dates}, {since}, each time to the drains before; "
             f"{wording.counted(channel.drains, 'drain')} of {wording.counted(channel.units, 'unit')} came after "
             "and were predicted."
         ),
@@ -106,11 +106,11 @@ def _picture(figure: Figure, channel: ChannelBacktest) -> Picture:
         figure,
         f"calibration-{channel.channel}",
         title=f"{title_of(channel.channel)}: predicted chance of being past the limit, and what happened",
-        description="; ".join(_spoken(item) for item in channel.bins),
+        description="; ".join(_described(item) for item in channel.bins),
     )
 
 
-def _spoken(item: CalibrationBin) -> str:
+def _described(item: CalibrationBin) -> str:
     return f"predicted {100.0 * item.predicted:.1f} %: {item.past} of {item.drains} drains past the limit"
 
 
@@ -121,7 +121,7 @@ def _scores(channel: ChannelBacktest) -> tuple[ScoreRow, ...]:
 
 
 def _lead(rival: RivalScore) -> str:
-    """By how much the model is closer, with the 95 % interval."""
+    """How much closer the model is, with the 95 % interval."""
     if rival.low is None or rival.high is None:
         return f"{-rival.difference:+.3f}"
     return f"{-rival.difference:+.3f} ({-rival.high:+.3f} to {-rival.low:+.3f})"

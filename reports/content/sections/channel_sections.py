@@ -1,4 +1,4 @@
-"""One section for each channel: its curve with the data behind it, its multipliers, what the log taught."""
+"""One section for each channel: its curve and the data behind it, its multipliers, and what the log cannot tell."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
+from draincurve.pipeline.describing import LeftOut
 from draincurve.pipeline.judging import (
     BARELY_MOVED,
     ChannelResult,
@@ -22,35 +23,34 @@ from draincurve.reports.figures.prior_movement_figure import draw_prior_movement
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.schemas.channels import title_of
 
+DO_NOT_RELY = "Do not rely on this fit."
 MOST_KINDS = 8
 MOST_LEVELS = 30
 
 
 @dataclass(frozen=True, slots=True)
 class MultiplierRow:
-    """One level of one term, in words; `clear` where the range lies wholly on one side of 1."""
+    """One level of one term, in words; reading : whether the range is wholly on one side of 1."""
 
     term: str
     level: str
     drains: int
     units: int
     multiplier: str
-    clear: str
+    reading: str
 
 
 @dataclass(frozen=True, slots=True)
 class ChannelSection:
-    """One channel in words and pictures; pictures are None where there is nothing to draw."""
+    """One channel in words and pictures; a picture is None if there is nothing to draw."""
 
     name: str
     title: str
     limit: int
-    drains: int
-    past: int
-    straddling: int
     why_not: str
     answer: str
-    sentences: tuple[str, ...]
+    basis: str
+    details: tuple[str, ...]
     doubt: str
     curve: Picture | None
     kinds: Picture | None
@@ -61,36 +61,56 @@ class ChannelSection:
     unmoved: tuple[str, ...]
 
 
-def channel_section(figure: Figure, channel: ChannelResult, accepted_risk: float) -> ChannelSection:
-    """Everything the page says about one channel."""
-    past = channel.ratings["past_limit"]
+@dataclass(frozen=True, slots=True)
+class CannotTell:
+    """One thing that the log cannot tell, and why."""
+
+    subject: str
+    text: str
+
+
+def channel_section(figure: Figure, channel: ChannelResult, *, accepted_risk: float) -> ChannelSection:
+    """One channel in words and pictures."""
+    sentences = _sentences(channel)
     return ChannelSection(
         name=channel.channel,
         title=title_of(channel.channel),
         limit=channel.limit,
-        drains=channel.ratings.height,
-        past=int((past == 1).sum()),
-        straddling=past.null_count(),
         why_not=wording.sentence(channel.why_not or ""),
         answer=_answer(channel, accepted_risk),
-        sentences=tuple(_sentences(channel)),
+        basis=" ".join([_counts(channel), *sentences[:1]]),
+        details=tuple(sentences[1:]),
         doubt=_doubt(channel.diagnostics),
-        curve=_curve(figure, channel, accepted_risk),
-        kinds=_kinds(figure, channel, accepted_risk),
+        curve=_curve(figure, channel, accepted_risk=accepted_risk),
+        kinds=_kinds(figure, channel, accepted_risk=accepted_risk),
         kinds_left_out=max(0, len(channel.curves) - MOST_KINDS),
         multipliers=_multipliers(figure, channel),
         multiplier_rows=tuple(_multiplier_row(item) for item in channel.multipliers),
         movement=_movement(figure, channel),
-        unmoved=tuple(unmoved_sentence(item) for item in channel.prior_movement if item.ratio >= BARELY_MOVED),
+        unmoved=tuple(_unmoved_sentence(item) for item in channel.prior_movement if item.ratio >= BARELY_MOVED),
     )
 
 
-def unmoved_sentence(item: PriorMovement) -> str:
-    """What it means that the log left a parameter where it was."""
-    known = f"{item.parameter.capitalize()} ({item.meaning}): still {item.ratio:.2f} as wide as before the log."
+def cannot_tell(channels: Sequence[ChannelSection], left_out: Sequence[LeftOut]) -> tuple[CannotTell, ...]:
+    """What the log cannot tell: channels without a sound fit, parameters that it did not move, terms left out."""
+    found = []
+    for channel in channels:
+        name = channel.name.capitalize()
+        if channel.why_not:
+            found.append(CannotTell(f"{name}, no fit.", channel.why_not))
+        found += [CannotTell(f"{name}.", text) for text in (channel.doubt, *channel.unmoved) if text]
+    for left in left_out:
+        subject = f"{title_of(left.channel)}, {left.term} left out:"
+        found.append(CannotTell(subject, wording.sentence(left.reason)))
+    return tuple(found)
+
+
+def _unmoved_sentence(item: PriorMovement) -> str:
+    """What it means that the log barely moved a parameter from its prior."""
+    width = f"{item.parameter.capitalize()} ({item.meaning}): still {item.ratio:.2f} as wide as before the log."
     if item.parameter == "hours slope":
-        return f"{known} The log cannot tell hours apart; stagger some changes to shorter and longer hours."
-    return f"{known} What is shown for it is the prior speaking."
+        return f"{width} The log cannot tell hours apart; stagger some changes to shorter and longer hours."
+    return f"{width} The value shown for it is that of the prior."
 
 
 def _answer(channel: ChannelResult, accepted_risk: float) -> str:
@@ -106,25 +126,35 @@ def _answer(channel: ChannelResult, accepted_risk: float) -> str:
     )
 
 
+def _counts(channel: ChannelResult) -> str:
+    """How many drains were rated, and how many were past the limit."""
+    past = channel.ratings["past_limit"]
+    text = f"{wording.counted(channel.ratings.height, 'rated drain')}, {(past == 1).sum()} past the limit"
+    if past.null_count():
+        text += f"; {past.null_count()} rated as a range that straddles the limit, used as either"
+    return f"{text}."
+
+
 def _sentences(channel: ChannelResult) -> list[str]:
-    result = []
+    """How much units differ, how fast oil degrades, and how the model was fitted."""
+    sentences = []
     if channel.unit_spread is not None:
-        result.append(
+        sentences.append(
             "Units differ: one that is one standard deviation dirtier than typical lasts "
             f"{wording.ratio(*channel.unit_spread)} the hours."
         )
     if channel.hours_slope is not None:
         middle, low, high = (wording.short_number(value) for value in channel.hours_slope)
-        result.append(
+        sentences.append(
             f"Hours slope {middle} ({low} to {high}): the larger, the more suddenly oil goes past its limit."
         )
     if channel.diagnostics is not None:
-        result.append(_how_fitted(channel.diagnostics))
-    return result
+        sentences.append(_how_fitted(channel.diagnostics))
+    return sentences
 
 
 def _how_fitted(diagnostics: FitDiagnostics) -> str:
-    """The checks of the fit, for the reader who asks."""
+    """The method and the checks of the fit."""
     text = f"Fitted by {diagnostics.method}, {wording.counted(diagnostics.iterations, 'step')}"
     if diagnostics.pareto_shape is not None:
         text += f", Pareto shape {diagnostics.pareto_shape:.2f} (sound under 0.7)"
@@ -136,29 +166,29 @@ def _how_fitted(diagnostics: FitDiagnostics) -> str:
 def _doubt(diagnostics: FitDiagnostics | None) -> str:
     if diagnostics is None or diagnostics.trusted:
         return ""
-    return f"Do not lean on this fit. {wording.sentence(diagnostics.message)}"
+    return f"{DO_NOT_RELY} {wording.sentence(diagnostics.message)}"
 
 
-def _curve(figure: Figure, channel: ChannelResult, accepted_risk: float) -> Picture | None:
+def _curve(figure: Figure, channel: ChannelResult, *, accepted_risk: float) -> Picture | None:
     if channel.ratings.height == 0:
         return None
     draw_channel_curve(figure, channel, accepted_risk=accepted_risk)
     title = f"Chance of {channel.channel} rated {channel.limit} or worse, by hours on the oil"
-    described = (
+    description = (
         f"{_answer(channel, accepted_risk)} Triangles above are drains past the limit, dots below are the others. "
         "The dotted steps are the share past the limit without any model; the shaded band is the 90 % range."
     )
-    return inline_picture(figure, f"curve-{channel.channel}", title=title, description=described)
+    return inline_picture(figure, f"curve-{channel.channel}", title=title, description=description)
 
 
-def _kinds(figure: Figure, channel: ChannelResult, accepted_risk: float) -> Picture | None:
+def _kinds(figure: Figure, channel: ChannelResult, *, accepted_risk: float) -> Picture | None:
     if channel.fleet_curve is None or len(channel.curves) < 2:
         return None
     shown = channel.curves[:MOST_KINDS]
     draw_curves_by_kind(figure, shown, fleet=channel.fleet_curve, accepted_risk=accepted_risk)
     title = f"{title_of(channel.channel)} by spring and oil"
-    described = "; ".join(_kind_words(curve, accepted_risk) for curve in shown)
-    return inline_picture(figure, f"kinds-{channel.channel}", title=title, description=described)
+    description = "; ".join(_kind_words(curve, accepted_risk) for curve in shown)
+    return inline_picture(figure, f"kinds-{channel.channel}", title=title, description=description)
 
 
 def _kind_words(curve: RiskCurve, accepted_risk: float) -> str:
@@ -172,9 +202,9 @@ def _multipliers(figure: Figure, channel: ChannelResult) -> Picture | None:
         return None
     shown = channel.multipliers[:MOST_LEVELS]
     draw_multipliers(figure, shown)
-    described = "; ".join(f"{item.term} {item.level}: {_multiplier_words(item)}" for item in shown)
+    description = "; ".join(f"{item.term} {item.level}: {_multiplier_words(item)}" for item in shown)
     title = f"{title_of(channel.channel)}: hours multipliers"
-    return inline_picture(figure, f"multipliers-{channel.channel}", title=title, description=described)
+    return inline_picture(figure, f"multipliers-{channel.channel}", title=title, description=description)
 
 
 def _multiplier_words(item: Multiplier) -> str:
@@ -182,12 +212,12 @@ def _multiplier_words(item: Multiplier) -> str:
 
 
 def _multiplier_row(item: Multiplier) -> MultiplierRow:
-    clear = "no clear difference"
+    reading = "no clear difference"
     if item.high < 1.0:
-        clear = "fewer hours"
+        reading = "fewer hours"
     elif item.low > 1.0:
-        clear = "more hours"
-    return MultiplierRow(item.term, item.level, item.drains, item.units, _multiplier_words(item), clear)
+        reading = "more hours"
+    return MultiplierRow(item.term, item.level, item.drains, item.units, _multiplier_words(item), reading)
 
 
 def _movement(figure: Figure, channel: ChannelResult) -> Picture | None:
@@ -195,6 +225,6 @@ def _movement(figure: Figure, channel: ChannelResult) -> Picture | None:
     if not movements:
         return None
     draw_prior_movement(figure, movements)
-    described = "; ".join(f"{item.parameter}: {item.ratio:.2f}" for item in movements)
+    description = "; ".join(f"{item.parameter}: {item.ratio:.2f}" for item in movements)
     title = f"{title_of(channel.channel)}: how far the log moved each parameter from its prior"
-    return inline_picture(figure, f"movement-{channel.channel}", title=title, description=described)
+    return inline_picture(figure, f"movement-{channel.channel}", title=title, description=description)

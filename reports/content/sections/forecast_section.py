@@ -1,4 +1,4 @@
-"""The page's section on the next weeks: services, rebuilds and litres of each oil, with their ranges."""
+"""The section on the next weeks: services, rebuilds and litres of each oil, with their ranges."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.schemas.forecast_table import OIL, REBUILDS, SERVICES
 
 LEAST_SHOWN = 0.05
-"""Less than this is none, to the digits shown."""
+"""Anything less is shown as 0."""
 
 
 @dataclass(frozen=True, slots=True)
 class ForecastRow:
-    """One week, or all of them, in words; cells stand under the section's headings."""
+    """One week, or all of them, in words; cells : in the order of the section's headings."""
 
     when: str
     cells: tuple[str, ...]
@@ -38,8 +38,8 @@ class ForecastSection:
     picture: Picture | None
 
 
-def forecast_section(figure: Figure, result: ForecastResult | None, as_of: date) -> ForecastSection | None:
-    """Everything the page says about the weeks ahead; None where nothing is due in them."""
+def forecast_section(figure: Figure, result: ForecastResult | None, *, as_of: date) -> ForecastSection | None:
+    """The weeks ahead in words and a picture; None if nothing is due in them."""
     if result is None or not result.table.height or not float(result.table["expected"].sum()):
         return None
     columns = _columns(result.table)
@@ -61,7 +61,7 @@ def forecast_section(figure: Figure, result: ForecastResult | None, as_of: date)
         tuple(_heading(*column) for column in columns),
         rows,
         result.sentences,
-        _picture(figure, [(span[0], cells[*span, SERVICES, None]) for span in weeks], as_of),
+        _picture(figure, [(span[0], cells[*span, SERVICES, None]) for span in weeks], as_of=as_of),
     )
 
 
@@ -85,15 +85,15 @@ def _cell(row: dict[str, Any] | None) -> str:
     return f"{expected} ({low})" if low == high else f"{expected} ({low} to {high})"
 
 
-def _picture(figure: Figure, weeks: list[tuple[date, dict[str, Any]]], as_of: date) -> Picture | None:
-    """Services by week; None for a single week, of which a picture says no more than the table."""
+def _picture(figure: Figure, weeks: list[tuple[date, dict[str, Any]]], *, as_of: date) -> Picture | None:
+    """Services by week; None for a single week, whose picture would add nothing to the table."""
     if len(weeks) < 2:
         return None
     bars = [WeekBar(wording.day(begin, as_of), row["expected"], row["low"], row["high"]) for begin, row in weeks]
     draw_forecast(figure, bars)
     most = max(bars, key=lambda bar: bar.expected)
-    described = (
+    description = (
         f"Services expected in each of {len(bars)} weeks with their 80 % range; most, {most.expected:.1f} "
         f"({most.low:.0f} to {most.high:.0f}), in the week of {most.begins}."
     )
-    return inline_picture(figure, "forecast", title="Services by week", description=described)
+    return inline_picture(figure, "forecast", title="Services by week", description=description)

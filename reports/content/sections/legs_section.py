@@ -1,4 +1,4 @@
-"""The page's section on left and right legs: pairs that differ, entries that may be swapped."""
+"""The section on left and right legs: pairs that differ, and entries that may have been swapped."""
 
 from __future__ import annotations
 
@@ -9,13 +9,14 @@ from datetime import date
 from draincurve.pipeline.describing import TOO_FEW, LegPair
 from draincurve.pipeline.judging.legs import ALIKE, BY_FUNCTION, DIFFERS, LegResult, PossibleSwap
 from draincurve.reports.content import wording
+from draincurve.reports.content.unit_names import section_anchor
 
 MOST_ROWS = 20
 
 
 @dataclass(frozen=True, slots=True)
 class LegRow:
-    """One pair in words; anchors are empty where the page has no section on a leg; late : a leg is named."""
+    """One pair in words; an anchor is empty for a leg without a section.  urgent : one leg is named as worse."""
 
     machine: str
     left: str
@@ -25,22 +26,22 @@ class LegRow:
     ratio: str
     verdict: str
     why: str
-    late: bool
+    urgent: bool
 
 
 @dataclass(frozen=True, slots=True)
 class LegsSection:
-    """Pairs that differ, by function or not; `swaps` are questions; `sentences` on all pairs."""
+    """Pairs that differ, by function or not; swaps : questions.  sentences : about all pairs."""
 
     rows: tuple[LegRow, ...]
     swaps: tuple[str, ...]
     sentences: tuple[str, ...]
 
 
-def legs_section(result: LegResult, in_service: Collection[str], as_of: date) -> LegsSection | None:
-    """Everything the page says about pairs; None where no two units are one.
+def legs_section(result: LegResult, *, in_service: Collection[str], as_of: date) -> LegsSection | None:
+    """Pairs of legs in words; None if no two units are a pair.
 
-    in_service : names of the units that the page has sections on; a unit's key is its name there.
+    in_service : names of the units that have a section; a unit's key is its name.
     """
     if not (result.pairs or result.unclear):
         return None
@@ -56,13 +57,13 @@ def _row(pair: LegPair, in_service: Collection[str]) -> LegRow:
     return LegRow(
         machine=pair.machine,
         left=pair.left,
-        left_anchor=wording.anchor(pair.left) if pair.left in in_service else "",
+        left_anchor=section_anchor(pair.left, in_service),
         right=pair.right,
-        right_anchor=wording.anchor(pair.right) if pair.right in in_service else "",
+        right_anchor=section_anchor(pair.right, in_service),
         ratio=wording.ratio(pair.hours_ratio, pair.low, pair.high),
         verdict=pair.verdict,
         why=_why(pair),
-        late=pair.verdict == DIFFERS,
+        urgent=pair.verdict == DIFFERS,
     )
 
 
@@ -79,32 +80,29 @@ def _why(pair: LegPair) -> str:
 
 
 def _question(swap: PossibleSwap, as_of: date) -> str:
-    what = (
-        f"all entries from {wording.day(swap.first_on, as_of)} on"
-        if swap.from_then_on
-        else (f"the entries of {wording.day(swap.first_on, as_of)}")
-    )
+    day = wording.day(swap.first_on, as_of)
+    entries = f"all entries from {day} on" if swap.from_then_on else f"the entries of {day}"
     if swap.by_meter:
         why = "both hour meters carry on only if they are swapped"
     else:
         times = "over 1000" if swap.times_likelier > 1000 else f"{swap.times_likelier:.0f}"
         why = f"their ratings are {times} times as likely that way"
-    return f"{swap.left} and {swap.right} ({swap.machine}): were {what} swapped? {wording.sentence(why)}"
+    return f"{swap.left} and {swap.right} ({swap.machine}): were {entries} swapped? {wording.sentence(why)}"
 
 
 def _counts(result: LegResult) -> list[str]:
     count = {verdict: sum(pair.verdict == verdict for pair in result.pairs) for verdict in (ALIKE, DIFFERS, TOO_FEW)}
-    said = []
+    sentences = []
     if count[ALIKE]:
-        said.append(
+        sentences.append(
             f"{wording.counted(count[ALIKE], 'pair')} {wording.plural(count[ALIKE], 'does', 'do')} not differ more "
             "than pairs usually do."
         )
     if count[TOO_FEW]:
-        said.append(
+        sentences.append(
             f"{wording.counted(count[TOO_FEW], 'pair')} {wording.plural(count[TOO_FEW], 'is', 'are')} not judged: "
-            "drains, or pairs to hold them against, are too few."
+            "there are too few drains, or too few pairs to compare with."
         )
     if count[DIFFERS] + count[ALIKE]:
-        said.append("In a fleet without an odd leg, one report in ten at most names a pair by chance.")
-    return said
+        sentences.append("In a fleet where no leg differs, at most one report in ten names a pair by chance.")
+    return sentences

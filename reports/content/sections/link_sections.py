@@ -1,4 +1,4 @@
-"""The page's section on the shape of the curve, and on bounds where little was past the limit."""
+"""The section on the shape of the curve, and on bounds where few drains were past the limit."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class LinkRow:
 
 @dataclass(frozen=True, slots=True)
 class LinkSection:
-    """The shapes of one channel; `bounds` is empty where drains past the limit are many."""
+    """The shapes of one channel; bounds : empty where many drains were past the limit."""
 
     channel: str
     title: str
@@ -36,20 +36,22 @@ class LinkSection:
 
 def link_sections(trust: Sequence[ChannelTrust]) -> tuple[LinkSection, ...]:
     """One section for each channel."""
-    return tuple(_section(one) for one in trust)
+    return tuple(_section(channel) for channel in trust)
 
 
-def _section(one: ChannelTrust) -> LinkSection:
-    bounds = "" if one.bounds is None else one.bounds.words
-    if isinstance(one.links, str):
-        return LinkSection(one.channel, title_of(one.channel), (wording.sentence(one.links),), (), "", "", bounds)
+def _section(channel: ChannelTrust) -> LinkSection:
+    bounds = "" if channel.bounds is None else channel.bounds.words
+    if isinstance(channel.links, str):
+        return LinkSection(
+            channel.channel, title_of(channel.channel), (wording.sentence(channel.links),), (), "", "", bounds
+        )
     return LinkSection(
-        channel=one.channel,
-        title=title_of(one.channel),
-        sentences=one.links.words,
-        rows=tuple(_row(item, one.links) for item in one.links.links),
-        kind=f"{one.links.spring_type}, {one.links.oil_grade}",
-        method=_method(one.links),
+        channel=channel.channel,
+        title=title_of(channel.channel),
+        sentences=channel.links.words,
+        rows=tuple(_row(item, channel.links) for item in channel.links.links),
+        kind=f"{channel.links.spring_type}, {channel.links.oil_grade}",
+        method=_method(channel.links),
         bounds=bounds,
     )
 
@@ -66,9 +68,11 @@ def _row(item: LinkScore, choice: LinkChoice) -> LinkRow:
 
 
 def _method(choice: LinkChoice) -> str:
-    """How the scores were got, for the reader who asks."""
-    some = "" if choice.scored == choice.units else f" of {choice.units}"
+    """How the scores were calculated."""
+    units = wording.counted(choice.scored, "unit")
+    if choice.scored != choice.units:
+        units += f" of {choice.units}"
     return (
-        f"Log score of each unit's ratings given the other units, {wording.counted(choice.scored, 'unit')}{some}, by "
-        f"Laplace's method at the posterior mode; {choice.refitted} of the {3 * choice.scored} scores by a refit."
+        f"Log score of each unit's ratings given the other units, {units}, by Laplace's method at the posterior "
+        f"mode; {choice.refitted} of the {3 * choice.scored} scores by a refit."
     )

@@ -1,4 +1,4 @@
-"""The page's section on oils: what their viscosities say, and which names mislead."""
+"""The section on oils: their viscosities, and names that mislead."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ UNKNOWN = "-"
 
 @dataclass(frozen=True, slots=True)
 class OilRow:
-    """One grade: its cells under the headings, and what to know of it."""
+    """One grade: its cells in the order of the headings, and notes on it."""
 
     cells: tuple[str, ...]
     notes: str
@@ -20,7 +20,7 @@ class OilRow:
 
 @dataclass(frozen=True, slots=True)
 class OilsSection:
-    """The catalogue as a table; `sentences` on the rating model and on grades that it lacks."""
+    """The catalogue as a table; sentences : about the rating model, and about grades that are not in it."""
 
     headings: tuple[str, ...]
     rows: tuple[OilRow, ...]
@@ -28,14 +28,14 @@ class OilsSection:
 
 
 def oils_section(result: OilResult | None) -> OilsSection | None:
-    """Everything the page says about oils; None without a catalogue."""
+    """The catalogue of oils in words; None without one."""
     if result is None or not result.grades:
         return None
-    said = list(result.in_model)
+    sentences = list(result.in_model)
     if result.unknown:
-        said.append(f"In the log, but not in the catalogue: {', '.join(result.unknown)}.")
+        sentences.append(f"In the log, but not in the catalogue: {', '.join(result.unknown)}.")
     rows = tuple(OilRow(oil_cells(grade), "; ".join(grade.notes)) for grade in result.grades)
-    return OilsSection(oil_headings(result.celsius), rows, tuple(said))
+    return OilsSection(oil_headings(result.celsius), rows, tuple(sentences))
 
 
 def oil_headings(celsius: float) -> tuple[str, ...]:
@@ -44,7 +44,7 @@ def oil_headings(celsius: float) -> tuple[str, ...]:
 
 
 def oil_cells(grade: OilGrade) -> tuple[str, ...]:
-    """One grade under the headings."""
+    """Cells of one grade, in the order of the headings."""
     index = grade.viscosity_index
     return (
         grade.oil_grade,

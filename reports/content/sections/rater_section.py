@@ -1,4 +1,4 @@
-"""The page's section on raters: who rates harsher or more lenient, who drifts, how far they agree."""
+"""The section on raters: who rates harsher or more leniently, who drifts, how well they agree."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class RaterRow:
 
 @dataclass(frozen=True, slots=True)
 class AgreementRow:
-    """Two raters on the drains both rated, in words."""
+    """Two raters on the drains that both rated, in words."""
 
     channel: str
     pair: str
@@ -45,57 +45,53 @@ class AgreementRow:
 
 @dataclass(frozen=True, slots=True)
 class RaterSection:
-    """Raters of all channels; `named` are the sentences on those to talk to, `notes` why some are not compared."""
+    """Raters of all channels; named : sentences about raters who stand out.  notes : why some are not compared."""
 
     named: tuple[str, ...]
     notes: tuple[str, ...]
     picture: Picture | None
     rows: tuple[RaterRow, ...]
     agreements: tuple[AgreementRow, ...]
-    double_rated: bool
 
 
 def rater_section(figure: Figure, trust: Sequence[ChannelTrust]) -> RaterSection:
-    """Everything the page says about raters."""
-    results = [one.raters for one in trust if one.raters is not None]
-    shared = [item for result in results for item in result.agreements]
+    """Raters in words and a picture."""
+    results = [channel.raters for channel in trust if channel.raters is not None]
     return RaterSection(
         named=tuple(f"{title_of(result.channel)}: {item.words}" for result in results for item in result.named),
         notes=tuple(note for result in results for note in _notes(result)),
         picture=_picture(figure, results),
         rows=tuple(_row(result.channel, item) for result in results for item in result.findings),
-        agreements=tuple(_agreement_row(item) for item in shared),
-        double_rated=bool(shared),
+        agreements=tuple(_agreement_row(item) for result in results for item in result.agreements),
     )
 
 
 def _notes(result: RaterResult) -> list[str]:
-    """Why raters are not compared: no term in the fit, units of their own, or circles without a shared unit."""
+    """Why raters are not compared: no term in the fit, units of their own, or groups without a shared unit."""
     if result.why_not:
         return [f"{title_of(result.channel)}: {wording.sentence(result.why_not)}"]
     notes = [f"{title_of(result.channel)}: {item.words}" for item in result.findings if item.shift.levels is None]
-    circles = sorted({tuple(sorted((item.shift.rater, *item.shift.compared_with))) for item in result.findings})
-    if len(circles) > 1:
-        groups = "; ".join(wording.listed(list(circle)) for circle in circles)
+    groups = sorted({tuple(sorted((item.shift.rater, *item.shift.compared_with))) for item in result.findings})
+    if len(groups) > 1:
+        listed = "; ".join(wording.listed(list(group)) for group in groups)
         notes.append(
-            f"{title_of(result.channel)}: raters are held against each other only where they rated the same "
-            f"units: {groups}."
+            f"{title_of(result.channel)}: raters are compared only where they rated the same units: {listed}."
         )
     return notes
 
 
 def _picture(figure: Figure, results: Sequence[RaterResult]) -> Picture | None:
-    lines = [
+    shifts = [
         RaterShiftRow(result.channel, item.shift.rater, *item.shift.levels, item.verdict in (HARSHER, LENIENT))
         for result in results
         for item in result.findings
         if item.shift.levels is not None
     ][:MOST_DRAWN]
-    if not lines:
+    if not shifts:
         return None
-    draw_raters(figure, lines)
-    described = "; ".join(f"{line.channel}, {line.name}: {_signed(line.levels)} levels" for line in lines)
-    return inline_picture(figure, "raters", title="Raters compared", description=described)
+    draw_raters(figure, shifts)
+    description = "; ".join(f"{shift.channel}, {shift.name}: {_signed(shift.levels)} levels" for shift in shifts)
+    return inline_picture(figure, "raters", title="Raters compared", description=description)
 
 
 def _row(channel: str, item: RaterFinding) -> RaterRow:
@@ -117,7 +113,7 @@ def _row(channel: str, item: RaterFinding) -> RaterRow:
 
 
 def _signed(levels: float) -> str:
-    """Levels with their sign, and none on what rounds to nought."""
+    """Levels with their sign; without one if they round to 0."""
     return f"{levels:+.1f}" if abs(levels) >= 0.05 else "0.0"
 
 
@@ -131,12 +127,12 @@ def _drift(item: RaterFinding) -> str:
 
 def _agreement_row(item: RaterAgreement) -> AgreementRow:
     kappa = item.kappa
-    told = kappa.value is not None and kappa.low is not None and kappa.high is not None
+    known = kappa.value is not None and kappa.low is not None and kappa.high is not None
     return AgreementRow(
         channel=item.channel,
         pair=f"{item.first} and {item.second}",
         drains=item.drains,
         same=item.same,
         difference=_signed(item.mean_difference),
-        kappa=f"{kappa.value:.2f} ({kappa.low:.2f} to {kappa.high:.2f})" if told else "cannot tell yet",
+        kappa=f"{kappa.value:.2f} ({kappa.low:.2f} to {kappa.high:.2f})" if known else "cannot tell yet",
     )

@@ -1,4 +1,4 @@
-"""The springs' section of the page: a picture and a table for each channel, what goes with what, what is left out."""
+"""The section on springs: a picture and a table for each channel, what is confounded, what is left out."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class SpringRow:
     compared_with: str
     verdict: str
     multiplier: str
-    chances: str
+    p_values: str
     drains: int
     units: int
     shared: str
@@ -34,7 +34,7 @@ class SpringRow:
 
 @dataclass(frozen=True, slots=True)
 class SpringSection:
-    """The springs in one channel; `picture` is None where there is no pair."""
+    """The springs in one channel; picture : None without a pair."""
 
     channel: str
     title: str
@@ -46,18 +46,18 @@ class SpringSection:
 
 
 def spring_sections(figure: Figure, comparisons: Sequence[SpringComparison]) -> tuple[SpringSection, ...]:
-    """Everything the page says about springs against each other."""
+    """The comparison of springs in words and pictures."""
     return tuple(
         SpringSection(
-            channel=one.channel,
-            title=title_of(one.channel),
-            picture=_picture(figure, one),
-            rows=tuple(_row(pair) for pair in one.pairs),
-            confounded=one.confounded,
-            left_out=one.left_out,
-            why_none=wording.sentence(one.why_none or ""),
+            channel=comparison.channel,
+            title=title_of(comparison.channel),
+            picture=_picture(figure, comparison),
+            rows=tuple(_row(pair) for pair in comparison.pairs),
+            confounded=comparison.confounded,
+            left_out=comparison.left_out,
+            why_none=wording.sentence(comparison.why_none or ""),
         )
-        for one in comparisons
+        for comparison in comparisons
     )
 
 
@@ -66,11 +66,11 @@ def _picture(figure: Figure, comparison: SpringComparison) -> Picture | None:
         return None
     shown = comparison.pairs[:MOST_PAIRS]
     draw_spring_effects(figure, shown, practical=PRACTICAL)
-    described = "; ".join(
+    description = "; ".join(
         f"{pair.spring_type} against {pair.compared_with}: {_multiplier(pair)}, {pair.verdict}" for pair in shown
     )
-    title = f"{title_of(comparison.channel)}: springs against each other"
-    return inline_picture(figure, f"springs-{comparison.channel}", title=title, description=described)
+    title = f"{title_of(comparison.channel)}: springs compared"
+    return inline_picture(figure, f"springs-{comparison.channel}", title=title, description=description)
 
 
 def _row(pair: SpringPair) -> SpringRow:
@@ -79,8 +79,8 @@ def _row(pair: SpringPair) -> SpringRow:
         compared_with=pair.compared_with,
         verdict=pair.verdict,
         multiplier=_multiplier(pair),
-        chances="; ".join(
-            f"{name} {_chance(value)}"
+        p_values="; ".join(
+            f"{name} {_p_value(value)}"
             for name, value in (
                 ("test", pair.p_value),
                 ("over all pairs", pair.p_adjusted),
@@ -88,7 +88,7 @@ def _row(pair: SpringPair) -> SpringRow:
             )
             if value is not None
         )
-        or "no test can tell",
+        or "no test possible",
         drains=pair.drains,
         units=pair.units,
         shared=f"{wording.counted(pair.shared_riders, 'rider')}, {wording.counted(pair.shared_oils, 'oil')}",
@@ -101,5 +101,5 @@ def _multiplier(pair: SpringPair) -> str:
     return wording.ratio(pair.hours_multiplier, pair.low, pair.high)
 
 
-def _chance(value: float) -> str:
+def _p_value(value: float) -> str:
     return "under 0.001" if value < 0.001 else f"{value:.2g}"

@@ -13,10 +13,11 @@ from draincurve.pipeline.judging import ChannelResult, RiskCurve
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.drain_rows import rating_range
-from draincurve.reports.content.service_rows import FASTER, SLOWER, ServiceRow
+from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.unit_names import UnitNames
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.reports.figures.unit_history_figure import RatedDrain, UnitHistory, UnitRisk, draw_unit_history
+from draincurve.schemas.next_service_table import FASTER, SLOWER
 
 DRAW_ALL_UP_TO = 20
 FEWEST_DRAINS = 3

@@ -1,4 +1,4 @@
-"""The page's section on oil in against oil out: units that lose oil, steps, and what is usual."""
+"""The section on oil in against oil out: units that lose oil, steps, and what is usual."""
 
 from __future__ import annotations
 
@@ -9,13 +9,14 @@ import polars as pl
 
 from draincurve.pipeline.judging.volume import BALANCED, LOSES, STEP, USUAL, UnitBalance, VolumeResult
 from draincurve.reports.content import wording
+from draincurve.reports.content.unit_names import section_anchor
 
 MOST_ROWS = 20
 
 
 @dataclass(frozen=True, slots=True)
 class VolumeRow:
-    """One unit in words; `anchor` is empty where the page has no section on it; late : to be inspected."""
+    """One unit in words; anchor : empty for a unit without a section.  urgent : to be inspected."""
 
     name: str
     anchor: str
@@ -23,21 +24,21 @@ class VolumeRow:
     missing: str
     per_hour: str
     why: str
-    late: bool
+    urgent: bool
 
 
 @dataclass(frozen=True, slots=True)
 class VolumeSection:
-    """Units worth a look, the most striking first; `sentences` on the fleet and on units that are not listed."""
+    """Units worth a look, the most striking first; sentences : about the fleet and units that are not listed."""
 
     rows: tuple[VolumeRow, ...]
     sentences: tuple[str, ...]
 
 
-def volume_section(result: VolumeResult, in_service: Collection[str]) -> VolumeSection | None:
-    """Everything the page says about volumes; None where no drain has both.
+def volume_section(result: VolumeResult, *, in_service: Collection[str]) -> VolumeSection | None:
+    """Volumes in words; None if no drain has both.
 
-    in_service : names of the units that the page has sections on; a unit's key is its name there.
+    in_service : names of the units that have a section; a unit's key is its name.
     """
     if not result.units:
         return None
@@ -45,17 +46,19 @@ def volume_section(result: VolumeResult, in_service: Collection[str]) -> VolumeS
     shown = striking[:MOST_ROWS]
     quiet = result.verdicts.filter(pl.col("verdict").is_in((USUAL, BALANCED))).height
     cut = result.verdicts.height - quiet - len(shown)
-    said = list(result.sentences)
+    sentences = list(result.sentences)
     if quiet:
-        balanced = f"{wording.counted(quiet, 'unit')} {wording.plural(quiet, 'shows', 'show')}"
-        said.append(f"{balanced} nothing beyond what the way of draining leaves, or changes within 2 % (noise).")
+        sentences.append(
+            f"{wording.counted(quiet, 'unit')} {wording.plural(quiet, 'shows', 'show')} nothing beyond what the "
+            "drain method leaves behind, or changes within 2 % (noise)."
+        )
     if cut:
-        said.append(f"{wording.counted(cut, 'more unit')} {wording.plural(cut, 'is', 'are')} not listed.")
+        sentences.append(f"{wording.counted(cut, 'more unit')} {wording.plural(cut, 'is', 'are')} not listed.")
     if result.incomplete:
-        said.append(
+        sentences.append(
             f"{wording.counted(result.incomplete, 'drain')} without both volumes and hours could not be used."
         )
-    return VolumeSection(tuple(_row(unit, in_service) for unit in shown), tuple(said))
+    return VolumeSection(tuple(_row(unit, in_service) for unit in shown), tuple(sentences))
 
 
 def _row(unit: UnitBalance, in_service: Collection[str]) -> VolumeRow:
@@ -64,10 +67,10 @@ def _row(unit: UnitBalance, in_service: Collection[str]) -> VolumeRow:
         per_hour = f"{unit.per_hour:+.2f} ({unit.low:.2f} to {unit.high:.2f})"
     return VolumeRow(
         name=unit.unit_key,
-        anchor=wording.anchor(unit.unit_key) if unit.unit_key in in_service else "",
+        anchor=section_anchor(unit.unit_key, in_service),
         verdict=unit.verdict,
         missing=f"{unit.missing:.0f} of {unit.fill:.0f}",
         per_hour=per_hour,
         why=unit.reason,
-        late=unit.verdict in (LOSES, STEP),
+        urgent=unit.verdict in (LOSES, STEP),
     )

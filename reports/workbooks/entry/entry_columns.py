@@ -1,4 +1,4 @@
-"""The columns of the entry sheets: headings that the reader understands, and a short explanation of each."""
+"""The columns of the entry sheets: headings that `check` reads, and a short explanation of each."""
 
 from __future__ import annotations
 
@@ -12,17 +12,17 @@ Cell = Literal["date", "number", "text"]
 
 _MINUTES = 60
 _ONE_OF = (("oil_hours", "meter_hours"), tuple(channel.rating for channel in CHANNELS))
-"""Columns of drains of which one must be filled."""
+"""Columns of drains of which one must be filled in."""
 _SMALLEST = 0.01
-"""Least value of a column that must be over nought, in its unit: less than what any bench can read."""
+"""Least value of a column that must be over 0, in its unit: less than any bench can measure."""
 
 
 @dataclass(frozen=True, slots=True)
 class EntryColumn:
     """One column of an entry sheet.
 
-    heading : the contract's name with its unit, as `check` reads it. low, high : of what is typed, in the heading's
-    unit; None where there is no such limit. beside : the other columns of those of which one must be filled.
+    heading : the contract's name with its unit, as `check` reads it.  low, high : limits of what is typed, in the
+    heading's unit; None without such a limit.  alternatives : columns of which one may be filled instead.
     """
 
     table: str
@@ -31,13 +31,13 @@ class EntryColumn:
     cell: Cell
     explanation: str
     required: bool
-    beside: tuple[str, ...]
+    alternatives: tuple[str, ...]
     low: float | None
     high: float | None
 
 
 def entry_columns(table: str) -> tuple[EntryColumn, ...]:
-    """The columns of one table, in the glossary's order."""
+    """The columns of one table, in the order of the schema."""
     return tuple(_entry_column(table, column) for column in TABLES[table])
 
 
@@ -48,15 +48,15 @@ def _entry_column(table: str, column: Column) -> EntryColumn:
         low = _SMALLEST
     high = column.high if column.high is not None else column.asked_high
     groups = _ONE_OF if table == "drains" else ()
-    beside = tuple(name for group in groups if column.name in group for name in group if name != column.name)
+    alternatives = tuple(name for group in groups if column.name in group for name in group if name != column.name)
     return EntryColumn(
         table,
         column.name,
         heading(column),
         _cell(column),
-        _explanation(column, beside),
+        _explanation(column, alternatives),
         column.required,
-        beside,
+        alternatives,
         low,
         None if high is None else high * factor,
     )
@@ -65,7 +65,7 @@ def _entry_column(table: str, column: Column) -> EntryColumn:
 def heading(column: Column) -> str:
     """The contract's name with the unit of what is typed below it: oil_hours [h], filled [ml], settle_time [min].
 
-    Minutes of settling, because that is what a bench has a clock for.
+    Settling times are in minutes, as a bench measures them.
     """
     if column.kind == "standing time":
         return f"{column.name.replace('_hours', '_time')} [min]"
@@ -81,19 +81,19 @@ def heading(column: Column) -> str:
 
 
 def _cell(column: Column) -> Cell:
-    """A reading is text because it may be a code such as 18/16/13, which a spreadsheet would make a date."""
+    """A reading is text because it may be a code such as 18/16/13, which a spreadsheet would turn into a date."""
     if column.kind == "date":
         return "date"
     return "text" if column.kind in ("text", "rating", "yes/no", "reading") else "number"
 
 
-def _explanation(column: Column, beside: tuple[str, ...]) -> str:
-    """What belongs here and whether it must be filled."""
+def _explanation(column: Column, alternatives: tuple[str, ...]) -> str:
+    """What to enter and whether the cell must be filled in."""
     meaning = column.meaning
     needed = ""
     if column.required:
-        needed = " Must be filled."
-    elif beside:
-        needed = f" Fill this or {' or '.join(beside)}."
+        needed = " Must be filled in."
+    elif alternatives:
+        needed = f" Fill this in or {' or '.join(alternatives)}."
     scale = " A range such as 2-3 is allowed." if column.kind == "rating" else ""
     return f"{meaning[0].upper()}{meaning[1:]}.{scale}{needed}"

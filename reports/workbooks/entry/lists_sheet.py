@@ -6,26 +6,26 @@ from typing import Any
 
 from xlsxwriter.utility import xl_col_to_name
 
-from draincurve.reports.workbooks.entry.choices import Choices
-from draincurve.reports.workbooks.entry.rules import range_name
-from draincurve.reports.workbooks.entry.styles import Styles
+from draincurve.reports.workbooks.entry.entry_choices import Choices
+from draincurve.reports.workbooks.entry.entry_rules import range_name
+from draincurve.reports.workbooks.entry.entry_styles import Styles
 from draincurve.reports.workbooks.xlsx_text import write_text
 
 NAME = "lists"
 _FEWEST_ROWS, _MORE_ROWS = 1_000, 500
-"""Room of a list: at least the first, and always the second below what a log brought."""
+"""Rows of a list: at least the first number, and always the second number below the names of a log."""
 
 
-def add_lists_sheet(book: Any, choices: Choices, look: Styles) -> Any:
-    """One column for each list, and for each a named range that ends with its last name."""
+def add_lists_sheet(book: Any, choices: Choices, *, styles: Styles) -> Any:
+    """One column for each list, with a named range that ends at its last name."""
     sheet = book.add_worksheet(NAME)
-    for place, choice in enumerate(choices.lists):
-        sheet.set_column(place, place, 20, look.cells["text"])
-        write_text(sheet, 0, place, choice.title, look.strong)
+    for column, choice in enumerate(choices.lists):
+        sheet.set_column(column, column, 20, styles.cells["text"])
+        write_text(sheet, choice.title, row=0, column=column, style=styles.strong)
         for row, name in enumerate(choice.names, start=1):
-            write_text(sheet, row, place, name, look.entry)
-        letter, last = xl_col_to_name(place), 1 + max(_FEWEST_ROWS, len(choice.names) + _MORE_ROWS)
-        room = f"{NAME}!${letter}$2:${letter}${last}"
-        book.define_name(range_name(choice), f"={NAME}!${letter}$2:INDEX({room},MAX(1,COUNTA({room})))")
+            write_text(sheet, name, row=row, column=column, style=styles.entry)
+        letter, last = xl_col_to_name(column), 1 + max(_FEWEST_ROWS, len(choice.names) + _MORE_ROWS)
+        cells = f"{NAME}!${letter}$2:${letter}${last}"
+        book.define_name(range_name(choice), f"={NAME}!${letter}$2:INDEX({cells},MAX(1,COUNTA({cells})))")
     sheet.freeze_panes(1, 0)
     return sheet

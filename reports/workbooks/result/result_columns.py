@@ -1,4 +1,4 @@
-"""What a column of a result table means, in which unit it stands, and how a workbook shows it."""
+"""What a column of a result table means, its unit, and its number format in a workbook."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ import polars as pl
 _UNIT = re.compile(r"\s*\[(?P<unit>[^\]]+)\]")
 
 DATE_FORMAT = "yyyy-mm-dd"
-_CHANCE = ("chance, shown in %", "0.0 %")
+_PERCENT = ("chance, shown in %", "0.0 %")
 _PROBABILITY = ("probability, 0 to 1", "0.000")
 _TIMES = ("times", "0.00")
 
 _NAMED = {
-    "risk_now": _CHANCE,
-    "p_faster": _CHANCE,
+    "risk_now": _PERCENT,
+    "p_faster": _PERCENT,
     "p_value": _PROBABILITY,
     "p_adjusted": _PROBABILITY,
     "p_permutation": _PROBABILITY,
@@ -30,7 +30,7 @@ _NAMED = {
     "high": _TIMES,
     "narrower": ("share of before", "0.000"),
 }
-"""Numbers without a unit of their own: what they are, and their number format."""
+"""Numbers without a unit: what they are, and their number format."""
 
 _UNITS_OF_FORMAT = {"h": "0.0"}
 
@@ -48,8 +48,8 @@ class ResultColumn:
 def result_columns(table: pl.DataFrame, meanings: Mapping[str, str]) -> tuple[ResultColumn, ...]:
     """The columns of a table in its order.
 
-    meanings : what each column means, with a unit in square brackets where it has one; a column without a meaning is
-    one of a row as it came.
+    meanings : what each column means, with its unit in square brackets, if any. A column without a meaning is part of
+    a row as it came.
     """
     return tuple(_column(name, kind, meanings.get(name)) for name, kind in table.schema.items())
 

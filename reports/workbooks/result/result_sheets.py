@@ -1,4 +1,4 @@
-"""Which sheets tables.xlsx has and what each of them holds."""
+"""The sheets of tables.xlsx and what each of them holds."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from draincurve.schemas.next_service_table import NextService
 from draincurve.schemas.spring_effects_table import SpringEffects
 
 MOST_ROWS = 20_000
-"""Rows of one sheet: more take longer to write than all the rest of a run. The CSV file has them all."""
+"""Rows of one sheet; more take longer to write than the rest of a run. The CSV file has them all."""
 
 _SAMPLE_SCHEMA = {
     "unit_id": pl.String,
@@ -35,24 +35,25 @@ _SAMPLE_SCHEMA = {
 _SAMPLE_MEANINGS = {
     "unit_id": "the unit to drain",
     "site": "workshop or base; empty where none is named",
-    "channel": "what its rating would tell most about",
+    "channel": "the channel that its rating would tell most about",
     "at_hours": "hours on the oil at which to drain it [h]",
-    "past_accepted_risk": "whether the chance of oil past fit is then over what is accepted",
-    "narrower": "width of the range after the drain as a share of before, the drains above it done; 1 is no gain",
+    "past_accepted_risk": "whether the chance of oil past fit is then over the accepted risk",
+    "narrower": "width of the range after the drain as a share of that before, given the drains above; 1 is no gain",
     "of": "whose interval gets a narrower range: the fleet's or the unit's own",
     "why": "why this drain",
 }
 _HELD_BACK_MEANINGS = {
-    "table": "table of the log that the row stands in",
+    "table": "table of the log that the row is in",
     "row": "the whole row as it came, its cells under their headings",
 }
 
 
 @dataclass(frozen=True, slots=True)
 class ResultSheet:
-    """One sheet: its table, what it holds, and how many columns name a row and stay in view.
+    """One sheet.
 
-    left_out : rows that only the CSV file holds
+    holds : what it contains.  naming_columns : how many columns name a row and stay in view.  left_out : rows that
+    only the CSV file has.
     """
 
     name: str
@@ -70,45 +71,45 @@ def result_sheets(result: Report) -> tuple[ResultSheet, ...]:
         _sheet(
             "next_service",
             "one row for each unit in service: its interval, date, risk and standing, soonest first",
-            tables["next_service"],
-            model_meanings(NextService),
-            1,
+            table=tables["next_service"],
+            meanings=model_meanings(NextService),
+            naming_columns=1,
         ),
         _sheet(
             "fleet_intervals",
             "one row for each spring and oil in use: the interval of a unit without history",
-            tables["fleet_intervals"],
-            model_meanings(FleetIntervals),
-            2,
+            table=tables["fleet_intervals"],
+            meanings=model_meanings(FleetIntervals),
+            naming_columns=2,
         ),
         _sheet(
             "spring_effects",
             f"one row for each pair of springs and each of {wording.listed(list(channel_names()))}",
-            tables["spring_effects"],
-            model_meanings(SpringEffects),
-            3,
+            table=tables["spring_effects"],
+            meanings=model_meanings(SpringEffects),
+            naming_columns=3,
         ),
         _sheet(
             "forecast",
             "services, rebuilds and litres of each oil for the weeks ahead, and for all of them together",
-            tables["forecast"],
-            model_meanings(Forecast),
-            3,
+            table=tables["forecast"],
+            meanings=model_meanings(Forecast),
+            naming_columns=3,
         ),
         _sheet(
             "next_samples",
-            "what to drain next: the drains that would narrow the answers most, the most telling first",
-            sample_table(result.decided.next_samples),
-            _SAMPLE_MEANINGS,
-            1,
+            "what to drain next: the drains that would narrow the answers most, the most useful first",
+            table=sample_table(result.decided.next_samples),
+            meanings=_SAMPLE_MEANINGS,
+            naming_columns=1,
         ),
         _sheet(
             "held_back",
             "every row that was not used, and why",
-            tables["held_back"],
-            {**_HELD_BACK_MEANINGS, **model_meanings(HeldBack)},
-            2,
-            result.log.held_back_count,
+            table=tables["held_back"],
+            meanings={**_HELD_BACK_MEANINGS, **model_meanings(HeldBack)},
+            naming_columns=2,
+            rows=result.log.held_back_count,
         ),
     )
 
@@ -122,12 +123,13 @@ def sample_table(samples: Sequence[NextSample]) -> pl.DataFrame:
 def _sheet(
     name: str,
     holds: str,
+    *,
     table: pl.DataFrame,
     meanings: dict[str, str],
     naming_columns: int,
     rows: int | None = None,
 ) -> ResultSheet:
-    """One sheet; `rows` where there are more than the table holds."""
+    """One sheet; rows : their number, if there are more than the table has."""
     shown = rounded(table.head(MOST_ROWS))
     more = (table.height if rows is None else rows) - shown.height
     return ResultSheet(name, holds, shown, result_columns(shown, meanings), naming_columns, more)

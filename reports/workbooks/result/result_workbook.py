@@ -1,4 +1,4 @@
-"""tables.xlsx written: one sheet a table, and a first sheet that says what everything means."""
+"""tables.xlsx: one sheet for each table, and a first sheet that explains them."""
 
 from __future__ import annotations
 
@@ -23,14 +23,14 @@ BODY = {"valign": "top"}
 
 
 def write_result_workbook(result: Report, path: Path) -> None:
-    """The tables of one run as a workbook; the same result gives the same bytes.
+    """Writes the tables of one run as a workbook; the same result gives the same bytes.
 
-    Values are those of the CSV files, as real dates, numbers and truth values under number formats. Raises
+    Values are those of the CSV files, as real dates, numbers and booleans with number formats. Raises
     ContractError where a table breaks its schema, OSError where the file cannot be written.
     """
     sheets = result_sheets(result)
-    with new_workbook(path, result.as_of, "Result tables") as book:
-        write_meanings(book, result, sheets)
+    with new_workbook(path, as_of=result.as_of, title="Result tables") as book:
+        write_meanings(book, result, sheets=sheets)
         for sheet in sheets:
             _write_sheet(book, sheet)
 
@@ -38,12 +38,12 @@ def write_result_workbook(result: Report, path: Path) -> None:
 def _write_sheet(book: Any, sheet: ResultSheet) -> None:
     page = book.add_worksheet(sheet.name)
     heading, text = text_format(book, HEADING), text_format(book, BODY)
-    for place, column in enumerate(sheet.columns):
-        page.set_column(place, place, _width(sheet, column))
-        write_text(page, 0, place, column.name, heading)
+    for index, column in enumerate(sheet.columns):
+        page.set_column(index, index, _width(sheet, column))
+        write_text(page, column.name, row=0, column=index, style=heading)
         number = book.add_format({**BODY, "num_format": column.number_format or "General"})
         for row, value in enumerate(sheet.table[column.name], start=1):
-            _write_cell(page, row, place, value, number, text)
+            _write_cell(page, value, row=row, column=index, number=number, text=text)
     page.freeze_panes(1, sheet.naming_columns)
     page.autofilter(0, 0, sheet.table.height, len(sheet.columns) - 1)
     page.set_landscape()
@@ -52,12 +52,12 @@ def _write_sheet(book: Any, sheet: ResultSheet) -> None:
     page.fit_to_pages(1, 0)
 
 
-def _write_cell(page: Any, row: int, column: int, value: object, number: Any, text: TextFormat) -> None:
-    """One value as what it is; an unknown one stays empty."""
+def _write_cell(page: Any, value: object, *, row: int, column: int, number: Any, text: TextFormat) -> None:
+    """One value by its type; the cell of an unknown one stays empty."""
     if value is None:
         return
     if isinstance(value, str):
-        write_text(page, row, column, value, text)
+        write_text(page, value, row=row, column=column, style=text)
     elif isinstance(value, bool):
         page.write_boolean(row, column, value, number)
     elif isinstance(value, date):
@@ -65,11 +65,11 @@ def _write_cell(page: Any, row: int, column: int, value: object, number: Any, te
     elif isinstance(value, (int, float)) and math.isfinite(value):
         page.write_number(row, column, value, number)
     else:
-        write_text(page, row, column, str(value), text)
+        write_text(page, str(value), row=row, column=column, style=text)
 
 
 def _width(sheet: ResultSheet, column: ResultColumn) -> int:
-    """Characters that the heading and most cells need."""
+    """Width that the heading and most cells need [characters]."""
     cells = sheet.table[column.name].head(_ROWS_MEASURED).drop_nulls()
     longest = max((len(fitted(value)) if isinstance(value, str) else 10 for value in cells), default=0)
     return max(NARROWEST, len(column.name) + _FILTER_BUTTON, min(longest + 1, WIDEST))

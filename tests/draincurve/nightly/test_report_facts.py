@@ -62,7 +62,7 @@ def test_a_unit_is_due_where_the_page_says_so(result: Report) -> None:
         pl.Series("due_before", [DAY, *[None] * (len(NAMES) - 1)], dtype=pl.Date),
         pl.Series("hours_left", [None, 0.0, -1.0, *[3.0] * (len(NAMES) - 3)]),
     )
-    on_page = {row.name: row.due_now for row in service_rows(table, unit_names(result), DAY)}
+    on_page = {row.name: row.due_now for row in service_rows(table, unit_names(result), as_of=DAY)}
     ours = {one.unit_id: one.due_now(DAY) for one in facts_of_result(altered(result, next_service=table)).units}
     assert {name.strip(): due for name, due in ours.items()} == {name.strip(): due for name, due in on_page.items()}
     assert sum(ours.values()) >= 2

@@ -9,9 +9,8 @@ from pathlib import Path
 
 import pytest
 from invented_fleet import FleetShape, build_report
+from page_part import whole_page
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
-
-from draincurve.reports.page.page_writer import render_page
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
@@ -41,7 +40,7 @@ def browser() -> Iterator[Browser]:
 def page_files(race_page: str, hostile_page: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Pages on disk: an ordinary fleet, one with hostile ids, and one of 120 units on two sites."""
     folder = tmp_path_factory.mktemp("pages")
-    large = render_page(build_report(FleetShape(units=120, drains=900, sites=2)))
+    large = whole_page(build_report(FleetShape(units=120, drains=900, sites=2)))
     paths = {}
     for name, page in (("ordinary", race_page), ("hostile", hostile_page), ("large", large)):
         paths[name] = folder / f"{name}.html"

@@ -23,23 +23,23 @@ QUIET = ReportChanges(since=date(2026, 6, 13), as_of=AS_OF)
 
 
 def lines(changes: ReportChanges, in_service: tuple[str, ...] = ("F01", "F02"), shared: tuple[str, ...] = ()):
-    found = change_list(changes, frozenset(in_service), UnitNames(frozenset(shared)), AS_OF)
+    found = change_list(changes, UnitNames(frozenset(shared)), in_service=frozenset(in_service), as_of=AS_OF)
     assert found is not None
     return {line.label: line for line in found.lines}
 
 
 def test_without_an_earlier_report_nothing_is_said() -> None:
-    assert change_list(None, frozenset(), UnitNames(frozenset()), AS_OF) is None
+    assert change_list(None, UnitNames(frozenset()), in_service=frozenset(), as_of=AS_OF) is None
 
 
 def test_where_nothing_changed_the_list_is_empty_and_names_the_day() -> None:
-    found = change_list(QUIET, frozenset(), UnitNames(frozenset()), AS_OF)
+    found = change_list(QUIET, UnitNames(frozenset()), in_service=frozenset(), as_of=AS_OF)
     assert found is not None
     assert found.lines == ()
     assert found.since == "Sat 13 Jun"
 
 
-def test_missing_rows_come_first_and_loud() -> None:
+def test_missing_rows_come_first_as_warnings() -> None:
     changes = dataclasses.replace(
         QUIET,
         shrunk=(ShrunkTable("drains", "log.csv", 190, 185),),
@@ -47,9 +47,9 @@ def test_missing_rows_come_first_and_loud() -> None:
     )
     found = list(lines(changes).values())
     assert [line.label for line in found] == ["Rows missing", "Due, new"]
-    assert found[0].loud
+    assert found[0].warning
     assert "5 rows fewer" in found[0].text
-    assert not found[1].loud
+    assert not found[1].warning
 
 
 @pytest.mark.parametrize(

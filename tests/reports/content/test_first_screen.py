@@ -11,18 +11,19 @@ from draincurve.reports.content.drain_evidence import drain_evidence
 from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import fleet_counts
 from draincurve.reports.content.sections.backtest_section import backtest_section
-from draincurve.reports.content.service_rows import FASTER, service_rows
+from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.unit_names import UnitNames
+from draincurve.schemas.next_service_table import FASTER
 
 NAMES = UnitNames(frozenset())
 
 
 def screen(result: Report) -> FirstScreen:
-    rows = service_rows(result.decided.next_service, NAMES, result.as_of)
-    holding = backtest_section(Figure(), result.judged.backtest)
+    rows = service_rows(result.decided.next_service, NAMES, as_of=result.as_of)
+    backtest = backtest_section(Figure(), result.judged.backtest)
     counts = fleet_counts(result.decided.next_service, result.as_of)
     evidence = drain_evidence(result.judged.channels, NAMES)
-    return first_screen(result, rows, NAMES, evidence, holding, counts, changes=None)
+    return first_screen(result, rows, names=NAMES, evidence=evidence, backtest=backtest, counts=counts, changes=None)
 
 
 def due_in(result: Report, days: list[int | None]) -> Report:
@@ -70,13 +71,13 @@ def test_faster_units_come_worst_first_with_counts_of_their_drains(race_team: Re
 
 def test_trust_says_what_speaks_against_the_answer_once(race_team: Report, quiet_team: Report) -> None:
     said = {line.subject: line for line in screen(race_team).trust}
-    assert said["Rows"].doubt
+    assert said["Rows"].warning
     assert said["Rows"].text.startswith("5 rows of ")
-    assert not said["Colour"].doubt
+    assert not said["Colour"].warning
     assert said["Debris"].text.count("rough") == 1
     assert "cannot tell hours apart" in said["Debris"].text
     assert said["Note"].text == "Every rating in the log is 1: ask whether anyone looks."
-    assert not any(line.doubt for line in screen(quiet_team).trust if line.subject != "Hours")
+    assert not any(line.warning for line in screen(quiet_team).trust if line.subject != "Hours")
 
 
 def test_a_unit_to_inspect_that_is_not_in_service_is_still_named(race_team: Report) -> None:

@@ -1,8 +1,7 @@
 import pytest
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from page_part import page_part
 
 from draincurve.pipeline.deciding.next_samples import NextSample
-from draincurve.reports.content import wording
 from draincurve.reports.content.sample_rows import sample_rows
 from draincurve.reports.content.unit_names import UnitNames
 
@@ -15,15 +14,11 @@ NAMES = UnitNames(frozenset({"F1"}))
 
 
 def page(samples: tuple[NextSample, ...]) -> str:
-    loader = PackageLoader("draincurve.reports", "page")
-    environment = Environment(loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True)
-    environment.globals["wording"] = wording
-    whole = '{% import "macros.html" as parts with context %}{% include "_next_samples.html" %}'
-    return environment.from_string(whole).render(next_samples=sample_rows(samples, (), NAMES))
+    return page_part("next_samples", next_samples=sample_rows(samples, NAMES, in_service=()))
 
 
 def test_rows_name_the_unit_the_gain_and_whose_it_is():
-    rows = sample_rows(SAMPLES, (), NAMES)
+    rows = sample_rows(SAMPLES, NAMES, in_service=())
     assert [row.name for row in rows] == ["F1 @ north", "F1 @ south", "F2"]
     assert [row.narrower_words for row in rows] == [
         "9 %, the fleet's interval, debris",
@@ -41,5 +36,5 @@ def test_the_page_marks_hours_past_the_accepted_risk_once_and_escapes():
 
 @pytest.mark.parametrize("samples", [()])
 def test_an_empty_list_says_so(samples: tuple[NextSample, ...]):
-    assert "Nothing is asked for" in page(samples)
+    assert "No drain is suggested" in page(samples)
     assert "<table" not in page(samples)

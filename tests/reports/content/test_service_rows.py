@@ -22,11 +22,11 @@ def rows_with(result: Report, **cells: Any) -> tuple[ServiceRow, ...]:
     """The first row of a fleet with some cells changed."""
     row = result.decided.next_service.head(1)
     changed = row.with_columns(pl.lit(value, dtype=row.schema[name]).alias(name) for name, value in cells.items())
-    return service_rows(changed, NAMES, AS_OF)
+    return service_rows(changed, NAMES, as_of=AS_OF)
 
 
 def test_order_is_due_now_then_without_a_date_then_by_date(race_team: Report) -> None:
-    rows = service_rows(race_team.decided.next_service, NAMES, AS_OF)
+    rows = service_rows(race_team.decided.next_service, NAMES, as_of=AS_OF)
     ranks = [0 if row.due_now else 1 if row.act_by is None else 2 for row in rows]
     assert ranks == sorted(ranks)
     dates = [row.act_by for row in rows if not row.due_now and row.act_by is not None]
@@ -67,7 +67,7 @@ def test_order_is_due_now_then_without_a_date_then_by_date(race_team: Report) ->
 )
 def test_words_of_a_row(race_team: Report, cells: dict[str, Any], due: str, left: str) -> None:
     (row,) = rows_with(race_team, **cells)
-    assert (row.due_words(AS_OF), row.left_words()) == (due, left)
+    assert (row.due_words(AS_OF), row.left_words) == (due, left)
 
 
 @given(days=st.integers(0, 400))
@@ -77,5 +77,5 @@ def test_a_unit_without_a_date_never_stands_after_one_with_a_date_to_come(race_t
         pl.Series("due_on", [AS_OF + timedelta(days=days), None]),
         pl.lit(None, dtype=pl.Date).alias("due_before"),
     )
-    first = service_rows(table, NAMES, AS_OF)[0]
+    first = service_rows(table, NAMES, as_of=AS_OF)[0]
     assert first.act_by is None or first.due_now

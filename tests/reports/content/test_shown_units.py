@@ -14,7 +14,7 @@ from draincurve.reports.content.report_content import report_content
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.shown_units import shown_result
 from draincurve.reports.content.unit_names import unit_names
-from draincurve.reports.page.page_writer import laid_out_page
+from draincurve.reports.page.page_writer import page_html
 from draincurve.reports.tables.csv_tables import write_tables
 
 COPIES = 100
@@ -60,7 +60,7 @@ def test_a_large_fleet_shows_what_says_something_and_says_what_it_leaves_out(lar
 
 
 def test_counts_are_those_of_the_rows(race_team):
-    rows = service_rows(race_team.decided.next_service, unit_names(race_team), race_team.as_of)
+    rows = service_rows(race_team.decided.next_service, unit_names(race_team), as_of=race_team.as_of)
     counts = fleet_counts(race_team.decided.next_service, race_team.as_of)
     week = race_team.as_of + timedelta(days=7)
     assert counts.units == len(rows)
@@ -86,9 +86,9 @@ def test_the_page_counts_the_whole_fleet_and_every_site(large):
     sites = site_counts(large.decided.next_service, large.as_of)
     assert sum(site.units for site in sites) == large.decided.next_service.height
     assert sum(site.now for site in sites) == counts.now
-    page = laid_out_page(content)
+    page = page_html(content)
     units = wording.grouped(large.decided.next_service.height)
-    assert f"{LARGE_FLEET.shown_units} of {units} units have a row and a section here" in page
+    assert f"{LARGE_FLEET.shown_units} of {units} units are shown here" in page
     assert page.count("more units to inspect now") == 1
     assert len(page.encode()) < 6_000_000
 

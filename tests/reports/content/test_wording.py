@@ -63,11 +63,3 @@ def test_sentence_has_a_capital_and_one_stop() -> None:
     assert wording.sentence("too few drains") == "Too few drains."
     assert wording.sentence("Ask them.") == "Ask them."
     assert wording.sentence("  ") == ""
-
-
-@given(st.text(min_size=1, max_size=64), st.text(min_size=1, max_size=64))
-def test_anchors_are_plain_stable_and_differ(one: str, other: str) -> None:
-    assert wording.anchor(one).replace("-", "").isalnum()
-    assert wording.anchor(one).isascii()
-    assert wording.anchor(one) == wording.anchor(one)
-    assert (wording.anchor(one) == wording.anchor(other)) == (one == other)

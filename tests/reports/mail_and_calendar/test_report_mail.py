@@ -53,10 +53,10 @@ def test_subject_is_the_headline_in_one_line(race_content):
 
 def test_both_bodies_hold_all_of_the_first_screen(race_content):
     first = race_content.first
-    mail = report_mail(race_content, ("report.html",), ("report.pdf is not attached: too large.",))
+    mail = report_mail(race_content, attached=("report.html",), left_out=("report.pdf is not attached: too large.",))
     text, html = flat(mail.text), mail.html
     said = [first.headline, *(line.name for line in first.inspect), *(line.signs for line in first.inspect)]
-    said += [word for line in first.due for word in (line.row.name, line.when, line.left)]
+    said += [word for line in first.due for word in (line.row.name, line.when, line.detail)]
     said += [word for line in first.faster for word in (line.row.name, line.row.ratio_words, line.evidence)]
     said += [line.text for line in first.trust]
     said += ["Attached: report.html.", "report.pdf is not attached: too large.", "it never clears a unit to ride"]
@@ -87,11 +87,11 @@ def test_names_are_shown_and_do_nothing(hostile_content):
     assert "\u2068ش-٠٧ أمامي\u2069" in mail.text, "kept from turning the line around it"
 
 
-def test_changes_are_told_and_missing_rows_are_loud(race_content):
+def test_changes_are_named_and_missing_rows_are_a_caution(race_content):
     def with_changes(changes: ReportChanges | None) -> ReportContent:
         result = race_content.result
-        told = change_list(changes, frozenset(), unit_names(result), result.as_of)
-        return replace(race_content, first=replace(race_content.first, changes=told))
+        change_lines = change_list(changes, unit_names(result), in_service=frozenset(), as_of=result.as_of)
+        return replace(race_content, first=replace(race_content.first, changes=change_lines))
 
     since = date(2026, 5, 12)
     changes = ReportChanges(
@@ -102,18 +102,18 @@ def test_changes_are_told_and_missing_rows_are_loud(race_content):
     )
     text = flat(report_mail(with_changes(changes)).text)
     assert "SINCE THE REPORT OF TUE 12 MAY" in text
-    assert "Mind: Drains (race_team.csv): 10 rows fewer than before" in text
+    assert "Caution: Drains (race_team.csv): 10 rows fewer than before" in text
     assert "Due, new: F05" in text
     assert "Nothing changed." in report_mail(with_changes(ReportChanges(since, race_content.as_of))).text
     assert "SINCE THE REPORT" not in report_mail(with_changes(None)).text
 
 
-def test_a_failed_night_tells_its_fault_and_the_age_of_the_last_report():
-    mail = failure_mail(date(2026, 5, 13), "disk full", datetime(2026, 5, 10, 3, 31, tzinfo=UTC))
+def test_the_mail_of_a_failed_night_has_its_fault_and_the_age_of_the_last_report():
+    mail = failure_mail(date(2026, 5, 13), "disk full", last_good_at=datetime(2026, 5, 10, 3, 31, tzinfo=UTC))
     assert mail.subject == "Next service, 13 May 2026: there is no new report"
     assert "disk full" in mail.text
     assert "The last good report is from Sun 10 May 2026, 03:31 (3 days ago)." in flat(mail.text)
-    assert "There is no earlier report" in failure_mail(date(2026, 5, 13), "disk full", None).text
+    assert "There is no earlier report" in failure_mail(date(2026, 5, 13), "disk full", last_good_at=None).text
 
 
 def test_one_line_takes_away_what_acts_on_its_surroundings():

@@ -46,7 +46,7 @@ def with_names(result: Report, names: list[str]) -> Report:
 
 def test_every_unit_with_a_date_has_one_event_on_the_day_to_act(race_team: Report) -> None:
     found = of_units(race_team)
-    rows = service_rows(race_team.decided.next_service, unit_names(race_team), AS_OF)
+    rows = service_rows(race_team.decided.next_service, unit_names(race_team), as_of=AS_OF)
     assert set(found) == {row.name for row in rows if row.act_by is not None or row.due_now}
     for row in rows:
         if row.name in found:

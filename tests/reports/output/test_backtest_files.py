@@ -14,7 +14,8 @@ from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
 from draincurve.pipeline.judging.backtest.interval_coverage import IntervalCoverage
 from draincurve.pipeline.judging.backtest.risk_calibration import CalibrationBin, RiskCheck
 from draincurve.pipeline.judging.backtest.score_comparison import RivalScore
-from draincurve.reports.output.backtest_files import BACKTEST_FILES, render_backtest, write_backtest
+from draincurve.reports.output.backtest_files import BACKTEST_FILES, write_backtest
+from draincurve.reports.page.backtest_page import backtest_html
 from draincurve.schemas.errors import ContractError, SourceError
 
 AS_OF = date(2026, 6, 20)
@@ -86,7 +87,7 @@ def test_what_speaks_against_the_answers_comes_first():
         early = result(channel(-0.01, None if unsure is None else -0.03, unsure))
         assert holding_sentence(early).startswith("Too early to say")
         assert words in holding_sentence(early)
-        assert "It is too early to say" in render_backtest(early, "log.csv", AS_OF)
+        assert "It is too early to say" in backtest_html(early, "log.csv", as_of=AS_OF)
 
 
 def test_a_tie_counts_as_lost():
@@ -109,8 +110,8 @@ def test_verdicts(given, words):
 
 def test_the_page_is_one_file_escaped_and_the_same_every_time():
     name = '<script>alert("x")</script>.csv'
-    page = render_backtest(result(channel(), channel(name="debris")), name, AS_OF)
-    assert page == render_backtest(result(channel(), channel(name="debris")), name, AS_OF)
+    page = backtest_html(result(channel(), channel(name="debris")), name, as_of=AS_OF)
+    assert page == backtest_html(result(channel(), channel(name="debris")), name, as_of=AS_OF)
     assert "<script" not in page
     assert "&lt;script&gt;" in page
     assert not re.search(r'(?:src|href)="(?!#|data:)', page)
@@ -121,14 +122,14 @@ def test_the_page_is_one_file_escaped_and_the_same_every_time():
 
 
 def test_the_page_says_when_predictions_did_not_hold():
-    page = render_backtest(result(channel(past=20)), "log.csv", AS_OF)
+    page = backtest_html(result(channel(past=20)), "log.csv", as_of=AS_OF)
     assert "Earlier predictions did not all hold." in page
-    assert "Mind:" in page
+    assert "Caution:" in page
 
 
 def test_files_are_written_beside_what_lies_there(tmp_path):
     (tmp_path / "report.html").write_text("mine", encoding="utf-8")
-    write_backtest(result(), tmp_path, "log.csv", AS_OF)
+    write_backtest(result(), tmp_path, log_name="log.csv", as_of=AS_OF)
     assert {item.name for item in tmp_path.iterdir()} == {*BACKTEST_FILES, "report.html"}
     record = json.loads((tmp_path / "backtest.json").read_text(encoding="utf-8"))
     assert record["channels"][0]["model_loses"] is False
@@ -140,25 +141,25 @@ def test_files_are_written_beside_what_lies_there(tmp_path):
 
 
 def test_nothing_to_try_is_written_as_a_reason(tmp_path):
-    write_backtest("the log has 3 rated drains", tmp_path, "log.csv", AS_OF)
+    write_backtest("the log has 3 rated drains", tmp_path, log_name="log.csv", as_of=AS_OF)
     assert json.loads((tmp_path / "backtest.json").read_text(encoding="utf-8"))["why_not"].endswith("3 rated drains")
-    assert "could not be tried: The log has 3 rated drains." in (tmp_path / "backtest.html").read_text("utf-8")
+    assert "could not be tested: The log has 3 rated drains." in (tmp_path / "backtest.html").read_text("utf-8")
     assert pl.read_csv(tmp_path / "backtest.csv").height == 0
 
 
 def test_a_broken_table_is_refused_before_anything_is_written(tmp_path):
     broken = rows().with_columns(pl.lit(0.9).alias("p1"))
     with pytest.raises(ContractError, match="the probabilities sum to 1"):
-        write_backtest(result(rows=broken), tmp_path / "out", "log.csv", AS_OF)
+        write_backtest(result(rows=broken), tmp_path / "out", log_name="log.csv", as_of=AS_OF)
     assert not (tmp_path / "out").exists()
 
 
 def test_a_file_in_the_way_is_one_clear_line(tmp_path):
     (tmp_path / "out").write_text("a file", encoding="utf-8")
     with pytest.raises(SourceError, match="name a folder you may write to"):
-        write_backtest(result(), tmp_path / "out", "log.csv", AS_OF)
+        write_backtest(result(), tmp_path / "out", log_name="log.csv", as_of=AS_OF)
 
 
 def test_text_like_a_formula_is_made_safe(tmp_path):
-    write_backtest(result(rows=rows("=cmd")), tmp_path, "log.csv", AS_OF)
+    write_backtest(result(rows=rows("=cmd")), tmp_path, log_name="log.csv", as_of=AS_OF)
     assert "'=cmd" in (tmp_path / "backtest.csv").read_text(encoding="utf-8")

@@ -9,11 +9,12 @@ from pathlib import Path
 import polars as pl
 import pytest
 from invented_fleet import HOSTILE, FleetShape, altered, build_changes, build_report
+from page_part import whole_page
 from page_reader import PageReader
 
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_content import report_content
-from draincurve.reports.page.page_writer import render_page, write_page
+from draincurve.reports.page.page_writer import page_html, write_page
 
 
 @pytest.mark.parametrize("fixture", ["race_page", "hostile_page"])
@@ -97,7 +98,7 @@ def page_evil_all_over(race_team: Report) -> str:
         )
         for channel in race_team.judged.channels
     )
-    return render_page(
+    return whole_page(
         altered(
             race_team,
             name=evil("name"),
@@ -129,7 +130,7 @@ def test_same_result_same_bytes(race_team: Report, race_page: str, tmp_path: Pat
 
 
 def test_timings_do_not_change_the_page(race_team: Report, race_page: str) -> None:
-    assert render_page(altered(race_team, timings={"fitting": 1.23}), changes=CHANGES) == race_page
+    assert whole_page(altered(race_team, timings={"fitting": 1.23}), changes=CHANGES) == race_page
 
 
 def test_every_unit_in_service_has_a_row_and_a_section(race_team: Report, race_page: str) -> None:
@@ -155,15 +156,15 @@ def test_every_picture_is_named_and_described(race_page: str) -> None:
 
 
 def test_sections_follow_the_data(race_page: str, quiet_team: Report) -> None:
-    quiet = render_page(quiet_team)
+    quiet = whole_page(quiet_team)
     assert "Inspect now</h2>" in race_page
     assert "Inspect now</h2>" not in quiet
     assert "5 rows of 230 held back" in race_page or "5 rows of 225 held back" in race_page
     assert "No row was held back." in quiet
     assert "Asked about" in race_page
     assert "Asked about" not in quiet
-    assert "Do not lean on this fit." in race_page
-    assert "Do not lean on this fit." not in quiet
+    assert "Do not rely on this fit." in race_page
+    assert "Do not rely on this fit." not in quiet
     assert "The log cannot tell hours apart" in race_page
     assert "No costs are set" in quiet
     assert "No costs are set" not in race_page
@@ -182,7 +183,7 @@ def test_a_channel_without_a_fit_says_why_and_still_shows_its_drains(race_team: 
         hours_slope=None,
         unit_spread=None,
     )
-    page = render_page(altered(race_team, channels=(unfitted,)))
+    page = whole_page(altered(race_team, channels=(unfitted,)))
     assert "Only one unit and one rating level." in page
     assert "180 rated drains" in page
 
@@ -197,13 +198,13 @@ def test_an_empty_fleet_still_makes_a_page(race_team: Report) -> None:
         channels=(),
         fleet_intervals=race_team.decided.fleet_intervals.clear(),
     )
-    page = render_page(empty)
+    page = page_html(report_content(empty))
     assert PageReader(page).faults == []
     assert "No unit is in service." in page
 
 
 def test_more_than_sixty_units_are_drawn_sixty_and_said_so() -> None:
-    page = render_page(build_report(FleetShape(units=70, drains=300)))
+    page = whole_page(build_report(FleetShape(units=70, drains=300)))
     assert "The 60 units due soonest are drawn" in page
     assert "units 31 to 60" in page
     assert "units 61" not in page
@@ -211,7 +212,7 @@ def test_more_than_sixty_units_are_drawn_sixty_and_said_so() -> None:
 
 def test_a_track_school_of_120_units_stays_small() -> None:
     result = build_report(FleetShape(units=120, drains=1500, sites=3))
-    assert len(render_page(result).encode()) < 3_000_000
+    assert len(whole_page(result).encode()) < 3_000_000
 
 
 def test_units_of_one_id_at_two_sites_stay_apart(race_team: Report) -> None:
@@ -229,7 +230,7 @@ def test_units_of_one_id_at_two_sites_stay_apart(race_team: Report) -> None:
             pl.col("unit_id").replace(second, first),
         )
 
-    page = render_page(
+    page = whole_page(
         altered(
             race_team,
             next_service=both(table),

@@ -23,9 +23,8 @@ from draincurve.reports.content.sections.oils_section import OilRow, OilsSection
 from draincurve.reports.content.sections.volume_section import VolumeRow, VolumeSection
 from draincurve.reports.content.sections.wear_section import WearChannelSection, WearRow, WearSection
 from draincurve.reports.content.trade_words import CAUTIONS
-from draincurve.reports.print_edition import edition, first_page, printed_findings, typesetting
-from draincurve.reports.print_edition.edition import MOST_ROWS, edition_values
-from draincurve.reports.print_edition.report_pdf import printed_report, write_pdf
+from draincurve.reports.print_edition import first_page, report_pdf, typesetting
+from draincurve.reports.print_edition.report_pdf import MOST_ROWS, edition_values, printed_report, write_pdf
 from draincurve.reports.print_edition.unit_choice import ALL_UP_TO, MOST_DUE
 from draincurve.schemas.channels import CHANNELS
 
@@ -55,7 +54,7 @@ def test_headline_units_and_cautions_are_there(content: ReportContent, text: str
         assert squeezed(line) in text
 
 
-def test_every_row_held_back_stands_with_line_value_and_reason(race_team: Report, pdf: bytes) -> None:
+def test_every_row_held_back_is_there_with_line_value_and_reason(race_team: Report, pdf: bytes) -> None:
     appendix = page_texts(pdf)[-2:]
     for row in race_team.log.held_back.iter_rows(named=True):
         cells = squeezed(f"{row['line']}{row['column']}{row['value'] or 'empty'}{row['reason']}")
@@ -63,10 +62,10 @@ def test_every_row_held_back_stands_with_line_value_and_reason(race_team: Report
 
 
 def test_a_row_held_back_is_never_cut_however_long(race_team: Report) -> None:
-    long_value = "".join(f"word{place} " for place in range(3000))
+    long_value = "".join(f"word{index} " for index in range(3000))
     held = race_team.log.held_back.head(1).with_columns(pl.lit(long_value).alias("value"))
     text = whole_text(printed_report(report_content(altered(race_team, held_back=held))))
-    missing = [place for place in range(3000) if f"word{place}" not in text]
+    missing = [index for index in range(3000) if f"word{index}" not in text]
     assert missing == []
 
 
@@ -163,7 +162,7 @@ def test_markup_is_text_wherever_a_log_can_put_it(race_team: Report) -> None:
 
 
 def test_measured_values_are_printed_with_what_to_inspect(content: ReportContent) -> None:
-    row = WearRow("F01", "unit-f01-nowhere", "0.31 on 2 May", "41 h (35 to 52)", "35 h", "2.0 h", late=True)
+    row = WearRow("F01", "unit-f01-nowhere", "0.31 on 2 May", "41 h (35 to 52)", "35 h", "2.0 h", past_limit=True)
     channel = WearChannelSection("wear-0", "Bush play, mm", ("It grows.",), ("Aside.",), True, (row,), "", None)
     wear = WearSection((channel,), ("shim stack, 3 readings",), ("rod wear",))
     text = whole_text(printed_report(dataclasses.replace(content, wear=wear)))
@@ -174,8 +173,8 @@ def test_measured_values_are_printed_with_what_to_inspect(content: ReportContent
 
 def test_findings_over_the_fleet_are_printed(content: ReportContent) -> None:
     week = ForecastRow("1 to 7 Jun", ("3 (1 to 5)", "1.2 l"), total=False)
-    leg = LegRow("bike 1", "F01", "unit-nowhere", "F02", "", "0.6x", "left faster", "a worn bush", late=True)
-    lost = VolumeRow("F03", "", "leak", "12 (8 to 16)", "0.8", "more with hours", late=True)
+    leg = LegRow("bike 1", "F01", "unit-nowhere", "F02", "", "0.6x", "left faster", "a worn bush", urgent=True)
+    lost = VolumeRow("F03", "", "leak", "12 (8 to 16)", "0.8", "more with hours", urgent=True)
     text = whole_text(
         printed_report(
             dataclasses.replace(
@@ -198,14 +197,14 @@ def test_findings_over_the_fleet_are_printed(content: ReportContent) -> None:
 
 
 def test_every_section_of_the_report_is_handed_to_print(content: ReportContent) -> None:
-    sources = "".join(Path(module.__file__ or "").read_text() for module in (edition, printed_findings, first_page))
+    sources = "".join(Path(module.__file__ or "").read_text() for module in (report_pdf, first_page))
     missing = [item.name for item in dataclasses.fields(content) if f"content.{item.name}" not in sources]
     assert missing == []
 
 
 def test_a_large_fleet_is_counted_site_by_site(content: ReportContent, tmp_path: Path) -> None:
     north = SiteCounts("North hall", 2000, 12, 40, 7, 1)
-    large = dataclasses.replace(content, sites=(north,), counts=dataclasses.replace(content.counts, units=5000))
+    large = dataclasses.replace(content, sites=(north,), shown_note="16 of 5000 units are shown here.")
     write_pdf(large, tmp_path / "large.pdf")
     text = " ".join(page.extract_text() for page in PdfReader(tmp_path / "large.pdf").pages)
     assert "North hall" in text

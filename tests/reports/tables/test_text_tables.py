@@ -26,7 +26,7 @@ def test_pairs_stand_in_columns_with_reasons_below():
     assert lines[4:] == [
         "  Stepped against Plain: Stepped because.",
         "  Lone against Plain: Lone because.",
-        "  mind: Lone was in one unit.",
+        "  caution: Lone was in one unit.",
         "  left out: Coil: inner.",
         "colour:",
         "  nothing to compare",

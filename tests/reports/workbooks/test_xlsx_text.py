@@ -17,10 +17,10 @@ from draincurve.reports.workbooks.xlsx_text import LONGEST_TEXT, fitted, new_wor
 
 def written(folder: Path, texts: list[str]) -> Path:
     path = folder / "t.xlsx"
-    with new_workbook(path, date(2026, 6, 20), "texts") as book:
+    with new_workbook(path, as_of=date(2026, 6, 20), title="texts") as book:
         sheet, look = book.add_worksheet("texts"), text_format(book, {})
         for row, text in enumerate(texts):
-            write_text(sheet, row, 0, text, look)
+            write_text(sheet, text, row=row, column=0, style=look)
     return path
 
 

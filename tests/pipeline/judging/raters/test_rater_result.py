@@ -15,8 +15,9 @@ from draincurve.pipeline.judging.raters.rater_result import (
     RaterResult,
     judge_raters,
 )
-from draincurve.pipeline.judging.standing import FASTER, channel_standings, fleet_standings
+from draincurve.pipeline.judging.standing import channel_standings, fleet_standings
 from draincurve.pipeline.reading.validating.checked_log import SECOND_RATING_COLUMNS
+from draincurve.schemas.next_service_table import FASTER
 from draincurve.schemas.settings import Settings
 
 NO_SECOND = pl.DataFrame(

@@ -76,7 +76,7 @@ def test_a_log_told_in_pieces_on_disk_is_told_as_in_memory(tmp_path):
     assert_frame_equal(pl.concat(list(parted.held_back_file.pieces())), whole.held_back)
     assert parted.accounts == whole.accounts
     for name, log in {"whole": whole, "parted": parted}.items():
-        write_held_back(log.held_back, log.held_back_file, tmp_path / name)
+        write_held_back(log.held_back, log.held_back_file, folder=tmp_path / name)
     written = (tmp_path / "whole" / "held_back.csv").read_bytes()
     assert (tmp_path / "parted" / "held_back.csv").read_bytes() == written
     assert b"'=900" in written

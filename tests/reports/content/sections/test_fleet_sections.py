@@ -4,8 +4,8 @@ from datetime import date, timedelta
 
 import polars as pl
 import pytest
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from matplotlib.figure import Figure
+from page_part import page_part
 
 from draincurve.pipeline.deciding.forecast import ForecastResult
 from draincurve.pipeline.describing.leg_pairs import LegPair
@@ -14,11 +14,11 @@ from draincurve.pipeline.judging.legs.leg_comparison import ALIKE, BY_FUNCTION, 
 from draincurve.pipeline.judging.legs.leg_swaps import PossibleSwap
 from draincurve.pipeline.judging.volume.unit_balance import VERDICTS_SCHEMA, UnitBalance, VolumeResult
 from draincurve.pipeline.judging.volume.volume_words import CANNOT_TELL, LOSES, STEP, USUAL
-from draincurve.reports.content import wording
 from draincurve.reports.content.sections.forecast_section import forecast_section
 from draincurve.reports.content.sections.legs_section import legs_section
 from draincurve.reports.content.sections.oils_section import oils_section
 from draincurve.reports.content.sections.volume_section import MOST_ROWS, volume_section
+from draincurve.reports.content.unit_names import anchor
 from draincurve.reports.tables.text_tables import oil_lines
 from draincurve.schemas.forecast_table import checked_forecast, empty_forecast
 
@@ -27,15 +27,7 @@ HOSTILE = "<b>F&02</b>"
 
 
 def html(name, section):
-    """One partial of the page with its section, strict about names that are not there."""
-    environment = Environment(
-        loader=PackageLoader("draincurve.reports", "page"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-    )
-    head = '{% import "macros.html" as parts with context %}{% include "_' + name + '.html" %}'
-    return environment.from_string(head).render({name: section})
+    return page_part(name, **{name: section})
 
 
 def pair(verdict, left=HOSTILE, right="F03", **more):
@@ -48,9 +40,9 @@ SWAP = PossibleSwap("bike 2", "F05", "F06", date(2026, 3, 4), True, 5000.0, Fals
 
 def test_a_leg_that_differs_is_named_with_what_pairs_usually_do():
     result = LegResult({}, (pair(ALIKE, "F07", "F08"), pair(DIFFERS, named=HOSTILE)), (SWAP,), ("bike 9 has two.",))
-    section = legs_section(result, {HOSTILE}, AS_OF)
+    section = legs_section(result, in_service={HOSTILE}, as_of=AS_OF)
     (row,) = section.rows
-    assert (row.late, row.left_anchor, row.right_anchor) == (True, wording.anchor(HOSTILE), "")
+    assert (row.urgent, row.left_anchor, row.right_anchor) == (True, anchor(HOSTILE), "")
     assert row.ratio == "0.55x (0.4 to 0.72)"
     assert "by debris over 9 and 8 drains, where one pair in ten differs by more than 1.20x" in row.why
     assert section.swaps == (
@@ -61,14 +53,14 @@ def test_a_leg_that_differs_is_named_with_what_pairs_usually_do():
     page = html("legs", section)
     assert HOSTILE not in page
     assert "&lt;b&gt;F&amp;02&lt;/b&gt;" in page
-    assert "Nothing is rewritten" in page
+    assert "Nothing was changed in the log" in page
     assert "bike 9 has two." in page
 
 
 def test_a_pair_that_differs_by_function_is_not_blamed():
     result = LegResult({}, (pair(BY_FUNCTION, by_function="the left leg runs Plain, the right none"),))
-    (row,) = legs_section(result, (), AS_OF).rows
-    assert not row.late
+    (row,) = legs_section(result, in_service=(), as_of=AS_OF).rows
+    assert not row.urgent
     assert row.why == "The left leg runs Plain, the right none, so they need not be alike and neither is blamed."
 
 
@@ -83,7 +75,7 @@ def test_a_pair_that_differs_by_function_is_not_blamed():
     ],
 )
 def test_swaps_are_questions(swap, said):
-    assert said in legs_section(LegResult({}, (pair(ALIKE),), (swap,)), (), AS_OF).swaps[0]
+    assert said in legs_section(LegResult({}, (pair(ALIKE),), (swap,)), in_service=(), as_of=AS_OF).swaps[0]
 
 
 def volume_of(units, *others):
@@ -97,22 +89,22 @@ def balance(verdict, name="F01", **more):
     return UnitBalance(name, 10, 520.0, 52.0, 0.1, verdict=verdict, **facts)
 
 
-def test_units_that_lose_oil_stand_in_the_table_and_the_rest_in_a_sentence():
+def test_units_that_lose_oil_are_in_the_table_and_the_rest_in_a_sentence():
     units = (balance(LOSES, HOSTILE), balance(STEP), balance(CANNOT_TELL, per_hour=None), balance(USUAL, "F09"))
-    section = volume_section(volume_of(units, 0.05, 0.04, 0.06, False, ("Fleet sentence.",), 2), {"F01"})
-    assert [row.late for row in section.rows] == [True, True, False]
+    section = volume_section(volume_of(units, 0.05, 0.04, 0.06, False, ("Fleet sentence.",), 2), in_service={"F01"})
+    assert [row.urgent for row in section.rows] == [True, True, False]
     assert [row.per_hour for row in section.rows] == ["+2.50 (1.60 to 3.40)", "+2.50 (1.60 to 3.40)", "not known"]
     assert section.rows[0].missing == "52 of 520"
     page = html("volume", section)
     assert HOSTILE not in page
-    assert "1 unit shows nothing beyond what the way of draining leaves" in page
+    assert "1 unit shows nothing beyond what the drain method leaves behind" in page
     assert "2 drains without both volumes and hours could not be used." in page
     assert "A leak means inspect now" in page
 
 
 def test_long_lists_are_cut_and_counted():
     units = tuple(balance(LOSES, f"F{at:02d}") for at in range(MOST_ROWS + 3))
-    section = volume_section(volume_of(units, 0.1, 0.1, 0.1, None, (), 0), ())
+    section = volume_section(volume_of(units, 0.1, 0.1, 0.1, None, (), 0), in_service=())
     assert len(section.rows) == MOST_ROWS
     assert "3 more units are not listed." in section.sentences
 
@@ -150,7 +142,7 @@ def ahead(weeks=2):
 
 
 def test_the_weeks_ahead_come_with_a_picture_and_their_sum():
-    section = forecast_section(Figure(), ahead(), AS_OF)
+    section = forecast_section(Figure(), ahead(), as_of=AS_OF)
     assert section.headings == ("Services", "Rebuilds", f"{HOSTILE} [l]")
     assert [row.total for row in section.rows] == [False, False, True]
     assert section.rows[0].when == "20 Jun to 26 Jun"
@@ -163,7 +155,7 @@ def test_the_weeks_ahead_come_with_a_picture_and_their_sum():
 
 
 def test_one_week_needs_no_picture():
-    section = forecast_section(Figure(), ahead(1), AS_OF)
+    section = forecast_section(Figure(), ahead(1), as_of=AS_OF)
     assert section.picture is None
     assert [row.total for row in section.rows] == [False]
 
@@ -171,12 +163,12 @@ def test_one_week_needs_no_picture():
 def test_sections_without_anything_to_say_are_left_out():
     figure = Figure()
     none = (
-        ("legs", legs_section(LegResult(), (), AS_OF)),
-        ("volume", volume_section(VolumeResult((), None, None, None, None, (), 3, "no volumes"), ())),
+        ("legs", legs_section(LegResult(), in_service=(), as_of=AS_OF)),
+        ("volume", volume_section(VolumeResult((), None, None, None, None, (), 3, "no volumes"), in_service=())),
         ("oils", oils_section(None)),
         ("oils", oils_section(oils())),
-        ("forecast", forecast_section(figure, None, AS_OF)),
-        ("forecast", forecast_section(figure, ForecastResult(empty_forecast(), AS_OF, 8, 0, ()), AS_OF)),
+        ("forecast", forecast_section(figure, None, as_of=AS_OF)),
+        ("forecast", forecast_section(figure, ForecastResult(empty_forecast(), AS_OF, 8, 0, ()), as_of=AS_OF)),
     )
     for name, section in none:
         assert section is None
@@ -184,6 +176,8 @@ def test_sections_without_anything_to_say_are_left_out():
 
 
 def test_sections_that_found_nothing_say_so():
-    assert "No leg is seen to differ" in html("legs", legs_section(LegResult({}, (pair(ALIKE),)), (), AS_OF))
+    assert "No leg differs from its partner" in html(
+        "legs", legs_section(LegResult({}, (pair(ALIKE),)), in_service=(), as_of=AS_OF)
+    )
     quiet = volume_of((balance(USUAL),), None, None, None, None, (), 0)
-    assert "No unit is seen to lose oil." in html("volume", volume_section(quiet, ()))
+    assert "No unit appears to lose oil." in html("volume", volume_section(quiet, in_service=()))

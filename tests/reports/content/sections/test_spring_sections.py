@@ -1,10 +1,10 @@
 import pytest
 from matplotlib.figure import Figure
+from page_part import page_part
 
 from draincurve.pipeline.judging.springs.spring_comparison import SpringComparison, SpringPair
 from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
 from draincurve.reports.content.sections.spring_sections import spring_sections
-from draincurve.reports.page.environment import page_environment
 
 
 def pair(name, verdict, multiplier, p_value=0.2):
@@ -61,18 +61,15 @@ def test_a_channel_without_a_pair_has_a_sentence_and_no_picture(sections):
 
 def test_rows_are_in_words(sections):
     first, *_, last = sections[0].rows
-    assert first.chances == "test under 0.001; over all pairs under 0.001; over units under 0.001"
+    assert first.p_values == "test under 0.001; over all pairs under 0.001; over units under 0.001"
     assert first.shared == "1 rider, 2 oils"
     assert first.drains_needed == ""
-    assert last.chances == "no test can tell"
+    assert last.p_values == "no test possible"
 
 
 def test_the_section_is_escaped_and_the_same_every_time(sections):
-    page = page_environment().from_string(
-        '{% import "macros.html" as parts with context %}{% include "_springs.html" %}'
-    )
-    text = page.render(springs=sections)
-    assert text == page.render(springs=sections)
+    text = page_part("springs", springs=sections)
+    assert text == page_part("springs", springs=sections)
     assert "<b>Jost</b>" not in text
     assert "Plain &lt;46&gt;" in text
     assert "Lone was ridden by &lt;b&gt;Jost" in text
@@ -81,7 +78,4 @@ def test_the_section_is_escaped_and_the_same_every_time(sections):
 
 
 def test_no_fit_at_all_is_said():
-    page = page_environment().from_string(
-        '{% import "macros.html" as parts with context %}{% include "_springs.html" %}'
-    )
-    assert "springs cannot be compared" in page.render(springs=())
+    assert "springs cannot be compared" in page_part("springs", springs=())

@@ -5,8 +5,8 @@ from datetime import date
 import numpy as np
 import polars as pl
 import pytest
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from matplotlib.figure import Figure
+from page_part import page_part
 
 from draincurve.pipeline.judging.changepoints.alarm_threshold import AlarmThreshold
 from draincurve.pipeline.judging.changepoints.unit_changepoints import UnitChangepoints
@@ -17,10 +17,10 @@ from draincurve.pipeline.judging.raters.rater_agreement import Kappa, RaterAgree
 from draincurve.pipeline.judging.raters.rater_drift import RaterDrift
 from draincurve.pipeline.judging.raters.rater_result import ALIKE, HARSHER, NOT_SEPARATED, RaterFinding, RaterResult
 from draincurve.pipeline.judging.raters.rater_shift import RaterShift
-from draincurve.reports.content import wording
 from draincurve.reports.content.sections.link_sections import link_sections
 from draincurve.reports.content.sections.rater_section import rater_section
 from draincurve.reports.content.sections.turned_section import turned_section
+from draincurve.reports.content.unit_names import anchor
 
 AS_OF = date(2026, 6, 20)
 HOSTILE = "<b>F&02</b>"
@@ -98,41 +98,29 @@ def trust(**changes) -> ChannelTrust:
     return ChannelTrust(**(given | changes))
 
 
-def rendered(template: str, **context) -> str:
-    environment = Environment(
-        loader=PackageLoader("draincurve.reports", "page"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-    )
-    environment.globals["wording"] = wording
-    page = environment.from_string('{% import "macros.html" as parts with context %}{% include "' + template + '" %}')
-    return page.render(**context)
-
-
 def test_turned_units_are_named_with_their_dates_and_drawn():
-    section = turned_section(Figure(), [trust()], {"F01", HOSTILE}, AS_OF)
+    section = turned_section(Figure(), [trust()], in_service={"F01", HOSTILE}, as_of=AS_OF)
     assert [(line.name, line.since, line.signalled) for line in section.lines] == [(HOSTILE, "10 Mar", "10 May")]
-    page = rendered("_turned.html", turned=section)
+    page = page_part("turned", turned=section)
     assert "<b>F&02" not in page
-    assert f'href="#{wording.anchor(HOSTILE)}"' in page
+    assert f'href="#{anchor(HOSTILE)}"' in page
     assert "turned above this" in page
     assert "one false alarm in 220 drains" in page
     assert "lists about 0.1 units" in page
 
 
 def test_a_turned_unit_out_of_service_has_no_link():
-    page = rendered("_turned.html", turned=turned_section(Figure(), [trust()], {"F01"}, AS_OF))
+    page = page_part("turned", turned=turned_section(Figure(), [trust()], in_service={"F01"}, as_of=AS_OF))
     assert "not in service" in page
     assert "href" not in page.split("<table>")[1].split("</table>")[0]
 
 
 @pytest.mark.parametrize(
     ("given", "said"),
-    [(turned(False), "No unit is seen to have changed"), (turned(False, None), "no unit has drains enough")],
+    [(turned(False), "No unit shows a change"), (turned(False, None), "no unit has enough drains")],
 )
 def test_nothing_turned_is_said_and_is_no_clearance(given, said):
-    page = rendered("_turned.html", turned=turned_section(Figure(), [trust(turned=given)], set(), AS_OF))
+    page = page_part("turned", turned=turned_section(Figure(), [trust(turned=given)], in_service=set(), as_of=AS_OF))
     assert said in page
     assert "Not listed does not mean fit to ride" in page
     assert "<svg" not in page
@@ -151,7 +139,7 @@ def test_months_are_spread_over_years():
         one.threshold,
         one.verdicts.filter(pl.col("unit_key") == HOSTILE),
     )
-    page = rendered("_turned.html", turned=turned_section(Figure(), [trust(turned=long)], set(), AS_OF))
+    page = page_part("turned", turned=turned_section(Figure(), [trust(turned=long)], in_service=set(), as_of=AS_OF))
     assert "Feb 2021" in page
     assert page.count("Feb 20") <= 5
 
@@ -164,15 +152,15 @@ def test_raters_are_named_with_levels_hours_drift_and_agreement():
     assert section.rows[1].drift == "drifts, +0.9 levels a year"
     assert (section.rows[2].levels, section.rows[2].units) == ("", "0 of 10")
     assert [row.kappa for row in section.agreements] == ["0.71 (0.52 to 0.90)", "cannot tell yet"]
-    page = rendered("_raters.html", raters=section)
+    page = page_part("raters", raters=section)
     assert "<b>F&02" not in page
     assert "Raters compared" in page
-    assert "held against each other only where they rated the same units" in page
+    assert "compared only where they rated the same units" in page
 
 
 def test_raters_who_cannot_be_compared_say_why():
     result = RaterResult("debris", "only KB is named as rater, so raters cannot be compared", (), ())
-    page = rendered("_raters.html", raters=rater_section(Figure(), [trust(raters=result)]))
+    page = page_part("raters", raters=rater_section(Figure(), [trust(raters=result)]))
     assert "Debris: Only KB is named as rater, so raters cannot be compared." in page
     assert "agreement cannot be measured" in page
     assert "<svg" not in page
@@ -182,7 +170,7 @@ def test_links_show_the_best_the_one_in_use_and_the_bounds():
     sections = link_sections([trust()])
     assert [row.difference for row in sections[0].rows] == ["best", "-1.2 (± 1.9)", "-9.0 (± 3.0)"]
     assert [row.used for row in sections[0].rows] == [False, True, False]
-    page = rendered("_links.html", links=sections)
+    page = page_part("links", links=sections)
     assert "200 units of 300" in page
     assert "9.5 %" in page
     assert "<b>F&02" not in page
@@ -190,9 +178,9 @@ def test_links_show_the_best_the_one_in_use_and_the_bounds():
 
 def test_without_a_fit_only_the_reason_and_the_bounds_stand():
     bare = trust(turned=None, raters=None, links="no drain with known hours has a debris rating")
-    page = rendered("_links.html", links=link_sections([bare]))
+    page = page_part("links", links=link_sections([bare]))
     assert "No drain with known hours has a debris rating." in page
     assert "None of 30 drains" in page
     assert rater_section(Figure(), [bare]).rows == ()
-    assert turned_section(Figure(), [bare], set(), AS_OF).lines == ()
-    assert "No channel is rated" in rendered("_links.html", links=link_sections([]))
+    assert turned_section(Figure(), [bare], in_service=set(), as_of=AS_OF).lines == ()
+    assert "No channel is rated" in page_part("links", links=link_sections([]))

@@ -10,6 +10,7 @@ import polars as pl
 import pytest
 from invented_fleet import AS_OF, HOSTILE, altered
 from matplotlib.figure import Figure
+from page_part import whole_page
 from page_reader import PageReader
 
 from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearChannel, WearResult
@@ -18,7 +19,6 @@ from draincurve.pipeline.judging.fleet_limits import FleetLimit
 from draincurve.pipeline.judging.wear_fit import WearFit
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.sections.wear_section import wear_section
-from draincurve.reports.page.page_writer import render_page
 
 HOURS = np.linspace(0.0, 150.0, 7)
 
@@ -50,13 +50,13 @@ def result(*channels: WearChannel) -> WearResult:
 
 
 def section(*channels: WearChannel):
-    found = wear_section(Figure(), result(*channels), {"F01", "F02"}, AS_OF)
+    found = wear_section(Figure(), result(*channels), in_service={"F01", "F02"}, as_of=AS_OF)
     assert found is not None
     return found
 
 
 def test_nothing_measured_shows_nothing(race_page: str, race_team: Report) -> None:
-    assert wear_section(Figure(), None, set(), AS_OF) is None
+    assert wear_section(Figure(), None, in_service=set(), as_of=AS_OF) is None
     assert race_team.decided.wear is None
     assert 'id="wear"' not in race_page
     assert 'href="#wear"' not in race_page
@@ -72,10 +72,10 @@ def test_units_past_the_limit_come_first_then_what_is_left() -> None:
     found = section(channel(units)).channels[0]
     assert [row.name for row in found.rows] == ["F03", "F02", "F01"]
     worst = found.rows[0]
-    assert (worst.inspect_by, worst.left, worst.late, worst.anchor) == ("now", "none", True, "")
+    assert (worst.inspect_by, worst.left, worst.past_limit, worst.anchor) == ("now", "none", True, "")
     assert "past its limit" in worst.latest
     assert found.rows[1].line_meets == "140 h (128 h to over 150 h)"
-    assert "1 unit more: the limit is not met within 150 h" in found.more
+    assert "1 unit more: the limit is not reached within 150 h" in found.more
 
 
 def test_the_limit_and_its_source_are_said() -> None:
@@ -87,14 +87,14 @@ def test_the_limit_and_its_source_are_said() -> None:
 def test_growth_that_may_be_none_is_not_called_safe() -> None:
     fit = WearFit(True, (0.1, 0.01), (0.001, 0.01), 0.01, 0.0003, 0.01, 12.0, 300.0, "")
     said = " ".join(section(channel((unit("F01"),), fit=fit)).channels[0].sentences)
-    assert "could be none or the other way, which is not taken as safe" in said
+    assert "may be zero or opposite, which is not taken as safe" in said
     assert "% in the typical unit" in said
 
 
 def test_a_limit_from_the_fleet_is_never_a_clearance() -> None:
     limit = FleetLimit("over", 0.95, 60.0, 55.0, 71.0, 55.0, "percentile by order statistics", 80)
     said = " ".join(section(channel((unit("F01"),), limit=None, fleet_limit=limit)).channels[0].sentences)
-    assert "Look from 55 mm on" in said
+    assert "Take a look from 55 mm on" in said
     assert "sets no date, and never says that a part is fit to ride" in said
 
 
@@ -116,11 +116,11 @@ def test_the_page_holds_the_section_whatever_the_names(race_team: Report) -> Non
     units = tuple(unit(name) for name in (*HOSTILE, *race_team.decided.next_service["unit_id"]))
     lines = dict.fromkeys(HOSTILE, (HOURS, 0.1 + 0.001 * HOURS))
     wear = result(channel(units, unit_lines=lines), channel(units, limit=None))
-    page = render_page(altered(race_team, wear=wear))
+    page = whole_page(altered(race_team, wear=wear))
     read = PageReader(page)
     assert read.faults == []
     assert len(read.values("id")) == len(set(read.values("id")))
     assert 'href="#wear"' in page
     assert "<script>alert" not in page
     assert "fork twist [deg], 2 readings" in page
-    assert page == render_page(altered(race_team, wear=wear))
+    assert page == whole_page(altered(race_team, wear=wear))

@@ -18,11 +18,11 @@ from draincurve.pipeline.reading.cleaning.units_of_measurement import unit_facto
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_yes_no
 from draincurve.pipeline.reading.sources.workbook_file import read_sheet
 from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK
-from draincurve.reports.workbooks.entry.choices import choices
+from draincurve.reports.workbooks.entry.entry_choices import choices
 from draincurve.reports.workbooks.entry.entry_columns import entry_columns
-from draincurve.reports.workbooks.entry.entry_sheets import ROOM
+from draincurve.reports.workbooks.entry.entry_rules import FIXED, RATINGS, rule_of
+from draincurve.reports.workbooks.entry.entry_sheets import ENTRY_ROWS
 from draincurve.reports.workbooks.entry.entry_workbook import write_entry_workbook
-from draincurve.reports.workbooks.entry.rules import FIXED, RATINGS, rule_of
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import SERVICE_KINDS, TABLES, column_of
 
@@ -44,7 +44,7 @@ NAMES = {
 @pytest.fixture(scope="module")
 def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("bench") / "bench.xlsx"
-    write_entry_workbook(path, choices(NAMES), AS_OF)
+    write_entry_workbook(path, choices(NAMES), as_of=AS_OF)
     return path
 
 
@@ -62,7 +62,7 @@ def rules(book: openpyxl.Workbook, table: str) -> dict[str, DataValidation]:
     found = {}
     for rule in book[table].data_validations.dataValidation:
         first, _, last = str(rule.sqref).partition(":")
-        assert (first[-1], last.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")) == ("2", str(ROOM + 1))
+        assert (first[-1], last.lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")) == ("2", str(ENTRY_ROWS + 1))
         found[letters[first[:-1]]] = rule
     return found
 
@@ -92,7 +92,7 @@ def test_every_table_has_its_sheet_and_the_others_are_no_tables(book: openpyxl.W
 def test_there_is_room_for_a_thousand_rows(book: openpyxl.Workbook, path: Path) -> None:
     for table in TABLES:
         for place, column in enumerate(entry_columns(table), start=1):
-            for row in (2, ROOM + 1):
+            for row in (2, ENTRY_ROWS + 1):
                 cell = book[table].cell(row, place)
                 assert cell.has_style
                 expected = {"date": "yyyy-mm-dd", "text": "@", "number": "General"}[column.cell]
@@ -209,7 +209,7 @@ def test_what_is_missing_is_hatched_and_not_only_coloured(book: openpyxl.Workboo
     assert formulas["A"] == (f"AND({begun},ISBLANK($A2))", "lightUp")
     hours, meter, kind = (places[name] for name in ("oil_hours", "meter_hours", "service_kind"))
     assert formulas[hours][0] == f'AND({begun},ISBLANK(${hours}2),ISBLANK(${meter}2),${kind}2<>"top-up")'
-    needed = {places[column.name] for column in entry_columns("drains") if column.required or column.beside}
+    needed = {places[column.name] for column in entry_columns("drains") if column.required or column.alternatives}
     assert set(formulas) == needed
 
 
@@ -226,13 +226,13 @@ def test_scales_and_cautions_stand_on_sheets_of_their_own(book: openpyxl.Workboo
 
 
 def test_the_same_choices_give_the_same_bytes(path: Path, tmp_path: Path) -> None:
-    write_entry_workbook(tmp_path / "again.xlsx", choices(NAMES), AS_OF)
+    write_entry_workbook(tmp_path / "again.xlsx", choices(NAMES), as_of=AS_OF)
     assert (tmp_path / "again.xlsx").read_bytes() == path.read_bytes()
 
 
 def test_a_large_fleet_has_room_to_grow(tmp_path: Path) -> None:
     many = {"units": pl.DataFrame({"unit_id": [f"U{place}" for place in range(3000)]})}
-    write_entry_workbook(tmp_path / "bench.xlsx", choices(many), AS_OF)
+    write_entry_workbook(tmp_path / "bench.xlsx", choices(many), as_of=AS_OF)
     book = openpyxl.load_workbook(tmp_path / "bench.xlsx")
     assert book["lists"]["A3001"].value == "U2999"
     assert "lists!$A$2:$A$3501" in book.defined_names["list_units"].attr_text
@@ -240,5 +240,5 @@ def test_a_large_fleet_has_room_to_grow(tmp_path: Path) -> None:
 
 def test_a_folder_that_cannot_be_written_leaves_nothing(tmp_path: Path) -> None:
     with pytest.raises(FileNotFoundError):
-        write_entry_workbook(tmp_path / "nowhere" / "bench.xlsx", choices({}), AS_OF)
+        write_entry_workbook(tmp_path / "nowhere" / "bench.xlsx", choices({}), as_of=AS_OF)
     assert list(tmp_path.iterdir()) == []

@@ -146,7 +146,7 @@ def test_the_same_result_gives_the_same_bytes(result: Report, folder: Path, tmp_
     assert (tmp_path / "again.xlsx").read_bytes() == (folder / "tables.xlsx").read_bytes()
 
 
-def test_rows_past_the_end_of_a_sheet_are_counted_and_stand_in_the_csv(
+def test_rows_past_the_end_of_a_sheet_are_counted_and_are_in_the_csv(
     result: Report, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(sheets_module, "MOST_ROWS", 2)
@@ -154,7 +154,7 @@ def test_rows_past_the_end_of_a_sheet_are_counted_and_stand_in_the_csv(
     assert (sheet.table.height, sheet.left_out) == (2, result.log.held_back.height - 2)
     write_result_workbook(result, tmp_path / "t.xlsx")
     cells = [cell for row in openpyxl.load_workbook(tmp_path / "t.xlsx")["read me"].values for cell in row if cell]
-    assert any("4 more rows stand in held_back.csv, which has them all" in str(cell) for cell in cells)
+    assert any("4 more rows are in held_back.csv, which has them all" in str(cell) for cell in cells)
 
 
 def test_a_table_that_breaks_its_schema_is_refused(result: Report, tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""The looks of the entry workbook; what must be filled is told by bold letters and a hatch, not by colour alone."""
+"""Cell formats of the entry workbook; what must be filled in is bold and hatched, not marked by colour alone."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from draincurve.reports.workbooks.xlsx_text import TextFormat, text_format
 _LINE = "#B9B7AE"
 _PALE = "#F4F2EA"
 _HEADING = "#DEDBD0"
-_LIGHT_UP = 14
+_LIGHT_HATCH = 14
 
 
 @dataclass(frozen=True, slots=True)
 class Styles:
-    """Formats of one workbook. Text cells keep what is typed: 007, 2-3 and =1+1 stay what they are."""
+    """Formats of one workbook. Text cells keep what is typed: 007, 2-3 and =1+1 stay as they are."""
 
     heading: Any
     needed_heading: Any
@@ -27,7 +27,7 @@ class Styles:
     entry: TextFormat
 
 
-def styles(book: Any) -> Styles:
+def entry_styles(book: Any) -> Styles:
     """The formats, added to an open workbook."""
     boxed = {"border": 1, "border_color": _LINE, "bg_color": _PALE, "align": "left"}
     heading = {"border": 1, "border_color": _LINE, "bg_color": _HEADING, "text_wrap": True, "valign": "top"}
@@ -39,7 +39,7 @@ def styles(book: Any) -> Styles:
             "number": book.add_format(boxed),
             "text": book.add_format({**boxed, "num_format": "@"}),
         },
-        missing=book.add_format({"pattern": _LIGHT_UP, "bg_color": _PALE, "fg_color": "#7A3B00"}),
+        missing=book.add_format({"pattern": _LIGHT_HATCH, "bg_color": _PALE, "fg_color": "#7A3B00"}),
         title=text_format(book, {"bold": True, "font_size": 14}),
         strong=text_format(book, {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1}),
         body=text_format(book, {"text_wrap": True, "valign": "top"}),

@@ -1,11 +1,11 @@
-"""What a cell of an entry sheet accepts, and what it says to somebody who types something else."""
+"""What a cell of an entry sheet accepts, and its message to somebody who types something else."""
 
 from __future__ import annotations
 
 from datetime import date
 from typing import Any
 
-from draincurve.reports.workbooks.entry.choices import ChoiceList
+from draincurve.reports.workbooks.entry.entry_choices import ChoiceList
 from draincurve.reports.workbooks.entry.entry_columns import EntryColumn
 from draincurve.schemas.channels import RATING_HIGH, RATING_LOW
 from draincurve.schemas.columns import (
@@ -19,19 +19,21 @@ LONGEST_TITLE, LONGEST_MESSAGE = 32, 255
 """Characters of a message. Source: ECMA-376 part 1, 18.3.1.32 (dataValidation), as spreadsheets apply it."""
 
 _LEVELS = range(RATING_LOW, RATING_HIGH + 1)
-_PAIRS = sorted(((low, high) for low in _LEVELS for high in _LEVELS if low < high), key=lambda two: two[1] - two[0])
+_PAIRS = sorted(
+    ((low, high) for low in _LEVELS for high in _LEVELS if low < high), key=lambda pair: pair[1] - pair[0]
+)
 RATINGS = (*map(str, _LEVELS), *(f"{low}-{high}" for low, high in _PAIRS))
 """Single levels, then ranges, the narrow ones first."""
 
 FIXED = {"yes/no": ("yes", "no"), "rating": RATINGS}
-_MAY_COME = "bookings"
-"""The one table whose dates lie ahead."""
+_DATES_AHEAD = "bookings"
+"""The only table with dates in the future."""
 
 
 def rule_of(column: EntryColumn, choice: ChoiceList | None) -> dict[str, Any]:
-    """The validation of one column in xlsxwriter's terms; lists that the shop extends are ranges, never inline.
+    """The validation of one column in xlsxwriter's terms; lists that the shop may extend are ranges, never inline.
 
-    A wrong number, date, rating or yes-or-no is refused. A name that is not on its list is asked about and may stay.
+    A wrong number, date, rating or yes/no is refused. A name that is not on its list gives a warning and may be kept.
     """
     rule = _rule(column, choice)
     return {
@@ -65,7 +67,7 @@ def _rule(column: EntryColumn, choice: ChoiceList | None) -> dict[str, Any]:
 
 
 def _fixed(words: tuple[str, ...], message: str) -> dict[str, Any]:
-    return {"validate": "list", "source": list(words), "error_title": "Not one of the list", "error_message": message}
+    return {"validate": "list", "source": list(words), "error_title": "Not on the list", "error_message": message}
 
 
 def _named(choice: ChoiceList) -> dict[str, Any]:
@@ -73,49 +75,50 @@ def _named(choice: ChoiceList) -> dict[str, Any]:
         "validate": "list",
         "source": f"={range_name(choice)}",
         "error_type": "warning",
-        "error_title": "A name that is new here",
-        "error_message": "A slip of the pen makes a second one of it. If it is new, keep it, and add it below the "
-        f"heading {choice.title} on the sheet lists.",
+        "error_title": "A new name",
+        "error_message": "A misspelt name would count as another one. If this name is new, keep it and add it below "
+        f"the heading {choice.title} on the sheet lists.",
     }
 
 
 def _date(column: EntryColumn) -> dict[str, Any]:
     first = date(EARLIEST_YEAR, 1, 1)
-    if column.table == _MAY_COME:
+    if column.table == _DATES_AHEAD:
         return {
             "validate": "date",
             "criteria": ">=",
             "value": first,
-            "error_title": "Not a day",
-            "error_message": f"Write the day as yyyy-mm-dd, from {EARLIEST_YEAR} on.",
+            "error_title": "Not a date",
+            "error_message": f"Write the date as yyyy-mm-dd, from {EARLIEST_YEAR} on.",
         }
     return {
         "validate": "date",
         "criteria": "between",
         "minimum": first,
         "maximum": "=TODAY()",
-        "error_title": "Not a day that has been",
-        "error_message": f"Write the day as yyyy-mm-dd, from {EARLIEST_YEAR} to today.",
+        "error_title": "Not a past date",
+        "error_message": f"Write the date as yyyy-mm-dd, from {EARLIEST_YEAR} to today.",
     }
 
 
 def _number(column: EntryColumn) -> dict[str, Any]:
     name, _, unit = column.heading.partition(" [")
-    said = f"{name} in {unit.rstrip(']')}" if unit else name
+    quantity = f"{name} in {unit.rstrip(']')}" if unit else name
     low = 0.0 if column.low is None else column.low
     over = "over 0" if not column_of(column.table, column.name).low_allowed else f"{low:g} or more"
     if column.high is None:
-        limits, words = {"criteria": ">=", "value": low}, over
+        limits, limits_words = {"criteria": ">=", "value": low}, over
     else:
-        limits, words = (
+        limits, limits_words = (
             {"criteria": "between", "minimum": low, "maximum": column.high},
             f"{over}, up to {column.high:g}",
         )
     return {
         "validate": "decimal",
         **limits,
-        "error_title": "Not a number that can be",
-        "error_message": f"Write {said} as a number without its unit: {words}. Leave the cell blank if nobody knows.",
+        "error_title": "Not a possible number",
+        "error_message": f"Write {quantity} as a number without its unit: {limits_words}. Leave the cell blank if "
+        "nobody knows.",
     }
 
 

@@ -1,4 +1,4 @@
-"""What the drop-downs offer: the trade's own words, and the names that an existing log already has."""
+"""The choices of the drop-downs: the trade's own words, and the names in an existing log."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ import polars as pl
 from draincurve.schemas.quantities import ISO_CODE, QUANTITIES
 
 LONGEST_CHOICE = 255
-"""Characters of a name that a drop-down can give back. Source: Microsoft, Excel specifications and limits."""
+"""Characters of a name that a drop-down can return. Source: Microsoft, Excel specifications and limits."""
 
 
 @dataclass(frozen=True, slots=True)
 class ChoiceList:
     """One list that the shop may extend.
 
-    columns : the columns, in any table, that it serves. names : what it offers, in order.
+    columns : columns of any table that use it.  names : its choices, in order.
     """
 
     title: str
@@ -28,14 +28,14 @@ class ChoiceList:
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """All lists, and the names that are too long for a drop-down: they can still be typed."""
+    """All lists; too_long : names too long for a drop-down, which can still be typed."""
 
     lists: tuple[ChoiceList, ...]
     too_long: tuple[str, ...] = ()
 
     def of(self, column: str) -> ChoiceList | None:
-        """The list of a column, None where it has none."""
-        return next((found for found in self.lists if column in found.columns), None)
+        """The list of a column; None if it has none."""
+        return next((choice for choice in self.lists if column in choice.columns), None)
 
 
 _LISTS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
@@ -53,19 +53,19 @@ _LISTS: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
     ("quantities", ("quantity",), (*(quantity.name for quantity in QUANTITIES), ISO_CODE)),
     ("reading_units", ("unit",), tuple(dict.fromkeys(quantity.unit for quantity in QUANTITIES))),
 )
-"""Title, columns served, and the words that are there before any log."""
+"""Title, columns that use the list, and the words that it has without any log."""
 
 
 def choices(accepted: Mapping[str, pl.DataFrame]) -> Choices:
     """The lists with the names of a log's accepted rows.
 
-    accepted : table name to its rows (see Log), empty for a workbook without a log. Names are sorted
-    as people count: F2 before F10.
+    accepted : rows of each table by its name (see Log); empty for a workbook without a log. Names are in
+    natural order: F2 before F10.
     """
     lists, too_long = [], []
     for title, columns, words in _LISTS:
         found = _names(accepted, columns) - set(words)
-        kept = sorted((name for name in found if len(name) <= LONGEST_CHOICE), key=_as_people_count)
+        kept = sorted((name for name in found if len(name) <= LONGEST_CHOICE), key=_natural_order)
         too_long += sorted(found - set(kept))
         lists.append(ChoiceList(title, columns, (*words, *kept)))
     return Choices(tuple(lists), tuple(too_long))
@@ -81,6 +81,6 @@ def _names(accepted: Mapping[str, pl.DataFrame], columns: Iterable[str]) -> set[
     }
 
 
-def _as_people_count(name: str) -> tuple[list[tuple[int, int, str]], str]:
+def _natural_order(name: str) -> tuple[list[tuple[int, int, str]], str]:
     parts = re.split(r"(\d{1,18})", name.casefold())
     return [(0, int(part), "") if re.fullmatch(r"[0-9]+", part) else (1, 0, part) for part in parts if part], name

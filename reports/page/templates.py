@@ -1,4 +1,4 @@
-"""How pages are rendered: one template environment, and what stands inlined in every page."""
+"""The HTML templates, and the style sheets and script that every page has inline."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ STYLE_SHEETS = ("style.css", "print.css")
 
 
 @cache
-def page_environment() -> Environment:
-    """Templates of the page and of the mail, with every text from the log escaped."""
+def html_templates() -> Environment:
+    """Templates of the page and of the mail; every text from the log is escaped."""
     environment = Environment(
         loader=ChoiceLoader([PackageLoader("draincurve.reports", room) for room in ("page", "mail_and_calendar")]),
         autoescape=True,
@@ -34,13 +34,13 @@ def page_environment() -> Environment:
 
 @cache
 def inlined_style() -> Markup:
-    """Style sheets of our own as they stand in the page."""
+    """Our own style sheets as text for the page."""
     folder = files("draincurve.reports.page")
     return Markup("\n".join(folder.joinpath(name).read_text(encoding="utf-8").strip() for name in STYLE_SHEETS))
 
 
 @cache
 def inlined_script() -> tuple[Markup, str]:
-    """The script of our own as it stands in the page, and the digest that lets only this script run."""
+    """Our own script as text for the page, and the digest that allows only this script to run."""
     script = files("draincurve.reports.page").joinpath("table.js").read_text(encoding="utf-8").strip()
     return Markup(script), base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()

@@ -1,0 +1,42 @@
+"""The intervals of a unit without history, one row for each spring and oil, in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from draincurve.reports.content import wording
+
+
+@dataclass(frozen=True, slots=True)
+class FleetIntervalRow:
+    """One spring and oil; hours without their unit; empty text where none is set."""
+
+    spring: str
+    oil: str
+    interval: str
+    range: str
+    set_by: str
+    drains: int
+    units: int
+
+
+def fleet_interval_rows(fleet_intervals: pl.DataFrame) -> tuple[FleetIntervalRow, ...]:
+    """Rows in the order of the table."""
+    rows = []
+    for cells in fleet_intervals.iter_rows(named=True):
+        interval = wording.number(cells["interval_h"])
+        low, high = wording.number(cells["interval_low_h"]), wording.number(cells["interval_high_h"])
+        rows.append(
+            FleetIntervalRow(
+                spring=cells["spring_type"] or "",
+                oil=cells["oil_grade"] or "",
+                interval=wording.UNKNOWN if interval is None else f"{interval:.1f}",
+                range=wording.hours_range(low, high),
+                set_by=wording.SET_BY.get(cells["set_by"], cells["set_by"] or ""),
+                drains=cells["drains"],
+                units=cells["units"],
+            )
+        )
+    return tuple(rows)

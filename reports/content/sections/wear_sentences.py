@@ -1,0 +1,64 @@
+"""Sentences on a measured quantity: what it means, its limit, how it changes with hours."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from draincurve.pipeline.deciding import WearChannel
+from draincurve.pipeline.judging import FleetLimit
+from draincurve.reports.content import wording
+
+
+def wear_sentences(channel: WearChannel) -> tuple[str, ...]:
+    """What the quantity means, its limit, and how it changes with hours."""
+    clock = "hours on the oil" if channel.clock == "oil" else "hours on the part since it was new or rebuilt"
+    sentences = [wording.sentence(f"{channel.meaning}; over {clock}")]
+    if channel.limit is not None:
+        sentences.append(f"Limit: {channel.limit.words} ({channel.limit.source}, written as '{channel.limit.text}').")
+    else:
+        sentences.append("No limit is set, so no date follows from it. Set one under [wear_limits] in the settings.")
+    if channel.looks is not None:
+        look, act = channel.looks
+        sentences.append(
+            f"A change of {look:g} % from new calls for a look and {act:g} % for action: a common start in "
+            "industry (trade literature), not the maker's specification."
+        )
+    if channel.why_not is not None:
+        sentences.append(wording.sentence(f"No line was fitted: {channel.why_not}"))
+    elif channel.fit is not None:
+        sentences.append(_growth(channel))
+    if isinstance(channel.fleet_limit, FleetLimit):
+        sentences.append(_fleet_limit_words(channel.fleet_limit, channel))
+    elif channel.fleet_limit:
+        sentences.append(channel.fleet_limit)
+    return tuple(sentences)
+
+
+def _growth(channel: WearChannel) -> str:
+    """The fleet's change in ten hours, with twice its standard error."""
+    fit = channel.fit
+    assert fit is not None
+    slope, error = fit.slope
+    changes = 10.0 * np.array([slope, slope - 2 * error, slope + 2 * error])
+    middle, low, high = 100.0 * np.expm1(changes) if fit.log else changes
+    unit = "%" if fit.log else channel.unit.removesuffix(" from new")
+    clear = "" if low > 0 or high < 0 else "; the change may be zero or opposite, which is not taken as safe"
+    return f"In ten hours it changes by {middle:.2g} {unit} in the typical unit ({low:.2g} to {high:.2g}){clear}."
+
+
+def _fleet_limit_words(limit: FleetLimit, channel: WearChannel) -> str:
+    return (
+        f"From the fleet's own {limit.readings} parts: {100 * limit.share:.0f} % of readings are "
+        f"{'under' if limit.side == 'over' else 'over'} {limit.value:.3g} {channel.unit} ({limit.low:.3g} to "
+        f"{limit.high:.3g}; {limit.method}). Take a look from {limit.look_from:.3g} {channel.unit} on. This is a "
+        "statistical limit: it says what is unusual in this fleet, sets no date, and never says that a part is fit "
+        "to ride."
+    )
+
+
+def wear_notes(channel: WearChannel) -> tuple[str, ...]:
+    """Readings left out, and notes on the fit."""
+    sentences = list(channel.left_out)
+    if channel.fit is not None and channel.fit.note:
+        sentences.append(wording.sentence(channel.fit.note))
+    return tuple(sentences)
