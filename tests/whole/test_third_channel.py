@@ -158,7 +158,7 @@ def test_the_workbook_asks_for_it(bench: Bench) -> None:
     place = headings["smell_rating (1 to 5)"]
     rules = {str(rule.sqref): rule.formula1 for rule in book["drains"].data_validations.dataValidation}
     assert rules[f"{place.column_letter}2:{place.column_letter}1001"].startswith('"1,2,3,4,5,1-2,')
-    assert place.comment.text.endswith("Fill this or colour_rating or debris_rating.")
+    assert place.comment.text.endswith("Fill in this or colour_rating or debris_rating.")
     rows = [row[:4] for row in book["scales"].iter_rows(min_row=3, max_row=8, values_only=True)]
     assert rows[0] == ("level", "colour", "debris", "smell")
     assert [row[3] for row in rows[1:]] == ["as new", "faintly sour", "sour", "sharp", "foul"]

@@ -94,6 +94,6 @@ def _explanation(column: Column, alternatives: tuple[str, ...]) -> str:
     if column.required:
         needed = " Must be filled in."
     elif alternatives:
-        needed = f" Fill this in or {' or '.join(alternatives)}."
+        needed = f" Fill in this or {' or '.join(alternatives)}."
     scale = " A range such as 2-3 is allowed." if column.kind == "rating" else ""
     return f"{meaning[0].upper()}{meaning[1:]}.{scale}{needed}"
