@@ -25,8 +25,6 @@ from draincurve.schemas.next_service_table import FASTER, SLOWER
 FEWEST_SHOWN = 3
 MOST_SHOWN = 8
 MOST_FASTER = 5
-MOST_INSPECTED = 60
-"""Units to inspect that the first screen of a large fleet names; all of them are in inspect_now.csv."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,11 +141,11 @@ def _headline(counts: FleetCounts, inspect: int, *, as_of: date) -> str:
     if inspect:
         parts.append(f"Inspect {wording.counted(inspect, 'unit')} now.")
     if now:
-        parts.append(f"{wording.counted(now, 'unit')} {wording.plural(now, 'is', 'are')} due now.")
+        parts.append(f"{wording.counted(now, 'unit')} {wording.plural(now, 'is', many='are')} due now.")
     if soon and now:
         parts.append(f"{wording.grouped(soon)} more by {until}.")
     elif soon:
-        parts.append(f"{wording.counted(soon, 'unit')} {wording.plural(soon, 'is', 'are')} due by {until}.")
+        parts.append(f"{wording.counted(soon, 'unit')} {wording.plural(soon, 'is', many='are')} due by {until}.")
     elif not now:
         parts.append(f"No unit is known to be due by {until}." if undated else f"Nothing is due by {until}.")
     if undated:

@@ -1,4 +1,4 @@
-"""What changed since an earlier report: made by comparing two reports, told by page, mail and log."""
+"""Types for what changed since an earlier report: unit by unit, table by table, and all of it."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from datetime import date
 
 @dataclass(frozen=True, slots=True)
 class UnitName:
-    """A unit as the tables name it; one unit_id may stand at several sites."""
+    """A unit as the tables name it; several sites may have the same unit_id."""
 
     unit_id: str
     site: str | None
@@ -16,7 +16,7 @@ class UnitName:
 
 @dataclass(frozen=True, slots=True)
 class DueChange:
-    """A unit that became due, or no longer is. due_on_before, due_on_now : the due dates; hours_left [h], now."""
+    """A unit that became due, or no longer is; hours_left : now [h]."""
 
     unit: UnitName
     due_on_before: date | None
@@ -26,7 +26,7 @@ class DueChange:
 
 @dataclass(frozen=True, slots=True)
 class SignsChange:
-    """Signs that mean inspect now, and were not there before: e.g. "milky, leak"."""
+    """New signs that mean: inspect now; for example "milky, leak"."""
 
     unit: UnitName
     signs: str
@@ -34,7 +34,7 @@ class SignsChange:
 
 @dataclass(frozen=True, slots=True)
 class StandingChange:
-    """A unit whose standing against the fleet changed, in the words of `standing`."""
+    """A unit whose standing changed; before, now : values of the column `standing`."""
 
     unit: UnitName
     before: str
@@ -43,7 +43,7 @@ class StandingChange:
 
 @dataclass(frozen=True, slots=True)
 class IntervalChange:
-    """An interval that is longer or shorter by more than rounding [h]; None where there is no interval."""
+    """An interval that got longer or shorter by more than rounding [h]; None without an interval."""
 
     unit: UnitName
     before_h: float | None
@@ -53,13 +53,13 @@ class IntervalChange:
 
     @property
     def difference_h(self) -> float | None:
-        """Hours gained, negative when lost; None where one of the two is missing."""
+        """Hours gained, negative if lost; None if one of the two is missing."""
         return None if self.before_h is None or self.now_h is None else self.now_h - self.before_h
 
 
 @dataclass(frozen=True, slots=True)
 class HeldBackRow:
-    """A row that was not used, as held_back.csv names it; `row` is the row as it came, in one line of text."""
+    """A row that was not used, as in held_back.csv; row : the row as it came, in one line of text."""
 
     source: str
     line: int
@@ -71,7 +71,7 @@ class HeldBackRow:
 
 @dataclass(frozen=True, slots=True)
 class ShrunkTable:
-    """A table that came with fewer rows than before, which a log that is only added to never does; 0: it is gone."""
+    """A table with fewer rows than before, although rows are only ever added; 0 rows : the table is gone."""
 
     table: str
     source: str
@@ -80,7 +80,7 @@ class ShrunkTable:
 
     @property
     def words(self) -> str:
-        """The warning in plain words."""
+        """The warning in words."""
         lost = self.read_before - self.read_now
         if self.read_now == 0:
             return f"{self.table} ({self.source}): the table is gone; it had {self.read_before} rows before"
@@ -92,7 +92,7 @@ class ShrunkTable:
 
 @dataclass(frozen=True, slots=True)
 class FewerDrains:
-    """A unit that has fewer accepted drains than before, though the table as a whole may have grown."""
+    """A unit with fewer accepted drains than before, even if the table as a whole has grown."""
 
     unit: UnitName
     before: int
@@ -101,14 +101,15 @@ class FewerDrains:
 
 @dataclass(frozen=True, slots=True)
 class ReportChanges:
-    """What is different from the report of `since`, loudest first; units in order of their names.
+    """Everything that differs from the report of `since`, the most urgent first; units in order of their names.
 
-    since, as_of : days the two reports are for; as_of is the earlier one where somebody asked for a day gone by.
-    shrunk, fewer_drains : rows that were there before; newly_inspect : signs that were not there before.
-    newly_turned : ordinary units that have changed. newly_faster, newly_slower, no_longer_called : standing.
-    intervals : longer or shorter by more than one step of rounding, or come or gone. newly_held_back : by content,
-    so a row that only moved to another line is not new; no_longer_held_back : how many rows are free again.
-    settings_changed, versions_changed : names of what else differs and may move an interval on its own.
+    since, as_of : days of the two reports; as_of is the earlier one if somebody asked for a day in the past.
+    shrunk, fewer_drains : rows that are missing.  newly_inspect : signs that were not there before.
+    newly_turned : units that turned.  newly_faster, newly_slower, no_longer_called : units whose standing changed.
+    intervals : longer or shorter by more than one step of rounding, new, or lost.
+    newly_held_back : compared by content, so a row that only moved to another line is not new.
+    no_longer_held_back : how many rows are used again.
+    settings_changed, versions_changed : names of what else differs and may move an interval by itself.
     """
 
     since: date
@@ -132,11 +133,6 @@ class ReportChanges:
 
     @property
     def counts(self) -> dict[str, int]:
-        """How many of each kind, in the order of the fields."""
-        found = {item.name: getattr(self, item.name) for item in fields(self) if item.name not in ("since", "as_of")}
-        return {name: value if isinstance(value, int) else len(value) for name, value in found.items()}
-
-    @property
-    def nothing(self) -> bool:
-        """True where the two reports say the same."""
-        return not any(self.counts.values())
+        """How many changes of each kind, in the order of the fields."""
+        counts = {item.name: getattr(self, item.name) for item in fields(self) if item.name not in ("since", "as_of")}
+        return {name: value if isinstance(value, int) else len(value) for name, value in counts.items()}

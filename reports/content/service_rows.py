@@ -25,7 +25,6 @@ class ServiceRow:
     oil_grade: str | None
     rider: str | None
     drains: int
-    last_drained_on: date | None
     hours_on_oil: float | None
     estimated: bool
     interval_h: float | None
@@ -65,7 +64,7 @@ class ServiceRow:
     @property
     def ratio_words(self) -> str:
         """The hours ratio with its range."""
-        return wording.ratio(self.hours_ratio, self.hours_ratio_low, self.hours_ratio_high)
+        return wording.ratio(self.hours_ratio, low=self.hours_ratio_low, high=self.hours_ratio_high)
 
     @property
     def location(self) -> str:
@@ -161,7 +160,6 @@ def _row(cells: dict[str, Any], name: str, *, as_of: date, locations: dict[str, 
         oil_grade=cells["oil_grade"],
         rider=cells["rider"],
         drains=int(cells["drains"] or 0),
-        last_drained_on=wording.as_date(cells["last_drained_on"]),
         hours_on_oil=wording.number(cells["hours_on_oil"]),
         estimated=cells["hours_on_oil_basis"] == "estimated",
         interval_h=wording.number(cells["interval_h"]),

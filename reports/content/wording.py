@@ -49,7 +49,7 @@ def hours_range(low: float | None, high: float | None) -> str:
     return f"{low:.1f} to {high:.1f}" if high < 1000 else f"{low:.1f} to over 1000"
 
 
-def ratio(value: float | None, low: float | None, high: float | None) -> str:
+def ratio(value: float | None, *, low: float | None = None, high: float | None = None) -> str:
     """An hours ratio or multiplier with its range, such as 0.62x (0.5 to 0.8)."""
     if value is None:
         return UNKNOWN
@@ -96,7 +96,7 @@ def weekday(value: date, beside: date | None = None) -> str:
     return f"{_DAYS[value.weekday()]} {day(value, beside)}"
 
 
-def day_range(low: date | None, high: date | None, beside: date) -> str:
+def day_range(low: date | None, high: date | None, *, beside: date) -> str:
     """A range of dates, with the month once if both ends share it; empty without a range."""
     if low is None or high is None or low == high:
         return ""
@@ -113,14 +113,14 @@ def days_away(value: date, as_of: date) -> str:
     return {0: "today", 1: "tomorrow"}.get(away, f"in {away} days")
 
 
-def plural(count: int, one: str, many: str | None = None) -> str:
+def plural(count: int, one: str, *, many: str | None = None) -> str:
     """The word for this many: unit, units."""
     return one if count == 1 else many or f"{one}s"
 
 
-def counted(count: int, one: str, many: str | None = None) -> str:
+def counted(count: int, one: str) -> str:
     """A count with its word: 1 unit, 3 units."""
-    return f"{grouped(count)} {plural(count, one, many)}"
+    return f"{grouped(count)} {plural(count, one)}"
 
 
 def grouped(count: int) -> str:

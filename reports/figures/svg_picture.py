@@ -46,7 +46,7 @@ class Picture:
     description: str
 
 
-def inline_picture(figure: Figure, prefix: str, title: str, description: str) -> Picture:
+def inline_picture(figure: Figure, prefix: str, *, title: str, description: str) -> Picture:
     """The figure as inline SVG: ids start with `prefix`, colours follow the page's variables."""
     drawn = _saved(figure)
     opening = _OPENING.search(drawn)

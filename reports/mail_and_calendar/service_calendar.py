@@ -148,7 +148,7 @@ def _hours(row: ServiceRow) -> str:
 
 
 def _range(row: ServiceRow, *, as_of: date) -> str:
-    between = wording.day_range(row.due_on_early, row.due_on_late, as_of)
+    between = wording.day_range(row.due_on_early, row.due_on_late, beside=as_of)
     return f"Expected {between} (80 % range)." if between and not row.due_now else ""
 
 

@@ -12,7 +12,6 @@ from markupsafe import Markup
 
 from draincurve.reports.content import wording
 from draincurve.reports.content.trade_words import SHEDS_MORE
-from draincurve.schemas.channels import title_of
 
 STYLE_SHEETS = ("style.css", "print.css")
 
@@ -28,7 +27,7 @@ def html_templates() -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.globals |= {"wording": wording, "title_of": title_of, "sheds_more": SHEDS_MORE}
+    environment.globals |= {"wording": wording, "sheds_more": SHEDS_MORE}
     return environment
 
 

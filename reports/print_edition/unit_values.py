@@ -21,7 +21,7 @@ def row_values(row: ServiceRow, *, as_of: date) -> dict[str, Any]:
         "location": ", ".join(part for part in (row.location, row.site) if part),
         "due": row.due_words(as_of),
         "due_now": row.due_now,
-        "due_range": "" if row.due_now else wording.day_range(row.due_on_early, row.due_on_late, as_of),
+        "due_range": "" if row.due_now else wording.day_range(row.due_on_early, row.due_on_late, beside=as_of),
         "left": _tenths(row.hours_left),
         "set_by": row.set_by_words,
         "on_oil": _tenths(row.hours_on_oil),
@@ -29,7 +29,7 @@ def row_values(row: ServiceRow, *, as_of: date) -> dict[str, Any]:
         "interval": _tenths(row.interval_h),
         "range": wording.hours_range(row.interval_low_h, row.interval_high_h),
         "risk": wording.percent(row.risk_now),
-        "ratio": wording.ratio(row.hours_ratio, None, None),
+        "ratio": wording.ratio(row.hours_ratio),
         "ratio_range": _ratio_range(row),
         "standing": row.standing,
         "called": row.standing in (FASTER, SLOWER),
@@ -43,7 +43,7 @@ def row_values(row: ServiceRow, *, as_of: date) -> dict[str, Any]:
 def unit_values(unit: UnitSection, drains: Sequence[DrainRow], *, as_of: date) -> dict[str, Any]:
     """One unit's section; drains : those to be listed."""
     row = unit.row
-    between = wording.day_range(row.due_on_early, row.due_on_late, as_of)
+    between = wording.day_range(row.due_on_early, row.due_on_late, beside=as_of)
     runs = (row.location, row.spring_words, row.oil_words, row.rider_words, row.site)
     run_out = f"the hours run out about {wording.day(row.due_on, as_of)} ({between})"
     return {

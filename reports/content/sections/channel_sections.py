@@ -139,14 +139,16 @@ def _sentences(channel: ChannelResult) -> list[str]:
     """How much units differ, how fast oil degrades, and how the model was fitted."""
     sentences = []
     if channel.unit_spread is not None:
+        median, low, high = channel.unit_spread
         sentences.append(
             "Units differ: one that is one standard deviation dirtier than typical lasts "
-            f"{wording.ratio(*channel.unit_spread)} the hours."
+            f"{wording.ratio(median, low=low, high=high)} the hours."
         )
     if channel.hours_slope is not None:
-        middle, low, high = (wording.short_number(value) for value in channel.hours_slope)
+        slope, low_slope, high_slope = (wording.short_number(value) for value in channel.hours_slope)
         sentences.append(
-            f"Hours slope {middle} ({low} to {high}): the larger, the more suddenly oil goes past its limit."
+            f"Hours slope {slope} ({low_slope} to {high_slope}): the larger, the more suddenly oil goes past its "
+            "limit."
         )
     if channel.diagnostics is not None:
         sentences.append(_how_fitted(channel.diagnostics))
@@ -208,7 +210,7 @@ def _multipliers(figure: Figure, channel: ChannelResult) -> Picture | None:
 
 
 def _multiplier_words(item: Multiplier) -> str:
-    return wording.ratio(item.multiplier, item.low, item.high)
+    return wording.ratio(item.multiplier, low=item.low, high=item.high)
 
 
 def _multiplier_row(item: Multiplier) -> MultiplierRow:

@@ -60,7 +60,7 @@ def _row(pair: LegPair, in_service: Collection[str]) -> LegRow:
         left_anchor=section_anchor(pair.left, in_service),
         right=pair.right,
         right_anchor=section_anchor(pair.right, in_service),
-        ratio=wording.ratio(pair.hours_ratio, pair.low, pair.high),
+        ratio=wording.ratio(pair.hours_ratio, low=pair.low, high=pair.high),
         verdict=pair.verdict,
         why=_why(pair),
         urgent=pair.verdict == DIFFERS,
@@ -95,13 +95,13 @@ def _counts(result: LegResult) -> list[str]:
     sentences = []
     if count[ALIKE]:
         sentences.append(
-            f"{wording.counted(count[ALIKE], 'pair')} {wording.plural(count[ALIKE], 'does', 'do')} not differ more "
-            "than pairs usually do."
+            f"{wording.counted(count[ALIKE], 'pair')} {wording.plural(count[ALIKE], 'does', many='do')} not differ "
+            "more than pairs usually do."
         )
     if count[TOO_FEW]:
         sentences.append(
-            f"{wording.counted(count[TOO_FEW], 'pair')} {wording.plural(count[TOO_FEW], 'is', 'are')} not judged: "
-            "there are too few drains, or too few pairs to compare with."
+            f"{wording.counted(count[TOO_FEW], 'pair')} {wording.plural(count[TOO_FEW], 'is', many='are')} not "
+            "judged: there are too few drains, or too few pairs to compare with."
         )
     if count[DIFFERS] + count[ALIKE]:
         sentences.append("In a fleet where no leg differs, at most one report in ten names a pair by chance.")

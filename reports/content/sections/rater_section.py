@@ -98,8 +98,12 @@ def _row(channel: str, item: RaterFinding) -> RaterRow:
     shift = item.shift
     levels = "in the middle" if shift.in_the_middle else ""
     if shift.levels is not None and not shift.in_the_middle:
-        middle, low, high = shift.levels
-        levels = f"{_signed(middle)} ({_signed(low)} to {_signed(high)})"
+        median, low, high = shift.levels
+        levels = f"{_signed(median)} ({_signed(low)} to {_signed(high)})"
+    multiplier = ""
+    if shift.multiplier is not None:
+        median, low, high = shift.multiplier
+        multiplier = wording.ratio(median, low=low, high=high)
     return RaterRow(
         channel=channel,
         rater=shift.rater,
@@ -107,7 +111,7 @@ def _row(channel: str, item: RaterFinding) -> RaterRow:
         units=f"{shift.shared_units} of {shift.units}",
         verdict=item.verdict,
         levels=levels,
-        multiplier="" if shift.multiplier is None else wording.ratio(*shift.multiplier),
+        multiplier=multiplier,
         drift=_drift(item),
     )
 

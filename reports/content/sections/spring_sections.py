@@ -98,7 +98,7 @@ def _row(pair: SpringPair) -> SpringRow:
 
 
 def _multiplier(pair: SpringPair) -> str:
-    return wording.ratio(pair.hours_multiplier, pair.low, pair.high)
+    return wording.ratio(pair.hours_multiplier, low=pair.low, high=pair.high)
 
 
 def _p_value(value: float) -> str:

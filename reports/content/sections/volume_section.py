@@ -49,11 +49,11 @@ def volume_section(result: VolumeResult, *, in_service: Collection[str]) -> Volu
     sentences = list(result.sentences)
     if quiet:
         sentences.append(
-            f"{wording.counted(quiet, 'unit')} {wording.plural(quiet, 'shows', 'show')} nothing beyond what the "
+            f"{wording.counted(quiet, 'unit')} {wording.plural(quiet, 'shows', many='show')} nothing beyond what the "
             "drain method leaves behind, or changes within 2 % (noise)."
         )
     if cut:
-        sentences.append(f"{wording.counted(cut, 'more unit')} {wording.plural(cut, 'is', 'are')} not listed.")
+        sentences.append(f"{wording.counted(cut, 'more unit')} {wording.plural(cut, 'is', many='are')} not listed.")
     if result.incomplete:
         sentences.append(
             f"{wording.counted(result.incomplete, 'drain')} without both volumes and hours could not be used."

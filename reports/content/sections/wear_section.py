@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from draincurve.pipeline.deciding import UnitWear, WearChannel, WearResult
 from draincurve.pipeline.describing import WearLimit
 from draincurve.reports.content import wording
-from draincurve.reports.content.sections.wear_sentences import wear_notes, wear_sentences
+from draincurve.reports.content.sections.wear_descriptions import wear_notes, wear_sentences
 from draincurve.reports.content.unit_names import section_anchor
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.reports.figures.wear_figure import UnitLine, WearPlot, draw_wear
@@ -123,7 +123,9 @@ def _nearest(channel: WearChannel) -> list[UnitWear]:
 def _more(channel: WearChannel, shown: int) -> str:
     """What to know of the units that the table does not list."""
     cut = max(0, shown - MOST_ROWS)
-    sentences = [f"{wording.counted(cut, 'more unit')} {wording.plural(cut, 'is', 'are')} not listed."] if cut else []
+    sentences = []
+    if cut:
+        sentences.append(f"{wording.counted(cut, 'more unit')} {wording.plural(cut, 'is', many='are')} not listed.")
     beyond = len(channel.units) - shown
     if channel.limit is not None and beyond and channel.farthest_h is not None:
         sentences.append(

@@ -51,7 +51,7 @@ def result_columns(table: pl.DataFrame, meanings: Mapping[str, str]) -> tuple[Re
     meanings : what each column means, with its unit in square brackets, if any. A column without a meaning is part of
     a row as it came.
     """
-    return tuple(_column(name, kind, meanings.get(name)) for name, kind in table.schema.items())
+    return tuple(_column(name, kind, meaning=meanings.get(name)) for name, kind in table.schema.items())
 
 
 def model_meanings(model: type[pa.DataFrameModel]) -> dict[str, str]:
@@ -59,15 +59,15 @@ def model_meanings(model: type[pa.DataFrameModel]) -> dict[str, str]:
     return {name: str(column.description) for name, column in model.to_schema().columns.items()}
 
 
-def _column(name: str, kind: pl.DataType, meaning: str | None) -> ResultColumn:
+def _column(name: str, kind: pl.DataType, *, meaning: str | None) -> ResultColumn:
     text = meaning or "from the row as it came, under its own heading"
     stated = _UNIT.search(text)
-    unit, number_format = _shown(name, kind, stated["unit"] if stated else "")
+    unit, number_format = _unit_and_format(name, kind, stated=stated["unit"] if stated else "")
     return ResultColumn(name, _UNIT.sub("", text), unit, number_format)
 
 
-def _shown(name: str, kind: pl.DataType, stated: str) -> tuple[str, str]:
-    """Unit and number format."""
+def _unit_and_format(name: str, kind: pl.DataType, *, stated: str) -> tuple[str, str]:
+    """The unit and the number format; stated : the unit that the meaning names, if any."""
     if kind == pl.Date:
         return "date", DATE_FORMAT
     if kind == pl.Boolean:

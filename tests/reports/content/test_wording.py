@@ -13,10 +13,10 @@ from draincurve.reports.content import wording
 
 
 def test_a_ratio_reads_as_the_shop_says_it() -> None:
-    assert wording.ratio(0.62, 0.5, 0.8) == "0.62x (0.5 to 0.8)"
-    assert wording.ratio(1.2, 0.98, 12.3) == "1.20x (0.98 to 12)"
-    assert wording.ratio(0.9, None, None) == "0.90x"
-    assert wording.ratio(None, 0.5, 0.8) == "not known"
+    assert wording.ratio(0.62, low=0.5, high=0.8) == "0.62x (0.5 to 0.8)"
+    assert wording.ratio(1.2, low=0.98, high=12.3) == "1.20x (0.98 to 12)"
+    assert wording.ratio(0.9) == "0.90x"
+    assert wording.ratio(None, low=0.5, high=0.8) == "not known"
 
 
 @pytest.mark.parametrize(
@@ -38,9 +38,9 @@ def test_dates() -> None:
     as_of = date(2026, 5, 13)
     assert wording.weekday(date(2026, 6, 20), as_of) == "Sat 20 Jun"
     assert wording.day(date(2027, 1, 2), as_of) == "2 Jan 2027"
-    assert wording.day_range(date(2026, 6, 16), date(2026, 6, 27), as_of) == "16 to 27 Jun"
-    assert wording.day_range(date(2026, 5, 29), date(2026, 6, 9), as_of) == "29 May to 9 Jun"
-    assert wording.day_range(as_of, as_of, as_of) == ""
+    assert wording.day_range(date(2026, 6, 16), date(2026, 6, 27), beside=as_of) == "16 to 27 Jun"
+    assert wording.day_range(date(2026, 5, 29), date(2026, 6, 9), beside=as_of) == "29 May to 9 Jun"
+    assert wording.day_range(as_of, as_of, beside=as_of) == ""
     assert [wording.days_away(date(2026, 5, day), as_of) for day in (12, 13, 14, 20)] == [
         "1 day ago",
         "today",

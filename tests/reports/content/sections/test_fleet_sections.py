@@ -176,7 +176,7 @@ def test_sections_without_anything_to_say_are_left_out():
 
 
 def test_sections_that_found_nothing_say_so():
-    assert "No leg differs from its partner" in html(
+    assert "No leg was found to differ from its partner" in html(
         "legs", legs_section(LegResult({}, (pair(ALIKE),)), in_service=(), as_of=AS_OF)
     )
     quiet = volume_of((balance(USUAL),), None, None, None, None, (), 0)

@@ -117,7 +117,7 @@ def test_a_turned_unit_out_of_service_has_no_link():
 
 @pytest.mark.parametrize(
     ("given", "said"),
-    [(turned(False), "No unit shows a change"), (turned(False, None), "no unit has enough drains")],
+    [(turned(False), "No unit was found to have changed"), (turned(False, None), "no unit has enough drains")],
 )
 def test_nothing_turned_is_said_and_is_no_clearance(given, said):
     page = page_part("turned", turned=turned_section(Figure(), [trust(turned=given)], in_service=set(), as_of=AS_OF))
