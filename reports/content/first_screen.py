@@ -185,7 +185,7 @@ def _inspect_more(more: int) -> tuple[TrustLine, ...]:
 
 
 def _trust_lines(result: Report, counts: FleetCounts) -> tuple[TrustLine, ...]:
-    """Rows, one line for each channel with the warnings about it, hours, then every other warning."""
+    """Rows read, one line for each channel with its warnings, hours, costs, then all other warnings."""
     by_channel: dict[str, list[str]] = {title_of(channel.channel): [] for channel in result.judged.channels}
     others = []
     for warning in result.warnings:

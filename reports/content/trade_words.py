@@ -1,4 +1,4 @@
-"""Standing words of the trade for the page: what ratings mean, how to look, what set an interval, cautions."""
+"""Fixed texts of the trade: how to look, what sheds more means, cautions, what sets an interval."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""Pictures as SVG, one subject a file; the only folder that imports matplotlib's axes."""
+"""Pictures as SVG, one subject in each file."""

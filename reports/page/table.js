@@ -1,5 +1,5 @@
 "use strict";
-// Sorts tables marked data-sortable, and narrows those that name a form. Without it the page reads the same, in the order of due dates.
+// Sorts tables marked data-sortable, and filters those that name a form. Without it the page reads the same, in the order of due dates.
 for (const table of document.querySelectorAll("table[data-sortable]")) {
   const body = table.tBodies[0];
   const rows = Array.from(body.rows);
@@ -25,7 +25,7 @@ for (const table of document.querySelectorAll("table[data-sortable]")) {
     const direction = header.getAttribute("aria-sort") === "ascending" ? -1 : 1;
     for (const other of headers) other.removeAttribute("aria-sort");
     header.setAttribute("aria-sort", direction === 1 ? "ascending" : "descending");
-    const keyed = rows.map((row, place) => [valueOf(row, column), place, row]);
+    const keyed = rows.map((row, position) => [valueOf(row, column), position, row]);
     keyed.sort((a, b) => compare(a[0], b[0], direction) || a[1] - b[1]);
     body.append(...keyed.map((entry) => entry[2]));
   };

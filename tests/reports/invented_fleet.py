@@ -153,7 +153,7 @@ def judged(channels: tuple[ChannelResult, ...], legs: LegResult | None = None) -
         volume=VolumeResult((), None, None, None, None, (), 0, "No drain has both volumes."),
         springs=(),
         spring_effects=spring_effects_table(()),
-        backtest="Earlier predictions were not tried.",
+        backtest="the log has 3 rated drains",
         oils=None,
         warnings=(),
     )

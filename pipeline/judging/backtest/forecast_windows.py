@@ -46,7 +46,7 @@ def windows(days: pl.Series, origins: int) -> tuple[Window, ...] | str:
     if days.len() < FEWEST_DRAINS:
         return (
             f"the log has {days.len()} rated drains with known hours; from {FEWEST_DRAINS} on, earlier predictions "
-            "can be tried"
+            "can be tested"
         )
     counts = days.value_counts().sort(days.name)
     distinct = counts[days.name].to_list()

@@ -1,1 +1,1 @@
-"""The sections of a report, one subject a file."""
+"""The sections of a report, one subject in each file."""

@@ -85,7 +85,7 @@ def _picture(figure: Figure, found: UnitChangepoints) -> Picture | None:
 
 
 def _sentences(watched: Sequence[UnitChangepoints]) -> list[str]:
-    """How many units are watched, and how many alarms chance alone gives."""
+    """How many units are watched, and how many false alarms to expect."""
     sentences = []
     for found in watched:
         units = found.verdicts["turned"].drop_nulls().len()

@@ -28,7 +28,7 @@ def lines(changes: ReportChanges, in_service: tuple[str, ...] = ("F01", "F02"), 
     return {line.label: line for line in found.lines}
 
 
-def test_without_an_earlier_report_nothing_is_said() -> None:
+def test_without_an_earlier_report_there_are_no_lines() -> None:
     assert change_list(None, UnitNames(frozenset()), in_service=frozenset(), as_of=AS_OF) is None
 
 

@@ -29,7 +29,7 @@ def test_sentence_counts_the_unit_and_the_rest_and_leaves_out_straddling_ranges(
     assert found.sentence("C") == ""
 
 
-def test_the_channel_in_which_a_unit_stands_out_is_told_first() -> None:
+def test_the_channel_in_which_a_unit_differs_most_comes_first() -> None:
     colour = channel("colour", [("A", 10.0, 1), ("B", 10.0, 1)])
     debris = channel("debris", [("A", 10.0, 1), ("B", 10.0, 0)])
     found = drain_evidence([colour, debris], UnitNames(frozenset()))

@@ -69,7 +69,7 @@ def test_faster_units_come_worst_first_with_counts_of_their_drains(race_team: Re
     assert "in the rest of the fleet at" in found.faster[0].evidence
 
 
-def test_trust_says_what_speaks_against_the_answer_once(race_team: Report, quiet_team: Report) -> None:
+def test_each_reason_not_to_trust_the_answer_is_given_once(race_team: Report, quiet_team: Report) -> None:
     said = {line.subject: line for line in screen(race_team).trust}
     assert said["Rows"].warning
     assert said["Rows"].text.startswith("5 rows of ")

@@ -71,7 +71,7 @@ def test_words_of_a_row(race_team: Report, cells: dict[str, Any], due: str, left
 
 
 @given(days=st.integers(0, 400))
-def test_a_unit_without_a_date_never_stands_after_one_with_a_date_to_come(race_team: Report, days: int) -> None:
+def test_a_unit_without_a_date_never_comes_after_one_with_a_future_date(race_team: Report, days: int) -> None:
     table = race_team.decided.next_service.head(2).with_columns(
         pl.Series("hours_left", [5.0, 5.0]),
         pl.Series("due_on", [AS_OF + timedelta(days=days), None]),

@@ -39,7 +39,7 @@ def test_ids_start_with_the_prefix_and_every_reference_has_one() -> None:
     assert not ids & set(re.findall(r'id="([^"]+)"', picture("x", "two")))
 
 
-def test_nothing_of_a_stand_alone_file_is_left() -> None:
+def test_nothing_of_a_standalone_file_is_left() -> None:
     svg = picture("x")
     for leftover in ("http", "<?xml", "DOCTYPE", "<style", "metadata", "font-family", "xlink"):
         assert leftover not in svg

@@ -58,7 +58,7 @@ def test_every_unit_with_a_date_has_one_event_on_the_day_to_act(race_team: Repor
             assert day(found[row.name]["DTEND"]) == begin + timedelta(days=1)
 
 
-def test_what_is_due_already_lies_on_the_day_of_the_report_and_says_so(race_team: Report) -> None:
+def test_what_is_due_already_is_on_the_day_of_the_report_and_says_so(race_team: Report) -> None:
     event = of_units(race_team)["F05"]
     assert day(event["DTSTART"]) == AS_OF
     assert text(event["SUMMARY"]) == "F05: oil change due now"
@@ -82,7 +82,7 @@ def test_before_an_event_means_before_its_riding(race_team: Report) -> None:
     assert "or before this day's riding, whichever comes first" in text(event["DESCRIPTION"])
 
 
-def test_signs_and_units_without_a_date_are_told_on_the_day_of_the_report(race_team: Report) -> None:
+def test_signs_and_units_without_a_date_are_on_the_day_of_the_report(race_team: Report) -> None:
     first = events(service_calendar(race_team))[0]
     assert day(first["DTSTART"]) == AS_OF
     assert text(first["SUMMARY"]) == "Inspect 2 units now, 3 units without a date"

@@ -74,7 +74,7 @@ def result(*channels, **changes):
     return BacktestResult(channels or (channel(),), (), None, changes.pop("rows", rows()))
 
 
-def test_what_speaks_against_the_answers_comes_first():
+def test_reasons_not_to_trust_the_answers_come_first():
     assert first_screen_sentence(result()) is None
     assert "score 0.100 against 0.120" in holding_sentence(result())
     lost = first_screen_sentence(result(channel(0.01, -0.01, 0.03)))
@@ -127,7 +127,7 @@ def test_the_page_says_when_predictions_did_not_hold():
     assert "Caution:" in page
 
 
-def test_files_are_written_beside_what_lies_there(tmp_path):
+def test_files_are_written_beside_existing_ones(tmp_path):
     (tmp_path / "report.html").write_text("mine", encoding="utf-8")
     write_backtest(result(), tmp_path, log_name="log.csv", as_of=AS_OF)
     assert {item.name for item in tmp_path.iterdir()} == {*BACKTEST_FILES, "report.html"}

@@ -97,7 +97,7 @@ def test_pictures_of_an_earlier_run_go_and_what_is_not_ours_stays(tmp_path: Path
     assert not any(name.startswith("unit-f11") for name in now)
 
 
-def test_a_file_in_the_way_is_told(content: ReportContent, tmp_path: Path) -> None:
+def test_a_file_in_the_way_is_an_error(content: ReportContent, tmp_path: Path) -> None:
     (tmp_path / "figures").write_text("")
     with pytest.raises(SourceError, match="is a file"):
         write_figures(content, tmp_path / "figures")

@@ -9,7 +9,7 @@ def pair(name, verdict, p_value, needed):
     )
 
 
-def test_pairs_stand_in_columns_with_reasons_below():
+def test_pairs_are_in_columns_with_reasons_below():
     pairs = (pair("Stepped", SHEDS_MORE, 0.0001, None), pair("Lone", CANNOT_TELL, None, 30))
     lines = spring_lines(
         [

@@ -160,7 +160,7 @@ def test_one_week_needs_no_picture():
     assert [row.total for row in section.rows] == [False]
 
 
-def test_sections_without_anything_to_say_are_left_out():
+def test_sections_without_content_are_left_out():
     figure = Figure()
     none = (
         ("legs", legs_section(LegResult(), in_service=(), as_of=AS_OF)),

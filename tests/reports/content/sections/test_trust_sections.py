@@ -176,7 +176,7 @@ def test_links_show_the_best_the_one_in_use_and_the_bounds():
     assert "<b>F&02" not in page
 
 
-def test_without_a_fit_only_the_reason_and_the_bounds_stand():
+def test_without_a_fit_there_are_only_the_reason_and_the_bounds():
     bare = trust(turned=None, raters=None, links="no drain with known hours has a debris rating")
     page = page_part("links", links=link_sections([bare]))
     assert "No drain with known hours has a debris rating." in page

@@ -213,7 +213,7 @@ def test_what_is_missing_is_hatched_and_not_only_coloured(book: openpyxl.Workboo
     assert set(formulas) == needed
 
 
-def test_scales_and_cautions_stand_on_sheets_of_their_own(book: openpyxl.Workbook) -> None:
+def test_scales_and_cautions_have_sheets_of_their_own(book: openpyxl.Workbook) -> None:
     colour, debris = (channel.scale for channel in CHANNELS)
     scales = [cell for row in book["scales"].iter_rows(values_only=True) for cell in row if cell]
     assert set(scales) >= {*colour, *debris, *HOW_TO_LOOK, *CAUTIONS[1:]}
