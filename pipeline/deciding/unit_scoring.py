@@ -87,7 +87,7 @@ def score_units(
         decided = joined_blocks([block.decided for block in blocks])
         return ScoredUnits(fleet_standings(by_channel, rule), decided, None)
     rng = stream(settings.seed, "standings")
-    standings = fleet_standings([channel_standings(fit, keys, rule, rng) for fit in fits.values()], rule)
+    standings = fleet_standings([channel_standings(fit, keys, rule=rule, rng=rng) for fit in fits.values()], rule)
     curves = channel_curves(fits, state, settings, stream(settings.seed, "units"))
     return ScoredUnits(standings, decide_units(curves, caps, hours, settings), curves)
 
@@ -127,7 +127,7 @@ def score_block(block: UnitBlock) -> ScoredBlock:
     curves: dict[str, HoursCurves] = {}
     for channel, fit in block.fits.items():
         effects = unit_effect_draws(fit, keys, rng=rng)
-        standings.append(effect_standings(fit, keys, effects, settings.standing))
+        standings.append(effect_standings(fit, keys, effects=effects, rule=settings.standing))
         limit = settings.limit_rating(channel)
         thresholds = adjusted_thresholds(
             fit, block.rows, limit=limit, priors=settings.priors, rng=rng, effects=effects

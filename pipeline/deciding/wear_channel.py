@@ -198,4 +198,4 @@ def _fleet_limit(series: WearSeries) -> FleetLimit | str:
         .to_numpy()
     )
     log = series.quantity.scale == "log" and not series.unit.startswith("%")
-    return fleet_limit(latest, series.quantity.worse, log)
+    return fleet_limit(latest, series.quantity.worse, log=log)

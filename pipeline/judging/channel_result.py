@@ -83,14 +83,14 @@ class ChannelResult:
 
 
 def channel_result(
-    fit: ChannelFit, combinations: pl.DataFrame, settings: Settings, rng: np.random.Generator
+    fit: ChannelFit, combinations: pl.DataFrame, *, settings: Settings, rng: np.random.Generator
 ) -> ChannelResult:
     """One fitted channel as the report shows it.
 
     combinations : springs and oils in use, with the conditions of a fill.
     """
     limit = settings.limit_rating(fit.drains.channel)
-    ratings = rating_rows(fit.drains.rows, fit.drains.channel, limit)
+    ratings = rating_rows(fit.drains.rows, fit.drains.channel, limit=limit)
     seen = ratings.select("oil_hours", "past_limit").drop_nulls("past_limit")
     return ChannelResult(
         channel=fit.drains.channel,
@@ -98,7 +98,7 @@ def channel_result(
         why_not=None,
         ratings=ratings,
         fleet_curve=fleet_curve(fit, settings),
-        curves=combination_curves(fit, combinations, settings, rng),
+        curves=combination_curves(fit, combinations, settings=settings, rng=rng),
         steps=isotonic_estimate(seen["oil_hours"].to_numpy(), seen["past_limit"].to_numpy().astype(float))
         if seen.height
         else None,
@@ -110,13 +110,13 @@ def channel_result(
     )
 
 
-def unfitted_result(drains: RatedDrains, settings: Settings, why_not: str) -> ChannelResult:
+def unfitted_result(drains: RatedDrains, settings: Settings, *, why_not: str) -> ChannelResult:
     """A channel without a fit: its ratings, and why."""
     limit = settings.limit_rating(drains.channel)
-    return ChannelResult(drains.channel, limit, why_not, rating_rows(drains.rows, drains.channel, limit))
+    return ChannelResult(drains.channel, limit, why_not, rating_rows(drains.rows, drains.channel, limit=limit))
 
 
-def rating_rows(rows: pl.DataFrame, channel: str, limit: int) -> pl.DataFrame:
+def rating_rows(rows: pl.DataFrame, channel: str, *, limit: int) -> pl.DataFrame:
     """The ratings behind a channel: unit_id, site, drained_on, oil_hours, rating_low, rating_high, past_limit."""
     low, high = pl.col(f"{channel}_low"), pl.col(f"{channel}_high")
     return rows.select(

@@ -34,12 +34,12 @@ class ChannelTrust:
 def channel_trust(
     rated: RatedDrains,
     fit: ChannelFit | str,
+    *,
     few: ChannelFit | str,
     second_ratings: pl.DataFrame,
     combinations: pl.DataFrame,
     settings: Settings,
     rng: np.random.Generator,
-    *,
     watched_units: int | None = None,
 ) -> ChannelTrust:
     """Everything about one channel; a sentence instead of a fit leaves what does not need one.
@@ -49,13 +49,13 @@ def channel_trust(
     of the simulated logs behind the alarm threshold; watched_units : as `find_changepoints` takes it.
     """
     channel = rated.channel
-    bounds = clean_bounds(channel, settings.limit_rating(channel), rated.rows)
+    bounds = clean_bounds(channel, settings.limit_rating(channel), rows=rated.rows)
     if isinstance(fit, str) or isinstance(few, str):
         return ChannelTrust(channel, None, None, str(fit), bounds)
     return ChannelTrust(
         channel,
         find_changepoints(fit, rng, kept_units=watched_units),
-        judge_raters(few, few.drains.rows, second_ratings),
-        compare_links(few, combinations, settings),
+        judge_raters(few, few.drains.rows, second_ratings=second_ratings),
+        compare_links(few, combinations, settings=settings),
         bounds,
     )

@@ -53,12 +53,12 @@ def _percent(share: float) -> str:
     return f"{percent:.2g} %" if percent < 10.0 else f"{percent:.0f} %"
 
 
-def exact_upper_bound(past: int, looks: int, confidence: float = CONFIDENCE) -> float:
+def exact_upper_bound(past: int, looks: int, *, confidence: float = CONFIDENCE) -> float:
     """Largest share past the limit that `past` of `looks` still allows, one-sided; 1 without a look."""
     return 1.0 if past == looks else float(betaincinv(past + 1, looks - past, confidence))
 
 
-def clean_bounds(channel: str, limit: int, rows: pl.DataFrame) -> CleanBounds | None:
+def clean_bounds(channel: str, limit: int, *, rows: pl.DataFrame) -> CleanBounds | None:
     """Bounds of one channel; None where no rating is on one side of the limit, or more than a few are past it.
 
     rows : rated drains with unit_key and the channel's low and high ratings.

@@ -53,7 +53,7 @@ class Percentile:
     high: float | None
 
 
-def fleet_limit(values: Floats, worse: str, log: bool) -> FleetLimit | str:
+def fleet_limit(values: Floats, worse: str, *, log: bool) -> FleetLimit | str:
     """The limit on the worse side, or a sentence on why there is none.
 
     values : array, shape (n,), one reading of each part.  log : whether readings are normal on the log scale, if ever
@@ -64,13 +64,15 @@ def fleet_limit(values: Floats, worse: str, log: bool) -> FleetLimit | str:
     needed = fewest_for_percentile(SHARE, CONFIDENCE)
     if np.ptp(sample) == 0.0 if sample.size else True:
         return "No limit can be made from the fleet's readings: they are all the same, or there are none."
-    scaled = _normal_scale(sample, worse, log)
+    scaled = _normal_scale(sample, worse, log=log)
     if scaled is not None:
-        point, method = normal_percentile(scaled, SHARE, CONFIDENCE), NORMAL
-        bounds = [_back(value, worse, log) for value in (point.value, point.low, point.high) if value is not None]
+        point, method = normal_percentile(scaled, SHARE, confidence=CONFIDENCE), NORMAL
+        bounds = [_back(value, worse, log=log) for value in (point.value, point.low, point.high) if value is not None]
     elif sample.size >= needed:
-        point, method = ordered_percentile(sample, SHARE, CONFIDENCE), ORDERED
-        bounds = [_back(value, worse, False) for value in (point.value, point.low, point.high) if value is not None]
+        point, method = ordered_percentile(sample, SHARE, confidence=CONFIDENCE), ORDERED
+        bounds = [
+            _back(value, worse, log=False) for value in (point.value, point.low, point.high) if value is not None
+        ]
     else:
         return (
             f"No limit can be made from the fleet's readings: {sample.size} parts were measured; {needed} are "
@@ -89,7 +91,7 @@ def fleet_limit(values: Floats, worse: str, log: bool) -> FleetLimit | str:
     )
 
 
-def ordered_percentile(sample: Floats, share: float, confidence: float) -> Percentile:
+def ordered_percentile(sample: Floats, share: float, *, confidence: float) -> Percentile:
     """Percentile at rank share * (n + 1), with the order statistics that bound it at half the doubt on each side.
 
     sample : array, shape (n,), ascending.  With B ~ binomial(n, share), the k-th value is at or under the percentile
@@ -107,15 +109,15 @@ def ordered_percentile(sample: Floats, share: float, confidence: float) -> Perce
     )
 
 
-def normal_percentile(sample: Floats, share: float, confidence: float) -> Percentile:
+def normal_percentile(sample: Floats, share: float, *, confidence: float) -> Percentile:
     """Mean + z s with its exact interval by the noncentral t."""
     doubt = (1.0 - confidence) / 2.0
     mean, spread = float(sample.mean()), float(sample.std(ddof=1))
-    low, high = (tolerance_factor(sample.size, share, at) for at in (doubt, 1.0 - doubt))
+    low, high = (tolerance_factor(sample.size, share, confidence=at) for at in (doubt, 1.0 - doubt))
     return Percentile(mean + float(ndtri(share)) * spread, mean + low * spread, mean + high * spread)
 
 
-def tolerance_factor(readings: int, share: float, confidence: float) -> float:
+def tolerance_factor(readings: int, share: float, *, confidence: float) -> float:
     """k such that mean + k s is over the share of a normal population with this confidence."""
     root = np.sqrt(readings)
     return float(nctdtrit(readings - 1, float(ndtri(share)) * root, confidence) / root)
@@ -126,7 +128,7 @@ def fewest_for_percentile(share: float, confidence: float) -> int:
     return int(np.ceil(np.log((1.0 - confidence) / 2.0) / np.log(share)))
 
 
-def _normal_scale(sample: Floats, worse: str, log: bool) -> Floats | None:
+def _normal_scale(sample: Floats, worse: str, *, log: bool) -> Floats | None:
     """Readings on the scale on which they pass for normal, None where they do not or are too few."""
     if sample.size < FEWEST_NORMAL or (log and (np.abs(sample) <= 0).any()):
         return None
@@ -137,6 +139,6 @@ def _normal_scale(sample: Floats, worse: str, log: bool) -> Floats | None:
     return scaled if float(shapiro(few).pvalue) >= NORMAL_LEVEL else None
 
 
-def _back(value: float, worse: str, log: bool) -> float:
+def _back(value: float, worse: str, *, log: bool) -> float:
     turned = value if worse == "rising" else -value
     return float(np.exp(turned)) if log else turned

@@ -65,18 +65,18 @@ def judge(
     """
     watch = watch or Stopwatch()
     with watch.stage("judging"):
-        channels = _channels(described, fitted, settings)
+        channels = _channels(described, fitted, settings=settings)
     with watch.stage("watching units and raters"):
-        trust = _trust(described, fitted, log, settings)
+        trust = _trust(described, fitted, log=log, settings=settings)
     with watch.stage("comparing legs"):
-        legs = _legs(described, fitted, settings)
+        legs = _legs(described, fitted, settings=settings)
     with watch.stage("balancing volumes"):
         how = described.processing
         volume = volume_balance(
             described.drains, carry_over_units=how.carry_over_units, described_units=how.balance_units
         )
     with watch.stage("comparing springs"):
-        springs = compare_springs(fitted.sample_fits, settings, stream(settings.seed, "springs"))
+        springs = compare_springs(fitted.sample_fits, settings, rng=stream(settings.seed, "springs"))
     with watch.stage("trying earlier predictions"):
         rng = stream(settings.seed, "backtest")
         held = backtest(described.model_drains, settings, rng=rng, origins=PLAN_ORIGINS, rivals=False)
@@ -88,47 +88,49 @@ def judge(
         springs=springs,
         spring_effects=spring_effects_table(springs),
         backtest=held,
-        oils=_catalogue(described, fitted, log),
+        oils=_catalogue(described, fitted, log=log),
         warnings=fit_warnings(channels, described.drains),
     )
 
 
-def _channels(described: Described, fitted: Fitted, settings: Settings) -> tuple[ChannelResult, ...]:
+def _channels(described: Described, fitted: Fitted, *, settings: Settings) -> tuple[ChannelResult, ...]:
     return tuple(
-        unfitted_result(described.rated[channel], settings, fit)
+        unfitted_result(described.rated[channel], settings, why_not=fit)
         if isinstance(fit, str)
-        else channel_result(fit, described.combinations, settings, stream(settings.seed, f"evidence {channel}"))
+        else channel_result(
+            fit, described.combinations, settings=settings, rng=stream(settings.seed, f"evidence {channel}")
+        )
         for channel, fit in fitted.channels.items()
     )
 
 
-def _trust(described: Described, fitted: Fitted, log: Log, settings: Settings) -> tuple[ChannelTrust, ...]:
+def _trust(described: Described, fitted: Fitted, *, log: Log, settings: Settings) -> tuple[ChannelTrust, ...]:
     return tuple(
         channel_trust(
             described.rated[channel],
             fit,
-            fitted.sampled[channel],
-            log.second_ratings,
-            described.combinations,
-            settings,
-            stream(settings.seed, f"watch {channel}"),
+            few=fitted.sampled[channel],
+            second_ratings=log.second_ratings,
+            combinations=described.combinations,
+            settings=settings,
+            rng=stream(settings.seed, f"watch {channel}"),
             watched_units=described.processing.watched_units,
         )
         for channel, fit in fitted.channels.items()
     )
 
 
-def _legs(described: Described, fitted: Fitted, settings: Settings) -> LegResult:
+def _legs(described: Described, fitted: Fitted, *, settings: Settings) -> LegResult:
     pairs, fits = described.pairs, fitted.sample_fits
     return LegResult(
         partners(pairs),
-        compare_legs(fits, pairs, settings.standing),
-        possible_swaps(fits, pairs, described.drains),
+        compare_legs(fits, pairs, rule=settings.standing),
+        possible_swaps(fits, pairs, drains=described.drains),
         described.unpaired,
     )
 
 
-def _catalogue(described: Described, fitted: Fitted, log: Log) -> OilResult | None:
+def _catalogue(described: Described, fitted: Fitted, *, log: Log) -> OilResult | None:
     oils = log.accepted.get("oils")
     if oils is None:
         return None

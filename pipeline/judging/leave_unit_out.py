@@ -31,23 +31,23 @@ class UnitScores:
     refitted: int
 
 
-def leave_unit_out(objective: Objective, mode: Point, units: Integers) -> UnitScores:
+def leave_unit_out(objective: Objective, mode: Point, *, units: Integers) -> UnitScores:
     """Scores of some units.
 
     objective : with a prior; mode : its mode; units : places of the units to score, (U,).
     """
     information = -objective.hessian(mode)
-    steps = [_step_without(objective, mode, information, int(unit)) for unit in units]
+    steps = [_step_without(objective, mode, information=information, unit=int(unit)) for unit in units]
     scores = np.array([score for score, _ in steps])
     gains = np.array([gain for _, gain in steps])
     longest = np.argsort(-gains, kind="stable")[:MOST_REFITS]
     refitted = longest[gains[longest] > LONG_STEP]
     for at in refitted:
-        scores[at] = _refitted_score(objective, mode, information, int(units[at]))
+        scores[at] = _refitted_score(objective, mode, information=information, unit=int(units[at]))
     return UnitScores(scores, refitted.size)
 
 
-def _step_without(objective: Objective, mode: Point, information: Floats, unit: int) -> tuple[float, float]:
+def _step_without(objective: Objective, mode: Point, *, information: Floats, unit: int) -> tuple[float, float]:
     """(score, gain) of a unit, the mode without it taken one Newton step away; gain in log density."""
     place, layout = mode.working, objective.layout
     own = objective.likelihood.of_units(np.array([unit]))
@@ -63,7 +63,7 @@ def _step_without(objective: Objective, mode: Point, information: Floats, unit: 
     return value - gain + volume, gain
 
 
-def _refitted_score(objective: Objective, mode: Point, information: Floats, unit: int) -> float:
+def _refitted_score(objective: Objective, mode: Point, *, information: Floats, unit: int) -> float:
     """The score of a unit, with the mode found without it."""
     units = objective.likelihood.ratings.starts.size - 1
     others = objective.of_units(np.delete(np.arange(units), unit))

@@ -69,7 +69,7 @@ class LinkChoice:
         return max(hours) / min(hours)
 
 
-def compare_links(fit: ChannelFit, combinations: pl.DataFrame, settings: Settings) -> LinkChoice | str:
+def compare_links(fit: ChannelFit, combinations: pl.DataFrame, *, settings: Settings) -> LinkChoice | str:
     """The comparison for one channel, or a sentence why there is none.
 
     combinations : springs and oils in use with their drains and the conditions of a fill (see run.py); the one with
@@ -87,11 +87,11 @@ def compare_links(fit: ChannelFit, combinations: pl.DataFrame, settings: Setting
     refitted = 0
     for name, link in LINKS.items():
         with one_thread(when=fit.processing.one_thread):
-            objective, mode = _mode_under(fit, link, settings)
-            found = leave_unit_out(objective, mode, some)
+            objective, mode = _mode_under(fit, link, settings=settings)
+            found = leave_unit_out(objective, mode, units=some)
         scores[name] = found.scores
         refitted += found.refitted
-        hours[name] = _hours_at_risk(fit, objective, mode, usual, settings)
+        hours[name] = _hours_at_risk(fit, objective, mode=mode, usual=usual, settings=settings)
     best = max(scores, key=lambda name: float(scores[name].sum()))
     links = tuple(
         LinkScore(
@@ -116,7 +116,7 @@ def compare_links(fit: ChannelFit, combinations: pl.DataFrame, settings: Setting
     )
 
 
-def _mode_under(fit: ChannelFit, link: Link, settings: Settings) -> tuple[Objective, Point]:
+def _mode_under(fit: ChannelFit, link: Link, *, settings: Settings) -> tuple[Objective, Point]:
     """The posterior and its mode under a link, searched from the fit's own mode, rescaled."""
     base = fit.fit.objective
     own = base.likelihood.link
@@ -147,7 +147,7 @@ def _pooled_or_hours(objective: Objective) -> Integers:
 
 
 def _hours_at_risk(
-    fit: ChannelFit, objective: Objective, mode: Point, usual: pl.DataFrame, settings: Settings
+    fit: ChannelFit, objective: Objective, *, mode: Point, usual: pl.DataFrame, settings: Settings
 ) -> float:
     """Hours [h] at which a unit without history has the accepted risk, at the mode, over the spread between units."""
     layout, link = objective.layout, objective.likelihood.link

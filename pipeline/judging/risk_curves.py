@@ -47,11 +47,11 @@ def fleet_curve(fit: ChannelFit, settings: Settings) -> RiskCurve:
     added = fit.coefficients[draws] @ fit.drains.design_of(rows).T
     added += fit.unit_sd[draws, None] * fit.effects_of(units)[np.ix_(draws, of_row)]
     limit = settings.limit_rating(fit.drains.channel)
-    return _curve("", "", hours, fit, fit.threshold_of(limit)[draws, None] - added, draws)
+    return _curve("", "", hours=hours, fit=fit, thresholds=fit.threshold_of(limit)[draws, None] - added, draws=draws)
 
 
 def combination_curves(
-    fit: ChannelFit, combinations: pl.DataFrame, settings: Settings, rng: np.random.Generator
+    fit: ChannelFit, combinations: pl.DataFrame, *, settings: Settings, rng: np.random.Generator
 ) -> tuple[RiskCurve, ...]:
     """Risk of a unit without history on each spring and oil, the spread between units included.
 
@@ -63,13 +63,20 @@ def combination_curves(
     thresholds = typical_unit_thresholds(fit, combinations, limit=limit, priors=settings.priors, rng=rng)[:, draws]
     units = fit.unit_sd[draws, None] * _UNIT_QUANTILES
     return tuple(
-        _curve(row["spring_type"], row["oil_grade"], hours, fit, thresholds[index][:, None] - units, draws)
+        _curve(
+            row["spring_type"],
+            row["oil_grade"],
+            hours=hours,
+            fit=fit,
+            thresholds=thresholds[index][:, None] - units,
+            draws=draws,
+        )
         for index, row in enumerate(combinations.iter_rows(named=True))
     )
 
 
 def _curve(
-    spring_type: str, oil_grade: str, hours: Floats, fit: ChannelFit, thresholds: Floats, draws: Integers
+    spring_type: str, oil_grade: str, *, hours: Floats, fit: ChannelFit, thresholds: Floats, draws: Integers
 ) -> RiskCurve:
     """Posterior quantiles of the mean risk over the second axis of adjusted thresholds (draws, units)."""
     link = link_named(fit.fit.link)

@@ -18,13 +18,13 @@ from draincurve.schemas.settings import StandingRule
 
 
 def channel_standings(
-    fit: ChannelFit, unit_keys: list[str], rule: StandingRule, rng: np.random.Generator
+    fit: ChannelFit, unit_keys: list[str], *, rule: StandingRule, rng: np.random.Generator
 ) -> pl.DataFrame:
     """One row a unit: unit_key, channel, rated (drains), hours_ratio (median, low, high), p_faster, p_slower."""
-    return effect_standings(fit, unit_keys, unit_effect_draws(fit, unit_keys, rng=rng), rule)
+    return effect_standings(fit, unit_keys, effects=unit_effect_draws(fit, unit_keys, rng=rng), rule=rule)
 
 
-def effect_standings(fit: ChannelFit, unit_keys: list[str], effects: Floats, rule: StandingRule) -> pl.DataFrame:
+def effect_standings(fit: ChannelFit, unit_keys: list[str], *, effects: Floats, rule: StandingRule) -> pl.DataFrame:
     """The same for units whose effects are drawn already, (units, S) in sd."""
     ratios = hours_ratios(fit, effects)
     low, median, high = np.quantile(ratios, (0.05, 0.5, 0.95), axis=1)
@@ -62,15 +62,15 @@ def fleet_standings(by_channel: list[pl.DataFrame], rule: StandingRule) -> pl.Da
     slower = rows.group_by("unit_key").agg(pl.col("p_slower").min().alias("all_slower"))
     judged = judged.join(slower, on="unit_key", how="left", maintain_order="left")
     enough = judged["enough"].to_numpy()
-    faster = _called(judged["p_faster"].to_numpy(), enough, rule)
-    slow = _called(judged["all_slower"].to_numpy(), enough & ~faster, rule)
+    faster = _called(judged["p_faster"].to_numpy(), enough, rule=rule)
+    slow = _called(judged["all_slower"].to_numpy(), enough & ~faster, rule=rule)
     standing = np.where(~enough, TOO_FEW, np.where(faster, FASTER, np.where(slow, SLOWER, WITH_FLEET)))
     return judged.select(
         "unit_key", "channel", "hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster"
     ).with_columns(pl.Series("standing", standing.astype(str)))
 
 
-def _called(probability: Floats, eligible: Booleans, rule: StandingRule) -> Booleans:
+def _called(probability: Floats, eligible: Booleans, *, rule: StandingRule) -> Booleans:
     """Which units are called: probability high enough, and expected share of wrong calls within the rule."""
     called = np.zeros(probability.size, dtype=bool)
     candidates = np.flatnonzero(eligible & (probability >= rule.probability))

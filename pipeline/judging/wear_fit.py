@@ -76,10 +76,10 @@ def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
     except FitError as reason:
         return str(reason)
     lines = unit_lines(sums, best=fit.lower, rng=rng)
-    return FittedWear(groups, lines, _summary(fit, log, lines.effective_draws), log, float(clock.max()))
+    return FittedWear(groups, lines, _summary(fit, log, effective=lines.effective_draws), log, float(clock.max()))
 
 
-def _summary(fit: DegradationFit, log: bool, effective: float | None) -> WearFit:
+def _summary(fit: DegradationFit, log: bool, *, effective: float | None) -> WearFit:
     unit_sd = np.sqrt(np.maximum(np.diag(fit.unit_covariance), 0.0))
     return WearFit(
         log=log,

@@ -105,6 +105,6 @@ def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetSco
 
 def _called(fit: ChannelFit, keys: list[str], settings: Settings, rng: np.random.Generator) -> Booleans:
     """Units called faster than the fleet, in order of key."""
-    table = fleet_standings([channel_standings(fit, keys, settings.standing, rng)], settings.standing)
+    table = fleet_standings([channel_standings(fit, keys, rule=settings.standing, rng=rng)], settings.standing)
     standing = dict(zip(table["unit_key"], table["standing"], strict=True))
     return np.array([standing[key] == FASTER for key in keys])

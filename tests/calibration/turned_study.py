@@ -102,7 +102,7 @@ def _known_delays(fit: ChannelFit, before: int = 8, after: int = 24, units: int 
     """Drains from the change to the alarm (infinite: none in `after`) where the fleet's parameters are known."""
     shop = monitored_drains(fit)
     threshold = alarm_threshold(
-        monitored_drains(_fitted(SHOP, 2)), DRAINS_PER_FALSE_ALARM, np.random.default_rng(SEED)
+        monitored_drains(_fitted(SHOP, 2)), DRAINS_PER_FALSE_ALARM, rng=np.random.default_rng(SEED)
     )
     assert threshold is not None
     rng = np.random.default_rng([SEED, 3])

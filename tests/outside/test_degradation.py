@@ -162,13 +162,13 @@ def test_statsmodels_has_the_same_likelihood(method, seed):
 def test_tolerance_factor_of_the_handbook():
     """NIST/SEMATECH 7.2.6.3: 43 readings, 90 % of the population, 99 % confidence."""
     expected = ENTRIES["nist_tolerance"]["expected"]
-    assert tolerance_factor(43, 0.90, 0.99) == pytest.approx(expected["k1_noncentral_t"], abs=1e-6)
-    assert tolerance_factor(43, 0.90, 0.99) == pytest.approx(expected["k1_natrella"], rel=2e-3)
+    assert tolerance_factor(43, 0.90, confidence=0.99) == pytest.approx(expected["k1_noncentral_t"], abs=1e-6)
+    assert tolerance_factor(43, 0.90, confidence=0.99) == pytest.approx(expected["k1_natrella"], rel=2e-3)
     assert nct.cdf(np.sqrt(43) * expected["k1_noncentral_t"], 42, np.sqrt(43) * 1.2815515655) == pytest.approx(0.99)
 
 
 def test_percentile_of_the_handbook():
     """NIST/SEMATECH 7.2.6.2: the 90th percentile of 12 gauge readings, at rank 0.9 x 13."""
     expected = ENTRIES["nist_percentile"]["expected"]
-    found = ordered_percentile(np.sort(expected["x"]), 0.90, 0.90)
+    found = ordered_percentile(np.sort(expected["x"]), 0.90, confidence=0.90)
     assert found.value == pytest.approx(expected["p90_type6"], abs=1e-9)

@@ -47,7 +47,9 @@ prop.test(correct = FALSE) and binom.test."""
 @pytest.mark.parametrize(("chances", "came", "expected"), FOOTBALL)
 def test_ranked_probability_score_of_football_matches(chances, came, expected):
     rating = np.array([came])
-    assert ranked_probability_scores(np.array([chances]), rating, rating)[0] == pytest.approx(expected, abs=1e-12)
+    assert ranked_probability_scores(np.array([chances]), rating, high=rating)[0] == pytest.approx(
+        expected, abs=1e-12
+    )
 
 
 def test_ranked_probability_score_by_hand():
@@ -57,7 +59,7 @@ def test_ranked_probability_score_by_hand():
     divide by the number of cuts.
     """
     rating = np.array([1])
-    assert 2 * ranked_probability_scores(np.array([[0.2, 0.5, 0.3]]), rating, rating)[0] == pytest.approx(0.73)
+    assert 2 * ranked_probability_scores(np.array([[0.2, 0.5, 0.3]]), rating, high=rating)[0] == pytest.approx(0.73)
 
 
 def test_two_levels_give_the_brier_score():
@@ -65,7 +67,7 @@ def test_two_levels_give_the_brier_score():
     rng = np.random.default_rng(3)
     risk = rng.uniform(size=50)
     past = (rng.uniform(size=50) < risk).astype(int)
-    scores = ranked_probability_scores(np.column_stack((1 - risk, risk)), past + 1, past + 1)
+    scores = ranked_probability_scores(np.column_stack((1 - risk, risk)), past + 1, high=past + 1)
     assert scores.mean() == pytest.approx(brier_score(risk, past.astype(float)))
 
 

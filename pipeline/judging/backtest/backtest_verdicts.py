@@ -8,7 +8,7 @@ from draincurve.pipeline.judging.backtest.score_comparison import RivalScore
 from draincurve.schemas.channels import title_of
 
 
-def channel_verdict(score: float, fleet: RivalScore, whole: RiskCheck | None, within: RiskCheck | None) -> str:
+def channel_verdict(score: float, fleet: RivalScore, *, whole: RiskCheck | None, within: RiskCheck | None) -> str:
     """One or two sentences on a channel: against the fleet's ratings so far, and on the risks."""
     return " ".join(part for part in (_against_fleet(score, fleet), _on_risk(whole, within)) if part)
 

@@ -26,7 +26,7 @@ def fleet_distribution(low: Integers, high: Integers) -> Floats:
     return np.asarray(counts / counts.sum())
 
 
-def fleet_by_hours(hours_before: Floats, low: Integers, high: Integers, hours: Floats) -> Floats:
+def fleet_by_hours(hours_before: Floats, low: Integers, *, high: Integers, hours: Floats) -> Floats:
     """The same among drains at like hours, (m, K): quarters of the drains before, by hours.
 
     hours_before : (n,) [h], with their ratings low, high; hours : (m,) [h], of the drains to predict.

@@ -79,9 +79,11 @@ def tuned(known: Known, seed: int) -> TreeSettings:
         sum(
             float(
                 ranked_probability_scores(
-                    _fitted_probabilities(design[train], low[train], high[train], design[test], candidate, seed),
+                    _fitted_probabilities(
+                        design[train], low[train], high=high[train], asked=design[test], chosen=candidate, seed=seed
+                    ),
                     low[test],
-                    high[test],
+                    high=high[test],
                 ).sum()
             )
             for train, test in folds
@@ -91,7 +93,7 @@ def tuned(known: Known, seed: int) -> TreeSettings:
     return CANDIDATES[int(np.argmin(scores))]
 
 
-def boosted_probabilities(known: Known, rows: pl.DataFrame, chosen: TreeSettings, seed: int) -> Floats:
+def boosted_probabilities(known: Known, rows: pl.DataFrame, *, chosen: TreeSettings, seed: int) -> Floats:
     """Predicted chance of each rating, (rows, K); each unit's history is what lies before the origin."""
     middle = (pl.col("low") + pl.col("high")) / 2.0
     history = known.rows.group_by("unit_key").agg(
@@ -106,7 +108,7 @@ def boosted_probabilities(known: Known, rows: pl.DataFrame, chosen: TreeSettings
     )
     design = _design(known.rows, known.levels)
     low, high = known.rows["low"].to_numpy(), known.rows["high"].to_numpy()
-    return _fitted_probabilities(design, low, high, _design(asked, known.levels), chosen, seed)
+    return _fitted_probabilities(design, low, high=high, asked=_design(asked, known.levels), chosen=chosen, seed=seed)
 
 
 def _levels(column: pl.Series) -> tuple[str, ...]:
@@ -127,7 +129,7 @@ def _design(rows: pl.DataFrame, levels: Mapping[str, Sequence[str]]) -> Floats:
 
 
 def _fitted_probabilities(
-    design: Floats, low: Integers, high: Integers, asked: Floats, chosen: TreeSettings, seed: int
+    design: Floats, low: Integers, *, high: Integers, asked: Floats, chosen: TreeSettings, seed: int
 ) -> Floats:
     """Trees fitted to ratings and asked; a typed range counts in equal parts for each of its levels."""
     repeats = high - low + 1

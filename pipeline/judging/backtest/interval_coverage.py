@@ -49,20 +49,20 @@ class IntervalCoverage:
 
 
 def interval_coverage(
-    chances: Floats, low: Integers, high: Integers, risk: Floats, past: Floats
+    chances: Floats, low: Integers, *, high: Integers, risk: Floats, past: Floats
 ) -> tuple[IntervalCoverage, ...]:
     """Coverage of the central intervals of NOMINAL.
 
     chances : (n, K), chance of each rating; low, high : (n,) ratings; risk : (n,) chance of the limit reached;
     past : (n,) 1, 0, or nan where a typed range straddles the limit.
     """
-    return tuple(_coverage(nominal, chances, low, high, risk, past) for nominal in NOMINAL)
+    return tuple(_coverage(nominal, chances, low=low, high=high, risk=risk, past=past) for nominal in NOMINAL)
 
 
 def _coverage(
-    nominal: float, chances: Floats, low: Integers, high: Integers, risk: Floats, past: Floats
+    nominal: float, chances: Floats, *, low: Integers, high: Integers, risk: Floats, past: Floats
 ) -> IntervalCoverage:
-    inside = share_inside(chances, low, high, nominal)
+    inside = share_inside(chances, low, high=high, nominal=nominal)
     edge = (1.0 - nominal) / 2.0
     early = (risk < edge) & ~np.isnan(past)
     late = (risk > 1.0 - edge) & ~np.isnan(past)
@@ -80,7 +80,7 @@ def _coverage(
     )
 
 
-def share_inside(chances: Floats, low: Integers, high: Integers, nominal: float) -> Floats:
+def share_inside(chances: Floats, low: Integers, *, high: Integers, nominal: float) -> Floats:
     """Share of each rating's jump of the distribution function that lies in the central interval, (n,)."""
     below = np.column_stack((np.zeros(low.size), np.cumsum(chances, axis=1)))
     rows = np.arange(low.size)

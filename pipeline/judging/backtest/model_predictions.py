@@ -30,7 +30,7 @@ _DRAINS_TIMES_DRAWS = 100_000  # with more drains the posterior is narrower, and
 _LEAST_INFORMATION = 1e-4  # directions that data and prior leave open are held to an sd of 100
 
 
-def fit_as_of(drains: RatedDrains, settings: Settings, rng: np.random.Generator) -> ChannelFit:
+def fit_as_of(drains: RatedDrains, settings: Settings, *, rng: np.random.Generator) -> ChannelFit:
     """The fit of a channel on the drains known at an origin, with draws from the Gaussian at the mode."""
     processing = fit_processing_of(drains)
     fit = fit_mode(drains, settings, processing=processing)
@@ -39,7 +39,7 @@ def fit_as_of(drains: RatedDrains, settings: Settings, rng: np.random.Generator)
 
 
 def predicted_rating_probabilities(
-    fit: ChannelFit, rows: pl.DataFrame, priors: Priors, rng: np.random.Generator
+    fit: ChannelFit, rows: pl.DataFrame, *, priors: Priors, rng: np.random.Generator
 ) -> Floats:
     """Predicted chance of each rating, (rows, K), at the hours each row was drained at.
 

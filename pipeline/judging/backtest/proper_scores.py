@@ -7,7 +7,7 @@ import numpy as np
 from draincurve.schemas.array_types import Floats, Integers
 
 
-def ranked_probability_scores(probabilities: Floats, low: Integers, high: Integers) -> Floats:
+def ranked_probability_scores(probabilities: Floats, low: Integers, *, high: Integers) -> Floats:
     """Ranked probability score of each prediction, (n,), from 0 (sure and right) to 1 (sure and as wrong as can be).
 
     probabilities : (n, K) chance of each rating; low, high : (n,) ratings from 1. The mean over the K - 1 cuts of the

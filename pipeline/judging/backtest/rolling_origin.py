@@ -65,7 +65,7 @@ def backtest(
     drains : accepted drains of the whole log; origins : at most so many dates as of which to fit; rivals : whether
     to run the boosted trees too (slow); progress : told of each stage.
     """
-    chosen, note = _some_units(drains, most_drains, rng)
+    chosen, note = _some_units(drains, most_drains, rng=rng)
     rows = with_conditions(chosen).filter(pl.col("oil_hours") > 0)
     rated = pl.any_horizontal(pl.col(f"{channel}_low").is_not_null() for channel in channel_names())
     found = windows(rows.filter(rated)["drained_on"], origins)
@@ -75,13 +75,22 @@ def backtest(
     without: list[tuple[str, str]] = []
     frames: list[pl.DataFrame] = []
     for channel, stream in zip(channel_names(), rng.spawn(len(channel_names())), strict=True):
-        predicted = _predicted(chosen, rows, channel, found, settings, stream, rivals, progress)
+        predicted = _predicted(
+            chosen,
+            rows,
+            channel=channel,
+            found=found,
+            settings=settings,
+            rng=stream,
+            rivals=rivals,
+            progress=progress,
+        )
         if sum(part.rows.height for _, part in predicted) < FEWEST_PREDICTED:
             without.append(
                 (channel, f"too few drains rated for {channel} came after enough others to predict them from")
             )
             continue
-        result, frame = _scored(channel, predicted, settings, stream)
+        result, frame = _scored(channel, predicted, settings=settings, rng=stream)
         channels.append(result)
         frames.append(frame)
     if not channels:
@@ -89,7 +98,7 @@ def backtest(
     return BacktestResult(tuple(channels), tuple(without), note, pl.concat(frames))
 
 
-def _some_units(drains: pl.DataFrame, most: int, rng: np.random.Generator) -> tuple[pl.DataFrame, str | None]:
+def _some_units(drains: pl.DataFrame, most: int, *, rng: np.random.Generator) -> tuple[pl.DataFrame, str | None]:
     """All drains, or those of units drawn at random where there are too many, with a note."""
     if drains.height <= most:
         return drains, None
@@ -103,6 +112,7 @@ def _some_units(drains: pl.DataFrame, most: int, rng: np.random.Generator) -> tu
 def _predicted(
     drains: pl.DataFrame,
     rows: pl.DataFrame,
+    *,
     channel: str,
     found: tuple[Window, ...],
     settings: Settings,
@@ -123,7 +133,7 @@ def _predicted(
         if inside.height == 0 or before.height < FEWEST_BEFORE:
             continue
         progress(f"backtest, {channel}, {place} of {len(found)}")
-        fit = fit_as_of(describe_channel(drains.filter(window.before()), channel), settings, stream)
+        fit = fit_as_of(describe_channel(drains.filter(window.before()), channel), settings, rng=stream)
         low, high = (before[f"{channel}_{end}"].cast(pl.Int64).to_numpy() for end in ("low", "high"))
         hours = inside["oil_hours"].to_numpy()
         predicted.append(
@@ -131,10 +141,12 @@ def _predicted(
                 window,
                 Predicted(
                     inside,
-                    predicted_rating_probabilities(fit, inside, settings.priors, stream),
+                    predicted_rating_probabilities(fit, inside, priors=settings.priors, rng=stream),
                     np.tile(fleet_distribution(low, high), (inside.height, 1)),
-                    fleet_by_hours(before["oil_hours"].to_numpy(), low, high, hours),
-                    trees.probabilities(before, inside, int(stream.integers(2**31))) if trees is not None else None,
+                    fleet_by_hours(before["oil_hours"].to_numpy(), low, high=high, hours=hours),
+                    trees.probabilities(before, inside, seed=int(stream.integers(2**31)))
+                    if trees is not None
+                    else None,
                 ),
             )
         )
@@ -149,7 +161,7 @@ class _Trees:
         self.tuned_on = 0
         self.settings: dict[str, float] = {}
 
-    def probabilities(self, before: pl.DataFrame, inside: pl.DataFrame, seed: int) -> Floats:
+    def probabilities(self, before: pl.DataFrame, inside: pl.DataFrame, *, seed: int) -> Floats:
         """Chance of each rating of the drains inside, (rows, K)."""
         # Deferred: only a full backtest needs the ensembles, which take a while to import.
         from draincurve.pipeline.judging.backtest.boosted_trees import boosted_probabilities, known_drains, tuned
@@ -157,11 +169,11 @@ class _Trees:
         known = known_drains(before, self.channel)
         if before.height >= _TUNE_AGAIN * self.tuned_on:
             self.settings, self.tuned_on = dict(tuned(known, seed)), before.height
-        return boosted_probabilities(known, inside, self.settings, seed)
+        return boosted_probabilities(known, inside, chosen=self.settings, seed=seed)
 
 
 def _scored(
-    channel: str, predicted: list[tuple[Window, Predicted]], settings: Settings, rng: np.random.Generator
+    channel: str, predicted: list[tuple[Window, Predicted]], *, settings: Settings, rng: np.random.Generator
 ) -> tuple[ChannelBacktest, pl.DataFrame]:
     """One channel's scores and its rows."""
     limit = settings.limit_rating(channel)
@@ -173,10 +185,10 @@ def _scored(
     boosted = [part.boosted for part in parts if part.boosted is not None]
     if boosted:
         said[BOOSTED] = np.vstack(boosted)
-    ours = ranked_probability_scores(model, low, high)
-    theirs = {name: ranked_probability_scores(probabilities, low, high) for name, probabilities in said.items()}
+    ours = ranked_probability_scores(model, low, high=high)
+    theirs = {name: ranked_probability_scores(probabilities, low, high=high) for name, probabilities in said.items()}
     units = rows["unit_key"].to_numpy()
-    others = {name: compared(name, ours, scores, units, rng) for name, scores in theirs.items()}
+    others = {name: compared(name, ours, theirs=scores, units=units, rng=rng) for name, scores in theirs.items()}
 
     risk = model[:, limit - 1 :].sum(axis=1)
     past = np.where(low >= limit, 1.0, np.where(high < limit, 0.0, np.nan))
@@ -197,17 +209,18 @@ def _scored(
         bins=calibration_bins(risk[seen], past[seen]),
         whole=whole,
         within_risk=at_risk,
-        coverage=interval_coverage(model, low, high, risk, past),
+        coverage=interval_coverage(model, low, high=high, risk=risk, past=past),
         brier=brier_score(risk[seen], past[seen]) if whole is not None else None,
         spiegelhalter_z=spiegelhalter_z(risk[seen], past[seen]),
-        verdict=channel_verdict(float(ours.mean()), others[FLEET], whole, at_risk),
+        verdict=channel_verdict(float(ours.mean()), others[FLEET], whole=whole, within=at_risk),
     )
-    return result, _rows(rows, channel, model, risk, past, ours, theirs)
+    return result, _rows(rows, channel, model=model, risk=risk, past=past, ours=ours, theirs=theirs)
 
 
 def _rows(
     rows: pl.DataFrame,
     channel: str,
+    *,
     model: Floats,
     risk: Floats,
     past: Floats,

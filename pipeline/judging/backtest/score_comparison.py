@@ -43,7 +43,7 @@ class RivalScore:
 
 
 def compared(
-    name: str, ours: Floats, theirs: Floats, units: NDArray[np.object_], rng: np.random.Generator
+    name: str, ours: Floats, *, theirs: Floats, units: NDArray[np.object_], rng: np.random.Generator
 ) -> RivalScore:
     """A rival beside the model.
 

@@ -42,7 +42,7 @@ class AlarmThreshold:
 
 
 def alarm_threshold(
-    watched: MonitoredDrains, drains_per_false_alarm: int, rng: np.random.Generator
+    watched: MonitoredDrains, drains_per_false_alarm: int, *, rng: np.random.Generator
 ) -> AlarmThreshold | None:
     """The lowest threshold with few false alarms; None where no drain is monitored.
 

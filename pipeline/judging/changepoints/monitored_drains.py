@@ -53,7 +53,7 @@ class MonitoredDrains:
 
     def scores(self, low: Integers, high: Integers) -> Floats:
         """Normal scores of the mid-distribution place of ratings (R, n), each predicted from its unit's before it."""
-        grid = effect_grid(self.drains.unit_sd, self.link.scale, int(np.diff(self.starts).max()))
+        grid = effect_grid(self.drains.unit_sd, self.link.scale, most_drains=int(np.diff(self.starts).max()))
         probabilities = (
             logit_predictive_probabilities if without_overflow(self.drains, grid) else predictive_probabilities
         )

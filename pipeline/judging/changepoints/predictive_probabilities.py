@@ -23,7 +23,7 @@ _INFORMATION = 0.5
 """Upper bound on the information of one rating on its linear predictor (logit 1/3, probit 0.30)."""
 
 
-def effect_grid(unit_sd: float, link_scale: float, most_drains: int) -> Floats:
+def effect_grid(unit_sd: float, link_scale: float, *, most_drains: int) -> Floats:
     """The grid of z, (Q,), with a step smaller than the sd of z after `most_drains` ratings.
 
     unit_sd : sd of the unit effect on the scale of the link; link_scale : the link's sd relative to the logit's.

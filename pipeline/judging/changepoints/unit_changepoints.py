@@ -66,11 +66,13 @@ def find_changepoints(
     watched = monitored_drains(fit)
     scores = watched.scores(watched.drains.low[None, :], watched.drains.high[None, :])
     sums = watched.sums(scores)[0]
-    threshold = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, rng)
+    threshold = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, rng=rng)
     rows = fit.drains.rows.select("drained_on", "service_kind")[fit.fit.order]
     drained_on = rows["drained_on"].to_numpy().copy()
     rebuilt = (rows["service_kind"] == "rebuild").fill_null(False).to_numpy()
-    verdicts = _verdicts(fit.unit_keys, watched, sums, drained_on, rebuilt, threshold)
+    verdicts = _verdicts(
+        fit.unit_keys, watched, sums=sums, drained_on=drained_on, rebuilt=rebuilt, threshold=threshold
+    )
     found = UnitChangepoints(
         fit.drains.channel, fit.unit_keys, watched.starts, drained_on, scores[0], sums, threshold, verdicts
     )
@@ -130,6 +132,7 @@ def turned_column(by_channel: Mapping[str, UnitChangepoints], unit_keys: Sequenc
 def _verdicts(
     unit_keys: tuple[str, ...],
     watched: MonitoredDrains,
+    *,
     sums: Floats,
     drained_on: Dates,
     rebuilt: Booleans,

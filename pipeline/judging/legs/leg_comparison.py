@@ -87,7 +87,9 @@ class _Draws:
     evidence: _Evidence
 
 
-def compare_legs(fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], rule: StandingRule) -> tuple[LegPair, ...]:
+def compare_legs(
+    fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], *, rule: StandingRule
+) -> tuple[LegPair, ...]:
     """The pairs with their difference and verdict, in the order given.
 
     A leg with fewer rated drains than the rule's fewest is not judged, and none is where there are few pairs; a pair
@@ -96,7 +98,7 @@ def compare_legs(fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], rule: S
     if not pairs or not fits:
         return pairs
     alike = np.array([not pair.by_function for pair in pairs])
-    channels = [_channel(fit, pairs, alike, rule.fewest_drains) for fit in fits]
+    channels = [_channel(fit, pairs, alike=alike, fewest=rule.fewest_drains) for fit in fits]
     looks = [one.evidence for one in channels]
     if len(looks) > 1:
         looks.append(_together(looks, alike))
@@ -108,12 +110,13 @@ def compare_legs(fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], rule: S
     adjusted = dict(zip(tested.tolist(), holm(lowest[tested].tolist()), strict=True))
     speaks = np.where(rated, each[: len(channels)], np.inf).argmin(axis=0)
     return tuple(
-        _judged(at, pair, channels, int(speaks[at]), adjusted.get(at), rule) for at, pair in enumerate(pairs)
+        _judged(at, pair, channels=channels, speaks=int(speaks[at]), p_adjusted=adjusted.get(at), rule=rule)
+        for at, pair in enumerate(pairs)
     )
 
 
 def _judged(
-    at: int, pair: LegPair, channels: Sequence[_Draws], speaks: int, p_adjusted: float | None, rule: StandingRule
+    at: int, pair: LegPair, *, channels: Sequence[_Draws], speaks: int, p_adjusted: float | None, rule: StandingRule
 ) -> LegPair:
     """One pair's verdict, shown on the channel that speaks most."""
     rated = [one for one in channels if one.drains[at].min() > 0]
@@ -141,7 +144,7 @@ def _judged(
     return replace(shown, verdict=ALIKE)
 
 
-def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], alike: Booleans, fewest: int) -> _Draws:
+def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], *, alike: Booleans, fewest: int) -> _Draws:
     """One channel's posterior of the pairs, and what the legs' own ratings say of them."""
     place = {key: index for index, key in enumerate(fit.unit_keys)}
     legs = np.array([[place.get(key, -1) for key in (pair.left, pair.right)] for pair in pairs])
@@ -157,7 +160,7 @@ def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], alike: Booleans, fewes
     known = drains.min(axis=1) >= fewest
     variance = np.where(known, own[legs].sum(axis=1), np.inf)
     difference = np.where(np.isfinite(variance), found[legs[:, 0]] - found[legs[:, 1]], 0.0)
-    return _Draws(fit.drains.channel, quantiles, drains, _held_against(difference, variance, alike))
+    return _Draws(fit.drains.channel, quantiles, drains, _held_against(difference, variance, alike=alike))
 
 
 def _together(looks: Sequence[_Evidence], alike: Booleans) -> _Evidence:
@@ -166,21 +169,21 @@ def _together(looks: Sequence[_Evidence], alike: Booleans) -> _Evidence:
     total = precision.sum(axis=0)
     own = np.where(total > 0, 1.0 / np.where(total > 0, total, 1.0), np.inf)
     weighed = (precision * np.array([look.found for look in looks])).sum(axis=0)
-    return _held_against(weighed / np.where(total > 0, total, 1.0), own, alike)
+    return _held_against(weighed / np.where(total > 0, total, 1.0), own, alike=alike)
 
 
-def _held_against(found: Floats, own: Floats, alike: Booleans) -> _Evidence:
+def _held_against(found: Floats, own: Floats, *, alike: Booleans) -> _Evidence:
     """Evidence with the variance between pairs as each pair's fellows show it."""
     known = alike & np.isfinite(own)
     everyone = known[None, :]
     others = everyone if known.sum() > EACH_ALONE else everyone & ~np.eye(found.size, dtype=bool)
     number = others.sum(axis=1)
-    seen = paule_mandel(np.where(others, found, 0.0), np.where(others, own, np.inf), number)
+    seen = paule_mandel(np.where(others, found, 0.0), np.where(others, own, np.inf), number=number)
     usual = np.broadcast_to((seen * number + PRIOR_SD**2 * PRIOR_PAIRS) / (number + PRIOR_PAIRS), found.shape)
     return _Evidence(found, own, usual, PRIOR_PAIRS + max(float(known.sum()) - 1.0, 0.0))
 
 
-def paule_mandel(found: Floats, own: Floats, number: Integers) -> Floats:
+def paule_mandel(found: Floats, own: Floats, *, number: Integers) -> Floats:
     """Variance between effects whose mean is nought, one a row, (R,).
 
     found, own : (R, P), effects and the variances of their own errors, infinite where there is none; number : (R,)

@@ -53,7 +53,7 @@ class PossibleSwap:
 
 
 def possible_swaps(
-    fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], drains: pl.DataFrame
+    fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], *, drains: pl.DataFrame
 ) -> tuple[PossibleSwap, ...]:
     """The best candidate of each pair that passes the bar, soonest first.
 
@@ -72,7 +72,7 @@ def possible_swaps(
     for number in np.unique(block):
         some, here = np.flatnonzero(block == number), pl.col("pair") // PAIRS_AT_ONCE == number
         for fit in fits:
-            gains[:, some] += _gains(fit, legs.filter(here), candidates[some])
+            gains[:, some] += _gains(fit, legs.filter(here), candidates=candidates[some])
     first = candidates["first"].to_numpy()
     gains[1, first] = -np.inf  # all entries swapped: the same log with other names
     bar = np.log((candidates.height * 2 - first.sum()) / FALSE_ALARM)
@@ -140,7 +140,7 @@ class _Sums:
     total: Floats
 
 
-def _gains(fit: ChannelFit, legs: pl.DataFrame, candidates: pl.DataFrame) -> Floats:
+def _gains(fit: ChannelFit, legs: pl.DataFrame, *, candidates: pl.DataFrame) -> Floats:
     """Log likelihood ratios of the candidates in one channel, (2, C): that day alone, and from that day on."""
     rows = (
         fit.drains.rows.select("unit_key", "drained_on")
@@ -148,7 +148,7 @@ def _gains(fit: ChannelFit, legs: pl.DataFrame, candidates: pl.DataFrame) -> Flo
         .join(legs, on="unit_key", how="inner", maintain_order="left")
     )
     chances = rating_log_likelihoods(fit, rows["row"].to_numpy())
-    left, right = (_sums(rows, chances, candidates, side) for side in (True, False))
+    left, right = (_sums(rows, chances, candidates=candidates, left=side) for side in (True, False))
 
     def together(one: Floats, other: Floats) -> Floats:
         return np.asarray(logsumexp(one + LOG_PRIOR, axis=1) + logsumexp(other + LOG_PRIOR, axis=1))
@@ -159,7 +159,7 @@ def _gains(fit: ChannelFit, legs: pl.DataFrame, candidates: pl.DataFrame) -> Flo
     return np.stack((alone - as_written, onwards - as_written))
 
 
-def _sums(rows: pl.DataFrame, chances: Floats, candidates: pl.DataFrame, left: bool) -> _Sums:
+def _sums(rows: pl.DataFrame, chances: Floats, *, candidates: pl.DataFrame, left: bool) -> _Sums:
     """Sums of one leg of each candidate's pair; nought where the leg has no ratings in the channel."""
     side = rows.with_row_index("at").filter(pl.col("left") == left).sort("pair", "drained_on", maintain_order=True)
     running = np.vstack((np.zeros((1, GRID.size)), np.cumsum(chances[side["at"].to_numpy()], axis=0)))

@@ -76,7 +76,7 @@ def weighted_kappa(table: Integers, weights: str | Floats = "linear") -> Kappa:
     return Kappa(value, error, max(-1.0, value - 1.96 * error), min(1.0, value + 1.96 * error))
 
 
-def agreements(channel: str, drains: pl.DataFrame, second_ratings: pl.DataFrame) -> tuple[RaterAgreement, ...]:
+def agreements(channel: str, drains: pl.DataFrame, *, second_ratings: pl.DataFrame) -> tuple[RaterAgreement, ...]:
     """Every pair of raters with drains that both rated, most drains first.
 
     drains : accepted drains; second_ratings : see Log; a range counts as its middle, rounded towards
@@ -94,11 +94,15 @@ def agreements(channel: str, drains: pl.DataFrame, second_ratings: pl.DataFrame)
             rated.filter(pl.col("rated_by") == other), on="drain", suffix="_other"
         )
         if pair.height:
-            found.append(_agreement(channel, one, other, pair["level"].to_numpy(), pair["level_other"].to_numpy()))
+            found.append(
+                _agreement(
+                    channel, one, other=other, levels=pair["level"].to_numpy(), others=pair["level_other"].to_numpy()
+                )
+            )
     return tuple(sorted(found, key=lambda item: (-item.drains, item.first, item.second)))
 
 
-def _agreement(channel: str, one: str, other: str, levels: Integers, others: Integers) -> RaterAgreement:
+def _agreement(channel: str, one: str, *, other: str, levels: Integers, others: Integers) -> RaterAgreement:
     table = np.zeros((RATING_LEVELS, RATING_LEVELS), dtype=np.int64)
     np.add.at(table, (levels - 1, others - 1), 1)
     seen = np.flatnonzero(table.sum(axis=0) + table.sum(axis=1))

@@ -59,12 +59,15 @@ def rater_drifts(fit: ChannelFit) -> tuple[RaterDrift, ...]:
     gradient, information = _score_and_information(fit, np.column_stack(trends))
     first = information.shape[0] - len(raters)
     return _stepwise(
-        gradient, information, {first + at: rater for at, rater in enumerate(raters)}, levels_per_step(fit)
+        gradient,
+        information,
+        rater_at={first + at: rater for at, rater in enumerate(raters)},
+        levels_a_step=levels_per_step(fit),
     )
 
 
 def _stepwise(
-    gradient: Floats, information: Floats, rater_at: dict[int, str], levels_a_step: float
+    gradient: Floats, information: Floats, *, rater_at: dict[int, str], levels_a_step: float
 ) -> tuple[RaterDrift, ...]:
     """Findings on all raters whose trend can be told apart; rater_at : place of each rater's trend."""
     known = [at for at in range(gradient.size) if at not in rater_at]
@@ -72,7 +75,9 @@ def _stepwise(
     found: dict[str, RaterDrift] = {}
     least = 0.0
     while left:
-        scored = {at: score for at in left if (score := _score(gradient, information, known, at)) is not None}
+        scored = {
+            at: score for at in left if (score := _score(gradient, information, known=known, at=at)) is not None
+        }
         if not scored:
             break
         p_values = [2.0 * float(ndtr(-abs(score))) for _, score in scored.values()]
@@ -91,7 +96,7 @@ def _stepwise(
     return tuple(found[rater] for rater in sorted(found))
 
 
-def _score(gradient: Floats, information: Floats, known: list[int], at: int) -> tuple[float, float] | None:
+def _score(gradient: Floats, information: Floats, *, known: list[int], at: int) -> tuple[float, float] | None:
     """(one-step estimate of a trend, its score in sds) freed of `known`; None where nothing of it is its own."""
     gain = np.linalg.solve(information[np.ix_(known, known)], information[known, at])
     own = float(information[at, at] - gain @ information[known, at])

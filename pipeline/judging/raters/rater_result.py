@@ -56,13 +56,13 @@ class RaterResult:
         )
 
 
-def judge_raters(fit: ChannelFit, drains: pl.DataFrame, second_ratings: pl.DataFrame) -> RaterResult:
+def judge_raters(fit: ChannelFit, drains: pl.DataFrame, *, second_ratings: pl.DataFrame) -> RaterResult:
     """The raters of one channel.
 
     drains, second_ratings : accepted rows (see Log).
     """
     channel = fit.drains.channel
-    shared = agreements(channel, drains, second_ratings)
+    shared = agreements(channel, drains, second_ratings=second_ratings)
     shifts = rater_shifts(fit)
     if not shifts:
         return RaterResult(channel, _why_not(fit), (), shared)

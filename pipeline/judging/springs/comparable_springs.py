@@ -55,7 +55,7 @@ def comparable(drains: RatedDrains) -> Comparable:
             pairs.append((first, second))
     mixed = not set(springs).isdisjoint(named.filter(outside)["spring_type"].to_list())
     return Comparable(
-        kept, tuple(pairs), tuple(sentences + apart), _why_none(named, ranked, pairs), mixed and bool(pairs)
+        kept, tuple(pairs), tuple(sentences + apart), _why_none(named, ranked, pairs=pairs), mixed and bool(pairs)
     )
 
 
@@ -84,7 +84,7 @@ def _chambers(rows: pl.DataFrame, spring: str) -> set[str]:
     return set(of_spring.str.strip_chars().str.to_lowercase().to_list())
 
 
-def _why_none(named: pl.DataFrame, springs: list[str], pairs: list[tuple[str, str]]) -> str | None:
+def _why_none(named: pl.DataFrame, springs: list[str], *, pairs: list[tuple[str, str]]) -> str | None:
     if pairs:
         return None
     if named.height and not springs:

@@ -47,7 +47,7 @@ def confounded_sentences(rows: pl.DataFrame) -> tuple[str, ...]:
             if len(levels) != 1 or rows[column].drop_nulls().n_unique() < 2:
                 continue
             others = rows.filter((pl.col(column) == levels[0]) & (pl.col(SPRING) != spring))[SPRING]
-            found.append(_sentence(spring, said.format(level=levels[0]), _WHAT[column], others))
+            found.append(_sentence(spring, said.format(level=levels[0]), what=_WHAT[column], others=others))
     return tuple(found)
 
 
@@ -66,17 +66,17 @@ def culprit_words(pair: PairEvidence) -> str:
 
 def swap(pair: PairEvidence, rows: pl.DataFrame) -> str:
     """What would tell the pair apart, one clause for each culprit."""
-    return "; ".join(_swap(pair, rows, name) for name in culprits(pair))
+    return "; ".join(_swap(pair, rows, name=name) for name in culprits(pair))
 
 
-def _sentence(spring: str, only: str, what: str, others: pl.Series) -> str:
+def _sentence(spring: str, only: str, *, what: str, others: pl.Series) -> str:
     if others.len() == 0:
         return f"{spring} {only}, and no other spring was: it cannot be told apart from that {what}."
     names = ", ".join(others.unique().sort().to_list())
     return f"{spring} {only}; drains of {names} with the same {what} are all that tells spring and {what} apart."
 
 
-def _swap(pair: PairEvidence, rows: pl.DataFrame, name: str) -> str:
+def _swap(pair: PairEvidence, rows: pl.DataFrame, *, name: str) -> str:
     first, second = pair.spring_type, pair.compared_with
     if name == "unit_id":
         return f"swap {first} and {second} between unit {pair.lone_unit} and another that both fit"
@@ -85,15 +85,15 @@ def _swap(pair: PairEvidence, rows: pl.DataFrame, name: str) -> str:
     clauses = [
         _LEVEL_SWAPS[name].format(spring=spring, level=level)
         for spring, level in (
-            (first, _own_level(rows, second, first, name)),
-            (second, _own_level(rows, first, second, name)),
+            (first, _own_level(rows, second, other=first, column=name)),
+            (second, _own_level(rows, first, other=second, column=name)),
         )
         if level is not None
     ]
     return ", or ".join(clauses) or _EVERY_LEVEL.format(what=LEVEL_TERMS[name], first=first, second=second)
 
 
-def _own_level(rows: pl.DataFrame, spring: str, other: str, column: str) -> str | None:
+def _own_level(rows: pl.DataFrame, spring: str, *, other: str, column: str) -> str | None:
     """The commonest level that a spring was seen with and the other was not."""
     known = rows.drop_nulls(column)
     elsewhere = known.filter(pl.col(SPRING) == other)[column].unique().to_list()

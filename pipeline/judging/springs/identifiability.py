@@ -89,30 +89,32 @@ def design_columns(rows: pl.DataFrame) -> Columns:
     return Columns(gram / np.outer(lengths, lengths), places, springs, lengths)
 
 
-def separation(columns: Columns, first: str, second: str) -> Separation:
+def separation(columns: Columns, first: str, *, second: str) -> Separation:
     """How well two springs are told apart from all else but the units, whose effects are random in the fit."""
     terms = [*LEVEL_TERMS, *NUMBER_TERMS]
-    bare = _contrast_error(columns, first, second, [])
-    widening = _contrast_error(columns, first, second, terms) / bare
+    bare = _contrast_error(columns, first, second=second, terms=[])
+    widening = _contrast_error(columns, first, second=second, terms=terms) / bare
     if widening <= 1.0:
         return Separation(1.0, ())
-    alone = {term: _contrast_error(columns, first, second, [term]) / bare for term in terms}
+    alone = {term: _contrast_error(columns, first, second=second, terms=[term]) / bare for term in terms}
     unseen = tuple(term for term in terms if np.isinf(alone[term]))
     worst = max(terms, key=lambda term: alone[term])
     if unseen or widening <= WIDEST or alone[worst] > WIDEST:
         return Separation(widening, unseen or (worst,))
-    return Separation(widening, _fewest(columns, first, second, terms, WIDEST * bare), together=True)
+    return Separation(
+        widening, _fewest(columns, first, second=second, terms=terms, limit=WIDEST * bare), together=True
+    )
 
 
-def _fewest(columns: Columns, first: str, second: str, terms: list[str], limit: float) -> tuple[str, ...]:
+def _fewest(columns: Columns, first: str, *, second: str, terms: list[str], limit: float) -> tuple[str, ...]:
     """Two terms that together push the standard error over the limit, else all of them."""
     for pair in combinations(terms, 2):
-        if _contrast_error(columns, first, second, list(pair)) > limit:
+        if _contrast_error(columns, first, second=second, terms=list(pair)) > limit:
             return pair
     return tuple(terms)
 
 
-def _contrast_error(columns: Columns, first: str, second: str, terms: list[str]) -> float:
+def _contrast_error(columns: Columns, first: str, *, second: str, terms: list[str]) -> float:
     """Standard error of the contrast for noise of variance 1, with these terms in; infinite where not estimable."""
     used = np.concatenate([columns.places[name] for name in ("", "spring_type", *terms)])
     contrast = np.zeros(columns.lengths.size)

@@ -74,7 +74,7 @@ class PairEvidence:
         """Further drains, shared out as so far, that settle the pair with 80 % power; None where none would."""
         if self.test is None:
             return None
-        more = further_drains(self.test.information, self.information_wanted(tests), self.drains)
+        more = further_drains(self.test.information, self.information_wanted(tests), drains=self.drains)
         if more is None or more > HOPELESS * self.drains:
             return None
         a_unit = -(-self.drains // self.units)
@@ -88,7 +88,7 @@ class PairEvidence:
 
 
 def pair_evidence(
-    fit: ChannelFit, chosen: Comparable, settings: Settings, rng: np.random.Generator
+    fit: ChannelFit, chosen: Comparable, *, settings: Settings, rng: np.random.Generator
 ) -> tuple[PairEvidence, ...]:
     """Evidence of every comparable pair, in order.
 
@@ -99,15 +99,17 @@ def pair_evidence(
     found = []
     for first, second in chosen.pairs:
         assert columns is not None
-        apart = separation(columns, first, second)
+        apart = separation(columns, first, second=second)
         rows = chosen.rows.filter(pl.col(SPRING).is_in([first, second]))
-        lone = _lone_unit(rows, first, second)
+        lone = _lone_unit(rows, first, second=second)
         test, p_permutation = None, None
         if apart.separable and lone is None:
             by_score = fit.processing.score_tests
-            test = merged_test(fit.fit, _columns(fit), _contrast(fit, first, second), by_score=by_score)
+            test = merged_test(
+                fit.fit, _columns(fit), contrast=_contrast(fit, first, second=second), by_score=by_score
+            )
             p_permutation = permutation_p_value(test.unit_scores, rng)
-        draws = _multiplier_draws(fit, first, second, apart, settings.priors, rng)
+        draws = _multiplier_draws(fit, first, second=second, apart=apart, priors=settings.priors, rng=rng)
         low, multiplier, high = np.quantile(draws, (0.05, 0.5, 0.95)).tolist()
         found.append(
             PairEvidence(
@@ -138,7 +140,7 @@ def _columns(fit: ChannelFit) -> slice:
     return next(span for term, span in pairs if term.column == SPRING)
 
 
-def _contrast(fit: ChannelFit, first: str, second: str) -> Floats:
+def _contrast(fit: ChannelFit, first: str, *, second: str) -> Floats:
     """The difference of two springs' rows of the coding, (width,)."""
     term = next(term for term in fit.drains.terms if term.column == SPRING)
     assert term.contrasts is not None, "spring types are levels"
@@ -146,7 +148,7 @@ def _contrast(fit: ChannelFit, first: str, second: str) -> Floats:
 
 
 def _multiplier_draws(
-    fit: ChannelFit, first: str, second: str, apart: Separation, priors: Priors, rng: np.random.Generator
+    fit: ChannelFit, first: str, *, second: str, apart: Separation, priors: Priors, rng: np.random.Generator
 ) -> Floats:
     """Draws of the hours multiplier exp(-difference / slope), (S,).
 
@@ -156,7 +158,7 @@ def _multiplier_draws(
     scale = fit.fit.objective.likelihood.link.scale
     fitted = {term.column for term in fit.drains.terms}
     if SPRING in fitted:
-        difference = fit.coefficients[:, _columns(fit)] @ _contrast(fit, first, second)
+        difference = fit.coefficients[:, _columns(fit)] @ _contrast(fit, first, second=second)
     else:
         difference = np.sqrt(2.0) * priors.coefficient_sd * scale * rng.standard_normal(fit.draws)
     for name in () if apart.separable else apart.by:
@@ -168,7 +170,7 @@ def _multiplier_draws(
     return np.asarray(np.exp(-difference / fit.hours_slope))
 
 
-def _lone_unit(rows: pl.DataFrame, first: str, second: str) -> str | None:
+def _lone_unit(rows: pl.DataFrame, first: str, *, second: str) -> str | None:
     """The only unit that ran one of the springs, where it never ran the other."""
     units = {spring: set(rows.filter(pl.col(SPRING) == spring)["unit_key"].to_list()) for spring in (first, second)}
     for own, other in ((units[first], units[second]), (units[second], units[first])):

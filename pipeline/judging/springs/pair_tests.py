@@ -65,7 +65,7 @@ class MergedTest:
     information: float
 
 
-def merged_test(fit: PointFit, columns: slice, contrast: Floats, *, by_score: bool = False) -> MergedTest:
+def merged_test(fit: PointFit, columns: slice, *, contrast: Floats, by_score: bool = False) -> MergedTest:
     """Test that a contrast of spring coefficients is zero.
 
     fit : a fit with a prior; columns : the springs' columns of its design; contrast : (width,), the difference of
@@ -77,24 +77,24 @@ def merged_test(fit: PointFit, columns: slice, contrast: Floats, *, by_score: bo
     rotation = _rotation(contrast)
     length = float(np.linalg.norm(contrast))
     tested = first + columns.stop - columns.start - 1
-    apart = _rotated(objective, first, rotation, tested)
+    apart = _rotated(objective, first, rotation=rotation, tested=tested)
     place = layout.levels - 1 + tested
     start = fit.maximum.point.working.copy()
     within = slice(layout.levels - 1 + first, place + 1)
     start[within] = rotation.T @ start[within]
     if by_score:
-        curvature = -_rotated_matrix(fit.maximum.hessian, within, rotation)
-        null_place = _null_start(start, curvature, place)
-        scores, information = _efficient_scores(apart, apart.evaluate(np.insert(null_place, place, 0.0)), place)
+        curvature = -_rotated_matrix(fit.maximum.hessian, within, rotation=rotation)
+        null_place = _null_start(start, curvature, place=place)
+        scores, information = _efficient_scores(apart, apart.evaluate(np.insert(null_place, place, 0.0)), place=place)
         statistic = float(np.sum(scores)) ** 2 / information
     else:
         alternative = _maximised(apart, start)
-        null_place = _null_start(alternative.point.working, -alternative.hessian, place)
+        null_place = _null_start(alternative.point.working, -alternative.hessian, place=place)
         null = _maximised(_merged(apart, tested), null_place)
         at_null = apart.evaluate(np.insert(null.point.working, place, 0.0))
         constant = np.log(NO_PRIOR_SD) + 0.5 * _LOG_TWO_PI  # the tested direction's prior, which is none
         statistic = max(0.0, 2.0 * (alternative.point.value + constant - null.point.value))
-        scores, information = _efficient_scores(apart, at_null, place)
+        scores, information = _efficient_scores(apart, at_null, place=place)
     return MergedTest(statistic, float(chdtrc(1, statistic)), scores / length, information / length**2)
 
 
@@ -141,7 +141,7 @@ def _rotation(contrast: Floats) -> Floats:
     return np.asarray(rotation * np.append(np.ones(width - 1), np.sign(rotation[:, -1] @ contrast)))
 
 
-def _rotated(objective: Objective, first: int, rotation: Floats, tested: int) -> Objective:
+def _rotated(objective: Objective, first: int, *, rotation: Floats, tested: int) -> Objective:
     """The same model in columns of which one is the tested direction, without a prior there."""
     data = objective.likelihood.ratings
     design = data.design.copy()
@@ -178,21 +178,21 @@ def _likelihood(like: Likelihood, design: Floats) -> Likelihood:
     return made
 
 
-def _rotated_matrix(matrix: Floats, within: slice, rotation: Floats) -> Floats:
+def _rotated_matrix(matrix: Floats, within: slice, *, rotation: Floats) -> Floats:
     """A matrix over working parameters in the rotated columns."""
     turn = np.eye(matrix.shape[0])
     turn[within, within] = rotation
     return np.asarray(turn.T @ matrix @ turn)
 
 
-def _null_start(mode: Floats, curvature: Floats, place: int) -> Floats:
+def _null_start(mode: Floats, curvature: Floats, *, place: int) -> Floats:
     """Where a quadratic log density has its top with the tested coefficient at zero."""
     rest = np.delete(np.arange(mode.size), place)
     moved = np.linalg.lstsq(curvature[np.ix_(rest, rest)], curvature[rest, place], rcond=None)[0] * mode[place]
     return np.asarray(mode[rest] + np.clip(moved, -1.0, 1.0))
 
 
-def _efficient_scores(apart: Objective, at_null: Point, place: int) -> tuple[Floats, float]:
+def _efficient_scores(apart: Objective, at_null: Point, *, place: int) -> tuple[Floats, float]:
     """(each unit's efficient score (U,), information) for the tested coefficient at the merged fit.
 
     Nuisance: the level of all thresholds and every column. Spreads and the gaps between thresholds are left out:

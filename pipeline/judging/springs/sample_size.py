@@ -20,7 +20,7 @@ def information_needed(difference: float, tests: int) -> float:
     return float((reach / difference) ** 2)
 
 
-def further_drains(information: float, needed: float, drains: int) -> int | None:
+def further_drains(information: float, needed: float, *, drains: int) -> int | None:
     """Drains to add to `drains`, shared out over springs, units and hours as so far; None without information."""
     if information <= 0.0:
         return None

@@ -95,18 +95,18 @@ def compare_log_springs(log: Log, settings: Settings, *, watch: Stopwatch | None
         else:
             fits.append(fit)
     with watch.stage("comparing springs"):
-        return LogSprings(compare_springs(fits, settings, stream(settings.seed, "springs")), tuple(unfitted))
+        return LogSprings(compare_springs(fits, settings, rng=stream(settings.seed, "springs")), tuple(unfitted))
 
 
 def compare_springs(
-    fits: Sequence[ChannelFit], settings: Settings, rng: np.random.Generator
+    fits: Sequence[ChannelFit], settings: Settings, *, rng: np.random.Generator
 ) -> tuple[SpringComparison, ...]:
     """Every pair of springs in every fitted channel, adjusted for all else that the fit holds.
 
     fits : the channels together, since Holm's correction is over all their pairs.
     """
     chosen = [comparable(fit.drains) for fit in fits]
-    evidence = [_evidence(fit, one, settings, rng) for fit, one in zip(fits, chosen, strict=True)]
+    evidence = [_evidence(fit, one, settings=settings, rng=rng) for fit, one in zip(fits, chosen, strict=True)]
     tested = [pair.test.p_value for pairs in evidence for pair in pairs if pair.test is not None]
     adjusted = iter(holm(tested))
     tests = max(1, len(tested))
@@ -114,7 +114,8 @@ def compare_springs(
         SpringComparison(
             channel=fit.drains.channel,
             pairs=tuple(
-                _spring_pair(pair, None if pair.test is None else next(adjusted), tests, one) for pair in pairs
+                _spring_pair(pair, None if pair.test is None else next(adjusted), tests=tests, chosen=one)
+                for pair in pairs
             ),
             confounded=confounded_sentences(one.rows) if one.pairs else (),
             left_out=one.left_out,
@@ -125,19 +126,19 @@ def compare_springs(
 
 
 def _evidence(
-    fit: ChannelFit, chosen: Comparable, settings: Settings, rng: np.random.Generator
+    fit: ChannelFit, chosen: Comparable, *, settings: Settings, rng: np.random.Generator
 ) -> tuple[PairEvidence, ...]:
     """Evidence of a channel; drains of other chambers on a compared spring call for a fit without them."""
     if not chosen.pairs:
         return ()
     if not chosen.mixed:
-        return pair_evidence(fit, chosen, settings, rng)
+        return pair_evidence(fit, chosen, settings=settings, rng=rng)
     again = fit_channel(describe_channel(chosen.rows, fit.drains.channel), settings, rng=rng)
     assert isinstance(again, ChannelFit), "comparable drains are rated"
-    return pair_evidence(again, chosen, settings, rng)
+    return pair_evidence(again, chosen, settings=settings, rng=rng)
 
 
-def _spring_pair(pair: PairEvidence, p_adjusted: float | None, tests: int, chosen: Comparable) -> SpringPair:
+def _spring_pair(pair: PairEvidence, p_adjusted: float | None, *, tests: int, chosen: Comparable) -> SpringPair:
     called = verdict(pair, p_adjusted)
     return SpringPair(
         spring_type=pair.spring_type,
@@ -154,11 +155,13 @@ def _spring_pair(pair: PairEvidence, p_adjusted: float | None, tests: int, chose
         shared_riders=pair.shared_riders,
         shared_oils=pair.shared_oils,
         drains_needed=pair.drains_needed(tests) if called == CANNOT_TELL else None,
-        reason=separable_reason(pair, p_adjusted, tests) if pair.separable else _swap_reason(pair, tests, chosen),
+        reason=separable_reason(pair, p_adjusted, tests=tests)
+        if pair.separable
+        else _swap_reason(pair, tests, chosen=chosen),
     )
 
 
-def _swap_reason(pair: PairEvidence, tests: int, chosen: Comparable) -> str:
+def _swap_reason(pair: PairEvidence, tests: int, *, chosen: Comparable) -> str:
     """Why a pair cannot be separated, and the swap that would tell."""
     by_few = ""
     if np.isfinite(pair.separation.widening) and pair.lone_unit is None:

@@ -33,7 +33,7 @@ def verdict(pair: PairEvidence, p_adjusted: float | None) -> str:
     return SHEDS_MORE if pair.high < 1.0 else SHEDS_LESS
 
 
-def separable_reason(pair: PairEvidence, p_adjusted: float | None, tests: int) -> str:
+def separable_reason(pair: PairEvidence, p_adjusted: float | None, *, tests: int) -> str:
     """Why a separable pair has its verdict, and how many drains would tell where it cannot be told yet."""
     called = verdict(pair, p_adjusted)
     said = f"{_multiplier(pair.low)} to {_multiplier(pair.high)}x the hours"

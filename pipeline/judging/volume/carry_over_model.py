@@ -115,7 +115,7 @@ def balance_lines(series: Series, ratio: float, *, piece_rows: int = PIECE_ROWS)
 
 def _restricted_log_likelihood(series: Series, ratio: float) -> float:
     white, scale = _innovations(series, ratio)
-    lines, log_determinant = _lines(white, scale, series.starts)
+    lines, log_determinant = _lines(white, scale, starts=series.starts)
     speaks = lines.freedom >= 2
     of_drain = np.repeat(speaks, np.diff(series.starts))
     freedom = float(lines.freedom[speaks].sum())
@@ -147,7 +147,7 @@ def _innovations(series: Series, ratio: float) -> tuple[Floats, Floats]:
     return white, scale
 
 
-def _lines(white: Floats, scale: Floats, starts: Integers) -> tuple[BalanceLines, Floats]:
+def _lines(white: Floats, scale: Floats, *, starts: Integers) -> tuple[BalanceLines, Floats]:
     """Least squares of each unit on its innovations, and the log determinant of its normal equations."""
     share, one, hours = white.T
     weight = 1.0 / scale

@@ -38,7 +38,7 @@ class Step:
     p: float
 
 
-def steps(table: pl.DataFrame, starts: Integers, scatter: Floats, freedom: Floats) -> dict[int, Step]:
+def steps(table: pl.DataFrame, starts: Integers, *, scatter: Floats, freedom: Floats) -> dict[int, Step]:
     """Steps by the place of their unit.
 
     table : as `missing_oil` gives it; starts : (U + 1,) slice bounds of units; scatter : (U,) variance of shares
@@ -46,17 +46,17 @@ def steps(table: pl.DataFrame, starts: Integers, scatter: Floats, freedom: Float
     units; a step within the noise is none.
     """
     share = table["share"].to_numpy()
-    p = np.array([_p_values(share, starts, last, scatter, freedom) for last in LATEST])
+    p = np.array([_p_values(share, starts, last=last, scatter=scatter, freedom=freedom) for last in LATEST])
     tested = np.flatnonzero(np.diff(starts) >= FEWEST_BEFORE + 1)
     adjusted = holm(np.minimum(p.min(axis=0) * len(LATEST), 1.0)[tested].tolist())
     return {
-        int(at): _step(table[int(starts[at]) : int(starts[at + 1])], LATEST[int(p[:, at].argmin())], chance)
+        int(at): _step(table[int(starts[at]) : int(starts[at + 1])], LATEST[int(p[:, at].argmin())], p=chance)
         for at, chance in zip(tested, adjusted, strict=True)
         if chance <= FALSE_ALARM
     }
 
 
-def _p_values(share: Floats, starts: Integers, last: int, scatter: Floats, freedom: Floats) -> Floats:
+def _p_values(share: Floats, starts: Integers, *, last: int, scatter: Floats, freedom: Floats) -> Floats:
     """Chance of as large a rise where there is none, (U,); 1 within the noise, or with few before."""
     drains = np.diff(starts)
     before = np.maximum(drains - last, 1)
@@ -71,7 +71,7 @@ def _p_values(share: Floats, starts: Integers, last: int, scatter: Floats, freed
     return np.where((drains - last >= FEWEST_BEFORE) & (rise > NOISE_SHARE), p, 1.0)
 
 
-def _step(rows: pl.DataFrame, last: int, p: float) -> Step:
+def _step(rows: pl.DataFrame, last: int, *, p: float) -> Step:
     before, after = rows[:-last], rows[-last:]
     usual, now = before["drain_method"].drop_nulls().mode().sort(), after["drain_method"].drop_nulls()
     changed = usual.len() > 0 and now.len() > 0 and now[0] not in usual.to_list()

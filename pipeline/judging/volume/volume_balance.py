@@ -85,9 +85,9 @@ def volume_balance(
     )
     ratio = carry_over_ratio(series.thinned(carry_over_units))
     usual = by_unit_batches(table, _usual)
-    lines = _leaks(series, ratio or 0.0, usual["fill"].to_numpy())
-    changed = steps(table, starts, lines.scatter, lines.freedom)
-    verdicts = _verdicts(usual, lines, changed)
+    lines = _leaks(series, ratio or 0.0, fill=usual["fill"].to_numpy())
+    changed = steps(table, starts, scatter=lines.scatter, freedom=lines.freedom)
+    verdicts = _verdicts(usual, lines, changed=changed)
     shares = usual["share"].to_numpy()
     ranks = np.array([ORDER.index(verdict) for verdict in verdicts], dtype=np.int64)
     striking = np.lexsort((-np.abs(shares), ranks))  # stable, so by name where all else is equal
@@ -95,7 +95,7 @@ def volume_balance(
     came_back = _came_back(series)
     asked = usual[told].iter_rows(named=True)
     units = [
-        _unit(at, row, verdicts[at], lines, float(came_back[at]), changed.get(at))
+        _unit(at, row, verdict=verdicts[at], lines=lines, came_back=float(came_back[at]), step=changed.get(at))
         for at, row in zip(told.tolist(), asked, strict=True)
     ]
     spread = usual["share"] if usual.height >= FEWEST_UNITS else usual["share"].clear()
@@ -106,7 +106,7 @@ def volume_balance(
         least,
         most,
         None if ratio is None else ratio > 0,
-        fleet_sentences(shares, ratio, middle, table["drain_method"]),
+        fleet_sentences(shares, ratio, usual=middle, methods=table["drain_method"]),
         incomplete,
         verdicts=pl.DataFrame({"unit_key": usual["unit_key"], "verdict": verdicts})[striking],
     )
@@ -125,7 +125,7 @@ def _usual(table: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _leaks(series: Series, ratio: float, fill: Floats) -> _Lines:
+def _leaks(series: Series, ratio: float, *, fill: Floats) -> _Lines:
     """Each unit's leak, with its scatter weighed with the fleet's."""
     found = balance_lines(series, ratio)
     freedom = found.freedom.astype(float)
@@ -149,7 +149,7 @@ def _leaks(series: Series, ratio: float, fill: Floats) -> _Lines:
     return _Lines(per_hour * fill, error * fill, stdtrit(of_t, 0.95) * error * fill, adjusted, noise, freedom)
 
 
-def _verdicts(usual: pl.DataFrame, lines: _Lines, changed: Mapping[int, Step]) -> list[str]:
+def _verdicts(usual: pl.DataFrame, lines: _Lines, *, changed: Mapping[int, Step]) -> list[str]:
     """The verdict on every unit. A step outweighs a leak that is less sure than it."""
     hours, fill, share = (usual[name].to_numpy() for name in ("hours", "fill", "share"))
     told = np.isfinite(lines.per_hour)
@@ -173,7 +173,7 @@ def _verdicts(usual: pl.DataFrame, lines: _Lines, changed: Mapping[int, Step]) -
 
 
 def _unit(
-    at: int, row: dict[str, Any], verdict: str, lines: _Lines, came_back: float, step: Step | None
+    at: int, row: dict[str, Any], *, verdict: str, lines: _Lines, came_back: float, step: Step | None
 ) -> UnitBalance:
     told = bool(np.isfinite(lines.per_hour[at]))
     per_hour, error, reach = (float(values[at]) for values in (lines.per_hour, lines.error, lines.reach))
@@ -194,7 +194,7 @@ def _unit(
         inspect=verdict in (LOSES, STEP) and wet,
         reason="",
     )
-    return unit_reason(balance, step, row["hours"], row["method"])
+    return unit_reason(balance, step, usual_hours=row["hours"], method=row["method"])
 
 
 def _came_back(series: Series) -> Floats:

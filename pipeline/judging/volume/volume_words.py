@@ -23,12 +23,12 @@ BALANCED = "balanced"
 CANNOT_TELL = "cannot tell yet"
 
 
-def unit_reason(balance: UnitBalance, step: Step | None, usual_hours: float, method: str | None) -> UnitBalance:
+def unit_reason(balance: UnitBalance, step: Step | None, *, usual_hours: float, method: str | None) -> UnitBalance:
     """The balance with its reason in plain sentences.
 
     usual_hours [h] : a usual fill of the unit; method : how it is mostly drained.
     """
-    parts = [_finding(balance, step, usual_hours, method)]
+    parts = [_finding(balance, step, usual_hours=usual_hours, method=method)]
     if balance.per_hour is not None and balance.verdict not in (LOSES, STEP):
         parts.append(
             f"With hours it changes by {balance.per_hour:+.2f} ml/h (standard error {balance.error:.2f}), "
@@ -39,7 +39,7 @@ def unit_reason(balance: UnitBalance, step: Step | None, usual_hours: float, met
     return replace(balance, reason=" ".join(parts))
 
 
-def _finding(balance: UnitBalance, step: Step | None, usual_hours: float, method: str | None) -> str:
+def _finding(balance: UnitBalance, step: Step | None, *, usual_hours: float, method: str | None) -> str:
     if balance.verdict == LOSES:
         return _leak(balance, usual_hours)
     if balance.verdict == STEP and step is not None:
@@ -95,7 +95,9 @@ def _reading(balance: UnitBalance) -> str:
     )
 
 
-def fleet_sentences(shares: Floats, ratio: float | None, usual: float | None, methods: pl.Series) -> tuple[str, ...]:
+def fleet_sentences(
+    shares: Floats, ratio: float | None, *, usual: float | None, methods: pl.Series
+) -> tuple[str, ...]:
     """On the fleet as a whole: what usually stays behind, whether it comes back, and what is common.
 
     shares : (U,) missing share of every unit; usual : that of the usual unit, None where there is none; methods : of

@@ -114,7 +114,7 @@ def test_standings_and_intervals_of_blocks_are_those_of_units_drawn_together(lar
     fits, state, caps, hours = large
     found = score_units(*large, SETTINGS, block_units=BLOCK)
     keys = state["unit_key"].to_list()
-    once = channel_standings(fits["debris"], keys, SETTINGS.standing, np.random.default_rng(8))
+    once = channel_standings(fits["debris"], keys, rule=SETTINGS.standing, rng=np.random.default_rng(8))
     standings = found.standings.sort("unit_key")
     assert standings["unit_key"].to_list() == keys
     for name, most in (("hours_ratio", 0.06), ("hours_ratio_low", 0.12), ("hours_ratio_high", 0.12)):

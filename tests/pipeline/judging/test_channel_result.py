@@ -26,7 +26,7 @@ def fit(log):
 
 @pytest.fixture(scope="module")
 def result(log, fit):
-    return channel_result(fit, combinations_of(log), SETTINGS, np.random.default_rng(3))
+    return channel_result(fit, combinations_of(log), settings=SETTINGS, rng=np.random.default_rng(3))
 
 
 def test_multipliers_are_of_each_level_against_the_average(fit, result):
@@ -89,7 +89,7 @@ def test_ratings_past_the_limit_and_ranges_over_it():
         .head(4)
         .with_columns(pl.Series("debris_low", [1, 4, 3, 5]), pl.Series("debris_high", [3, 5, 4, 5]))
     )
-    found = rating_rows(rows, "debris", 4)
+    found = rating_rows(rows, "debris", limit=4)
     assert found["past_limit"].to_list() == [0, 1, None, 1]
     assert found.columns == [
         "unit_id",
@@ -103,7 +103,7 @@ def test_ratings_past_the_limit_and_ranges_over_it():
 
 
 def test_the_same_seed_gives_the_same_evidence(log, result):
-    again = channel_result(fitted_fleet(log), combinations_of(log), SETTINGS, np.random.default_rng(3))
+    again = channel_result(fitted_fleet(log), combinations_of(log), settings=SETTINGS, rng=np.random.default_rng(3))
     assert again.multipliers == result.multipliers
     assert again.prior_movement == result.prior_movement
     assert again.curves[0].median.tobytes() == result.curves[0].median.tobytes()
@@ -122,7 +122,7 @@ def test_a_channel_without_ratings_says_so(log):
     drains = describe_channel(log, "colour")
     why = fit_channel(drains, SETTINGS, rng=np.random.default_rng(1))
     assert why == "no drain with known hours has a colour rating, so nothing can be said from colour"
-    found = unfitted_result(drains, SETTINGS, why)
+    found = unfitted_result(drains, SETTINGS, why_not=why)
     assert found.ratings.height == 0
     assert fit_warnings([found], log) == (
         "Colour: no drain with known hours has a colour rating, so nothing can be said from colour.",
@@ -131,7 +131,9 @@ def test_a_channel_without_ratings_says_so(log):
 
 def told(log):
     fit = fitted_fleet(log)
-    return fit_warnings([channel_result(fit, combinations_of(log), SETTINGS, np.random.default_rng(3))], log)
+    return fit_warnings(
+        [channel_result(fit, combinations_of(log), settings=SETTINGS, rng=np.random.default_rng(3))], log
+    )
 
 
 def test_one_number_of_hours_tells_nothing_of_hours(log):
@@ -165,13 +167,13 @@ def test_every_drain_past_the_limit_and_every_drain_clean():
 
 def test_draws_that_did_not_reach_their_goals_are_named(log, fit):
     rough = replace(fit, posterior=replace(fit.posterior, trusted=False))
-    found = channel_result(rough, combinations_of(log), SETTINGS, np.random.default_rng(3))
+    found = channel_result(rough, combinations_of(log), settings=SETTINGS, rng=np.random.default_rng(3))
     assert not found.diagnostics.trusted
     assert fit_warnings([found], log) == (
         "Debris: the spread of the answers is rough: the draws did not reach their goals; ranges may be too narrow.",
     )
     unsettled = replace(fit, fit=replace(fit.fit, converged=False))
-    found = channel_result(unsettled, combinations_of(log), SETTINGS, np.random.default_rng(3))
+    found = channel_result(unsettled, combinations_of(log), settings=SETTINGS, rng=np.random.default_rng(3))
     assert not found.diagnostics.trusted
     assert fit_warnings([found], log)[0].startswith("Debris: the fit did not settle")
 

@@ -18,8 +18,8 @@ def test_fifty_nine_readings_bound_the_ninety_fifth_percentile():
     """1 - 0.95^59 = 0.9515, the well-known 95/95 rule (Wilks 1941, Ann. Math. Stat. 12, 91-96; from memory)."""
     assert fewest_for_percentile(0.95, 0.90) == 59
     sample = np.arange(59.0)
-    assert ordered_percentile(sample, 0.95, 0.90).high == 58.0
-    assert ordered_percentile(sample[:58], 0.95, 0.90).high is None
+    assert ordered_percentile(sample, 0.95, confidence=0.90).high == 58.0
+    assert ordered_percentile(sample[:58], 0.95, confidence=0.90).high is None
 
 
 @pytest.mark.parametrize("find", [ordered_percentile, normal_percentile])
@@ -39,25 +39,25 @@ def test_intervals_cover_as_they_say(find):
 
 def test_normal_readings_need_thirty():
     values = np.random.default_rng(1).normal(10, 2, 40)
-    found = fleet_limit(values, "rising", False)
+    found = fleet_limit(values, "rising", log=False)
     assert isinstance(found, FleetLimit)
     assert found.method == NORMAL
     assert found.low == found.look_from < found.value < found.high
-    assert isinstance(fleet_limit(values[:29], "rising", False), str)
+    assert isinstance(fleet_limit(values[:29], "rising", log=False), str)
 
 
 def test_skewed_readings_need_fifty_nine():
     values = np.random.default_rng(1).exponential(10, 70) ** 1.5
-    found = fleet_limit(values, "rising", False)
+    found = fleet_limit(values, "rising", log=False)
     assert isinstance(found, FleetLimit)
     assert found.method == ORDERED
-    refused = fleet_limit(values[:50], "rising", False)
+    refused = fleet_limit(values[:50], "rising", log=False)
     assert "50 parts were measured; 59 are needed" in str(refused)
 
 
 def test_what_falls_is_looked_at_from_above():
     values = np.random.default_rng(2).normal(460, 2, 45)
-    found = fleet_limit(values, "falling", False)
+    found = fleet_limit(values, "falling", log=False)
     assert isinstance(found, FleetLimit)
     assert found.side == "under"
     assert found.look_from == found.high > found.value
@@ -65,7 +65,7 @@ def test_what_falls_is_looked_at_from_above():
 
 
 def test_log_readings_stay_positive():
-    found = fleet_limit(np.exp(np.random.default_rng(2).normal(5, 1, 60)), "rising", True)
+    found = fleet_limit(np.exp(np.random.default_rng(2).normal(5, 1, 60)), "rising", log=True)
     assert isinstance(found, FleetLimit)
     assert found.method == NORMAL
     assert found.value == pytest.approx(np.exp(5 + 1.645), rel=0.5)
@@ -73,8 +73,8 @@ def test_log_readings_stay_positive():
 
 @pytest.mark.parametrize("values", [np.array([]), np.full(100, 3.0)])
 def test_nothing_to_go_by(values):
-    assert "all the same, or there are none" in str(fleet_limit(values, "rising", False))
+    assert "all the same, or there are none" in str(fleet_limit(values, "rising", log=False))
 
 
 def test_no_limit_where_either_side_may_be_worse():
-    assert "either side" in str(fleet_limit(np.arange(100.0), "either", False))
+    assert "either side" in str(fleet_limit(np.arange(100.0), "either", log=False))

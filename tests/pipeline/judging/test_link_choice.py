@@ -61,7 +61,7 @@ def without(objective, unit):
 def test_scores_agree_with_refitting_and_sampling_without_each_unit(fit):
     objective, mode = fit.fit.objective, fit.fit.maximum.point
     units = np.arange(8)
-    quick = leave_unit_out(objective, mode, units)
+    quick = leave_unit_out(objective, mode, units=units)
     rng = np.random.default_rng(0)
     whole = log_evidence(objective, mode.working, 1500, rng)
     slow = []
@@ -76,13 +76,13 @@ def test_scores_agree_with_refitting_and_sampling_without_each_unit(fit):
 
 def test_scores_do_not_depend_on_which_units_are_asked_for(fit):
     objective, mode = fit.fit.objective, fit.fit.maximum.point
-    every = leave_unit_out(objective, mode, np.arange(8)).scores
-    some = leave_unit_out(objective, mode, np.array([1, 6])).scores
+    every = leave_unit_out(objective, mode, units=np.arange(8)).scores
+    some = leave_unit_out(objective, mode, units=np.array([1, 6])).scores
     np.testing.assert_allclose(some, every[[1, 6]], rtol=1e-9)
 
 
 def test_the_comparison_names_the_best_and_keeps_the_one_in_use(fit, combinations):
-    found = compare_links(fit, combinations, Settings())
+    found = compare_links(fit, combinations, settings=Settings())
     assert {item.link for item in found.links} == {"logit", "probit", "cloglog"}
     assert found.links[0].difference == 0.0
     assert all(item.difference <= 0.0 for item in found.links)
@@ -95,7 +95,7 @@ def test_the_comparison_names_the_best_and_keeps_the_one_in_use(fit, combination
 
 def test_hours_at_risk_lie_among_the_posterior_draws(fit, combinations):
     settings = Settings()
-    found = compare_links(fit, combinations, settings)
+    found = compare_links(fit, combinations, settings=settings)
     hours = next(item.hours_at_risk for item in found.links if item.link == "logit")
     thresholds = typical_unit_thresholds(
         fit,
@@ -114,15 +114,15 @@ def test_hours_at_risk_lie_among_the_posterior_draws(fit, combinations):
 
 def test_a_log_that_one_link_made_is_foretold_better_by_it(combinations):
     log = watched_log(FleetOptions(units=40, drains=25, spread=0.3, link="cloglog"), seed=2)
-    found = compare_links(watched_fit(log), combinations, Settings())
+    found = compare_links(watched_fit(log), combinations, settings=Settings())
     assert found.links[0].link == "cloglog"
     assert 'link = "cloglog"' in found.words[0]
 
 
 def test_few_units_give_a_sentence(combinations):
     fit = watched_fit(watched_log(FleetOptions(units=FEWEST_UNITS - 1, drains=6)))
-    assert "units" in compare_links(fit, combinations, Settings())
+    assert "units" in compare_links(fit, combinations, settings=Settings())
 
 
 def test_without_a_combination_there_is_a_sentence(fit, combinations):
-    assert isinstance(compare_links(fit, combinations.clear(), Settings()), str)
+    assert isinstance(compare_links(fit, combinations.clear(), settings=Settings()), str)

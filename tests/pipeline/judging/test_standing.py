@@ -123,7 +123,7 @@ def test_where_nothing_was_fitted_every_unit_has_too_few():
 def test_a_fast_unit_is_found_and_an_unknown_one_is_the_fleets():
     fit = fitted_fleet(fleet_log())
     keys = [f"u{i:02d}" for i in range(12)] + ["new"]
-    found = channel_standings(fit, keys, RULE, np.random.default_rng(1))
+    found = channel_standings(fit, keys, rule=RULE, rng=np.random.default_rng(1))
     assert found["unit_key"].to_list() == keys
     assert found["rated"].to_list() == [14] * 11 + [2, 0]
     ratios = dict(zip(keys, found["hours_ratio"], strict=True))

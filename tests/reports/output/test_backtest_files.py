@@ -66,7 +66,7 @@ def channel(difference=-0.02, low=-0.03, high=-0.01, past=5, name="colour"):
         coverage=(IntervalCoverage(0.9, 0.88, 0.8, 0.95, 20, 1, 0.8, 0, 3),),
         brier=0.08,
         spiegelhalter_z=0.3,
-        verdict=channel_verdict(score, fleet, whole, within),
+        verdict=channel_verdict(score, fleet, whole=whole, within=within),
     )
 
 

@@ -44,14 +44,14 @@ def test_fleet_distribution_counts_ranges_in_parts():
 def test_like_hours_are_quarters():
     hours = np.arange(1.0, 41.0)
     ratings = 1 + (hours > 20.5).astype(int)
-    chances = fleet_by_hours(hours, ratings, ratings, np.array([0.5, 15.0, 25.0, 99.0]))
+    chances = fleet_by_hours(hours, ratings, high=ratings, hours=np.array([0.5, 15.0, 25.0, 99.0]))
     assert chances[:2, 0].min() > 0.8
     assert chances[2:, 1].min() > 0.8
 
 
 def test_scores_leave_out_cuts_inside_a_range():
     chances = np.array([[0.1, 0.2, 0.3, 0.2, 0.2]] * 2)
-    whole, part = ranked_probability_scores(chances, np.array([2, 2]), np.array([2, 3]))
+    whole, part = ranked_probability_scores(chances, np.array([2, 2]), high=np.array([2, 3]))
     assert whole == pytest.approx((0.1**2 + 0.7**2 + 0.4**2 + 0.2**2) / 4)
     assert part == pytest.approx((0.1**2 + 0.4**2 + 0.2**2) / 4)
 
@@ -62,7 +62,9 @@ def test_the_score_is_proper(seed):
     rng = np.random.default_rng(seed)
     true, other = rng.dirichlet(np.ones(5)), rng.dirichlet(np.ones(5))
     ratings = np.arange(1, 6)
-    expected = [true @ ranked_probability_scores(np.tile(said, (5, 1)), ratings, ratings) for said in (true, other)]
+    expected = [
+        true @ ranked_probability_scores(np.tile(said, (5, 1)), ratings, high=ratings) for said in (true, other)
+    ]
     assert expected[0] <= expected[1] + 1e-12
 
 
@@ -71,7 +73,7 @@ def test_coverage_is_nominal_where_the_chances_are_true(seed, nominal):
     """The mean share inside, each rating weighed by its true chance, is the nominal one to the last digit."""
     chances = np.random.default_rng(seed).dirichlet(np.full(5, 0.4))
     ratings = np.arange(1, 6)
-    inside = share_inside(np.tile(chances, (5, 1)), ratings, ratings, nominal)
+    inside = share_inside(np.tile(chances, (5, 1)), ratings, high=ratings, nominal=nominal)
     assert chances @ inside == pytest.approx(nominal, abs=1e-9)
 
 
@@ -98,12 +100,14 @@ def test_whole_units_are_resampled():
     units = np.repeat(np.array([f"F{number}" for number in range(8)], dtype=object), 40)
     theirs = np.full(320, 0.2)
     ours = np.where(units == "F0", 0.0, 0.2)
-    one = compared("rival", ours, theirs, units, np.random.default_rng(1))
+    one = compared("rival", ours, theirs=theirs, units=units, rng=np.random.default_rng(1))
     assert one.difference == pytest.approx(-0.025)
     assert not one.beaten
-    assert compared("rival", theirs - 0.01, theirs, units, np.random.default_rng(1)).beaten
+    assert compared("rival", theirs - 0.01, theirs=theirs, units=units, rng=np.random.default_rng(1)).beaten
     few = units < f"F{FEWEST_UNITS - 1}"
-    assert compared("rival", ours[few], theirs[few], units[few], np.random.default_rng(1)).low is None
+    assert (
+        compared("rival", ours[few], theirs=theirs[few], units=units[few], rng=np.random.default_rng(1)).low is None
+    )
 
 
 def test_count_range_agrees_with_the_binomial():

@@ -41,7 +41,7 @@ def one_unit(drains, link, spread, seed=3):
 def test_chances_multiply_to_the_marginal_likelihood(link, drains, spread):
     likelihood, natural = one_unit(drains, link, spread)
     unit = likelihood.drains(natural)
-    grid = effect_grid(spread, likelihood.link.scale, drains)
+    grid = effect_grid(spread, likelihood.link.scale, most_drains=drains)
     starts, low, high = likelihood.ratings.starts, unit.low[None], unit.high[None]
     _, within = predictive_probabilities(unit, starts, low, high, grid, normal_prior(grid))
     expected = likelihood.value_and_gradient(natural)[0]
@@ -53,7 +53,7 @@ def test_each_drain_is_predicted_from_those_before_it_and_no_others():
     unit = likelihood.drains(natural)
     low, high = unit.low.copy(), unit.low.copy()
     low[2], high[2] = 2, 4
-    grid = effect_grid(1.2, 1.0, 6)
+    grid = effect_grid(1.2, 1.0, most_drains=6)
     starts, prior = likelihood.ratings.starts, long_tailed_prior(grid)
     below, within = predictive_probabilities(unit, starts, low[None], high[None], grid, prior)
     z = np.linspace(-14, 14, 8001)
@@ -72,7 +72,7 @@ def test_mid_distribution_places_average_one_half_and_units_begin_anew():
     unit = likelihood.drains(natural)
     ratings = np.tile(np.arange(1, 6)[:, None], (1, 4)).astype(np.int64)
     starts = np.array([0, 1, 2, 3, 4])
-    grid = effect_grid(0.8, 1.0, 1)
+    grid = effect_grid(0.8, 1.0, most_drains=1)
     below, within = predictive_probabilities(unit, starts, ratings, ratings, grid, long_tailed_prior(grid))
     np.testing.assert_allclose(within.sum(axis=0), 1.0, rtol=1e-12)
     np.testing.assert_allclose((within * (below + within / 2)).sum(axis=0), 0.5, rtol=1e-12)
@@ -82,7 +82,7 @@ def test_mid_distribution_places_average_one_half_and_units_begin_anew():
 def test_the_quick_way_of_a_large_log_gives_the_same_chances():
     likelihood, natural = one_unit(60, "logit", 1.2)
     unit = likelihood.drains(natural)
-    grid = effect_grid(1.2, 1.0, 30)
+    grid = effect_grid(1.2, 1.0, most_drains=30)
     starts = np.array([0, 1, 13, 30, 60])
     low = np.vstack((unit.low, np.maximum(unit.low - 1, 1)))
     high = np.vstack((unit.low, np.minimum(unit.low + 1, 5)))
@@ -95,4 +95,4 @@ def test_the_quick_way_of_a_large_log_gives_the_same_chances():
 def test_the_quick_way_is_for_the_logit_link_within_reach_of_exponentials():
     for link, spread, quick in (("logit", 1.2, True), ("probit", 1.2, False), ("logit", 60.0, False)):
         likelihood, natural = one_unit(5, link, spread)
-        assert without_overflow(likelihood.drains(natural), effect_grid(spread, 1.0, 5)) is quick
+        assert without_overflow(likelihood.drains(natural), effect_grid(spread, 1.0, most_drains=5)) is quick

@@ -49,7 +49,7 @@ def test_excursions_end_at_zero_at_a_restart_and_at_the_end():
 
 def test_false_alarms_are_as_rare_as_promised_in_a_simulation_of_their_own(steady):
     watched = monitored_drains(steady)
-    found = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, np.random.default_rng(1))
+    found = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, rng=np.random.default_rng(1))
     ratings = watched.simulated_ratings(4000, np.random.default_rng(99))
     tops = tops_of(watched, ratings)
     alarms = np.sum(excursion_tops(tops, watched.restart) > found.value)
@@ -63,7 +63,7 @@ def test_false_alarms_are_as_rare_as_promised_in_a_simulation_of_their_own(stead
 
 def test_a_unit_at_half_the_hours_is_found_sooner_than_chance_would_find_it(steady):
     watched = monitored_drains(steady)
-    threshold = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, np.random.default_rng(1)).value
+    threshold = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, rng=np.random.default_rng(1)).value
     place = np.arange(watched.unit.size) - watched.starts[watched.unit]
     late = watched.drains._replace(fixed=watched.drains.fixed + np.where(place >= 6, SLOPE * np.log(2.0), 0.0))
     ratings = dataclasses.replace(watched, drains=late).simulated_ratings(1500, np.random.default_rng(7))
@@ -122,7 +122,7 @@ def test_a_log_of_one_row_says_nothing():
 def test_large_fleets_list_few_units_by_chance():
     log = watched_log(FleetOptions(units=150, drains=6, raters=("KB",)))
     watched = monitored_drains(watched_fit(log))
-    found = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, np.random.default_rng(1))
+    found = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, rng=np.random.default_rng(1))
     assert found.standing_by_chance <= LEAST_SHARE_BY_CHANCE + 1e-9
 
 

@@ -26,7 +26,7 @@ def odd_fits():
 
 
 def test_an_odd_leg_is_named_with_its_evidence(odd_fits):
-    first, *others = compare_legs(odd_fits, forks(8), RULE)
+    first, *others = compare_legs(odd_fits, forks(8), rule=RULE)
     assert (first.verdict, first.named) == (DIFFERS, "P000L")
     assert first.p_adjusted <= FALSE_ALARM
     assert first.low < first.hours_ratio < first.high < 0.8
@@ -38,7 +38,7 @@ def test_an_odd_leg_is_named_with_its_evidence(odd_fits):
 
 def test_a_pair_that_differs_by_function_is_shown_and_not_blamed(odd_fits):
     first, *others = compare_legs(
-        odd_fits, forks(8, by_function="the left leg is for spring, the right for damping"), RULE
+        odd_fits, forks(8, by_function="the left leg is for spring, the right for damping"), rule=RULE
     )
     assert (first.verdict, first.named, first.p_adjusted) == (BY_FUNCTION, None, None)
     assert first.hours_ratio < 0.8
@@ -46,23 +46,23 @@ def test_a_pair_that_differs_by_function_is_shown_and_not_blamed(odd_fits):
 
 
 def test_few_pairs_or_drains_name_nobody(odd_fits):
-    assert {pair.verdict for pair in compare_legs(odd_fits, forks(3), RULE)} == {TOO_FEW}
+    assert {pair.verdict for pair in compare_legs(odd_fits, forks(3), rule=RULE)} == {TOO_FEW}
     strict = StandingRule(fewest_drains=21)
-    assert {pair.verdict for pair in compare_legs(odd_fits, forks(8), strict)} == {TOO_FEW}
-    assert compare_legs(odd_fits, forks(3), RULE)[0].hours_ratio < 0.8, "the difference is still shown"
+    assert {pair.verdict for pair in compare_legs(odd_fits, forks(8), rule=strict)} == {TOO_FEW}
+    assert compare_legs(odd_fits, forks(3), rule=RULE)[0].hours_ratio < 0.8, "the difference is still shown"
 
 
 def test_legs_without_ratings_are_left_as_they_are(odd_fits):
     unknown = forks(9)
-    assert compare_legs(odd_fits, unknown, RULE)[8] == unknown[8]
-    assert compare_legs([], unknown, RULE) == unknown
-    assert compare_legs(odd_fits, (), RULE) == ()
+    assert compare_legs(odd_fits, unknown, rule=RULE)[8] == unknown[8]
+    assert compare_legs([], unknown, rule=RULE) == unknown
+    assert compare_legs(odd_fits, (), rule=RULE) == ()
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_clean_fleets_name_nobody(seed):
     """Seeds chosen beforehand; over many fleets one in ten at most may name a pair."""
-    found = compare_legs(fits_of(leg_log(PairOptions(), seed)), forks(8), RULE)
+    found = compare_legs(fits_of(leg_log(PairOptions(), seed)), forks(8), rule=RULE)
     assert [pair.named for pair in found] == [None] * 8
 
 
@@ -84,7 +84,7 @@ def test_variance_between_effects():
     """Equal errors: the moment estimate mean(found^2) - own; nought where the errors explain it all."""
     found = np.array([[0.3, -0.5, 0.4, 0.1], [0.01, 0.0, -0.01, 0.02]])
     own = np.full(found.shape, 0.01)
-    between = paule_mandel(found, own, np.array([4, 4]))
+    between = paule_mandel(found, own, number=np.array([4, 4]))
     assert between[0] == pytest.approx(np.mean(found[0] ** 2) - 0.01)
     assert between[1] == pytest.approx(0.0, abs=1e-12)
 
@@ -92,21 +92,21 @@ def test_variance_between_effects():
 def test_a_large_fleet_is_laid_out_in_pieces(odd_fits, monkeypatch):
     from draincurve.pipeline.judging.legs import leg_comparison, leg_likelihood, leg_swaps
 
-    whole = compare_legs(odd_fits, forks(8), RULE)
+    whole = compare_legs(odd_fits, forks(8), rule=RULE)
     log = leg_log(ODD, 3)
-    asked = leg_swaps.possible_swaps(odd_fits, forks(8), log)
+    asked = leg_swaps.possible_swaps(odd_fits, forks(8), drains=log)
     monkeypatch.setattr(leg_likelihood, "UNITS_AT_ONCE", 3)
     monkeypatch.setattr(leg_comparison, "PAIRS_AT_ONCE", 2)
     monkeypatch.setattr(leg_swaps, "PAIRS_AT_ONCE", 3)
-    pieces = compare_legs(odd_fits, forks(8), RULE)
+    pieces = compare_legs(odd_fits, forks(8), rule=RULE)
     assert [pair.verdict for pair in pieces] == [pair.verdict for pair in whole]
     assert [pair.p_adjusted for pair in pieces] == pytest.approx([pair.p_adjusted for pair in whole])
-    assert leg_swaps.possible_swaps(odd_fits, forks(8), log) == asked
+    assert leg_swaps.possible_swaps(odd_fits, forks(8), drains=log) == asked
 
 
 def test_a_pair_rated_in_one_channel_only_is_shown_on_that(odd_fits):
     log = leg_log(ODD, 3)
     colour = fits_of(log.filter(~log["unit_key"].str.starts_with("P003")), ("colour",))
-    found = compare_legs([*colour, odd_fits[1]], forks(8), RULE)[3]
+    found = compare_legs([*colour, odd_fits[1]], forks(8), rule=RULE)[3]
     assert (found.channel, found.drains_left) == ("debris", 20)
     assert np.isfinite(found.hours_ratio)

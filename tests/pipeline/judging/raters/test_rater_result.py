@@ -30,7 +30,7 @@ NO_SECOND = pl.DataFrame(
 
 def judged(options: FleetOptions, seed: int = 1) -> RaterResult:
     log = watched_log(options, seed)
-    return judge_raters(watched_fit(log), log, NO_SECOND)
+    return judge_raters(watched_fit(log), log, second_ratings=NO_SECOND)
 
 
 def verdicts(result: RaterResult) -> dict[str, str]:
@@ -41,7 +41,7 @@ def test_a_rater_one_level_harsher_on_shared_units_is_named_and_no_unit_is_blame
     options = FleetOptions(units=12, drains=14, spread=0.3, bias=(("TW", LEVEL),))
     log = watched_log(options)
     fit = watched_fit(log)
-    result = judge_raters(fit, log, NO_SECOND)
+    result = judge_raters(fit, log, second_ratings=NO_SECOND)
     assert verdicts(result) == {"KB": ALIKE, "MO": ALIKE, "TW": HARSHER}
     harsh = next(item for item in result.findings if item.shift.rater == "TW")
     middle, low, high = harsh.shift.levels
@@ -53,7 +53,7 @@ def test_a_rater_one_level_harsher_on_shared_units_is_named_and_no_unit_is_blame
     assert [item.shift.rater for item in result.named] == ["TW"]
     rule = Settings().standing
     keys = list(fit.unit_keys)
-    standings = fleet_standings([channel_standings(fit, keys, rule, np.random.default_rng(1))], rule)
+    standings = fleet_standings([channel_standings(fit, keys, rule=rule, rng=np.random.default_rng(1))], rule)
     assert FASTER not in standings["standing"].to_list()
 
 
@@ -65,7 +65,7 @@ def test_without_the_rater_term_a_unit_seen_by_the_harsh_rater_looks_fast():
     aware, blind = watched_fit(log), watched_fit(log.with_columns(pl.lit(None, dtype=pl.String).alias("rated_by")))
 
     def ratio(fit):
-        row = channel_standings(fit, ["u000"], Settings().standing, np.random.default_rng(1))
+        row = channel_standings(fit, ["u000"], rule=Settings().standing, rng=np.random.default_rng(1))
         return row["hours_ratio"][0]
 
     assert ratio(blind) < ratio(aware)
@@ -88,7 +88,7 @@ def test_one_rater_on_own_units_does_not_spoil_the_others():
     log = watched_log(FleetOptions(units=12, drains=14, spread=0.3, bias=(("TW", LEVEL),)))
     apart = pl.col("unit_key").is_in(["u010", "u011"])
     log = log.with_columns(pl.when(apart).then(pl.lit("ZZ")).otherwise("rated_by").alias("rated_by"))
-    found = verdicts(judge_raters(watched_fit(log), log, NO_SECOND))
+    found = verdicts(judge_raters(watched_fit(log), log, second_ratings=NO_SECOND))
     assert found["ZZ"] == NOT_SEPARATED
     assert found["TW"] == HARSHER
 
@@ -145,7 +145,7 @@ def test_scores_of_steady_raters_are_standard_normal():
 def test_one_rater_or_none_compares_nobody(raters, said):
     log = watched_log(FleetOptions(units=4, drains=6, raters=("KB",)))
     log = log.with_columns(pl.lit(raters[0], dtype=pl.String).alias("rated_by"))
-    result = judge_raters(watched_fit(log), log, NO_SECOND)
+    result = judge_raters(watched_fit(log), log, second_ratings=NO_SECOND)
     assert said in result.why_not
     assert result.findings == ()
 

@@ -94,7 +94,7 @@ def fitted(rows, channel="debris", settings=None):
 def compared(rows, channel="debris", settings=None):
     """The comparison of springs in one channel of a log."""
     settings = settings or Settings()
-    (found,) = compare_springs([fitted(rows, channel, settings)], settings, np.random.default_rng(2))
+    (found,) = compare_springs([fitted(rows, channel, settings)], settings, rng=np.random.default_rng(2))
     return found
 
 

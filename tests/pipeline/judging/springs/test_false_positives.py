@@ -25,7 +25,7 @@ def p_values(rng, units, drains, crossed):
     fit = fit_rating_model(
         ratings, log_hours, design, unit, prior=Priors(), levels=5, pooled=[[1]], column_scales=[np.sqrt(2), 1.0]
     )
-    found = merged_test(fit, slice(0, 1), np.array([2 * HELMERT]))
+    found = merged_test(fit, slice(0, 1), contrast=np.array([2 * HELMERT]))
     return found.p_value, permutation_p_value(found.unit_scores, rng)
 
 

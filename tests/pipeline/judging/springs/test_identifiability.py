@@ -7,7 +7,7 @@ from draincurve.pipeline.judging.springs.identifiability import WIDEST, design_c
 
 
 def separated(rows, first="Stepped", second="Plain"):
-    return separation(design_columns(with_conditions(drains_frame(rows))), first, second)
+    return separation(design_columns(with_conditions(drains_frame(rows))), first, second=second)
 
 
 def riders(rows, name):
@@ -68,7 +68,7 @@ def test_the_widening_is_that_of_least_squares():
     bare = np.linalg.pinv(np.column_stack((spring, ones)).T @ np.column_stack((spring, ones)))[0, 0]
     full = np.column_stack((spring, ones, rider, hours))
     wide = np.linalg.pinv(full.T @ full)[0, 0]
-    found = separation(design_columns(frame), "Stepped", "Plain")
+    found = separation(design_columns(frame), "Stepped", second="Plain")
     assert found.widening == pytest.approx(np.sqrt(wide / bare), rel=1e-8)
     assert found.by == ("rider",)
     assert 1.0 < found.widening < WIDEST

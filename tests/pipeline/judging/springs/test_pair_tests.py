@@ -42,7 +42,7 @@ def test_with_vague_priors_it_is_the_ratio_of_two_maximum_likelihood_fits(with_u
     merged = fit_rating_model(ratings, log_hours, is_of[left][:, None], units)
     expected = 2 * (full.log_likelihood - merged.log_likelihood)
     with_priors = fit_rating_model(ratings, log_hours, apart, units, prior=VAGUE, levels=5)
-    found = merged_test(with_priors, slice(0, 2), np.array(contrast))
+    found = merged_test(with_priors, slice(0, 2), contrast=np.array(contrast))
     assert expected > 1.0
     assert found.statistic == pytest.approx(expected, rel=tolerance)
 
@@ -63,7 +63,7 @@ def test_the_score_test_agrees_to_first_order(trial):
 def test_the_information_is_that_of_the_fit(trial):
     """Information on the difference against the inverse variance of its posterior draws."""
     fit, columns, contrast = of_pair(trial, "Coated", "Plain")
-    found = merged_test(fit, columns, contrast)
+    found = merged_test(fit, columns, contrast=contrast)
     assert found.information == pytest.approx(1.0 / np.var(trial.coefficients[:, columns] @ contrast), rel=0.35)
 
 

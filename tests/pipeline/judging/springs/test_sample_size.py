@@ -21,7 +21,7 @@ def test_power_is_eighty_per_cent_where_that_much_is_known():
 
 @given(st.floats(0.01, 100), st.floats(0.01, 1000), st.integers(2, 500))
 def test_that_many_more_reach_it_and_one_fewer_do_not(information, needed, drains):
-    more = further_drains(information, needed, drains)
+    more = further_drains(information, needed, drains=drains)
     reached = information * (drains + more) / drains
     assert reached >= needed * (1 - 1e-9)
     if more:
@@ -29,7 +29,7 @@ def test_that_many_more_reach_it_and_one_fewer_do_not(information, needed, drain
 
 
 def test_nothing_known_needs_no_number():
-    assert further_drains(0.0, 10.0, 20) is None
+    assert further_drains(0.0, 10.0, drains=20) is None
     assert drains_if_crossed(0.0, 10.0) is None
 
 

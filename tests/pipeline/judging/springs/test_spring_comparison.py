@@ -227,7 +227,7 @@ def test_holm_is_over_the_channels_together():
     debris = rated(crossed(8, 10), 1, SHEDS_TWICE)
     rows = [row | {"colour": other["debris"]} for row, other in zip(debris, rated(crossed(8, 10), 9), strict=True)]
     fits = [fitted(rows, channel) for channel in ("colour", "debris")]
-    both = compare_springs(fits, Settings(), np.random.default_rng(2))
+    both = compare_springs(fits, Settings(), rng=np.random.default_rng(2))
     p_values = [pair.p_value for one in both for pair in one.pairs]
     adjusted = [pair.p_adjusted for one in both for pair in one.pairs]
     small, large = np.argsort(p_values)
@@ -255,6 +255,6 @@ def test_rare_springs_beyond_the_most_that_are_compared_are_named(monkeypatch):
     drains = describe_channel(drains_frame(rated(crossed(4, 8, springs), 1)[:-3]), "debris")
     settings = Settings(posterior_draws=200)
     fit = fit_channel(drains, settings, rng=np.random.default_rng(1))
-    (found,) = compare_springs([fit], settings, np.random.default_rng(2))
+    (found,) = compare_springs([fit], settings, rng=np.random.default_rng(2))
     assert len(found.pairs) == 3
     assert any(line.startswith("Only the 3 springs with most drains") for line in found.left_out)

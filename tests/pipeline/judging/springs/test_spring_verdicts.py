@@ -103,17 +103,17 @@ def test_all_three_signs_are_needed_and_each_counts_up_to_five_percent():
 
 
 def test_the_sentence_of_a_difference():
-    assert separable_reason(SHEDS, 0.0304, 3) == (
+    assert separable_reason(SHEDS, 0.0304, tests=3) == (
         "The 90 % range, 0.50 to 0.75x the hours, lies on one side of 1; the difference holds after correction for 3 "
         "pairs (p 0.03) and when names are exchanged in whole units (p 0.002)."
     )
-    assert "correction for 1 pair (p under 0.001)" in separable_reason(SHEDS, 0.0009, 1)
-    assert "(p 0.001)" in separable_reason(SHEDS, 0.001, 1)
+    assert "correction for 1 pair (p under 0.001)" in separable_reason(SHEDS, 0.0009, tests=1)
+    assert "(p 0.001)" in separable_reason(SHEDS, 0.001, tests=1)
 
 
 def test_the_sentence_of_no_practical_difference():
     alike = replace(SHEDS, multiplier=1.0, low=0.91, high=1.08)
-    assert separable_reason(alike, 0.8, 1) == (
+    assert separable_reason(alike, 0.8, tests=1) == (
         "The 90 % range, 0.91 to 1.08x the hours, lies within 0.87 to 1.15x, too little to matter."
     )
 
@@ -138,7 +138,7 @@ def test_the_sentence_of_no_practical_difference():
     ],
 )
 def test_the_sentence_of_a_doubt(pair, p_adjusted, doubt):
-    said = separable_reason(pair, p_adjusted, 1)
+    said = separable_reason(pair, p_adjusted, tests=1)
     assert said.startswith(f"The 90 % range is {pair.low:.2f} to {pair.high:.2f}x the hours; {doubt}About ")
     assert said.count(";") == 1
 
@@ -153,7 +153,7 @@ def test_the_sentence_of_a_doubt(pair, p_adjusted, doubt):
     ],
 )
 def test_how_many_drains_would_tell(more, drains, said):
-    sentence = separable_reason(needing(more, drains), 0.3, 1)
+    sentence = separable_reason(needing(more, drains), 0.3, tests=1)
     assert sentence.endswith(
         f"{said}, shared out over units as so far, would find a difference of 1.15x (80 % power)."
     )
@@ -161,17 +161,19 @@ def test_how_many_drains_would_tell(more, drains, said):
 
 def test_drains_like_these_are_a_poor_plan_where_twenty_times_as_many_are_needed():
     better = "; drains whose ratings differ more, with hours staggered within the limits, tell more each."
-    assert separable_reason(needing(400, drains=20), 0.3, 1).endswith("(80 % power).")
-    assert separable_reason(needing(401, drains=20), 0.3, 1).endswith(f"(80 % power){better}")
+    assert separable_reason(needing(400, drains=20), 0.3, tests=1).endswith("(80 % power).")
+    assert separable_reason(needing(401, drains=20), 0.3, tests=1).endswith(f"(80 % power){better}")
 
 
 def test_drains_that_tell_nothing_ask_for_staggered_hours():
     nothing = "Such drains tell nothing of it: stagger the hours within the limits, so that ratings differ."
-    assert separable_reason(replace(OPEN, test=merged(0.0)), 0.3, 1).endswith(nothing)
+    assert separable_reason(replace(OPEN, test=merged(0.0)), 0.3, tests=1).endswith(nothing)
 
 
 def test_the_difference_sought_is_the_one_seen_where_it_is_larger():
-    assert "find a difference of 1.25x" in separable_reason(replace(OPEN, multiplier=0.8, test=merged(1.0)), 0.3, 1)
+    assert "find a difference of 1.25x" in separable_reason(
+        replace(OPEN, multiplier=0.8, test=merged(1.0)), 0.3, tests=1
+    )
 
 
 @pytest.mark.parametrize(
@@ -184,7 +186,7 @@ def test_counts_are_given_to_two_digits_and_never_too_low(count, rounded_up):
 
 def test_what_went_with_the_springs_is_said_once_it_costs_a_quarter_of_the_width():
     def said(widening: float) -> str:
-        return separable_reason(replace(SHEDS, separation=Separation(widening, ("rider",))), 0.003, 1)
+        return separable_reason(replace(SHEDS, separation=Separation(widening, ("rider",))), 0.003, tests=1)
 
     assert said(1.24).endswith("(p 0.002).")
     assert said(1.25).endswith("(p 0.002). What went with the springs makes the range 1.2 times as wide.")
