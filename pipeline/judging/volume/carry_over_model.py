@@ -104,7 +104,7 @@ def carry_over_ratio(series: Series) -> float | None:
 
 def balance_lines(series: Series, ratio: float, *, piece_rows: int = PIECE_ROWS) -> BalanceLines:
     """Each unit's line over hours, given the ratio; of a large log for some of its units at a time."""
-    found = [_lines(*_innovations(piece, ratio), piece.starts)[0] for piece in series.pieces(piece_rows)]
+    found = [_lines(*_innovations(piece, ratio), starts=piece.starts)[0] for piece in series.pieces(piece_rows)]
     return BalanceLines(
         np.concatenate([lines.per_hour for lines in found]),
         np.concatenate([lines.unscaled for lines in found]),

@@ -27,7 +27,7 @@ def test_intervals_cover_as_they_say(find):
     rng = np.random.default_rng(3)
     truth, low, high = 1.6448536, 0, 0
     for _ in range(1500):
-        found = find(np.sort(rng.normal(size=80)), 0.95, 0.90)
+        found = find(np.sort(rng.normal(size=80)), 0.95, confidence=0.90)
         low += found.low <= truth
         high += found.high >= truth
     slack = 3 * np.sqrt(0.95 * 0.05 / 1500)

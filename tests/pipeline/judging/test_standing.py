@@ -145,11 +145,11 @@ def test_the_chances_are_the_shares_of_draws_past_the_rule_on_either_side():
     fit = fitted_fleet(fleet_log())
     ratios = np.resize([0.5, 0.5, 0.5, 2.0, 2.0, 1.0, 1.0, 1.0, 1.0, 1.0], fit.hours_slope.size)
     effects = -np.log(ratios) * fit.hours_slope / fit.unit_sd
-    found = effect_standings(fit, ["u03"], effects[None, :], RULE)
+    found = effect_standings(fit, ["u03"], effects=effects[None, :], rule=RULE)
     assert found["p_faster"].to_list() == pytest.approx([0.3], abs=0.01)
     assert found["p_slower"].to_list() == pytest.approx([0.2], abs=0.01)
     assert found.select("hours_ratio_low", "hours_ratio", "hours_ratio_high").row(0) == pytest.approx((0.5, 1.0, 2.0))
-    nobody = effect_standings(fit, [], effects[:0].reshape(0, effects.size), RULE).schema
+    nobody = effect_standings(fit, [], effects=effects[:0].reshape(0, effects.size), rule=RULE).schema
     assert (nobody["unit_key"], nobody["rated"]) == (pl.String, pl.Int64), "tables of no unit fit those of some"
 
 

@@ -150,6 +150,11 @@ def test_one_rater_or_none_compares_nobody(raters, said):
     assert result.findings == ()
 
 
+def agreed(rated: tuple[pl.DataFrame, pl.DataFrame]):
+    drains, second = rated
+    return agreements("debris", drains, second_ratings=second)
+
+
 def double_rated(levels: list[tuple[int, int]]) -> tuple[pl.DataFrame, pl.DataFrame]:
     drains = pl.DataFrame(
         {
@@ -171,7 +176,7 @@ def double_rated(levels: list[tuple[int, int]]) -> tuple[pl.DataFrame, pl.DataFr
 
 
 def test_agreement_of_double_rated_drains():
-    found = agreements("debris", *double_rated([(1, 1), (2, 2), (3, 3), (4, 4), (2, 3), (3, 2)] * 4))
+    found = agreed(double_rated([(1, 1), (2, 2), (3, 3), (4, 4), (2, 3), (3, 2)] * 4))
     assert len(found) == 1
     assert (found[0].first, found[0].second, found[0].drains, found[0].same) == ("KB", "TW", 24, 16)
     assert found[0].mean_difference == 0.0
@@ -182,10 +187,10 @@ def test_agreement_of_double_rated_drains():
 
 @pytest.mark.parametrize("levels", [[(1, 1)] * 30, [(1, 2), (2, 1)] * (FEWEST_SHARED // 2 - 1)])
 def test_kappa_is_not_given_where_it_says_nothing(levels):
-    found = agreements("debris", *double_rated(levels))[0]
+    found = agreed(double_rated(levels))[0]
     assert found.kappa.value is None
     assert "to say how far they agree" in found.words
 
 
 def test_no_double_rated_drain_no_agreement():
-    assert agreements("debris", *double_rated([])) == ()
+    assert agreed(double_rated([])) == ()
