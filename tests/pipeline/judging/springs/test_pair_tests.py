@@ -20,7 +20,7 @@ def of_pair(fit, first, second):
     return fit.fit, fit.drains.spans()[at], contrast
 
 
-def tested(fit, first, second, **more):
+def merged_test_of(fit, first, second, **more):
     point_fit, columns, contrast = of_pair(fit, first, second)
     return merged_test(point_fit, columns, contrast=contrast, **more)
 
@@ -53,14 +53,14 @@ def test_with_vague_priors_it_is_the_ratio_of_two_maximum_likelihood_fits(with_u
 
 
 def test_the_order_of_the_two_does_not_matter(trial):
-    one, other = tested(trial, "Stepped", "Plain"), tested(trial, "Plain", "Stepped")
+    one, other = merged_test_of(trial, "Stepped", "Plain"), tested(trial, "Plain", "Stepped")
     assert one.statistic == pytest.approx(other.statistic, abs=1e-6)
     assert one.unit_scores == pytest.approx(-other.unit_scores, abs=1e-5)
     assert one.information == pytest.approx(other.information, rel=1e-5)
 
 
 def test_the_score_test_agrees_to_first_order(trial):
-    found = tested(trial, "Coated", "Plain")
+    found = merged_test_of(trial, "Coated", "Plain")
     by_score = np.sum(found.unit_scores) ** 2 / found.information
     assert chi2.sf(by_score, 1) == pytest.approx(found.p_value, abs=0.03)
 
@@ -73,15 +73,15 @@ def test_the_information_is_that_of_the_fit(trial):
 
 
 def test_the_score_test_alone_is_close(trial):
-    usual = tested(trial, "Coated", "Plain")
-    quick = tested(trial, "Coated", "Plain", by_score=True)
+    usual = merged_test_of(trial, "Coated", "Plain")
+    quick = merged_test_of(trial, "Coated", "Plain", by_score=True)
     assert quick.p_value == pytest.approx(usual.p_value, abs=0.03)
     assert quick.information == pytest.approx(usual.information, rel=0.1)
 
 
 def test_the_fit_that_is_given_is_not_changed(trial):
     before = trial.fit.objective.likelihood.ratings.design.copy()
-    tested(trial, "Stepped", "Coated")
+    merged_test_of(trial, "Stepped", "Coated")
     assert np.array_equal(before, trial.fit.objective.likelihood.ratings.design)
 
 
