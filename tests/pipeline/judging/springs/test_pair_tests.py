@@ -53,7 +53,7 @@ def test_with_vague_priors_it_is_the_ratio_of_two_maximum_likelihood_fits(with_u
 
 
 def test_the_order_of_the_two_does_not_matter(trial):
-    one, other = merged_test_of(trial, "Stepped", "Plain"), tested(trial, "Plain", "Stepped")
+    one, other = merged_test_of(trial, "Stepped", "Plain"), merged_test_of(trial, "Plain", "Stepped")
     assert one.statistic == pytest.approx(other.statistic, abs=1e-6)
     assert one.unit_scores == pytest.approx(-other.unit_scores, abs=1e-5)
     assert one.information == pytest.approx(other.information, rel=1e-5)
