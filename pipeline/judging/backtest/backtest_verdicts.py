@@ -48,7 +48,7 @@ def _doubt(channel: ChannelBacktest) -> str:
         )
     if channel.understated:
         said.append(f"{name}: {_understated(channel.whole, channel.within_risk)}")
-    said.append(f"Do not lean on its hours for {channel.channel}; change the oil earlier, and look.")
+    said.append(f"Do not rely on its hours for {channel.channel}; change the oil earlier, and look.")
     return " ".join(said)
 
 

@@ -93,10 +93,10 @@ def rounded(count: int) -> int:
 
 
 def _widened(pair: PairEvidence) -> str:
-    """What went with the springs, where it costs much."""
+    """How much confounding widens the range, where it does so much."""
     if pair.separation.widening < NOTED_WIDENING:
         return ""
-    return f" What went with the springs makes the range {pair.separation.widening:.1f} times as wide."
+    return f" What is confounded with the springs makes the range {pair.separation.widening:.1f} times as wide."
 
 
 def _multiplier(value: float) -> str:

@@ -189,5 +189,5 @@ def test_what_went_with_the_springs_is_said_once_it_costs_a_quarter_of_the_width
         return separable_reason(replace(SHEDS, separation=Separation(widening, ("rider",))), 0.003, tests=1)
 
     assert said(1.24).endswith("(p 0.002).")
-    assert said(1.25).endswith("(p 0.002). What went with the springs makes the range 1.2 times as wide.")
-    assert said(2.34).endswith("(p 0.002). What went with the springs makes the range 2.3 times as wide.")
+    assert said(1.25).endswith("(p 0.002). What is confounded with the springs makes the range 1.2 times as wide.")
+    assert said(2.34).endswith("(p 0.002). What is confounded with the springs makes the range 2.3 times as wide.")
