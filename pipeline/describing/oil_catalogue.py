@@ -128,7 +128,8 @@ def _notes(kv40: float | None, kv100: float | None, note: str | None) -> Iterabl
     if kv40 is None and kv100 is None:
         yield "no viscosity is known: ask the maker for its data sheet"
     elif kv40 is None or kv100 is None:
-        yield f"only its viscosity at {40 if kv100 is None else 100} C is known, so none at other temperatures can be given"
+        known = 40 if kv100 is None else 100
+        yield f"only its viscosity at {known} C is known, so none at other temperatures can be given"
     elif kv100 < LEAST_KV100:
         yield f"under {LEAST_KV100:g} mm2/s at 100 C the standard gives no viscosity index"
     if note:

@@ -1,4 +1,4 @@
-"""Figures as inline SVG: small, named, with ids of their own, and the log's text left as typed."""
+"""Figures as SVG, inside a page and as files of their own: ids, colours, size, and the log's text left as typed."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ import xml.etree.ElementTree as ElementTree
 
 import matplotlib
 import pytest
+from markupsafe import Markup
 from matplotlib.figure import Figure
 
 from draincurve.reports.figures.figure_style import PALETTE, PETROL, Margins, axes_at, drawing_style, plain, resize
-from draincurve.reports.figures.svg_picture import inline_picture
+from draincurve.reports.figures.svg_picture import Picture, inline_picture, standalone_svg
 
 
 def picture(text: str, prefix: str = "one") -> str:
@@ -63,3 +64,45 @@ def test_every_colour_of_the_palette_is_in_the_style_sheet() -> None:
 def test_plain_cuts_and_cleans() -> None:
     assert plain("a\tb\n") == "a b"
     assert plain("x" * 30, 10) == "x" * 9 + "…"
+
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def drawn(text: str) -> Picture:
+    figure = Figure()
+    resize(figure, width=200.0, height=120.0)
+    with drawing_style():
+        axes = axes_at(figure, Margins(20.0, 10.0, 10.0, 20.0))
+        axes.plot([0.0, 1.0], [0.0, 1.0], "o", color=PETROL)
+        axes.text(0.5, 0.5, plain(text))
+    return inline_picture(figure, "one", title=f"About {text}", description=f"What {text} shows")
+
+
+def test_a_standalone_file_needs_no_page_around_it() -> None:
+    svg = standalone_svg(drawn("F01"))
+    root = ElementTree.fromstring(svg)
+    assert root.tag == f"{SVG}svg"
+    assert (root.get("width"), root.get("height"), root.get("viewBox")) == ("200", "120", "0 0 200 120")
+    assert "var(" not in svg
+    assert PETROL in svg
+    assert "DejaVu Sans" in svg
+    assert re.findall(r"https?://(?!www\.w3\.org/2000/svg)", svg) == []
+
+
+@pytest.mark.parametrize("text", ["var(--ink)", "<b>&amp;", "😀 مرحبا", "]]>", "#1f6274"])
+def test_text_of_the_log_stays_as_typed_in_a_standalone_file(text: str) -> None:
+    root = ElementTree.fromstring(standalone_svg(drawn(text)))
+    assert text in [element.text for element in root.iter(f"{SVG}text")]
+    assert root.find(f"{SVG}title").text == f"About {text}"  # type: ignore[union-attr]
+
+
+def test_letters_that_no_xml_may_hold_are_seen() -> None:
+    # W3C, XML 1.0 (fifth edition), section 2.2: the letters of a document.
+    svg = standalone_svg(drawn("F\x07\ufffe\ud80001"))
+    assert ElementTree.fromstring(svg).find(f"{SVG}title").text == "About F\ufffd\ufffd\ufffd01"  # type: ignore[union-attr]
+
+
+def test_only_a_picture_of_the_page_becomes_a_standalone_file() -> None:
+    with pytest.raises(ValueError, match="not a picture"):
+        standalone_svg(Picture(Markup("<svg>"), "", 1, ""))
