@@ -14,7 +14,7 @@ from draincurve.schemas.channels import channel_names
 from draincurve.schemas.errors import ContractError
 
 ORDER = ("maker_limit", "wear", "data_range", *channel_names())
-"""Of limits that are equal the first in this order is named: a rule that stands comes before an estimate."""
+"""Of equal limits the first in this order is named: a fixed rule comes before an estimate."""
 
 HOUR_SLACK = 1e-9
 """Relative slack for hours such as 0.3 at a step of 0.1, which are whole steps but for the last binary digit."""

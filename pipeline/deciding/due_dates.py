@@ -38,7 +38,7 @@ def due_dates(units: pl.DataFrame, events: pl.DataFrame, as_of: date) -> pl.Data
     no limit], hours_per_day, rate_variance, day_variance;  events : as `booked_events` gives them. due_on
     is the median and due_on_early to due_on_late the 80 % range, both rounded down to whole days; a date
     that comes from a booking has no range. Dates are never before `as_of`: what is overdue is due today.
-    Dates are null where nothing tells, and due_from says why.
+    Dates are null where nothing gives one, and due_from says why.
     """
     booked = first_event_over(units, events)
     known = units.join(booked, on="unit_key", how="left", maintain_order="left")
@@ -100,7 +100,7 @@ def _walk_dates(known: pl.DataFrame, as_of: date) -> pl.DataFrame:
 
 
 def _by_oil_age(dated: pl.DataFrame, as_of: date) -> pl.DataFrame:
-    """The oil's age ends a date that lies beyond it, or gives one where hours give none."""
+    """Dates limited by the age of the oil, which also gives a date where hours give none."""
     oldest = pl.col("last_drained_on") + pl.duration(days=pl.col("oil_days").floor().cast(pl.Int64))
     aged = pl.max_horizontal(oldest, pl.lit(as_of))
     first = (pl.col("oldest") < pl.col("due_on")) | (pl.col("due_on").is_null() & pl.col("oldest").is_not_null())

@@ -26,7 +26,7 @@ def fleet_interval_table(
 
     combinations : spring_type, oil_grade, drains, units
     curves : channel -> curves of a new unit, with rows as those of `combinations`
-    state : units as they stand. Their maker's limits, the shortest on the same spring type or else the
+    state : current units. Their maker's limits, the shortest on the same spring type or else the
     shortest of all, hold for a new unit too: its own limit is not known yet, and unknown is never safe.
     Raises ContractError where the result breaks its schema.
     """

@@ -1,7 +1,7 @@
 """Services, rebuilds and oil of the next weeks, by simulating what each unit will be ridden.
 
 Bookings are ridden first, as planned; after the last of them hours come as a gamma process with the unit's rate and
-the spread of single days, and the rate itself is uncertain (its gamma law has the mean and variance of
+the variance of single days, and the rate itself is uncertain (its gamma law has the mean and variance of
 riding_rates). A unit is serviced when its interval is used up, or before the event in which it would be, or when its
 oil is too old; then its next interval begins. The gamma process has the mean and variance of the walk of due_dates
 but never goes back (van Noortwijk 2009, Reliab. Eng. Syst. Saf. 94, 2-21).
@@ -37,7 +37,7 @@ class ForecastResult:
     """The forecast.
 
     table : as schemas.forecast has it; begins_on, weeks : first day, and number of weeks; units : in service;
-    sentences : on what stands behind it, and what is counted but not known.
+    sentences : on the sources of the forecast, and on what is counted but not known.
     """
 
     table: pl.DataFrame
@@ -150,7 +150,7 @@ def _range(total: Floats) -> tuple[float, float]:
 
 
 def _sentences(fleet: ForecastFleet, tables: ForecastTables, rebuilt: int, changes: int) -> tuple[str, ...]:
-    """What stands behind the forecast, and what is counted but not known."""
+    """Sentences on the sources of the forecast, and on what is counted but not known."""
     given = (("the usage log", tables.usage), ("bookings", tables.bookings))
     sources = [name for name, table in given if table is not None]
     said = [f"Riding comes from {' and '.join(sources) or 'the drains'}; ranges hold four times in five."]

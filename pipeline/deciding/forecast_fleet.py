@@ -32,8 +32,8 @@ class ForecastFleet:
     """Units in service, (U,) each unless said otherwise.
 
     hours, interval, age [h, h, days], nan where not known; oil_days : longest age, infinite where no limit;
-    rate, rate_variance, dispersion [h/day, (h/day)^2, h] : 0 where nothing tells; booked : (U, W) [h]; free_days :
-    (U, W), days of each week after the last booking; fill_l : nan where not known; grade : place among `grades`.
+    rate, rate_variance, dispersion [h/day, (h/day)^2, h] : 0 where not known; booked : (U, W) [h]; free_days :
+    (U, W), days of each week after the last booking; fill_l : nan where not known; grade : index into `grades`.
     """
 
     hours: Floats

@@ -6,7 +6,7 @@ What counts as known and what does not:
 * Silence of the log is rest only where that can be believed: the site's log goes on over the silence, and
   the unit has been silent as long before. Any other silence, at the beginning or at the end, is unknown.
 * Unknown days count at the 90 % point of what the unit may have ridden in them, at its rate, with the
-  spread of single days and the uncertainty of the rate; and never under what was booked for them.
+  variance of single days and the uncertainty of the rate; and never under what was booked for them.
 * A unit without any drain in the log has unknown oil: all hours in its usage log count, and more are
   possible.
 """
@@ -28,15 +28,15 @@ def hours_on_oil(
     """One row per row of `state`, in its order: the columns of HOURS_COLUMNS.
 
     rates : as `riding_rates` gives it;  days : as `known_usage` gives it.  hours_on_oil [h] is null where
-    nothing tells; hours_on_oil_basis is "logged" where usage rows, or a credible rest, cover all time since
+    not known; hours_on_oil_basis is "logged" where usage rows, or a credible rest, cover all time since
     the drain, else "estimated"; drain_day_h [h] is what was ridden on the day of the drain; unknown_h [h]
     is what unknown_days add.
     """
     gaps = _unknown_days(_with_log(state, days), as_of).join(rates, on="unit_key", how="left", maintain_order="left")
     booked = _booked_in_silence(gaps, bookings, as_of)
     expected = pl.col("hours_per_day") * pl.col("unknown_days")
-    spread = pl.col("day_variance") * pl.col("unknown_days") + pl.col("rate_variance") * pl.col("unknown_days") ** 2
-    cautious = expected + CAUTIOUS_POINT * spread.sqrt()
+    variance = pl.col("day_variance") * pl.col("unknown_days") + pl.col("rate_variance") * pl.col("unknown_days") ** 2
+    cautious = expected + CAUTIOUS_POINT * variance.sqrt()
     unknown = pl.when(pl.col("unknown_days") > 0).then(cautious).otherwise(0.0)
     drained = pl.col("last_drained_on").is_not_null()
     lost = ~drained & pl.col("first_row").is_null()

@@ -58,9 +58,9 @@ def next_samples(
     settings: Settings,
     fleet: pl.DataFrame | None = None,
 ) -> tuple[NextSample, ...]:
-    """Up to six drains, each of another unit, the most telling first; empty where none tells much.
+    """Up to six drains, each of another unit, the most informative first; empty where none is informative enough.
 
-    fits, curves : by channel, rows of the curves as those of `state`; state : units as they stand, with the
+    fits, curves : by channel, rows of the curves as those of `state`; state : current units, with the
     conditions of the fill; next_service : the table decided, for the hours that are on the oil now. Units with a sign
     that asks for inspection are left out, and so is a unit that is past its caps already: it is due. fleet : all
     units, where `state` holds only some of them.
@@ -130,9 +130,10 @@ def _scores(
 
 
 def _best(scores: Scores, candidates: Candidates, allowed: Booleans, least: float) -> int:
-    """The candidate of the largest total; one past the accepted risk only where it tells far more, and much.
+    """The candidate with the largest total, preferably within the accepted risk.
 
-    Once only units are left that are past the accepted risk already, the best of these.
+    One past the accepted risk is taken only if its total is far larger than all others' and over `least`. Once only
+    units are left that are past the accepted risk already, the best of these.
     """
     total = np.where(allowed, scores.total, -1.0)
     within = np.where(candidates.past, -1.0, total)

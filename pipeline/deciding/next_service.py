@@ -28,7 +28,7 @@ STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_fas
 
 @dataclass(frozen=True, slots=True)
 class UnitClocks:
-    """Units as their oil stands now, rows as those of the state they were made from.
+    """The oil of each unit now, rows as those of the state.
 
     hours : as `hours_on_oil` gives them; rates : as `riding_rates`; days : as `known_usage`; on_oil : (n,) [h], NaN
     where not known; caps : name -> (n,) [h], infinite where the cap does not apply.

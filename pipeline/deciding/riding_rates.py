@@ -66,8 +66,8 @@ def known_usage(usage: pl.DataFrame | None, as_of: date) -> pl.DataFrame:
 def riding_rates(state: pl.DataFrame, drains: pl.DataFrame, days: pl.DataFrame) -> pl.DataFrame:
     """One row per row of `state`, in its order: the columns of RATE_COLUMNS.
 
-    days : as `known_usage` gives it.  hours_per_day [h/day], null where nothing in the fleet tells;
-    rate_variance [(h/day)^2] is the uncertainty of the rate, day_variance [h^2/day] the spread of single
+    days : as `known_usage` gives it.  hours_per_day [h/day], null where the fleet has no data;
+    rate_variance [(h/day)^2] is the uncertainty of the rate, day_variance [h^2/day] the variance of single
     days; rate_from is "usage", "drains", "site", "fleet" or "none". A unit without hours of its own gets
     the 90 % point of its site's units (else the fleet's), not their mean: unknown is never safe.
     """
@@ -118,7 +118,7 @@ def _usage_exposure(days: pl.DataFrame) -> tuple[pl.DataFrame, float]:
 
 
 def _drain_exposure(drains: pl.DataFrame) -> tuple[pl.DataFrame, float]:
-    """Hours and days between drains of each unit, and the dispersion of hours [h], 0 where it cannot be told."""
+    """Hours and days between drains of each unit, and the dispersion of hours [h], 0 where it cannot be estimated."""
     fills = by_unit_batches(oil_changes(drains, ["unit_key", "drained_on", "oil_hours"]), _fills)
     exposure = fills.group_by("unit_key").agg(pl.col("hours").sum(), pl.col("days").sum())
     freedom = fills.height - exposure.height
@@ -142,30 +142,30 @@ def _fills(changes: pl.DataFrame) -> pl.DataFrame:
 def _credibility(
     sites: NDArray[np.object_], hours: Floats, days: Floats, dispersion: Floats
 ) -> tuple[Floats, Floats, NDArray[np.object_]]:
-    """Rate, its variance and where it comes from, for every unit; NaN and "none" where nothing tells."""
+    """Rate, its variance and where it comes from, for every unit; NaN and "none" where there is no data."""
     own = days > 0
     source: NDArray[np.object_] = np.full(days.size, "none", dtype=object)
     if not own.any():
         return np.full(days.size, np.nan), np.full(days.size, np.nan), source
-    names, place = np.unique(sites.astype(str), return_inverse=True)
-    site_days = np.bincount(place, days, names.size)
+    names, site = np.unique(sites.astype(str), return_inverse=True)
+    site_days = np.bincount(site, days, names.size)
     fleet_mean = float(hours.sum() / days.sum())
     seen = site_days > 0
-    mean = np.where(seen, np.bincount(place, hours, names.size) / np.where(seen, site_days, 1.0), fleet_mean)
-    between = _variance_between(place, hours, days, mean, dispersion, own)
-    within = np.maximum(dispersion * mean[place], 1e-12)
+    mean = np.where(seen, np.bincount(site, hours, names.size) / np.where(seen, site_days, 1.0), fleet_mean)
+    between = _variance_between(site, hours, days, mean, dispersion, own)
+    within = np.maximum(dispersion * mean[site], 1e-12)
     trust = days * between / (days * between + within)
-    site_variance = dispersion * mean[place] / np.where(seen, site_days, days.sum())[place]
-    rate = np.where(own, trust * hours / np.where(own, days, 1.0) + (1 - trust) * mean[place], 0.0)
+    site_variance = dispersion * mean[site] / np.where(seen, site_days, days.sum())[site]
+    rate = np.where(own, trust * hours / np.where(own, days, 1.0) + (1 - trust) * mean[site], 0.0)
     variance = between * (1 - trust) + np.square(1 - trust) * site_variance
-    unseen = mean[place] + CAUTIOUS_POINT * np.sqrt(between + site_variance)
+    unseen = mean[site] + CAUTIOUS_POINT * np.sqrt(between + site_variance)
     source[own] = "own"
-    source[~own] = np.where(seen[place], "site", "fleet")[~own]
+    source[~own] = np.where(seen[site], "site", "fleet")[~own]
     return np.where(own, rate, unseen), variance, source
 
 
 def _variance_between(
-    place: Indices,
+    site: Indices,
     hours: Floats,
     days: Floats,
     mean: Floats,
@@ -173,15 +173,15 @@ def _variance_between(
     own: Booleans,
 ) -> float:
     """Variance between units of a site, drawn towards BETWEEN_CV: a few units alike need not be equal."""
-    expected_spread = (BETWEEN_CV * float(hours.sum() / days.sum())) ** 2
-    units_at = np.bincount(place[own], minlength=mean.size)
+    expected_variance = (BETWEEN_CV * float(hours.sum() / days.sum())) ** 2
+    units_at = np.bincount(site[own], minlength=mean.size)
     freedom = int(own.sum() - (units_at > 0).sum())
     if freedom == 0:
-        return max(expected_spread, 1e-12)
-    spread = float((np.square(hours[own] / days[own] - mean[place[own]]) * days[own]).sum())
-    expected = float((dispersion[own] * mean[place[own]]).mean()) * freedom
-    site_days = np.bincount(place, days, mean.size)
-    squares = np.bincount(place, np.square(days), mean.size)
+        return max(expected_variance, 1e-12)
+    squares_sum = float((np.square(hours[own] / days[own] - mean[site[own]]) * days[own]).sum())
+    expected = float((dispersion[own] * mean[site[own]]).mean()) * freedom
+    site_days = np.bincount(site, days, mean.size)
+    squares = np.bincount(site, np.square(days), mean.size)
     scale = float(days.sum() - (squares[site_days > 0] / site_days[site_days > 0]).sum())
-    found = max((spread - expected) / scale, 0.0)
-    return max((found * freedom + expected_spread * BETWEEN_WEIGHT) / (freedom + BETWEEN_WEIGHT), 1e-12)
+    found = max((squares_sum - expected) / scale, 0.0)
+    return max((found * freedom + expected_variance * BETWEEN_WEIGHT) / (freedom + BETWEEN_WEIGHT), 1e-12)

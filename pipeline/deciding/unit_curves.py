@@ -22,7 +22,7 @@ MOST_DRAWS = 200
 
 @dataclass(frozen=True, slots=True)
 class UnitCurve:
-    """Chance of a rating at or past the limit against hours on this fill, for one unit as it stands.
+    """Probability of a rating at or past the limit against hours on this fill, for one current unit.
 
     hours, median, low, high : arrays, shape (m,), as in RiskCurve
     """
@@ -45,7 +45,7 @@ def unit_curves(
 ) -> tuple[UnitCurve, ...]:
     """Posterior median and 5 % and 95 % points of each chosen unit's risk, channel by channel.
 
-    curves : by channel, rows as those of `state`; next_service : tells which units are called or turned;
+    curves : by channel, rows as those of `state`; next_service : says which units are called or turned;
     longest_h : longest fill of the log [h], up to which, and a step more, a curve is drawn. In a fleet of over
     MOST_UNITS only units with a sign to inspect, a call or a turn are chosen.
     """

@@ -2,7 +2,7 @@
 
 Two clocks meet here. A part wears over its own hours, an interval counts hours on the oil that runs now. Both run
 together, so the part's wear point less its hours when this oil was filled is the wear point in hours on this oil. For
-what is in the oil itself the clock starts anew with each fill, and the wear point is the interval's as it stands.
+quantities of the oil itself the clock restarts with each fill, and the wear point is in hours on this oil already.
 Wear only ever shortens. Reaching it means: inspect and measure, not: ride on with fresh oil.
 """
 
@@ -125,7 +125,7 @@ def _signs(series: Sequence[WearSeries], channels: Sequence[WearChannel], resets
 
 
 def with_wear(state: pl.DataFrame, wear: WearResult | None) -> pl.DataFrame:
-    """Units as they stand with wear_h [h on the oil that runs now], wear_why, and signs of wear among their signs."""
+    """Current units with wear_h [h on the oil that runs now], wear_why, and signs of wear among their signs."""
     if wear is None:
         return state
     signs = wear.signs.select("unit_key", pl.col("signs").alias("wear_signs"))
@@ -150,7 +150,7 @@ def with_worn_units(inspect: pl.DataFrame, wear: WearResult | None) -> pl.DataFr
 
 
 def wear_warnings(wear: WearResult | None) -> tuple[str, ...]:
-    """What a reader must be told before trusting that wear is watched, one plain sentence each."""
+    """Warnings for a reader who relies on wear being watched, one plain sentence each."""
     if wear is None:
         return ()
     unused = [f"The limit {limit} watches nothing: no reading of it is in the log." for limit in wear.unused_limits]

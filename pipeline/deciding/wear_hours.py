@@ -1,4 +1,4 @@
-"""Hours at which a unit's line, or its next reading, reaches a limit with a given chance."""
+"""Hours at which a unit's line, or its next reading, reaches a limit with a given probability."""
 
 from __future__ import annotations
 
@@ -28,12 +28,12 @@ def hours_at_chances(
     chances: Sequence[float],
     of_reading: bool,
 ) -> Floats:
-    """First hours at which the chance of being past the limit reaches each of `chances`.
+    """First hours at which the probability of being past the limit reaches each of `chances`.
 
     columns : array, shape (n,), of `lines`.  begin : array, shape (n,) [h], where to look from;  end [h], where to
     stop: a line that does not get worse never meets its limit, and nothing is known beyond the readings' range
     of_reading : of a single reading, with its noise, instead of the line itself. Returns (n, chances) [h], infinite
-    where the chance is not reached by `end`.
+    where the probability is not reached by `end`.
     """
     found = np.full((columns.size, len(chances)), np.inf)
     piece = max(1, CELLS_AT_ONCE // (lines.residual_variance.size * GRID))
@@ -42,34 +42,34 @@ def hours_at_chances(
         first = np.minimum(begin[part], end)
         hours = first[:, None] + np.linspace(0.0, 1.0, GRID) * (end - first)[:, None]
         past = chance_past(lines, columns[part], limit, log, hours, of_reading)
-        chance_at = partial(chance_past, lines, columns[part], limit, log, of_reading=of_reading)
-        for place, chance in enumerate(chances):
-            found[part, place] = _halved(hours, past, chance, chance_at)
+        past_at = partial(chance_past, lines, columns[part], limit, log, of_reading=of_reading)
+        for index, probability in enumerate(chances):
+            found[part, index] = _halved(hours, past, probability, past_at)
     return found
 
 
 def chance_past(
     lines: UnitLines, columns: NDArray[np.integer], limit: WearLimit, log: bool, hours: Floats, of_reading: bool
 ) -> Floats:
-    """Chance of being at or past the limit; hours (n, m) [h], one row for each column; (n, m)."""
-    middle, spread = _lines_at(lines, columns, hours, of_reading)
+    """Probability of being at or past the limit; hours (n, m) [h], one row for each column; (n, m)."""
+    middle, scale = _lines_at(lines, columns, hours, of_reading)
     past = np.zeros(hours.shape)
     for bound, sign in ((limit.high, -1.0), (limit.low, 1.0)):
         if bound is not None:
-            past += stdtr(lines.degrees_of_freedom, sign * (_on_scale(bound, log) - middle) / spread).mean(axis=0)
+            past += stdtr(lines.degrees_of_freedom, sign * (_on_scale(bound, log) - middle) / scale).mean(axis=0)
     return past
 
 
 def readings_between(lines: UnitLines, column: int, hours: Floats, log: bool) -> tuple[Floats, Floats, Floats]:
     """Median and 5 % and 95 % points of a reading over hours, (m,) each, on the scale of the readings.
 
-    The mixture over spreads is summed up by its mean and variance, for pictures only.
+    The mixture over draws is approximated by its mean and variance, for pictures only.
     """
     middles, scales = (part[:, 0] for part in _lines_at(lines, np.array([column]), hours[None, :], True))
-    spread = np.sqrt(np.square(scales).mean(axis=0) + middles.var(axis=0))
-    reach = float(stdtrit(lines.degrees_of_freedom, 0.95)) * spread
+    sd = np.sqrt(np.square(scales).mean(axis=0) + middles.var(axis=0))
+    half_width = float(stdtrit(lines.degrees_of_freedom, 0.95)) * sd
     middle = middles.mean(axis=0)
-    low, high = middle - reach, middle + reach
+    low, high = middle - half_width, middle + half_width
     return (np.exp(middle), np.exp(low), np.exp(high)) if log else (middle, low, high)
 
 
@@ -92,17 +92,17 @@ def _on_scale(bound: float, log: bool) -> float:
     return float(np.log(bound)) if bound > 0 else -np.inf
 
 
-def _halved(hours: Floats, past: Floats, chance: float, chance_at: Callable[[Floats], Floats]) -> Floats:
-    """Where each row first reaches the chance: the first cell of the grid that does, halved; infinite if none does.
+def _halved(hours: Floats, past: Floats, probability: float, past_at: Callable[[Floats], Floats]) -> Floats:
+    """Hours at which each row first reaches the probability, by bisection of a grid cell; infinite if none does.
 
-    hours, past : (n, m);  chance_at : as `chance_past`, of hours alone. The end that is still under the
-    chance is given, so that rounding never adds hours.
+    hours, past : (n, m);  past_at : as `chance_past`, of hours alone. The end still below the probability is
+    returned, so that rounding never adds hours.
     """
-    over = past >= chance
-    place, rows = over.argmax(axis=1), np.arange(hours.shape[0])
-    low, high = hours[rows, np.maximum(place - 1, 0)], hours[rows, place]
+    over = past >= probability
+    cell, rows = over.argmax(axis=1), np.arange(hours.shape[0])
+    low, high = hours[rows, np.maximum(cell - 1, 0)], hours[rows, cell]
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        reached = chance_at(middle[:, None])[:, 0] >= chance
+        reached = past_at(middle[:, None])[:, 0] >= probability
         low, high = np.where(reached, low, middle), np.where(reached, middle, high)
     return np.where(over.any(axis=1), low, np.inf)

@@ -29,10 +29,10 @@ class UnitWear:
     readings : of the part or oil now in question that were fitted;  last_value, last_on : the latest reading of any
     kind, None without one;  past_limit : that reading is at or past the limit
     clock_now : hours at the start of the oil that runs now (0 for what is in the oil), None where not known
-    wear_hours : where the chance of a reading past the limit reaches the accepted risk, held to the data's range;
+    wear_hours : where the probability of a reading past the limit reaches the accepted risk, within the data's range;
     None without a limit.  beyond_range : the range and not the line set it
     line_low, line_middle, line_high : hours at which the unit's line meets the limit, 5, 50 and 95 % points, None
-    beyond the range;  allowed_h : hours on the oil that runs now until wear_hours, None where it cannot be told
+    beyond the range;  allowed_h : hours on the oil that runs now until wear_hours, None where it is not known
     why : a plain sentence
     """
 
@@ -62,7 +62,7 @@ class WearChannel:
     it is of the part that is in the unit now)
     why_not : a sentence where there is no fit;  left_out : sentences on readings that the fit could not use
     looks : the trade's first looks in the channel's unit (look, act), None for most;  fleet_limit : or why none
-    farthest_h : no wear point lies beyond these hours
+    farthest_h : upper bound of the wear points [h]
     """
 
     name: str

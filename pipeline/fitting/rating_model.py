@@ -218,7 +218,7 @@ def _covariance(information: Floats) -> Floats:
 
 
 def _refuse_separation(objective: Objective, natural: Floats, *, errors: Floats, given: RatingInput) -> None:
-    """Raise FitError where the maximum lies at infinity, naming what separates.
+    """Raise FitError where the maximum is at infinity; the message names the column that separates the ratings.
 
     There the search stops where nothing more is gained: far out, or, with short tails, where the likelihood is flat.
     """

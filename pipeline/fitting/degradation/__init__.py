@@ -1,8 +1,8 @@
 """Linear mixed model of a measured quantity (play, free length, iron) over its clock, with unit effects.
 
-`unit_sums` reduces the readings to a few sums for each unit; `profile_likelihood` gives the (restricted) likelihood
-and its gradient from them. `linear_mixed_model` maximises it (ML or REML), and `unit_lines` draws from the posterior
-of the standard deviations and gives every unit's line with its whole uncertainty.
+`sums_of_units` reduces the readings to a few sums for each unit; `profile_likelihood` gives the (restricted)
+likelihood and its gradient from them. `linear_mixed_model` maximises it (ML or REML), and `line_posterior` draws from
+the posterior of the standard deviations and gives every unit's line with its whole uncertainty.
 """
 
 from __future__ import annotations

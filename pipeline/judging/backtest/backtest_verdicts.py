@@ -14,20 +14,20 @@ def channel_verdict(score: float, fleet: RivalScore, *, whole: RiskCheck | None,
 
 
 def first_screen_sentence(result: BacktestResult) -> str | None:
-    """What speaks against trusting the answers, for the first screen; None where nothing does."""
+    """Reasons not to trust the answers, for the first screen; None without any."""
     doubts = [_doubt(channel) for channel in result.channels if channel.model_loses or channel.understated]
     return " ".join(doubts) or None
 
 
 def holding_sentence(result: BacktestResult) -> str:
-    """One line where nothing speaks against the answers: how far predictions have been holding.
+    """One line for a backtest without doubts: how well predictions have held.
 
-    It claims that they held only where at least one channel is closer by more than chance.
+    It says that predictions held only where the model is significantly closer in at least one channel.
     """
     named = []
     for channel in result.channels:
-        chance = "too few units to tell" if channel.fleet.high is None else "which may be chance"
-        sure = "" if channel.fleet.beaten else f", {chance}"
+        doubt = "too few units to tell" if channel.fleet.high is None else "which may be chance"
+        sure = "" if channel.fleet.beaten else f", {doubt}"
         named.append(
             f"{channel.channel} on {channel.drains} later drains, score {channel.score:.3f} against "
             f"{channel.fleet.score:.3f} for the fleet's ratings alone{sure}"

@@ -1,4 +1,4 @@
-"""What one could say without a model: how often each rating came up before, in the fleet or at like hours."""
+"""Predictions without a model: how often each rating occurred before, in the whole fleet or at similar hours."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _HOURS_BINS = 4
 def fleet_distribution(low: Integers, high: Integers) -> Floats:
     """Share of each rating, (K,), half a drain added to each (Krichevsky & Trofimov 1981, IEEE Trans. IT 27).
 
-    low, high : (n,) ratings; a range counts in equal parts for each of its levels; n may be 0.
+    low, high : (n,) ratings; a range is split equally over its levels; n may be 0.
     """
     levels = np.arange(1, RATING_LEVELS + 1)
     inside = (low[:, None] <= levels) & (levels <= high[:, None])
@@ -27,9 +27,10 @@ def fleet_distribution(low: Integers, high: Integers) -> Floats:
 
 
 def fleet_by_hours(hours_before: Floats, low: Integers, *, high: Integers, hours: Floats) -> Floats:
-    """The same among drains at like hours, (m, K): quarters of the drains before, by hours.
+    """Share of each rating among earlier drains at similar hours, (m, K): one distribution for each quarter by hours.
 
-    hours_before : (n,) [h], with their ratings low, high; hours : (m,) [h], of the drains to predict.
+    hours_before : (n,) hours of the earlier drains [h], with their ratings low, high; hours : (m,) [h], of the drains
+    to predict.
     """
     edges = np.quantile(hours_before, np.arange(1, _HOURS_BINS) / _HOURS_BINS)
     quarter = np.searchsorted(edges, hours_before, side="right")

@@ -1,7 +1,7 @@
-"""A rival that knows nothing of wear: gradient-boosted trees on what the log says of a drain and of its unit so far.
+"""A rival without a model of wear: gradient-boosted trees on a drain's columns and on its unit's history so far.
 
-scikit-learn's HistGradientBoostingClassifier, its settings chosen by ranked probability score over folds that keep
-units whole: folds that split units would reward trees that learn units by heart.
+The trees are scikit-learn's HistGradientBoostingClassifier. Their settings are chosen by ranked probability score
+over folds of whole units, since folds that split a unit would reward trees that memorise units.
 """
 
 from __future__ import annotations
@@ -36,10 +36,10 @@ _MOST_LEVELS = 200
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """Rated drains known at an origin, as the trees want them.
+    """Rated drains known at an origin, prepared for the trees.
 
-    rows : drains with their conditions, sorted by unit and date, with low and high; levels : words of each column,
-    commonest first.
+    rows : drains with their conditions, sorted by unit and date, with low and high; levels : of each categorical
+    column, most frequent first.
     """
 
     rows: pl.DataFrame
@@ -47,7 +47,7 @@ class Known:
 
 
 def known_drains(rows: pl.DataFrame, channel: str) -> Known:
-    """The drains before an origin, with each unit's history up to but without the drain itself.
+    """The drains before an origin, each with its unit's history before that drain.
 
     rows : drains with conditions, ratings <channel>_low and _high; sorted by unit and date.
     """
@@ -68,7 +68,7 @@ def known_drains(rows: pl.DataFrame, channel: str) -> Known:
 
 
 def tuned(known: Known, seed: int) -> TreeSettings:
-    """The candidate that scores best over folds of whole units; the most careful one where units are too few."""
+    """The candidate with the best score over folds of whole units; the most cautious one with too few units."""
     groups = known.rows["unit_key"].to_numpy()
     if np.unique(groups).size < FOLDS:
         return CANDIDATES[0]
@@ -94,7 +94,7 @@ def tuned(known: Known, seed: int) -> TreeSettings:
 
 
 def boosted_probabilities(known: Known, rows: pl.DataFrame, *, chosen: TreeSettings, seed: int) -> Floats:
-    """Predicted chance of each rating, (rows, K); each unit's history is what lies before the origin."""
+    """Predicted probability of each rating, (rows, K); a unit's history is its drains before the origin."""
     middle = (pl.col("low") + pl.col("high")) / 2.0
     history = known.rows.group_by("unit_key").agg(
         pl.len().alias("drains_so_far"),
@@ -117,7 +117,7 @@ def _levels(column: pl.Series) -> tuple[str, ...]:
 
 
 def _design(rows: pl.DataFrame, levels: Mapping[str, Sequence[str]]) -> Floats:
-    """Numbers, then codes of words; nan where a value is missing or its level was not seen before."""
+    """Numeric columns, then codes of categorical ones; NaN where a value is missing or its level is new."""
     numbers = rows.select(pl.col(name).cast(pl.Float64) for name in (*_NUMBERS, *_SO_FAR)).to_numpy()
     codes = rows.select(
         pl.col(name)
@@ -131,7 +131,7 @@ def _design(rows: pl.DataFrame, levels: Mapping[str, Sequence[str]]) -> Floats:
 def _fitted_probabilities(
     design: Floats, low: Integers, *, high: Integers, asked: Floats, chosen: TreeSettings, seed: int
 ) -> Floats:
-    """Trees fitted to ratings and asked; a typed range counts in equal parts for each of its levels."""
+    """Probabilities of the ratings of `asked` by fitted trees; a typed range is split equally over its levels."""
     repeats = high - low + 1
     row = np.repeat(np.arange(low.size), repeats)
     rating = low[row] + np.arange(row.size) - np.repeat(np.cumsum(repeats) - repeats, repeats)
@@ -150,7 +150,7 @@ def _fitted_probabilities(
         categorical_features=np.arange(design.shape[1]) >= design.shape[1] - len(_WORDS),
         random_state=seed,
     )
-    # One thread: on logs of this size, threads wait for each other twenty times longer than they work.
+    # One thread: on logs of this size, threads spend twenty times longer waiting for each other than working.
     with threadpool_limits(limits=1, user_api="openmp"):
         trees.fit(design[row], rating, sample_weight=1.0 / repeats[row])
         probabilities[:, trees.classes_ - 1] = trees.predict_proba(asked)

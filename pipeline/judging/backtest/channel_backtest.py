@@ -1,4 +1,4 @@
-"""What a backtest found, channel by channel. Scores: lower is better, 0 to 1."""
+"""Results of a backtest, channel by channel. Scores run from 0 to 1; lower is better."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from draincurve.pipeline.judging.backtest.score_comparison import RivalScore
 
 @dataclass(frozen=True, slots=True)
 class ChannelBacktest:
-    """One channel: the drains that followed each origin, predicted from what was known before it.
+    """One channel: the drains that followed each origin, predicted from the drains before it.
 
-    origins : dates as of which the model was fitted anew; limit : rating at which oil is past fit; accepted_risk :
-    the shop's; within_risk : the drains predicted at or under it, None where there were none; whole : all drains;
-    brier, spiegelhalter_z : of the predicted risk, z about standard normal where the risks are right.
+    origins : dates as of which the model was refitted; limit : rating at which oil is past fit; accepted_risk : the
+    shop's; within_risk : check of the drains predicted at or under it, None without any; whole : of all drains;
+    brier, spiegelhalter_z : of the predicted risk, z approximately standard normal where the risks are right.
     """
 
     channel: str
@@ -46,15 +46,15 @@ class ChannelBacktest:
 
     @property
     def understated(self) -> bool:
-        """Whether more drains were past the limit than predicted, by more than chance."""
+        """Whether significantly more drains were past the limit than predicted."""
         return any(check is not None and check.understated for check in (self.whole, self.within_risk))
 
 
 @dataclass(frozen=True, slots=True)
 class BacktestResult:
-    """All channels that could be tried, and why others could not.
+    """The channels that could be tested, and why others could not.
 
-    without : channel and sentence; note : what to know of the way it was done, or None; rows : one row for each
+    without : channel and sentence; note : a remark on how the backtest was run, or None; rows : one row for each
     predicted drain and channel, columns as in draincurve.schemas.backtest_table.
     """
 

@@ -1,4 +1,4 @@
-"""Where a backtest stands in time: origins, and the drains between one origin and the next.
+"""Windows of a backtest: its origins, and the drains between one origin and the next.
 
 Tashman, L. J. (2000), Out-of-sample tests of forecasting accuracy, Int. J. Forecasting 16, 437-450 (rolling origin).
 """
@@ -12,13 +12,13 @@ import numpy as np
 import polars as pl
 
 FEWEST_DRAINS = 20
-"""Rated drains below which nothing is tried: half of them would be too few to score."""
+"""Fewest rated drains for a backtest: half of fewer would be too few to score."""
 
 FEWEST_BEFORE = 10
-"""Rated drains that must lie before an origin."""
+"""Fewest rated drains before an origin."""
 
 SHARE_BEFORE = 0.4
-"""Share of the log that lies before the first origin."""
+"""Share of the rated drains before the first origin."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,17 +29,17 @@ class Window:
     until: date | None
 
     def before(self) -> pl.Expr:
-        """What is known at the origin."""
+        """Selects the drains known at the origin."""
         return pl.col("drained_on") < self.origin
 
     def inside(self) -> pl.Expr:
-        """What is predicted."""
+        """Selects the drains to predict."""
         begun = pl.col("drained_on") >= self.origin
         return begun if self.until is None else begun & (pl.col("drained_on") < self.until)
 
 
 def windows(days: pl.Series, origins: int) -> tuple[Window, ...] | str:
-    """At most `origins` windows that hold about equally many drains, or a sentence why there are none.
+    """At most `origins` windows with about equally many drains each, or the reason why there are none, as a sentence.
 
     days : dates of the rated drains, in any order.
     """
@@ -56,9 +56,9 @@ def windows(days: pl.Series, origins: int) -> tuple[Window, ...] | str:
     possible = np.flatnonzero(before >= FEWEST_BEFORE)
     if possible.size == 0:
         return f"fewer than {FEWEST_BEFORE} rated drains lie before the log's last date, too few to predict it from"
-    place = int(np.searchsorted(before[possible], SHARE_BEFORE * days.len()))
-    first = int(possible[min(place, possible.size - 1)])
+    index = int(np.searchsorted(before[possible], SHARE_BEFORE * days.len()))
+    first = int(possible[min(index, possible.size - 1)])
     marks = np.linspace(before[first], days.len(), origins, endpoint=False)
     chosen = np.unique(np.minimum(np.searchsorted(before, marks), len(distinct) - 1))
-    starts = [distinct[place] for place in chosen.tolist()]
+    starts = [distinct[index] for index in chosen.tolist()]
     return tuple(Window(start, until) for start, until in zip(starts, [*starts[1:], None], strict=True))

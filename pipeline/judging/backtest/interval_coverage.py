@@ -1,18 +1,18 @@
-"""Whether intervals of the hours to the limit held, though the hours to the limit are never seen.
+"""Coverage of intervals of the hours to the limit, although these hours are never observed.
 
-A drain shows only whether its oil had passed each rating by the hours it was drained at (current-status data), so
-no interval can be checked by looking whether the hours fell into it. Two things can be checked.
+A drain shows only whether its oil had passed each rating by the hours at which it was drained (current-status data).
+So no interval can be checked against the hours to the limit themselves. Two things can be checked.
 
-1. The predictive distribution at the drained hours. Hours to the limit and rating are two readings of one
-   distribution: under given parameters the rating at h fixes between which two of its quantiles the hours to the
-   limit lie. If the distribution is right, the rating's probability integral transform, spread evenly over the
-   jump of its distribution function, is uniform (non-randomised form: Czado, Gneiting & Held 2009, Biometrics 65,
-   1254-1261). So the mean share of that jump that lies in the central interval of nominal c is c, and this is
-   `covered`. It uses every drain and no random number.
-2. Contradictions. A drain made before the interval began, and past the limit all the same, had its hours to the
-   limit below the interval; one made after its end, and not past, had them above. Of all drains outside, the
-   predicted risks say how many should contradict, which the count is held against (Poisson binomial). A drain made
-   inside the interval can contradict nothing.
+1. The predictive distribution at the drained hours. The hours to the limit and the rating follow from the same
+   distribution: for given parameters, the rating at h determines which two quantiles of the hours to the limit
+   enclose them. If the distribution is right, the rating's probability integral transform, distributed evenly over
+   the jump of its distribution function, is uniform (non-randomised form: Czado, Gneiting & Held 2009, Biometrics 65,
+   1254-1261). The mean share of that jump inside the central interval of nominal probability c is then c. This mean
+   is `covered`. It uses every drain and no random number.
+2. Contradictions. A drain made before the interval begins but past the limit had its hours to the limit below the
+   interval; one made after the interval ends but not past the limit had them above. The predicted risks give the
+   expected number of contradictions among the drains outside, with its range (Poisson binomial). A drain made inside
+   the interval cannot contradict it.
 """
 
 from __future__ import annotations
@@ -30,11 +30,11 @@ _NO_JUMP = 1e-12
 
 @dataclass(frozen=True, slots=True)
 class IntervalCoverage:
-    """How central intervals of the hours to the limit held.
+    """Coverage of central intervals of the hours to the limit.
 
     nominal : their probability; covered : share of ratings inside the interval, with its 95 % interval (Wilson);
-    outside : drains made before the interval began or after it ended, where a miss can be seen; misses : those that
-    contradict it, of which `expected` would if it were right, in 95 % of cases from `fewest` to `most`.
+    outside : drains made before the interval begins or after it ends, which alone can contradict it; misses : those
+    that do; expected, fewest, most : expected misses of a right interval, and their 95 % range.
     """
 
     nominal: float
@@ -49,42 +49,42 @@ class IntervalCoverage:
 
 
 def interval_coverage(
-    chances: Floats, low: Integers, *, high: Integers, risk: Floats, past: Floats
+    probabilities: Floats, low: Integers, *, high: Integers, risk: Floats, past: Floats
 ) -> tuple[IntervalCoverage, ...]:
     """Coverage of the central intervals of NOMINAL.
 
-    chances : (n, K), chance of each rating; low, high : (n,) ratings; risk : (n,) chance of the limit reached;
-    past : (n,) 1, 0, or nan where a typed range straddles the limit.
+    probabilities : (n, K) of each rating; low, high : (n,) ratings; risk : (n,) probability of a rating at or past
+    the limit; past : (n,) 1, 0, or NaN where a typed range straddles the limit.
     """
-    return tuple(_coverage(nominal, chances, low=low, high=high, risk=risk, past=past) for nominal in NOMINAL)
+    return tuple(_coverage(nominal, probabilities, low=low, high=high, risk=risk, past=past) for nominal in NOMINAL)
 
 
 def _coverage(
-    nominal: float, chances: Floats, *, low: Integers, high: Integers, risk: Floats, past: Floats
+    nominal: float, probabilities: Floats, *, low: Integers, high: Integers, risk: Floats, past: Floats
 ) -> IntervalCoverage:
-    inside = share_inside(chances, low, high=high, nominal=nominal)
+    inside = share_inside(probabilities, low, high=high, nominal=nominal)
     edge = (1.0 - nominal) / 2.0
     early = (risk < edge) & ~np.isnan(past)
     late = (risk > 1.0 - edge) & ~np.isnan(past)
-    miss_chance = np.concatenate((risk[early], 1.0 - risk[late]))
-    fewest, most = count_range(miss_chance)
+    miss_probability = np.concatenate((risk[early], 1.0 - risk[late]))
+    fewest, most = count_range(miss_probability)
     return IntervalCoverage(
         nominal,
         float(inside.mean()),
         *wilson_interval(float(inside.sum()), inside.size),
-        int(miss_chance.size),
+        int(miss_probability.size),
         int(past[early].sum() + (1.0 - past[late]).sum()),
-        float(miss_chance.sum()),
+        float(miss_probability.sum()),
         fewest,
         most,
     )
 
 
-def share_inside(chances: Floats, low: Integers, *, high: Integers, nominal: float) -> Floats:
-    """Share of each rating's jump of the distribution function that lies in the central interval, (n,)."""
-    below = np.column_stack((np.zeros(low.size), np.cumsum(chances, axis=1)))
+def share_inside(probabilities: Floats, low: Integers, *, high: Integers, nominal: float) -> Floats:
+    """Share of each rating's jump of the distribution function inside the central interval, (n,)."""
+    cumulative = np.column_stack((np.zeros(low.size), np.cumsum(probabilities, axis=1)))
     rows = np.arange(low.size)
-    start, end = below[rows, low - 1], below[rows, high]
+    start, end = cumulative[rows, low - 1], cumulative[rows, high]
     edge = (1.0 - nominal) / 2.0
     overlap = np.minimum(end, 1.0 - edge) - np.maximum(start, edge)
     jump = end - start

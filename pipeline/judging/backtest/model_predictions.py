@@ -1,9 +1,9 @@
-"""What the model would have said: fitted on the drains before an origin, asked about the drains after it.
+"""Predictions of the model: fitted to the drains before an origin, evaluated at the drains after it.
 
-The fit is the posterior mode with the Gaussian around it, which costs a fraction of the full posterior; on the sample
+The fit is the posterior mode with the Gaussian around it, which costs a fraction of the full posterior. On the sample
 fleets its scores are within 0.002 of the full posterior's, either way, and its coverage within 0.02. Each draw of the
-parameters comes with a draw of every unit's effect given the unit's own drains before the origin. A unit without any
-gets the fleet's spread.
+parameters comes with a draw of every unit's effect given the unit's own drains before the origin. The effect of a
+unit without such drains is drawn from the distribution of units.
 """
 
 from __future__ import annotations
@@ -26,12 +26,12 @@ from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Priors, Settings
 
 MOST_DRAWS, FEWEST_DRAWS = 200, 80
-_DRAINS_TIMES_DRAWS = 100_000  # with more drains the posterior is narrower, and fewer draws do
-_LEAST_INFORMATION = 1e-4  # directions that data and prior leave open are held to an sd of 100
+_DRAINS_TIMES_DRAWS = 100_000  # with more drains the posterior is narrower, and fewer draws are enough
+_LEAST_INFORMATION = 1e-4  # directions that neither data nor prior determine get an sd of 100
 
 
 def fit_as_of(drains: RatedDrains, settings: Settings, *, rng: np.random.Generator) -> ChannelFit:
-    """The fit of a channel on the drains known at an origin, with draws from the Gaussian at the mode."""
+    """The fit of a channel to the drains known at an origin, with draws from the Gaussian at the mode."""
     processing = fit_processing_of(drains)
     fit = fit_mode(drains, settings, processing=processing)
     posterior = Posterior(_draws_at_mode(fit, rng), "gaussian at the mode", None, None, 0, True)
@@ -41,9 +41,9 @@ def fit_as_of(drains: RatedDrains, settings: Settings, *, rng: np.random.Generat
 def predicted_rating_probabilities(
     fit: ChannelFit, rows: pl.DataFrame, *, priors: Priors, rng: np.random.Generator
 ) -> Floats:
-    """Predicted chance of each rating, (rows, K), at the hours each row was drained at.
+    """Predicted probability of each rating, (rows, K), at the hours at which each row was drained.
 
-    rows : drains with unit_key, oil_hours [h] and the columns of the fit's terms; their ratings are not looked at.
+    rows : drains with unit_key, oil_hours [h] and the columns of the fit's terms; their ratings are not used.
     """
     link = link_named(fit.fit.link)
     first = adjusted_thresholds(fit, rows, limit=2, priors=priors, rng=rng)
@@ -55,7 +55,7 @@ def predicted_rating_probabilities(
 
 
 def _draws_at_mode(fit: PointFit, rng: np.random.Generator) -> Floats:
-    """Working draws (S, size) from the Gaussian at the mode, in mirrored pairs so that their mean is the mode."""
+    """Working draws (S, size) from the Gaussian at the mode, in antithetic pairs, so that their mean is the mode."""
     eigenvalues, vectors = np.linalg.eigh(-fit.maximum.hessian)
     root = vectors / np.sqrt(np.maximum(eigenvalues, _LEAST_INFORMATION))
     draws = int(np.clip(_DRAINS_TIMES_DRAWS // fit.order.size, FEWEST_DRAWS, MOST_DRAWS))

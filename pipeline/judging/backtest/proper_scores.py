@@ -1,4 +1,4 @@
-"""Scores of predicted ratings and risks, all lower is better and all proper: saying what one believes scores best."""
+"""Scores of predicted ratings and risks. All are proper (the true probabilities score best); lower is better."""
 
 from __future__ import annotations
 
@@ -8,28 +8,29 @@ from draincurve.schemas.array_types import Floats, Integers
 
 
 def ranked_probability_scores(probabilities: Floats, low: Integers, *, high: Integers) -> Floats:
-    """Ranked probability score of each prediction, (n,), from 0 (sure and right) to 1 (sure and as wrong as can be).
+    """Ranked probability score of each prediction, (n,), from 0 (certain and right) to 1 (certain and most wrong).
 
-    probabilities : (n, K) chance of each rating; low, high : (n,) ratings from 1. The mean over the K - 1 cuts of the
-    squared difference between the predicted and the seen chance of a rating at or under the cut (Epstein 1969,
-    J. Appl. Meteorol. 8, 985-987; Murphy 1971). A cut inside a typed range was not seen, and adds nothing.
+    probabilities : (n, K) of each rating; low, high : (n,) ratings from 1. The mean over levels 1 to K - 1 of the
+    squared difference between the predicted probability of a rating at or under the level and the observed 0 or 1
+    (Epstein 1969, J. Appl. Meteorol. 8, 985-987; Murphy 1971). A level inside a typed range is not observed, and adds
+    nothing.
     """
-    cuts = np.arange(1, probabilities.shape[1])
-    said = np.cumsum(probabilities, axis=1)[:, :-1]
-    under, over = high[:, None] <= cuts, low[:, None] > cuts
-    return np.asarray((np.where(under | over, said - under, 0.0) ** 2).mean(axis=1))
+    levels = np.arange(1, probabilities.shape[1])
+    predicted = np.cumsum(probabilities, axis=1)[:, :-1]
+    under, over = high[:, None] <= levels, low[:, None] > levels
+    return np.asarray((np.where(under | over, predicted - under, 0.0) ** 2).mean(axis=1))
 
 
 def brier_score(risk: Floats, past: Floats) -> float:
-    """Mean squared difference of the predicted risk (n,) and what came (n,), 1 or 0 (Brier 1950)."""
+    """Mean squared difference between the predicted risk (n,) and the outcome (n,), 1 or 0 (Brier 1950)."""
     return float(np.mean((risk - past) ** 2))
 
 
 def spiegelhalter_z(risk: Floats, past: Floats) -> float | None:
-    """How far the Brier score is from what the risks themselves promise, in its standard errors.
+    """Difference between the Brier score and its expectation under the predicted risks, in standard errors.
 
-    About standard normal where the risks are right (Spiegelhalter 1986, Stat. Med. 5, 421-433). None where every
-    risk is 0, a half or 1, for which the test is blind.
+    Approximately standard normal where the risks are right (Spiegelhalter 1986, Stat. Med. 5, 421-433). None where
+    every risk is 0, a half or 1, so that the difference has no variance.
     """
     weight = 1.0 - 2.0 * risk
     variance = float(np.sum(weight**2 * risk * (1.0 - risk)))

@@ -1,4 +1,4 @@
-"""Predicted risk against what came: bins of like risk, and counts against their expectation."""
+"""Predicted risk against outcomes: bins of similar risk, and counts against their expectation."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ MOST_BINS = 8
 
 @dataclass(frozen=True, slots=True)
 class CalibrationBin:
-    """Drains of like predicted risk: what was said, and what came.
+    """Drains of similar predicted risk, and their outcomes.
 
-    lowest, highest, predicted : of the predicted risk, the last its mean; past of drains were at or past the limit;
+    lowest, highest, predicted : minimum, maximum and mean of the predicted risk; past : drains at or past the limit;
     low, high : 95 % interval (Wilson) of the share past the limit.
     """
 
@@ -47,15 +47,15 @@ class RiskCheck:
 
     @property
     def understated(self) -> bool:
-        """Whether more were past the limit than the predictions allow for."""
+        """Whether significantly more drains were past the limit than predicted."""
         return self.low > self.expected / self.drains
 
 
 def calibration_bins(risk: Floats, past: Floats) -> tuple[CalibrationBin, ...]:
     """Bins of equally many drains by predicted risk, lowest first; none without drains.
 
-    risk : (n,) predicted chance of a rating at or past the limit; past : (n,) 1 where it was, 0 where not. The
-    intervals take the drains of a bin as independent, which drains of one unit are only given its prediction.
+    risk : (n,) predicted probability of a rating at or past the limit; past : (n,) 1 where it was, 0 where not. The
+    intervals take the drains of a bin as independent; drains of one unit are so only given its prediction.
     """
     if risk.size == 0:
         return ()

@@ -30,18 +30,18 @@ from draincurve.schemas.channels import RATING_LEVELS, channel_names
 from draincurve.schemas.settings import Settings
 
 ORIGINS = 12
-"""Past dates, at most, as of which the model is fitted anew."""
+"""Most past dates as of which the model is refitted."""
 
 MOST_DRAINS = 6000
-"""Larger logs are tried on whole units drawn at random, until this many drains: the scores are then sharp enough."""
+"""Larger logs are reduced to whole units drawn at random, up to this many drains, enough for precise scores."""
 
 FEWEST_PREDICTED = 5
-_TUNE_AGAIN = 1.6  # the trees' settings are chosen anew once the log has grown by this factor
+_TUNE_AGAIN = 1.6  # the trees' settings are chosen again once the log has grown by this factor
 
 
 @dataclass(frozen=True)
 class Predicted:
-    """Drains of one window with what each way of predicting said, (rows, K) each; boosted only where asked for."""
+    """Drains of one window with each predictor's probabilities, (rows, K) each; boosted only on request."""
 
     rows: pl.DataFrame
     model: Floats
@@ -60,10 +60,10 @@ def backtest(
     progress: Progress = silent,
     most_drains: int = MOST_DRAINS,
 ) -> BacktestResult | str:
-    """How earlier predictions would have held, or a sentence why that cannot be told.
+    """How earlier predictions would have held, or the reason why this cannot be tested, as a sentence.
 
-    drains : accepted drains of the whole log; origins : at most so many dates as of which to fit; rivals : whether
-    to run the boosted trees too (slow); progress : told of each stage.
+    drains : accepted drains of the whole log; origins : most dates as of which to fit; rivals : whether to run the
+    boosted trees too (slow); progress : called with the name of each stage.
     """
     chosen, note = _some_units(drains, most_drains, rng=rng)
     rows = with_conditions(chosen).filter(pl.col("oil_hours") > 0)
@@ -99,7 +99,7 @@ def backtest(
 
 
 def _some_units(drains: pl.DataFrame, most: int, *, rng: np.random.Generator) -> tuple[pl.DataFrame, str | None]:
-    """All drains, or those of units drawn at random where there are too many, with a note."""
+    """All drains and None; with too many drains, those of units drawn at random and a note."""
     if drains.height <= most:
         return drains, None
     counts = drains["unit_key"].value_counts().sort("unit_key")
@@ -120,19 +120,19 @@ def _predicted(
     rivals: bool,
     progress: Progress,
 ) -> list[tuple[Window, Predicted]]:
-    """One channel's windows that have enough before them and something inside.
+    """Predictions for one channel's windows with enough drains before them and at least one inside.
 
-    Each window has random numbers of its own, so that nothing later in the log can change what it says.
+    Each window has its own random numbers, so that nothing later in the log can change its predictions.
     """
     rated = rows.filter(pl.col(f"{channel}_low").is_not_null())
     trees = _Trees(channel) if rivals else None
     predicted = []
-    for place, (window, stream) in enumerate(zip(found, rng.spawn(len(found)), strict=True), start=1):
+    for number, (window, stream) in enumerate(zip(found, rng.spawn(len(found)), strict=True), start=1):
         inside = rated.filter(window.inside())
         before = rated.filter(window.before())
         if inside.height == 0 or before.height < FEWEST_BEFORE:
             continue
-        progress(f"backtest, {channel}, {place} of {len(found)}")
+        progress(f"backtest, {channel}, {number} of {len(found)}")
         fit = fit_as_of(describe_channel(drains.filter(window.before()), channel), settings, rng=stream)
         low, high = (before[f"{channel}_{end}"].cast(pl.Int64).to_numpy() for end in ("low", "high"))
         hours = inside["oil_hours"].to_numpy()
@@ -154,7 +154,7 @@ def _predicted(
 
 
 class _Trees:
-    """The boosted rival along the origins: its settings are chosen first of all, and again as the log grows."""
+    """The boosted trees over successive origins: settings are chosen at the first, and again as the log grows."""
 
     def __init__(self, channel: str) -> None:
         self.channel = channel
@@ -162,7 +162,7 @@ class _Trees:
         self.settings: dict[str, float] = {}
 
     def probabilities(self, before: pl.DataFrame, inside: pl.DataFrame, *, seed: int) -> Floats:
-        """Chance of each rating of the drains inside, (rows, K)."""
+        """Probability of each rating of the drains inside, (rows, K)."""
         # Deferred: only a full backtest needs the ensembles, which take a while to import.
         from draincurve.pipeline.judging.backtest.boosted_trees import boosted_probabilities, known_drains, tuned
 
@@ -175,18 +175,18 @@ class _Trees:
 def _scored(
     channel: str, predicted: list[tuple[Window, Predicted]], *, settings: Settings, rng: np.random.Generator
 ) -> tuple[ChannelBacktest, pl.DataFrame]:
-    """One channel's scores and its rows."""
+    """One channel's result and its rows of the backtest table."""
     limit = settings.limit_rating(channel)
     parts = [part for _, part in predicted]
     rows = pl.concat([part.rows.with_columns(pl.lit(window.origin).alias("origin")) for window, part in predicted])
     low, high = (rows[f"{channel}_{end}"].cast(pl.Int64).to_numpy() for end in ("low", "high"))
     model = np.vstack([part.model for part in parts])
-    said = {FLEET: np.vstack([part.fleet for part in parts]), FLEET_BY_HOURS: np.vstack([p.by_hours for p in parts])}
+    rival = {FLEET: np.vstack([part.fleet for part in parts]), FLEET_BY_HOURS: np.vstack([p.by_hours for p in parts])}
     boosted = [part.boosted for part in parts if part.boosted is not None]
     if boosted:
-        said[BOOSTED] = np.vstack(boosted)
+        rival[BOOSTED] = np.vstack(boosted)
     ours = ranked_probability_scores(model, low, high=high)
-    theirs = {name: ranked_probability_scores(probabilities, low, high=high) for name, probabilities in said.items()}
+    theirs = {name: ranked_probability_scores(probabilities, low, high=high) for name, probabilities in rival.items()}
     units = rows["unit_key"].to_numpy()
     others = {name: compared(name, ours, theirs=scores, units=units, rng=rng) for name, scores in theirs.items()}
 
@@ -227,7 +227,7 @@ def _rows(
     ours: Floats,
     theirs: dict[str, Floats],
 ) -> pl.DataFrame:
-    """One row a predicted drain, as draincurve.schemas.backtest_table has it."""
+    """One row for each predicted drain, columns as in draincurve.schemas.backtest_table."""
     empty = np.full(rows.height, np.nan)
     numbers = {f"p{level}": model[:, level - 1] for level in range(1, RATING_LEVELS + 1)} | {
         "p_past_limit": risk,

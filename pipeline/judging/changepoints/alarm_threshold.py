@@ -1,7 +1,7 @@
-"""How far a cumulative sum must go before it is an alarm: found by simulating logs in which no unit changes.
+"""The threshold at which a cumulative sum raises an alarm, from simulated logs in which no unit changes.
 
 Scores of ratings on a short scale are not normal and every unit has its own short history, so tables for normal
-scores do not serve; the logs are simulated from the fitted model on the very same drains.
+scores do not apply. The logs are simulated from the fitted model on the same drains.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.channels import CHANNELS
 
 LOWEST_THRESHOLD = LARGEST_SCORE - ALLOWANCE
-"""What one drain alone can reach: never an alarm."""
+"""Largest sum after a single drain, which never raises an alarm."""
 
 BY_CHANCE_IN_A_FLEET = 1 / len(CHANNELS)
-"""Units of a fleet whose alarm may stand by chance at one time, in one channel: about one over all. In fleets of
-more than fifty it is `LEAST_SHARE_BY_CHANCE` of the units instead."""
+"""Expected number of units with a current false alarm, in one channel: about one over all channels. In fleets of more
+than fifty it is `LEAST_SHARE_BY_CHANCE` of the units instead."""
 
 LEAST_SHARE_BY_CHANCE = 0.01
 
@@ -30,10 +30,10 @@ _MOST_DRAINS_A_LOG = 20_000
 
 @dataclass(frozen=True, slots=True)
 class AlarmThreshold:
-    """A threshold and what the simulation says of it.
+    """A threshold and its false alarms in the simulation.
 
-    drains_per_false_alarm : monitored drains for one alarm, infinite if there was none; standing_by_chance : share of
-    watched units whose alarm stands at their last drain although none changed.
+    drains_per_false_alarm : monitored drains per alarm, infinite if there was none; standing_by_chance : share of
+    monitored units with a false alarm at their last drain.
     """
 
     value: float
@@ -46,8 +46,8 @@ def alarm_threshold(
 ) -> AlarmThreshold | None:
     """The lowest threshold with few false alarms; None where no drain is monitored.
 
-    At most one alarm in `drains_per_false_alarm` monitored drains, and in a large fleet fewer: few alarms may stand
-    by chance at a time, or a list of turned units would be a list of chances. rng : seeded generator of the
+    At most one alarm in `drains_per_false_alarm` monitored drains. In a large fleet fewer: the number of current
+    false alarms is bounded, or a list of turned units would hold mostly false ones. rng : seeded generator of the
     simulated logs.
     """
     some = watched.of_units(_some_units(watched.starts))
@@ -72,7 +72,7 @@ def alarm_threshold(
 
 
 def _over(descending: Floats, allowed: int) -> float:
-    """The lowest value that no more than `allowed` of these numbers are over; 0 where there are no more."""
+    """The lowest value exceeded by at most `allowed` of these numbers; 0 where there are no more than that."""
     return float(descending[allowed]) if allowed < descending.size else 0.0
 
 

@@ -1,7 +1,7 @@
-"""One-sided cumulative sums: how far a run of scores lies above what was expected, and for how long.
+"""One-sided cumulative sums: how far a run of scores exceeds its expectation, and for how long.
 
 S_i = max(0, S_{i-1} + score_i - allowance) (Page 1954, Biometrika 41, 100-115). An excursion is a run of drains with
-S above zero; it gives one alarm if its top is over the threshold, and the alarm stands until S is back at zero.
+S above zero. It gives one alarm if its top exceeds the threshold, and the alarm lasts until S is back at zero.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A channel's drains as a watch over each unit sees them: scores against the unit's own past, sums, what counts."""
+"""Drains of a channel for changepoint detection: scores given the unit's earlier drains, and their sums."""
 
 from __future__ import annotations
 
@@ -22,10 +22,10 @@ from draincurve.pipeline.judging.changepoints.predictive_probabilities import (
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 DRAINS_TO_KNOW = 4
-"""Drains by which a unit is got to know; they raise no alarm, so that a unit that was always fast has not turned."""
+"""First drains of a unit, which raise no alarm, so that a unit that was always fast is not said to have turned."""
 
 LARGEST_SCORE = 2.5
-"""Scores are capped, so that one odd rating alone is no change."""
+"""Scores are capped, so that one unusual rating alone is no change."""
 
 ALLOWANCE = 0.3
 """Half of the rise in the score of a unit that runs at half its hours (0.55 to 0.7 in the invented fleets)."""
@@ -35,9 +35,9 @@ ALLOWANCE = 0.3
 class MonitoredDrains:
     """Drains by unit and in order of time.
 
-    drains : ratings with cuts, linear predictor and spread at the posterior mode; starts : (U + 1,), slice bounds of
-    units; restart : (n,), the sum begins anew here (a unit's first drain, the first after a rebuild); monitored :
-    (n,), drains that can raise an alarm.
+    drains : ratings with thresholds, linear predictor and unit sd at the posterior mode; starts : (U + 1,), slice
+    bounds of units; restart : (n,), whether the sum restarts from zero (a unit's first drain, the first after a
+    rebuild); monitored : (n,), whether a drain can raise an alarm.
     """
 
     drains: Drains
@@ -48,11 +48,11 @@ class MonitoredDrains:
 
     @property
     def unit(self) -> Integers:
-        """Place of each drain's unit, (n,)."""
+        """Index of each drain's unit, (n,)."""
         return np.repeat(np.arange(self.starts.size - 1), np.diff(self.starts))
 
     def scores(self, low: Integers, high: Integers) -> Floats:
-        """Normal scores of the mid-distribution place of ratings (R, n), each predicted from its unit's before it."""
+        """Normal scores of ratings (R, n) by their mid-distribution function, given the unit's earlier drains."""
         grid = effect_grid(self.drains.unit_sd, self.link.scale, most_drains=int(np.diff(self.starts).max()))
         probabilities = (
             logit_predictive_probabilities if without_overflow(self.drains, grid) else predictive_probabilities
@@ -67,14 +67,14 @@ class MonitoredDrains:
         return sums
 
     def simulated_ratings(self, logs: int, rng: np.random.Generator) -> Integers:
-        """Ratings of `logs` logs on the same drains, (logs, n): units drawn anew, none of them changes."""
+        """Ratings of `logs` logs on the same drains, (logs, n): with new unit effects, and without any change."""
         effects = rng.standard_normal((logs, self.starts.size - 1))[:, self.unit]
         noise = self.link.quantile(rng.uniform(size=(logs, self.drains.fixed.size)))
         seen = self.drains.fixed + self.drains.unit_sd * effects + noise
         return 1 + np.searchsorted(self.drains.bounds[1:-1], seen).astype(np.int64)
 
     def of_units(self, units: Integers) -> MonitoredDrains:
-        """The same for some units only."""
+        """The drains of some units only."""
         at = np.flatnonzero(np.isin(self.unit, units))
         some = self.drains._replace(low=self.drains.low[at], high=self.drains.high[at], fixed=self.drains.fixed[at])
         starts = np.concatenate(([0], np.cumsum(np.diff(self.starts)[units]))).astype(np.int64)
@@ -82,11 +82,11 @@ class MonitoredDrains:
 
 
 def monitored_drains(fit: ChannelFit) -> MonitoredDrains:
-    """The drains of a fit."""
+    """The drains of a fit, at its posterior mode."""
     likelihood = fit.fit.objective.likelihood
     drains = likelihood.drains(fit.fit.objective.layout.natural(fit.fit.maximum.point.working))
     starts = likelihood.ratings.starts
-    place = np.arange(drains.fixed.size) - np.repeat(starts[:-1], np.diff(starts))
+    index = np.arange(drains.fixed.size) - np.repeat(starts[:-1], np.diff(starts))
     rebuilt = (fit.drains.rows["service_kind"][fit.fit.order] == "rebuild").fill_null(False).to_numpy()
     after_rebuild = np.concatenate(([False], rebuilt[:-1]))
-    return MonitoredDrains(drains, likelihood.link, starts, (place == 0) | after_rebuild, place >= DRAINS_TO_KNOW)
+    return MonitoredDrains(drains, likelihood.link, starts, (index == 0) | after_rebuild, index >= DRAINS_TO_KNOW)

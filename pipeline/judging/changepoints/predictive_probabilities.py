@@ -17,7 +17,7 @@ from draincurve.pipeline.fitting.quadrature import Drains, log_probability
 from draincurve.schemas.array_types import Floats, Integers
 
 _HALF_WIDTH = 14.0
-"""The grid covers so many sds of units on both sides of the typical one, so that extreme units are inside."""
+"""Half width of the grid in sds of the unit effect, wide enough for extreme units."""
 
 _INFORMATION = 0.5
 """Upper bound on the information of one rating on its linear predictor (logit 1/3, probit 0.30)."""

@@ -1,11 +1,12 @@
 """Units that turned: ordinary ones that changed.
 
-Told by a cumulative sum of how much dirtier each drain is than the unit's own drains before it led to expect. Each
-rating becomes the normal score of its mid-distribution place, P(under it) + P(it) / 2, in the predictive distribution
-that the unit's earlier drains give (fleet parameters at the posterior mode, the unit's effect integrated over what
-its earlier drains say). The threshold is simulated, for one false alarm in 100 drains or rarer. A unit has turned
-from the drain at which its sum passes the threshold until the sum is back at zero; a rebuild starts the sum anew. A
-unit that stays as it has become is in time known as such, and is then a fast unit rather than one that turned.
+They are detected by a cumulative sum of how much dirtier each drain is than expected from the unit's earlier drains.
+Each rating becomes the normal score of its mid-distribution function, P(under it) + P(it) / 2, in the predictive
+distribution given the unit's earlier drains (fleet parameters at the posterior mode, the unit's effect integrated
+over its posterior given those drains). The threshold is simulated, for one false alarm in 100 drains or rarer. A unit
+has turned from the drain at which its sum passes the threshold until the sum is back at zero; a rebuild restarts the
+sum. In time a unit that stays as it has become is expected to be so, and is then a fast unit rather than one that
+turned.
 """
 
 from __future__ import annotations
@@ -29,11 +30,11 @@ DRAINS_PER_FALSE_ALARM = 100 * len(CHANNELS)
 
 @dataclass(frozen=True, slots=True)
 class UnitChangepoints:
-    """One channel's watch over its units; drains by unit and in order of time.
+    """Changepoints of one channel's units; drains by unit and in order of time.
 
-    unit_keys : U labels, of a large fleet those of the units that are drawn; starts : (U + 1,), slice bounds of these
-    units; drained_on : (n,) dates; scores, sums : (n,), in
-    standard deviations of a normal score; threshold : None where no unit has drains enough.
+    unit_keys : U labels, in a large fleet those of the units that are drawn; starts : (U + 1,), slice bounds of these
+    units; drained_on : (n,) dates; scores, sums : (n,), in standard deviations of a normal score; threshold : None
+    where no unit has enough drains.
     verdicts : one row a unit: unit_key, turned (null: too few drains, or none since a rebuild), turned_since (date of
     the drain at which the rise began) and signalled_on (date at which the sum passed the threshold), both null unless
     turned, share_of_threshold (top of the rise that lasts at the last drain, over the threshold).
@@ -60,8 +61,8 @@ def find_changepoints(
 ) -> UnitChangepoints:
     """Which units of a channel turned.
 
-    rng : seeded generator of the simulated logs; kept_units : units whose sums are kept, to be drawn, of those that
-    turned and of the others; None for all.
+    rng : seeded generator of the simulated logs; kept_units : most units whose sums are kept to be drawn, of those
+    that turned and of the others each; None for all.
     """
     watched = monitored_drains(fit)
     scores = watched.scores(watched.drains.low[None, :], watched.drains.high[None, :])
@@ -84,16 +85,16 @@ def find_changepoints(
 
 
 def _with_few_paths(found: UnitChangepoints, most: int) -> UnitChangepoints:
-    """The same with the drains of `most` units that turned and of as many others; verdicts stay those of all."""
+    """The result with the drains of `most` units that turned and as many others; verdicts stay those of all units."""
     turned = found.verdicts.filter("turned").sort("share_of_threshold", descending=True)["unit_key"].head(most)
     keys = pl.Series(found.unit_keys)
     others = np.linspace(0, len(found.unit_keys) - 1, most).astype(np.int64)
-    places = np.union1d(others, np.flatnonzero(keys.is_in(turned.implode()).to_numpy()))
-    rows = np.concatenate([np.arange(found.starts[place], found.starts[place + 1]) for place in places])
+    kept = np.union1d(others, np.flatnonzero(keys.is_in(turned.implode()).to_numpy()))
+    rows = np.concatenate([np.arange(found.starts[index], found.starts[index + 1]) for index in kept])
     return replace(
         found,
-        unit_keys=tuple(found.unit_keys[place] for place in places),
-        starts=np.concatenate(([0], np.cumsum(np.diff(found.starts)[places]))).astype(np.int64),
+        unit_keys=tuple(found.unit_keys[index] for index in kept),
+        starts=np.concatenate(([0], np.cumsum(np.diff(found.starts)[kept]))).astype(np.int64),
         drained_on=found.drained_on[rows],
         scores=found.scores[rows],
         sums=found.sums[rows],
@@ -118,7 +119,7 @@ def turned_column(by_channel: Mapping[str, UnitChangepoints], unit_keys: Sequenc
         )
         for channel, found in by_channel.items()
     ]
-    told = (
+    judged = (
         pl.concat([pl.DataFrame(schema=empty), *said])
         .drop_nulls("turned")
         .sort("turned", "share_of_threshold", "channel", descending=[True, True, False], maintain_order=True)
@@ -126,7 +127,7 @@ def turned_column(by_channel: Mapping[str, UnitChangepoints], unit_keys: Sequenc
         .select("unit_key", "turned", "turned_since", pl.when("turned").then("channel").alias("channel"))
     )
     wanted = pl.DataFrame({"unit_key": list(unit_keys)}, schema={"unit_key": pl.String})
-    return wanted.join(told, on="unit_key", how="left", maintain_order="left")
+    return wanted.join(judged, on="unit_key", how="left", maintain_order="left")
 
 
 def _verdicts(
@@ -140,14 +141,14 @@ def _verdicts(
 ) -> pl.DataFrame:
     """One row a unit, as in `UnitChangepoints.verdicts`."""
     value = np.inf if threshold is None else threshold.value
-    places = np.arange(sums.size)
-    begun = np.maximum.accumulate(np.where(sums == 0.0, places + 1, np.where(watched.restart, places, 0)))
+    positions = np.arange(sums.size)
+    begun = np.maximum.accumulate(np.where(sums == 0.0, positions + 1, np.where(watched.restart, positions, 0)))
     tops = running_tops(sums[None, :], watched.restart)[0]
     over = tops > value
     passed = over & (watched.restart | ~np.concatenate(([False], over[:-1])))
-    signalled = np.maximum.accumulate(np.where(passed, places, 0))
+    signalled = np.maximum.accumulate(np.where(passed, positions, 0))
     last = watched.starts[1:] - 1
-    told = watched.monitored[last] & ~rebuilt[last]
+    judged = watched.monitored[last] & ~rebuilt[last]
     turned = over[last]
     frame = pl.DataFrame(
         {
@@ -160,7 +161,7 @@ def _verdicts(
         schema_overrides={"unit_key": pl.String, "turned_since": pl.Date, "signalled_on": pl.Date},
     )
     return frame.with_columns(
-        pl.when(pl.Series(told)).then("turned").alias("turned"),
-        pl.when(pl.Series(told & turned)).then("turned_since").alias("turned_since"),
-        pl.when(pl.Series(told & turned)).then("signalled_on").alias("signalled_on"),
+        pl.when(pl.Series(judged)).then("turned").alias("turned"),
+        pl.when(pl.Series(judged & turned)).then("turned_since").alias("turned_since"),
+        pl.when(pl.Series(judged & turned)).then("signalled_on").alias("signalled_on"),
     )

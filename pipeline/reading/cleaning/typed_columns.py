@@ -7,7 +7,7 @@ Each kind of cell has one reader:
     date                                                    date_cells
     hours, times, volumes, viscosities, measured values     quantity_cells
 
-A reader is given each distinct text of a column once; what it returns is spread over the rows.
+A reader gets each distinct text of a column once; its values are then assigned to the rows.
 """
 
 from __future__ import annotations
