@@ -1,4 +1,4 @@
-"""What stands behind a channel's answers: multipliers, how far the priors moved, curves and diagnostics."""
+"""Results of one channel's fit: multipliers, how far the priors moved, curves and diagnostics."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ class Multiplier:
 
 @dataclass(frozen=True, slots=True)
 class FitDiagnostics:
-    """How the posterior was got and whether to trust it."""
+    """How the posterior was computed and whether it can be trusted."""
 
     converged: bool
     iterations: int

@@ -2,7 +2,7 @@
 
 Nothing seen is not nothing there. The upper bound is that of Clopper & Pearson (1934, Biometrika 26, 404-413),
 through statsmodels. It is given twice: as if every drain were a look of its own, and with each unit counted once,
-since drains of one unit are alike; the truth lies between the two.
+since drains of one unit are alike; the true bound is between the two.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What a reader must be told before trusting the answers, one plain sentence each."""
+"""Warnings to read before trusting the answers, one plain sentence each."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ BARELY_MOVED = 0.9
 
 
 def fit_warnings(channels: Sequence[ChannelResult], drains: pl.DataFrame) -> tuple[str, ...]:
-    """Sentences on channels without a fit, rough draws, hours that cannot be told apart, and nothing but clean oil.
+    """Sentences on channels without a fit, rough draws, hours that do not vary enough, and nothing but clean oil.
 
-    drains : accepted drains, by which the spread of hours is told.
+    drains : accepted drains, whose ratings are checked for being all 1.
     """
     found: list[str] = []
     for channel in channels:

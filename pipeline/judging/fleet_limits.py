@@ -112,9 +112,9 @@ def ordered_percentile(sample: Floats, share: float, *, confidence: float) -> Pe
 def normal_percentile(sample: Floats, share: float, *, confidence: float) -> Percentile:
     """Mean + z s with its exact interval by the noncentral t."""
     doubt = (1.0 - confidence) / 2.0
-    mean, spread = float(sample.mean()), float(sample.std(ddof=1))
+    mean, sd = float(sample.mean()), float(sample.std(ddof=1))
     low, high = (tolerance_factor(sample.size, share, confidence=at) for at in (doubt, 1.0 - doubt))
-    return Percentile(mean + float(ndtri(share)) * spread, mean + low * spread, mean + high * spread)
+    return Percentile(mean + float(ndtri(share)) * sd, mean + low * sd, mean + high * sd)
 
 
 def tolerance_factor(readings: int, share: float, *, confidence: float) -> float:

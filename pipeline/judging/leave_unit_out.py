@@ -1,4 +1,4 @@
-"""How well each unit's ratings are foretold from the other units: the leave-one-unit-out score of a fitted model.
+"""How well each unit's ratings are predicted from the other units: the leave-one-unit-out score of a fitted model.
 
 log p(ratings of unit u | ratings of the others) = log Z - log Z_u, with Z the integral of likelihood x prior over the
 parameters and Z_u the same without unit u, both by Laplace's method (Tierney & Kadane 1986, J. Am. Stat. Assoc. 81,
@@ -34,7 +34,7 @@ class UnitScores:
 def leave_unit_out(objective: Objective, mode: Point, *, units: Integers) -> UnitScores:
     """Scores of some units.
 
-    objective : with a prior; mode : its mode; units : places of the units to score, (U,).
+    objective : with a prior; mode : its mode; units : indices of the units to score, (U,).
     """
     information = -objective.hessian(mode)
     steps = [_step_without(objective, mode, information=information, unit=int(unit)) for unit in units]

@@ -1,8 +1,8 @@
-"""The three links compared: how well each foretells a unit from the others, and how much the answer hangs on it.
+"""The three links compared: how well each predicts a unit from the others, and how much the answer depends on it.
 
 Scores are leave-one-unit-out log scores at the posterior mode (see leave_unit_out.py). A difference under twice its
-own standard error over units tells nothing (Vehtari, Gelman & Gabry 2017, Stat. Comput. 27, 1413-1432). The report
-only says so: the link stays what the settings say.
+own standard error over units is not conclusive (Vehtari, Gelman & Gabry 2017, Stat. Comput. 27, 1413-1432). The
+report only says so: the link stays what the settings say.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Settings
 
 CLEAR_DIFFERENCE = 2.0
-"""Standard errors over units from which one link foretells clearly better than another."""
+"""Standard errors over units from which one link predicts clearly better than another."""
 
 FEWEST_UNITS = 4
 """With fewer units a score over units says nothing."""
@@ -64,7 +64,7 @@ class LinkChoice:
 
     @property
     def hours_ratio(self) -> float:
-        """Longest over shortest hours at the accepted risk among the links: how much the answer hangs on the link."""
+        """Longest over shortest hours at the accepted risk among the links: how much the answer depends on it."""
         hours = [item.hours_at_risk for item in self.links]
         return max(hours) / min(hours)
 
@@ -149,21 +149,21 @@ def _pooled_or_hours(objective: Objective) -> Integers:
 def _hours_at_risk(
     fit: ChannelFit, objective: Objective, *, mode: Point, usual: pl.DataFrame, settings: Settings
 ) -> float:
-    """Hours [h] at which a unit without history has the accepted risk, at the mode, over the spread between units."""
+    """Hours [h] at which a unit without history has the accepted risk, at the mode, averaged over units."""
     layout, link = objective.layout, objective.likelihood.link
     natural = layout.natural(mode.working)
     k = layout.levels - 1
     columns = natural[k : k + layout.columns]
-    cut = natural[settings.limit_rating(fit.drains.channel) - 2] + fit.fit.centres @ columns
+    threshold = natural[settings.limit_rating(fit.drains.channel) - 2] + fit.fit.centres @ columns
     for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
         row = usual if term.column in usual.columns else usual.with_columns(pl.lit(None).alias(term.column))
-        cut -= float(term.encode(row)[0] @ columns[1:][span])
-    places = (np.arange(_UNIT_PLACES) + 0.5) / _UNIT_PLACES
-    cuts = cut - natural[-1] * LINKS["probit"].quantile(places)
+        threshold -= float(term.encode(row)[0] @ columns[1:][span])
+    quantiles = (np.arange(_UNIT_PLACES) + 0.5) / _UNIT_PLACES
+    thresholds = threshold - natural[-1] * LINKS["probit"].quantile(quantiles)
     low, high = np.log(1e-4), np.log(_LONGEST_HOURS)
     for _ in range(60):
         middle = (low + high) / 2.0
-        risk = float(np.mean(link.survival(cuts - columns[0] * middle)))
+        risk = float(np.mean(link.survival(thresholds - columns[0] * middle)))
         low, high = (middle, high) if risk <= settings.accepted_risk else (low, middle)
     return float(np.exp(low))
 

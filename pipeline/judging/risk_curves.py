@@ -16,12 +16,12 @@ _POINTS = 48
 _DRAWS = 200
 _ROWS = 300
 _UNIT_QUANTILES = ndtri((np.arange(16) + 0.5) / 16)
-"""Places that stand for the spread between units, equally likely."""
+"""Equally likely quantiles of the unit effect."""
 
 
 @dataclass(frozen=True, slots=True)
 class RiskCurve:
-    """Chance of a rating at or past the limit against hours, for a typical unit with this spring and oil.
+    """Probability of a rating at or past the limit against hours, for a typical unit with this spring and oil.
 
     hours, median, low, high : arrays, shape (m,); hours [h], the others probabilities; low and high are the
     5 % and 95 % posterior points.
@@ -53,7 +53,7 @@ def fleet_curve(fit: ChannelFit, settings: Settings) -> RiskCurve:
 def combination_curves(
     fit: ChannelFit, combinations: pl.DataFrame, *, settings: Settings, rng: np.random.Generator
 ) -> tuple[RiskCurve, ...]:
-    """Risk of a unit without history on each spring and oil, the spread between units included.
+    """Risk of a unit without history on each spring and oil, averaged over units.
 
     combinations : columns spring_type and oil_grade with the conditions of a fill (see fill_conditions).
     """

@@ -52,8 +52,8 @@ def fleet_standings(by_channel: list[pl.DataFrame], rule: StandingRule) -> pl.Da
     """One row a unit: unit_key, channel, hours_ratio (low, high), p_faster, standing.
 
     by_channel : the channels' standings. A unit is judged on the channel that speaks most for faster, among those
-    with enough rated drains if there are any: the others only repeat the fleet's spread. It is called slower only if
-    every channel says so.
+    with enough rated drains if there are any: the others only repeat the fleet's distribution. It is called slower
+    only if every channel says so.
     """
     rows = pl.concat(by_channel).with_columns((pl.col("rated") >= rule.fewest_drains).alias("enough"))
     judged = rows.sort("enough", "p_faster", "channel", descending=[True, True, False], maintain_order=True).unique(

@@ -12,7 +12,7 @@ from draincurve.pipeline.fitting import ChannelFit
 from draincurve.schemas.array_types import Floats, Integers
 
 WIDE_SD = 0.7
-"""Spread of legs [log hours ratio] that is allowed for: two in three from half to twice the fleet's hours. The
+"""Prior sd of a leg [log hours ratio]: two in three from half to twice the fleet's hours. The
 fleet's own would not do: it is small where two legs look alike on the whole because their entries were swapped."""
 
 GRID = np.linspace(-4.0, 4.0, 65) * WIDE_SD
@@ -28,22 +28,25 @@ LEAST_INFORMATION = 0.1 / WIDE_SD**2
 """Less than a tenth of what the wide prior knows is nothing."""
 
 FALSE_ALARM = 0.10
-"""Chance that any pair is named, or any swap asked about, in a fleet without one (our choice)."""
+"""Probability that any pair is named, or any swap asked about, in a fleet without one (our choice)."""
 
 
 def rating_log_likelihoods(fit: ChannelFit, rows: Integers) -> Floats:
-    """Log chance of each rating in a leg of each hours ratio of the grid, (rows, Q).
+    """Log probability of each rating in a leg of each hours ratio of the grid, (rows, Q).
 
-    rows : places among the fit's drains.
+    rows : indices into the fit's drains.
     """
     drains, link = fit.drains, fit.fit.objective.likelihood.link
     slope = fit.hours_slope.mean()
-    cuts = np.concatenate(([-np.inf], fit.thresholds.mean(axis=0), [np.inf]))
+    thresholds = np.concatenate(([-np.inf], fit.thresholds.mean(axis=0), [np.inf]))
     eta = slope * drains.log_hours[rows] + drains.design_of(rows) @ fit.coefficients.mean(axis=0)
-    place = eta[:, None] - slope * GRID
-    upper, lower = cuts[drains.high[rows]][:, None] - place, cuts[drains.low[rows] - 1][:, None] - place
-    chance = np.minimum(link.cdf(upper) - link.cdf(lower), link.survival(lower))
-    return np.asarray(np.log(np.maximum(chance, 1e-300)))
+    predictor = eta[:, None] - slope * GRID
+    upper, lower = (
+        thresholds[drains.high[rows]][:, None] - predictor,
+        thresholds[drains.low[rows] - 1][:, None] - predictor,
+    )
+    probability = np.minimum(link.cdf(upper) - link.cdf(lower), link.survival(lower))
+    return np.asarray(np.log(np.maximum(probability, 1e-300)))
 
 
 def leg_estimates(fit: ChannelFit, starts: Integers) -> tuple[Floats, Floats]:

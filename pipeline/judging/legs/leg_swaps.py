@@ -1,10 +1,10 @@
 """Entries of two legs that may have been swapped: on one day, or from one day on.
 
-Swapping labels changes nothing but which leg's hours ratio stands behind a drain, so each candidate is a whole model
-of the pair's ratings, with the ratios integrated out over what is allowed for. Were they spread like that, its
-likelihood over that of the log as written would have mean 1 where nothing was swapped, and pass k with chance 1/k at
-most (Markov's inequality); over M candidates the bar is M over the accepted chance. Hour meters tell by themselves:
-both carry on from the other leg's last reading only.
+Swapping labels changes nothing but which leg's hours ratio applies to a drain, so each candidate is a whole model
+of the pair's ratings, with the ratios integrated out over what is allowed for. If they were so distributed, its
+likelihood over that of the log as written would have mean 1 where nothing was swapped, and exceed k with probability
+1/k at most (Markov's inequality); over M candidates the threshold is M over the accepted probability. Hour meters
+alone show it: both carry on from the other leg's last reading only.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ class PossibleSwap:
 def possible_swaps(
     fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], *, drains: pl.DataFrame
 ) -> tuple[PossibleSwap, ...]:
-    """The best candidate of each pair that passes the bar, soonest first.
+    """The best candidate of each pair that passes the threshold, earliest first.
 
     drains : accepted drains, for the hour meters.
     """
@@ -75,10 +75,10 @@ def possible_swaps(
             gains[:, some] += _gains(fit, legs.filter(here), candidates=candidates[some])
     first = candidates["first"].to_numpy()
     gains[1, first] = -np.inf  # all entries swapped: the same log with other names
-    bar = np.log((candidates.height * 2 - first.sum()) / FALSE_ALARM)
+    threshold = np.log((candidates.height * 2 - first.sum()) / FALSE_ALARM)
     crossed = _meters_cross(changes.join(legs, on="unit_key", how="inner"), candidates)
     best = np.maximum(gains[0], gains[1])
-    asked = (best >= bar) | (crossed & (best >= UNLIKELY))
+    asked = (best >= threshold) | (crossed & (best >= UNLIKELY))
     found = candidates.with_columns(
         pl.Series("gain", best), pl.Series("onwards", gains[1] > gains[0]), pl.Series("crossed", crossed)
     ).with_columns(_meters_say_onwards().alias("onwards"))
@@ -120,7 +120,7 @@ def _legs(pairs: tuple[LegPair, ...]) -> pl.DataFrame:
 
 
 def _candidates(entries: pl.DataFrame) -> pl.DataFrame:
-    """Days on which both legs of a pair were drained: pair, drained_on, first (nothing of the pair lies before)."""
+    """Days on which both legs of a pair were drained: pair, drained_on, first (the pair has no earlier drain)."""
     both = entries.group_by("pair", "drained_on").agg(pl.col("left").n_unique().alias("legs"))
     begun = entries.group_by("pair").agg(pl.col("drained_on").min().alias("begun"))
     return (

@@ -1,4 +1,4 @@
-"""Springs compared with each other: which sheds more, what the log cannot tell, and what would tell.
+"""Springs compared with each other: which sheds more, what the log cannot show, and what would show it.
 
 `comparable_springs` selects drains and pairs, `identifiability` and `confounding` say what a pair cannot be separated
 from, `pair_tests` holds the tests and `sample_size` the drains needed. `pair_evidence` collects the numbers of a

@@ -1,4 +1,4 @@
-"""In words: what goes with a spring in this log, and what swap would tell the two apart."""
+"""In words: what is confounded with a spring in this log, and what swap would separate the two."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def confounded_sentences(rows: pl.DataFrame) -> tuple[str, ...]:
 
 
 def culprits(pair: PairEvidence) -> tuple[str, ...]:
-    """Columns from which a pair cannot be told apart, the unit among them."""
+    """Columns from which a pair cannot be separated, including the unit."""
     by = () if pair.separation.separable else pair.separation.by
     return (*by, *(("unit_id",) if pair.lone_unit is not None else ()))
 
@@ -65,7 +65,7 @@ def culprit_words(pair: PairEvidence) -> str:
 
 
 def swap(pair: PairEvidence, rows: pl.DataFrame) -> str:
-    """What would tell the pair apart, one clause for each culprit."""
+    """What would separate the pair, one clause for each confounded column."""
     return "; ".join(_swap(pair, rows, name=name) for name in culprits(pair))
 
 

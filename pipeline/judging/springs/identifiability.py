@@ -1,6 +1,6 @@
-"""Whether two springs can be told apart from what went with them: riders, oils, sites and the rest.
+"""Whether two springs can be separated from other columns: riders, oils, sites and the rest.
 
-Levels are taken as fixed here, without any prior: a contrast of two springs is estimable only where it lies in the
+Levels are taken as fixed here, without any prior: a contrast of two springs is estimable only where it is in the
 row space of the design (Searle 1971, Linear Models, section 5.4), and by how much the other columns widen its
 standard error says how thin the separation is.
 """
@@ -42,7 +42,7 @@ _UNSEEN_SHARE = 1e-4
 
 @dataclass(frozen=True)
 class Separation:
-    """Whether a pair can be told apart; `by` names the columns that forbid it, or the one that widens it most.
+    """Whether a pair can be separated; `by` names the columns that forbid it, or the one that widens it most.
 
     widening : standard error of the pair's contrast with all columns over that without; infinite where the pair is
     not estimable. together : no column of `by` alone would do it, only all of them.
@@ -54,7 +54,7 @@ class Separation:
 
     @property
     def separable(self) -> bool:
-        """Whether the log itself tells the two springs apart, and not by a few drains alone."""
+        """Whether the log itself separates the two springs, and not by a few drains alone."""
         return self.widening <= WIDEST
 
 
@@ -90,7 +90,7 @@ def design_columns(rows: pl.DataFrame) -> Columns:
 
 
 def separation(columns: Columns, first: str, *, second: str) -> Separation:
-    """How well two springs are told apart from all else but the units, whose effects are random in the fit."""
+    """How well two springs are separated from all else but the units, whose effects are random in the fit."""
     terms = [*LEVEL_TERMS, *NUMBER_TERMS]
     bare = _contrast_error(columns, first, second=second, terms=[])
     widening = _contrast_error(columns, first, second=second, terms=terms) / bare

@@ -58,7 +58,7 @@ class PairEvidence:
 
     @property
     def separable(self) -> bool:
-        """Whether the log tells the two springs apart from what went with them."""
+        """Whether the log separates the two springs from other columns."""
         return self.separation.separable and self.lone_unit is None
 
     @property
@@ -152,8 +152,8 @@ def _multiplier_draws(
 ) -> Floats:
     """Draws of the hours multiplier exp(-difference / slope), (S,).
 
-    What cannot be told from the springs and has no column in the fit may be all of the difference: it is added as
-    the prior has it, so that not knowing makes the range wider. Springs that the fit left out have their prior.
+    What cannot be separated from the springs and has no column in the fit may be all of the difference: it is added
+    as the prior has it, so that not knowing makes the range wider. Springs that the fit left out have their prior.
     """
     scale = fit.fit.objective.likelihood.link.scale
     fitted = {term.column for term in fit.drains.terms}

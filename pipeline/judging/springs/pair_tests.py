@@ -14,7 +14,7 @@ at all, with probability one half each, because units are what a shop assigns sp
 sign of the unit's efficient score, so one merged fit is enough for all permutations (Hemerik, Goeman & Finos 2020, J.
 R. Stat. Soc. B 82, 841-864). It is valid whether or not units ran both springs, and where drains of one unit are more
 alike than the model assumes. Where one unit makes the whole difference, the test depends on the others, and small
-p-values are chance.
+p-values are accidental.
 """
 
 from __future__ import annotations
@@ -120,7 +120,7 @@ def permutation_p_value(unit_scores: Floats, rng: np.random.Generator) -> float:
 
 
 def information_a_drain(fit: PointFit) -> float:
-    """What one drain tells about a shift of its linear predictor: the mean squared score at the fit."""
+    """Information of one drain on a shift of its linear predictor: the mean squared score at the fit."""
     return float(np.mean(_scores(fit.objective, fit.maximum.point.working) ** 2))
 
 
@@ -134,7 +134,7 @@ def _scores(objective: Objective, place: Floats) -> Floats:
 
 
 def _rotation(contrast: Floats) -> Floats:
-    """Orthogonal matrix whose last column lies along the contrast, so that the prior stays as it is."""
+    """Orthogonal matrix whose last column is along the contrast, so that the prior stays as it is."""
     width = contrast.size
     complete, _ = np.linalg.qr(np.column_stack((contrast, np.eye(width))))
     rotation = np.roll(complete[:, :width], -1, axis=1)
@@ -195,8 +195,8 @@ def _null_start(mode: Floats, curvature: Floats, *, place: int) -> Floats:
 def _efficient_scores(apart: Objective, at_null: Point, *, place: int) -> tuple[Floats, float]:
     """(each unit's efficient score (U,), information) for the tested coefficient at the merged fit.
 
-    Nuisance: the level of all thresholds and every column. Spreads and the gaps between thresholds are left out:
-    they hardly move with a difference of two springs.
+    Nuisance: the level of all thresholds and every column. Standard deviations and the gaps between thresholds are
+    left out: they hardly move with a difference of two springs.
     """
     layout, like = apart.layout, apart.likelihood
     by_predictor = _scores(apart, at_null.working)

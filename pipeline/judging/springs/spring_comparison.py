@@ -60,7 +60,7 @@ class SpringPair:
 class SpringComparison:
     """All pairs of one channel; `why_none` is a sentence where there is no pair.
 
-    confounded : sentences on what goes with a spring in this log, and so cannot be told apart from it, or hardly;
+    confounded : sentences on what is confounded with a spring in this log, wholly or nearly;
     left_out : sentences on springs and drains that are not compared.
     """
 

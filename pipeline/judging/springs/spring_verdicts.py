@@ -2,8 +2,8 @@
 
 A difference is called where three things agree: the likelihood-ratio test after Holm's correction (Holm 1979, Scand.
 J. Stat. 6, 65-70), the relabelling over units, and the 90 % range on one side of 1. No practical difference is
-called where the 90 % range lies within 1/1.15 to 1.15, which is two one-sided tests at 5 % (Schuirmann 1987,
-J. Pharmacokinet. Biopharm. 15, 657-680). All else cannot be told yet.
+called where the 90 % range is within 1/1.15 to 1.15, which is two one-sided tests at 5 % (Schuirmann 1987,
+J. Pharmacokinet. Biopharm. 15, 657-680). All else is undecided.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def verdict(pair: PairEvidence, p_adjusted: float | None) -> str:
 
 
 def separable_reason(pair: PairEvidence, p_adjusted: float | None, *, tests: int) -> str:
-    """Why a separable pair has its verdict, and how many drains would tell where it cannot be told yet."""
+    """Why a separable pair has its verdict, and how many drains would decide an undecided one."""
     called = verdict(pair, p_adjusted)
     said = f"{_multiplier(pair.low)} to {_multiplier(pair.high)}x the hours"
     if called == NO_DIFFERENCE:
@@ -54,7 +54,7 @@ def separable_reason(pair: PairEvidence, p_adjusted: float | None, *, tests: int
 
 
 def _doubts(pair: PairEvidence, p_adjusted: float | None) -> list[str]:
-    """What stands against calling a difference, in words."""
+    """Reasons not to call a difference, in words."""
     found = []
     if pair.low <= 1.0 <= pair.high:
         found.append("it holds 1, so either spring may shed more")

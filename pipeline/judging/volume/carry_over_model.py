@@ -2,11 +2,11 @@
 
     missing_i = constant + leak x hours_i + stayed_i - stayed_(i-1) + noise_i
 
-for each unit, with stayed and noise of the same spread over the fleet. What is missing at neighbouring drains is then
-negatively correlated. The likelihood comes from the innovations of this tridiagonal covariance, unit by unit, with
-each unit's constant and leak integrated out (restricted maximum likelihood: Patterson & Thompson 1971, Biometrika 58,
-545-554; innovations: Brockwell & Davis 1991, Time Series: Theory and Methods, ch. 5.2). Without stayed oil it is
-ordinary least squares.
+for each unit, with stayed and noise of the same variance over the fleet. What is missing at neighbouring drains is
+then negatively correlated. The likelihood comes from the innovations of this tridiagonal covariance, unit by unit,
+with each unit's constant and leak integrated out (restricted maximum likelihood: Patterson & Thompson 1971,
+Biometrika 58, 545-554; innovations: Brockwell & Davis 1991, Time Series: Theory and Methods, ch. 5.2). Without stayed
+oil it is ordinary least squares.
 """
 
 from __future__ import annotations
@@ -127,17 +127,17 @@ def _restricted_log_likelihood(series: Series, ratio: float) -> float:
 def _innovations(series: Series, ratio: float) -> tuple[Floats, Floats]:
     """Innovations of share, 1 and hours, (n, 3), and their variances over the noise's, (n,).
 
-    Drains of a unit come one after the other, so the loop is over a drain's place in its unit, all units at once.
+    Drains of a unit come one after the other, so the loop is over a drain's position in its unit, all units at once.
     """
     counts = np.diff(series.starts)
-    place = np.arange(series.share.size) - np.repeat(series.starts[:-1], counts)
+    position = np.arange(series.share.size) - np.repeat(series.starts[:-1], counts)
     white = np.column_stack((series.share, np.ones(series.share.size), series.hours))
     scale = 1.0 + ratio * (series.old_oil.astype(float) + series.stays)
     if ratio == 0.0:
         return white, scale
     linked = series.follows & series.old_oil
-    order = np.argsort(place, kind="stable")
-    bounds = np.searchsorted(place[order], np.arange(1, int(counts.max(initial=0)) + 1))
+    order = np.argsort(position, kind="stable")
+    bounds = np.searchsorted(position[order], np.arange(1, int(counts.max(initial=0)) + 1))
     for begin, end in pairwise(bounds):
         at = order[begin:end]
         at = at[linked[at]]
@@ -157,12 +157,12 @@ def _lines(white: Floats, scale: Floats, *, starts: Integers) -> tuple[BalanceLi
 
     s_11, s_1h, s_hh = total(one * one), total(one * hours), total(hours * hours)
     s_1y, s_hy, s_yy = total(one * share), total(hours * share), total(share * share)
-    spread = s_hh - s_1h**2 / s_11
-    varies = spread > _LEAST_SPREAD * s_hh
-    spread = np.where(varies, spread, 1.0)
-    per_hour = np.where(varies, (s_hy - s_1h * s_1y / s_11) / spread, 0.0)
-    rest = s_yy - s_1y**2 / s_11 - per_hour**2 * spread
+    squares = s_hh - s_1h**2 / s_11
+    varies = squares > _LEAST_SPREAD * s_hh
+    squares = np.where(varies, squares, 1.0)
+    per_hour = np.where(varies, (s_hy - s_1h * s_1y / s_11) / squares, 0.0)
+    rest = s_yy - s_1y**2 / s_11 - per_hour**2 * squares
     freedom = np.where(varies, np.diff(starts) - 2, 0)
     noise = np.maximum(rest, 0.0) / np.maximum(freedom, 1)
-    lines = BalanceLines(per_hour, 1.0 / spread, noise, np.maximum(freedom, 0).astype(np.int64))
-    return lines, np.where(varies, np.log(s_11) + np.log(spread), 0.0)
+    lines = BalanceLines(per_hour, 1.0 / squares, noise, np.maximum(freedom, 0).astype(np.int64))
+    return lines, np.where(varies, np.log(s_11) + np.log(squares), 0.0)

@@ -1,4 +1,4 @@
-"""A unit of which more is missing than before, and did not come back: the last drain, or the last two, stand out.
+"""A unit of which more is missing than before, and did not come back: the last drain, or the last two, differ.
 
 What one drain leaves behind comes out at the next, so two drains together show it no longer; a new leak goes on.
 """
@@ -25,7 +25,7 @@ LATEST = (1, 2)
 class Step:
     """A unit's last drains against those before.
 
-    on : day of the first of them; before, after : missing share; drains : how many stand out; wet : a leak or a seal
+    on : day of the first of them; before, after : missing share; drains : how many differ; wet : a leak or a seal
     is noted at one; method : how those before were drained, and how these, where that changed, else None; p : Holm.
     """
 
@@ -39,7 +39,7 @@ class Step:
 
 
 def steps(table: pl.DataFrame, starts: Integers, *, scatter: Floats, freedom: Floats) -> dict[int, Step]:
-    """Steps by the place of their unit.
+    """Steps by the index of their unit.
 
     table : as `missing_oil` gives it; starts : (U + 1,) slice bounds of units; scatter : (U,) variance of shares
     about the unit's line, freedom : of it. One-sided t tests, one for each of LATEST, with Holm's correction over
@@ -50,14 +50,14 @@ def steps(table: pl.DataFrame, starts: Integers, *, scatter: Floats, freedom: Fl
     tested = np.flatnonzero(np.diff(starts) >= FEWEST_BEFORE + 1)
     adjusted = holm(np.minimum(p.min(axis=0) * len(LATEST), 1.0)[tested].tolist())
     return {
-        int(at): _step(table[int(starts[at]) : int(starts[at + 1])], LATEST[int(p[:, at].argmin())], p=chance)
-        for at, chance in zip(tested, adjusted, strict=True)
-        if chance <= FALSE_ALARM
+        int(at): _step(table[int(starts[at]) : int(starts[at + 1])], LATEST[int(p[:, at].argmin())], p=p_adjusted)
+        for at, p_adjusted in zip(tested, adjusted, strict=True)
+        if p_adjusted <= FALSE_ALARM
     }
 
 
 def _p_values(share: Floats, starts: Integers, *, last: int, scatter: Floats, freedom: Floats) -> Floats:
-    """Chance of as large a rise where there is none, (U,); 1 within the noise, or with few before."""
+    """Probability of as large a rise where there is none, (U,); 1 within the noise, or with few before."""
     drains = np.diff(starts)
     before = np.maximum(drains - last, 1)
     early = np.arange(share.size) < np.repeat(starts[1:] - last, drains)

@@ -21,7 +21,7 @@ READING_SD = NOISE_SHARE / 2
 """Least scatter of missing shares in any test: readings are no better, however alike a few of them look."""
 
 FALSE_ALARM = 0.10
-"""Chance that any unit is said to lose oil in a fleet where none does, and the same for a step (our choice)."""
+"""Probability that any unit is said to lose oil in a fleet where none does, and the same for a step (our choice)."""
 
 
 def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:

@@ -1,4 +1,4 @@
-"""The balance of each unit: loses oil, was not fully drained, or cannot be told; with evidence and range.
+"""The balance of each unit: loses oil, was not fully drained, or is undecided; with evidence and range.
 
 A leak takes more the longer oil runs, so it is the slope of what is missing over hours (t test, Holm over units). A
 constant shortfall asks about the drain. With five units or more each unit's scatter is weighed with the fleet's, and
@@ -51,7 +51,7 @@ FEWEST_UNITS = 3
 
 @dataclass(frozen=True)
 class _Lines:
-    """Leaks in ml/h, (U,) each; nan where nothing can be told.
+    """Leaks in ml/h, (U,) each; NaN where not estimable.
 
     reach : half the 90 % range; adjusted : Holm; scatter : variance of shares about the line, weighed with the
     fleet's, and freedom : of it.
@@ -91,15 +91,15 @@ def volume_balance(
     shares = usual["share"].to_numpy()
     ranks = np.array([ORDER.index(verdict) for verdict in verdicts], dtype=np.int64)
     striking = np.lexsort((-np.abs(shares), ranks))  # stable, so by name where all else is equal
-    told = striking[:described_units]
+    described = striking[:described_units]
     came_back = _came_back(series)
-    asked = usual[told].iter_rows(named=True)
+    asked = usual[described].iter_rows(named=True)
     units = [
         _unit(at, row, verdict=verdicts[at], lines=lines, came_back=float(came_back[at]), step=changed.get(at))
-        for at, row in zip(told.tolist(), asked, strict=True)
+        for at, row in zip(described.tolist(), asked, strict=True)
     ]
-    spread = usual["share"] if usual.height >= FEWEST_UNITS else usual["share"].clear()
-    middle, least, most = (spread.quantile(point, "linear") for point in (0.5, 0.1, 0.9))
+    usual_shares = usual["share"] if usual.height >= FEWEST_UNITS else usual["share"].clear()
+    middle, least, most = (usual_shares.quantile(point, "linear") for point in (0.5, 0.1, 0.9))
     return VolumeResult(
         tuple(units),
         middle,
@@ -139,21 +139,21 @@ def _leaks(series: Series, ratio: float, *, fill: Floats) -> _Lines:
     means = np.add.reduceat(series.hours, series.starts[:-1]) / drains
     squares = np.square(series.hours - np.repeat(means, drains))
     varies = np.sqrt(np.add.reduceat(squares, series.starts[:-1]) / drains) > LEAST_HOURS_CV * means
-    told = speaks & varies
-    error = np.where(told, np.sqrt(noise * found.unscaled), np.nan)
-    per_hour = np.where(told, found.per_hour, np.nan)
+    estimable = speaks & varies
+    error = np.where(estimable, np.sqrt(noise * found.unscaled), np.nan)
+    per_hour = np.where(estimable, found.per_hour, np.nan)
     of_t = np.maximum(freedom, 1.0)
-    adjusted = np.full(told.size, np.nan)
+    adjusted = np.full(estimable.size, np.nan)
     tested = np.maximum(error, READING_SD * np.sqrt(found.unscaled))
-    adjusted[told] = holm(stdtr(of_t[told], -per_hour[told] / tested[told]).tolist())
+    adjusted[estimable] = holm(stdtr(of_t[estimable], -per_hour[estimable] / tested[estimable]).tolist())
     return _Lines(per_hour * fill, error * fill, stdtrit(of_t, 0.95) * error * fill, adjusted, noise, freedom)
 
 
 def _verdicts(usual: pl.DataFrame, lines: _Lines, *, changed: Mapping[int, Step]) -> list[str]:
     """The verdict on every unit. A step outweighs a leak that is less sure than it."""
     hours, fill, share = (usual[name].to_numpy() for name in ("hours", "fill", "share"))
-    told = np.isfinite(lines.per_hour)
-    leaks = told & (lines.per_hour * hours >= NOISE_SHARE * fill) & (lines.adjusted <= FALSE_ALARM)
+    estimable = np.isfinite(lines.per_hour)
+    leaks = estimable & (lines.per_hour * hours >= NOISE_SHARE * fill) & (lines.adjusted <= FALSE_ALARM)
     steps_on = np.zeros(share.size, dtype=bool)
     for at, step in changed.items():
         steps_on[at] = not (leaks[at] and lines.adjusted[at] < step.p)
@@ -166,7 +166,7 @@ def _verdicts(usual: pl.DataFrame, lines: _Lines, *, changed: Mapping[int, Step]
         (np.abs(share) <= NOISE_SHARE, BALANCED),
         (share < 0, OVER),
         (share <= most, USUAL),  # what its way of draining leaves; more needs hours to rule out a leak
-        (told, SHORT),
+        (estimable, SHORT),
     )
     found = np.select([when for when, _ in cases], [verdict for _, verdict in cases], CANNOT_TELL)
     return [str(verdict) for verdict in found]
@@ -175,7 +175,7 @@ def _verdicts(usual: pl.DataFrame, lines: _Lines, *, changed: Mapping[int, Step]
 def _unit(
     at: int, row: dict[str, Any], *, verdict: str, lines: _Lines, came_back: float, step: Step | None
 ) -> UnitBalance:
-    told = bool(np.isfinite(lines.per_hour[at]))
+    estimable = bool(np.isfinite(lines.per_hour[at]))
     per_hour, error, reach = (float(values[at]) for values in (lines.per_hour, lines.error, lines.reach))
     wet = row["wet"] or (step is not None and step.wet)
     balance = UnitBalance(
@@ -184,10 +184,10 @@ def _unit(
         fill=row["fill"],
         missing=row["missing"],
         missing_share=row["share"],
-        per_hour=per_hour if told else None,
-        error=error if told else None,
-        low=per_hour - reach if told else None,
-        high=per_hour + reach if told else None,
+        per_hour=per_hour if estimable else None,
+        error=error if estimable else None,
+        low=per_hour - reach if estimable else None,
+        high=per_hour + reach if estimable else None,
         came_back=came_back if np.isfinite(came_back) else None,
         verdict=verdict,
         step_on=step.on if verdict == STEP and step is not None else None,
@@ -201,7 +201,7 @@ def _came_back(series: Series) -> Floats:
     """Share of what drains were short of, beyond the unit's usual, that the next gave back, (U,).
 
     Neighbours of a series whose shortfalls all come back are correlated by -1/2, so it is -2 times the correlation,
-    between 0 and 1; nan where it may be chance (one-sided 5 %).
+    between 0 and 1; NaN where not significant (one-sided 5 %).
     """
     begins, drains = series.starts[:-1], np.diff(series.starts)
     rest = series.share - np.repeat(np.add.reduceat(series.share, begins) / drains, drains)
