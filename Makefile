@@ -11,7 +11,7 @@ test: .venv/installed
 
 mutants: .venv/installed
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[mutants]'
-	$(BIN)/mutmut run --max-children 2
+	$(BIN)/mutmut run --max-children 2 $(MUTANTS)
 	$(BIN)/mutmut results
 
 check: .venv/installed
