@@ -66,3 +66,9 @@ def test_points_ascend_over_a_wide_range_of_walks():
     chance = np.stack([invgauss.cdf(days[:, j], hours / drift / shape, scale=shape) for j in range(3)], axis=1)
     lumpy = (variance > 1e-8 * drift * hours) & np.isfinite(chance).all(axis=1)  # below, the walk is a straight line
     np.testing.assert_allclose(chance[lumpy], np.broadcast_to(POINTS, chance.shape)[lumpy], atol=1e-5)
+
+
+def test_an_unsure_rate_counts_for_the_days_of_the_mean_passage() -> None:
+    """12 h at 0.5 h/day are 24 days: 0.3 + 0.01 x 24."""
+    hours, drift, by_day, by_rate = (np.array([value]) for value in (12.0, 0.5, 0.3, 0.01))
+    assert effective_variance(hours, drift, by_day, by_rate) == pytest.approx([0.54])

@@ -103,3 +103,25 @@ def test_where_no_channel_has_a_cheapest_interval_it_is_said_why():
 def test_curves_have_a_row_for_every_row():
     with pytest.raises(ContractError, match=r"^debris: 2 curves for 3 rows; expected one each, in order$"):
         decided({"debris": sure_curves([10.0, 12.0])}, 3)
+
+
+def test_the_range_and_the_cost_are_each_rows_own():
+    """A long-lived row beside a short-lived one: neither lends the other its risk, its cost or its range."""
+    curves = {"colour": sure_curves([30.0, 90.0, 30.0]), "debris": sure_curves([10.0, 60.0, 10.0])}
+    found = decided(curves, 3, replace(SHOP, costs=DEAR))
+    assert 10.0 < found.cost_h[1] < 60.0
+    assert found.cost_binds.tolist() == [True, True, True]
+    for end in ("interval_low_h", "interval_high_h"):
+        assert found.table[end].to_list() == pytest.approx([10.0, 60.0, 10.0])
+
+
+def test_a_cap_does_not_hide_a_channel_of_its_name():
+    with pytest.raises(ContractError, match=r"^debris: names a channel and a cap; one would hide the other$"):
+        decided({"debris": sure_curves([10.0])}, 1, debris=[5.0])
+
+
+def test_a_channel_without_a_cheapest_interval_does_not_speak_for_one_that_has_it():
+    curves = {"colour": sure_curves([100.0], slope=0.5), "debris": sure_curves([10.0])}
+    found = decided(curves, 1, replace(SHOP, costs=DEAR))
+    assert np.isfinite(found.cost_h).all()
+    assert found.cost_why == (NoOptimum.FOUND,)
