@@ -10,7 +10,7 @@
 
 `read`, `describe`, `fit`, `judge` and `decide` are the steps behind `plan`. `compare_springs` and `backtest` answer
 one question each, `simulate` makes an invented fleet to try them on, and `fit_rating_model` is the statistical model
-by itself. Whatever cannot be used is an error that says what to do.
+by itself. Whatever cannot be used is a `DraincurveError` that says what to do.
 """
 
 from __future__ import annotations

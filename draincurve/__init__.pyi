@@ -5,9 +5,11 @@ from .notebook.planned import Plan, plan
 from .notebook.rating_fit import RatingFit, fit_rating_model
 from .notebook.read_log import ReadLog, read
 from .notebook.tried_predictions import TriedPredictions, backtest
+from .schemas.errors import DraincurveError
 
 __all__ = [
     "ComparedSprings",
+    "DraincurveError",
     "InventedFleet",
     "Plan",
     "RatingFit",

@@ -19,7 +19,7 @@ from draincurve.schemas.settings import Settings
 LIBRARIES = ("draincurve", "numpy", "scipy", "numba", "polars", "pandera", "pint", "scikit-learn", "matplotlib")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Report:
     """The results of the five steps and of the forecast, None in the report of one site.
 

@@ -18,7 +18,7 @@ from draincurve.pipeline.judging.springs import (
 from draincurve.reports.tables.text_tables import spring_lines
 
 
-@dataclass(frozen=True, slots=True, repr=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class ComparedSprings:
     """What `compare_springs` found; printed, it is the table of `draincurve springs` with every reason.
 

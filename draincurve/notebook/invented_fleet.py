@@ -14,7 +14,7 @@ from draincurve.pipeline.simulation import resized, simulate_fleet
 from draincurve.pipeline.simulation import scenario as scenario_named
 
 
-@dataclass(frozen=True, slots=True, repr=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class InventedFleet:
     """A fleet made by `simulate`: its tables, the truth that they were drawn from, and its shop's settings.
 

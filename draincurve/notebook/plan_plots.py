@@ -24,7 +24,7 @@ from draincurve.schemas.errors import SourceError
 POINTS_AN_INCH = 72.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class PlanPlots:
     """Pictures of a plan, those of its report."""
 

@@ -32,7 +32,7 @@ SHOWN_COLUMNS = (
 SHOWN_UNITS = 60
 
 
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Plan:
     """What `plan` found. Frames are of the kind that was asked for; all hours are in h.
 

@@ -23,7 +23,7 @@ from draincurve.schemas.settings import Priors
 PREDICTION_DRAWS = 2000
 
 
-@dataclass(frozen=True, slots=True, repr=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class RatingFit:
     """A fitted rating model, made by `fit_rating_model`.
 

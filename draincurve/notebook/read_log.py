@@ -15,7 +15,7 @@ from draincurve.pipeline.reading import read as read_inputs
 from draincurve.schemas.settings import Settings
 
 
-@dataclass(frozen=True, slots=True, repr=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class ReadLog:
     """A log that `read` has read and checked.
 

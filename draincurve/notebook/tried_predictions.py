@@ -18,7 +18,7 @@ from draincurve.pipeline.random_streams import stream
 from draincurve.schemas.backtest_table import COLUMNS
 
 
-@dataclass(frozen=True, slots=True, repr=False)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class TriedPredictions:
     """What `backtest` found.
 

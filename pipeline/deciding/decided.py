@@ -28,7 +28,7 @@ from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Decided:
     """The decisions; `next_service` and `fleet_intervals` follow the schemas of their names.
 

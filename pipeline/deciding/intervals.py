@@ -39,9 +39,10 @@ def decide_intervals(
     """The smallest of the channels' hours and the caps, rounded down to the step.
 
     curves : channel -> curves with `rows` rows; a channel without a fit is absent
-    caps : name -> array, shape (rows,) [h], infinite where the cap does not apply interval_low_h and
-    interval_high_h belong to the channel whose hours at the accepted risk are the shortest. A channel's
-    hours are the shorter of its risk and its cost interval, where costs are set: costs never lengthen what
+    caps : name -> array, shape (rows,) [h], infinite where the cap does not apply
+
+    interval_low_h and interval_high_h belong to the channel whose hours at the accepted risk are the shortest.
+    A channel's hours are the shorter of its risk and its cost interval, where costs are set: costs never lengthen what
     the accepted risk allows.
     """
     for channel, curve in curves.items():

@@ -41,7 +41,7 @@ class ChooseOilTerm(Protocol):
         """The better supported of names and viscosities; compact : whether a design is held as indices of levels."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Described:
     """The units and drains of a log, ready for the models.
 

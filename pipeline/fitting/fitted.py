@@ -16,7 +16,7 @@ from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Fitted:
     """Fits of the rating model.
 

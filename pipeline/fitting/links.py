@@ -101,7 +101,7 @@ class Probit(Link):
 
 
 class Cloglog(Link):
-    """F(x) = exp(-exp(-x)), so P(rating >= k) = 1 - exp(-exp(eta - cut)): hours to a rating are Weibull."""
+    """F(x) = exp(-exp(-x)), so P(rating >= k) = 1 - exp(-exp(eta - threshold)): hours to a rating are Weibull."""
 
     name, hours_law, code = "cloglog", "Weibull", CLOGLOG
     standard_deviation = float(np.pi / np.sqrt(6.0))

@@ -36,7 +36,7 @@ PLAN_ORIGINS = 3
 """Past dates at which the main job tries its own earlier predictions; the backtest command tries more."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Judged:
     """What was found on channels, raters, units that turned, legs, volumes, springs, oils and earlier predictions.
 

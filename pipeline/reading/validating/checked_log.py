@@ -47,7 +47,7 @@ SECOND_RATING_COLUMNS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Log:
     """A log as it was read and checked.
 
