@@ -42,8 +42,8 @@ def decide_intervals(
     caps : name -> array, shape (rows,) [h], infinite where the cap does not apply
 
     interval_low_h and interval_high_h belong to the channel whose hours at the accepted risk are the shortest.
-    A channel's hours are the shorter of its risk and its cost interval, where costs are set: costs never lengthen what
-    the accepted risk allows.
+    A channel's hours are the shorter of its risk and its cost interval, where costs are set: costs never lengthen
+    what the accepted risk allows.
     """
     for channel, curve in curves.items():
         if curve.units != rows:
