@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from invented_fleet import FleetShape, build_changes, build_report
+from invented_report import FleetShape, build_changes, build_report
 from page_part import whole_page
 
 from draincurve.pipeline.report import Report

@@ -21,7 +21,7 @@ from draincurve.reports.content.unit_names import unit_names
 from draincurve.reports.output.run_record import write_run_record
 from draincurve.reports.tables.csv_tables import write_tables
 from draincurve.schemas.errors import SourceError
-from tests.reports.invented_fleet import altered
+from tests.reports.invented_report import altered
 
 NAMES = ("=1+1", "'quoted", 'with "quotes", and\nlines', "007", "-5", "F,07", " ü ", "@home")
 

@@ -19,7 +19,7 @@ from draincurve.reports.content.report_changes import FewerDrains, HeldBackRow, 
 from draincurve.reports.content.report_content import report_content
 from draincurve.reports.output.report_files import write_files
 from draincurve.reports.output.run_record import run_record
-from tests.reports.invented_fleet import altered
+from tests.reports.invented_report import altered
 
 AS_OF = date(2026, 6, 20)
 COLUMNS = (

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from invented_fleet import FleetShape, build_report
+from invented_report import FleetShape, build_report
 from page_part import whole_page
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 
 import pytest
-from invented_fleet import HOSTILE
+from invented_report import HOSTILE
 from pypdf import PdfReader
 
 PAGES = ("ordinary", "hostile", "large")

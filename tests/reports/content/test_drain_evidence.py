@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import polars as pl
-from invented_fleet import FleetShape, build_report
+from invented_report import FleetShape, build_report
 
 from draincurve.pipeline.judging.channel_result import ChannelResult
 from draincurve.reports.content.drain_evidence import drain_evidence

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import polars as pl
-from invented_fleet import AS_OF, altered
+from invented_report import AS_OF, altered
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.report import Report

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import polars as pl
 import pytest
-from invented_fleet import FleetShape, altered, build_report
+from invented_report import FleetShape, altered, build_report
 
 from draincurve.pipeline.judging.legs.leg_comparison import LegResult
 from draincurve.pipeline.processing import LARGE_FLEET

@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import polars as pl
 import pytest
-from invented_fleet import FleetShape, build_report
+from invented_report import FleetShape, build_report
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.judging.channel_result import ChannelResult, Multiplier, PriorMovement

@@ -10,7 +10,7 @@ from calendar_reader import day, events, text, unfolded
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from icalendar import Calendar
-from invented_fleet import AS_OF, FleetShape, altered, build_report
+from invented_report import AS_OF, FleetShape, altered, build_report
 
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.service_rows import service_rows

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from invented_fleet import FleetShape, altered, build_report
+from invented_report import FleetShape, altered, build_report
 
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_content import ReportContent, report_content

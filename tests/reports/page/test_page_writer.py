@@ -8,7 +8,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from invented_fleet import HOSTILE, FleetShape, altered, build_changes, build_report
+from invented_report import HOSTILE, FleetShape, altered, build_changes, build_report
 from page_part import whole_page
 from page_reader import PageReader
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 import typst
-from invented_fleet import AS_OF, HOSTILE, FleetShape, altered, build_report
+from invented_report import AS_OF, HOSTILE, FleetShape, altered, build_report
 from printed_text import page_texts, squeezed, whole_text
 from pypdf import PdfReader
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from invented_fleet import FleetShape, build_report
+from invented_report import FleetShape, build_report
 
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.print_edition.unit_choice import (

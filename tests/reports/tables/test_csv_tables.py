@@ -11,7 +11,7 @@ import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from invented_fleet import altered, described, empty_log, judged
+from invented_report import altered, described, empty_log, judged
 
 from draincurve.pipeline.deciding.decided import Decided
 from draincurve.pipeline.fitting.fitted import Fitted

@@ -16,7 +16,7 @@ import pytest
 
 from draincurve.nightly.delivery.night_report import DeliveryContext, NightReport
 from draincurve.reports.content.report_content import ReportContent, report_content
-from tests.reports.invented_fleet import FleetShape, build_report
+from tests.reports.invented_report import FleetShape, build_report
 
 STARTED = datetime(2026, 5, 13, 3, 30, tzinfo=UTC)
 

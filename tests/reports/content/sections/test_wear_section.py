@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 import polars as pl
 import pytest
-from invented_fleet import AS_OF, HOSTILE, altered
+from invented_report import AS_OF, HOSTILE, altered
 from matplotlib.figure import Figure
 from page_part import whole_page
 from page_reader import PageReader

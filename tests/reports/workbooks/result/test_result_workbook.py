@@ -10,7 +10,7 @@ from pathlib import Path
 import openpyxl
 import polars as pl
 import pytest
-from invented_fleet import AS_OF, FleetShape, altered, build_report
+from invented_report import AS_OF, FleetShape, altered, build_report
 
 from draincurve.pipeline.deciding.next_samples import NextSample
 from draincurve.pipeline.report import Report
