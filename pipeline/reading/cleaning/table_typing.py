@@ -96,7 +96,7 @@ def _file_findings(parts: Sequence[WorkingTable]) -> pl.DataFrame:
         part.findings.filter(pl.col("row").is_null()).with_columns(pl.lit(part.source).alias("file"))
         for part in parts
     ]
-    same = ["column", "value", "kind", "message"]
+    same = ["column", "value", "kind", "message", "proposal", "setting"]
     gathered = (
         pl.concat(named)
         .group_by(same, maintain_order=True)

@@ -15,11 +15,16 @@ from typing import Literal
 import polars as pl
 
 FindingKind = Literal["held back", "asked", "note"]
+Text = str | pl.Expr
 
 FINDINGS_SCHEMA = pl.Schema(
-    {"row": pl.UInt32, "column": pl.String, "value": pl.String, "kind": pl.String, "message": pl.String}
+    {"row": pl.UInt32} | dict.fromkeys(("column", "value", "kind", "message", "proposal", "setting"), pl.String)
 )
-"""row counts the table's rows from 0 and is null for the whole file; value is the cell as typed."""
+"""row counts the table's rows from 0 and is null for the whole file; value is the cell as typed.
+
+proposal : what the cell may have meant, as it would be typed, e.g. "12.5"; null where nothing can be proposed
+setting : lines for the settings file that answer the finding, e.g. '[words.unit_id]\\n"FO1" = "F01"'; else null
+"""
 
 OWN_COLUMNS = ("_row", "_line", "_source")
 """Columns that say where a row comes from; `_row` identifies it, since files of one table may share a line."""
@@ -50,15 +55,22 @@ class WorkingTable:
         return replace(self, typed=typed)
 
     def about_rows(
-        self, rows: pl.DataFrame, column: str, *, kind: FindingKind, message: str | pl.Expr
+        self,
+        rows: pl.DataFrame,
+        column: str,
+        *,
+        kind: FindingKind,
+        message: Text,
+        proposal: Text | None = None,
+        setting: Text | None = None,
     ) -> pl.DataFrame:
         """A finding about one cell of each given row; its value is the cell as typed, null where the file has none.
 
-        rows : has `_row` and the columns that `message` refers to, but not `column`
+        rows : has `_row` and the columns that the texts refer to, but not `column`
         """
         if rows.height and column in self.raw.columns:
             rows = rows.join(self.raw.select("_row", column), on="_row", how="left", maintain_order="left")
-        return row_findings(rows, column, kind=kind, message=message)
+        return row_findings(rows, column, kind=kind, message=message, proposal=proposal, setting=setting)
 
     def source_of_row(self, column: str = "_source") -> pl.Expr:
         """The file of each row: the table's own where it has only one."""
@@ -88,25 +100,40 @@ def line_label() -> pl.Expr:
     return pl.when(pl.col("_source").is_null()).then(line).otherwise(pl.format("{} of {}", "_line", "_source"))
 
 
-def row_findings(rows: pl.DataFrame, column: str, *, kind: FindingKind, message: str | pl.Expr) -> pl.DataFrame:
+def row_findings(
+    rows: pl.DataFrame,
+    column: str,
+    *,
+    kind: FindingKind,
+    message: Text,
+    proposal: Text | None = None,
+    setting: Text | None = None,
+) -> pl.DataFrame:
     """A finding about one column of each given row.
 
-    rows : has `_row`, `column` for the finding's value (else null), and the columns that `message` refers to
+    rows : has `_row`, `column` for the finding's value (else null), and the columns that the texts refer to
+    message, proposal, setting : as in FINDINGS_SCHEMA, one text for all rows or an expression
     """
     value = pl.col(column).cast(pl.String) if column in rows.columns else pl.lit(None, pl.String)
-    text = pl.lit(message) if isinstance(message, str) else message
+    texts = {"message": message, "proposal": proposal, "setting": setting}
     return rows.select(
         pl.col("_row").cast(pl.UInt32).alias("row"),
         pl.lit(column).alias("column"),
         value.alias("value"),
         pl.lit(kind).alias("kind"),
-        text.cast(pl.String).alias("message"),
+        *[
+            (text if isinstance(text, pl.Expr) else pl.lit(text)).cast(pl.String).alias(name)
+            for name, text in texts.items()
+        ],
     )
 
 
-def file_finding(column: str | None, value: str | None, *, kind: FindingKind, message: str) -> pl.DataFrame:
+def file_finding(
+    column: str | None, value: str | None, *, kind: FindingKind, message: str, setting: str | None = None
+) -> pl.DataFrame:
     """A finding about the whole file."""
-    return pl.DataFrame([(None, column, value, kind, message)], schema=FINDINGS_SCHEMA, orient="row")
+    row = (None, column, value, kind, message, None, setting)
+    return pl.DataFrame([row], schema=FINDINGS_SCHEMA, orient="row")
 
 
 def joined_findings(pieces: Iterable[pl.DataFrame]) -> pl.DataFrame:

@@ -33,6 +33,8 @@ REMARKS_SCHEMA = pl.Schema(
         "value": pl.String,
         "kind": pl.String,
         "message": pl.String,
+        "proposal": pl.String,
+        "setting": pl.String,
     }
 )
 
