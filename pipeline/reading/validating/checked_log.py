@@ -54,8 +54,8 @@ class Log:
     accepted : typed rows of each table, by its name (columns in accepted_tables.COLUMNS)
     held_back : columns table, source, line, column, value, reason, row; one line for each row held back, or only the
         first ones where there are very many
-    remarks : columns source, line (null for the whole file), column, value, kind ("asked" or "note"), message, proposal and
-        setting as in working_table.FINDINGS_SCHEMA
+    remarks : columns source, line (null for the whole file), column, value, kind ("asked" or "note"), message,
+        proposal and setting as in working_table.FINDINGS_SCHEMA
     accounts : read = accepted + held back, for each table
     legible : typed cells of rows held back, by table; they are no evidence, but a sign, a limit or a ride in them
         still counts on the safe side (see describing.held_back_facts)
