@@ -1,11 +1,11 @@
-"""Raters whose eye changes: a score test of a trend in time for each rater, beside a trend of the whole fleet.
+"""Raters who drift: a score test of a linear trend in time for each rater, beside a trend of the whole fleet.
 
-The fitted model is widened by a trend of the fleet and one of each rater, all zero; the score of a rater's trend at
-the mode, freed of all that the other parameters could explain, over its standard error is standard normal where the
-rater does not drift (Rao 1948, Proc. Camb. Phil. Soc. 44, 50-57; efficient score with nuisance parameters as in Cox &
-Hinkley 1974, section 9.3). No refit is needed. P-values are adjusted over raters by Holm's method, stepwise: once a
-rater is named, that rater's trend joins what the others are freed of, so that one who drifts does not make the rest
-look as if they drifted the other way.
+The fitted model is extended by a trend of the fleet and one of each rater, with coefficients of zero. The test
+statistic is the efficient score of a rater's trend at the mode (adjusted for all other parameters), divided by its
+standard error; it is standard normal where the rater does not drift (Rao 1948, Proc. Camb. Phil. Soc. 44, 50-57;
+nuisance parameters as in Cox & Hinkley 1974, section 9.3). No refit is needed. P-values are adjusted over raters by
+Holm's method, stepwise: once a rater is named, that rater's trend joins the nuisance parameters of the rest, so that
+one who drifts does not make the others look as if they drifted the other way.
 """
 
 from __future__ import annotations
@@ -18,20 +18,23 @@ from scipy.special import ndtr
 
 from draincurve.pipeline.fitting import ChannelFit, Likelihood, one_thread
 from draincurve.pipeline.judging.holm import holm
-from draincurve.pipeline.judging.raters.rater_shift import RATER_COLUMN, levels_per_step
+from draincurve.pipeline.judging.raters.rater_shift import RATER_COLUMN, levels_per_predictor
 from draincurve.schemas.array_types import Floats
 
 FEWEST_DRAINS = 10
 FEWEST_DAYS = 60
-_OWN_SHARE = 0.02  # of a trend's information that must be its own, or it cannot be told from the fleet's
+_LEAST_OWN_INFORMATION = 0.02  # share of a trend's information; below it, the trend is confounded with the fleet's
 
 DRIFT_LEVEL = 0.025
-"""Adjusted p-value under which a rater is named: over both channels, one log in 20 names somebody wrongly."""
+"""Largest adjusted p-value at which a rater is named: over two channels, a log in 20 names somebody wrongly."""
 
 
 @dataclass(frozen=True, slots=True)
 class RaterDrift:
-    """The trend of one rater: levels a year (above 0: ever dirtier), score in sds, p-value, adjusted over raters."""
+    """The trend of one rater [levels a year], above 0 where ratings become dirtier, and its test.
+
+    score : standard normal without a trend; p_adjusted : over raters.
+    """
 
     rater: str
     levels_per_year: float
@@ -46,7 +49,7 @@ class RaterDrift:
 
 
 def rater_drifts(fit: ChannelFit) -> tuple[RaterDrift, ...]:
-    """Raters with drains and days enough whose trend can be told from the fleet's, in order of name."""
+    """Raters with enough drains and days whose trend can be separated from the fleet's, in order of name."""
     rows = fit.drains.rows[fit.fit.order]
     raters = _testable(rows)
     if not raters:
@@ -61,53 +64,55 @@ def rater_drifts(fit: ChannelFit) -> tuple[RaterDrift, ...]:
     return _stepwise(
         gradient,
         information,
-        rater_at={first + at: rater for at, rater in enumerate(raters)},
-        levels_a_step=levels_per_step(fit),
+        rater_of_index={first + number: rater for number, rater in enumerate(raters)},
+        levels_per_predictor=levels_per_predictor(fit),
     )
 
 
 def _stepwise(
-    gradient: Floats, information: Floats, *, rater_at: dict[int, str], levels_a_step: float
+    gradient: Floats, information: Floats, *, rater_of_index: dict[int, str], levels_per_predictor: float
 ) -> tuple[RaterDrift, ...]:
-    """Findings on all raters whose trend can be told apart; rater_at : place of each rater's trend."""
-    known = [at for at in range(gradient.size) if at not in rater_at]
-    left = dict(rater_at)
-    found: dict[str, RaterDrift] = {}
-    least = 0.0
-    while left:
-        scored = {
-            at: score for at in left if (score := _score(gradient, information, known=known, at=at)) is not None
+    """Tests of all raters whose trend can be separated; rater_of_index : parameter index of each rater's trend."""
+    nuisance = [index for index in range(gradient.size) if index not in rater_of_index]
+    untested = dict(rater_of_index)
+    drifts: dict[str, RaterDrift] = {}
+    least_p = 0.0
+    while untested:
+        estimates = {
+            index: estimate
+            for index in untested
+            if (estimate := _trend(gradient, information, nuisance=nuisance, index=index)) is not None
         }
-        if not scored:
+        if not estimates:
             break
-        p_values = [2.0 * float(ndtr(-abs(score))) for _, score in scored.values()]
-        adjusted = np.maximum(holm(p_values), least)
-        drifts = {
-            at: RaterDrift(left[at], trend * levels_a_step, score, p, float(q))
-            for (at, (trend, score)), p, q in zip(scored.items(), p_values, adjusted, strict=True)
+        p_values = [2.0 * float(ndtr(-abs(score))) for _, score in estimates.values()]
+        adjusted = np.maximum(holm(p_values), least_p)
+        step = {
+            index: RaterDrift(untested[index], trend * levels_per_predictor, score, p, float(q))
+            for (index, (trend, score)), p, q in zip(estimates.items(), p_values, adjusted, strict=True)
         }
-        most = min(drifts, key=lambda at: drifts[at].p_value)
-        if not drifts[most].named:
-            found |= {item.rater: item for item in drifts.values()}
+        clearest = min(step, key=lambda index: step[index].p_value)
+        if not step[clearest].named:
+            drifts |= {drift.rater: drift for drift in step.values()}
             break
-        least = drifts[most].p_adjusted
-        found[left.pop(most)] = drifts[most]
-        known.append(most)
-    return tuple(found[rater] for rater in sorted(found))
+        least_p = step[clearest].p_adjusted
+        drifts[untested.pop(clearest)] = step[clearest]
+        nuisance.append(clearest)
+    return tuple(drifts[rater] for rater in sorted(drifts))
 
 
-def _score(gradient: Floats, information: Floats, *, known: list[int], at: int) -> tuple[float, float] | None:
-    """(one-step estimate of a trend, its score in sds) freed of `known`; None where nothing of it is its own."""
-    gain = np.linalg.solve(information[np.ix_(known, known)], information[known, at])
-    own = float(information[at, at] - gain @ information[known, at])
-    if own <= _OWN_SHARE * float(information[at, at]):
+def _trend(gradient: Floats, information: Floats, *, nuisance: list[int], index: int) -> tuple[float, float] | None:
+    """(one-step estimate of a trend, its standardised efficient score); None where it is confounded."""
+    weights = np.linalg.solve(information[np.ix_(nuisance, nuisance)], information[nuisance, index])
+    own = float(information[index, index] - weights @ information[nuisance, index])
+    if own <= _LEAST_OWN_INFORMATION * float(information[index, index]):
         return None
-    score = float(gradient[at] - gain @ gradient[known])
+    score = float(gradient[index] - weights @ gradient[nuisance])
     return score / own, score / float(np.sqrt(own))
 
 
 def _testable(rows: pl.DataFrame) -> list[str]:
-    """Raters with drains and days enough."""
+    """Raters with enough drains and days."""
     counts = (
         rows.drop_nulls(RATER_COLUMN)
         .group_by(RATER_COLUMN)
@@ -118,26 +123,26 @@ def _testable(rows: pl.DataFrame) -> list[str]:
 
 
 def _score_and_information(fit: ChannelFit, trends: Floats) -> tuple[Floats, Floats]:
-    """Gradient and information of the log posterior at its mode, the trends (n, t) last; the trends have no prior."""
-    objective, place = fit.fit.objective, fit.fit.maximum.point.working
+    """Gradient and information of the log posterior at its mode, extended by trends, (n, t), without a prior."""
+    objective, working = fit.fit.objective, fit.fit.maximum.point.working
     assert objective.prior is not None, "a channel is always fitted with a prior"
     layout, data = objective.layout, objective.likelihood.ratings
-    wide = replace(data, columns=np.ascontiguousarray(np.hstack((data.design, trends))))
-    likelihood = Likelihood(wide, objective.likelihood.link, nodes=objective.likelihood.rule.nodes.size)
-    ends = layout.levels - 1 + layout.columns
-    natural = np.insert(layout.natural(place), ends, np.zeros(trends.shape[1]))
+    extended = replace(data, columns=np.ascontiguousarray(np.hstack((data.design, trends))))
+    likelihood = Likelihood(extended, objective.likelihood.link, nodes=objective.likelihood.rule.nodes.size)
+    first_new = layout.levels - 1 + layout.columns
+    natural = np.insert(layout.natural(working), first_new, np.zeros(trends.shape[1]))
     with one_thread():
         _, by_natural = likelihood.value_and_gradient(natural)
         hessian = likelihood.hessian(natural)
-    new = np.arange(ends, ends + trends.shape[1])
+    new = np.arange(first_new, first_new + trends.shape[1])
     old = np.delete(np.arange(natural.size), new)
-    jacobian = layout.jacobian(place)
-    slope, curvature = objective.prior.gradient_and_curvature(place)
+    jacobian = layout.jacobian(working)
+    slope, curvature = objective.prior.gradient_and_curvature(working)
     gradient = np.concatenate((jacobian.T @ by_natural[old] + slope, by_natural[new]))
     across = jacobian.T @ hessian[np.ix_(old, new)]
     inner = (
         jacobian.T @ hessian[np.ix_(old, old)] @ jacobian
-        + layout.second_order_term(place, by_natural[old])
+        + layout.second_order_term(working, by_natural[old])
         + np.diag(curvature)
     )
     return gradient, -np.block([[inner, across], [across.T, hessian[np.ix_(new, new)]]])

@@ -1,6 +1,6 @@
-"""Raters: who rates harsher or more lenient than the others, whose eye drifts, and how far they agree.
+"""Raters of one channel: who rates harsher or more lenient than the others, who drifts, and how far they agree.
 
-Rater effects are part of the fit, so units and springs are already free of them; here they are shown and named.
+Units and springs are already adjusted for rater effects, which are part of the fit; here they are reported.
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ from draincurve.pipeline.judging.raters.rater_drift import RaterDrift, rater_dri
 from draincurve.pipeline.judging.raters.rater_shift import RATER_COLUMN, RaterShift, rater_shifts
 
 LEAST_LEVELS = 0.25
-"""A difference of a quarter level, mean over drains, is worth naming."""
+"""Smallest difference that names a rater [levels, mean over drains]."""
 
 NEEDED_PROBABILITY = 0.9
-"""Posterior probability of at least that difference at which a rater is named."""
+"""Posterior probability of at least that difference from which a rater is named."""
 
 HARSHER = "harsher"
 LENIENT = "more lenient"
@@ -29,7 +29,7 @@ NOT_SEPARATED = "cannot be separated"
 
 @dataclass(frozen=True, slots=True)
 class RaterFinding:
-    """One rater in one channel: the shift, the drift (None where it cannot be tested), verdict and plain words."""
+    """One rater in one channel; drift : None where it cannot be tested; words : the verdict in sentences."""
 
     shift: RaterShift
     drift: RaterDrift | None
@@ -39,7 +39,7 @@ class RaterFinding:
 
 @dataclass(frozen=True, slots=True)
 class RaterResult:
-    """One channel's raters; `why_not` is a sentence where raters cannot be compared at all."""
+    """The raters of one channel; why_not : a sentence where they cannot be compared, else empty."""
 
     channel: str
     why_not: str
@@ -48,7 +48,7 @@ class RaterResult:
 
     @property
     def named(self) -> tuple[RaterFinding, ...]:
-        """Raters to talk to: harsher, more lenient, or drifting."""
+        """Raters to talk to: those who are harsher, more lenient, or drift."""
         return tuple(
             item
             for item in self.findings
@@ -57,10 +57,7 @@ class RaterResult:
 
 
 def judge_raters(fit: ChannelFit, drains: pl.DataFrame, *, second_ratings: pl.DataFrame) -> RaterResult:
-    """The raters of one channel.
-
-    drains, second_ratings : accepted rows (see Log).
-    """
+    """The raters of one channel; drains, second_ratings : accepted rows (see Log)."""
     channel = fit.drains.channel
     shared = agreements(channel, drains, second_ratings=second_ratings)
     shifts = rater_shifts(fit)
@@ -112,7 +109,7 @@ def _shift_words(shift: RaterShift, verdict: str) -> str:
         )
     middle, low, high = shift.levels
     others = shift.compared_with[0] if len(shift.compared_with) == 1 else "the others"
-    if shift.in_the_middle:
+    if shift.is_reference:
         return f"{shift.rater} rates in the middle of the others."
     if verdict == ALIKE:
         return f"{shift.rater} shows no clear difference from {others} ({low:+.1f} to {high:+.1f} levels)."

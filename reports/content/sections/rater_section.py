@@ -96,8 +96,8 @@ def _picture(figure: Figure, results: Sequence[RaterResult]) -> Picture | None:
 
 def _row(channel: str, item: RaterFinding) -> RaterRow:
     shift = item.shift
-    levels = "in the middle" if shift.in_the_middle else ""
-    if shift.levels is not None and not shift.in_the_middle:
+    levels = "in the middle" if shift.is_reference else ""
+    if shift.levels is not None and not shift.is_reference:
         median, low, high = shift.levels
         levels = f"{_signed(median)} ({_signed(low)} to {_signed(high)})"
     multiplier = ""
@@ -136,7 +136,7 @@ def _agreement_row(item: RaterAgreement) -> AgreementRow:
         channel=item.channel,
         pair=f"{item.first} and {item.second}",
         drains=item.drains,
-        same=item.same,
+        same=item.same_level,
         difference=_signed(item.mean_difference),
         kappa=f"{kappa.value:.2f} ({kappa.low:.2f} to {kappa.high:.2f})" if known else "cannot tell yet",
     )

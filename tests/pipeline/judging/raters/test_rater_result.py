@@ -178,7 +178,7 @@ def double_rated(levels: list[tuple[int, int]]) -> tuple[pl.DataFrame, pl.DataFr
 def test_agreement_of_double_rated_drains():
     found = agreed(double_rated([(1, 1), (2, 2), (3, 3), (4, 4), (2, 3), (3, 2)] * 4))
     assert len(found) == 1
-    assert (found[0].first, found[0].second, found[0].drains, found[0].same) == ("KB", "TW", 24, 16)
+    assert (found[0].first, found[0].second, found[0].drains, found[0].same_level) == ("KB", "TW", 24, 16)
     assert found[0].mean_difference == 0.0
     assert 0.6 < found[0].kappa.value < 0.9
     assert found[0].kappa.low < found[0].kappa.value < found[0].kappa.high
