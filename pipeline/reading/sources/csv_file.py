@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import polars as pl
@@ -27,7 +27,23 @@ CELL_LIMIT = 1_000_000
 
 _SNIFFED_RECORDS = 60
 _SNIFFED_CHARACTERS = 500_000
-_RECORDS_A_PIECE = 50_000
+
+
+@dataclass(frozen=True, slots=True)
+class _Record:
+    """The cells of one record, and its first and last line."""
+
+    start: int
+    end: int
+    cells: list[str]
+
+    @property
+    def has_content(self) -> bool:
+        return any(cell.strip() for cell in self.cells)
+
+
+_Fault = tuple[int, str | None, str | None]
+"""First line of a record, why it does not fit the header (None where it does), and its surplus cells."""
 
 
 def read_csv_file(path: Path, table: str) -> SourceTable:
@@ -43,8 +59,7 @@ def read_csv_file(path: Path, table: str) -> SourceTable:
     text, delimiter, skipped = declared_delimiter(text)
     text = _with_content(text, path)
     delimiter = delimiter or sniffed_delimiter(text)
-    quoted = '"' in text
-    header, cells, own = _quoted_records(text, delimiter, path=path) if quoted else _plain_records(text, delimiter)
+    header, cells, own = _records(text, delimiter, path=path)
     own = own.with_columns(pl.col(LINE) + skipped)
     if own.get_column(FAULT).null_count() == own.height:
         own = own.select(LINE)
@@ -115,78 +130,98 @@ def declared_delimiter(text: str) -> tuple[str, str | None, int]:
     return text, None, 0
 
 
-def _plain_records(text: str, delimiter: str) -> tuple[list[str], pl.DataFrame, pl.DataFrame]:
-    """Header, cells and own columns of a text without quotation marks, split by polars."""
-    text = text.replace("\r\n", "\n").replace("\r", "\n")
-    lines = pl.DataFrame({"text": pl.Series([text]).str.split("\n").explode()}).with_row_index(LINE, offset=1)
-    filled = pl.col("text").str.replace_all(delimiter, "", literal=True).str.strip_chars() != ""
-    lines = lines.filter(filled)
-    header = str(lines.item(0, "text")).split(delimiter)
-    rows = lines.slice(1).with_columns(pl.col("text").str.count_matches(delimiter, literal=True).alias("marks"))
-    fields = rows.get_column("text").str.split_exact(delimiter, len(header) - 1).struct.unnest()
-    needed = _needed_cells(header)
-    uneven = rows.with_row_index("row").filter((pl.col("marks") + 1 < needed) | (pl.col("marks") >= len(header)))
-    faults: list[tuple[int, str, str | None]] = []
-    for row, line, typed in uneven.select("row", LINE, "text").iter_rows():
-        fault, surplus = _uneven(typed.split(delimiter), header, start=line, end=line)
-        if fault:
-            faults.append((row, fault, surplus))
-    return header, fields, _own_columns(rows.get_column(LINE), faults)
+def _records(text: str, delimiter: str, *, path: Path) -> tuple[list[str], pl.DataFrame, pl.DataFrame]:
+    """Header, cells and own columns of a text.
+
+    In nearly every line quotation marks, if there are any, only enclose cells. Polars splits all such lines at once;
+    the csv module reads each other record, from the line on which it starts.
+    """
+    lines = _physical_lines(text)
+    header, below = _header(lines, delimiter, path=path)
+    rows = pl.DataFrame({LINE: pl.int_range(1, lines.len() + 1, eager=True), "text": lines}).slice(below)
+    rows = rows.with_columns(pl.col("text").str.strip_chars_end("\r\n"))
+    quoted: list[_Record] = []
+    if '"' in text:
+        cell = f'(?:"[^"{delimiter}]*"|[^"{delimiter}]*)'
+        only_enclosing = pl.col("text").str.contains(f"^{cell}(?:{delimiter}{cell})*$")
+        with_marks = rows.filter(pl.col("text").str.contains('"', literal=True))
+        quoted = _quoted_records(lines, with_marks.filter(~only_enclosing)[LINE], delimiter, path=path)
+        inside = [line for record in quoted for line in range(record.start, record.end + 1)]
+        rows = rows.filter(~pl.col(LINE).is_in(inside)) if inside else rows
+        rows = rows.with_columns(pl.col("text").str.replace_all('"', "", literal=True))
+    rows = rows.filter(pl.col("text").str.contains(rf"[^\s{delimiter}]"))
+    cells, faults = _split_lines(rows, header, delimiter)
+    filled = [record for record in quoted if record.has_content]
+    if filled:
+        own_lines = pl.Series(LINE, [record.start for record in filled])
+        fields = [[*record.cells, *[None] * len(header)][: len(header)] for record in filled]
+        read = pl.DataFrame(fields, schema=cells.drop(LINE).schema, orient="row")
+        cells = pl.concat([cells, read.select(own_lines, pl.all())]).sort(LINE)
+        faults += [_fault(record, header) for record in filled]
+    return header, cells.drop(LINE), _own_columns(cells.get_column(LINE), faults)
 
 
-def _quoted_records(text: str, delimiter: str, *, path: Path) -> tuple[list[str], pl.DataFrame, pl.DataFrame]:
-    """Header, cells and own columns of a text with quotation marks, split by the csv module."""
-    records = _records(text, delimiter, path=path)
-    _, _, header = next(records)
-    width = len(header)
-    lines: list[int] = []
-    faults: list[tuple[int, str, str | None]] = []
-    piece: list[list[str | None]] = []
-    names = [f"field_{index}" for index in range(width)]
-    schema = dict.fromkeys(names, pl.String)
-    pieces = [pl.DataFrame(schema=schema)]
-    for start, end, record in records:
-        if len(record) != width:
-            fault, surplus = _uneven(record, header, start=start, end=end)
-            if fault:
-                faults.append((len(lines), fault, surplus))
-        lines.append(start)
-        piece.append([*record[:width], *[None] * (width - len(record))])
-        if len(piece) == _RECORDS_A_PIECE:
-            pieces.append(pl.DataFrame(piece, schema=schema, orient="row"))
-            piece = []
-    if piece:
-        pieces.append(pl.DataFrame(piece, schema=schema, orient="row"))
-    return header, pl.concat(pieces), _own_columns(pl.Series(LINE, lines, dtype=pl.Int64), faults)
+def _physical_lines(text: str) -> pl.Series:
+    """Lines with their ends, as the csv module counts them."""
+    if "\r" in text and "\r" in text.replace("\r\n", ""):
+        return pl.Series(io.StringIO(text, newline="").readlines())
+    return pl.Series([text]).str.split("\n", inclusive=True).explode()
 
 
-def _records(text: str, delimiter: str, *, path: Path) -> Iterator[tuple[int, int, list[str]]]:
-    """First line, last line and cells of each record with content."""
+def _header(lines: pl.Series, delimiter: str, *, path: Path) -> tuple[list[str], int]:
+    """Cells of the first record with content, and the last line of it."""
+    record = _record(lines, 1, delimiter, path=path)
+    while not record.has_content:
+        record = _record(lines, record.end + 1, delimiter, path=path)
+    return record.cells, record.end
+
+
+def _split_lines(rows: pl.DataFrame, header: list[str], delimiter: str) -> tuple[pl.DataFrame, list[_Fault]]:
+    """Cells of lines without quotation marks beside their `_line`, and the lines that do not fit the header."""
+    names = [f"field_{index}" for index in range(len(header))]
+    content = "\n".join([delimiter.join(names), *rows.get_column("text").str.join("\n")])
+    fields = pl.read_csv(
+        content.encode(), separator=delimiter, quote_char=None, infer_schema=False, truncate_ragged_lines=True
+    ).rechunk()
+    marks = pl.col("text").str.count_matches(delimiter, literal=True)
+    uneven = rows.filter((marks + 1 < _needed_cells(header)) | (marks >= len(header)))
+    records = [_Record(line, line, typed.split(delimiter)) for line, typed in uneven.iter_rows()]
+    return fields.select(rows.get_column(LINE), pl.all()), [_fault(record, header) for record in records]
+
+
+def _quoted_records(lines: pl.Series, starts: pl.Series, delimiter: str, *, path: Path) -> list[_Record]:
+    """The records that start on the given lines, but for lines inside the record before."""
+    records: list[_Record] = []
+    for start in starts:
+        if not records or start > records[-1].end:
+            records.append(_record(lines, start, delimiter, path=path))
+    return records
+
+
+def _record(lines: pl.Series, start: int, delimiter: str, *, path: Path) -> _Record:
+    """The record that starts on a line. SourceError if it opens a quotation mark that the file never closes."""
     csv.field_size_limit(CELL_LIMIT)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    start = last_start = 1
+    reader = csv.reader((lines[index] for index in range(start - 1, lines.len())), delimiter=delimiter)
     try:
-        for record in reader:
-            last_start, end = start, reader.line_num
-            start = end + 1
-            if any(cell.strip() for cell in record):
-                yield last_start, end, record
+        cells = next(reader)
     except csv.Error as fault:
         raise SourceError(
             f"{path}: line {start}: {fault}; a quotation mark is probably opened there and never closed"
         ) from fault
-    _refuse_open_quote(text, delimiter, last_start=last_start, path=path)
+    record = _Record(start, start - 1 + reader.line_num, cells)
+    if record.end == lines.len():
+        _refuse_open_quote(lines[start - 1 :].to_list(), delimiter, start=start, path=path)
+    return record
 
 
-def _refuse_open_quote(text: str, delimiter: str, *, last_start: int, path: Path) -> None:
+def _refuse_open_quote(tail: list[str], delimiter: str, *, start: int, path: Path) -> None:
     """SourceError if the last record opens a quotation mark that the file never closes."""
-    tail = "".join(io.StringIO(text, newline="").readlines()[last_start - 1 :])
     try:
-        list(csv.reader(io.StringIO(tail, newline=""), delimiter=delimiter, strict=True))
+        list(csv.reader(tail, delimiter=delimiter, strict=True))
     except csv.Error as fault:
         if "unexpected end" in str(fault):
             raise SourceError(
-                f"{path}: line {last_start}: a quotation mark is opened and never closed; close or remove it"
+                f"{path}: line {start}: a quotation mark is opened and never closed; close or remove it"
             ) from fault
 
 
@@ -195,21 +230,21 @@ def _needed_cells(header: list[str]) -> int:
     return max((index for index, cell in enumerate(header, start=1) if cell.strip()), default=0)
 
 
-def _uneven(cells: list[str], header: list[str], *, start: int, end: int) -> tuple[str | None, str | None]:
+def _fault(record: _Record, header: list[str]) -> _Fault:
     """Why a record does not fit the header, and its surplus cells; nothing if only blank cells differ."""
+    start, end, cells = record.start, record.end, record.cells
     needed = _needed_cells(header)
     spans = f"; it runs from line {start} to line {end}: look for a stray quotation mark" if end > start else ""
     if len(cells) < needed:
-        return f"the row has {len(cells)} cells, the header has {needed}: a cell is missing{spans}", None
+        return start, f"the row has {len(cells)} cells, the header has {needed}: a cell is missing{spans}", None
     surplus = cells[len(header) :]
     if not any(cell.strip() for cell in surplus):
-        return None, None
+        return start, None, None
     why = f"the row has {len(cells)} cells, the header has {needed}"
-    return f"{why}: a cell with the delimiter in it needs quotation marks{spans}", " | ".join(surplus)
+    return start, f"{why}: a cell with the delimiter in it needs quotation marks{spans}", " | ".join(surplus)
 
 
-def _own_columns(lines: pl.Series, faults: list[tuple[int, str, str | None]]) -> pl.DataFrame:
+def _own_columns(lines: pl.Series, faults: list[_Fault]) -> pl.DataFrame:
     """`_line`, `_fault` and `_surplus` for every row."""
-    found = pl.DataFrame(faults, schema={"row": pl.UInt32, FAULT: pl.String, SURPLUS: pl.String}, orient="row")
-    rows = lines.cast(pl.Int64).to_frame(LINE).with_row_index("row").cast({"row": pl.UInt32})
-    return rows.join(found, on="row", how="left", maintain_order="left").drop("row")
+    found = pl.DataFrame(faults, schema={LINE: pl.Int64, FAULT: pl.String, SURPLUS: pl.String}, orient="row")
+    return lines.to_frame(LINE).join(found, on=LINE, how="left", maintain_order="left")
