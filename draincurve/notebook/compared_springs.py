@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from draincurve.notebook.frame_kinds import frame_of
-from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable
+from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of
 from draincurve.notebook.read_log import ReadLog, log_of
 from draincurve.pipeline.judging.springs import (
     LogSprings,

@@ -1,4 +1,7 @@
-"""What a notebook gives, a path or frame, a date, a dict, as the inputs of a run; each wrong one is a clear error."""
+"""What a notebook gives, a path or frame, a date, a dict, as the inputs of a run, and frames of the kind it asks for.
+
+Whatever is wrong is a clear error.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,8 @@ from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
+
+import polars as pl
 
 from draincurve.pipeline.reading import RunInputs
 from draincurve.pipeline.reading.sources import SourceAddress, SourceTable, frame_table, is_frame, source_address
@@ -23,6 +28,8 @@ GivenSettings = Settings | Mapping[str, Any] | str | Path | None
 
 GivenDay = date | str | None
 """A date or its ISO text; None means today, or for a log that is read already its own day."""
+
+FRAME_KINDS = ("pandas", "polars")
 
 
 def given_inputs(
@@ -56,6 +63,18 @@ def not_among(kind: str, name: str, *, known: Iterable[str]) -> SourceError:
     hint = f"did you mean {' or '.join(near)}?" if near else f"there are {', '.join(names[:10])}"
     more = f" and {len(names) - 10} more" if len(names) > 10 and not near else ""
     return SourceError(f"{kind} {name!r}: is not in this plan; {hint}{more}")
+
+
+def checked_kind(frames: str) -> str:
+    """The kind of frames itself; raises SettingsError for one that is not known."""
+    if frames not in FRAME_KINDS:
+        raise SettingsError(f"frames = {frames!r}: expected one of {', '.join(FRAME_KINDS)}")
+    return frames
+
+
+def frame_of(table: pl.DataFrame, frames: str) -> Any:
+    """The table as a pandas or polars frame."""
+    return table.to_pandas() if frames == "pandas" else table
 
 
 def _sources(sides: Mapping[str, GivenTable]) -> dict[str, SourceAddress | SourceTable]:

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from draincurve.notebook.frame_kinds import checked_kind, frame_of
+from draincurve.notebook.given_inputs import checked_kind, frame_of
 from draincurve.pipeline.simulation import resized, simulate_fleet
 from draincurve.pipeline.simulation import scenario as scenario_named
 

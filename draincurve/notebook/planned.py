@@ -10,8 +10,7 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from draincurve.notebook.frame_kinds import frame_of
-from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable
+from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of
 from draincurve.notebook.plan_plots import PlanPlots
 from draincurve.notebook.read_log import ReadLog, log_of
 from draincurve.pipeline import run

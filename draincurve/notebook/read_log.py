@@ -8,8 +8,15 @@ from typing import Any
 
 import polars as pl
 
-from draincurve.notebook.frame_kinds import checked_kind, frame_of
-from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, changed_inputs, given_inputs
+from draincurve.notebook.given_inputs import (
+    GivenDay,
+    GivenSettings,
+    GivenTable,
+    changed_inputs,
+    checked_kind,
+    frame_of,
+    given_inputs,
+)
 from draincurve.pipeline.reading import Log, RunInputs
 from draincurve.pipeline.reading import read as read_inputs
 from draincurve.schemas.settings import Settings

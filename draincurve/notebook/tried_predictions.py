@@ -9,8 +9,7 @@ from typing import Any
 
 import polars as pl
 
-from draincurve.notebook.frame_kinds import frame_of
-from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable
+from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of
 from draincurve.notebook.read_log import ReadLog, log_of
 from draincurve.pipeline.judging.backtest import BacktestResult, first_screen_sentence, holding_sentence
 from draincurve.pipeline.judging.backtest import backtest as try_predictions

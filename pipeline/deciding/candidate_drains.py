@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.caps import data_range_limit, round_down, shorter_limit, wear_limit
-from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at, risk_interval
+from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at, risk_interval
 from draincurve.pipeline.describing import longest_fill
 from draincurve.pipeline.fitting import ChannelFit
 from draincurve.schemas.array_types import Booleans, Floats, Indices
@@ -45,7 +45,7 @@ def units_to_sample(state: pl.DataFrame) -> Indices:
 
 def sample_candidates(
     fits: Mapping[str, ChannelFit],
-    curves: Mapping[str, HoursCurves],
+    curves: Mapping[str, RiskCurves],
     state: pl.DataFrame,
     next_service: pl.DataFrame,
     settings: Settings,

@@ -13,7 +13,7 @@ from draincurve.schemas.array_types import Floats
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.errors import ContractError
 
-ORDER = ("maker_limit", "wear", "data_range", *channel_names())
+PRECEDENCE = ("maker_limit", "wear", "data_range", *channel_names())
 """Of equal limits the first in this order is named: a fixed rule comes before an estimate."""
 
 HOUR_SLACK = 1e-9
@@ -38,13 +38,13 @@ class BindingLimit:
 def binding_limit(limits: Mapping[str, Floats], rows: int) -> BindingLimit:
     """The smallest of several limits, row by row.
 
-    limits : name out of ORDER -> array, shape (rows,) [h]; infinite or NaN where that limit does not apply
-    Raises ContractError for a name that is not in ORDER: a limit left out would lengthen an interval.
+    limits : name out of PRECEDENCE -> array, shape (rows,) [h]; infinite or NaN where that limit does not apply
+    Raises ContractError for a name that is not in PRECEDENCE: a limit left out would lengthen an interval.
     """
-    unknown = ", ".join(sorted(limits.keys() - set(ORDER)))
+    unknown = ", ".join(sorted(limits.keys() - set(PRECEDENCE)))
     if unknown:
-        raise ContractError(f"limits without a rank: {unknown}; the order of limits names {', '.join(ORDER)}")
-    names = [name for name in ORDER if name in limits]
+        raise ContractError(f"limits without a rank: {unknown}; the order of limits names {', '.join(PRECEDENCE)}")
+    names = [name for name in PRECEDENCE if name in limits]
     if not names:
         return BindingLimit(np.full(rows, np.inf), np.full(rows, None, dtype=object))
     stacked = np.stack([np.where(np.isnan(limits[name]), np.inf, limits[name]) for name in names])

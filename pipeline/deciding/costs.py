@@ -27,11 +27,11 @@ from enum import StrEnum
 import numpy as np
 
 from draincurve.pipeline.deciding.bracketed_root import increasing_roots
-from draincurve.pipeline.deciding.hours_curves import (
+from draincurve.pipeline.deciding.unit_risk import (
     FARTHEST_H,
     ROWS_AT_ONCE,
     SHORTEST_H,
-    HoursCurves,
+    RiskCurves,
     risk_and_growth,
 )
 from draincurve.pipeline.fitting import link_named
@@ -68,7 +68,7 @@ class CostIntervals:
     why_none: tuple[NoOptimum, ...]
 
 
-def cost_interval(curves: HoursCurves, change: float, late: float) -> CostIntervals:
+def cost_interval(curves: RiskCurves, change: float, late: float) -> CostIntervals:
     """First hours at which the cost per hour stops falling, for every unit of one channel.
 
     change, late : costs of a change and of finding the oil past its limit, same currency, both over zero.
@@ -99,7 +99,7 @@ def _why(log_hours: float, highest_lead: float) -> NoOptimum:
     return NoOptimum.LATE_TOO_CHEAP if highest_lead > 0 else NoOptimum.RISK_DOES_NOT_RISE
 
 
-def _lead(curves: HoursCurves, rows: Indices, log_hours: Floats) -> tuple[Floats, Floats, Floats]:
+def _lead(curves: RiskCurves, rows: Indices, log_hours: Floats) -> tuple[Floats, Floats, Floats]:
     """h p(h) - P(h), its growth over log hours, and P(h); arrays, shape (m,)."""
     link = link_named(curves.link)
     risk, rise = risk_and_growth(curves, rows, log_hours)
@@ -111,14 +111,14 @@ def _lead(curves: HoursCurves, rows: Indices, log_hours: Floats) -> tuple[Floats
     return rise - risk, bend - rise, risk
 
 
-def _brackets(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
+def _brackets(curves: RiskCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
     """Log hours on both sides of the first up-crossing (high infinite where there is none), and the highest lead.
 
     A share of the draws finds the bracket; all draws confirm it, and search again wherever they disagree or where
     the highest lead comes near what is wanted.
     """
     stride = -(-curves.slope.size // GRID_DRAWS)
-    low, high, best = _search(HoursCurves(curves.threshold[:, ::stride], curves.slope[::stride], curves.link), wanted)
+    low, high, best = _search(RiskCurves(curves.threshold[:, ::stride], curves.slope[::stride], curves.link), wanted)
     if stride > 1:
         again = np.flatnonzero(~_confirmed(curves, wanted, low, high, best))
         if again.size:
@@ -126,7 +126,7 @@ def _brackets(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Float
     return low, high, best
 
 
-def _confirmed(curves: HoursCurves, wanted: float, low: Floats, high: Floats, best: Floats) -> Booleans:
+def _confirmed(curves: RiskCurves, wanted: float, low: Floats, high: Floats, best: Floats) -> Booleans:
     """Whether all draws agree with a bracket that a share of them found."""
     found = np.flatnonzero(np.isfinite(high)).astype(np.intp)
     sure = best < NEAR * wanted
@@ -137,7 +137,7 @@ def _confirmed(curves: HoursCurves, wanted: float, low: Floats, high: Floats, be
     return sure
 
 
-def _search(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
+def _search(curves: RiskCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
     """As `_brackets`, on a grid of log hours that is made finer about the highest lead where nothing crosses."""
     link = link_named(curves.link)
     ends = np.log(SHORTEST_H), np.log(FARTHEST_H)
@@ -158,7 +158,7 @@ def _search(curves: HoursCurves, wanted: float) -> tuple[Floats, Floats, Floats]
     return low, high, best
 
 
-def _on_grid(curves: HoursCurves, wanted: float, grid: Floats) -> tuple[Floats, Floats, Floats]:
+def _on_grid(curves: RiskCurves, wanted: float, grid: Floats) -> tuple[Floats, Floats, Floats]:
     """Grid points about the first up-crossing; without one `low` is at the highest lead, `high` infinite."""
     rows: Indices = np.arange(curves.units, dtype=np.intp)
     lead = np.empty(grid.shape)

@@ -11,10 +11,10 @@ from draincurve.pipeline.deciding.candidate_drains import units_to_sample
 from draincurve.pipeline.deciding.fleet_intervals import fleet_interval_table
 from draincurve.pipeline.deciding.forecast import ForecastResult, forecast
 from draincurve.pipeline.deciding.forecast_fleet import ForecastTables
-from draincurve.pipeline.deciding.hours_curves import channel_curves
 from draincurve.pipeline.deciding.next_samples import NextSample, next_samples
 from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
 from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, unit_curves
+from draincurve.pipeline.deciding.unit_risk import risk_curves
 from draincurve.pipeline.deciding.unit_scoring import curves_of_rows, score_units
 from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from draincurve.pipeline.deciding.wear_result import WearResult
@@ -86,7 +86,7 @@ def decide(
             state, clocks, scored.decided, standings, described.bookings, settings, as_of
         )
         combinations = described.combinations
-        new_units = channel_curves(fits, combinations, settings, stream(settings.seed, "new units"))
+        new_units = risk_curves(fits, combinations, settings, stream(settings.seed, "new units"))
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state)
         shown, wanted = chosen_units(state, next_service), units_to_sample(state)
         some = curves_of_rows(fits, scored.curves, state, shown, settings)

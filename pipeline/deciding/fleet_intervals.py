@@ -8,8 +8,8 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.caps import data_range_limit, shorter_limit
-from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.deciding.intervals import decide_intervals
+from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.describing import longest_fill
 from draincurve.schemas.fleet_intervals_table import COLUMNS, checked_fleet_intervals
 from draincurve.schemas.settings import Settings
@@ -17,7 +17,7 @@ from draincurve.schemas.settings import Settings
 
 def fleet_interval_table(
     combinations: pl.DataFrame,
-    curves: Mapping[str, HoursCurves],
+    curves: Mapping[str, RiskCurves],
     drains: pl.DataFrame,
     settings: Settings,
     state: pl.DataFrame | None = None,

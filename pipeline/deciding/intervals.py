@@ -10,7 +10,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding.caps import HOUR_SLACK, BindingLimit, binding_limit, round_down
 from draincurve.pipeline.deciding.costs import CostIntervals, NoOptimum, cost_interval
-from draincurve.pipeline.deciding.hours_curves import HoursCurves, hours_points, risk_interval
+from draincurve.pipeline.deciding.unit_risk import RiskCurves, hours_points, risk_interval
 from draincurve.schemas.array_types import Booleans, Floats
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Settings
@@ -34,7 +34,7 @@ class DecidedIntervals:
 
 
 def decide_intervals(
-    curves: Mapping[str, HoursCurves], caps: Mapping[str, Floats], rows: int, settings: Settings
+    curves: Mapping[str, RiskCurves], caps: Mapping[str, Floats], rows: int, settings: Settings
 ) -> DecidedIntervals:
     """The smallest of the channels' hours and the caps, rounded down to the step.
 
@@ -74,7 +74,7 @@ def decide_intervals(
     )
 
 
-def _costs(curves: Mapping[str, HoursCurves], settings: Settings) -> dict[str, CostIntervals]:
+def _costs(curves: Mapping[str, RiskCurves], settings: Settings) -> dict[str, CostIntervals]:
     change, late = settings.costs.change, settings.costs.late
     if change is None or late is None:
         return {}
@@ -92,7 +92,7 @@ def _shortest_cost(costs: Mapping[str, CostIntervals], rows: int) -> tuple[Float
 
 
 def _points_of_shortest(
-    curves: Mapping[str, HoursCurves], risk: Mapping[str, Floats], accepted_risk: float, rows: int
+    curves: Mapping[str, RiskCurves], risk: Mapping[str, Floats], accepted_risk: float, rows: int
 ) -> tuple[Floats, Floats]:
     """5 % and 95 % points of the channel with the shortest hours at the accepted risk; NaN without a channel."""
     points = np.full((rows, 2), np.nan)

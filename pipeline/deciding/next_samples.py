@@ -15,7 +15,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding.candidate_drains import Candidates, sample_candidates, units_to_sample
 from draincurve.pipeline.deciding.expected_information_gain import ChannelInformation, channel_information
-from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_interval
+from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_interval
 from draincurve.pipeline.fitting import ChannelFit
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 from draincurve.schemas.settings import Settings
@@ -52,7 +52,7 @@ class NextSample:
 
 def next_samples(
     fits: Mapping[str, ChannelFit],
-    curves: Mapping[str, HoursCurves],
+    curves: Mapping[str, RiskCurves],
     state: pl.DataFrame,
     next_service: pl.DataFrame,
     settings: Settings,

@@ -22,7 +22,7 @@ from draincurve.schemas.next_service_table import TOO_FEW, NextService, checked_
 from draincurve.schemas.output_table import column_values
 from draincurve.schemas.settings import Settings
 
-UNIT_REASONS = ("unit_id", "site", "machine", "position", "why", "cost_interval_h", "cost_why")
+REASON_COLUMNS = ("unit_id", "site", "machine", "position", "why", "cost_interval_h", "cost_why")
 STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster", "standing", "turned")
 
 
@@ -71,7 +71,7 @@ def next_service_table(
     settings: Settings,
     as_of: date,
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """The table of next_service.csv, soonest first, and why, as UNIT_REASONS.
+    """The table of next_service.csv, soonest first, and why, as REASON_COLUMNS.
 
     state : as given to `unit_clocks`; found : decisions, rows as those of `state`
     standings : unit_key and STANDING_COLUMNS, a unit may be missing; bookings : accepted rows, or None
@@ -89,7 +89,7 @@ def next_service_table(
     dated = due_dates(units, booked_events(bookings, clocks.days, as_of), as_of)
     decided = _decided(units.hstack(dated.drop("unit_key")), found, standings)
     order = decided.sort("due_on", "unit_id", "site", nulls_last=False, maintain_order=True)
-    why = order.with_columns(pl.Series("why", reasons(order, settings), dtype=pl.String)).select(UNIT_REASONS)
+    why = order.with_columns(pl.Series("why", reasons(order, settings), dtype=pl.String)).select(REASON_COLUMNS)
     return checked_next_service(order.select(column_values(NextService)), settings, as_of), why
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.deciding.hours_curves import HoursCurves
+from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.fitting import link_named
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.next_service_table import FASTER, SLOWER
@@ -37,7 +37,7 @@ class UnitCurve:
 
 
 def unit_curves(
-    curves: Mapping[str, HoursCurves],
+    curves: Mapping[str, RiskCurves],
     state: pl.DataFrame,
     next_service: pl.DataFrame,
     longest_h: float,

@@ -12,15 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.deciding.hours_curves import HoursCurves, channel_curves, risk_at
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
-from draincurve.pipeline.fitting import HERE, ChannelFit, Engine, adjusted_thresholds, unit_effect_draws
+from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at, risk_curves
+from draincurve.pipeline.fitting import HERE, ChannelFit, Engine, unit_effect_draws, unit_thresholds
 from draincurve.pipeline.judging import channel_standings, effect_standings, fleet_standings, no_standings
 from draincurve.pipeline.random_streams import stream
 from draincurve.schemas.array_types import Floats, Indices
 from draincurve.schemas.settings import Settings
 
-Curves = Mapping[str, HoursCurves]
+Curves = Mapping[str, RiskCurves]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ def score_units(
         return ScoredUnits(fleet_standings(by_channel, rule), decided, None)
     rng = stream(settings.seed, "standings")
     standings = fleet_standings([channel_standings(fit, keys, rule=rule, rng=rng) for fit in fits.values()], rule)
-    curves = channel_curves(fits, state, settings, stream(settings.seed, "units"))
+    curves = risk_curves(fits, state, settings, stream(settings.seed, "units"))
     return ScoredUnits(standings, decide_units(curves, caps, hours, settings), curves)
 
 
@@ -124,15 +124,13 @@ def score_block(block: UnitBlock) -> ScoredBlock:
     settings, keys = block.settings, block.rows["unit_key"].to_list()
     rng = stream(settings.seed, f"block {block.number} of units")
     standings: list[pl.DataFrame] = []
-    curves: dict[str, HoursCurves] = {}
+    curves: dict[str, RiskCurves] = {}
     for channel, fit in block.fits.items():
         effects = unit_effect_draws(fit, keys, rng=rng)
         standings.append(effect_standings(fit, keys, effects=effects, rule=settings.standing))
         limit = settings.limit_rating(channel)
-        thresholds = adjusted_thresholds(
-            fit, block.rows, limit=limit, priors=settings.priors, rng=rng, effects=effects
-        )
-        curves[channel] = HoursCurves(thresholds, fit.hours_slope, settings.link)
+        thresholds = unit_thresholds(fit, block.rows, limit=limit, priors=settings.priors, rng=rng, effects=effects)
+        curves[channel] = RiskCurves(thresholds, fit.hours_slope, settings.link)
     return ScoredBlock(tuple(standings), decide_units(curves, block.caps, block.hours, settings))
 
 
@@ -172,4 +170,4 @@ def curves_of_rows(
     """Curves of some rows of the state: those that are at hand, else drawn for them."""
     if curves is not None:
         return {channel: curve.rows(rows) for channel, curve in curves.items()}
-    return channel_curves(fits, state[rows], settings, stream(settings.seed, "some units"))
+    return risk_curves(fits, state[rows], settings, stream(settings.seed, "some units"))

@@ -15,9 +15,6 @@ from .fleet_state import longest_fill as longest_fill
 from .leg_pairs import TOO_FEW as TOO_FEW
 from .leg_pairs import LegPair as LegPair
 from .leg_pairs import partners as partners
-from .limits_of_wear import LimitKey as LimitKey
-from .limits_of_wear import WearLimit as WearLimit
-from .limits_of_wear import wear_limits as wear_limits
 from .oil_catalogue import OilGrade as OilGrade
 from .oil_catalogue import OilResult as OilResult
 from .oil_catalogue import catalogue_file as catalogue_file
@@ -30,6 +27,9 @@ from .rated_drains import RatedDrains as RatedDrains
 from .rated_drains import describe_channel as describe_channel
 from .spring_in_oil import springless as springless
 from .spring_in_oil import with_shocks_marked as with_shocks_marked
+from .wear_limits import LimitKey as LimitKey
+from .wear_limits import WearLimit as WearLimit
+from .wear_limits import wear_limits as wear_limits
 from .wear_readings import WearSeries as WearSeries
 from .wear_readings import unknown_quantities as unknown_quantities
 from .wear_readings import wear_series as wear_series

@@ -11,10 +11,9 @@ import polars as pl
 from draincurve.pipeline.describing.covariates import LeftOut
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_sample import sample_note, sampled_state
-from draincurve.pipeline.describing.fleet_state import fleet_state, units_in_service
+from draincurve.pipeline.describing.fleet_state import fleet_state, new_unit_rows, units_in_service
 from draincurve.pipeline.describing.held_back_facts import held_back_signs, with_held_back_days, with_held_back_limits
 from draincurve.pipeline.describing.leg_pairs import LegPair, leg_pairs
-from draincurve.pipeline.describing.new_units import new_unit_rows
 from draincurve.pipeline.describing.oil_viscosity import OilTerm, with_viscosity
 from draincurve.pipeline.describing.rated_drains import RatedDrains, describe_channels
 from draincurve.pipeline.describing.signs import inspect_now

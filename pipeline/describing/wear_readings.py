@@ -9,7 +9,7 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.describing.limits_of_wear import Basis, LimitKey, WearLimit
+from draincurve.pipeline.describing.wear_limits import Basis, LimitKey, WearLimit
 from draincurve.pipeline.reading import reset_days
 from draincurve.pipeline.reading.cleaning import normalised_unit
 from draincurve.schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, Worse, squashed_name

@@ -19,7 +19,7 @@ from draincurve.schemas.settings import Priors
 RATER_COLUMN = "rated_by"
 
 
-def adjusted_thresholds(
+def unit_thresholds(
     fit: ChannelFit,
     state: pl.DataFrame,
     *,

@@ -17,11 +17,11 @@ import numpy as np
 import polars as pl
 from rich.progress import track
 
-from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
+from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from draincurve.pipeline.fitting.unit_thresholds import adjusted_thresholds, typical_unit_thresholds
+from draincurve.pipeline.fitting.unit_thresholds import typical_unit_thresholds, unit_thresholds
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
 from draincurve.pipeline.simulation.fleet_plan import FleetPlan
 from draincurve.schemas.settings import Settings
@@ -66,10 +66,10 @@ class Standing:
 def listed(standing: Standing) -> list[tuple[int, float]]:
     """What the list asks for."""
     rng = np.random.default_rng(standing.round)
-    thresholds = adjusted_thresholds(
+    thresholds = unit_thresholds(
         standing.fit, standing.state, limit=standing.plan.limit_rating, priors=SETTINGS.priors, rng=rng
     )
-    curves = {CHANNEL: HoursCurves(thresholds, standing.fit.hours_slope, SETTINGS.link)}
+    curves = {CHANNEL: RiskCurves(thresholds, standing.fit.hours_slope, SETTINGS.link)}
     service = standing.state.select("unit_id", "site", pl.lit(0.0).alias("hours_on_oil"))
     found = next_samples({CHANNEL: standing.fit}, curves, standing.state, service, SETTINGS)
     row = {unit: index for index, unit in enumerate(standing.state["unit_id"])}

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from draincurve.pipeline.deciding.caps import data_range_limit, round_down
-from draincurve.pipeline.deciding.hours_curves import FARTHEST_H, SHORTEST_H, HoursCurves, hours_points, risk_interval
+from draincurve.pipeline.deciding.unit_risk import FARTHEST_H, SHORTEST_H, RiskCurves, hours_points, risk_interval
 from draincurve.pipeline.describing.fleet_state import longest_fill
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from draincurve.pipeline.fitting.unit_thresholds import adjusted_thresholds
+from draincurve.pipeline.fitting.unit_thresholds import unit_thresholds
 from draincurve.pipeline.judging.standing import channel_standings, fleet_standings
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
 from draincurve.schemas.array_types import Booleans, Floats
@@ -68,8 +68,8 @@ def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetSco
     fit = fit_channel(describe_channel(drains, CHANNEL), settings, rng=rng)
     seconds = time.perf_counter() - begin
     assert isinstance(fit, ChannelFit), fit
-    curves = HoursCurves(
-        adjusted_thresholds(fit, state, limit=plan.limit_rating, priors=settings.priors, rng=rng),
+    curves = RiskCurves(
+        unit_thresholds(fit, state, limit=plan.limit_rating, priors=settings.priors, rng=rng),
         fit.hours_slope,
         settings.link,
     )

@@ -18,7 +18,7 @@ import pytest
 from scipy.stats import nct
 
 from draincurve.pipeline.deciding.wear_hours import hours_at_chances
-from draincurve.pipeline.describing.limits_of_wear import WearLimit
+from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.fitting.degradation.line_posterior import _lines, unit_lines
 from draincurve.pipeline.fitting.degradation.linear_mixed_model import fit_degradation
 from draincurve.pipeline.fitting.degradation.sums_of_units import unit_sums

@@ -43,7 +43,7 @@ FLEET_FREEDOM = 4.0
 """From so many units on, a unit's scatter is weighed with the fleet's median, which counts as so many drains."""
 
 CARRY_OVER_DRAINS = 5
-ORDER = (LOSES, STEP, SHORT, OVER, CANNOT_TELL, USUAL, BALANCED)
+VERDICT_ORDER = (LOSES, STEP, SHORT, OVER, CANNOT_TELL, USUAL, BALANCED)
 
 FEWEST_UNITS = 3
 """Under so many units there is no usual unit."""
@@ -89,7 +89,7 @@ def volume_balance(
     changed = steps(table, starts, scatter=lines.scatter, freedom=lines.freedom)
     verdicts = _verdicts(usual, lines, changed=changed)
     shares = usual["share"].to_numpy()
-    ranks = np.array([ORDER.index(verdict) for verdict in verdicts], dtype=np.int64)
+    ranks = np.array([VERDICT_ORDER.index(verdict) for verdict in verdicts], dtype=np.int64)
     striking = np.lexsort((-np.abs(shares), ranks))  # stable, so by name where all else is equal
     described = striking[:described_units]
     came_back = _came_back(series)

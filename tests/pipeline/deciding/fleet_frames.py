@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
+from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.deciding.unit_scoring import decide_units
 from draincurve.pipeline.describing.fleet_state import fleet_state
 from draincurve.schemas.settings import Settings
@@ -59,10 +59,10 @@ def register(*rows: dict[str, object]) -> pl.DataFrame:
     )
 
 
-def sure_curves(hours: list[float], slope: float = 3.0, draws: int = 50, spread: float = 0.0) -> HoursCurves:
+def sure_curves(hours: list[float], slope: float = 3.0, draws: int = 50, spread: float = 0.0) -> RiskCurves:
     """Curves whose risk is 0.10 at the given hours (exactly, where the draws do not spread)."""
     cut = slope * np.log(hours)[:, None] + np.log(9.0) + spread * np.linspace(-1, 1, draws)[None, :]
-    return HoursCurves(np.broadcast_to(cut, (len(hours), draws)).copy(), np.full(draws, slope), "logit")
+    return RiskCurves(np.broadcast_to(cut, (len(hours), draws)).copy(), np.full(draws, slope), "logit")
 
 
 def standings_of(state: pl.DataFrame) -> pl.DataFrame:
@@ -79,7 +79,7 @@ def standings_of(state: pl.DataFrame) -> pl.DataFrame:
 
 def table_of(
     state: pl.DataFrame,
-    curves: dict[str, HoursCurves],
+    curves: dict[str, RiskCurves],
     drains: pl.DataFrame,
     usage: pl.DataFrame | None = None,
     bookings: pl.DataFrame | None = None,

@@ -5,10 +5,10 @@ import pytest
 from age_replacement import age_replacement_optimum
 from fleet_frames import sure_curves
 from scipy.optimize import minimize_scalar
-from test_hours_curves import drawn_curves
+from test_unit_risk import drawn_curves
 
 from draincurve.pipeline.deciding.costs import NoOptimum, cost_interval
-from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
+from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at
 from draincurve.schemas.errors import ContractError
 
 
@@ -45,7 +45,7 @@ def test_a_dearer_late_change_never_lengthens_the_interval():
 @pytest.mark.parametrize("shape", [1.0, 0.8])
 def test_where_the_hazard_does_not_rise_there_is_no_cheapest_interval(shape):
     """Exponential hours, and Weibull hours with a falling hazard: derived, see the heading of costs.py."""
-    curves = HoursCurves(np.full((2, 4), 2.0), np.full(4, shape), "cloglog")
+    curves = RiskCurves(np.full((2, 4), 2.0), np.full(4, shape), "cloglog")
     found = cost_interval(curves, 1.0, 1000.0)
     assert np.isinf(found.hours).all()
     assert found.why_none == (NoOptimum.RISK_DOES_NOT_RISE,) * 2
@@ -60,7 +60,7 @@ def test_a_late_change_that_costs_too_little_has_no_cheapest_interval_and_says_s
 def test_it_agrees_with_age_replacement_where_the_risk_is_small():
     """Both have the numerator change + late P; the mean time to change is h less what failures cut off."""
     shape, life = 3.0, 20.0
-    curves = HoursCurves(np.full((1, 2), shape * np.log(life)), np.full(2, shape), "cloglog")
+    curves = RiskCurves(np.full((1, 2), shape * np.log(life)), np.full(2, shape), "cloglog")
     inspected = cost_interval(curves, 1.0, 2000.0).hours[0]
     announced = age_replacement_optimum(
         lambda t: float(np.exp(-((t / life) ** shape))),

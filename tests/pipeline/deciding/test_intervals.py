@@ -10,8 +10,8 @@ import pytest
 from fleet_frames import sure_curves
 
 from draincurve.pipeline.deciding.costs import NoOptimum, cost_interval
-from draincurve.pipeline.deciding.hours_curves import HoursCurves
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
+from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Costs, Settings
 
@@ -21,7 +21,7 @@ DEAR = Costs(change=10.0, late=1000.0)
 
 
 def decided(
-    curves: dict[str, HoursCurves], rows: int, settings: Settings = SHOP, **caps: list[float]
+    curves: dict[str, RiskCurves], rows: int, settings: Settings = SHOP, **caps: list[float]
 ) -> DecidedIntervals:
     return decide_intervals(curves, {name: np.array(cap) for name, cap in caps.items()}, rows, settings)
 

@@ -6,18 +6,18 @@ import pytest
 from drained_fleets import fitted, frame, log_of, state_of_log
 from fleet_frames import register
 
-from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
 from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, NextSample, next_samples
+from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.fitting.unit_thresholds import adjusted_thresholds
+from draincurve.pipeline.fitting.unit_thresholds import unit_thresholds
 from draincurve.schemas.settings import Caps, Settings
 
 SETTINGS = Settings()
 
 
-def curves_of(fit: ChannelFit, state: pl.DataFrame) -> HoursCurves:
-    thresholds = adjusted_thresholds(fit, state, limit=4, priors=SETTINGS.priors, rng=np.random.default_rng(2))
-    return HoursCurves(thresholds, fit.hours_slope, "logit")
+def curves_of(fit: ChannelFit, state: pl.DataFrame) -> RiskCurves:
+    thresholds = unit_thresholds(fit, state, limit=4, priors=SETTINGS.priors, rng=np.random.default_rng(2))
+    return RiskCurves(thresholds, fit.hours_slope, "logit")
 
 
 def service_of(state: pl.DataFrame, on_oil: dict[str, float] | None = None) -> pl.DataFrame:
@@ -31,7 +31,7 @@ def asked(
     on_oil: dict[str, float] | None = None,
     settings: Settings = SETTINGS,
     **changes: pl.Expr,
-) -> tuple[tuple[NextSample, ...], pl.DataFrame, HoursCurves]:
+) -> tuple[tuple[NextSample, ...], pl.DataFrame, RiskCurves]:
     fit = fitted(drains)
     state = state_of_log(drains, units).with_columns(**changes)
     curves = curves_of(fit, state)
@@ -110,7 +110,7 @@ def test_two_channels_and_none():
     debris = fitted(drains)
     state = state_of_log(drains)
     curves = curves_of(debris, state)
-    late = HoursCurves(curves.threshold + 5.0, curves.slope, "logit")
+    late = RiskCurves(curves.threshold + 5.0, curves.slope, "logit")
     service = service_of(state)
     alone = next_samples({"debris": debris}, {"debris": curves}, state, service, SETTINGS)
     both = next_samples(

@@ -4,8 +4,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from draincurve.pipeline.deciding.hours_curves import HoursCurves, risk_at
 from draincurve.pipeline.deciding.unit_curves import MOST_UNITS, unit_curves
+from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at
 from draincurve.schemas.settings import Settings
 
 DRAWS = 400
@@ -21,7 +21,7 @@ def fleet(units: int):
         schema={"unit_id": pl.String, "site": pl.String, "signs": pl.String},
     )
     table = state.select("unit_id", "site", pl.lit("with the fleet").alias("standing"), pl.lit(False).alias("turned"))
-    return {"colour": HoursCurves(cut, slope, "logit")}, state, table
+    return {"colour": RiskCurves(cut, slope, "logit")}, state, table
 
 
 def test_the_median_rises_lies_inside_its_band_and_agrees_with_the_risk():

@@ -8,7 +8,7 @@ import pytest
 from drained_fleets import fitted, log_of, state_of_log
 from numpy.testing import assert_array_equal
 
-from draincurve.pipeline.deciding.hours_curves import HoursCurves, channel_curves
+from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_curves
 from draincurve.pipeline.deciding.unit_scoring import (
     curves_of_rows,
     decide_units,
@@ -30,7 +30,7 @@ SETTINGS = Settings(costs=Costs(change=45.0, late=320.0))
 def whole():
     rng = np.random.default_rng(4)
     return {
-        channel: HoursCurves(8.0 + rng.normal(size=(UNITS, DRAWS)), 2.0 + 0.1 * rng.random(DRAWS), "logit")
+        channel: RiskCurves(8.0 + rng.normal(size=(UNITS, DRAWS)), 2.0 + 0.1 * rng.random(DRAWS), "logit")
         for channel in ("colour", "debris")
     }
 
@@ -119,7 +119,7 @@ def test_standings_and_intervals_of_blocks_are_those_of_units_drawn_together(lar
     assert standings["unit_key"].to_list() == keys
     for name, most in (("hours_ratio", 0.06), ("hours_ratio_low", 0.12), ("hours_ratio_high", 0.12)):
         assert np.abs(np.log(standings[name] / once[name])).max() < most
-    at_once = decide_units(channel_curves(fits, state, SETTINGS, np.random.default_rng(9)), caps, hours, SETTINGS)
+    at_once = decide_units(risk_curves(fits, state, SETTINGS, np.random.default_rng(9)), caps, hours, SETTINGS)
     log_ratio = np.log(found.decided.intervals.unrounded_h / at_once.intervals.unrounded_h)
     assert np.abs(log_ratio).max() < 0.1
     assert np.abs(found.decided.risk_now - at_once.risk_now).max() < 0.02

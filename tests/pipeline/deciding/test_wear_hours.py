@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from draincurve.pipeline.deciding.wear_hours import chance_past, hours_at_chances, readings_between
-from draincurve.pipeline.describing.limits_of_wear import WearLimit
+from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.fitting.degradation.line_posterior import UnitLines
 
 RISING = WearLimit(None, 10.0, "mm", "", "")

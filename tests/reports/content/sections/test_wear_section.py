@@ -14,7 +14,7 @@ from page_part import whole_page
 from page_reader import PageReader
 
 from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearChannel, WearResult
-from draincurve.pipeline.describing.limits_of_wear import WearLimit
+from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.judging.fleet_limits import FleetLimit
 from draincurve.pipeline.judging.wear_fit import WearFit
 from draincurve.pipeline.report import Report

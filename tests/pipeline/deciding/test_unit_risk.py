@@ -7,10 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from draincurve.pipeline.deciding.hours_curves import (
+from draincurve.pipeline.deciding.unit_risk import (
     FARTHEST_H,
     SHORTEST_H,
-    HoursCurves,
+    RiskCurves,
     hours_points,
     risk_and_growth,
     risk_at,
@@ -22,10 +22,10 @@ from draincurve.schemas.errors import ContractError
 links = st.sampled_from(sorted(LINKS))
 
 
-def drawn_curves(link: str, seed: int, units: int = 4, draws: int = 60) -> HoursCurves:
+def drawn_curves(link: str, seed: int, units: int = 4, draws: int = 60) -> RiskCurves:
     generator = np.random.default_rng(seed)
     slope = np.exp(generator.normal(0.7, 0.4, draws))
-    return HoursCurves(generator.normal(6, 1, (units, 1)) + generator.normal(0, 1, (units, draws)), slope, link)
+    return RiskCurves(generator.normal(6, 1, (units, 1)) + generator.normal(0, 1, (units, draws)), slope, link)
 
 
 @given(links, st.integers(0, 500), st.floats(0.01, 0.8))
@@ -81,8 +81,8 @@ def test_zero_hours_carry_no_risk_and_unknown_hours_stay_unknown():
 
 
 def test_hours_beyond_all_sense_are_held_to_the_ends():
-    far = HoursCurves(np.full((1, 3), 900.0), np.full(3, 0.5), "logit")
-    near = HoursCurves(np.full((1, 3), -900.0), np.full(3, 0.5), "logit")
+    far = RiskCurves(np.full((1, 3), 900.0), np.full(3, 0.5), "logit")
+    near = RiskCurves(np.full((1, 3), -900.0), np.full(3, 0.5), "logit")
     assert risk_interval(far, 0.1)[0] == pytest.approx(FARTHEST_H)
     assert hours_points(far, 0.1)[0, 1] == pytest.approx(FARTHEST_H)
     assert risk_interval(near, 0.1)[0] == pytest.approx(SHORTEST_H)
@@ -98,4 +98,4 @@ def test_hours_beyond_all_sense_are_held_to_the_ends():
 )
 def test_curves_that_mean_nothing_are_refused(cut, slope, said):
     with pytest.raises(ContractError, match=said):
-        HoursCurves(cut, slope, "logit")
+        RiskCurves(cut, slope, "logit")

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.bracketed_root import increasing_roots
-from draincurve.pipeline.fitting import ChannelFit, adjusted_thresholds, link_named
+from draincurve.pipeline.fitting import ChannelFit, link_named, unit_thresholds
 from draincurve.schemas.array_types import Floats, Indices
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Settings
@@ -23,7 +23,7 @@ ROWS_AT_ONCE = 512
 
 
 @dataclass(frozen=True, slots=True)
-class HoursCurves:
+class RiskCurves:
     """One channel's risk against hours: P(rating >= limit at h) = 1 - F(threshold - slope log h), one draw at a time.
 
     threshold : array, shape (units, draws); unit's effect, spring, oil and rider are in it
@@ -39,32 +39,32 @@ class HoursCurves:
     def __post_init__(self) -> None:
         if self.threshold.ndim != 2 or self.slope.shape != self.threshold.shape[1:] or not self.slope.size:
             raise ContractError(
-                f"hours curves: threshold has shape {self.threshold.shape} and slope {self.slope.shape}; "
+                f"risk curves: threshold has shape {self.threshold.shape} and slope {self.slope.shape}; "
                 "expected (units, draws) and (draws,)"
             )
         if not (np.isfinite(self.threshold).all() and np.isfinite(self.slope).all() and (self.slope > 0).all()):
-            raise ContractError("hours curves: thresholds must be finite and slopes finite and over zero")
+            raise ContractError("risk curves: thresholds must be finite and slopes finite and over zero")
 
     @property
     def units(self) -> int:
         """Number of rows."""
         return int(self.threshold.shape[0])
 
-    def rows(self, chosen: Indices) -> HoursCurves:
+    def rows(self, chosen: Indices) -> RiskCurves:
         """The curves of some rows only."""
-        return HoursCurves(self.threshold[chosen], self.slope, self.link)
+        return RiskCurves(self.threshold[chosen], self.slope, self.link)
 
 
-def channel_curves(
+def risk_curves(
     fits: Mapping[str, ChannelFit], rows: pl.DataFrame, settings: Settings, rng: np.random.Generator
-) -> dict[str, HoursCurves]:
+) -> dict[str, RiskCurves]:
     """Channel to curves with rows as those of the frame; empty without rows.
 
     rows : unit_key and the columns of the fits' terms, with the conditions of the fill now running.
     """
     return {
-        channel: HoursCurves(
-            adjusted_thresholds(fit, rows, limit=settings.limit_rating(channel), priors=settings.priors, rng=rng),
+        channel: RiskCurves(
+            unit_thresholds(fit, rows, limit=settings.limit_rating(channel), priors=settings.priors, rng=rng),
             fit.hours_slope,
             settings.link,
         )
@@ -73,7 +73,7 @@ def channel_curves(
     }
 
 
-def risk_and_growth(curves: HoursCurves, rows: Indices, log_hours: Floats) -> tuple[Floats, Floats]:
+def risk_and_growth(curves: RiskCurves, rows: Indices, log_hours: Floats) -> tuple[Floats, Floats]:
     """Posterior predictive risk and its growth over log hours, for the given rows at one point each.
 
     rows, log_hours : arrays, shape (m,); log of [h]. Returns two arrays, shape (m,).
@@ -88,7 +88,7 @@ def risk_and_growth(curves: HoursCurves, rows: Indices, log_hours: Floats) -> tu
     return np.clip(risk, 0.0, 1.0), growth
 
 
-def risk_at(curves: HoursCurves, hours: Floats) -> Floats:
+def risk_at(curves: RiskCurves, hours: Floats) -> Floats:
     """Posterior predictive P(rating >= limit) of every unit at its own hours.
 
     hours : array, shape (units,) [h]; zero hours carry no risk, NaN (unknown) stays NaN. Returns shape
@@ -104,7 +104,7 @@ def risk_at(curves: HoursCurves, hours: Floats) -> Floats:
     return risk
 
 
-def risk_interval(curves: HoursCurves, accepted_risk: float) -> Floats:
+def risk_interval(curves: RiskCurves, accepted_risk: float) -> Floats:
     """Largest hours at which the posterior predictive risk is at most the accepted risk.
 
     Exact root, within SHORTEST_H and FARTHEST_H. The search runs on the log odds of the risk, which are
@@ -125,7 +125,7 @@ def risk_interval(curves: HoursCurves, accepted_risk: float) -> Floats:
     return np.exp(increasing_roots(odds_left, low, high, log_hours.mean(axis=1)))
 
 
-def hours_points(curves: HoursCurves, accepted_risk: float, points: Sequence[float] = (0.05, 0.95)) -> Floats:
+def hours_points(curves: RiskCurves, accepted_risk: float, points: Sequence[float] = (0.05, 0.95)) -> Floats:
     """Posterior points of the hours at which the risk reaches the accepted risk: closed form per draw.
 
     Returns array, shape (units, points) [h], ascending where the points are.
@@ -138,7 +138,7 @@ def hours_points(curves: HoursCurves, accepted_risk: float, points: Sequence[flo
     return np.exp(np.clip(found, np.log(SHORTEST_H), np.log(FARTHEST_H)))
 
 
-def _log_hours_by_draw(curves: HoursCurves, risk: float) -> Floats:
+def _log_hours_by_draw(curves: RiskCurves, risk: float) -> Floats:
     """Log hours at which each draw alone reaches a risk, shape (units, draws)."""
     distance = link_named(curves.link).quantile(np.array([1.0 - risk]))
     by_draw: Floats = (curves.threshold - distance[0]) / curves.slope
