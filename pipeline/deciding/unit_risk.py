@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.bracketed_root import increasing_roots
-from draincurve.pipeline.fitting import ChannelFit, link_named, unit_thresholds
+from draincurve.pipeline.fitting import ChannelFit, link_named, threshold_draws
 from draincurve.schemas.array_types import Floats, Indices
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Settings
@@ -64,7 +64,7 @@ def risk_curves(
     """
     return {
         channel: RiskCurves(
-            unit_thresholds(fit, rows, limit=settings.limit_rating(channel), priors=settings.priors, rng=rng),
+            threshold_draws(fit, rows, limit=settings.limit_rating(channel), priors=settings.priors, rng=rng),
             fit.hours_slope,
             settings.link,
         )

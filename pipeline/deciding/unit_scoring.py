@@ -14,7 +14,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
 from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at, risk_curves
-from draincurve.pipeline.fitting import HERE, ChannelFit, Engine, unit_effect_draws, unit_thresholds
+from draincurve.pipeline.fitting import HERE, ChannelFit, Engine, threshold_draws, unit_effect_draws
 from draincurve.pipeline.judging import channel_standings, effect_standings, fleet_standings, no_standings
 from draincurve.pipeline.random_streams import stream
 from draincurve.schemas.array_types import Floats, Indices
@@ -129,7 +129,7 @@ def score_block(block: UnitBlock) -> ScoredBlock:
         effects = unit_effect_draws(fit, keys, rng=rng)
         standings.append(effect_standings(fit, keys, effects=effects, rule=settings.standing))
         limit = settings.limit_rating(channel)
-        thresholds = unit_thresholds(fit, block.rows, limit=limit, priors=settings.priors, rng=rng, effects=effects)
+        thresholds = threshold_draws(fit, block.rows, limit=limit, priors=settings.priors, rng=rng, effects=effects)
         curves[channel] = RiskCurves(thresholds, fit.hours_slope, settings.link)
     return ScoredBlock(tuple(standings), decide_units(curves, block.caps, block.hours, settings))
 

@@ -22,8 +22,8 @@ from draincurve.pipeline.describing import (
     LimitKey,
     WearLimit,
     WearSeries,
+    parsed_limits,
     unknown_quantities,
-    wear_limits,
     wear_series,
 )
 from draincurve.pipeline.judging import fit_wear
@@ -58,7 +58,7 @@ def decide_wear(inputs: WearInputs, state: pl.DataFrame, settings: Settings, as_
 
     state : units in service, as `fleet_state` gives them. Raises SettingsError for a limit that cannot be read.
     """
-    limits = wear_limits(settings)
+    limits = parsed_limits(settings)
     known = inputs.drains.filter(pl.col("drained_on") <= as_of)
     series = wear_series(inputs.measurements, known, oils=inputs.oils, limits=limits, as_of=as_of)
     resets = reset_days(inputs.measurements, known, with_new_parts=False)

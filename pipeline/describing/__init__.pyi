@@ -29,7 +29,7 @@ from .spring_in_oil import springless as springless
 from .spring_in_oil import with_shocks_marked as with_shocks_marked
 from .wear_limits import LimitKey as LimitKey
 from .wear_limits import WearLimit as WearLimit
-from .wear_limits import wear_limits as wear_limits
+from .wear_limits import parsed_limits as parsed_limits
 from .wear_readings import WearSeries as WearSeries
 from .wear_readings import unknown_quantities as unknown_quantities
 from .wear_readings import wear_series as wear_series

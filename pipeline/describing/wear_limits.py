@@ -57,7 +57,7 @@ class LimitKey:
     basis: Basis
 
 
-def wear_limits(settings: Settings) -> dict[LimitKey, WearLimit]:
+def parsed_limits(settings: Settings) -> dict[LimitKey, WearLimit]:
     """Every limit of the settings.
 
     Raises SettingsError for a limit that cannot be read, whose unit does not fit the quantity, or that leaves open

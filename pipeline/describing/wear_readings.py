@@ -46,7 +46,7 @@ def wear_series(
 ) -> tuple[WearSeries, ...]:
     """Series of the known quantities, in their order, then of the shop's own quantities that have a limit.
 
-    measurements, drains, oils : accepted rows; limits : as `wear_limits` gives them.
+    measurements, drains, oils : accepted rows; limits : as `parsed_limits` gives them.
     """
     single = _with_split_codes(measurements.filter(pl.col("measured_on") <= as_of))
     known = drains.filter(pl.col("drained_on") <= as_of)

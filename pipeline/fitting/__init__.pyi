@@ -24,10 +24,10 @@ from .prior import Prior as Prior
 from .prior import prior_for as prior_for
 from .rating_model import PointFit as PointFit
 from .rating_model import fit_rating_model as fit_rating_model
-from .rating_probabilities import TYPICAL_UNIT as TYPICAL_UNIT
-from .rating_probabilities import rating_probabilities as rating_probabilities
+from .rating_prediction import TYPICAL_UNIT as TYPICAL_UNIT
+from .rating_prediction import rating_probabilities as rating_probabilities
 from .thread_limits import one_thread as one_thread
 from .unit_effects.unit_sensitivity import unit_sensitivity as unit_sensitivity
-from .unit_thresholds import typical_unit_thresholds as typical_unit_thresholds
+from .unit_thresholds import threshold_draws as threshold_draws
+from .unit_thresholds import typical_threshold_draws as typical_threshold_draws
 from .unit_thresholds import unit_effect_draws as unit_effect_draws
-from .unit_thresholds import unit_thresholds as unit_thresholds

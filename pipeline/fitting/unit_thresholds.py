@@ -1,8 +1,9 @@
-"""The threshold of the limit for each unit under each draw, less the unit's linear predictor at log hours of zero.
+"""The threshold of each unit for the limit, under each posterior draw: all that its risk depends on but the hours.
 
-P(rating >= limit at h) = 1 - F(adjusted threshold - slope * log h). A unit without rated drains has the effect of a
-unit drawn from the fleet, and a level that is unknown or not in the fit that of a level drawn from its term: unknown
-makes the answer wider, and so the interval shorter.
+P(rating >= limit at h) = 1 - F(threshold - slope * log h), where the unit's threshold is the model's less the unit's
+linear predictor at log hours of zero. A unit without rated drains has the effect of a unit drawn from the fleet, and
+a level that is unknown or not in the fit has that of a level drawn from its term: an unknown makes the range wider,
+and so the interval shorter.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from draincurve.schemas.settings import Priors
 RATER_COLUMN = "rated_by"
 
 
-def unit_thresholds(
+def threshold_draws(
     fit: ChannelFit,
     state: pl.DataFrame,
     *,
@@ -28,17 +29,17 @@ def unit_thresholds(
     rng: np.random.Generator,
     effects: Floats | None = None,
 ) -> Floats:
-    """Adjusted thresholds of units, (rows of state, S).
+    """Draws of the units' thresholds, (rows of state, S).
 
     state : one row a unit with unit_key and the columns of the fit's terms (a missing column is unknown for all);
-    limit : rating at which oil is past fit; effects : (rows, S), draws of the units' effects in sd, by default drawn
+    limit : rating at which oil is past fit; effects : (rows, S), draws of the units' effects in sd, by default drawn here
     """
     if effects is None:
         effects = unit_effect_draws(fit, state["unit_key"].to_list(), rng=rng)
-    return typical_unit_thresholds(fit, state, limit=limit, priors=priors, rng=rng) - fit.unit_sd * effects
+    return typical_threshold_draws(fit, state, limit=limit, priors=priors, rng=rng) - fit.unit_sd * effects
 
 
-def typical_unit_thresholds(
+def typical_threshold_draws(
     fit: ChannelFit, state: pl.DataFrame, *, limit: int, priors: Priors, rng: np.random.Generator
 ) -> Floats:
     """The same for a unit whose own effect is zero, (rows, S)."""

@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 from scipy.special import ndtri
 
-from draincurve.pipeline.fitting import ChannelFit, link_named, typical_unit_thresholds
+from draincurve.pipeline.fitting import ChannelFit, link_named, typical_threshold_draws
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Settings
 
@@ -60,7 +60,7 @@ def combination_curves(
     hours = _grid(fit, settings)
     draws = _some_draws(fit)
     limit = settings.limit_rating(fit.drains.channel)
-    thresholds = typical_unit_thresholds(fit, combinations, limit=limit, priors=settings.priors, rng=rng)[:, draws]
+    thresholds = typical_threshold_draws(fit, combinations, limit=limit, priors=settings.priors, rng=rng)[:, draws]
     units = fit.unit_sd[draws, None] * _UNIT_QUANTILES
     return tuple(
         _curve(

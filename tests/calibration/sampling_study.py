@@ -21,7 +21,7 @@ from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
 from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from draincurve.pipeline.fitting.unit_thresholds import typical_unit_thresholds, unit_thresholds
+from draincurve.pipeline.fitting.unit_thresholds import threshold_draws, typical_threshold_draws
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
 from draincurve.pipeline.simulation.fleet_plan import FleetPlan
 from draincurve.schemas.settings import Settings
@@ -57,7 +57,7 @@ class Standing:
     def fleet_log_hours(self) -> np.ndarray:
         """Draws of the mean over units of the typical unit's log hours at the accepted risk."""
         rng = np.random.default_rng(1)
-        thresholds = typical_unit_thresholds(
+        thresholds = typical_threshold_draws(
             self.fit, self.state, limit=self.plan.limit_rating, priors=SETTINGS.priors, rng=rng
         ).mean(axis=0)
         return (thresholds - np.log(1 / SETTINGS.accepted_risk - 1)) / self.fit.hours_slope
@@ -66,7 +66,7 @@ class Standing:
 def listed(standing: Standing) -> list[tuple[int, float]]:
     """What the list asks for."""
     rng = np.random.default_rng(standing.round)
-    thresholds = unit_thresholds(
+    thresholds = threshold_draws(
         standing.fit, standing.state, limit=standing.plan.limit_rating, priors=SETTINGS.priors, rng=rng
     )
     curves = {CHANNEL: RiskCurves(thresholds, standing.fit.hours_slope, SETTINGS.link)}

@@ -12,7 +12,7 @@ from draincurve.pipeline.deciding.unit_risk import FARTHEST_H, SHORTEST_H, RiskC
 from draincurve.pipeline.describing.fleet_state import longest_fill
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from draincurve.pipeline.fitting.unit_thresholds import unit_thresholds
+from draincurve.pipeline.fitting.unit_thresholds import threshold_draws
 from draincurve.pipeline.judging.standing import channel_standings, fleet_standings
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
 from draincurve.schemas.array_types import Booleans, Floats
@@ -69,7 +69,7 @@ def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetSco
     seconds = time.perf_counter() - begin
     assert isinstance(fit, ChannelFit), fit
     curves = RiskCurves(
-        unit_thresholds(fit, state, limit=plan.limit_rating, priors=settings.priors, rng=rng),
+        threshold_draws(fit, state, limit=plan.limit_rating, priors=settings.priors, rng=rng),
         fit.hours_slope,
         settings.link,
     )

@@ -19,7 +19,7 @@ from draincurve.pipeline.fitting import (
     fit_mode,
     fit_processing_of,
     link_named,
-    unit_thresholds,
+    threshold_draws,
     with_draws,
 )
 from draincurve.schemas.array_types import Floats
@@ -46,7 +46,7 @@ def predicted_rating_probabilities(
     rows : drains with unit_key, oil_hours [h] and the columns of the fit's terms; their ratings are not used.
     """
     link = link_named(fit.fit.link)
-    first = unit_thresholds(fit, rows, limit=2, priors=priors, rng=rng)
+    first = threshold_draws(fit, rows, limit=2, priors=priors, rng=rng)
     first -= np.log(rows["oil_hours"].to_numpy())[:, None] * fit.hours_slope
     above = fit.thresholds - fit.thresholds[:, :1]
     at_least = [link.survival(first + gap).mean(axis=1) for gap in above.T]

@@ -9,14 +9,14 @@ from fleet_frames import register
 from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, NextSample, next_samples
 from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
-from draincurve.pipeline.fitting.unit_thresholds import unit_thresholds
+from draincurve.pipeline.fitting.unit_thresholds import threshold_draws
 from draincurve.schemas.settings import Caps, Settings
 
 SETTINGS = Settings()
 
 
 def curves_of(fit: ChannelFit, state: pl.DataFrame) -> RiskCurves:
-    thresholds = unit_thresholds(fit, state, limit=4, priors=SETTINGS.priors, rng=np.random.default_rng(2))
+    thresholds = threshold_draws(fit, state, limit=4, priors=SETTINGS.priors, rng=np.random.default_rng(2))
     return RiskCurves(thresholds, fit.hours_slope, "logit")
 
 

@@ -9,7 +9,7 @@ from watched_fleets import FleetOptions, watched_fit, watched_log
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.objective import Objective
 from draincurve.pipeline.fitting.posterior.proposals import nested_proposal
-from draincurve.pipeline.fitting.unit_thresholds import typical_unit_thresholds
+from draincurve.pipeline.fitting.unit_thresholds import typical_threshold_draws
 from draincurve.pipeline.judging.leave_unit_out import leave_unit_out
 from draincurve.pipeline.judging.link_choice import FEWEST_UNITS, compare_links
 from draincurve.schemas.settings import Settings
@@ -97,7 +97,7 @@ def test_hours_at_risk_lie_among_the_posterior_draws(fit, combinations):
     settings = Settings()
     found = compare_links(fit, combinations, settings=settings)
     hours = next(item.hours_at_risk for item in found.links if item.link == "logit")
-    thresholds = typical_unit_thresholds(
+    thresholds = typical_threshold_draws(
         fit,
         combinations.head(1),
         limit=settings.limit_rating("debris"),
