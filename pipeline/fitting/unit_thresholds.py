@@ -32,7 +32,7 @@ def threshold_draws(
     """Draws of the units' thresholds, (rows of state, S).
 
     state : one row a unit with unit_key and the columns of the fit's terms (a missing column is unknown for all);
-    limit : rating at which oil is past fit; effects : (rows, S), draws of the units' effects in sd, by default drawn here
+    limit : rating at which oil is past fit; effects : (rows, S), the units' effects in sd, drawn here by default
     """
     if effects is None:
         effects = unit_effect_draws(fit, state["unit_key"].to_list(), rng=rng)
