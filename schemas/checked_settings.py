@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import json
 import math
 import re
 import tomllib
@@ -52,6 +53,12 @@ def switch(default: bool, why: str) -> Any:
 def words(why: str, example: Mapping[str, str]) -> Any:
     """A table of the shop's own words and their meanings, empty by default."""
     return field(default_factory=dict, metadata={"words": True, "example": dict(example), "why": why})
+
+
+def by_column(item: Any, columns: tuple[str, ...], why: str, example: Mapping[str, Any]) -> Any:
+    """A table with an entry for each column that is named, empty by default; `item` says what an entry is."""
+    rules = {"columns": columns, "item": item.metadata, "example": dict(example), "why": why}
+    return field(default_factory=dict, metadata=rules)
 
 
 def one_each(settings: Mapping[str, tuple[str, Any]]) -> Any:
@@ -134,9 +141,7 @@ def filled(base: Any, given: dict[str, Any], source: str, table: str = "") -> An
     for name, value in given.items():
         where = f"[{table}] {name}" if table else name
         if name not in known:
-            near = difflib.get_close_matches(name, known, n=1)
-            hint = f"did you mean {near[0]}?" if near else f"possible are {', '.join(known)}"
-            raise SettingsError(f"{source}: {where}: unknown setting; {hint}")
+            raise SettingsError(f"{source}: {where}: unknown setting; {_nearest(name, tuple(known))}")
         key = known[name]
         if is_dataclass(key.value):
             inner = f"{table}.{name}" if table else name
@@ -151,9 +156,29 @@ def filled(base: Any, given: dict[str, Any], source: str, table: str = "") -> An
     return replace(base, **changes)
 
 
+def toml_text(value: Any) -> str:
+    """A value in TOML. Its strings and numbers are those of JSON, but for the delete character."""
+    if isinstance(value, Mapping):
+        inner = ", ".join(f"{toml_key(str(word))} = {toml_text(meaning)}" for word, meaning in value.items())
+        return f"{{ {inner} }}"
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def toml_key(name: str) -> str:
+    """A key in TOML, in quotation marks where it needs them."""
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else toml_text(name)
+
+
+def _nearest(name: str, known: tuple[str, ...]) -> str:
+    near = difflib.get_close_matches(name, known, n=1)
+    return f"did you mean {near[0]}?" if near else f"possible are {', '.join(known)}"
+
+
 def _checked(key: Key, value: Any, where: str) -> Any:
     """One value, of the kind of its default and inside its range."""
     known = key.rules
+    if "columns" in known:
+        return _checked_by_column(key, value, where)
     if "words" in known:
         return _checked_words(value, where)
     if "several" in known:
@@ -213,4 +238,28 @@ def _checked_words(value: Any, where: str) -> dict[str, str]:
     """A table of the shop's words, read without regard to case."""
     if not isinstance(value, dict):
         raise SettingsError(f"{where}: expected a table of words and ratings, such as grey = '3-4'")
-    return {str(word).strip().casefold(): str(rating).strip() for word, rating in value.items()}
+    found: dict[str, str] = {}
+    for word, meaning in value.items():
+        key, text = " ".join(str(word).split()).casefold(), " ".join(str(meaning).split())
+        if found.setdefault(key, text) != text:
+            raise SettingsError(f"{where}: '{word}' is there twice, as '{found[key]}' and '{text}'; keep one")
+    return found
+
+
+def _checked_by_column(key: Key, value: Any, where: str) -> dict[str, Any]:
+    """A table with an entry for each column, each entry checked."""
+    if not isinstance(value, dict):
+        raise SettingsError(f"{where}: expected a table with the names of columns, such as {_such_as(key.rules)}")
+    for column in value:
+        if column not in key.rules["columns"]:
+            raise SettingsError(f"{where}: {column}: no such column; {_nearest(column, key.rules['columns'])}")
+    item = key.rules["item"]
+    return {
+        column: _checked(Key(column, None, item, column), entry, f"{where}: {column}")
+        for column, entry in value.items()
+    }
+
+
+def _such_as(known: Mapping[str, Any]) -> str:
+    column, entry = next(iter(known["example"].items()))
+    return f"{column} = {toml_text(entry)}"

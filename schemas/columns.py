@@ -21,6 +21,9 @@ Kind = Literal[
     "yes/no",
 ]
 
+WORD_KINDS: tuple[Kind, ...] = ("text", "rating", "yes/no")
+"""Kinds of column whose cells may hold a shop's own words."""
+
 EARLIEST_YEAR = 1970
 LONGEST_UNIT_ID = 64
 SERVICE_KINDS = ("oil", "rebuild", "top-up")

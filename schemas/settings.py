@@ -9,15 +9,18 @@ from typing import Any
 
 from draincurve.schemas.channels import CHANNELS, RATING_HIGH, Channel
 from draincurve.schemas.checked_settings import (
+    by_column,
     choice,
     complete_mappings,
     filled,
     keys_of,
     one_each,
     setting,
+    texts,
     toml_table,
     words,
 )
+from draincurve.schemas.columns import TABLES, WORD_KINDS
 from draincurve.schemas.errors import SettingsError
 
 
@@ -81,6 +84,12 @@ class Priors:
     pooled_sd: float = setting(0.5, 0.001, 100, "scale of the half-normal for the sd between riders, raters, sites")
 
 
+_COLUMNS = tuple(dict.fromkeys(column.name for table in TABLES.values() for column in table))
+_WORD_COLUMNS = tuple(
+    dict.fromkeys(column.name for table in TABLES.values() for column in table if column.kind in WORD_KINDS)
+)
+
+
 def _words_for(channel: Channel) -> Any:
     word, rating = channel.shop_word
     return words(f"words of the shop for {channel.name} ratings, e.g. {word} = '{rating}'", {word: rating})
@@ -119,9 +128,41 @@ class Settings:
     maker_wear_limits: Mapping[str, str] = words(
         "the maker's limits of the same; the tighter of the two holds", {"iron": "80 mg/kg"}
     )
+    headers: Mapping[str, tuple[str, ...]] = by_column(
+        texts("headers"), _COLUMNS, "the shop's own headers of columns", {"unit_id": ["Gabel"]}
+    )
+    words: Mapping[str, Mapping[str, str]] = by_column(
+        words("words", {}),
+        _WORD_COLUMNS,
+        "the shop's own words in cells: what each is read as, by column",
+        {"unit_id": {"FO1": "F01"}},
+    )
 
     def __post_init__(self) -> None:
         complete_mappings(self)
+        means: dict[str, str] = {}
+        for column, headers in self.headers.items():
+            for header in headers:
+                if means.setdefault(header, column) != column:
+                    raise SettingsError(f"[headers]: '{header}' is given for {means[header]} and {column}; keep one")
+        for channel in CHANNELS:
+            self.words_of(channel.rating)
+
+    def words_of(self, column: str) -> Mapping[str, str]:
+        """The shop's words in the cells of a column, casefolded, and what each is read as.
+
+        For a rating these are [words] and the channel's own table together. Raises SettingsError where they differ.
+        """
+        found = dict(self.words.get(column, {}))
+        for channel in CHANNELS:
+            if channel.rating == column:
+                for word, rating in self.rating_words[channel.name].items():
+                    if found.setdefault(word, rating) != rating:
+                        raise SettingsError(
+                            f"'{word}' is '{found[word]}' in [words.{column}] and '{rating}' in [{channel.words}]; "
+                            "keep one"
+                        )
+        return found
 
     def limit_rating(self, channel: str) -> int:
         """The limit of a channel, by its name."""

@@ -51,7 +51,7 @@ def _written(
     missing = missing_columns(entry, layout.header, log=str(path), rules=rules)
     written = {name: entry.cells[name] for name in missing} | log_cells(entry, before, rules=rules)
     layout = layout.with_columns(missing) if missing else layout
-    positions = columns_of(layout.header)
+    positions = columns_of(layout.header, rules=rules)
     row = [""] * len(layout.header)
     for name, text in written.items():
         row[positions[name]] = text

@@ -42,7 +42,7 @@ def log_cells(entry: DrainEntry, log: SourceTable, *, rules: EntryRules) -> dict
     log : the table before the entry, perhaps without rows. ISO dates and plain numbers are converted to the log's
     format; everything else stays as given. Raises SourceError for headers that cannot be matched.
     """
-    table = matched_table(log)
+    table = matched_table(log, rules.settings.headers)
     marks = file_marks(table)
     return {
         name: _cell(text, column_of("drains", name), table=table, marks=marks, rules=rules)

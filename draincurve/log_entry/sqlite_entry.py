@@ -34,7 +34,7 @@ def add_to_sqlite(path: Path, table: str, *, entry: DrainEntry, rules: EntryRule
         missing = missing_columns(entry, header, log=f"{path}, table {name}", rules=rules)
         for column in missing:
             database.execute(f"ALTER TABLE {_quoted(name)} ADD COLUMN {_quoted(column)} TEXT")
-        positions, header = columns_of([*header, *missing]), [*header, *missing]
+        positions, header = columns_of([*header, *missing], rules=rules), [*header, *missing]
         written = {column: entry.cells[column] for column in missing} | log_cells(entry, before, rules=rules)
         cells = {header[positions[column]]: text for column, text in written.items()}
         line = _insert(database, name, cells=cells)

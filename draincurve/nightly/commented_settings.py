@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import textwrap
 from collections.abc import Iterator
 from dataclasses import is_dataclass
 from pathlib import Path
 from typing import Any
 
-from draincurve.schemas.checked_settings import Key, keys_of
+from draincurve.schemas.checked_settings import Key, keys_of, toml_text
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.nightly_settings import NightlySettings
 
@@ -80,7 +79,7 @@ def _setting(key: Key, path: str, *, seen: set[str]) -> Iterator[str]:
     known = key.rules
     value = EXAMPLES.get(path) or (key.value if key.value not in (None, (), {}) else _example(known))
     yield from _wrapped(f"{known['why']}{_possible(known)}")
-    line = f"{key.name} = {_toml(value)}"
+    line = f"{key.name} = {toml_text(value)}"
     stem = key.name
     for ending in ALTERNATIVES:
         stem = stem.removesuffix(ending)
@@ -102,14 +101,6 @@ def _possible(known: Any) -> str:
     if "among" in known:
         return f" ({', '.join(known['among'])})"
     return f" ({known['low']:g} to {known['high']:g})" if "low" in known else ""
-
-
-def _toml(value: Any) -> str:
-    """A value in TOML; JSON strings, numbers and lists are valid TOML."""
-    if isinstance(value, dict):
-        pairs = (f"{word} = {json.dumps(rating, ensure_ascii=False)}" for word, rating in value.items())
-        return f"{{ {', '.join(pairs)} }}"
-    return json.dumps(value, ensure_ascii=False)
 
 
 def _first_sentence(settings: Any) -> str:

@@ -1,17 +1,20 @@
-"""Synonyms of headers: for each column of the contract, what shops write above it."""
+"""Synonyms of headers: for each column of the contract, what shops write above it, and how a header is looked up."""
 
 from __future__ import annotations
 
 import re
+import unicodedata
+from collections.abc import Iterator
 
+from draincurve.pipeline.reading.cleaning.foreign_headers import LANGUAGES, NUMBER_WORDS, SMALL_WORDS
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import TABLES
 
 _UNIT_IDS = (
-    "unit, unit no, unit number, unit name, unit code, fork, fork leg, leg, shock, damper, component, component id, "
-    "suspension unit, id"
+    "unit, unit no, unit number, unit name, unit code, fork, fork leg, leg, shock, damper, cartridge, component, "
+    "component id, suspension unit, id"
 )
-_OIL = "grade, oil, oil type, oil used, oil name, fork oil"
+_OIL = "grade, oil, oil type, oil used, oil name, fork oil, oil weight, oil viscosity"
 _SPRING = "spring, springs, spring kind, spring fitted, type of spring"
 _RIDER = "ridden by, driver, rider name, pilot"
 _MACHINE = "bike, motorcycle, motorbike, machine no, bike no"
@@ -22,7 +25,8 @@ _HOURS = "hrs, h, time, ride time, riding time, ride hours, ridden, hours ridden
 
 _DRAIN_HOURS = (
     "hours, hrs, h, oil hrs, oil h, oil time, hours on oil, hrs on oil, h on oil, ride time, ride hours, ride hrs, "
-    "riding time, riding hours, run time, hours run, hours ridden, fill hours"
+    "riding time, riding hours, run time, hours run, hours ridden, fill hours, hours since oil, "
+    "hours since oil change, hours since change, hours since drain, hrs since change, hours since last change"
 )
 
 _SYNONYMS: dict[str, dict[str, str]] = {
@@ -99,18 +103,62 @@ _SYNONYMS: dict[str, dict[str, str]] = {
 }
 
 
+def header_words(text: str) -> list[str]:
+    """The words of a header in lower case, without accents and punctuation."""
+    letters = unicodedata.normalize("NFKD", text.casefold())
+    plain = "".join(mark for mark in letters if not unicodedata.combining(mark))
+    return re.findall(r"[^\W_]+", plain)
+
+
 def squashed_header(text: str) -> str:
-    """A header in lower case, without spaces and punctuation."""
-    return re.sub(r"[\W_]+", "", text.casefold())
+    """A header in lower case, without accents, spaces and punctuation."""
+    return "".join(header_words(text))
 
 
-def _column_of_header(table: str) -> dict[str, str]:
-    names = {squashed_header(column.name): column.name for column in TABLES[table]}
+def columns_of_header(text: str, table: str) -> tuple[str, ...]:
+    """The columns that a header without unit may mean: none where it is not known, several where it means several.
+
+    Articles, prepositions and words such as "no." may be there or not, and words may come in any order.
+    """
+    squashed = squashed_header(text)
+    if squashed in COLUMNS_OF_HEADER[table]:
+        return COLUMNS_OF_HEADER[table][squashed]
+    words = header_words(text)
+    found = _COLUMNS_OF_WORDS[table].get(_without(words, _SMALL), ())
+    return found or _COLUMNS_OF_WORDS[table].get(_without(words, _SMALL | _NUMBERS), ())
+
+
+_SMALL, _NUMBERS = frozenset(SMALL_WORDS.split()), frozenset(NUMBER_WORDS.split())
+
+
+def _without(words: list[str], dropped: frozenset[str]) -> tuple[str, ...]:
+    return tuple(sorted(word for word in words if word not in dropped))
+
+
+def synonyms(table: str) -> Iterator[tuple[str, str]]:
+    """Every column of a table with each of its synonyms, in English first."""
     for column, words in _SYNONYMS[table].items():
-        for word in words.split(","):
-            names.setdefault(squashed_header(word), column)
-    return names
+        yield from ((column, word.strip()) for word in words.split(","))
+    for language in LANGUAGES:
+        for known in TABLES[table]:
+            yield from ((known.name, word.strip()) for word in language.get(known.name, "").split(",") if word)
 
 
-COLUMN_OF_HEADER: dict[str, dict[str, str]] = {table: _column_of_header(table) for table in TABLES}
-"""For each table: the contract's column of each squashed header."""
+def _columns_by(table: str) -> tuple[dict[str, tuple[str, ...]], dict[tuple[str, ...], tuple[str, ...]]]:
+    """The columns of each squashed header, and of each set of words; the contract's own names mean nothing else."""
+    squashed: dict[str, tuple[str, ...]] = {}
+    by_words: dict[tuple[str, ...], tuple[str, ...]] = {}
+    own = {squashed_header(column.name): (column.name,) for column in TABLES[table]}
+    for column, word in synonyms(table):
+        key = squashed_header(word)
+        squashed[key] = tuple(dict.fromkeys((*squashed.get(key, ()), column)))
+        bag = _without(header_words(word), _SMALL)
+        if bag and key not in own:
+            by_words[bag] = tuple(dict.fromkeys((*by_words.get(bag, ()), column)))
+    return squashed | own, by_words
+
+
+_LOOKUPS = {table: _columns_by(table) for table in TABLES}
+COLUMNS_OF_HEADER: dict[str, dict[str, tuple[str, ...]]] = {table: found[0] for table, found in _LOOKUPS.items()}
+"""For each table: the contract's columns of each squashed header."""
+_COLUMNS_OF_WORDS = {table: found[1] for table, found in _LOOKUPS.items()}

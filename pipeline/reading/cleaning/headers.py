@@ -1,36 +1,36 @@
-"""Headers matched to the contract's columns: case, spaces and punctuation do not matter, and a unit may follow."""
+"""The columns of a file under the contract's names: one header for each, by its meaning or by the settings."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMN_OF_HEADER, squashed_header
-from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, fits, is_unit
-from draincurve.pipeline.reading.cleaning.working_table import file_finding, joined_findings
+from draincurve.pipeline.reading.cleaning.header_meaning import (
+    GivenHeaders,
+    MatchedHeader,
+    bracketed_column,
+    match_header,
+)
+from draincurve.pipeline.reading.cleaning.header_suggestions import (
+    MOST_COMPARED,
+    header_setting,
+    suggested_column,
+    suggested_header,
+)
+from draincurve.pipeline.reading.cleaning.header_synonyms import header_words
+from draincurve.pipeline.reading.cleaning.working_table import FindingKind, file_finding, joined_findings
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
 from draincurve.schemas.channels import CHANNELS
-from draincurve.schemas.columns import TABLES, Column, column_of
+from draincurve.schemas.checked_settings import toml_text
+from draincurve.schemas.columns import TABLES, column_of
 from draincurve.schemas.errors import SourceError
 
-_BRACKET = re.compile(r"[(\[{<](?P<inside>[^)\]}>]*)[)\]}>]")
-_DATE_ORDERS = {"d": "day first", "m": "month first", "y": "year first"}
+JOINED = ("note", "new_parts")
+"""Columns of free text; where several headers mean one, their cells are joined."""
 
-
-@dataclass(frozen=True, slots=True)
-class MatchedHeader:
-    """The column that a header means, with its unit and the order of day and month, where it names them.
-
-    exact : the header is the contract's own name, not a synonym
-    """
-
-    column: str
-    unit: str | None = None
-    date_order: str | None = None
-    exact: bool = False
+_UNIT_WORDS = frozenset(("hour", "hours", "hrs", "stunden", "heures", "horas", "ore", "days", "tage", "jours"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,145 +38,198 @@ class MatchedTable:
     """A table under the contract's names.
 
     frame : `_row` (from 0), `_line`, and the cells as typed of each column that the file has
+    columns : column of each header that is used, by the header's name in the source's frame
     units : units in headers, by column. date_orders : orders of day and month in headers, by column
     findings : about headers, so about the whole file
     """
 
     table: str
     frame: pl.DataFrame
+    columns: Mapping[str, str]
     units: Mapping[str, str]
     date_orders: Mapping[str, str]
     findings: pl.DataFrame
 
 
-def matched_table(source: SourceTable) -> MatchedTable:
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """Positions of the headers of each column, in the contract's order, and of those chosen among several columns."""
+
+    positions: Mapping[str, tuple[int, ...]]
+    by_elimination: frozenset[int]
+
+
+def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> MatchedTable:
     """The table under the contract's names. Unknown columns are left out, with a finding that names them.
 
-    Raises SourceError where two headers mean one column, and where a column is missing that every row needs.
+    given : the settings' headers. Raises SourceError where two headers mean one column, where one may mean two, and
+    where a column is missing that every row needs.
     """
-    matches = {
-        name: match_header(header, source.table)
-        for name, header in zip(source.cell_columns, source.typed_headers, strict=True)
-    }
-    chosen = _one_for_each(source, matches)
-    _refuse_missing(source, set(chosen))
-    used = set(chosen.values())
+    names, headers = source.cell_columns, source.typed_headers
+    matches = [match_header(header, source.table, given) for header in headers]
+    where = f"{source.source}: table {source.table}"
+    choice = _chosen(headers, source.table, matches=matches, where=where)
+    used = {at: column for column, positions in choice.positions.items() for at in positions}
+    unknown = [(names[at], headers[at]) for at in range(len(names)) if at not in used]
+    shown = [header.strip() or name for header, name in zip(headers, names, strict=True)]
+    _refuse_missing(source, set(choice.positions), unknown=unknown, where=where)
     frame = source.frame.with_row_index("_row").select(
-        "_row", LINE, *[pl.col(name).alias(column) for column, name in chosen.items()]
+        "_row", LINE, *[_cells(column, [names[at] for at in spots]) for column, spots in choice.positions.items()]
     )
-    remarks = [
-        _left_out(source.table, name, header=header, match=matches[name])
-        for name, header in zip(source.cell_columns, source.typed_headers, strict=True)
-        if name not in used
+    firsts = {column: matches[spots[0]] for column, spots in choice.positions.items()}
+    found = {column: match for column, match in firsts.items() if match is not None}
+    findings = [
+        *_left_out(source.table, shown, matches=matches, choice=choice),
+        *(
+            _no_unit(source.table, match, header=shown[choice.positions[column][0]])
+            for column, match in found.items()
+        ),
     ]
-    remarks += [_no_unit(source.table, column, name=name, match=matches[name]) for column, name in chosen.items()]
-    units = {column: unit for column, name in chosen.items() if (unit := _unit(matches[name])) is not None}
-    orders = {
-        column: match.date_order
-        for column, name in chosen.items()
-        if (match := matches[name]) is not None and match.date_order is not None
-    }
-    return MatchedTable(source.table, frame, units, orders, joined_findings(remarks))
+    units = {column: match.unit for column, match in found.items() if match.unit is not None}
+    orders = {column: match.date_order for column, match in found.items() if match.date_order is not None}
+    columns = {names[at]: column for at, column in used.items()}
+    return MatchedTable(source.table, frame, columns, units, orders, joined_findings(findings))
 
 
-def match_header(header: str, table: str) -> MatchedHeader | None:
-    """The column that a header means, or None. "Drained (cc)", "ride time min" and "Oil hours [h]" name units."""
-    names = COLUMN_OF_HEADER[table]
-    whole = squashed_header(header)
-    if whole in names:
-        return MatchedHeader(names[whole], exact=whole == squashed_header(names[whole]))
-    bracket = _BRACKET.search(header)
-    if bracket is not None:
-        base = squashed_header(_BRACKET.sub(" ", header))
-        if base in names:
-            column = column_of(table, names[base])
-            return _with_bracket(column, bracket["inside"], exact=base == squashed_header(column.name))
-    return _with_trailing_unit(header, table)
+def header_positions(headers: Sequence[str], table: str, given: GivenHeaders | None = None) -> dict[str, int]:
+    """Position of the header of each column, chosen as when the log is read. Raises SourceError as matched_table."""
+    matches = [match_header(header, table, given) for header in headers]
+    choice = _chosen(headers, table, matches=matches, where=f"table {table}")
+    return {column: positions[0] for column, positions in choice.positions.items()}
 
 
-def _with_bracket(column: Column, inside: str, *, exact: bool) -> MatchedHeader | None:
-    """A unit or an order of dates in brackets; anything else in brackets is a comment."""
-    if column.kind in TARGETS and is_unit(inside):
-        return MatchedHeader(column.name, inside, None, exact) if fits(inside, column.kind) else None
-    letters = re.sub(r"[^a-z]", "", inside.casefold())
-    order = _DATE_ORDERS.get(letters[:1]) if re.fullmatch(r"(d+m+y+|m+d+y+|y+m+d+)", letters) else None
-    return MatchedHeader(column.name, None, order if column.kind == "date" else None, exact)
+def _chosen(headers: Sequence[str], table: str, *, matches: Sequence[MatchedHeader | None], where: str) -> _Choice:
+    """The header of each column: the one that the settings give, else the contract's own name, else a synonym.
+
+    A synonym of several columns is that of the only one that has no other header.
+    """
+    found = {position: match for position, match in enumerate(matches) if match is not None}
+    chosen: dict[str, tuple[int, ...]] = {}
+    for rank in (
+        [at for at, match in found.items() if match.given],
+        [at for at, match in found.items() if match.exact and not match.given],
+        [at for at, match in found.items() if not (match.exact or match.given or match.others)],
+    ):
+        by_column: dict[str, list[int]] = {}
+        for at in rank:
+            if found[at].column not in chosen:
+                by_column.setdefault(found[at].column, []).append(at)
+        for column, spots in by_column.items():
+            if len(spots) > 1 and column not in JOINED:
+                raise SourceError(_several_headers(column, [headers[at] for at in spots], where=where))
+            chosen[column] = tuple(spots)
+    eliminated: list[int] = []
+    for at, match in found.items():
+        if match.others and not (match.exact or match.given):
+            free = [column for column in match.columns if column not in chosen]
+            if len(free) > 1:
+                raise SourceError(
+                    f"{where}: header '{headers[at]}' may be {' or '.join(free)}; say which in the settings: "
+                    f"[headers] {free[0]} = {toml_text([headers[at]])}"
+                )
+            if free:
+                chosen[free[0]] = (at,)
+                eliminated.append(at)
+    order = [column.name for column in TABLES[table]]
+    return _Choice({name: chosen[name] for name in sorted(chosen, key=order.index)}, frozenset(eliminated))
 
 
-def _with_trailing_unit(header: str, table: str) -> MatchedHeader | None:
-    """The last one or two words may be a unit that fits the column: drained cc, settle min, filled fl oz."""
-    words = [word for word in re.split(r"[\s_,;:/\-()\[\].]+", header) if word]
-    for count in (1, 2):
-        base, unit = squashed_header("".join(words[:-count])), " ".join(words[-count:])
-        if base in COLUMN_OF_HEADER[table]:
-            column = column_of(table, COLUMN_OF_HEADER[table][base])
-            if fits(unit, column.kind):
-                return MatchedHeader(column.name, unit, None, base == squashed_header(column.name))
-    return None
+def _several_headers(column: str, headers: Sequence[str], *, where: str) -> str:
+    return (
+        f"{where}: headers {_listed(headers)} all mean {column}; rename the others, or say which it is in the "
+        f"settings: [headers] {column} = {toml_text(headers[:1])}"
+    )
 
 
-def _one_for_each(source: SourceTable, matches: Mapping[str, MatchedHeader | None]) -> dict[str, str]:
-    """Name in the frame of each column's header; the contract's own name wins over a synonym."""
-    by_column: dict[str, list[str]] = {}
-    for name, match in matches.items():
-        if match is not None:
-            by_column.setdefault(match.column, []).append(name)
-    chosen: dict[str, str] = {}
-    for column, names in by_column.items():
-        exact = [name for name in names if (match := matches[name]) is not None and match.exact]
-        best = exact if len(exact) == 1 else names
-        if len(best) > 1:
-            raise SourceError(
-                f"{source.source}: table {source.table}: headers {_listed(names)} all mean {column}; "
-                f"keep one, or rename the others"
-            )
-        chosen[column] = best[0]
-    order = [column.name for column in TABLES[source.table]]
-    return {column: chosen[column] for column in sorted(chosen, key=order.index)}
+def _cells(column: str, names: Sequence[str]) -> pl.Expr:
+    if len(names) == 1:
+        return pl.col(names[0]).alias(column)
+    cells = [pl.col(name).cast(pl.String) for name in names]
+    return pl.concat_str(cells, separator="; ", ignore_nulls=True).replace("", None).alias(column)
 
 
-def _refuse_missing(source: SourceTable, present: set[str]) -> None:
-    needs = [column.name for column in TABLES[source.table] if column.required or column.header_needed]
-    missing = [f"column {name}" for name in needs if name not in present]
+def _refuse_missing(
+    source: SourceTable, present: set[str], *, unknown: Sequence[tuple[str, str]], where: str
+) -> None:
+    missing: list[tuple[str, ...]] = [
+        (column.name,)
+        for column in TABLES[source.table]
+        if (column.required or column.header_needed) and column.name not in present
+    ]
     if source.table == "drains":
-        if not present & {"oil_hours", "meter_hours"}:
-            missing.append("column oil_hours or meter_hours")
-        ratings = [channel.rating for channel in CHANNELS]
-        if not present.intersection(ratings):
-            missing.append(f"column {' or '.join(ratings)}")
-    if missing:
-        headers = _listed(source.typed_headers)
-        raise SourceError(
-            f"{source.source}: table {source.table}: {', '.join(missing)} missing; found the headers {headers}; "
-            f"add it or rename a header"
-        )
+        ratings = tuple(channel.rating for channel in CHANNELS)
+        missing += [any_of for any_of in (("oil_hours", "meter_hours"), ratings) if not present.intersection(any_of)]
+    if not missing:
+        return
+    lines = []
+    for names in missing:
+        line = f"column {' or '.join(names)} missing"
+        for name in names:
+            header = suggested_header(source, name, unknown=unknown)
+            if header is not None:
+                line += f" (is it '{header}'? then write in the settings [headers] {name} = {toml_text([header])})"
+                break
+        lines.append(line)
+    raise SourceError(
+        f"{where}: {', '.join(lines)}; found the headers {_listed(source.typed_headers)}; add it or rename a header"
+    )
 
 
-def _left_out(table: str, name: str, *, header: str, match: MatchedHeader | None) -> pl.DataFrame:
-    if match is not None:
-        message = f"column '{name}' is not used: another header is {match.column} itself"
-        return file_finding(match.column, name, kind="asked", message=message)
-    bracket = _BRACKET.search(header)
-    base = COLUMN_OF_HEADER[table].get(squashed_header(_BRACKET.sub(" ", header))) if bracket else None
-    if bracket is not None and base is not None:
-        message = f"column '{name}' is not used: '{bracket['inside']}' is no unit for {base}"
-        return file_finding(base, name, kind="asked", message=message)
-    return file_finding(None, name, kind="note", message=f"column '{name}' is not known and is not used")
+def _left_out(
+    table: str, headers: Sequence[str], *, matches: Sequence[MatchedHeader | None], choice: _Choice
+) -> Iterable[pl.DataFrame]:
+    """Findings about headers that are not used, that are one of several, and that could have meant another column."""
+    used = {at for positions in choice.positions.values() for at in positions}
+    unknown: list[str] = []
+    for at, (header, match) in enumerate(zip(headers, matches, strict=True)):
+        if at in choice.by_elimination and match is not None:
+            column = next(name for name, positions in choice.positions.items() if at in positions)
+            message = f"header '{header}' is read as {column}; it may also mean {' or '.join(match.columns)}"
+            yield file_finding(column, header, kind="asked", message=message, setting=header_setting(column, header))
+        elif at not in used and match is not None:
+            spots = choice.positions.get(match.column, ())
+            other = headers[spots[0]] if spots else ""
+            given = bool(spots) and (chosen := matches[spots[0]]) is not None and chosen.given
+            why = f"'{other}' is {match.column} {'by the settings' if given else 'itself'}"
+            message = f"column '{header}' is not used: {why}"
+            kind: FindingKind = "note" if given else "asked"
+            setting = None if given else header_setting(match.column, other)
+            yield file_finding(match.column, header, kind=kind, message=message, setting=setting)
+        elif at not in used:
+            unknown.append(header)
+    for column, positions in choice.positions.items():
+        if len(positions) > 1:
+            message = f"columns {_listed(headers[at] for at in positions)} are joined"
+            yield file_finding(column, None, kind="note", message=message)
+    yield from (_unknown(table, header, present=choice.positions) for header in unknown[:MOST_COMPARED])
+    more = len(unknown) - MOST_COMPARED
+    if more > 0:
+        yield file_finding(None, None, kind="note", message=f"{more} more columns are not known and are not used")
 
 
-def _no_unit(table: str, column: str, *, name: str, match: MatchedHeader | None) -> pl.DataFrame:
+def _unknown(table: str, header: str, *, present: Iterable[str]) -> pl.DataFrame:
+    bracketed = bracketed_column(header, table)
+    if bracketed is not None:
+        column, inside = bracketed
+        message = f"column '{header}' is not used: '{inside}' is no unit for {column}"
+        return file_finding(column, header, kind="asked", message=message)
+    free = {column.name for column in TABLES[table]}.difference(present)
+    near = suggested_column(header, table, among=free)
+    message = f"column '{header}' is not known and is not used"
+    if near is None:
+        return file_finding(None, header, kind="note", message=message)
+    setting = header_setting(near, header)
+    return file_finding(near, header, kind="asked", message=f"{message}: is it {near}?", setting=setting)
+
+
+def _no_unit(table: str, match: MatchedHeader, *, header: str) -> pl.DataFrame:
     """A note where the header of a volume or a time names no unit."""
-    definition = column_of(table, column)
-    silent = definition.kind in ("volume", "standing time", "oil age") and match is not None and not match.exact
-    key = squashed_header(name)
-    if not silent or _unit(match) is not None or any(word in key for word in ("hour", "hrs", "days")):
+    definition = column_of(table, match.column)
+    silent = definition.kind in ("volume", "standing time", "oil age") and not match.exact
+    if not silent or match.unit is not None or _UNIT_WORDS.intersection(header_words(header)):
         return joined_findings([])
-    message = f"header '{name}' names no unit: cells without one are read as {definition.unit}"
-    return file_finding(column, name, kind="note", message=message)
-
-
-def _unit(match: MatchedHeader | None) -> str | None:
-    return match.unit if match is not None else None
+    message = f"header '{header}' names no unit: cells without one are read as {definition.unit}"
+    return file_finding(match.column, header, kind="note", message=message)
 
 
 def _listed(names: Iterable[str]) -> str:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.headers import match_header, matched_table
+from draincurve.pipeline.reading.cleaning.headers import matched_table
 from draincurve.pipeline.reading.cleaning.typed_columns import typed_columns
 from draincurve.pipeline.reading.cleaning.working_table import (
     FINDINGS_SCHEMA,
@@ -48,7 +48,7 @@ def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> Work
 
 def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """The table of one file."""
-    table = matched_table(source)
+    table = matched_table(source, settings.headers)
     values, cell_findings = typed_columns(table, settings, as_of=as_of)
     typed = pl.concat([table.frame.select("_row", "_line"), values], how="horizontal")
     findings = [
@@ -56,7 +56,7 @@ def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Work
         *[file_finding(None, None, kind="note", message=note) for note in source.notes],
         *_uneven_rows(source),
         *cell_findings,
-        *_bytes(source, table.frame.columns),
+        *_bytes(source, table.columns),
     ]
     return WorkingTable(source.table, source.source, table.frame, typed, joined_findings(findings))
 
@@ -69,20 +69,17 @@ def _uneven_rows(source: SourceTable) -> list[pl.DataFrame]:
     return [row_findings(faults.select("_row", FAULT), "", kind="held back", message=pl.col(FAULT))]
 
 
-def _bytes(source: SourceTable, columns: Sequence[str]) -> list[pl.DataFrame]:
+def _bytes(source: SourceTable, columns: Mapping[str, str]) -> list[pl.DataFrame]:
     """Holds back rows with bytes in a column that is used; in any other column bytes do no harm."""
     if NO_TEXT not in source.frame.columns:
         return []
     bad = source.frame.with_row_index("_row").select("_row", pl.col(NO_TEXT).alias("name")).explode("name")
-    headers = dict(zip(source.cell_columns, source.typed_headers, strict=True))
-    pieces = []
-    for name in bad.get_column("name").drop_nulls().unique(maintain_order=True):
-        match = match_header(headers[name], source.table)
-        if match is not None and match.column in columns:
-            rows = bad.filter(pl.col("name") == name)
-            message = "holds bytes, not text: write it as text"
-            pieces.append(row_findings(rows, match.column, kind="held back", message=message))
-    return pieces
+    message = "holds bytes, not text: write it as text"
+    return [
+        row_findings(bad.filter(pl.col("name") == name), columns[name], kind="held back", message=message)
+        for name in bad.get_column("name").drop_nulls().unique(maintain_order=True)
+        if name in columns
+    ]
 
 
 def _moved(rows: pl.DataFrame, start: int, *, column: str = "_row") -> pl.DataFrame:

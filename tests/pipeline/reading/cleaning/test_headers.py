@@ -3,10 +3,9 @@
 import polars as pl
 import pytest
 
-from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMN_OF_HEADER
-from draincurve.pipeline.reading.cleaning.headers import MatchedHeader, match_header, matched_table
+from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMNS_OF_HEADER
+from draincurve.pipeline.reading.cleaning.headers import header_positions, matched_table
 from draincurve.pipeline.reading.sources.source_table import SourceTable
-from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
 
 NEEDED = ("unit_id", "drained_on", "oil_hours", "oil_grade", "colour_rating", "spring_type", "rider")
@@ -16,53 +15,68 @@ def source(*headers: str, table: str = "drains") -> SourceTable:
     return SourceTable(table, "log.csv", "", pl.DataFrame({name: ["x"] for name in headers} | {"_line": [2]}))
 
 
-@pytest.mark.parametrize(
-    ("header", "column", "unit"),
-    [
-        ("UNIT ID", "unit_id", None),
-        ("unit-id", "unit_id", None),
-        ("Drained (cc)", "drained_ml", "cc"),
-        ("ride time min", "oil_hours", "min"),
-        ("Oil hours [h]", "oil_hours", "h"),
-        ("Filled, fl oz", "filled_ml", "fl oz"),
-        ("settle_min", "settle_hours", "min"),
-        ("Colour (1-5)", "colour_rating", None),
-        ("Color", "colour_rating", None),
-        ("drained_ml", "drained_ml", None),
-        ("air gap mm", "", None),
-        ("Drained (mm)", "", None),
-        ("oil hours (days)", "", None),
-    ],
-)
-def test_case_punctuation_and_units(header: str, column: str, unit: str | None) -> None:
-    match = match_header(header, "drains")
-    assert (match.column if match else "", match.unit if match else None) == (column, unit)
-
-
-def test_a_date_header_may_declare_the_order() -> None:
-    assert match_header("Date (dd/mm/yyyy)", "drains") == MatchedHeader("drained_on", None, "day first", False)
-    assert match_header("date [m/d/y]", "drains") == MatchedHeader("drained_on", None, "month first", False)
-
-
-def test_every_contract_name_means_itself() -> None:
-    for table, columns in TABLES.items():
-        for column in columns:
-            match = match_header(column.name, table)
-            assert match is not None
-            assert match.column == column.name
-            assert match.exact
-        assert set(COLUMN_OF_HEADER[table].values()) == {column.name for column in columns}
-
-
 def test_two_headers_for_one_column_are_refused() -> None:
-    with pytest.raises(SourceError, match=r"'fork', 'Leg' all mean unit_id"):
+    with pytest.raises(SourceError, match=r"'fork', 'Leg' all mean unit_id.* \[headers\] unit_id = \[\"fork\"\]"):
         matched_table(source("fork", "Leg", *NEEDED[1:]))
+
+
+def test_the_settings_say_which_of_two_headers_it_is() -> None:
+    table = matched_table(source("fork", "Leg", *NEEDED[1:]), {"unit_id": ["Leg"]})
+    assert table.columns["Leg"] == "unit_id"
+    assert table.findings.select("value", "kind", "message").rows() == [
+        ("fork", "note", "column 'fork' is not used: 'Leg' is unit_id by the settings")
+    ]
+
+
+def test_the_settings_give_headers_that_no_list_has_and_come_before_the_contracts_own() -> None:
+    table = matched_table(
+        source("Bein", *NEEDED[1:2], "Hours (min)", *NEEDED[3:]),
+        {
+            "unit_id": ["Stange", "Bein"],
+            "meter_hours": ["hours"],
+        },
+    )
+    assert (table.columns["Bein"], table.columns["Hours (min)"]) == ("unit_id", "meter_hours")
+    assert table.units == {"meter_hours": "min"}
+    swapped = matched_table(source(*NEEDED, "hours"), {"oil_hours": ["hours"], "meter_hours": ["oil_hours"]})
+    assert (swapped.columns["hours"], swapped.columns["oil_hours"]) == ("oil_hours", "meter_hours")
+
+
+def test_a_synonym_of_two_columns_is_asked_about_or_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    known = {**COLUMNS_OF_HEADER["drains"], "smell": ("colour_rating", "burnt")}
+    monkeypatch.setitem(COLUMNS_OF_HEADER, "drains", known)
+    with pytest.raises(SourceError, match=r"may be colour_rating or burnt; .*colour_rating = .\"Smell"):
+        matched_table(source(*NEEDED[:4], "debris_rating", *NEEDED[5:], "Smell"))
+    table = matched_table(source(*NEEDED, "Smell"))
+    assert table.columns["Smell"] == "burnt"
+    asked = table.findings.row(0, named=True)
+    assert (asked["kind"], asked["setting"]) == ("asked", '[headers]\nburnt = ["Smell"]')
+    given = matched_table(source(*NEEDED, "Smell"), {"burnt": ["Smell"]})
+    assert given.findings.height == 0
+
+
+def test_free_text_under_two_headers_is_joined() -> None:
+    headers = (*NEEDED, "Remarks", "Comment")
+    frame = pl.DataFrame(
+        {name: ["x", None] for name in NEEDED} | {"Remarks": ["wet", None], "Comment": ["seal", None]}
+    )
+    table = matched_table(
+        SourceTable("drains", "log.csv", "", frame.with_columns(_line=pl.Series([2, 3])), (), headers)
+    )
+    assert table.frame["note"].to_list() == ["wet; seal", None]
+    assert "are joined" in table.findings["message"][0]
+
+
+def test_positions_are_those_of_the_columns_that_are_read() -> None:
+    assert header_positions(["note", "Gabel", "Stunden"], "drains") == {"unit_id": 1, "oil_hours": 2, "note": 0}
 
 
 def test_the_contracts_own_word_wins_over_a_synonym_and_the_other_is_named() -> None:
     table = matched_table(source(*NEEDED, "oil"))
     assert "oil" not in table.frame.columns
-    assert table.findings.filter(pl.col("value") == "oil")["kind"].to_list() == ["asked"]
+    asked = table.findings.filter(pl.col("value") == "oil").row(0, named=True)
+    assert (asked["kind"], asked["setting"]) == ("asked", '[headers]\noil_grade = ["oil_grade"]')
+    assert matched_table(source(*NEEDED, "oil"), {"oil_grade": ["oil_grade"]}).findings["kind"].to_list() == ["note"]
 
 
 @pytest.mark.parametrize("missing", NEEDED)
@@ -70,6 +84,24 @@ def test_a_missing_column_is_named_with_what_was_found(missing: str) -> None:
     headers = [name for name in NEEDED if name != missing]
     with pytest.raises(SourceError, match=rf"log.csv: table drains: column {missing}.* missing; found the headers '"):
         matched_table(source(*headers))
+
+
+@pytest.mark.parametrize(
+    ("missing", "there", "cell"),
+    [
+        ("drained_on", "Abgabe", "2026-03-04"),
+        ("drained_on", "Draned onn", "?"),
+        ("unit_id", "Front fork leg", "F01"),
+        ("colour_rating", "Look", "3"),
+        ("rider", "Ridr", "Brask"),
+    ],
+)
+def test_a_missing_column_names_the_likeliest_header_and_what_to_write(missing: str, there: str, cell: str) -> None:
+    cells = {there if name == missing else name: [cell if name == missing else "x"] for name in NEEDED}
+    frame = pl.DataFrame(cells | {"_line": [2], "other": ["what"]})
+    with pytest.raises(SourceError) as refused:
+        matched_table(SourceTable("drains", "log.csv", "", frame))
+    assert f"(is it '{there}'? then write in the settings [headers] {missing} = [\"{there}\"])" in str(refused.value)
 
 
 @pytest.mark.parametrize("table", ["usage", "bookings"])
@@ -82,6 +114,19 @@ def test_unknown_columns_are_named() -> None:
     table = matched_table(source(*NEEDED, "air gap mm"))
     assert "air gap mm" not in table.frame.columns
     assert table.findings["message"].to_list() == ["column 'air gap mm' is not known and is not used"]
+    assert table.findings["kind"].to_list() == ["note"]
+
+
+def test_an_unknown_column_that_is_like_a_known_one_is_asked_about() -> None:
+    asked = matched_table(source(*NEEDED, "Settling tme")).findings.row(0, named=True)
+    assert asked["message"] == "column 'Settling tme' is not known and is not used: is it settle_hours?"
+    assert (asked["kind"], asked["setting"]) == ("asked", '[headers]\nsettle_hours = ["Settling tme"]')
+
+
+def test_very_many_unknown_columns_are_counted() -> None:
+    findings = matched_table(source(*NEEDED, *(f"q{number}" for number in range(3000)))).findings
+    assert findings.height == 51
+    assert findings["message"][-1] == "2950 more columns are not known and are not used"
 
 
 def test_a_volume_header_without_unit_is_noted() -> None:

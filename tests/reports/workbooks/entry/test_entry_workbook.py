@@ -12,7 +12,7 @@ import pytest
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from draincurve.pipeline.reading.cleaning.headers import match_header
+from draincurve.pipeline.reading.cleaning.header_meaning import match_header
 from draincurve.pipeline.reading.cleaning.rating_cells import read_rating
 from draincurve.pipeline.reading.cleaning.units_of_measurement import unit_factor
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_yes_no

@@ -1,0 +1,164 @@
+"""What one header means: the contract's column, with the unit or the order of dates that the header names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMNS_OF_HEADER, columns_of_header, squashed_header
+from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, fits, is_unit
+from draincurve.schemas.columns import TABLES, Column, column_of
+
+GivenHeaders = Mapping[str, Sequence[str]]
+"""Headers from the settings, by column."""
+
+LONGEST_HEADER = 120
+"""A longer cell is text, not a header [characters]."""
+HEADER_ROWS = 30
+"""The header stands in one of so many first rows, under titles."""
+
+_BRACKET = re.compile(r"[(\[{<](?P<inside>[^)\]}>]*)[)\]}>]")
+_DATE_ORDERS = {
+    re.compile(r"[dtg]+m+[yaj]+|j+m+a+"): "day first",
+    re.compile(r"m+[dtg]+[yaj]+"): "month first",
+    re.compile(r"[yaj]+m+[dtg]+|a+m+j+"): "year first",
+}
+"""Letters for day, month and year in five languages, such as TT.MM.JJJJ and jj/mm/aaaa."""
+
+
+@dataclass(frozen=True, slots=True)
+class MatchedHeader:
+    """The column that a header means, with its unit and the order of day and month, where it names them.
+
+    exact : the header is the contract's own name, not a synonym
+    given : the settings say what it means
+    others : further columns that it may mean as well
+    """
+
+    column: str
+    unit: str | None = None
+    date_order: str | None = None
+    exact: bool = False
+    given: bool = False
+    others: tuple[str, ...] = ()
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Every column that it may mean."""
+        return (self.column, *self.others)
+
+
+def match_header(header: str, table: str, given: GivenHeaders | None = None) -> MatchedHeader | None:
+    """The column that a header means, or None. "Drained (cc)", "ride time min" and "Oil hours [h]" name units.
+
+    given : the settings' headers, which come before all others
+    """
+    if len(header) > LONGEST_HEADER:
+        return None
+    own = _given_column(header, table, given=given or {})
+    if own is not None:
+        found = _with_unit_of(header, column_of(table, own)) or MatchedHeader(own)
+        return replace(found, given=True)
+    columns = COLUMNS_OF_HEADER[table].get(squashed_header(header), ())
+    base, inside = _without_bracket(header)
+    if not columns and inside is not None:
+        return _joined(
+            [_with_bracket(column_of(table, name), inside, header=base) for name in columns_of_header(base, table)]
+        )
+    if not columns and (with_unit := _with_trailing_unit(header, table)) is not None:
+        return with_unit
+    columns = columns or columns_of_header(header, table)
+    if not columns:
+        return None
+    exact = squashed_header(header) == squashed_header(columns[0])
+    return MatchedHeader(columns[0], exact=exact, others=columns[1:])
+
+
+def headed_columns(cells: Sequence[str], table: str, given: GivenHeaders | None = None) -> frozenset[str]:
+    """The contract's columns that the cells of a row name, if it is a header."""
+    matches = (match_header(cell, table, given) for cell in cells if cell.strip())
+    return frozenset(match.column for match in matches if match is not None)
+
+
+def header_row(rows: Sequence[Sequence[str]], table: str, given: GivenHeaders | None = None) -> int | None:
+    """Position of the header among the first rows of a grid; None where no row is one.
+
+    The header is the row that names the most columns, the first of several. It names the table's first column and one
+    more, in a log two, or else more than three columns. A title ("Fork service log 2026") names fewer.
+    """
+    best, most = None, 2 if table == "drains" else 1
+    key = TABLES[table][0].name
+    for position, cells in enumerate(rows[:HEADER_ROWS]):
+        columns = headed_columns(cells, table, given)
+        if len(columns) > most and (key in columns or len(columns) > 3):
+            best, most = position, len(columns)
+    return best
+
+
+def _given_column(header: str, table: str, *, given: GivenHeaders) -> str | None:
+    """The column for which the settings name this header, with or without a unit behind it."""
+    names = {column.name for column in TABLES[table]}
+    wanted = {squashed_header(one): column for column, several in given.items() if column in names for one in several}
+    if not wanted:
+        return None
+    words = _words_of(header)
+    for text in (header, _without_bracket(header)[0], " ".join(words[:-1]), " ".join(words[:-2])):
+        if squashed_header(text) in wanted:
+            return wanted[squashed_header(text)]
+    return None
+
+
+def _with_unit_of(header: str, column: Column) -> MatchedHeader | None:
+    """A given header with the unit in brackets or behind it."""
+    base, inside = _without_bracket(header)
+    if inside is not None:
+        return _with_bracket(column, inside, header=base)
+    words = _words_of(header)
+    unit = next((" ".join(words[-count:]) for count in (1, 2) if len(words) > count), None)
+    return MatchedHeader(column.name, unit) if unit is not None and fits(unit, column.kind) else None
+
+
+def _without_bracket(header: str) -> tuple[str, str | None]:
+    """A header without what it has in brackets, and that."""
+    bracket = _BRACKET.search(header)
+    return (header, None) if bracket is None else (_BRACKET.sub(" ", header), bracket["inside"])
+
+
+def bracketed_column(header: str, table: str) -> tuple[str, str] | None:
+    """The column and the bracket of a header whose bracket does not fit its column."""
+    base, inside = _without_bracket(header)
+    columns = columns_of_header(base, table) if inside is not None else ()
+    return (columns[0], inside) if columns and inside is not None else None
+
+
+def _with_bracket(column: Column, inside: str, *, header: str) -> MatchedHeader | None:
+    """A unit or an order of dates in brackets; anything else in brackets is a comment."""
+    exact = squashed_header(header) == squashed_header(column.name)
+    if column.kind in TARGETS and is_unit(inside):
+        return MatchedHeader(column.name, inside, None, exact) if fits(inside, column.kind) else None
+    letters = re.sub(r"[^a-z]", "", inside.casefold())
+    order = next((order for pattern, order in _DATE_ORDERS.items() if pattern.fullmatch(letters)), None)
+    return MatchedHeader(column.name, None, order if column.kind == "date" else None, exact)
+
+
+def _with_trailing_unit(header: str, table: str) -> MatchedHeader | None:
+    """The last one or two words may be a unit that fits the column: drained cc, settle min, filled fl oz."""
+    words = _words_of(header)
+    for count in (1, 2):
+        base, unit = " ".join(words[:-count]), " ".join(words[-count:])
+        fitting = [name for name in columns_of_header(base, table) if fits(unit, column_of(table, name).kind)]
+        if fitting:
+            exact = squashed_header(base) == squashed_header(fitting[0])
+            return MatchedHeader(fitting[0], unit, None, exact, others=tuple(fitting[1:]))
+    return None
+
+
+def _words_of(header: str) -> list[str]:
+    return [word for word in re.split(r"[\s_,;:/\-()\[\].]+", header) if word]
+
+
+def _joined(matches: Sequence[MatchedHeader | None]) -> MatchedHeader | None:
+    """One match for all columns that a header may mean."""
+    found = [match for match in matches if match is not None]
+    return replace(found[0], others=tuple(match.column for match in found[1:])) if found else None

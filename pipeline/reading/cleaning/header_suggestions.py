@@ -1,0 +1,81 @@
+"""Which unknown header may be meant for a column that a log lacks: by its letters, or else by the cells below it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from difflib import SequenceMatcher
+
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.date_cells import read_dates
+from draincurve.pipeline.reading.cleaning.header_synonyms import header_words, squashed_header, synonyms
+from draincurve.pipeline.reading.sources.source_table import SourceTable
+from draincurve.schemas.checked_settings import toml_text
+from draincurve.schemas.columns import column_of
+
+ALIKE = 0.78
+"""Share of letters that two headers must have in common to be alike."""
+SHORTEST_WORD = 4
+"""Shorter words are in too many headers [letters]."""
+MOST_COMPARED = 50
+"""Unknown headers that are compared; a log that is meant to be one has fewer."""
+_CELLS = 40
+_MOSTLY = 0.8
+
+
+def header_setting(column: str, header: str) -> str:
+    """Lines for the settings that say what a header means."""
+    return f"[headers]\n{column} = {toml_text([header])}"
+
+
+def suggested_column(header: str, table: str, *, among: Iterable[str]) -> str | None:
+    """The column whose own name or a synonym is most like an unknown header; None where none is like it."""
+    wanted, best, most = sorted(among), None, ALIKE
+    matcher = SequenceMatcher(None, "", squashed_header(header))
+    for column, word in (*((name, name) for name in wanted), *synonyms(table)):
+        if column in wanted:
+            matcher.set_seq1(squashed_header(word))
+            if min(matcher.real_quick_ratio(), matcher.quick_ratio()) > most and matcher.ratio() > most:
+                best, most = column, matcher.ratio()
+    return best
+
+
+def suggested_header(source: SourceTable, column: str, *, unknown: Sequence[tuple[str, str]]) -> str | None:
+    """The unknown header that most likely stands over a column that is missing.
+
+    unknown : name in the frame, and header as typed. A word that the two have in common counts, then letters, then
+    cells that are mostly dates or ratings.
+    """
+    known = [column, *(word for name, word in synonyms(source.table) if name == column)]
+    words = {word for text in known for word in header_words(text) if len(word) >= SHORTEST_WORD}
+    scored = [
+        (
+            bool(words.intersection(header_words(header))),
+            max(_likeness(squashed_header(header), squashed_header(text)) for text in known),
+            header,
+        )
+        for _, header in unknown[:MOST_COMPARED]
+    ]
+    shared, likeness, best = max(scored, default=(False, 0.0, ""))
+    if shared or likeness > ALIKE:
+        return best
+    kind = column_of(source.table, column).kind
+    by_cells = [header for name, header in unknown[:MOST_COMPARED] if _holds(source.frame.get_column(name), kind)]
+    return by_cells[0] if len(by_cells) == 1 else None
+
+
+def _likeness(a: str, b: str) -> float:
+    return SequenceMatcher(None, a, b).ratio() if a and b else 0.0
+
+
+def _holds(cells: pl.Series, kind: str) -> bool:
+    """Whether the first cells of a column are mostly dates or ratings."""
+    first = cells.drop_nulls().head(_CELLS).cast(pl.String)
+    if not first.len() or kind not in ("date", "rating"):
+        return False
+    if kind == "date":
+        fits = first.len() - read_dates(first, "day first", as_of=date.max).frame.get_column("date").null_count()
+    else:
+        fits = int(first.str.contains(r"^\s*[1-5](\s*-\s*[1-5])?\s*$").sum())
+    return fits >= _MOSTLY * first.len()
