@@ -1,8 +1,5 @@
 from .date_cells import Order as Order
 from .date_cells import read_dates as read_dates
-from .header_meaning import headed_columns as headed_columns
-from .header_meaning import header_row as header_row
-from .header_meaning import match_header as match_header
 from .headers import MatchedTable as MatchedTable
 from .headers import header_positions as header_positions
 from .headers import matched_table as matched_table
