@@ -133,30 +133,32 @@ def declared_delimiter(text: str) -> tuple[str, str | None, int]:
 def _records(text: str, delimiter: str, *, path: Path) -> tuple[list[str], pl.DataFrame, pl.DataFrame]:
     """Header, cells and own columns of a text.
 
-    In nearly every line quotation marks, if there are any, only enclose cells. Polars splits all such lines at once;
-    the csv module reads each other record, from the line on which it starts.
+    Polars splits the lines whose quotation marks, if there are any, enclose whole cells: nearly all. It cannot be
+    trusted with others, so the csv module reads each other record, from the line on which it starts.
     """
     lines = _physical_lines(text)
     header, below = _header(lines, delimiter, path=path)
     rows = pl.DataFrame({LINE: pl.int_range(1, lines.len() + 1, eager=True), "text": lines}).slice(below)
-    rows = rows.with_columns(pl.col("text").str.strip_chars_end("\r\n"))
     quoted: list[_Record] = []
     if '"' in text:
-        cell = f'(?:"[^"{delimiter}]*"|[^"{delimiter}]*)'
-        only_enclosing = pl.col("text").str.contains(f"^{cell}(?:{delimiter}{cell})*$")
-        with_marks = rows.filter(pl.col("text").str.contains('"', literal=True))
-        quoted = _quoted_records(lines, with_marks.filter(~only_enclosing)[LINE], delimiter, path=path)
+        cell = f'(?:"(?:[^"\\r\\n]|"")*"|[^"{delimiter}]*)'
+        regular = pl.col("text").str.contains(f"^{cell}(?:{delimiter}{cell})*$")
+        starts = rows.filter(pl.col("text").str.contains('"', literal=True)).filter(~regular).get_column(LINE)
+        quoted = _quoted_records(lines, starts, delimiter, path=path)
         inside = [line for record in quoted for line in range(record.start, record.end + 1)]
         rows = rows.filter(~pl.col(LINE).is_in(inside)) if inside else rows
-        rows = rows.with_columns(pl.col("text").str.replace_all('"', "", literal=True))
-    rows = rows.filter(pl.col("text").str.contains(rf"[^\s{delimiter}]"))
-    cells, faults = _split_lines(rows, header, delimiter)
+    rows = rows.filter(pl.col("text").str.contains(rf'[^\s"{delimiter}]'))
+    if rows.height < lines.len() - below or "\r" in text:
+        body = rows.get_column("text").str.strip_chars_end("\r\n").str.join("\n").item()
+    else:
+        body = text[len("".join(lines.head(below))) :]  # all of it, which needs no joining
+    cells = _split_by_polars(body, delimiter, width=len(header)).with_columns(rows.get_column(LINE))
+    faults = [_fault(record, header) for record in _uneven(rows, header, delimiter)]
     filled = [record for record in quoted if record.has_content]
     if filled:
-        own_lines = pl.Series(LINE, [record.start for record in filled])
         fields = [[*record.cells, *[None] * len(header)][: len(header)] for record in filled]
         read = pl.DataFrame(fields, schema=cells.drop(LINE).schema, orient="row")
-        cells = pl.concat([cells, read.select(own_lines, pl.all())]).sort(LINE)
+        cells = pl.concat([cells, read.with_columns(pl.Series(LINE, [record.start for record in filled]))]).sort(LINE)
         faults += [_fault(record, header) for record in filled]
     return header, cells.drop(LINE), _own_columns(cells.get_column(LINE), faults)
 
@@ -176,17 +178,30 @@ def _header(lines: pl.Series, delimiter: str, *, path: Path) -> tuple[list[str],
     return record.cells, record.end
 
 
-def _split_lines(rows: pl.DataFrame, header: list[str], delimiter: str) -> tuple[pl.DataFrame, list[_Fault]]:
-    """Cells of lines without quotation marks beside their `_line`, and the lines that do not fit the header."""
-    names = [f"field_{index}" for index in range(len(header))]
-    content = "\n".join([delimiter.join(names), *rows.get_column("text").str.join("\n")])
-    fields = pl.read_csv(
-        content.encode(), separator=delimiter, quote_char=None, infer_schema=False, truncate_ragged_lines=True
+def _split_by_polars(body: str, delimiter: str, *, width: int) -> pl.DataFrame:
+    """Cells of a text of which each line is one regular record, null where a line is short of cells."""
+    names = delimiter.join(f"field_{index}" for index in range(width))
+    return pl.read_csv(
+        f"{names}\n{body}".encode(),
+        separator=delimiter,
+        quote_char='"' if '"' in body else None,
+        infer_schema=False,
+        truncate_ragged_lines=True,
     ).rechunk()
-    marks = pl.col("text").str.count_matches(delimiter, literal=True)
-    uneven = rows.filter((marks + 1 < _needed_cells(header)) | (marks >= len(header)))
-    records = [_Record(line, line, typed.split(delimiter)) for line, typed in uneven.iter_rows()]
-    return fields.select(rows.get_column(LINE), pl.all()), [_fault(record, header) for record in records]
+
+
+def _uneven(rows: pl.DataFrame, header: list[str], delimiter: str) -> list[_Record]:
+    """Regular records with fewer or more cells than the header."""
+
+    def is_uneven(text: pl.Expr) -> pl.Expr:
+        marks = text.str.count_matches(delimiter, literal=True)
+        return (marks + 1 < _needed_cells(header)) | (marks >= len(header))
+
+    typed = pl.col("text")
+    doubtful = rows.filter(is_uneven(typed) | typed.str.contains('"', literal=True))
+    uneven = doubtful.filter(is_uneven(typed.str.replace_all('"[^"]*"', "")))  # as quoted delimiters split nothing
+    records = ((line, next(csv.reader([text], delimiter=delimiter))) for line, text in uneven.iter_rows())
+    return [_Record(line, line, cells) for line, cells in records]
 
 
 def _quoted_records(lines: pl.Series, starts: pl.Series, delimiter: str, *, path: Path) -> list[_Record]:
