@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from draincurve.commands.command_line import AsOf, Quiet, SettingsFile, day_given, errors_on_one_line, today
+from draincurve.commands.command_line import AsOf, Quiet, SettingsFile, day_given, errors_on_one_line, say, today
 from draincurve.schemas.channels import CHANNELS
 
 _CELLS = (
@@ -85,6 +85,6 @@ def add(
         rules = EntryRules(read_settings(settings), day, new_log=new, add_columns=add_columns)
         added = add_drain(log, drain_entry(cells), rules=rules)
         if not quiet:
-            typer.echo(f"added to {added.location}: {added.written}")
+            say(f"added to {added.location}: {added.written}")
         for question in added.questions:
-            typer.echo(f"question: {question}", err=True)
+            say(f"question: {question}", error=True)

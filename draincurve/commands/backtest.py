@@ -15,10 +15,11 @@ from draincurve.commands.command_line import (
     Verbose,
     end_command,
     errors_on_one_line,
-    print_accounts,
     progress_shown,
     run_inputs,
+    say,
 )
+from draincurve.commands.reading_lines import print_log
 
 
 def backtest(
@@ -46,8 +47,8 @@ def backtest(
             result = tried_earlier(checked.accepted["drains"], policy, rng=rng, progress=progress)
             write_backtest(result, out, log_name=inputs.log_name, as_of=inputs.as_of)
         if not quiet:
-            print_accounts(checked.accounts)
+            print_log(checked)
             said = result if isinstance(result, str) else first_screen_sentence(result) or holding_sentence(result)
-            typer.echo(said)
-            typer.echo(f"report: {out / 'backtest.html'}")
+            say(said)
+            say(f"report: {out / 'backtest.html'}")
     end_command(checked.held_back.height)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from draincurve.commands.command_line import Quiet, SettingsFile, errors_on_one_line
+from draincurve.commands.command_line import Quiet, SettingsFile, errors_on_one_line, say
 
 
 def bench_card(
@@ -22,4 +22,4 @@ def bench_card(
 
         write_bench_card(read_settings(settings), out)
     if not quiet:
-        typer.echo(f"card: {out}")
+        say(f"card: {out}")

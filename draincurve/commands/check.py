@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -20,12 +20,14 @@ from draincurve.commands.command_line import (
     Verbose,
     end_command,
     errors_on_one_line,
-    print_accounts,
-    print_held_back,
-    print_remarks,
     run_inputs,
+    say,
 )
+from draincurve.commands.reading_lines import print_accounts, print_findings, print_notes, print_problems
 from draincurve.pipeline.memory_release import release_at_once_if_large
+
+if TYPE_CHECKING:
+    from draincurve.pipeline.reading import Log
 
 
 def check(
@@ -54,11 +56,20 @@ def check(
 
             write_held_back(checked.held_back, checked.held_back_file, folder=out)
         if not quiet:
-            print_accounts(checked.accounts)
-            print_held_back(checked.held_back)
-            if checked.held_back_file is not None:
-                more = checked.held_back_file.height - checked.held_back.height
-                typer.echo(f"and {more:,} more rows held back; --out FOLDER writes them all into held_back.csv")
-            if verbose:
-                print_remarks(checked.remarks)
+            _print(checked, verbose=verbose)
     end_command(checked.held_back.height)
+
+
+def _print(checked: Log, *, verbose: bool) -> None:
+    """What matters first, then row by row."""
+    print_accounts(checked.accounts)
+    print_problems(checked)
+    print_findings(checked.reasons, verbose=verbose)
+    more = checked.held_back_count - checked.held_back.height
+    if more:
+        say(f"and {more:,} more rows held back: --out FOLDER writes them all into held_back.csv")
+    print_findings(checked.asked, verbose=verbose)
+    if verbose:
+        print_findings(checked.remarks.filter(checked.remarks["kind"] == "note"), verbose=True)
+    else:
+        print_notes(checked)

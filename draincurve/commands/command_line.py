@@ -1,4 +1,4 @@
-"""What commands share: options, inputs, one line for an error, progress, row accounting, exit status."""
+"""What commands share: options, inputs, one line for an error, progress, exit status."""
 
 from __future__ import annotations
 
@@ -7,19 +7,18 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
 from draincurve.exit_status import DONE, FAILED, WITH_HELD_BACK
 from draincurve.schemas.errors import DraincurveError, file_fault_line
+from draincurve.schemas.shown_text import shown
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable
 
-    import polars as pl
-
-    from draincurve.pipeline.reading import RunInputs, TableAccount
+    from draincurve.pipeline.reading import RunInputs
 
 LogAddress = Annotated[
     str,
@@ -86,8 +85,16 @@ def errors_on_one_line() -> Iterator[None]:
 
 def fail(line: str) -> NoReturn:
     """Print one line on standard error and exit with status 1."""
-    typer.echo(f"draincurve: {' '.join(line.split())}", err=True)
+    say(f"draincurve: {' '.join(line.split())}", error=True)
     raise typer.Exit(FAILED)
+
+
+def say(line: str, *, error: bool = False) -> None:
+    """Print one line, with nothing in it that acts on a terminal or hides; every line of a command goes this way.
+
+    error : on standard error
+    """
+    typer.echo(shown(line), err=error)
 
 
 @contextmanager
@@ -106,32 +113,6 @@ def progress_shown(*, quiet: bool, verbose: bool) -> Iterator[Callable[[str], No
         yield lambda stage: status.update(stage)
 
 
-def print_accounts(accounts: Iterable[TableAccount]) -> None:
-    """Print one line for each table: read = accepted + held back."""
-    for account in accounts:
-        typer.echo(
-            f"{account.table} ({account.source}): read {account.read} = accepted {account.accepted} "
-            f"+ held back {account.held_back}"
-        )
-
-
-def print_held_back(held_back: pl.DataFrame) -> None:
-    """Print one line for each row held back: its location, its cell and the reason."""
-    for row in held_back.iter_rows(named=True):
-        _print_row("held back", row, text=row["reason"])
-
-
-def print_remarks(remarks: pl.DataFrame) -> None:
-    """Print one line for each question and note."""
-    for row in remarks.iter_rows(named=True):
-        _print_row(row["kind"], row, text=row["message"])
-
-
 def end_command(held_back: int) -> NoReturn:
     """Exit with the status of a command that is done; held_back : number of rows that were held back."""
     raise typer.Exit(WITH_HELD_BACK if held_back else DONE)
-
-
-def _print_row(kind: str, row: dict[str, Any], *, text: str) -> None:
-    line = "" if row["line"] is None else f" line {row['line']}"
-    typer.echo(f"{kind}: {row['source']}{line}, {row['column']} = {row['value']}: {text}")

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from draincurve.commands.command_line import errors_on_one_line
+from draincurve.commands.command_line import errors_on_one_line, say
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.nightly_settings import LEDGER
 
@@ -42,7 +42,7 @@ def history(
             else:
                 lines = course_lines(unit, unit_course(opened, unit), known=unit_names_known(opened))
     for line in lines:
-        typer.echo(line)
+        say(line)
 
 
 def _ledger_at_hand(folder: Path) -> Path:

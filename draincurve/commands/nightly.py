@@ -16,6 +16,7 @@ from draincurve.commands.command_line import (
     errors_on_one_line,
     fail,
     progress_shown,
+    say,
 )
 from draincurve.exit_status import FAILED
 
@@ -41,7 +42,7 @@ def nightly(
 
             write_commented_settings(init)
             if not quiet:
-                typer.echo(f"written: {init}")
+                say(f"written: {init}")
             return
     if settings is not None:
         _run(settings, as_of, force=force, quiet=quiet, verbose=verbose)
@@ -72,7 +73,7 @@ def _run(settings: Path, as_of: str | None, *, force: bool, quiet: bool, verbose
             good = outcome.last_good
             last_report = "there is no earlier report" if good is None else good.age_words(present_moment().at)
     if not quiet:
-        typer.echo(outcome_line(outcome))
+        say(outcome_line(outcome))
     if outcome.message:
         fail(f"{outcome.message}; {last_report}")
     raise typer.Exit(outcome.exit_status)

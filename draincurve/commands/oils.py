@@ -10,10 +10,10 @@ from draincurve.commands.command_line import (
     Quiet,
     end_command,
     errors_on_one_line,
-    print_accounts,
-    print_held_back,
+    say,
     today,
 )
+from draincurve.commands.reading_lines import print_accounts, print_held_back
 from draincurve.schemas.quantities import USUAL_C
 
 
@@ -35,5 +35,5 @@ def oils(
             print_accounts([checked.account])
             print_held_back(checked.held_back)
             for line in oil_lines(checked.catalogue):
-                typer.echo(line)
+                say(line)
     end_command(checked.held_back.height)

@@ -20,10 +20,11 @@ from draincurve.commands.command_line import (
     Verbose,
     end_command,
     errors_on_one_line,
-    print_accounts,
     progress_shown,
     run_inputs,
+    say,
 )
+from draincurve.commands.reading_lines import print_log
 from draincurve.pipeline.memory_release import release_at_once_if_large
 
 if TYPE_CHECKING:
@@ -107,13 +108,13 @@ def plan_into(
             progress("drawing figures")
             write_figures(content, figures)
     if not quiet:
-        print_accounts(result.log.accounts)
+        print_log(result.log)
         for table in () if changes is None else changes.shrunk:
-            typer.echo(f"warning: {table.words}")
+            say(f"warning: {table.words}")
         if verbose:
             for stage, seconds in result.timings.items():
-                typer.echo(f"{stage}: {seconds:.2f} s")
+                say(f"{stage}: {seconds:.2f} s")
             for warning in result.warnings:
-                typer.echo(f"warning: {warning}")
-        typer.echo(f"report: {out / 'report.html'}")
+                say(f"warning: {warning}")
+        say(f"report: {out / 'report.html'}")
     return int(result.log.held_back.height)

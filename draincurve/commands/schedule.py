@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from draincurve.commands.command_line import Quiet, errors_on_one_line
+from draincurve.commands.command_line import Quiet, errors_on_one_line, say
 
 if TYPE_CHECKING:
     from draincurve.nightly.schedule.night_job import NightJob
@@ -33,12 +33,13 @@ def schedule(
         }
         if out is None:
             for name, content in files.items():
-                typer.echo(f"# {name}\n{content}")
+                for line in (f"# {name}", *content.split("\n")):
+                    say(line)
         else:
             _write(files, out, quiet=quiet)
         if not quiet:
             for line in _steps(job, SERVICE, timer=TIMER):
-                typer.echo(line, err=True)
+                say(line, error=True)
 
 
 def _write(files: dict[str, str], out: Path, *, quiet: bool) -> None:
@@ -48,7 +49,7 @@ def _write(files: dict[str, str], out: Path, *, quiet: bool) -> None:
     for name, content in files.items():
         write_atomically(out / name, content.encode("utf-8", "surrogateescape"), mode=0o644)
         if not quiet:
-            typer.echo(str(out / name))
+            say(str(out / name))
 
 
 def _steps(job: NightJob, service: str, *, timer: str) -> list[str]:

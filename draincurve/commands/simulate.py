@@ -10,6 +10,7 @@ import typer
 from draincurve.commands.command_line import (
     Quiet,
     errors_on_one_line,
+    say,
 )
 
 
@@ -29,4 +30,4 @@ def simulate(
 
         for path in write_sample(scenario, out, seed=seed, units=units, drains=drains):
             if not quiet:
-                typer.echo(str(path))
+                say(str(path))

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import typer
-
 from draincurve.commands.command_line import (
     AsOf,
     LogAddress,
@@ -12,10 +10,11 @@ from draincurve.commands.command_line import (
     Verbose,
     end_command,
     errors_on_one_line,
-    print_accounts,
     progress_shown,
     run_inputs,
+    say,
 )
+from draincurve.commands.reading_lines import print_log
 
 
 def springs(
@@ -39,7 +38,7 @@ def springs(
             checked = read(inputs, policy, watch=watch)
             found = compare_log_springs(checked, policy, watch=watch)
         if not quiet:
-            print_accounts(checked.accounts)
+            print_log(checked)
             for line in (*spring_lines(found.comparisons), *found.unfitted):
-                typer.echo(line)
+                say(line)
     end_command(checked.held_back.height)

@@ -14,9 +14,10 @@ from draincurve.commands.command_line import (
     UnitsAddress,
     end_command,
     errors_on_one_line,
-    print_accounts,
     run_inputs,
+    say,
 )
+from draincurve.commands.reading_lines import print_log
 from draincurve.schemas.errors import SourceError
 
 
@@ -48,12 +49,13 @@ def workbook(
         write_entry_workbook(file, offered, as_of=inputs.as_of)
         held_back = checked.held_back.height if checked is not None else 0
         if not quiet:
-            print_accounts(checked.accounts if checked is not None else ())
+            if checked is not None:
+                print_log(checked)
             if held_back:
-                typer.echo("names in rows held back are not in the lists; `draincurve check` says why they wait")
+                say("names in rows held back are not in the lists")
             if offered.too_long:
-                typer.echo(f"too long for a drop-down, so not in the lists: {len(offered.too_long)} names")
-            typer.echo(f"workbook: {file}")
+                say(f"too long for a drop-down, so not in the lists: {len(offered.too_long)} names")
+            say(f"workbook: {file}")
     end_command(held_back)
 
 

@@ -9,6 +9,7 @@ from datetime import date
 from draincurve.nightly.ledger_queries import CoursePoint, Trend
 from draincurve.nightly.report_facts import UnitFacts
 from draincurve.schemas.errors import DraincurveError
+from draincurve.schemas.shown_text import shown
 
 UNKNOWN = "-"
 
@@ -81,10 +82,6 @@ def _number(value: float | None) -> str:
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """Columns as wide as their widest cell, two spaces apart."""
-    cells = [[_shown(cell) for cell in row] for row in (head, *rows)]
+    cells = [[shown(cell) for cell in row] for row in (head, *rows)]
     widths = [max(len(row[index]) for row in cells) for index in range(len(head))]
     return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in cells]
-
-
-def _shown(cell: str) -> str:
-    return "".join(mark if mark.isprintable() else "\N{REPLACEMENT CHARACTER}" for mark in cell)

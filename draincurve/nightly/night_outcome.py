@@ -14,6 +14,7 @@ from draincurve.nightly.report_facts import ReportFacts
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.output.dated_reports import latest_report
 from draincurve.schemas.errors import DraincurveError, file_fault_line
+from draincurve.schemas.shown_text import shown
 
 if TYPE_CHECKING:
     from draincurve.nightly.delivery.night_report import DeliveryOutcome
@@ -71,6 +72,7 @@ def outcome_line(outcome: NightOutcome) -> str:
         "exit_status": outcome.exit_status,
         "as_of": None if facts is None else facts.as_of.isoformat(),
         **_rows(facts),
+        **_asked(report),
         "due_now": None if facts is None else facts.due_now,
         "inspect_now": None if facts is None else len(facts.signs),
         "sites": outcome.sites,
@@ -87,7 +89,7 @@ def outcome_line(outcome: NightOutcome) -> str:
         "message": outcome.message,
         "last_good": None if outcome.last_good is None else _standing(outcome.last_good),
     }
-    return json.dumps(line, ensure_ascii=False)
+    return shown(json.dumps(line, ensure_ascii=False))
 
 
 def fault_line(fault: Exception) -> str:
@@ -123,6 +125,15 @@ def _rows(facts: ReportFacts | None) -> Mapping[str, int | None]:
     if facts is None:
         return dict.fromkeys(names)
     return {name: sum(getattr(table, name) for table in facts.tables) for name in names}
+
+
+def _asked(report: Path | None) -> dict[str, int | None]:
+    """Rows asked about, and questions, as the report's own record counts them; None where it does not."""
+    try:
+        asked = {} if report is None else json.loads((report / "run.json").read_text(encoding="utf-8"))["asked"]
+    except (OSError, ValueError, KeyError):
+        asked = {}
+    return {"rows_asked_about": asked.get("rows"), "questions": asked.get("count")}
 
 
 def _standing(report: StandingReport) -> dict[str, str]:

@@ -5,5 +5,8 @@ from .validating.accounting import TableAccount as TableAccount
 from .validating.checked_log import Log as Log
 from .validating.checked_log import check_alone as check_alone
 from .validating.checked_log import check_log as check_log
+from .validating.common_findings import MOST_COMMON as MOST_COMMON
+from .validating.common_findings import CommonFinding as CommonFinding
+from .validating.common_findings import common_findings as common_findings
 from .validating.held_back_file import HeldBackFile as HeldBackFile
 from .validating.part_clocks import reset_days as reset_days

@@ -13,6 +13,7 @@ from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.change_lines import ChangeList, change_list
 from draincurve.reports.content.drain_evidence import DrainEvidence
+from draincurve.reports.content.finding_words import asked_kinds, asked_words
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sections.backtest_section import BacktestSection
@@ -195,7 +196,14 @@ def _trust_lines(result: Report, counts: FleetCounts) -> tuple[TrustLine, ...]:
         else:
             others.append(TrustLine("Note", wording.sentence(warning), warning=True))
     fits = [_fit_line(channel, by_channel[title_of(channel.channel)]) for channel in result.judged.channels]
-    return (_held_back_line(result), *fits, *_hours_lines(counts), *_cost_lines(result), *others)
+    return (
+        _held_back_line(result),
+        *_asked_lines(result),
+        *fits,
+        *_hours_lines(counts),
+        *_cost_lines(result),
+        *others,
+    )
 
 
 def _held_back_line(result: Report) -> TrustLine:
@@ -205,6 +213,15 @@ def _held_back_line(result: Report) -> TrustLine:
         return TrustLine("Rows", f"All {wording.counted(read, 'row')} of the log were accepted.", warning=False)
     text = f"{wording.counted(held, 'row')} of {read} held back and not used. Correct them and run again."
     return TrustLine("Rows", text, warning=True, link="held-back")
+
+
+def _asked_lines(result: Report) -> list[TrustLine]:
+    """How many rows are asked about, and the commonest kinds of questions."""
+    words = asked_words(result.log)
+    if not words:
+        return []
+    kinds = " ".join(wording.sentence(kind) for kind in asked_kinds(result.log))
+    return [TrustLine("Asked about", f"{wording.sentence(words)} {kinds}", warning=True, link="remarks-asked")]
 
 
 def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:

@@ -28,6 +28,7 @@ class FleetCounts:
     ahead: int
     unknown_hours: int
     estimated_hours: int
+    faster: int
     too_few: int
 
 
@@ -57,6 +58,7 @@ def fleet_counts(next_service: pl.DataFrame, as_of: date) -> FleetCounts:
         .fill_null(False)
         .sum()
         .alias("estimated_hours"),
+        (pl.col("standing") == FASTER).fill_null(False).sum().alias("faster"),
         (pl.col("standing") == TOO_FEW).fill_null(False).sum().alias("too_few"),
     )
     return FleetCounts(**{name: int(value) for name, value in found.row(0, named=True).items()})

@@ -10,12 +10,16 @@ from pathlib import Path
 from typing import Any
 
 from draincurve.pipeline.judging import ChannelResult
+from draincurve.pipeline.reading import Log
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import settings_as_dict
 
 TIMING_DECIMALS = 3
+MOST_LISTED = 1_000
+"""Questions, and notes on whole files, that the record lists; the counts are of all."""
+_LISTED = ("source", "line", "column", "value", "message", "proposal", "setting")
 
 
 def write_run_record(result: Report, path: Path, *, changes: ReportChanges | None = None) -> None:
@@ -44,13 +48,29 @@ def run_record(result: Report, *, changes: ReportChanges | None = None) -> dict[
         "timings": {name: round(seconds, TIMING_DECIMALS) for name, seconds in result.timings.items()},
         "channels": [_channel(channel) for channel in result.judged.channels],
         "left_out": [asdict(left) for left in result.described.left_out],
+        "asked": _asked(result.log),
         "inspect_now": result.decided.inspect_now.to_dicts(),
         "changes": None if changes is None else asdict(changes),
         "warnings": list(result.warnings),
-        "notes": result.notes,
+        "notes": {**result.notes, "reading": _notes(result.log)},
     }
     plain: dict[str, Any] = _plain(record)
     return plain
+
+
+def _asked(log: Log) -> dict[str, Any]:
+    """The questions: how many there are, how many rows they are about, and the first of them."""
+    asked = log.asked
+    return {
+        "count": asked.height,
+        "rows": log.asked_rows,
+        "list": asked.select(_LISTED).head(MOST_LISTED).to_dicts(),
+    }
+
+
+def _notes(log: Log) -> list[dict[str, Any]]:
+    """Notes on whole files, such as a change of encoding."""
+    return log.notes.select("source", "column", "value", "message").head(MOST_LISTED).to_dicts()
 
 
 def _channel(channel: ChannelResult) -> dict[str, Any]:

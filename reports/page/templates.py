@@ -12,13 +12,14 @@ from markupsafe import Markup
 
 from draincurve.reports.content import wording
 from draincurve.reports.content.trade_words import SHEDS_MORE
+from draincurve.schemas.shown_text import shown
 
 STYLE_SHEETS = ("style.css", "print.css")
 
 
 @cache
 def html_templates() -> Environment:
-    """Templates of the page and of the mail; every text from the log is escaped."""
+    """Templates of the page and of the mail; in every text from the log, markup and hidden characters are escaped."""
     environment = Environment(
         loader=ChoiceLoader([PackageLoader("draincurve.reports", room) for room in ("page", "mail_and_calendar")]),
         autoescape=True,
@@ -26,9 +27,15 @@ def html_templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=_shown,
     )
     environment.globals |= {"wording": wording, "sheds_more": SHEDS_MORE}
     return environment
+
+
+def _shown(value: object) -> object:
+    """Text with nothing hidden in it; markup of our own as it is."""
+    return shown(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
 @cache

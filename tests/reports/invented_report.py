@@ -22,7 +22,7 @@ from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.pipeline.judging.springs.spring_comparison import spring_effects_table
 from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
 from draincurve.pipeline.processing import SMALL_FLEET
-from draincurve.pipeline.reading.validating.accounting import TableAccount
+from draincurve.pipeline.reading.validating.accounting import REMARKS_SCHEMA, TableAccount
 from draincurve.pipeline.reading.validating.checked_log import Log
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import (
@@ -118,7 +118,8 @@ def build_changes(shape: FleetShape) -> ReportChanges | None:
 def empty_log(as_of: date, name: str) -> Log:
     """A log without tables."""
     nothing = pl.DataFrame()
-    return Log({}, nothing, nothing, (), {}, nothing, as_of, name)
+    remarks = pl.DataFrame(schema=REMARKS_SCHEMA)
+    return Log({}, nothing, remarks, remarks, (), (), {}, nothing, as_of, name)
 
 
 def described(drains: pl.DataFrame, left_out: tuple[LeftOut, ...] = ()) -> Described:
@@ -399,12 +400,30 @@ def _held_back(shape: FleetShape, hostile_text: str) -> pl.DataFrame:
 
 
 def _remarks(shape: FleetShape, hostile_text: str) -> pl.DataFrame:
-    columns = ("source", "line", "column", "value", "kind", "message")
+    columns = ("source", "line", "column", "value", "kind", "message", "proposal", "setting")
     rows = [
-        ("race_team.csv", 22, "oil_hours", "61.0", "asked", "Over 2.5 times the unit's usual. A service not logged?"),
-        ("race_team.csv", 40, "unit_id", f"F-7{hostile_text}", "asked", "Close to F07. Is it the same unit?"),
-        ("race_team.csv", 9, "unit_id", "f-03", "note", "Read as F03."),
-        ("race_team.csv", None, "settle_hours", "", "note", "Absent in 41 rows: taken as ten minutes."),
+        (
+            "race_team.csv",
+            22,
+            "oil_hours",
+            "61.0",
+            "asked",
+            "Over 2.5 times the unit's usual. A service not logged?",
+            None,
+            None,
+        ),
+        (
+            "race_team.csv",
+            40,
+            "unit_id",
+            f"F-7{hostile_text}",
+            "asked",
+            "Close to F07. Is it the same unit?",
+            "F07",
+            None,
+        ),
+        ("race_team.csv", 9, "unit_id", "f-03", "note", "Read as F03.", None, None),
+        ("race_team.csv", None, "settle_hours", "", "note", "Absent in 41 rows: taken as ten minutes.", None, None),
     ]
     return pl.DataFrame(
         [] if shape.quiet else rows,

@@ -22,6 +22,7 @@ _MEANINGS = {
     "draincurve_delivery_failures": "Ways of delivery that failed in the last night",
     "draincurve_rows_read": "Rows of all input tables",
     "draincurve_rows_held_back": "Rows that were not used",
+    "draincurve_rows_asked_about": "Rows with a question that waits for an answer",
     "draincurve_units_in_service": "Units in service",
     "draincurve_units_due_now": "Units due now",
     "draincurve_units_to_inspect": "Units with a sign that means: inspect now",

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from draincurve.reports.content.report_content import ReportContent
-from draincurve.schemas.next_service_table import FASTER
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,6 +13,7 @@ class NightCounts:
 
     rows_read: int
     rows_held_back: int
+    rows_asked_about: int
     units_in_service: int
     units_due_now: int
     units_to_inspect: int
@@ -21,13 +21,14 @@ class NightCounts:
 
 
 def night_counts(content: ReportContent) -> NightCounts:
-    """Counts of a report, as on its first screen."""
-    accounts = content.result.log.accounts
+    """Counts of a report over all its units, however few of them it shows."""
+    log, counts = content.result.log, content.counts
     return NightCounts(
-        rows_read=sum(account.read for account in accounts),
-        rows_held_back=sum(account.held_back for account in accounts),
-        units_in_service=len(content.rows),
-        units_due_now=sum(row.due_now for row in content.rows),
-        units_to_inspect=len(content.first.inspect),
-        units_faster=sum(row.standing == FASTER for row in content.rows),
+        rows_read=sum(account.read for account in log.accounts),
+        rows_held_back=sum(account.held_back for account in log.accounts),
+        rows_asked_about=log.asked_rows,
+        units_in_service=counts.units,
+        units_due_now=counts.now,
+        units_to_inspect=content.result.decided.inspect_now.height,
+        units_faster=counts.faster,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import timedelta
 from typing import Any
@@ -14,7 +15,7 @@ from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.schemas.next_service_table import FASTER
 
-MOST_HELD_BACK = 100
+MOST_ROWS_LISTED = 100
 PAYLOAD_VERSION = 1
 
 PAYLOAD = {
@@ -27,14 +28,18 @@ PAYLOAD = {
     "last_good_at": "when the last good night before this one ended; null where none is known",
     "as_of": "day that the answers are for; null in a failed night, as are all fields below",
     "headline": "the report's first sentence",
-    "counts": "rows_read, rows_held_back, units_in_service, units_due_now, units_to_inspect, units_faster",
+    "counts": "rows_read, rows_held_back, rows_asked_about, units_in_service, units_due_now, "
+    "units_to_inspect, units_faster",
     "inspect": "units with a sign that means: inspect now; unit, signs, seen_on in words",
     "due": f"units due now, within {AHEAD_DAYS} days or without a date, soonest first; unit, site, due_now, due_on, "
     "due_before (booked event), hours_left [h]; a null date is not known, and never means that there is time",
     "faster": "units called faster than the fleet; unit, site, hours_ratio with its range low and high",
     "changes": "since (day of the earlier report, in words) and lines (label, units, more, text, loud); null where "
     "there is no earlier report",
-    "held_back": f"up to {MOST_HELD_BACK} rows that were not used; source, line, column, value, reason",
+    "held_back": f"up to {MOST_ROWS_LISTED} rows that were not used; source, line, column, value, reason",
+    "asked": f"up to {MOST_ROWS_LISTED} questions about rows that were kept, or about the whole log (line is null); "
+    "source, line, column, value, message, proposal, setting",
+    "more": "how many are left out of each list: inspect, due, faster, held_back, asked",
 }
 """Every field and what it holds; dates are ISO 8601."""
 
@@ -57,19 +62,30 @@ def _of_content(content: ReportContent) -> dict[str, Any]:
     first = content.first
     until = content.as_of + timedelta(days=AHEAD_DAYS)
     due = [row for row in content.rows if row.due_now or row.act_by is None or row.act_by <= until]
+    faster = [_faster(row) for row in content.rows if row.standing == FASTER]
+    counts, asked = night_counts(content), content.remarks["asked"]
     return {
         "as_of": content.as_of.isoformat(),
         "headline": first.headline,
-        "counts": asdict(night_counts(content)),
+        "counts": asdict(counts),
         "inspect": [{"unit": line.name, "signs": line.signs, "seen_on": line.seen_on} for line in first.inspect],
         "due": [_due(row) for row in due],
-        "faster": [_faster(row) for row in content.rows if row.standing == FASTER],
+        "faster": faster,
         "changes": None if first.changes is None else _changes(first.changes),
-        "held_back": [
-            {name: row[name] for name in ("source", "line", "column", "value", "reason")}
-            for row in content.held_back[:MOST_HELD_BACK]
-        ],
+        "held_back": _first_rows(content.held_back, ("source", "line", "column", "value", "reason")),
+        "asked": _first_rows(asked, ("source", "line", "column", "value", "message", "proposal", "setting")),
+        "more": {
+            "inspect": counts.units_to_inspect - len(first.inspect),
+            "due": content.counts.ahead - len(due),
+            "faster": counts.units_faster - len(faster),
+            "held_back": max(0, content.result.log.held_back_count - MOST_ROWS_LISTED),
+            "asked": max(0, len(asked) - MOST_ROWS_LISTED),
+        },
     }
+
+
+def _first_rows(rows: Sequence[Mapping[str, Any]], names: tuple[str, ...]) -> list[dict[str, Any]]:
+    return [{name: row[name] for name in names} for row in rows[:MOST_ROWS_LISTED]]
 
 
 def _due(row: ServiceRow) -> dict[str, Any]:

@@ -56,8 +56,8 @@ def held_back_pieces(
 ) -> Iterator[pl.DataFrame]:
     """One line for each row that is held back, in the order of the rows, in pieces; at least one piece.
 
-    workings : the parts of one table. Several reasons of one row are joined by "; ", and so are their columns and
-    values, in the same order. `row` is the row as read, as JSON of the cells under their headers.
+    workings : the parts of one table. Several reasons of one row are joined by "; ", each once; so are their columns
+    and values, in the same order. `row` is the row as read, as JSON of the cells under their headers.
     """
     yield pl.DataFrame(schema=HELD_BACK_SCHEMA)
     reasons = joined_findings(
@@ -85,7 +85,7 @@ def _held_back(findings: pl.DataFrame, cells: pl.DataFrame, *, source: SourceTab
         .agg(
             pl.col("column").str.join("; "),
             pl.col("value").fill_null("").str.join("; "),
-            pl.col("message").str.join("; ").alias("reason"),
+            pl.col("message").unique(maintain_order=True).str.join("; ").alias("reason"),
         )
     )
     shown = [pl.col(name).cast(pl.String) for name in source.cell_columns]
@@ -117,9 +117,6 @@ def remarks_of(working: WorkingTable) -> pl.DataFrame:
 
     Signs that call for an inspection are shown for rows held back too: a bad rating does not stop a leak.
     """
-    origin = working.typed.select(
-        pl.col("_row").cast(pl.UInt32).alias("row"), pl.col("_source"), pl.col("_line").alias("line")
-    )
     kept = working.findings.filter(
         (pl.col("kind") != "held back")
         & (
@@ -128,10 +125,23 @@ def remarks_of(working: WorkingTable) -> pl.DataFrame:
             | ((pl.col("kind") == "asked") & pl.col("column").is_in(SIGNS))
         )
     )
+    return _with_lines(kept, working).sort("kind", "source", "line", maintain_order=True, nulls_last=False)
+
+
+def reasons_of(working: WorkingTable) -> pl.DataFrame:
+    """Every reason for which a row is held back, one line for each cell, in the order of the rows."""
+    held = working.findings.filter((pl.col("kind") == "held back") & pl.col("row").is_not_null())
+    return _with_lines(held.sort("row", maintain_order=True).unique(maintain_order=True), working)
+
+
+def _with_lines(findings: pl.DataFrame, working: WorkingTable) -> pl.DataFrame:
+    """Findings with the file and the line of their rows, as REMARKS_SCHEMA."""
+    origin = working.typed.select(
+        pl.col("_row").cast(pl.UInt32).alias("row"), pl.col("_source"), pl.col("_line").alias("line")
+    )
     return (
-        kept.join(origin, on="row", how="left", maintain_order="left")
+        findings.join(origin, on="row", how="left", maintain_order="left")
         .with_columns(working.source_of_row().alias("source"))
-        .sort("kind", "source", "line", maintain_order=True, nulls_last=False)
         .select(REMARKS_SCHEMA.names())
         .cast(REMARKS_SCHEMA)
     )

@@ -20,7 +20,14 @@ from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.pipeline.reading.validating.accepted_tables import accepted_rows, accepted_table, legible_parts
-from draincurve.pipeline.reading.validating.accounting import TableAccount, account, held_back_pieces, remarks_of
+from draincurve.pipeline.reading.validating.accounting import (
+    TableAccount,
+    account,
+    held_back_pieces,
+    reasons_of,
+    remarks_of,
+)
+from draincurve.pipeline.reading.validating.common_findings import CommonFinding, common_findings
 from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits, without_future_dates
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile, gathered
 from draincurve.pipeline.reading.validating.hour_meter import with_meter_hours
@@ -56,6 +63,8 @@ class Log:
         first ones where there are very many
     remarks : columns source, line (null for the whole file), column, value, kind ("asked" or "note"), message,
         proposal and setting as in working_table.FINDINGS_SCHEMA
+    reasons : the same columns, kind "held back"; one line for each reason of `held_back`, cell by cell
+    common_reasons : the kinds of all reasons, the commonest first
     accounts : read = accepted + held back, for each table
     legible : typed cells of rows held back, by table; they are no evidence, but a sign, a limit or a ride in them
         still counts on the safe side (see describing.held_back_facts)
@@ -69,6 +78,8 @@ class Log:
     accepted: dict[str, pl.DataFrame]
     held_back: pl.DataFrame
     remarks: pl.DataFrame
+    reasons: pl.DataFrame
+    common_reasons: tuple[CommonFinding, ...]
     accounts: tuple[TableAccount, ...]
     legible: dict[str, pl.DataFrame]
     second_ratings: pl.DataFrame
@@ -80,6 +91,21 @@ class Log:
     def held_back_count(self) -> int:
         """How many rows were held back."""
         return self.held_back.height if self.held_back_file is None else self.held_back_file.height
+
+    @property
+    def asked(self) -> pl.DataFrame:
+        """The questions among the remarks."""
+        return self.remarks.filter(pl.col("kind") == "asked")
+
+    @property
+    def asked_rows(self) -> int:
+        """How many rows are asked about."""
+        return self.asked.drop_nulls("line").select("source", "line").n_unique()
+
+    @property
+    def notes(self) -> pl.DataFrame:
+        """The notes among the remarks that are about a whole file."""
+        return self.remarks.filter((pl.col("kind") == "note") & pl.col("line").is_null())
 
 
 def check_log(
@@ -106,6 +132,10 @@ def check_log(
 
     shown, file = gathered(pieces(), processing.held_back_in_memory)
     remarks = pl.concat([remarks_of(working) for working in (*checked.values(), second)])
+    reasons = pl.concat([reasons_of(working) for working in (*checked.values(), second)])
+    common = common_findings(reasons)
+    if file is not None:
+        reasons = reasons.join(shown, on=["source", "line"], how="semi", maintain_order="left")
     accepted: dict[str, pl.DataFrame] = {}
     legible: dict[str, pl.DataFrame] = {}
     accounts: list[TableAccount] = []
@@ -116,7 +146,18 @@ def check_log(
         legible[name] = legible_parts(workings[0])
         del checked[name]  # with the table in `workings`, so that its memory is free for the next one
         accepted[name] = accepted_table(name, accepted_rows(workings.pop(0)), settings=settings)
-    return Log(accepted, shown, remarks, tuple(accounts), legible, second_ratings, as_of, held_back_file=file)
+    return Log(
+        accepted,
+        shown,
+        remarks,
+        reasons,
+        common,
+        tuple(accounts),
+        legible,
+        second_ratings,
+        as_of,
+        held_back_file=file,
+    )
 
 
 def check_alone(

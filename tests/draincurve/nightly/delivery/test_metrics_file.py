@@ -16,6 +16,7 @@ FAILED = (DeliveryOutcome("mail", False, 3, "refused"), DeliveryOutcome("webhook
 COUNTS = {
     "draincurve_rows_read": 225,
     "draincurve_rows_held_back": 5,
+    "draincurve_rows_asked_about": 2,
     "draincurve_units_in_service": 16,
     "draincurve_units_due_now": 1,
     "draincurve_units_to_inspect": 2,

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from draincurve.nightly.delivery.webhook_delivery import SIGNATURE, deliver_webhook
-from draincurve.nightly.delivery.webhook_payload import MOST_HELD_BACK, PAYLOAD, payload
+from draincurve.nightly.delivery.webhook_payload import MOST_ROWS_LISTED, PAYLOAD, payload
 from draincurve.schemas.delivery_settings import DeliverySettings, WebhookSettings, checked_delivery
 from draincurve.schemas.errors import SettingsError
 
@@ -83,6 +83,7 @@ def test_a_night_arrives_with_every_field_that_is_documented(good_night, around,
     assert told["counts"] == {
         "rows_read": 225,
         "rows_held_back": 5,
+        "rows_asked_about": 2,
         "units_in_service": 16,
         "units_due_now": 1,
         "units_to_inspect": 2,
@@ -107,7 +108,7 @@ def test_rows_held_back_are_told_up_to_a_number(good_night):
     content = good_night.content
     many = replace(content, held_back=content.held_back[:1] * 500)
     told = payload(replace(good_night, content=many))
-    assert len(told["held_back"]) == MOST_HELD_BACK
+    assert len(told["held_back"]) == MOST_ROWS_LISTED
 
 
 def test_token_and_signature(good_night, around, hooked, tmp_path):

@@ -1,0 +1,57 @@
+"""Questions and reasons in words: how many there are, and the commonest kinds with an example of each."""
+
+from __future__ import annotations
+
+from draincurve.pipeline.reading import MOST_COMMON, CommonFinding, Log, common_findings
+from draincurve.reports.content import wording
+
+LONGEST_VALUE = 40
+"""Letters of a cell that are shown with its reason."""
+
+
+def asked_words(log: Log) -> str:
+    """How many rows are asked about; empty where there is no question."""
+    rows, whole = log.asked_rows, log.asked.get_column("line").null_count()
+    about_rows = f"{wording.counted(rows, 'row')} asked about" if rows else ""
+    about_log = f"{wording.counted(whole, 'question')} about the whole log" if whole else ""
+    return ", ".join(part for part in (about_rows, about_log) if part)
+
+
+def problem_kinds(log: Log) -> tuple[CommonFinding, ...]:
+    """All kinds of reasons and questions: those that call for an inspection first, then the commonest."""
+    found = (*log.common_reasons, *common_findings(log.asked))
+    return tuple(sorted(found, key=lambda kind: (not kind.urgent, -kind.count)))
+
+
+def asked_kinds(log: Log) -> tuple[str, ...]:
+    """The commonest kinds of questions in words, and how many kinds are left out."""
+    return kinds_in_words(common_findings(log.asked), log, most=MOST_COMMON)
+
+
+def kinds_in_words(kinds: tuple[CommonFinding, ...], log: Log, *, most: int) -> tuple[str, ...]:
+    """The first kinds in words, and how many findings of other kinds there are.
+
+    The file is named where it is not the log itself.
+    """
+    main = log.accounts[0].source if log.accounts else ""
+    more = sum(kind.count for kind in kinds[most:])
+    others = (f"and {wording.grouped(more)} of other kinds",) if more else ()
+    return (*(_kind_in_words(kind, main) for kind in kinds[:most]), *others)
+
+
+def cell_in_words(column: str | None, value: str | None) -> str:
+    """A cell as its column and what was typed; a long text is cut."""
+    if value is None or not value.strip():
+        return column or ""
+    typed = value if len(value) <= LONGEST_VALUE else f"{value[:LONGEST_VALUE]}…"
+    return f"{column} = {typed}" if column else typed
+
+
+def _kind_in_words(kind: CommonFinding, main: str) -> str:
+    """One kind, such as `3 times, first in line 4: oil_hours = 750: is over 200 h: is that right?`."""
+    times = f"{wording.grouped(kind.count)} times" if kind.count > 1 else ""
+    where = "" if kind.line is None else f"{'first in ' if times else ''}line {kind.line}"
+    if kind.source != main:
+        where = f"{where} of {kind.source}" if where else kind.source
+    before = ", ".join(part for part in (times, where) if part)
+    return ": ".join(part for part in (before, cell_in_words(kind.column, kind.value), kind.message) if part)

@@ -1,0 +1,101 @@
+"""Questions are printed by every command that reads, counted in the record, and said on the first screen."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+
+import pytest
+from conftest import AS_OF, drain, simple_log
+
+ASKED = "3 rows asked about"
+
+
+def questionable() -> list[dict]:
+    """A log with three rows that are asked about: a long fill, much oil missing, and a leak."""
+    rows = [row | {"filled_ml": 500, "drained_ml": 490, "leak": ""} for row in simple_log(4, 6)]
+    rows[2]["oil_hours"] = 150
+    rows[8]["drained_ml"] = 210
+    rows[13]["leak"] = "yes"
+    return rows
+
+
+@pytest.mark.parametrize("command", ["check", "plan", "springs", "backtest"])
+def test_every_command_says_what_is_asked(run, write, command: str) -> None:
+    outcome = run(command, write("log.csv", questionable()), "--as-of", AS_OF, out=command in ("plan", "backtest"))
+    assert outcome.status == 0
+    assert ASKED in outcome.printed
+    for line, cell in ((15, "leak = yes: "), (10, "drained_ml = 210: ")):
+        assert any(f"line {line}" in said and cell in said for said in outcome.printed.splitlines())
+    assert "oil_hours = 150" in outcome.printed
+
+
+@pytest.mark.parametrize("command", ["check", "plan", "springs", "backtest"])
+def test_quiet_says_nothing(run, write, command: str) -> None:
+    log = write("log.csv", questionable())
+    outcome = run(command, log, "--as-of", AS_OF, "--quiet", out=command in ("plan", "backtest"))
+    assert (outcome.status, outcome.printed) == (0, "")
+
+
+def test_the_record_and_the_page_count_what_is_asked(run, write) -> None:
+    outcome = run("plan", write("log.csv", questionable()), "--as-of", AS_OF)
+    asked = outcome.record()["asked"]
+    assert asked["rows"] == 3
+    assert asked["count"] == len(asked["list"]) >= 3
+    leak = next(item for item in asked["list"] if item["column"] == "leak")
+    assert (leak["source"], leak["line"], leak["value"]) == ("log.csv", 15, "yes")
+    answer = outcome.page().split('<section id="answer"')[1].split("</section>\n</section>")[0]
+    assert ASKED in answer
+    assert "drained_ml = 210" in answer
+
+
+def test_a_log_without_questions_says_none(run, write) -> None:
+    outcome = run("plan", write("log.csv", simple_log(4, 6)), "--as-of", AS_OF)
+    assert "asked about" not in outcome.printed
+    assert outcome.record()["asked"] == {"count": 0, "rows": 0, "list": []}
+
+
+def test_an_assumed_encoding_is_said_on_the_terminal_and_in_the_record(run, write, tmp_path: Path) -> None:
+    log = write("log.csv", [row | {"rider": "Gören"} for row in simple_log(3, 5)])
+    latin = tmp_path / "latin.csv"
+    latin.write_bytes(log.read_text(encoding="utf-8").encode("cp1252"))
+    outcome = run("plan", latin, "--as-of", AS_OF)
+    [note] = [note for note in outcome.record()["notes"]["reading"] if "indows-1252" in note["message"]]
+    assert note["source"] == "latin.csv"
+    assert f"note: latin.csv: {note['message']}" in outcome.printed
+
+
+def test_control_characters_reach_no_terminal(run, write) -> None:
+    evil = "F\x1b]0;owned\x07\u202e01"
+    rows = [*simple_log(3, 5), drain(evil, date(2026, 6, 1), -4), drain("F09", date(2026, 6, 1), 700, rider=evil)]
+    for command in ("check", "springs"):
+        printed = run(command, write("log.csv", rows), "--as-of", AS_OF, out=False).printed
+        assert "held back" in printed
+        assert not {"\x1b", "\x07", "\u202e"} & set(printed)
+    missing = run("check", "no\x1b]0;such.csv", out=False)
+    assert missing.status == 1
+    assert "no\\u001b]0;such.csv" in missing.printed
+
+
+def test_check_shows_the_commonest_problems_first_and_bounds_the_rest(run, write) -> None:
+    rows = [*simple_log(4, 30), *(drain("U01", date(2026, 1, 1), f"lots {n}") for n in range(60))]
+    log = write("log.csv", rows)
+    short = run("check", log, "--as-of", AS_OF, out=False).printed.splitlines()
+    assert short[1] == "60 rows held back"
+    assert short[3].startswith("  60 times, first in line 122: oil_hours = lots 0: ")
+    assert len(short) < 40
+    assert any(line.startswith("and 40 more: ") for line in short)
+    whole = run("check", log, "--as-of", AS_OF, "--verbose", out=False).printed
+    assert whole.count("held back: log.csv line ") == 60
+
+
+def test_a_night_counts_what_is_asked(run, write, tmp_path: Path) -> None:
+    log = write("log.csv", questionable())
+    settings = tmp_path / "night.toml"
+    settings.write_text(f'[sources]\nlog = "{log.name}"\n[output]\nfolder = "reports"\n', encoding="utf-8")
+    for status in ("done", "unchanged"):
+        outcome = run("nightly", settings, "--as-of", AS_OF, out=False)
+        line = json.loads(outcome.printed)
+        assert (line["status"], line["rows_asked_about"]) == (status, 3)
+        assert line["questions"] >= 3
