@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMNS_OF_HEADER, columns_of_header, squashed_header
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, fits, is_unit
 from draincurve.schemas.columns import TABLES, Column, column_of
+from draincurve.schemas.settings import Settings
 
 GivenHeaders = Mapping[str, Sequence[str]]
 """Headers from the settings, by column."""
 
 LONGEST_HEADER = 120
 """A longer cell is text, not a header [characters]."""
-HEADER_ROWS = 30
-"""The header stands in one of so many first rows, under titles."""
 
 _BRACKET = re.compile(r"[(\[{<](?P<inside>[^)\]}>]*)[)\]}>]")
 _DATE_ORDERS = {
@@ -75,25 +74,14 @@ def match_header(header: str, table: str, given: GivenHeaders | None = None) -> 
     return MatchedHeader(columns[0], exact=exact, others=columns[1:])
 
 
-def headed_columns(cells: Sequence[str], table: str, given: GivenHeaders | None = None) -> frozenset[str]:
-    """The contract's columns that the cells of a row name, if it is a header."""
-    matches = (match_header(cell, table, given) for cell in cells if cell.strip())
-    return frozenset(match.column for match in matches if match is not None)
+def header_columns(settings: Settings) -> Callable[[Sequence[str], str], Sequence[str | None]]:
+    """What finds the header among the rows of a file: the column that each cell of a row names, None where none."""
 
+    def columns_of(cells: Sequence[str], table: str) -> list[str | None]:
+        matches = [match_header(cell, table, settings.headers) for cell in cells]
+        return [None if match is None else match.column for match in matches]
 
-def header_row(rows: Sequence[Sequence[str]], table: str, given: GivenHeaders | None = None) -> int | None:
-    """Position of the header among the first rows of a grid; None where no row is one.
-
-    The header is the row that names the most columns, the first of several. It names the table's first column and one
-    more, in a log two, or else more than three columns. A title ("Fork service log 2026") names fewer.
-    """
-    best, most = None, 2 if table == "drains" else 1
-    key = TABLES[table][0].name
-    for position, cells in enumerate(rows[:HEADER_ROWS]):
-        columns = headed_columns(cells, table, given)
-        if len(columns) > most and (key in columns or len(columns) > 3):
-            best, most = position, len(columns)
-    return best
+    return columns_of
 
 
 def _given_column(header: str, table: str, *, given: GivenHeaders) -> str | None:

@@ -6,11 +6,12 @@ from draincurve.pipeline.reading.cleaning.foreign_headers import LANGUAGES
 from draincurve.pipeline.reading.cleaning.header_meaning import (
     LONGEST_HEADER,
     MatchedHeader,
-    header_row,
+    header_columns,
     match_header,
 )
 from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMNS_OF_HEADER, synonyms
 from draincurve.schemas.columns import TABLES
+from draincurve.schemas.settings import Settings
 
 
 @pytest.mark.parametrize(
@@ -111,31 +112,7 @@ def test_a_very_long_cell_is_no_header() -> None:
     assert match_header("unit" + " " * LONGEST_HEADER, "drains") is None
 
 
-LOG = ["Unit", "Date", "Hours", "Oil", "Colour", "Debris", "Spring", "Rider", "Note"]
-DRAIN = ["F01", "2026-03-04", "12", "Fork 5", "2", "2", "Plain", "Brask", "oil, by hand"]
-
-
-@pytest.mark.parametrize(
-    ("rows", "position"),
-    [
-        ([LOG, DRAIN], 0),
-        ([["Fork service log 2026"], [], LOG, DRAIN, LOG], 2),
-        ([["Rider", "Brask", "Bike", "7", "", ""], ["", ""], ["Unit", "F01"], LOG, DRAIN], 3),
-        ([["", "Oil", "", "", "Rating"], LOG, DRAIN], 1),
-        ([["Gabel", "Datum", "Std.", "Öl", "Farbe", "Feder", "Fahrer"], DRAIN], 0),
-        ([["2026"], ["Bein", "Datum", "Std.", "Öl", "Farbe"], DRAIN], 1),
-        ([DRAIN, DRAIN], None),
-        ([["Fork", "service", "log"], DRAIN], None),
-        ([["title"]] * 29 + [LOG], 29),
-        ([["title"]] * 30 + [LOG], None),
-        ([], None),
-    ],
-)
-def test_the_header_is_the_row_that_names_most_columns(rows: list[list[str]], position: int | None) -> None:
-    assert header_row(rows, "drains") == position
-
-
-def test_the_header_of_a_shop_is_found_by_its_settings() -> None:
-    rows = [["2026"], ["Bein", "Datum", "Öl", "Zeit am Öl"], DRAIN]
-    assert header_row(rows, "drains") is None
-    assert header_row(rows, "drains", {"unit_id": ["Bein"]}) == 1
+def test_the_cells_of_a_row_name_columns_as_the_settings_say() -> None:
+    cells = ["Bein", "Datum", "", "Zeit am Öl", "Std. (min)"]
+    columns = header_columns(Settings(headers={"unit_id": ("Bein",)}))(cells, "drains")
+    assert columns == ["unit_id", "drained_on", None, None, "oil_hours"]
