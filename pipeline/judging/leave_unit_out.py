@@ -2,8 +2,8 @@
 
 log p(ratings of unit u | ratings of the others) = log Z - log Z_u, with Z the integral of likelihood x prior over the
 parameters and Z_u the same without unit u, both by Laplace's method (Tierney & Kadane 1986, J. Am. Stat. Assoc. 81,
-82-86). The mode without u is taken as one Newton step from the mode with it; the units whose step is longest are
-refitted without u. Simpler than importance weights, which fail for the units that matter most.
+82-86). The mode without u is approximated by one Newton step from the mode with it; for the units with the longest
+steps the model is refitted without them. Importance weights would be unreliable for just these influential units.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from draincurve.pipeline.fitting import Objective, Point
 from draincurve.schemas.array_types import Floats, Integers
 
 LONG_STEP = 0.3
-"""Half the squared Newton step, in log density, over which a unit counts as one that moves the fit."""
+"""Half the squared Newton step [log density] over which a unit counts as influential and the model is refitted."""
 
 MOST_REFITS = 10
 
@@ -25,7 +25,7 @@ _REFIT_TOLERANCE = 3e-5
 
 @dataclass(frozen=True, slots=True)
 class UnitScores:
-    """Log score of each unit's ratings given the other units, (U,); how many of them rest on a refit."""
+    """Log score of each unit's ratings given the other units, (U,), and the number of them that come from a refit."""
 
     scores: Floats
     refitted: int
@@ -48,13 +48,13 @@ def leave_unit_out(objective: Objective, mode: Point, *, units: Integers) -> Uni
 
 
 def _step_without(objective: Objective, mode: Point, *, information: Floats, unit: int) -> tuple[float, float]:
-    """(score, gain) of a unit, the mode without it taken one Newton step away; gain in log density."""
-    place, layout = mode.working, objective.layout
+    """(score, gain in log density) of a unit, where the mode without it is one Newton step from the mode with it."""
+    working, layout = mode.working, objective.layout
     own = objective.likelihood.of_units(np.array([unit]))
-    natural, jacobian = layout.natural(place), layout.jacobian(place)
+    natural, jacobian = layout.natural(working), layout.jacobian(working)
     value, by_natural = own.value_and_gradient(natural)
     gradient = jacobian.T @ by_natural
-    curvature = jacobian.T @ own.hessian(natural) @ jacobian + layout.second_order_term(place, by_natural)
+    curvature = jacobian.T @ own.hessian(natural) @ jacobian + layout.second_order_term(working, by_natural)
     eigenvalues, vectors = np.linalg.eigh(information + curvature)
     if eigenvalues[0] <= 0.0:
         return value, np.inf

@@ -1,9 +1,10 @@
-"""Both legs of each pair against what pairs usually differ by.
+"""The two legs of each pair, compared with how much legs of a pair usually differ.
 
-Pairs are ridden together, so what tells is their difference. It is estimated from the two legs' own ratings; how much
-pairs differ is estimated from the other pairs (Paule & Mandel 1982, J. Res. Natl. Bur. Stand. 87, 377-385), drawn
-towards a usual difference while there are few. A pair is named where its difference is past that by a t test (on
-either channel or on both together), after correction for looking so often, and large enough to matter.
+Both legs are ridden together, so only their difference matters. It is estimated from the two legs' own ratings. The
+variance between pairs is estimated from the other pairs (Paule & Mandel 1982, J. Res. Natl. Bur. Stand. 87, 377-385)
+and shrunk towards a prior value while there are few of them. A pair is named where a t test (on a single channel, or
+on all together) finds its difference larger than usual, after correction for multiple tests, and where the difference
+is large enough to matter.
 """
 
 from __future__ import annotations
@@ -24,18 +25,18 @@ from draincurve.schemas.settings import StandingRule
 
 PRIOR_SD = float(np.log(1.2))
 PRIOR_PAIRS = 3.0
-"""Before the log speaks, oil lasts 1.2 times as long in one leg of a pair (one standard deviation); this counts as so
-many pairs (our choice)."""
+"""A priori oil lasts 1.2 times as long in one leg of a pair (one standard deviation), with the weight of PRIOR_PAIRS
+pairs (our choice)."""
 
 FEWEST_OTHERS = 3
-"""With fewer other pairs nothing says what pairs usually differ by, and none is named."""
+"""With fewer other pairs it is not known how much pairs usually differ, and none is named."""
 
 ONE_IN_TEN = 1.6448536269514722
-"""Standard deviations that a normal number passes, on either side, once in ten."""
+"""Standard deviations that a normal variable exceeds, on either side, with probability one in ten."""
 
 PAIRS_AT_ONCE = 2000
 EACH_ALONE = 200
-"""Up to so many pairs each is held against the others only; in a larger fleet one pair hardly moves the spread."""
+"""Up to this number of pairs, each is compared with the others only; among more, one hardly changes the variance."""
 
 ALIKE = "like other pairs"
 DIFFERS = "differs from its partner"
@@ -58,28 +59,28 @@ class LegResult:
 
 @dataclass(frozen=True)
 class _Evidence:
-    """What one channel, or both together, say of the pairs, (P,) each: log hours ratios left over right.
+    """Log hours ratios, left over right, from one channel or all together, (P,) each.
 
-    found, own : the pair's own evidence and its variance, infinite where there is none; usual : variance between
-    pairs, seen without the pair; freedom : of `usual`.
+    estimate, variance : from the pair's own ratings; the variance is infinite where there are none. between :
+    variance between pairs, estimated without the pair; freedom : degrees of freedom of `between`.
     """
 
-    found: Floats
-    own: Floats
-    usual: Floats
+    estimate: Floats
+    variance: Floats
+    between: Floats
     freedom: float
 
     def p_values(self) -> Floats:
-        """Two-sided, (P,); 1 where there is no evidence. Freedom by Satterthwaite: only `usual` is uncertain."""
-        known = np.isfinite(self.own)
-        variance = np.where(known, self.own, 1.0) + self.usual
-        freedom = self.freedom * np.square(variance / np.maximum(self.usual, 1e-12))
-        return np.where(known, 2.0 * stdtr(freedom, -np.abs(self.found) / np.sqrt(variance)), 1.0)
+        """Two-sided, (P,); 1 without ratings. Freedom after Satterthwaite, as only `between` is estimated."""
+        known = np.isfinite(self.variance)
+        total = np.where(known, self.variance, 1.0) + self.between
+        freedom = self.freedom * np.square(total / np.maximum(self.between, 1e-12))
+        return np.where(known, 2.0 * stdtr(freedom, -np.abs(self.estimate) / np.sqrt(total)), 1.0)
 
 
 @dataclass(frozen=True)
-class _Draws:
-    """One channel's posterior of the pairs: quantiles (3, P) of log hours ratios, and rated drains of both (P, 2)."""
+class _ChannelPairs:
+    """One channel's pairs: posterior quantiles (3, P) of log hours ratios, and rated drains of both legs (P, 2)."""
 
     channel: str
     quantiles: Floats
@@ -92,48 +93,56 @@ def compare_legs(
 ) -> tuple[LegPair, ...]:
     """The pairs with their difference and verdict, in the order given.
 
-    A leg with fewer rated drains than the rule's fewest is not judged, and none is where there are few pairs; a pair
-    that differs by function is shown but never blamed.
+    A leg with fewer rated drains than the rule's fewest is not judged, and no leg is where there are few pairs; a
+    pair whose legs differ by function is shown but never named.
     """
     if not pairs or not fits:
         return pairs
     alike = np.array([not pair.by_function for pair in pairs])
     channels = [_channel(fit, pairs, alike=alike, fewest=rule.fewest_drains) for fit in fits]
-    looks = [one.evidence for one in channels]
-    if len(looks) > 1:
-        looks.append(_together(looks, alike))
-    each = np.array([look.p_values() for look in looks])
-    rated = np.array([one.drains.min(axis=1) > 0 for one in channels])
-    lowest = np.minimum(each.min(axis=0) * len(looks), 1.0)
-    tested = np.flatnonzero(alike & np.isfinite(looks[-1].own))
+    evidence = [channel.evidence for channel in channels]
+    if len(evidence) > 1:
+        evidence.append(_combined(evidence, alike))
+    p_values = np.array([each.p_values() for each in evidence])
+    rated = np.array([channel.drains.min(axis=1) > 0 for channel in channels])
+    lowest = np.minimum(p_values.min(axis=0) * len(evidence), 1.0)
+    tested = np.flatnonzero(alike & np.isfinite(evidence[-1].variance))
     tested = tested if tested.size > FEWEST_OTHERS else tested[:0]
     adjusted = dict(zip(tested.tolist(), holm(lowest[tested].tolist()), strict=True))
-    speaks = np.where(rated, each[: len(channels)], np.inf).argmin(axis=0)
+    clearest = np.where(rated, p_values[: len(channels)], np.inf).argmin(axis=0)
     return tuple(
-        _judged(at, pair, channels=channels, speaks=int(speaks[at]), p_adjusted=adjusted.get(at), rule=rule)
-        for at, pair in enumerate(pairs)
+        _judged(
+            index, pair, channels=channels, clearest=int(clearest[index]), p_adjusted=adjusted.get(index), rule=rule
+        )
+        for index, pair in enumerate(pairs)
     )
 
 
 def _judged(
-    at: int, pair: LegPair, *, channels: Sequence[_Draws], speaks: int, p_adjusted: float | None, rule: StandingRule
+    index: int,
+    pair: LegPair,
+    *,
+    channels: Sequence[_ChannelPairs],
+    clearest: int,
+    p_adjusted: float | None,
+    rule: StandingRule,
 ) -> LegPair:
-    """One pair's verdict, shown on the channel that speaks most."""
-    rated = [one for one in channels if one.drains[at].min() > 0]
+    """One pair's verdict, with the ratio from the channel of the clearest evidence, or if untested of most drains."""
+    rated = [channel for channel in channels if channel.drains[index].min() > 0]
     if not rated:
         return pair
-    one = channels[speaks] if p_adjusted is not None else max(rated, key=lambda item: int(item.drains[at].min()))
-    low, median, high = (float(value) for value in np.exp(one.quantiles[:, at]))
+    shown_in = channels[clearest] if p_adjusted is not None else max(rated, key=lambda item: item.drains[index].min())
+    low, median, high = (float(value) for value in np.exp(shown_in.quantiles[:, index]))
     shown = replace(
         pair,
-        channel=one.channel,
+        channel=shown_in.channel,
         hours_ratio=median,
         low=low,
         high=high,
-        usual_ratio=float(np.exp(ONE_IN_TEN * np.sqrt(one.evidence.usual[at]))),
+        usual_ratio=float(np.exp(ONE_IN_TEN * np.sqrt(shown_in.evidence.between[index]))),
         p_adjusted=p_adjusted,
-        drains_left=int(one.drains[at, 0]),
-        drains_right=int(one.drains[at, 1]),
+        drains_left=int(shown_in.drains[index, 0]),
+        drains_right=int(shown_in.drains[index, 1]),
     )
     if pair.by_function:
         return replace(shown, verdict=BY_FUNCTION)
@@ -144,57 +153,58 @@ def _judged(
     return replace(shown, verdict=ALIKE)
 
 
-def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], *, alike: Booleans, fewest: int) -> _Draws:
-    """One channel's posterior of the pairs, and what the legs' own ratings say of them."""
-    place = {key: index for index, key in enumerate(fit.unit_keys)}
-    legs = np.array([[place.get(key, -1) for key in (pair.left, pair.right)] for pair in pairs])
-    starts = np.searchsorted(labels := fit.drains.units.astype(str), sorted(place))
+def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], *, alike: Booleans, fewest: int) -> _ChannelPairs:
+    """One channel's posterior of the pairs, and the estimates from the legs' own ratings."""
+    index_of = {key: index for index, key in enumerate(fit.unit_keys)}
+    legs = np.array([[index_of.get(key, -1) for key in (pair.left, pair.right)] for pair in pairs])
+    starts = np.searchsorted(labels := fit.drains.units.astype(str), sorted(index_of))
     drains = np.where(legs >= 0, np.diff(np.append(starts, labels.size))[legs], 0)
     rated = drains.min(axis=1) > 0
     ratio = -fit.unit_sd / fit.hours_slope
     quantiles = np.full((3, len(pairs)), np.nan)
-    for some in np.array_split(np.flatnonzero(rated), 1 + rated.size // PAIRS_AT_ONCE):
-        draws = ratio[:, None] * (fit.effects_of(legs[some, 0]) - fit.effects_of(legs[some, 1]))
-        quantiles[:, some] = np.quantile(draws, (0.05, 0.5, 0.95), axis=0)
-    found, own = leg_estimates(fit, starts)
+    for chunk in np.array_split(np.flatnonzero(rated), 1 + rated.size // PAIRS_AT_ONCE):
+        draws = ratio[:, None] * (fit.effects_of(legs[chunk, 0]) - fit.effects_of(legs[chunk, 1]))
+        quantiles[:, chunk] = np.quantile(draws, (0.05, 0.5, 0.95), axis=0)
+    leg_ratios, leg_variances = leg_estimates(fit, starts)
     known = drains.min(axis=1) >= fewest
-    variance = np.where(known, own[legs].sum(axis=1), np.inf)
-    difference = np.where(np.isfinite(variance), found[legs[:, 0]] - found[legs[:, 1]], 0.0)
-    return _Draws(fit.drains.channel, quantiles, drains, _held_against(difference, variance, alike=alike))
+    variance = np.where(known, leg_variances[legs].sum(axis=1), np.inf)
+    difference = np.where(np.isfinite(variance), leg_ratios[legs[:, 0]] - leg_ratios[legs[:, 1]], 0.0)
+    return _ChannelPairs(fit.drains.channel, quantiles, drains, _evidence(difference, variance, alike=alike))
 
 
-def _together(looks: Sequence[_Evidence], alike: Booleans) -> _Evidence:
-    """All channels as one, each pair's weighed by what they know."""
-    precision = np.array([1.0 / look.own for look in looks])
+def _combined(evidence: Sequence[_Evidence], alike: Booleans) -> _Evidence:
+    """All channels together: the precision-weighted mean of each pair's estimates."""
+    precision = np.array([1.0 / each.variance for each in evidence])
     total = precision.sum(axis=0)
-    own = np.where(total > 0, 1.0 / np.where(total > 0, total, 1.0), np.inf)
-    weighed = (precision * np.array([look.found for look in looks])).sum(axis=0)
-    return _held_against(weighed / np.where(total > 0, total, 1.0), own, alike=alike)
+    variance = np.where(total > 0, 1.0 / np.where(total > 0, total, 1.0), np.inf)
+    weighted = (precision * np.array([each.estimate for each in evidence])).sum(axis=0)
+    return _evidence(weighted / np.where(total > 0, total, 1.0), variance, alike=alike)
 
 
-def _held_against(found: Floats, own: Floats, *, alike: Booleans) -> _Evidence:
-    """Evidence with the variance between pairs as each pair's fellows show it."""
-    known = alike & np.isfinite(own)
+def _evidence(estimate: Floats, variance: Floats, *, alike: Booleans) -> _Evidence:
+    """Evidence with the variance between pairs, for each pair as estimated from the others."""
+    known = alike & np.isfinite(variance)
     everyone = known[None, :]
-    others = everyone if known.sum() > EACH_ALONE else everyone & ~np.eye(found.size, dtype=bool)
+    others = everyone if known.sum() > EACH_ALONE else everyone & ~np.eye(estimate.size, dtype=bool)
     number = others.sum(axis=1)
-    seen = paule_mandel(np.where(others, found, 0.0), np.where(others, own, np.inf), number=number)
-    usual = np.broadcast_to((seen * number + PRIOR_SD**2 * PRIOR_PAIRS) / (number + PRIOR_PAIRS), found.shape)
-    return _Evidence(found, own, usual, PRIOR_PAIRS + max(float(known.sum()) - 1.0, 0.0))
+    observed = paule_mandel(np.where(others, estimate, 0.0), np.where(others, variance, np.inf), number=number)
+    between = (observed * number + PRIOR_SD**2 * PRIOR_PAIRS) / (number + PRIOR_PAIRS)
+    freedom = PRIOR_PAIRS + max(float(known.sum()) - 1.0, 0.0)
+    return _Evidence(estimate, variance, np.broadcast_to(between, estimate.shape), freedom)
 
 
-def paule_mandel(found: Floats, own: Floats, *, number: Integers) -> Floats:
-    """Variance between effects whose mean is nought, one a row, (R,).
+def paule_mandel(effects: Floats, variances: Floats, *, number: Integers) -> Floats:
+    """Variance between effects of mean zero, for each row, (R,).
 
-    found, own : (R, P), effects and the variances of their own errors, infinite where there is none; number : (R,)
-    effects in each row. Solves sum found^2 / (between + own) = number; nought where the errors explain it all.
+    effects, variances : (R, P), effects and their sampling variances, infinite where there is no effect; number :
+    (R,) effects in each row. Solves sum effects^2 / (between + variances) = number; zero where there is no solution.
     """
-    low = np.zeros(found.shape[0])
-    high = np.square(found).max(axis=1, initial=0.0) * np.maximum(number, 1)
+    low = np.zeros(effects.shape[0])
+    high = np.square(effects).max(axis=1, initial=0.0) * np.maximum(number, 1)
     for _ in range(60):
         middle = 0.5 * (low + high)
         with np.errstate(divide="ignore", invalid="ignore"):
-            weighed = np.where(np.isfinite(own), np.square(found) / (middle[:, None] + own), 0.0)
-        over = weighed.sum(axis=1) > number
+            weighted = np.where(np.isfinite(variances), np.square(effects) / (middle[:, None] + variances), 0.0)
+        over = weighted.sum(axis=1) > number
         low, high = np.where(over, middle, low), np.where(over, high, middle)
     return low

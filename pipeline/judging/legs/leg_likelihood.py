@@ -1,7 +1,7 @@
-"""What a leg's own ratings say of how long oil lasts in it, before anything is borrowed from other units.
+"""The likelihood of a leg's hours ratio from its own ratings alone, without information from other units.
 
-Everything else of the fit is held at its posterior means: both legs of a pair share nearly all of it, so it hardly
-touches their difference.
+All parameters of the fit are fixed at their posterior means: both legs of a pair share nearly all of them, so their
+uncertainty hardly affects the difference.
 """
 
 from __future__ import annotations
@@ -12,27 +12,27 @@ from draincurve.pipeline.fitting import ChannelFit
 from draincurve.schemas.array_types import Floats, Integers
 
 WIDE_SD = 0.7
-"""Prior sd of a leg [log hours ratio]: two in three from half to twice the fleet's hours. The
-fleet's own would not do: it is small where two legs look alike on the whole because their entries were swapped."""
+"""Prior sd of a leg [log hours ratio]: two in three are from 0.5 to 2 times the fleet's hours. The fleet's own sd is
+unsuitable: it is small where two legs look alike on the whole because their entries were swapped."""
 
 GRID = np.linspace(-4.0, 4.0, 65) * WIDE_SD
-"""Log hours ratios over which a leg's ratings are laid out."""
+"""Log hours ratios at which the likelihood of a leg's ratings is evaluated."""
 
 _LOG_WEIGHTS = -0.5 * np.square(GRID / WIDE_SD)
 LOG_PRIOR: Floats = _LOG_WEIGHTS - np.log(np.exp(_LOG_WEIGHTS).sum())
 
 UNITS_AT_ONCE = 2000
-"""Units laid out over the grid together, which bounds the memory of a large fleet."""
+"""Units evaluated on the grid together, which bounds the memory of a large fleet."""
 
 LEAST_INFORMATION = 0.1 / WIDE_SD**2
-"""Less than a tenth of what the wide prior knows is nothing."""
+"""Information below a tenth of the wide prior's counts as none."""
 
 FALSE_ALARM = 0.10
 """Probability that any pair is named, or any swap asked about, in a fleet without one (our choice)."""
 
 
 def rating_log_likelihoods(fit: ChannelFit, rows: Integers) -> Floats:
-    """Log probability of each rating in a leg of each hours ratio of the grid, (rows, Q).
+    """Log probability of each rating, were its leg's hours ratio that of the grid point, (rows, Q).
 
     rows : indices into the fit's drains.
     """
@@ -50,7 +50,7 @@ def rating_log_likelihoods(fit: ChannelFit, rows: Integers) -> Floats:
 
 
 def leg_estimates(fit: ChannelFit, starts: Integers) -> tuple[Floats, Floats]:
-    """Log hours ratio and its variance of every unit of a fit by its own ratings, (U,) each, as `own_estimates`.
+    """Log hours ratio of every unit of a fit by its own ratings, and its variance, (U,) each, as `own_estimates`.
 
     starts : (U,) first drain of each unit, drains being sorted by unit.
     """
@@ -62,14 +62,15 @@ def leg_estimates(fit: ChannelFit, starts: Integers) -> tuple[Floats, Floats]:
         pieces.append(
             own_estimates(np.add.reduceat(rating_log_likelihoods(fit, rows), starts[first:last] - bounds[first]))
         )
-    found, own = zip(*pieces, strict=True)
-    return np.concatenate(found), np.concatenate(own)
+    ratios, variances = zip(*pieces, strict=True)
+    return np.concatenate(ratios), np.concatenate(variances)
 
 
 def own_estimates(log_likelihood: Floats) -> tuple[Floats, Floats]:
-    """Log hours ratio and its variance of each leg by its own ratings, (U,) each; infinite where they say nothing.
+    """Log hours ratio of each leg and its variance, (U,) each; the variance is infinite without information.
 
-    log_likelihood : (U, Q), over the grid. The normal approximation under the wide prior, with that prior taken out.
+    log_likelihood : (U, Q), on the grid. A normal approximation of the posterior under the wide prior, divided by
+    that prior.
     """
     weight = np.exp(log_likelihood - log_likelihood.max(axis=1, keepdims=True) + LOG_PRIOR)
     weight /= weight.sum(axis=1, keepdims=True)
@@ -77,5 +78,5 @@ def own_estimates(log_likelihood: Floats) -> tuple[Floats, Floats]:
     variance = weight @ np.square(GRID) - np.square(mean)
     information = 1.0 / variance - 1.0 / WIDE_SD**2
     known = information > LEAST_INFORMATION
-    own = np.where(known, 1.0 / np.where(known, information, 1.0), np.inf)
-    return np.where(known, own * mean / variance, 0.0), own
+    own_variance = np.where(known, 1.0 / np.where(known, information, 1.0), np.inf)
+    return np.where(known, own_variance * mean / variance, 0.0), own_variance

@@ -1,10 +1,10 @@
 """Entries of two legs that may have been swapped: on one day, or from one day on.
 
-Swapping labels changes nothing but which leg's hours ratio applies to a drain, so each candidate is a whole model
-of the pair's ratings, with the ratios integrated out over what is allowed for. If they were so distributed, its
-likelihood over that of the log as written would have mean 1 where nothing was swapped, and exceed k with probability
-1/k at most (Markov's inequality); over M candidates the threshold is M over the accepted probability. Hour meters
-alone show it: both carry on from the other leg's last reading only.
+Swapping labels changes only which leg's hours ratio applies to a drain, so each candidate is a complete model of the
+pair's ratings, with the ratios integrated out over their prior. If that prior held, the likelihood ratio to the log
+as written would have mean 1 where nothing was swapped, and exceed k with probability 1/k at most (Markov's
+inequality); over M candidates the threshold is M over the accepted probability. Hour meters alone can show a swap:
+both continue only from the other leg's last reading.
 """
 
 from __future__ import annotations
@@ -25,13 +25,13 @@ from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 METER_OFF_H = 1.0
 METER_OFF_SHARE = 0.1
-"""A meter that is off by more than both does not carry on, as when hours are checked against meters."""
+"""A meter that is off by more than both does not continue its last reading (limits as in the check of hours)."""
 
 PAIRS_AT_ONCE = 1000
-"""Pairs laid out over the grid together, which bounds the memory of a large fleet."""
+"""Pairs evaluated on the grid together, which bounds the memory of a large fleet."""
 
 UNLIKELY = -3.0
-"""Log likelihood ratio under which the ratings speak against what the meters say."""
+"""Log likelihood ratio below which the ratings contradict the meters."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,22 +147,22 @@ def _gains(fit: ChannelFit, legs: pl.DataFrame, *, candidates: pl.DataFrame) -> 
         .with_row_index("row")
         .join(legs, on="unit_key", how="inner", maintain_order="left")
     )
-    chances = rating_log_likelihoods(fit, rows["row"].to_numpy())
-    left, right = (_sums(rows, chances, candidates=candidates, left=side) for side in (True, False))
+    log_likelihoods = rating_log_likelihoods(fit, rows["row"].to_numpy())
+    left, right = (_sums(rows, log_likelihoods, candidates=candidates, left=side) for side in (True, False))
 
-    def together(one: Floats, other: Floats) -> Floats:
-        return np.asarray(logsumexp(one + LOG_PRIOR, axis=1) + logsumexp(other + LOG_PRIOR, axis=1))
+    def marginal(of_left: Floats, of_right: Floats) -> Floats:
+        return np.asarray(logsumexp(of_left + LOG_PRIOR, axis=1) + logsumexp(of_right + LOG_PRIOR, axis=1))
 
-    as_written = together(left.total, right.total)
-    alone = together(left.total - left.on_day + right.on_day, right.total - right.on_day + left.on_day)
-    onwards = together(left.before + right.total - right.before, right.before + left.total - left.before)
+    as_written = marginal(left.total, right.total)
+    alone = marginal(left.total - left.on_day + right.on_day, right.total - right.on_day + left.on_day)
+    onwards = marginal(left.before + right.total - right.before, right.before + left.total - left.before)
     return np.stack((alone - as_written, onwards - as_written))
 
 
-def _sums(rows: pl.DataFrame, chances: Floats, *, candidates: pl.DataFrame, left: bool) -> _Sums:
-    """Sums of one leg of each candidate's pair; nought where the leg has no ratings in the channel."""
+def _sums(rows: pl.DataFrame, log_likelihoods: Floats, *, candidates: pl.DataFrame, left: bool) -> _Sums:
+    """Sums of one leg of each candidate's pair; zero where the leg has no ratings in the channel."""
     side = rows.with_row_index("at").filter(pl.col("left") == left).sort("pair", "drained_on", maintain_order=True)
-    running = np.vstack((np.zeros((1, GRID.size)), np.cumsum(chances[side["at"].to_numpy()], axis=0)))
+    running = np.vstack((np.zeros((1, GRID.size)), np.cumsum(log_likelihoods[side["at"].to_numpy()], axis=0)))
     stamp = _stamp(side["pair"], side["drained_on"])
     of_pair, day = candidates["pair"], candidates["drained_on"]
     begin, end = (running[np.searchsorted(side["pair"].to_numpy(), of_pair, how)] for how in ("left", "right"))

@@ -1,8 +1,8 @@
 """Whether two springs can be separated from other columns: riders, oils, sites and the rest.
 
-Levels are taken as fixed here, without any prior: a contrast of two springs is estimable only where it is in the
-row space of the design (Searle 1971, Linear Models, section 5.4), and by how much the other columns widen its
-standard error says how thin the separation is.
+Levels are fixed effects here, without a prior: a contrast of two springs is estimable only where it is in the row
+space of the design (Searle 1971, Linear Models, section 5.4). The factor by which the other columns inflate its
+standard error measures how weakly the springs are separated.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ LEVEL_TERMS = {
     "chamber": "chamber",
     "rated_by": "rater",
 }
-"""Columns of the log whose levels may go with a spring, and their words."""
+"""Columns of the log whose levels may be confounded with a spring, and what they are called."""
 
 NUMBER_TERMS = {
     "log_hours": "hours on the oil",
@@ -34,18 +34,19 @@ NUMBER_TERMS = {
 }
 
 WIDEST = 3.0
-"""A range that is so many times as wide because of what went with the springs rests on a few drains alone."""
+"""Largest inflation of a range by confounded columns; over it, a comparison depends on a few drains only."""
 
-_OPEN = 1e-8  # eigenvalue of the scaled cross-products under which a direction is not seen (a length of 1e-4)
-_UNSEEN_SHARE = 1e-4
+_SMALLEST_EIGENVALUE = 1e-8  # of the scaled cross-products; below it a direction is in the null space (length 1e-4)
+_LEAST_NULL_SHARE = 1e-4  # of a contrast in the null space, over which it is not estimable
 
 
 @dataclass(frozen=True)
 class Separation:
-    """Whether a pair can be separated; `by` names the columns that forbid it, or the one that widens it most.
+    """Whether a pair can be separated, and the columns with which it is confounded.
 
     widening : standard error of the pair's contrast with all columns over that without; infinite where the pair is
-    not estimable. together : no column of `by` alone would do it, only all of them.
+    not estimable. by : the columns that prevent the separation, or else the one that inflates the error most.
+    together : whether it takes all columns of `by`, and no single one would do.
     """
 
     widening: float
@@ -54,7 +55,7 @@ class Separation:
 
     @property
     def separable(self) -> bool:
-        """Whether the log itself separates the two springs, and not by a few drains alone."""
+        """Whether the log separates the two springs by more than a few drains."""
         return self.widening <= WIDEST
 
 
@@ -63,13 +64,13 @@ class Columns:
     """Cross-products of all columns, scaled to unit diagonal, and the columns of each term."""
 
     gram: Floats
-    places: dict[str, Integers]
+    term_columns: dict[str, Integers]
     springs: tuple[str, ...]
     lengths: Floats
 
 
 def design_columns(rows: pl.DataFrame) -> Columns:
-    """The columns of comparable drains: rows have the drains' columns and their conditions."""
+    """The columns of comparable drains; rows : the drains with their conditions."""
     numbered = rows.with_columns(pl.col("oil_hours").log().alias("log_hours"))
     blocks = {"": sparse.csr_array(np.ones((rows.height, 1)))}
     springs, blocks["spring_type"] = _indicators(numbered["spring_type"])
@@ -82,32 +83,32 @@ def design_columns(rows: pl.DataFrame) -> Columns:
     gram = (together.T @ together).toarray()
     lengths = np.sqrt(np.maximum(np.diag(gram), 1e-300))
     ends = np.cumsum([block.shape[1] for block in blocks.values()])
-    places = {
+    term_columns = {
         name: np.arange(end - block.shape[1], end)
         for (name, block), end in zip(blocks.items(), ends.tolist(), strict=True)
     }
-    return Columns(gram / np.outer(lengths, lengths), places, springs, lengths)
+    return Columns(gram / np.outer(lengths, lengths), term_columns, springs, lengths)
 
 
 def separation(columns: Columns, first: str, *, second: str) -> Separation:
-    """How well two springs are separated from all else but the units, whose effects are random in the fit."""
+    """How well two springs are separated from all other columns except units, whose effects are random in the fit."""
     terms = [*LEVEL_TERMS, *NUMBER_TERMS]
     bare = _contrast_error(columns, first, second=second, terms=[])
     widening = _contrast_error(columns, first, second=second, terms=terms) / bare
     if widening <= 1.0:
         return Separation(1.0, ())
     alone = {term: _contrast_error(columns, first, second=second, terms=[term]) / bare for term in terms}
-    unseen = tuple(term for term in terms if np.isinf(alone[term]))
+    inestimable = tuple(term for term in terms if np.isinf(alone[term]))
     worst = max(terms, key=lambda term: alone[term])
-    if unseen or widening <= WIDEST or alone[worst] > WIDEST:
-        return Separation(widening, unseen or (worst,))
+    if inestimable or widening <= WIDEST or alone[worst] > WIDEST:
+        return Separation(widening, inestimable or (worst,))
     return Separation(
         widening, _fewest(columns, first, second=second, terms=terms, limit=WIDEST * bare), together=True
     )
 
 
 def _fewest(columns: Columns, first: str, *, second: str, terms: list[str], limit: float) -> tuple[str, ...]:
-    """Two terms that together push the standard error over the limit, else all of them."""
+    """Two terms that together inflate the standard error over the limit, else all of them."""
     for pair in combinations(terms, 2):
         if _contrast_error(columns, first, second=second, terms=list(pair)) > limit:
             return pair
@@ -115,26 +116,26 @@ def _fewest(columns: Columns, first: str, *, second: str, terms: list[str], limi
 
 
 def _contrast_error(columns: Columns, first: str, *, second: str, terms: list[str]) -> float:
-    """Standard error of the contrast for noise of variance 1, with these terms in; infinite where not estimable."""
-    used = np.concatenate([columns.places[name] for name in ("", "spring_type", *terms)])
+    """Standard error of the contrast for unit noise variance, adjusted for these terms; infinite if not estimable."""
+    used = np.concatenate([columns.term_columns[name] for name in ("", "spring_type", *terms)])
     contrast = np.zeros(columns.lengths.size)
-    spring = columns.places["spring_type"]
+    spring = columns.term_columns["spring_type"]
     contrast[spring[columns.springs.index(first)]] = 1.0
     contrast[spring[columns.springs.index(second)]] = -1.0
     contrast = (contrast / columns.lengths)[used]
     values, vectors = np.linalg.eigh(columns.gram[np.ix_(used, used)])
-    along = vectors.T @ contrast
-    open_ones = values < _OPEN * max(1.0, float(values[-1]))
-    if np.linalg.norm(along[open_ones]) > _UNSEEN_SHARE * np.linalg.norm(along):
+    projected = vectors.T @ contrast
+    null_space = values < _SMALLEST_EIGENVALUE * max(1.0, float(values[-1]))
+    if np.linalg.norm(projected[null_space]) > _LEAST_NULL_SHARE * np.linalg.norm(projected):
         return float("inf")
-    return float(np.sqrt(np.sum(along[~open_ones] ** 2 / values[~open_ones])))
+    return float(np.sqrt(np.sum(projected[~null_space] ** 2 / values[~null_space])))
 
 
 def _indicators(values: pl.Series) -> tuple[tuple[str, ...], sparse.csr_array]:
-    """One column of noughts and ones for each level; a blank is a level of its own, since it may be any."""
+    """One column of zeros and ones for each level; a blank is a level of its own, since it may be any."""
     text = values.cast(pl.String).fill_null("\x00")
     levels = tuple(text.unique().sort().to_list())
-    place = {level: index for index, level in enumerate(levels)}
-    at = np.array([place[value] for value in text.to_list()], dtype=np.int64)
-    rows = np.arange(at.size)
-    return levels, sparse.csr_array((np.ones(at.size), (rows, at)), shape=(at.size, len(levels)))
+    index_of = {level: index for index, level in enumerate(levels)}
+    codes = np.array([index_of[value] for value in text.to_list()], dtype=np.int64)
+    rows = np.arange(codes.size)
+    return levels, sparse.csr_array((np.ones(codes.size), (rows, codes)), shape=(codes.size, len(levels)))

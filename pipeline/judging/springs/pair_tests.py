@@ -38,11 +38,11 @@ from draincurve.pipeline.fitting.quadrature import value_and_gradient
 from draincurve.schemas.array_types import Floats
 
 NO_PRIOR_SD = 1e3
-"""Prior sd of the tested direction on the scale of the link: it says nothing."""
+"""Prior sd of the tested direction on the scale of the link, so wide that it is no prior."""
 
 PERMUTATIONS = 2000
 FEWEST_UNITS = 6
-"""With fewer units there are too few permutations for a p-value of 5 %: 5 units give at least 6.3 %."""
+"""With fewer units no permutation p-value can be below 5 %: the smallest of 5 units is 6.3 %."""
 
 _MODE_TOLERANCE = 1e-9  # of the log density, for a ratio with six digits
 _ENUMERATED_UNITS = 11
@@ -54,7 +54,7 @@ _LOG_TWO_PI = float(np.log(2.0 * np.pi))
 class MergedTest:
     """The test of one pair.
 
-    statistic : twice the log density gained by telling the springs apart; unit_scores : (U,), each unit's part of
+    statistic : twice the log density gained by separate coefficients; unit_scores : (U,), each unit's part of
     the efficient score for the difference of the two coefficients; information : on that difference, with all else
     estimated.
     """
@@ -78,23 +78,23 @@ def merged_test(fit: PointFit, columns: slice, *, contrast: Floats, by_score: bo
     length = float(np.linalg.norm(contrast))
     tested = first + columns.stop - columns.start - 1
     apart = _rotated(objective, first, rotation=rotation, tested=tested)
-    place = layout.levels - 1 + tested
+    index = layout.levels - 1 + tested
     start = fit.maximum.point.working.copy()
-    within = slice(layout.levels - 1 + first, place + 1)
+    within = slice(layout.levels - 1 + first, index + 1)
     start[within] = rotation.T @ start[within]
     if by_score:
         curvature = -_rotated_matrix(fit.maximum.hessian, within, rotation=rotation)
-        null_place = _null_start(start, curvature, place=place)
-        scores, information = _efficient_scores(apart, apart.evaluate(np.insert(null_place, place, 0.0)), place=place)
+        null_start = _null_start(start, curvature, index=index)
+        scores, information = _efficient_scores(apart, apart.evaluate(np.insert(null_start, index, 0.0)), index=index)
         statistic = float(np.sum(scores)) ** 2 / information
     else:
         alternative = _maximised(apart, start)
-        null_place = _null_start(alternative.point.working, -alternative.hessian, place=place)
-        null = _maximised(_merged(apart, tested), null_place)
-        at_null = apart.evaluate(np.insert(null.point.working, place, 0.0))
-        constant = np.log(NO_PRIOR_SD) + 0.5 * _LOG_TWO_PI  # the tested direction's prior, which is none
+        null_start = _null_start(alternative.point.working, -alternative.hessian, index=index)
+        null = _maximised(_merged(apart, tested), null_start)
+        at_null = apart.evaluate(np.insert(null.point.working, index, 0.0))
+        constant = np.log(NO_PRIOR_SD) + 0.5 * _LOG_TWO_PI  # undoes the tested direction's prior
         statistic = max(0.0, 2.0 * (alternative.point.value + constant - null.point.value))
-        scores, information = _efficient_scores(apart, at_null, place=place)
+        scores, information = _efficient_scores(apart, at_null, index=index)
     return MergedTest(statistic, float(chdtrc(1, statistic)), scores / length, information / length**2)
 
 
@@ -124,11 +124,11 @@ def information_a_drain(fit: PointFit) -> float:
     return float(np.mean(_scores(fit.objective, fit.maximum.point.working) ** 2))
 
 
-def _scores(objective: Objective, place: Floats) -> Floats:
+def _scores(objective: Objective, working: Floats) -> Floats:
     """Derivative of the log likelihood by each drain's linear predictor, (n,)."""
     like = objective.likelihood
     by_predictor = np.zeros(like.ratings.low.size)
-    natural = objective.layout.natural(place)
+    natural = objective.layout.natural(working)
     value_and_gradient(like.drains(natural), like.slices, like.modes, like.rule, by_predictor)
     return by_predictor
 
@@ -142,7 +142,7 @@ def _rotation(contrast: Floats) -> Floats:
 
 
 def _rotated(objective: Objective, first: int, *, rotation: Floats, tested: int) -> Objective:
-    """The same model in columns of which one is the tested direction, without a prior there."""
+    """The same model with rotated columns, one of them the tested direction, which has no prior."""
     data = objective.likelihood.ratings
     design = data.design.copy()
     design[:, first : tested + 1] = design[:, first : tested + 1] @ rotation
@@ -156,7 +156,7 @@ def _rotated(objective: Objective, first: int, *, rotation: Floats, tested: int)
 def _merged(apart: Objective, tested: int) -> Objective:
     """The model without the tested column: both springs have one coefficient."""
     layout, prior = apart.layout, _prior(apart)
-    place = layout.levels - 1 + tested
+    index = layout.levels - 1 + tested
     fewer = ParameterLayout(
         layout.levels,
         layout.columns - 1,
@@ -166,37 +166,37 @@ def _merged(apart: Objective, tested: int) -> Objective:
         layout.log_scale,
     )
     design = np.ascontiguousarray(np.delete(apart.likelihood.ratings.design, tested, axis=1))
-    kept = Prior(np.delete(prior.mean, place), np.delete(prior.sd, place), np.delete(prior.half_normal, place))
+    kept = Prior(np.delete(prior.mean, index), np.delete(prior.sd, index), np.delete(prior.half_normal, index))
     likelihood = _likelihood(apart.likelihood, design)
     return Objective(likelihood, fewer, kept)
 
 
 def _likelihood(like: Likelihood, design: Floats) -> Likelihood:
-    """The same ratings with other columns; the units' modes go on from where they are."""
+    """The same ratings with other columns; the units' modes start from their present values."""
     made = Likelihood(replace(like.ratings, columns=design), like.link, nodes=like.rule.nodes.size)
     made.modes[:] = like.modes
     return made
 
 
 def _rotated_matrix(matrix: Floats, within: slice, *, rotation: Floats) -> Floats:
-    """A matrix over working parameters in the rotated columns."""
-    turn = np.eye(matrix.shape[0])
-    turn[within, within] = rotation
-    return np.asarray(turn.T @ matrix @ turn)
+    """A matrix over the working parameters, transformed to the rotated columns."""
+    full = np.eye(matrix.shape[0])
+    full[within, within] = rotation
+    return np.asarray(full.T @ matrix @ full)
 
 
-def _null_start(mode: Floats, curvature: Floats, *, place: int) -> Floats:
-    """Where a quadratic log density has its top with the tested coefficient at zero."""
-    rest = np.delete(np.arange(mode.size), place)
-    moved = np.linalg.lstsq(curvature[np.ix_(rest, rest)], curvature[rest, place], rcond=None)[0] * mode[place]
+def _null_start(mode: Floats, curvature: Floats, *, index: int) -> Floats:
+    """Maximum of a quadratic log density with the tested coefficient, at `index`, fixed at zero."""
+    rest = np.delete(np.arange(mode.size), index)
+    moved = np.linalg.lstsq(curvature[np.ix_(rest, rest)], curvature[rest, index], rcond=None)[0] * mode[index]
     return np.asarray(mode[rest] + np.clip(moved, -1.0, 1.0))
 
 
-def _efficient_scores(apart: Objective, at_null: Point, *, place: int) -> tuple[Floats, float]:
+def _efficient_scores(apart: Objective, at_null: Point, *, index: int) -> tuple[Floats, float]:
     """(each unit's efficient score (U,), information) for the tested coefficient at the merged fit.
 
-    Nuisance: the level of all thresholds and every column. Standard deviations and the gaps between thresholds are
-    left out: they hardly move with a difference of two springs.
+    Nuisance parameters: the common level of the thresholds and all other columns. Standard deviations and the
+    differences between thresholds are left out: they hardly depend on a difference of two springs.
     """
     layout, like = apart.layout, apart.likelihood
     by_predictor = _scores(apart, at_null.working)
@@ -206,7 +206,7 @@ def _efficient_scores(apart: Objective, at_null: Point, *, place: int) -> tuple[
     by_unit = np.add.reduceat(np.column_stack((-by_predictor, by_drain)), like.ratings.starts[:-1], axis=0)
     used = np.append(0, columns)
     information = -apart.hessian(at_null)[np.ix_(used, used)]
-    at = int(np.flatnonzero(used == place)[0])
+    at = int(np.flatnonzero(used == index)[0])
     rest = np.delete(np.arange(used.size), at)
     weights = np.linalg.lstsq(information[np.ix_(rest, rest)], information[rest, at], rcond=None)[0]
     left = float(information[at, at] - information[at, rest] @ weights)

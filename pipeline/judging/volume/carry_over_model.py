@@ -1,12 +1,12 @@
-"""What stays behind at one drain comes out at the next; what leaks does not, and grows with hours.
+"""Carry-over of oil between drains: oil left behind at one drain comes out at the next, leaked oil does not.
 
     missing_i = constant + leak x hours_i + stayed_i - stayed_(i-1) + noise_i
 
-for each unit, with stayed and noise of the same variance over the fleet. What is missing at neighbouring drains is
-then negatively correlated. The likelihood comes from the innovations of this tridiagonal covariance, unit by unit,
-with each unit's constant and leak integrated out (restricted maximum likelihood: Patterson & Thompson 1971,
-Biometrika 58, 545-554; innovations: Brockwell & Davis 1991, Time Series: Theory and Methods, ch. 5.2). Without stayed
-oil it is ordinary least squares.
+for each unit, where the variances of stayed and of noise are the same over the fleet. The shares missing at
+neighbouring drains are then negatively correlated. The likelihood is computed from the innovations of this
+tridiagonal covariance, unit by unit, with each unit's constant and leak integrated out (restricted maximum
+likelihood: Patterson & Thompson 1971, Biometrika 58, 545-554; innovations: Brockwell & Davis 1991, Time Series:
+Theory and Methods, ch. 5.2). Without carry-over it is ordinary least squares.
 """
 
 from __future__ import annotations
@@ -22,15 +22,16 @@ from draincurve.pipeline.processing import PIECE_ROWS
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 RATIOS = (0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0)
-"""Variance of what stays behind over that of the noise, among which the likelihood chooses."""
+"""Candidate ratios of the variance of stayed oil to that of the noise, among which the likelihood chooses."""
 
 CHOSEN_GAIN = 1.36
-"""Gain in log likelihood at which stayed oil is believed: 5 % by chance without any (half of chi-square 1)."""
+"""Gain in log likelihood over which carry-over is accepted: exceeded with probability 5 % without any (the null
+distribution is an even mixture of 0 and chi-squared with 1 degree of freedom)."""
 
 FEWEST_FREEDOM = 12
-"""Drains past two a unit, over the fleet, under which nothing is asked."""
+"""Degrees of freedom (drains beyond two a unit, over the fleet) below which carry-over is not estimated."""
 
-_LEAST_SPREAD = 1e-9
+_LEAST_VARIATION = 1e-9
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ class Series:
     follows: Booleans
 
     def pieces(self, rows: int = PIECE_ROWS) -> Iterator[Series]:
-        """Successive units, so many as have `rows` drains or a few more."""
+        """Groups of successive units with at least `rows` drains each; the last may have fewer."""
         units = self.starts.size - 1
         marks = np.searchsorted(self.starts, np.arange(0, self.starts[-1], rows))
         for begin, end in pairwise(np.unique(np.append(marks, units)).tolist()):
@@ -64,7 +65,7 @@ class Series:
             )
 
     def thinned(self, most: int | None) -> Series:
-        """Evenly spaced units, `most` of them at most, None for all."""
+        """At most `most` evenly spaced units; None for all."""
         units = self.starts.size - 1
         if most is None or units <= most:
             return self
@@ -81,7 +82,8 @@ class Series:
 class BalanceLines:
     """Constant and leak of each unit by generalised least squares, (U,) each.
 
-    per_hour : leak [share/h]; unscaled : its variance over the noise's; noise : residual variance, freedom : of it.
+    per_hour : leak [share/h]; unscaled : its variance over the noise's; noise : residual variance; freedom : degrees
+    of freedom of `noise`.
     """
 
     per_hour: Floats
@@ -91,37 +93,37 @@ class BalanceLines:
 
 
 def carry_over_ratio(series: Series) -> float | None:
-    """Stayed over noise variance of the fleet: 0 where none is seen, None where drains are too few to ask.
+    """The fleet's ratio of the variances of stayed oil and noise: 0 without carry-over, None with too few drains.
 
-    Units need four drains at differing hours to have a say.
+    Only units with four drains at differing hours contribute.
     """
     if int(np.maximum(np.diff(series.starts) - 2, 0).sum()) < FEWEST_FREEDOM:
         return None
-    heights = [_restricted_log_likelihood(series, ratio) for ratio in RATIOS]
-    best = int(np.argmax(heights))
-    return RATIOS[best] if heights[best] - heights[0] > CHOSEN_GAIN else 0.0
+    log_likelihoods = [_restricted_log_likelihood(series, ratio) for ratio in RATIOS]
+    best = int(np.argmax(log_likelihoods))
+    return RATIOS[best] if log_likelihoods[best] - log_likelihoods[0] > CHOSEN_GAIN else 0.0
 
 
 def balance_lines(series: Series, ratio: float, *, piece_rows: int = PIECE_ROWS) -> BalanceLines:
-    """Each unit's line over hours, given the ratio; of a large log for some of its units at a time."""
-    found = [_lines(*_innovations(piece, ratio), starts=piece.starts)[0] for piece in series.pieces(piece_rows)]
+    """Each unit's line over hours, given the ratio; a large log is processed in groups of units."""
+    groups = [_lines(*_innovations(piece, ratio), starts=piece.starts)[0] for piece in series.pieces(piece_rows)]
     return BalanceLines(
-        np.concatenate([lines.per_hour for lines in found]),
-        np.concatenate([lines.unscaled for lines in found]),
-        np.concatenate([lines.noise for lines in found]),
-        np.concatenate([lines.freedom for lines in found]),
+        np.concatenate([lines.per_hour for lines in groups]),
+        np.concatenate([lines.unscaled for lines in groups]),
+        np.concatenate([lines.noise for lines in groups]),
+        np.concatenate([lines.freedom for lines in groups]),
     )
 
 
 def _restricted_log_likelihood(series: Series, ratio: float) -> float:
     white, scale = _innovations(series, ratio)
     lines, log_determinant = _lines(white, scale, starts=series.starts)
-    speaks = lines.freedom >= 2
-    of_drain = np.repeat(speaks, np.diff(series.starts))
-    freedom = float(lines.freedom[speaks].sum())
-    noise = float((lines.noise * lines.freedom)[speaks].sum()) / max(freedom, 1.0)
-    logs = float(np.log(scale[of_drain]).sum() + log_determinant[speaks].sum())
-    return -0.5 * (logs + freedom * math.log(max(noise, 1e-300)))
+    used = lines.freedom >= 2
+    used_drains = np.repeat(used, np.diff(series.starts))
+    freedom = float(lines.freedom[used].sum())
+    noise = float((lines.noise * lines.freedom)[used].sum()) / max(freedom, 1.0)
+    log_determinants = float(np.log(scale[used_drains]).sum() + log_determinant[used].sum())
+    return -0.5 * (log_determinants + freedom * math.log(max(noise, 1e-300)))
 
 
 def _innovations(series: Series, ratio: float) -> tuple[Floats, Floats]:
@@ -149,16 +151,16 @@ def _innovations(series: Series, ratio: float) -> tuple[Floats, Floats]:
 
 def _lines(white: Floats, scale: Floats, *, starts: Integers) -> tuple[BalanceLines, Floats]:
     """Least squares of each unit on its innovations, and the log determinant of its normal equations."""
-    share, one, hours = white.T
+    share, constant, hours = white.T
     weight = 1.0 / scale
 
     def total(values: Floats) -> Floats:
         return np.asarray(np.add.reduceat(values * weight, starts[:-1])) if values.size else np.empty(0)
 
-    s_11, s_1h, s_hh = total(one * one), total(one * hours), total(hours * hours)
-    s_1y, s_hy, s_yy = total(one * share), total(hours * share), total(share * share)
+    s_11, s_1h, s_hh = total(constant * constant), total(constant * hours), total(hours * hours)
+    s_1y, s_hy, s_yy = total(constant * share), total(hours * share), total(share * share)
     squares = s_hh - s_1h**2 / s_11
-    varies = squares > _LEAST_SPREAD * s_hh
+    varies = squares > _LEAST_VARIATION * s_hh
     squares = np.where(varies, squares, 1.0)
     per_hour = np.where(varies, (s_hy - s_1h * s_1y / s_11) / squares, 0.0)
     rest = s_yy - s_1y**2 / s_11 - per_hour**2 * squares

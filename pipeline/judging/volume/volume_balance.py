@@ -1,8 +1,8 @@
 """The balance of each unit: loses oil, was not fully drained, or is undecided; with evidence and range.
 
-A leak takes more the longer oil runs, so it is the slope of what is missing over hours (t test, Holm over units). A
-constant shortfall asks about the drain. With five units or more each unit's scatter is weighed with the fleet's, and
-where the fleet shows carry-over (see carry_over_model) the lines allow for it.
+A leak loses more the longer the oil runs, so it is the slope of the missing volume over hours (t test, Holm over
+units). A constant shortfall is a question about the drain. With five units or more each unit's scatter is pooled with
+the fleet's, and where the fleet shows carry-over (see carry_over_model) the lines allow for it.
 """
 
 from __future__ import annotations
@@ -39,27 +39,31 @@ LEAST_HOURS_CV = 0.15
 """Hours that vary less (standard deviation over mean) cannot tell a leak from a constant shortfall."""
 
 POOLED_FROM = 5
+"""From this number of units on, a unit's scatter is pooled with the fleet's median scatter."""
+
 FLEET_FREEDOM = 4.0
-"""From so many units on, a unit's scatter is weighed with the fleet's median, which counts as so many drains."""
+"""Degrees of freedom that the fleet's median scatter has in the pooling."""
 
 CARRY_OVER_DRAINS = 5
+
 VERDICT_ORDER = (LOSES, STEP, SHORT, OVER, CANNOT_TELL, USUAL, BALANCED)
+"""From the verdict to act on first to the one that needs nothing."""
 
 FEWEST_UNITS = 3
-"""Under so many units there is no usual unit."""
+"""With fewer units it is not known what is usual."""
 
 
 @dataclass(frozen=True)
 class _Lines:
-    """Leaks in ml/h, (U,) each; NaN where not estimable.
+    """Leaks of units [ml/h], (U,) each; NaN where not estimable.
 
-    reach : half the 90 % range; adjusted : Holm; scatter : variance of shares about the line, weighed with the
-    fleet's, and freedom : of it.
+    half_range : half the 90 % range; adjusted : p-value after Holm's correction; scatter : variance of shares about
+    the line, pooled with the fleet's; freedom : degrees of freedom of `scatter`.
     """
 
     per_hour: Floats
     error: Floats
-    reach: Floats
+    half_range: Floats
     adjusted: Floats
     scatter: Floats
     freedom: Floats
@@ -126,31 +130,31 @@ def _usual(table: pl.DataFrame) -> pl.DataFrame:
 
 
 def _leaks(series: Series, ratio: float, *, fill: Floats) -> _Lines:
-    """Each unit's leak, with its scatter weighed with the fleet's."""
-    found = balance_lines(series, ratio)
-    freedom = found.freedom.astype(float)
-    speaks = freedom >= FEWEST_DRAINS - 2
-    noise = found.noise
-    if speaks.sum() >= POOLED_FROM:
-        fleet = float(np.median(noise[speaks]))
+    """Each unit's leak, with its scatter pooled with the fleet's."""
+    fitted = balance_lines(series, ratio)
+    freedom = fitted.freedom.astype(float)
+    enough = freedom >= FEWEST_DRAINS - 2
+    noise = fitted.noise
+    if enough.sum() >= POOLED_FROM:
+        fleet = float(np.median(noise[enough]))
         noise = (noise * freedom + fleet * FLEET_FREEDOM) / (freedom + FLEET_FREEDOM)
         freedom = freedom + FLEET_FREEDOM
     drains = np.diff(series.starts)
     means = np.add.reduceat(series.hours, series.starts[:-1]) / drains
     squares = np.square(series.hours - np.repeat(means, drains))
     varies = np.sqrt(np.add.reduceat(squares, series.starts[:-1]) / drains) > LEAST_HOURS_CV * means
-    estimable = speaks & varies
-    error = np.where(estimable, np.sqrt(noise * found.unscaled), np.nan)
-    per_hour = np.where(estimable, found.per_hour, np.nan)
+    estimable = enough & varies
+    error = np.where(estimable, np.sqrt(noise * fitted.unscaled), np.nan)
+    per_hour = np.where(estimable, fitted.per_hour, np.nan)
     of_t = np.maximum(freedom, 1.0)
     adjusted = np.full(estimable.size, np.nan)
-    tested = np.maximum(error, READING_SD * np.sqrt(found.unscaled))
+    tested = np.maximum(error, READING_SD * np.sqrt(fitted.unscaled))
     adjusted[estimable] = holm(stdtr(of_t[estimable], -per_hour[estimable] / tested[estimable]).tolist())
     return _Lines(per_hour * fill, error * fill, stdtrit(of_t, 0.95) * error * fill, adjusted, noise, freedom)
 
 
 def _verdicts(usual: pl.DataFrame, lines: _Lines, *, changed: Mapping[int, Step]) -> list[str]:
-    """The verdict on every unit. A step outweighs a leak that is less sure than it."""
+    """The verdict on every unit. A step takes precedence over a leak whose evidence is weaker."""
     hours, fill, share = (usual[name].to_numpy() for name in ("hours", "fill", "share"))
     estimable = np.isfinite(lines.per_hour)
     leaks = estimable & (lines.per_hour * hours >= NOISE_SHARE * fill) & (lines.adjusted <= FALSE_ALARM)
@@ -168,15 +172,15 @@ def _verdicts(usual: pl.DataFrame, lines: _Lines, *, changed: Mapping[int, Step]
         (share <= most, USUAL),  # what its way of draining leaves; more needs hours to rule out a leak
         (estimable, SHORT),
     )
-    found = np.select([when for when, _ in cases], [verdict for _, verdict in cases], CANNOT_TELL)
-    return [str(verdict) for verdict in found]
+    verdicts = np.select([when for when, _ in cases], [verdict for _, verdict in cases], CANNOT_TELL)
+    return [str(verdict) for verdict in verdicts]
 
 
 def _unit(
     at: int, row: dict[str, Any], *, verdict: str, lines: _Lines, came_back: float, step: Step | None
 ) -> UnitBalance:
     estimable = bool(np.isfinite(lines.per_hour[at]))
-    per_hour, error, reach = (float(values[at]) for values in (lines.per_hour, lines.error, lines.reach))
+    per_hour, error, half_range = (float(values[at]) for values in (lines.per_hour, lines.error, lines.half_range))
     wet = row["wet"] or (step is not None and step.wet)
     balance = UnitBalance(
         unit_key=row["unit_key"],
@@ -186,8 +190,8 @@ def _unit(
         missing_share=row["share"],
         per_hour=per_hour if estimable else None,
         error=error if estimable else None,
-        low=per_hour - reach if estimable else None,
-        high=per_hour + reach if estimable else None,
+        low=per_hour - half_range if estimable else None,
+        high=per_hour + half_range if estimable else None,
         came_back=came_back if np.isfinite(came_back) else None,
         verdict=verdict,
         step_on=step.on if verdict == STEP and step is not None else None,
