@@ -28,7 +28,7 @@ def night_inputs(file: NightlyFile, as_of: date) -> RunInputs:
 
 def digest_of_inputs(inputs: RunInputs, settings: NightlySettings) -> str:
     """Digest of the report that these inputs would give, from their bytes. Raises SourceError."""
-    tables = read_tables(inputs).values()
+    tables = read_tables(inputs, inputs.policy()).values()
     named = ((one.table, one.source, one.sha256) for one in tables)
     return _digest(inputs.as_of, settings, versions_here(), named)
 

@@ -8,8 +8,10 @@ from datetime import date
 from pathlib import Path
 
 from draincurve.pipeline.processing import EVERY_LOG, FleetProcessing, LogProcessing
+from draincurve.pipeline.reading.cleaning.header_meaning import header_columns
 from draincurve.pipeline.reading.sources.addresses import SourceAddress
 from draincurve.pipeline.reading.sources.read_tables import read_log, read_table
+from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.pipeline.reading.validating.checked_log import Log, check_log
 from draincurve.pipeline.stopwatch import Stopwatch
@@ -24,6 +26,7 @@ class RunInputs:
     sides : the same for each side table, by its name; settings : the settings or their file, None for the defaults
     engine : where a large fleet is processed, as `engine_at` takes it, None for this process; reading, processing :
     how the log and its fleet are processed, None for what the size of the fleet calls for
+    hidden : whether hidden sheets and hidden rows of a workbook are read
     """
 
     log: SourceAddress | SourceTable
@@ -33,6 +36,7 @@ class RunInputs:
     engine: str | None = None
     reading: LogProcessing = EVERY_LOG
     processing: FleetProcessing | None = None
+    hidden: bool = False
 
     @property
     def log_name(self) -> str:
@@ -51,21 +55,21 @@ def read(inputs: RunInputs, settings: Settings, *, watch: Stopwatch | None = Non
     """
     watch = watch or Stopwatch()
     with watch.stage("reading"):
-        tables = read_tables(inputs)
+        tables = read_tables(inputs, settings)
     with watch.stage("checking"):
         log = check_log(tables, settings, as_of=inputs.as_of, processing=inputs.reading)
         return replace(log, name=inputs.log_name)
 
 
-def read_tables(inputs: RunInputs) -> dict[str, SourceTable]:
+def read_tables(inputs: RunInputs, settings: Settings) -> dict[str, SourceTable]:
     """Every table of a run: those in the log's own workbook or database, replaced by those that are given.
 
     Raises SourceError for what cannot be read.
     """
-    how = inputs.reading
+    how = ReadingOptions(columns_of=header_columns(settings), hidden=inputs.hidden, processing=inputs.reading)
     log = inputs.log
-    tables = {"drains": log} if isinstance(log, SourceTable) else read_log(log, processing=how)
+    tables = {"drains": log} if isinstance(log, SourceTable) else read_log(log, how)
     return tables | {
-        name: side if isinstance(side, SourceTable) else read_table(side, name, processing=how)
+        name: side if isinstance(side, SourceTable) else read_table(side, name, how)
         for name, side in inputs.sides.items()
     }

@@ -42,7 +42,7 @@ def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> Work
                 for part, start in numbered
             ]
         ),
-        findings=joined_findings([*row_findings, _file_findings(parts)]),
+        findings=joined_findings([*row_findings, *_notes(source), _file_findings(parts)]),
     )
 
 
@@ -53,12 +53,16 @@ def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Work
     typed = pl.concat([table.frame.select("_row", "_line"), values], how="horizontal")
     findings = [
         table.findings,
-        *[file_finding(None, None, kind="note", message=note) for note in source.notes],
+        *_notes(source),
         *_uneven_rows(source),
         *cell_findings,
         *_bytes(source, table.columns),
     ]
     return WorkingTable(source.table, source.source, table.frame, typed, joined_findings(findings))
+
+
+def _notes(source: SourceTable) -> list[pl.DataFrame]:
+    return [file_finding(None, None, kind="note", message=note) for note in source.notes]
 
 
 def _uneven_rows(source: SourceTable) -> list[pl.DataFrame]:

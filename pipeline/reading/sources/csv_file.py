@@ -10,6 +10,16 @@ from pathlib import Path
 
 import polars as pl
 
+from draincurve.pipeline.reading.sources.header_row import (
+    SEARCHED_ROWS,
+    ColumnsOf,
+    HeaderRow,
+    header_row,
+    no_columns,
+    stray_fault,
+    title_notes,
+)
+from draincurve.pipeline.reading.sources.reading_options import AS_IT_IS, ReadingOptions
 from draincurve.pipeline.reading.sources.source_table import (
     FAULT,
     LINE,
@@ -46,51 +56,105 @@ _Fault = tuple[int, str | None, str | None]
 """First line of a record, why it does not fit the header (None where it does), and its surplus cells."""
 
 
-def read_csv_file(path: Path, table: str) -> SourceTable:
+@dataclass(frozen=True, slots=True)
+class _Start:
+    """The header of a file and what is above it.
+
+    header : its cells. line : on which it starts. not_rows : lines of the header and of titles
+    strays : lines above the header on which rows start
+    """
+
+    header: list[str]
+    line: int
+    not_rows: tuple[int, ...]
+    strays: tuple[int, ...]
+    notes: tuple[str, ...]
+
+
+def read_csv_file(path: Path, table: str, options: ReadingOptions = AS_IT_IS) -> SourceTable:
     """A CSV file as typed.
 
     The encoding is UTF-8 with or without BOM, else Windows-1252 with a note. The delimiter is `,`, `;` or tab,
-    whichever splits the rows most evenly, unless a first line such as `sep=;` declares it. Lines without content
-    are skipped and do not count as rows. Raises SourceError for an empty file, NUL bytes, another encoding, and a
-    quotation mark that is never closed.
+    whichever gives the most headers and splits the rows most evenly, unless a first line such as `sep=;` declares it.
+    Titles above the header are no rows; lines without content are skipped and do not count as rows. Raises
+    SourceError for an empty file, NUL bytes, another encoding, and a quotation mark that is never closed.
     """
     content = file_bytes(path)
     text, notes = decoded(content, path)
     text, delimiter, skipped = declared_delimiter(text)
     text = _with_content(text, path)
-    delimiter = delimiter or sniffed_delimiter(text)
-    header, cells, own = _records(text, delimiter, path=path)
-    own = own.with_columns(pl.col(LINE) + skipped)
+    delimiter = delimiter or sniffed_delimiter(text, table, columns_of=options.columns_of)
+    lines = _physical_lines(text)
+    start = _start(lines, delimiter, table=table, columns_of=options.columns_of, path=path, skipped=skipped)
+    cells, own = _records(text, lines, delimiter=delimiter, start=start, path=path)
+    own = _strays_held_back(own, start, skipped=skipped).with_columns(pl.col(LINE) + skipped)
     if own.get_column(FAULT).null_count() == own.height:
         own = own.select(LINE)
-    frame, headers = with_headers(cells, header, own=own)
-    return SourceTable(table, path.name, digest(content), frame, notes, headers)
+    frame, headers = with_headers(cells, start.header, own=own)
+    return SourceTable(table, path.name, digest(content), frame, (*notes, *start.notes), headers)
 
 
-def sniffed_delimiter(text: str) -> str:
-    """The delimiter that gives most of the first records as many cells as the header; on a tie, the most cells."""
-    best, best_score = ",", (0.0, 1)
+def _start(
+    lines: pl.Series, delimiter: str, *, table: str, columns_of: ColumnsOf, path: Path, skipped: int
+) -> _Start:
+    """The header among the first records; skipped : lines that were removed above them."""
+    records: list[_Record] = []
+    next_line = 1
+    while next_line <= lines.len() and len(records) < SEARCHED_ROWS:
+        record = _record(lines, next_line, delimiter, path=path)
+        next_line = record.end + 1
+        if record.has_content:
+            records.append(record)
+    found = header_row([record.cells for record in records], table, columns_of)
+    header, titles = records[found.position], [records[position] for position in found.titles]
+    return _Start(
+        header=header.cells,
+        line=header.start,
+        not_rows=tuple(line for record in (*titles, header) for line in range(record.start, record.end + 1)),
+        strays=tuple(records[position].start for position in found.strays),
+        notes=title_notes([(title.start + skipped, title.cells) for title in titles]),
+    )
+
+
+def _strays_held_back(own: pl.DataFrame, start: _Start, *, skipped: int) -> pl.DataFrame:
+    """The reader's own columns, with a fault for each row above the header."""
+    if not start.strays:
+        return own
+    fault = pl.lit(stray_fault(start.line + skipped))
+    return own.with_columns(pl.when(pl.col(LINE).is_in(start.strays)).then(fault).otherwise(FAULT).alias(FAULT))
+
+
+def sniffed_delimiter(text: str, table: str = "drains", *, columns_of: ColumnsOf = no_columns) -> str:
+    """The delimiter that gives the most headers, then most of the first records as many cells as the header.
+
+    On a tie, the one that gives the header the most cells.
+    """
+    best, best_score = ",", (0, 0.0, 1)
     for delimiter in DELIMITERS:
-        widths = _first_widths(text, delimiter)
-        if widths and widths[0] > 1:
-            score = (sum(width == widths[0] for width in widths) / len(widths), widths[0])
+        records = _first_records(text, delimiter)
+        found = header_row(records, table, columns_of) if records else HeaderRow(0, ())
+        width = len(found.columns)
+        if width > 1:
+            below = records[found.position :]
+            even = sum(len(record) == width for record in below) / len(below)
+            score = (len(set(found.columns) - {None}), even, width)
             if score > best_score:
                 best, best_score = delimiter, score
     return best
 
 
-def _first_widths(text: str, delimiter: str) -> list[int]:
+def _first_records(text: str, delimiter: str) -> list[list[str]]:
     reader = csv.reader(io.StringIO(text[:_SNIFFED_CHARACTERS], newline=""), delimiter=delimiter)
-    widths: list[int] = []
+    records: list[list[str]] = []
     try:
         for record in reader:
             if any(cell.strip() for cell in record):
-                widths.append(len(record))
-            if len(widths) == _SNIFFED_RECORDS:
+                records.append(record)
+            if len(records) == _SNIFFED_RECORDS:
                 break
     except csv.Error:
-        return widths
-    return widths
+        return records
+    return records
 
 
 def decoded(content: bytes, path: Path) -> tuple[str, tuple[str, ...]]:
@@ -130,15 +194,17 @@ def declared_delimiter(text: str) -> tuple[str, str | None, int]:
     return text, None, 0
 
 
-def _records(text: str, delimiter: str, *, path: Path) -> tuple[list[str], pl.DataFrame, pl.DataFrame]:
-    """Header, cells and own columns of a text.
+def _records(
+    text: str, lines: pl.Series, *, delimiter: str, start: _Start, path: Path
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """Cells and own columns of the rows among the lines of a text.
 
     Polars splits the lines whose quotation marks, if there are any, enclose whole cells: nearly all. It cannot be
     trusted with others, so the csv module reads each other record, from the line on which it starts.
     """
-    lines = _physical_lines(text)
-    header, below = _header(lines, delimiter, path=path)
-    rows = pl.DataFrame({LINE: pl.int_range(1, lines.len() + 1, eager=True), "text": lines}).slice(below)
+    header = start.header
+    rows = pl.DataFrame({LINE: pl.int_range(1, lines.len() + 1, eager=True), "text": lines})
+    rows = rows.filter(~pl.col(LINE).is_in(start.not_rows))
     quoted: list[_Record] = []
     if '"' in text:
         cell = f'(?:"(?:[^"\\r\\n]|"")*"|[^"{delimiter}]*)'
@@ -148,10 +214,11 @@ def _records(text: str, delimiter: str, *, path: Path) -> tuple[list[str], pl.Da
         inside = [line for record in quoted for line in range(record.start, record.end + 1)]
         rows = rows.filter(~pl.col(LINE).is_in(inside)) if inside else rows
     rows = rows.filter(pl.col("text").str.contains(rf'[^\s"{delimiter}]'))
-    if rows.height < lines.len() - below or "\r" in text:
+    above = start.not_rows[-1]
+    if start.strays or rows.height < lines.len() - above or "\r" in text:
         body = rows.get_column("text").str.strip_chars_end("\r\n").str.join("\n").item()
     else:
-        body = text[len("".join(lines.head(below))) :]  # all of it, which needs no joining
+        body = text[len("".join(lines.head(above))) :]  # all of it, which needs no joining
     cells = _split_by_polars(body, delimiter, width=len(header)).with_columns(rows.get_column(LINE))
     faults = [_fault(record, header) for record in _uneven(rows, header, delimiter)]
     filled = [record for record in quoted if record.has_content]
@@ -160,7 +227,7 @@ def _records(text: str, delimiter: str, *, path: Path) -> tuple[list[str], pl.Da
         read = pl.DataFrame(fields, schema=cells.drop(LINE).schema, orient="row")
         cells = pl.concat([cells, read.with_columns(pl.Series(LINE, [record.start for record in filled]))]).sort(LINE)
         faults += [_fault(record, header) for record in filled]
-    return header, cells.drop(LINE), _own_columns(cells.get_column(LINE), faults)
+    return cells.drop(LINE), _own_columns(cells.get_column(LINE), faults)
 
 
 def _physical_lines(text: str) -> pl.Series:
@@ -168,14 +235,6 @@ def _physical_lines(text: str) -> pl.Series:
     if "\r" in text and "\r" in text.replace("\r\n", ""):
         return pl.Series(io.StringIO(text, newline="").readlines())
     return pl.Series([text]).str.split("\n", inclusive=True).explode()
-
-
-def _header(lines: pl.Series, delimiter: str, *, path: Path) -> tuple[list[str], int]:
-    """Cells of the first record with content, and the last line of it."""
-    record = _record(lines, 1, delimiter, path=path)
-    while not record.has_content:
-        record = _record(lines, record.end + 1, delimiter, path=path)
-    return record.cells, record.end
 
 
 def _split_by_polars(body: str, delimiter: str, *, width: int) -> pl.DataFrame:

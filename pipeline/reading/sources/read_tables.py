@@ -5,16 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Literal
 
-from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
 from draincurve.pipeline.reading.sources.addresses import SourceAddress, address_of
 from draincurve.pipeline.reading.sources.csv_file import read_csv_file
 from draincurve.pipeline.reading.sources.parquet_file import read_parquet_file
 from draincurve.pipeline.reading.sources.postgresql import read_postgresql_table, read_postgresql_tables
+from draincurve.pipeline.reading.sources.reading_options import AS_IT_IS, ReadingOptions
 from draincurve.pipeline.reading.sources.several_files import combined, matching_files
 from draincurve.pipeline.reading.sources.source_table import SourceTable, file_bytes
 from draincurve.pipeline.reading.sources.sqlite_file import SQLITE_START, read_sqlite_table, read_sqlite_tables
-from draincurve.pipeline.reading.sources.workbook_file import read_sheet, sheet_names
-from draincurve.schemas.columns import TABLES
+from draincurve.pipeline.reading.sources.workbook_file import read_workbook_log, read_workbook_table
 from draincurve.schemas.errors import SourceError
 
 FileKind = Literal["csv", "workbook", "parquet", "sqlite"]
@@ -25,7 +24,7 @@ _PARQUET_NAMES = (".parquet", ".pq")
 _SQLITE_NAMES = (".db", ".sqlite", ".sqlite3", ".db3")
 
 
-def read_log(location: SourceAddress | Path, *, processing: LogProcessing = EVERY_LOG) -> dict[str, SourceTable]:
+def read_log(location: SourceAddress | Path, options: ReadingOptions = AS_IT_IS) -> dict[str, SourceTable]:
     """Every table of a log, `drains` among them.
 
     A workbook and a database hold the tables whose names are those of the contract; a table or query named in the
@@ -33,13 +32,13 @@ def read_log(location: SourceAddress | Path, *, processing: LogProcessing = EVER
     """
     address = address_of(location)
     if address.part is not None:
-        return {"drains": read_table(address, "drains", processing=processing)}
+        return {"drains": read_table(address, "drains", options)}
     if address.kind == "postgresql":
         tables = read_postgresql_tables(address)
     elif address.kind == "sqlite":
         tables = read_sqlite_tables(address.path)
     else:
-        logs = [(file, _tables_of_file(file, processing)) for file in matching_files(address.path)]
+        logs = [(file, _tables_of_file(file, options)) for file in matching_files(address.path)]
         names = dict.fromkeys(table for _, log in logs for table in log)
         tables = {
             table: combined(address.path, [(file, log[table]) for file, log in logs if table in log])
@@ -48,7 +47,7 @@ def read_log(location: SourceAddress | Path, *, processing: LogProcessing = EVER
     return {table: _with_rows(found, address) for table, found in tables.items()}
 
 
-def read_table(location: SourceAddress | Path, table: str, *, processing: LogProcessing = EVERY_LOG) -> SourceTable:
+def read_table(location: SourceAddress | Path, table: str, options: ReadingOptions = AS_IT_IS) -> SourceTable:
     """One table, by its name in the contract, from an address. Raises SourceError, in one line."""
     address = address_of(location)
     if address.kind == "postgresql":
@@ -57,7 +56,7 @@ def read_table(location: SourceAddress | Path, table: str, *, processing: LogPro
         found = read_sqlite_table(address.path, address.part or table, table=table)
     else:
         files = matching_files(address.path)
-        found = combined(address.path, [(file, _table_of_file(file, table, processing=processing)) for file in files])
+        found = combined(address.path, [(file, _table_of_file(file, table, options)) for file in files])
     return _with_rows(found, address)
 
 
@@ -69,60 +68,30 @@ def _with_rows(found: SourceTable, address: SourceAddress) -> SourceTable:
     return found
 
 
-def _tables_of_file(path: Path, processing: LogProcessing) -> dict[str, SourceTable]:
+def _tables_of_file(path: Path, options: ReadingOptions) -> dict[str, SourceTable]:
     """Every table of a log in one file; `drains` is always there, perhaps without a row.
 
-    CSV and Parquet hold drains. In a workbook each sheet named like a table of the contract is that table, in
-    any case; without a sheet named drains the first other sheet is the drains. In an SQLite file tables are found by
-    name. Raises SourceError for anything that cannot be read.
+    CSV and Parquet hold drains; a workbook and an SQLite file may hold all tables. Raises SourceError for anything
+    that cannot be read.
     """
     kind = file_kind(path)
     if kind == "sqlite":
         return read_sqlite_tables(path)
-    if kind != "workbook":
-        return {"drains": _table_of_file(path, "drains", processing=processing)}
-    tables: dict[str, SourceTable] = {}
-    for table, sheet in _sheets_by_table(path).items():
-        found = read_sheet(path, sheet, table=table)
-        if found is not None:
-            tables[table] = found
-    if "drains" not in tables:
-        raise SourceError(f"{path}: no rows of drains in the workbook; name their sheet 'drains'")
-    return tables
+    if kind == "workbook":
+        return read_workbook_log(path, options)
+    return {"drains": _table_of_file(path, "drains", options)}
 
 
-def _table_of_file(path: Path, table: str, *, processing: LogProcessing) -> SourceTable:
+def _table_of_file(path: Path, table: str, options: ReadingOptions) -> SourceTable:
     """One table of a file: in a workbook the sheet of that name, else the first; in SQLite the table of that name."""
     kind = file_kind(path)
     if kind == "parquet":
-        return read_parquet_file(path, table, processing=processing)
+        return read_parquet_file(path, table, processing=options.processing)
     if kind == "csv":
-        return read_csv_file(path, table)
+        return read_csv_file(path, table, options)
     if kind == "sqlite":
         return read_sqlite_table(path, table, table=table)
-    names = sheet_names(path)
-    sheet = next((name for name in names if name.strip().casefold() == table), names[0] if names else "")
-    found = read_sheet(path, sheet, table=table)
-    if found is None:
-        raise SourceError(f"{path}: the sheet is empty; expected a header row and rows below it")
-    return found
-
-
-def _sheets_by_table(path: Path) -> dict[str, str]:
-    names = sheet_names(path)
-    sheets: dict[str, str] = {}
-    for name in names:
-        table = name.strip().casefold()
-        if table in TABLES:
-            if table in sheets:
-                raise SourceError(f"{path}: sheets {sheets[table]} and {name} are both {table}; rename one")
-            sheets[table] = name
-    if "drains" not in sheets:
-        first = next((name for name in names if name not in sheets.values()), None)
-        if first is None:
-            raise SourceError(f"{path}: no sheet of drains; name the sheet with the oil changes 'drains'")
-        sheets = {"drains": first, **sheets}
-    return sheets
+    return read_workbook_table(path, table, options)
 
 
 def file_kind(path: Path) -> FileKind:

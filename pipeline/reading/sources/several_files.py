@@ -1,4 +1,4 @@
-"""Several files read as one table: a log that is written by the month, or exported by the day."""
+"""Several files or sheets read as one table: a log that is written by the month, or exported by the day."""
 
 from __future__ import annotations
 
@@ -42,18 +42,29 @@ def combined(path: Path, parts: Sequence[tuple[Path, SourceTable]]) -> SourceTab
     if not _is_pattern(path):
         return parts[0][1]
     folder = _fixed_folder(path)
-    named = tuple(
-        replace(part, source=file.relative_to(folder).as_posix() + part.source.removeprefix(file.name))
-        for file, part in parts
-    )
-    frames = [part.frame.with_columns(pl.lit(part.source).alias(SOURCE)) for part in named]
+    named: list[SourceTable] = []
+    notes: list[str] = []
+    for file, part in parts:
+        name = file.relative_to(folder).as_posix()
+        named += [replace(one, source=name + one.source.removeprefix(file.name)) for one in part.parts or (part,)]
+        notes += [f"{name}: {note}" for note in part.notes if part.parts]
     whole = hashlib.sha256("\n".join(f"{part.source} {part.sha256}" for part in named).encode()).hexdigest()
+    return joined(path.relative_to(folder).as_posix(), named, sha256=whole, notes=notes)
+
+
+def joined(source: str, parts: Sequence[SourceTable], *, sha256: str, notes: Sequence[str] = ()) -> SourceTable:
+    """Parts of one table, one below the other, each row with the name of its part.
+
+    source, sha256, notes : of the whole.
+    """
+    frames = [part.frame.with_columns(pl.lit(part.source).alias(SOURCE)) for part in parts]
     return SourceTable(
-        table=named[0].table,
-        source=path.relative_to(folder).as_posix(),
-        sha256=whole,
+        table=parts[0].table,
+        source=source,
+        sha256=sha256,
         frame=pl.concat(frames, how="diagonal_relaxed"),
-        parts=named,
+        notes=tuple(notes),
+        parts=tuple(parts),
     )
 
 

@@ -7,8 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from draincurve.pipeline.reading.cleaning.header_meaning import header_columns
 from draincurve.pipeline.reading.sources.csv_file import read_csv_file, sniffed_delimiter
+from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.schemas.errors import SourceError
+from draincurve.schemas.settings import Settings
 
 
 def read(folder: Path, content: bytes | str) -> pl.DataFrame:
@@ -164,3 +167,32 @@ def test_any_bytes_give_a_table_or_one_clear_error(tmp_path_factory: pytest.Temp
 def test_a_file_that_only_names_its_delimiter_is_empty(tmp_path: Path, text: str) -> None:
     with pytest.raises(SourceError, match="the file is empty"):
         read(tmp_path, text)
+
+
+LOG_HEADER = "Unit{0}Date{0}Hours{0}Oil{0}Colour{0}Spring{0}Rider"
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t"])
+@pytest.mark.parametrize(
+    "titles", ["", "Fork log 2026\n\n", "Workshop, south; 2026\nprinted 3.3.2026;;;\n", '"Fork\nlog"\nA;B;C\n']
+)
+def test_titles_above_the_header(tmp_path: Path, mark: str, titles: str) -> None:
+    row = mark.join(["F07", "2026-03-04", "12", "5W", "2", "hard", "AB"])
+    path = tmp_path / "log.csv"
+    path.write_text(f"{titles}{LOG_HEADER.format(mark)}\n{row}\n\n{row}\n")
+    table = read_csv_file(path, "drains", ReadingOptions(columns_of=header_columns(Settings())))
+    above = titles.count("\n")
+    assert table.headers == tuple(LOG_HEADER.format(mark).split(mark))
+    assert table.frame["_line"].to_list() == [above + 2, above + 4]
+    assert "_fault" not in table.frame.columns
+    assert len(table.notes) == bool(titles)
+
+
+@pytest.mark.parametrize("rider", ["AB", '"A, B"'])
+def test_rows_above_the_header_are_held_back(tmp_path: Path, rider: str) -> None:
+    row = f"F07,2026-03-04,12,5W,2,hard,{rider}\n"
+    path = tmp_path / "log.csv"
+    path.write_text(f"title\n{row}{row}{LOG_HEADER.format(',')}\n{row}")
+    table = read_csv_file(path, "drains", ReadingOptions(columns_of=header_columns(Settings())))
+    faults = table.frame["_fault"].to_list()
+    assert [fault and "above the header in line 4" in fault for fault in faults] == [True, True, None]

@@ -6,8 +6,18 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from draincurve.pipeline.reading.cleaning.header_meaning import header_columns
 from draincurve.pipeline.reading.sources.read_tables import read_log, read_table
+from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.schemas.errors import SourceError
+from draincurve.schemas.settings import Settings
+
+HOW = ReadingOptions(columns_of=header_columns(Settings()))
+HEADER: list[object] = ["Unit", "Date", "Hours", "Oil", "Colour", "Spring", "Rider"]
+
+
+def drain(unit: str) -> list[object]:
+    return [unit, date(2026, 3, 4), 12, "5W", 2, "hard", "AB"]
 
 
 def workbook(path: Path, sheets: dict[str, list[list[object]]]) -> Path:
@@ -87,3 +97,45 @@ def test_not_a_workbook(tmp_path: Path) -> None:
     with pytest.raises(SourceError, match="not a workbook") as caught:
         read_log(path)
     assert "\n" not in str(caught.value)
+
+
+def test_every_sheet_with_a_log_is_read_one_after_the_other(tmp_path: Path) -> None:
+    sheets: dict[str, list[list[object]]] = {
+        "Notes": [["ring the customer"], ["buy oil"]],
+        "2025": [["Fork log 2025"], [None], HEADER, drain("F1"), drain("F2")],
+        "2026": [HEADER, drain("F3")],
+        "2027": [HEADER],
+        "Pivot": [["Unit", "Hours"], ["F1", 12]],
+        "units": [["unit_id"], ["F1"]],
+    }
+    path = workbook(tmp_path / "log.xlsx", sheets)
+    tables = read_log(path, HOW)
+    drains = tables["drains"]
+    assert sorted(tables) == ["drains", "units"]
+    assert [part.source for part in drains.parts] == ["log.xlsx[2025]", "log.xlsx[2026]"]
+    assert drains.frame.select("Unit", "_line", "_source").rows() == [
+        ("F1", 4, "log.xlsx[2025]"),
+        ("F2", 5, "log.xlsx[2025]"),
+        ("F3", 2, "log.xlsx[2026]"),
+    ]
+    assert drains.notes == ("sheets 'Notes', 'Pivot': not read, their headers are no log's",)
+    assert drains.parts[0].notes == ("line 1 is a title above the header ('Fork log 2025'), not a row",)
+    several = read_log(tmp_path / "l*.xlsx", HOW)["drains"]
+    assert [part.source for part in several.parts] == ["log.xlsx[2025]", "log.xlsx[2026]"]
+    assert several.notes == ("log.xlsx: sheets 'Notes', 'Pivot': not read, their headers are no log's",)
+
+
+def test_a_sheet_named_drains_and_another_log_are_both_read(tmp_path: Path) -> None:
+    path = workbook(tmp_path / "log.xlsx", {"old": [HEADER, drain("F1")], "Drains": [HEADER, drain("F2")]})
+    assert [part.source for part in read_log(path, HOW)["drains"].parts] == ["log.xlsx[Drains]", "log.xlsx[old]"]
+
+
+def test_without_a_log_the_sheet_that_is_most_like_one_is_refused_by_name(tmp_path: Path) -> None:
+    path = workbook(tmp_path / "log.xlsx", {"Notes": [["hello"]], "Work": [["Unit", "Date", "Hours"], ["F1", 1, 2]]})
+    assert read_log(path, HOW)["drains"].source == "log.xlsx[Work]"
+
+
+def test_rows_above_the_header_of_a_sheet_are_held_back(tmp_path: Path) -> None:
+    path = workbook(tmp_path / "log.xlsx", {"Log": [drain("F1"), HEADER, drain("F2")]})
+    faults = read_log(path, HOW)["drains"].frame["_fault"].to_list()
+    assert faults == ["the row is above the header in line 2: move it below", None]
