@@ -158,6 +158,13 @@ DRAINS = (
     Column("milky", "water in the oil", "yes/no", YES_NO, why="yes: inspect now, whatever the interval"),
     Column("burnt", "the oil smells burnt", "yes/no", YES_NO, why="yes: inspect now, whatever the interval"),
     Column("leak", "the unit leaks", "yes/no", YES_NO, why="yes: inspect now, whatever the interval"),
+    Column(
+        "confirmed",
+        "the writer has looked again: the row is right as typed",
+        "yes/no",
+        YES_NO,
+        why="yes: the row is no longer asked about",
+    ),
 )
 
 UNITS = (

@@ -43,6 +43,7 @@ _CELLS = (
     ("milky", "--milky", "Water in the oil: yes or no."),
     ("burnt", "--burnt", "The oil smells burnt: yes or no."),
     ("leak", "--leak", "The unit leaks: yes or no."),
+    ("confirmed", "--confirmed", "You have looked again and the row is right as given: yes or no."),
 )
 """The contract's column, its option, and the option's help."""
 

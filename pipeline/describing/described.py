@@ -8,6 +8,7 @@ from typing import Protocol
 
 import polars as pl
 
+from draincurve.pipeline.describing.asked_values import known_drains
 from draincurve.pipeline.describing.covariates import LeftOut
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_sample import sample_note, sampled_state
@@ -45,8 +46,9 @@ class Described:
     """The units and drains of a log, ready for the models.
 
     processing : how a fleet of this size is processed
-    drains : accepted drains; units, usage, bookings : the log's tables with what their held-back rows still say, or
-    None; state : units in service, as `fleet_state` gives them, with the conditions of the fill that runs now;
+    drains : accepted drains, null where something is asked about; units, usage, bookings : the log's tables with
+    what their held-back rows still say, or None; state : units in service, as `fleet_state` gives them, with the
+    conditions of the fill that runs now;
     sample : rows of `state` that represent a large fleet, all rows of any other; combinations : springs and oils in
     use, with the conditions of a fill; signs : units to inspect, as columns unit_id, site, drained_on, signs
     model_drains : the drains as the models read them, with oil viscosities where oils enter by them, and `on_shock`;
@@ -91,8 +93,9 @@ def describe(
     """
     watch = watch or Stopwatch()
     processing = processing or processing_of(log)
-    compact, drains = processing.compact_design, log.accepted["drains"]
+    compact = processing.compact_design
     with watch.stage("describing"):
+        drains = known_drains(log.accepted["drains"])
         units = with_held_back_limits(log.accepted.get("units"), log.legible.get("units"))
         usage, bookings = (
             with_held_back_days(log.accepted.get(name), log.legible.get(name)) for name in ("usage", "bookings")

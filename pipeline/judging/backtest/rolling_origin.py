@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing import describe_channel, with_conditions
+from draincurve.pipeline.describing import describe_channel, known_drains, with_conditions
 from draincurve.pipeline.judging.backtest.backtest_verdicts import channel_verdict
 from draincurve.pipeline.judging.backtest.baseline_predictions import (
     BOOSTED,
@@ -65,7 +65,7 @@ def backtest(
     drains : accepted drains of the whole log; origins : most dates as of which to fit; rivals : whether to run the
     boosted trees too (slow); progress : called with the name of each stage.
     """
-    chosen, note = _some_units(drains, most_drains, rng=rng)
+    chosen, note = _some_units(known_drains(drains), most_drains, rng=rng)
     rows = with_conditions(chosen).filter(pl.col("oil_hours") > 0)
     rated = pl.any_horizontal(pl.col(f"{channel}_low").is_not_null() for channel in channel_names())
     found = windows(rows.filter(rated)["drained_on"], origins)

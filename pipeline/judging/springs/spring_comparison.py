@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing import describe_channel, processing_of, with_shocks_marked
+from draincurve.pipeline.describing import describe_channel, known_drains, processing_of, with_shocks_marked
 from draincurve.pipeline.fitting import ChannelFit, fit_channel
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.springs.comparable_springs import Comparable, comparable
@@ -83,7 +83,7 @@ def compare_log_springs(log: Log, settings: Settings, *, watch: Stopwatch | None
     """From a log to verdicts on its springs, the same as in the main job (but that oils enter by name always)."""
     watch = watch or Stopwatch()
     compact = processing_of(log).compact_design
-    logged = with_shocks_marked(log.accepted["drains"], log.accepted.get("units"))
+    logged = with_shocks_marked(known_drains(log.accepted["drains"]), log.accepted.get("units"))
     fits: list[ChannelFit] = []
     unfitted: list[str] = []
     for channel in channel_names():

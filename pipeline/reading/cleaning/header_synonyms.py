@@ -60,6 +60,7 @@ _SYNONYMS: dict[str, dict[str, str]] = {
         "milky": "water, water in oil, milk, emulsion",
         "burnt": "burnt smell, burned, burned smell, smell, smells burnt, smell burnt",
         "leak": "leaks, leaking, leaked, weeping, seal leak, wet seal",
+        "confirmed": "confirm, looked again, right as typed, is right",
     },
     "units": {
         "unit_id": _UNIT_IDS,

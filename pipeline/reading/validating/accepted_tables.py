@@ -15,9 +15,9 @@ from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Settings
 
 _ADDED = {
-    ("drains", "oil_hours"): "hours_basis",
-    ("drains", "settle_hours"): "settle_assumed",
-    ("measurements", "unit"): "code",
+    ("drains", "oil_hours"): ("hours_basis", "hours_in_question", "cautious_hours"),
+    ("drains", "settle_hours"): ("settle_assumed",),
+    ("measurements", "unit"): ("code",),
 }
 """Columns that cleaning and validating add, by the table and the column that they follow."""
 
@@ -37,8 +37,7 @@ def _columns(table: str) -> Iterator[str]:
         if column.name == "unit_id":
             yield "unit_key"
         yield from levels.get(column.name, (column.name,))
-        if (table, column.name) in _ADDED:
-            yield _ADDED[table, column.name]
+        yield from _ADDED.get((table, column.name), ())
     yield from ("source", "line")
 
 

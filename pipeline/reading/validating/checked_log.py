@@ -31,6 +31,7 @@ from draincurve.pipeline.reading.validating.common_findings import CommonFinding
 from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits, without_future_dates
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile, gathered
 from draincurve.pipeline.reading.validating.hour_meter import with_meter_hours
+from draincurve.pipeline.reading.validating.hours_questions import with_hours_questions
 from draincurve.pipeline.reading.validating.measured_quantities import with_measured_quantities
 from draincurve.pipeline.reading.validating.part_clocks import with_part_clocks
 from draincurve.pipeline.reading.validating.questions import (
@@ -40,6 +41,7 @@ from draincurve.pipeline.reading.validating.questions import (
     with_rating_questions,
     with_same_day_questions,
     with_settling_note,
+    without_confirmed,
 )
 from draincurve.pipeline.reading.validating.repeated_rows import split_second_ratings, without_repeats
 from draincurve.schemas.channels import level_columns
@@ -210,9 +212,9 @@ def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) ->
     drains = without_repeats(drains, same, what="unit, date and meter", among=no_hours)
     drains = with_meter_hours(drains, as_of)
     drains = with_hard_limits(drains)
-    drains = with_limit_questions(drains)
+    drains = with_limit_questions(with_hours_questions(drains))
     drains = with_drain_questions(drains)
-    drains = with_rating_questions(drains)
+    drains = without_confirmed(with_rating_questions(drains))
     return with_settling_note(drains, settings.standard_settle_hours)
 
 

@@ -16,7 +16,9 @@ MOST_ORPHANS = 100
 
 
 def with_meter_hours(working: WorkingTable, as_of: date) -> WorkingTable:
-    """Drains with `oil_hours` [h] filled in from the meter where absent, and with `hours_basis`.
+    """Drains with `oil_hours` [h] filled in from the meter where absent, with `hours_basis`, and where both differ.
+
+    Where typed hours differ from the meter's, off_meter_h [h] is what it shows since the drain on line meter_since.
 
     The hours on a fill are the reading minus the reading at the drain before it. They stay unknown (null) for a
     unit's first reading, after a reset, where the drain before has no reading, and where a drain without a usable
@@ -38,7 +40,14 @@ def with_meter_hours(working: WorkingTable, as_of: date) -> WorkingTable:
         .otherwise(pl.lit("unknown"))
     )
     hours = pl.when(wanted & usable).then(pl.col("_step")).otherwise(pl.col("oil_hours"))
-    filled = typed.with_columns(hours.alias("oil_hours"), basis.alias("hours_basis"))
+    apart = (pl.col("oil_hours") - pl.col("_step")).abs()
+    off = (apart > OFF_METER_HOURS) & (apart > OFF_METER_SHARE * pl.col("_step"))
+    filled = typed.with_columns(
+        hours.alias("oil_hours"),
+        basis.alias("hours_basis"),
+        pl.when(off).then("_step").alias("off_meter_h"),
+        pl.when(off).then("_before").alias("meter_since"),
+    )
     remarks = _remarks(working, typed, wanted=wanted, highest=highest)
     return working.with_typed(
         filled.drop([name for name in filled.columns if name.startswith("_") and name not in OWN_COLUMNS])
@@ -172,7 +181,7 @@ def _empty_cell(working: WorkingTable, column: str) -> pl.Expr:
 
 
 def _remarks(working: WorkingTable, typed: pl.DataFrame, *, wanted: pl.Expr, highest: float) -> list[pl.DataFrame]:
-    """Notes on unknown hours and resets, hours that no fill can have, and questions about hours typed."""
+    """Notes on unknown hours and resets, and hours that no fill can have."""
     rows = typed.with_columns(_wanted=wanted, _checked=wanted & ~working.is_held_back).select(
         "_row",
         "_wanted",
@@ -181,7 +190,6 @@ def _remarks(working: WorkingTable, typed: pl.DataFrame, *, wanted: pl.Expr, hig
         "_before",
         "_reset_from",
         pl.col("_step").round(2).alias("_shown"),
-        pl.col("oil_hours").alias("_hours"),
         pl.col("meter_hours").alias("_reading"),
         "_step",
     )
@@ -189,20 +197,12 @@ def _remarks(working: WorkingTable, typed: pl.DataFrame, *, wanted: pl.Expr, hig
     reset = rows.filter(pl.col("_reset_from").is_not_null())
     none = rows.filter(pl.col("_checked") & (pl.col("_step") <= 0))
     long = rows.filter(pl.col("_checked") & (pl.col("_step") > highest))
-    apart = (pl.col("_hours") - pl.col("_step")).abs()
-    off = rows.filter((apart > OFF_METER_HOURS) & (apart > OFF_METER_SHARE * pl.col("_step")))
     backwards = pl.format(
         "the meter runs backwards, {} h after {} h: taken as a reset",
         pl.col("_reading").round(2),
         pl.col("_reset_from").round(2),
     )
     too_long = pl.format("shows {} h since the drain on line {}: over " + f"{highest:g} h", "_shown", "_before")
-    differs = pl.format(
-        "{} h typed, but the meter shows {} h since the drain on line {}",
-        pl.col("_hours").round(2),
-        "_shown",
-        "_before",
-    )
     not_known = pl.format("hours on this oil are not known: {}", "_why")
     no_hours = pl.format("shows no hours since the drain on line {}", "_before")
     return [
@@ -210,5 +210,4 @@ def _remarks(working: WorkingTable, typed: pl.DataFrame, *, wanted: pl.Expr, hig
         working.about_rows(reset, "meter_hours", kind="note", message=backwards),
         working.about_rows(none, "meter_hours", kind="held back", message=no_hours),
         working.about_rows(long, "meter_hours", kind="held back", message=too_long),
-        working.about_rows(off, "oil_hours", kind="asked", message=differs),
     ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding, line_label
@@ -9,9 +11,6 @@ from draincurve.schemas.channels import CHANNELS, level_columns
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.input_tables import MOST_RETURNED
 
-USUAL_FACTOR = 2.5
-"""A fill longer than this multiple of the unit's usual one may hide a service that was not written down."""
-FEWEST_FOR_USUAL = 3
 LOW_RETURN, HIGH_RETURN = 0.8, 1.03
 """Drained over filled: below the first, oil is missing; above the second, more came out than went in."""
 SIGNS = {"milky": "milky", "burnt": "burnt smell", "leak": "leak"}
@@ -24,6 +23,8 @@ def with_limit_questions(working: WorkingTable) -> WorkingTable:
     """Asks about values outside the limits from which the glossary asks."""
     pieces = []
     for column in TABLES[working.table]:
+        if column.name == "oil_hours":
+            continue  # see hours_questions
         value = pl.col(column.name)
         if column.asked_high is not None:
             text = f"is over {column.asked_high:g} {column.unit}: is that right?"
@@ -36,7 +37,7 @@ def with_limit_questions(working: WorkingTable) -> WorkingTable:
 
 
 def with_drain_questions(working: WorkingTable) -> WorkingTable:
-    """Asks about single drains: volumes, hours on the spring, long fills, and signs that call for an inspection."""
+    """Asks about single drains: volumes, hours on the spring, and signs that call for an inspection."""
     share = pl.col("drained_ml") / pl.col("filled_ml")
     percent = pl.format("{} % of what was filled came out", (share * 100).round(0).cast(pl.Int64, strict=False))
     too_little = pl.concat_str(percent, pl.lit(": was it drained fully, or does it leak?"))
@@ -52,7 +53,6 @@ def with_drain_questions(working: WorkingTable) -> WorkingTable:
             _asked(working, sign, when=pl.col(sign), message=f"{words}: inspect now, whatever the interval")
             for sign, words in SIGNS.items()
         ],
-        _long_fills(working),
     )
 
 
@@ -118,33 +118,17 @@ def with_missing_hours_questions(working: WorkingTable) -> WorkingTable:
     return working.with_findings(_asked(working, "hours", when=pl.col("hours").is_null(), message=message))
 
 
+def without_confirmed(working: WorkingTable) -> WorkingTable:
+    """Takes back the questions about rows that their writer has confirmed. Signs still call for an inspection."""
+    confirmed = working.typed.filter(pl.col("confirmed").fill_null(False)).get_column("_row")
+    if not confirmed.len():
+        return working
+    answered = (pl.col("kind") == "asked") & ~pl.col("column").is_in(SIGNS) & pl.col("row").is_in(confirmed.implode())
+    return replace(working, findings=working.findings.filter(~answered.fill_null(False)))
+
+
 def _asked(working: WorkingTable, column: str, *, when: pl.Expr, message: str | pl.Expr) -> pl.DataFrame:
     """A question about a column of each row for which `when` is true of the typed values."""
     text = pl.lit(message) if isinstance(message, str) else message
     rows = working.typed.filter(when.fill_null(False)).select("_row", text.alias("_message"))
     return working.about_rows(rows, column, kind="asked", message=pl.col("_message"))
-
-
-def _long_fills(working: WorkingTable) -> pl.DataFrame:
-    """Questions about fills over 2.5 times the median of the unit's fills, where it has at least three."""
-    drains = (
-        working.typed.select("_row", "oil_hours", "unit_key", "service_kind")
-        .filter(
-            pl.col("oil_hours").is_not_null()
-            & pl.col("unit_key").is_not_null()
-            & (pl.col("service_kind") != "top-up").fill_null(True)
-            & ~working.is_held_back
-        )
-        .with_columns(
-            pl.col("oil_hours").median().over("unit_key").alias("_usual"), pl.len().over("unit_key").alias("_fills")
-        )
-    )
-    long = drains.filter(
-        (pl.col("_fills") >= FEWEST_FOR_USUAL) & (pl.col("oil_hours") > USUAL_FACTOR * pl.col("_usual"))
-    ).select("_row", pl.col("oil_hours").alias("_hours"), "_usual")
-    message = pl.format(
-        "{} h is over 2.5 times this unit's usual {} h: was a service left out?",
-        pl.col("_hours").round(2),
-        pl.col("_usual").round(2),
-    )
-    return working.about_rows(long, "oil_hours", kind="asked", message=message)

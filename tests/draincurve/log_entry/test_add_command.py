@@ -59,7 +59,7 @@ def test_every_column_has_an_option(tmp_path):
         "drained": "505", "settle": "0.5", "colour": "3", "debris": "2", "spring": "Stepped 46", "spring-hours": "40",
         "rider": "Tevik", "rated-by": "KB", "surface": "mud", "site": "truck", "machine": "bike 1",
         "chamber": "inner", "method": "poured", "kind": "rebuild", "new-parts": "seals", "note": "odd smell",
-        "milky": "no", "burnt": "yes", "leak": "no",
+        "milky": "no", "burnt": "yes", "leak": "no", "confirmed": "no",
     }  # fmt: skip
     path = tmp_path / "drains.csv"
     ran = add(str(path), "--new", "--as-of=2026-06-20", *(f"--{name}={text}" for name, text in options.items()))

@@ -41,6 +41,8 @@ def test_a_good_row_is_accepted_typed(tmp_path: Path) -> None:
         "drained_on": date(2026, 4, 13),
         "oil_hours": 12.5,
         "hours_basis": "typed",
+        "hours_in_question": False,
+        "cautious_hours": None,
         "meter_hours": None,
         "oil_grade": "5W",
         "filled_ml": 480.0,
@@ -66,6 +68,7 @@ def test_a_good_row_is_accepted_typed(tmp_path: Path) -> None:
         "milky": None,
         "burnt": None,
         "leak": None,
+        "confirmed": None,
         "source": "log.csv",
         "line": 2,
     }

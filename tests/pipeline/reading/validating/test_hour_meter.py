@@ -207,7 +207,9 @@ def test_typed_hours_off_the_meter_are_asked_about_and_kept(check, messages, typ
     assert hours(log) == [10.0, float(typed)]
     expected = (abs(float(typed) - 12) > 1) and (abs(float(typed) - 12) > 1.2)
     assert expected == asked
-    assert any("but the meter shows" in text for text in messages(log, "oil_hours")) == asked
+    assert any("hours differ from the meter" in text for text in messages(log, "oil_hours")) == asked
+    in_question = log.accepted["drains"].filter("hours_in_question")
+    assert in_question["cautious_hours"].to_list() == ([min(float(typed), 12.0)] if asked else [])
 
 
 readings = st.lists(st.floats(1, 60).map(lambda h: round(h, 1)), min_size=2, max_size=8)

@@ -1,0 +1,207 @@
+"""Questions about hours on the oil: far from what is usual, in minutes or parts of a day, or off the meter.
+
+Until its question is answered a row's hours are not known. What it can still say is in `cautious_hours`: hours [h] at
+which a rating at or past the limit counts, since dirty oil shortens an interval and never lengthens it.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.schemas.array_types import Booleans, Floats, Indices
+from draincurve.schemas.columns import column_of
+
+FAR_OVER, FAR_UNDER = 2.5, 0.4
+"""A fill beyond these multiples of the usual one may hide a service left out, or be a slip of the pen."""
+FEWEST_OTHERS = 2
+"""With fewer other fills than this a unit has no usual fill of its own, and the fleet's counts too."""
+MINUTES, DAY = 60.0, 24.0
+ANSWER = "Correct the cell, or write yes under confirmed"
+
+
+def with_hours_questions(drains: WorkingTable) -> WorkingTable:
+    """Asks about hours that may mean something else, with the columns hours_in_question and cautious_hours.
+
+    drains : with the columns of `with_meter_hours`. Each row is asked about once, by the most telling question.
+    """
+    rows = _judged_rows(drains)
+    kind = _kind()
+    asked = rows.with_columns(kind.alias("_kind")).drop_nulls("_kind").filter(~pl.col("confirmed"))
+    found = asked.with_columns(_cautious_hours().alias("cautious_hours"))
+    pieces = [
+        drains.about_rows(
+            found.filter(pl.col("_kind") == name), "oil_hours", kind="asked", message=message, proposal=proposal
+        )
+        for name, (message, proposal) in _texts().items()
+    ]
+    marks = drains.typed.select("_row").join(
+        found.select("_row", "cautious_hours", pl.lit(True).alias("hours_in_question")),
+        on="_row",
+        how="left",
+        maintain_order="left",
+    )
+    marked = drains.typed.drop("off_meter_h", "meter_since").with_columns(
+        marks.get_column("hours_in_question").fill_null(False), marks.get_column("cautious_hours")
+    )
+    return drains.with_typed(marked).with_findings(*pieces)
+
+
+def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
+    """Accepted oil changes with hours, and `_usual` [h] with `_whose` it is, null where nothing is usual."""
+    rows = drains.typed.filter(
+        (pl.col("oil_hours") > 0)
+        & pl.col("unit_key").is_not_null()
+        & (pl.col("service_kind") != "top-up").fill_null(True)
+        & ~drains.is_held_back
+    ).select(
+        "_row",
+        "unit_key",
+        pl.col("oil_hours").alias("_hours"),
+        "off_meter_h",
+        "meter_since",
+        pl.col("confirmed").fill_null(False),
+    )
+    units = rows["unit_key"].rank("dense").to_numpy().astype(np.int64) - 1
+    usual = usual_hours(rows["_hours"].to_numpy(), units)
+    return rows.with_columns(
+        pl.Series("_usual", usual.compared, nan_to_null=True),
+        pl.when(pl.Series(usual.own)).then(pl.lit("this unit's")).otherwise(pl.lit("the fleet's")).alias("_whose"),
+        pl.lit(usual.fleet, pl.Float64).alias("_fleet"),
+    )
+
+
+class UsualHours(NamedTuple):
+    """What each fill is compared with.
+
+    compared : (n,) [h], NaN where nothing is usual; own : (n,), whether that is the unit's own
+    fleet : the fleet's median fill [h], NaN without fills
+    """
+
+    compared: Floats
+    own: Booleans
+    fleet: float
+
+
+def usual_hours(hours: Floats, units: Indices) -> UsualHours:
+    """What is usual for each fill: the median of the unit's other fills.
+
+    hours : (n,) [h]; units : (n,), number of each fill's unit from 0.  Where a third or more of a unit's fills are
+    near the fleet's usual, only these count: the others may be in another unit of time. A unit with fewer than two
+    others has the fleet's usual, unless its one other fill is like it.
+    """
+    if not hours.size:
+        return UsualHours(np.empty(0), np.empty(0, dtype=bool), float("nan"))
+    order = np.argsort(units + hours / (hours.max() + 1.0))  # by unit, then hours
+    ordered, unit = hours[order], units[order]
+    counts = np.bincount(unit)
+    fleet = float(np.quantile(hours, 0.5, method="lower"))
+    near = (ordered >= FAR_UNDER * fleet) & (ordered <= FAR_OVER * fleet)
+    near_count = np.bincount(unit, near, minlength=counts.size)
+    mixed = (near_count >= np.maximum(2, counts / 3.0))[unit]
+    usual, others = _median_of_others(ordered, unit, np.where(mixed, near, True))
+    own = others >= FEWEST_OTHERS
+    alike = (others == 1) & (ordered >= FAR_UNDER * usual) & (ordered <= FAR_OVER * usual)
+    stand_in = fleet if hours.size > FEWEST_OTHERS and (counts > 0).sum() > 1 else np.nan
+    compared = np.where(own | alike, usual, stand_in)
+    found, whose = np.empty(hours.size), np.empty(hours.size, dtype=bool)
+    found[order], whose[order] = compared, own | alike
+    return UsualHours(found, whose, fleet)
+
+
+def _median_of_others(ordered: Floats, unit: Indices, counted: Booleans) -> tuple[Floats, Indices]:
+    """For each fill the median of its unit's other counted fills, NaN without any, and how many these are.
+
+    ordered : hours, ascending within each unit; unit : ascending.
+    """
+    kept = ordered[counted]
+    size = np.bincount(unit, counted, minlength=int(unit[-1]) + 1).astype(np.int64)
+    begin = (np.cumsum(size) - size)[unit]
+    rank = np.cumsum(counted) - 1 - begin
+    others = size[unit] - counted
+    total = np.zeros(ordered.size)
+    for half in (0, 1):
+        position = np.maximum((others - 1 + half) // 2, 0)
+        position += counted & (position >= rank)
+        total += kept[np.minimum(begin + position, kept.size - 1)]
+    return np.where(others > 0, total / 2.0, np.nan), others
+
+
+def _kind() -> pl.Expr:
+    """What is asked about a row; null where nothing is."""
+    ratio = pl.col("_hours") / pl.col("_usual")
+    limits = column_of("drains", "oil_hours")
+    over, under = ratio > FAR_OVER, ratio < FAR_UNDER
+    of_fleet = pl.col("_hours") / pl.col("_fleet")  # for units whose every fill is in another unit of time
+    return (
+        pl.when(pl.col("off_meter_h").is_not_null())
+        .then(pl.lit("meter"))
+        .when((over & _is_usual(ratio / MINUTES)) | _is_usual(of_fleet / MINUTES))
+        .then(pl.lit("minutes"))
+        .when((under & _is_usual(ratio * DAY)) | _is_usual(of_fleet * DAY))
+        .then(pl.lit("day"))
+        .when(over)
+        .then(pl.lit("over"))
+        .when(under)
+        .then(pl.lit("under"))
+        .when(pl.col("_hours") > limits.asked_high)
+        .then(pl.lit("long"))
+        .when(pl.col("_hours") < limits.asked_low)
+        .then(pl.lit("short"))
+    )
+
+
+def _is_usual(ratio: pl.Expr) -> pl.Expr:
+    return ratio.is_between(FAR_UNDER, FAR_OVER)
+
+
+def _cautious_hours() -> pl.Expr:
+    """Hours at which a rating at or past the limit counts; null where the true ones may be shorter than any known."""
+    hours = pl.col("_hours")
+    kind = pl.col("_kind")
+    return (
+        pl.when(kind == "meter")
+        .then(pl.min_horizontal(hours, pl.when(pl.col("off_meter_h") > 0).then(pl.col("off_meter_h"))))
+        .when(kind == "minutes")
+        .then(hours / MINUTES)
+        .when(kind == "day")
+        .then(hours * DAY)
+        .when(kind.is_in(["under", "short"]))
+        .then(hours)
+    )
+
+
+def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
+    """By kind of question, its message and its proposal."""
+    limits = column_of("drains", "oil_hours")
+    hours, usual, ratio = pl.col("_hours").round(4), pl.col("_usual").round(2), pl.col("_hours") / pl.col("_usual")
+    meter = pl.col("off_meter_h").round(2)
+    tenfold = pl.when(_is_usual(ratio / 10)).then(_typed(pl.col("_hours") / 10))
+    tenth = pl.when(_is_usual(ratio * 10)).then(_typed(pl.col("_hours") * 10))
+    asked = {
+        "meter": "hours differ from the meter: {} h typed, the meter shows {} h since the drain on line {}.",
+        "minutes": "hours look like minutes: {}, where {} usual is {} h.",
+        "day": "hours look like a part of a day: {}, where {} usual is {} h.",
+        "over": f"hours over {FAR_OVER:g} times the usual: {{}}, where {{}} usual is {{}} h. Was a service left out?",
+        "under": f"hours under {FAR_UNDER:g} times the usual: {{}}, where {{}} usual is {{}} h.",
+    }
+    values = dict.fromkeys(asked, (hours, "_whose", usual)) | {"meter": (hours, meter, "meter_since")}
+    said = {kind: pl.format(f"{text} {ANSWER}", *values[kind]) for kind, text in asked.items()}
+    said["long"] = pl.lit(f"hours over {limits.asked_high:g} h: are they minutes, or the meter's? {ANSWER}")
+    said["short"] = pl.lit(f"hours under {limits.asked_low:g} h: are they part of a day? {ANSWER}")
+    proposals = {
+        "meter": pl.when(pl.col("off_meter_h") > 0).then(_typed(pl.col("off_meter_h"))),
+        "minutes": _typed(pl.col("_hours") / MINUTES),
+        "day": _typed(pl.col("_hours") * DAY),
+        "over": tenfold,
+        "under": tenth,
+    }
+    return {kind: (message, proposals.get(kind)) for kind, message in said.items()}
+
+
+def _typed(hours: pl.Expr) -> pl.Expr:
+    """Hours as one would type them: 12.5, and 12 rather than 12.0."""
+    return hours.round(2).cast(pl.String).str.strip_suffix(".0")

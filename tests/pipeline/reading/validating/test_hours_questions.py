@@ -1,0 +1,104 @@
+"""Which hours are asked about, in what words, and what is proposed."""
+
+import numpy as np
+import polars as pl
+import pytest
+
+from draincurve.pipeline.reading.validating.hours_questions import usual_hours
+
+USUAL = ("10", "12", "11", "13", "12.5", "9")
+
+
+def unit_rows(unit: str, hours: tuple[str, ...], **more: str) -> list[dict]:
+    return [
+        {"unit_id": unit, "oil_hours": text, "drained_on": f"2026-{month:02d}-01"} | more
+        for month, text in enumerate(hours, 1)
+    ]
+
+
+def asked(log) -> dict[str, tuple[str, str | None]]:
+    """First words of the question about each cell of hours, and its proposal."""
+    rows = log.remarks.filter((pl.col("kind") == "asked") & (pl.col("column") == "oil_hours"))
+    return {
+        value: (message.split(":")[0], proposal)
+        for value, message, proposal in rows.select("value", "message", "proposal").iter_rows()
+    }
+
+
+@pytest.mark.parametrize(
+    ("typed", "words", "proposal"),
+    [
+        ("750", "hours look like minutes", "12.5"),
+        ("630", "hours look like minutes", "10.5"),
+        ("0.520833", "hours look like a part of a day", "12.5"),
+        ("0.375", "hours look like a part of a day", "9"),
+        ("40", "hours over 2.5 times the usual", None),
+        ("125", "hours over 2.5 times the usual", "12.5"),
+        ("4", "hours under 0.4 times the usual", None),
+        ("1.25", "hours under 0.4 times the usual", "12.5"),
+    ],
+)
+def test_a_suspicious_cell_among_usual_ones(check, typed: str, words: str, proposal: str | None) -> None:
+    log = check(*unit_rows("F1", (*USUAL, typed)), *unit_rows("F2", USUAL))
+    assert asked(log) == {typed: (words, proposal)}
+    drains = log.accepted["drains"]
+    assert drains.filter("hours_in_question")["oil_hours"].to_list() == [float(typed)]
+
+
+@pytest.mark.parametrize("count", [2, 3, 4])
+def test_several_suspicious_cells_do_not_become_usual(check, count: int) -> None:
+    minutes = ("750", "690", "810", "600")[:count]
+    log = check(*unit_rows("F1", (*USUAL[:4], *minutes)), *unit_rows("F2", USUAL), *unit_rows("F3", USUAL))
+    assert asked(log) == {text: ("hours look like minutes", f"{float(text) / 60:g}") for text in minutes}
+
+
+@pytest.mark.parametrize("cells", [("750", "690", "810"), ("0.520833", "0.5", "0.4375")])
+def test_a_unit_whose_every_cell_is_in_another_unit_of_time(check, cells: tuple[str, ...]) -> None:
+    log = check(*unit_rows("F1", cells), *unit_rows("F2", USUAL), *unit_rows("F3", USUAL))
+    assert set(asked(log)) == set(cells)
+
+
+@pytest.mark.parametrize(("cells", "found"), [(("40",), {"40"}), (("12", "41"), {"41"}), (("40", "43"), set())])
+def test_a_unit_of_few_fills_is_compared_with_the_fleet(check, cells: tuple[str, ...], found: set[str]) -> None:
+    assert set(asked(check(*unit_rows("F1", cells), *unit_rows("F2", USUAL), *unit_rows("F3", USUAL)))) == found
+
+
+def test_a_unit_with_a_usual_of_its_own_is_not_asked_about(check) -> None:
+    log = check(*unit_rows("F1", ("40", "44", "38", "52", "31")), *unit_rows("F2", USUAL), *unit_rows("F3", USUAL))
+    assert asked(log) == {}
+
+
+def test_a_confirmed_row_is_known(check) -> None:
+    rows = [*unit_rows("F1", USUAL), *unit_rows("F1", ("40",), drained_on="2026-11-01", confirmed="yes")]
+    log = check(*rows)
+    assert asked(log) == {}
+    assert not log.accepted["drains"]["hours_in_question"].any()
+    rows[-1]["confirmed"] = "no"
+    assert set(asked(check(*rows))) == {"40"}
+
+
+def test_confirmed_does_not_silence_a_sign(check, messages) -> None:
+    assert messages(check({"leak": "yes", "confirmed": "yes"})) == ["leak: inspect now, whatever the interval"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "cautious"),
+    [("750", 12.5), ("0.5", 12.0), ("4", 4.0), ("40", None)],
+    ids=["min", "day", "short", "long"],
+)
+def test_hours_at_which_a_dirty_rating_counts(check, typed: str, cautious: float | None) -> None:
+    drains = check(*unit_rows("F1", (*USUAL, typed))).accepted["drains"]
+    assert drains.filter("hours_in_question")["cautious_hours"].to_list() == [cautious]
+
+
+def test_usual_hours_are_the_median_of_the_others() -> None:
+    rng = np.random.default_rng(3)
+    hours, units = rng.uniform(8.0, 16.0, 300), rng.integers(0, 25, 300)
+    found = usual_hours(hours, units)
+    for row in range(300):
+        others = (units == units[row]) & (np.arange(300) != row)
+        assert found.compared[row] == pytest.approx(np.median(hours[others]))
+
+
+def test_no_fills_have_no_usual_hours() -> None:
+    assert usual_hours(np.empty(0), np.empty(0, dtype=np.int64)).compared.size == 0
