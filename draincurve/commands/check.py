@@ -23,7 +23,7 @@ from draincurve.commands.command_line import (
     run_inputs,
     say,
 )
-from draincurve.commands.reading_lines import print_accounts, print_findings, print_notes, print_problems
+from draincurve.commands.reading_lines import print_accounts, print_findings, print_notes, print_problems, print_settings
 from draincurve.pipeline.memory_release import release_at_once_if_large
 
 if TYPE_CHECKING:
@@ -33,6 +33,15 @@ if TYPE_CHECKING:
 def check(
     log: LogAddress,
     out: Annotated[Path | None, typer.Option("--out", help="Folder for held_back.csv.")] = None,
+    mend: Annotated[
+        Path | None,
+        typer.Option(
+            "--mend",
+            metavar="OUT.xlsx",
+            help="Write the log back as a workbook, with every cell that was held back or asked about marked.",
+        ),
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Let --mend write over a file that is there.")] = False,
     units: UnitsAddress = None,
     usage: UsageAddress = None,
     bookings: BookingsAddress = None,
@@ -50,14 +59,36 @@ def check(
 
         sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
         inputs = run_inputs(log, sides, settings=settings, as_of=as_of)
-        checked = read(inputs, inputs.policy())
+        policy = inputs.policy()
+        if mend is None:
+            checked = read(inputs, policy)
+        else:
+            checked = _mended(inputs, policy, mend, force=force)
         if out is not None:
             from draincurve.reports.output.report_files import write_held_back
 
             write_held_back(checked.held_back, checked.held_back_file, folder=out)
         if not quiet:
             _print(checked, verbose=verbose)
+            if mend is not None:
+                say(f"workbook to mend: {mend}")
     end_command(checked.held_back.height)
+
+
+def _mended(inputs: RunInputs, policy: Settings, file: Path, *, force: bool) -> Log:
+    """Read and check a log, and write it back as a workbook to mend."""
+    from dataclasses import replace
+
+    from draincurve.pipeline.reading import read, read_tables
+    from draincurve.reports.workbooks.mended.mended_workbook import MOST_ROWS, write_mended_workbook
+
+    refuse_workbook(file, [inputs.log.path, *(side.path for side in inputs.sides.values())], force=force)
+    inputs = replace(inputs, reading=replace(inputs.reading, held_back_in_memory=MOST_ROWS))
+    tables = read_tables(inputs)
+    sides = {name: table for name, table in tables.items() if name != "drains"}
+    checked = read(replace(inputs, log=tables["drains"], sides=sides), policy)
+    write_mended_workbook(file, tables, checked, given=policy.headers)
+    return checked
 
 
 def _print(checked: Log, *, verbose: bool) -> None:
@@ -69,6 +100,7 @@ def _print(checked: Log, *, verbose: bool) -> None:
     if more:
         say(f"and {more:,} more rows held back: --out FOLDER writes them all into held_back.csv")
     print_findings(checked.asked, verbose=verbose)
+    print_settings(checked)
     if verbose:
         print_findings(checked.remarks.filter(checked.remarks["kind"] == "note"), verbose=True)
     else:

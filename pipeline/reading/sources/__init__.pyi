@@ -10,9 +10,15 @@ from .data_frame import is_frame as is_frame
 from .database_tables import chosen_table as chosen_table
 from .read_tables import file_kind as file_kind
 from .read_tables import read_table as read_table
+from .source_table import CLEAR_WHEN_MENDED as CLEAR_WHEN_MENDED
+from .source_table import FAULT as FAULT
 from .source_table import LINE as LINE
+from .source_table import NO_TEXT as NO_TEXT
+from .source_table import SOURCE as SOURCE
+from .source_table import SURPLUS as SURPLUS
 from .source_table import SourceTable as SourceTable
 from .source_table import file_bytes as file_bytes
+from .source_table import own_header as own_header
 from .sqlite_file import table_names as table_names
 from .sqlite_file import table_within as table_within
 from .sqlite_file import text_or_bytes as text_or_bytes

@@ -20,6 +20,18 @@ OWN_COLUMNS = (LINE, FAULT, SURPLUS, NO_TEXT, SOURCE)
 """Columns that readers add; every other column holds cells of the file."""
 
 
+_OURS = "draincurve:"
+
+
+def own_header(word: str) -> str:
+    """A header that the program writes beside a log; its column is no part of the log when it is read again."""
+    return f"{_OURS} {word}"
+
+
+CLEAR_WHEN_MENDED = own_header("clear when mended")
+"""The one column of ours that is read: a row with text here is held back, with that text as its fault."""
+
+
 @dataclass(frozen=True, slots=True)
 class SourceTable:
     """A table before cleaning.
@@ -113,13 +125,18 @@ def with_headers(
 ) -> tuple[pl.DataFrame, tuple[str, ...]]:
     """Cells under their headers beside the reader's own columns; columns without header and content are dropped.
 
-    cells : one String column for each header, in order. Returns the frame and the headers that were kept.
+    So are columns that this program wrote into the file (see own_header).  cells : one String column for each header,
+    in order. Returns the frame and the headers that were kept.
     """
+    ours = {index: header.strip().casefold() for index, header in enumerate(headers) if _is_ours(header)}
     kept = [
         index
         for index, header in enumerate(headers)
-        if header.strip() or _has_content(cells.get_column(cells.columns[index]))
+        if index not in ours and (header.strip() or _has_content(cells.get_column(cells.columns[index])))
     ]
+    for index, header in ours.items():
+        if header == CLEAR_WHEN_MENDED:
+            own = _with_faults(own, cells.get_column(cells.columns[index]))
     named = unique_names(headers)
     names = [named[index] for index in kept]
     columns = [
@@ -127,6 +144,22 @@ def with_headers(
         for index, name in zip(kept, names, strict=True)
     ]
     return pl.DataFrame([*columns, *own.get_columns()]), tuple(headers[index] for index in kept)
+
+
+def _is_ours(header: str) -> bool:
+    return header.strip().casefold().startswith(_OURS)
+
+
+def _with_faults(own: pl.DataFrame, typed: pl.Series) -> pl.DataFrame:
+    """The reader's own columns with the faults that the file itself names."""
+    found = typed.cast(pl.String).str.strip_chars()
+    named = own.with_columns(found.alias("_named")).with_columns(
+        pl.when(pl.col("_named") != "").then(pl.col("_named")).alias("_named")
+    )
+    if named.get_column("_named").null_count() == named.height:
+        return own
+    fault = pl.coalesce(FAULT, "_named") if FAULT in own.columns else pl.col("_named")
+    return named.with_columns(fault.alias(FAULT)).drop("_named")
 
 
 def _has_content(column: pl.Series) -> bool:

@@ -1,0 +1,154 @@
+"""One sheet of the log to mend: its rows as they were read, marks and reasons in columns of our own before them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import polars as pl
+from xlsxwriter.utility import xl_col_to_name
+
+from draincurve.pipeline.reading.cleaning import GivenHeaders, matched_table
+from draincurve.pipeline.reading.sources import (
+    CLEAR_WHEN_MENDED,
+    FAULT,
+    LINE,
+    NO_TEXT,
+    SOURCE,
+    SURPLUS,
+    SourceTable,
+    own_header,
+)
+from draincurve.reports.workbooks.xlsx_text import TextFormat, text_format, write_text
+
+HELD_BACK_FILL, ASKED_FILL = "#EFD2B3", "#B3D0D7"
+"""Amber and petrol of the report, which stay apart for the common kinds of colour blindness."""
+_OWN_HEADERS = tuple(map(own_header, ("mark", "reason", "proposal")))
+_OWN_WIDTHS = (14, 56, 22)
+_NARROWEST, _WIDEST, _ROWS_MEASURED = 8, 28, 1_000
+_FURTHEST_HEADER = 30
+"""A header further down is not found again, so the rows of such a log close up."""
+
+Marks = dict[tuple[str, int], list[dict[str, Any]]]
+"""Reasons and questions of each row, by its source and line: kind, column, message, proposal."""
+
+
+@dataclass(frozen=True, slots=True)
+class MarkStyles:
+    """Formats of cells; all are text, so that no spreadsheet makes a date of a rating such as 2-3."""
+
+    heading: TextFormat
+    own: TextFormat
+    plain: TextFormat
+    marked: Mapping[str, TextFormat]
+
+
+def mark_styles(book: Any) -> MarkStyles:
+    """The formats of a workbook; a mark is a fill and a kind of type, and its words are in a column."""
+    text = {"num_format": "@", "valign": "top"}
+    return MarkStyles(
+        heading=text_format(book, {**text, "bold": True, "bottom": 1, "bg_color": "#E7E6E1", "text_wrap": True}),
+        own=text_format(book, {**text, "text_wrap": True, "font_color": "#1D2A30", "bg_color": "#F6F6F3"}),
+        plain=text_format(book, text),
+        marked={
+            "held back": text_format(book, {**text, "bold": True, "bg_color": HELD_BACK_FILL, "border": 1}),
+            "asked": text_format(book, {**text, "italic": True, "bg_color": ASKED_FILL, "border": 4}),
+        },
+    )
+
+
+def write_sheet(
+    page: Any, table: SourceTable, marks: Marks, *, styles: MarkStyles, given: GivenHeaders | None
+) -> None:
+    """Writes the rows of a table, each on the row of the sheet that is its line, where that can be."""
+    names, headers = table.cell_columns, [header.strip() for header in table.typed_headers]
+    faults = _faults(table.frame)
+    own = (*_OWN_HEADERS, CLEAR_WHEN_MENDED) if any(faults) else _OWN_HEADERS
+    first = len(own)
+    columns = matched_table(table, given).columns
+    cells_of = {
+        column: [(at, headers[at]) for at, name in enumerate(names) if columns.get(name) == column]
+        for column in columns.values()
+    }
+    rows, header_row = _rows_of_sheet(table.frame.get_column(LINE).to_list())
+    sources, surplus = _own_column(table, SOURCE), _own_column(table, SURPLUS)
+    _set_widths(page, table.frame, names=names, first=first)
+    for column, header in enumerate((*own, *headers)):
+        if header:
+            write_text(page, header, row=header_row, column=column, style=styles.heading)
+    for index, (line, cells) in enumerate(
+        zip(table.frame.get_column(LINE), table.frame.select(names).iter_rows(), strict=True)
+    ):
+        found = marks.get((sources[index] or table.source, line), [])
+        marked = {at: mark["kind"] for mark in reversed(found) for at, _ in cells_of.get(mark["column"], ())}
+        mark, reason, proposal = _own_cells(found, cells_of, first=first)
+        past = f"cells past the header: {surplus[index]}" if surplus[index] else ""
+        ours = (mark, reason, "\n".join(part for part in (proposal, past) if part), faults[index])
+        for column, text in enumerate(ours):
+            if text:
+                write_text(page, text, row=rows[index], column=column, style=styles.own)
+        for at, cell in enumerate(cells):
+            style = styles.marked[marked[at]] if at in marked else styles.plain
+            if cell is not None:
+                write_text(page, cell, row=rows[index], column=first + at, style=style)
+            elif at in marked:
+                page.write_blank(rows[index], first + at, None, style.plain)
+    page.freeze_panes(header_row + 1, len(_OWN_HEADERS))
+    page.ignore_errors({"number_stored_as_text": f"A1:XFD{max(rows, default=0) + 1}"})
+
+
+def _own_cells(
+    found: Sequence[Mapping[str, Any]], cells_of: Mapping[str, list[tuple[int, str]]], *, first: int
+) -> tuple[str, str, str]:
+    """The mark of a row, its reasons and its proposals, each line once."""
+    kinds = dict.fromkeys("held back" if mark["kind"] == "held back" else "asked about" for mark in found)
+    reasons: dict[str, dict[str, None]] = {}
+    proposals: dict[str, None] = {}
+    for mark in found:
+        names = [_heading(at, header, first=first) for at, header in cells_of.get(mark["column"], ())]
+        if not names and mark["column"]:
+            names = [mark["column"]]
+        reasons.setdefault(mark["message"], {}).update(dict.fromkeys(names))
+        if mark["proposal"]:
+            proposals[": ".join(part for part in (", ".join(names), mark["proposal"]) if part)] = None
+    said = (": ".join(part for part in (", ".join(names), message) if part) for message, names in reasons.items())
+    return ", ".join(kinds), "\n".join(said), "\n".join(proposals)
+
+
+def _own_column(table: SourceTable, name: str) -> list[str | None]:
+    """One of the reader's own columns, null throughout where the table has none."""
+    frame = table.frame
+    return frame.get_column(name).to_list() if name in frame.columns else [None] * frame.height
+
+
+def _heading(at: int, header: str, *, first: int) -> str:
+    """A column as a person finds it on the sheet."""
+    return f"{header or 'no header'} (column {xl_col_to_name(first + at)})"
+
+
+def _faults(frame: pl.DataFrame) -> list[str]:
+    """For each row that does not fit its header, or holds bytes, what is wrong; else an empty text."""
+    fault = pl.col(FAULT) if FAULT in frame.columns else pl.lit(None, pl.String)
+    no_text = pl.col(NO_TEXT).is_not_null() if NO_TEXT in frame.columns else pl.lit(False)
+    bytes_fault = pl.when(no_text).then(pl.lit("holds bytes, not text: write it as text"))
+    return frame.select(pl.coalesce(fault, bytes_fault).fill_null("").alias("fault")).to_series().to_list()
+
+
+def _rows_of_sheet(lines: Sequence[int]) -> tuple[list[int], int]:
+    """The row of the sheet, from 0, of each row of the table and of its header: their lines, if these will do."""
+    rising = all(a < b for a, b in pairwise(lines))
+    if rising and lines and 2 <= lines[0] <= _FURTHEST_HEADER and lines[-1] <= 2 * len(lines) + _FURTHEST_HEADER:
+        return [line - 1 for line in lines], lines[0] - 2
+    return list(range(1, len(lines) + 1)), 0
+
+
+def _set_widths(page: Any, frame: pl.DataFrame, *, names: Sequence[str], first: int) -> None:
+    """Columns as wide as their texts need, within bounds."""
+    for column, width in enumerate((*_OWN_WIDTHS, *[40] * (first - len(_OWN_WIDTHS)))):
+        page.set_column(column, column, width)
+    for at, name in enumerate(names):
+        longest = frame.get_column(name).head(_ROWS_MEASURED).cast(pl.String).str.len_chars().max()
+        width = max(len(name), longest if isinstance(longest, int) else 0) + 2
+        page.set_column(first + at, first + at, min(max(width, _NARROWEST), _WIDEST))
