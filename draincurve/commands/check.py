@@ -20,14 +20,22 @@ from draincurve.commands.command_line import (
     Verbose,
     end_command,
     errors_on_one_line,
+    refuse_workbook,
     run_inputs,
     say,
 )
-from draincurve.commands.reading_lines import print_accounts, print_findings, print_notes, print_problems, print_settings
+from draincurve.commands.reading_lines import (
+    print_accounts,
+    print_findings,
+    print_notes,
+    print_problems,
+    print_settings,
+)
 from draincurve.pipeline.memory_release import release_at_once_if_large
 
 if TYPE_CHECKING:
-    from draincurve.pipeline.reading import Log
+    from draincurve.pipeline.reading import Log, RunInputs
+    from draincurve.schemas.settings import Settings
 
 
 def check(
@@ -60,10 +68,7 @@ def check(
         sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
         inputs = run_inputs(log, sides, settings=settings, as_of=as_of)
         policy = inputs.policy()
-        if mend is None:
-            checked = read(inputs, policy)
-        else:
-            checked = _mended(inputs, policy, mend, force=force)
+        checked = read(inputs, policy) if mend is None else _mended(inputs, policy, mend, force=force)
         if out is not None:
             from draincurve.reports.output.report_files import write_held_back
 
@@ -80,11 +85,13 @@ def _mended(inputs: RunInputs, policy: Settings, file: Path, *, force: bool) -> 
     from dataclasses import replace
 
     from draincurve.pipeline.reading import read, read_tables
+    from draincurve.pipeline.reading.sources import SourceAddress
     from draincurve.reports.workbooks.mended.mended_workbook import MOST_ROWS, write_mended_workbook
 
-    refuse_workbook(file, [inputs.log.path, *(side.path for side in inputs.sides.values())], force=force)
+    sources = [address.path for address in (inputs.log, *inputs.sides.values()) if isinstance(address, SourceAddress)]
+    refuse_workbook(file, sources, force=force)
     inputs = replace(inputs, reading=replace(inputs.reading, held_back_in_memory=MOST_ROWS))
-    tables = read_tables(inputs)
+    tables = read_tables(inputs, policy)
     sides = {name: table for name, table in tables.items() if name != "drains"}
     checked = read(replace(inputs, log=tables["drains"], sides=sides), policy)
     write_mended_workbook(file, tables, checked, given=policy.headers)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import sys
+import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
@@ -12,11 +15,11 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 import typer
 
 from draincurve.exit_status import DONE, FAILED, WITH_HELD_BACK
-from draincurve.schemas.errors import DraincurveError, file_fault_line
+from draincurve.schemas.errors import DraincurveError, SourceError, file_fault_line
 from draincurve.schemas.shown_text import shown
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from draincurve.pipeline.reading import RunInputs
 
@@ -77,6 +80,10 @@ def errors_on_one_line() -> Iterator[None]:
         yield
     except DraincurveError as fault:
         fail(str(fault))
+    except BrokenPipeError as fault:
+        # Whoever reads what is printed has had enough; nothing more can be said to them.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise typer.Exit(FAILED) from fault
     except OSError as fault:
         fail(file_fault_line(fault))
     except KeyboardInterrupt:
@@ -89,12 +96,34 @@ def fail(line: str) -> NoReturn:
     raise typer.Exit(FAILED)
 
 
-def say(line: str, *, error: bool = False) -> None:
+def say(line: str, *, error: bool = False, wrap: bool = False) -> None:
     """Print one line, with nothing in it that acts on a terminal or hides; every line of a command goes this way.
 
-    error : on standard error
+    error : on standard error.  wrap : break the line between words where a terminal is too narrow for it
     """
-    typer.echo(shown(line), err=error)
+    text = shown(line)
+    if wrap and sys.stdout.isatty():
+        indent = " " * (len(text) - len(text.lstrip()) + 4)
+        width = shutil.get_terminal_size().columns
+        text = textwrap.fill(text, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+    typer.echo(text, err=error)
+
+
+def refuse_workbook(file: Path, sources: Sequence[Path], *, force: bool) -> None:
+    """Raise SourceError for a workbook that must not be written.
+
+    sources : files that are read.  force : whether a file that is there may be written over
+    """
+    if file.suffix.lower() != ".xlsx":
+        raise SourceError(f"{file}: the name does not end in .xlsx, so no spreadsheet would open it; add it")
+    if not file.parent.is_dir():
+        raise SourceError(f"{file}: no such folder; make {file.parent} first, or name another")
+    if any(source.exists() and file.exists() and file.samefile(source) for source in sources):
+        raise SourceError(f"{file}: is one of the files that are read; name another for the workbook")
+    if file.is_dir():
+        raise SourceError(f"{file}: is a folder; name a file in it")
+    if file.exists() and not force:
+        raise SourceError(f"{file}: is there already; name another file, or add --force to write over it")
 
 
 @contextmanager

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
     from draincurve.pipeline.reading import Log, TableAccount
 
+MOST_SETTINGS = 30
+"""Lines of settings that are printed."""
 MOST_ROWS = 20
 """Findings of one kind that are listed; the others are counted."""
 
@@ -27,7 +29,7 @@ def print_log(log: Log) -> None:
     if asked:
         say(f"{asked}:")
         for kind in asked_kinds(log):
-            say(f"  {kind}")
+            say(f"  {kind}", wrap=True)
     print_notes(log)
 
 
@@ -53,14 +55,26 @@ def print_problems(log: Log) -> None:
     if sum(kind.count for kind in kinds) > MOST_COMMON:
         say("the commonest problems:")
         for line in kinds_in_words(kinds, log, most=MOST_COMMON):
-            say(f"  {line}")
+            say(f"  {line}", wrap=True)
 
 
 def print_notes(log: Log) -> None:
     """Print what a reader had to assume about a whole file, such as its encoding, and the columns not used."""
     for row in log.notes.iter_rows(named=True):
         if row["column"] is None:
-            say(f"note: {row['source']}: {row['message']}")
+            say(f"note: {row['source']}: {row['message']}", wrap=True)
+
+
+def print_settings(log: Log) -> None:
+    """Print the settings that would answer questions, as lines to paste into the settings file."""
+    from draincurve.reports.content.settings_block import HOW_TO_USE, settings_block
+
+    block = settings_block(log)
+    if block:
+        for line in ("", *HOW_TO_USE, *block[:MOST_SETTINGS]):
+            say(line)
+        if len(block) > MOST_SETTINGS:
+            say(f"# and {len(block) - MOST_SETTINGS} more lines: --mend OUT.xlsx writes them all")
 
 
 def print_findings(findings: pl.DataFrame, *, verbose: bool) -> None:
@@ -75,7 +89,7 @@ def print_findings(findings: pl.DataFrame, *, verbose: bool) -> None:
     )
     listed = rows if verbose else rows.head(MOST_ROWS)
     for row in listed.iter_rows(named=True):
-        say(_line(row))
+        say(_line(row), wrap=True)
     more = rows.height - listed.height
     if more:
         say(f"and {more:,} more: --verbose lists them, --mend OUT.xlsx marks them in the log")
@@ -84,7 +98,7 @@ def print_findings(findings: pl.DataFrame, *, verbose: bool) -> None:
 def print_held_back(held_back: pl.DataFrame) -> None:
     """Print one line for each row held back: its location, its cells and the reasons."""
     for row in held_back.iter_rows(named=True):
-        say(_line({**row, "kind": "held back", "message": row["reason"], "proposal": None}))
+        say(_line({**row, "kind": "held back", "message": row["reason"], "proposal": None}), wrap=True)
 
 
 def _line(row: dict[str, Any]) -> str:

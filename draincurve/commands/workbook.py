@@ -14,11 +14,11 @@ from draincurve.commands.command_line import (
     UnitsAddress,
     end_command,
     errors_on_one_line,
+    refuse_workbook,
     run_inputs,
     say,
 )
 from draincurve.commands.reading_lines import print_log
-from draincurve.schemas.errors import SourceError
 
 
 def workbook(
@@ -42,7 +42,7 @@ def workbook(
         if log is None and (units is not None or settings is not None):
             raise typer.BadParameter("--units and --settings are read together with a log: add --log")
         sources = [Path(source) for source in (log, units, settings) if source is not None]
-        _refuse(file, sources, force=force)
+        refuse_workbook(file, sources, force=force)
         inputs = run_inputs(log or str(file), {"units": units}, settings=settings, as_of=as_of)
         checked = read(inputs, inputs.policy()) if log is not None else None
         offered = choices(checked.accepted if checked is not None else {})
@@ -57,17 +57,3 @@ def workbook(
                 say(f"too long for a drop-down, so not in the lists: {len(offered.too_long)} names")
             say(f"workbook: {file}")
     end_command(held_back)
-
-
-def _refuse(file: Path, sources: list[Path], *, force: bool) -> None:
-    """Raise SourceError for a file that must not be written."""
-    if file.suffix.lower() != ".xlsx":
-        raise SourceError(f"{file}: the name does not end in .xlsx, so no spreadsheet would open it; add it")
-    if not file.parent.is_dir():
-        raise SourceError(f"{file}: no such folder; make {file.parent} first, or name another")
-    if any(source.exists() and file.exists() and file.samefile(source) for source in sources):
-        raise SourceError(f"{file}: is one of the files that are read; name another for the workbook")
-    if file.is_dir():
-        raise SourceError(f"{file}: is a folder; name a file in it")
-    if file.exists() and not force:
-        raise SourceError(f"{file}: is there already; name another file, or add --force to write over it")

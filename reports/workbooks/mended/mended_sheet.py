@@ -22,11 +22,15 @@ from draincurve.pipeline.reading.sources import (
     own_header,
 )
 from draincurve.reports.workbooks.xlsx_text import TextFormat, text_format, write_text
+from draincurve.schemas.columns import TABLES
 
 HELD_BACK_FILL, ASKED_FILL = "#EFD2B3", "#B3D0D7"
 """Amber and petrol of the report, which stay apart for the common kinds of colour blindness."""
+CONFIRMED = "confirmed"
+"""The log's column in which a writer says that a row is right as typed."""
 _OWN_HEADERS = tuple(map(own_header, ("mark", "reason", "proposal")))
-_OWN_WIDTHS = (14, 56, 22)
+_OWN_WIDTHS = dict(zip((*_OWN_HEADERS, CLEAR_WHEN_MENDED), (13, 44, 18, 30), strict=True))
+_LAST_ROW = 1_048_575
 _NARROWEST, _WIDEST, _ROWS_MEASURED = 8, 28, 1_000
 _FURTHEST_HEADER = 30
 """A header further down is not found again, so the rows of such a log close up."""
@@ -64,17 +68,19 @@ def write_sheet(
 ) -> None:
     """Writes the rows of a table, each on the row of the sheet that is its line, where that can be."""
     names, headers = table.cell_columns, [header.strip() for header in table.typed_headers]
-    faults = _faults(table.frame)
+    faults = _faults(table)
     own = (*_OWN_HEADERS, CLEAR_WHEN_MENDED) if any(faults) else _OWN_HEADERS
-    first = len(own)
     columns = matched_table(table, given).columns
+    if _can_be_confirmed(table, marks, columns=columns):
+        own = (*own, CONFIRMED)
+    first = len(own)
     cells_of = {
         column: [(at, headers[at]) for at, name in enumerate(names) if columns.get(name) == column]
         for column in columns.values()
     }
     rows, header_row = _rows_of_sheet(table.frame.get_column(LINE).to_list())
     sources, surplus = _own_column(table, SOURCE), _own_column(table, SURPLUS)
-    _set_widths(page, table.frame, names=names, first=first)
+    _set_columns(page, table, own=own, styles=styles)
     for column, header in enumerate((*own, *headers)):
         if header:
             write_text(page, header, row=header_row, column=column, style=styles.heading)
@@ -96,7 +102,7 @@ def write_sheet(
             elif at in marked:
                 page.write_blank(rows[index], first + at, None, style.plain)
     page.freeze_panes(header_row + 1, len(_OWN_HEADERS))
-    page.ignore_errors({"number_stored_as_text": f"A1:XFD{max(rows, default=0) + 1}"})
+    page.ignore_errors({"number_stored_as_text": f"A1:XFD{_LAST_ROW + 1}"})
 
 
 def _own_cells(
@@ -117,7 +123,7 @@ def _own_cells(
     return ", ".join(kinds), "\n".join(said), "\n".join(proposals)
 
 
-def _own_column(table: SourceTable, name: str) -> list[str | None]:
+def _own_column(table: SourceTable, name: str) -> list[Any]:
     """One of the reader's own columns, null throughout where the table has none."""
     frame = table.frame
     return frame.get_column(name).to_list() if name in frame.columns else [None] * frame.height
@@ -128,12 +134,12 @@ def _heading(at: int, header: str, *, first: int) -> str:
     return f"{header or 'no header'} (column {xl_col_to_name(first + at)})"
 
 
-def _faults(frame: pl.DataFrame) -> list[str]:
+def _faults(table: SourceTable) -> list[str]:
     """For each row that does not fit its header, or holds bytes, what is wrong; else an empty text."""
-    fault = pl.col(FAULT) if FAULT in frame.columns else pl.lit(None, pl.String)
-    no_text = pl.col(NO_TEXT).is_not_null() if NO_TEXT in frame.columns else pl.lit(False)
-    bytes_fault = pl.when(no_text).then(pl.lit("holds bytes, not text: write it as text"))
-    return frame.select(pl.coalesce(fault, bytes_fault).fill_null("").alias("fault")).to_series().to_list()
+    pairs = zip(_own_column(table, FAULT), _own_column(table, NO_TEXT), strict=True)
+    return [
+        fault or ("" if no_text is None else "holds bytes, not text: write it as text") for fault, no_text in pairs
+    ]
 
 
 def _rows_of_sheet(lines: Sequence[int]) -> tuple[list[int], int]:
@@ -144,11 +150,21 @@ def _rows_of_sheet(lines: Sequence[int]) -> tuple[list[int], int]:
     return list(range(1, len(lines) + 1)), 0
 
 
-def _set_widths(page: Any, frame: pl.DataFrame, *, names: Sequence[str], first: int) -> None:
-    """Columns as wide as their texts need, within bounds."""
-    for column, width in enumerate((*_OWN_WIDTHS, *[40] * (first - len(_OWN_WIDTHS)))):
-        page.set_column(column, column, width)
-    for at, name in enumerate(names):
-        longest = frame.get_column(name).head(_ROWS_MEASURED).cast(pl.String).str.len_chars().max()
+def _can_be_confirmed(table: SourceTable, marks: Marks, *, columns: Mapping[str, str]) -> bool:
+    """Whether a row is asked about in a table that has no column yet in which to confirm it."""
+    known = any(column.name == CONFIRMED for column in TABLES[table.table])
+    asked = any(mark["kind"] == "asked" for found in marks.values() for mark in found)
+    return known and asked and CONFIRMED not in columns.values()
+
+
+def _set_columns(page: Any, table: SourceTable, *, own: Sequence[str], styles: MarkStyles) -> None:
+    """Columns as wide as their texts need, within bounds; what is typed into them stays text."""
+    for at, header in enumerate(own):
+        page.set_column(at, at, _OWN_WIDTHS.get(header, _NARROWEST + 4), styles.plain.plain)
+    if CONFIRMED in own:
+        at = own.index(CONFIRMED)
+        page.data_validation(1, at, _LAST_ROW, at, {"validate": "list", "source": ["yes", "no"]})
+    for at, name in enumerate(table.cell_columns, start=len(own)):
+        longest = table.frame.get_column(name).head(_ROWS_MEASURED).cast(pl.String).str.len_chars().max()
         width = max(len(name), longest if isinstance(longest, int) else 0) + 2
-        page.set_column(first + at, first + at, min(max(width, _NARROWEST), _WIDEST))
+        page.set_column(at, at, min(max(width, _NARROWEST), _WIDEST), styles.plain.plain)

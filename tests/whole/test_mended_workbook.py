@@ -1,0 +1,209 @@
+"""`check --mend`: the log comes back as a workbook that says what is wrong, and is read as the log that it was."""
+
+from __future__ import annotations
+
+import csv
+import sqlite3
+import tomllib
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import openpyxl
+import pytest
+from conftest import AS_OF, drain, simple_log
+from openpyxl.worksheet.worksheet import Worksheet
+
+from draincurve.pipeline.reading import Log, RunInputs, read
+from draincurve.pipeline.reading.sources import source_address
+from draincurve.schemas.settings import Settings
+
+MARK, REASON, PROPOSAL, CLEAR = (
+    f"draincurve: {word}" for word in ("mark", "reason", "proposal", "clear when mended")
+)
+FINDING = ("line", "column", "value", "kind", "message", "proposal", "setting")
+
+
+def spoilt(tmp_path: Path) -> Path:
+    """A CSV log with titles above it, cells of every kind of fault, formulas, and rows that do not fit the header."""
+    rows = [row | {"filled_ml": 500, "drained_ml": 490, "note": ""} for row in simple_log(4, 8, hours=(9.0, 14.0))]
+    rows[1]["oil_hours"] = 750
+    rows[4]["debris_rating"] = 9
+    rows[4]["rider"] = ""
+    rows[6]["rider"] = "=HYPERLINK(1)"
+    rows[7]["oil_hours"] = "=1+1"
+    rows[9]["drained_ml"] = 200
+    rows[10]["note"] = "@SUM(A1), -5 and +3"
+    rows[11]["drained_on"] = "2026-13-05"
+    names = list(rows[0])
+    lines = [[row[name] for name in names] for row in rows]
+    lines[13] += ["", "one", "two more"]
+    lines[15] = lines[15][:4]
+    path = tmp_path / "log.csv"
+    with path.open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows([["Log of the shop"], [], names, *lines])
+    return path
+
+
+def checked(path: Path) -> Log:
+    return read(RunInputs(source_address(str(path)), date.fromisoformat(AS_OF)), Settings())
+
+
+def findings(log: Log) -> list[tuple]:
+    """Reasons and questions, but for the name of the file."""
+    return sorted(map(repr, [*log.reasons.select(FINDING).iter_rows(), *log.asked.select(FINDING).iter_rows()]))
+
+
+def headings(sheet: Worksheet) -> dict[str, int]:
+    """Column of each heading; the heading row is the first one with content."""
+    row = next(row for row in sheet.iter_rows() if any(cell.value for cell in row))
+    return {cell.value: cell.column for cell in row if cell.value}
+
+
+@pytest.fixture
+def mended(run, tmp_path: Path) -> Callable[..., Path]:
+    def call(log: str | Path, *more: str | Path) -> Path:
+        path = tmp_path / "mended.xlsx"
+        outcome = run("check", log, "--mend", path, "--as-of", AS_OF, "--force", *more, out=False)
+        assert outcome.status in (0, 3), outcome.printed
+        assert f"workbook to mend: {path}" in outcome.printed
+        return path
+
+    return call
+
+
+def test_a_workbook_in_which_nothing_was_mended_is_read_as_the_log(mended, tmp_path: Path) -> None:
+    log = spoilt(tmp_path)
+    before, after = checked(log), checked(mended(log))
+    assert findings(after) == findings(before)
+    assert before.held_back_count == after.held_back_count == 5
+    assert after.accepted["drains"].drop("source").equals(before.accepted["drains"].drop("source"))
+    first = mended(log).rename(tmp_path / "first.xlsx")
+    twice = checked(mended(first))
+    assert findings(twice) == findings(before)
+
+
+def test_cells_are_marked_by_colour_type_and_words(mended, tmp_path: Path) -> None:
+    sheet = openpyxl.load_workbook(mended(spoilt(tmp_path)))["drains"]
+    at = headings(sheet)
+    assert list(at)[:4] == [MARK, REASON, PROPOSAL, CLEAR]
+    held = sheet.cell(8, at["debris_rating"])
+    assert (held.value, held.font.b, held.fill.fgColor.rgb) == ("9", True, "FFEFD2B3")
+    assert sheet.cell(8, at["rider"]).font.b
+    assert sheet.cell(8, at[MARK]).value == "held back"
+    reasons = sheet.cell(8, at[REASON]).value.splitlines()
+    assert len(reasons) == 2
+    assert reasons[0].startswith(f"debris_rating (column {held.column_letter}): ")
+    asked = sheet.cell(5, at["oil_hours"])
+    assert (asked.value, asked.font.i, asked.fill.fgColor.rgb) == ("750", True, "FFB3D0D7")
+    assert sheet.cell(5, at[MARK]).value == "asked about"
+    clean = sheet.cell(6, at["oil_hours"])
+    assert sheet.cell(6, at[MARK]).value is None
+    assert clean.fill.fill_type is None
+
+
+def test_nothing_in_it_is_a_formula_and_nothing_typed_becomes_a_date(mended, tmp_path: Path) -> None:
+    book = openpyxl.load_workbook(mended(spoilt(tmp_path)))
+    sheet = book["drains"]
+    at = headings(sheet)
+    assert sheet.cell(10, at["rider"]).value == "=HYPERLINK(1)"
+    for row in (cell for page in book for cells in page.iter_rows() for cell in cells if cell.value is not None):
+        assert row.data_type == "s"
+        if row.value.startswith(("=", "+", "-", "@")):
+            assert row.quotePrefix
+    assert sheet.cell(9, at["debris_rating"]).number_format == "@"
+    assert {column.number_format for column in sheet.column_dimensions.values()} == {"@"}
+
+
+def test_what_is_mended_is_no_longer_asked(mended, tmp_path: Path) -> None:
+    path = mended(spoilt(tmp_path))
+    before = checked(path)
+    book = openpyxl.load_workbook(path)
+    sheet = book["drains"]
+    at = headings(sheet)
+    for finding in before.asked.drop_nulls(["line", "proposal"]).iter_rows(named=True):
+        sheet.cell(finding["line"], at[finding["column"]]).value = finding["proposal"]
+    sheet.cell(8, at["debris_rating"]).value, sheet.cell(8, at["rider"]).value = "2-3", "Brask"
+    sheet.cell(17, at[CLEAR]).value = None
+    book.save(path)
+    after = checked(path)
+    assert after.held_back_count == before.held_back_count - 2
+    assert after.asked.height < before.asked.height
+    assert "oil_hours" not in after.asked.get_column("column").to_list()
+
+
+def test_a_row_that_is_right_as_typed_can_be_confirmed_beside_its_reason(mended, tmp_path: Path) -> None:
+    path = mended(spoilt(tmp_path))
+    book = openpyxl.load_workbook(path)
+    sheet = book["drains"]
+    at = headings(sheet)
+    assert at["confirmed"] == at[CLEAR] + 1
+    sheet.cell(5, at["confirmed"]).value = "yes"
+    book.save(path)
+    assert 5 not in checked(path).asked.get_column("line").to_list()
+
+
+def test_every_sheet_and_side_table_comes_back(mended, tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    years = {"2025": simple_log(2, 5), "2026": [*simple_log(2, 4, seed=2), drain("U01", date(2026, 6, 1), -1)]}
+    for name, rows in years.items():
+        sheet = book.create_sheet(name)
+        sheet.append(list(rows[0]))
+        for row in rows:
+            sheet.append(list(row.values()))
+    units = book.create_sheet("units")
+    units.append(["unit_id", "max_interval_h"])
+    units.append(["U01", "forty"])
+    del book["Sheet"]
+    book.save(tmp_path / "log.xlsx")
+    path = mended(tmp_path / "log.xlsx")
+    assert openpyxl.load_workbook(path).sheetnames == ["2025", "2026", "units", "settings"]
+    before, after = checked(tmp_path / "log.xlsx"), checked(path)
+    assert findings(after) == findings(before)
+    assert [account.read for account in after.accounts] == [account.read for account in before.accounts]
+
+
+def test_bytes_in_a_database_are_still_held_back(mended, tmp_path: Path) -> None:
+    rows = simple_log(2, 5)
+    with sqlite3.connect(tmp_path / "log.db") as base:
+        base.execute(f"CREATE TABLE drains ({', '.join(rows[0])}, note)")
+        for row in rows:
+            base.execute(f"INSERT INTO drains VALUES ({', '.join('?' * len(row))}, ?)", (*row.values(), b"\xff\x00"))
+    before, after = checked(tmp_path / "log.db"), checked(mended(tmp_path / "log.db"))
+    assert before.held_back_count == after.held_back_count == 10
+
+
+def test_settings_are_ready_to_paste_from_the_sheet_and_from_the_terminal(run, write, tmp_path: Path) -> None:
+    rows = [{"Bike leg": row.pop("unit_id"), "Ridr": row.pop("rider"), **row} for row in simple_log(3, 6)]
+    settings = tmp_path / "shop.toml"
+    settings.write_text('[headers]\nunit_id = ["Bike leg"]\nrider = ["Ridr"]\n', encoding="utf-8")
+    log = write("log.csv", [row | {"colr note": "x"} for row in rows])
+    path = tmp_path / "mended.xlsx"
+    outcome = run("check", log, "--settings", settings, "--mend", path, "--as-of", AS_OF, out=False)
+    lines = [row[0] or "" for row in openpyxl.load_workbook(path)["settings"].iter_rows(values_only=True)]
+    tomllib.loads("\n".join(lines))
+    block = [line for line in lines if line and not line.startswith("#")]
+    printed = outcome.printed.splitlines()
+    assert all(line in printed for line in block)
+
+
+def test_a_file_that_is_there_or_is_the_log_is_not_written_over(run, write, tmp_path: Path) -> None:
+    log = write("log.csv", simple_log(2, 4))
+    there = tmp_path / "there.xlsx"
+    there.write_bytes(b"mine")
+    for path, why in ((there, "--force"), (tmp_path / "out.csv", ".xlsx"), (tmp_path / "no" / "x.xlsx", "no such")):
+        outcome = run("check", log, "--mend", path, "--as-of", AS_OF, out=False)
+        assert outcome.status == 1
+        assert why in outcome.printed
+    assert there.read_bytes() == b"mine"
+
+
+def test_a_log_that_nobody_mends_by_hand_is_refused(run, write, tmp_path: Path, monkeypatch) -> None:
+    from draincurve.reports.workbooks.mended import mended_workbook
+
+    monkeypatch.setattr(mended_workbook, "MOST_ROWS", 10)
+    path = tmp_path / "mended.xlsx"
+    outcome = run("check", write("log.csv", simple_log(4, 4)), "--mend", path, "--as-of", AS_OF, out=False)
+    assert outcome.status == 1
+    assert "16 rows, over the 10" in outcome.printed
+    assert not path.exists()
