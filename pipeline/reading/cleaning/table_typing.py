@@ -43,6 +43,7 @@ def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> Work
             ]
         ),
         findings=joined_findings([*row_findings, *_notes(source), _file_findings(parts)]),
+        headers=parts[0].headers,
     )
 
 
@@ -58,7 +59,8 @@ def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Work
         *cell_findings,
         *_bytes(source, table.columns),
     ]
-    return WorkingTable(source.table, source.source, table.frame, typed, joined_findings(findings))
+    headers = {column: name for name, column in table.columns.items()}
+    return WorkingTable(source.table, source.source, table.frame, typed, joined_findings(findings), headers)
 
 
 def _notes(source: SourceTable) -> list[pl.DataFrame]:

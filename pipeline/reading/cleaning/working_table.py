@@ -8,8 +8,8 @@ accounting).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import polars as pl
@@ -38,6 +38,7 @@ class WorkingTable:
     typed : `_row`, `_line`, `_source` (the file of the row, null where the table has only one) and the values, same
         rows in the same order; every column of the contract is there, null where the file has none
     findings : FINDINGS_SCHEMA, one line for each
+    headers : header as typed of each column that the file has; of several files, that of the first
     """
 
     table: str
@@ -45,6 +46,7 @@ class WorkingTable:
     raw: pl.DataFrame
     typed: pl.DataFrame
     findings: pl.DataFrame
+    headers: Mapping[str, str] = field(default_factory=dict)
 
     def with_findings(self, *pieces: pl.DataFrame) -> WorkingTable:
         """The same table with more findings."""

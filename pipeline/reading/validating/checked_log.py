@@ -212,7 +212,7 @@ def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) ->
     drains = without_repeats(drains, same, what="unit, date and meter", among=no_hours)
     drains = with_meter_hours(drains, as_of)
     drains = with_hard_limits(drains)
-    drains = with_limit_questions(with_hours_questions(drains))
+    drains = with_limit_questions(with_hours_questions(drains, as_meant="oil_hours" in settings.headers))
     drains = with_drain_questions(drains)
     drains = without_confirmed(with_rating_questions(drains))
     return with_settling_note(drains, settings.standard_settle_hours)

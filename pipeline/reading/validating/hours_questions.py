@@ -11,7 +11,8 @@ from typing import NamedTuple
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
+from draincurve.pipeline.reading.validating.hours_column import column_question, rising_units
 from draincurve.schemas.array_types import Booleans, Floats, Indices
 from draincurve.schemas.columns import column_of
 
@@ -23,13 +24,24 @@ MINUTES, DAY = 60.0, 24.0
 ANSWER = "Correct the cell, or write yes under confirmed"
 
 
-def with_hours_questions(drains: WorkingTable) -> WorkingTable:
+def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTable:
     """Asks about hours that may mean something else, with the columns hours_in_question and cautious_hours.
 
-    drains : with the columns of `with_meter_hours`. Each row is asked about once, by the most telling question.
+    drains : with the columns of `with_meter_hours`; as_meant : whether the settings say that they are hours on the
+    oil. Each row is asked about once, by the most telling question, or all rows together.
     """
     rows = _judged_rows(drains)
-    kind = _kind()
+    typed = rows.filter(pl.col("hours_basis") == "typed")
+    whole = None if as_meant else column_question(typed, drains.headers.get("oil_hours", "oil_hours"))
+    if whole is not None:
+        asked = typed.filter(~pl.col("confirmed")).with_columns(pl.lit(None, pl.Float64).alias("cautious_hours"))
+        finding = file_finding("oil_hours", whole.value, kind="asked", message=whole.message, setting=whole.setting)
+        return _marked(drains, asked).with_findings(finding)
+    kind = _kind(as_meant=as_meant)
+    if not as_meant:
+        meters = rising_units(typed, FAR_OVER * typed["_fleet"].max()) if typed.height else []
+        rises = pl.col("unit_key").is_in(meters) & (pl.col("hours_basis") == "typed")
+        kind = pl.when(rises).then(pl.lit("rising")).otherwise(kind)
     asked = rows.with_columns(kind.alias("_kind")).drop_nulls("_kind").filter(~pl.col("confirmed"))
     found = asked.with_columns(_cautious_hours().alias("cautious_hours"))
     pieces = [
@@ -38,8 +50,13 @@ def with_hours_questions(drains: WorkingTable) -> WorkingTable:
         )
         for name, (message, proposal) in _texts().items()
     ]
+    return _marked(drains, found).with_findings(*pieces)
+
+
+def _marked(drains: WorkingTable, asked: pl.DataFrame) -> WorkingTable:
+    """The drains with the two columns, by the rows that are asked about."""
     marks = drains.typed.select("_row").join(
-        found.select("_row", "cautious_hours", pl.lit(True).alias("hours_in_question")),
+        asked.select("_row", "cautious_hours", pl.lit(True).alias("hours_in_question")),
         on="_row",
         how="left",
         maintain_order="left",
@@ -47,7 +64,7 @@ def with_hours_questions(drains: WorkingTable) -> WorkingTable:
     marked = drains.typed.drop("off_meter_h", "meter_since").with_columns(
         marks.get_column("hours_in_question").fill_null(False), marks.get_column("cautious_hours")
     )
-    return drains.with_typed(marked).with_findings(*pieces)
+    return drains.with_typed(marked)
 
 
 def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
@@ -60,6 +77,8 @@ def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
     ).select(
         "_row",
         "unit_key",
+        "drained_on",
+        "hours_basis",
         pl.col("oil_hours").alias("_hours"),
         "off_meter_h",
         "meter_since",
@@ -130,10 +149,11 @@ def _median_of_others(ordered: Floats, unit: Indices, counted: Booleans) -> tupl
     return np.where(others > 0, total / 2.0, np.nan), others
 
 
-def _kind() -> pl.Expr:
-    """What is asked about a row; null where nothing is."""
+def _kind(*, as_meant: bool) -> pl.Expr:
+    """What is asked about a row; null where nothing is. Hours that are as meant may be usual beyond the limits."""
     ratio = pl.col("_hours") / pl.col("_usual")
     limits = column_of("drains", "oil_hours")
+    usual = pl.lit(as_meant) & _is_usual(ratio).fill_null(False)
     over, under = ratio > FAR_OVER, ratio < FAR_UNDER
     of_fleet = pl.col("_hours") / pl.col("_fleet")  # for units whose every fill is in another unit of time
     return (
@@ -147,9 +167,9 @@ def _kind() -> pl.Expr:
         .then(pl.lit("over"))
         .when(under)
         .then(pl.lit("under"))
-        .when(pl.col("_hours") > limits.asked_high)
+        .when((pl.col("_hours") > limits.asked_high) & ~usual)
         .then(pl.lit("long"))
-        .when(pl.col("_hours") < limits.asked_low)
+        .when((pl.col("_hours") < limits.asked_low) & ~usual)
         .then(pl.lit("short"))
     )
 
@@ -190,6 +210,7 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
     }
     values = dict.fromkeys(asked, (hours, "_whose", usual)) | {"meter": (hours, meter, "meter_since")}
     said = {kind: pl.format(f"{text} {ANSWER}", *values[kind]) for kind, text in asked.items()}
+    said["rising"] = pl.lit(f"hours of this unit rise at every drain: are they the meter's? {ANSWER}")
     said["long"] = pl.lit(f"hours over {limits.asked_high:g} h: are they minutes, or the meter's? {ANSWER}")
     said["short"] = pl.lit(f"hours under {limits.asked_low:g} h: are they part of a day? {ANSWER}")
     proposals = {

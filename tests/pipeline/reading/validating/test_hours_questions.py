@@ -5,6 +5,7 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.reading.validating.hours_questions import usual_hours
+from draincurve.schemas.settings import Settings
 
 USUAL = ("10", "12", "11", "13", "12.5", "9")
 
@@ -102,3 +103,9 @@ def test_usual_hours_are_the_median_of_the_others() -> None:
 
 def test_no_fills_have_no_usual_hours() -> None:
     assert usual_hours(np.empty(0), np.empty(0, dtype=np.int64)).compared.size == 0
+
+
+def test_hours_meant_by_the_settings_may_be_usual_beyond_the_limits(check) -> None:
+    settings = Settings(headers={"oil_hours": ("oil_hours",)})
+    rows = [*unit_rows("F1", ("220", "260", "240")), *unit_rows("F2", ("230", "250", "210", "900"))]
+    assert set(asked(check(*rows, settings=settings))) == {"900"}

@@ -1,0 +1,98 @@
+"""A whole column of hours that may be something else is asked about once, and no hours are known until then."""
+
+from itertools import accumulate
+
+import polars as pl
+import pytest
+
+from draincurve.schemas.settings import Settings
+
+FILLS = ((12.0, 9.5, 13.0, 10.0, 11.5), (8.0, 11.0, 9.0, 12.5, 10.0), (10.0, 12.0, 11.0, 13.5, 9.0))
+
+
+def fleet_rows(hours_of: dict[str, list[float]]) -> list[dict]:
+    return [
+        {"unit_id": unit, "oil_hours": f"{value:g}", "drained_on": f"2026-{month:02d}-01"}
+        for unit, values in hours_of.items()
+        for month, value in enumerate(values, 1)
+    ]
+
+
+def meters(starts=(0.0, 112.0, 46.5)) -> dict[str, list[float]]:
+    return {
+        f"F{unit}": list(accumulate(fills, initial=start))[1:]
+        for unit, (fills, start) in enumerate(zip(FILLS, starts, strict=True), 1)
+    }
+
+
+def file_questions(log) -> list[tuple[str, str]]:
+    """Begin of each question about the whole column, and the setting that answers it."""
+    rows = log.asked.filter(pl.col("line").is_null() & (pl.col("column") == "oil_hours"))
+    return [
+        (text.split(":")[0].split(" (")[0], setting) for text, setting in rows.select("message", "setting").rows()
+    ]
+
+
+def test_readings_of_meters(check) -> None:
+    log = check(*fleet_rows(meters()))
+    assert file_questions(log) == [
+        (
+            "hours rise at nearly every drain",
+            '[headers]\nmeter_hours = ["oil_hours"]  # or oil_hours, if they are hours on the oil',
+        )
+    ]
+    assert log.asked.drop_nulls("line").is_empty()
+    assert log.accepted["drains"]["hours_in_question"].all()
+
+
+def test_a_meter_that_was_replaced_once(check) -> None:
+    hours = meters()
+    hours["F1"][3:] = [10.0, 21.5]
+    assert file_questions(check(*fleet_rows(hours)))[0][0] == "hours rise at nearly every drain"
+
+
+def test_meter_hours_beside_them_are_known(check) -> None:
+    rows = fleet_rows(meters())
+    rows.append({"unit_id": "F1", "oil_hours": None, "meter_hours": "500", "drained_on": "2026-06-01"})
+    rows.append({"unit_id": "F1", "oil_hours": None, "meter_hours": "511", "drained_on": "2026-07-01"})
+    known = check(*rows).accepted["drains"].filter(~pl.col("hours_in_question"))
+    assert known["oil_hours"].to_list() == [None, 11.0]
+
+
+@pytest.mark.parametrize("column", ["oil_hours", "meter_hours"])
+def test_the_settings_answer(check, column: str) -> None:
+    log = check(*fleet_rows(meters()), settings=Settings(headers={column: ("oil_hours",)}))
+    assert file_questions(log) == []
+    drains = log.accepted["drains"]
+    if column == "meter_hours":
+        assert drains["oil_hours"].drop_nulls().to_list() == [hours for fills in FILLS for hours in fills[1:]]
+        assert not drains["hours_in_question"].any()
+    assert not drains["hours_in_question"].all()
+
+
+def test_fills_in_any_order_are_not_asked_about(check) -> None:
+    assert file_questions(check(*fleet_rows({f"F{unit}": list(fills) for unit, fills in enumerate(FILLS)}))) == []
+
+
+def test_one_unit_with_readings_of_its_meter_among_others_with_hours(check) -> None:
+    hours = {f"F{unit}": list(fills) for unit, fills in enumerate(FILLS)} | {"M1": [61.0, 72.5, 84.0, 96.0, 107.0]}
+    log = check(*fleet_rows(hours))
+    drains = log.accepted["drains"]
+    assert drains.filter("hours_in_question")["unit_id"].unique().to_list() == ["M1"]
+    assert drains["hours_in_question"].sum() == 5
+
+
+@pytest.mark.parametrize(
+    ("factor", "words"), [(60.0, "hours over 200 h at most drains"), (1 / 24, "hours under 1 h at most drains")]
+)
+def test_a_column_in_another_unit_of_time(check, factor: float, words: str) -> None:
+    hours = {f"F{unit}": [round(factor * h, 4) for h in fills] for unit, fills in enumerate(FILLS)}
+    log = check(*fleet_rows(hours))
+    assert [message for message, _ in file_questions(log)] == [words]
+    assert log.accepted["drains"]["hours_in_question"].all()
+
+
+def test_confirmed_rows_are_known(check) -> None:
+    rows = fleet_rows(meters())
+    rows[0]["confirmed"] = "yes"
+    assert check(*rows).accepted["drains"].filter(~pl.col("hours_in_question"))["line"].to_list() == [2]

@@ -1,0 +1,82 @@
+"""A row that is asked about is counted on the first screen and lengthens no interval until it is answered."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from conftest import AS_OF, Outcome, drain, run_program, simple_log, write_rows
+
+HOURS = (9.0, 14.5)
+
+
+def plan(folder: Path, rows: list[dict], *args: str) -> Outcome:
+    log = write_rows(folder / "log.csv", rows)
+    return run_program("plan", log, *args, "--as-of", AS_OF, out=folder / "out", page=False)
+
+
+def intervals(outcome: Outcome) -> dict[str, float]:
+    """Interval of each unit [h]; one that is not known is none."""
+    table = outcome.table("next_service")
+    return dict(zip(table["unit_id"], table["interval_h"].fill_null(0.0), strict=True))
+
+
+def asked(outcome: Outcome) -> int:
+    return outcome.record()["asked"]["count"]
+
+
+@pytest.fixture(scope="module")
+def fleet() -> list[dict]:
+    return simple_log(4, 8, hours=HOURS)
+
+
+@pytest.fixture(scope="module")
+def known(tmp_path_factory, fleet) -> dict[str, float]:
+    """The intervals of the fleet without any row to ask about."""
+    return intervals(plan(tmp_path_factory.mktemp("known"), fleet))
+
+
+def clean_drains(cells: list[object], **more: object) -> list[dict]:
+    """One clean drain for each cell of hours, each in a unit of its own order, before all others of the log."""
+
+    first = date(2026, 1, 5)
+    return [
+        drain(f"U{1 + at % 4:02d}", first + timedelta(days=at), 12.0, 1, 1) | {"oil_hours": cell} | more
+        for at, cell in enumerate(cells)
+    ]
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [["750"], ["750", "690", "840", "605"], ["0.520833"], ["0.4375", "0.6", "0.52"], ["31.5", "40"], ["4.4", "3"]],
+    ids=["minutes", "several in minutes", "part of a day", "several parts of a day", "too long", "too short"],
+)
+def test_clean_fills_with_suspicious_hours(tmp_path, fleet, known, cells: list[str]) -> None:
+    outcome = plan(tmp_path, [*fleet, *clean_drains(cells)])
+    assert outcome.status == 0
+    assert asked(outcome) == len(cells)
+    assert f"{len(cells)} row" in outcome.printed
+    assert intervals(outcome) == known
+
+
+def test_a_confirmed_fill_counts(tmp_path, fleet, known) -> None:
+    outcome = plan(tmp_path, [*fleet, *clean_drains(["31.5", "33"], confirmed="yes")])
+    assert asked(outcome) == 0
+    assert intervals(outcome) != known
+
+
+def test_readings_of_meters_in_the_column_of_hours(tmp_path, fleet) -> None:
+    meters, started = [], {}
+    for row in sorted(fleet, key=lambda row: row["drained_on"]):
+        started[row["unit_id"]] = started.get(row["unit_id"], 40.0) + row["oil_hours"]
+        meters.append(row | {"oil_hours": started[row["unit_id"]]})
+    outcome = plan(tmp_path, meters)
+    assert outcome.status == 0
+    assert "are they meter readings?" in " ".join(outcome.printed.split())
+    assert outcome.table("next_service")["interval_h"].null_count() == 4
+    settings = tmp_path / "shop.toml"
+    settings.write_text('[headers]\nmeter_hours = ["oil_hours"]\n')
+    answered = plan(tmp_path, meters, "--settings", str(settings))
+    assert "are they meter readings?" not in " ".join(answered.printed.split())
+    assert 0 < answered.table("next_service")["interval_h"].max() < 20
