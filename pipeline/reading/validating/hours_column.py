@@ -32,7 +32,7 @@ class ColumnQuestion(NamedTuple):
 def column_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None:
     """The question about all typed hours of a log, if there is one.
 
-    rows : typed fills, with unit_key, drained_on, _row and _hours [h]; header : as typed in the file
+    rows : typed fills, with unit_key, drained_on, _row, _hours [h] and the fleet's usual as _fleet [h]; header : as typed in the file
     """
     meant = f'[headers]\noil_hours = ["{header}"]'
     until = "Until the settings say, no hours are known"
@@ -70,18 +70,18 @@ def rising(rows: pl.DataFrame) -> tuple[int, int, float]:
 
 
 def rising_units(rows: pl.DataFrame, far_over: float) -> pl.Series:
-    """Units whose hours rise at nearly every drain and are mostly over `far_over` [h]: their unit_key."""
+    """Units whose hours rise at nearly every drain and are mostly over so many times the fleet's: their unit_key."""
     units = _ascents(rows).filter(
         (pl.col("rises") >= NEARLY_EVERY * pl.col("steps"))
         & (pl.col("rises") - pl.col("expected") >= UNIT_SURELY_RISING * pl.col("variance").sqrt())
-        & (pl.col("usual") > far_over)
+        & (pl.col("usual") > far_over * pl.col("fleet"))
     )
     return units["unit_key"]
 
 
 def _ascents(rows: pl.DataFrame) -> pl.DataFrame:
-    """For each unit with two fills or more: rises, steps, their expected number and variance, usual [h]."""
-    ordered = rows.select("unit_key", "drained_on", "_row", "_hours").sort("unit_key", "drained_on", "_row")
+    """For each unit with two fills or more: rises, steps, their expected number and variance, usual and fleet [h]."""
+    ordered = rows.select("unit_key", "drained_on", "_row", "_hours", "_fleet").sort("unit_key", "drained_on", "_row")
     step = pl.col("_hours").diff().over("unit_key")
     return (
         ordered.with_columns(step.alias("_step"))
@@ -92,6 +92,7 @@ def _ascents(rows: pl.DataFrame) -> pl.DataFrame:
             ((pl.len() - 1) / 2).alias("expected"),
             ((pl.len() + 1) / 12).alias("variance"),
             pl.col("_hours").median().alias("usual"),
+            pl.col("_fleet").first().alias("fleet"),
         )
         .filter(pl.col("steps") > 0)
     )

@@ -39,7 +39,7 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
         return _marked(drains, asked).with_findings(finding)
     kind = _kind(as_meant=as_meant)
     if not as_meant:
-        meters = rising_units(typed, FAR_OVER * typed["_fleet"].max()) if typed.height else []
+        meters = rising_units(typed, FAR_OVER)
         rises = pl.col("unit_key").is_in(meters) & (pl.col("hours_basis") == "typed")
         kind = pl.when(rises).then(pl.lit("rising")).otherwise(kind)
     asked = rows.with_columns(kind.alias("_kind")).drop_nulls("_kind").filter(~pl.col("confirmed"))
