@@ -32,7 +32,8 @@ class ColumnQuestion(NamedTuple):
 def column_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None:
     """The question about all typed hours of a log, if there is one.
 
-    rows : typed fills, with unit_key, drained_on, _row, _hours [h] and the fleet's usual as _fleet [h]; header : as typed in the file
+    rows : typed fills, with unit_key, drained_on, _row, _hours [h] and the fleet's usual as _fleet [h]
+    header : as typed in the file
     """
     meant = f'[headers]\noil_hours = ["{header}"]'
     until = "Until the settings say, no hours are known"
