@@ -11,10 +11,25 @@
 `read`, `describe`, `fit`, `judge` and `decide` are the steps behind `plan`. `compare_springs` and `backtest` answer
 one question each, `simulate` makes an invented fleet to try them on, and `fit_rating_model` is the statistical model
 by itself. Whatever cannot be used is a `DraincurveError` that says what to do.
+
+What the functions give has help of its own: `help(draincurve.Plan)`, and ReadLog, ComparedSprings, TriedPredictions,
+InventedFleet, RatingFit.
 """
 
 from __future__ import annotations
 
+from typing import Any
+
 import lazy_loader
 
-__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
+_offered, __dir__, _ = lazy_loader.attach_stub(__name__, __file__)
+
+__all__ = [name for name in __dir__() if name.islower()]  # the functions: help and `import *` show no more
+
+
+def __getattr__(name: str) -> Any:
+    if name == "__version__":
+        from importlib.metadata import version
+
+        return version(__name__)
+    return _offered(name)

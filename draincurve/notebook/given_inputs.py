@@ -6,16 +6,26 @@ Whatever is wrong is a clear error.
 from __future__ import annotations
 
 import difflib
+import operator
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import polars as pl
 
 from draincurve.pipeline.reading import RunInputs
-from draincurve.pipeline.reading.sources import SourceAddress, SourceTable, frame_table, is_frame, source_address
+from draincurve.pipeline.reading.cleaning import header_positions
+from draincurve.pipeline.reading.sources import (
+    SourceAddress,
+    SourceTable,
+    frame_table,
+    is_frame,
+    read_table,
+    source_address,
+)
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.checked_settings import filled
 from draincurve.schemas.errors import SettingsError, SourceError
 from draincurve.schemas.settings import Settings, checked_policy, read_settings
@@ -30,6 +40,8 @@ GivenDay = date | str | None
 """A date or its ISO text; None means today, or for a log that is read already its own day."""
 
 FRAME_KINDS = ("pandas", "polars")
+
+Kind = TypeVar("Kind")
 
 
 def given_inputs(
@@ -56,9 +68,27 @@ def changed_inputs(
     )
 
 
-def not_among(kind: str, name: str, *, known: Iterable[str]) -> SourceError:
+def of_kind(given: Any, kind: type[Kind], *, name: str, expected: str) -> Kind:
+    """What is given, of the kind that is expected. Raises SourceError for any other, which says what was found."""
+    if not isinstance(given, kind):
+        raise SourceError(f"{name}: found {type(given).__name__}; expected {expected}")
+    return given
+
+
+def whole_number(given: Any, name: str) -> int:
+    """A whole number, NumPy's among them. Raises SourceError for anything else."""
+    try:
+        return operator.index(given)
+    except TypeError as fault:
+        raise SourceError(f"{name}: found {type(given).__name__}; expected a whole number") from fault
+
+
+def not_among(kind: str, name: object, *, known: Iterable[str]) -> SourceError:
     """The error for a name that is not among the known ones, with the nearest of them; kind : what is named."""
     names = list(known)
+    if not isinstance(name, str):
+        example = f", such as {names[0]!r}" if names else ""
+        return SourceError(f"{kind}: found {type(name).__name__}; expected one name{example}")
     near = difflib.get_close_matches(str(name), names, n=3, cutoff=0.5)
     hint = f"did you mean {' or '.join(near)}?" if near else f"there are {', '.join(names[:10])}"
     more = f" and {len(names) - 10} more" if len(names) > 10 and not near else ""
@@ -78,7 +108,26 @@ def frame_of(table: pl.DataFrame, frames: str) -> Any:
 
 
 def _sources(sides: Mapping[str, GivenTable]) -> dict[str, SourceAddress | SourceTable]:
-    return {name: _source(given, name) for name, given in sides.items() if given is not None}
+    tables = {name: _source(given, name) for name, given in sides.items() if given is not None}
+    if "units" in tables:
+        tables["units"] = _register(tables["units"])
+    return tables
+
+
+def _register(given: SourceAddress | SourceTable) -> SourceTable:
+    """The register of units. Raises SourceError for a table that has all that a table of drains needs."""
+    table = given if isinstance(given, SourceTable) else read_table(given, "units")
+    try:
+        columns = header_positions(table.typed_headers, "drains").keys()
+    except SourceError:  # as drains, its headers are ambiguous
+        return table
+    ratings = {channel.rating for channel in CHANNELS} & columns
+    if "drained_on" in columns and ratings and not columns.isdisjoint({"oil_hours", "meter_hours"}):
+        raise SourceError(
+            f"units: {table.source} has the columns of a table of drains (drained_on, {min(ratings)}); expected the "
+            "register, one row for each unit"
+        )
+    return table
 
 
 def _source(given: GivenTable, table: str) -> SourceAddress | SourceTable:
@@ -86,8 +135,10 @@ def _source(given: GivenTable, table: str) -> SourceAddress | SourceTable:
         return source_address(str(given))
     if is_frame(given):
         return frame_table(given, table)
+    read_before = "what `read` gave, " if table == "drains" else ""
     raise SourceError(
-        f"{table}: found {type(given).__name__}; expected a path, an address, or a pandas, polars or Arrow frame"
+        f"{'log' if read_before else table}: found {type(given).__name__}; expected {read_before}a path, an address, "
+        "or a pandas, polars or Arrow frame"
     )
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from draincurve.notebook.given_inputs import checked_kind, frame_of
+from draincurve.notebook.given_inputs import checked_kind, frame_of, whole_number
 from draincurve.pipeline.simulation import resized, simulate_fleet
 from draincurve.pipeline.simulation import scenario as scenario_named
 
@@ -70,6 +70,9 @@ def simulate(
     2.4
     """
     checked_kind(frames)
+    for name, given in (("seed", seed), ("units", units), ("drains", drains)):
+        if given is not None:
+            whole_number(given, name)
     chosen = scenario_named(scenario)
     plan = resized(chosen.plan(), units, drains=drains)
     used_seed = chosen.seed if seed is None else seed

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 
-from draincurve.notebook.given_inputs import not_among
+from draincurve.notebook.given_inputs import not_among, of_kind
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.hours_pictures import MOST_UNITS, hours_rows
 from draincurve.reports.content.report_content import ReportOpening
@@ -22,6 +22,8 @@ from draincurve.reports.figures.unit_history_figure import unit_history_on
 from draincurve.schemas.errors import SourceError
 
 POINTS_AN_INCH = 72.0
+TITLE_PAD = 20.0
+"""Space below the title of a unit, for the label of its interval [points]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -43,8 +45,8 @@ class PlanPlots:
 
         Raises SourceError for an unknown channel.
         """
-        channels = {one.channel: one for one in self.run.judged.channels}
-        if name not in channels:
+        channels = {channel.channel: channel for channel in self.run.judged.channels}
+        if not isinstance(name, str) or name not in channels:
             raise not_among("channel", name, known=channels)
         with _axes(ax) as axes:
             channel_curve_on(axes, channels[name], accepted_risk=self.run.settings.accepted_risk)
@@ -58,12 +60,12 @@ class PlanPlots:
         """
         opening = self.opening
         rows = {row.name: row for row in opening.rows}
-        if name not in rows:
+        if not isinstance(name, str) or name not in rows:
             raise not_among("unit", name, known=rows)
         row = rows[name]
         partner = rows.get(self.run.judged.legs.partners.get(name, ""))
         drains = drains_by_unit(opening.result.described.drains, opening.names).get(name, [])
-        histories = {one.channel: one for one in unit_histories(drains, self.run.judged.channels)}
+        histories = {history.channel: history for history in unit_histories(drains, self.run.judged.channels)}
         risk = unit_curves(opening.result, opening.names).risk_of(row, partner)
         if not histories:
             raise SourceError(f"unit {name}: has no rated drain with known hours, so there is nothing to draw")
@@ -76,7 +78,7 @@ class PlanPlots:
                 interval_range_h=row.interval_range_h,
                 risk=risk,
             )
-            axes.set_title(name, loc="left")
+            axes.set_title(name, loc="left", pad=TITLE_PAD)
         return axes
 
 
@@ -85,6 +87,8 @@ def _axes(given: Axes | None, *, width: float = 470.0, height: float = 360.0) ->
     """The given axes, or those of a new figure [points], to draw in under our settings until the block ends."""
     from matplotlib import pyplot
 
+    if given is not None:
+        of_kind(given, Axes, name="ax", expected="matplotlib Axes")
     with drawing_style():
         axes = given
         if axes is None:

@@ -1,10 +1,12 @@
 """The steps behind `plan`, one by one; each takes the results of those before it.
 
-The settings and the day are those of the log. `plan` gives the same results, and forecasts the next weeks too.
+The settings and the day are those of the log. `plan` gives the same results, and forecasts the next weeks too. Each
+step raises SourceError for an object that is not the result of the step it names.
 """
 
 from __future__ import annotations
 
+from draincurve.notebook.given_inputs import of_kind
 from draincurve.notebook.read_log import ReadLog
 from draincurve.pipeline.deciding import Decided
 from draincurve.pipeline.deciding import decide as decide_units
@@ -27,6 +29,7 @@ def describe(log: ReadLog) -> Described:
     >>> described.rated["debris"].low.size
     32
     """
+    log = _read(log)
     return describe_log(log.log, log.settings, choose_oil_term=choose_oil_term)
 
 
@@ -42,7 +45,7 @@ def fit(log: ReadLog, described: Described) -> Fitted:
     >>> fitted.channels["debris"].thresholds.shape
     (1000, 4)
     """
-    return fit_channels(described, log.settings)
+    return fit_channels(_described(described), _read(log).settings)
 
 
 def judge(log: ReadLog, described: Described, *, fitted: Fitted) -> Judged:
@@ -55,7 +58,8 @@ def judge(log: ReadLog, described: Described, *, fitted: Fitted) -> Judged:
     >>> [channel.channel for channel in judged.channels]
     ['colour', 'debris']
     """
-    return judge_fits(described, fitted, log=log.log, settings=log.settings)
+    log = _read(log)
+    return judge_fits(_described(described), _fitted(fitted), log=log.log, settings=log.settings)
 
 
 def decide(log: ReadLog, described: Described, *, fitted: Fitted, judged: Judged) -> Decided:
@@ -68,4 +72,24 @@ def decide(log: ReadLog, described: Described, *, fitted: Fitted, judged: Judged
     >>> decided.next_service["unit_id"].to_list()
     ['S01', 'F01', 'F02', 'F03']
     """
-    return decide_units(described, fitted, log=log.log, judged=judged, settings=log.settings, as_of=log.inputs.as_of)
+    log = _read(log)
+    return decide_units(
+        _described(described),
+        _fitted(fitted),
+        log=log.log,
+        judged=of_kind(judged, Judged, name="judged", expected="what `judge` gave"),
+        settings=log.settings,
+        as_of=log.inputs.as_of,
+    )
+
+
+def _read(log: object) -> ReadLog:
+    return of_kind(log, ReadLog, name="log", expected="what `read` gave")
+
+
+def _described(described: object) -> Described:
+    return of_kind(described, Described, name="described", expected="what `describe` gave")
+
+
+def _fitted(fitted: object) -> Fitted:
+    return of_kind(fitted, Fitted, name="fitted", expected="what `fit` gave")

@@ -8,6 +8,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+import polars as pl
 from matplotlib.figure import Figure
 
 from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of
@@ -29,6 +30,9 @@ SHOWN_COLUMNS = (
 """Columns of next_service that a notebook shows."""
 
 SHOWN_UNITS = 60
+
+LONG_AGO_DAYS = 60
+"""A log without an entry for longer than this, up to the day of the plan, is said to have ended."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -85,7 +89,7 @@ class Plan:
     @property
     def warnings(self) -> tuple[str, ...]:
         """What to know before trusting the answers, in sentences."""
-        return self.run.warnings
+        return (*self._ended, *self.run.warnings)
 
     @property
     def described(self) -> Described:
@@ -123,12 +127,27 @@ class Plan:
         return Path(folder) / "report.html"
 
     @cached_property
+    def _ended(self) -> tuple[str, ...]:
+        """A sentence where the log ended long before the day of the plan; no riding since then is in it."""
+        as_of, accepted = self.run.as_of, self.log.log.accepted
+        dated = ((name, column) for name, column in (("drains", "drained_on"), ("usage", "date")) if name in accepted)
+        days = pl.concat([accepted[name][column].rename("day") for name, column in dated])
+        last = wording.as_date(days.filter(days <= as_of).max())
+        if last is None or (as_of - last).days <= LONG_AGO_DAYS:
+            return ()
+        return (
+            f"The log ends on {wording.day(last)}, {(as_of - last).days} days before the day of this plan: riding "
+            "since then is assumed, not known. Name as_of to plan as of another day.",
+        )
+
+    @cached_property
     def _opening(self) -> ReportOpening:
         return report_opening(Figure(), self.run)
 
     def __repr__(self) -> str:
         units = wording.counted(self.decided.next_service.height, "unit")
-        return f"<Plan for {units} as of {self.run.as_of}: {self._opening.first.headline}>"
+        said = " ".join((self._opening.first.headline, *self._ended))
+        return f"<Plan for {units} as of {self.run.as_of}: {said}>"
 
     def _repr_html_(self) -> str:
         from draincurve.reports.mail_and_calendar.report_mail import first_screen_html
@@ -140,7 +159,8 @@ class Plan:
         shown = table.select(SHOWN_COLUMNS).head(SHOWN_UNITS).to_pandas()
         rows = shown.to_html(index=False, na_rep="", float_format="{:.4g}".format)
         more = table.height - SHOWN_UNITS
-        return f"{screen}{rows}" + (f"<p>{escape(f'and {more:,} more units')}</p>" if more > 0 else "")
+        ended = "".join(f"<p><strong>{escape(sentence)}</strong></p>" for sentence in self._ended)
+        return f"{ended}{screen}{rows}" + (f"<p>{escape(f'and {more:,} more units')}</p>" if more > 0 else "")
 
 
 def plan(

@@ -9,7 +9,7 @@ from typing import Any
 
 import polars as pl
 
-from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of
+from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of, whole_number
 from draincurve.notebook.read_log import ReadLog, log_of
 from draincurve.pipeline.judging.backtest import BacktestResult, first_screen_sentence, holding_sentence
 from draincurve.pipeline.judging.backtest import backtest as try_predictions
@@ -88,6 +88,7 @@ def backtest(
     >>> tried.predictions["channel"].unique().tolist()
     ['colour', 'debris']
     """
+    origins = whole_number(origins, "origins")
     checked = log_of(log, as_of, settings=settings, sides={}, frames=frames)
     rng = stream(checked.settings.seed, "backtest")
     drains = checked.log.accepted["drains"]

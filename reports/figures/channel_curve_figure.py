@@ -126,8 +126,13 @@ def _axis_end(channel: ChannelResult, past: Floats, *, within: Floats) -> float:
     return 1.05 * float(hours.max()) if hours.size else 10.0
 
 
-def draw_drains(axes: Axes, past: Floats, *, within: Floats, end: float) -> None:
-    """Drains past the limit in a strip above the curve, the others below it: triangles and dots, or counts."""
+def draw_drains(
+    axes: Axes, past: Floats, *, within: Floats, end: float, sides: tuple[str, str] = ("left", "right")
+) -> None:
+    """Drains past the limit in a strip above the curve, the others below it: triangles and dots, or counts.
+
+    sides : left or right, where the two strips are labelled.
+    """
     one_by_one = past.size + within.size <= MOST_POINTS
     if one_by_one:
         for hours, base, marker, colour in ((past, 1.055, "^", AMBER), (within, -0.125, "o", PETROL)):
@@ -152,8 +157,10 @@ def draw_drains(axes: Axes, past: Floats, *, within: Floats, end: float) -> None
         ):
             axes.stairs(base + direction * 0.12 * count / tallest, edges, baseline=base, fill=True, color=colour)
     legend = "one mark a drain" if one_by_one else "height: number of drains"
-    axes.text(0.0, 1.165, f"past the limit: {past.size}", **_label(AMBER, "left"))
-    axes.text(end, -0.235, f"not past: {within.size} ({legend})", **_label(PETROL, "right"))
+    edge_of = {"left": 0.0, "right": end}
+    above, below = sides
+    axes.text(edge_of[above], 1.165, f"past the limit: {past.size}", **_label(AMBER, above))
+    axes.text(edge_of[below], -0.235, f"not past: {within.size} ({legend})", **_label(PETROL, below))
 
 
 def _draw_steps(axes: Axes, channel: ChannelResult, *, end: float) -> None:

@@ -130,7 +130,9 @@ def unit_history_on(
         past = np.array([drain.low >= history.limit for drain in history.drains], dtype=bool)
         within = np.array([drain.high < history.limit for drain in history.drains], dtype=bool)
         axes.set_ylim(-0.25, 1.25)
-        draw_drains(axes, hours[past], within=hours[within], end=end)
+        side = "right" if (interval_h or 0.0) < 0.5 * end else "left"  # away from the line of the interval
+        draw_drains(axes, hours[past], within=hours[within], end=end, sides=(side, side))
+        axes.set_ylabel(f"{history.channel} at or past the limit")
     grid_behind(axes, "y")
     axes.spines["left"].set_visible(False)
     axes.set_xlabel("hours on the oil when drained [h]")

@@ -1,8 +1,10 @@
 """The examples in the help of the public API run and give what they say; every public function has one."""
 
 import doctest
+import pydoc
 import subprocess
 import sys
+from importlib.metadata import version
 
 import matplotlib as mpl
 import pytest
@@ -25,13 +27,26 @@ def examples_of(name):
     return [item for item in found if item.examples]
 
 
-@pytest.mark.parametrize("name", [name for name in draincurve.__all__ if name != "DraincurveError"])
+@pytest.mark.parametrize("name", [name for name in dir(draincurve) if name != "DraincurveError"])
 def test_examples(name):
     examples = examples_of(name)
     assert examples, f"{name} has no example"
     for item in examples:
         printed = []
         assert CHECKER.run(item, out=printed.append).failed == 0, "".join(printed)
+
+
+def test_the_version_is_that_of_the_package():
+    assert draincurve.__version__ == version("draincurve")
+
+
+def test_help_shows_the_functions_and_names_the_results():
+    text = pydoc.plain(pydoc.render_doc(draincurve))
+    results = {"ComparedSprings", "InventedFleet", "Plan", "RatingFit", "ReadLog", "TriedPredictions"}
+    assert set(draincurve.__all__) | results | {"DraincurveError"} == set(dir(draincurve))
+    assert all(f"    {name}(" in text for name in draincurve.__all__)
+    assert all(name in text for name in results)
+    assert "CLASSES" not in text
 
 
 def test_the_import_loads_no_heavy_library():

@@ -4,7 +4,7 @@ import pytest
 
 import draincurve
 from draincurve.pipeline.simulation.fleet_files import write_sample
-from draincurve.schemas.errors import SettingsError
+from draincurve.schemas.errors import SettingsError, SourceError
 
 
 def test_the_same_seed_gives_the_fleet_that_the_command_writes(tmp_path):
@@ -25,3 +25,6 @@ def test_kinds_of_frames():
         draincurve.simulate(frames="arrow")
     with pytest.raises(SettingsError, match=r"scenario 'race' is unknown; possible are race_team"):
         draincurve.simulate("race")
+    for name in ("seed", "units", "drains"):
+        with pytest.raises(SourceError, match=rf"^{name}: found str; expected a whole number$"):
+            draincurve.simulate(**{name: "12"})

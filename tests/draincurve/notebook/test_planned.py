@@ -99,11 +99,75 @@ def test_a_unit_without_a_curve_is_drawn_by_its_ratings(fleet):
         ("unit", "zz", r"unit 'zz': is not in this plan; there are .*F0\d"),
         ("channel", "debri", "channel 'debri': is not in this plan; did you mean debris"),
         ("channel", "smell", "channel 'smell': is not in this plan; there are colour, debris"),
+        ("unit", ["F01"], r"^unit: found list; expected one name, such as '\w+'$"),
+        ("channel", None, "^channel: found NoneType; expected one name, such as 'colour'$"),
     ],
 )
 def test_a_name_that_is_not_there_names_near_ones(result, kind, name, said):
     with pytest.raises(SourceError, match=said):
         getattr(result.plot, kind)(name)
+
+
+@pytest.mark.parametrize("draw", [lambda plot: plot.hours_left(ax="x"), lambda plot: plot.channel("debris", ax="x")])
+def test_only_axes_can_be_drawn_on(result, draw):
+    with pytest.raises(SourceError, match=r"^ax: found str; expected matplotlib Axes$"):
+        draw(result.plot)
+
+
+def test_each_step_names_the_step_whose_result_it_needs(result):
+    log, described, fitted, judged = result.log, result.described, result.fitted, result.judged
+    wrong = {
+        "^log: found str; expected what `read` gave$": lambda: draincurve.describe("log.csv"),
+        "^described: found NoneType; expected what `describe` gave$": lambda: draincurve.fit(log, None),
+        "^fitted: found Described; expected what `fit`": lambda: draincurve.judge(log, described, fitted=described),
+        "^judged: found Fitted; expected what `judge` gave$": lambda: draincurve.decide(
+            log, described, fitted=fitted, judged=fitted
+        ),
+        "^log: found Log; expected what `read` gave$": lambda: draincurve.decide(
+            log.log, described, fitted=fitted, judged=judged
+        ),
+        "^log: found Plan; expected what `read` gave, a path": lambda: draincurve.plan(result),
+        "^origins: found str; expected a whole number$": lambda: draincurve.backtest(log, origins="2"),
+    }
+    for said, call in wrong.items():
+        with pytest.raises(SourceError, match=said):
+            call()
+
+
+def test_a_log_that_ended_long_ago_is_said_to_have_ended(fleet, result):
+    assert not any("The log ends" in sentence for sentence in result.warnings)
+    last = pd.to_datetime(fleet.drains["drained_on"]).max()
+    for days, said in ((60, False), (61, True)):
+        late = draincurve.plan(fleet.drains, (last + pd.Timedelta(days=days)).date())
+        words = f"The log ends on {last:%-d %b %Y}, {days} days before the day of this plan"
+        assert any(words in sentence for sentence in late.warnings) is said
+        assert (words in repr(late)) is said
+        assert (words in late._repr_html_()) is said
+    ridden = fleet.usage.head(1).assign(date=(last + pd.Timedelta(days=30)).date())
+    seen = draincurve.plan(fleet.drains, (last + pd.Timedelta(days=80)).date(), usage=ridden)
+    assert not any("The log ends" in sentence for sentence in seen.warnings)
+
+
+@pytest.mark.usefixtures("drawn_in_memory")
+def test_labels_of_a_unit_keep_clear_of_the_line_of_its_interval(result):
+    drained = set(result.log.accepted["drains"]["unit_id"])
+    rows = result.next_service[result.next_service["unit_id"].isin(drained)].dropna(subset="interval_h")
+    checked = 0
+    for unit, interval_h in zip(rows["unit_id"], rows["interval_h"], strict=True):
+        axes = result.plot.unit(unit)
+        if not axes.get_ylabel().endswith("at or past the limit"):
+            continue
+        axes.figure.canvas.draw()
+        line = axes.transData.transform((interval_h, 0.0))[0]
+        boxes = {text.get_text(): text.get_window_extent() for text in axes.texts}
+        strips = [box for words, box in boxes.items() if words.startswith(("past the limit", "not past"))]
+        assert len(strips) == 2
+        assert not any(box.x0 <= line <= box.x1 for box in strips)
+        interval = next(box for words, box in boxes.items() if words.startswith("interval"))
+        assert not interval.overlaps(axes.title.get_window_extent())
+        assert not interval.overlaps(axes._left_title.get_window_extent())
+        checked += 1
+    assert checked > 3
 
 
 def test_a_unit_without_drains_cannot_be_drawn(fleet, result):

@@ -89,8 +89,8 @@ def test_settings_are_a_dict_or_settings_or_a_file(fleet, tmp_path):
 
 
 WRONG = {
-    "a number": ({"log": 3}, SourceError, "drains: found int; expected a path, an address, or a pandas"),
-    "a frame without the columns": ({"log": pd.DataFrame({"a": [1]})}, SourceError, "unit_id.* missing; found .*'a'"),
+    "a number": ({"log": 3}, SourceError, "log: found int; expected what `read` gave, a path, an address"),
+    "a frame without the columns": ({"log": pd.DataFrame({"a": [1]})}, SourceError, "unit_id.* missing.*; found .*'a'"),
     "an empty frame": ({"log": pd.DataFrame()}, SourceError, "drains frame: no row in it; expected one row"),
     "a missing file": ({"log": "gone.csv"}, SourceError, "gone.csv: no such file; check the name"),
     "a list of units": ({"units": ["F01"]}, SourceError, "units: found list; expected a path"),
@@ -109,3 +109,17 @@ WRONG = {
 def test_what_cannot_be_used_is_one_clear_error(fleet, given, error, said):
     with pytest.raises(error, match=said):
         draincurve.read(**({"log": fleet.drains} | given))
+
+
+def test_a_table_of_drains_is_no_register(fleet, tmp_path):
+    path = tmp_path / "drains.csv"
+    write_fleet({"drains": pl.from_pandas(fleet.drains)}, tmp_path, kind="csv")
+    in_other_words = fleet.drains.rename(columns={"drained_on": "date drained", "oil_hours": "oil hours"})
+    for given, name in ((fleet.drains, "units frame"), (in_other_words, "units frame"), (path, "drains.csv")):
+        with pytest.raises(SourceError, match=f"units: .*{name} has the columns of a table of drains .*one row for"):
+            draincurve.read(fleet.drains, fleet.as_of, units=given)
+
+
+def test_a_register_with_a_last_drain_of_each_unit_is_a_register(fleet):
+    units = fleet.units.assign(drained_on="2026-05-01", oil_hours=12.0)
+    assert len(draincurve.read(fleet.drains, fleet.as_of, units=units).accepted["units"]) == len(fleet.units)
