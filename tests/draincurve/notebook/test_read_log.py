@@ -90,7 +90,7 @@ def test_settings_are_a_dict_or_settings_or_a_file(fleet, tmp_path):
 
 WRONG = {
     "a number": ({"log": 3}, SourceError, "log: found int; expected what `read` gave, a path, an address"),
-    "a frame without the columns": ({"log": pd.DataFrame({"a": [1]})}, SourceError, "unit_id.* missing.*; found .*'a'"),
+    "a frame without the columns": ({"log": pd.DataFrame({"a": [1]})}, SourceError, "unit_id.* missing.*found .*'a'"),
     "an empty frame": ({"log": pd.DataFrame()}, SourceError, "drains frame: no row in it; expected one row"),
     "a missing file": ({"log": "gone.csv"}, SourceError, "gone.csv: no such file; check the name"),
     "a list of units": ({"units": ["F01"]}, SourceError, "units: found list; expected a path"),
