@@ -84,9 +84,10 @@ def read_csv_file(path: Path, table: str, options: ReadingOptions = AS_IT_IS) ->
     text, delimiter, skipped = declared_delimiter(text)
     text = _with_content(text, path)
     delimiter = delimiter or sniffed_delimiter(text, table, columns_of=options.columns_of)
-    lines = _physical_lines(text)
+    encoded = text.encode()
+    lines = _physical_lines(encoded)
     start = _start(lines, delimiter, table=table, columns_of=options.columns_of, path=path, skipped=skipped)
-    cells, own = _records(text, lines, delimiter=delimiter, start=start, path=path)
+    cells, own = _records(encoded, lines, delimiter=delimiter, start=start, path=path)
     own = _strays_held_back(own, start, skipped=skipped).with_columns(pl.col(LINE) + skipped)
     if own.get_column(FAULT).null_count() == own.height:
         own = own.select(LINE)
@@ -187,15 +188,12 @@ def _with_content(text: str, path: Path) -> str:
 
 def declared_delimiter(text: str) -> tuple[str, str | None, int]:
     """Text without a first line such as `sep=;`, the delimiter it declares, and the number of lines removed."""
-    first, _, rest = text.partition("\n")
-    named = first.rstrip("\r")
-    if len(named) == len("sep=;") and named.lower().startswith("sep=") and named[-1] in DELIMITERS:
-        return rest, named[-1], 1
-    return text, None, 0
+    declared = re.match(rf"sep=([{''.join(DELIMITERS)}])\r*(?:\n|$)", text, re.IGNORECASE)
+    return (text[declared.end() :], declared[1], 1) if declared else (text, None, 0)
 
 
 def _records(
-    text: str, lines: pl.Series, *, delimiter: str, start: _Start, path: Path
+    encoded: bytes, lines: pl.Series, *, delimiter: str, start: _Start, path: Path
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Cells and own columns of the rows among the lines of a text.
 
@@ -206,7 +204,7 @@ def _records(
     rows = pl.DataFrame({LINE: pl.int_range(1, lines.len() + 1, eager=True), "text": lines})
     rows = rows.filter(~pl.col(LINE).is_in(start.not_rows))
     quoted: list[_Record] = []
-    if '"' in text:
+    if b'"' in encoded:
         cell = f'(?:"(?:[^"\\r\\n]|"")*"|[^"{delimiter}]*)'
         regular = pl.col("text").str.contains(f"^{cell}(?:{delimiter}{cell})*$")
         starts = rows.filter(pl.col("text").str.contains('"', literal=True)).filter(~regular).get_column(LINE)
@@ -214,13 +212,14 @@ def _records(
         inside = [line for record in quoted for line in range(record.start, record.end + 1)]
         rows = rows.filter(~pl.col(LINE).is_in(inside)) if inside else rows
     rows = rows.filter(pl.col("text").str.contains(rf'[^\s"{delimiter}]'))
-    above = start.not_rows[-1]
-    if start.strays or rows.height < lines.len() - above or "\r" in text:
-        body = rows.get_column("text").str.strip_chars_end("\r\n").str.join("\n").item()
-    else:
-        body = text[len("".join(lines.head(above))) :]  # all of it, which needs no joining
-    cells = _split_by_polars(body, delimiter, width=len(header)).with_columns(rows.get_column(LINE))
-    faults = [_fault(record, header) for record in _uneven(rows, header, delimiter)]
+    is_whole = start.not_rows == (1,) and rows.height == lines.len() - 1 and '"' not in lines[0]
+    if not is_whole or b"\r" in encoded:
+        joined = rows.get_column("text").str.strip_chars_end("\r\n").str.join("\n").item()
+        names = delimiter.join(f"field_{index}" for index in range(len(header)))
+        encoded = f"{names}\n{joined}".encode()
+    cells = _split_by_polars(encoded, delimiter, width=len(header))
+    faults = [_fault(record, header) for record in _uneven(rows, cells, header=header, delimiter=delimiter)]
+    cells = cells.with_columns(rows.get_column(LINE))
     filled = [record for record in quoted if record.has_content]
     if filled:
         fields = [[*record.cells, *[None] * len(header)][: len(header)] for record in filled]
@@ -230,37 +229,40 @@ def _records(
     return cells.drop(LINE), _own_columns(cells.get_column(LINE), faults)
 
 
-def _physical_lines(text: str) -> pl.Series:
-    """Lines with their ends, as the csv module counts them."""
-    if "\r" in text and "\r" in text.replace("\r\n", ""):
-        return pl.Series(io.StringIO(text, newline="").readlines())
-    return pl.Series([text]).str.split("\n", inclusive=True).explode()
+def _physical_lines(encoded: bytes) -> pl.Series:
+    """Lines as the csv module counts them, with ends that are not a mere line feed."""
+    if b"\r" in encoded:
+        return pl.Series(io.StringIO(encoded.decode(), newline="").readlines())
+    return pl.read_lines(encoded).to_series()
 
 
-def _split_by_polars(body: str, delimiter: str, *, width: int) -> pl.DataFrame:
-    """Cells of a text of which each line is one regular record, null where a line is short of cells."""
-    names = delimiter.join(f"field_{index}" for index in range(width))
-    return pl.read_csv(
-        f"{names}\n{body}".encode(),
+def _split_by_polars(encoded: bytes, delimiter: str, *, width: int) -> pl.DataFrame:
+    """Cells of lines below a header, each one regular record; null where a line is short of cells."""
+    cells = pl.read_csv(
+        encoded,
         separator=delimiter,
-        quote_char='"' if '"' in body else None,
+        quote_char='"' if b'"' in encoded else None,
         infer_schema=False,
         truncate_ragged_lines=True,
-    ).rechunk()
+    )
+    cells.columns = [f"field_{index}" for index in range(width)]
+    return cells
 
 
-def _uneven(rows: pl.DataFrame, header: list[str], delimiter: str) -> list[_Record]:
-    """Regular records with fewer or more cells than the header."""
+def _uneven(rows: pl.DataFrame, cells: pl.DataFrame, *, header: list[str], delimiter: str) -> list[_Record]:
+    """Regular records with fewer or more cells than the header.
 
-    def is_uneven(text: pl.Expr) -> pl.Expr:
-        marks = text.str.count_matches(delimiter, literal=True)
-        return (marks + 1 < _needed_cells(header)) | (marks >= len(header))
-
-    typed = pl.col("text")
-    doubtful = rows.filter(is_uneven(typed) | typed.str.contains('"', literal=True))
-    uneven = doubtful.filter(is_uneven(typed.str.replace_all('"[^"]*"', "")))  # as quoted delimiters split nothing
-    records = ((line, next(csv.reader([text], delimiter=delimiter))) for line, text in uneven.iter_rows())
-    return [_Record(line, line, cells) for line, cells in records]
+    A line that fits is as long as its cells and the delimiters between them, which is quick to see. Delimiters are
+    counted only in the others, and in lines with quotation marks, inside of which they do not count.
+    """
+    text = pl.col("text").str.strip_chars_end("\r\n")
+    cells_length = cells.select(pl.sum_horizontal(pl.all().str.len_bytes())).to_series()
+    fits = text.str.len_bytes() == cells_length + len(header) - 1
+    marks = text.str.replace_all('"[^"]*"', "").str.count_matches(delimiter, literal=True)
+    doubtful = rows.filter(~fits | text.str.contains('"', literal=True))
+    uneven = doubtful.filter((marks + 1 < _needed_cells(header)) | (marks >= len(header)))
+    records = ((line, next(csv.reader([typed], delimiter=delimiter))) for line, typed in uneven.iter_rows())
+    return [_Record(line, line, cells_of_line) for line, cells_of_line in records]
 
 
 def _quoted_records(lines: pl.Series, starts: pl.Series, delimiter: str, *, path: Path) -> list[_Record]:
@@ -275,7 +277,7 @@ def _quoted_records(lines: pl.Series, starts: pl.Series, delimiter: str, *, path
 def _record(lines: pl.Series, start: int, delimiter: str, *, path: Path) -> _Record:
     """The record that starts on a line. SourceError if it opens a quotation mark that the file never closes."""
     csv.field_size_limit(CELL_LIMIT)
-    reader = csv.reader((lines[index] for index in range(start - 1, lines.len())), delimiter=delimiter)
+    reader = csv.reader((_with_end(lines[index]) for index in range(start - 1, lines.len())), delimiter=delimiter)
     try:
         cells = next(reader)
     except csv.Error as fault:
@@ -284,8 +286,12 @@ def _record(lines: pl.Series, start: int, delimiter: str, *, path: Path) -> _Rec
         ) from fault
     record = _Record(start, start - 1 + reader.line_num, cells)
     if record.end == lines.len():
-        _refuse_open_quote(lines[start - 1 :].to_list(), delimiter, start=start, path=path)
+        _refuse_open_quote([_with_end(line) for line in lines[start - 1 :]], delimiter, start=start, path=path)
     return record
+
+
+def _with_end(line: str) -> str:
+    return line if line.endswith(("\r", "\n")) else f"{line}\n"
 
 
 def _refuse_open_quote(tail: list[str], delimiter: str, *, start: int, path: Path) -> None:
