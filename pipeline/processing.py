@@ -95,6 +95,8 @@ class FleetProcessing:
     shown_of_a_kind : how many of these are chosen for a sign, for being faster than the fleet, and for having turned
     inspected_units : units to inspect that the first screen names
     full_tables : whether what the report leaves out is written as tables of its own
+    other_readings : whether ratings past the limit whose hours are asked about are fitted apart from what is known,
+    so that they shorten intervals and lengthen none for certain; else they are among the others
     keep_model_drains : whether a report holds the drains of its models, from which a notebook goes on
     """
 
@@ -110,6 +112,7 @@ class FleetProcessing:
     shown_of_a_kind: int | None = None
     inspected_units: int | None = None
     full_tables: bool = False
+    other_readings: bool = True
     keep_model_drains: bool = True
 
 
@@ -125,6 +128,7 @@ LARGE_FLEET = FleetProcessing(
     shown_of_a_kind=80,  # leaves room for the units due soonest
     inspected_units=60,  # a screen or two
     full_tables=True,
+    other_readings=False,  # a second fit costs minutes, and a few rows among so many move nothing
     keep_model_drains=False,  # they take gigabytes, which the forecast and the reports need
 )
 

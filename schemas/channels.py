@@ -70,6 +70,11 @@ class Channel:
         return f"{self.name}_high"
 
     @property
+    def in_question(self) -> str:
+        """Column of accepted drains: whether it is asked which end of the scale is the clean one."""
+        return f"{self.name}_in_question"
+
+    @property
     def option(self) -> str:
         """Option of `draincurve add` that gives its rating."""
         return f"--{self.name}"

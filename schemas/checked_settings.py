@@ -22,8 +22,8 @@ def setting(default: Any, low: float, high: float, why: str) -> Any:
     return field(default=default, metadata={"low": low, "high": high, "why": why})
 
 
-def choice(default: str, among: tuple[str, ...], why: str) -> Any:
-    """One word of a short list."""
+def choice(default: Any, among: tuple[Any, ...], why: str) -> Any:
+    """One word or number of a short list."""
     return field(default=default, metadata={"among": among, "why": why})
 
 
@@ -206,8 +206,8 @@ def _checked_number(known: Any, whole: bool, value: Any, where: str) -> int | fl
 
 
 def _checked_choice(known: Any, value: Any, where: str) -> Any:
-    if value not in known["among"]:
-        raise SettingsError(f"{where} = {value!r}: expected one of {', '.join(known['among'])}")
+    if value not in known["among"] or isinstance(value, bool):
+        raise SettingsError(f"{where} = {value!r}: expected one of {', '.join(map(str, known['among']))}")
     return value
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, is_dataclass
 from pathlib import Path
 from typing import Any
 
-from draincurve.schemas.channels import CHANNELS, RATING_HIGH, Channel
+from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
 from draincurve.schemas.checked_settings import (
     by_column,
     choice,
@@ -136,6 +136,12 @@ class Settings:
         _WORD_COLUMNS,
         "the shop's own words in cells: what each is read as, by column",
         {"unit_id": {"FO1": "F01"}},
+    )
+    clean_end: Mapping[str, int] = by_column(
+        choice(RATING_LOW, (RATING_LOW, RATING_HIGH), "rating of clean oil, as typed"),
+        tuple(channel.rating for channel in CHANNELS),
+        "which end of a scale is the clean one, as typed: 1, or 5 where ratings run the other way",
+        {"colour_rating": 5},
     )
 
     def __post_init__(self) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from functools import reduce
 
 import polars as pl
 
@@ -15,7 +16,7 @@ from draincurve.pipeline.deciding.next_samples import NextSample, next_samples
 from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
 from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, unit_curves
 from draincurve.pipeline.deciding.unit_risk import risk_curves
-from draincurve.pipeline.deciding.unit_scoring import curves_of_rows, score_units
+from draincurve.pipeline.deciding.unit_scoring import curves_of_rows, score_units, shorter_units
 from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from draincurve.pipeline.deciding.wear_result import WearResult
 from draincurve.pipeline.describing import Described, as_texts
@@ -72,22 +73,30 @@ def decide(
     state = with_wear(described.state, wear)
     with watch.stage("deciding"):
         clocks = unit_clocks(state, drains, described.usage, described.bookings, settings, as_of)
-        scored = score_units(
-            fits,
-            state,
-            clocks.caps,
-            clocks.on_oil,
-            settings,
-            engine,
-            block_units=described.processing.block_units,
-        )
+        readings = [
+            score_units(
+                one,
+                state,
+                clocks.caps,
+                clocks.on_oil,
+                settings,
+                engine,
+                block_units=described.processing.block_units,
+            )
+            for one in (fits, *fitted.others)
+        ]
+        scored = readings[0]
+        decided = reduce(shorter_units, [one.decided for one in readings])
         standings = _with_turned(scored.standings, judged)
         next_service, reasons = next_service_table(
-            state, clocks, scored.decided, standings, described.bookings, settings, as_of
+            state, clocks, decided, standings, described.bookings, settings, as_of
         )
         combinations = described.combinations
-        new_units = risk_curves(fits, combinations, settings, stream(settings.seed, "new units"))
-        intervals = fleet_interval_table(combinations, new_units, drains, settings, state)
+        new_units, *others = (
+            risk_curves(one, combinations, settings, stream(settings.seed, "new units"))
+            for one in (fits, *fitted.others)
+        )
+        intervals = fleet_interval_table(combinations, new_units, drains, settings, state, other_curves=others)
         shown, wanted = chosen_units(state, next_service), units_to_sample(state)
         some = curves_of_rows(fits, scored.curves, state, shown, settings)
         drawn = unit_curves(some, state[shown], next_service, _longest_hours(drains), settings)

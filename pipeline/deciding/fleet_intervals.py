@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from functools import reduce
 
 import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.caps import data_range_limit, shorter_limit
-from draincurve.pipeline.deciding.intervals import decide_intervals
+from draincurve.pipeline.deciding.intervals import decide_intervals, shorter_intervals
 from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.describing import longest_fill
 from draincurve.schemas.fleet_intervals_table import COLUMNS, checked_fleet_intervals
@@ -21,6 +22,8 @@ def fleet_interval_table(
     drains: pl.DataFrame,
     settings: Settings,
     state: pl.DataFrame | None = None,
+    *,
+    other_curves: Sequence[Mapping[str, RiskCurves]] = (),
 ) -> pl.DataFrame:
     """One row per combination, the columns of schemas/fleet_intervals_table.py, by spring type and oil grade.
 
@@ -28,6 +31,7 @@ def fleet_interval_table(
     curves : channel -> curves of a new unit, with rows as those of `combinations`
     state : current units. Their maker's limits, the shortest on the same spring type or else the
     shortest of all, hold for a new unit too: its own limit is not known yet, and unknown is never safe.
+    other_curves : the same by other readings of what is asked about; the shortest interval counts
     Raises ContractError where the result breaks its schema.
     """
     springs = combinations["spring_type"]
@@ -36,7 +40,10 @@ def fleet_interval_table(
         "maker_limit": shorter_limit(own, settings.caps.max_interval_h),
         "data_range": data_range_limit(springs, longest_fill(drains), settings.data_range_factor),
     }
-    decided = decide_intervals(curves, caps, combinations.height, settings)
+    decided = reduce(
+        shorter_intervals,
+        [decide_intervals(one, caps, combinations.height, settings) for one in (curves, *other_curves)],
+    )
     table = (
         combinations.select(
             "spring_type", "oil_grade", pl.col("drains").cast(pl.Int64), pl.col("units").cast(pl.Int64)

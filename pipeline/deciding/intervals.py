@@ -74,6 +74,28 @@ def decide_intervals(
     )
 
 
+def shorter_intervals(first: DecidedIntervals, second: DecidedIntervals) -> DecidedIntervals:
+    """Of two decisions on the same rows the one with the shorter interval, row by row; the first where they agree."""
+    shorter = second.unrounded_h < first.unrounded_h
+    return DecidedIntervals(
+        pl.DataFrame(
+            [
+                second.table[name].zip_with(pl.Series(shorter), first.table[name]).alias(name)
+                for name in first.table.columns
+            ]
+        ).select(first.table.columns)
+        if shorter.any()
+        else first.table,
+        np.where(shorter, second.unrounded_h, first.unrounded_h),
+        np.where(shorter, second.cost_h, first.cost_h),
+        tuple(
+            own if is_shorter else why
+            for why, own, is_shorter in zip(first.cost_why, second.cost_why, shorter, strict=True)
+        ),
+        np.where(shorter, second.cost_binds, first.cost_binds),
+    )
+
+
 def _costs(curves: Mapping[str, RiskCurves], settings: Settings) -> dict[str, CostIntervals]:
     change, late = settings.costs.change, settings.costs.late
     if change is None or late is None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
+from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals, shorter_intervals
 from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at, risk_curves
 from draincurve.pipeline.fitting import HERE, ChannelFit, Engine, threshold_draws, unit_effect_draws
 from draincurve.pipeline.judging import channel_standings, effect_standings, fleet_standings, no_standings
@@ -143,6 +143,13 @@ def decide_units(curves: Curves, caps: Mapping[str, Floats], hours: Floats, sett
     if not curves:
         return DecidedUnits(intervals, np.full(hours.size, np.nan))
     return DecidedUnits(intervals, np.max([risk_at(curve, hours) for curve in curves.values()], axis=0))
+
+
+def shorter_units(first: DecidedUnits, second: DecidedUnits) -> DecidedUnits:
+    """Of two decisions on the same units the shorter interval and the larger risk of each unit."""
+    return DecidedUnits(
+        shorter_intervals(first.intervals, second.intervals), np.fmax(first.risk_now, second.risk_now)
+    )
 
 
 def joined_blocks(parts: Sequence[DecidedUnits]) -> DecidedUnits:

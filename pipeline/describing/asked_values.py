@@ -1,14 +1,30 @@
 """What of the accepted drains is known: a value that is asked about is unknown until its writer has answered.
 
-An unknown value never lengthens an interval. The drain itself remains, and its oil clock restarts at its date.
+The drain itself remains, and its oil clock restarts at its date. What an unknown value may hide can only shorten
+intervals: the models are fitted to each other reading that an answer could bring, and the shortest interval counts.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import NamedTuple
+
 import polars as pl
 
-_ASKED = {"hours_in_question": ("oil_hours",)}
+from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
+
+_ASKED: Mapping[str, tuple[str, ...]] = {
+    "hours_in_question": ("oil_hours",),
+    **{channel.in_question: (channel.low, channel.high) for channel in CHANNELS},
+}
 """Columns of drains that say that a question is open, and the columns that are then unknown."""
+
+
+class OtherReading(NamedTuple):
+    """Drains as one answer would have them read, and the channels whose ratings differ from what is known."""
+
+    drains: pl.DataFrame
+    channels: tuple[str, ...]
 
 
 def known_drains(drains: pl.DataFrame) -> pl.DataFrame:
@@ -19,7 +35,66 @@ def known_drains(drains: pl.DataFrame) -> pl.DataFrame:
     unknown = [
         pl.when(~pl.col(asked)).then(name).alias(name)
         for asked, names in _ASKED.items()
-        if asked in drains.columns and drains[asked].any()
+        if _any(drains, asked)
         for name in names
     ]
     return drains.with_columns(unknown) if unknown else drains
+
+
+def scales_in_question(drains: pl.DataFrame) -> tuple[Channel, ...]:
+    """Channels of which it is asked which end of their scale is the clean one."""
+    return tuple(channel for channel in CHANNELS if _any(drains, channel.in_question))
+
+
+def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[OtherReading, ...]:
+    """Every other reading of the drains that could shorten an interval; usually none.
+
+    drains : accepted rows; limits : rating at or over which oil is past fit, by channel.  A rating at or past the
+    limit counts where the hours are asked about, at the row's cautious_hours. Ratings whose scale is asked about
+    count as typed and, in a reading of their own, turned.
+    """
+    scales = scales_in_question(drains)
+    found = []
+    for turned in (False, True) if scales else (False,):
+        levels = [level for channel in scales if turned for level in _turned(channel)]
+        read = drains.with_columns(levels) if levels else drains
+        dirty = [channel for channel in CHANNELS if read.select(_is_dirty(read, channel, limits).any()).item()]
+        channels = tuple(channel.name for channel in CHANNELS if channel in scales or channel in dirty)
+        if channels:
+            found.append(OtherReading(with_dirty_ratings(read, limits), channels))
+    return tuple(found)
+
+
+def with_dirty_ratings(drains: pl.DataFrame, limits: Mapping[str, int]) -> pl.DataFrame:
+    """The drains in which a row whose hours are asked about has no rating but those at or past the limit."""
+    if not _any(drains, "hours_in_question"):
+        return drains
+    dirty = {channel: _is_dirty(drains, channel, limits) for channel in CHANNELS}
+    asked = pl.col("hours_in_question")
+    return drains.with_columns(
+        pl.when(asked).then(pl.when(pl.any_horizontal(dirty.values())).then("cautious_hours")).otherwise("oil_hours")
+        .alias("oil_hours"),
+        *[
+            pl.when(~asked | counts).then(level).alias(level)
+            for channel, counts in dirty.items()
+            for level in (channel.low, channel.high)
+        ],
+    )  # fmt: skip
+
+
+def _is_dirty(drains: pl.DataFrame, channel: Channel, limits: Mapping[str, int]) -> pl.Expr:
+    """Whether a row's hours are asked about and its rating is surely at or past the limit."""
+    if not _any(drains, "hours_in_question"):
+        return pl.lit(False)
+    past = (pl.col(channel.low) >= limits[channel.name]).fill_null(False)
+    return pl.col("hours_in_question") & pl.col("cautious_hours").is_not_null() & past
+
+
+def _turned(channel: Channel) -> tuple[pl.Expr, pl.Expr]:
+    """Levels on the scale that runs the other way."""
+    ends = RATING_LOW + RATING_HIGH
+    return (ends - pl.col(channel.high)).alias(channel.low), (ends - pl.col(channel.low)).alias(channel.high)
+
+
+def _any(drains: pl.DataFrame, asked: str) -> bool:
+    return asked in drains.columns and bool(drains[asked].any())

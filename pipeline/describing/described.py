@@ -8,7 +8,12 @@ from typing import Protocol
 
 import polars as pl
 
-from draincurve.pipeline.describing.asked_values import known_drains
+from draincurve.pipeline.describing.asked_values import (
+    known_drains,
+    other_readings,
+    scales_in_question,
+    with_dirty_ratings,
+)
 from draincurve.pipeline.describing.covariates import LeftOut
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_sample import sample_note, sampled_state
@@ -52,7 +57,9 @@ class Described:
     sample : rows of `state` that represent a large fleet, all rows of any other; combinations : springs and oils in
     use, with the conditions of a fill; signs : units to inspect, as columns unit_id, site, drained_on, signs
     model_drains : the drains as the models read them, with oil viscosities where oils enter by them, and `on_shock`;
-    rated : channel to its rated drains; left_out : covariates that no fit has; oil_words : how oils enter the models
+    rated : channel to its rated drains; other_rated : the same of channels that read otherwise, for each other
+    reading of what is asked about; unsure_scales : channels of which it is asked which end of the scale is clean
+    left_out : covariates that no fit has; oil_words : how oils enter the models
     pairs : left and right legs; unpaired : sentences on machines whose legs cannot be paired; warnings : sentences
     """
 
@@ -67,6 +74,8 @@ class Described:
     sample: pl.DataFrame
     model_drains: pl.DataFrame
     rated: Mapping[str, RatedDrains]
+    other_rated: tuple[Mapping[str, RatedDrains], ...]
+    unsure_scales: tuple[str, ...]
     left_out: tuple[LeftOut, ...]
     oil_words: str
     pairs: tuple[LegPair, ...]
@@ -75,7 +84,7 @@ class Described:
 
     def without_model_drains(self) -> Described:
         """The same without the drains of the models, which in a large log take most of the memory."""
-        return replace(self, model_drains=self.model_drains.clear(), rated={})
+        return replace(self, model_drains=self.model_drains.clear(), rated={}, other_rated=())
 
 
 def describe(
@@ -95,7 +104,8 @@ def describe(
     processing = processing or processing_of(log)
     compact = processing.compact_design
     with watch.stage("describing"):
-        drains = known_drains(log.accepted["drains"])
+        accepted = log.accepted["drains"]
+        drains = known_drains(accepted)
         units = with_held_back_limits(log.accepted.get("units"), log.legible.get("units"))
         usage, bookings = (
             with_held_back_days(log.accepted.get(name), log.legible.get(name)) for name in ("usage", "bookings")
@@ -109,8 +119,18 @@ def describe(
                 drains, state, oils=log.accepted.get("oils"), settings=settings, compact=compact
             )
         state = with_viscosity(state, oil_term.oils)
-        model_drains = with_shocks_marked(with_viscosity(drains, oil_term.oils), units)
+        limits = settings.limits.ratings
+        in_fit = drains if processing.other_readings else with_dirty_ratings(drains, limits)
+        model_drains = with_shocks_marked(with_viscosity(in_fit, oil_term.oils), units)
         rated = describe_channels(model_drains, compact=compact)
+        scales = scales_in_question(accepted)
+        others = other_readings(accepted, limits) if processing.other_readings or scales else ()
+        other_rated = tuple(
+            _of_channels(
+                with_shocks_marked(with_viscosity(one.drains, oil_term.oils), units), one.channels, compact=compact
+            )
+            for one in others
+        )
         sample = sampled_state(state, stream(settings.seed, "sample"), units=processing.sample_units)
         pairs, unpaired = leg_pairs(sample)
         in_use = with_viscosity(new_unit_rows(drains, state), oil_term.oils)
@@ -126,6 +146,8 @@ def describe(
             sample=sample,
             model_drains=model_drains,
             rated=rated,
+            other_rated=other_rated,
+            unsure_scales=tuple(channel.name for channel in scales),
             left_out=tuple(item for one in rated.values() for item in one.left_out),
             oil_words=oil_term.words,
             pairs=pairs,
@@ -138,6 +160,11 @@ def processing_of(log: Log) -> FleetProcessing:
     """How a fleet of the size of the log's is processed."""
     units, drains = with_held_back_limits(log.accepted.get("units"), log.legible.get("units")), log.accepted["drains"]
     return fleet_processing(units=units_in_service(drains, units), drains=drains.height)
+
+
+def _of_channels(drains: pl.DataFrame, channels: tuple[str, ...], *, compact: bool) -> dict[str, RatedDrains]:
+    found = describe_channels(drains, compact=compact)
+    return {channel: found[channel] for channel in channels}
 
 
 def _usual_hours(drains: pl.DataFrame) -> float:

@@ -15,17 +15,21 @@ from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
 
+_UNSURE = "which end of the scale is clean is asked about, so until the answer nothing can be said from {channel}"
+
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Fitted:
     """Fits of the rating model.
 
     channels : channel to its fit, or to a sentence why there is none; sampled : the same for the sample of a large
-    fleet, and for any other the same fits
+    fleet, and for any other the same fits; others : the channels that have a fit, for each other reading of what is
+    asked about
     """
 
     channels: Mapping[str, ChannelFit | str]
     sampled: Mapping[str, ChannelFit | str]
+    others: tuple[Mapping[str, ChannelFit], ...] = ()
 
     @property
     def fits(self) -> dict[str, ChannelFit]:
@@ -53,11 +57,23 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
     channels: dict[str, ChannelFit | str] = {}
     for channel, drains in described.rated.items():
         with watch.stage(f"fitting {channel}"):
-            channels[channel] = fit_channel(
-                drains, settings, rng=stream(settings.seed, f"fit {channel}"), engine=engine
+            channels[channel] = (
+                _UNSURE.format(channel=channel)
+                if channel in described.unsure_scales
+                else fit_channel(drains, settings, rng=stream(settings.seed, f"fit {channel}"), engine=engine)
             )
+    others = []
+    for changed in described.other_rated:
+        with watch.stage("fitting what is asked about"):
+            found = {
+                channel: fit_channel(drains, settings, rng=stream(settings.seed, f"fit {channel}"), engine=engine)
+                for channel, drains in changed.items()
+            }
+            fits = {channel: found.get(channel, known) for channel, known in channels.items()}
+            others.append({channel: one for channel, one in fits.items() if isinstance(one, ChannelFit)})
     with watch.stage("fitting a sample"):
-        return Fitted(channels, sample_fits(channels, described.model_drains, described.sample, settings))
+        sampled = sample_fits(channels, described.model_drains, described.sample, settings)
+    return Fitted(channels, sampled, tuple(others))
 
 
 def sample_fits(

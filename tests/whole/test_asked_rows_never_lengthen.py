@@ -80,3 +80,37 @@ def test_readings_of_meters_in_the_column_of_hours(tmp_path, fleet) -> None:
     answered = plan(tmp_path, meters, "--settings", str(settings))
     assert "are they meter readings?" not in " ".join(answered.printed.split())
     assert 0 < answered.table("next_service")["interval_h"].max() < 20
+
+
+@pytest.mark.parametrize("turned", [("colour",), ("debris",), ("colour", "debris")], ids=" and ".join)
+def test_a_scale_that_runs_the_other_way(tmp_path, fleet_of_many_hours, turned: tuple[str, ...]) -> None:
+    right, known = fleet_of_many_hours
+    rows = [row | {f"{name}_rating": 6 - row[f"{name}_rating"] for name in turned} for row in right]
+    outcome = plan(tmp_path, rows)
+    for name in turned:
+        assert f"{name} ratings fall with hours: is 5 the clean end?" in " ".join(outcome.printed.split())
+    never_longer(intervals(outcome), known)
+    settings = tmp_path / "shop.toml"
+    settings.write_text("[clean_end]\n" + "".join(f"{name}_rating = 5\n" for name in turned))
+    assert intervals(plan(tmp_path, rows, "--settings", str(settings))) == known
+
+
+@pytest.fixture(scope="module")
+def fleet_of_many_hours(tmp_path_factory) -> tuple[list[dict], dict[str, float]]:
+    """A fleet whose fills vary, and its intervals."""
+    rows = simple_log(4, 10)
+    return rows, intervals(plan(tmp_path_factory.mktemp("varied"), rows))
+
+
+def never_longer(found: dict[str, float], known: dict[str, float]) -> None:
+    assert found.keys() == known.keys()
+    longer = {unit: (known[unit], hours) for unit, hours in found.items() if hours > known[unit]}
+    assert not longer
+
+
+@pytest.mark.parametrize(
+    ("cells", "rating"), [(["750", "690"], 5), (["0.5", "0.45"], 4), (["3", "4"], 5), (["40"], 5)]
+)
+def test_dirty_fills_with_suspicious_hours_may_shorten_only(tmp_path, fleet, known, cells, rating) -> None:
+    rows = [*fleet, *clean_drains(cells, colour_rating=rating)]
+    never_longer(intervals(plan(tmp_path, rows)), known)

@@ -32,7 +32,7 @@ _ORDER: dict[str, tuple[str, ...]] = {
 
 
 def _columns(table: str) -> Iterator[str]:
-    levels = {channel.rating: (channel.low, channel.high) for channel in CHANNELS}
+    levels = {channel.rating: (channel.low, channel.high, channel.in_question) for channel in CHANNELS}
     for column in TABLES[table]:
         if column.name == "unit_id":
             yield "unit_key"

@@ -43,6 +43,7 @@ from draincurve.pipeline.reading.validating.questions import (
     with_settling_note,
     without_confirmed,
 )
+from draincurve.pipeline.reading.validating.rating_scale import with_scale_questions, with_scales_turned
 from draincurve.pipeline.reading.validating.repeated_rows import split_second_ratings, without_repeats
 from draincurve.schemas.channels import level_columns
 from draincurve.schemas.columns import TABLES
@@ -182,6 +183,7 @@ def _checked_tables(
     working = with_unit_keys(
         with_one_spelling({name: typed_table(tables[name], settings, as_of=as_of) for name in names})
     )
+    working["drains"] = with_scales_turned(working["drains"], settings.clean_end)
     working["drains"], second = split_second_ratings(working["drains"])
     second = with_hard_limits(without_future_dates(second, "drained_on", as_of=as_of))
     checked = {name: _checked(working.pop(name), settings, as_of=as_of) for name in names}
@@ -214,6 +216,7 @@ def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) ->
     drains = with_hard_limits(drains)
     drains = with_limit_questions(with_hours_questions(drains, as_meant="oil_hours" in settings.headers))
     drains = with_drain_questions(drains)
+    drains = with_scale_questions(drains, settings.clean_end)
     drains = without_confirmed(with_rating_questions(drains))
     return with_settling_note(drains, settings.standard_settle_hours)
 

@@ -40,7 +40,7 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
     kind = _kind(as_meant=as_meant)
     if not as_meant:
         meters = rising_units(typed, FAR_OVER)
-        rises = pl.col("unit_key").is_in(meters) & (pl.col("hours_basis") == "typed")
+        rises = pl.col("unit_key").is_in(meters.implode()) & (pl.col("hours_basis") == "typed")
         kind = pl.when(rises).then(pl.lit("rising")).otherwise(kind)
     asked = rows.with_columns(kind.alias("_kind")).drop_nulls("_kind").filter(~pl.col("confirmed"))
     found = asked.with_columns(_cautious_hours().alias("cautious_hours"))
@@ -84,7 +84,7 @@ def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
         "meter_since",
         pl.col("confirmed").fill_null(False),
     )
-    units = rows["unit_key"].rank("dense").to_numpy().astype(np.int64) - 1
+    _, units = np.unique(rows["unit_key"].hash().to_numpy(), return_inverse=True)
     usual = usual_hours(rows["_hours"].to_numpy(), units)
     return rows.with_columns(
         pl.Series("_usual", usual.compared, nan_to_null=True),

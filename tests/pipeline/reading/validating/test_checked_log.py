@@ -41,6 +41,8 @@ def test_a_good_row_is_accepted_typed(tmp_path: Path) -> None:
         "drained_on": date(2026, 4, 13),
         "oil_hours": 12.5,
         "hours_basis": "typed",
+        "colour_in_question": False,
+        "debris_in_question": False,
         "hours_in_question": False,
         "cautious_hours": None,
         "meter_hours": None,
