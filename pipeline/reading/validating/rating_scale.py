@@ -68,8 +68,9 @@ def _rated_fills(drains: WorkingTable, channel: Channel) -> pl.DataFrame:
 def _ratings_fall(fills: pl.DataFrame) -> bool:
     """Whether ratings fall with the rank of the hours in their unit: a permutation test, stratified by unit.
 
-    Ranks, since one long fill with a clean rating shows nothing. Under no association a unit's sum of products of centred values has mean 0 and the variance sum(x^2) sum(y^2) /
-    (n - 1), for n fills in random order (Mantel 1963, J. Am. Stat. Assoc. 58, 690-700).
+    Ranks, since one long fill with a clean rating shows nothing. Under no association a unit's sum of products of
+    centred values has mean 0 and the variance sum(x^2) sum(y^2) / (n - 1), for n fills in random order (Mantel 1963,
+    J. Am. Stat. Assoc. 58, 690-700).
     """
     hours, level = pl.col("_rank"), pl.col("_level")
     pairs = {"xx": (hours, hours), "yy": (level, level), "xy": (hours, level)}

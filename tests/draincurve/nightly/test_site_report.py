@@ -86,7 +86,8 @@ def test_what_counts_units_one_by_one_is_shared_out_and_the_forecast_stays_with_
 def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: Report, parts) -> None:
     whole = {
         "report": "settings fitted warnings timings versions",
-        "log": "accepted held_back remarks reasons common_reasons accounts legible second_ratings as_of held_back_file",
+        "log": "accepted held_back remarks reasons common_reasons accounts legible second_ratings as_of "
+        "held_back_file",
         "described": "units usage bookings state combinations signs sample model_drains rated other_rated "
         "unsure_scales left_out oil_words pairs unpaired warnings",
         "judged": "springs spring_effects backtest oils warnings",
