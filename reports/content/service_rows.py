@@ -67,6 +67,16 @@ class ServiceRow:
         return wording.ratio(self.hours_ratio, low=self.hours_ratio_low, high=self.hours_ratio_high)
 
     @property
+    def fleet_hours_words(self) -> str:
+        """How long oil lasts in this unit, such as 0.46x (0.3 to 0.7) the fleet's hours; empty where not known."""
+        return "" if self.hours_ratio is None else f"{self.ratio_words} the fleet's hours"
+
+    @property
+    def standing_words(self) -> str:
+        """The standing, with how long oil lasts where that is known."""
+        return ", ".join(part for part in (self.standing, self.fleet_hours_words) if part)
+
+    @property
     def location(self) -> str:
         """Machine and position, as far as known."""
         return ", ".join(part for part in (self.machine, self.position) if part)

@@ -60,7 +60,7 @@ def unit_values(unit: UnitSection, drains: Sequence[DrainRow], *, as_of: date) -
         "evidence": unit.evidence,
         "facts": _facts(unit),
         "standing": row.standing,
-        "ratio": f"{row.ratio_words} the hours",
+        "ratio": row.fleet_hours_words,
         "picture": unit.picture,
         "caption": f"{_counted(unit, listed=len(drains))}; bold with ▲ is past the limit",
         "any_rater": unit.any_rater,
@@ -104,7 +104,7 @@ def _partner(row: ServiceRow, *, as_of: date) -> dict[str, str]:
         "position": f" ({row.position})" if row.position else "",
         "words": (
             f"{row.due_words(as_of)}, {row.left_words}; interval {wording.hours(row.interval_h)}"
-            f"{f' ({between})' if between else ''}; {row.standing}, {row.ratio_words} the hours."
+            f"{f' ({between})' if between else ''}; {row.standing_words}."
         ),
     }
 

@@ -79,3 +79,10 @@ def test_a_unit_without_a_date_never_comes_after_one_with_a_future_date(race_tea
     )
     first = service_rows(table, NAMES, as_of=AS_OF)[0]
     assert first.act_by is None or first.due_now
+
+
+def test_a_standing_is_said_with_the_fleets_hours_where_the_ratio_is_known(race_team: Report) -> None:
+    cells = {"standing": "faster than the fleet", "hours_ratio_low": 0.3, "hours_ratio_high": 0.7}
+    known, unknown = (rows_with(race_team, hours_ratio=ratio, **cells)[0] for ratio in (0.46, None))
+    assert known.standing_words == "faster than the fleet, 0.46x (0.3 to 0.7) the fleet's hours"
+    assert (unknown.fleet_hours_words, unknown.standing_words) == ("", "faster than the fleet")
