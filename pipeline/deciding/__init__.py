@@ -1,4 +1,17 @@
-"""From a posterior to intervals, caps and dates."""
+"""The fifth step: from posterior draws to each unit's interval and due date.
+
+The way to the due date of a unit:
+
+    unit_scoring.py       risk, interval and standing of each unit, in blocks of units where there are many
+    unit_risk.py          risk of oil past fit against hours, and the hours at the accepted risk
+    intervals.py          the shortest of the channels' hours and the caps, rounded down (caps.py)
+    hours_on_oil.py       hours on the oil now, so that hours are left or overrun
+    due_dates.py          hours left as a date: bookings first, then riding, and never past the oil's age
+    next_service.py       the row of next_service.csv
+
+`decided.py` is the step itself, with its result. `wear.py` does the same for measured quantities, `forecast.py` looks
+weeks ahead, `next_samples.py` finds the drains that would teach the model most.
+"""
 
 from __future__ import annotations
 
