@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
+LONGEST_DAY_H = 24.0
+
 HOURS_COLUMNS = ("unit_key", "clock_now", "at_least")
 
 
@@ -65,11 +67,15 @@ def _hours_since(begun: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
 
 
 def _hours_before_reading(begun: pl.DataFrame, usage: pl.DataFrame | None) -> pl.DataFrame:
-    """Hours that the usage log shows on the oil that runs now before a reading taken in the middle of its fill."""
+    """Hours that the usage log shows on the oil that runs now before a reading taken in the middle of its fill.
+
+    They are taken off, so a day of unknown hours, of over 24, or entered twice counts as the least that it may be.
+    """
     if usage is None:
         return pl.DataFrame(schema={"unit_key": pl.String, "before_h": pl.Float64})
     midway = begun.filter(pl.col("from_on") > pl.col("last_drained_on"))
-    ridden = usage.join(midway, on="unit_key", how="inner").filter(
+    certain = usage.filter(pl.col("hours") <= LONGEST_DAY_H).unique(["unit_key", "date", "hours"])
+    ridden = certain.join(midway, on="unit_key", how="inner").filter(
         (pl.col("date") > pl.col("last_drained_on")) & (pl.col("date") < pl.col("from_on"))
     )
-    return ridden.group_by("unit_key").agg(pl.col("hours").fill_null(0.0).sum().alias("before_h"))
+    return ridden.group_by("unit_key").agg(pl.col("hours").sum().alias("before_h"))

@@ -15,9 +15,13 @@ from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Chann
 
 _ASKED: Mapping[str, tuple[str, ...]] = {
     "hours_in_question": ("oil_hours",),
+    "volumes_in_question": ("filled_ml", "drained_ml"),
+    "spring_in_question": ("spring_hours",),
     **{channel.in_question: (channel.low, channel.high) for channel in CHANNELS},
 }
 """Columns of drains that say that a question is open, and the columns that are then unknown."""
+
+_OF_CONDITIONS = ("volumes_in_question", "spring_in_question")
 
 
 class OtherReading(NamedTuple):
@@ -32,13 +36,7 @@ def known_drains(drains: pl.DataFrame) -> pl.DataFrame:
 
     drains : accepted rows. A frame without the columns of questions has none.
     """
-    unknown = [
-        pl.when(~pl.col(asked)).then(name).alias(name)
-        for asked, names in _ASKED.items()
-        if _any(drains, asked)
-        for name in names
-    ]
-    return drains.with_columns(unknown) if unknown else drains
+    return _without(drains, tuple(_ASKED))
 
 
 def scales_in_question(drains: pl.DataFrame) -> tuple[Channel, ...]:
@@ -57,7 +55,7 @@ def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[Oth
     found = []
     for turned in (False, True) if scales else (False,):
         levels = [level for channel in scales if turned for level in _turned(channel)]
-        read = drains.with_columns(levels) if levels else drains
+        read = _without(drains.with_columns(levels) if levels else drains, _OF_CONDITIONS)
         dirty = [channel for channel in CHANNELS if read.select(_is_dirty(read, channel, limits).any()).item()]
         channels = tuple(channel.name for channel in CHANNELS if channel in scales or channel in dirty)
         if channels:
@@ -94,6 +92,17 @@ def _turned(channel: Channel) -> tuple[pl.Expr, pl.Expr]:
     """Levels on the scale that runs the other way."""
     ends = RATING_LOW + RATING_HIGH
     return (ends - pl.col(channel.high)).alias(channel.low), (ends - pl.col(channel.low)).alias(channel.high)
+
+
+def _without(drains: pl.DataFrame, questions: tuple[str, ...]) -> pl.DataFrame:
+    """The drains with null in place of what some questions are about."""
+    unknown = [
+        pl.when(~pl.col(asked)).then(name).alias(name)
+        for asked in questions
+        if _any(drains, asked)
+        for name in _ASKED[asked]
+    ]
+    return drains.with_columns(unknown) if unknown else drains
 
 
 def _any(drains: pl.DataFrame, asked: str) -> bool:

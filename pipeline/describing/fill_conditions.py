@@ -18,7 +18,7 @@ LARGEST_SHORTFALL = 0.5
 
 CONDITIONS_OF = (
     "unit_key", "drained_on", "line", "service_kind", "oil_hours", "settle_hours", "spring_hours", "filled_ml",
-    "drained_ml", "drain_method",
+    "drained_ml", "drain_method", "return_in_question",
 )  # fmt: skip
 """Columns of drains that `with_conditions` reads."""
 
@@ -44,9 +44,13 @@ def with_conditions(drains: pl.DataFrame) -> pl.DataFrame:
     """Oil changes (no top-ups) with settling, freshness, left_before and carry_over, sorted by unit and date.
 
     drains : accepted drains. left_before is the share of old oil that the drain before left behind, by its volumes or
-    else by its drain method, null where neither is known; a rebuild leaves nothing.
+    else by its drain method, null where neither is known; a rebuild leaves nothing. Volumes that are asked about
+    explain no dirt.
     """
-    shortfall = pl.coalesce(volume_left(), method_left(drains, dirtier=False))
+    volumes = volume_left()
+    if "return_in_question" in drains.columns:
+        volumes = pl.when(~pl.col("return_in_question")).then(volumes)
+    shortfall = pl.coalesce(volumes, method_left(drains, dirtier=False))
     left = pl.when(pl.col("service_kind") == "rebuild").then(0.0).otherwise(shortfall)
     changes = oil_changes(drains, drains.columns).sort("unit_key", "drained_on", "line", maintain_order=True)
     return changes.with_columns(

@@ -8,17 +8,23 @@ from __future__ import annotations
 
 import polars as pl
 
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import SIGNS
 
 LIMITS = ("max_interval_h", "max_oil_days")
 
 
 def held_back_signs(legible_drains: pl.DataFrame | None, drains: pl.DataFrame) -> pl.DataFrame:
-    """Held-back drains with a sign, in the columns of `drains`, as top-ups: they can show a sign and clear none."""
+    """Held-back drains with a sign, in the columns of `drains`, as top-ups: they can show a sign and clear none.
+
+    A rating that shows a sign, such as flakes, is one too.
+    """
     if legible_drains is None:
         return drains.clear()
-    shown = legible_drains.filter(pl.any_horizontal(pl.col(name).fill_null(False) for name in SIGNS))
-    kept = ("unit_key", "unit_id", "site", "drained_on", *SIGNS)
+    rated = {channel.high: sign.level for channel in CHANNELS if (sign := channel.sign)}
+    signs = [pl.col(name) for name in SIGNS] + [pl.col(name) >= level for name, level in rated.items()]
+    shown = legible_drains.filter(pl.any_horizontal(sign.fill_null(False) for sign in signs))
+    kept = ("unit_key", "unit_id", "site", "drained_on", *SIGNS, *rated)
     rows = shown.drop_nulls("drained_on").select(kept).with_columns(pl.lit("top-up").alias("service_kind"))
     typed = rows.cast({name: kind for name, kind in drains.schema.items() if name in rows.columns})
     return pl.concat([drains.clear(), typed], how="diagonal")

@@ -128,6 +128,17 @@ def test_a_sign_on_a_held_back_drain_still_calls_for_a_look(shop) -> None:
     assert "Inspect 1 unit now" in outcome.page()
 
 
+@pytest.mark.parametrize("held_back", [{"oil_hours": -3}, {"rider": ""}, {"colour_rating": 7}])
+def test_flakes_on_a_held_back_drain_call_for_a_look(shop, held_back: dict) -> None:
+    drains = simple_log(2, 4)
+    drains = [row | {"debris_rating": min(row["debris_rating"], 4)} for row in drains]
+    drains[0] = drains[0] | {"debris_rating": 5} | held_back
+    outcome = shop(drains=drains, units=register(2), used=usage(2), booked=bookings(2), page=True)
+    assert outcome.status == 3
+    assert "Inspect 1 unit now" in outcome.page()
+    assert "flakes" in outcome.page()
+
+
 def test_a_limit_in_a_held_back_row_of_the_register_still_caps(shop) -> None:
     units = register(4)
     units[0] = units[0] | {"max_interval_h": 4, "fill_ml": -5}

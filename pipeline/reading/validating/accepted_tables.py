@@ -16,6 +16,8 @@ from draincurve.schemas.settings import Settings
 
 _ADDED = {
     ("drains", "oil_hours"): ("hours_basis", "hours_in_question", "cautious_hours"),
+    ("drains", "drained_ml"): ("volumes_in_question", "return_in_question"),
+    ("drains", "spring_hours"): ("spring_in_question",),
     ("drains", "settle_hours"): ("settle_assumed",),
     ("measurements", "unit"): ("code",),
 }

@@ -45,6 +45,7 @@ from draincurve.pipeline.reading.validating.questions import (
 )
 from draincurve.pipeline.reading.validating.rating_scale import with_scale_questions, with_scales_turned
 from draincurve.pipeline.reading.validating.repeated_rows import split_second_ratings, without_repeats
+from draincurve.pipeline.reading.validating.volume_questions import with_volume_questions
 from draincurve.schemas.channels import level_columns
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
@@ -215,7 +216,7 @@ def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) ->
     drains = with_meter_hours(drains, as_of)
     drains = with_hard_limits(drains)
     drains = with_limit_questions(with_hours_questions(drains, as_meant="oil_hours" in settings.headers))
-    drains = with_drain_questions(drains)
+    drains = with_drain_questions(with_volume_questions(drains))
     drains = with_scale_questions(drains, settings.clean_end)
     drains = without_confirmed(with_rating_questions(drains))
     return with_settling_note(drains, settings.standard_settle_hours)

@@ -6,20 +6,14 @@ which a rating at or past the limit counts, since dirty oil shortens an interval
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 from draincurve.pipeline.reading.validating.hours_column import column_question, rising_units
-from draincurve.schemas.array_types import Booleans, Floats, Indices
+from draincurve.pipeline.reading.validating.usual_values import FAR_OVER, FAR_UNDER, usual_hours
 from draincurve.schemas.columns import column_of
 
-FAR_OVER, FAR_UNDER = 2.5, 0.4
-"""A fill beyond these multiples of the usual one may hide a service left out, or be a slip of the pen."""
-FEWEST_OTHERS = 2
-"""With fewer other fills than this a unit has no usual fill of its own, and the fleet's counts too."""
 MINUTES, DAY = 60.0, 24.0
 ANSWER = "Correct the cell, or write yes under confirmed"
 
@@ -91,62 +85,6 @@ def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
         pl.when(pl.Series(usual.own)).then(pl.lit("this unit's")).otherwise(pl.lit("the fleet's")).alias("_whose"),
         pl.lit(usual.fleet, pl.Float64).alias("_fleet"),
     )
-
-
-class UsualHours(NamedTuple):
-    """What each fill is compared with.
-
-    compared : (n,) [h], NaN where nothing is usual; own : (n,), whether that is the unit's own
-    fleet : the fleet's median fill [h], NaN without fills
-    """
-
-    compared: Floats
-    own: Booleans
-    fleet: float
-
-
-def usual_hours(hours: Floats, units: Indices) -> UsualHours:
-    """What is usual for each fill: the median of the unit's other fills.
-
-    hours : (n,) [h]; units : (n,), number of each fill's unit from 0.  Where a third or more of a unit's fills are
-    near the fleet's usual, only these count: the others may be in another unit of time. A unit with fewer than two
-    others has the fleet's usual, unless its one other fill is like it.
-    """
-    if not hours.size:
-        return UsualHours(np.empty(0), np.empty(0, dtype=bool), float("nan"))
-    order = np.argsort(units + hours / (hours.max() + 1.0))  # by unit, then hours
-    ordered, unit = hours[order], units[order]
-    counts = np.bincount(unit)
-    fleet = float(np.quantile(hours, 0.5, method="lower"))
-    near = (ordered >= FAR_UNDER * fleet) & (ordered <= FAR_OVER * fleet)
-    near_count = np.bincount(unit, near, minlength=counts.size)
-    mixed = (near_count >= np.maximum(2, counts / 3.0))[unit]
-    usual, others = _median_of_others(ordered, unit, np.where(mixed, near, True))
-    own = others >= FEWEST_OTHERS
-    alike = (others == 1) & (ordered >= FAR_UNDER * usual) & (ordered <= FAR_OVER * usual)
-    stand_in = fleet if hours.size > FEWEST_OTHERS and (counts > 0).sum() > 1 else np.nan
-    compared = np.where(own | alike, usual, stand_in)
-    found, whose = np.empty(hours.size), np.empty(hours.size, dtype=bool)
-    found[order], whose[order] = compared, own | alike
-    return UsualHours(found, whose, fleet)
-
-
-def _median_of_others(ordered: Floats, unit: Indices, counted: Booleans) -> tuple[Floats, Indices]:
-    """For each fill the median of its unit's other counted fills, NaN without any, and how many these are.
-
-    ordered : hours, ascending within each unit; unit : ascending.
-    """
-    kept = ordered[counted]
-    size = np.bincount(unit, counted, minlength=int(unit[-1]) + 1).astype(np.int64)
-    begin = (np.cumsum(size) - size)[unit]
-    rank = np.cumsum(counted) - 1 - begin
-    others = size[unit] - counted
-    total = np.zeros(ordered.size)
-    for half in (0, 1):
-        position = np.maximum((others - 1 + half) // 2, 0)
-        position += counted & (position >= rank)
-        total += kept[np.minimum(begin + position, kept.size - 1)]
-    return np.where(others > 0, total / 2.0, np.nan), others
 
 
 def _kind(*, as_meant: bool) -> pl.Expr:

@@ -62,7 +62,7 @@ def _other_hours(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
     oil = rows.filter(pl.col("quantity").is_in(OIL_QUANTITIES))
     drained = (
         drains.filter(pl.col("service_kind") != "top-up")
-        .drop_nulls("oil_hours")
+        .filter(pl.col("oil_hours").is_not_null() & ~pl.col("hours_in_question"))
         .group_by("unit_key", pl.col("drained_on").alias("measured_on"))
         .agg(pl.col("oil_hours").max().alias("_drained"))
     )

@@ -9,12 +9,11 @@ import polars as pl
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding, line_label
 from draincurve.schemas.channels import CHANNELS, level_columns
 from draincurve.schemas.columns import TABLES
-from draincurve.schemas.input_tables import MOST_RETURNED
 
-LOW_RETURN, HIGH_RETURN = 0.8, 1.03
-"""Drained over filled: below the first, oil is missing; above the second, more came out than went in."""
 SIGNS = {"milky": "milky", "burnt": "burnt smell", "leak": "leak"}
 """Columns in which yes calls for an inspection now, with their words."""
+SPRING_FITTED = r"(?i)spring|feder|ressort|molla|molle|muelle"
+"""A spring among the new parts, in five languages."""
 FEWEST_SAME = 5
 """Number of equal ratings, of one rater or of the log, from which it is asked whether anyone looks."""
 
@@ -37,17 +36,13 @@ def with_limit_questions(working: WorkingTable) -> WorkingTable:
 
 
 def with_drain_questions(working: WorkingTable) -> WorkingTable:
-    """Asks about single drains: volumes, hours on the spring, and signs that call for an inspection."""
-    share = pl.col("drained_ml") / pl.col("filled_ml")
-    percent = pl.format("{} % of what was filled came out", (share * 100).round(0).cast(pl.Int64, strict=False))
-    too_little = pl.concat_str(percent, pl.lit(": was it drained fully, or does it leak?"))
-    too_much = pl.concat_str(percent, pl.lit(": was it measured right?"))
-    more = share.is_between(HIGH_RETURN, MOST_RETURNED, closed="right")
-    younger = pl.col("spring_hours") < pl.col("oil_hours")
-    spring = "is less than the hours on the oil: was the spring changed on this fill?"
-    return working.with_findings(
-        _asked(working, "drained_ml", when=share < LOW_RETURN, message=too_little),
-        _asked(working, "drained_ml", when=more, message=too_much),
+    """Asks about hours on the spring, with the column spring_in_question, and about signs of something wrong."""
+    fitted = pl.col("new_parts").cast(pl.String).str.contains(SPRING_FITTED).fill_null(False)
+    younger = (pl.col("spring_hours") < pl.col("oil_hours")) & ~fitted
+    spring = "hours on the spring under those on the oil: was it changed on this fill? Then name it in new_parts"
+    confirmed = pl.col("confirmed").fill_null(False)
+    marked = working.typed.with_columns((younger.fill_null(False) & ~confirmed).alias("spring_in_question"))
+    return working.with_typed(marked).with_findings(
         _asked(working, "spring_hours", when=younger, message=spring),
         *[
             _asked(working, sign, when=pl.col(sign), message=f"{words}: inspect now, whatever the interval")

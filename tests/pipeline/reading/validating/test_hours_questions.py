@@ -1,10 +1,8 @@
 """Which hours are asked about, in what words, and what is proposed."""
 
-import numpy as np
 import polars as pl
 import pytest
 
-from draincurve.pipeline.reading.validating.hours_questions import usual_hours
 from draincurve.schemas.settings import Settings
 
 USUAL = ("10", "12", "11", "13", "12.5", "9")
@@ -90,19 +88,6 @@ def test_confirmed_does_not_silence_a_sign(check, messages) -> None:
 def test_hours_at_which_a_dirty_rating_counts(check, typed: str, cautious: float | None) -> None:
     drains = check(*unit_rows("F1", (*USUAL, typed))).accepted["drains"]
     assert drains.filter("hours_in_question")["cautious_hours"].to_list() == [cautious]
-
-
-def test_usual_hours_are_the_median_of_the_others() -> None:
-    rng = np.random.default_rng(3)
-    hours, units = rng.uniform(8.0, 16.0, 300), rng.integers(0, 25, 300)
-    found = usual_hours(hours, units)
-    for row in range(300):
-        others = (units == units[row]) & (np.arange(300) != row)
-        assert found.compared[row] == pytest.approx(np.median(hours[others]))
-
-
-def test_no_fills_have_no_usual_hours() -> None:
-    assert usual_hours(np.empty(0), np.empty(0, dtype=np.int64)).compared.size == 0
 
 
 def test_hours_meant_by_the_settings_may_be_usual_beyond_the_limits(check) -> None:

@@ -8,9 +8,9 @@ import pytest
     [
         ({"oil_hours": "0.2"}, "oil_hours", "hours under 0.25 h"),
         ({"oil_hours": "201"}, "oil_hours", "hours over 200 h"),
-        ({"filled_ml": "500", "drained_ml": "390"}, "drained_ml", "78 % of what was filled came out"),
-        ({"filled_ml": "500", "drained_ml": "520"}, "drained_ml", "104 % of what was filled came out"),
-        ({"spring_hours": "11"}, "spring_hours", "less than the hours on the oil"),
+        ({"filled_ml": "500", "drained_ml": "390"}, "drained_ml", "little oil came out: 78 %"),
+        ({"filled_ml": "500", "drained_ml": "520"}, "drained_ml", "more oil came out than went in: 104 %"),
+        ({"spring_hours": "11"}, "spring_hours", "hours on the spring under those on the oil"),
         ({"milky": "yes"}, "milky", "milky: inspect now"),
         ({"burnt": "x"}, "burnt", "burnt smell: inspect now"),
         ({"leak": "1"}, "leak", "leak: inspect now"),

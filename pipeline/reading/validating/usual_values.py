@@ -1,0 +1,88 @@
+"""What is usual for each fill of a unit, whatever a suspicious value or several of them may be."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from draincurve.schemas.array_types import Booleans, Floats, Indices
+
+FAR_OVER, FAR_UNDER = 2.5, 0.4
+"""A fill beyond these multiples of the usual one may hide a service left out, or be a slip of the pen."""
+FEWEST_OTHERS = 2
+"""With fewer other fills than this a unit has no usual fill of its own, and the fleet's counts too."""
+
+
+class UsualHours(NamedTuple):
+    """What each fill is compared with.
+
+    compared : (n,) [h], NaN where nothing is usual; own : (n,), whether that is the unit's own
+    fleet : the fleet's median fill [h], NaN without fills
+    """
+
+    compared: Floats
+    own: Booleans
+    fleet: float
+
+
+def usual_hours(hours: Floats, units: Indices) -> UsualHours:
+    """What is usual for each fill: the median of the unit's other fills.
+
+    hours : (n,) [h]; units : (n,), number of each fill's unit from 0.  Where a third or more of a unit's fills are
+    near the fleet's usual, only these count: the others may be in another unit of time. A unit with fewer than two
+    others has the fleet's usual, unless its one other fill is like it.
+    """
+    if not hours.size:
+        return UsualHours(np.empty(0), np.empty(0, dtype=bool), float("nan"))
+    order = _by_unit(hours, units)
+    ordered, unit = hours[order], units[order]
+    counts = np.bincount(unit)
+    fleet = float(np.quantile(hours, 0.5, method="lower"))
+    near = (ordered >= FAR_UNDER * fleet) & (ordered <= FAR_OVER * fleet)
+    near_count = np.bincount(unit, near, minlength=counts.size)
+    mixed = (near_count >= np.maximum(2, counts / 3.0))[unit]
+    usual, others = _median_of_others(ordered, unit, np.where(mixed, near, True))
+    own = others >= FEWEST_OTHERS
+    alike = (others == 1) & (ordered >= FAR_UNDER * usual) & (ordered <= FAR_OVER * usual)
+    stand_in = fleet if hours.size > FEWEST_OTHERS and (counts > 0).sum() > 1 else np.nan
+    compared = np.where(own | alike, usual, stand_in)
+    found, whose = np.empty(hours.size), np.empty(hours.size, dtype=bool)
+    found[order], whose[order] = compared, own | alike
+    return UsualHours(found, whose, fleet)
+
+
+def median_of_others(values: Floats, units: Indices, *, counted: Booleans) -> Floats:
+    """For each value the median of its unit's other counted values, NaN without any; all (n,).
+
+    values : over 0; units : number of each value's unit from 0
+    """
+    if not counted.any():
+        return np.full(values.size, np.nan)
+    order = _by_unit(values, units)
+    found = np.empty(values.size)
+    found[order], _ = _median_of_others(values[order], units[order], counted[order])
+    return found
+
+
+def _by_unit(values: Floats, units: Indices) -> Indices:
+    """The order by unit and, within each, by value."""
+    return np.argsort(units + values / (values.max() + 1.0))
+
+
+def _median_of_others(ordered: Floats, unit: Indices, counted: Booleans) -> tuple[Floats, Indices]:
+    """For each fill the median of its unit's other counted fills, NaN without any, and how many these are.
+
+    ordered : hours, ascending within each unit; unit : ascending.
+    """
+    kept = ordered[counted]
+    size = np.bincount(unit, counted, minlength=int(unit[-1]) + 1).astype(np.int64)
+    begin = (np.cumsum(size) - size)[unit]
+    rank = np.cumsum(counted) - 1 - begin
+    others = size[unit] - counted
+    total = np.zeros(ordered.size)
+    for half in (0, 1):
+        position = np.maximum((others - 1 + half) // 2, 0)
+        position += counted & (position >= rank)
+        total += kept[np.minimum(begin + position, kept.size - 1)]
+    return np.where(others > 0, total / 2.0, np.nan), others

@@ -1,0 +1,36 @@
+"""What is usual is the median of the others, and stays so when several values are suspicious."""
+
+import numpy as np
+import pytest
+
+from draincurve.pipeline.reading.validating.usual_values import median_of_others, usual_hours
+
+
+def test_usual_hours_are_the_median_of_the_others() -> None:
+    rng = np.random.default_rng(3)
+    hours, units = rng.uniform(8.0, 16.0, 300), rng.integers(0, 25, 300)
+    found = usual_hours(hours, units)
+    for row in range(300):
+        others = (units == units[row]) & (np.arange(300) != row)
+        assert found.compared[row] == pytest.approx(np.median(hours[others]))
+
+
+def test_no_fills_have_no_usual_hours() -> None:
+    assert usual_hours(np.empty(0), np.empty(0, dtype=np.int64)).compared.size == 0
+
+
+def test_fills_near_the_fleets_usual_count_where_half_are_in_minutes() -> None:
+    hours = np.array([12.0, 750.0, 11.0, 690.0, 10.0, 600.0, *[11.5] * 8])
+    units = np.repeat([0, 1], (6, 8))
+    found = usual_hours(hours, units)
+    assert found.fleet == 11.5
+    assert (found.compared < 13).all()
+    assert found.own.all()
+
+
+def test_a_value_that_does_not_count_has_the_median_of_those_that_do() -> None:
+    values, units = np.array([0.48, 480.0, 500.0, 490.0, 7.0]), np.array([0, 0, 0, 0, 1])
+    found = median_of_others(values, units, counted=values >= 5)
+    assert found[:4].tolist() == [490.0, 495.0, 485.0, 490.0]
+    assert np.isnan(found[4])
+    assert np.isnan(median_of_others(values, units, counted=values > 1000)).all()
