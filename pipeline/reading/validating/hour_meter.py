@@ -60,16 +60,19 @@ def _meter_steps(working: WorkingTable, as_of: date) -> pl.DataFrame:
     Also `_reset_from`, the reading before one where the meter runs backwards.
     """
     readings = _dated(working, as_of)
-    known = pl.col("_meter").forward_fill().shift(1).over("unit_key")
+    # Rows of a unit follow each other, so that a comparison with the row before does for a window over each unit.
+    read_of = pl.when(pl.col("_meter").is_not_null()).then("unit_key").forward_fill().shift(1)
+    known = pl.when(read_of == pl.col("unit_key")).then(pl.col("_meter").forward_fill().shift(1))
     readings = readings.with_columns(known.alias("_known_before"))
     readings = readings.with_columns((pl.col("_meter") < pl.col("_known_before")).fill_null(False).alias("_is_reset"))
-    readings = readings.with_columns(pl.col("_is_reset").cum_sum().over("unit_key").alias("_resets"))
+    readings = readings.with_columns(pl.col("_is_reset").cum_sum().alias("_resets"))
     resets = readings.filter("_is_reset").select("_row", pl.col("_known_before").alias("_reset_from"))
+    same_unit = pl.col("unit_key") == pl.col("unit_key").shift(1)
     drains = readings.filter(pl.col("_is_drain")).with_columns(
-        pl.col("_meter").shift(1).over("unit_key").alias("_meter_before"),
-        pl.col("_resets").shift(1).over("unit_key").alias("_resets_before"),
-        pl.col("_label").shift(1).over("unit_key").alias("_before"),
-        pl.col("drained_on").shift(1).over("unit_key").alias("_day_before"),
+        pl.when(same_unit).then(pl.col("_meter").shift(1)).alias("_meter_before"),
+        pl.when(same_unit).then(pl.col("_resets").shift(1)).alias("_resets_before"),
+        pl.when(same_unit).then(pl.col("_label").shift(1)).alias("_before"),
+        pl.when(same_unit).then(pl.col("drained_on").shift(1)).alias("_day_before"),
     )
     drains = _with_gaps_by_unit(drains, _undated(working, as_of))
     drains = _with_gaps_by_orphans(drains, working, as_of=as_of)

@@ -83,7 +83,7 @@ def rising_units(rows: pl.DataFrame, far_over: float) -> pl.Series:
 def _ascents(rows: pl.DataFrame) -> pl.DataFrame:
     """For each unit with two fills or more: rises, steps, their expected number and variance, usual and fleet [h]."""
     ordered = rows.select("unit_key", "drained_on", "_row", "_hours", "_fleet").sort("unit_key", "drained_on", "_row")
-    step = pl.col("_hours").diff().over("unit_key")
+    step = pl.when(pl.col("unit_key") == pl.col("unit_key").shift(1)).then(pl.col("_hours").diff())
     return (
         ordered.with_columns(step.alias("_step"))
         .group_by("unit_key", maintain_order=True)
