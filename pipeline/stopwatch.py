@@ -1,4 +1,4 @@
-"""Seconds that each stage of a run takes, and who is told when a stage begins."""
+"""Seconds that each stage of a run takes, and a call when a stage begins."""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ _ADDRESS = r"[^\s@<>,;:\"()\[\]\\]+@[^\s@<>,;:\"()\[\]\\]+"
 _ADDRESS_EXAMPLE = "bench@workshop.example"
 _VARIABLE = r"[A-Za-z_][A-Za-z0-9_]*"
 _HOST = r"[A-Za-z0-9._:-]+"
-_SECRET = "the secret itself never stands in the settings"
+_SECRET = "the secret itself is never in the settings"
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,8 +170,8 @@ def fault_of_url(url: str, plain_allowed: bool) -> str:
     return ""
 
 
-def _named_once(where: str, **places: tuple[str | None, ...]) -> None:
+def _named_once(where: str, **sources: tuple[str | None, ...]) -> None:
     """Refuse settings that name one secret in two places."""
-    for name, named in places.items():
-        if sum(place is not None for place in named) > 1:
+    for name, named in sources.items():
+        if sum(source is not None for source in named) > 1:
             raise SettingsError(f"{where} names {name} in two places; keep one")

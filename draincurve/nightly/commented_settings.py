@@ -15,7 +15,7 @@ from draincurve.schemas.nightly_settings import NightlySettings
 HEAD = """\
 # Settings of `draincurve nightly`.
 #
-# Relative paths start from the folder that this file lies in. A line that begins with # and a word is a setting with
+# Relative paths start from the folder of this file. A line that begins with # and a word is a setting with
 # its default, or with an example where there is no default: take the # away to set it.
 """
 

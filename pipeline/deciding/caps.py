@@ -50,8 +50,8 @@ def binding_limit(limits: Mapping[str, Floats], rows: int) -> BindingLimit:
     stacked = np.stack([np.where(np.isnan(limits[name]), np.inf, limits[name]) for name in names])
     hours = stacked.min(axis=0)
     set_by = np.array([*names, None], dtype=object)
-    place = np.where(np.isfinite(hours), stacked.argmin(axis=0), len(names))
-    return BindingLimit(hours, set_by[place])
+    shortest = np.where(np.isfinite(hours), stacked.argmin(axis=0), len(names))
+    return BindingLimit(hours, set_by[shortest])
 
 
 def round_down(hours: Floats, step_h: float) -> Floats:

@@ -72,9 +72,9 @@ def forecast(
     if rebuilt:
         share = rng.beta(rebuilt + 0.5, kinds.len() - rebuilt + 0.5, draws)
         found[REBUILDS, None] = rng.binomial(services.astype(np.int64), share[:, None]).astype(float)
-    for place, grade in enumerate(fleet.grades):
-        if litres[:, :, place].any():
-            found[OIL, grade] = litres[:, :, place]
+    for index, grade in enumerate(fleet.grades):
+        if litres[:, :, index].any():
+            found[OIL, grade] = litres[:, :, index]
     table = checked_forecast(_table(found, as_of, weeks))
     return ForecastResult(table, as_of, weeks, state.height, _sentences(fleet, tables, rebuilt, kinds.len()))
 

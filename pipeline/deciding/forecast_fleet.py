@@ -105,14 +105,14 @@ def _fills(state: pl.DataFrame, drains: pl.DataFrame, units: pl.DataFrame | None
 
 def _by_week(state: pl.DataFrame, events: pl.DataFrame, as_of: date, weeks: int) -> tuple[Floats, Floats]:
     """Booked hours [h], and days after the last booking, of each unit and week, (U, W) each."""
-    place = {key: at for at, key in enumerate(state["unit_key"])}
+    index_of = {key: index for index, key in enumerate(state["unit_key"])}
     booked, until = np.zeros((state.height, weeks)), np.zeros(state.height)
     for key, starts, ends, hours in events.select("unit_key", "starts_on", "ends_on", "hours").iter_rows():
-        at, week = place.get(key), (starts - as_of).days // 7
-        if at is not None:
-            until[at] = max(until[at], (ends - as_of).days + 1)
+        index, week = index_of.get(key), (starts - as_of).days // 7
+        if index is not None:
+            until[index] = max(until[index], (ends - as_of).days + 1)
             if week < weeks:
-                booked[at, week] += hours
+                booked[index, week] += hours
     begins = 7.0 * np.arange(weeks)
     return booked, np.clip(begins + 7.0 - np.maximum(until[:, None], begins), 0.0, 7.0)
 

@@ -91,12 +91,12 @@ def _caps(channels: Sequence[WearChannel], state: pl.DataFrame) -> pl.DataFrame:
     """The shortest hours that any channel leaves each unit, in the order of `state`."""
     shortest: list[UnitWear | None] = [None] * state.height
     for channel in channels:
-        for place, unit in enumerate(channel.units):
-            best = shortest[place]
+        for index, unit in enumerate(channel.units):
+            best = shortest[index]
             if unit.allowed_h is not None and (
                 best is None or best.allowed_h is None or unit.allowed_h < best.allowed_h
             ):
-                shortest[place] = unit
+                shortest[index] = unit
     rows = [
         (key, None if unit is None else unit.allowed_h, None if unit is None else unit.why)
         for key, unit in zip(state["unit_key"], shortest, strict=True)

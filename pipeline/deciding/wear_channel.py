@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.deciding.wear_hours import hours_at_chances, readings_between
+from draincurve.pipeline.deciding.wear_hours import hours_at, readings_between
 from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearChannel
 from draincurve.pipeline.deciding.wear_sentences import unit_sentence
 from draincurve.pipeline.describing import WearSeries
@@ -17,7 +17,7 @@ from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.quantities import VISCOSITY_LOOKS
 from draincurve.schemas.settings import Settings
 
-LINE_CHANCES = (0.05, 0.5, 0.95)
+LINE_PROBABILITIES = (0.05, 0.5, 0.95)
 MOST_LINES = 24
 LINE_POINTS = 41
 
@@ -42,8 +42,8 @@ def wear_channel(
     columns, counts = _columns(units, fitted)
     points = _points(series, fitted, units, columns, farthest, settings)
     judged = tuple(
-        _unit(series, row, int(counts[place]), points, place, farthest)
-        for place, row in enumerate(units.iter_rows(named=True))
+        _unit(series, row, int(counts[index]), points, index, farthest)
+        for index, row in enumerate(units.iter_rows(named=True))
     )
     return WearChannel(
         name=series.quantity.name,
@@ -111,19 +111,21 @@ def _points(
 ) -> _Points:
     rows = units.height
     if isinstance(fitted, str) or series.limit is None or farthest is None or not rows:
-        return _Points(np.full(rows, np.inf), np.full((rows, len(LINE_CHANCES)), np.inf))
+        return _Points(np.full(rows, np.inf), np.full((rows, len(LINE_PROBABILITIES)), np.inf))
     begin = np.zeros(rows)
     if series.quantity.clock == "part":
         begin = units.select(pl.coalesce("last_clock", "clock_now").fill_null(0.0)).to_series().to_numpy()
-    by_reading = hours_at_chances(
-        fitted.lines, columns, series.limit, fitted.log, begin, farthest, (settings.accepted_risk,), True
+    by_reading = hours_at(
+        fitted.lines, columns, series.limit, fitted.log_scale, begin, farthest, (settings.accepted_risk,), True
     )
-    by_line = hours_at_chances(fitted.lines, columns, series.limit, fitted.log, begin, farthest, LINE_CHANCES, False)
+    by_line = hours_at(
+        fitted.lines, columns, series.limit, fitted.log_scale, begin, farthest, LINE_PROBABILITIES, False
+    )
     return _Points(by_reading[:, 0], by_line)
 
 
 def _unit(
-    series: WearSeries, row: dict[str, Any], readings: int, points: _Points, place: int, farthest: float | None
+    series: WearSeries, row: dict[str, Any], readings: int, points: _Points, index: int, farthest: float | None
 ) -> UnitWear:
     """One unit: its wear point and what is left until then."""
     limit, value = series.limit, row["last_value"]
@@ -132,12 +134,12 @@ def _unit(
     clock = row["clock_now"] if of_part else 0.0
     wear, beyond = None, False
     if limit is not None and farthest is not None:
-        beyond = bool(points.wear[place] > farthest)
-        wear = min(float(points.wear[place]), farthest)
+        beyond = bool(points.wear[index] > farthest)
+        wear = min(float(points.wear[index]), farthest)
     allowed = None if wear is None else max(wear - clock, 0.0)
     if past and of_part:
         allowed = 0.0
-    low, middle, high = (float(at) if np.isfinite(at) else None for at in points.line[place])
+    low, middle, high = (float(at) if np.isfinite(at) else None for at in points.line[index])
     found = UnitWear(
         row["unit_key"], row["unit_id"], row["site"], readings, value, row["last_on"], past, clock, wear, beyond,
         low, middle, high, allowed, "",
@@ -167,7 +169,7 @@ def _fleet_line(fitted: FittedWear, farthest: float | None) -> FleetLine | None:
     if farthest is None:
         return None
     hours = np.linspace(0.0, farthest, LINE_POINTS)
-    return FleetLine(hours, *readings_between(fitted.lines, fitted.lines.new_unit, hours, fitted.log))
+    return FleetLine(hours, *readings_between(fitted.lines, fitted.lines.new_unit, hours, fitted.log_scale))
 
 
 def _unit_lines(
@@ -176,14 +178,17 @@ def _unit_lines(
     """Middle lines of measured units, those nearest to their wear point first."""
     if farthest is None:
         return {}
-    measured = [place for place, unit in enumerate(judged) if unit.readings]
+    measured = [index for index, unit in enumerate(judged) if unit.readings]
     nearest = sorted(
-        measured, key=lambda place: (judged[place].allowed_h is None, judged[place].allowed_h or 0.0, place)
+        measured, key=lambda index: (judged[index].allowed_h is None, judged[index].allowed_h or 0.0, index)
     )
     hours = np.linspace(0.0, farthest, LINE_POINTS)
     return {
-        judged[place].unit_key: (hours, readings_between(fitted.lines, int(columns[place]), hours, fitted.log)[0])
-        for place in nearest[:MOST_LINES]
+        judged[index].unit_key: (
+            hours,
+            readings_between(fitted.lines, int(columns[index]), hours, fitted.log_scale)[0],
+        )
+        for index in nearest[:MOST_LINES]
     }
 
 
@@ -197,5 +202,5 @@ def _fleet_limit(series: WearSeries) -> FleetLimit | str:
         .agg(pl.col("value").last())["value"]
         .to_numpy()
     )
-    log = series.quantity.scale == "log" and not series.unit.startswith("%")
-    return fleet_limit(latest, series.quantity.worse, log=log)
+    log_scale = series.quantity.scale == "log" and not series.unit.startswith("%")
+    return fleet_limit(latest, series.quantity.worse, log_scale=log_scale)

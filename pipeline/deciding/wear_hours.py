@@ -18,49 +18,51 @@ HALVINGS = 20
 CELLS_AT_ONCE = 2_000_000
 
 
-def hours_at_chances(
+def hours_at(
     lines: UnitLines,
     columns: NDArray[np.integer],
     limit: WearLimit,
-    log: bool,
+    log_scale: bool,
     begin: Floats,
     end: float,
-    chances: Sequence[float],
+    probabilities: Sequence[float],
     of_reading: bool,
 ) -> Floats:
-    """First hours at which the probability of being past the limit reaches each of `chances`.
+    """First hours at which the probability of being past the limit reaches each of `probabilities`.
 
     columns : array, shape (n,), of `lines`.  begin : array, shape (n,) [h], where to look from;  end [h], where to
     stop: a line that does not get worse never meets its limit, and nothing is known beyond the readings' range
-    of_reading : of a single reading, with its noise, instead of the line itself. Returns (n, chances) [h], infinite
-    where the probability is not reached by `end`.
+    of_reading : of a single reading, with its noise, instead of the line itself. Returns (n, probabilities) [h],
+    infinite where the probability is not reached by `end`.
     """
-    found = np.full((columns.size, len(chances)), np.inf)
+    found = np.full((columns.size, len(probabilities)), np.inf)
     piece = max(1, CELLS_AT_ONCE // (lines.residual_variance.size * GRID))
     for start in range(0, columns.size, piece):
         part = slice(start, start + piece)
         first = np.minimum(begin[part], end)
         hours = first[:, None] + np.linspace(0.0, 1.0, GRID) * (end - first)[:, None]
-        past = chance_past(lines, columns[part], limit, log, hours, of_reading)
-        past_at = partial(chance_past, lines, columns[part], limit, log, of_reading=of_reading)
-        for index, probability in enumerate(chances):
+        past = probability_past(lines, columns[part], limit, log_scale, hours, of_reading)
+        past_at = partial(probability_past, lines, columns[part], limit, log_scale, of_reading=of_reading)
+        for index, probability in enumerate(probabilities):
             found[part, index] = _halved(hours, past, probability, past_at)
     return found
 
 
-def chance_past(
-    lines: UnitLines, columns: NDArray[np.integer], limit: WearLimit, log: bool, hours: Floats, of_reading: bool
+def probability_past(
+    lines: UnitLines, columns: NDArray[np.integer], limit: WearLimit, log_scale: bool, hours: Floats, of_reading: bool
 ) -> Floats:
     """Probability of being at or past the limit; hours (n, m) [h], one row for each column; (n, m)."""
     middle, scale = _lines_at(lines, columns, hours, of_reading)
     past = np.zeros(hours.shape)
     for bound, sign in ((limit.high, -1.0), (limit.low, 1.0)):
         if bound is not None:
-            past += stdtr(lines.degrees_of_freedom, sign * (_on_scale(bound, log) - middle) / scale).mean(axis=0)
+            past += stdtr(lines.degrees_of_freedom, sign * (_on_scale(bound, log_scale) - middle) / scale).mean(
+                axis=0
+            )
     return past
 
 
-def readings_between(lines: UnitLines, column: int, hours: Floats, log: bool) -> tuple[Floats, Floats, Floats]:
+def readings_between(lines: UnitLines, column: int, hours: Floats, log_scale: bool) -> tuple[Floats, Floats, Floats]:
     """Median and 5 % and 95 % points of a reading over hours, (m,) each, on the scale of the readings.
 
     The mixture over draws is approximated by its mean and variance, for pictures only.
@@ -70,7 +72,7 @@ def readings_between(lines: UnitLines, column: int, hours: Floats, log: bool) ->
     half_width = float(stdtrit(lines.degrees_of_freedom, 0.95)) * sd
     middle = middles.mean(axis=0)
     low, high = middle - half_width, middle + half_width
-    return (np.exp(middle), np.exp(low), np.exp(high)) if log else (middle, low, high)
+    return (np.exp(middle), np.exp(low), np.exp(high)) if log_scale else (middle, low, high)
 
 
 def _lines_at(
@@ -86,8 +88,8 @@ def _lines_at(
     return level + slope * hours, np.sqrt(np.maximum(variance, 1e-300))
 
 
-def _on_scale(bound: float, log: bool) -> float:
-    if not log:
+def _on_scale(bound: float, log_scale: bool) -> float:
+    if not log_scale:
         return bound
     return float(np.log(bound)) if bound > 0 else -np.inf
 
@@ -95,7 +97,7 @@ def _on_scale(bound: float, log: bool) -> float:
 def _halved(hours: Floats, past: Floats, probability: float, past_at: Callable[[Floats], Floats]) -> Floats:
     """Hours at which each row first reaches the probability, by bisection of a grid cell; infinite if none does.
 
-    hours, past : (n, m);  past_at : as `chance_past`, of hours alone. The end still below the probability is
+    hours, past : (n, m);  past_at : as `probability_past`, of hours alone. The end still below the probability is
     returned, so that rounding never adds hours.
     """
     over = past >= probability

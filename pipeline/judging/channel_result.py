@@ -163,7 +163,7 @@ def _prior_movement(fit: ChannelFit) -> tuple[PriorMovement, ...]:
     plan, prior = fit.fit.objective.layout, fit.fit.objective.prior
     assert prior is not None, "a channel is always fitted with a prior"
     before, after = prior.working_sd(), fit.posterior.draws.std(axis=0)
-    places: list[tuple[str, str, list[int]]] = [
+    parameters: list[tuple[str, str, list[int]]] = [
         ("hours slope", "how fast ratings rise with hours (log)", [plan.levels - 1]),
         ("unit spread", "how much units differ (log)", [plan.size - 1]),
     ]
@@ -171,14 +171,14 @@ def _prior_movement(fit: ChannelFit) -> tuple[PriorMovement, ...]:
     groups = iter(range(plan.group_log_sds.start, plan.group_log_sds.stop))
     for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
         columns = list(range(first + span.start, first + span.stop))
-        places.append((term.label, f"effect of {term.label}", columns))
+        parameters.append((term.label, f"effect of {term.label}", columns))
         if term.kind == "pooled":
-            places.append(
+            parameters.append(
                 (f"{term.label} spread", f"how much the levels of {term.label} differ (log)", [next(groups)])
             )
     return tuple(
         PriorMovement(name, meaning, _root_mean_square(before[at]), _root_mean_square(after[at]))
-        for name, meaning, at in places
+        for name, meaning, at in parameters
     )
 
 

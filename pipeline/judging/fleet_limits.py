@@ -53,7 +53,7 @@ class Percentile:
     high: float | None
 
 
-def fleet_limit(values: Floats, worse: str, *, log: bool) -> FleetLimit | str:
+def fleet_limit(values: Floats, worse: str, *, log_scale: bool) -> FleetLimit | str:
     """The limit on the worse side, or a sentence on why there is none.
 
     values : array, shape (n,), one reading of each part.  log : whether readings are normal on the log scale, if ever
@@ -64,14 +64,20 @@ def fleet_limit(values: Floats, worse: str, *, log: bool) -> FleetLimit | str:
     needed = fewest_for_percentile(SHARE, CONFIDENCE)
     if np.ptp(sample) == 0.0 if sample.size else True:
         return "No limit can be made from the fleet's readings: they are all the same, or there are none."
-    scaled = _normal_scale(sample, worse, log=log)
+    scaled = _normal_scale(sample, worse, log_scale=log_scale)
     if scaled is not None:
         point, method = normal_percentile(scaled, SHARE, confidence=CONFIDENCE), NORMAL
-        bounds = [_back(value, worse, log=log) for value in (point.value, point.low, point.high) if value is not None]
+        bounds = [
+            _back(value, worse, log_scale=log_scale)
+            for value in (point.value, point.low, point.high)
+            if value is not None
+        ]
     elif sample.size >= needed:
         point, method = ordered_percentile(sample, SHARE, confidence=CONFIDENCE), ORDERED
         bounds = [
-            _back(value, worse, log=False) for value in (point.value, point.low, point.high) if value is not None
+            _back(value, worse, log_scale=False)
+            for value in (point.value, point.low, point.high)
+            if value is not None
         ]
     else:
         return (
@@ -124,21 +130,23 @@ def tolerance_factor(readings: int, share: float, *, confidence: float) -> float
 
 
 def fewest_for_percentile(share: float, confidence: float) -> int:
-    """Readings from which the largest bounds the percentile from above: 1 - share^n reaches half the doubt's rest."""
+    """Fewest readings whose largest is an upper bound of the percentile: 1 - share^n >= (1 + confidence) / 2."""
     return int(np.ceil(np.log((1.0 - confidence) / 2.0) / np.log(share)))
 
 
-def _normal_scale(sample: Floats, worse: str, *, log: bool) -> Floats | None:
+def _normal_scale(sample: Floats, worse: str, *, log_scale: bool) -> Floats | None:
     """Readings on the scale on which they pass for normal, None where they do not or are too few."""
-    if sample.size < FEWEST_NORMAL or (log and (np.abs(sample) <= 0).any()):
+    if sample.size < FEWEST_NORMAL or (log_scale and (np.abs(sample) <= 0).any()):
         return None
-    scaled = np.asarray(np.sort((1.0 if worse == "rising" else -1.0) * np.log(np.abs(sample))) if log else sample)
+    scaled = np.asarray(
+        np.sort((1.0 if worse == "rising" else -1.0) * np.log(np.abs(sample))) if log_scale else sample
+    )
     few = scaled if scaled.size <= 5000 else scaled[np.linspace(0, scaled.size - 1, 5000).astype(int)]
     from scipy.stats import shapiro  # half a second to import, which only a log with measurements should pay
 
     return scaled if float(shapiro(few).pvalue) >= NORMAL_LEVEL else None
 
 
-def _back(value: float, worse: str, *, log: bool) -> float:
+def _back(value: float, worse: str, *, log_scale: bool) -> float:
     turned = value if worse == "rising" else -value
-    return float(np.exp(turned)) if log else turned
+    return float(np.exp(turned)) if log_scale else turned

@@ -27,7 +27,7 @@ class WearFit:
     units;  noise_sd : of a reading about its line;  note : a sentence on what the readings could not show
     """
 
-    log: bool
+    log_scale: bool
     level: tuple[float, float]
     slope: tuple[float, float]
     unit_level_sd: float
@@ -49,15 +49,15 @@ class FittedWear:
     groups: pl.DataFrame
     lines: UnitLines
     fit: WearFit
-    log: bool
+    log_scale: bool
     farthest_h: float
 
 
 def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
     """The fit of a series; a sentence where its readings cannot carry a line."""
     usable = series.readings.drop_nulls(["clock_h", "value"])
-    log = series.quantity.scale == "log" and not series.unit.startswith("%")
-    if log:
+    log_scale = series.quantity.scale == "log" and not series.unit.startswith("%")
+    if log_scale:
         usable = usable.filter(pl.col("value") > 0)
     if not usable.height:
         return "no reading has known hours"
@@ -66,7 +66,7 @@ def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
     unit = usable.join(groups, on=["unit_key", "part"], how="left", maintain_order="left")["column"].to_numpy()
     clock = usable["clock_h"].cast(pl.Float64).to_numpy()
     value = usable["value"].to_numpy()
-    response = np.log(value) if log else value
+    response = np.log(value) if log_scale else value
     if np.ptp(response) == 0.0:
         return "every reading is the same, so nothing tells how far the next may lie from them"
     sums = unit_sums(unit.astype(np.int64), clock=clock, response=response)
@@ -76,13 +76,15 @@ def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
     except FitError as reason:
         return str(reason)
     lines = unit_lines(sums, best=fit.lower, rng=rng)
-    return FittedWear(groups, lines, _summary(fit, log, effective=lines.effective_draws), log, float(clock.max()))
+    return FittedWear(
+        groups, lines, _summary(fit, log_scale, effective=lines.effective_draws), log_scale, float(clock.max())
+    )
 
 
-def _summary(fit: DegradationFit, log: bool, *, effective: float | None) -> WearFit:
+def _summary(fit: DegradationFit, log_scale: bool, *, effective: float | None) -> WearFit:
     unit_sd = np.sqrt(np.maximum(np.diag(fit.unit_covariance), 0.0))
     return WearFit(
-        log=log,
+        log_scale=log_scale,
         level=(float(fit.coefficients[0]), float(fit.standard_errors[0])),
         slope=(float(fit.coefficients[1]), float(fit.standard_errors[1])),
         unit_level_sd=float(unit_sd[0]),

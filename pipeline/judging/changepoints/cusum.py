@@ -14,9 +14,9 @@ from draincurve.schemas.array_types import Booleans, Floats
 
 @njit(cache=True)
 def upper_cusum(scores: Floats, restart: Booleans, allowance: float) -> Floats:
-    """S of each row of `scores` (R, n); at places where `restart` (n,) is true the sum begins anew, from zero.
+    """S of each row of `scores` (R, n); where `restart` (n,) is true the sum starts again from zero.
 
-    Drains that only serve to get to know a unit carry a score of -inf, and S stays at zero there.
+    Drains of a unit's learning period have a score of -inf, and S stays at zero there.
     """
     sums = np.empty(scores.shape)
     for r in range(scores.shape[0]):
@@ -31,7 +31,7 @@ def upper_cusum(scores: Floats, restart: Booleans, allowance: float) -> Floats:
 
 @njit(cache=True)
 def running_tops(sums: Floats, restart: Booleans) -> Floats:
-    """Highest S of the excursion so far at each place, (R, n); zero where S is zero."""
+    """Highest S of the excursion up to each drain, (R, n); zero where S is zero."""
     tops = np.empty(sums.shape)
     for r in range(sums.shape[0]):
         top = 0.0

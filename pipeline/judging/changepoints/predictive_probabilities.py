@@ -49,9 +49,9 @@ def predictive_probabilities(
 ) -> tuple[Floats, Floats]:
     """(below, within), each (R, n): predictive probability of a rating under the one found, and of the one found.
 
-    drains : their cuts, base and unit_sd serve, ratings are those of `low` and `high` (R, n), R logs on the same
-    drains; starts : slice bounds of units (U + 1,), drains of a unit in order of time; grid : grid of z (Q,);
-    prior : its weights before a unit's first drain (Q,).
+    drains : their bounds, fixed part and unit_sd; low, high : ratings (R, n) of R logs on the same drains; starts :
+    slice bounds of units (U + 1,), drains of a unit in order of time; grid : grid of z (Q,); prior : its weights
+    before a unit's first drain (Q,).
     """
     logs, n = low.shape
     levels = drains.bounds.size - 1
@@ -86,7 +86,7 @@ def predictive_probabilities(
 
 @njit(cache=True)
 def _fill_probabilities(drains: Drains, i: int, highest: int, grid: Floats, probability: Floats) -> None:
-    """Fill the probabilities of ratings 1 to `highest` of drain i at every place of the grid, (levels, Q)."""
+    """Fill the probabilities of ratings 1 to `highest` of drain i at every point of the grid, (levels, Q)."""
     for k in range(highest):
         for q in range(grid.size):
             eta = drains.fixed[i] + drains.unit_sd * grid[q]

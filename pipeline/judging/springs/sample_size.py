@@ -16,8 +16,8 @@ def information_needed(difference: float, tests: int) -> float:
     difference : on the scale of the link; tests : number of tests that share the 5 % level (Holm's first step).
     (z_level + z_power)^2 / difference^2, as in Cohen (1988), Statistical Power Analysis.
     """
-    reach = ndtri(1.0 - LEVEL / (2.0 * tests)) + ndtri(POWER)
-    return float((reach / difference) ** 2)
+    z_sum = ndtri(1.0 - LEVEL / (2.0 * tests)) + ndtri(POWER)
+    return float((z_sum / difference) ** 2)
 
 
 def further_drains(information: float, needed: float, *, drains: int) -> int | None:

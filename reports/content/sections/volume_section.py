@@ -45,15 +45,16 @@ def volume_section(result: VolumeResult, *, in_service: Collection[str]) -> Volu
     striking = [unit for unit in result.units if unit.verdict not in (USUAL, BALANCED)]
     shown = striking[:MOST_ROWS]
     quiet = result.verdicts.filter(pl.col("verdict").is_in((USUAL, BALANCED))).height
-    cut = result.verdicts.height - quiet - len(shown)
+    unlisted = result.verdicts.height - quiet - len(shown)
     sentences = list(result.sentences)
     if quiet:
         sentences.append(
             f"{wording.counted(quiet, 'unit')} {wording.plural(quiet, 'shows', many='show')} nothing beyond what the "
             "drain method leaves behind, or changes within 2 % (noise)."
         )
-    if cut:
-        sentences.append(f"{wording.counted(cut, 'more unit')} {wording.plural(cut, 'is', many='are')} not listed.")
+    if unlisted:
+        verb = wording.plural(unlisted, "is", many="are")
+        sentences.append(f"{wording.counted(unlisted, 'more unit')} {verb} not listed.")
     if result.incomplete:
         sentences.append(
             f"{wording.counted(result.incomplete, 'drain')} without both volumes and hours could not be used."

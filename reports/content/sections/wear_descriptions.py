@@ -40,8 +40,8 @@ def _growth(channel: WearChannel) -> str:
     assert fit is not None
     slope, error = fit.slope
     changes = 10.0 * np.array([slope, slope - 2 * error, slope + 2 * error])
-    middle, low, high = 100.0 * np.expm1(changes) if fit.log else changes
-    unit = "%" if fit.log else channel.unit.removesuffix(" from new")
+    middle, low, high = 100.0 * np.expm1(changes) if fit.log_scale else changes
+    unit = "%" if fit.log_scale else channel.unit.removesuffix(" from new")
     clear = "" if low > 0 or high < 0 else "; the change may be zero or opposite, which is not taken as safe"
     return f"In ten hours it changes by {middle:.2g} {unit} in the typical unit ({low:.2g} to {high:.2g}){clear}."
 

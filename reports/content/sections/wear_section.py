@@ -122,10 +122,11 @@ def _nearest(channel: WearChannel) -> list[UnitWear]:
 
 def _more(channel: WearChannel, shown: int) -> str:
     """What to know of the units that the table does not list."""
-    cut = max(0, shown - MOST_ROWS)
+    unlisted = max(0, shown - MOST_ROWS)
     sentences = []
-    if cut:
-        sentences.append(f"{wording.counted(cut, 'more unit')} {wording.plural(cut, 'is', many='are')} not listed.")
+    if unlisted:
+        verb = wording.plural(unlisted, "is", many="are")
+        sentences.append(f"{wording.counted(unlisted, 'more unit')} {verb} not listed.")
     beyond = len(channel.units) - shown
     if channel.limit is not None and beyond and channel.farthest_h is not None:
         sentences.append(

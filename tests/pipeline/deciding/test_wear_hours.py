@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from draincurve.pipeline.deciding.wear_hours import chance_past, hours_at_chances, readings_between
+from draincurve.pipeline.deciding.wear_hours import hours_at, probability_past, readings_between
 from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.fitting.degradation.line_posterior import UnitLines
 
@@ -16,12 +16,12 @@ def lines(level, slope, noise=1.0, freedom=1_000_000, own=0.01, mixed=-0.0001, b
                      freedom, None)  # fmt: skip
 
 
-def at(found, limit=RISING, chances=(0.1,), begin=0.0, end=200.0, log=False, of_reading=True):
-    return hours_at_chances(found, np.array([0]), limit, log, np.array([begin]), end, chances, of_reading)[0]
+def at(found, limit=RISING, probabilities=(0.1,), begin=0.0, end=200.0, log=False, of_reading=True):
+    return hours_at(found, np.array([0]), limit, log, np.array([begin]), end, probabilities, of_reading)[0]
 
 
 def test_where_the_line_meets_the_limit():
-    assert at(lines(1.0, 0.1), chances=(0.5,), of_reading=False)[0] == pytest.approx(90.0, abs=1e-3)
+    assert at(lines(1.0, 0.1), probabilities=(0.5,), of_reading=False)[0] == pytest.approx(90.0, abs=1e-3)
 
 
 def test_a_reading_is_past_sooner_than_the_line():
@@ -68,4 +68,4 @@ def test_chances_are_those_of_draws():
     scale = np.sqrt(0.01 - 0.0002 * hours + 4e-6 * hours**2 + 1.0)
     drawn = 1 + 0.1 * hours + scale * rng.standard_t(5, (400_000, 1))
     expected = (drawn >= 10).mean(axis=0)
-    assert chance_past(found, np.array([0]), RISING, False, hours, True)[0] == pytest.approx(expected, abs=0.003)
+    assert probability_past(found, np.array([0]), RISING, False, hours, True)[0] == pytest.approx(expected, abs=0.003)

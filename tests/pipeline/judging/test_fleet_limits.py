@@ -39,25 +39,25 @@ def test_intervals_cover_as_they_say(find):
 
 def test_normal_readings_need_thirty():
     values = np.random.default_rng(1).normal(10, 2, 40)
-    found = fleet_limit(values, "rising", log=False)
+    found = fleet_limit(values, "rising", log_scale=False)
     assert isinstance(found, FleetLimit)
     assert found.method == NORMAL
     assert found.low == found.look_from < found.value < found.high
-    assert isinstance(fleet_limit(values[:29], "rising", log=False), str)
+    assert isinstance(fleet_limit(values[:29], "rising", log_scale=False), str)
 
 
 def test_skewed_readings_need_fifty_nine():
     values = np.random.default_rng(1).exponential(10, 70) ** 1.5
-    found = fleet_limit(values, "rising", log=False)
+    found = fleet_limit(values, "rising", log_scale=False)
     assert isinstance(found, FleetLimit)
     assert found.method == ORDERED
-    refused = fleet_limit(values[:50], "rising", log=False)
+    refused = fleet_limit(values[:50], "rising", log_scale=False)
     assert "50 parts were measured; 59 are needed" in str(refused)
 
 
 def test_what_falls_is_looked_at_from_above():
     values = np.random.default_rng(2).normal(460, 2, 45)
-    found = fleet_limit(values, "falling", log=False)
+    found = fleet_limit(values, "falling", log_scale=False)
     assert isinstance(found, FleetLimit)
     assert found.side == "under"
     assert found.look_from == found.high > found.value
@@ -65,7 +65,7 @@ def test_what_falls_is_looked_at_from_above():
 
 
 def test_log_readings_stay_positive():
-    found = fleet_limit(np.exp(np.random.default_rng(2).normal(5, 1, 60)), "rising", log=True)
+    found = fleet_limit(np.exp(np.random.default_rng(2).normal(5, 1, 60)), "rising", log_scale=True)
     assert isinstance(found, FleetLimit)
     assert found.method == NORMAL
     assert found.value == pytest.approx(np.exp(5 + 1.645), rel=0.5)
@@ -73,8 +73,8 @@ def test_log_readings_stay_positive():
 
 @pytest.mark.parametrize("values", [np.array([]), np.full(100, 3.0)])
 def test_nothing_to_go_by(values):
-    assert "all the same, or there are none" in str(fleet_limit(values, "rising", log=False))
+    assert "all the same, or there are none" in str(fleet_limit(values, "rising", log_scale=False))
 
 
 def test_no_limit_where_either_side_may_be_worse():
-    assert "either side" in str(fleet_limit(np.arange(100.0), "either", log=False))
+    assert "either side" in str(fleet_limit(np.arange(100.0), "either", log_scale=False))
