@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 from scipy.stats import nct
 
-from draincurve.pipeline.deciding.wear_hours import hours_at_chances
+from draincurve.pipeline.deciding.wear_hours import hours_at
 from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.fitting.degradation.line_posterior import _lines, unit_lines
 from draincurve.pipeline.fitting.degradation.linear_mixed_model import fit_degradation
@@ -111,10 +111,10 @@ def test_hours_to_ten_percent_of_the_lasers():
     expected = np.array([ENTRIES["laser_time_to_limit"]["expected"]["hours"][label] for label in labels])
     limit = WearLimit(None, 10.0, "%", "", "")
     arguments = (np.arange(labels.size), limit, False, np.zeros(labels.size), 8000.0, (0.5,), False)
-    each = hours_at_chances(_lines(sums, FREE_LINES, effective=None), *arguments)[:, 0]
+    each = hours_at(_lines(sums, FREE_LINES, effective=None), *arguments)[:, 0]
     assert np.abs(each - expected).max() < 1.0
     fit = fit_degradation(increase, hours, unit=unit)
-    shared = hours_at_chances(unit_lines(sums, best=fit.lower, rng=np.random.default_rng(1)), *arguments)[:, 0]
+    shared = hours_at(unit_lines(sums, best=fit.lower, rng=np.random.default_rng(1)), *arguments)[:, 0]
     assert np.abs(shared / expected - 1).max() < 0.02
     assert np.ptp(shared) < np.ptp(expected), "lines lean on each other"
 
