@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
+from dataclasses import replace
 from inspect import Parameter, signature
 from typing import Annotated
 
@@ -71,21 +73,40 @@ def add(
     *,
     new: Annotated[bool, typer.Option("--new", help="Begin the log if it is not there.")] = False,
     add_columns: Annotated[bool, typer.Option("--add-columns", help="Add columns that the log lacks.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Add the drain even if it raises a question.")] = False,
     settings: SettingsFile = None,
     as_of: AsOf = None,
     quiet: Quiet = False,
     **cells: str | None,
 ) -> None:
-    """Add one drain to a log, unless `check` would hold it back."""
+    """Add one drain to a log, unless `check` would hold it back; ask first where `check` would ask."""
     day = day_given(as_of) or today()
     with errors_on_one_line():
         from draincurve.log_entry.add_drain import add_drain
-        from draincurve.log_entry.drain_entry import EntryRules, drain_entry
+        from draincurve.log_entry.drain_entry import AskedError, EntryRules, drain_entry
         from draincurve.schemas.settings import read_settings
 
-        rules = EntryRules(read_settings(settings), day, new_log=new, add_columns=add_columns)
-        added = add_drain(log, drain_entry(cells), rules=rules)
+        rules = EntryRules(read_settings(settings), day, new_log=new, add_columns=add_columns, despite_questions=yes)
+        try:
+            added = add_drain(log, drain_entry(cells), rules=rules)
+        except AskedError as asked:
+            if quiet or not _answered(asked.questions):
+                raise
+            added = add_drain(log, drain_entry(cells), rules=replace(rules, despite_questions=True))
         if not quiet:
             say(f"added to {added.location}: {added.written}")
         for question in added.questions:
             say(f"question: {question}", error=True)
+
+
+def _answered(questions: tuple[str, ...]) -> bool:
+    """Ask on a terminal whether to write the drain all the same; nobody is asked elsewhere."""
+    if not _on_a_terminal():
+        return False
+    for question in questions:
+        say(f"question: {question}", error=True)
+    return typer.confirm("Add the drain as it is?", err=True)
+
+
+def _on_a_terminal() -> bool:
+    return sys.stdin.isatty() and sys.stderr.isatty()

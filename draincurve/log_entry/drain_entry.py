@@ -15,6 +15,20 @@ class EntryError(DraincurveError):
     """A drain that was refused; the log is unchanged."""
 
 
+class AskedError(EntryError):
+    """A drain that was not added because it raises questions.
+
+    questions : each in words
+    """
+
+    def __init__(self, questions: tuple[str, ...]) -> None:
+        """The questions, and how to answer them, in one line."""
+        super().__init__(
+            f"not added: {'; '.join(questions)}; --yes adds it as given, --confirmed yes also answers the question"
+        )
+        self.questions = questions
+
+
 @dataclass(frozen=True, slots=True)
 class DrainEntry:
     """One drain: text of each of the contract's columns that was given, in the contract's order; none is blank."""
@@ -24,17 +38,22 @@ class DrainEntry:
 
 @dataclass(frozen=True, slots=True)
 class EntryRules:
-    """The shop's settings, today's date, and whether a log or columns may be created."""
+    """The shop's settings, today's date, and what may be done.
+
+    new_log, add_columns : whether a log or columns may be created
+    despite_questions : whether a drain is added that raises questions
+    """
 
     settings: Settings
     as_of: date
     new_log: bool = False
     add_columns: bool = False
+    despite_questions: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class AddedDrain:
-    """A drain that was added: its location, its line as written, and questions about it."""
+    """A drain that was added: its location, its line as written, and what was asked or is to be said about it."""
 
     location: str
     written: str

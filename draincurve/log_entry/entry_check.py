@@ -9,10 +9,11 @@ from typing import Any
 
 import polars as pl
 
-from draincurve.log_entry.drain_entry import DrainEntry, EntryError, EntryRules
+from draincurve.log_entry.drain_entry import AskedError, DrainEntry, EntryError, EntryRules
 from draincurve.pipeline.reading import Log, check_log
 from draincurve.pipeline.reading.cleaning import NAME_COLUMNS, OWN_COLUMNS, spelling_key, typed_table
 from draincurve.pipeline.reading.sources import LINE, SourceTable
+from draincurve.pipeline.reading.validating.questions import SIGNS
 from draincurve.schemas.columns import DRAINS
 from draincurve.schemas.errors import SourceError
 
@@ -23,10 +24,11 @@ Question = tuple[int | None, str | None, str | None, str]
 def questions_about(
     entry: DrainEntry, *, before: SourceTable, after: SourceTable, rules: EntryRules
 ) -> tuple[str, ...]:
-    """The questions about the new row of a log.
+    """The questions about the new row of a log, and its signs that call for an inspection.
 
     before : the log, perhaps without rows; after : the same with the new row as its last. Raises EntryError where the
-    row would be held back, would be read differently from what was given, or would change how another row is read.
+    row would be held back, would be read differently from what was given, or would change how another row is read,
+    and AskedError where it raises a question, unless the rules allow that. A sign is no question: it is written down.
     """
     try:
         if after.frame.height != before.frame.height + 1:
@@ -38,7 +40,11 @@ def questions_about(
     line = int(after.frame.get_column(LINE)[-1])
     _refuse_held_back(checked, earlier, line=line)
     _refuse_misread(entry, before=before, after=after, rules=rules)
-    return _questions(checked, earlier, line=line)
+    asked = _new_questions(checked, earlier, line=line)
+    open_questions = tuple(_in_words(question, line) for question in asked if question[1] not in SIGNS)
+    if open_questions and not rules.despite_questions:
+        raise AskedError(open_questions)
+    return tuple(_in_words(question, line) for question in asked)
 
 
 def _refuse_held_back(checked: Log, earlier: Log | None, *, line: int) -> None:
@@ -94,7 +100,7 @@ def _same(name: str, meant: Any, *, read: Any) -> bool:
     return bool(meant == read)
 
 
-def _questions(checked: Log, earlier: Log | None, *, line: int) -> tuple[str, ...]:
+def _new_questions(checked: Log, earlier: Log | None, *, line: int) -> list[Question]:
     """Questions that were not asked before, those about the new row first.
 
     A question that differs from an earlier one only in its numbers is not new.
@@ -107,19 +113,21 @@ def _questions(checked: Log, earlier: Log | None, *, line: int) -> tuple[str, ..
             known[kind] -= 1
         else:
             new.append(question)
-    new.sort(key=lambda question: (question[0] != line, question[0] or 0))
-    return tuple(
+    return sorted(new, key=lambda question: (question[0] != line, question[0] or 0))
+
+
+def _in_words(question: Question, line: int) -> str:
+    where, column, value, message = question
+    return (
         f"{'' if where in (None, line) else f'line {where}: '}{column or 'log'}"
         f"{'' if value is None else f' = {value}'}: {message}"
-        for where, column, value, message in new
     )
 
 
 def _asked(log: Log | None) -> list[Question]:
     if log is None:
         return []
-    asked = log.remarks.filter(pl.col("kind") == "asked")
-    return list(asked.select("line", "column", "value", "message").iter_rows())
+    return list(log.asked.select("line", "column", "value", "message").iter_rows())
 
 
 def _without_counts(question: Question) -> Question:

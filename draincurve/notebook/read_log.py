@@ -29,7 +29,8 @@ class ReadLog:
     accepted : frame of accepted rows by table (drains, and units, usage, ... where there are any)
     held_back : frame of the rows that were not used, with source, line, column, value and reason; the line
     of a frame is its row, counted from 1
-    asked : frame of the questions about rows that were kept, with source, line, column, value and message
+    asked : frame of the questions about rows that were kept, with source, line, column, value, message,
+        proposal (what the cell may have meant) and setting (lines for the settings that answer it)
     accounts : frame of the row accounting, read = accepted + held back for each table
     inputs, settings : what was read, and by which settings; log : the same results as polars frames
 
@@ -61,7 +62,7 @@ class ReadLog:
     @property
     def asked(self) -> Any:
         """Questions about rows that were kept."""
-        return frame_of(self._asked.drop("kind"), self.frames)
+        return frame_of(self.log.asked.drop("kind"), self.frames)
 
     @property
     def accounts(self) -> Any:
@@ -70,23 +71,19 @@ class ReadLog:
         rows = [[getattr(account, name) for name in columns] for account in self.log.accounts]
         return frame_of(pl.DataFrame(rows, schema=list(columns), orient="row"), self.frames)
 
-    @property
-    def _asked(self) -> pl.DataFrame:
-        return self.log.remarks.filter(pl.col("kind") == "asked")
-
     def _in_words(self) -> str:
         drains = self.log.accepted["drains"]
         counted = _counted(drains.height, "drain")
         units = _counted(drains["unit_key"].n_unique(), "unit")
         held = f"{_counted(self.log.held_back_count, 'row')} held back"
-        return f"{counted} of {units}; {held}, {self._asked.height} asked about"
+        return f"{counted} of {units}; {held}, {self.log.asked.height} asked about"
 
     def __repr__(self) -> str:
         return f"<Log: {self._in_words()}>"
 
     def _repr_html_(self) -> str:
         parts = [f"<p>{escape(self._in_words())}</p>"]
-        shown = (("Held back", self.log.held_back.drop("row"), "reason"), ("Asked about", self._asked, "message"))
+        shown = (("Held back", self.log.held_back.drop("row"), "reason"), ("Asked about", self.log.asked, "message"))
         for title, table, words in shown:
             if table.height:
                 rows = table.select("source", "line", "column", "value", words).head(20).to_pandas()

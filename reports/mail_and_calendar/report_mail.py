@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import textwrap
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -15,10 +14,11 @@ from draincurve.reports.content.first_screen import DueLine, FirstScreen, Inspec
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.trade_words import CAUTIONS, INSPECT_CAUTION
 from draincurve.reports.page.templates import html_templates
+from draincurve.schemas.shown_text import shown
 
 LONGEST_SUBJECT = 150
 WIDTH = 78
-_BIDI_MARKS = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+_SPACES = re.compile(r"[\t\n\r\x0b\x0c\x85\u2028\u2029]+| {2,}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,12 +89,8 @@ def failure_mail(night: date, fault: str, *, last_good_at: datetime | None) -> M
 
 
 def one_line(text: str) -> str:
-    """Text on one line, without control characters, line ends or marks that change the direction of writing."""
-    kept = "".join(
-        " " if unicodedata.category(mark) in ("Cc", "Zl", "Zp", "Cs") or mark in _BIDI_MARKS else mark
-        for mark in text
-    )
-    return re.sub(r" {2,}", " ", kept).strip()
+    """Text on one line; whatever else is invisible in it is shown as an escape."""
+    return shown(_SPACES.sub(" ", text)).strip()
 
 
 def _sections(first: FirstScreen) -> list[MailSection]:

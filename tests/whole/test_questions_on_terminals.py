@@ -14,7 +14,7 @@ ASKED = "3 rows asked about"
 
 def questionable() -> list[dict]:
     """A log with three rows that are asked about: a long fill, much oil missing, and a leak."""
-    rows = [row | {"filled_ml": 500, "drained_ml": 490, "leak": ""} for row in simple_log(4, 6)]
+    rows = [row | {"filled_ml": 500, "drained_ml": 490, "leak": ""} for row in simple_log(4, 6, hours=(9.0, 14.0))]
     rows[2]["oil_hours"] = 150
     rows[8]["drained_ml"] = 210
     rows[13]["leak"] = "yes"
@@ -51,7 +51,7 @@ def test_the_record_and_the_page_count_what_is_asked(run, write) -> None:
 
 
 def test_a_log_without_questions_says_none(run, write) -> None:
-    outcome = run("plan", write("log.csv", simple_log(4, 6)), "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", simple_log(4, 6, hours=(9.0, 14.0))), "--as-of", AS_OF)
     assert "asked about" not in outcome.printed
     assert outcome.record()["asked"] == {"count": 0, "rows": 0, "list": []}
 
@@ -79,7 +79,7 @@ def test_control_characters_reach_no_terminal(run, write) -> None:
 
 
 def test_check_shows_the_commonest_problems_first_and_bounds_the_rest(run, write) -> None:
-    rows = [*simple_log(4, 30), *(drain("U01", date(2026, 1, 1), f"lots {n}") for n in range(60))]
+    rows = [*simple_log(4, 30, hours=(9.0, 14.0)), *(drain("U01", date(2026, 1, 1), f"lots {n}") for n in range(60))]
     log = write("log.csv", rows)
     short = run("check", log, "--as-of", AS_OF, out=False).printed.splitlines()
     assert short[1] == "60 rows held back"

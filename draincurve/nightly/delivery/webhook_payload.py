@@ -14,6 +14,7 @@ from draincurve.reports.content.fleet_counts import AHEAD_DAYS
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.schemas.next_service_table import FASTER
+from draincurve.schemas.shown_text import shown
 
 MOST_ROWS_LISTED = 100
 PAYLOAD_VERSION = 1
@@ -45,7 +46,7 @@ PAYLOAD = {
 
 
 def payload(night: NightReport) -> dict[str, Any]:
-    """The fields of PAYLOAD, in that order."""
+    """The fields of PAYLOAD, in that order; what is invisible in their texts is shown as an escape."""
     always = {
         "version": PAYLOAD_VERSION,
         "delivery": night.delivery_id,
@@ -55,7 +56,17 @@ def payload(night: NightReport) -> dict[str, Any]:
         "fault": night.fault,
         "last_good_at": None if night.last_good_at is None else night.last_good_at.isoformat(timespec="seconds"),
     }
-    return dict.fromkeys(PAYLOAD) | always | ({} if night.content is None else _of_content(night.content))
+    of_content = {} if night.content is None else _of_content(night.content)
+    fields: dict[str, Any] = _shown(dict.fromkeys(PAYLOAD) | always | of_content)
+    return fields
+
+
+def _shown(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {name: _shown(item) for name, item in value.items()}
+    if isinstance(value, list):
+        return [_shown(item) for item in value]
+    return shown(value) if isinstance(value, str) else value
 
 
 def _of_content(content: ReportContent) -> dict[str, Any]:

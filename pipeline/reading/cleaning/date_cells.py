@@ -171,7 +171,7 @@ def _in_order(possible: PossibleDates, order: Order | None, *, doubtful_year: bo
         return possible.certain, possible.reason
     if order is not None:
         day = possible.by_order[ORDERS.index(order)]
-        return day, None if day is not None else f"is no date when it is read {order}"
+        return day, None if day is not None else f"is no date when it is read {order}: write it as 2026-03-04"
     orders = 3 if doubtful_year else 2
     days = sorted({day for day in possible.by_order[:orders] if day is not None})
     if len(days) == 1:
@@ -217,7 +217,11 @@ def _named_month(typed: str, as_of: date) -> PossibleDates | None:
 
 
 def _certain(day: date | None) -> PossibleDates:
-    return PossibleDates(certain=day) if day is not None else PossibleDates(reason="is no day of the calendar")
+    return (
+        PossibleDates(certain=day)
+        if day is not None
+        else PossibleDates(reason="is no day of the calendar: correct the date")
+    )
 
 
 def _day(year: int, month: int, *, day: int) -> date | None:

@@ -72,14 +72,14 @@ def read_number(text: str, marks: DecimalMarks) -> ReadNumber:
     """
     digits = re.sub(r"(?<=\d)[ \u00a0\u2009\u202f'’](?=\d{3}(?:\D|$))", "", text.strip())
     if not re.fullmatch(r"[\d.,]*\d", digits):
-        return ReadNumber(None, "is not a number")
+        return ReadNumber(None, "is not a number: write it such as 12.5")
     if "," in digits and "." in digits:
         return _both_marks(digits)
     mark = "," if "," in digits else "."
     if digits.count(mark) > 1:
         if re.fullmatch(rf"\d{{1,3}}(\{mark}\d{{3}})+", digits):
             return ReadNumber(float(digits.replace(mark, "")))
-        return ReadNumber(None, "is not a number")
+        return ReadNumber(None, "is not a number: write it such as 12.5")
     if not re.fullmatch(rf"[1-9]\d{{0,2}}\{mark}\d{{3}}", digits):
         return ReadNumber(float(digits.replace(",", ".")))
     use = _meaning_of_comma(marks) if mark == "," else _meaning_of_dot(marks)
@@ -112,7 +112,7 @@ def _both_marks(digits: str) -> ReadNumber:
     decimal = "," if digits.rfind(",") > digits.rfind(".") else "."
     group = "." if decimal == "," else ","
     if not re.fullmatch(rf"\d{{1,3}}(\{group}\d{{3}})+\{decimal}\d+", digits):
-        return ReadNumber(None, "is not a number")
+        return ReadNumber(None, "is not a number: write it such as 12.5")
     return ReadNumber(float(digits.replace(group, "").replace(decimal, ".")))
 
 

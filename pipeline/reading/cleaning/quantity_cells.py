@@ -142,7 +142,7 @@ def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
             return as_time
     match = _NUMBER.fullmatch(typed) if len(typed) <= LONGEST_QUANTITY else None
     if match is None:
-        return ReadQuantity(reason="is not a number")
+        return ReadQuantity(reason="is not a number: write it such as 12.5")
     rest = match["unit"]
     if rest and re.match(r"[-–—/]|to\b|bis\b|\.\.", rest) and re.search(r"\d", rest):
         return ReadQuantity(reason="is not one value: write a single number")
@@ -153,7 +153,7 @@ def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
         return ReadQuantity(reason=number.reason)
     value = _signed(number.value, match["sign"], exponent=match["exponent"])
     if not math.isfinite(value):
-        return ReadQuantity(reason="is not a number")
+        return ReadQuantity(reason="is not a number: write it such as 12.5")
     rough = match["about"] or match["doubt"]
     note = f"'{typed}' is approximate: kept as {value:g} {squashed_unit(rest)}".rstrip() if rough else None
     return ReadQuantity(value, rest or None, None, note)

@@ -17,14 +17,14 @@ from draincurve.schemas.errors import ContractError
 from draincurve.schemas.input_tables import INPUT_SCHEMAS, MOST_RETURNED
 
 _FRAME_CHECKS: dict[str, tuple[str, str]] = {
-    "returned": ("drained_ml", f"is over {MOST_RETURNED:g} times what was filled: one of the two is wrong"),
-    "hours": ("oil_hours", "is empty: hours on the oil, or a meter reading, are needed"),
+    "returned": ("drained_ml", f"is over {MOST_RETURNED:g} times what was filled: correct the wrong one of the two"),
+    "hours": ("oil_hours", "is empty: write the hours on the oil, or a meter reading"),
     "rated": (
         CHANNELS[0].rating,
         f"is empty: {' or '.join(f'a {channel.name}' for channel in CHANNELS)} rating is needed",
     ),
-    "thins": ("kv100", "is not under kv40: every oil thins as it warms, so the two are swapped or one is wrong"),
-    "rating_order": (CHANNELS[0].rating, "is no range: the lower level comes first"),
+    "thins": ("kv100", "is not under kv40: every oil thins as it warms; swap the two, or correct one"),
+    "rating_order": (CHANNELS[0].rating, "is no range: write the lower level first, such as 2-3"),
 }
 
 
@@ -59,7 +59,7 @@ def with_hard_limits(working: WorkingTable) -> WorkingTable:
 def without_future_dates(working: WorkingTable, column: str, *, as_of: date) -> WorkingTable:
     """Holds back rows dated after `as_of`."""
     late = working.typed.filter(pl.col(column) > as_of).select("_row", pl.col(column).cast(pl.String).alias("_day"))
-    message = pl.format(f"is in the future: {{}} is after {as_of.isoformat()}", "_day")
+    message = pl.format(f"is in the future: {{}} is after {as_of.isoformat()}; correct the date", "_day")
     return working.with_findings(working.about_rows(late, column, kind="held back", message=message))
 
 
@@ -108,11 +108,11 @@ def _reason(column: str, check: str, *, known: dict[str, Column]) -> tuple[str, 
     if check == "not_nullable":
         return name, f"is empty: expected {definition.meaning}"
     if check.startswith("str_length"):
-        return name, f"is longer than {LONGEST_UNIT_ID} characters: a unit's label is shorter"
+        return name, f"is longer than {LONGEST_UNIT_ID} characters: shorten the unit's label"
     if check.startswith("isin"):
-        return name, f"is none of {', '.join(SERVICE_KINDS)}"
+        return name, f"is no kind of service: write {', '.join(SERVICE_KINDS[:-1])} or {SERVICE_KINDS[-1]}"
     if definition.kind == "date":
-        return name, f"is before {EARLIEST_YEAR}: a slip of the year"
+        return name, f"is before {EARLIEST_YEAR}: correct the year"
     return name, _limit_reason(check, definition)
 
 

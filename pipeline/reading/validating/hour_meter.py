@@ -205,9 +205,11 @@ def _remarks(working: WorkingTable, typed: pl.DataFrame, *, wanted: pl.Expr, hig
         pl.col("_reading").round(2),
         pl.col("_reset_from").round(2),
     )
-    too_long = pl.format("shows {} h since the drain on line {}: over " + f"{highest:g} h", "_shown", "_before")
+    too_long = pl.format(
+        "shows {} h since the drain on line {}: over " + f"{highest:g} h; correct the reading", "_shown", "_before"
+    )
     not_known = pl.format("hours on this oil are not known: {}", "_why")
-    no_hours = pl.format("shows no hours since the drain on line {}", "_before")
+    no_hours = pl.format("shows no hours since the drain on line {}: correct the reading", "_before")
     return [
         working.about_rows(unknown, "meter_hours", kind="note", message=not_known),
         working.about_rows(reset, "meter_hours", kind="note", message=backwards),

@@ -87,7 +87,7 @@ def _read(cells: dict[str, object], *, spelt: dict[str, str], usual: dict[str, s
             column = "unit" if unit == beside else "value" if unit == inside else "quantity"
             return _Meaning(name, quantity.unit, column=column, reason=factor.reason)
     if len({factor.factor for factor in factors}) > 1:
-        reason = f"says {' and '.join(stated)}: one unit is wrong"
+        reason = f"says {' and '.join(stated)}: correct the wrong unit"
         return _Meaning(name, quantity.unit, column="unit", reason=reason)
     scale, note = (factors[0].factor or 1.0, None) if factors else _assumed(quantity, usual)
     if cells["reading_bound"]:
@@ -102,14 +102,16 @@ def _code(typed: str, name: str | None, *, code: object) -> _Meaning:
     if code is None:
         return _Meaning(ISO_CODE, "class", column="value", reason="is no whole code: write it such as 18/16/13")
     if name is None or (name != ISO_CODE and not name.startswith(("iso_code_", "particles_"))):
-        return _Meaning(typed, "", column="value", reason=f"is a code of particles, not a value of '{typed}'")
+        return _Meaning(
+            typed, "", column="value", reason=f"is a code of particles, not a value of '{typed}': write the value"
+        )
     return _Meaning(ISO_CODE, "class")
 
 
 def _unknown(typed: str, spelt: dict[str, str], *, beside: str, inside: str) -> _Meaning:
     """A quantity that is not in the catalogue, kept as it is."""
     if beside and inside and normalised_unit(beside) != normalised_unit(inside):
-        return _Meaning(typed, beside, column="unit", reason=f"says {inside} and {beside}: one unit is wrong")
+        return _Meaning(typed, beside, column="unit", reason=f"says {inside} and {beside}: correct the wrong unit")
     name = spelt[squashed_name(typed)]
     return _Meaning(name, inside or beside or "", note=f"'{name}' is no quantity that is known here: kept as it is")
 
@@ -172,7 +174,7 @@ def _implausible(rows: pl.DataFrame) -> pl.DataFrame:
     outside = rows.filter((pl.col("value") < pl.col("_low")) | (pl.col("value") > pl.col("_high")))
     number = [pl.col(name).round_sig_figs(6).cast(pl.String) for name in ("value", "_low", "_high")]
     message = pl.format(
-        "is not plausible: {} {}, expected {} to {}; a slip of the unit?", number[0], "unit", *number[1:]
+        "is not plausible: {} {}, expected {} to {}; correct the value or its unit", number[0], "unit", *number[1:]
     )
     return _held_back(outside.with_columns(message.alias("_message")), "value", message="_message")
 
@@ -189,7 +191,7 @@ def _impossible_viscosities(rows: pl.DataFrame) -> pl.DataFrame:
     )
     impossible = pairs.join(wrong, on=["unit_key", "measured_on"], how="inner", maintain_order="left")
     message = pl.format(
-        "cannot be: {} mm2/s at 100 C is not under {} mm2/s at 40 C on that day; one is wrong, or they are swapped",
+        "cannot be: {} mm2/s at 100 C is not under {} mm2/s at 40 C on that day; correct one, or swap them",
         "_hot", "_cold",
     )  # fmt: skip
     return _held_back(impossible.with_columns(message.alias("_message")), "value", message="_message")

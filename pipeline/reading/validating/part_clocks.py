@@ -40,7 +40,7 @@ def reset_days(rows: pl.DataFrame, drains: pl.DataFrame, *, with_new_parts: bool
 
 def _rebuilt_later(rows: pl.DataFrame) -> pl.DataFrame:
     late = rows.filter(pl.col("rebuilt_on") > pl.col("measured_on"))
-    message = "is after the day of the reading: one of the two dates is wrong"
+    message = "is after the day of the reading: correct the wrong date"
     return row_findings(late, "rebuilt_on", kind="held back", message=message)
 
 

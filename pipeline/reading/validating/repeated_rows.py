@@ -70,7 +70,7 @@ def without_repeats(
         .group_by("_row", maintain_order=True)
         .agg(pl.col("_label_other").str.join(", ").alias("_lines"))
     )
-    copy = pl.format("is a copy of line {}: the copy is held back", "_first_label")
+    copy = pl.format("is a copy of line {}: delete one of the two", "_first_label")
     contradiction = pl.format(f"has the same {what} as line {{}}, but differs: keep the right one", "_lines")
     column = "unit_id" if "unit_id" in working.raw.columns else "oil_grade"
     return working.with_findings(

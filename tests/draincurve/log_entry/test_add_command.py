@@ -9,6 +9,7 @@ import pytest
 from bench_logs import HEADER, csv_bytes, last_drain, write_log
 from typer.testing import CliRunner
 
+import draincurve.commands.add as add_command
 from draincurve.cli import app
 from draincurve.schemas.columns import DRAINS
 
@@ -39,9 +40,47 @@ def test_a_refusal_is_one_line_and_status_1(tmp_path):
     assert path.read_bytes() == csv_bytes()
 
 
-def test_a_question_is_asked_and_the_row_kept(tmp_path):
+def test_a_question_comes_before_the_row_is_written(tmp_path):
     path = write_log(tmp_path)
     ran = add(str(path), *DRAIN, "--rider", "Tevick")
+    assert (ran.exit_code, ran.stdout) == (1, "")
+    assert re.fullmatch(
+        r"draincurve: not added: rider = Tevick: are 'Tevick' and 'Tevik' one.* --yes .*\n", ran.stderr
+    )
+    assert path.read_bytes() == csv_bytes()
+
+
+def test_hours_far_over_the_usual_are_not_written_unasked(tmp_path):
+    path = tmp_path / "drains.csv"
+    rows = [
+        f"F07,2026-0{1 + number}-05,{hours},Fork 5,520,{2 + number % 3},{1 + number % 2},Stepped 46,Tevik,"
+        for number, hours in enumerate((12, 10.5, 13, 9.5))
+    ]
+    path.write_text("\n".join([",".join(HEADER), *rows, ""]), encoding="utf-8")
+    before = path.read_bytes()
+    ran = add(str(path), *DRAIN, "--hours", "180")
+    assert (ran.exit_code, ran.stdout) == (1, "")
+    assert "not added: oil_hours = 180: " in ran.stderr
+    assert path.read_bytes() == before
+    assert add(str(path), *DRAIN, "--hours", "12").exit_code == 0
+
+
+@pytest.mark.parametrize(("answer", "status", "rider"), [("y\n", 0, "Tevick"), ("n\n", 1, None)])
+def test_on_a_terminal_it_asks(tmp_path, monkeypatch, answer, status, rider):
+    path = write_log(tmp_path)
+    monkeypatch.setattr(add_command, "_on_a_terminal", lambda: True)
+    ran = CliRunner().invoke(app, ["add", str(path), *DRAIN, "--rider", "Tevick"], input=answer)
+    assert ran.exit_code == status
+    assert "Add the drain as it is?" in ran.stderr
+    if rider is None:
+        assert path.read_bytes() == csv_bytes()
+    else:
+        assert last_drain(path)["rider"] == rider
+
+
+def test_with_yes_the_row_is_written_and_the_question_said(tmp_path):
+    path = write_log(tmp_path)
+    ran = add(str(path), *DRAIN, "--rider", "Tevick", "--yes")
     assert ran.exit_code == 0
     assert "question: rider = Tevick: are 'Tevick' and 'Tevik' one?" in ran.stderr
     assert last_drain(path)["rider"] == "Tevick"

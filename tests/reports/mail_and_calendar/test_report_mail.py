@@ -116,8 +116,8 @@ def test_the_mail_of_a_failed_night_has_its_fault_and_the_age_of_the_last_report
     assert "There is no earlier report" in failure_mail(date(2026, 5, 13), "disk full", last_good_at=None).text
 
 
-def test_one_line_takes_away_what_acts_on_its_surroundings():
-    assert one_line("F07\r\nBcc: x\t\x1b[31m\u202eabc\u2029") == "F07 Bcc: x [31m abc"
+def test_one_line_shows_what_acts_on_its_surroundings():
+    assert one_line("F07\r\nBcc: x\t\x1b[31m\u202eabc\u2029") == "F07 Bcc: x \\u001b[31m\\u202eabc"
 
 
 def test_a_long_subject_is_cut(race_content):

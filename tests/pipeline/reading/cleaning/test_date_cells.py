@@ -74,7 +74,7 @@ def test_declared_order_stands() -> None:
     found = read_dates(pl.Series(["3/4/25"]), "day first", as_of=TODAY)
     assert found.frame.rows() == [(date(2025, 4, 3), None, None)]
     found = read_dates(pl.Series(["3/25/25"]), "day first", as_of=TODAY)
-    assert found.frame["reason"].to_list() == ["is no date when it is read day first"]
+    assert found.frame["reason"].to_list() == ["is no date when it is read day first: write it as 2026-03-04"]
 
 
 def test_two_digit_years_in_front_are_not_taken_for_days() -> None:
@@ -160,10 +160,10 @@ def test_a_workbooks_day_number_is_read_and_noted() -> None:
     [
         ("3/4", "has no year: write the date as 2026-03-04"),
         ("soon", "is no date: write it as 2026-03-04"),
-        ("30/30/2026", "is no day of the calendar"),
-        ("2026-02-30", "is no day of the calendar"),
-        ("20260230", "is no day of the calendar"),
-        ("30 Feb 2026", "is no day of the calendar"),
+        ("30/30/2026", "is no day of the calendar: correct the date"),
+        ("2026-02-30", "is no day of the calendar: correct the date"),
+        ("20260230", "is no day of the calendar: correct the date"),
+        ("30 Feb 2026", "is no day of the calendar: correct the date"),
         ("126/3/4", "is no date: write it as 2026-03-04"),
         ("126/3/04", "is no date: write it as 2026-03-04"),
         (

@@ -96,7 +96,7 @@ def test_copies_and_contradictions_are_found_across_files(logs):
     differs = "has the same unit, date and hours as line {}, but differs: keep the right one"
     assert log.held_back.select("source", "line", "reason").rows() == [
         ("m1.csv", 3, differs.format("3 of m2.csv, 2 of m3.csv")),
-        ("m2.csv", 2, "is a copy of line 2 of m1.csv: the copy is held back"),
+        ("m2.csv", 2, "is a copy of line 2 of m1.csv: delete one of the two"),
         ("m2.csv", 3, differs.format("3 of m1.csv, 2 of m3.csv")),
         ("m3.csv", 2, differs.format("3 of m1.csv, 3 of m2.csv")),
     ]
@@ -108,7 +108,9 @@ def test_meters_run_on_from_file_to_file(logs):
     drains = log.accepted["drains"].sort("drained_on")
     assert drains["oil_hours"].to_list() == [None, 12.5]
     again = checked(logs(m3=header + row("F1", "2026-03-12", "112.5")))
-    assert again.held_back["reason"].to_list() == ["shows no hours since the drain on line 2 of m2.csv"]
+    assert again.held_back["reason"].to_list() == [
+        "shows no hours since the drain on line 2 of m2.csv: correct the reading"
+    ]
 
 
 def test_a_second_rating_in_another_file_knows_its_drain(logs):

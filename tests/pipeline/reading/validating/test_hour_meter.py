@@ -187,12 +187,14 @@ def test_a_drain_that_names_no_unit_may_be_any_units(check) -> None:
 
 def test_no_hours_between_two_drains_is_held_back(check) -> None:
     log = check(*meters("100", "100"))
-    assert log.held_back["reason"].to_list() == ["shows no hours since the drain on line 2"]
+    assert log.held_back["reason"].to_list() == ["shows no hours since the drain on line 2: correct the reading"]
 
 
 def test_more_hours_than_a_fill_can_have_is_held_back(check) -> None:
     log = check(*meters("100", "2200"))
-    assert log.held_back["reason"].to_list() == ["shows 2100.0 h since the drain on line 2: over 2000 h"]
+    assert log.held_back["reason"].to_list() == [
+        "shows 2100.0 h since the drain on line 2: over 2000 h; correct the reading"
+    ]
     assert log.held_back["column"].to_list() == ["meter_hours"]
 
 

@@ -73,7 +73,7 @@ def test_a_missing_unit_is_the_one_the_file_uses(measured, messages):
         (reading("gap", "0.2 mm", "in"), "says mm and in"),
         (reading("bush clearance", "0.2 mm", "in"), "says mm and in"),
         (reading("ISO code", "18"), "no whole code"),
-        (reading("iron", "18/16/13"), "a code of particles, not a value of 'iron'"),
+        (reading("iron", "18/16/13"), "a code of particles, not a value of 'iron': write the value"),
         (reading("free length", "<460", "mm"), "is a bound"),
         (reading("iron", "3", "ppm", on="2027-01-01"), "future"),
         (reading("free length", "460", "mm", rebuilt="2026-05-01"), "after the day of the reading"),

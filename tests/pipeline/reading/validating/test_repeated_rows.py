@@ -12,8 +12,8 @@ def test_a_copy_is_held_back_and_the_first_is_kept(check) -> None:
     log = check({}, {}, {"unit_id": " F07 "}, {"drained_on": "2026-05-01"})
     assert log.accepted["drains"]["line"].to_list() == [2, 5]
     assert reasons(log) == {
-        3: "is a copy of line 2: the copy is held back",
-        4: "is a copy of line 2: the copy is held back",
+        3: "is a copy of line 2: delete one of the two",
+        4: "is a copy of line 2: delete one of the two",
     }
 
 
@@ -33,7 +33,7 @@ def test_unreadable_cells_are_compared_as_typed(check) -> None:
 
 def test_meter_readings_stand_in_for_hours(check) -> None:
     log = check({"oil_hours": None, "meter_hours": "100"}, {"oil_hours": None, "meter_hours": "100.0"})
-    assert reasons(log) == {3: "is a copy of line 2: the copy is held back"}
+    assert reasons(log) == {3: "is a copy of line 2: delete one of the two"}
 
 
 def test_a_register_entry_twice_is_not_guessed_at(check) -> None:
