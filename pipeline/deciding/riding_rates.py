@@ -27,8 +27,8 @@ RIDING_DAY_H = 4.0
 
 BETWEEN_CV = 0.5
 BETWEEN_WEIGHT = 5
-"""Before the log speaks, rates of units of one site differ by half their mean; this counts as so many units (our
-choice: the variance estimated from a small fleet is often nought, which would call every unit's rate certain)."""
+"""A priori the rates of a site's units differ by half their mean, with the weight of BETWEEN_WEIGHT units (our choice:
+the variance estimated from a small fleet is often zero, which would make every unit's rate certain)."""
 
 CAUTIOUS_POINT = 1.2815515655446004
 """Standard normal 90 % point: what is not known is counted at this many standard deviations over the expected."""

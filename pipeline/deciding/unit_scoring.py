@@ -101,7 +101,7 @@ def unit_blocks(
     *,
     units: int,
 ) -> Iterator[UnitBlock]:
-    """Blocks of so many successive units, made one by one as they are asked for."""
+    """Blocks of `units` successive units, each made when it is needed."""
     read = {"unit_key"} | {term.column for fit in fits.values() for term in fit.drains.terms}
     columns = [name for name in state.columns if name in read]
     for number, begin in enumerate(range(0, state.height, units)):

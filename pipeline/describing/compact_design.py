@@ -1,7 +1,7 @@
 """The design of many drains in little memory: level indices instead of columns, made dense for some rows at a time.
 
-All rows with one level of a term have the same columns, so that a row needs the index of its level only: two bytes in
-place of a number for each contrast.
+All rows with the same level of a term have the same columns, so a row needs only the index of its level: two bytes
+instead of a number for each contrast.
 """
 
 from __future__ import annotations

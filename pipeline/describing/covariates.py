@@ -156,7 +156,7 @@ def _cross_products(log_hours: Floats, design: Floats | CompactDesign) -> Floats
 
 
 def _why_uninformative(rows: pl.DataFrame, covariate: Covariate) -> str | None:
-    """Why a covariate says nothing here, or None where it says something."""
+    """Why a covariate is not informative here, or None where it is."""
     column, label, source, _ = covariate
     if rows[source].null_count() == rows.height:
         return f"the log gives no {_SOURCES.get(source, source)} for the drains rated for this"

@@ -1,8 +1,8 @@
 """How large the share past the limit may still be where few drains, or none, were past it: exact binomial bounds.
 
-Nothing seen is not nothing there. The upper bound is that of Clopper & Pearson (1934, Biometrika 26, 404-413),
-through statsmodels. It is given twice: as if every drain were a look of its own, and with each unit counted once,
-since drains of one unit are alike; the true bound is between the two.
+No drain past the limit does not mean no risk. The upper bound is that of Clopper & Pearson (1934, Biometrika 26,
+404-413). It is given twice: with all drains as independent, and with each unit counted once, since drains of one unit
+are alike; the true bound is between the two.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import polars as pl
 from scipy.special import betaincinv
 
 FEW_PAST = 2
-"""Up to this many drains past the limit the bounds are worth saying."""
+"""The bounds are given for at most this many drains past the limit."""
 
 CONFIDENCE = 0.95
 """Of the exact bounds, one-sided."""

@@ -1,7 +1,7 @@
 """Holm's step-down correction of several p-values (Holm 1979, Scand. J. Stat. 6, 65-70).
 
-Ours, and held against statsmodels in a test: its own collects garbage over the whole process at each call and takes
-half a second to import, which is a good part of a small shop's run.
+Implemented here and tested against statsmodels, whose function runs the garbage collector at each call and takes half
+a second to import, which is a good part of a small shop's run.
 """
 
 from __future__ import annotations

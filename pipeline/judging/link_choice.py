@@ -21,7 +21,7 @@ CLEAR_DIFFERENCE = 2.0
 """Standard errors over units from which one link predicts clearly better than another."""
 
 FEWEST_UNITS = 4
-"""With fewer units a score over units says nothing."""
+"""With fewer units a comparison of scores over units is not informative."""
 
 _MOST_UNITS = 200
 _MODE_TOLERANCE = 1e-7

@@ -27,7 +27,7 @@ from draincurve.pipeline.fitting.posterior.tail_proposals import refitted_t
 from draincurve.schemas.array_types import Floats
 
 MANY_UNITS = 2_000
-"""With so many units the standard deviations are known to a few percent, and their best values are used."""
+"""From this number of units on, standard deviations are known to a few percent, and their estimates are used."""
 
 FEWEST_ROUNDS, MOST_ROUNDS, DRAWS_PER_ROUND = 2, 8, 200
 ENOUGH_EFFECTIVE = 150.0

@@ -1,8 +1,8 @@
 """Sums over a block of units in one pass: gradient and Louis' information, by matrix products, compiled.
 
 Score variance and expected curvature of a unit are sums of outer products. The rows of several units are collected in
-a batch that fits in the processor's cache, and a batch is one matrix product. What has no place in a product is added
-unit by unit.
+a batch that fits in the processor's cache, and a batch is one matrix product. Terms that are no product of rows are
+added unit by unit.
 """
 
 from __future__ import annotations

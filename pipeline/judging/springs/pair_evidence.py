@@ -22,7 +22,7 @@ from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Priors, Settings
 
 HOPELESS = 200
-"""Where so many times the drains so far would be needed, drains like these tell nothing."""
+"""If more than this multiple of the drains so far were needed, drains like these give no answer."""
 
 SPRING = "spring_type"
 POOLED = ("rider", "site", "rated_by")

@@ -14,7 +14,7 @@ from draincurve.pipeline.judging.springs.sample_size import LEVEL
 
 NOTED_WIDENING = 1.25
 MANY_TIMES = 20
-"""Where so many times the drains so far are needed, drains like these are a poor plan."""
+"""If more than this multiple of the drains so far is needed, more drains like these are no practical plan."""
 
 SHEDS_MORE = "sheds more"
 SHEDS_LESS = "sheds less"

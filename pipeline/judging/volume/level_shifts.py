@@ -1,6 +1,6 @@
-"""A unit of which more is missing than before, and did not come back: the last drain, or the last two, differ.
+"""Units from which more oil is missing than before, at the last drain or the last two.
 
-What one drain leaves behind comes out at the next, so two drains together show it no longer; a new leak goes on.
+Oil that one drain leaves behind comes out at the next, so it cancels over two drains; a new leak does not.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from draincurve.schemas.array_types import Floats, Integers
 
 FEWEST_BEFORE = 3
 LATEST = (1, 2)
-"""Numbers of last drains that are held against all before them."""
+"""Numbers of latest drains that are compared with all drains before them."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""What is missing at each drain: oil that went in, top-ups with it, less oil that came out."""
+"""Oil missing at each drain: oil filled, with its top-ups, less oil drained."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import polars as pl
 from draincurve.pipeline.describing import by_unit_batches
 
 WET = r"(?i)\b(?:wet|weep\w*|seal\w*|leak\w*)\b"
-"""Words in a note that speak of a seal."""
+"""Words in a note that mean a leak or a seal."""
 
 _ASKED = (
     "unit_key", "drained_on", "line", "oil_hours", "service_kind", "filled_ml", "drained_ml", "leak", "note",
