@@ -27,7 +27,7 @@ RIDING_DAY_H = 4.0
 
 BETWEEN_CV = 0.5
 BETWEEN_WEIGHT = 5
-"""A priori the rates of a site's units differ by half their mean, with the weight of BETWEEN_WEIGHT units (our choice:
+"""A priori rates of a site's units differ by half their mean, with the weight of BETWEEN_WEIGHT units (our choice:
 the variance estimated from a small fleet is often zero, which would make every unit's rate certain)."""
 
 CAUTIOUS_POINT = 1.2815515655446004
