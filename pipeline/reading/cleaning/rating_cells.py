@@ -1,68 +1,137 @@
-"""Cells that hold a rating: 1 to 5, a range such as 2-3, or the shop's own word for one."""
+"""Cells that hold a rating: 1 to 5, a range such as 2-3, a word of the scale or of the shop."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.rating_words import NOTHING_FOUND, RATING_WORDS, SCALE_WORDS, rating_word
 from draincurve.pipeline.reading.cleaning.word_cells import is_blank
-from draincurve.schemas.channels import RATING_HIGH, RATING_LOW
+from draincurve.pipeline.reading.cleaning.working_table import words_setting
+from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
 
-_ONE = re.compile(r"(?P<about>~|≈)?\s*(?P<level>\d+)(?:[.,]0+)?\s*(?P<doubt>\?)?")
-_RANGE = re.compile(r"(?P<low>\d)\s*(?P<between>-|–|—|−|/|\.\.\.?|to|or|bis)\s*(?P<high>\d)", re.IGNORECASE)
+LONGEST_RATING = 60
+"""A longer text is a note, not a rating [characters]."""
+
+_TO = r"-|–|—|−|/|\.\.\.?|…|&|to|or|and|bis|oder|und|à|a|ou|et|o|y|e"
+_ONE = re.compile(r"(?P<about>~|≈|ca\.?|about)?\s*(?P<level>\d{1,9})(?:[.,]0+)?\s*(?P<doubt>\?)?", re.IGNORECASE)
+_RANGE = re.compile(rf"(?:between\s+)?(?P<low>\d)\s*(?P<between>{_TO})\s*(?P<high>\d)", re.IGNORECASE)
+_OF_FIVE = re.compile(r"(?P<low>\d)\s*(?:out of|of|von|sur|de|su)\s*5", re.IGNORECASE)
+_BETWEEN = re.compile(r"(?P<level>\d)\s*(?:[.,](?P<decimals>\d+)|(?P<more>\++)|(?P<half>½|1/2))")
+_BOUND = re.compile(
+    r"(?:(?P<below><|<=|≤|max\.?|up to|bis)|(?P<above>>|>=|≥|min\.?|at least|ab))\s*(?P<level>\d)", re.IGNORECASE
+)
+_WITH_WORD = re.compile(
+    r"(?P<level>\d)\s*[-–:=.,)(]*\s*(?P<word>[^\W\d_].*?)\)?|(?P<first>[^\d(]+?)\s*\(?(?P<after>\d)\)?"
+)
 _DATE = re.compile(r"\d{4}-\d\d-\d\d.*|\d{1,2}[- ]?[A-Za-z]{3,}[- ]?\d*|[A-Za-z]{3,}[- ]\d+")
 _HOW = "write a whole number from 1 to 5, or a range such as 2-3"
 
 
 @dataclass(frozen=True, slots=True)
 class ReadRating:
-    """Lowest and highest level that a rating may mean, or the reason why it cannot be read; perhaps a note."""
+    """Lowest and highest level that a rating may mean, or the reason why it cannot be read; perhaps a note.
+
+    asked : a question about what is kept. proposal, setting : as in working_table.FINDINGS_SCHEMA
+    """
 
     low: int | None = None
     high: int | None = None
     reason: str | None = None
     note: str | None = None
+    asked: str | None = None
+    proposal: str | None = None
+    setting: str | None = None
 
 
-def read_ratings(texts: pl.Series, words: Mapping[str, str]) -> pl.DataFrame:
+@dataclass(frozen=True, slots=True)
+class _Column:
+    """What the cells of a column show together.
+
+    slash : what 4/5 is: "of five", "range", or "either" where that cannot be told
+    in_words : some cells are words of the scale, so that "none" is one too
+    """
+
+    channel: Channel
+    words: Mapping[str, str]
+    slash: str
+    in_words: bool
+
+
+def read_ratings(texts: pl.Series, words: Mapping[str, str], *, channel: Channel = CHANNELS[0]) -> pl.DataFrame:
     """Ratings of a column.
 
     texts : String, shape (n,), as typed. words : rating or range of each of the shop's words, which are casefolded.
-    Returns columns low, high (Int64, null when not rated), reason and note, shape (n,).
+    Returns columns low, high (Int64, null when not rated), reason, note, asked, proposal and setting, shape (n,).
     """
-    read = [ReadRating() if text is None else read_rating(text, words) for text in texts]
+    typed = ["" if text is None else text.strip() for text in texts]
+    column = _Column(channel, words, _meaning_of_slash(typed), _in_words(typed, channel))
+    names = ReadRating.__slots__
+    read = [_read(text, column) for text in typed]
     return pl.DataFrame(
-        [(rating.low, rating.high, rating.reason, rating.note) for rating in read],
-        schema={"low": pl.Int64, "high": pl.Int64, "reason": pl.String, "note": pl.String},
+        [[getattr(rating, name) for name in names] for rating in read],
+        schema={"low": pl.Int64, "high": pl.Int64} | dict.fromkeys(names[2:], pl.String),
         orient="row",
     )
 
 
-def read_rating(text: str, words: Mapping[str, str]) -> ReadRating:
-    """One rating as typed. A blank is not rated, 0 is not a level, and words count only if the settings map them."""
+def read_rating(text: str, words: Mapping[str, str], *, channel: Channel = CHANNELS[0]) -> ReadRating:
+    """One rating as typed, on its own. A blank is not rated, and 0 is not a level."""
     typed = text.strip()
-    mapped = words.get(re.sub(r"\s+", " ", typed.casefold()))
+    return _read(typed, _Column(channel, words, _meaning_of_slash([typed]), _in_words([typed], channel)))
+
+
+def _meaning_of_slash(texts: Iterable[str]) -> str:
+    """What ratings such as 4/5 are in a column.
+
+    They are of five where each ends in 5 and one would be no likely range (1/5, 2/5, 5/5); ranges where each ends in
+    its neighbour and one does not end in 5. Otherwise it cannot be told.
+    """
+    found = [match for text in texts if (match := _RANGE.fullmatch(text)) is not None and match["between"] == "/"]
+    pairs = {(int(match["low"]), int(match["high"])) for match in found}
+    all_in_five = all(high == RATING_HIGH for _, high in pairs)
+    if all_in_five:
+        return "of five" if any(low not in (3, 4) for low, _ in pairs) else "either"
+    return "range" if all(abs(high - low) == 1 for low, high in pairs) else "either"
+
+
+def _in_words(texts: Iterable[str], channel: Channel) -> bool:
+    known = RATING_WORDS[channel.name]
+    return any(
+        text not in NOTHING_FOUND and rating_word(text) in known for text in texts if len(text) <= LONGEST_RATING
+    )
+
+
+def _read(typed: str, column: _Column) -> ReadRating:
+    mapped = column.words.get(re.sub(r"\s+", " ", typed.casefold()))
     if mapped is not None:
-        inner = read_rating(mapped, {})
+        inner = _read(mapped, replace(column, words={}))
         note = None if inner.reason else f"'{typed}' is read as {mapped or 'not rated'}, as the settings say"
         reason = f"is mapped to '{mapped}' in the settings, which is no rating: {_HOW}" if inner.reason else None
         return ReadRating(inner.low, inner.high, reason, note)
+    if typed in NOTHING_FOUND and "none found" in RATING_WORDS[column.channel.name]:
+        return _nothing_found(typed, column)
     if is_blank(typed):
         return ReadRating()
     one = _ONE.fullmatch(typed)
     if one is not None:
         return _one_level(typed, one)
-    between = _RANGE.fullmatch(typed)
-    if between is not None:
-        return _range(typed, between)
-    return ReadRating(reason=_why_not(typed))
+    return _several_levels(typed, column) or _in_a_word(typed, column) or _unread(typed, column)
+
+
+def _nothing_found(typed: str, column: _Column) -> ReadRating:
+    """Nothing was found where other cells are words of the scale; among numbers it may be an empty cell."""
+    if column.in_words:
+        return ReadRating(RATING_LOW, RATING_LOW, None, f"'{typed}' is read as {RATING_LOW}: none found")
+    setting = words_setting(column.channel.rating, typed, str(RATING_LOW))
+    return ReadRating(asked="is it none found, or was it not looked at? It is taken as not rated", setting=setting)
 
 
 def _one_level(typed: str, match: re.Match[str]) -> ReadRating:
-    level = int(match["level"][:9])
+    level = int(match["level"])
     if level == 0:
         return ReadRating(
             reason="0 is no level of the scale, and not clean: leave the cell blank if it was not rated"
@@ -73,20 +142,85 @@ def _one_level(typed: str, match: re.Match[str]) -> ReadRating:
     return ReadRating(level, level, None, f"'{typed}' is approximate: kept as {level}" if rough else None)
 
 
-def _range(typed: str, match: re.Match[str]) -> ReadRating:
-    low, high = sorted((int(match["low"]), int(match["high"])))
+def _several_levels(typed: str, column: _Column) -> ReadRating | None:
+    """Ranges, halves, bounds, and levels out of five."""
+    if (match := _BETWEEN.fullmatch(typed)) is not None:
+        low = int(match["level"])
+        whole = match["decimals"] is not None and int(match["decimals"]) == 0
+        high = low if whole else min(low + 1, RATING_HIGH) if match["more"] else low + 1
+        return _on_scale(low, high, note=f"'{typed}' is read as {_shown(low, high)}")
+    if (match := _OF_FIVE.fullmatch(typed)) is not None:
+        level = int(match["low"])
+        return _on_scale(level, level, note=f"'{typed}' is read as {level}")
+    if (match := _RANGE.fullmatch(typed)) is not None:
+        return _range(typed, match, column=column)
+    if (match := _BOUND.fullmatch(typed)) is not None:
+        level = int(match["level"])
+        low, high = (RATING_LOW, level) if match["below"] else (level, RATING_HIGH)
+        return _on_scale(low, high, note=f"'{typed}' is read as {_shown(low, high)}") if low != high else None
+    return None
+
+
+def _range(typed: str, match: re.Match[str], *, column: _Column) -> ReadRating:
+    first, last = int(match["low"]), int(match["high"])
+    low, high = sorted((first, last))
+    if match["between"] == "/" and last == RATING_HIGH and column.slash != "range":
+        if column.slash == "of five":
+            return _on_scale(first, first, note=f"'{typed}' is read as {first} out of 5")
+        if RATING_LOW <= first < last:
+            asked = f"is it {first} out of 5, or the range {_shown(low, high)}? It is taken as the range"
+            setting = words_setting(column.channel.rating, typed, str(first))
+            return ReadRating(low, high, asked=asked, proposal=str(first), setting=setting)
+    return _on_scale(low, high)
+
+
+def _on_scale(low: int, high: int, *, note: str | None = None) -> ReadRating:
     if low < RATING_LOW or high > RATING_HIGH:
         return ReadRating(reason=f"is not on the scale: {_HOW}")
-    if match["between"] == "/" and high == RATING_HIGH and int(match["high"]) == RATING_HIGH:
-        if high - low > 1:
-            return ReadRating(reason=f"may be {low} out of 5 or a range: {_HOW}")
-        return ReadRating(low, high, None, f"'{typed}' is read as the range {low}-{high}")
-    return ReadRating(low, high)
+    return ReadRating(low, high, None, note)
 
 
-def _why_not(typed: str) -> str:
-    if re.fullmatch(r"\d+[.,]\d+", typed):
-        return f"is not a whole number: {_HOW}"
+def _in_a_word(typed: str, column: _Column) -> ReadRating | None:
+    """A word of the scale or of the trade, perhaps with its level beside it."""
+    known = RATING_WORDS[column.channel.name]
+    if len(typed) > LONGEST_RATING:
+        return None
+    match = _WITH_WORD.fullmatch(typed)
+    meant = known.get(rating_word(typed if match is None else match["word"] or match["first"]))
+    if meant is None:
+        return None
+    low, high = int(meant[0]), int(meant[-1])
+    if match is not None:
+        level = int(match["level"] or match["after"])
+        if low <= level <= high:
+            return ReadRating(level, level)
+        return ReadRating(reason=f"the word is {meant} on the scale, the number is {level}: write the right one")
+    if any(mark.isdigit() for mark in typed):
+        return None
+    whose = "on the scale" if rating_word(typed) in SCALE_WORDS[column.channel.name] else "as workshops use the word"
+    note = f"'{typed}' is read as {meant}, {whose}"
+    return ReadRating(low, high, None, note, setting=words_setting(column.channel.rating, typed, meant))
+
+
+def _unread(typed: str, column: _Column) -> ReadRating:
+    if re.fullmatch(r"\d-", typed):
+        return ReadRating(reason=f"may be better than {typed[0]}, or a range without its end: {_HOW}")
     if _DATE.fullmatch(typed):
-        return f"looks like a date: a spreadsheet turns a range such as 2-3 into one; {_HOW}"
-    return f"is no rating: {_HOW}, or map the word in the settings"
+        reason = f"looks like a date: a spreadsheet turns a range such as 2-3 into one; {_HOW}"
+        return ReadRating(reason=reason, proposal=_range_of_date(typed))
+    if re.search(r"[^\W\d_]", typed) and len(typed) <= LONGEST_RATING:
+        setting = words_setting(column.channel.rating, typed, "", remark="1 to 5, a range such as 2-3, or not rated")
+        return ReadRating(reason=f"is no rating: {_HOW}, or map the word in the settings", setting=setting)
+    return ReadRating(reason=f"is no rating: {_HOW}")
+
+
+def _range_of_date(typed: str) -> str | None:
+    """The range that a spreadsheet may have turned into a date: 2026-03-02 was 2-3 or 3-2."""
+    day = re.match(r"\d{4}-(\d\d)-(\d\d)", typed)
+    levels = sorted((int(day[1]), int(day[2]))) if day is not None else []
+    fits = levels and levels[0] >= RATING_LOW and levels[1] <= RATING_HIGH and levels[0] < levels[1]
+    return f"{levels[0]}-{levels[1]}" if fits else None
+
+
+def _shown(low: int, high: int) -> str:
+    return str(low) if low == high else f"{low}-{high}"

@@ -35,7 +35,9 @@ NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "numb
 """Kinds of column that hold numbers."""
 
 _OUNCES = {"oz", "ozs", "ounce", "ounces", "floz", "fluidounce", "fluidounces"}
-_FINDINGS: dict[str, FindingKind] = {"reason": "held back", "note": "note"}
+_FINDINGS: dict[str, FindingKind] = {"reason": "held back", "asked": "asked", "note": "note"}
+_ANSWERS = ("proposal", "setting")
+"""Columns that readers may give beside their findings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +99,14 @@ def _typed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.Da
     findings = []
     for extra, kind in _FINDINGS.items():
         if in_file and extra in read.columns and extra != column.name:
-            about = read.select(texts.alias(column.name), extra).with_row_index("_position").drop_nulls(extra)
+            answers = [name if name in read.columns else pl.lit(None, pl.String).alias(name) for name in _ANSWERS]
+            about = read.select(texts.alias(column.name), extra, *answers)
+            about = about.with_row_index("_position").drop_nulls(extra)
             rows = pl.DataFrame({"_row": frame["_row"], "_position": positions})
             rows = rows.join(about, on="_position", how="inner", maintain_order="left")
-            findings.append(row_findings(rows, column.name, kind=kind, message=pl.col(extra)))
-    beside = [name for name in ("reason", "note", "unit") if name != column.name]
+            texts_of = {"message": pl.col(extra), "proposal": pl.col("proposal"), "setting": pl.col("setting")}
+            findings.append(row_findings(rows, column.name, kind=kind, **texts_of))
+    beside = [name for name in (*_FINDINGS, *_ANSWERS, "unit") if name != column.name]
     return read.drop(beside, strict=False)[positions], [*findings, *about_column]
 
 
@@ -113,7 +118,7 @@ def _read(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFram
         return _read_dates(file, column, texts=texts)
     if column.kind == "rating":
         channel = next(one for one in CHANNELS if one.rating == column.name)
-        read = read_ratings(texts, file.settings.rating_words[channel.name])
+        read = read_ratings(texts, file.settings.words_of(column.name), channel=channel)
         return read.rename({"low": channel.low, "high": channel.high}), []
     if column.kind == "reading":
         read = read_measured_values(texts, file.marks | decimal_marks(texts))

@@ -14,6 +14,8 @@ from typing import Literal
 
 import polars as pl
 
+from draincurve.schemas.checked_settings import toml_text
+
 FindingKind = Literal["held back", "asked", "note"]
 Text = str | pl.Expr
 
@@ -136,6 +138,12 @@ def file_finding(
     """A finding about the whole file."""
     row = (None, column, value, kind, message, None, setting)
     return pl.DataFrame([row], schema=FINDINGS_SCHEMA, orient="row")
+
+
+def words_setting(column: str, word: str, meaning: str, *, remark: str | None = None) -> str:
+    """Lines for the settings that say what a word in a column is read as; remark : behind it, for who edits it."""
+    behind = f"  # {remark}" if remark else ""
+    return f"[words.{column}]\n{toml_text(word)} = {toml_text(meaning)}{behind}"
 
 
 def joined_findings(pieces: Iterable[pl.DataFrame]) -> pl.DataFrame:

@@ -6,6 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.cleaning.rating_cells import read_rating, read_ratings
+from draincurve.pipeline.reading.cleaning.rating_words import RATING_WORDS
+from draincurve.schemas.channels import CHANNELS, Channel, channel_named
 
 
 @pytest.mark.parametrize(
@@ -23,6 +25,24 @@ from draincurve.pipeline.reading.cleaning.rating_cells import read_rating, read_
         ("1-5", 1, 5),
         ("4/5", 4, 5),
         ("~3", 3, 3),
+        ("3+", 3, 4),
+        ("3.5", 3, 4),
+        ("2,5", 2, 3),
+        ("2½", 2, 3),
+        ("1 1/2", 1, 2),
+        ("5+", 5, 5),
+        ("2 or 3", 2, 3),
+        ("2 oder 3", 2, 3),
+        ("2 à 3", 2, 3),
+        ("<3", 1, 3),
+        ("≥ 3", 3, 5),
+        ("max. 2", 1, 2),
+        ("2 out of 5", 2, 2),
+        ("3 von 5", 3, 3),
+        ("3/5", 3, 5),
+        ("4 dark", 4, 4),
+        ("dark (4)", 4, 4),
+        ("3: clouded", 3, 3),
     ],
 )
 def test_levels_and_ranges(text: str, low: int, high: int) -> None:
@@ -35,16 +55,19 @@ def test_levels_and_ranges(text: str, low: int, high: int) -> None:
     [
         ("0", "not clean"),
         ("6", "not on the scale"),
-        ("2.5", "not a whole number"),
-        ("2,5", "not a whole number"),
+        ("0.5", "not on the scale"),
+        ("5.5", "not on the scale"),
+        ("3-", "a range without its end"),
+        ("2 dark", "the word is 4 on the scale, the number is 2"),
+        (">5", "is no rating"),
+        ("7/10", "is no rating"),
+        ("x" * 61, "is no rating"),
         ("0-1", "not on the scale"),
         ("3-7", "not on the scale"),
-        ("3/5", "3 out of 5 or a range"),
         ("grey", "map the word in the settings"),
         ("2026-03-02 00:00:00", "looks like a date"),
         ("02-Mar", "looks like a date"),
         ("-1", "is no rating"),
-        ("3+", "is no rating"),
     ],
 )
 def test_what_is_no_rating(text: str, reason: str) -> None:
@@ -57,6 +80,72 @@ def test_what_is_no_rating(text: str, reason: str) -> None:
 def test_a_blank_is_not_rated_and_not_clean(text: str) -> None:
     read = read_rating(text, {})
     assert (read.low, read.high, read.reason) == (None, None, None)
+
+
+DEBRIS = channel_named("debris")
+
+
+def levels(*texts: str, channel: Channel = DEBRIS, words: dict[str, str] | None = None) -> list[tuple]:
+    return read_ratings(pl.Series(texts), words or {}, channel=channel).select("low", "high").rows()
+
+
+@pytest.mark.parametrize("channel", CHANNELS)
+def test_every_word_of_the_card_is_its_level(channel: Channel) -> None:
+    for level, meaning in enumerate(channel.scale, start=1):
+        assert levels(meaning, meaning.upper(), f"{level} {meaning}", channel=channel) == [(level, level)] * 3
+    for word, rating in RATING_WORDS[channel.name].items():
+        assert levels(word, channel=channel) == [(int(rating[0]), int(rating[-1]))], word
+
+
+@pytest.mark.parametrize(
+    ("channel", "words", "expected"),
+    [
+        ("debris", ["none", "fine", "glitter", "flakes"], [(1, 1), (1, 3), (3, 3), (5, 5)]),
+        ("debris", ["keine", "Schimmer", "Flitter", "Späne"], [(1, 1), (2, 2), (3, 3), (5, 5)]),
+        ("debris", ["aucun", "limaille", "copeaux!"], [(1, 1), (3, 4), (5, 5)]),
+        ("debris", ["ninguna", "virutas"], [(1, 1), (5, 5)]),
+        ("debris", ["nessuno", "trucioli"], [(1, 1), (5, 5)]),
+        ("colour", ["amber", "dark", "black"], [(2, 3), (4, 4), (4, 5)]),
+        ("colour", ["Hell", "trüb", "dunkel", "schwarz"], [(2, 2), (3, 3), (4, 4), (4, 5)]),
+        ("colour", ["ambrée", "foncé", "noire"], [(2, 3), (4, 4), (4, 5)]),
+        ("colour", ["claro", "oscuro", "negro"], [(1, 2), (4, 4), (4, 5)]),
+        ("colour", ["chiaro", "scuro", "nero"], [(1, 2), (4, 4), (4, 5)]),
+    ],
+)
+def test_words_of_the_bench(channel: str, words: list[str], expected: list[tuple]) -> None:
+    assert levels(*words, channel=channel_named(channel)) == expected
+
+
+def test_none_among_numbers_may_be_an_empty_cell_and_is_asked_about() -> None:
+    read = read_ratings(pl.Series(["none", "2", "None"]), {}, channel=DEBRIS)
+    assert read["low"].to_list() == [None, 2, None]
+    assert read["asked"].is_not_null().to_list() == [True, False, True]
+    assert read["setting"][0] == '[words.debris_rating]\n"none" = "1"'
+    assert levels("none", "2", words={"none": "1"}) == [(1, 1), (2, 2)]
+    assert read_ratings(pl.Series(["none"]), {})["asked"].to_list() == [None]
+
+
+@pytest.mark.parametrize(
+    ("texts", "expected", "asked"),
+    [
+        (["4/5", "2/5", "1/5"], [(4, 4), (2, 2), (1, 1)], 0),
+        (["4/5", "5/5"], [(4, 4), (5, 5)], 0),
+        (["4/5", "2/3", "3/4"], [(4, 5), (2, 3), (3, 4)], 0),
+        (["4/5", "3", "2"], [(4, 5), (3, 3), (2, 2)], 1),
+        (["3/5", "4/5"], [(3, 5), (4, 5)], 2),
+        (["4/5", "2/5", "2/3"], [(4, 5), (2, 5), (2, 3)], 2),
+    ],
+)
+def test_of_five_or_a_range_is_settled_for_a_column_or_asked(texts: list[str], expected: list, asked: int) -> None:
+    read = read_ratings(pl.Series(texts), {})
+    assert read.select("low", "high").rows() == expected
+    assert read["asked"].drop_nulls().len() == asked
+    assert read.filter(pl.col("asked").is_not_null())["proposal"].null_count() == 0
+
+
+def test_a_date_proposes_the_range_that_it_was() -> None:
+    assert read_rating("2026-03-02 00:00:00", {}).proposal == "2-3"
+    assert read_rating("2026-12-02 00:00:00", {}).proposal is None
 
 
 def test_words_count_only_where_the_settings_map_them() -> None:
