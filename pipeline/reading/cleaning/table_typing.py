@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.headers import matched_table
+from draincurve.pipeline.reading.cleaning.headers import MatchedTable, matched_table
+from draincurve.pipeline.reading.cleaning.row_kinds import lines_that_are_no_rows
 from draincurve.pipeline.reading.cleaning.typed_columns import typed_columns
 from draincurve.pipeline.reading.cleaning.working_table import (
     FINDINGS_SCHEMA,
@@ -50,12 +52,14 @@ def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> Work
 def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """The table of one file."""
     table = matched_table(source, settings.headers)
-    values, cell_findings = typed_columns(table, settings, as_of=as_of)
+    no_rows = lines_that_are_no_rows(source, table)
+    values, cell_findings = typed_columns(_emptied(table, no_rows), settings, as_of=as_of)
     typed = pl.concat([table.frame.select("_row", "_line"), values], how="horizontal")
     findings = [
         table.findings,
         *_notes(source),
-        *_uneven_rows(source),
+        row_findings(no_rows.rename({"text": ""}), "", kind="held back", message=pl.col("reason")),
+        *_uneven_rows(source, besides=no_rows),
         *cell_findings,
         *_bytes(source, table.columns),
     ]
@@ -67,11 +71,21 @@ def _notes(source: SourceTable) -> list[pl.DataFrame]:
     return [file_finding(None, None, kind="note", message=note) for note in source.notes]
 
 
-def _uneven_rows(source: SourceTable) -> list[pl.DataFrame]:
-    """Holds back rows that do not fit the header."""
+def _emptied(table: MatchedTable, no_rows: pl.DataFrame) -> MatchedTable:
+    """The table without the cells of lines that are no rows."""
+    if not no_rows.height:
+        return table
+    here = pl.col("_row").is_in(no_rows["_row"].implode())
+    cells = [pl.when(~here).then(pl.col(name)).alias(name) for name in dict.fromkeys(table.columns.values())]
+    return replace(table, frame=table.frame.with_columns(cells))
+
+
+def _uneven_rows(source: SourceTable, *, besides: pl.DataFrame) -> list[pl.DataFrame]:
+    """Holds back rows that do not fit the header, besides the lines that are no rows."""
     if FAULT not in source.frame.columns:
         return []
     faults = source.frame.with_row_index("_row").filter(pl.col(FAULT).is_not_null())
+    faults = faults.filter(~pl.col("_row").is_in(besides["_row"].implode()))
     return [row_findings(faults.select("_row", FAULT), "", kind="held back", message=pl.col(FAULT))]
 
 

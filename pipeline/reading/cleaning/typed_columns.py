@@ -20,10 +20,12 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.date_cells import ORDERS, Order, read_dates
+from draincurve.pipeline.reading.cleaning.ditto_marks import without_dittos
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
 from draincurve.pipeline.reading.cleaning.quantity_cells import read_measured_values, read_quantities
 from draincurve.pipeline.reading.cleaning.rating_cells import read_ratings
+from draincurve.pipeline.reading.cleaning.spellings import spelling_key
 from draincurve.pipeline.reading.cleaning.units_of_measurement import squashed_unit
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_text, read_yes_no
 from draincurve.pipeline.reading.cleaning.working_table import FindingKind, file_finding, row_findings
@@ -33,6 +35,11 @@ from draincurve.schemas.settings import Settings
 
 NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "number", "reading")
 """Kinds of column that hold numbers."""
+
+FREE_TEXT = ("note", "new_parts")
+"""Columns of text that is no name; it may be long and have line breaks."""
+LONGEST_NAME = 200
+"""Longest name that is read [characters]; a longer one is nearly always a quotation mark that was never closed."""
 
 _OUNCES = {"oz", "ozs", "ounce", "ounces", "floz", "fluidounce", "fluidounces"}
 _FINDINGS: dict[str, FindingKind] = {"reason": "held back", "asked": "asked", "note": "note"}
@@ -95,8 +102,8 @@ def _typed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.Da
     in_file = column.name in frame.columns
     cells = frame.get_column(column.name) if in_file else pl.repeat(None, frame.height, dtype=pl.String, eager=True)
     texts, positions = distinct_texts(cells)
+    positions, findings = without_dittos(column.name, texts, positions, rows=frame["_row"])
     read, about_column = _read(file, column, texts=texts)
-    findings = []
     for extra, kind in _FINDINGS.items():
         if in_file and extra in read.columns and extra != column.name:
             answers = [name if name in read.columns else pl.lit(None, pl.String).alias(name) for name in _ANSWERS]
@@ -113,7 +120,7 @@ def _typed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.Da
 def _read(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Values, reason and note of a column's distinct texts, and findings about the whole file."""
     if column.kind == "text" and column.name != "service_kind":
-        return read_text(texts).alias(column.name).to_frame(), []
+        return _read_texts(file, column, texts=texts)
     if column.kind == "date":
         return _read_dates(file, column, texts=texts)
     if column.kind == "rating":
@@ -126,8 +133,49 @@ def _read(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFram
         return read.rename({"value": column.name} | apart), []
     if column.kind in NUMERIC:
         return _read_quantities(file, column, texts=texts)
-    read = read_yes_no(texts) if column.kind == "yes/no" else read_service_kind(texts)
-    return read.rename({"value": column.name}), []
+    meant, findings = _with_shop_words(file, column, texts=texts)
+    read = read_yes_no(meant) if column.kind == "yes/no" else read_service_kind(meant)
+    return read.rename({"value": column.name}), findings
+
+
+def _read_texts(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """Text as it is shown. A name that is too long, or has a line break in it, is held back."""
+    read = read_text(texts)
+    if column.name in FREE_TEXT:
+        return read.alias(column.name).to_frame(), []
+    read, findings = _with_shop_words(file, column, texts=read)
+    length = read.str.len_chars()
+    broken = texts.str.strip_chars().str.contains(r"[\r\n]").fill_null(False)
+    if not broken.any() and not (length > LONGEST_NAME).any():
+        return read.alias(column.name).to_frame(), findings
+    frame = pl.DataFrame({"read": read, "length": length, "broken": broken})
+    too_long = pl.format(
+        f"has {{}} characters, and a name {LONGEST_NAME} at most: is a quotation mark open?", "length"
+    )
+    reason = (
+        pl.when(pl.col("length") > LONGEST_NAME)
+        .then(too_long)
+        .when("broken")
+        .then(pl.lit("has a line break in it: write the name on one line"))
+    )
+    frame = frame.with_columns(reason.alias("reason"))
+    kept = pl.when(pl.col("reason").is_null()).then("read").alias(column.name)
+    proposal = pl.when(pl.col("length") <= LONGEST_NAME, pl.col("broken")).then("read").alias("proposal")
+    return frame.select(kept, "reason", proposal), findings
+
+
+def _with_shop_words(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.Series, list[pl.DataFrame]]:
+    """Texts with the shop's own words replaced by what the settings say, and a note on each."""
+    given = {spelling_key(word): meaning for word, meaning in file.settings.words_of(column.name).items()}
+    if not given:
+        return texts, []
+    meant = [text if text is None else given.get(spelling_key(text), text) for text in texts]
+    findings = [
+        file_finding(column.name, text, kind="note", message=f"'{text}' is read as '{word}', as the settings say")
+        for text, word in zip(texts, meant, strict=True)
+        if text != word
+    ]
+    return pl.Series(texts.name, [word or None for word in meant], dtype=pl.String), findings
 
 
 def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:

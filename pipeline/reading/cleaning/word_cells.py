@@ -8,14 +8,48 @@ from collections.abc import Callable
 import polars as pl
 
 _NO_TEXT = ("-", "--", "–", "—", "?", "??", "n/a", "#n/a", "null")
-_BLANK = ("", "-", "--", "–", "—", "?", "??", "n/a", "na", "#n/a", "nan", "none", "null", "unknown")
-_YES = ("yes", "y", "x", "1", "1.0", "true", "t", "ja", "j", "oui", "si", "sí", "✓", "✔", "+")
+_BLANK = (
+    *("", "-", "--", "–", "—", "?", "??", "n/a", "na", "#n/a", "nan", "none", "null", "unknown"),
+    *(
+        "unbekannt",
+        "k.a.",
+        "k. a.",
+        "inconnu",
+        "inconnue",
+        "desconocido",
+        "desconocida",
+        "sconosciuto",
+        "sconosciuta",
+    ),
+)
+_YES = ("yes", "y", "x", "1", "1.0", "true", "t", "ja", "j", "oui", "si", "sí", "sì", "vero", "wahr", "✓", "✔", "+")
 _NO = ("no", "n", "0", "0.0", "false", "f", "nein", "non", "-", "–", "—", "none")
 _UNKNOWN = ("", "?", "??", "n/a", "na", "nan", "null", "unknown")
 _SERVICES = {
-    "oil": ("oil", "oilchange", "oilservice", "change", "drain", "service", "oils"),
-    "rebuild": ("rebuild", "rebuilt", "overhaul", "fullservice", "strip", "fullrebuild"),
-    "top-up": ("topup", "toppedup", "top", "refill", "topping"),
+    "oil": (
+        *(
+            "oil",
+            "oilchange",
+            "oilservice",
+            "change",
+            "drain",
+            "service",
+            "oils",
+            "öl",
+            "oel",
+            "ölwechsel",
+            "oelwechsel",
+        ),
+        *("wechsel", "huile", "vidange", "aceite", "cambiodeaceite", "cambioaceite", "olio", "cambioolio"),
+    ),
+    "rebuild": (
+        *("rebuild", "rebuilt", "overhaul", "fullservice", "strip", "fullrebuild", "überholung", "ueberholung"),
+        *("überholt", "generalüberholung", "révision", "revision", "revisión", "revisione", "réfection"),
+    ),
+    "top-up": (
+        *("topup", "toppedup", "top", "refill", "topping", "nachgefüllt", "nachfüllen", "nachgefuellt", "appoint"),
+        *("complément", "rellenado", "relleno", "rabbocco"),
+    ),
 }
 _SERVICE_OF = {word: kind for kind, words in _SERVICES.items() for word in words}
 

@@ -113,7 +113,7 @@ def test_each_hard_limit_holds_its_row_back(tmp_path: Path, row: str, column: st
 
 
 def test_all_reasons_of_a_row_stand_in_one_line(tmp_path: Path) -> None:
-    log = checked(write(tmp_path, GOOD, "F07;32/04/2026;abc;5W;;;;6;2.5;;AB;;perhaps;"))
+    log = checked(write(tmp_path, GOOD, "F07;32/04/2026;abc;5W;;;;6;2.5.1;;AB;;perhaps;"))
     held = log.held_back.row(0, named=True)
     assert held["column"].split("; ") == [
         "drained_on",
@@ -123,7 +123,7 @@ def test_all_reasons_of_a_row_stand_in_one_line(tmp_path: Path) -> None:
         "leak",
         "spring_type",
     ]
-    assert held["value"].split("; ") == ["32/04/2026", "abc", "6", "2.5", "perhaps", ""]
+    assert held["value"].split("; ") == ["32/04/2026", "abc", "6", "2.5.1", "perhaps", ""]
 
 
 def test_a_cell_that_cannot_be_read_is_not_also_called_empty(tmp_path: Path) -> None:
