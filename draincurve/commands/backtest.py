@@ -51,4 +51,4 @@ def backtest(
             said = result if isinstance(result, str) else first_screen_sentence(result) or holding_sentence(result)
             say(said)
             say(f"report: {out / 'backtest.html'}")
-    end_command(checked.held_back.height)
+    end_command(checked.faulty_count)

@@ -77,7 +77,7 @@ def check(
             _print(checked, verbose=verbose)
             if mend is not None:
                 say(f"workbook to mend: {mend}")
-    end_command(checked.held_back.height)
+    end_command(checked.faulty_count)
 
 
 def _mended(inputs: RunInputs, policy: Settings, file: Path, *, force: bool) -> Log:

@@ -117,4 +117,4 @@ def plan_into(
             for warning in result.warnings:
                 say(f"warning: {warning}")
         say(f"report: {out / 'report.html'}")
-    return int(result.log.held_back.height)
+    return result.log.faulty_count

@@ -36,9 +36,10 @@ def print_log(log: Log) -> None:
 def print_accounts(accounts: Iterable[TableAccount]) -> None:
     """Print one line for each table: read = accepted + held back."""
     for account in accounts:
+        no_rows = f" ({account.no_rows} of them totals, titles or repeated headers)" if account.no_rows else ""
         say(
             f"{account.table} ({account.source}): read {account.read} = accepted {account.accepted} "
-            f"+ held back {account.held_back}"
+            f"+ held back {account.held_back}{no_rows}"
         )
 
 

@@ -41,4 +41,4 @@ def springs(
             print_log(checked)
             for line in (*spring_lines(found.comparisons), *found.unfitted):
                 say(line)
-    end_command(checked.held_back.height)
+    end_command(checked.faulty_count)

@@ -47,7 +47,7 @@ def workbook(
         checked = read(inputs, inputs.policy()) if log is not None else None
         offered = choices(checked.accepted if checked is not None else {})
         write_entry_workbook(file, offered, as_of=inputs.as_of)
-        held_back = checked.held_back.height if checked is not None else 0
+        held_back = checked.faulty_count if checked is not None else 0
         if not quiet:
             if checked is not None:
                 print_log(checked)

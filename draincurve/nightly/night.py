@@ -168,7 +168,7 @@ def _made(
     The ledger's transaction is committed right after the swap. A kill between the two leaves a complete report that
     is not in the ledger, and the next run makes it again.
     """
-    status = WITH_HELD_BACK if result.log.held_back.height else DONE
+    status = WITH_HELD_BACK if result.log.faulty_count else DONE
     shrunk = () if changes is None else tuple(table.words for table in changes.shrunk)
     clock_day = night.started.day if night.as_of is not None else day.as_of
     with (

@@ -199,7 +199,7 @@ def _in_a_word(typed: str, column: _Column) -> ReadRating | None:
         return None
     whose = "on the scale" if rating_word(typed) in SCALE_WORDS[column.channel.name] else "as workshops use the word"
     note = f"'{typed}' is read as {meant}, {whose}"
-    return ReadRating(low, high, None, note, setting=words_setting(column.channel.rating, typed, meant))
+    return ReadRating(low, high, None, note)
 
 
 def _unread(typed: str, column: _Column) -> ReadRating:

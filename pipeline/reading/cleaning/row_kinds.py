@@ -58,15 +58,11 @@ def lines_that_are_no_rows(source: SourceTable, table: MatchedTable) -> pl.DataF
     reason: Any = pl.when(repeated).then(pl.lit(REPEATED_HEADER))
     if _day_column(table.table) is not None:
         known = _units_of_other_rows(table, found)
-        title = (
-            (pl.col("_filled") <= 1) & (pl.col("_in_front") | (pl.col("_filled") == 0)) & ~pl.col("text").is_in(known)
-        )
-        reason = (
-            reason.when(pl.col("text").str.contains(_TOTAL))
-            .then(pl.lit(TOTAL))
-            .when(title.fill_null(True))
-            .then(pl.lit(TITLE))
-        )
+        text = pl.col("text")
+        number = text.str.contains(r"^[\d.,]+$") & ~text.str.contains(r"^(19|20)\d\d$")
+        lone = ((pl.col("_filled") == 1) & pl.col("_in_front")) | (pl.col("_filled") == 0)
+        title = (lone & ~number & ~text.is_in(known)).fill_null(True)
+        reason = reason.when(text.str.contains(_TOTAL)).then(pl.lit(TOTAL)).when(title).then(pl.lit(TITLE))
     return found.select("_row", "text", reason.alias("reason")).drop_nulls("reason")
 
 
@@ -87,9 +83,9 @@ def _without_date(source: SourceTable, table: MatchedTable) -> pl.Expr:
     return pl.col(name).cast(pl.String).str.strip_chars().str.to_lowercase() == header.strip().lower()
 
 
-def _units_of_other_rows(table: MatchedTable, candidates: pl.DataFrame) -> pl.Expr:
-    """The unit's cells of all lines that have a date."""
+def _units_of_other_rows(table: MatchedTable, candidates: pl.DataFrame) -> pl.Series:
+    """The unit's cells of all lines that have a date, as one list."""
     if "unit_id" not in table.frame.columns:
-        return pl.lit(pl.Series([], dtype=pl.String)).implode()
+        return pl.Series([[]], dtype=pl.List(pl.String))
     others = table.frame.filter(~pl.col("_row").is_in(candidates["_row"].implode()))
-    return pl.lit(others.get_column("unit_id").cast(pl.String).str.strip_chars().drop_nulls().unique()).implode()
+    return others.get_column("unit_id").cast(pl.String).str.strip_chars().drop_nulls().unique().implode()

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG
+from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, joined_findings
 from draincurve.pipeline.reading.sources.source_table import LINE, SURPLUS, SourceTable
 from draincurve.pipeline.reading.validating.questions import SIGNS
@@ -41,7 +42,10 @@ REMARKS_SCHEMA = pl.Schema(
 
 @dataclass(frozen=True, slots=True)
 class TableAccount:
-    """Row accounting of one input table: read = accepted + held back, always."""
+    """Row accounting of one input table: read = accepted + held back, always.
+
+    no_rows : how many of those held back are totals, titles or repeated headers, so no rows at all
+    """
 
     table: str
     source: str
@@ -49,6 +53,7 @@ class TableAccount:
     read: int
     accepted: int
     held_back: int
+    no_rows: int = 0
 
 
 def held_back_pieces(
@@ -165,7 +170,13 @@ def account(source: SourceTable, workings: Sequence[WorkingTable], *, accepted: 
             f"{source.source}: {read} rows read, but {accepted} accepted and {held_back} held back: "
             "a fault of the program; please report it with the file"
         )
-    return TableAccount(source.table, source.source, source.sha256, read, accepted, held_back)
+    no_rows = sum(_lines_that_are_no_rows(working) for working in workings)
+    return TableAccount(source.table, source.source, source.sha256, read, accepted, held_back, no_rows)
+
+
+def _lines_that_are_no_rows(working: WorkingTable) -> int:
+    about = working.findings.filter((pl.col("kind") == "held back") & pl.col("message").is_in(NO_ROWS))
+    return about.get_column("row").n_unique()
 
 
 def _each_once(lines: pl.Series) -> bool:

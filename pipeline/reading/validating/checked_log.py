@@ -97,6 +97,11 @@ class Log:
         return self.held_back.height if self.held_back_file is None else self.held_back_file.height
 
     @property
+    def faulty_count(self) -> int:
+        """How many rows were held back, not counting totals, titles and repeated headers, which are no rows."""
+        return self.held_back_count - sum(account.no_rows for account in self.accounts)
+
+    @property
     def asked(self) -> pl.DataFrame:
         """The questions among the remarks."""
         return self.remarks.filter(pl.col("kind") == "asked")

@@ -1,0 +1,181 @@
+"""Logs as people write them: headers of other languages, titles, ditto marks, totals, words for ratings."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from tests.whole.conftest import AS_OF, run_program
+
+HEADERS = {
+    "German": ("Gabel-Nr.", "Datum", "Std.", "Öl", "Farbe", "Späne", "Feder", "Fahrer"),
+    "German, other words": (
+        "Holm",
+        "Ölwechsel am",
+        "Oelstunden",
+        "Ölsorte",
+        "Ölfarbe",
+        "Abrieb",
+        "Federtyp",
+        "Fahrerin",
+    ),
+    "French": ("N° fourche", "Date de la vidange", "h huile", "Huile", "Couleur", "Limaille", "Ressort", "Pilote"),
+    "French, other words": (
+        *("Bras de fourche", "Vidangé le", "Heures d'utilisation", "Type d'huile", "Teinte", "Particules"),
+        *("Type de ressort", "Conducteur"),
+    ),
+    "Spanish": ("Horquilla", "Fecha", "Horas aceite", "Aceite", "Color", "Virutas", "Muelle", "Piloto"),
+    "Italian": ("Forcella", "Data cambio olio", "Ore olio", "Olio", "Colore", "Trucioli", "Molla", "Pilota"),
+    "English": ("Fork No.", "Changed on", "Hrs on oil", "Oil type", "Color", "Metal", "Springs", "Ridden by"),
+    "mixed case, units": (
+        "FORK",
+        "date (dd/mm/yyyy)",
+        "ride time [h]",
+        "GRADE",
+        "colour (1-5)",
+        "glitter",
+        "spring",
+        "RIDER",
+    ),
+}
+"""Headers of unit, day, hours, oil, colour, debris, spring and rider."""
+
+
+def write_lines(path: Path, *lines: str) -> Path:
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+def check(path: Path, *options: str | Path) -> tuple[int, str]:
+    outcome = run_program("check", path, "--as-of", AS_OF, *options)
+    return outcome.status, outcome.printed
+
+
+def rows(count: int = 6) -> list[str]:
+    return [
+        f"F{1 + row % 2:02d};{date(2026, 1 + row, 3).isoformat()};{9 + row};Fork 5;2;2;Plain;Brask"
+        for row in range(count)
+    ]
+
+
+@pytest.mark.parametrize("language", HEADERS)
+def test_headers_of_the_trade(tmp_path: Path, language: str) -> None:
+    status, printed = check(write_lines(tmp_path / "log.csv", ";".join(HEADERS[language]), *rows()))
+    assert "read 6 = accepted 6 + held back 0" in printed
+    assert status == 0
+
+
+def test_headers_of_a_shop_are_settings(tmp_path: Path) -> None:
+    log = write_lines(tmp_path / "log.csv", "Stange;Tag;Zeit am Tropfen;Suppe;Farbe;Späne;Feder;Fahrer", *rows())
+    status, printed = check(log)
+    assert status == 1
+    assert "column unit_id missing" in printed
+    settings = write_lines(
+        tmp_path / "shop.toml",
+        "[headers]",
+        'unit_id = ["Stange"]',
+        'oil_hours = ["Zeit am Tropfen"]',
+        'oil_grade = ["Suppe"]',
+    )
+    assert "accepted 6 + held back 0" in check(log, "--settings", settings)[1]
+    slip = write_lines(tmp_path / "slip.toml", "[headers]", 'unit_idd = ["Stange"]')
+    status, printed = check(log, "--settings", slip)
+    assert status == 1
+    assert "unit_idd: no such column; did you mean unit_id?" in printed
+
+
+def test_a_missing_header_names_the_likeliest_one(tmp_path: Path) -> None:
+    log = write_lines(tmp_path / "log.csv", "Fork;When it was done;Hours;Oil;Colour;Debris;Spring;Rider", *rows())
+    status, printed = check(log)
+    assert status == 1
+    assert '[headers] drained_on = ["When it was done"]' in " ".join(printed.split())
+
+
+def test_totals_titles_and_repeated_headers_are_no_faults(tmp_path: Path) -> None:
+    header = ";".join(HEADERS["German"])
+    blank = ";" * 6
+    log = write_lines(
+        tmp_path / "log.csv", "Service 2026" + blank, header, f"Team A{blank};", *rows(3), header, *rows()[3:],
+        f"Summe;;69;{blank[3:]};;",
+    )  # fmt: skip
+    status, printed = check(log)
+    assert "read 9 = accepted 6 + held back 3 (3 of them totals, titles or repeated headers)" in printed
+    assert status == 0
+    faulty = write_lines(
+        tmp_path / "faulty.csv", header, *rows(), "F01;2026-06-03;;Fork 5;2;2;Plain;Brask", f"Summe;;69{blank}"
+    )
+    assert check(faulty)[0] == 3
+
+
+def test_a_unit_that_is_called_total_is_a_unit(tmp_path: Path) -> None:
+    log = write_lines(
+        tmp_path / "log.csv", ";".join(HEADERS["English"]), *[row.replace("F01", "Total") for row in rows()]
+    )
+    assert "accepted 6 + held back 0" in check(log)[1]
+
+
+def test_ditto_marks_repeat_the_cell_above_or_are_held_back(tmp_path: Path) -> None:
+    header = ";".join(HEADERS["English"])
+    log = write_lines(
+        tmp_path / "log.csv", header, "F01;2026-03-04;12;Fork 5;2;2;Plain;Brask", 'F02;2026-03-05;12;"""";2;2;do;id.',
+        "F03;2026-03-05;12;,,;2;2;〃;Tevik", "F04;2026-03-05;12;;2;2;Plain;Brask",
+        'F05;2026-03-05;12;"""";2;2;Plain;Brask',
+    )  # fmt: skip
+    status, printed = check(log)
+    assert "read 5 = accepted 3 + held back 2" in printed
+    assert "repeats the cell above, which is empty" in printed
+    assert status == 3
+
+
+@pytest.mark.parametrize(
+    "ratings",
+    [
+        [("as poured", "none found"), ("tinted but bright", "faint shimmer when tilted"), ("dark", "glitter")],
+        [("amber", "none"), ("black", "flakes"), ("cloudy", "fine")],
+        [("hell", "keine"), ("dunkel", "Flitter"), ("schwarz", "Späne")],
+        [("3+", "2½"), ("3.5", "2 or 3"), ("2–3", "4 settled streak")],
+        [("4/5", "2/5"), ("2/5", "1/5"), ("3/5", "4/5")],
+    ],
+)
+def test_ratings_in_words_and_in_parts(tmp_path: Path, ratings: list[tuple[str, str]]) -> None:
+    lines = [
+        f"F0{row};2026-03-0{row};12;Fork 5;{colour};{debris};Plain;Brask"
+        for row, (colour, debris) in enumerate(ratings, 1)
+    ]
+    status, printed = check(write_lines(tmp_path / "log.csv", ";".join(HEADERS["English"]), *lines))
+    assert "read 3 = accepted 3 + held back 0" in printed
+    assert status == 0
+
+
+def test_words_of_the_shop_are_settings_for_names_and_ratings(tmp_path: Path) -> None:
+    lines = ["F01;2026-03-04;12;5 weight;grey;2;Plain;Brask", "FO1;2026-04-04;12;Fork 5;2;2;Plain;Brask"]
+    log = write_lines(tmp_path / "log.csv", ";".join(HEADERS["English"]), *lines)
+    settings = write_lines(
+        tmp_path / "shop.toml", "[words.unit_id]", '"FO1" = "F01"', "[words.oil_grade]", '"5 weight" = "Fork 5"',
+        "[words.colour_rating]", 'grey = "3-4"',
+    )  # fmt: skip
+    outcome = run_program("plan", log, "--as-of", AS_OF, "--settings", settings, out=tmp_path / "out", page=False)
+    assert outcome.status == 0
+    service = outcome.table("next_service")
+    assert service.select("unit_id", "oil_grade", "drains").rows() == [("F01", "Fork 5", 2)]
+    contradicting = write_lines(
+        tmp_path / "two.toml", "[words.colour_rating]", 'grey = "3-4"', "[colour_words]", 'Grey = "2"'
+    )
+    status, printed = check(log, "--settings", contradicting)
+    assert status == 1
+    assert "'grey' is '3-4' in [words.colour_rating] and '2' in [colour_words]; keep one" in " ".join(printed.split())
+
+
+def test_a_name_is_bounded_and_on_one_line(tmp_path: Path) -> None:
+    lines = [
+        *rows(),
+        f"F01;2026-06-10;9;Fork 5;2;2;Plain;{'B' * 400_000}",
+        'F02;2026-06-10;9;Fork 5;2;2;"Pl\nain";Brask',
+    ]
+    status, printed = check(write_lines(tmp_path / "log.csv", ";".join(HEADERS["English"]), *lines))
+    assert "read 8 = accepted 6 + held back 2" in printed
+    assert "a name 200 at most" in printed
+    assert "has a line break in it" in printed
+    assert status == 3
