@@ -86,16 +86,20 @@ def add(
         from draincurve.log_entry.drain_entry import AskedError, EntryRules, drain_entry
         from draincurve.schemas.settings import read_settings
 
-        rules = EntryRules(read_settings(settings), day, new_log=new, add_columns=add_columns, despite_questions=yes)
+        rules = EntryRules(read_settings(settings), day, new_log=new, add_columns=add_columns)
+        entry = drain_entry(cells)
+        answered: tuple[str, ...] = ()
         try:
-            added = add_drain(log, drain_entry(cells), rules=rules)
+            added = add_drain(log, entry, rules=rules)
         except AskedError as asked:
-            if quiet or not _answered(asked.questions):
+            if not yes and (quiet or not _answered(asked.questions)):
                 raise
-            added = add_drain(log, drain_entry(cells), rules=replace(rules, despite_questions=True))
+            answered = asked.questions if yes else ()
+            rules = replace(rules, despite_questions=True, as_confirmed=asked.about_row)
+            added = add_drain(log, entry, rules=rules)
         if not quiet:
             say(f"added to {added.location}: {added.written}")
-        for question in added.questions:
+        for question in dict.fromkeys((*answered, *added.questions)):
             say(f"question: {question}", error=True)
 
 

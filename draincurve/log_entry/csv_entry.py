@@ -11,7 +11,7 @@ from pathlib import Path
 import polars as pl
 
 from draincurve.log_entry.csv_layout import CsvLayout, csv_layout, new_layout
-from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError, EntryRules
+from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError, EntryRules, written_entry
 from draincurve.log_entry.entry_cells import log_cells
 from draincurve.log_entry.entry_check import questions_about
 from draincurve.log_entry.folder_lock import locked_folder
@@ -48,6 +48,7 @@ def _written(
     path: Path, content: bytes | None, *, layout: CsvLayout, before: SourceTable, entry: DrainEntry, rules: EntryRules
 ) -> AddedDrain:
     """Stage the file with the row, read it as `check` does, and replace the log unless the row is refused."""
+    entry = written_entry(entry, columns_of(layout.header, rules=rules), rules=rules)
     missing = missing_columns(entry, layout.header, log=str(path), rules=rules)
     written = {name: entry.cells[name] for name in missing} | log_cells(entry, before, rules=rules)
     layout = layout.with_columns(missing) if missing else layout

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -18,15 +18,16 @@ class EntryError(DraincurveError):
 class AskedError(EntryError):
     """A drain that was not added because it raises questions.
 
-    questions : each in words
+    questions : each in words; about_row : whether one is about the drain itself, which its writer can confirm
     """
 
-    def __init__(self, questions: tuple[str, ...]) -> None:
+    def __init__(self, questions: tuple[str, ...], *, about_row: bool) -> None:
         """The questions, and how to answer them, in one line."""
         super().__init__(
-            f"not added: {'; '.join(questions)}; --yes adds it as given, --confirmed yes also answers the question"
+            f"not added: {'; '.join(questions)}; --yes adds it as given, and as confirmed where the log has that "
+            "column: without it the question comes again"
         )
-        self.questions = questions
+        self.questions, self.about_row = questions, about_row
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,7 @@ class EntryRules:
 
     new_log, add_columns : whether a log or columns may be created
     despite_questions : whether a drain is added that raises questions
+    as_confirmed : whether it is written as confirmed where the log has that column, which silences the questions
     """
 
     settings: Settings
@@ -49,6 +51,7 @@ class EntryRules:
     new_log: bool = False
     add_columns: bool = False
     despite_questions: bool = False
+    as_confirmed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +61,13 @@ class AddedDrain:
     location: str
     written: str
     questions: tuple[str, ...]
+
+
+def written_entry(entry: DrainEntry, columns: Collection[str], *, rules: EntryRules) -> DrainEntry:
+    """The entry as it is written into a log with some of the contract's columns."""
+    if rules.as_confirmed and "confirmed" in columns and "confirmed" not in entry.cells:
+        return DrainEntry({**entry.cells, "confirmed": "yes"})
+    return entry
 
 
 def drain_entry(given: Mapping[str, str | None]) -> DrainEntry:

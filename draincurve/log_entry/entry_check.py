@@ -42,7 +42,7 @@ def questions_about(
     asked = _new_questions(checked, earlier, line=line)
     open_questions = tuple(_in_words(question, line) for question in asked if question[1] not in SIGNS)
     if open_questions and not rules.despite_questions:
-        raise AskedError(open_questions)
+        raise AskedError(open_questions, about_row=any(asks[0] == line and asks[1] not in SIGNS for asks in asked))
     return tuple(_in_words(question, line) for question in asked)
 
 

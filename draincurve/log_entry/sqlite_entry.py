@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError, EntryRules
+from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError, EntryRules, written_entry
 from draincurve.log_entry.entry_cells import log_cells
 from draincurve.log_entry.entry_check import questions_about
 from draincurve.log_entry.log_columns import columns_of, missing_columns
@@ -31,6 +31,7 @@ def add_to_sqlite(path: Path, table: str, *, entry: DrainEntry, rules: EntryRule
         name = _table(database, path, table=table, rules=rules)
         before = table_within(database, path, name=name, table="drains")
         header = _columns(database, name)
+        entry = written_entry(entry, columns_of(header, rules=rules), rules=rules)
         missing = missing_columns(entry, header, log=f"{path}, table {name}", rules=rules)
         for column in missing:
             database.execute(f"ALTER TABLE {_quoted(name)} ADD COLUMN {_quoted(column)} TEXT")

@@ -65,6 +65,25 @@ def test_hours_far_over_the_usual_are_not_written_unasked(tmp_path):
     assert add(str(path), *DRAIN, "--hours", "12").exit_code == 0
 
 
+@pytest.mark.parametrize(("has_column", "written"), [(True, "yes"), (False, None)])
+def test_a_drain_added_with_yes_is_confirmed_where_the_log_has_the_column(tmp_path, has_column, written):
+    path = tmp_path / "drains.csv"
+    header = [*HEADER, "confirmed"] if has_column else HEADER
+    rows = [
+        f"F07,2026-0{1 + number}-05,{hours},Fork 5,520,{2 + number % 3},{1 + number % 2},Stepped 46,Tevik,"
+        + "," * has_column
+        for number, hours in enumerate((12, 10.5, 13, 9.5))
+    ]
+    path.write_text("\n".join([",".join(header), *rows, ""]), encoding="utf-8")
+    ran = add(str(path), *DRAIN, "--hours", "750", "--yes")
+    assert ran.exit_code == 0
+    assert "question: oil_hours = 750: hours look like minutes" in ran.stderr
+    last = pl.read_csv(path, infer_schema=False).row(-1, named=True)
+    assert (last["oil_hours"], last.get("confirmed")) == ("750", written)
+    asked = CliRunner().invoke(app, ["check", str(path), "--as-of", "2026-06-20"]).output
+    assert ("hours look like minutes" in asked) is not has_column
+
+
 @pytest.mark.parametrize(("answer", "status", "rider"), [("y\n", 0, "Tevick"), ("n\n", 1, None)])
 def test_on_a_terminal_it_asks(tmp_path, monkeypatch, answer, status, rider):
     path = write_log(tmp_path)
