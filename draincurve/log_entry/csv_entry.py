@@ -17,7 +17,8 @@ from draincurve.log_entry.entry_check import questions_about
 from draincurve.log_entry.folder_lock import locked_folder
 from draincurve.log_entry.log_columns import columns_of, missing_columns
 from draincurve.pipeline.atomic_file import PART, part_prefix, staged_file
-from draincurve.pipeline.reading.sources import LINE, SourceTable, file_bytes, read_csv_file
+from draincurve.pipeline.reading.cleaning import header_columns
+from draincurve.pipeline.reading.sources import LINE, ReadingOptions, SourceTable, file_bytes, read_csv_file
 from draincurve.schemas.columns import DRAINS
 
 _NEW_FILE = 0o644
@@ -31,11 +32,13 @@ def add_to_csv(path: Path, entry: DrainEntry, *, rules: EntryRules) -> AddedDrai
     complete row.
     """
     target = path.resolve()
+    how = _how(rules)
     with locked_folder(target.parent):
         _clear_parts(target)
         if path.exists():
             content = file_bytes(path)
-            layout, before = csv_layout(content, path), read_csv_file(path, "drains")
+            layout = csv_layout(content, path, columns_of=how.columns_of)
+            before = read_csv_file(path, "drains", how)
         elif rules.new_log:
             content, layout = None, new_layout([column.name for column in DRAINS])
             before = _no_rows(path.name, layout)
@@ -58,12 +61,16 @@ def _written(
         row[positions[name]] = text
     longer = layout.with_row(row)
     with staged_file(path, longer.content, mode=_rights(path, content)) as staged:
-        after = replace(read_csv_file(staged, "drains"), source=path.name)
+        after = replace(read_csv_file(staged, "drains", _how(rules)), source=path.name)
         questions = questions_about(entry, before=before, after=after, rules=rules)
         if content is not None and file_bytes(path) != content:
             raise EntryError(f"{path}: another program has just changed it; look at it, and try again")
         _keep_owner(path, staged)
     return AddedDrain(f"{path}, line {after.frame.get_column(LINE)[-1]}", longer.row_text(row), questions)
+
+
+def _how(rules: EntryRules) -> ReadingOptions:
+    return ReadingOptions(columns_of=header_columns(rules.settings))
 
 
 def _rights(path: Path, content: bytes | None) -> int:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
 from collections.abc import Sequence
@@ -10,9 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from draincurve.log_entry.drain_entry import EntryError
-from draincurve.pipeline.reading.sources import declared_delimiter, decoded, sniffed_delimiter
-
-WINDOWS = "cp1252"
+from draincurve.pipeline.reading.sources import ColumnsOf, opened_csv
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,8 +18,9 @@ class CsvLayout:
 
     text : the whole file, without a byte order mark
     header : cells as typed
-    skipped : lines before the header that declare the delimiter
+    skipped : lines before the header, which declare the delimiter or are titles
     all_quoted : whether every cell of the header is in quotation marks
+    mark : the byte order mark, as text
     """
 
     text: str
@@ -32,12 +30,13 @@ class CsvLayout:
     header: tuple[str, ...]
     skipped: int = 0
     all_quoted: bool = False
+    mark: str = ""
 
     @property
     def content(self) -> bytes:
         """The file's bytes. Raises EntryError for a letter that its encoding lacks."""
         try:
-            return self.text.encode(self.encoding)
+            return (self.mark + self.text).encode(self.encoding)
         except UnicodeEncodeError as fault:
             letter = self.text[fault.start]
             raise EntryError(
@@ -77,22 +76,25 @@ def new_layout(columns: Sequence[str]) -> CsvLayout:
     return CsvLayout(f"{','.join(columns)}\n", "utf-8", ",", "\n", tuple(columns))
 
 
-def csv_layout(content: bytes, path: Path) -> CsvLayout:
-    """The format of a file that the CSV reader accepts. Raises SourceError as the reader does."""
-    text, notes = decoded(content, path)
-    below, delimiter, skipped = declared_delimiter(text)
-    delimiter = delimiter or sniffed_delimiter(below)
-    first_line = io.StringIO(text, newline="").readline()
-    newline = first_line[len(first_line.rstrip("\r\n")) :] or "\n"
-    records = csv.reader(io.StringIO(below, newline=""), delimiter=delimiter)
-    header = next(record for record in records if any(cell.strip() for cell in record))
-    layout = CsvLayout(text, _encoding(content, notes), delimiter, newline, tuple(header), skipped)
+def csv_layout(content: bytes, path: Path, *, columns_of: ColumnsOf) -> CsvLayout:
+    """The format of a file that the CSV reader accepts; columns_of : finds its header.
+
+    Raises SourceError as the reader does, and EntryError for a file with bytes that are no text.
+    """
+    opened = opened_csv(content, path, table="drains", columns_of=columns_of)
+    decoded, start = opened.decoded, opened.start
+    if decoded.bad_lines:
+        line, why = next(iter(decoded.bad_lines.items()))
+        raise EntryError(f"{path}: line {line} {why}; then add the drain")
+    first_line = io.StringIO(decoded.text, newline="").readline()
+    layout = CsvLayout(
+        text=decoded.text,
+        encoding=decoded.encoding,
+        delimiter=start.form.delimiter,
+        newline=first_line[len(first_line.rstrip("\r\n")) :] or "\n",
+        header=tuple(start.header),
+        skipped=start.line - 1,
+        mark=decoded.mark,
+    )
     quoted = replace(layout, all_quoted=True)
-    return quoted if below.lstrip("\r\n").startswith(quoted.row_text(header)) else layout
-
-
-def _encoding(content: bytes, notes: tuple[str, ...]) -> str:
-    """UTF-8 with or without a byte order mark; Windows-1252 where the reader notes that it is not UTF-8."""
-    if content.startswith(codecs.BOM_UTF8):
-        return "utf-8-sig"
-    return WINDOWS if notes else "utf-8"
+    return quoted if opened.lines[start.line - 1].startswith(quoted.row_text(start.header)) else layout

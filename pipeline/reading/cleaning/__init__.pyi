@@ -1,6 +1,7 @@
 from .date_cells import Order as Order
 from .date_cells import read_dates as read_dates
 from .header_meaning import GivenHeaders as GivenHeaders
+from .header_meaning import header_columns as header_columns
 from .headers import MatchedTable as MatchedTable
 from .headers import header_positions as header_positions
 from .headers import matched_table as matched_table

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import csv
-import io
 import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 import polars as pl
 
+from draincurve.pipeline.reading.sources.bounds import LONGEST_RECORD_LINES
+from draincurve.pipeline.reading.sources.csv_records import Record, RecordForm, physical_lines, records_from
+from draincurve.pipeline.reading.sources.encodings import DecodedText, decoded_text
 from draincurve.pipeline.reading.sources.header_row import (
     SEARCHED_ROWS,
     ColumnsOf,
@@ -32,39 +36,24 @@ from draincurve.pipeline.reading.sources.source_table import (
 from draincurve.schemas.errors import SourceError
 
 DELIMITERS = (",", ";", "\t")
-CELL_LIMIT = 1_000_000
-"""Longest cell that is read; a longer one is nearly always a quotation mark that was never closed."""
 
+_DECLARED = re.compile(r"sep=([,;\t])(?=[\r\n]|\Z)", re.IGNORECASE)
 _SNIFFED_RECORDS = 60
-_SNIFFED_CHARACTERS = 500_000
-
-
-@dataclass(frozen=True, slots=True)
-class _Record:
-    """The cells of one record, and its first and last line."""
-
-    start: int
-    end: int
-    cells: list[str]
-
-    @property
-    def has_content(self) -> bool:
-        return any(cell.strip() for cell in self.cells)
-
 
 _Fault = tuple[int, str | None, str | None]
-"""First line of a record, why it does not fit the header (None where it does), and its surplus cells."""
+"""First line of a record, why it is held back (None where it is not), and its surplus cells."""
 
 
 @dataclass(frozen=True, slots=True)
-class _Start:
+class CsvStart:
     """The header of a file and what is above it.
 
-    header : its cells. line : on which it starts. not_rows : lines of the header and of titles
-    strays : lines above the header on which rows start
+    header : its cells. form : of the records below. line : on which the header starts
+    not_rows : lines of the header and of titles. strays : lines above the header on which rows start
     """
 
     header: list[str]
+    form: RecordForm
     line: int
     not_rows: tuple[int, ...]
     strays: tuple[int, ...]
@@ -74,65 +63,71 @@ class _Start:
 def read_csv_file(path: Path, table: str, options: ReadingOptions = AS_IT_IS) -> SourceTable:
     """A CSV file as typed.
 
-    The encoding is UTF-8 with or without BOM, else Windows-1252 with a note. The delimiter is `,`, `;` or tab,
-    whichever gives the most headers and splits the rows most evenly, unless a first line such as `sep=;` declares it.
-    Titles above the header are no rows; lines without content are skipped and do not count as rows. Raises
-    SourceError for an empty file, NUL bytes, another encoding, and a quotation mark that is never closed.
+    The encoding is found by `decoded_text`. The delimiter is `,`, `;` or tab, whichever gives the most headers and
+    splits the rows most evenly, unless a first line such as `sep=;` declares it. Titles above the header are no rows;
+    lines without content are skipped and do not count as rows. Rows with bytes that are no text, or with a quotation
+    mark that encloses rows below, are held back. Raises SourceError for an empty file, and for one that is no text.
     """
     content = file_bytes(path)
-    text, notes = decoded(content, path)
-    text, delimiter, skipped = declared_delimiter(text)
-    text = _with_content(text, path)
-    delimiter = delimiter or sniffed_delimiter(text, table, columns_of=options.columns_of)
-    encoded = text.encode()
-    lines = _physical_lines(encoded)
-    start = _start(lines, delimiter, table=table, columns_of=options.columns_of, path=path, skipped=skipped)
-    cells, own = _records(encoded, lines, delimiter=delimiter, start=start, path=path)
-    own = _strays_held_back(own, start, skipped=skipped).with_columns(pl.col(LINE) + skipped)
+    opened = opened_csv(content, path, table=table, columns_of=options.columns_of)
+    start, decoded = opened.start, opened.decoded
+    cells, own = _rows(opened)
     if own.get_column(FAULT).null_count() == own.height:
         own = own.select(LINE)
     frame, headers = with_headers(cells, start.header, own=own)
-    return SourceTable(table, path.name, digest(content), frame, (*notes, *start.notes), headers)
+    return SourceTable(table, path.name, digest(content), frame, (*decoded.notes, *start.notes), headers)
 
 
-def _start(
-    lines: pl.Series, delimiter: str, *, table: str, columns_of: ColumnsOf, path: Path, skipped: int
-) -> _Start:
-    """The header among the first records; skipped : lines that were removed above them."""
-    records: list[_Record] = []
-    next_line = 1
-    while next_line <= lines.len() and len(records) < SEARCHED_ROWS:
-        record = _record(lines, next_line, delimiter, path=path)
-        next_line = record.end + 1
-        if record.has_content:
-            records.append(record)
+@dataclass(frozen=True, slots=True)
+class OpenedCsv:
+    """A CSV file as far as its header.
+
+    encoded : all of it in UTF-8, without what only declares the delimiter. lines : its physical lines, shape (n,)
+    """
+
+    decoded: DecodedText
+    encoded: bytes
+    lines: pl.Series
+    start: CsvStart
+
+
+def opened_csv(content: bytes, path: Path, *, table: str, columns_of: ColumnsOf) -> OpenedCsv:
+    """A CSV file as far as its header. Raises SourceError for an empty file, and for one that is no text."""
+    decoded = decoded_text(content, path)
+    declared = _DECLARED.match(decoded.text)
+    text = decoded.text[declared.end(1) :] if declared else decoded.text
+    if not re.search(r'[^\s,;"]', text):
+        raise SourceError(f"{path}: the file is empty; expected a header row and rows below it")
+    encoded = text.encode()
+    lines = physical_lines(encoded)
+    start = _start(lines, declared and declared[1], table=table, columns_of=columns_of)
+    return OpenedCsv(decoded, encoded, lines, start)
+
+
+def _start(lines: pl.Series, delimiter: str | None, *, table: str, columns_of: ColumnsOf) -> CsvStart:
+    """The header among the first records; delimiter : as the file declares it, None where that is to be found out."""
+    delimiter = delimiter or sniffed_delimiter(lines, table, columns_of=columns_of)
+    records = _first_records(lines, delimiter, SEARCHED_ROWS)
     found = header_row([record.cells for record in records], table, columns_of)
     header, titles = records[found.position], [records[position] for position in found.titles]
-    return _Start(
+    return CsvStart(
         header=header.cells,
+        form=RecordForm(delimiter, found.columns, _needed_cells(header.cells)),
         line=header.start,
         not_rows=tuple(line for record in (*titles, header) for line in range(record.start, record.end + 1)),
         strays=tuple(records[position].start for position in found.strays),
-        notes=title_notes([(title.start + skipped, title.cells) for title in titles]),
+        notes=title_notes([(title.start, title.cells) for title in titles]),
     )
 
 
-def _strays_held_back(own: pl.DataFrame, start: _Start, *, skipped: int) -> pl.DataFrame:
-    """The reader's own columns, with a fault for each row above the header."""
-    if not start.strays:
-        return own
-    fault = pl.lit(stray_fault(start.line + skipped))
-    return own.with_columns(pl.when(pl.col(LINE).is_in(start.strays)).then(fault).otherwise(FAULT).alias(FAULT))
-
-
-def sniffed_delimiter(text: str, table: str = "drains", *, columns_of: ColumnsOf = no_columns) -> str:
+def sniffed_delimiter(lines: pl.Series, table: str = "drains", *, columns_of: ColumnsOf = no_columns) -> str:
     """The delimiter that gives the most headers, then most of the first records as many cells as the header.
 
     On a tie, the one that gives the header the most cells.
     """
     best, best_score = ",", (0, 0.0, 1)
     for delimiter in DELIMITERS:
-        records = _first_records(text, delimiter)
+        records = [record.cells for record in _first_records(lines, delimiter, _SNIFFED_RECORDS)]
         found = header_row(records, table, columns_of) if records else HeaderRow(0, ())
         width = len(found.columns)
         if width > 1:
@@ -144,74 +139,34 @@ def sniffed_delimiter(text: str, table: str = "drains", *, columns_of: ColumnsOf
     return best
 
 
-def _first_records(text: str, delimiter: str) -> list[list[str]]:
-    reader = csv.reader(io.StringIO(text[:_SNIFFED_CHARACTERS], newline=""), delimiter=delimiter)
-    records: list[list[str]] = []
-    try:
-        for record in reader:
-            if any(cell.strip() for cell in record):
-                records.append(record)
-            if len(records) == _SNIFFED_RECORDS:
-                break
-    except csv.Error:
-        return records
-    return records
+def _first_records(lines: pl.Series, delimiter: str, count: int) -> list[Record]:
+    """The first records with content."""
+    filled = lines.str.contains(rf"[^\s{delimiter}]").arg_true() + 1
+    starts = filled.head(count * LONGEST_RECORD_LINES).to_list()
+    records = records_from(lines, starts, RecordForm(delimiter))
+    return list(islice((record for record in records if record.has_content), count))
 
 
-def decoded(content: bytes, path: Path) -> tuple[str, tuple[str, ...]]:
-    """Text of the file, and notes on what had to be assumed."""
-    if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        raise SourceError(f"{path}: is UTF-16 text; save it again as CSV UTF-8")
-    if b"\x00" in content:
-        line = content[: content.index(b"\x00")].count(b"\n") + 1
-        raise SourceError(
-            f"{path}: line {line}: holds NUL bytes, so it is not plain text; save it again as CSV UTF-8"
-        )
-    try:
-        text, notes = content.decode("utf-8-sig"), ()
-    except UnicodeDecodeError as fault:
-        try:
-            text = content.decode("cp1252")
-        except UnicodeDecodeError:
-            line = content[: fault.start].count(b"\n") + 1
-            raise SourceError(f"{path}: line {line}: is not UTF-8 text; save it again as CSV UTF-8") from fault
-        note = "not UTF-8: read as Windows-1252; check letters with accents, or save it as CSV UTF-8"
-        return _with_content(text, path), (note,)
-    return _with_content(text, path), notes
-
-
-def _with_content(text: str, path: Path) -> str:
-    if not re.search(r'[^\s,;"]', text):
-        raise SourceError(f"{path}: the file is empty; expected a header row and rows below it")
-    return text
-
-
-def declared_delimiter(text: str) -> tuple[str, str | None, int]:
-    """Text without a first line such as `sep=;`, the delimiter it declares, and the number of lines removed."""
-    declared = re.match(rf"sep=([{''.join(DELIMITERS)}])\r*(?:\n|$)", text, re.IGNORECASE)
-    return (text[declared.end() :], declared[1], 1) if declared else (text, None, 0)
-
-
-def _records(
-    encoded: bytes, lines: pl.Series, *, delimiter: str, start: _Start, path: Path
-) -> tuple[pl.DataFrame, pl.DataFrame]:
+def _rows(opened: OpenedCsv) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Cells and own columns of the rows among the lines of a text.
 
     Polars splits the lines whose quotation marks, if there are any, enclose whole cells: nearly all. It cannot be
     trusted with others, so the csv module reads each other record, from the line on which it starts.
     """
-    header = start.header
+    lines, start = opened.lines, opened.start
+    header, delimiter = start.header, start.form.delimiter
     rows = pl.DataFrame({LINE: pl.int_range(1, lines.len() + 1, eager=True), "text": lines})
     rows = rows.filter(~pl.col(LINE).is_in(start.not_rows))
-    quoted: list[_Record] = []
-    if b'"' in encoded:
+    quoted: list[Record] = []
+    if b'"' in opened.encoded:
         cell = f'(?:"(?:[^"\\r\\n]|"")*"|[^"{delimiter}]*)'
         regular = pl.col("text").str.contains(f"^{cell}(?:{delimiter}{cell})*$")
         starts = rows.filter(pl.col("text").str.contains('"', literal=True)).filter(~regular).get_column(LINE)
-        quoted = _quoted_records(lines, starts, delimiter, path=path)
+        quoted = list(records_from(lines, starts.to_list(), start.form))
         inside = [line for record in quoted for line in range(record.start, record.end + 1)]
         rows = rows.filter(~pl.col(LINE).is_in(inside)) if inside else rows
     rows = rows.filter(pl.col("text").str.contains(rf'[^\s"{delimiter}]'))
+    encoded = opened.encoded
     is_whole = start.not_rows == (1,) and rows.height == lines.len() - 1 and '"' not in lines[0]
     if not is_whole or b"\r" in encoded:
         joined = rows.get_column("text").str.strip_chars_end("\r\n").str.join("\n").item()
@@ -226,14 +181,28 @@ def _records(
         read = pl.DataFrame(fields, schema=cells.drop(LINE).schema, orient="row")
         cells = pl.concat([cells, read.with_columns(pl.Series(LINE, [record.start for record in filled]))]).sort(LINE)
         faults += [_fault(record, header) for record in filled]
-    return cells.drop(LINE), _own_columns(cells.get_column(LINE), faults)
+    own = _own_columns(cells.get_column(LINE), faults)
+    return cells.drop(LINE), _with_faults(own, _faults_of_lines(start, opened.decoded.bad_lines, quoted))
 
 
-def _physical_lines(encoded: bytes) -> pl.Series:
-    """Lines as the csv module counts them, with ends that are not a mere line feed."""
-    if b"\r" in encoded:
-        return pl.Series(io.StringIO(encoded.decode(), newline="").readlines())
-    return pl.read_lines(encoded).to_series()
+def _faults_of_lines(start: CsvStart, bad_lines: Mapping[int, str], quoted: Sequence[Record]) -> dict[int, str]:
+    """Why rows are held back whatever their cells, by the line on which each starts."""
+    faults = dict.fromkeys(start.strays, stray_fault(start.line)) | dict(bad_lines)
+    if bad_lines:
+        for record in quoted:
+            inside = [bad_lines[line] for line in range(record.start, record.end + 1) if line in bad_lines]
+            faults |= {record.start: inside[0]} if inside else {}
+    return faults
+
+
+def _with_faults(own: pl.DataFrame, faults: Mapping[int, str]) -> pl.DataFrame:
+    if not faults:
+        return own
+    found = pl.DataFrame(
+        {LINE: list(faults), "why": list(faults.values())}, schema={LINE: pl.Int64, "why": pl.String}
+    )
+    joined = own.join(found, on=LINE, how="left", maintain_order="left")
+    return joined.with_columns(pl.coalesce("why", FAULT).alias(FAULT)).drop("why")
 
 
 def _split_by_polars(encoded: bytes, delimiter: str, *, width: int) -> pl.DataFrame:
@@ -249,7 +218,7 @@ def _split_by_polars(encoded: bytes, delimiter: str, *, width: int) -> pl.DataFr
     return cells
 
 
-def _uneven(rows: pl.DataFrame, cells: pl.DataFrame, *, header: list[str], delimiter: str) -> list[_Record]:
+def _uneven(rows: pl.DataFrame, cells: pl.DataFrame, *, header: list[str], delimiter: str) -> list[Record]:
     """Regular records with fewer or more cells than the header.
 
     A line that fits is as long as its cells and the delimiters between them, which is quick to see. Delimiters are
@@ -262,47 +231,7 @@ def _uneven(rows: pl.DataFrame, cells: pl.DataFrame, *, header: list[str], delim
     doubtful = rows.filter(~fits | text.str.contains('"', literal=True))
     uneven = doubtful.filter((marks + 1 < _needed_cells(header)) | (marks >= len(header)))
     records = ((line, next(csv.reader([typed], delimiter=delimiter))) for line, typed in uneven.iter_rows())
-    return [_Record(line, line, cells_of_line) for line, cells_of_line in records]
-
-
-def _quoted_records(lines: pl.Series, starts: pl.Series, delimiter: str, *, path: Path) -> list[_Record]:
-    """The records that start on the given lines, but for lines inside the record before."""
-    records: list[_Record] = []
-    for start in starts:
-        if not records or start > records[-1].end:
-            records.append(_record(lines, start, delimiter, path=path))
-    return records
-
-
-def _record(lines: pl.Series, start: int, delimiter: str, *, path: Path) -> _Record:
-    """The record that starts on a line. SourceError if it opens a quotation mark that the file never closes."""
-    csv.field_size_limit(CELL_LIMIT)
-    reader = csv.reader((_with_end(lines[index]) for index in range(start - 1, lines.len())), delimiter=delimiter)
-    try:
-        cells = next(reader)
-    except csv.Error as fault:
-        raise SourceError(
-            f"{path}: line {start}: {fault}; a quotation mark is probably opened there and never closed"
-        ) from fault
-    record = _Record(start, start - 1 + reader.line_num, cells)
-    if record.end == lines.len():
-        _refuse_open_quote([_with_end(line) for line in lines[start - 1 :]], delimiter, start=start, path=path)
-    return record
-
-
-def _with_end(line: str) -> str:
-    return line if line.endswith(("\r", "\n")) else f"{line}\n"
-
-
-def _refuse_open_quote(tail: list[str], delimiter: str, *, start: int, path: Path) -> None:
-    """SourceError if the last record opens a quotation mark that the file never closes."""
-    try:
-        list(csv.reader(tail, delimiter=delimiter, strict=True))
-    except csv.Error as fault:
-        if "unexpected end" in str(fault):
-            raise SourceError(
-                f"{path}: line {start}: a quotation mark is opened and never closed; close or remove it"
-            ) from fault
+    return [Record(line, line, cells_of_line) for line, cells_of_line in records]
 
 
 def _needed_cells(header: list[str]) -> int:
@@ -310,18 +239,19 @@ def _needed_cells(header: list[str]) -> int:
     return max((index for index, cell in enumerate(header, start=1) if cell.strip()), default=0)
 
 
-def _fault(record: _Record, header: list[str]) -> _Fault:
-    """Why a record does not fit the header, and its surplus cells; nothing if only blank cells differ."""
-    start, end, cells = record.start, record.end, record.cells
+def _fault(record: Record, header: list[str]) -> _Fault:
+    """Why a record is held back, and its surplus cells; nothing if it differs from the header only in blank cells."""
+    start, cells = record.start, record.cells
     needed = _needed_cells(header)
-    spans = f"; it runs from line {start} to line {end}: look for a stray quotation mark" if end > start else ""
+    if record.fault is not None:
+        return start, record.fault, " | ".join(cells[len(header) :]) or None
     if len(cells) < needed:
-        return start, f"the row has {len(cells)} cells, the header has {needed}: a cell is missing{spans}", None
+        return start, f"the row has {len(cells)} cells, the header has {needed}: a cell is missing", None
     surplus = cells[len(header) :]
     if not any(cell.strip() for cell in surplus):
         return start, None, None
     why = f"the row has {len(cells)} cells, the header has {needed}"
-    return start, f"{why}: a cell with the delimiter in it needs quotation marks{spans}", " | ".join(surplus)
+    return start, f"{why}: a cell with the delimiter in it needs quotation marks", " | ".join(surplus)
 
 
 def _own_columns(lines: pl.Series, faults: list[_Fault]) -> pl.DataFrame:

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.cleaning.header_meaning import header_columns
 from draincurve.pipeline.reading.sources.csv_file import read_csv_file, sniffed_delimiter
+from draincurve.pipeline.reading.sources.csv_records import physical_lines
 from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings
@@ -41,8 +42,8 @@ def test_decimal_comma_beside_semicolon(tmp_path: Path) -> None:
 
 
 def test_quotes_are_respected_by_the_sniffer() -> None:
-    assert sniffed_delimiter('unit;"note, or remark, or both"\nF07;"a, b"\nF08;"c, d, e"\n') == ";"
-    assert sniffed_delimiter("unit,note\nF07,a; b; c\nF08,d\n") == ","
+    assert sniffed_delimiter(physical_lines(b'unit;"note, or remark, or both"\nF07;"a, b"\nF08;"c, d, e"\n')) == ";"
+    assert sniffed_delimiter(physical_lines(b"unit,note\nF07,a; b; c\nF08,d\n")) == ","
 
 
 def test_first_line_may_name_the_delimiter(tmp_path: Path) -> None:
@@ -76,9 +77,11 @@ def test_uneven_rows_are_kept_with_the_reason(tmp_path: Path, quoted: bool) -> N
 
 
 def test_a_stray_quotation_mark_is_named_by_its_lines(tmp_path: Path) -> None:
-    frame = read(tmp_path, 'unit,note,oil\nF07,"open,5W\nF08,x,5W\nF09,y",5W,z\nF10,x,5W\n')
-    assert "line 2 to line 4" in frame["_fault"][0]
-    assert frame["unit"].to_list() == ["F07", "F10"]
+    frame = read(tmp_path, 'unit,note,oil\nF07,"open,5W\nF08,x,5W\nF09,y",5W\nF10,x,5W\n')
+    assert frame["unit"].to_list() == ["F07", "F08", "F09", "F10"]
+    assert "begins in line 2" in frame["_fault"][0]
+    assert "begins in line 2 ends here" in frame["_fault"][2]
+    assert frame["_fault"].is_null().to_list() == [False, True, False, True]
 
 
 def test_trailing_delimiters_and_repeated_headers(tmp_path: Path) -> None:
@@ -104,10 +107,7 @@ def test_windows_1252_is_read_with_a_note(tmp_path: Path) -> None:
     [
         (b"", "empty"),
         (b"\n \n;;\n", "empty"),
-        (b"\xff\xfeu\x00n\x00", "UTF-16"),
-        (b"unit,hours\nF07,\x0012\n", "line 2: holds NUL bytes"),
-        (b"unit,hours\nF07,\x81\x8d\xff\n", "line 2: is not UTF-8"),
-        (b'unit,hours\nF07,1\nF08,"12\nF09,3\n', "line 3: a quotation mark is opened"),
+        (b"\x00\x01\x02\n\x00\x81\n\x00\n", "is not plain text"),
     ],
 )
 def test_refused_in_one_line(tmp_path: Path, content: bytes, wording: str) -> None:
