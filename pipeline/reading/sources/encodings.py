@@ -22,6 +22,7 @@ _UNUSUAL = re.compile(f"[^\x01-\x7f{re.escape(_LETTERS)}]")
 _UTF8_AMONG = "holds a UTF-8 letter in a file that is Windows-1252 text: type the letter again"
 _NUL = "holds a NUL byte: delete it, or type the row again"
 _SAMPLE = 4_000
+_FEWEST_LETTERS = 8
 _MOST_BAD_SHARE = 0.5
 
 
@@ -75,7 +76,7 @@ def _decoded(content: bytes) -> DecodedText:
 def _plain_utf16(sample: bytes) -> str | None:
     """The UTF-16 codec of a file without byte order mark in which nearly every second byte is 0."""
     even, odd = sample[0::2], sample[1::2]
-    if not odd:
+    if len(odd) < _FEWEST_LETTERS:
         return None
     high, low = even.count(0) / len(even), odd.count(0) / len(odd)
     if low > 0.8 and high < 0.1:
