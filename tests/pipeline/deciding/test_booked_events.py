@@ -112,6 +112,21 @@ def test_hours_after_all_events_and_their_last_day():
     assert first_over(None, (5, 4.0)) == (day(5), None, day(5))
 
 
+@pytest.mark.parametrize(
+    ("left", "hours", "before"), [(None, 0.5, 5), (0.5, 0.75, 5), (0.75, 0.75, None), (0.0, 0.0, 5)]
+)
+def test_less_than_an_hour_counts_too(left, hours, before):
+    """Unknown hours left are none, and where none are left the oil is due before any event, however short."""
+    assert first_over(left, (5, hours))[0] == (None if before is None else day(before))
+
+
+def test_hours_are_used_up_in_the_order_of_the_days_whatever_the_order_of_the_events():
+    booked = booked_events(ridden(("u", 5, 4.0), ("u", 9, 6.0), ("v", 2, 1.0)), ridden(), AS_OF)
+    found = first_event_over(units(u=7.0, v=3.0), booked.reverse())
+    assert found.columns == ["unit_key", "due_before", "hours_after", "booked_until"]
+    assert found.rows() == [("u", day(9), -3.0, day(9)), ("v", None, 2.0, day(2))]
+
+
 def test_a_digit_behind_the_last_written_one_splits_no_event():
     assert first_over(0.3, (5, 0.1), (6, 0.2))[0] is None
 

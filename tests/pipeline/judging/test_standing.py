@@ -98,6 +98,26 @@ def test_of_channels_that_say_the_same_the_first_by_name_is_shown():
     assert fleet_standings(alike, RULE)["channel"].to_list() == ["colour"]
 
 
+def test_units_that_are_alike_keep_their_order():
+    """Else a tie at the rule's edge, and the rows of a table, would differ from run to run."""
+    keys = [f"u{number}" for number in np.random.default_rng(3).permutation(2_000)]
+    alike = [channel(name, **dict.fromkeys(keys, (9, 0.5, 0.0))) for name in ("colour", "debris")]
+    found = fleet_standings(alike, RULE)
+    assert found["unit_key"].to_list() == keys
+    assert set(found["channel"]) == {"colour"}
+
+
+@pytest.mark.parametrize("standing", [FASTER, SLOWER])
+def test_of_units_that_are_alike_the_first_are_called_as_far_as_the_rule_allows(standing):
+    """20 sure ones allow as many that are wrong by 0.2 each; a probability at the rule is enough."""
+    rule = StandingRule(probability=0.8, false_discovery=0.1 + 1e-9)
+    keys = [f"u{number}" for number in np.random.default_rng(4).permutation(200)]
+    probabilities = dict.fromkeys(keys, 0.8) | {f"sure{number}": 1.0 for number in range(20)}
+    rows = {key: (9, p, 0.0) if standing == FASTER else (9, 0.0, p) for key, p in probabilities.items()}
+    found = standings(channel("debris", **rows), rule=rule)
+    assert [key for key in keys if found[key] == standing] == keys[:20]
+
+
 def test_units_with_few_drains_do_not_make_up_for_the_doubt_about_others():
     """A sure unit lowers the mean share of wrong calls, but only if it is called itself."""
     rule = StandingRule(probability=0.8, false_discovery=0.1)
@@ -151,6 +171,12 @@ def test_the_chances_are_the_shares_of_draws_past_the_rule_on_either_side():
     assert found.select("hours_ratio_low", "hours_ratio", "hours_ratio_high").row(0) == pytest.approx((0.5, 1.0, 2.0))
     nobody = effect_standings(fit, [], effects=effects[:0].reshape(0, effects.size), rule=RULE).schema
     assert (nobody["unit_key"], nobody["rated"]) == (pl.String, pl.Int64), "tables of no unit fit those of some"
+
+
+def test_a_ratio_at_the_rule_is_past_it():
+    fit = fitted_fleet(fleet_log())
+    found = effect_standings(fit, ["u03"], effects=np.zeros((1, fit.hours_slope.size)), rule=StandingRule(ratio=1.0))
+    assert found.select("p_faster", "p_slower").row(0) == (1.0, 1.0)
 
 
 def test_ratios_multiply_hours():

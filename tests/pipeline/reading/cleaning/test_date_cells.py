@@ -139,6 +139,14 @@ def test_today_is_no_date_to_come() -> None:
     assert read_dates(pl.Series(["1/2/1970"]), None, as_of=TODAY).order is None
 
 
+def test_the_first_day_of_1970_may_be_a_drain_and_the_day_before_may_not() -> None:
+    """A year in front is considered only where it gives days that a log may hold."""
+    assert read_dates(pl.Series(["70/01/01", "13/05/06"]), None, as_of=TODAY).order is None
+    assert read_dates(pl.Series(["69/12/31", "13/05/06"]), None, as_of=TODAY).order == "day first"
+    assert read_dates(pl.Series(["12/3/1970"]), None, as_of=date(1970, 11, 25)).order == "day first"
+    assert read("1 January 1970") == [date(1970, 1, 1)]
+
+
 def test_short_years_in_front_are_considered_where_they_bring_the_dates_closer() -> None:
     """A bench's dates lie within seasons, not decades: then the order stays open, and the reasons name every one."""
     found = read_dates(pl.Series(["24/05/06", "24/05/07", "24/06/08"]), None, as_of=TODAY)

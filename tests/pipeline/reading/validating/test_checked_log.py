@@ -86,7 +86,7 @@ def test_a_good_row_is_accepted_typed(tmp_path: Path) -> None:
         ("X" * 65 + ";13/04/2026;750;5W;;;;2;;hard;AB;;;", "unit_id", "X" * 65, "longer than 64"),
         ("F07;;750;5W;;;;2;;hard;AB;;;", "drained_on", "", "is empty"),
         ("F07;13/04/2027;750;5W;;;;2;;hard;AB;;;", "drained_on", "13/04/2027", "in the future"),
-        ("F07;13/04/1969;750;5W;;;;2;;hard;AB;;;", "drained_on", "13/04/1969", "before 1970"),
+        ("F07;31/12/1969;750;5W;;;;2;;hard;AB;;;", "drained_on", "31/12/1969", "before 1970"),
         ("F07;13/04/2026;;5W;;;;2;;hard;AB;;;", "oil_hours", "", "or a meter reading"),
         ("F07;13/04/2026;0;5W;;;;2;;hard;AB;;;", "oil_hours", "0", "is not over 0 h"),
         ("F07;13/04/2026;2001 h;5W;;;;2;;hard;AB;;;", "oil_hours", "2001 h", "is over 2000 h"),
