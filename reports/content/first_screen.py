@@ -61,19 +61,24 @@ class StandingLine:
 
 @dataclass(frozen=True, slots=True)
 class TrustLine:
-    """One thing to know before acting; warning : it is a reason not to trust the answer."""
+    """One thing to know before acting; warning : it is a reason to distrust the answer.  details : lines below it."""
 
     subject: str
     text: str
     warning: bool
     link: str | None = None
+    details: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class FirstScreen:
-    """The first screen in words; `due_more`, `faster_more` and `too_few` count units that are not listed."""
+    """The first screen in words; `due_more`, `faster_more` and `too_few` count units that are not listed.
+
+    asked : how many rows are asked about; empty where there are none
+    """
 
     headline: str
+    asked: str
     inspect: tuple[InspectLine, ...]
     due: tuple[DueLine, ...]
     due_more: int
@@ -109,6 +114,7 @@ def first_screen(
     faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
     return FirstScreen(
         headline=_headline(counts, len(inspect), as_of=result.as_of),
+        asked=asked_words(result.log),
         inspect=named,
         due=tuple(
             _due_line(row, result.as_of, signs=signs.get(row.name, ""), many_sites=many_sites) for row in shown
@@ -220,8 +226,8 @@ def _asked_lines(result: Report) -> list[TrustLine]:
     words = asked_words(result.log)
     if not words:
         return []
-    kinds = " ".join(wording.sentence(kind) for kind in asked_kinds(result.log))
-    return [TrustLine("Asked about", f"{wording.sentence(words)} {kinds}", warning=True, link="remarks-asked")]
+    kinds = asked_kinds(result.log)
+    return [TrustLine("Asked about", f"{words}:", warning=True, link="remarks-asked", details=kinds)]
 
 
 def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from draincurve.reports.content import wording
@@ -59,7 +59,8 @@ def report_mail(content: ReportContent, *, attached: Sequence[str] = (), left_ou
     sections = _sections(first)
     foot = [f"Attached: {wording.listed(list(attached))}."] if attached else []
     foot += [*left_out, f"{CAUTIONS[0]} {CAUTIONS[2]}"]
-    about = f"{content.result.log.name}, as of {wording.weekday(content.as_of)}"
+    asked = f"; {first.asked}" if first.asked else ""
+    about = f"{content.result.log.name}, as of {wording.weekday(content.as_of)}{asked}"
     return _mail(content.as_of, first.headline, about=about, sections=sections, foot=foot)
 
 
@@ -160,7 +161,7 @@ def _trust(first: FirstScreen) -> MailSection:
 
 
 def _trust_line(line: TrustLine) -> MailLine:
-    return _cautioned(line.subject, line.text, warning=line.warning)
+    return replace(_cautioned(line.subject, line.text, warning=line.warning), details=line.details)
 
 
 def _cautioned(subject: str, text: str, *, warning: bool) -> MailLine:
