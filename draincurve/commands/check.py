@@ -107,8 +107,8 @@ def _print(checked: Log, *, verbose: bool) -> None:
     if more:
         say(f"and {more:,} more rows held back: --out FOLDER writes them all into held_back.csv")
     print_findings(checked.asked, verbose=verbose)
-    print_settings(checked)
     if verbose:
         print_findings(checked.remarks.filter(checked.remarks["kind"] == "note"), verbose=True)
     else:
         print_notes(checked)
+    print_settings(checked)

@@ -8,6 +8,7 @@ accounting).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -27,6 +28,9 @@ FINDINGS_SCHEMA = pl.Schema(
 proposal : what the cell may have meant, as it would be typed, e.g. "12.5"; null where nothing can be proposed
 setting : lines for the settings file that answer the finding, e.g. '[words.unit_id]\\n"FO1" = "F01"'; else null
 """
+
+_LONG_QUOTATION = r"'([^']{36})[^']{5,}'"
+"""A name over 40 letters in a message, which is cut so that the message stays within two lines."""
 
 OWN_COLUMNS = ("_row", "_line", "_source")
 """Columns that say where a row comes from; `_row` identifies it, since files of one table may share a line."""
@@ -129,14 +133,14 @@ def row_findings(
             (text if isinstance(text, pl.Expr) else pl.lit(text)).cast(pl.String).alias(name)
             for name, text in texts.items()
         ],
-    )
+    ).with_columns(pl.col("message").str.replace_all(_LONG_QUOTATION, "'${1}…'"))
 
 
 def file_finding(
     column: str | None, value: str | None, *, kind: FindingKind, message: str, setting: str | None = None
 ) -> pl.DataFrame:
     """A finding about the whole file."""
-    row = (None, column, value, kind, message, None, setting)
+    row = (None, column, value, kind, re.sub(_LONG_QUOTATION, r"'\1…'", message), None, setting)
     return pl.DataFrame([row], schema=FINDINGS_SCHEMA, orient="row")
 
 

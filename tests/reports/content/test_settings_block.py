@@ -62,5 +62,15 @@ def test_the_block_is_read_whatever_the_names_hold(tmp_path: Path, name: str) ->
     assert list(read_settings(file).words["unit_id"].values()) == ["F01"]
 
 
+def test_what_is_said_behind_a_value_stays_there() -> None:
+    block = settings_block(log_with('[words.rider]\n"gr#ey" = "A"  # or "B"', "step_h = 1 # hours"))
+    assert block == ("step_h = 1 # hours", "[words.rider]", '"gr#ey" = "A"  # or "B"')
+
+
+def test_what_is_to_be_filled_in_answers_nothing_by_itself() -> None:
+    block = settings_block(log_with('[words.colour_rating]\nteal = ""  # 1 to 5', '[words.colour_rating]\nmud = "5"'))
+    assert block == ("[words.colour_rating]", '# teal = ""  # 1 to 5', 'mud = "5"')
+
+
 def test_no_proposal_is_no_block() -> None:
     assert settings_block(log_with(None, None)) == ()
