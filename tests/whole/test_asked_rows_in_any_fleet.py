@@ -1,0 +1,70 @@
+"""In fleets with slips of the pen planted at random, rows that are asked about lengthen no interval."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from types import SimpleNamespace
+
+import numpy as np
+import polars as pl
+import pytest
+from conftest import AS_OF, drain, simple_log
+
+from draincurve.pipeline.deciding import decide
+from draincurve.pipeline.describing import describe
+from draincurve.pipeline.fitting import fit
+from draincurve.pipeline.reading import Log, check_log
+from draincurve.pipeline.reading.sources.source_table import SourceTable
+from draincurve.schemas.settings import Settings
+
+SETTINGS = Settings(posterior_draws=200)
+SLIPS = {
+    "minutes": lambda hours: f"{60 * hours:.0f}",
+    "part of a day": lambda hours: f"{hours / 24:.6f}",
+    "too long": lambda hours: f"{3.5 * hours:.1f}",
+    "too short": lambda hours: f"{0.25 * hours:.1f}",
+}
+
+
+def checked(rows: list[dict]) -> Log:
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    cells = {name: pl.Series([None if row.get(name) is None else str(row[name]) for row in rows]) for name in names}
+    frame = pl.DataFrame(cells | {"_line": pl.Series(range(2, len(rows) + 2), dtype=pl.Int64)})
+    table = SourceTable("drains", "log.csv", "0" * 64, frame)
+    return check_log({"drains": table}, SETTINGS, as_of=date.fromisoformat(AS_OF))
+
+
+def intervals(log: Log) -> dict[str, float]:
+    """Interval of each unit by the steps that decide it."""
+    described = describe(log, SETTINGS)
+    decided = decide(
+        described, fit(described, SETTINGS), log=log, judged=SimpleNamespace(trust=()), settings=SETTINGS,
+        as_of=log.as_of,
+    )  # fmt: skip
+    table = decided.next_service.select("unit_id", pl.col("interval_h").fill_null(0.0))
+    return dict(table.iter_rows())
+
+
+def slips(rng: np.random.Generator, units: int) -> list[dict]:
+    """Drains of any rating, with hours that are slips of the pen, between the others of their units."""
+    found = []
+    for at in range(int(rng.integers(1, 5))):
+        text = SLIPS[str(rng.choice(list(SLIPS)))](float(rng.uniform(10.5, 13.0)))
+        day = date(2026, 4, 3) + timedelta(days=at)
+        colour, debris = (int(level) for level in rng.integers(1, 6, size=2))
+        found.append(drain(f"U{1 + int(rng.integers(units)):02d}", day, 0.0, colour, debris) | {"oil_hours": text})
+    return found
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_rows_that_are_asked_about_lengthen_no_interval(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    units = int(rng.integers(2, 6))
+    fleet = simple_log(units, int(rng.integers(5, 10)), seed=seed, hours=(9.0, 14.5))
+    planted = slips(rng, units)
+    log = checked(fleet + planted)
+    asked = log.accepted["drains"].filter("hours_in_question")["line"]
+    assert sorted(asked) == list(range(len(fleet) + 2, len(fleet) + len(planted) + 2))
+    with_slips, without = intervals(log), intervals(checked(fleet))
+    longer = {unit: (hours, with_slips[unit]) for unit, hours in without.items() if with_slips[unit] > hours}
+    assert not longer
