@@ -6,7 +6,7 @@ intervals: the models are fitted to each other reading that an answer could brin
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import NamedTuple
 
 import polars as pl
@@ -47,34 +47,44 @@ def scales_in_question(drains: pl.DataFrame) -> tuple[Channel, ...]:
 def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[OtherReading, ...]:
     """Every other reading of the drains that could shorten an interval; usually none.
 
-    drains : accepted rows; limits : rating at or over which oil is past fit, by channel.  A rating at or past the
-    limit counts where the hours are asked about, at the row's cautious_hours. Ratings whose scale is asked about
-    count as typed and, in a reading of their own, turned.
+    drains : accepted rows; limits : rating at or over which oil is past fit, by channel.  Ratings whose hours are
+    asked about count at their row's cautious_hours where one of them is at or past the limit. The clean ones count
+    with it: dirty fills alone would make all oil look worse than it is. Where no other hours are known they do not.
+    Ratings whose scale is asked about count as typed and, in a reading of their own, turned.
     """
     scales = scales_in_question(drains)
     found = []
     for turned in (False, True) if scales else (False,):
         levels = [level for channel in scales if turned for level in _turned(channel)]
         read = _without(drains.with_columns(levels) if levels else drains, _OF_CONDITIONS)
-        dirty = [channel for channel in CHANNELS if read.select(_is_dirty(read, channel, limits).any()).item()]
+        dirty = {one for one in CHANNELS if read.select(_is_dirty(read, one, limits).any()).item()}
+        clean_too = {one for one in dirty if read.select(_is_known(one).any()).item()}
         channels = tuple(channel.name for channel in CHANNELS if channel in scales or channel in dirty)
         if channels:
-            found.append(OtherReading(with_dirty_ratings(read, limits), channels))
+            found.append(OtherReading(with_asked_ratings(read, limits, clean_too=clean_too), channels))
     return tuple(found)
 
 
-def with_dirty_ratings(drains: pl.DataFrame, limits: Mapping[str, int]) -> pl.DataFrame:
-    """The drains in which a row whose hours are asked about has no rating but those at or past the limit."""
+def with_asked_ratings(
+    drains: pl.DataFrame, limits: Mapping[str, int], *, clean_too: Collection[Channel] = ()
+) -> pl.DataFrame:
+    """The drains in which a row whose hours are asked about counts at its cautious_hours.
+
+    Of its ratings those at or past the limit remain, and the others of channels in `clean_too`.
+    """
     if not _any(drains, "hours_in_question"):
         return drains
-    dirty = {channel: _is_dirty(drains, channel, limits) for channel in CHANNELS}
-    asked = pl.col("hours_in_question")
+    asked, hours = pl.col("hours_in_question"), pl.col("cautious_hours")
+    counts = {
+        channel: asked & hours.is_not_null() if channel in clean_too else _is_dirty(drains, channel, limits)
+        for channel in CHANNELS
+    }
     return drains.with_columns(
-        pl.when(asked).then(pl.when(pl.any_horizontal(dirty.values())).then("cautious_hours")).otherwise("oil_hours")
+        pl.when(asked).then(pl.when(pl.any_horizontal(counts.values())).then(hours)).otherwise("oil_hours")
         .alias("oil_hours"),
         *[
-            pl.when(~asked | counts).then(level).alias(level)
-            for channel, counts in dirty.items()
+            pl.when(~asked | kept).then(level).alias(level)
+            for channel, kept in counts.items()
             for level in (channel.low, channel.high)
         ],
     )  # fmt: skip
@@ -86,6 +96,11 @@ def _is_dirty(drains: pl.DataFrame, channel: Channel, limits: Mapping[str, int])
         return pl.lit(False)
     past = (pl.col(channel.low) >= limits[channel.name]).fill_null(False)
     return pl.col("hours_in_question") & pl.col("cautious_hours").is_not_null() & past
+
+
+def _is_known(channel: Channel) -> pl.Expr:
+    """Whether a row has a rating of the channel and hours that nobody asks about."""
+    return ~pl.col("hours_in_question") & (pl.col("oil_hours") > 0) & pl.col(channel.low).is_not_null()
 
 
 def _turned(channel: Channel) -> tuple[pl.Expr, pl.Expr]:

@@ -12,7 +12,7 @@ from draincurve.pipeline.describing.asked_values import (
     known_drains,
     other_readings,
     scales_in_question,
-    with_dirty_ratings,
+    with_asked_ratings,
 )
 from draincurve.pipeline.describing.covariates import LeftOut
 from draincurve.pipeline.describing.fill_conditions import state_conditions
@@ -120,7 +120,7 @@ def describe(
             )
         state = with_viscosity(state, oil_term.oils)
         limits = settings.limits.ratings
-        in_fit = drains if processing.other_readings else with_dirty_ratings(drains, limits)
+        in_fit = drains if processing.other_readings else with_asked_ratings(drains, limits)
         model_drains = with_shocks_marked(with_viscosity(in_fit, oil_term.oils), units)
         rated = describe_channels(model_drains, compact=compact)
         scales = scales_in_question(accepted)

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from draincurve.pipeline.describing.asked_values import known_drains
+from draincurve.pipeline.describing.asked_values import known_drains, other_readings
 
 ROWS = {"unit_key": ["F1", "F1", "F2"], "oil_hours": [12.0, 750.0, 11.0]}
 
@@ -17,3 +17,51 @@ def test_hours_in_question_are_unknown_and_the_drain_remains() -> None:
 def test_nothing_is_copied_where_nothing_is_asked() -> None:
     for drains in (pl.DataFrame(ROWS), pl.DataFrame(ROWS | {"hours_in_question": [False] * 3})):
         assert known_drains(drains) is drains
+
+
+def rated(*rows: tuple[float, bool, float | None, int, int], scale: str = "") -> pl.DataFrame:
+    """Drains of hours, whether these are in question, cautious hours, and the ratings of colour and debris."""
+    names = ("oil_hours", "hours_in_question", "cautious_hours", "colour_low", "debris_low")
+    drains = pl.DataFrame(list(rows), schema=list(names), orient="row")
+    return drains.with_columns(
+        pl.col("colour_low").alias("colour_high"),
+        pl.col("debris_low").alias("debris_high"),
+        *[pl.lit(name == scale).alias(f"{name}_in_question") for name in ("colour", "debris")],
+    )
+
+
+LIMITS = {"colour": 4, "debris": 4}
+
+
+def test_without_a_dirty_rating_there_is_no_other_reading() -> None:
+    assert other_readings(rated((12.0, False, None, 5, 5), (0.5, True, 12.0, 3, 1)), LIMITS) == ()
+    assert other_readings(rated((12.0, False, None, 5, 5), (40.0, True, None, 5, 5)), LIMITS) == ()
+
+
+def test_a_dirty_rating_counts_at_cautious_hours_and_the_clean_ones_with_it() -> None:
+    (reading,) = other_readings(
+        rated(
+            (12.0, False, None, 2, 2), (750.0, True, 12.5, 5, 1), (0.5, True, 12.0, 1, 1), (40.0, True, None, 5, 5)
+        ),
+        LIMITS,
+    )
+    assert reading.channels == ("colour",)
+    assert reading.drains["oil_hours"].to_list() == [12.0, 12.5, 12.0, None]
+    assert reading.drains["colour_low"].to_list() == [2, 5, 1, None]
+    assert reading.drains["debris_low"].to_list() == [2, None, None, None]
+
+
+def test_where_no_other_hours_are_known_clean_ratings_do_not_count() -> None:
+    (reading,) = other_readings(rated((3.0, True, 3.0, 5, 1), (2.5, True, 2.5, 1, 1)), LIMITS)
+    assert reading.drains["colour_low"].to_list() == [5, None]
+    assert reading.drains["oil_hours"].to_list() == [3.0, None]
+
+
+def test_a_scale_in_question_is_read_both_ways_and_known_in_neither() -> None:
+    drains = rated((12.0, False, None, 2, 1), (9.0, False, None, 5, 3), scale="colour")
+    assert known_drains(drains)["colour_low"].to_list() == [None, None]
+    typed, turned = other_readings(drains, LIMITS)
+    assert typed.channels == turned.channels == ("colour",)
+    assert typed.drains["colour_low"].to_list() == [2, 5]
+    assert turned.drains["colour_low"].to_list() == [4, 1]
+    assert turned.drains["debris_low"].to_list() == [1, 3]
