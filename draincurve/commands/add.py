@@ -15,7 +15,7 @@ from draincurve.schemas.channels import CHANNELS
 
 _CELLS = (
     ("unit_id", "--unit", "The fork leg, shock or cartridge that was drained."),
-    ("drained_on", "--date", "Day of the drain, such as 2026-06-19."),
+    ("drained_on", "--date", "Day of the drain: 2026-06-19, today or yesterday."),
     ("oil_hours", "--hours", "Hours run on the oil: 12.5, 1h30, '750 min'."),
     ("meter_hours", "--meter", "Reading of the hour meter."),
     ("oil_grade", "--grade", "The oil now drained."),
@@ -83,9 +83,10 @@ def add(
     day = day_given(as_of) or today()
     with errors_on_one_line():
         from draincurve.log_entry.add_drain import add_drain
-        from draincurve.log_entry.drain_entry import AskedError, EntryRules, drain_entry
+        from draincurve.log_entry.drain_entry import AskedError, EntryRules, day_by_name, drain_entry
         from draincurve.schemas.settings import read_settings
 
+        cells["drained_on"] = day_by_name(cells["drained_on"], day)
         rules = EntryRules(read_settings(settings), day, new_log=new, add_columns=add_columns)
         entry = drain_entry(cells)
         answered: tuple[str, ...] = ()

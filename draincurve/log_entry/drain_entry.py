@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from draincurve.schemas.columns import DRAINS
 from draincurve.schemas.errors import DraincurveError
@@ -68,6 +68,19 @@ def written_entry(entry: DrainEntry, columns: Collection[str], *, rules: EntryRu
     if rules.as_confirmed and "confirmed" in columns and "confirmed" not in entry.cells:
         return DrainEntry({**entry.cells, "confirmed": "yes"})
     return entry
+
+
+DAYS_BY_NAME = {
+    **dict.fromkeys(("today", "heute", "aujourd'hui", "hoy", "oggi"), 0),
+    **dict.fromkeys(("yesterday", "gestern", "hier", "ayer", "ieri"), 1),
+}
+"""Words for a day, and how many days ago it is."""
+
+
+def day_by_name(text: str | None, today: date) -> str | None:
+    """A date as given, or the ISO date of a word such as today or yesterday."""
+    ago = DAYS_BY_NAME.get((text or "").strip().casefold())
+    return text if ago is None else (today - timedelta(days=ago)).isoformat()
 
 
 def drain_entry(given: Mapping[str, str | None]) -> DrainEntry:

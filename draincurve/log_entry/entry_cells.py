@@ -97,7 +97,8 @@ def _as_dated(text: str, texts: pl.Series, *, declared: Order | None, as_of: dat
     last = _THREE_PARTS.fullmatch(written[-1].strip()) if written.len() else None
     if last is None or not _ISO_DATE.fullmatch(text):
         return text
-    order = read_dates(texts, declared, as_of=as_of).order
+    settled = read_dates(texts, declared, as_of=as_of).orders.get(last[2])
+    order = settled.order if settled is not None else declared
     year_part = 1 if order == "year first" else 4
     if order is None or len(last[year_part]) != len("2026"):
         return text

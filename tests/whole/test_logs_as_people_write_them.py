@@ -6,8 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-
-from tests.whole.conftest import AS_OF, run_program
+from conftest import AS_OF, run_program
 
 HEADERS = {
     "German": ("Gabel-Nr.", "Datum", "Std.", "Öl", "Farbe", "Späne", "Feder", "Fahrer"),
@@ -179,3 +178,42 @@ def test_a_name_is_bounded_and_on_one_line(tmp_path: Path) -> None:
     assert "a name 200 at most" in printed
     assert "has a line break in it" in printed
     assert status == 3
+
+
+@pytest.mark.parametrize(
+    ("dates", "accepted"),
+    [
+        (["03.02.2026", "05/20/2026", "14.03.2026"], 3),
+        (["3.2.26", "4/13/26", "1/4/26"], 3),
+        (["13/02/2026", "02/13/2026", "03/02/2026"], 2),
+        (["4 févr. 2026", "1er août 2025", "12 déc. 25"], 3),
+        (["4. Mär 2026", "Dez 4, 2025", "4 Mai 26"], 3),
+        (["4 ene 2026", "4 de sept. de 2025", "4 gen 2026"], 3),
+        (["46085", "2026-03-04 10:15:00", "20260305"], 3),
+    ],
+)
+def test_dates_as_people_write_them(tmp_path: Path, dates: list[str], accepted: int) -> None:
+    lines = [f"F0{unit};{day};12;Fork 5;2;2;Plain;Brask" for unit, day in enumerate(dates, 1)]
+    status, printed = check(write_lines(tmp_path / "log.csv", ";".join(HEADERS["English"]), *lines))
+    assert f"read 3 = accepted {accepted} + held back {3 - accepted}" in printed
+    assert status == (0 if accepted == 3 else 3)
+
+
+@pytest.mark.parametrize(
+    ("word", "day"), [("today", "2026-06-20"), ("Yesterday", "2026-06-19"), ("heute", "2026-06-20")]
+)
+def test_a_drain_of_today_is_added(tmp_path: Path, word: str, day: str) -> None:
+    header = "unit_id,drained_on,oil_hours,oil_grade,colour_rating,debris_rating,spring_type,rider"
+    log = write_lines(tmp_path / "log.csv", header, "F01,2026-03-04,12,Fork 5,2,2,Plain,Brask")
+    cells = (
+        "--unit=F01",
+        f"--date={word}",
+        "--hours=12",
+        "--grade=Fork 5",
+        "--colour=2",
+        "--spring=Plain",
+        "--rider=Brask",
+    )
+    outcome = run_program("add", log, *cells, "--as-of", AS_OF)
+    assert outcome.status == 0
+    assert log.read_text().splitlines()[-1].startswith(f"F01,{day},12,")

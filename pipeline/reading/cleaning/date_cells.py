@@ -1,14 +1,16 @@
-"""Cells that hold a date: all dates that each text may mean, then one order of day and month for the whole file."""
+"""Cells that hold a date: all dates that each text may mean, then one order of day and month for each separator."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.month_names import month_number
 from draincurve.pipeline.reading.cleaning.word_cells import is_blank
 from draincurve.schemas.columns import EARLIEST_YEAR
 
@@ -22,62 +24,66 @@ _TWO = re.compile(r"\d{1,2}[./\-]\d{1,2}\.?")
 _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
 _SERIAL = re.compile(r"(\d{5})(?:\.\d+)?")
 _DAY_NAME = re.compile(
-    rf"(?:[^\W\d]+,?\s+)?(\d{{1,2}})(?:st|nd|rd|th|\.)?[\s\-./]*([^\W\d]+)\.?,?[\s\-./]*(\d{{2,4}}){_CLOCK}"
+    rf"(?:[^\W\d]+[.,]*\s+){{0,2}}(\d{{1,2}})(?:st|nd|rd|th|er|[.°º])?[\s\-./]*(?:de |of |di |d[’'])?([^\W\d]+)\.?,?"
+    rf"[\s\-./]*(?:de |of |del |di )?(\d{{2,4}}){_CLOCK}"
 )
 _NAME_DAY = re.compile(
-    rf"(?:[^\W\d]+,\s+)?([^\W\d]+)\.?[\s\-./]*(\d{{1,2}})(?:st|nd|rd|th)?,?[\s\-./]+(\d{{2,4}}){_CLOCK}"
+    rf"(?:[^\W\d]+[.,]+\s+)?([^\W\d]+)\.?[\s\-./]*(\d{{1,2}})(?:st|nd|rd|th)?,?[\s\-./]+(\d{{2,4}}){_CLOCK}"
 )
+_YEAR_NAME = re.compile(rf"(\d{{4}})[\s\-./,]+([^\W\d]+)\.?[\s\-./]+(\d{{1,2}})\.?{_CLOCK}")
+_NAMED = ((_DAY_NAME, (1, 2, 3)), (_NAME_DAY, (2, 1, 3)), (_YEAR_NAME, (3, 2, 1)))
+"""Forms with the month by its name, and the groups that hold day, month and year."""
+DAY_FIRST_MARK = "."
+"""Dates with this separator are day first in every country that writes them so."""
+_ANY_DOTTED = ""
+"""What stands for the proof that dots mean day first."""
 _SHEET_START = date(1899, 12, 30)
 _SERIALS = (25569, 80000)
 """Day numbers of workbooks that are taken for dates: 1970 to 2119."""
-_MONTHS = {
-    word: month
-    for month, words in enumerate(
-        (
-            "jan january januar",
-            "feb february februar",
-            "mar march mär märz maerz mrz",
-            "apr april",
-            "may mai",
-            "jun june juni",
-            "jul july juli",
-            "aug august",
-            "sep sept september",
-            "oct october okt oktober",
-            "nov november",
-            "dec december dez dezember",
-        ),
-        start=1,
-    )
-    for word in words.split()
-}
 
 
 @dataclass(frozen=True, slots=True)
 class PossibleDates:
     """What one text may mean: one certain date, or a date for each possible order, or the reason why it is none.
 
-    by_order : as in ORDERS. short_year : the year has two digits
+    by_order : as in ORDERS. separator : the mark between day, month and year. short_year : the year has two digits
     """
 
     certain: date | None = None
     by_order: tuple[date | None, date | None, date | None] = (None, None, None)
+    separator: str = ""
     short_year: bool = False
     reason: str | None = None
     note: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
+class SettledOrder:
+    """The order of day and month of the dates with one separator.
+
+    order : None where it is unknown. proof : the text that proves it. contradiction : texts that prove both orders.
+    doubtful_year : the year may come first
+    """
+
+    order: Order | None = None
+    proof: str | None = None
+    contradiction: tuple[str, str] | None = None
+    doubtful_year: bool = False
+
+
+_UNSETTLED = SettledOrder()
+
+
+@dataclass(frozen=True, slots=True)
 class ReadDates:
-    """A column of dates: date, reason and note of each row; the order they are in, and the text that proves it."""
+    """A column of dates: date, reason and note of each row; and the order of day and month by separator."""
 
     frame: pl.DataFrame
-    order: Order | None
-    proof: str | None
+    orders: Mapping[str, SettledOrder]
 
 
 def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date) -> ReadDates:
-    """Dates of a column, all in one order of day and month.
+    """Dates of a column, all with one separator in one order of day and month.
 
     texts : String, shape (n,), as typed. declared : order from the settings or the header; None finds it from the
     dates. The frame has columns date (null where there is none), reason and note, shape (n,).
@@ -88,15 +94,17 @@ def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date) -> Read
     frame = frame.with_columns(pl.when(iso).then(day).alias("iso"))
     odd = frame.filter(pl.col("iso").is_null() & pl.col("text").is_not_null()).get_column("text")
     possible = {text: possible_dates(text, as_of) for text in odd.unique(maintain_order=True)}
-    order, proof = order_of_dates(possible, declared, as_of=as_of)
-    doubtful = order is None and _year_first_fits_better(possible, as_of)
+    orders = settled_orders(possible, declared, as_of=as_of)
     parsed = pl.DataFrame(
-        [(text, *_in_order(dates, order, doubtful_year=doubtful), dates.note) for text, dates in possible.items()],
+        [
+            (text, *_in_order(item, orders.get(item.separator, SettledOrder())), item.note)
+            for text, item in possible.items()
+        ],
         schema={"text": pl.String, "read": pl.Date, "reason": pl.String, "note": pl.String},
         orient="row",
     )
     joined = frame.join(parsed, on="text", how="left", maintain_order="left")
-    return ReadDates(joined.select(pl.coalesce("iso", "read").alias("date"), "reason", "note"), order, proof)
+    return ReadDates(joined.select(pl.coalesce("iso", "read").alias("date"), "reason", "note"), orders)
 
 
 def possible_dates(text: str, as_of: date) -> PossibleDates:
@@ -106,7 +114,8 @@ def possible_dates(text: str, as_of: date) -> PossibleDates:
         return PossibleDates()
     three = _THREE.fullmatch(typed)
     if three is not None:
-        return _three_numbers(three[1], three[3], third=three[4], as_of=as_of)
+        found = _three_numbers(three[1], three[3], third=three[4], as_of=as_of)
+        return replace(found, separator=three[2])
     compact = _COMPACT.fullmatch(typed)
     if compact is not None:
         return _certain(_day(int(compact[1]), int(compact[2]), day=int(compact[3])))
@@ -122,36 +131,54 @@ def possible_dates(text: str, as_of: date) -> PossibleDates:
     return PossibleDates(reason="is no date: write it as 2026-03-04")
 
 
-def order_of_dates(
-    possible: dict[str, PossibleDates], declared: Order | None, *, as_of: date
-) -> tuple[Order | None, str | None]:
-    """The order of day and month of a file, and the text that proves it; None and None where it is unknown.
+def settled_orders(
+    possible: Mapping[str, PossibleDates], declared: Order | None, *, as_of: date
+) -> dict[str, SettledOrder]:
+    """The order of day and month of each separator in a column.
 
-    A declared order wins. Otherwise a date that is possible in one order only (a day over 12) proves it; without
-    one, a date that only one order puts between 1970 and today. Proofs of both orders prove neither. The order is
-    also unknown where all years have two digits, may come first, and the dates are then closer together.
+    A declared order wins. Otherwise a date that is possible in one order only (a day over 12) proves it for its
+    separator; without one, dots mean day first, and else a date proves it that only one order puts between 1970 and
+    today. Proofs of both orders prove neither. The order is also unknown where all years have two digits, may come
+    first, and the dates are then closer together.
     """
+    groups: dict[str, dict[str, PossibleDates]] = {}
+    for text, item in possible.items():
+        if item.certain is None and any(item.by_order):
+            groups.setdefault(item.separator, {})[text] = item
     if declared is not None:
-        return declared, None
-    ambiguous = {text: item for text, item in possible.items() if item.certain is None and any(item.by_order)}
-    for plausible_only in (False, True):
-        proofs: dict[Order, str] = {}
-        for text, item in ambiguous.items():
-            day_first, month_first = (
-                day if day is not None and (not plausible_only or _plausible(day, as_of)) else None
-                for day in item.by_order[:2]
-            )
-            if (day_first is None) != (month_first is None):
-                proofs.setdefault("day first" if month_first is None else "month first", text)
-        if len(proofs) == 2:
-            return None, None
-        if proofs:
-            order, proof = next(iter(proofs.items()))
-            return (None, None) if _year_first_fits_better(ambiguous, as_of) else (order, proof)
-    return None, None
+        return {separator: SettledOrder(declared) for separator in groups}
+    return {separator: _settled(separator, group, as_of=as_of) for separator, group in groups.items()}
 
 
-def _year_first_fits_better(possible: dict[str, PossibleDates], as_of: date) -> bool:
+def _settled(separator: str, group: Mapping[str, PossibleDates], *, as_of: date) -> SettledOrder:
+    if _year_first_fits_better(group, as_of):
+        return SettledOrder(doubtful_year=True)
+    proofs = _proofs(group)
+    if separator == DAY_FIRST_MARK:
+        proofs.setdefault("day first", _ANY_DOTTED)
+    if not proofs:
+        proofs = _proofs(group, plausible_on=as_of)
+    if len(proofs) == 2:
+        return SettledOrder(contradiction=(proofs["day first"], proofs["month first"]))
+    for order, proof in proofs.items():
+        return SettledOrder(order, None if proof == _ANY_DOTTED else proof)
+    return SettledOrder()
+
+
+def _proofs(group: Mapping[str, PossibleDates], *, plausible_on: date | None = None) -> dict[Order, str]:
+    """The first text that proves each order; plausible_on : a date after this day, or before 1970, proves it too."""
+    proofs: dict[Order, str] = {}
+    for text, item in group.items():
+        day_first, month_first = (
+            day if day is not None and (plausible_on is None or _plausible(day, plausible_on)) else None
+            for day in item.by_order[:2]
+        )
+        if (day_first is None) != (month_first is None):
+            proofs.setdefault("day first" if month_first is None else "month first", text)
+    return proofs
+
+
+def _year_first_fits_better(possible: Mapping[str, PossibleDates], as_of: date) -> bool:
     """Whether two-digit years may come first: every date allows it, and the dates then span fewer days."""
     several = [item for item in possible.values() if item.certain is None and any(item.by_order)]
     days = [day for item in several if (day := item.by_order[2]) is not None and _plausible(day, as_of)]
@@ -165,21 +192,25 @@ def _year_first_fits_better(possible: dict[str, PossibleDates], as_of: date) -> 
     return max(days) - min(days) < min(spans, default=timedelta.max)
 
 
-def _in_order(possible: PossibleDates, order: Order | None, *, doubtful_year: bool) -> tuple[date | None, str | None]:
-    """Date of one text in the file's order, or the reason why there is none."""
+def _in_order(possible: PossibleDates, settled: SettledOrder) -> tuple[date | None, str | None]:
+    """Date of one text in the order of its separator, or the reason why there is none."""
     if possible.certain is not None or possible.reason is not None or not any(possible.by_order):
         return possible.certain, possible.reason
-    if order is not None:
-        day = possible.by_order[ORDERS.index(order)]
-        return day, None if day is not None else f"is no date when it is read {order}: write it as 2026-03-04"
-    orders = 3 if doubtful_year else 2
+    if settled.order is not None:
+        day = possible.by_order[ORDERS.index(settled.order)]
+        return day, None if day is not None else f"is no date when it is read {settled.order}: write it as 2026-03-04"
+    orders = 3 if settled.doubtful_year else 2
     days = sorted({day for day in possible.by_order[:orders] if day is not None})
     if len(days) == 1:
         return days[0], None
     if not days:
         return None, "is no date: write it as 2026-03-04"
+    why = ""
+    if settled.contradiction is not None:
+        first, second = settled.contradiction
+        why = f" ('{first}' is day first, '{second}' month first)" if first else f" ('{second}' is month first)"
     return None, (
-        f"may be {' or '.join(day.isoformat() for day in days)}: "
+        f"may be {' or '.join(day.isoformat() for day in days)}{why}: "
         "set date_order in the settings, or write the date as 2026-03-04"
     )
 
@@ -205,13 +236,13 @@ def _by_order(days: tuple[date | None, date | None, date | None], *, short_year:
 
 
 def _named_month(typed: str, as_of: date) -> PossibleDates | None:
-    """Dates such as 4 Mar 2026, March 4th, 2026 and 4-Mär-26."""
-    for pattern, (day_at, month_at) in ((_DAY_NAME, (1, 2)), (_NAME_DAY, (2, 1))):
+    """Dates such as 4 Mar 2026, March 4th, 2026, 1er août 2026 and 4-Mär-26."""
+    for pattern, (day_at, month_at, year_at) in _NAMED:
         match = pattern.fullmatch(typed)
-        month = _MONTHS.get(match[month_at].casefold()) if match is not None else None
-        if match is not None and month is not None and len(match[3]) != 3:
-            year = int(match[3])
-            year = _century(year, as_of) if len(match[3]) == 2 else year
+        month = month_number(match[month_at]) if match is not None else None
+        if match is not None and month is not None and len(match[year_at]) != 3:
+            year = int(match[year_at])
+            year = _century(year, as_of) if len(match[year_at]) == 2 else year
             return _certain(_day(year, month, day=int(match[day_at])))
     return None
 

@@ -192,7 +192,17 @@ def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[
 def _read_dates(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     read = read_dates(texts, declared_order(file.table, column.name, settings=file.settings), as_of=file.as_of)
     findings = []
-    if read.order is not None and read.proof is not None:
-        message = f"dates are read {read.order}: '{read.proof}' is possible in no other order"
-        findings.append(file_finding(column.name, read.proof, kind="note", message=message))
+    for separator, settled in read.orders.items():
+        if settled.contradiction is not None:
+            first, second = settled.contradiction
+            beside = f", '{first}' day first" if first else ""
+            message = (
+                f"dates with '{separator}' contradict each other: '{second}' is month first{beside}. "
+                "Those that may be either are held back"
+            )
+            findings.append(file_finding(column.name, second, kind="asked", message=message))
+        if settled.order is not None and settled.proof is not None:
+            marked = f" with '{separator}'" if len(read.orders) > 1 else ""
+            message = f"dates{marked} are read {settled.order}: '{settled.proof}' is possible in no other order"
+            findings.append(file_finding(column.name, settled.proof, kind="note", message=message))
     return read.frame.rename({"date": column.name}), findings

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.reading.cleaning.date_cells import Order, read_dates
+from draincurve.pipeline.reading.cleaning.date_cells import Order, SettledOrder, read_dates
 
 TODAY = date(2026, 11, 25)
 
@@ -48,6 +48,7 @@ def test_one_day_in_many_spellings(text: str) -> None:
         (["3/4/25", "13/4/25"], [date(2025, 4, 3), date(2025, 4, 13)]),
         (["3/4/25", "4/13/25"], [date(2025, 3, 4), date(2025, 4, 13)]),
         (["3.4.2025", "13.4.2025"], [date(2025, 4, 3), date(2025, 4, 13)]),
+        (["3-4-2025", "13-4-2025"], [date(2025, 4, 3), date(2025, 4, 13)]),
         (["12/3/2026", "2/1/2026"], [date(2026, 3, 12), date(2026, 1, 2)]),
         (["3/12/2026", "2/1/2026"], [date(2026, 3, 12), date(2026, 2, 1)]),
     ],
@@ -112,6 +113,33 @@ def test_the_months_by_name_in_english_and_german() -> None:
 
 
 @pytest.mark.parametrize(
+    ("names", "text"),
+    [
+        ("janvier février mars avril mai juin juillet août septembre octobre novembre décembre", "4 {} 26"),
+        ("janv. févr. mars avr. mai juin juil. août sept. oct. nov. déc.", "4 {} 2026"),
+        ("janvier fevrier mars avril mai juin juillet aout septembre octobre novembre decembre", "le 4 {} 26"),
+        (
+            "enero febrero marzo abril mayo junio julio agosto septiembre octubre noviembre diciembre",
+            "4 de {} de 2026",
+        ),
+        ("ene feb mar abr may jun jul ago sept oct nov dic", "4-{}-26"),
+        (
+            "gennaio febbraio marzo aprile maggio giugno luglio agosto settembre ottobre novembre dicembre",
+            "4 {} 2026",
+        ),
+        ("gen feb mar apr mag giu lug ago set ott nov dic", "mer 4 {} 26"),
+        ("Jän. Feb. März April Mai Juni Juli Aug. Sept. Okt. Nov. Dez.", "Mi., 4. {} 2026"),
+        ("Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec", "2026-{}-04"),
+    ],
+)
+def test_months_by_name_in_five_languages(names: str, text: str) -> None:
+    expected = [date(2026, month, 4) for month in range(1, 13)]
+    assert read(*(text.format(name) for name in names.split())) == expected
+    assert read("4 de marzo de 2026", "4 de mayo del 2026") == [date(2026, 3, 4), date(2026, 5, 4)]
+    assert read("1er mars 2026", "1º marzo 2026") == [date(2026, 3, 1)] * 2
+
+
+@pytest.mark.parametrize(
     ("texts", "order", "proof"),
     [
         (["3/4/25", "13/4/25", "14/4/25"], "day first", "13/4/25"),
@@ -127,16 +155,44 @@ def test_the_months_by_name_in_english_and_german() -> None:
 )
 def test_the_order_comes_with_the_text_that_proves_it(texts: list[str], order: str | None, proof: str | None) -> None:
     """A day over 12, or else a date that is to come when it is read the other way."""
-    found = read_dates(pl.Series(texts), None, as_of=TODAY)
-    assert (found.order, found.proof) == (order, proof)
-    declared = read_dates(pl.Series(texts), "month first", as_of=TODAY)
-    assert (declared.order, declared.proof) == ("month first", None)
+    settled = read_dates(pl.Series(texts), None, as_of=TODAY).orders.get("/", SettledOrder())
+    assert (settled.order, settled.proof) == (order, proof)
+    declared = read_dates(pl.Series(texts), "month first", as_of=TODAY).orders
+    assert all(one == SettledOrder("month first") for one in declared.values())
 
 
 def test_today_is_no_date_to_come() -> None:
-    assert read_dates(pl.Series(["11/12/2026"]), None, as_of=date(2026, 11, 12)).order == "month first"
-    assert read_dates(pl.Series(["11/12/2026"]), None, as_of=date(2026, 11, 11)).order is None
-    assert read_dates(pl.Series(["1/2/1970"]), None, as_of=TODAY).order is None
+
+    def order(text: str, as_of: date) -> Order | None:
+        return read_dates(pl.Series([text]), None, as_of=as_of).orders["/"].order
+
+    assert order("11/12/2026", date(2026, 11, 12)) == "month first"
+    assert order("11/12/2026", date(2026, 11, 11)) is None
+    assert order("1/2/1970", TODAY) is None
+
+
+@pytest.mark.parametrize(
+    ("texts", "expected"),
+    [
+        (["03.02.2026", "05/20/2026"], [date(2026, 2, 3), date(2026, 5, 20)]),
+        (["03.02.2026", "05/20/2026", "03/02/2026"], [date(2026, 2, 3), date(2026, 5, 20), date(2026, 3, 2)]),
+        (["03.02.2026", "05-20-2026", "1/2/2026"], [date(2026, 2, 3), date(2026, 5, 20), None]),
+        (["3.4.26", "4.5.26"], [date(2026, 4, 3), date(2026, 5, 4)]),
+        (["03.02.2026", "02.13.2026", "05.20.2026"], [None, date(2026, 2, 13), date(2026, 5, 20)]),
+        (["13/02/2026", "02/13/2026", "03/02/2026"], [date(2026, 2, 13), date(2026, 2, 13), None]),
+        (["13-02-2026", "02/13/2026", "03-02-2026"], [date(2026, 2, 13), date(2026, 2, 13), date(2026, 2, 3)]),
+    ],
+)
+def test_the_order_is_settled_for_each_separator_and_dots_are_day_first(texts: list[str], expected: list) -> None:
+    assert read(*texts) == expected
+
+
+def test_a_contradiction_is_named_in_the_reason() -> None:
+    found = read_dates(pl.Series(["13/02/2026", "02/13/2026", "03/02/2026"]), None, as_of=TODAY)
+    assert found.orders["/"].contradiction == ("13/02/2026", "02/13/2026")
+    assert "('13/02/2026' is day first, '02/13/2026' month first)" in found.frame["reason"][2]
+    dotted = read_dates(pl.Series(["05.20.2026", "03.02.2026"]), None, as_of=TODAY)
+    assert "('05.20.2026' is month first)" in dotted.frame["reason"][1]
 
 
 def test_the_first_day_of_1970_may_be_a_drain_and_the_day_before_may_not() -> None:
