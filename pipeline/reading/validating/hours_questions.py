@@ -135,19 +135,20 @@ def _cautious_hours() -> pl.Expr:
 def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
     """By kind of question, its message and its proposal."""
     limits = column_of("drains", "oil_hours")
-    hours, usual, ratio = pl.col("_hours").round(4), pl.col("_usual").round(2), pl.col("_hours") / pl.col("_usual")
-    meter = pl.col("off_meter_h").round(2)
+    ratio = pl.col("_hours") / pl.col("_usual")
     tenfold = pl.when(_is_usual(ratio / 10)).then(_typed(pl.col("_hours") / 10))
     tenth = pl.when(_is_usual(ratio * 10)).then(_typed(pl.col("_hours") * 10))
+    by_meter = pl.when(pl.col("hours_basis") == "meter").then(pl.format(" ({} h by the meter)", _shown("_hours")))
+    usual = ("_whose", _shown("_usual"), by_meter.otherwise(pl.lit("")))
     asked = {
-        "meter": "hours differ from the meter: {} h typed, the meter shows {} h since the drain on line {}.",
-        "minutes": "hours look like minutes: {}, where {} usual is {} h.",
-        "day": "hours look like a part of a day: {}, where {} usual is {} h.",
-        "over": f"hours over {FAR_OVER:g} times the usual: {{}}, where {{}} usual is {{}} h. Was a service left out?",
-        "under": f"hours under {FAR_UNDER:g} times the usual: {{}}, where {{}} usual is {{}} h.",
+        "minutes": "hours look like minutes: {} usual is {} h{}.",
+        "day": "hours look like a part of a day: {} usual is {} h{}.",
+        "over": f"hours over {FAR_OVER:g} times the usual: {{}} is {{}} h{{}}. Was a service left out?",
+        "under": f"hours under {FAR_UNDER:g} times the usual: {{}} is {{}} h{{}}.",
     }
-    values = dict.fromkeys(asked, (hours, "_whose", usual)) | {"meter": (hours, meter, "meter_since")}
-    said = {kind: pl.format(f"{text} {ANSWER}", *values[kind]) for kind, text in asked.items()}
+    said: dict[str, pl.Expr] = {kind: pl.format(f"{text} {ANSWER}", *usual) for kind, text in asked.items()}
+    since = "hours differ from the meter: it shows {} h since the drain on line {}."
+    said["meter"] = pl.format(f"{since} {ANSWER}", _shown("off_meter_h"), "meter_since")
     said["rising"] = pl.lit(f"hours of this unit rise at every drain: are they the meter's? {ANSWER}")
     said["long"] = pl.lit(f"hours over {limits.asked_high:g} h: are they minutes, or the meter's? {ANSWER}")
     said["short"] = pl.lit(f"hours under {limits.asked_low:g} h: are they part of a day? {ANSWER}")
@@ -159,6 +160,10 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
         "under": tenth,
     }
     return {kind: (message, proposals.get(kind)) for kind, message in said.items()}
+
+
+def _shown(column: str) -> pl.Expr:
+    return pl.col(column).round(2)
 
 
 def _typed(hours: pl.Expr) -> pl.Expr:

@@ -12,6 +12,7 @@ from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Chann
 SURELY_FALLING = -1.645
 """Standard deviations under no association, from which ratings fall with hours: one log in twenty by chance, and far
 fewer of those whose ratings rise."""
+ENOUGH_FILLS = 20_000
 FALLING = -0.1
 """Correlation at or under which ratings fall enough to ask: many drains make the least correlation sure."""
 
@@ -56,13 +57,22 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
 
 
 def _rated_fills(drains: WorkingTable, channel: Channel) -> pl.DataFrame:
-    """unit_key, _hours [h] and _level of the fills that were rated; a range counts as its middle."""
-    known = pl.col("oil_hours").is_not_null() & ~pl.col("hours_in_question") & pl.col("unit_key").is_not_null()
-    return drains.typed.filter(
-        known & pl.col(channel.low).is_not_null() & (pl.col("service_kind") != "top-up").fill_null(True)
+    """unit_key, _hours [h] and _level of the fills that were rated; a range counts as its middle.
+
+    Of very many fills those of some units, which show as surely which way a scale runs.
+    """
+    known = (
+        (pl.col("oil_hours") > 0)
+        & ~pl.col("hours_in_question")
+        & pl.col("unit_key").is_not_null()
+        & pl.col(channel.low).is_not_null()
+        & (pl.col("service_kind") != "top-up").fill_null(True)
         & ~drains.is_held_back
-    ).select("unit_key", pl.col("oil_hours").alias("_hours"), ((pl.col(channel.low) + pl.col(channel.high)) / 2)
-             .alias("_level"))  # fmt: skip
+    )
+    if (share := drains.typed.height // ENOUGH_FILLS) > 1:
+        known = known & (pl.col("unit_key").hash() % share == 0)
+    level = (pl.col(channel.low) + pl.col(channel.high)) / 2
+    return drains.typed.filter(known).select("unit_key", pl.col("oil_hours").alias("_hours"), level.alias("_level"))
 
 
 def _ratings_fall(fills: pl.DataFrame) -> bool:

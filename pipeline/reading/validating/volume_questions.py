@@ -86,6 +86,9 @@ def _whole_column(drains: WorkingTable, name: str) -> pl.DataFrame:
 
 def _unusual(cells: pl.DataFrame) -> pl.DataFrame:
     """Cells to ask about, with the unit's usual volume as _usual [ml], null where it has no other."""
+    span = cells.group_by("unit_key").agg(pl.col("volume").min().alias("least"), pl.col("volume").max().alias("most"))
+    wide = span.filter((pl.col("least") < LEAST_ML) | (pl.col("most") >= FAR_APART * pl.col("least")))
+    cells = cells.filter(pl.col("unit_key").is_in(wide["unit_key"].implode()))
     _, units = np.unique(cells["unit_key"].hash().to_numpy(), return_inverse=True)
     volumes = cells["volume"].to_numpy()
     usual = median_of_others(volumes, units, counted=volumes >= LEAST_ML)
