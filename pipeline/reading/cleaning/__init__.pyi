@@ -10,6 +10,7 @@ from .numbers import decimal_marks as decimal_marks
 from .spellings import NAME_COLUMNS as NAME_COLUMNS
 from .spellings import common_spellings as common_spellings
 from .spellings import spelling_key as spelling_key
+from .table_typing import HOLDS_BYTES as HOLDS_BYTES
 from .table_typing import typed_table as typed_table
 from .typed_columns import NUMERIC as NUMERIC
 from .typed_columns import declared_order as declared_order

@@ -21,6 +21,9 @@ from draincurve.pipeline.reading.cleaning.working_table import (
 from draincurve.pipeline.reading.sources.source_table import FAULT, NO_TEXT, SourceTable
 from draincurve.schemas.settings import Settings
 
+HOLDS_BYTES = "holds bytes, not text: write it as text"
+"""Why a row is held back whose database has bytes in a column that is used."""
+
 
 def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """The table under the contract's names with typed values, and all that its cells and headers gave rise to.
@@ -94,9 +97,8 @@ def _bytes(source: SourceTable, columns: Mapping[str, str]) -> list[pl.DataFrame
     if NO_TEXT not in source.frame.columns:
         return []
     bad = source.frame.with_row_index("_row").select("_row", pl.col(NO_TEXT).alias("name")).explode("name")
-    message = "holds bytes, not text: write it as text"
     return [
-        row_findings(bad.filter(pl.col("name") == name), columns[name], kind="held back", message=message)
+        row_findings(bad.filter(pl.col("name") == name), columns[name], kind="held back", message=HOLDS_BYTES)
         for name in bad.get_column("name").drop_nulls().unique(maintain_order=True)
         if name in columns
     ]

@@ -10,7 +10,7 @@ from typing import Any
 import polars as pl
 from xlsxwriter.utility import xl_col_to_name
 
-from draincurve.pipeline.reading.cleaning import GivenHeaders, matched_table
+from draincurve.pipeline.reading.cleaning import HOLDS_BYTES, GivenHeaders, matched_table
 from draincurve.pipeline.reading.sources import (
     CLEAR_WHEN_MENDED,
     FAULT,
@@ -68,7 +68,10 @@ def write_sheet(
 ) -> None:
     """Writes the rows of a table, each on the row of the sheet that is its line, where that can be."""
     names, headers = table.cell_columns, [header.strip() for header in table.typed_headers]
-    faults = _faults(table)
+    sources, surplus = _own_column(table, SOURCE), _own_column(table, SURPLUS)
+    lines = table.frame.get_column(LINE).to_list()
+    found = [marks.get((source or table.source, line), []) for source, line in zip(sources, lines, strict=True)]
+    faults = _faults(table, found)
     own = (*_OWN_HEADERS, CLEAR_WHEN_MENDED) if any(faults) else _OWN_HEADERS
     columns = matched_table(table, given).columns
     if _can_be_confirmed(table, marks, columns=columns):
@@ -78,18 +81,14 @@ def write_sheet(
         column: [(at, headers[at]) for at, name in enumerate(names) if columns.get(name) == column]
         for column in columns.values()
     }
-    rows, header_row = _rows_of_sheet(table.frame.get_column(LINE).to_list())
-    sources, surplus = _own_column(table, SOURCE), _own_column(table, SURPLUS)
+    rows, header_row = _rows_of_sheet(lines)
     _set_columns(page, table, own=own, styles=styles)
     for column, header in enumerate((*own, *headers)):
         if header:
             write_text(page, header, row=header_row, column=column, style=styles.heading)
-    for index, (line, cells) in enumerate(
-        zip(table.frame.get_column(LINE), table.frame.select(names).iter_rows(), strict=True)
-    ):
-        found = marks.get((sources[index] or table.source, line), [])
-        marked = {at: mark["kind"] for mark in reversed(found) for at, _ in cells_of.get(mark["column"], ())}
-        mark, reason, proposal = _own_cells(found, cells_of, first=first)
+    for index, cells in enumerate(table.frame.select(names).iter_rows()):
+        marked = {at: mark["kind"] for mark in reversed(found[index]) for at, _ in cells_of.get(mark["column"], ())}
+        mark, reason, proposal = _own_cells(found[index], cells_of, first=first)
         past = f"cells past the header: {surplus[index]}" if surplus[index] else ""
         ours = (mark, reason, "\n".join(part for part in (proposal, past) if part), faults[index])
         for column, text in enumerate(ours):
@@ -134,12 +133,17 @@ def _heading(at: int, header: str, *, first: int) -> str:
     return f"{header or 'no header'} (column {xl_col_to_name(first + at)})"
 
 
-def _faults(table: SourceTable) -> list[str]:
-    """For each row that does not fit its header, or holds bytes, what is wrong; else an empty text."""
-    pairs = zip(_own_column(table, FAULT), _own_column(table, NO_TEXT), strict=True)
-    return [
-        fault or ("" if no_text is None else "holds bytes, not text: write it as text") for fault, no_text in pairs
-    ]
+def _faults(table: SourceTable, found: Sequence[Sequence[Mapping[str, Any]]]) -> list[str]:
+    """For each row, the reason that its cells alone do not give again: that it did not fit the header, or held bytes.
+
+    found : the marks of each row
+    """
+    faults = []
+    for fault, no_text, marks in zip(_own_column(table, FAULT), _own_column(table, NO_TEXT), found, strict=True):
+        messages = [mark["message"] for mark in marks if mark["kind"] == "held back"]
+        again = [text for text in messages if text == fault or (no_text is not None and text == HOLDS_BYTES)]
+        faults.append(again[0] if again else "")
+    return faults
 
 
 def _rows_of_sheet(lines: Sequence[int]) -> tuple[list[int], int]:
