@@ -10,8 +10,9 @@ from draincurve.schemas.columns import column_of
 
 NEARLY_EVERY = 0.9
 """Share of drains at which hours rise, from which they may be a meter's."""
-SURELY_RISING = 2.5
-"""Standard deviations by which the rises must outnumber those of fills in random order: one log in 160 by chance."""
+SURELY_RISING = 2.2
+"""Standard deviations by which the rises must outnumber those of fills in random order: of small logs, in which every
+drain rises, one in 24 by chance; of larger ones hardly any."""
 UNIT_SURELY_RISING = 2.0
 """The same for one unit whose fills are also far over the fleet's usual: four fills in order."""
 SHORTEST_USUAL = 1.0

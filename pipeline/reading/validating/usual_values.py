@@ -18,7 +18,7 @@ class UsualHours(NamedTuple):
     """What each fill is compared with.
 
     compared : (n,) [h], NaN where nothing is usual; own : (n,), whether that is the unit's own
-    fleet : the fleet's median fill [h], NaN without fills
+    fleet : the fleet's median fill [h], NaN for fewer than two units
     """
 
     compared: Floats
@@ -31,22 +31,22 @@ def usual_hours(hours: Floats, units: Indices) -> UsualHours:
 
     hours : (n,) [h]; units : (n,), number of each fill's unit from 0.  Where a third or more of a unit's fills are
     near the fleet's usual, only these count: the others may be in another unit of time. A unit with fewer than two
-    others has the fleet's usual, unless its one other fill is like it.
+    others has the fleet's usual, unless its one other fill is like it or is all that there is.
     """
     if not hours.size:
         return UsualHours(np.empty(0), np.empty(0, dtype=bool), float("nan"))
     order = _by_unit(hours, units)
     ordered, unit = hours[order], units[order]
     counts = np.bincount(unit)
-    fleet = float(np.quantile(hours, 0.5, method="lower"))
+    several = counts.nonzero()[0].size > 1 and hours.size > FEWEST_OTHERS
+    fleet = float(np.quantile(hours, 0.5, method="lower")) if several else float("nan")
     near = (ordered >= FAR_UNDER * fleet) & (ordered <= FAR_OVER * fleet)
     near_count = np.bincount(unit, near, minlength=counts.size)
     mixed = (near_count >= np.maximum(2, counts / 3.0))[unit]
     usual, others = _median_of_others(ordered, unit, np.where(mixed, near, True))
     own = others >= FEWEST_OTHERS
     alike = (others == 1) & (ordered >= FAR_UNDER * usual) & (ordered <= FAR_OVER * usual)
-    stand_in = fleet if hours.size > FEWEST_OTHERS and (counts > 0).sum() > 1 else np.nan
-    compared = np.where(own | alike, usual, stand_in)
+    compared = np.where(own | alike | (not several), usual, fleet)
     found, whose = np.empty(hours.size), np.empty(hours.size, dtype=bool)
     found[order], whose[order] = compared, own | alike
     return UsualHours(found, whose, fleet)
