@@ -6,7 +6,7 @@ import csv
 import sqlite3
 import tomllib
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime, time
 from pathlib import Path
 
 import openpyxl
@@ -161,6 +161,27 @@ def test_every_sheet_and_side_table_comes_back(mended, tmp_path: Path) -> None:
     before, after = checked(tmp_path / "log.xlsx"), checked(path)
     assert findings(after) == findings(before)
     assert [account.read for account in after.accounts] == [account.read for account in before.accounts]
+
+
+def test_times_and_dates_of_a_sheet_are_shown_as_they_are_seen_there(run, mended, tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    rows = simple_log(2, 5, hours=(9.0, 14.0))
+    book.active.append(list(rows[0]))
+    for row in rows:
+        book.active.append([*row.values()])
+    book.active["B4"], book.active["C4"], book.active["E4"] = datetime(2026, 5, 2), time(12, 30), datetime(2026, 2, 3)
+    book.active["B5"] = datetime(2027, 5, 2)
+    book.save(tmp_path / "log.xlsx")
+    outcome = run("check", tmp_path / "log.xlsx", "--as-of", AS_OF)
+    held = outcome.table("held_back")
+    assert held["value"].to_list() == ["2026-02-03", "2027-05-02"]
+    assert '"oil_hours":"12:30"' in held["row"][0]
+    assert not {"1899", "00:00:00"} & set(outcome.printed.split())
+    sheet = openpyxl.load_workbook(mended(tmp_path / "log.xlsx"))["drains"]
+    at = headings(sheet)
+    seen = [sheet.cell(4, at[name]).value for name in ("drained_on", "oil_hours", "colour_rating")]
+    assert seen == ["2026-05-02", "12:30", "2026-02-03"]
+    assert findings(checked(tmp_path / "mended.xlsx")) == findings(checked(tmp_path / "log.xlsx"))
 
 
 def test_bytes_in_a_database_are_still_held_back(mended, tmp_path: Path) -> None:

@@ -70,6 +70,15 @@ class SourceTable:
         return self.headers or tuple(self.cell_columns)
 
 
+def as_seen(cells: pl.Expr) -> pl.Expr:
+    """Cells as a person sees them in a sheet: a time without the day, and a date without the midnight, of its number.
+
+    A time of day is stored as a date of 30 or 31 December 1899, and a date as its midnight.
+    """
+    time = cells.str.replace(r"^1899-12-3[01] (\d\d:\d\d)(?::00)?(:\d\d)?$", "${1}${2}")
+    return time.str.replace(r"^(\d{4}-\d\d-\d\d) 00:00:00$", "${1}")
+
+
 def file_bytes(path: Path, count: int = -1) -> bytes:
     """The whole file, or its first `count` bytes.
 
