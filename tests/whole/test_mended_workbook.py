@@ -174,7 +174,7 @@ def test_times_and_dates_of_a_sheet_are_shown_as_they_are_seen_there(run, mended
     book.save(tmp_path / "log.xlsx")
     outcome = run("check", tmp_path / "log.xlsx", "--as-of", AS_OF)
     held = outcome.table("held_back")
-    assert held["value"].to_list() == ["2026-02-03", "2027-05-02"]
+    assert held["value"].cast(str).to_list() == ["2026-02-03", "2027-05-02"]
     assert '"oil_hours":"12:30"' in held["row"][0]
     assert not {"1899", "00:00:00"} & set(outcome.printed.split())
     sheet = openpyxl.load_workbook(mended(tmp_path / "log.xlsx"))["drains"]
