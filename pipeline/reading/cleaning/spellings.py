@@ -9,11 +9,14 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
+from draincurve.pipeline.reading.cleaning.name_likeness import near_matches
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding, words_setting
+from draincurve.schemas.checked_settings import toml_text
+from draincurve.schemas.settings import Settings
 
 NAME_COLUMNS = (
     "unit_id",
@@ -29,10 +32,6 @@ NAME_COLUMNS = (
 )
 """Columns whose cells are names, each with one spelling."""
 
-FEWEST_LETTERS = 5
-"""Names with fewer letters often differ by one ("Al", "Hal"), so they are not asked about."""
-SHORTEST_SLIP = 3
-"""Words shorter than this that differ are taken as meant, not as a slip [letters]."""
 MOST_ASKED = 25
 """Pairs of similar names that are asked about for each column; the others are only counted."""
 
@@ -42,25 +41,34 @@ class Spellings:
     """Spellings of one kind of name over all tables.
 
     shown : the spelling shown, for each text. variants : all spellings of a name, where there are several, by the one
-    shown. near : pairs of names, as shown, that may be one.
+    shown. by_key : the spelling shown, by spelling key. times : how often the name is there, by the spelling shown
     """
 
     shown: Mapping[str, str]
     variants: Mapping[str, tuple[str, ...]]
-    near: tuple[tuple[str, str], ...]
+    by_key: Mapping[str, str]
+    times: Mapping[str, int]
 
 
-def with_one_spelling(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable]:
-    """The tables with every name in one spelling, that of the drains where they have the name."""
+def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) -> dict[str, WorkingTable]:
+    """The tables with every name in one spelling, that of the drains where they have the name.
+
+    Names that are merely alike are asked about, unless the settings have one of them among their words.
+    """
     done = dict(tables)
     for name in NAME_COLUMNS:
         having = [table for table in done if name in done[table].typed.columns]
         if not having:
             continue
         spellings = common_spellings([done[table].typed.get_column(name) for table in having])
+        settled = {spelling_key(word) for word in settings.words_of(name)}
+        near = near_matches({key: shown for key, shown in spellings.by_key.items() if key not in settled}, name)
         for table in having:
             done[table] = _respelt(done[table], name, spellings=spellings)
-        done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings))
+        done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near))
+        if name == "unit_id":
+            alike = frozenset(unit for pair in near for unit in pair)
+            done = {table: replace(working, alike_units=alike) for table, working in done.items()}
     return done
 
 
@@ -71,20 +79,25 @@ def _respelt(working: WorkingTable, name: str, *, spellings: Spellings) -> Worki
     return working.with_typed(working.typed.with_columns(pl.col(name).replace(changed)))
 
 
-def _remarks(name: str, spellings: Spellings) -> list[pl.DataFrame]:
+def _remarks(name: str, spellings: Spellings, *, near: Sequence[tuple[str, str]]) -> list[pl.DataFrame]:
     remarks = [
         file_finding(name, shown, kind="note", message=f"{_listed(variants)} are taken as one: '{shown}'")
         for shown, variants in spellings.variants.items()
     ]
-    remarks += [
-        file_finding(name, first, kind="asked", message=f"are '{first}' and '{second}' one? They are kept apart")
-        for first, second in spellings.near[:MOST_ASKED]
-    ]
-    more = len(spellings.near) - MOST_ASKED
+    remarks += [_asked(name, pair, times=spellings.times) for pair in near[:MOST_ASKED]]
+    more = len(near) - MOST_ASKED
     if more > 0:
         message = f"{more} more pairs of names look alike and are kept apart"
         remarks.append(file_finding(name, None, kind="asked", message=message))
     return remarks
+
+
+def _asked(name: str, pair: tuple[str, str], *, times: Mapping[str, int]) -> pl.DataFrame:
+    """The question whether two names are one, with the settings that merge the rarer one into the other."""
+    common, rare = sorted(pair, key=lambda one: (-times[one], one))
+    message = f"are '{rare}' and '{common}' one? They are kept apart"
+    setting = words_setting(name, rare, common, remark=f"{toml_text(rare)} if they are two")
+    return file_finding(name, rare, kind="asked", message=message, setting=setting)
 
 
 def _listed(names: tuple[str, ...]) -> str:
@@ -114,13 +127,16 @@ def common_spellings(columns: Sequence[pl.Series]) -> Spellings:
         "key", "rank", "times", "first", descending=[False, False, True, False]
     )
     best = levels.group_by("key", maintain_order=True).agg(
-        pl.col("text").first().alias("shown"), pl.col("text").unique(maintain_order=True).alias("spellings")
+        pl.col("text").first().alias("shown"),
+        pl.col("text").unique(maintain_order=True).alias("spellings"),
+        pl.col("times").sum(),
     )
     by_text = keys.join(best, on="key", how="left", maintain_order="left")
     return Spellings(
         dict(by_text.select("text", "shown").iter_rows()),
-        {shown: tuple(spellings) for _, shown, spellings in best.iter_rows() if len(spellings) > 1},
-        near_matches(dict(best.select("key", "shown").iter_rows())),
+        {shown: tuple(spellings) for _, shown, spellings, _ in best.iter_rows() if len(spellings) > 1},
+        dict(best.select("key", "shown").iter_rows()),
+        dict(best.select("shown", "times").iter_rows()),
     )
 
 
@@ -140,59 +156,3 @@ def spelling_key(text: str) -> str:
         return ""
 
     return re.sub(r"[\W_]+", kept, folded) or folded
-
-
-def near_matches(shown: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    """Pairs of names that may be one: they differ by a letter, by the order of words or by leading zeros.
-
-    shown : the spelling shown, by spelling key. A different digit is never a slip, since units are numbered.
-    """
-    pairs: set[tuple[str, str]] = set()
-    groups: dict[str, list[str]] = {}
-    for key in shown:
-        for signature in _signatures(key):
-            groups.setdefault(signature, []).append(key)
-    for keys in groups.values():
-        pairs.update((a, b) for i, a in enumerate(keys) for b in keys[i + 1 :] if a != b and _near(a, b))
-    named = ((shown[a], shown[b]) for a, b in sorted(pairs))
-    return tuple((a, b) for a, b in named if not _differ_by_short_word(a, b))
-
-
-def _signatures(key: str) -> set[str]:
-    """Keys that similar names share: the same numbers and words in any order, or the same text without one letter."""
-    signatures = {f"words {_words(key)}"} if any(mark.isdigit() for mark in key) else set()
-    if sum(mark.isalpha() for mark in key) >= FEWEST_LETTERS:
-        signatures.update(key[:i] + key[i + 1 :] for i, mark in enumerate(key) if mark.isalpha())
-        signatures.add(key)
-    return signatures
-
-
-def _words(key: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Words in alphabetical order, and numbers in order of appearance without leading zeros."""
-    numbers = tuple(re.sub(r"^0+(?=\d)", "", number) for number in re.findall(r"\d+(?:[._]\d+)*", key))
-    return tuple(sorted(re.findall(r"[^\W\d_]+", key))), numbers
-
-
-def _near(a: str, b: str) -> bool:
-    """Whether two keys differ by one letter, or only by the order of words and leading zeros."""
-    same_words = any(mark.isdigit() for mark in a) and _words(a) == _words(b) and ("+" in a) == ("+" in b)
-    return same_words or _one_letter_apart(a, b)
-
-
-def _differ_by_short_word(a: str, b: str) -> bool:
-    """Whether two names differ by one short word, which is meant so: "Rider A" and "Rider B"."""
-    words = [re.split(r"[\W\d_]+", name.casefold()) for name in (a, b)]
-    apart = [(x, y) for x, y in zip(*words, strict=False) if x != y]
-    return len(words[0]) == len(words[1]) and len(apart) == 1 and max(map(len, apart[0])) < SHORTEST_SLIP
-
-
-def _one_letter_apart(a: str, b: str) -> bool:
-    """Whether one letter is added, missing or different, or two neighbours are swapped; digits are equal."""
-    short, long = sorted((a, b), key=len)
-    start = next((i for i, (x, y) in enumerate(zip(short, long, strict=False)) if x != y), len(short))
-    if len(short) == len(long):
-        x, y = short[start:], long[start:]
-        one = x[1:] == y[1:] and x[0].isalpha() and y[0].isalpha()
-        swapped = x[:2] == y[:2][::-1] and x[2:] == y[2:] and x[:2].isalpha()
-        return one or swapped
-    return len(long) - len(short) == 1 and short[start:] == long[start + 1 :] and long[start].isalpha()

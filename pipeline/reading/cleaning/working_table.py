@@ -45,6 +45,7 @@ class WorkingTable:
         rows in the same order; every column of the contract is there, null where the file has none
     findings : FINDINGS_SCHEMA, one line for each
     headers : header as typed of each column that the file has; of several files, that of the first
+    alike_units : units that may be one with another name, as long as nobody has said
     """
 
     table: str
@@ -53,6 +54,7 @@ class WorkingTable:
     typed: pl.DataFrame
     findings: pl.DataFrame
     headers: Mapping[str, str] = field(default_factory=dict)
+    alike_units: frozenset[str] = frozenset()
 
     def with_findings(self, *pieces: pl.DataFrame) -> WorkingTable:
         """The same table with more findings."""

@@ -174,7 +174,7 @@ def check_alone(
 ) -> tuple[pl.DataFrame, pl.DataFrame, TableAccount]:
     """A side table without a log: accepted rows, rows held back, row accounting. Raises as `check_log` does."""
     name = source.table
-    typed = with_one_spelling({name: typed_table(source, settings, as_of=as_of)})[name]
+    typed = with_one_spelling({name: typed_table(source, settings, as_of=as_of)}, settings)[name]
     working = _checked(typed, settings, as_of=as_of)
     rows, held_back = accepted_rows(working), pl.concat(list(held_back_pieces([working], source)))
     counted = account(source, [working], accepted=rows.height, held_back=held_back.height)
@@ -187,7 +187,7 @@ def _checked_tables(
     """Every table cleaned and checked, and the second ratings of drains."""
     names = [name for name in TABLES if name in tables]
     working = with_unit_keys(
-        with_one_spelling({name: typed_table(tables[name], settings, as_of=as_of) for name in names})
+        with_one_spelling({name: typed_table(tables[name], settings, as_of=as_of) for name in names}, settings)
     )
     working["drains"] = with_scales_turned(working["drains"], settings.clean_end)
     working["drains"], second = split_second_ratings(working["drains"])

@@ -36,6 +36,9 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
         meters = rising_units(typed, FAR_OVER)
         rises = pl.col("unit_key").is_in(meters.implode()) & (pl.col("hours_basis") == "typed")
         kind = pl.when(rises).then(pl.lit("rising")).otherwise(kind)
+    if drains.alike_units:
+        split = (pl.col("hours_basis") != "typed") & pl.col("unit_key").is_in(sorted(drains.alike_units))
+        kind = pl.when(split).then(pl.lit("split")).otherwise(kind)
     asked = rows.with_columns(kind.alias("_kind")).drop_nulls("_kind").filter(~pl.col("confirmed"))
     found = asked.with_columns(_cautious_hours().alias("cautious_hours"))
     pieces = [
@@ -150,6 +153,7 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
     since = "hours differ from the meter: it shows {} h since the drain on line {}."
     said["meter"] = pl.format(f"{since} {ANSWER}", _shown("off_meter_h"), "meter_since")
     said["rising"] = pl.lit(f"hours of this unit rise at every drain: are they the meter's? {ANSWER}")
+    said["split"] = pl.lit("hours come from the meter of a unit that may have two names: answer that question first")
     said["long"] = pl.lit(f"hours over {limits.asked_high:g} h: are they minutes, or the meter's? {ANSWER}")
     said["short"] = pl.lit(f"hours under {limits.asked_low:g} h: are they part of a day? {ANSWER}")
     proposals = {

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.reading.cleaning.spellings import common_spellings, near_matches, spelling_key
+from draincurve.pipeline.reading.cleaning.spellings import common_spellings, spelling_key
 
 
 @pytest.mark.parametrize(
@@ -21,39 +21,6 @@ def test_case_spaces_and_punctuation_do_not_count(first: str, second: str) -> No
 )
 def test_what_tells_names_apart(first: str, second: str) -> None:
     assert spelling_key(first) != spelling_key(second)
-
-
-def near(*names: str) -> bool:
-    return bool(near_matches({spelling_key(name): name for name in names}))
-
-
-@pytest.mark.parametrize(
-    ("first", "second"),
-    [
-        ("F07", "F7"),
-        ("07 front", "front 07"),
-        ("progressive", "progresive"),
-        ("progressive", "porgressive"),
-        ("linear soft", "linear sofd"),
-    ],
-)
-def test_near_matches_are_found(first: str, second: str) -> None:
-    assert near(first, second)
-
-
-@pytest.mark.parametrize(
-    ("first", "second"),
-    [
-        ("F07", "F08"),
-        ("5W", "10W"),
-        ("Rider A", "Rider B"),
-        ("Al", "Hal"),
-        ("F1-R2", "F2-R1"),
-        ("42 N/mm", "44 N/mm"),
-    ],
-)
-def test_names_that_differ_on_purpose_are_left_alone(first: str, second: str) -> None:
-    assert not near(first, second)
 
 
 def test_commonest_spelling_is_shown_and_the_first_table_has_the_say() -> None:

@@ -1,0 +1,162 @@
+"""Names that may be one: by a slip of the pen, a letter for a digit, leading zeros, a side, or a word too many.
+
+Two names are compared only where they share a signature, so that the work grows with the number of names and with
+their length, never with its square. What is alike is asked about and never merged.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+
+FEWEST_LETTERS = 5
+"""Names with fewer letters often differ by one ("Al", "Hal"), so they are not asked about."""
+SHORTEST_SLIP = 3
+"""Words shorter than this that differ are taken as meant, not as a slip [letters]."""
+MOST_ALIKE = 20
+"""Names with one signature; more of them differ in a pattern of the shop, not by slips."""
+FEWEST_OF_A_PATTERN = 3
+"""Numbers that are in use both bare and with a type in front; so many are a pattern of the shop."""
+
+_PRIME, _BASE = (1 << 61) - 1, 1_000_003
+_LOOK_ALIKE = str.maketrans("oil", "011")
+_LEFT = frozenset(("left", "links", "gauche", "izquierda", "izquierdo", "izq", "sinistra", "sx", "lh", "li", "l"))
+_RIGHT = frozenset(("right", "rechts", "droite", "derecha", "derecho", "der", "destra", "dx", "rh", "re", "r"))
+_SIDE = re.compile(rf"(?P<base>.*\d)[._]?(?P<side>{'|'.join(sorted(_LEFT | _RIGHT))})")
+_TYPES = {
+    **dict.fromkeys(("f", "fork", "forkleg", "leg", "gabel", "fourche", "horquilla", "forcella"), "fork"),
+    **dict.fromkeys(("s", "shock", "federbein", "amortisseur", "amortiguador", "ammortizzatore"), "shock"),
+}
+"""Words for a kind of unit, of which a shop may write the first letter only."""
+_SAYS_NO_MORE = {
+    "oil_grade": frozenset(
+        (
+            *("w", "wt", "weight", "sae", "fork", "oil", "forkoil", "fluid", "grade", "gabel", "ol", "öl", "oel"),
+            *("gabelöl", "huile", "fourche", "aceite", "horquilla", "olio", "forcella"),
+        )
+    ),
+    "spring_type": frozenset(("spring", "feder", "ressort", "muelle", "molla", "n", "mm", "nmm")),
+}
+"""Words that may be there or not in a name with a number: 5W, 5wt, SAE 5 and Fork 5 may be one oil."""
+
+
+def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str, str], ...]:
+    """Pairs of names that may be one, each pair as shown.
+
+    shown : the spelling shown, by spelling key. column : of the contract; some likenesses matter only in some. A
+    different digit is never a slip, since units are numbered.
+    """
+    pairs: set[tuple[str, str]] = set()
+    groups: dict[object, list[str]] = {}
+    for key in shown:
+        for signature in _signatures(key, column=column, keys=shown):
+            groups.setdefault(signature, []).append(key)
+    for signature, keys in groups.items():
+        if 1 < len(keys) <= MOST_ALIKE:
+            both = ((a, b) for i, a in enumerate(keys) for b in keys[i + 1 :] if a != b)
+            pairs.update(pair for pair in both if isinstance(signature, tuple) or _is_slip(*pair, shown=shown))
+    if column == "unit_id":
+        pairs.update(_with_side(shown))
+        pairs.update(_bare_and_typed(shown))
+    return tuple((shown[a], shown[b]) for a, b in sorted({(min(pair), max(pair)) for pair in pairs}))
+
+
+def _signatures(key: str, *, column: str, keys: Mapping[str, str]) -> Iterator[object]:
+    """What names share that may be one: a tuple, or a whole number for a text without one of its letters."""
+    words, numbers = _words(key)
+    if numbers:
+        yield "words", tuple(sorted(words)), numbers, "+" in key
+        dropped = _SAYS_NO_MORE.get(column, frozenset())
+        if dropped:
+            yield "number", tuple(sorted(word for word in words if word not in dropped)), numbers
+        if column == "unit_id" and len(words) == 1 and words[0] in _TYPES:
+            yield "type", _TYPES[words[0]], numbers
+    looks = _looks(key, keys)
+    if looks is not None:
+        yield "looks", looks
+    if sum(mark.isalpha() for mark in key) >= FEWEST_LETTERS:
+        yield from _without_each_letter(key)
+
+
+def _words(key: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Words, and numbers without leading zeros, in order of appearance."""
+    numbers = tuple(re.sub(r"^0+(?=\d)", "", number) for number in re.findall(r"\d+(?:[._]\d+)*", key))
+    return tuple(re.findall(r"[^\W\d_]+", key)), numbers
+
+
+def _looks(key: str, keys: Mapping[str, str]) -> str | None:
+    """The key with letters that look like digits as digits, without leading zeros; None where it has no digit at all.
+
+    An l before or behind a number stands for left where there is an r for right.
+    """
+    last, first = re.fullmatch(r"(.*\d)l", key), re.fullmatch(r"l(\d.*)", key)
+    if (last is not None and f"{last[1]}r" in keys) or (first is not None and f"r{first[1]}" in keys):
+        return None
+    looks = re.sub(r"(?<!\d)0+(?=\d)", "", key.translate(_LOOK_ALIKE))
+    if not any(mark.isdigit() for mark in looks) or not any(mark.isdigit() for mark in key):
+        return None
+    return looks
+
+
+def _without_each_letter(key: str) -> Iterator[int]:
+    """A hash of the key, and of the key without each of its letters, from running hashes of its beginning."""
+    codes = [ord(mark) + 1 for mark in key]
+    before, powers = [0], [1]
+    for code in codes:
+        before.append((before[-1] * _BASE + code) % _PRIME)
+        powers.append(powers[-1] * _BASE % _PRIME)
+    yield before[-1]
+    length = len(codes)
+    for i, mark in enumerate(key):
+        if mark.isalpha():
+            behind = before[length] - before[i + 1] * powers[length - i - 1]
+            yield (before[i] * powers[length - i - 1] + behind) % _PRIME
+
+
+def _with_side(keys: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    """Names that differ by how a side is written, or by a side where the other side has no name of its own."""
+    by_side: dict[tuple[str, bool], str] = {}
+    bases: dict[str, set[bool]] = {}
+    for key in keys:
+        match = _SIDE.fullmatch(key)
+        if match is not None:
+            side = (match["base"], match["side"] in _LEFT)
+            if side in by_side:
+                yield by_side[side], key
+            by_side.setdefault(side, key)
+            bases.setdefault(match["base"], set()).add(side[1])
+    for (base, left), key in by_side.items():
+        if base in keys and bases[base] == {left}:
+            yield base, key
+
+
+def _bare_and_typed(keys: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Bare numbers and the same with a type in front ("5" and "F5"), but not where many are in use both ways."""
+    bare = {_words(key)[1]: key for key in keys if key.isdigit()}
+    pairs = []
+    for key in keys:
+        words, numbers = _words(key)
+        if len(words) == 1 and words[0] in _TYPES and numbers in bare:
+            pairs.append((bare[numbers], key))
+    return pairs if len({first for first, _ in pairs}) < FEWEST_OF_A_PATTERN else []
+
+
+def _is_slip(a: str, b: str, *, shown: Mapping[str, str]) -> bool:
+    """Whether two keys differ by one letter, but not by one short word, which is meant so: "Rider A", "Rider B"."""
+    if not _one_letter_apart(a, b):
+        return False
+    words = [re.split(r"[\W\d_]+", shown[key].casefold()) for key in (a, b)]
+    apart = [(x, y) for x, y in zip(*words, strict=False) if x != y]
+    return len(words[0]) != len(words[1]) or len(apart) != 1 or max(map(len, apart[0])) >= SHORTEST_SLIP
+
+
+def _one_letter_apart(a: str, b: str) -> bool:
+    """Whether one letter is added, missing or different, or two neighbours are swapped; digits are equal."""
+    short, long = sorted((a, b), key=len)
+    start = next((i for i, (x, y) in enumerate(zip(short, long, strict=False)) if x != y), len(short))
+    if len(short) == len(long):
+        x, y = short[start:], long[start:]
+        one = x[1:] == y[1:] and x[:1].isalpha() and y[:1].isalpha()
+        swapped = x[:2] == y[:2][::-1] and x[2:] == y[2:] and x[:2].isalpha()
+        return one or swapped
+    return len(long) - len(short) == 1 and short[start:] == long[start + 1 :] and long[start].isalpha()
