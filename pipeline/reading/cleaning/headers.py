@@ -30,6 +30,9 @@ from draincurve.schemas.errors import SourceError
 JOINED = ("note", "new_parts")
 """Columns of free text; where several headers mean one, their cells are joined."""
 
+MOST_LISTED = 12
+"""Headers that an error names; the others are counted."""
+_LONGEST_LISTED = 40
 _UNIT_WORDS = frozenset(("hour", "hours", "hrs", "stunden", "heures", "horas", "ore", "days", "tage", "jours"))
 
 
@@ -135,6 +138,8 @@ def _chosen(headers: Sequence[str], table: str, *, matches: Sequence[MatchedHead
 
 
 def _several_headers(column: str, headers: Sequence[str], *, where: str) -> str:
+    if len(set(headers)) < len(headers):
+        return f"{where}: headers {_listed(headers)} all mean {column}; keep one, and rename or delete the others"
     return (
         f"{where}: headers {_listed(headers)} all mean {column}; rename the others, or say which it is in the "
         f"settings: [headers] {column} = {toml_text(headers[:1])}"
@@ -233,4 +238,8 @@ def _no_unit(table: str, match: MatchedHeader, *, header: str) -> pl.DataFrame:
 
 
 def _listed(names: Iterable[str]) -> str:
-    return ", ".join(f"'{name}'" for name in names)
+    """Names in quotation marks, long ones cut; of many the first, and how many more."""
+    every = list(names)
+    shown = [f"'{name if len(name) <= _LONGEST_LISTED else f'{name[:_LONGEST_LISTED]}…'}'" for name in every]
+    more = f" and {len(every) - MOST_LISTED} more" if len(every) > MOST_LISTED else ""
+    return f"{', '.join(shown[:MOST_LISTED])}{more}"

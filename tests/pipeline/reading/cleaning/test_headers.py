@@ -132,3 +132,12 @@ def test_very_many_unknown_columns_are_counted() -> None:
 def test_a_volume_header_without_unit_is_noted() -> None:
     messages = matched_table(source(*NEEDED, "filled")).findings["message"].to_list()
     assert messages == ["header 'filled' names no unit: cells without one are read as ml"]
+
+
+def test_of_many_headers_an_error_names_the_first_and_counts_the_others() -> None:
+    headers = ["x" * 500, *(f"c{number}" for number in range(300))]
+    with pytest.raises(SourceError) as refused:
+        matched_table(source(*headers))
+    assert f"'{'x' * 40}…', 'c0', " in str(refused.value)
+    assert "'c10' and 289 more" in str(refused.value)
+    assert len(str(refused.value)) < 600
