@@ -59,10 +59,17 @@ def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[Oth
         read = _without(drains.with_columns(levels) if levels else drains, _OF_CONDITIONS)
         dirty = {one for one in CHANNELS if read.select(_is_dirty(read, one, limits).any()).item()}
         clean_too = {one for one in dirty if read.select(_is_known(one).any()).item()}
-        channels = tuple(channel.name for channel in CHANNELS if channel in scales or channel in dirty)
-        if channels:
-            found.append(OtherReading(with_asked_ratings(read, limits, clean_too=clean_too), channels))
+        if scales:
+            found.append(OtherReading(_without(read, ("hours_in_question",)), _names(scales)))
+        if dirty:
+            found.append(
+                OtherReading(with_asked_ratings(read, limits, clean_too=clean_too), _names({*scales, *dirty}))
+            )
     return tuple(found)
+
+
+def _names(channels: Collection[Channel]) -> tuple[str, ...]:
+    return tuple(channel.name for channel in CHANNELS if channel in channels)
 
 
 def with_asked_ratings(

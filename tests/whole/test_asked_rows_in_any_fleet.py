@@ -68,3 +68,15 @@ def test_rows_that_are_asked_about_lengthen_no_interval(seed: int) -> None:
     with_slips, without = intervals(log), intervals(checked(fleet))
     longer = {unit: (hours, with_slips[unit]) for unit, hours in without.items() if with_slips[unit] > hours}
     assert not longer
+
+
+@pytest.mark.parametrize(("seed", "turned"), [(0, ("colour",)), (1, ("debris",)), (2, ("colour", "debris"))])
+def test_a_scale_that_is_asked_about_lengthens_no_interval(seed: int, turned: tuple[str, ...]) -> None:
+    """Fills vary widely, so that hours are asked about as well as the scale."""
+    rng = np.random.default_rng(seed)
+    right = simple_log(int(rng.integers(3, 6)), int(rng.integers(8, 12)), seed=seed)
+    log = checked([row | {f"{name}_rating": 6 - row[f"{name}_rating"] for name in turned} for row in right])
+    drains = log.accepted["drains"]
+    assert all(drains[f"{name}_in_question"].all() for name in turned)
+    found, known = intervals(log), intervals(checked(right))
+    assert not {unit: (hours, found[unit]) for unit, hours in known.items() if found[unit] > hours}
