@@ -100,8 +100,8 @@ def add(
             added = add_drain(log, entry, rules=rules)
         if not quiet:
             say(f"added to {added.location}: {added.written}")
-        for question in dict.fromkeys((*answered, *added.questions)):
-            say(f"question: {question}", error=True)
+            for question in dict.fromkeys((*answered, *added.questions)):
+                say(f"question: {question}", error=True)
 
 
 def _answered(questions: tuple[str, ...]) -> bool:
