@@ -133,7 +133,7 @@ def progress_shown(*, quiet: bool, verbose: bool) -> Iterator[Callable[[str], No
         yield lambda _: None
         return
     if not sys.stderr.isatty():
-        yield lambda stage: typer.echo(f"{stage} ...", err=True)
+        yield lambda stage: say(f"{stage} ...", error=True)
         return
     from rich.console import Console
     from rich.status import Status
