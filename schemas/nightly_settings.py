@@ -25,6 +25,7 @@ class SourceSettings:
     bookings: str | None = text(None, "booked events with planned hours", example="bookings.csv")
     oils: str | None = text(None, "oil grades and their viscosities", example="oils.csv")
     measurements: str | None = text(None, "measured values", example="measurements.csv")
+    hidden: bool = switch(False, "read the hidden sheets and rows of a workbook too")
 
     @property
     def sides(self) -> dict[str, str]:

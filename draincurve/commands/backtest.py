@@ -9,6 +9,7 @@ import typer
 
 from draincurve.commands.command_line import (
     AsOf,
+    Hidden,
     LogAddress,
     Quiet,
     SettingsFile,
@@ -27,6 +28,7 @@ def backtest(
     out: Annotated[Path, typer.Option("--out", help="Folder for backtest.csv, .json and .html.")],
     settings: SettingsFile = None,
     as_of: AsOf = None,
+    hidden: Hidden = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
 ) -> None:
@@ -39,7 +41,7 @@ def backtest(
         from draincurve.pipeline.stopwatch import Stopwatch
         from draincurve.reports.output.backtest_files import write_backtest
 
-        inputs = run_inputs(log, {}, settings=settings, as_of=as_of)
+        inputs = run_inputs(log, {}, settings=settings, as_of=as_of, hidden=hidden)
         policy = inputs.policy()
         with progress_shown(quiet=quiet, verbose=verbose) as progress:
             checked = read(inputs, policy, watch=Stopwatch(progress))

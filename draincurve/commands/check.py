@@ -10,6 +10,7 @@ import typer
 from draincurve.commands.command_line import (
     AsOf,
     BookingsAddress,
+    Hidden,
     LogAddress,
     MeasurementsAddress,
     OilsAddress,
@@ -57,6 +58,7 @@ def check(
     measurements: MeasurementsAddress = None,
     settings: SettingsFile = None,
     as_of: AsOf = None,
+    hidden: Hidden = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
 ) -> None:
@@ -66,7 +68,7 @@ def check(
         from draincurve.pipeline.reading import read
 
         sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
-        inputs = run_inputs(log, sides, settings=settings, as_of=as_of)
+        inputs = run_inputs(log, sides, settings=settings, as_of=as_of, hidden=hidden)
         policy = inputs.policy()
         checked = read(inputs, policy) if mend is None else _mended(inputs, policy, mend, force=force)
         if out is not None:

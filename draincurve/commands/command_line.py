@@ -38,12 +38,19 @@ OilsAddress = Annotated[str | None, typer.Option("--oils", help="Oil grades and 
 MeasurementsAddress = Annotated[str | None, typer.Option("--measurements", help="Measured values.")]
 SettingsFile = Annotated[Path | None, typer.Option("--settings", help="The shop's policy, a TOML file.")]
 AsOf = Annotated[str | None, typer.Option("--as-of", metavar="YYYY-MM-DD", help="Day the answers are for; today.")]
+Hidden = Annotated[bool, typer.Option("--hidden", help="Read the hidden sheets and rows of a workbook too.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Print nothing but errors.")]
 Verbose = Annotated[bool, typer.Option("--verbose", help="Print stages, seconds and warnings too.")]
 
 
 def run_inputs(
-    log: str, sides: dict[str, str | None], *, settings: Path | None, as_of: str | None, engine: str | None = None
+    log: str,
+    sides: dict[str, str | None],
+    *,
+    settings: Path | None,
+    as_of: str | None,
+    engine: str | None = None,
+    hidden: bool = False,
 ) -> RunInputs:
     """The inputs of a run, as named on the command line; sides : address of each side table, by its name."""
     from draincurve.pipeline.reading import RunInputs
@@ -55,6 +62,7 @@ def run_inputs(
         sides={name: source_address(address) for name, address in sides.items() if address is not None},
         settings=settings,
         engine=engine,
+        hidden=hidden,
     )
 
 

@@ -10,6 +10,7 @@ import typer
 from draincurve.commands.command_line import (
     AsOf,
     BookingsAddress,
+    Hidden,
     LogAddress,
     MeasurementsAddress,
     OilsAddress,
@@ -41,6 +42,7 @@ def plan(
     measurements: MeasurementsAddress = None,
     settings: SettingsFile = None,
     as_of: AsOf = None,
+    hidden: Hidden = False,
     since: Annotated[
         Path | None,
         typer.Option("--since", metavar="FOLDER", help="Earlier output folder to hold the report against."),
@@ -64,7 +66,7 @@ def plan(
     sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
     release_at_once_if_large(log)
     with errors_on_one_line():
-        inputs = run_inputs(log, sides, settings=settings, as_of=as_of, engine=engine)
+        inputs = run_inputs(log, sides, settings=settings, as_of=as_of, engine=engine, hidden=hidden)
         held_back = plan_into(inputs, out, quiet=quiet, verbose=verbose, since=since, figures=figures)
     end_command(held_back)
 

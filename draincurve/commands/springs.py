@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from draincurve.commands.command_line import (
     AsOf,
+    Hidden,
     LogAddress,
     Quiet,
     SettingsFile,
@@ -21,6 +22,7 @@ def springs(
     log: LogAddress,
     settings: SettingsFile = None,
     as_of: AsOf = None,
+    hidden: Hidden = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
 ) -> None:
@@ -31,7 +33,7 @@ def springs(
         from draincurve.pipeline.stopwatch import Stopwatch
         from draincurve.reports.tables.text_tables import spring_lines
 
-        inputs = run_inputs(log, {}, settings=settings, as_of=as_of)
+        inputs = run_inputs(log, {}, settings=settings, as_of=as_of, hidden=hidden)
         policy = inputs.policy()
         with progress_shown(quiet=quiet, verbose=verbose) as progress:
             watch = Stopwatch(progress)

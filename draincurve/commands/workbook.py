@@ -9,6 +9,7 @@ import typer
 
 from draincurve.commands.command_line import (
     AsOf,
+    Hidden,
     Quiet,
     SettingsFile,
     UnitsAddress,
@@ -30,6 +31,7 @@ def workbook(
     settings: SettingsFile = None,
     force: Annotated[bool, typer.Option("--force", help="Write over a file that is there, entries and all.")] = False,
     as_of: AsOf = None,
+    hidden: Hidden = False,
     quiet: Quiet = False,
 ) -> None:
     """Write an entry workbook for the bench, with drop-downs and the rating scales in words."""
@@ -43,7 +45,7 @@ def workbook(
             raise typer.BadParameter("--units and --settings are read together with a log: add --log")
         sources = [Path(source) for source in (log, units, settings) if source is not None]
         refuse_workbook(file, sources, force=force)
-        inputs = run_inputs(log or str(file), {"units": units}, settings=settings, as_of=as_of)
+        inputs = run_inputs(log or str(file), {"units": units}, settings=settings, as_of=as_of, hidden=hidden)
         checked = read(inputs, inputs.policy()) if log is not None else None
         offered = choices(checked.accepted if checked is not None else {})
         write_entry_workbook(file, offered, as_of=inputs.as_of)

@@ -23,6 +23,7 @@ def night_inputs(file: NightlyFile, as_of: date) -> RunInputs:
         as_of=as_of,
         sides={name: source_address(address, file.base) for name, address in sources.sides.items()},
         settings=file.settings.policy,
+        hidden=sources.hidden,
     )
 
 
@@ -50,6 +51,7 @@ def _digest(
         "as_of": as_of.isoformat(),
         "policy": settings_as_dict(settings.policy),
         "site_reports": settings.output.site_reports,
+        "hidden": settings.sources.hidden,
         "versions": dict(versions),
         "tables": sorted(tables),
     }

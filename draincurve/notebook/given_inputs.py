@@ -45,7 +45,7 @@ Kind = TypeVar("Kind")
 
 
 def given_inputs(
-    log: GivenTable, as_of: GivenDay, *, settings: GivenSettings, sides: Mapping[str, GivenTable]
+    log: GivenTable, as_of: GivenDay, *, settings: GivenSettings, sides: Mapping[str, GivenTable], hidden: bool
 ) -> RunInputs:
     """The inputs of a run. Raises SourceError and SettingsError for what cannot be used."""
     return RunInputs(
@@ -53,6 +53,7 @@ def given_inputs(
         as_of=_day(as_of) if as_of is not None else _today(),
         sides=_sources(sides),
         settings=_policy(settings),
+        hidden=hidden,
     )
 
 

@@ -103,6 +103,7 @@ def read(
     bookings: GivenTable = None,
     oils: GivenTable = None,
     measurements: GivenTable = None,
+    hidden: bool = False,
     frames: str = "pandas",
 ) -> ReadLog:
     """Read and check a service log; a bad row stops nothing, it is held back with its reason.
@@ -112,6 +113,7 @@ def read(
     as_of : day the answers are for, a date or ISO text; today by default
     settings : a dict of the settings that differ from the defaults, Settings, or the path of a TOML file
     units, usage, bookings, oils, measurements : further tables, given as the log is
+    hidden : whether the hidden sheets and rows of a workbook are read too
     frames : pandas or polars, the kind of the frames in the result
 
     The cells of a frame are read as those of a CSV file are, so "12.5 h" or a rating of "2-3" will do. Raises
@@ -126,11 +128,17 @@ def read(
     1   units     7         7          0
     """
     sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
-    return log_of(log, as_of, settings=settings, sides=sides, frames=frames)
+    return log_of(log, as_of, settings=settings, sides=sides, hidden=hidden, frames=frames)
 
 
 def log_of(
-    log: GivenTable, as_of: GivenDay, *, settings: GivenSettings, sides: dict[str, GivenTable], frames: str
+    log: GivenTable,
+    as_of: GivenDay,
+    *,
+    settings: GivenSettings,
+    sides: dict[str, GivenTable],
+    frames: str,
+    hidden: bool = False,
 ) -> ReadLog:
     """A log that is read already as it is, or read anew where something else is given with it; else `read`."""
     checked_kind(frames)
@@ -140,7 +148,7 @@ def log_of(
             return log if log.frames == frames else replace(log, frames=frames)
         inputs = changed_inputs(log.inputs, as_of, settings=settings, sides=sides)
     else:
-        inputs = given_inputs(log, as_of, settings=settings, sides=sides)
+        inputs = given_inputs(log, as_of, settings=settings, sides=sides, hidden=hidden)
     policy = inputs.policy()
     return ReadLog(inputs, policy, read_inputs(inputs, policy), frames)
 

@@ -9,3 +9,25 @@ never closed."""
 LONGEST_RECORD_LINES = 100
 """Physical lines of one record of a CSV file. No bench note has more, and looking further for the end of a stray
 quotation mark would take time that grows with the square of the file."""
+
+MOST_FILE_BYTES = 2_000_000_000
+"""Bytes of a file. All of it is held in memory, several times over while it is read."""
+
+MOST_UNPACKED_BYTES = 600_000_000
+"""Bytes of a workbook's parts when unpacked. The sheet of half a million drains has some 400 MB; a file of 2 MB can
+unpack to gigabytes."""
+
+MOST_PARTS = 10_000
+"""Files in a workbook's archive; one with 250 sheets has fewer than 2,000."""
+
+MOST_SHEETS = 250
+"""Sheets of a workbook; each is read and searched for a header."""
+
+MOST_SHEET_CELLS = 12_000_000
+"""Cells between a sheet's first and last: the reader holds every one of them, empty or not, some 30 bytes each."""
+
+MOST_COLUMNS = 1_000
+"""Columns of a table. The contract has some forty; every further one takes milliseconds and a finding."""
+
+MOST_TEXT_BYTES = 400_000_000
+"""Bytes of all texts of a sheet, each counted as often as cells refer to it."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +20,7 @@ from draincurve.pipeline.reading.sources.header_row import (
 )
 from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.pipeline.reading.sources.several_files import joined
+from draincurve.pipeline.reading.sources.sheet_markup import SheetMarkup
 from draincurve.pipeline.reading.sources.source_table import (
     FAULT,
     LINE,
@@ -26,8 +29,12 @@ from draincurve.pipeline.reading.sources.source_table import (
     file_bytes,
     with_headers,
 )
+from draincurve.pipeline.reading.sources.workbook_archive import is_archive, refuse_large_archive, sheets_in_file
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
+
+_HIDDEN = "hidden, so not read: {}; --hidden reads what is hidden"
+_STORED_TIME = r"^(1899-12-3[01]|1900-\d\d-\d\d) \d\d:\d\d:\d\d(\.\d+)?$"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,10 +42,13 @@ class _Sheet:
     """A sheet with content.
 
     rows : `_line` and one String column for each column of the sheet, without the rows that hold nothing
+    faults : why a cell has no value, by its line and the position of its column. notes : rows that are not read
     """
 
     name: str
     rows: pl.DataFrame
+    faults: Mapping[tuple[int, int], str]
+    notes: tuple[str, ...] = ()
 
     def header(self, table: str, options: ReadingOptions) -> HeaderRow:
         """The sheet's header, if it is that table."""
@@ -59,8 +69,8 @@ def read_workbook_log(path: Path, options: ReadingOptions) -> dict[str, SourceTa
     and where two sheets are one table.
     """
     content = file_bytes(path)
-    sheets = _sheets(path, content)
-    named = _sheets_by_table(path, list(sheets))
+    sheets, hidden = _sheets(path, content, options)
+    named = _sheets_by_table(path, list(sheets), hidden=hidden)
     tables = {
         table: _as_table(path, content, sheet, table=table, options=options)
         for table, name in named.items()
@@ -71,9 +81,14 @@ def read_workbook_log(path: Path, options: ReadingOptions) -> dict[str, SourceTa
     drains = [tables.pop("drains")] if "drains" in tables else []
     drains += [_as_table(path, content, sheet, table="drains", options=options) for sheet in logs]
     if not drains:
-        raise SourceError(f"{path}: no rows of drains in the workbook; name their sheet 'drains'")
+        raise SourceError(
+            f"{path}: no rows of drains in the workbook; name their sheet 'drains'{_hidden_too(hidden)}"
+        )
     left = [sheet.name for sheet in others if sheet not in logs]
-    notes = (_not_read(left),) if left else ()
+    notes = (
+        *([f"not read, since the header is no log's: {_listed(left)}"] if left else []),
+        *([_HIDDEN.format(_listed(hidden))] if hidden else []),
+    )
     return {"drains": _one_table(path, drains, notes=notes), **tables}
 
 
@@ -85,7 +100,7 @@ def read_workbook_table(path: Path, table: str, options: ReadingOptions) -> Sour
     a sheet that cannot be read or is empty.
     """
     content = file_bytes(path)
-    sheets = _sheets(path, content)
+    sheets, _ = _sheets(path, content, options)
     named = [sheet for name, sheet in sheets.items() if name.strip().casefold() == table]
     sheet = (named or list(sheets.values()) or [None])[0]
     if sheet is None:
@@ -109,14 +124,48 @@ def _as_table(path: Path, content: bytes, sheet: _Sheet, *, table: str, options:
     first, lines = sheet.first_rows(), rows.get_column(LINE)
     not_rows = [lines[position] for position in (*header.titles, header.position)]
     body = rows.filter(~pl.col(LINE).is_in(not_rows))
-    own = [body.get_column(LINE).cast(pl.Int64)]
-    if header.strays:
-        above = pl.col(LINE) < lines[header.position]
-        fault = pl.when(above).then(pl.lit(stray_fault(lines[header.position])))
-        own.append(body.select(fault.alias(FAULT)).to_series())
+    own = body.select(pl.col(LINE).cast(pl.Int64))
+    faults: dict[int, str] = {}
+    for (line, position), fault in sheet.faults.items():
+        if position < len(header.columns) and header.columns[position] is not None:
+            faults.setdefault(line, fault)
+    faults |= {lines[position]: stray_fault(lines[header.position]) for position in header.strays}
+    if faults:
+        why = pl.DataFrame(
+            {LINE: list(faults), FAULT: list(faults.values())}, schema={LINE: pl.Int64, FAULT: pl.String}
+        )
+        own = own.join(why, on=LINE, how="left", maintain_order="left")
     notes = title_notes([(lines[position], first[position]) for position in header.titles])
-    frame, kept = with_headers(body.drop(LINE), first[header.position], own=pl.DataFrame(own))
-    return SourceTable(table, f"{path.name}[{sheet.name}]", digest(content), frame, notes, kept)
+    cells = [
+        _as_typed(column) if column_name != "drained_on" else _as_day(column)
+        for column, column_name in zip(body.drop(LINE).get_columns(), header.columns, strict=True)
+    ]
+    frame, kept = with_headers(pl.DataFrame(cells), first[header.position], own=own)
+    return SourceTable(table, f"{path.name}[{sheet.name}]", digest(content), frame, (*notes, *sheet.notes), kept)
+
+
+def _as_day(column: pl.Series) -> pl.Series:
+    """A day as 2026-03-04, which a workbook stores with midnight."""
+    return column.str.replace(r"^(\d{4}-\d\d-\d\d) 00:00:00$", "$1")
+
+
+def _as_typed(column: pl.Series) -> pl.Series:
+    """A time or duration as 12:30, which a workbook stores as a day near 1900; a day as 2026-03-04."""
+    name = column.name
+    stored = column.is_not_null() & column.str.contains(_STORED_TIME)
+    if not stored.any():
+        return _as_day(column)
+    times = pl.Series(name, [_clock(text) if found else text for text, found in zip(column, stored, strict=True)])
+    return _as_day(times.cast(pl.String))
+
+
+def _clock(stored: str) -> str:
+    """Hours, minutes and, where they are not 0, seconds since the day that a workbook calls 0."""
+    moment = datetime.fromisoformat(stored)
+    start = datetime(1899, 12, 30) if moment >= datetime(1900, 3, 1) or moment.day == 30 else datetime(1899, 12, 31)
+    seconds = round((moment - start).total_seconds())
+    minutes, rest = divmod(seconds, 60)
+    return f"{minutes // 60}:{minutes % 60:02}" + (f":{rest:02}" if rest else "")
 
 
 def _one_table(path: Path, sheets: list[SourceTable], *, notes: tuple[str, ...]) -> SourceTable:
@@ -127,16 +176,15 @@ def _one_table(path: Path, sheets: list[SourceTable], *, notes: tuple[str, ...])
     return joined(path.name, parts, sha256=parts[0].sha256, notes=notes)
 
 
-def _not_read(names: list[str]) -> str:
-    listed = ", ".join(f"'{name}'" for name in names)
-    return (
-        f"sheet {listed}: not read, its header is no log's"
-        if len(names) == 1
-        else (f"sheets {listed}: not read, their headers are no log's")
-    )
+def _hidden_too(names: list[str]) -> str:
+    return f"; {_HIDDEN.format(_listed(names))}" if names else ""
 
 
-def _sheets_by_table(path: Path, names: list[str]) -> dict[str, str]:
+def _listed(names: list[str]) -> str:
+    return f"{'sheet' if len(names) == 1 else 'sheets'} " + ", ".join(f"'{name}'" for name in names)
+
+
+def _sheets_by_table(path: Path, names: list[str], *, hidden: list[str]) -> dict[str, str]:
     """Names of the sheets that are named like a table of the contract."""
     sheets: dict[str, str] = {}
     for name in names:
@@ -146,41 +194,93 @@ def _sheets_by_table(path: Path, names: list[str]) -> dict[str, str]:
                 raise SourceError(f"{path}: sheets {sheets[table]} and {name} are both {table}; rename one")
             sheets[table] = name
     if len(sheets) == len(names) and "drains" not in sheets:
-        raise SourceError(f"{path}: no sheet of drains; name the sheet with the oil changes 'drains'")
+        raise SourceError(
+            f"{path}: no sheet of drains; name the sheet with the oil changes 'drains'{_hidden_too(hidden)}"
+        )
     return sheets
 
 
-def _sheets(path: Path, content: bytes) -> dict[str, _Sheet | None]:
-    """Sheets by name, in order; None for one without content."""
+def _sheets(path: Path, content: bytes, options: ReadingOptions) -> tuple[dict[str, _Sheet | None], list[str]]:
+    """Sheets by name, in order, None for one without content; and names of hidden sheets that are not read."""
+    in_file = sheets_in_file(content, path) if is_archive(content) else {}
+    if not in_file:
+        refuse_large_archive(content, path)
     book = _opened(path, content)
-    return {str(name): _sheet(path, book, str(name)) for name in book.sheet_names}
+    sheets: dict[str, _Sheet | None] = {}
+    hidden: list[str] = []
+    for name in map(str, book.sheet_names):
+        known = in_file.get(name)
+        if known is not None and known.hidden and not options.hidden:
+            hidden.append(name)
+        elif known is None or known.markup is not None:
+            sheets[name] = _sheet(path, book, name, markup=known.markup if known else None, hidden=options.hidden)
+    return sheets, hidden
 
 
-def _sheet(path: Path, book: Any, name: str) -> _Sheet | None:
+def _sheet(path: Path, book: Any, name: str, *, markup: SheetMarkup | None, hidden: bool) -> _Sheet | None:
+    """One sheet, each merged cell for all rows that it covers; hidden : whether hidden rows are read."""
     try:
         # skip_rows=0 and no header keep empty rows, without which line numbers would shift
         loaded = book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string")
-        rows: pl.DataFrame = loaded.to_polars()
-    except Exception as fault:
+        cells: pl.DataFrame = loaded.to_polars()
+    except (Exception, pl.exceptions.PanicException) as fault:
         raise SourceError(
             f"{path}: sheet {name}: cannot be read ({_one_line(fault)}); save the workbook again"
         ) from fault
-    cells = rows.columns
-    if not cells:
+    if not cells.columns:
         return None
-    rows = rows.select(pl.all().cast(pl.String)).with_row_index(LINE, offset=1)
-    rows = rows.filter(pl.any_horizontal(pl.col(cells).str.strip_chars().fill_null("") != ""))
-    return _Sheet(name, rows) if rows.height else None
+    cells = cells.select(pl.all().cast(pl.String))
+    first = markup.first_column if markup else 1
+    faults = {(row, column - first): why for (row, column), why in markup.faults.items()} if markup else {}
+    filled = cells.select(pl.any_horizontal(pl.all().str.strip_chars().fill_null("") != "")).to_series()
+    filled = filled | pl.int_range(1, cells.height + 1, eager=True).is_in([row for row, _ in faults])
+    if markup:
+        cells, faults = _with_merged_cells(cells, faults, markup)
+    rows = cells.with_row_index(LINE, offset=1).filter(filled)
+    notes: tuple[str, ...] = ()
+    if markup and not hidden:
+        unseen = rows.get_column(LINE).is_in(list(markup.hidden_rows))
+        if unseen.any():
+            notes = (_hidden_rows_note(name, rows.get_column(LINE).filter(unseen)),)
+            rows = rows.filter(~unseen)
+    return _Sheet(name, rows, faults, notes) if rows.height else None
+
+
+def _hidden_rows_note(name: str, lines: pl.Series) -> str:
+    count = (
+        f"1 hidden row (line {lines[0]})"
+        if len(lines) == 1
+        else (f"{len(lines):,} hidden rows (lines {lines[0]} to {lines[-1]})")
+    )
+    return f"sheet '{name}': {count} not read; --hidden reads what is hidden"
+
+
+def _with_merged_cells(
+    cells: pl.DataFrame, faults: Mapping[tuple[int, int], str], markup: SheetMarkup
+) -> tuple[pl.DataFrame, dict[tuple[int, int], str]]:
+    """The value of a merged cell, or its lack of one, in each row that it covers."""
+    merged = [(item, item.column - markup.first_column) for item in markup.merged]
+    positions = {position for _, position in merged if 0 <= position < cells.width}
+    columns = {position: cells.to_series(position).to_list() for position in positions}
+    found = dict(faults)
+    for item, position in merged:
+        values = columns.get(position, [])
+        for row in range(item.first_row + 1, min(item.last_row, len(values)) + 1):
+            values[row - 1] = values[item.first_row - 1]
+            if (item.first_row, position) in faults:
+                found[row, position] = faults[item.first_row, position]
+    filled = [pl.Series(cells.columns[position], values, dtype=pl.String) for position, values in columns.items()]
+    return cells.with_columns(filled), found
 
 
 def _opened(path: Path, content: bytes) -> Any:
     try:
         return fastexcel.read_excel(content)
-    except Exception as fault:
+    except (Exception, pl.exceptions.PanicException) as fault:
         raise SourceError(
             f"{path}: not a workbook that can be opened ({_one_line(fault)}); save it again as XLSX"
         ) from fault
 
 
-def _one_line(fault: Exception) -> str:
+def _one_line(fault: BaseException) -> str:
     return " ".join(str(fault).split())[:200]

@@ -46,7 +46,7 @@ def test_rows_above_and_between_keep_the_row_numbers(tmp_path: Path) -> None:
     assert table.frame["_line"].to_list() == [3, 5, 6]
     assert table.frame["unit"].to_list() == ["007", "F08", "F09"]
     assert table.frame["hours"].to_list() == ["12", "12.25", "12 h"]
-    assert table.frame["date"].to_list() == ["2026-03-04 00:00:00", "2026-03-05 14:30:00", None]
+    assert table.frame["date"].to_list() == ["2026-03-04", "2026-03-05 14:30:00", None]
 
 
 def test_a_late_text_below_many_numbers_is_not_lost(tmp_path: Path) -> None:
@@ -118,11 +118,11 @@ def test_every_sheet_with_a_log_is_read_one_after_the_other(tmp_path: Path) -> N
         ("F2", 5, "log.xlsx[2025]"),
         ("F3", 2, "log.xlsx[2026]"),
     ]
-    assert drains.notes == ("sheets 'Notes', 'Pivot': not read, their headers are no log's",)
+    assert drains.notes == ("not read, since the header is no log's: sheets 'Notes', 'Pivot'",)
     assert drains.parts[0].notes == ("line 1 is a title above the header ('Fork log 2025'), not a row",)
     several = read_log(tmp_path / "l*.xlsx", HOW)["drains"]
     assert [part.source for part in several.parts] == ["log.xlsx[2025]", "log.xlsx[2026]"]
-    assert several.notes == ("log.xlsx: sheets 'Notes', 'Pivot': not read, their headers are no log's",)
+    assert several.notes == ("log.xlsx: not read, since the header is no log's: sheets 'Notes', 'Pivot'",)
 
 
 def test_a_sheet_named_drains_and_another_log_are_both_read(tmp_path: Path) -> None:

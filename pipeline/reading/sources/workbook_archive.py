@@ -1,0 +1,160 @@
+"""The archive that an XLSX workbook is: its bounds, its sheets with their markup, before any reader opens it."""
+
+from __future__ import annotations
+
+import io
+import posixpath
+import re
+import zipfile
+from dataclasses import dataclass
+from pathlib import Path
+from xml.etree import ElementTree
+
+from draincurve.pipeline.reading.sources import bounds
+from draincurve.pipeline.reading.sources.sheet_markup import SheetMarkup, column_letters, sheet_markup
+from draincurve.schemas.errors import SourceError
+
+_WORKBOOK = "xl/workbook.xml"
+_LINKS = "xl/_rels/workbook.xml.rels"
+_TEXT_START = re.compile(rb"<(?:[\w.-]+:)?si[\s/>]")
+_SHORT_TEXT = 100
+_MARKUP_SHARE = 4
+"""A text with its markup may have so many times the bytes of the longest cell."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetInFile:
+    """A sheet of a workbook. markup : None for a sheet that holds no cells, such as a chart."""
+
+    name: str
+    hidden: bool
+    markup: SheetMarkup | None
+
+
+def is_archive(content: bytes) -> bool:
+    """Whether a file is a zip archive with the parts of an XLSX workbook."""
+    if not content.startswith(b"PK\x03\x04"):
+        return False
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            return _WORKBOOK in archive.namelist()
+    except (zipfile.BadZipFile, ValueError, NotImplementedError):
+        return False
+
+
+def sheets_in_file(content: bytes, path: Path) -> dict[str, SheetInFile]:
+    """The sheets of an XLSX workbook by name, in order.
+
+    Raises SourceError, naming the bound, for a workbook past one, and for one that is damaged.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            _refuse_large(archive, path)
+            return _sheets(archive, path)
+    except (zipfile.BadZipFile, ElementTree.ParseError, KeyError, ValueError, EOFError, NotImplementedError) as fault:
+        said = " ".join(str(fault).split())[:200]
+        raise SourceError(f"{path}: not a workbook that can be opened ({said}); save it again as XLSX") from fault
+    except (RuntimeError, OSError) as fault:  # a password, or a damaged stream
+        said = " ".join(str(fault).split())[:200]
+        raise SourceError(f"{path}: not a workbook that can be opened ({said}); save it again as XLSX") from fault
+
+
+def refuse_large_archive(content: bytes, path: Path) -> None:
+    """Raise SourceError where a file is an archive that unpacks to more than the bound."""
+    if not content.startswith(b"PK"):
+        return
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            _refuse_large(archive, path)
+    except zipfile.BadZipFile as fault:
+        raise SourceError(f"{path}: not a workbook that can be opened ({fault}); save it again as XLSX") from fault
+
+
+def _refuse_large(archive: zipfile.ZipFile, path: Path) -> None:
+    parts = archive.infolist()
+    if len(parts) > bounds.MOST_PARTS:
+        raise SourceError(
+            f"{path}: holds {len(parts):,} parts; at most {bounds.MOST_PARTS:,} are read: save it again"
+        )
+    size = sum(part.file_size for part in parts)
+    if size > bounds.MOST_UNPACKED_BYTES:
+        raise SourceError(
+            f"{path}: unpacks to {size / 1e6:,.0f} MB; at most {bounds.MOST_UNPACKED_BYTES / 1e6:,.0f} MB are read: "
+            "save the log as CSV, or in several workbooks"
+        )
+
+
+def _sheets(archive: zipfile.ZipFile, path: Path) -> dict[str, SheetInFile]:
+    book = _parsed(archive, _WORKBOOK)
+    links = {link.get("Id", ""): link for link in _parsed(archive, _LINKS)}
+    recalculated = any(
+        node.get("fullCalcOnLoad") in ("1", "true") for node in book.iter() if _local(node.tag) == "calcPr"
+    )
+    listed = [node for node in book.iter() if _local(node.tag) == "sheet"]
+    if len(listed) > bounds.MOST_SHEETS:
+        raise SourceError(
+            f"{path}: holds {len(listed):,} sheets; at most {bounds.MOST_SHEETS} are read: put the log in a workbook "
+            "of its own"
+        )
+    text_sizes = _text_sizes(archive, path)
+    found: dict[str, SheetInFile] = {}
+    for node in listed:
+        name = node.get("name", "")
+        link = links.get(next((value for key, value in node.attrib.items() if _local(key) == "id"), ""))
+        hidden = node.get("state", "visible") != "visible"
+        if link is None or not str(link.get("Type", "")).endswith("/worksheet"):
+            found[name] = SheetInFile(name, hidden, None)
+            continue
+        target = str(link.get("Target", ""))
+        part = target.lstrip("/") if target.startswith("/") else posixpath.normpath(posixpath.join("xl", target))
+        with archive.open(part) as opened:
+            markup = sheet_markup(opened, recalculated=recalculated, text_sizes=text_sizes)
+        _refuse_far(markup, name, path=path)
+        found[name] = SheetInFile(name, hidden, markup)
+    return found
+
+
+def _refuse_far(markup: SheetMarkup, name: str, *, path: Path) -> None:
+    """Raise SourceError for a sheet whose cells reach too far, or whose texts are too long together."""
+    corner = f"{column_letters(min(markup.columns, 10**6))}{markup.rows}"
+    where = f"{path}: sheet {name}: reaches to {corner}"
+    if markup.columns > bounds.MOST_COLUMNS:
+        raise SourceError(
+            f"{where}; at most {bounds.MOST_COLUMNS:,} columns are read: delete the cells that are far from the log"
+        )
+    if markup.rows * markup.columns > bounds.MOST_SHEET_CELLS:
+        raise SourceError(
+            f"{where}; at most {bounds.MOST_SHEET_CELLS:,} cells are read: delete the cells that are far from the log"
+        )
+    if markup.text_bytes > bounds.MOST_TEXT_BYTES:
+        raise SourceError(
+            f"{path}: sheet {name}: holds {markup.text_bytes / 1e6:,.0f} MB of text; at most "
+            f"{bounds.MOST_TEXT_BYTES / 1e6:,.0f} MB are read: shorten the texts"
+        )
+
+
+def _text_sizes(archive: zipfile.ZipFile, path: Path) -> list[int]:
+    """Bytes of each shared text, with its markup; empty where no text is long enough to matter."""
+    name = next((part for part in archive.namelist() if part.casefold() == "xl/sharedstrings.xml"), None)
+    if name is None:
+        return []
+    sizes = [len(text) for text in _TEXT_START.split(archive.read(name))[1:]]
+    longest = max(sizes, default=0)
+    if longest > _MARKUP_SHARE * bounds.LONGEST_CELL:
+        raise SourceError(
+            f"{path}: holds a text of {longest:,} bytes; a cell has at most {bounds.LONGEST_CELL:,} characters: "
+            "shorten it"
+        )
+    return sizes if longest > _SHORT_TEXT else []
+
+
+def _parsed(archive: zipfile.ZipFile, name: str) -> ElementTree.Element:
+    markup = archive.read(name)
+    if b"<!DOCTYPE" in markup or b"<!ENTITY" in markup:
+        raise ValueError(f"{name} declares entities")
+    return ElementTree.fromstring(markup)
+
+
+def _local(name: str) -> str:
+    """A name without its namespace."""
+    return name.rpartition("}")[2]

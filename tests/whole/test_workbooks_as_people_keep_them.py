@@ -1,0 +1,98 @@
+"""Workbooks as people keep them, through the commands: several sheets, titles, hidden and merged cells, formulas."""
+
+from datetime import time
+
+import openpyxl
+import pytest
+from conftest import AS_OF, run_program, simple_log
+
+HEADER = ["Unit", "Date", "Hours", "Oil", "Colour", "Debris", "Spring", "Rider"]
+KEYS = ("unit_id", "drained_on", "oil_hours", "oil_grade", "colour_rating", "debris_rating", "spring_type", "rider")
+
+
+def rows(year):
+    """Drains of one year, oldest first."""
+    found = [[row[key] for key in KEYS] for row in simple_log(3, 6)]
+    return [[unit, str(day).replace("2026", str(year)), *rest] for unit, day, *rest in found]
+
+
+def saved(path, sheets, hide=()):
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, lines in sheets.items():
+        sheet = book.create_sheet(name)
+        for line in lines:
+            sheet.append(line)
+        sheet.sheet_state = "hidden" if name in hide else "visible"
+    book.save(path)
+    return path
+
+
+def test_every_year_has_its_sheet(tmp_path):
+    sheets = {
+        "Read me": [["ring the customer"]],
+        "2024": [["Forks 2024"], [], HEADER, *rows(2024)],
+        "2025": [HEADER, *rows(2025)],
+        "Old": [HEADER, *rows(2021)],
+        "Sum": [["Unit", "Hours"], ["F1", 12]],
+    }
+    log = saved(tmp_path / "log.xlsx", sheets, hide=["Old"])
+    done = run_program("plan", log, "--as-of", AS_OF, out=tmp_path / "out", page=False)
+    assert "read 36 = accepted 36 + held back 0" in done.printed
+    assert "'Read me', 'Sum'" in done.printed
+    assert "hidden, so not read: sheet 'Old'" in done.printed
+    last = done.table("next_service")["last_drained_on"]
+    assert {day.year for day in last} == {2025}
+    more = run_program("check", log, "--as-of", AS_OF, "--hidden")
+    assert "read 54 = accepted 54 + held back 0" in more.printed
+
+
+@pytest.mark.parametrize("titles", [1, 3, 12])
+def test_titles_over_the_header(tmp_path, titles):
+    lines = [[f"Title {number}", None, "Workshop"] for number in range(titles)]
+    log = saved(tmp_path / "log.xlsx", {"Forks": [*lines, HEADER, *rows(2025)]})
+    done = run_program("check", log, "--as-of", AS_OF)
+    assert done.status == 0
+    assert "read 18 = accepted 18 + held back 0" in done.printed
+    assert "above the header ('Title 0')" in done.printed
+
+
+def test_hidden_rows_merged_cells_formulas_and_times(tmp_path):
+    log = saved(tmp_path / "log.xlsx", {"Log": [HEADER, *rows(2025)]})
+    book = openpyxl.load_workbook(log)
+    sheet = book["Log"]
+    sheet.row_dimensions[3].hidden = sheet.row_dimensions[4].hidden = True
+    sheet.merge_cells("H10:H12")
+    sheet["E6"] = "=MAX(E7:E8)"
+    sheet["C8"] = time(12, 30)
+    book.save(log)
+    done = run_program("check", log, "--as-of", AS_OF)
+    assert done.status == 3
+    assert "read 16 = accepted 15 + held back 1" in done.printed
+    assert "2 hidden rows (lines 3 to 4) not read" in done.printed
+    assert "E6 holds a formula without a stored value" in done.printed
+    assert "1899" not in done.printed
+
+
+def test_an_entry_workbook_as_it_was_written_is_empty(tmp_path):
+    book = tmp_path / "entry.xlsx"
+    assert run_program("workbook", book).status == 0
+    done = run_program("check", book, "--as-of", AS_OF)
+    assert done.status == 1
+    assert done.printed.count("\n") == 1
+    assert "a header but no row below it: empty as it came" in done.printed
+
+
+@pytest.mark.parametrize(
+    ("command", "more"), [("check", []), ("springs", []), ("plan", ["--out", "OUT"]), ("backtest", ["--out", "OUT"])]
+)
+def test_a_cell_far_out_ends_every_command_in_one_line(tmp_path, command, more):
+    log = saved(tmp_path / "log.xlsx", {"Log": [HEADER, *rows(2025)]})
+    book = openpyxl.load_workbook(log)
+    book["Log"]["XFD1048576"] = "x"
+    book.save(log)
+    words = [str(tmp_path / "out") if word == "OUT" else word for word in more]
+    done = run_program(command, log, *words, "--as-of", AS_OF)
+    assert done.status == 1
+    assert done.printed.count("\n") == 1
+    assert "log.xlsx: sheet Log: reaches to XFD1048576; at most 1,000 columns are read" in done.printed
