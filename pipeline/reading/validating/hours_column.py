@@ -58,6 +58,22 @@ def column_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None:
     return None
 
 
+def off_meter_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None:
+    """The question about a meter that most typed hours differ from, if there is one.
+
+    rows : typed fills, with meter_hours, and off_meter_h [h] where both differ; header : of the meter's column
+    """
+    both = rows.filter(pl.col("meter_hours").is_not_null())
+    off = both["off_meter_h"].count()
+    if both.height < FEWEST_FILLS or off <= _MOSTLY * both.height:
+        return None
+    message = (
+        f"hours differ from the meter at most drains ({off} of {both.height}): does it count other hours? "
+        "If so, the settings can take it for a note. Until then those hours are not known"
+    )
+    return ColumnQuestion(message, header, f'[headers]\nnote = ["{header}"]')
+
+
 def rising(rows: pl.DataFrame) -> tuple[int, int, float]:
     """How often hours rise from one drain of a unit to the next, of how many times, and how surely.
 

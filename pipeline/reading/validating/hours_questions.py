@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
-from draincurve.pipeline.reading.validating.hours_column import column_question, rising_units
+from draincurve.pipeline.reading.validating.hours_column import column_question, off_meter_question, rising_units
 from draincurve.pipeline.reading.validating.usual_values import FAR_OVER, FAR_UNDER, usual_hours
 from draincurve.schemas.columns import column_of
 
@@ -26,26 +26,31 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
     """
     rows = _judged_rows(drains)
     typed = rows.filter(pl.col("hours_basis") == "typed")
+    is_typed = pl.col("hours_basis") == "typed"
     whole = None if as_meant else column_question(typed, drains.headers.get("oil_hours", "oil_hours"))
-    if whole is not None:
-        asked = typed.filter(~pl.col("confirmed")).with_columns(pl.lit(None, pl.Float64).alias("cautious_hours"))
-        finding = file_finding("oil_hours", whole.value, kind="asked", message=whole.message, setting=whole.setting)
-        return _marked(drains, asked).with_findings(finding)
-    kind = _kind(as_meant=as_meant)
-    if not as_meant:
-        meters = rising_units(typed, FAR_OVER)
-        rises = pl.col("unit_key").is_in(meters.implode()) & (pl.col("hours_basis") == "typed")
-        kind = pl.when(rises).then(pl.lit("rising")).otherwise(kind)
+    if whole is not None:  # what is usual among such hours says nothing
+        kind = pl.when(is_typed).then(pl.lit("column")).otherwise(None)
+    else:
+        meters = [] if as_meant else rising_units(typed, FAR_OVER).to_list()
+        rises = is_typed & pl.col("unit_key").is_in(meters)
+        kind = pl.when(rises).then(pl.lit("rising")).otherwise(_kind(as_meant=as_meant))
     if drains.alike_units:
-        split = (pl.col("hours_basis") != "typed") & pl.col("unit_key").is_in(sorted(drains.alike_units))
+        split = ~is_typed & pl.col("unit_key").is_in(sorted(drains.alike_units))
         kind = pl.when(split).then(pl.lit("split")).otherwise(kind)
     asked = rows.with_columns(kind.alias("_kind")).drop_nulls("_kind").filter(~pl.col("confirmed"))
     found = asked.with_columns(_cautious_hours().alias("cautious_hours"))
+    off = off_meter_question(typed, drains.headers.get("meter_hours", "meter_hours")) if whole is None else None
     pieces = [
         drains.about_rows(
             found.filter(pl.col("_kind") == name), "oil_hours", kind="asked", message=message, proposal=proposal
         )
         for name, (message, proposal) in _texts().items()
+        if name != "meter" or off is None
+    ]
+    pieces += [
+        file_finding(column, one.value, kind="asked", message=one.message, setting=one.setting)
+        for column, one in (("oil_hours", whole), ("meter_hours", off))
+        if one is not None
     ]
     return _marked(drains, found).with_findings(*pieces)
 
@@ -79,6 +84,7 @@ def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
         pl.col("oil_hours").alias("_hours"),
         "off_meter_h",
         "meter_since",
+        "meter_hours",
         pl.col("confirmed").fill_null(False),
     )
     _, units = np.unique(rows["unit_key"].hash().to_numpy(), return_inverse=True)

@@ -96,3 +96,21 @@ def test_confirmed_rows_are_known(check) -> None:
     rows = fleet_rows(meters())
     rows[0]["confirmed"] = "yes"
     assert check(*rows).accepted["drains"].filter(~pl.col("hours_in_question"))["line"].to_list() == [2]
+
+
+def test_a_meter_that_counts_other_hours_is_asked_about_once(check) -> None:
+    readings = meters()
+    rows = [
+        row | {"meter_hours": f"{1.4 * reading:.1f}"}
+        for row, reading in zip(
+            fleet_rows({f"F{unit}": list(fills) for unit, fills in enumerate(FILLS, 1)}),
+            [reading for unit in readings.values() for reading in unit],
+            strict=True,
+        )
+    ]
+    log = check(*rows)
+    asked = log.asked.filter(pl.col("column").is_in(["oil_hours", "meter_hours"]))
+    assert [text.split(" (")[0] for text in asked["message"]] == ["hours differ from the meter at most drains"]
+    assert log.accepted["drains"]["hours_in_question"].sum() == 12
+    answered = check(*rows, settings=Settings(headers={"note": ("meter_hours",)}))
+    assert not answered.accepted["drains"]["hours_in_question"].any()
