@@ -102,9 +102,12 @@ def _mended(inputs: RunInputs, policy: Settings, file: Path, *, force: bool) -> 
 
 def _print(checked: Log, *, verbose: bool) -> None:
     """What matters first, then row by row."""
+    from draincurve.pipeline.reading.cleaning import NO_ROWS
+
     print_accounts(checked.accounts)
     print_problems(checked)
-    print_findings(checked.reasons, verbose=verbose)
+    faulty = checked.reasons.filter(~checked.reasons["message"].is_in(NO_ROWS))
+    print_findings(checked.reasons if verbose else faulty, verbose=verbose)
     more = checked.held_back_count - checked.held_back.height
     if more:
         say(f"and {more:,} more rows held back: --out FOLDER writes them all into held_back.csv")

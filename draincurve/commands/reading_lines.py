@@ -23,8 +23,8 @@ def print_log(log: Log) -> None:
     from draincurve.reports.content.finding_words import asked_kinds, asked_words
 
     print_accounts(log.accounts)
-    if log.held_back_count:
-        say(f"{log.held_back_count:,} {_rows(log.held_back_count)} held back: `draincurve check` shows why")
+    if log.faulty_count:
+        say(f"{log.faulty_count:,} {_rows(log.faulty_count)} held back: `draincurve check` shows why")
     asked = asked_words(log)
     if asked:
         say(f"{asked}:")
@@ -48,7 +48,7 @@ def print_problems(log: Log) -> None:
     from draincurve.pipeline.reading import MOST_COMMON
     from draincurve.reports.content.finding_words import asked_words, kinds_in_words, problem_kinds
 
-    held = log.held_back_count
+    held = log.faulty_count
     counts = [f"{held:,} {_rows(held)} held back" if held else "", asked_words(log)]
     if any(counts):
         say(", ".join(part for part in counts if part))

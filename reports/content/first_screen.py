@@ -213,8 +213,8 @@ def _trust_lines(result: Report, counts: FleetCounts) -> tuple[TrustLine, ...]:
 
 
 def _held_back_line(result: Report) -> TrustLine:
-    read = sum(account.read for account in result.log.accounts)
-    held = sum(account.held_back for account in result.log.accounts)
+    read = sum(account.read - account.no_rows for account in result.log.accounts)
+    held = sum(account.held_back - account.no_rows for account in result.log.accounts)
     if held == 0:
         return TrustLine("Rows", f"All {wording.counted(read, 'row')} of the log were accepted.", warning=False)
     text = f"{wording.counted(held, 'row')} of {read} held back and not used. Correct them and run again."

@@ -99,3 +99,16 @@ def test_a_night_counts_what_is_asked(run, write, tmp_path: Path) -> None:
         line = json.loads(outcome.printed)
         assert (line["status"], line["rows_asked_about"]) == (status, 3)
         assert line["questions"] >= 3
+
+
+def test_totals_are_no_problem_and_are_counted(run, write) -> None:
+    rows = simple_log(3, 6, hours=(9.0, 14.0))
+    total = dict.fromkeys(rows[0], "") | {"unit_id": "Total", "oil_hours": "210"}
+    log = write("log.csv", [*rows[:9], total, *rows[9:], total])
+    outcome = run("plan", log, "--as-of", AS_OF)
+    assert outcome.status == 0
+    assert "held back 2 (2 of them totals" in outcome.printed
+    assert "`draincurve check` shows why" not in outcome.printed
+    assert "All 18 rows of the log were accepted." in outcome.page()
+    assert "held back: " not in run("check", log, "--as-of", AS_OF, out=False).printed
+    assert run("check", log, "--as-of", AS_OF, "--verbose", out=False).printed.count("held back: log.csv line ") == 2

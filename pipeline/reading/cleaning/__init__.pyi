@@ -7,6 +7,7 @@ from .headers import header_positions as header_positions
 from .headers import matched_table as matched_table
 from .numbers import DecimalMarks as DecimalMarks
 from .numbers import decimal_marks as decimal_marks
+from .row_kinds import NO_ROWS as NO_ROWS
 from .spellings import NAME_COLUMNS as NAME_COLUMNS
 from .spellings import common_spellings as common_spellings
 from .spellings import spelling_key as spelling_key

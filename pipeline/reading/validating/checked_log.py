@@ -14,6 +14,7 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
+from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
 from draincurve.pipeline.reading.cleaning.table_typing import typed_table
 from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
@@ -68,7 +69,7 @@ class Log:
     remarks : columns source, line (null for the whole file), column, value, kind ("asked" or "note"), message,
         proposal and setting as in working_table.FINDINGS_SCHEMA
     reasons : the same columns, kind "held back"; one line for each reason of `held_back`, cell by cell
-    common_reasons : the kinds of all reasons, the commonest first
+    common_reasons : the kinds of all reasons but of lines that are no rows, the commonest first
     accounts : read = accepted + held back, for each table
     legible : typed cells of rows held back, by table; they are no evidence, but a sign, a limit or a ride in them
         still counts on the safe side (see describing.held_back_facts)
@@ -142,7 +143,7 @@ def check_log(
     shown, file = gathered(pieces(), processing.held_back_in_memory)
     remarks = pl.concat([remarks_of(working) for working in (*checked.values(), second)])
     reasons = pl.concat([reasons_of(working) for working in (*checked.values(), second)])
-    common = common_findings(reasons)
+    common = common_findings(reasons.filter(~pl.col("message").is_in(NO_ROWS)))
     if file is not None:
         reasons = reasons.join(shown, on=["source", "line"], how="semi", maintain_order="left")
     accepted: dict[str, pl.DataFrame] = {}
