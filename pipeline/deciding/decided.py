@@ -35,7 +35,8 @@ class Decided:
 
     unit_reasons : columns unit_id, site, machine, position, why (one plain sentence on what set interval and date),
     cost_interval_h [h], cost_why (why no interval is cheapest, or empty); inspect_now : columns unit_id, site,
-    drained_on, signs (text, e.g. "milky, leak"); wear : None where nothing was measured
+    drained_on, signs (text, e.g. "milky, leak"); wear : None where nothing was measured; shortened : number of units
+    whose interval is shorter by another reading of what is asked about
     """
 
     next_service: pl.DataFrame
@@ -45,11 +46,16 @@ class Decided:
     unit_curves: tuple[UnitCurve, ...]
     next_samples: tuple[NextSample, ...]
     wear: WearResult | None
+    shortened: int = 0
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """What to read before trusting that wear is watched, in sentences."""
-        return wear_warnings(self.wear)
+        """What to read before trusting the intervals, and that wear is watched, in sentences."""
+        asked = (
+            f"{self.shortened} interval{' is' if self.shortened == 1 else 's are'} shorter because of what is asked "
+            "about: until the answer, the dirtier reading counts.",
+        )
+        return (*(asked if self.shortened else ()), *wear_warnings(self.wear))
 
 
 def decide(
@@ -110,6 +116,9 @@ def decide(
         unit_curves=drawn,
         next_samples=samples,
         wear=wear,
+        shortened=int(
+            (decided.intervals.unrounded_h < scored.decided.intervals.unrounded_h).sum() if fitted.others else 0
+        ),
     )
 
 

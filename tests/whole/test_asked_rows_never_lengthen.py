@@ -114,3 +114,9 @@ def never_longer(found: dict[str, float], known: dict[str, float]) -> None:
 def test_dirty_fills_with_suspicious_hours_may_shorten_only(tmp_path, fleet, known, cells, rating) -> None:
     rows = [*fleet, *clean_drains(cells, colour_rating=rating)]
     never_longer(intervals(plan(tmp_path, rows)), known)
+
+
+def test_shorter_intervals_are_explained(tmp_path, fleet) -> None:
+    rows = [*fleet, *clean_drains(["4", "3.5", "3"], colour_rating=5)]
+    warnings = " ".join(plan(tmp_path, rows).record()["warnings"])
+    assert "shorter because of what is asked about" in warnings

@@ -229,7 +229,7 @@ def test_a_new_springs_run_in_is_not_taken_for_a_fast_unit(run, write) -> None:
 
 def test_none_past_the_limit_shows_the_exact_bounds_beside_the_models(run, write) -> None:
     """0 of 30 drains bounds the share at 9.5 %, 0 of 10 units at 26 % (Clopper & Pearson 1934, one-sided 95 %)."""
-    rows = [row | {"debris_rating": min(3, row["debris_rating"])} for row in simple_log(10, 3, seed=9)]
+    rows = [row | {"debris_rating": min(3, row["debris_rating"])} for row in simple_log(10, 3, seed=9, hours=(9, 22))]
     page = text_of(run("plan", write("log.csv", rows), "--as-of", AS_OF).page())
     assert "9.5 %" in page
     assert "26 %" in page
