@@ -83,12 +83,13 @@ def csv_layout(content: bytes, path: Path, *, columns_of: ColumnsOf) -> CsvLayou
     """
     opened = opened_csv(content, path, table="drains", columns_of=columns_of)
     decoded, start = opened.decoded, opened.start
+    text = decoded.text
     if decoded.bad_lines:
         line, why = next(iter(decoded.bad_lines.items()))
         raise EntryError(f"{path}: line {line} {why}; then add the drain")
-    first_line = io.StringIO(decoded.text, newline="").readline()
+    first_line = io.StringIO(text, newline="").readline()
     layout = CsvLayout(
-        text=decoded.text,
+        text=text,
         encoding=decoded.encoding,
         delimiter=start.form.delimiter,
         newline=first_line[len(first_line.rstrip("\r\n")) :] or "\n",

@@ -12,14 +12,18 @@ from pathlib import Path
 import polars as pl
 
 from draincurve.pipeline.reading.sources.bounds import LONGEST_RECORD_LINES
-from draincurve.pipeline.reading.sources.csv_records import Record, RecordForm, physical_lines, records_from
+from draincurve.pipeline.reading.sources.csv_records import (
+    Record,
+    RecordForm,
+    physical_lines,
+    read_record,
+    records_from,
+)
 from draincurve.pipeline.reading.sources.encodings import DecodedText, decoded_text
 from draincurve.pipeline.reading.sources.header_row import (
-    SEARCHED_ROWS,
     ColumnsOf,
     HeaderRow,
     header_row,
-    no_columns,
     stray_fault,
     title_notes,
 )
@@ -37,7 +41,7 @@ from draincurve.schemas.errors import SourceError
 
 DELIMITERS = (",", ";", "\t")
 
-_DECLARED = re.compile(r"sep=([,;\t])(?=[\r\n]|\Z)", re.IGNORECASE)
+_DECLARED = re.compile(rb"sep=([,;\t])(?=[\r\n]|\Z)", re.IGNORECASE)
 _SNIFFED_RECORDS = 60
 
 _Fault = tuple[int, str | None, str | None]
@@ -94,21 +98,24 @@ class OpenedCsv:
 def opened_csv(content: bytes, path: Path, *, table: str, columns_of: ColumnsOf) -> OpenedCsv:
     """A CSV file as far as its header. Raises SourceError for an empty file, and for one that is no text."""
     decoded = decoded_text(content, path)
-    declared = _DECLARED.match(decoded.text)
-    text = decoded.text[declared.end(1) :] if declared else decoded.text
-    if not re.search(r'[^\s,;"]', text):
-        raise SourceError(f"{path}: the file is empty; expected a header row and rows below it")
-    encoded = text.encode()
+    declared = _DECLARED.match(decoded.utf8)
+    encoded = decoded.utf8[declared.end(1) :] if declared else decoded.utf8
     lines = physical_lines(encoded)
-    start = _start(lines, declared and declared[1], table=table, columns_of=columns_of)
-    return OpenedCsv(decoded, encoded, lines, start)
+    if not any(re.search(r'[^\s,;"]', line) for line in lines):
+        raise SourceError(f"{path}: the file is empty; expected a header row and rows below it")
+    delimiters = (declared[1].decode(),) if declared else DELIMITERS
+    return OpenedCsv(decoded, encoded, lines, _start(lines, delimiters, table=table, columns_of=columns_of))
 
 
-def _start(lines: pl.Series, delimiter: str | None, *, table: str, columns_of: ColumnsOf) -> CsvStart:
-    """The header among the first records; delimiter : as the file declares it, None where that is to be found out."""
-    delimiter = delimiter or sniffed_delimiter(lines, table, columns_of=columns_of)
-    records = _first_records(lines, delimiter, SEARCHED_ROWS)
-    found = header_row([record.cells for record in records], table, columns_of)
+def _start(lines: pl.Series, delimiters: Sequence[str], *, table: str, columns_of: ColumnsOf) -> CsvStart:
+    """The header among the first records, and the delimiter that finds the best one."""
+    searched = {delimiter: _first_records(lines, delimiter) for delimiter in delimiters}
+    headers = {
+        delimiter: header_row([record.cells for record in records], table, columns_of)
+        for delimiter, records in searched.items()
+    }
+    delimiter = max(delimiters, key=lambda mark: _agreement(searched[mark], headers[mark]))
+    records, found = searched[delimiter], headers[delimiter]
     header, titles = records[found.position], [records[position] for position in found.titles]
     return CsvStart(
         header=header.cells,
@@ -120,31 +127,23 @@ def _start(lines: pl.Series, delimiter: str | None, *, table: str, columns_of: C
     )
 
 
-def sniffed_delimiter(lines: pl.Series, table: str = "drains", *, columns_of: ColumnsOf = no_columns) -> str:
-    """The delimiter that gives the most headers, then most of the first records as many cells as the header.
-
-    On a tie, the one that gives the header the most cells.
-    """
-    best, best_score = ",", (0, 0.0, 1)
-    for delimiter in DELIMITERS:
-        records = [record.cells for record in _first_records(lines, delimiter, _SNIFFED_RECORDS)]
-        found = header_row(records, table, columns_of) if records else HeaderRow(0, ())
-        width = len(found.columns)
-        if width > 1:
-            below = records[found.position :]
-            even = sum(len(record) == width for record in below) / len(below)
-            score = (len(set(found.columns) - {None}), even, width)
-            if score > best_score:
-                best, best_score = delimiter, score
-    return best
+def _agreement(records: Sequence[Record], header: HeaderRow) -> tuple[int, float, int]:
+    """How well a delimiter splits a file: columns named, records as wide as the header, and cells of the header."""
+    width = len(header.columns)
+    if width < 2:
+        return 0, 0.0, 1
+    below = records[header.position :]
+    even = sum(len(record.cells) == width for record in below) / len(below)
+    return len(set(header.columns) - {None}), even, width
 
 
-def _first_records(lines: pl.Series, delimiter: str, count: int) -> list[Record]:
-    """The first records with content."""
-    filled = lines.str.contains(rf"[^\s{delimiter}]").arg_true() + 1
-    starts = filled.head(count * LONGEST_RECORD_LINES).to_list()
-    records = records_from(lines, starts, RecordForm(delimiter))
-    return list(islice((record for record in records if record.has_content), count))
+def _first_records(lines: pl.Series, delimiter: str) -> list[Record]:
+    """The first records with content; the first line where none has any."""
+    filled = re.compile(rf"[^\s{delimiter}]")
+    starts = (number for number, line in enumerate(lines, start=1) if filled.search(line))
+    records = records_from(lines, islice(starts, _SNIFFED_RECORDS * LONGEST_RECORD_LINES), RecordForm(delimiter))
+    found = list(islice((record for record in records if record.has_content), _SNIFFED_RECORDS))
+    return found or [read_record(lines, 1, RecordForm(delimiter))]
 
 
 def _rows(opened: OpenedCsv) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -166,10 +165,12 @@ def _rows(opened: OpenedCsv) -> tuple[pl.DataFrame, pl.DataFrame]:
         inside = [line for record in quoted for line in range(record.start, record.end + 1)]
         rows = rows.filter(~pl.col(LINE).is_in(inside)) if inside else rows
     rows = rows.filter(pl.col("text").str.contains(rf'[^\s"{delimiter}]'))
+    if b"\r" in opened.encoded:
+        rows = rows.with_columns(pl.col("text").str.strip_chars_end("\r\n"))
     encoded = opened.encoded
     is_whole = start.not_rows == (1,) and rows.height == lines.len() - 1 and '"' not in lines[0]
     if not is_whole or b"\r" in encoded:
-        joined = rows.get_column("text").str.strip_chars_end("\r\n").str.join("\n").item()
+        joined = rows.get_column("text").str.join("\n").item()
         names = delimiter.join(f"field_{index}" for index in range(len(header)))
         encoded = f"{names}\n{joined}".encode()
     cells = _split_by_polars(encoded, delimiter, width=len(header))
@@ -224,7 +225,7 @@ def _uneven(rows: pl.DataFrame, cells: pl.DataFrame, *, header: list[str], delim
     A line that fits is as long as its cells and the delimiters between them, which is quick to see. Delimiters are
     counted only in the others, and in lines with quotation marks, inside of which they do not count.
     """
-    text = pl.col("text").str.strip_chars_end("\r\n")
+    text = pl.col("text")
     cells_length = cells.select(pl.sum_horizontal(pl.all().str.len_bytes())).to_series()
     fits = text.str.len_bytes() == cells_length + len(header) - 1
     marks = text.str.replace_all('"[^"]*"', "").str.count_matches(delimiter, literal=True)

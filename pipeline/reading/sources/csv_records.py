@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import polars as pl
@@ -58,7 +58,7 @@ def physical_lines(encoded: bytes) -> pl.Series:
     return pl.read_lines(encoded).to_series()
 
 
-def records_from(lines: pl.Series, starts: Sequence[int], form: RecordForm) -> Iterator[Record]:
+def records_from(lines: pl.Series, starts: Iterable[int], form: RecordForm) -> Iterator[Record]:
     """The records that start on the given lines, but for lines inside the record before."""
     end, stray = 0, 0
     for start in starts:

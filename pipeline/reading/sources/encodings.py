@@ -30,17 +30,22 @@ _MOST_BAD_SHARE = 0.5
 class DecodedText:
     """The text of a file.
 
-    text : all of it, without byte order mark; a byte that is no text is U+FFFD
+    utf8 : all of it in UTF-8, without byte order mark; a byte that is no text is U+FFFD
     encoding : codec that writes it. mark : the byte order mark, as the text that the codec writes as such
     notes : what had to be assumed
     bad_lines : why a line, counted from 1, is not read, for each line with bytes that are no text
     """
 
-    text: str
+    utf8: bytes
     encoding: str
     mark: str = ""
     notes: tuple[str, ...] = ()
     bad_lines: Mapping[int, str] = field(default_factory=dict)
+
+    @property
+    def text(self) -> str:
+        """All of it as text."""
+        return self.utf8.decode()
 
 
 def decoded_text(content: bytes, path: Path) -> DecodedText:
@@ -50,8 +55,8 @@ def decoded_text(content: bytes, path: Path) -> DecodedText:
     Raises SourceError for a file of which most lines are no text.
     """
     found = _decoded(content)
-    lines = max(found.text.count("\n"), found.text.count("\r")) + 1
-    if len(found.bad_lines) > _MOST_BAD_SHARE * lines:
+    bad = len(found.bad_lines)
+    if bad and bad > _MOST_BAD_SHARE * (max(found.utf8.count(b"\n"), found.utf8.count(b"\r")) + 1):
         line, why = next(iter(found.bad_lines.items()))
         raise SourceError(f"{path}: is not plain text (line {line} {why.partition(':')[0]}); save it as CSV UTF-8")
     return found
@@ -66,6 +71,8 @@ def _decoded(content: bytes) -> DecodedText:
         return _utf16(content, plain, mark="")
     mark = "\ufeff" if content.startswith(codecs.BOM_UTF8) else ""
     body = content.removeprefix(codecs.BOM_UTF8)
+    if body.isascii() and b"\x00" not in body:
+        return DecodedText(body, "utf-8", mark)
     try:
         text = body.decode("utf-8")
     except UnicodeDecodeError:
@@ -89,15 +96,14 @@ def _utf16(content: bytes, codec: str, *, mark: str) -> DecodedText:
     note = f"read as UTF-16{'' if mark else ', which has no byte order mark'}"
     why = "holds bytes that are no UTF-16 text: type the row again"
     bad = {line: why for line, found in _lines_with(re.compile(f"[{_UNKNOWN}\x00]"), text)}
-    return DecodedText(text, codec, mark, (note,), bad)
+    return DecodedText(text.encode(), codec, mark, (note,), bad)
 
 
 def _utf8(text: str, *, mark: str) -> DecodedText:
     """Text whose bad bytes, if any, are surrogates or NUL."""
-    if "\x00" not in text and text.isascii():
-        return DecodedText(text, "utf-8", mark)
     bad = {line: _reason(found) for line, found in _lines_with(_BAD_BYTE, text)}
-    return DecodedText(_BAD_BYTE.sub(_UNKNOWN, text) if bad else text, "utf-8", mark, bad_lines=bad)
+    known = _BAD_BYTE.sub(_UNKNOWN, text) if bad else text
+    return DecodedText(known.encode(), "utf-8", mark, bad_lines=bad)
 
 
 def _with_other_bytes(body: bytes, *, mark: str) -> DecodedText:
@@ -112,7 +118,7 @@ def _with_other_bytes(body: bytes, *, mark: str) -> DecodedText:
     bad = {line: _UTF8_AMONG for line, _ in with_letters}
     bad |= {line: _windows_reason(found) for line, found in _lines_with(_UNUSUAL, windows)}
     note = "not UTF-8: read as Windows-1252; check letters with accents, or save it as CSV UTF-8"
-    return DecodedText(windows, "cp1252", "", (note,), dict(sorted(bad.items())))
+    return DecodedText(windows.encode(), "cp1252", "", (note,), dict(sorted(bad.items())))
 
 
 def _reason(found: str) -> str:

@@ -8,8 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.cleaning.header_meaning import header_columns
-from draincurve.pipeline.reading.sources.csv_file import read_csv_file, sniffed_delimiter
-from draincurve.pipeline.reading.sources.csv_records import physical_lines
+from draincurve.pipeline.reading.sources.csv_file import read_csv_file
 from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings
@@ -41,9 +40,10 @@ def test_decimal_comma_beside_semicolon(tmp_path: Path) -> None:
     assert rows(frame) == [("F07", "12,5", "480,5"), ("F08", "9,25", "481")]
 
 
-def test_quotes_are_respected_by_the_sniffer() -> None:
-    assert sniffed_delimiter(physical_lines(b'unit;"note, or remark, or both"\nF07;"a, b"\nF08;"c, d, e"\n')) == ";"
-    assert sniffed_delimiter(physical_lines(b"unit,note\nF07,a; b; c\nF08,d\n")) == ","
+def test_quotes_are_respected_by_the_sniffer(tmp_path: Path) -> None:
+    frame = read(tmp_path, 'unit;"note, or remark, or both"\nF07;"a, b"\nF08;"c, d, e"\n')
+    assert rows(frame) == [("F07", "a, b"), ("F08", "c, d, e")]
+    assert rows(read(tmp_path, "unit,note\nF07,a; b; c\nF08,d\n")) == [("F07", "a; b; c"), ("F08", "d")]
 
 
 def test_first_line_may_name_the_delimiter(tmp_path: Path) -> None:
