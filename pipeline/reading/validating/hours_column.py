@@ -14,7 +14,9 @@ SURELY_RISING = 2.2
 """Standard deviations by which the rises must outnumber those of fills in random order: of small logs, in which every
 drain rises, one in 24 by chance; of larger ones hardly any."""
 UNIT_SURELY_RISING = 2.0
-"""The same for one unit whose fills are also far over the fleet's usual: four fills in order."""
+"""The same for one unit: four fills in order."""
+RISING_OVER = 1.5
+"""Multiple of the fleet's usual over which most fills of such a unit are, or its fills merely grow."""
 SHORTEST_USUAL = 1.0
 """Most fills under this [h] may be parts of a day, in which a spreadsheet keeps a time."""
 FEWEST_FILLS = 5
@@ -87,14 +89,14 @@ def rising(rows: pl.DataFrame) -> tuple[int, int, float]:
     return rises, steps, float((rises - expected) / variance**0.5)
 
 
-def rising_units(rows: pl.DataFrame, far_over: float) -> pl.Series:
-    """Units whose hours rise at nearly every drain and are mostly over so many times the fleet's: their unit_key."""
+def rising_units(rows: pl.DataFrame) -> list[str]:
+    """Units whose hours rise at nearly every drain and are mostly over the fleet's usual: their unit_key."""
     units = _ascents(rows).filter(
         (pl.col("rises") >= NEARLY_EVERY * pl.col("steps"))
         & (pl.col("rises") - pl.col("expected") >= UNIT_SURELY_RISING * pl.col("variance").sqrt())
-        & (pl.col("usual") > far_over * pl.col("fleet"))
+        & (pl.col("usual") > RISING_OVER * pl.col("fleet"))
     )
-    return units["unit_key"]
+    return units["unit_key"].to_list()
 
 
 def _ascents(rows: pl.DataFrame) -> pl.DataFrame:

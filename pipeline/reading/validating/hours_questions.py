@@ -31,7 +31,7 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
     if whole is not None:  # what is usual among such hours says nothing
         kind = pl.when(is_typed).then(pl.lit("column")).otherwise(None)
     else:
-        meters = [] if as_meant else rising_units(typed, FAR_OVER).to_list()
+        meters = [] if as_meant else rising_units(typed)
         rises = is_typed & pl.col("unit_key").is_in(meters)
         kind = pl.when(rises).then(pl.lit("rising")).otherwise(_kind(as_meant=as_meant))
     if drains.alike_units:
@@ -145,8 +145,8 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
     """By kind of question, its message and its proposal."""
     limits = column_of("drains", "oil_hours")
     ratio = pl.col("_hours") / pl.col("_usual")
-    tenfold = pl.when(_is_usual(ratio / 10)).then(_typed(pl.col("_hours") / 10))
-    tenth = pl.when(_is_usual(ratio * 10)).then(_typed(pl.col("_hours") * 10))
+    tenfold = pl.when((ratio / 10).is_between(0.5, 2.0)).then(_typed(pl.col("_hours") / 10))
+    tenth = pl.when((ratio * 10).is_between(0.5, 2.0)).then(_typed(pl.col("_hours") * 10))
     by_meter = pl.when(pl.col("hours_basis") == "meter").then(pl.format(" ({} h by the meter)", _shown("_hours")))
     usual = ("_whose", _shown("_usual"), by_meter.otherwise(pl.lit("")))
     asked = {

@@ -39,7 +39,9 @@ def with_drain_questions(working: WorkingTable) -> WorkingTable:
     """Asks about hours on the spring, with the column spring_in_question, and about signs of something wrong."""
     fitted = pl.col("new_parts").cast(pl.String).str.contains(SPRING_FITTED).fill_null(False)
     younger = (pl.col("spring_hours") < pl.col("oil_hours")) & ~fitted
-    spring = "hours on the spring under those on the oil: was it changed on this fill? Then name it in new_parts"
+    spring = (
+        "hours on the spring under those on the oil: was it changed? Then name it in new_parts, else confirm the row"
+    )
     confirmed = pl.col("confirmed").fill_null(False)
     marked = working.typed.with_columns((younger.fill_null(False) & ~confirmed).alias("spring_in_question"))
     return working.with_typed(marked).with_findings(

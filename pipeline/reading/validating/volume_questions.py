@@ -101,15 +101,13 @@ def _unusual(cells: pl.DataFrame) -> pl.DataFrame:
 def _about_cells(drains: WorkingTable, asked: pl.DataFrame, name: str) -> pl.DataFrame:
     rows = asked.filter(pl.col("column") == name)
     usual = pl.col("_usual").fill_null(pl.col("volume") * _UNITS["l"])
-    shown = pl.col("volume").round(3)
     message = (
         pl.when(pl.col("volume") < LEAST_ML)
-        .then(pl.format(f"volume looks like litres: {{}}, where ml are meant. {_ANSWER}", shown))
+        .then(pl.lit(f"volume looks like litres: the column is in ml. {_ANSWER}"))
         .otherwise(
             pl.format(
-                f"volume {FAR_APART:g} times off the unit's others: {{}}, usually {{}} ml. {_ANSWER}",
-                shown,
-                pl.col("_usual").round(0),
+                f"volume {FAR_APART:g} times off the unit's others: usually {{}} ml. {_ANSWER}",
+                pl.col("_usual").round(0).cast(pl.Int64),
             )
         )
     )
