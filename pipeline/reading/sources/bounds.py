@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from draincurve.schemas.errors import SourceError
+
 LONGEST_CELL = 32_767
 """Characters of a cell: what a cell of a workbook holds. A longer one is a damaged file or a quotation mark that was
 never closed."""
@@ -31,3 +33,18 @@ MOST_COLUMNS = 1_000
 
 MOST_TEXT_BYTES = 400_000_000
 """Bytes of all texts of a sheet, each counted as often as cells refer to it."""
+
+READER_BYTES = 3_000_000_000
+"""Address space of the process that reads a workbook of another format than XLSX, whose markup is not scanned
+before. The reader's libraries reserve two thirds of it."""
+
+READER_SECONDS = 120
+"""Time of that process; 200,000 rows take some ten seconds."""
+
+
+def refuse_many_columns(count: int, source: str) -> None:
+    """Raise SourceError, naming the source and the bound, for a table of too many columns."""
+    if count > MOST_COLUMNS:
+        raise SourceError(
+            f"{source}: has {count:,} columns; at most {MOST_COLUMNS:,} are read: leave out what is not the log's"
+        )

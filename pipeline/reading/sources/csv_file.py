@@ -11,7 +11,7 @@ from pathlib import Path
 
 import polars as pl
 
-from draincurve.pipeline.reading.sources.bounds import LONGEST_RECORD_LINES
+from draincurve.pipeline.reading.sources.bounds import LONGEST_RECORD_LINES, MOST_COLUMNS, refuse_many_columns
 from draincurve.pipeline.reading.sources.csv_records import (
     Record,
     RecordForm,
@@ -21,6 +21,7 @@ from draincurve.pipeline.reading.sources.csv_records import (
 )
 from draincurve.pipeline.reading.sources.encodings import DecodedText, decoded_text
 from draincurve.pipeline.reading.sources.header_row import (
+    SEARCHED_ROWS,
     ColumnsOf,
     HeaderRow,
     header_row,
@@ -35,6 +36,7 @@ from draincurve.pipeline.reading.sources.source_table import (
     SourceTable,
     digest,
     file_bytes,
+    longest_text,
     with_headers,
 )
 from draincurve.schemas.errors import SourceError
@@ -103,8 +105,19 @@ def opened_csv(content: bytes, path: Path, *, table: str, columns_of: ColumnsOf)
     lines = physical_lines(encoded)
     if not any(re.search(r'[^\s,;"]', line) for line in lines):
         raise SourceError(f"{path}: the file is empty; expected a header row and rows below it")
+    _refuse_wide(lines, path)
     delimiters = (declared[1].decode(),) if declared else DELIMITERS
-    return OpenedCsv(decoded, encoded, lines, _start(lines, delimiters, table=table, columns_of=columns_of))
+    start = _start(lines, delimiters, table=table, columns_of=columns_of)
+    refuse_many_columns(start.form.needed, str(path))
+    return OpenedCsv(decoded, encoded, lines, start)
+
+
+def _refuse_wide(lines: pl.Series, path: Path) -> None:
+    """Raise SourceError where the header, or a row near it, has more columns than the bound."""
+    if longest_text(lines.head(SEARCHED_ROWS)) > MOST_COLUMNS:
+        for line in lines.head(SEARCHED_ROWS):
+            cells = line.rstrip("".join(DELIMITERS) + " \r\n")
+            refuse_many_columns(max(cells.count(delimiter) for delimiter in DELIMITERS) + 1, str(path))
 
 
 def _start(lines: pl.Series, delimiters: Sequence[str], *, table: str, columns_of: ColumnsOf) -> CsvStart:

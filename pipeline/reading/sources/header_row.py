@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from draincurve.pipeline.reading.sources.bounds import MOST_COLUMNS
 from draincurve.schemas.channels import CHANNELS
 
 SEARCHED_ROWS = 30
@@ -51,7 +52,7 @@ def header_row(rows: Sequence[Sequence[str]], table: str, columns_of: ColumnsOf)
     Of several rows that name equally many columns the first is the header. A row above it is a title where it fills
     fewer than half as many cells.
     """
-    named = [tuple(columns_of(row, table)) for row in rows[:SEARCHED_ROWS]]
+    named = [_named(row, table, columns_of) for row in rows[:SEARCHED_ROWS]]
     counts = [_count_named(row, columns) for row, columns in zip(rows, named, strict=False)]
     position = counts.index(max(counts))
     columns = named[position]
@@ -75,6 +76,11 @@ def title_notes(titles: Sequence[tuple[int, Sequence[str]]]) -> tuple[str, ...]:
 def stray_fault(header_line: int) -> str:
     """Why a row above the header is held back."""
     return f"the row is above the header in line {header_line}: move it below"
+
+
+def _named(row: Sequence[str], table: str, columns_of: ColumnsOf) -> tuple[str | None, ...]:
+    """The column that each cell names; none past the bound of columns."""
+    return (*columns_of(row[:MOST_COLUMNS], table), *[None] * (len(row) - MOST_COLUMNS))
 
 
 def _count_named(row: Sequence[str], columns: Sequence[str | None]) -> int:

@@ -8,6 +8,7 @@ from pathlib import Path
 import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
+from draincurve.pipeline.reading.sources.bounds import refuse_many_columns
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, digest, file_bytes, with_headers
 from draincurve.pipeline.reading.sources.typed_text import typed_text
 from draincurve.schemas.errors import SourceError
@@ -22,6 +23,7 @@ def read_parquet_file(path: Path, table: str, *, processing: LogProcessing = EVE
     """
     content = file_bytes(path)
     headers, height = _headers_and_height(content, path)
+    refuse_many_columns(len(headers), str(path))
     cells: list[pl.Series] = []
     filled = pl.repeat(False, height, dtype=pl.Boolean, eager=True)
     for index, name in enumerate(headers):

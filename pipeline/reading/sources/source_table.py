@@ -9,6 +9,7 @@ from pathlib import Path
 
 import polars as pl
 
+from draincurve.pipeline.reading.sources.bounds import LONGEST_CELL, MOST_FILE_BYTES
 from draincurve.schemas.errors import SourceError
 
 LINE = "_line"
@@ -21,6 +22,8 @@ OWN_COLUMNS = (LINE, FAULT, SURPLUS, NO_TEXT, SOURCE)
 
 
 _OURS = "draincurve:"
+_SHOWN = 150
+"""Characters of a cell past the bound that are kept, so that it can be recognised."""
 
 
 def own_header(word: str) -> str:
@@ -89,6 +92,11 @@ def file_bytes(path: Path, count: int = -1) -> bytes:
             raise SourceError(f"{path}: is a folder; name the file in it")
         if path.exists() and not path.is_file():
             raise SourceError(f"{path}: is no plain file; name one")
+        if path.exists() and path.stat().st_size > MOST_FILE_BYTES:
+            raise SourceError(
+                f"{path}: has {path.stat().st_size / 1e6:,.0f} MB; at most {MOST_FILE_BYTES / 1e6:,.0f} MB are read: "
+                "give the log as several files"
+            )
         with path.open("rb") as file:
             content = file.read(count)
     except FileNotFoundError as fault:
@@ -152,6 +160,7 @@ def with_headers(
         _empty_as_null(cells.get_column(cells.columns[index]).alias(name))
         for index, name in zip(kept, names, strict=True)
     ]
+    columns, own = _with_short_cells(columns, own)
     return pl.DataFrame([*columns, *own.get_columns()]), tuple(headers[index] for index in kept)
 
 
@@ -169,6 +178,29 @@ def _with_faults(own: pl.DataFrame, typed: pl.Series) -> pl.DataFrame:
         return own
     fault = pl.coalesce(FAULT, "_named") if FAULT in own.columns else pl.col("_named")
     return named.with_columns(fault.alias(FAULT)).drop("_named")
+
+
+def longest_text(column: pl.Series) -> int:
+    """Bytes of the longest text of a String or Categorical column; 0 where it holds none."""
+    texts = column.unique().cast(pl.String) if column.dtype == pl.Categorical else column
+    return int(texts.to_frame("text").select(pl.col("text").str.len_bytes().max().fill_null(0)).item())
+
+
+def _with_short_cells(columns: list[pl.Series], own: pl.DataFrame) -> tuple[list[pl.Series], pl.DataFrame]:
+    """The same with cells past the bound cut, and their rows held back."""
+    for index, column in enumerate(columns):
+        if longest_text(column) <= LONGEST_CELL:
+            continue
+        typed = column.cast(pl.String)
+        lengths = typed.str.len_chars()
+        long = (lengths > LONGEST_CELL).fill_null(False)
+        fault = (
+            f"the cell under '{column.name[:_SHOWN]}' has " + lengths.cast(pl.String) + " characters; at most "
+            f"{LONGEST_CELL:,} are read"
+        )
+        own = _with_faults(own, fault.zip_with(long, pl.Series([None], dtype=pl.String)))
+        columns[index] = (typed.str.slice(0, _SHOWN) + "...").zip_with(long, typed).alias(column.name)
+    return columns, own
 
 
 def _has_content(column: pl.Series) -> bool:

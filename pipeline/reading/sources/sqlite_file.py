@@ -12,6 +12,7 @@ from urllib.parse import quote
 import polars as pl
 
 from draincurve.pipeline.reading.sources.addresses import SourceAddress
+from draincurve.pipeline.reading.sources.bounds import refuse_many_columns
 from draincurve.pipeline.reading.sources.database_tables import (
     chosen_table,
     column_text,
@@ -96,6 +97,7 @@ def _read_once(
     """The same with the connection's text factory. Raises OperationalError where a text is not UTF-8."""
     names = [str(item[0]) for item in database.execute(f"{select} LIMIT 0").description]
     headers = names[1:] if numbered else names
+    refuse_many_columns(len(headers), f"{path.name}[{part}]")
     order = "1" if numbered else ", ".join(str(position) for position in range(1, len(names) + 1))
     cursor = database.execute(f"{select} ORDER BY {order}")
     lines: list[int] = []

@@ -11,6 +11,7 @@ from typing import Any
 import fastexcel
 import polars as pl
 
+from draincurve.pipeline.reading.sources.confined_reader import confined_sheets
 from draincurve.pipeline.reading.sources.header_row import (
     SEARCHED_ROWS,
     HeaderRow,
@@ -202,34 +203,43 @@ def _sheets_by_table(path: Path, names: list[str], *, hidden: list[str]) -> dict
 
 def _sheets(path: Path, content: bytes, options: ReadingOptions) -> tuple[dict[str, _Sheet | None], list[str]]:
     """Sheets by name, in order, None for one without content; and names of hidden sheets that are not read."""
-    in_file = sheets_in_file(content, path) if is_archive(content) else {}
-    if not in_file:
-        refuse_large_archive(content, path)
-    book = _opened(path, content)
-    sheets: dict[str, _Sheet | None] = {}
-    hidden: list[str] = []
-    for name in map(str, book.sheet_names):
-        known = in_file.get(name)
-        if known is not None and known.hidden and not options.hidden:
-            hidden.append(name)
-        elif known is None or known.markup is not None:
-            sheets[name] = _sheet(path, book, name, markup=known.markup if known else None, hidden=options.hidden)
-    return sheets, hidden
+    if is_archive(content):
+        in_file = sheets_in_file(content, path)
+        wanted = [name for name, sheet in in_file.items() if options.hidden or not sheet.hidden]
+        hidden = [name for name in in_file if name not in wanted]
+        book = _opened(path, content)
+        sheets = {
+            name: _sheet(name, _cells(path, book, name), markup=markup, hidden=options.hidden)
+            for name in wanted
+            if (markup := in_file[name].markup) is not None
+        }
+        return sheets, hidden
+    refuse_large_archive(content, path)
+    found = confined_sheets(content, path)
+    hidden = [sheet.name for sheet in found if sheet.hidden and not options.hidden]
+    return {
+        sheet.name: _sheet(sheet.name, sheet.cells, markup=None, hidden=options.hidden)
+        for sheet in found
+        if sheet.name not in hidden
+    }, hidden
 
 
-def _sheet(path: Path, book: Any, name: str, *, markup: SheetMarkup | None, hidden: bool) -> _Sheet | None:
-    """One sheet, each merged cell for all rows that it covers; hidden : whether hidden rows are read."""
+def _cells(path: Path, book: Any, name: str) -> pl.DataFrame:
     try:
         # skip_rows=0 and no header keep empty rows, without which line numbers would shift
-        loaded = book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string")
-        cells: pl.DataFrame = loaded.to_polars()
-    except (Exception, pl.exceptions.PanicException) as fault:
+        cells: pl.DataFrame = book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string").to_polars()
+    except BaseException as fault:
+        _raise_unless_reader_failed(fault)
         raise SourceError(
             f"{path}: sheet {name}: cannot be read ({_one_line(fault)}); save the workbook again"
         ) from fault
-    if not cells.columns:
+    return cells.select(pl.all().cast(pl.String))
+
+
+def _sheet(name: str, cells: pl.DataFrame | None, *, markup: SheetMarkup | None, hidden: bool) -> _Sheet | None:
+    """One sheet, each merged cell for all rows that it covers; hidden : whether hidden rows are read."""
+    if cells is None or not cells.columns:
         return None
-    cells = cells.select(pl.all().cast(pl.String))
     first = markup.first_column if markup else 1
     faults = {(row, column - first): why for (row, column), why in markup.faults.items()} if markup else {}
     filled = cells.select(pl.any_horizontal(pl.all().str.strip_chars().fill_null("") != "")).to_series()
@@ -243,6 +253,8 @@ def _sheet(path: Path, book: Any, name: str, *, markup: SheetMarkup | None, hidd
         if unseen.any():
             notes = (_hidden_rows_note(name, rows.get_column(LINE).filter(unseen)),)
             rows = rows.filter(~unseen)
+    if markup is None and rows.height:
+        notes = (f"sheet '{name}': hidden rows and merged cells are seen only in XLSX",)
     return _Sheet(name, rows, faults, notes) if rows.height else None
 
 
@@ -276,10 +288,17 @@ def _with_merged_cells(
 def _opened(path: Path, content: bytes) -> Any:
     try:
         return fastexcel.read_excel(content)
-    except (Exception, pl.exceptions.PanicException) as fault:
+    except BaseException as fault:
+        _raise_unless_reader_failed(fault)
         raise SourceError(
             f"{path}: not a workbook that can be opened ({_one_line(fault)}); save it again as XLSX"
         ) from fault
+
+
+def _raise_unless_reader_failed(fault: BaseException) -> None:
+    """Raise what stops the program. An error of a reader, or its panic, which is no Exception, is not raised."""
+    if isinstance(fault, KeyboardInterrupt | SystemExit | GeneratorExit | MemoryError):
+        raise fault
 
 
 def _one_line(fault: BaseException) -> str:
