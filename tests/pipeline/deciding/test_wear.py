@@ -50,6 +50,10 @@ def test_a_reading_in_the_middle_of_a_fill_counts_by_the_usage_log():
     usage = pl.DataFrame({"unit_key": ["F3", "F3"], "date": [day(82), day(84)], "hours": [1.5, 2.5]})
     assert of(worn(readings(rows), LOG, ["F3"]), "F3").clock_now == 124.0
     assert of(worn(readings(rows), LOG, ["F3"], usage=usage), "F3").clock_now == 120.0
+    twice = pl.concat([usage, usage])
+    assert of(worn(readings(rows), LOG, ["F3"], usage=twice), "F3").clock_now == 120.0
+    of_no_day = usage.with_columns(pl.lit(25.0).alias("hours"))
+    assert of(worn(readings(rows), LOG, ["F3"], usage=of_no_day), "F3").clock_now == 124.0
 
 
 def test_a_rebuild_starts_a_new_part_with_the_fleets_line():

@@ -19,6 +19,22 @@ def test_nothing_is_copied_where_nothing_is_asked() -> None:
         assert known_drains(drains) is drains
 
 
+def test_volumes_and_spring_in_question_are_unknown() -> None:
+    drains = pl.DataFrame(
+        {
+            "filled_ml": [485.0, 0.485],
+            "drained_ml": [470.0, 0.47],
+            "volumes_in_question": [False, True],
+            "spring_hours": [3.0, 50.0],
+            "spring_in_question": [True, False],
+        }
+    )
+    known = known_drains(drains)
+    assert known["filled_ml"].to_list() == [485.0, None]
+    assert known["drained_ml"].to_list() == [470.0, None]
+    assert known["spring_hours"].to_list() == [None, 50.0]
+
+
 def rated(*rows: tuple[float, bool, float | None, int, int], scale: str = "") -> pl.DataFrame:
     """Drains of hours, whether these are in question, cautious hours, and the ratings of colour and debris."""
     names = ("oil_hours", "hours_in_question", "cautious_hours", "colour_low", "debris_low")

@@ -50,6 +50,15 @@ def test_what_is_left_behind_works_on_the_next_fill_of_the_same_unit():
     assert found[2:] == pytest.approx([0.0] * 22)
 
 
+def test_old_oil_that_is_asked_about_explains_no_dirt():
+    log = accepted(drained_ml=[350.0, 350.0] + [500.0] * 22).with_columns(
+        pl.Series("return_in_question", [True, False] + [False] * 22)
+    )
+    found = with_conditions(log)["carry_over"].to_list()
+    assert found[1] == 0.0
+    assert found[2] == pytest.approx(-np.log(0.7))
+
+
 def test_a_rebuild_leaves_nothing_behind():
     log = accepted(drained_ml=450.0, service_kind=["rebuild"] + ["oil"] * 23)
     assert with_conditions(log)["carry_over"][1] == 0.0
