@@ -8,6 +8,15 @@ from draincurve.pipeline.describing.categorical_names import as_texts
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import SIGNS
 
+WARNED = "warned"
+"""Column that says whether the note holds a warning, such as do not use."""
+_WORDS = {WARNED: "warning in the note"}
+
+
+def _warned(table: pl.DataFrame) -> pl.Expr:
+    known = WARNED in table.columns
+    return (pl.col(WARNED).fill_null(False) if known else pl.lit(False)).alias(WARNED)
+
 
 def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None = None) -> pl.DataFrame:
     """Signs that were seen and not cleared since: columns unit_key, signs ("milky, leak").
@@ -16,9 +25,10 @@ def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None = None
     """
     needed = ("unit_key", "drained_on", "oil_hours", "service_kind")
     rated = {sign.name: pl.col(channel.high) >= sign.level for channel in CHANNELS if (sign := channel.sign)}
-    names = (*SIGNS, *rated)
+    names = (*SIGNS, WARNED, *rated)
     signs = [pl.col(name).cast(pl.Boolean) for name in SIGNS]
-    rows = pl.concat([table.select(*needed, *signs, **rated) for table in (drains, signs_only) if table is not None])
+    tables = [table for table in (drains, signs_only) if table is not None]
+    rows = pl.concat([table.select(*needed, *signs, _warned(table), **rated) for table in tables])
     says_no = {name: not rows[name].all() for name in SIGNS}
     seen = rows.select(pl.any_horizontal(pl.col(name).fill_null(False) for name in names)).to_series()
     ordered = (
@@ -27,7 +37,7 @@ def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None = None
         .with_columns(pl.int_range(pl.len()).over("unit_key").alias("position"))
     )
     uncleared = [_is_uncleared(name, says_no=says_no.get(name, True)).alias(name) for name in names]
-    words = [pl.when(pl.col(name)).then(pl.lit(name)) for name in names]
+    words = [pl.when(pl.col(name)).then(pl.lit(_WORDS.get(name, name))) for name in names]
     return (
         ordered.group_by("unit_key")
         .agg(uncleared)

@@ -263,3 +263,37 @@ def test_hours_from_the_meter_of_a_unit_with_two_names_are_not_known(tmp_path: P
     assert "unit that may have two names" in printed
     settings = write_lines(tmp_path / "shop.toml", "[words.unit_id]", 'FO1 = "F01"')
     assert "unit that may have two names" not in check(log, "--settings", settings)[1]
+
+
+@pytest.mark.parametrize(
+    ("note", "sign"),
+    [
+        ("milky! water in oil", "milky"),
+        ("leaking seal", "leak"),
+        ("do not use", "warning in the note"),
+        ("Simmerring undicht", "leak"),
+        ("eau dans l'huile", "milky"),
+        ("olio bruciato", "burnt"),
+        ("horquilla agrietada, no usar", "warning in the note"),
+    ],
+)
+@pytest.mark.parametrize("hours", ["12", "twelve"])
+def test_a_safety_word_in_a_note_means_inspect_now_even_in_a_row_held_back(
+    tmp_path: Path, note: str, sign: str, hours: str
+) -> None:
+    header = ";".join((*HEADERS["English"], "Remarks"))
+    lines = [f"{row};" for row in rows()] + [f"F03;2026-06-10;{hours};Fork 5;2;2;Plain;Brask;{note}"]
+    log = write_lines(tmp_path / "log.csv", header, *lines, "F03;2026-03-10;11;Fork 5;2;2;Plain;Brask;")
+    outcome = run_program("plan", log, "--as-of", AS_OF, out=tmp_path / "out", page=False)
+    assert [(row["unit_id"], row["signs"]) for row in outcome.record()["inspect_now"]] == [("F03", sign)]
+    assert "inspect now" in check(log)[1]
+
+
+@pytest.mark.parametrize("note", ["no leak", "not milky", "leak fixed", "undicht behoben", "sin fugas", "smells"])
+def test_a_word_that_is_denied_or_settled_is_no_sure_sign(tmp_path: Path, note: str) -> None:
+    header = ";".join((*HEADERS["English"], "Remarks"))
+    log = write_lines(tmp_path / "log.csv", header, *(f"{row};{note}" for row in rows()))
+    outcome = run_program("plan", log, "--as-of", AS_OF, out=tmp_path / "out", page=False)
+    assert outcome.record()["inspect_now"] == []
+    asked = note in ("leak fixed", "undicht behoben", "smells")
+    assert ("in the note: inspect now?" in check(log)[1]) == asked

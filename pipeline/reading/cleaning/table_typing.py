@@ -9,6 +9,7 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable, matched_table
+from draincurve.pipeline.reading.cleaning.note_signs import note_signs
 from draincurve.pipeline.reading.cleaning.row_kinds import lines_that_are_no_rows
 from draincurve.pipeline.reading.cleaning.typed_columns import typed_columns
 from draincurve.pipeline.reading.cleaning.working_table import (
@@ -58,6 +59,9 @@ def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Work
     no_rows = lines_that_are_no_rows(source, table)
     values, cell_findings = typed_columns(_emptied(table, no_rows), settings, as_of=as_of)
     typed = pl.concat([table.frame.select("_row", "_line"), values], how="horizontal")
+    if source.table == "drains":
+        signs, sign_findings = note_signs(typed["note"], typed, rows=typed["_row"])
+        typed, cell_findings = pl.concat([typed, signs], how="horizontal"), [*cell_findings, *sign_findings]
     findings = [
         table.findings,
         *_notes(source),

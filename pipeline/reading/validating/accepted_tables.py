@@ -19,6 +19,7 @@ _ADDED = {
     ("drains", "drained_ml"): ("volumes_in_question", "return_in_question"),
     ("drains", "spring_hours"): ("spring_in_question",),
     ("drains", "settle_hours"): ("settle_assumed",),
+    ("drains", "leak"): ("warned",),
     ("measurements", "unit"): ("code",),
 }
 """Columns that cleaning and validating add, by the table and the column that they follow."""

@@ -127,7 +127,7 @@ def remarks_of(working: WorkingTable) -> pl.DataFrame:
         & (
             pl.col("row").is_null()
             | ~pl.col("row").is_in(working.held_back_rows.implode())
-            | ((pl.col("kind") == "asked") & pl.col("column").is_in(SIGNS))
+            | ((pl.col("kind") == "asked") & pl.col("column").is_in((*SIGNS, "note")))
         )
     )
     return _with_lines(kept, working).sort("kind", "source", "line", maintain_order=True, nulls_last=False)

@@ -14,6 +14,7 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
+from draincurve.pipeline.reading.cleaning.note_signs import with_note_signs
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
 from draincurve.pipeline.reading.cleaning.table_typing import typed_table
@@ -215,6 +216,7 @@ def _checked(working: WorkingTable, settings: Settings, *, as_of: date) -> Worki
 
 def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """Copies are out before the meter is read; limits come after hours from the meter, and questions come last."""
+    drains = drains.with_typed(with_note_signs(drains.typed))
     drains = without_future_dates(drains, "drained_on", as_of=as_of)
     drains = without_repeats(drains, ("unit_key", "drained_on", "oil_hours"), what="unit, date and hours")
     same, no_hours = ("unit_key", "drained_on", "meter_hours"), pl.col("oil_hours").is_null()

@@ -11,10 +11,11 @@ from dataclasses import replace
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.note_signs import NOTE_SIGN_COLUMNS
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_label
 from draincurve.schemas.channels import CHANNELS, level_columns
 
-MAY_DIFFER = ("rated_by", "note", *level_columns())
+MAY_DIFFER = ("rated_by", "note", *level_columns(), *NOTE_SIGN_COLUMNS)
 """Columns in which a second rating may differ from its drain."""
 
 
@@ -92,7 +93,7 @@ def _second_ratings(drains: WorkingTable) -> pl.DataFrame:
     rows = drains.typed.filter(pl.col("_row").is_in(shared.implode()))
     # The row that shows a sign stays the drain, whichever was written first.
     signs = [pl.col(channel.high) >= channel.sign.level for channel in CHANNELS if channel.sign is not None]
-    shows_sign = pl.any_horizontal(*signs, pl.lit(False)).fill_null(False)
+    shows_sign = pl.any_horizontal(*signs, *NOTE_SIGN_COLUMNS).fill_null(False)
     rated_by_all = [pl.col(channel.low).is_not_null().all().over(same) for channel in CHANNELS]
     return (
         rows.sort(shows_sign, pl.col("_row"), descending=[True, False])

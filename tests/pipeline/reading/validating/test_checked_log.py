@@ -73,6 +73,7 @@ def test_a_good_row_is_accepted_typed(tmp_path: Path) -> None:
         "milky": None,
         "burnt": None,
         "leak": None,
+        "warned": False,
         "confirmed": None,
         "source": "log.csv",
         "line": 2,

@@ -1,0 +1,122 @@
+"""Signs in notes that call for an inspection: plain ones count as if they were ticked, others are asked about."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.safety_words import DENIED, DOUBTED, PLAIN, SETTLED, UNSURE
+from draincurve.pipeline.reading.cleaning.working_table import row_findings
+from draincurve.schemas.columns import SIGNS
+
+NOTE_SIGNS = (*SIGNS, "warned")
+"""What a note may say: the signs that have a column, and any other warning."""
+NOTE_SIGN_COLUMNS = tuple(f"note_{sign}" if sign in SIGNS else sign for sign in NOTE_SIGNS)
+"""Columns of what the note says, besides what is told in the column of the sign."""
+DENIAL_WORDS = 4
+"""A denial counts for a sign within so many words behind it."""
+
+_CLAUSE = re.compile(r"[.;!\n,()/]+|\b(?:but|and|aber|und|mais|et|pero|pero|ma)\b")
+
+
+def _any_of(words: dict[str, tuple[str, ...]]) -> dict[str, re.Pattern[str]]:
+    return {sign: re.compile(rf"(?<!\w)(?:{'|'.join(parts)})") for sign, parts in words.items()}
+
+
+_PLAIN, _UNSURE = _any_of(PLAIN), _any_of(UNSURE)
+_DENIED, _SETTLED, _DOUBTED = (frozenset(words.split()) for words in (DENIED, SETTLED, DOUBTED))
+_ANY = "|".join(part for words in (PLAIN, UNSURE) for parts in words.values() for part in parts)
+
+
+@dataclass(frozen=True, slots=True)
+class NoteSigns:
+    """What a note says: the words of each sign that is plain, and of each that is unsure."""
+
+    plain: dict[str, str]
+    unsure: dict[str, str]
+
+
+def with_note_signs(typed: pl.DataFrame) -> pl.DataFrame:
+    """Drains in which a sign that a note says plainly counts as told."""
+    told = [pl.when(f"note_{sign}").then(True).otherwise(pl.col(sign)).alias(sign) for sign in SIGNS]
+    return typed.with_columns(told).drop(f"note_{sign}" for sign in SIGNS)
+
+
+def signs_of_note(note: str) -> NoteSigns:
+    """The signs in one note. Of several mentions of one sign the plainest counts."""
+    plain: dict[str, str] = {}
+    unsure: dict[str, str] = {}
+    for clause in _CLAUSE.split(note.casefold().replace("’", "'")):
+        for sign in NOTE_SIGNS:
+            found, sure = _PLAIN[sign].search(clause), True
+            if found is None:
+                found, sure = _UNSURE[sign].search(clause), False
+            if found is None or _is_denied(clause[: found.start()]):
+                continue
+            words = _word_at(clause, found)
+            if sure and not _is_doubtful(clause, found.end()):
+                plain.setdefault(sign, words)
+            else:
+                unsure.setdefault(sign, words)
+    return NoteSigns(plain, {sign: words for sign, words in unsure.items() if sign not in plain})
+
+
+def note_signs(notes: pl.Series, told: pl.DataFrame, *, rows: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+    """Columns note_leak, note_milky, note_burnt and warned (Boolean, shape (n,)), and questions.
+
+    notes : String, shape (n,). told : the columns milky, burnt, leak and confirmed of the same rows; a sign that is
+    told, or a row that is confirmed, is not asked about. rows : `_row` of each.
+    """
+    said = notes.str.to_lowercase().str.contains(_ANY).fill_null(False)
+    read = {note: signs_of_note(note) for note in notes.filter(said).unique(maintain_order=True)}
+    about = pl.DataFrame(
+        [(note, *(sign in signs.plain for sign in NOTE_SIGNS)) for note, signs in read.items()],
+        schema={"note": pl.String} | dict.fromkeys(NOTE_SIGN_COLUMNS, pl.Boolean),
+        orient="row",
+    )
+    joined = notes.alias("note").to_frame().join(about, on="note", how="left", maintain_order="left")
+    columns = joined.select(pl.col(name).fill_null(False) for name in NOTE_SIGN_COLUMNS)
+    if not read:
+        return columns, []
+    findings = []
+    told = told.with_columns(rows.alias("_row"), notes.alias("note"))
+    for note, signs in read.items():
+        here = told.filter((pl.col("note") == note) & ~pl.col("confirmed").fill_null(False))
+        findings += [_finding(here, sign, words=words, plain=True) for sign, words in signs.plain.items()]
+        findings += [_finding(here, sign, words=words, plain=False) for sign, words in signs.unsure.items()]
+    return columns, findings
+
+
+def _finding(rows: pl.DataFrame, sign: str, *, words: str, plain: bool) -> pl.DataFrame:
+    """What is said about the rows of one note. A plain sign with a column has its own question later."""
+    if sign not in SIGNS:
+        message = f"warning in the note, '{words}': inspect now" + (", whatever the interval" if plain else "?")
+        return row_findings(rows, "note", kind="asked", message=message)
+    about = rows.filter(pl.col(sign).is_null()).drop(sign).rename({"note": sign})
+    if plain:
+        return row_findings(about, sign, kind="note", message=f"'{words}' in the note is read as {sign}: yes")
+    message = f"'{words}' in the note: inspect now? Write yes or no under {sign}"
+    return row_findings(about, sign, kind="asked", message=message)
+
+
+def _is_denied(before: str) -> bool:
+    return not _DENIED.isdisjoint(re.findall(r"[\w'-]+", before)[-DENIAL_WORDS:])
+
+
+def _is_doubtful(clause: str, end: int) -> bool:
+    """Whether a clause doubts its sign, or says that it is gone and does not deny that."""
+    words = re.findall(r"[\w'-]+", clause)
+    behind = re.findall(r"[\w'-]+", clause[end:])
+    settled = [at for at, word in enumerate(behind) if word in _SETTLED]
+    denied = bool(settled) and not _DENIED.isdisjoint(behind[: settled[0]])
+    free = bool(behind) and behind[0].strip("-") == "free"
+    before_settled = not _SETTLED.isdisjoint(words[: len(words) - len(behind)])
+    return "?" in clause or free or not _DOUBTED.isdisjoint(words) or (bool(settled) and not denied) or before_settled
+
+
+def _word_at(clause: str, found: re.Match[str]) -> str:
+    """The sign with the rest of its last word."""
+    rest = re.match(r"[\w']*", clause[found.end() :])
+    return found.group() + (rest.group() if rest is not None else "")

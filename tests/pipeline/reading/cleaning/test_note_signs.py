@@ -1,0 +1,110 @@
+"""Safety words in notes: plain ones count, those that are denied do not, and the others are asked about."""
+
+import polars as pl
+import pytest
+
+from draincurve.pipeline.reading.cleaning.note_signs import note_signs, signs_of_note, with_note_signs
+
+PLAIN = {
+    "leak": (
+        *(
+            "leaking seal",
+            "Left seal leaks!",
+            "fork leg weeping",
+            "leak not fixed",
+            "ok but leaking",
+            "Simmerring undicht",
+        ),
+        *("tropft unten", "fuite joint spi", "pierde aceite", "perdita dal paraolio", "no milk, leaking"),
+    ),
+    "milky": (
+        *("milky! water in oil", "oil looks milky", "emulsified", "Öl milchig", "Wasser im Öl", "eau dans l’huile"),
+        *("aceite lechoso", "acqua nell'olio"),
+    ),
+    "burnt": ("burnt smell", "Öl verbrannt", "huile brûlée", "aceite quemado", "olio bruciato"),
+    "warned": (
+        *(
+            "do not use",
+            "DON'T RIDE",
+            "cracked lower",
+            "metal flakes in tray",
+            "unsafe",
+            "nicht fahren",
+            "Riss im Holm",
+        ),
+        *("ne pas rouler", "no usar", "non usare", "fissuré", "fork seized"),
+    ),
+}
+ASKED = {
+    "leak": ("leak fixed", "undicht behoben", "maybe leaking", "leak?", "replaced leaking seal", "fuite réparée"),
+    "milky": ("was milky last time", "water in again?", "peut-être laiteux"),
+    "burnt": ("smells", "riecht komisch"),
+    "warned": ("binding", "noise when compressed", "Gabel klemmt", "bruit", "broken axle", "inspect spring"),
+}
+NOTHING = (
+    *(
+        "",
+        "ok",
+        "no leak",
+        "no leaks",
+        "not milky",
+        "nicht undicht",
+        "keine Undichtigkeit",
+        "alles dicht",
+        "pas de fuite",
+    ),
+    *("sin fugas", "nessuna perdita", "not leaking any more", "new seals, no leaks since", "without any leak"),
+    *("wet race, much rain", "changed by Brask", "Lecker", "milkshake at the track", "water crossing"),
+)
+
+
+@pytest.mark.parametrize(("sign", "note"), [(sign, note) for sign, notes in PLAIN.items() for note in notes])
+def test_plain_words_count(sign: str, note: str) -> None:
+    assert sign in signs_of_note(note).plain
+
+
+@pytest.mark.parametrize(("sign", "note"), [(sign, note) for sign, notes in ASKED.items() for note in notes])
+def test_unsure_words_are_asked_about(sign: str, note: str) -> None:
+    signs = signs_of_note(note)
+    assert sign in signs.unsure
+    assert signs.plain == {}
+
+
+@pytest.mark.parametrize("note", NOTHING)
+def test_denied_words_and_others_say_nothing(note: str) -> None:
+    signs = signs_of_note(note)
+    assert (signs.plain, signs.unsure) == ({}, {})
+
+
+def typed(*rows: tuple) -> pl.DataFrame:
+    schema = {"_row": pl.UInt32, "note": pl.String} | dict.fromkeys(
+        ("milky", "burnt", "leak", "confirmed"), pl.Boolean
+    )
+    return pl.DataFrame(rows, schema=schema, orient="row")
+
+
+def test_a_plain_sign_counts_as_told_even_against_a_no() -> None:
+    rows = typed(
+        (0, "leaking", None, None, None, None), (1, "leaking", None, None, False, None), (2, None, *[None] * 4)
+    )
+    columns, _ = note_signs(rows["note"], rows, rows=rows["_row"])
+    told = with_note_signs(pl.concat([rows, columns], how="horizontal"))
+    assert told["leak"].to_list() == [True, True, None]
+    assert told["milky"].to_list() == [None] * 3
+    assert told["warned"].to_list() == [False] * 3
+    assert told.columns == [*rows.columns, "warned"]
+
+
+def test_questions_are_silent_where_the_answer_is_there() -> None:
+    rows = typed(
+        (0, "leak fixed", None, None, None, None),
+        (1, "leak fixed", None, None, False, None),
+        (2, "leak fixed", None, None, None, True),
+        (3, "do not use", None, None, None, None),
+        (4, "do not use", None, None, None, True),
+    )
+    _, findings = note_signs(rows["note"], rows, rows=rows["_row"])
+    found = pl.concat(findings).sort("row")
+    assert found.select("row", "column", "kind").rows() == [(0, "leak", "asked"), (3, "note", "asked")]
+    assert "inspect now" in found["message"][0]
+    assert found["value"].to_list() == ["leak fixed", "do not use"]
