@@ -81,6 +81,7 @@ def test_a_workbook_in_which_nothing_was_mended_is_read_as_the_log(mended, tmp_p
     first = mended(log).rename(tmp_path / "first.xlsx")
     twice = checked(mended(first))
     assert findings(twice) == findings(before)
+    assert not any("not read" in note for note in after.notes.get_column("message"))
 
 
 def test_cells_are_marked_by_colour_type_and_words(mended, tmp_path: Path) -> None:

@@ -17,7 +17,6 @@ from .source_table import NO_TEXT as NO_TEXT
 from .source_table import SOURCE as SOURCE
 from .source_table import SURPLUS as SURPLUS
 from .source_table import SourceTable as SourceTable
-from .source_table import as_seen as as_seen
 from .source_table import file_bytes as file_bytes
 from .source_table import own_header as own_header
 from .sqlite_file import table_names as table_names

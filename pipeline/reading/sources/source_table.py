@@ -31,6 +31,8 @@ def own_header(word: str) -> str:
     return f"{_OURS} {word}"
 
 
+OWN_SHEETS = ("scales", "lists", "read me", "settings")
+"""Sheets that the program writes beside the log's into an entry workbook and a workbook to mend."""
 CLEAR_WHEN_MENDED = own_header("clear when mended")
 """The one column of ours that is read: a row with text here is held back, with that text as its fault."""
 
@@ -71,15 +73,6 @@ class SourceTable:
     def typed_headers(self) -> tuple[str, ...]:
         """Header cells as typed, in the order of `cell_columns`."""
         return self.headers or tuple(self.cell_columns)
-
-
-def as_seen(cells: pl.Expr) -> pl.Expr:
-    """Cells as a person sees them in a sheet: a time without the day, and a date without the midnight, of its number.
-
-    A time of day is stored as a date of 30 or 31 December 1899, and a date as its midnight.
-    """
-    time = cells.str.replace(r"^1899-12-3[01] (\d\d:\d\d)(?::00)?(:\d\d)?$", "${1}${2}")
-    return time.str.replace(r"^(\d{4}-\d\d-\d\d) 00:00:00$", "${1}")
 
 
 def file_bytes(path: Path, count: int = -1) -> bytes:

@@ -25,6 +25,7 @@ from draincurve.pipeline.reading.sources.sheet_markup import SheetMarkup
 from draincurve.pipeline.reading.sources.source_table import (
     FAULT,
     LINE,
+    OWN_SHEETS,
     SourceTable,
     digest,
     file_bytes,
@@ -85,7 +86,7 @@ def read_workbook_log(path: Path, options: ReadingOptions) -> dict[str, SourceTa
         raise SourceError(
             f"{path}: no rows of drains in the workbook; name their sheet 'drains'{_hidden_too(hidden)}"
         )
-    left = [sheet.name for sheet in others if sheet not in logs]
+    left = [sheet.name for sheet in others if sheet not in logs and sheet.name not in OWN_SHEETS]
     notes = (
         *([f"not read, since the header is no log's: {_listed(left)}"] if left else []),
         *([_HIDDEN.format(_listed(hidden))] if hidden else []),

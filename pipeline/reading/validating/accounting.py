@@ -11,7 +11,7 @@ import polars as pl
 from draincurve.pipeline.processing import EVERY_LOG
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, joined_findings
-from draincurve.pipeline.reading.sources.source_table import LINE, SURPLUS, SourceTable, as_seen
+from draincurve.pipeline.reading.sources.source_table import LINE, SURPLUS, SourceTable
 from draincurve.pipeline.reading.validating.questions import SIGNS
 from draincurve.schemas.errors import ContractError
 
@@ -89,11 +89,11 @@ def _held_back(findings: pl.DataFrame, cells: pl.DataFrame, *, source: SourceTab
         .group_by("row", maintain_order=True)
         .agg(
             pl.col("column").str.join("; "),
-            as_seen(pl.col("value")).fill_null("").str.join("; "),
+            pl.col("value").fill_null("").str.join("; "),
             pl.col("message").unique(maintain_order=True).str.join("; ").alias("reason"),
         )
     )
-    shown = [as_seen(pl.col(name).cast(pl.String)) for name in source.cell_columns]
+    shown = [pl.col(name).cast(pl.String) for name in source.cell_columns]
     if SURPLUS in cells.columns:
         shown.append(pl.col(SURPLUS).alias("cells past the header"))
     as_read = (
@@ -146,7 +146,7 @@ def _with_lines(findings: pl.DataFrame, working: WorkingTable) -> pl.DataFrame:
     )
     return (
         findings.join(origin, on="row", how="left", maintain_order="left")
-        .with_columns(working.source_of_row().alias("source"), as_seen(pl.col("value")))
+        .with_columns(working.source_of_row().alias("source"))
         .select(REMARKS_SCHEMA.names())
         .cast(REMARKS_SCHEMA)
     )

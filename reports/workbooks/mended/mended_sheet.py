@@ -19,7 +19,6 @@ from draincurve.pipeline.reading.sources import (
     SOURCE,
     SURPLUS,
     SourceTable,
-    as_seen,
     own_header,
 )
 from draincurve.reports.workbooks.xlsx_text import TextFormat, text_format, write_text
@@ -87,7 +86,7 @@ def write_sheet(
     for column, header in enumerate((*own, *headers)):
         if header:
             write_text(page, header, row=header_row, column=column, style=styles.heading)
-    for index, cells in enumerate(table.frame.select(as_seen(pl.col(names).cast(pl.String))).iter_rows()):
+    for index, cells in enumerate(table.frame.select(names).iter_rows()):
         marked = {at: mark["kind"] for mark in reversed(found[index]) for at, _ in cells_of.get(mark["column"], ())}
         mark, reason, proposal = _own_cells(found[index], cells_of, first=first)
         past = f"cells past the header: {surplus[index]}" if surplus[index] else ""
