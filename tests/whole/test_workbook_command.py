@@ -96,8 +96,8 @@ def test_what_is_typed_into_it_is_read_back_without_a_question(run, log: Path, t
     path = tmp_path / "bench.xlsx"
     outcome = run("workbook", path, "--log", log, "--as-of", AS_OF, out=False)
     assert outcome.status == 3
-    assert "held back 1" in outcome.printed
-    assert "not in the lists: 1 names" in outcome.printed
+    assert "held back 2" in outcome.printed
+    assert "names in rows held back are not in the lists" in outcome.printed
     book = openpyxl.load_workbook(path)
     units, riders = offered(book, "units"), offered(book, "riders")
     assert units == ["=F1+F2", "U01", "U02", "U03"]

@@ -23,7 +23,7 @@ from draincurve.reports.tables.csv_tables import write_tables
 from draincurve.schemas.errors import SourceError
 from tests.reports.invented_report import altered
 
-NAMES = ("=1+1", "'quoted", 'with "quotes", and\nlines', "007", "-5", "F,07", " ü ", "@home")
+NAMES = ("=1+1", "'quoted", 'with "quotes", and; more', "007", "-5", "F,07", " ü ", "@home")
 
 
 @pytest.fixture(scope="module")
