@@ -8,6 +8,10 @@ from pathlib import Path
 import pytest
 from conftest import AS_OF, run_program
 
+from draincurve.pipeline.reading import RunInputs, read
+from draincurve.pipeline.reading.sources import source_address
+from draincurve.schemas.settings import Settings
+
 HEADERS = {
     "German": ("Gabel-Nr.", "Datum", "Std.", "Öl", "Farbe", "Späne", "Feder", "Fahrer"),
     "German, other words": (
@@ -297,3 +301,17 @@ def test_a_word_that_is_denied_or_settled_is_no_sure_sign(tmp_path: Path, note: 
     assert outcome.record()["inspect_now"] == []
     asked = note in ("leak fixed", "undicht behoben", "smells")
     assert ("in the note: inspect now?" in check(log)[1]) == asked
+
+
+@pytest.mark.parametrize(
+    ("typed", "hours"),
+    [
+        *(("12½", 12.5), ("12'30", 12.5), ("8+4", 12.0), ("12,25", 12.25), ("12 1/2 h", 12.5), ("11 Std 30", 11.5)),
+        *(("720 min", 12.0), ("11 h 15", 11.25)),
+    ],
+)
+def test_hours_as_people_write_them(tmp_path: Path, typed: str, hours: float) -> None:
+    lines = [*rows(), f"F02;2026-06-10;{typed};Fork 5;2;2;Plain;Brask"]
+    log = write_lines(tmp_path / "log.csv", ";".join(HEADERS["Italian"]), *lines)
+    checked = read(RunInputs(source_address(str(log)), as_of=date.fromisoformat(AS_OF)), Settings())
+    assert checked.accepted["drains"].filter(line=8)["oil_hours"].to_list() == [hours]

@@ -24,8 +24,9 @@ _NUMBER = re.compile(
     re.IGNORECASE | re.DOTALL,
 )
 _HOURS_MINUTES = re.compile(
-    r"(?P<about>~|≈|about|approx\.?|circa|ca\.?|c\.)?\s*(?P<hours>\d{1,5})\s*(?:h|hr|hrs|hours?|:)\s*(?P<minutes>\d{1,2})"
-    r"\s*(?:m|min|mins|minutes|')?(?::(?P<seconds>\d{2}))?",
+    r"(?P<about>~|≈|about|approx\.?|circa|ca\.?|c\.)?\s*(?P<hours>\d{1,5})\s*"
+    r"(?:hrs?|hours?|h|std\.?|stunden?|heures?|horas?|or[ae]|:|(?P<prime>['’′]))\s*(?P<minutes>\d{1,2})"
+    r"\s*(?:m|min\.?|mins|minute[ns]?|minut[io]s?|'|(?P<double>''|\"|″))?(?::(?P<seconds>\d{2}))?",
     re.IGNORECASE,
 )
 _SHEET_TIME = re.compile(
@@ -38,20 +39,28 @@ _CODE = re.compile(
     r"\s*(?:ISO\s*)?((?:(?:>=|≥|>)?\s*\d{1,2}|[*-])(?:\s*/\s*(?:(?:>=|≥|>)?\s*\d{1,2}|[*-])){2})\s*", re.IGNORECASE
 )
 _SETTLING_WORDS: dict[str, tuple[float, str]] = {
-    "o/n": (12.0, "h"),
-    "overnight": (12.0, "h"),
-    "over night": (12.0, "h"),
-    "night": (12.0, "h"),
-    "week": (1.0, "week"),
-    "a week": (1.0, "week"),
-    "one week": (1.0, "week"),
-    "day": (1.0, "day"),
-    "a day": (1.0, "day"),
-    "one day": (1.0, "day"),
-    "hour": (1.0, "h"),
-    "an hour": (1.0, "h"),
-    "half an hour": (30.0, "min"),
+    **dict.fromkeys(
+        (
+            *("o/n", "overnight", "over night", "night", "über nacht", "ueber nacht", "nacht", "nuit", "une nuit"),
+            *("noche", "una noche", "notte", "una notte"),
+        ),
+        (12.0, "h"),
+    ),
+    **dict.fromkeys(
+        ("week", "a week", "one week", "woche", "eine woche", "semaine", "semana", "settimana"), (1.0, "week")
+    ),
+    **dict.fromkeys(("day", "a day", "one day", "tag", "ein tag", "jour", "un jour", "día", "giorno"), (1.0, "day")),
+    **dict.fromkeys(("hour", "an hour", "stunde", "eine stunde", "heure", "hora", "ora"), (1.0, "h")),
+    **dict.fromkeys(("half an hour", "halbe stunde", "demi-heure", "media hora", "mezz'ora"), (30.0, "min")),
 }
+_PRIMES = "may be minutes and seconds, or hours and minutes: write 12:30, or 12.5 min"
+_FRACTION = re.compile(
+    r"(?P<before>(?:~|≈|about|ca\.?)?\s*)(?P<whole>\d{1,5})?\s*(?P<part>[½¼¾]|(?<![\d.,])[13]/[24](?!\d))\s*(?P<unit>\D*)"
+)
+_PARTS = {"½": 0.5, "1/2": 0.5, "¼": 0.25, "1/4": 0.25, "¾": 0.75, "3/4": 0.75}
+_SUM = re.compile(r"\d[^+]*(?:\+\s*\d[^+]*){1,5}")
+SUMMED: tuple[Kind, ...] = ("run hours", "volume")
+"""Kinds of column in which 8+4 is the sum of two rides, or of two measures."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +91,10 @@ def read_quantities(
     odd = frame.filter(pl.col("plain").is_null() & pl.col("text").is_not_null())
     distinct = odd.get_column("text").unique(maintain_order=True)
     parsed = pl.DataFrame(
-        [(text, *_in_column_unit(_read(text, kind, marks=marks), kind, base=base)) for text in distinct],
+        [
+            (text, *_in_column_unit(_read_cell(text, kind, marks=marks, base=base), kind, base=base))
+            for text in distinct
+        ],
         schema={"text": pl.String, "value": pl.Float64, "unit": pl.String, "reason": pl.String, "note": pl.String},
         orient="row",
     )
@@ -131,11 +143,22 @@ def _in_column_unit(
     return value, read.unit, reason, read.note
 
 
+def _read_cell(text: str, kind: Kind, *, marks: DecimalMarks, base: float) -> ReadQuantity:
+    """One text; in a column of minutes 12'30 may be minutes and seconds."""
+    time = _HOURS_MINUTES.fullmatch(text.strip()) if base != 1.0 and kind == "run hours" else None
+    if time is not None and time["prime"] is not None:
+        return ReadQuantity(reason=_PRIMES)
+    return _read(text, kind, marks=marks)
+
+
 def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
     """One text."""
     typed = text.strip()
     if is_blank(typed):
         return ReadQuantity()
+    as_sum = _read_sum(typed, kind, marks=marks) or _read_fraction(typed, kind, marks=marks)
+    if as_sum is not None:
+        return as_sum
     if kind in ("run hours", "standing time"):
         as_time = _read_time(typed, kind)
         if as_time is not None:
@@ -159,6 +182,36 @@ def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
     return ReadQuantity(value, rest or None, None, note)
 
 
+def _read_sum(typed: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity | None:
+    """The sum of "8+4" or "8 h + 4h30", in the first unit that a part names; the other parts are in it too."""
+    if kind not in SUMMED or len(typed) > LONGEST_QUANTITY or not _SUM.fullmatch(typed):
+        return None
+    parts = [_read(part, kind, marks=marks) for part in typed.split("+")]
+    unit = next((part.unit for part in parts if part.unit is not None), None)
+    total = 0.0
+    for part in parts:
+        factor = 1.0 if unit is None else unit_factor(part.unit or unit, kind).factor
+        if part.number is None or factor is None:
+            return ReadQuantity(reason="is not one value: write the sum")
+        total += part.number * factor
+    if unit is not None:
+        total /= unit_factor(unit, kind).factor or 1.0
+    return ReadQuantity(total, unit, None, f"'{typed}' is read as the sum, {total:g}")
+
+
+def _read_fraction(typed: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity | None:
+    """A number with a half or a quarter: 12½, 12 1/2, ½ h."""
+    match = _FRACTION.fullmatch(typed)
+    if match is None or (match["whole"] is None and "/" in match["part"] and not match["unit"].strip()):
+        return None
+    number = int(match["whole"] or 0) + _PARTS[match["part"]]
+    read = _read(f"1 {match['unit']}".strip(), kind, marks=marks)
+    if read.number is None:
+        return read
+    note = f"'{typed}' is approximate" if match["before"].strip() else None
+    return ReadQuantity(number, read.unit, None, note)
+
+
 def _signed(value: float, sign: str | None, *, exponent: str | None) -> float:
     try:
         scaled = value * 10.0 ** int(exponent[1:]) if exponent else value
@@ -179,6 +232,11 @@ def _read_time(typed: str, kind: Kind) -> ReadQuantity | None:
         if minutes > 59 or seconds > 59:
             return ReadQuantity(reason="has more than 59 minutes: write hours and minutes, such as 1h30")
         hours = int(match["hours"]) + minutes / 60 + seconds / 3600
+        if match["prime"] is not None and (kind == "standing time" or match["double"] is not None):
+            return ReadQuantity(reason=_PRIMES)
+        if match["prime"] is not None:
+            said = f"'{typed}' is read as {int(match['hours'])} h {minutes} min"
+            return ReadQuantity(hours, "h", None, said)
         return ReadQuantity(hours, "h", None, f"'{typed}' is approximate" if match["about"] else None)
     word = re.sub(r"\s+", " ", typed.casefold()).rstrip(".")
     if kind == "standing time" and word in _SETTLING_WORDS:

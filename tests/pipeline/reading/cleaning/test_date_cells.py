@@ -197,9 +197,9 @@ def test_a_contradiction_is_named_in_the_reason() -> None:
 
 def test_the_first_day_of_1970_may_be_a_drain_and_the_day_before_may_not() -> None:
     """A year in front is considered only where it gives days that a log may hold."""
-    assert read_dates(pl.Series(["70/01/01", "13/05/06"]), None, as_of=TODAY).order is None
-    assert read_dates(pl.Series(["69/12/31", "13/05/06"]), None, as_of=TODAY).order == "day first"
-    assert read_dates(pl.Series(["12/3/1970"]), None, as_of=date(1970, 11, 25)).order == "day first"
+    assert read_dates(pl.Series(["70/01/01", "13/05/06"]), None, as_of=TODAY).orders["/"].order is None
+    assert read_dates(pl.Series(["69/12/31", "13/05/06"]), None, as_of=TODAY).orders["/"].order == "day first"
+    assert read_dates(pl.Series(["12/3/1970"]), None, as_of=date(1970, 11, 25)).orders["/"].order == "day first"
     assert read("1 January 1970") == [date(1970, 1, 1)]
 
 

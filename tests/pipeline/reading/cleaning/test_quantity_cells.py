@@ -136,3 +136,55 @@ def test_cells_that_are_no_measured_value(cell, wording):
     found = measured(cell)
     assert found["value"].to_list() == [None]
     assert wording in found["reason"][0]
+
+
+@pytest.mark.parametrize(
+    ("text", "hours"),
+    [
+        *(("12½", 12.5), ("12 ½ h", 12.5), ("½ h", 0.5), ("12 1/2", 12.5), ("3/4 h", 0.75), ("12¼", 12.25)),
+        *(("12'30", 12.5), ("12’30", 12.5), ("12'05", 12 + 5 / 60), ("1 Std 30", 1.5), ("1 Std. 30 Min.", 1.5)),
+        *(("1 heure 30", 1.5), ("2 ore 15", 2.25), ("2 horas 15", 2.25), ("90 minuti", 1.5), ("3 Stunden", 3.0)),
+        *(("8+4", 12.0), ("8 + 4.5", 12.5), ("8h + 4h30", 12.5), ("8 h + 30 min", 8.5), ("4+4+4,5", 12.5)),
+    ],
+)
+def test_halves_sums_and_hours_with_minutes(text: str, hours: float) -> None:
+    read = read_quantities(pl.Series([text]), "run hours", column_unit=None, file_marks=DecimalMarks())
+    assert read["value"].to_list() == [pytest.approx(hours)]
+    assert read["reason"].to_list() == [None]
+    assert ("sum" in str(read["note"][0])) == ("+" in text)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "reason"),
+    [
+        ("1/2", "run hours", "is not one value"),
+        ("12'30\"", "run hours", "may be minutes and seconds"),
+        ("12'75", "run hours", "more than 59 minutes"),
+        ("10'30", "standing time", "may be minutes and seconds"),
+        ("8+x", "run hours", "is not known"),
+        ("8+4 ml", "run hours", "write the sum"),
+        ("8+", "run hours", "is not known"),
+        ("1+1", "number", "is not a number"),
+    ],
+)
+def test_what_may_be_two_things_is_held_back(text: str, kind: Kind, reason: str) -> None:
+    read = read_quantities(pl.Series([text]), kind, column_unit=None, file_marks=DecimalMarks())
+    assert read["value"].to_list() == [None]
+    assert reason in read["reason"][0]
+
+
+def test_a_sum_is_in_the_columns_unit_or_in_that_of_its_parts() -> None:
+    def total(text: str, unit: str | None, kind: Kind) -> float:
+        return read_quantities(pl.Series([text]), kind, column_unit=unit, file_marks=DecimalMarks())["value"][0]
+
+    assert total("480+240", "min", "run hours") == pytest.approx(12.0)
+    assert total("12'30", "min", "run hours") is None, "it may be minutes and seconds there"
+    assert total("300+220", None, "volume") == pytest.approx(520.0)
+    assert total("0.3 l + 220 ml", None, "volume") == pytest.approx(520.0)
+    assert total("500 ml + 20", "l", "volume") == pytest.approx(520.0)
+
+
+@pytest.mark.parametrize("text", ["über Nacht", "une nuit", "noche", "notte", "o/n"])
+def test_overnight_in_five_languages(text: str) -> None:
+    read = read_quantities(pl.Series([text]), "standing time", column_unit=None, file_marks=DecimalMarks())
+    assert read["value"].to_list() == [12.0]
