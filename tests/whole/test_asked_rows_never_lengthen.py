@@ -60,6 +60,16 @@ def test_clean_fills_with_suspicious_hours(tmp_path, fleet, known, cells: list[s
     assert intervals(outcome) == known
 
 
+@pytest.mark.parametrize("pair", [("0.485", "0.47"), ("48", "47"), ("4850", "4700")])
+def test_clean_fills_with_suspicious_volumes(tmp_path, fleet, pair: tuple[str, str]) -> None:
+    rows = [row | {"filled_ml": 485, "drained_ml": 475} for row in fleet]
+    known = intervals(plan(tmp_path, rows))
+    slips = [row | {"oil_hours": 12} for row in clean_drains(["12", "12"], filled_ml=pair[0], drained_ml=pair[1])]
+    outcome = plan(tmp_path, [*rows, *slips])
+    assert asked(outcome) >= 2
+    assert intervals(outcome) == known
+
+
 def test_a_confirmed_fill_counts(tmp_path, fleet, known) -> None:
     outcome = plan(tmp_path, [*fleet, *clean_drains(["31.5", "33"], confirmed="yes")])
     assert asked(outcome) == 0

@@ -29,7 +29,8 @@ _ANSWER = "Correct the cell, or write yes under confirmed"
 def with_volume_questions(drains: WorkingTable) -> WorkingTable:
     """Asks about volumes, with the columns volumes_in_question and return_in_question.
 
-    The second marks drains at which little came out. Their volumes stand, since oil may be missing.
+    The second marks drains at which little came out. Their volumes stand, since oil may be missing. A row with a slip
+    in a cell lengthens nothing, so its hours count as if they were asked about too.
     """
     kept = drains.typed.filter(~drains.is_held_back & (pl.col("service_kind") != "top-up").fill_null(True)).select(
         "_row", "unit_key", *_COLUMNS, pl.col("confirmed").fill_null(False)
@@ -58,8 +59,12 @@ def with_volume_questions(drains: WorkingTable) -> WorkingTable:
         "volumes_in_question": pl.concat(unknown).unique(),
         "return_in_question": less.filter(~pl.col("confirmed"))["_row"],
     }
+    slip = pl.col("_row").is_in(asked["_row"].unique().implode())
+    cautious = pl.when(slip & ~pl.col("hours_in_question")).then("oil_hours").otherwise("cautious_hours")
     marked = drains.typed.with_columns(
-        pl.col("_row").is_in(rows.implode()).alias(name) for name, rows in marks.items()
+        *[pl.col("_row").is_in(rows.implode()).alias(name) for name, rows in marks.items()],
+        (pl.col("hours_in_question") | slip).alias("hours_in_question"),
+        cautious.alias("cautious_hours"),
     )
     return drains.with_typed(marked).with_findings(*pieces)
 

@@ -76,10 +76,10 @@ def _text(cells: dict[str, Any], column: str) -> str:
 
 
 def _note(cells: dict[str, Any]) -> str:
-    """Signs, hours asked about, a service that is not a plain oil change, new parts and the note, in one line."""
+    """Signs, an open question, a service that is not a plain oil change, new parts and the note, in one line."""
     parts = [name for name in SIGNS if cells.get(name) is True]
     if cells.get("hours_in_question") is True:
-        parts.append("hours asked about")
+        parts.append("asked about")
     service_kind, new_parts, note = (_text(cells, name) for name in ("service_kind", "new_parts", "note"))
     if service_kind not in ("", "oil"):
         parts.append(service_kind)

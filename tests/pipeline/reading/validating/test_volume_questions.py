@@ -40,7 +40,10 @@ def test_a_volume_in_another_unit(check, pair: tuple[str, str], found: list) -> 
     log = check(*volume_rows(*USUAL, pair))
     assert log.held_back.is_empty()
     assert asked(log)[: len(found)] == found
-    assert log.accepted["drains"]["volumes_in_question"].to_list() == [False, False, False, True]
+    drains = log.accepted["drains"]
+    assert drains["volumes_in_question"].to_list() == [False, False, False, True]
+    assert drains["hours_in_question"].to_list() == [False, False, False, True]
+    assert drains["cautious_hours"].to_list() == [None, None, None, 12.0]
 
 
 def test_half_of_them_in_litres(check) -> None:
@@ -56,6 +59,7 @@ def test_a_whole_column_in_litres_is_asked_about_once(check) -> None:
         ("drained_ml", "volumes under 5 ml at most drains"),
     ]
     assert log.accepted["drains"]["volumes_in_question"].all()
+    assert not log.accepted["drains"]["hours_in_question"].any()
 
 
 def test_units_of_different_size_and_top_ups_are_not_asked_about(check) -> None:
