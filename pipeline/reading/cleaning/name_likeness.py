@@ -18,6 +18,8 @@ MOST_ALIKE = 20
 FEWEST_OF_A_PATTERN = 3
 """Numbers that are in use both bare and with a type in front; so many are a pattern of the shop."""
 
+_WORD_OR_NUMBER = re.compile(r"([^\W\d_]+)|0*(\d+(?:[._]\d+)*)")
+_LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 _PRIME, _BASE = (1 << 61) - 1, 1_000_003
 _LOOK_ALIKE = str.maketrans("oil", "011")
 _LEFT = frozenset(("left", "links", "gauche", "izquierda", "izquierdo", "izq", "sinistra", "sx", "lh", "li", "l"))
@@ -71,31 +73,22 @@ def _signatures(key: str, *, column: str, keys: Mapping[str, str]) -> Iterator[o
             yield "number", tuple(sorted(word for word in words if word not in dropped)), numbers
         if column == "unit_id" and len(words) == 1 and words[0] in _TYPES:
             yield "type", _TYPES[words[0]], numbers
-    looks = _looks(key, keys)
-    if looks is not None:
-        yield "looks", looks
-    if sum(mark.isalpha() for mark in key) >= FEWEST_LETTERS:
+        if not _is_left_beside_right(key, keys):
+            yield "looks", _LEADING_ZEROS.sub("", key.translate(_LOOK_ALIKE))
+    if sum(map(str.isalpha, key)) >= FEWEST_LETTERS:
         yield from _without_each_letter(key)
 
 
 def _words(key: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Words, and numbers without leading zeros, in order of appearance."""
-    numbers = tuple(re.sub(r"^0+(?=\d)", "", number) for number in re.findall(r"\d+(?:[._]\d+)*", key))
-    return tuple(re.findall(r"[^\W\d_]+", key)), numbers
+    found = _WORD_OR_NUMBER.findall(key)
+    return tuple(word for word, _ in found if word), tuple(number for _, number in found if number)
 
 
-def _looks(key: str, keys: Mapping[str, str]) -> str | None:
-    """The key with letters that look like digits as digits, without leading zeros; None where it has no digit at all.
-
-    An l before or behind a number stands for left where there is an r for right.
-    """
-    last, first = re.fullmatch(r"(.*\d)l", key), re.fullmatch(r"l(\d.*)", key)
-    if (last is not None and f"{last[1]}r" in keys) or (first is not None and f"r{first[1]}" in keys):
-        return None
-    looks = re.sub(r"(?<!\d)0+(?=\d)", "", key.translate(_LOOK_ALIKE))
-    if not any(mark.isdigit() for mark in looks) or not any(mark.isdigit() for mark in key):
-        return None
-    return looks
+def _is_left_beside_right(key: str, keys: Mapping[str, str]) -> bool:
+    """Whether an l before or behind a number stands for left, since there is a name with an r in its place."""
+    behind = key[-1:] == "l" and key[-2:-1].isdecimal() and f"{key[:-1]}r" in keys
+    return behind or (key[:1] == "l" and key[1:2].isdecimal() and f"r{key[1:]}" in keys)
 
 
 def _without_each_letter(key: str) -> Iterator[int]:
@@ -118,7 +111,7 @@ def _with_side(keys: Mapping[str, str]) -> Iterator[tuple[str, str]]:
     by_side: dict[tuple[str, bool], str] = {}
     bases: dict[str, set[bool]] = {}
     for key in keys:
-        match = _SIDE.fullmatch(key)
+        match = _SIDE.fullmatch(key) if key[-1:].isalpha() else None
         if match is not None:
             side = (match["base"], match["side"] in _LEFT)
             if side in by_side:
@@ -134,7 +127,7 @@ def _bare_and_typed(keys: Mapping[str, str]) -> list[tuple[str, str]]:
     """Bare numbers and the same with a type in front ("5" and "F5"), but not where many are in use both ways."""
     bare = {_words(key)[1]: key for key in keys if key.isdigit()}
     pairs = []
-    for key in keys:
+    for key in keys if bare else ():
         words, numbers = _words(key)
         if len(words) == 1 and words[0] in _TYPES and numbers in bare:
             pairs.append((bare[numbers], key))

@@ -34,6 +34,7 @@ NAME_COLUMNS = (
 
 MOST_ASKED = 25
 """Pairs of similar names that are asked about for each column; the others are only counted."""
+_MARKS = re.compile(r"[\W_]+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,10 +114,10 @@ def common_spellings(columns: Sequence[pl.Series]) -> Spellings:
     counted = [
         column.alias("text")
         .to_frame()
-        .with_row_index("first")
         .drop_nulls()
         .group_by("text", maintain_order=True)
-        .agg(pl.len().alias("times"), pl.col("first").min())
+        .agg(pl.len().alias("times"))
+        .with_row_index("first")
         .with_columns(pl.lit(rank).alias("rank"))
         for rank, column in enumerate(columns)
     ]
@@ -146,6 +147,8 @@ def spelling_key(text: str) -> str:
     A mark between two digits is kept ("2.5W" is not "25W", "7-1" is not "71"), and so is a plus sign.
     """
     folded = unicodedata.normalize("NFKC", text).casefold()
+    if folded.isalnum():
+        return folded
 
     def kept(match: re.Match[str]) -> str:
         before, after = folded[match.start() - 1 : match.start()], folded[match.end() : match.end() + 1]
@@ -155,4 +158,4 @@ def spelling_key(text: str) -> str:
             return "." if match.group() in (".", ",") else "_"
         return ""
 
-    return re.sub(r"[\W_]+", kept, folded) or folded
+    return _MARKS.sub(kept, folded) or folded

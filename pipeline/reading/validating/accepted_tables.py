@@ -9,6 +9,7 @@ import polars as pl
 from draincurve.pipeline.processing import EVERY_LOG
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable
 from draincurve.pipeline.reading.validating.hard_limits import failing_rows
+from draincurve.pipeline.reading.validating.unit_order import unit_and_day
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import ContractError
@@ -25,7 +26,7 @@ _ADDED = {
 """Columns that cleaning and validating add, by the table and the column that they follow."""
 
 _ORDER: dict[str, tuple[str, ...]] = {
-    "drains": ("unit_key", "drained_on", "source", "line"),
+    "drains": ("_order", "source", "line"),
     "units": ("unit_key", "source", "line"),
     "usage": ("unit_key", "date", "source", "line"),
     "bookings": ("unit_key", "date", "source", "line"),
@@ -74,6 +75,7 @@ def accepted_table(table: str, rows: pl.DataFrame, *, settings: Settings) -> pl.
         rows = rows.with_columns(
             pl.col("settle_hours").is_null().alias("settle_assumed"),
             pl.col("settle_hours").fill_null(settings.standard_settle_hours),
+            unit_and_day(rows, "drained_on").alias("_order"),
         )
     if table == "units":
         rows = rows.with_columns(pl.col("in_service").fill_null(True))

@@ -7,6 +7,7 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_label
+from draincurve.pipeline.reading.validating.unit_order import unit_and_day
 from draincurve.schemas.columns import EARLIEST_YEAR, column_of
 
 OFF_METER_HOURS, OFF_METER_SHARE = 1.0, 0.10
@@ -120,7 +121,9 @@ def _with_meter(working: WorkingTable) -> pl.DataFrame:
 def _dated(working: WorkingTable, as_of: date) -> pl.DataFrame:
     """Readings with a usable date, by unit and date; on one day the lower reading comes first."""
     rows = _with_meter(working).filter(_usable_date(as_of).fill_null(False))
-    return rows.sort("unit_key", "drained_on", "_meter", "_row", nulls_last=True)
+    rows = rows.with_columns(unit_and_day(rows, "drained_on").alias("_order"))
+    by_reading = rows.sort("_meter", nulls_last=True, maintain_order=True)
+    return by_reading.sort("_order", maintain_order=True).drop("_order")
 
 
 def _undated(working: WorkingTable, as_of: date) -> pl.DataFrame:

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import polars as pl
 
+from draincurve.pipeline.reading.validating.unit_order import unit_and_day
 from draincurve.schemas.columns import column_of
 
 NEARLY_EVERY = 0.9
@@ -32,15 +33,14 @@ class ColumnQuestion(NamedTuple):
     setting: str
 
 
-def column_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None:
+def column_question(rows: pl.DataFrame, ascents: pl.DataFrame, *, header: str) -> ColumnQuestion | None:
     """The question about all typed hours of a log, if there is one.
 
-    rows : typed fills, with unit_key, drained_on, _row, _hours [h] and the fleet's usual as _fleet [h]
-    header : as typed in the file
+    rows : typed fills, with _hours [h]; ascents : their `ascents_by_unit`; header : as typed in the file
     """
     meant = f'[headers]\noil_hours = ["{header}"]'
     until = "Until the settings say, no hours are known"
-    rises, steps, surely = rising(rows)
+    rises, steps, surely = rising(ascents)
     if steps and surely >= SURELY_RISING and rises >= NEARLY_EVERY * steps:
         return ColumnQuestion(
             f"hours rise at nearly every drain ({rises} of {steps} times): are they meter readings? {until}",
@@ -76,22 +76,21 @@ def off_meter_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None
     return ColumnQuestion(message, header, f'[headers]\nnote = ["{header}"]')
 
 
-def rising(rows: pl.DataFrame) -> tuple[int, int, float]:
+def rising(ascents: pl.DataFrame) -> tuple[int, int, float]:
     """How often hours rise from one drain of a unit to the next, of how many times, and how surely.
 
     The last is in standard deviations of the number of ascents of a random order: n values have (n - 1) / 2 in the
     mean with a variance of (n + 1) / 12 (Knuth 1998, The Art of Computer Programming 3, section 5.1.3).
     """
-    units = _ascents(rows)
-    if not units.height:
+    if not ascents.height:
         return 0, 0, 0.0
-    rises, steps, expected, variance = units.select("rises", "steps", "expected", "variance").sum().row(0)
+    rises, steps, expected, variance = ascents.select("rises", "steps", "expected", "variance").sum().row(0)
     return rises, steps, float((rises - expected) / variance**0.5)
 
 
-def rising_units(rows: pl.DataFrame) -> list[str]:
+def rising_units(ascents: pl.DataFrame) -> list[str]:
     """Units whose hours rise at nearly every drain and are mostly over the fleet's usual: their unit_key."""
-    units = _ascents(rows).filter(
+    units = ascents.filter(
         (pl.col("rises") >= NEARLY_EVERY * pl.col("steps"))
         & (pl.col("rises") - pl.col("expected") >= UNIT_SURELY_RISING * pl.col("variance").sqrt())
         & (pl.col("usual") > RISING_OVER * pl.col("fleet"))
@@ -99,9 +98,13 @@ def rising_units(rows: pl.DataFrame) -> list[str]:
     return units["unit_key"].to_list()
 
 
-def _ascents(rows: pl.DataFrame) -> pl.DataFrame:
-    """For each unit with two fills or more: rises, steps, their expected number and variance, usual and fleet [h]."""
-    ordered = rows.select("unit_key", "drained_on", "_row", "_hours", "_fleet").sort("unit_key", "drained_on", "_row")
+def ascents_by_unit(rows: pl.DataFrame) -> pl.DataFrame:
+    """For each unit with two fills or more: rises, steps, their expected number and variance, usual and fleet [h].
+
+    rows : in the order of the file, with unit_key, drained_on, _hours [h] and the fleet's usual as _fleet [h]
+    """
+    order = unit_and_day(rows, "drained_on")
+    ordered = rows.select("unit_key", "_hours", "_fleet", order.alias("_order")).sort("_order", maintain_order=True)
     step = pl.when(pl.col("unit_key") == pl.col("unit_key").shift(1)).then(pl.col("_hours").diff())
     return (
         ordered.with_columns(step.alias("_step"))

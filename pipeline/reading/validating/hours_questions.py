@@ -10,7 +10,12 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
-from draincurve.pipeline.reading.validating.hours_column import column_question, off_meter_question, rising_units
+from draincurve.pipeline.reading.validating.hours_column import (
+    ascents_by_unit,
+    column_question,
+    off_meter_question,
+    rising_units,
+)
 from draincurve.pipeline.reading.validating.usual_values import FAR_OVER, FAR_UNDER, usual_hours
 from draincurve.schemas.columns import column_of
 
@@ -27,11 +32,13 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
     rows = _judged_rows(drains)
     typed = rows.filter(pl.col("hours_basis") == "typed")
     is_typed = pl.col("hours_basis") == "typed"
-    whole = None if as_meant else column_question(typed, drains.headers.get("oil_hours", "oil_hours"))
+    ascents = ascents_by_unit(typed)
+    header = drains.headers.get("oil_hours", "oil_hours")
+    whole = None if as_meant else column_question(typed, ascents, header=header)
     if whole is not None:  # what is usual among such hours says nothing
         kind = pl.when(is_typed).then(pl.lit("column")).otherwise(None)
     else:
-        meters = [] if as_meant else rising_units(typed)
+        meters = [] if as_meant else rising_units(ascents)
         rises = is_typed & pl.col("unit_key").is_in(meters)
         kind = pl.when(rises).then(pl.lit("rising")).otherwise(_kind(as_meant=as_meant))
     if drains.alike_units:
