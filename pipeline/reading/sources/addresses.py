@@ -118,8 +118,8 @@ def _refuse_password(location: str) -> None:
     user = server.rpartition("@")[0]
     if ":" in user or _SECRET_PARAMETER.search(location):
         raise SourceError(
-            "the address of the database holds a password, which others could read there; take it out and put it in "
-            "the environment variable PGPASSWORD or in a password file (~/.pgpass, or the one PGPASSFILE names)"
+            "the address of the database holds a password, which others could read; put it in the environment "
+            "variable PGPASSWORD, or in the password file ~/.pgpass"
         )
 
 

@@ -71,7 +71,7 @@ def off_meter_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None
         return None
     message = (
         f"hours differ from the meter at most drains ({off} of {both.height}): does it count other hours? "
-        "If so, the settings can take it for a note. Until then those hours are not known"
+        "The settings can make its column a note; until then its hours are unknown"
     )
     return ColumnQuestion(message, header, f'[headers]\nnote = ["{header}"]')
 
