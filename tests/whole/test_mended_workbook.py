@@ -144,6 +144,25 @@ def test_a_row_that_is_right_as_typed_can_be_confirmed_beside_its_reason(mended,
     assert 5 not in checked(path).asked.get_column("line").to_list()
 
 
+def test_a_name_that_may_be_another_one_is_marked_wherever_it_is(mended, write) -> None:
+    rows = simple_log(3, 8, hours=(9.0, 14.0))
+    for row in (4, 7):
+        rows[row]["rider"] = "Brasck"
+    path = mended(write("log.csv", rows))
+    book = openpyxl.load_workbook(path)
+    sheet, at = book["drains"], headings(book["drains"])
+    lines = [line for line in range(2, 26) if sheet.cell(line, at[MARK]).value == "asked about"]
+    assert lines == [6, 9]
+    assert checked(path).asked.height == 1
+    for line in lines:
+        cell = sheet.cell(line, at["rider"])
+        assert cell.font.i
+        assert sheet.cell(line, at[PROPOSAL]).value == f"rider (column {cell.column_letter}): Brask"
+        cell.value = "Brask"
+    book.save(path)
+    assert checked(path).asked.height == 0
+
+
 def test_every_sheet_and_side_table_comes_back(mended, tmp_path: Path) -> None:
     book = openpyxl.Workbook()
     years = {"2025": simple_log(2, 5), "2026": [*simple_log(2, 4, seed=2), drain("U01", date(2026, 6, 1), -1)]}

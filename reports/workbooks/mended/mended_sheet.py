@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -37,6 +37,8 @@ _FURTHEST_HEADER = 30
 
 Marks = dict[tuple[str, int], list[dict[str, Any]]]
 """Reasons and questions of each row, by its source and line: kind, column, message, proposal."""
+NameMarks = dict[tuple[str, str], dict[str, Any]]
+"""Questions about a name wherever it is in the log, by its column and the name, with the keys of a mark."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +66,16 @@ def mark_styles(book: Any) -> MarkStyles:
 
 
 def write_sheet(
-    page: Any, table: SourceTable, marks: Marks, *, styles: MarkStyles, given: GivenHeaders | None
+    page: Any,
+    table: SourceTable,
+    marks: Marks,
+    *,
+    names: NameMarks,
+    styles: MarkStyles,
+    given: GivenHeaders | None,
 ) -> None:
     """Writes the rows of a table, each on the row of the sheet that is its line, where that can be."""
-    names, headers = table.cell_columns, [header.strip() for header in table.typed_headers]
+    headers = [header.strip() for header in table.typed_headers]
     sources, surplus = _own_column(table, SOURCE), _own_column(table, SURPLUS)
     lines = table.frame.get_column(LINE).to_list()
     found = [marks.get((source or table.source, line), []) for source, line in zip(sources, lines, strict=True)]
@@ -78,17 +86,20 @@ def write_sheet(
         own = (*own, CONFIRMED)
     first = len(own)
     cells_of = {
-        column: [(at, headers[at]) for at, name in enumerate(names) if columns.get(name) == column]
+        column: [(at, headers[at]) for at, name in enumerate(table.cell_columns) if columns.get(name) == column]
         for column in columns.values()
     }
+    columns_at = [columns.get(name) if names else None for name in table.cell_columns]
     rows, header_row = _rows_of_sheet(lines)
     _set_columns(page, table, own=own, styles=styles)
     for column, header in enumerate((*own, *headers)):
         if header:
             write_text(page, header, row=header_row, column=column, style=styles.heading)
-    for index, cells in enumerate(table.frame.select(names).iter_rows()):
-        marked = {at: mark["kind"] for mark in reversed(found[index]) for at, _ in cells_of.get(mark["column"], ())}
-        mark, reason, proposal = _own_cells(found[index], cells_of, first=first)
+    for index, cells in enumerate(table.frame.select(table.cell_columns).iter_rows()):
+        asked = [names[key] for key in _keys_of_names(cells, columns_at) if key in names]
+        row_marks = [*found[index], *asked]
+        marked = {at: mark["kind"] for mark in reversed(row_marks) for at, _ in cells_of.get(mark["column"], ())}
+        mark, reason, proposal = _own_cells(row_marks, cells_of, first=first)
         past = f"cells past the header: {surplus[index]}" if surplus[index] else ""
         ours = (mark, reason, "\n".join(part for part in (proposal, past) if part), faults[index])
         for column, text in enumerate(ours):
@@ -102,6 +113,13 @@ def write_sheet(
                 page.write_blank(rows[index], first + at, None, style.plain)
     page.freeze_panes(header_row + 1, len(_OWN_HEADERS))
     page.ignore_errors({"number_stored_as_text": f"A1:XFD{_LAST_ROW + 1}"})
+
+
+def _keys_of_names(cells: Sequence[str | None], columns: Sequence[str | None]) -> Iterator[tuple[str, str]]:
+    """Column and text of each cell under a known header."""
+    for column, cell in zip(columns, cells, strict=True):
+        if column is not None and cell is not None:
+            yield column, cell.strip()
 
 
 def _own_cells(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from draincurve.pipeline.reading import Log
 from draincurve.pipeline.reading.cleaning import GivenHeaders
 from draincurve.pipeline.reading.sources import SourceTable
 from draincurve.reports.content.settings_block import HOW_TO_USE, NO_SETTING, settings_block
-from draincurve.reports.workbooks.mended.mended_sheet import Marks, mark_styles, write_sheet
+from draincurve.reports.workbooks.mended.mended_sheet import Marks, NameMarks, mark_styles, write_sheet
 from draincurve.reports.workbooks.xlsx_text import new_workbook, text_format, write_text
 from draincurve.schemas.errors import SourceError
 
@@ -47,11 +48,11 @@ def write_mended_workbook(
     marks = _marks(log)
     with new_workbook(path, as_of=log.as_of, title="Log to mend") as book:
         styles = mark_styles(book)
-        taken = {SETTINGS_SHEET}
+        names, taken = _asked_names(log), {SETTINGS_SHEET}
         for table in tables.values():
             for name, part in _sheets(table):
                 sheet = book.add_worksheet(_free_name(name, taken))
-                write_sheet(sheet, part, marks, styles=styles, given=given)
+                write_sheet(sheet, part, marks, names=names, styles=styles, given=given)
         _write_settings(book, log)
 
 
@@ -60,6 +61,18 @@ def _marks(log: Log) -> Marks:
     found: Marks = {}
     for row in pl.concat([log.reasons, log.asked]).drop_nulls("line").iter_rows(named=True):
         found.setdefault((row["source"], row["line"]), []).append(row)
+    return found
+
+
+def _asked_names(log: Log) -> NameMarks:
+    """Questions about a name wherever it is in the log, by its column and the name; the proposal is the setting's."""
+    found: NameMarks = {}
+    for row in (
+        log.asked.filter(pl.col("line").is_null()).drop_nulls(["column", "value", "setting"]).iter_rows(named=True)
+    ):
+        words = tomllib.loads(row["setting"]).get("words", {}).get(row["column"], {})
+        if row["value"] in words:
+            found[row["column"], row["value"]] = {**row, "proposal": words[row["value"]] or None}
     return found
 
 
