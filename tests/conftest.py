@@ -2,12 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
+import pytest
 from hypothesis import settings
+from numba import get_num_threads, set_num_threads
 from running_postgresql import postgresql_server
 from running_workers import running_workers
 
 # A busy machine must not fail a test, and a run must not depend on the day's luck.
 settings.register_profile("draincurve", deadline=None, derandomize=True)
 settings.load_profile("draincurve")
+
+# Sums over the small logs of tests take microseconds; on several threads, a hundred times as long where other
+# processes use the cores, since threads wait for each other.
+ALL_THREADS = get_num_threads()
+set_num_threads(1)
+
+
+@pytest.fixture
+def all_threads() -> Iterator[None]:
+    """Compiled loops on as many threads as the program itself would take: for tests of such loops."""
+    set_num_threads(ALL_THREADS)
+    yield
+    set_num_threads(1)
+
 
 __all__ = ["postgresql_server", "running_workers"]

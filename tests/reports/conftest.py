@@ -26,6 +26,11 @@ def quiet_team() -> Report:
 
 
 @pytest.fixture(scope="session")
+def track_school() -> Report:
+    return build_report(FleetShape(units=120, drains=1500, sites=3))
+
+
+@pytest.fixture(scope="session")
 def race_content(race_team: Report) -> ReportContent:
     return report_content(race_team, changes=build_changes(FleetShape()))
 

@@ -8,6 +8,7 @@ from draincurve.pipeline.describing import rated_drains as module
 from draincurve.pipeline.describing.compact_design import CompactDesign, compact_design
 from draincurve.pipeline.describing.design_terms import contrast_term, number_term, pooled_term
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.schemas.settings import Priors
 
 ROWS = 400
@@ -64,6 +65,15 @@ def test_means_centring_and_sums_are_those_of_the_dense_columns(hours, terms, ro
     assert centred.columns() == pytest.approx(whole - whole.mean(axis=0), abs=1e-14)
     coefficients = np.random.default_rng(7).normal(size=(3, 9))
     assert centred.combined(coefficients) == pytest.approx(coefficients @ centred.columns().T, abs=1e-12)
+
+
+def test_columns_and_sums_have_the_same_bits_on_any_number_of_threads(all_threads, hours, terms, rows):
+    compact = compact_design(hours, terms, rows=rows).with_log_hours()
+    coefficients = np.random.default_rng(7).normal(size=(3, 9))
+    columns, combined = compact.columns(), compact.combined(coefficients)
+    with one_thread():
+        assert np.array_equal(compact.columns(), columns)
+        assert np.array_equal(compact.combined(coefficients), combined)
 
 
 def test_a_design_of_numbers_alone_or_of_levels_alone(hours, terms, rows):

@@ -10,7 +10,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 import typst
-from invented_report import AS_OF, HOSTILE, FleetShape, altered, build_report
+from invented_report import AS_OF, HOSTILE, altered
 from printed_text import page_texts, squeezed, whole_text
 from pypdf import PdfReader
 
@@ -61,11 +61,31 @@ def test_every_row_held_back_is_there_with_line_value_and_reason(race_team: Repo
         assert any(cells in page for page in appendix), row
 
 
-def test_a_row_held_back_is_never_cut_however_long(race_team: Report) -> None:
+@pytest.fixture(scope="module")
+def fuller_text(race_team: Report) -> str:
+    """The text of an edition with a very long row held back, and with every section that the invented fleet lacks."""
     long_value = "".join(f"word{index} " for index in range(3000))
     held = race_team.log.held_back.head(1).with_columns(pl.lit(long_value).alias("value"))
-    text = whole_text(printed_report(report_content(altered(race_team, held_back=held))))
-    missing = [index for index in range(3000) if f"word{index}" not in text]
+    worn = WearRow("F01", "unit-f01-nowhere", "0.31 on 2 May", "41 h (35 to 52)", "35 h", "2.0 h", past_limit=True)
+    channel = WearChannelSection("wear-0", "Bush play, mm", ("It grows.",), ("Aside.",), True, (worn,), "", None)
+    week = ForecastRow("1 to 7 Jun", ("3 (1 to 5)", "1.2 l"), total=False)
+    leg = LegRow("bike 1", "F01", "unit-nowhere", "F02", "", "0.6x", "left faster", "a worn bush", urgent=True)
+    lost = VolumeRow("F03", "", "leak", "12 (8 to 16)", "0.8", "more with hours", urgent=True)
+    fuller = dataclasses.replace(
+        report_content(altered(race_team, held_back=held)),
+        sites=(SiteCounts("North hall", 2000, 12, 40, 7, 1),),
+        shown_note="16 of 5000 units are shown here.",
+        wear=WearSection((channel,), ("shim stack, 3 readings",), ("rod wear",)),
+        forecast=ForecastSection(("Services", "Oil"), (week,), ("Ordered early.",), None),
+        legs=LegsSection((leg,), ("Was F05 written as F06 on 2 May?",), ()),
+        volume=VolumeSection((lost,), ()),
+        oils=OilsSection(("Oil", "kv40", "Basis"), (OilRow(("Fork 5", "16.1", "given"), "light"),), ()),
+    )
+    return whole_text(printed_report(fuller))
+
+
+def test_a_row_held_back_is_never_cut_however_long(fuller_text: str) -> None:
+    missing = [index for index in range(3000) if f"word{index}" not in fuller_text]
     assert missing == []
 
 
@@ -161,39 +181,24 @@ def test_markup_is_text_wherever_a_log_can_put_it(race_team: Report) -> None:
     assert text.count(squeezed("#panic(1) *b* _i_ $x^2$ \\ `c` @all-units <all-units> = h // c [ ] #{")) > 30
 
 
-def test_measured_values_are_printed_with_what_to_inspect(content: ReportContent) -> None:
-    row = WearRow("F01", "unit-f01-nowhere", "0.31 on 2 May", "41 h (35 to 52)", "35 h", "2.0 h", past_limit=True)
-    channel = WearChannelSection("wear-0", "Bush play, mm", ("It grows.",), ("Aside.",), True, (row,), "", None)
-    wear = WearSection((channel,), ("shim stack, 3 readings",), ("rod wear",))
-    text = whole_text(printed_report(dataclasses.replace(content, wear=wear)))
-    assert "F010.31on2May41h(35to52)35h2.0h" in text
-    assert "shimstack,3readings" in text
-    assert "nolimit,lineormissingreadingsaysthataunitisfittoride" in text
+def test_measured_values_are_printed_with_what_to_inspect(fuller_text: str) -> None:
+    assert "F010.31on2May41h(35to52)35h2.0h" in fuller_text
+    assert "shimstack,3readings" in fuller_text
+    assert "nolimit,lineormissingreadingsaysthataunitisfittoride" in fuller_text
 
 
-def test_findings_over_the_fleet_are_printed(content: ReportContent) -> None:
-    week = ForecastRow("1 to 7 Jun", ("3 (1 to 5)", "1.2 l"), total=False)
-    leg = LegRow("bike 1", "F01", "unit-nowhere", "F02", "", "0.6x", "left faster", "a worn bush", urgent=True)
-    lost = VolumeRow("F03", "", "leak", "12 (8 to 16)", "0.8", "more with hours", urgent=True)
-    text = whole_text(
-        printed_report(
-            dataclasses.replace(
-                content,
-                forecast=ForecastSection(("Services", "Oil"), (week,), ("Ordered early.",), None),
-                legs=LegsSection((leg,), ("Was F05 written as F06 on 2 May?",), ()),
-                volume=VolumeSection((lost,), ()),
-                oils=OilsSection(("Oil", "kv40", "Basis"), (OilRow(("Fork 5", "16.1", "given"), "light"),), ()),
-            )
-        )
-    )
-    for said in (
+@pytest.mark.parametrize(
+    "said",
+    [
         "1 to 7 Jun 3 (1 to 5) 1.2 l",
         "bike 1 F01 F02 0.6x left faster a worn bush",
         "Was F05 written as F06 on 2 May?",
         "F03 leak 12 (8 to 16) 0.8 more with hours",
         "Fork 5 16.1 given light",
-    ):
-        assert squeezed(said) in text
+    ],
+)
+def test_findings_over_the_fleet_are_printed(fuller_text: str, said: str) -> None:
+    assert squeezed(said) in fuller_text
 
 
 def test_every_section_of_the_report_is_handed_to_print(content: ReportContent) -> None:
@@ -202,14 +207,9 @@ def test_every_section_of_the_report_is_handed_to_print(content: ReportContent) 
     assert missing == []
 
 
-def test_a_large_fleet_is_counted_site_by_site(content: ReportContent, tmp_path: Path) -> None:
-    north = SiteCounts("North hall", 2000, 12, 40, 7, 1)
-    large = dataclasses.replace(content, sites=(north,), shown_note="16 of 5000 units are shown here.")
-    write_pdf(large, tmp_path / "large.pdf")
-    text = " ".join(page.extract_text() for page in PdfReader(tmp_path / "large.pdf").pages)
-    assert "North hall" in text
-    assert "2000" in text
-    assert "16 of 5" in text
+def test_a_large_fleet_is_counted_site_by_site(fuller_text: str) -> None:
+    assert squeezed("North hall 2000 12 40 7 1") in fuller_text
+    assert squeezed("16 of 5000 units are shown here.") in fuller_text
 
 
 def test_of_very_many_rows_held_back_the_others_are_counted(race_team: Report) -> None:
@@ -235,13 +235,11 @@ def test_an_empty_fleet_still_makes_an_edition(race_team: Report) -> None:
     assert "Norowwasheldback." in text
 
 
-def test_a_large_fleet_has_all_units_in_its_table_and_says_which_have_sections() -> None:
-    result = build_report(FleetShape(units=120, drains=1500, sites=3))
-    content = report_content(result)
-    text = whole_text(pdf := printed_report(content))
+def test_a_large_fleet_has_all_units_in_its_table_and_says_which_have_sections(track_school: Report) -> None:
+    text = whole_text(pdf := printed_report(report_content(track_school)))
     assert "Of120unitsinservice," in text
     assert str(MOST_DUE) in text
     assert ALL_UP_TO < 120
-    for unit in result.decided.next_service["unit_id"]:
+    for unit in track_school.decided.next_service["unit_id"]:
         assert unit in text
     assert len(pdf) < 3_000_000

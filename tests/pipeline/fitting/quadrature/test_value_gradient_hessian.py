@@ -58,7 +58,7 @@ def test_pieces_of_many_units_and_units_longer_than_a_piece_add_up(link, columns
     assert found.hessian == pytest.approx(hessian, rel=1e-8, abs=1e-9 * np.abs(hessian).max())
 
 
-def test_sums_have_the_same_bits_on_any_number_of_threads():
+def test_sums_have_the_same_bits_on_any_number_of_threads(all_threads):
     likelihood, natural = likelihood_of(invented_log(LONG_SIZES, seed=7), "logit", 9)
     likelihood.expansion(natural)
     modes = likelihood.modes.copy()

@@ -5,6 +5,7 @@ from scipy import stats
 
 from draincurve.pipeline.fitting.links import LINKS
 from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import log_joint_density
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 
 DRAWS = 8_000
@@ -70,6 +71,15 @@ def test_each_draw_of_the_parameters_gets_its_own_effects():
     assert draws[1000:].mean() > draws[:1000].mean() + 1.0
     again = draw_unit_effects(likelihood, rows, rng=np.random.default_rng(1))[:, 0]
     assert np.array_equal(draws, again)
+
+
+def test_effects_have_the_same_bits_on_any_number_of_threads(all_threads):
+    likelihood, natural = likelihood_of(invented_log(SIZES, seed=3), "logit", 9)
+    rows = np.tile(natural, (200, 1))
+    found = draw_unit_effects(likelihood, rows, rng=np.random.default_rng(1))
+    with one_thread():
+        alone = draw_unit_effects(likelihood, rows, rng=np.random.default_rng(1))
+    assert np.array_equal(alone, found)
 
 
 def test_no_spread_leaves_the_standard_normal():

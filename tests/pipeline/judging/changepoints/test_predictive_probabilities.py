@@ -6,6 +6,7 @@ from scipy.special import ndtri
 
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.links import LINKS
+from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.judging.changepoints.logit_predictive_probabilities import (
     logit_predictive_probabilities,
     without_overflow,
@@ -65,6 +66,17 @@ def test_each_drain_is_predicted_from_those_before_it_and_no_others():
         assert below[0, i] == pytest.approx(np.sum(weight * under) / np.sum(weight), abs=2e-4)
         assert within[0, i] == pytest.approx(np.sum(weight * own) / np.sum(weight), abs=2e-4)
         weight = weight * own
+
+
+def test_predictions_have_the_same_bits_on_any_number_of_threads(all_threads):
+    likelihood, natural = one_unit(60, "logit", 0.8)
+    unit = likelihood.drains(natural)
+    grid = effect_grid(0.8, 1.0, most_drains=3)
+    asked = unit, np.arange(0, 61, 3), unit.low[None], unit.high[None], grid, long_tailed_prior(grid)
+    found = predictive_probabilities(*asked)
+    with one_thread():
+        alone = predictive_probabilities(*asked)
+    assert np.array_equal(alone, found)
 
 
 def test_mid_distribution_places_average_one_half_and_units_begin_anew():
