@@ -57,9 +57,11 @@ def _shared_ids(tables: Mapping[str, WorkingTable], sites: pl.DataFrame) -> pl.D
         register = tables["units"].typed.select("unit_id", "site").drop_nulls().unique()
         shared |= set(register.filter(pl.col("unit_id").is_duplicated()).get_column("unit_id"))
     if "drains" in tables:
+        several = sites.filter(pl.col("unit_id").is_duplicated()).get_column("unit_id").unique()
         spans = (
             tables["drains"]
             .typed.select("unit_id", "site", "drained_on")
+            .filter(pl.col("unit_id").is_in(several.implode()))
             .drop_nulls()
             .group_by("unit_id", "site")
             .agg(pl.col("drained_on").min().alias("start"), pl.col("drained_on").max().alias("end"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+import numpy as np
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_label
@@ -104,11 +105,11 @@ def _is_drain() -> pl.Expr:
     return (pl.col("service_kind") != "top-up").fill_null(True)
 
 
-def _with_meter(working: WorkingTable) -> pl.DataFrame:
-    """Rows with a unit, `_meter` being the reading, null where it is negative or the row does not fit the header."""
+def _with_meter(working: WorkingTable, rows: pl.Expr) -> pl.DataFrame:
+    """Of these rows those with a unit; `_meter` is the reading, null where it is negative or the row is uneven."""
     trusted = (pl.col("meter_hours") >= 0) & ~working.is_uneven
     meter = pl.when(trusted).then(pl.col("meter_hours"))
-    return working.typed.filter(pl.col("unit_key").is_not_null()).select(
+    return working.typed.filter(pl.col("unit_key").is_not_null() & rows).select(
         "_row",
         line_label().alias("_label"),
         "unit_key",
@@ -120,10 +121,14 @@ def _with_meter(working: WorkingTable) -> pl.DataFrame:
 
 def _dated(working: WorkingTable, as_of: date) -> pl.DataFrame:
     """Readings with a usable date, by unit and date; on one day the lower reading comes first."""
-    rows = _with_meter(working).filter(_usable_date(as_of).fill_null(False))
-    rows = rows.with_columns(unit_and_day(rows, "drained_on").alias("_order"))
-    by_reading = rows.sort("_meter", nulls_last=True, maintain_order=True)
-    return by_reading.sort("_order", maintain_order=True).drop("_order")
+    rows = _with_meter(working, _usable_date(as_of).fill_null(False))
+    rows = rows.with_columns(unit_and_day(rows, "drained_on").alias("_order")).sort("_order", maintain_order=True)
+    day = pl.col("_order")
+    same_day = rows.select(((day == day.shift(1)) | (day == day.shift(-1))).fill_null(False)).to_series().arg_true()
+    few = rows[same_day].with_columns(same_day.alias("_position"))
+    order = np.arange(rows.height)
+    order[same_day] = few.sort("_order", "_meter", "_row", nulls_last=True)["_position"]
+    return rows[order].drop("_order") if few.height else rows.drop("_order")
 
 
 def _undated(working: WorkingTable, as_of: date) -> pl.DataFrame:
@@ -131,10 +136,15 @@ def _undated(working: WorkingTable, as_of: date) -> pl.DataFrame:
 
     A drain whose unit_id is shared by several units, without a site, counts for each of these.
     """
-    undated = _with_meter(working).filter(~_usable_date(as_of).fill_null(False) & pl.col("_is_drain"))
-    ambiguous = working.typed.filter(pl.col("unit_key").is_null() & _is_drain()).select("unit_id").drop_nulls()
-    units = working.typed.select("unit_id", "unit_key").drop_nulls().unique()
-    shared = ambiguous.unique().join(units, on="unit_id").sort("unit_key")
+    undated = _with_meter(working, ~_usable_date(as_of).fill_null(False) & _is_drain())
+    ambiguous = working.typed.filter(pl.col("unit_key").is_null() & _is_drain()).get_column("unit_id").unique()
+    shared = (
+        working.typed.filter(pl.col("unit_id").is_in(ambiguous.implode()))
+        .select("unit_id", "unit_key")
+        .drop_nulls()
+        .unique()
+        .sort("unit_key")
+    )
     return pl.concat(
         [
             undated.select("unit_key", pl.col("_meter").alias("_reading")),

@@ -60,7 +60,8 @@ def with_rating_questions(working: WorkingTable) -> WorkingTable:
     for channel in CHANNELS:
         low, high = channel.low, channel.high
         rated = kept.filter(pl.col(low).is_not_null()).select(low, high, "rated_by")
-        if rated.height >= FEWEST_SAME and rated.select(low, high).n_unique() == 1:
+        alike = (pl.col(low).min() == pl.col(low).max()) & (pl.col(high).min() == pl.col(high).max())
+        if rated.height >= FEWEST_SAME and rated.select(alike).item():
             level = rated.item(0, low)
             text = f"all {rated.height} ratings are {level}: does anyone look?"
             pieces.append(file_finding(channel.rating, str(level), kind="asked", message=text))
@@ -68,8 +69,8 @@ def with_rating_questions(working: WorkingTable) -> WorkingTable:
         by_rater = (
             rated.drop_nulls("rated_by")
             .group_by("rated_by")
-            .agg(pl.len().alias("drains"), pl.struct(low, high).n_unique().alias("levels"), pl.col(low).first())
-            .filter((pl.col("levels") == 1) & (pl.col("drains") >= FEWEST_SAME))
+            .agg(pl.len().alias("drains"), alike.alias("alike"), pl.col(low).first())
+            .filter(pl.col("alike") & (pl.col("drains") >= FEWEST_SAME))
             .sort("rated_by")
         )
         for rater, drains, _, level in by_rater.iter_rows():
