@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import io
+import lzma
 import posixpath
 import re
 import zipfile
+import zlib
 from dataclasses import dataclass
 from pathlib import Path
 from xml.etree import ElementTree
@@ -17,6 +19,18 @@ from draincurve.schemas.errors import SourceError
 _WORKBOOK = "xl/workbook.xml"
 _LINKS = "xl/_rels/workbook.xml.rels"
 _TEXT_START = re.compile(rb"<(?:[\w.-]+:)?si[\s/>]")
+_DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    ElementTree.ParseError,
+    LookupError,
+    ValueError,
+    EOFError,
+    RuntimeError,
+    OSError,
+)
+"""What a damaged archive, a damaged part or a password gives rise to."""
 _SHORT_TEXT = 100
 _MARKUP_SHARE = 4
 """A text with its markup may have so many times the bytes of the longest cell."""
@@ -38,7 +52,7 @@ def is_archive(content: bytes) -> bool:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             return _WORKBOOK in archive.namelist()
-    except (zipfile.BadZipFile, ValueError, NotImplementedError):
+    except _DAMAGED:
         return False
 
 
@@ -51,10 +65,7 @@ def sheets_in_file(content: bytes, path: Path) -> dict[str, SheetInFile]:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             _refuse_large(archive, path)
             return _sheets(archive, path)
-    except (zipfile.BadZipFile, ElementTree.ParseError, KeyError, ValueError, EOFError, NotImplementedError) as fault:
-        said = " ".join(str(fault).split())[:200]
-        raise SourceError(f"{path}: not a workbook that can be opened ({said}); save it again as XLSX") from fault
-    except (RuntimeError, OSError) as fault:  # a password, or a damaged stream
+    except _DAMAGED as fault:
         said = " ".join(str(fault).split())[:200]
         raise SourceError(f"{path}: not a workbook that can be opened ({said}); save it again as XLSX") from fault
 
@@ -66,7 +77,7 @@ def refuse_large_archive(content: bytes, path: Path) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             _refuse_large(archive, path)
-    except zipfile.BadZipFile as fault:
+    except _DAMAGED as fault:
         raise SourceError(f"{path}: not a workbook that can be opened ({fault}); save it again as XLSX") from fault
 
 
