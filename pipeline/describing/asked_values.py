@@ -47,23 +47,32 @@ def scales_in_question(drains: pl.DataFrame) -> tuple[Channel, ...]:
 def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[OtherReading, ...]:
     """Every other reading of the drains that could shorten an interval; usually none.
 
-    drains : accepted rows; limits : rating at or over which oil is past fit, by channel.  Ratings whose hours are
-    asked about count at their row's cautious_hours where one of them is at or past the limit. The clean ones count
-    with it: dirty fills alone would make all oil look worse than it is. Where no other hours are known they do not.
-    Ratings whose scale is asked about count as typed and, in a reading of their own, turned.
+    drains : accepted rows; limits : rating at or over which oil is past fit, by channel.  Rows whose hours are asked
+    about count at their cautious_hours, or as typed where there are none; all of their ratings do, since the dirty
+    ones alone would make all oil look worse than it is. Where no other hours are known only ratings at or past the
+    limit count. Ratings whose scale is asked about count as typed and, in a reading of their own, turned.
     """
     scales = scales_in_question(drains)
     found = []
     for turned in (False, True) if scales else (False,):
         levels = [level for channel in scales if turned for level in _turned(channel)]
         read = _without(drains.with_columns(levels) if levels else drains, _OF_CONDITIONS)
-        dirty = {one for one in CHANNELS if read.select(_is_dirty(read, one, limits).any()).item()}
-        clean_too = {one for one in dirty if read.select(_is_known(one).any()).item()}
+        asked, clean_too = set(), set()
+        for channel in CHANNELS if _any(read, "hours_in_question") else ():
+            known, rated, dirty = read.select(
+                _is_known(channel).any().alias("known"),
+                (pl.col("hours_in_question") & pl.col(channel.low).is_not_null()).any().alias("rated"),
+                _is_dirty(channel, limits).any().alias("dirty"),
+            ).row(0)
+            if known and rated:
+                clean_too.add(channel)
+            if dirty or channel in clean_too:
+                asked.add(channel)
         if scales:
             found.append(OtherReading(_without(read, ("hours_in_question",)), _names(scales)))
-        if dirty:
+        if asked:
             found.append(
-                OtherReading(with_asked_ratings(read, limits, clean_too=clean_too), _names({*scales, *dirty}))
+                OtherReading(with_asked_ratings(read, limits, clean_too=clean_too), _names({*scales, *asked}))
             )
     return tuple(found)
 
@@ -75,32 +84,28 @@ def _names(channels: Collection[Channel]) -> tuple[str, ...]:
 def with_asked_ratings(
     drains: pl.DataFrame, limits: Mapping[str, int], *, clean_too: Collection[Channel] = ()
 ) -> pl.DataFrame:
-    """The drains in which a row whose hours are asked about counts at its cautious_hours.
+    """The drains in which rows whose hours are asked about count at their cautious_hours.
 
-    Of its ratings those at or past the limit remain, and the others of channels in `clean_too`.
+    Of their ratings those at or past the limit remain. Of the channels in `clean_too` all do, at the hours as typed
+    where cautious_hours are not known.
     """
     if not _any(drains, "hours_in_question"):
         return drains
-    asked, hours = pl.col("hours_in_question"), pl.col("cautious_hours")
-    counts = {
-        channel: asked & hours.is_not_null() if channel in clean_too else _is_dirty(drains, channel, limits)
-        for channel in CHANNELS
-    }
+    asked, cautious = pl.col("hours_in_question"), pl.col("cautious_hours")
+    counts = {channel: asked if channel in clean_too else _is_dirty(channel, limits) for channel in CHANNELS}
+    hours = pl.coalesce(cautious, "oil_hours") if clean_too else cautious
     return drains.with_columns(
-        pl.when(asked).then(pl.when(pl.any_horizontal(counts.values())).then(hours)).otherwise("oil_hours")
-        .alias("oil_hours"),
+        pl.when(~asked).then("oil_hours").when(pl.any_horizontal(counts.values())).then(hours).alias("oil_hours"),
         *[
             pl.when(~asked | kept).then(level).alias(level)
             for channel, kept in counts.items()
             for level in (channel.low, channel.high)
         ],
-    )  # fmt: skip
+    )
 
 
-def _is_dirty(drains: pl.DataFrame, channel: Channel, limits: Mapping[str, int]) -> pl.Expr:
+def _is_dirty(channel: Channel, limits: Mapping[str, int]) -> pl.Expr:
     """Whether a row's hours are asked about and its rating is surely at or past the limit."""
-    if not _any(drains, "hours_in_question"):
-        return pl.lit(False)
     past = (pl.col(channel.low) >= limits[channel.name]).fill_null(False)
     return pl.col("hours_in_question") & pl.col("cautious_hours").is_not_null() & past
 

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from draincurve.pipeline.describing.asked_values import known_drains, other_readings
+from draincurve.pipeline.describing.asked_values import known_drains, other_readings, with_asked_ratings
 
 ROWS = {"unit_key": ["F1", "F1", "F2"], "oil_hours": [12.0, 750.0, 11.0]}
 
@@ -35,7 +35,7 @@ def test_volumes_and_spring_in_question_are_unknown() -> None:
     assert known["spring_hours"].to_list() == [None, 50.0]
 
 
-def rated(*rows: tuple[float, bool, float | None, int, int], scale: str = "") -> pl.DataFrame:
+def rated(*rows: tuple[float, bool, float | None, int | None, int | None], scale: str = "") -> pl.DataFrame:
     """Drains of hours, whether these are in question, cautious hours, and the ratings of colour and debris."""
     names = ("oil_hours", "hours_in_question", "cautious_hours", "colour_low", "debris_low")
     drains = pl.DataFrame(list(rows), schema=list(names), orient="row")
@@ -49,22 +49,25 @@ def rated(*rows: tuple[float, bool, float | None, int, int], scale: str = "") ->
 LIMITS = {"colour": 4, "debris": 4}
 
 
-def test_without_a_dirty_rating_there_is_no_other_reading() -> None:
-    assert other_readings(rated((12.0, False, None, 5, 5), (0.5, True, 12.0, 3, 1)), LIMITS) == ()
-    assert other_readings(rated((12.0, False, None, 5, 5), (40.0, True, None, 5, 5)), LIMITS) == ()
+def test_where_no_rated_row_is_asked_about_there_is_no_other_reading() -> None:
+    assert other_readings(rated((12.0, False, None, 5, 5)), LIMITS) == ()
+    assert other_readings(rated((40.0, True, None, 5, 5)), LIMITS) == ()
 
 
-def test_a_dirty_rating_counts_at_cautious_hours_and_the_clean_ones_with_it() -> None:
-    (reading,) = other_readings(
-        rated(
-            (12.0, False, None, 2, 2), (750.0, True, 12.5, 5, 1), (0.5, True, 12.0, 1, 1), (40.0, True, None, 5, 5)
-        ),
-        LIMITS,
-    )
+def test_rows_asked_about_count_at_cautious_hours_or_as_typed() -> None:
+    asked = (750.0, True, 12.5, 5, None), (0.5, True, 12.0, 1, None), (40.0, True, None, 3, None)
+    (reading,) = other_readings(rated((12.0, False, None, 2, 2), *asked), LIMITS)
     assert reading.channels == ("colour",)
-    assert reading.drains["oil_hours"].to_list() == [12.0, 12.5, 12.0, None]
-    assert reading.drains["colour_low"].to_list() == [2, 5, 1, None]
-    assert reading.drains["debris_low"].to_list() == [2, None, None, None]
+    assert reading.drains["oil_hours"].to_list() == [12.0, 12.5, 12.0, 40.0]
+    assert reading.drains["colour_low"].to_list() == [2, 5, 1, 3]
+
+
+def test_in_one_fit_with_the_others_only_dirty_ratings_count() -> None:
+    asked = (750.0, True, 12.5, 5, 1), (0.5, True, 12.0, 1, 1), (40.0, True, None, 5, 5)
+    drains = with_asked_ratings(known_drains(rated((12.0, False, None, 2, 2), *asked)), LIMITS)
+    assert drains["oil_hours"].to_list() == [12.0, 12.5, None, None]
+    assert drains["colour_low"].to_list() == [2, 5, None, None]
+    assert drains["debris_low"].to_list() == [2, None, None, None]
 
 
 def test_where_no_other_hours_are_known_clean_ratings_do_not_count() -> None:
