@@ -19,8 +19,11 @@ from draincurve.cli import app
 from draincurve.pipeline import processing
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import ReportChanges
+from draincurve.reports.content.report_content import report_content
+from draincurve.reports.figures import svg_picture
 from draincurve.reports.output import report_files
 from draincurve.reports.output.run_record import write_run_record
+from draincurve.reports.page.page_writer import write_page
 from draincurve.reports.tables.csv_tables import write_tables
 
 AS_OF = "2026-06-20"
@@ -61,16 +64,31 @@ def write_tables_only(result: Report, folder: Path, *, changes: ReportChanges | 
     (folder / "report.html").write_text("<html></html>")
 
 
-def run_program(command: str, *args: str | Path, out: Path | None = None, page: bool = True) -> Outcome:
+def write_tables_and_words(result: Report, folder: Path, *, changes: ReportChanges | None) -> None:
+    """Tables and record as they are, and the page with empty pictures."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(svg_picture, "_saved", lambda _: '<svg viewBox="0 0 1 1"></svg>')
+        content = report_content(result, changes=changes)
+    write_tables(result, folder)
+    write_run_record(result, folder / "run.json", changes=changes)
+    write_page(content, folder / "report.html")
+
+
+def run_program(
+    command: str, *args: str | Path, out: Path | None = None, page: bool = True, pictures: bool = True
+) -> Outcome:
     """`draincurve COMMAND ARGS`, with `--out` if a folder is given.
 
     page=False leaves out page, printed edition and workbook, which take most of a small plan's time: for tests that
-    look at tables and record only.
+    look at tables and record only. pictures=False leaves out printed edition, workbook and what is drawn in the page:
+    for tests that read its words.
     """
     words = [command, *map(str, args)] + ([] if out is None else ["--out", str(out)])
     with pytest.MonkeyPatch.context() as patch:
         if not page:
             patch.setattr(report_files, "write_files", write_tables_only)
+        elif not pictures:
+            patch.setattr(report_files, "write_files", write_tables_and_words)
         result = CliRunner().invoke(app, words)
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
@@ -94,9 +112,9 @@ def run(tmp_path: Path) -> Callable[..., Outcome]:
     """Run `draincurve COMMAND ARGS`, with `--out` in a fresh folder unless out=False."""
     runs = iter(range(100))
 
-    def call(command: str, *args: str | Path, out: bool = True, page: bool = True) -> Outcome:
+    def call(command: str, *args: str | Path, out: bool = True, page: bool = True, pictures: bool = True) -> Outcome:
         folder = tmp_path / f"out{next(runs)}"
-        return run_program(command, *args, out=folder if out else None, page=page)
+        return run_program(command, *args, out=folder if out else None, page=page, pictures=pictures)
 
     return call
 

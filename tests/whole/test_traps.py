@@ -73,7 +73,7 @@ def test_a_fleet_of_two_calls_neither(run, write) -> None:
 
 def test_a_unit_with_no_drains_gets_the_fleets_values_marked_and_early(run, write) -> None:
     units = write("units.csv", [{"unit_id": name} | {"spring_type": "Plain 46"} for name in ("U01", "U02", "N01")])
-    outcome = run("plan", write("log.csv", simple_log(2, 8)), "--units", units, "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", simple_log(2, 8)), "--units", units, "--as-of", AS_OF, pictures=False)
     table = outcome.table("next_service")
     new = table.filter(pl.col("unit_id") == "N01").row(0, named=True)
     known = table.filter(pl.col("unit_id") == "U01").row(0, named=True)
@@ -91,7 +91,7 @@ def test_a_meter_that_was_reset_gives_no_negative_hours_and_is_noted(run, write)
         for row in reversed(rows[6 * unit : 6 * unit + 6]):
             reading = 5.0 if unit == 0 and row is rows[2] else reading + row["oil_hours"]
             row["meter_hours"], row["oil_hours"] = round(reading, 1), ""
-    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF, pictures=False)
     assert outcome.status == 0
     assert "reset" in outcome.page()
     assert outcome.table("next_service")["interval_h"].min() > 0
@@ -104,7 +104,7 @@ def test_a_harsher_rater_on_shared_units_does_not_blame_the_units(run, write) ->
         row["rated_by"] = str(rng.choice(["KB", "MO", "TW"]))
         if row["rated_by"] == "MO":
             row["debris_rating"] = min(5, row["debris_rating"] + 1)
-    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF, pictures=False)
     assert set(outcome.table("next_service")["standing"]) == {"with the fleet"}
     assert re.search(r"MO[^.]*rates? dirtier|MO[^.]*harsher", text_of(outcome.page()))
 
@@ -139,7 +139,7 @@ def test_spring_and_rider_that_always_go_together_are_named(run, write) -> None:
     rows = simple_log(4, 8)
     for at, row in enumerate(rows):
         row["spring_type"], row["rider"] = ("Plain 46", "Brask") if at < 16 else ("Stepped 46", "Ollin")
-    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF, pictures=False)
     assert "told apart from spring type" in outcome.page()
 
 
@@ -206,7 +206,7 @@ def test_a_tenth_short_at_every_drain_is_no_leak_and_blames_no_unit(run, write) 
     for at, row in enumerate(rows):
         row |= {"filled_ml": 520, "drained_ml": 468 + at % 3 if row["unit_id"] == "U01" else 508 + at % 3}
         rows[at] = row
-    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF, pictures=False)
     assert outcome.status == 0
     table = outcome.table("next_service")
     assert table.filter(pl.col("unit_id") == "U01")["standing"][0] == "with the fleet"
@@ -230,7 +230,7 @@ def test_a_new_springs_run_in_is_not_taken_for_a_fast_unit(run, write) -> None:
 def test_none_past_the_limit_shows_the_exact_bounds_beside_the_models(run, write) -> None:
     """0 of 30 drains bounds the share at 9.5 %, 0 of 10 units at 26 % (Clopper & Pearson 1934, one-sided 95 %)."""
     rows = [row | {"debris_rating": min(3, row["debris_rating"])} for row in simple_log(10, 3, seed=9, hours=(9, 22))]
-    page = text_of(run("plan", write("log.csv", rows), "--as-of", AS_OF).page())
+    page = text_of(run("plan", write("log.csv", rows), "--as-of", AS_OF, pictures=False).page())
     assert "9.5 %" in page
     assert "26 %" in page
 

@@ -50,7 +50,7 @@ def plan_of_shop(folder: Path, drains=None, units=None, used=None, booked=None, 
     args += ["--usage", write_rows(folder / "usage.csv", usage(4) if used is None else used)]
     args += ["--bookings", write_rows(folder / "bookings.csv", bookings(4) if booked is None else booked)]
     log = write_rows(folder / "log.csv", simple_log(4, 8) if drains is None else drains)
-    return run_program("plan", log, *args, "--as-of", AS_OF, out=folder / "out", page=page)
+    return run_program("plan", log, *args, "--as-of", AS_OF, out=folder / "out", page=page, pictures=False)
 
 
 @pytest.fixture
