@@ -95,8 +95,8 @@ class FleetProcessing:
     shown_of_a_kind : how many of these are chosen for a sign, for being faster than the fleet, and for having turned
     inspected_units : units to inspect that the first screen names
     full_tables : whether what the report leaves out is written as tables of its own
-    other_readings : whether rows whose hours are asked about are fitted apart from what is known, so that they shorten
-    intervals and lengthen none for certain; else their ratings past the limit are among the others
+    other_readings : whether rows whose hours are asked about are fitted apart from what is known, so that they
+    shorten intervals and lengthen none for certain; else their ratings past the limit are among the others
     keep_model_drains : whether a report holds the drains of its models, from which a notebook goes on
     """
 
