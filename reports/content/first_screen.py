@@ -163,11 +163,12 @@ def _headline(counts: FleetCounts, inspect: int, *, as_of: date) -> str:
 def _due_line(row: ServiceRow, as_of: date, *, signs: str, many_sites: bool) -> DueLine:
     act_by = None if row.due_now else row.act_by
     estimated = ", hours estimated" if row.estimated and row.hours_left is not None else ""
+    set_by = "" if row.set_by is None else f", set by {row.set_by_words}"
     return DueLine(
         row=row,
         when=row.due_words(as_of),
         away="" if act_by is None else wording.days_away(act_by, as_of),
-        detail=f"{row.left_words}, set by {row.set_by_words}{estimated}",
+        detail=f"{row.left_words}{set_by}{estimated}",
         site=row.site if many_sites and row.site else "",
         inspect=signs,
     )

@@ -315,3 +315,33 @@ def test_hours_as_people_write_them(tmp_path: Path, typed: str, hours: float) ->
     log = write_lines(tmp_path / "log.csv", ";".join(HEADERS["Italian"]), *lines)
     checked = read(RunInputs(source_address(str(log)), as_of=date.fromisoformat(AS_OF)), Settings())
     assert checked.accepted["drains"].filter(line=8)["oil_hours"].to_list() == [hours]
+
+
+@pytest.mark.parametrize(
+    ("booked", "accepted"),
+    [(["05/12/2026", "06/12/2026"], 0), (["05/12/2026", "13/12/2026"], 2), (["05.12.2026"], 1)],
+)
+def test_a_booking_to_come_does_not_prove_the_order_of_its_day_and_month(
+    tmp_path: Path, booked: list[str], accepted: int
+) -> None:
+    log = write_lines(tmp_path / "log.csv", ";".join(HEADERS["English"]), *rows())
+    bookings = write_lines(tmp_path / "bookings.csv", "unit_id,date,hours", *[f"F01,{day},3" for day in booked])
+    as_of = date.fromisoformat(AS_OF)
+    sides = {"bookings": source_address(str(bookings))}
+    days = read(RunInputs(source_address(str(log)), as_of, sides), Settings()).accepted["bookings"]["date"]
+    assert days.len() == accepted
+    assert (days > as_of).all()
+
+
+def test_an_order_that_only_today_proves_is_asked_about(tmp_path: Path) -> None:
+    log = write_lines(
+        tmp_path / "log.csv",
+        "unit_id,drained_on,oil_hours,oil_grade,colour_rating,spring_type,rider",
+        "F01,12/01/2026,10,Amber,2,Coil,Ana",
+        "F01,02/03/2026,11,Amber,3,Coil,Ana",
+    )
+    status, printed = check(log)
+    assert status == 0
+    assert "1 question about the whole log" in printed
+    assert "is that right?" in printed
+    assert 'date_order = "day first"' in printed

@@ -61,12 +61,14 @@ class PossibleDates:
 class SettledOrder:
     """The order of day and month of the dates with one separator.
 
-    order : None where it is unknown. proof : the text that proves it. contradiction : texts that prove both orders.
+    order : None where it is unknown. proof : the text that proves it. by_today : it proves it only because the other
+    order would put it in the future, or before 1970. contradiction : texts that prove both orders.
     doubtful_year : the year may come first
     """
 
     order: Order | None = None
     proof: str | None = None
+    by_today: bool = False
     contradiction: tuple[str, str] | None = None
     doubtful_year: bool = False
 
@@ -82,11 +84,12 @@ class ReadDates:
     orders: Mapping[str, SettledOrder]
 
 
-def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date) -> ReadDates:
+def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date, planned: bool = False) -> ReadDates:
     """Dates of a column, all with one separator in one order of day and month.
 
     texts : String, shape (n,), as typed. declared : order from the settings or the header; None finds it from the
-    dates. The frame has columns date (null where there is none), reason and note, shape (n,).
+    dates. planned : dates may be after `as_of`, which then proves no order.
+    The frame has columns date (null where there is none), reason and note, shape (n,).
     """
     frame = pl.DataFrame({"text": texts.cast(pl.String)})
     iso = pl.col("text").str.contains(_ISO)
@@ -94,7 +97,7 @@ def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date) -> Read
     frame = frame.with_columns(pl.when(iso).then(day).alias("iso"))
     odd = frame.filter(pl.col("iso").is_null() & pl.col("text").is_not_null()).get_column("text")
     possible = {text: possible_dates(text, as_of) for text in odd.unique(maintain_order=True)}
-    orders = settled_orders(possible, declared, as_of=as_of)
+    orders = settled_orders(possible, declared, as_of=as_of, planned=planned)
     parsed = pl.DataFrame(
         [
             (text, *_in_order(item, orders.get(item.separator, SettledOrder())), item.note)
@@ -132,14 +135,14 @@ def possible_dates(text: str, as_of: date) -> PossibleDates:
 
 
 def settled_orders(
-    possible: Mapping[str, PossibleDates], declared: Order | None, *, as_of: date
+    possible: Mapping[str, PossibleDates], declared: Order | None, *, as_of: date, planned: bool = False
 ) -> dict[str, SettledOrder]:
     """The order of day and month of each separator in a column.
 
     A declared order wins. Otherwise a date that is possible in one order only (a day over 12) proves it for its
     separator; without one, dots mean day first, and else a date proves it that only one order puts between 1970 and
-    today. Proofs of both orders prove neither. The order is also unknown where all years have two digits, may come
-    first, and the dates are then closer together.
+    today, unless dates may be `planned`. Proofs of both orders prove neither. The order is also unknown where all
+    years have two digits, may come first, and the dates are then closer together.
     """
     groups: dict[str, dict[str, PossibleDates]] = {}
     for text, item in possible.items():
@@ -147,21 +150,24 @@ def settled_orders(
             groups.setdefault(item.separator, {})[text] = item
     if declared is not None:
         return {separator: SettledOrder(declared) for separator in groups}
-    return {separator: _settled(separator, group, as_of=as_of) for separator, group in groups.items()}
+    return {
+        separator: _settled(separator, group, as_of=as_of, planned=planned) for separator, group in groups.items()
+    }
 
 
-def _settled(separator: str, group: Mapping[str, PossibleDates], *, as_of: date) -> SettledOrder:
+def _settled(separator: str, group: Mapping[str, PossibleDates], *, as_of: date, planned: bool) -> SettledOrder:
     if _year_first_fits_better(group, as_of):
         return SettledOrder(doubtful_year=True)
     proofs = _proofs(group)
     if separator == DAY_FIRST_MARK:
         proofs.setdefault("day first", _ANY_DOTTED)
-    if not proofs:
+    by_today = not proofs and not planned
+    if by_today:
         proofs = _proofs(group, plausible_on=as_of)
     if len(proofs) == 2:
         return SettledOrder(contradiction=(proofs["day first"], proofs["month first"]))
     for order, proof in proofs.items():
-        return SettledOrder(order, None if proof == _ANY_DOTTED else proof)
+        return SettledOrder(order, None if proof == _ANY_DOTTED else proof, by_today=by_today)
     return SettledOrder()
 
 

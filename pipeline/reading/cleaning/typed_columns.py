@@ -190,7 +190,8 @@ def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[
 
 
 def _read_dates(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
-    read = read_dates(texts, declared_order(file.table, column.name, settings=file.settings), as_of=file.as_of)
+    declared = declared_order(file.table, column.name, settings=file.settings)
+    read = read_dates(texts, declared, as_of=file.as_of, planned=file.table.table == "bookings")
     findings = []
     for separator, settled in read.orders.items():
         if settled.contradiction is not None:
@@ -203,6 +204,16 @@ def _read_dates(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.Da
             findings.append(file_finding(column.name, second, kind="asked", message=message))
         if settled.order is not None and settled.proof is not None:
             marked = f" with '{separator}'" if len(read.orders) > 1 else ""
+            if settled.by_today:
+                message = (
+                    f"dates{marked} are read {settled.order}, only since '{settled.proof}' would otherwise be in the "
+                    "future or before 1970: is that right?"
+                )
+                setting = f'date_order = "{settled.order}"'
+                findings.append(
+                    file_finding(column.name, settled.proof, kind="asked", message=message, setting=setting)
+                )
+                continue
             message = f"dates{marked} are read {settled.order}: '{settled.proof}' is possible in no other order"
             findings.append(file_finding(column.name, settled.proof, kind="note", message=message))
     return read.frame.rename({"date": column.name}), findings

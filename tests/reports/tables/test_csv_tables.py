@@ -198,6 +198,7 @@ def test_the_record_holds_inputs_settings_and_diagnostics_as_plain_json(result):
     record = json.loads(json.dumps(run_record(result), allow_nan=False))
     assert record["inputs"][0] == {
         "table": "drains", "source": "log.csv", "sha256": "ab12", "read": 10, "accepted": 9, "held_back": 1,
+        "no_rows": 0,
     }  # fmt: skip
     assert record["as_of"] == "2026-06-01"
     assert record["settings"]["limits"]["colour_rating"] == 4

@@ -161,6 +161,16 @@ def test_the_order_comes_with_the_text_that_proves_it(texts: list[str], order: s
     assert all(one == SettledOrder("month first") for one in declared.values())
 
 
+def test_an_order_that_only_today_proves_says_so_and_proves_nothing_of_planned_days() -> None:
+    def settled(*texts: str, planned: bool = False) -> SettledOrder:
+        return read_dates(pl.Series(texts), None, as_of=TODAY, planned=planned).orders["/"]
+
+    assert settled("12/3/2026").by_today
+    assert not settled("12/3/2026", "13/4/2026").by_today
+    assert settled("12/3/2026", planned=True) == SettledOrder()
+    assert settled("13/4/2026", "12/3/2026", planned=True) == SettledOrder("day first", "13/4/2026")
+
+
 def test_today_is_no_date_to_come() -> None:
 
     def order(text: str, as_of: date) -> Order | None:
