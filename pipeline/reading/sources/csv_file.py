@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
@@ -45,6 +46,8 @@ DELIMITERS = (",", ";", "\t")
 
 _DECLARED = re.compile(rb"sep=([,;\t])(?=[\r\n]|\Z)", re.IGNORECASE)
 _SNIFFED_RECORDS = 60
+USUAL_SHARE = 0.9
+"""Share of a file's rows that must have the same width for it to be the usual one."""
 
 _Fault = tuple[int, str | None, str | None]
 """First line of a record, why it is held back (None where it is not), and its surplus cells."""
@@ -187,14 +190,15 @@ def _rows(opened: OpenedCsv) -> tuple[pl.DataFrame, pl.DataFrame]:
         names = delimiter.join(f"field_{index}" for index in range(len(header)))
         encoded = f"{names}\n{joined}".encode()
     cells = _split_by_polars(encoded, delimiter, width=len(header))
-    faults = [_fault(record, header) for record in _uneven(rows, cells, header=header, delimiter=delimiter)]
+    uneven = _uneven(rows, cells, header=header, delimiter=delimiter)
     cells = cells.with_columns(rows.get_column(LINE))
     filled = [record for record in quoted if record.has_content]
     if filled:
         fields = [[*record.cells, *[None] * len(header)][: len(header)] for record in filled]
         read = pl.DataFrame(fields, schema=cells.drop(LINE).schema, orient="row")
         cells = pl.concat([cells, read.with_columns(pl.Series(LINE, [record.start for record in filled]))]).sort(LINE)
-        faults += [_fault(record, header) for record in filled]
+    usual = _usual_width([*uneven, *filled], rows=cells.height)
+    faults = [_fault(record, header, delimiter=delimiter, usual=usual) for record in (*uneven, *filled)]
     own = _own_columns(cells.get_column(LINE), faults)
     return cells.drop(LINE), _with_faults(own, _faults_of_lines(start, opened.decoded.bad_lines, quoted))
 
@@ -243,7 +247,7 @@ def _uneven(rows: pl.DataFrame, cells: pl.DataFrame, *, header: list[str], delim
     fits = text.str.len_bytes() == cells_length + len(header) - 1
     marks = text.str.replace_all('"[^"]*"', "").str.count_matches(delimiter, literal=True)
     doubtful = rows.filter(~fits | text.str.contains('"', literal=True))
-    uneven = doubtful.filter((marks + 1 < _needed_cells(header)) | (marks >= len(header)))
+    uneven = doubtful.filter((marks + 1 != len(header)) & (marks + 1 != _needed_cells(header)))
     records = ((line, next(csv.reader([typed], delimiter=delimiter))) for line, typed in uneven.iter_rows())
     return [Record(line, line, cells_of_line) for line, cells_of_line in records]
 
@@ -253,8 +257,18 @@ def _needed_cells(header: list[str]) -> int:
     return max((index for index, cell in enumerate(header, start=1) if cell.strip()), default=0)
 
 
-def _fault(record: Record, header: list[str]) -> _Fault:
-    """Why a record is held back, and its surplus cells; nothing if it differs from the header only in blank cells."""
+def _usual_width(uneven: Sequence[Record], *, rows: int) -> int | None:
+    """The width that nearly all rows of a file have, where it is not the header's."""
+    widths = Counter(len(record.cells) for record in uneven).most_common(1)
+    return widths[0][0] if widths and widths[0][1] >= USUAL_SHARE * rows else None
+
+
+def _fault(record: Record, header: list[str], *, delimiter: str, usual: int | None) -> _Fault:
+    """Why a record is held back, and its surplus cells.
+
+    Blank surplus cells do no harm where nearly all rows have them. In a single row they are a sign that a delimiter
+    inside a cell has moved the cells after it.
+    """
     start, cells = record.start, record.cells
     needed = _needed_cells(header)
     if record.fault is not None:
@@ -262,10 +276,12 @@ def _fault(record: Record, header: list[str]) -> _Fault:
     if len(cells) < needed:
         return start, f"the row has {len(cells)} cells, the header has {needed}: a cell is missing", None
     surplus = cells[len(header) :]
-    if not any(cell.strip() for cell in surplus):
+    is_blank = not any(cell.strip() for cell in surplus)
+    if is_blank and len(cells) in (needed, len(header), usual):
         return start, None, None
-    why = f"the row has {len(cells)} cells, the header has {needed}"
-    return start, f"{why}: a cell with the delimiter in it needs quotation marks", " | ".join(surplus)
+    mark = "a decimal comma or a comma" if delimiter == "," else "a semicolon" if delimiter == ";" else "a tab"
+    why = f"the row has {len(cells)} cells, the header has {needed}: is there {mark} in a cell?"
+    return start, f"{why} put that cell in quotation marks", None if is_blank else " | ".join(surplus)
 
 
 def _own_columns(lines: pl.Series, faults: list[_Fault]) -> pl.DataFrame:

@@ -72,8 +72,24 @@ def test_uneven_rows_are_kept_with_the_reason(tmp_path: Path, quoted: bool) -> N
     faults = frame["_fault"].to_list()
     assert "4 cells, the header has 3" in faults[0]
     assert "2 cells, the header has 3" in faults[1]
-    assert faults[2:] == [None, None], "blank cells past the header are no content"
+    assert "5 cells, the header has 3" in faults[2]
+    assert faults[3] is None
     assert frame["_surplus"].to_list() == ["5W", None, None, None]
+
+
+@pytest.mark.parametrize("header", ["unit,hours,oil,rider,note", "unit,hours,oil,rider,note,,,,"])
+@pytest.mark.parametrize("end", ["", ",", ",,"])
+@pytest.mark.parametrize("shifted", ["F02,9,5,5W,Jo,", "F02,9,5W, fresh,Jo,", '"F02",9,5,5W,Jo,', 'F02,9,5,5W,J"o,'])
+def test_a_comma_in_a_cell_is_seen_although_the_surplus_is_blank(
+    tmp_path: Path, header: str, end: str, shifted: str
+) -> None:
+    """Also where nearly all rows end with a delimiter too many, and where the header does."""
+    fitting = [f"F{number},9.5,5W,Jo,{end}" for number in range(10, 30)]
+    frame = read(tmp_path, "\n".join([header, *fitting, shifted + end, ""]))
+    faults = frame["_fault"].to_list()
+    assert faults[:-1] == [None] * len(fitting)
+    assert f"the row has {6 + len(end)} cells, the header has 5" in faults[-1]
+    assert "decimal comma" in faults[-1]
 
 
 def test_a_stray_quotation_mark_is_named_by_its_lines(tmp_path: Path) -> None:
