@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.safety_words import DENIED, DOUBTED, PLAIN, SETTLED, UNSURE
+from draincurve.pipeline.reading.cleaning.safety_words import DENIED, DENIED_BEHIND, DOUBTED, PLAIN, SETTLED, UNSURE
 from draincurve.pipeline.reading.cleaning.working_table import row_findings
 from draincurve.schemas.columns import SIGNS
 
@@ -26,8 +26,12 @@ def _any_of(words: dict[str, tuple[str, ...]]) -> dict[str, re.Pattern[str]]:
 
 
 _PLAIN, _UNSURE = _any_of(PLAIN), _any_of(UNSURE)
-_DENIED, _SETTLED, _DOUBTED = (frozenset(words.split()) for words in (DENIED, SETTLED, DOUBTED))
-_ANY = "|".join(part for words in (PLAIN, UNSURE) for parts in words.values() for part in parts)
+_DENIED, _DENIED_BEHIND, _SETTLED, _DOUBTED = (
+    frozenset(words.split()) for words in (DENIED, DENIED_BEHIND, SETTLED, DOUBTED)
+)
+_LOOK_AROUND = re.compile(r"\(\?<?[!=](?:[^()]|\([^()]*\))*\)")
+_ANY = "|".join(_LOOK_AROUND.sub("", part) for words in (PLAIN, UNSURE) for parts in words.values() for part in parts)
+"""Finds every note that may have a sign, and a few more: polars knows no look-around."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +113,8 @@ def _is_doubtful(clause: str, end: int) -> bool:
     """Whether a clause doubts its sign, or says that it is gone and does not deny that."""
     words = re.findall(r"[\w'-]+", clause)
     behind = re.findall(r"[\w'-]+", clause[end:])
+    if behind[:1] and behind[0] in _DENIED_BEHIND and _SETTLED.isdisjoint(behind):
+        return True
     settled = [at for at, word in enumerate(behind) if word in _SETTLED]
     denied = bool(settled) and not _DENIED.isdisjoint(behind[: settled[0]])
     free = bool(behind) and behind[0].strip("-") == "free"

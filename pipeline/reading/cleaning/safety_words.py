@@ -6,6 +6,12 @@ a word. PLAIN words mean an inspection now where nothing near them denies it; UN
 
 from __future__ import annotations
 
+_SEALS = "(?:o[ -]?ring|(?:oil |dust |fork |shaft )?seal|wiper|gasket)s?"
+_WET_PARTS = "(?:seal|cap|top cap|bolt|leg|lower|stanchion|valve|shaft|wiper|adjuster)s?"
+_COATING = "(?:hard )?(?:coating|coat|anodi[sz]ing|plating|chrome)"
+_NO_BREAK = "(?! (?:at|in|before|after|with|break))"
+"""Behind a drink that oil may look like: words that say that it was drunk."""
+
 PLAIN: dict[str, tuple[str, ...]] = {
     "leak": (
         *(
@@ -33,7 +39,19 @@ PLAIN: dict[str, tuple[str, ...]] = {
             "gotea",
             "perdita\\b",
         ),
-        *("perdite\\b", "perde (?:olio|dal)", "trafila", "gocciola"),
+        *("perdite\\b", "perde (?:olio|dal)", "trafila", "gocciola", "trasuda", "rezuma", "suda aceite"),
+        *(
+            "seep(?:s|ing|age)?\\b",
+            "sweat(?:s|ing)? oil",
+            f"{_WET_PARTS} (?:is |are )?sweat(?:s|ing)\\b",
+            "schwitzt öl",
+        ),
+        *(
+            "drip\\b(?![ -]tray)",
+            "(?:simmerring|dichtung|dichtring|holm)e? schwitzt",
+            "verliert öl",
+            "perd de l'huile",
+        ),
     ),
     "milky": (
         *("milky", "water in (?:the )?oil", "water in it\\b", "emulsi", "mayonnaise", "milchig", "wasser im öl"),
@@ -46,7 +64,10 @@ PLAIN: dict[str, tuple[str, ...]] = {
             "lechos",
             "agua en (?:el )?aceite",
         ),
-        *("lattiginos", "acqua nell'?olio"),
+        *("lattiginos", "acqua nell'?olio", "like (?:white )?(?:milk|coffee|cream|cappuccino|latte)\\b", "wie milch"),
+        *(f"caf[eé] au lait\\b{_NO_BREAK}", f"coffee (?:with|and) (?:cream|milk)\\b{_NO_BREAK}", "comme du lait"),
+        *("coffee[ -]colou?r", "milk[ -]coloured", "milk in the oil", "öl wie kaffee", "couleur café au lait"),
+        *("como (?:la )?leche", "color café con leche", "come (?:il )?latte\\b", "color caff", "colore caff"),
     ),
     "burnt": (*("burnt\\b", "burned\\b", "verbrannt", "brandgeruch", "brûlé", "brule\\b", "quemad", "bruciat"),),
     "warned": (
@@ -70,15 +91,105 @@ PLAIN: dict[str, tuple[str, ...]] = {
             "griet",
         ),
         *("agrietad", "virutas", "non (?:usare|utilizzare|guidare|montare)", "pericolos", "crepa", "incrinat"),
-        *("trucioli", "scaglie di metallo", "grippat"),
+        *(
+            "trucioli",
+            "scaglie di metallo",
+            "grippat",
+            "(?<!to )stop (?:riding|using)",
+            "scrap (?:this|that|the|it)\\b",
+        ),
+        *("nicht (?:mehr|weiter) ?(?:fahren|benutzen|verwenden|einbauen)", "verschrotten", "schrottreif"),
+        *(
+            "ne plus (?:utiliser|rouler|monter)",
+            "arrêter de rouler",
+            "(?:au|mettre au) rebut",
+            "dejar de (?:usar|rodar)",
+        ),
+        *("no volver a (?:usar|rodar|montar)", "non (?:più )?(?:usare|utilizzare|guidare|montare)", "rottamare"),
     ),
 }
 
+_LEAK_HINTS = (
+    *("oil on (?:the )?(?:leg|tube|stanchion|tyre|tire|disc|caliper|brake|wheel|lower|fender)", "damp wiper"),
+    *(f"{_SEALS} (?:is |are |was |were )?(?:torn|shot|split|cut|damaged|perished)\\b", "schwitzt"),
+    *(f"(?:torn|split|damaged|perished) {_SEALS}\\b", "öl (?:am|auf dem) (?:standrohr|reifen|holm|tauchrohr)"),
+    *("(?:simmerring|dichtung|dichtring|o-?ring)e? (?:ist |sind )?(?:kaputt|beschädigt|hin|defekt|gerissen)\\b",),
+    *("joint (?:spi |torique )?(?:déchiré|abîmé|mort|hs)\\b", "huile sur le (?:tube|pneu|plongeur|disque)"),
+    *("(?:retén|retenes|junta|tórica) (?:roto|rota|rasgad|dañad)", "aceite en (?:la barra|el neumático|el disco)"),
+    *(
+        "(?:paraolio|guarnizione|o-?ring) (?:rott|strappat|rovinat|danneggiat)",
+        "olio sul(?:lo stelo|la gomma| disco)",
+    ),
+)
+_NOISES = (
+    *("clunk", "clank", "rattl(?:es?|ing)\\b(?! can)", "creak", "squeak", "klackert", "klackt", "klappert", "knackt"),
+    *("knarzt", "poltert", "klopft", "quietscht", "claquement", "cogne\\b", "grince", "couine", "golpetea", "cruje"),
+    *("chirría", "traquetea", "sbatte\\b", "cigola", "scricchiola"),
+)
+_WEAR = (
+    *("(?:bush(?:ing)?|bearing)s? (?:has |have |with )?(?:play|slop)\\b(?! ?days?)", "(?:bush(?:ing)?)s? worn"),
+    *(
+        "play in (?:the )?(?:bush|bearing|fork|leg|shaft|lower|upper)",
+        "(?:has|too much|excess(?:ive)?) play\\b(?! ?day)",
+    ),
+    *("buchsenspiel", "lagerspiel", "(?:hat|zu viel) spiel\\b", "buchsen? (?:hat|haben) spiel", "holgura"),
+    *(
+        "juego en (?:el|la|los|las) (?:casquillo|barra|horquilla|rodamiento)",
+        "(?:ha|troppo) gioco\\b",
+        "gioco (?:nel|all)",
+    ),
+    *("binds\\b", "jammed", "(?<!low )(?<!low-)(?<!less )(?<!anti-)stiction", "schwergängig", "verkantet"),
+    *("coince", "se traba\\b", "gripad", "impunta", f"{_COATING} (?:is |was )?(?:worn|gone|flaking|peeling|chipped)"),
+    *("(?:stanchion|tube|shaft)s? (?:is |are |was )?worn", "worn through\\b(?= (?:to|at|on)\\b)", "durchgescheuert"),
+    *("beschichtung (?:ist )?(?:ab|durch|abgenutzt|verschlissen|blättert)", "eloxal (?:ist )?(?:ab|durch)\\b"),
+    *(
+        "revêtement (?:usé|parti|abîmé)",
+        "anodisation (?:usée|partie)",
+        "(?:recubrimiento|anodizado) (?:gastad|dañad)",
+    ),
+    *(
+        "(?:rivestimento|anodizzazione) (?:consumat|usurat)",
+        "swarf",
+        "(?:metal|alumini?um|alloy) shavings",
+        "aluspäne",
+    ),
+    *("magnet (?:is |was )?(?:full|covered|loaded|voll)\\b", "silver paste", "limaille", "aimant plein", "limaduras"),
+    *("imán lleno", "limatura", "magnete pieno", "aluminiumspäne"),
+)
+_SCRAP = (
+    *("stop (?:riding|using)", "scrap(?:ped)?\\b", "(?<!t )(?<!i )(?<!to )(?<!not )recall(?:s|ed)?\\b"),
+    *(
+        "rückrufaktion",
+        "rückruf\\W*$",
+        "rückruf (?:vom|des) hersteller",
+        "rappel (?:du )?(?:constructeur|fabricant|usine)",
+    ),
+    *("campagne de rappel", "llamada a revisión", "campagna di richiamo", "richiamo (?:del )?(?:costruttore|casa)"),
+    *("schrott\\b", "chatarra", "à jeter", "da buttare"),
+)
+
 UNSURE: dict[str, tuple[str, ...]] = {
-    "leak": ("damp seal", "seal(?:s)? damp", "oil on (?:the )?(?:leg|tube|stanchion)", "joint spi humide"),
+    "leak": ("damp seal", "seal(?:s)? damp", "joint spi humide", *_LEAK_HINTS),
     "milky": (
         *("water (?:got |came )?in", "wasser (?:drin|eingedrungen)", "eau dans", "agua en", "acqua nel"),
-        *("creamy", "foamy"),
+        *("creamy", "foamy", "foaming", "white foam\\b(?! ring)", "whitish", "moisture", "condensation", "water\\?"),
+        *("cloudy oil", "oil (?:is |was |looks |came out )?(?:very |a bit )?cloudy", "wei(?:ss|ß)lich", "schaumig"),
+        *(
+            "trübes öl",
+            "öl (?:ist |war |sieht )?(?:sehr |etwas )?trüb",
+            "feuchtigkeit",
+            "kondenswasser",
+            "milchkaffee",
+        ),
+        *(
+            "huile (?:est )?(?:trouble|blanchâtre)",
+            "blanchâtre",
+            "humidité",
+            "mousse blanche",
+            "aceite (?:está )?turbio",
+        ),
+        *("blanquecin", "humedad", "espuma blanca", "café con leche", "olio (?:è )?torbido", "biancastr", "umidità"),
+        *("schiuma bianca", "caffel?latte", "weisser schaum", "weißer schaum"),
     ),
     "burnt": ("smell(?:s|y)?\\b", "riecht", "odeur", "huele", "odore"),
     "warned": (
@@ -107,7 +218,7 @@ UNSURE: dict[str, tuple[str, ...]] = {
             "späne",
         ),
         *("bruit", "cassé", "tordu", "bloqué", "jeu\\b", "paillettes", "ruido", "rot[oa]\\b", "doblad", "atascad"),
-        *("rumore", "rott[oa]\\b", "piegat", "bloccat", "scaglie"),
+        *("rumore", "rott[oa]\\b", "piegat", "bloccat", "scaglie", *_NOISES, *_WEAR, *_SCRAP),
     ),
 }
 
@@ -116,6 +227,8 @@ DENIED = (
     "pas sans aucun aucune jamais sin ni ningún ninguna nunca non senza nessun nessuna mai zero"
 )
 """Words before a sign that deny it: no leak, nicht undicht, pas de fuite."""
+DENIED_BEHIND = "nicht pas plus"
+"""Words directly behind a sign that deny it, or begin something else: leckt nicht."""
 
 SETTLED = (
     "fixed repaired cured stopped replaced resealed sealed "

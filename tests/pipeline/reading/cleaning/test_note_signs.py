@@ -16,10 +16,12 @@ PLAIN = {
             "Simmerring undicht",
         ),
         *("tropft unten", "fuite joint spi", "pierde aceite", "perdita dal paraolio", "no milk, leaking"),
+        *("top cap sweating oil", "drip from lower", "seal seeping", "Simmerring schwitzt", "undicht, nicht behoben"),
     ),
     "milky": (
         *("milky! water in oil", "oil looks milky", "emulsified", "Öl milchig", "Wasser im Öl", "eau dans l’huile"),
-        *("aceite lechoso", "acqua nell'olio"),
+        *("aceite lechoso", "acqua nell'olio", "oil came out like milk", "cafe au lait", "coffee with cream"),
+        *("Öl wie Milch", "comme du lait", "como leche", "come latte"),
     ),
     "burnt": ("burnt smell", "Öl verbrannt", "huile brûlée", "aceite quemado", "olio bruciato"),
     "warned": (
@@ -33,13 +35,32 @@ PLAIN = {
             "Riss im Holm",
         ),
         *("ne pas rouler", "no usar", "non usare", "fissuré", "fork seized"),
+        *("stop riding", "nicht mehr fahren", "scrap this fork", "ne plus rouler", "non più usare", "schrottreif"),
     ),
 }
 ASKED = {
-    "leak": ("leak fixed", "undicht behoben", "maybe leaking", "leak?", "replaced leaking seal", "fuite réparée"),
-    "milky": ("was milky last time", "water in again?", "peut-être laiteux"),
+    "leak": (
+        *("leak fixed", "undicht behoben", "maybe leaking", "leak?", "replaced leaking seal", "fuite réparée"),
+        *(
+            "O-ring torn",
+            "seals shot",
+            "torn seal replaced",
+            "oil on the tyre",
+            "leckt nicht",
+            "stopped sweating oil",
+        ),
+        *("joint spi déchiré", "guarnizione danneggiata", "retén dañado"),
+    ),
+    "milky": (
+        *("was milky last time", "water in again?", "peut-être laiteux", "white foam", "cloudy oil", "water?"),
+        *("weißlich-trüb", "moisture", "humidité", "aceite turbio", "olio torbido", "maybe like milk"),
+    ),
     "burnt": ("smells", "riecht komisch"),
-    "warned": ("binding", "noise when compressed", "Gabel klemmt", "bruit", "broken axle", "inspect spring"),
+    "warned": (
+        *("binding", "noise when compressed", "Gabel klemmt", "bruit", "broken axle", "inspect spring", "recall!"),
+        *("aluminium swarf", "magnet full", "bushing play", "stiction", "it binds", "coating worn through"),
+        *("it clunks", "klackert", "had to stop riding (rain)", "holgura", "cigola", "revêtement usé"),
+    ),
 }
 NOTHING = (
     *(
@@ -55,6 +76,17 @@ NOTHING = (
     ),
     *("sin fugas", "nessuna perdita", "not leaking any more", "new seals, no leaks since", "without any leak"),
     *("wet race, much rain", "changed by Brask", "Lecker", "milkshake at the track", "water crossing"),
+    *("play day", "no play", "coffee at the hut", "coffee with cream at the hut", "no moisture", "cloudy weather"),
+    *("can't recall the hours", "I recall 12 h", "new white foam rings", "low stiction oil", "drip tray emptied"),
+    *("sweating all day", "gloves worn through", "scraped a peg", "12 clicks out", "not like milk", "no clunk"),
+    *(
+        "Spieltag",
+        "kein Spiel",
+        "Rückruf beim Kunden",
+        "new seals and wipers",
+        "shot on video",
+        "Kaffee an der Hütte",
+    ),
 )
 
 
