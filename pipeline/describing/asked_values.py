@@ -6,7 +6,7 @@ intervals: the models are fitted to each other reading that an answer could brin
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
 import polars as pl
@@ -40,8 +40,13 @@ def known_drains(drains: pl.DataFrame) -> pl.DataFrame:
 
 
 def scales_in_question(drains: pl.DataFrame) -> tuple[Channel, ...]:
-    """Channels of which it is asked which end of their scale is the clean one."""
+    """Channels of which it is asked of some rows which end of the scale is the clean one."""
     return tuple(channel for channel in CHANNELS if _any(drains, channel.in_question))
+
+
+def unsure_scales(drains: pl.DataFrame) -> tuple[str, ...]:
+    """Names of the channels of which that is asked of every row, so that none of their ratings are known."""
+    return tuple(channel.name for channel in scales_in_question(drains) if drains[channel.in_question].all())
 
 
 def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[OtherReading, ...]:
@@ -50,13 +55,20 @@ def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[Oth
     drains : accepted rows; limits : rating at or over which oil is past fit, by channel.  Rows whose hours are asked
     about count at their cautious_hours, or as typed where there are none; all of their ratings do, since the dirty
     ones alone would make all oil look worse than it is. Where no other hours are known only ratings at or past the
-    limit count. Ratings whose scale is asked about count as typed and, in a reading of their own, turned.
+    limit count. Ratings whose scale is asked about count as typed and, in a reading of their own, turned. Where that
+    is asked of some rows only, the rows whose hours are asked about are also read without these ratings.
     """
     scales = scales_in_question(drains)
+    frames = [drains]
+    if scales:
+        frames.append(drains.with_columns(level for channel in scales for level in _turned(channel)))
+    known_in_part = len(unsure_scales(drains)) < len(scales)
+    if known_in_part:
+        frames.append(_without(drains, [channel.in_question for channel in scales]))
     found = []
-    for turned in (False, True) if scales else (False,):
-        levels = [level for channel in scales if turned for level in _turned(channel)]
-        read = _without(drains.with_columns(levels) if levels else drains, _OF_CONDITIONS)
+    for at, frame in enumerate(frames):
+        read = _without(frame, _OF_CONDITIONS)
+        read_scales = scales if at < 2 else ()
         asked, clean_too = set(), set()
         for channel in CHANNELS if _any(read, "hours_in_question") else ():
             known, rated, dirty = read.select(
@@ -68,12 +80,11 @@ def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[Oth
                 clean_too.add(channel)
             if dirty or channel in clean_too:
                 asked.add(channel)
-        if scales:
-            found.append(OtherReading(_without(read, ("hours_in_question",)), _names(scales)))
+        if read_scales:
+            found.append(OtherReading(_without(read, ("hours_in_question",)), _names(read_scales)))
         if asked:
-            found.append(
-                OtherReading(with_asked_ratings(read, limits, clean_too=clean_too), _names({*scales, *asked}))
-            )
+            channels = _names({*read_scales, *asked})
+            found.append(OtherReading(with_asked_ratings(read, limits, clean_too=clean_too), channels))
     return tuple(found)
 
 
@@ -116,12 +127,16 @@ def _is_known(channel: Channel) -> pl.Expr:
 
 
 def _turned(channel: Channel) -> tuple[pl.Expr, pl.Expr]:
-    """Levels on the scale that runs the other way."""
-    ends = RATING_LOW + RATING_HIGH
-    return (ends - pl.col(channel.high)).alias(channel.low), (ends - pl.col(channel.low)).alias(channel.high)
+    """Levels, those that are asked about on the scale that runs the other way."""
+    ends, asked = RATING_LOW + RATING_HIGH, pl.col(channel.in_question)
+    low, high = pl.col(channel.low), pl.col(channel.high)
+    return (
+        pl.when(asked).then(ends - high).otherwise(low).alias(channel.low),
+        pl.when(asked).then(ends - low).otherwise(high).alias(channel.high),
+    )
 
 
-def _without(drains: pl.DataFrame, questions: tuple[str, ...]) -> pl.DataFrame:
+def _without(drains: pl.DataFrame, questions: Sequence[str]) -> pl.DataFrame:
     """The drains with null in place of what some questions are about."""
     unknown = [
         pl.when(~pl.col(asked)).then(name).alias(name)

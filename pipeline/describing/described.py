@@ -12,6 +12,7 @@ from draincurve.pipeline.describing.asked_values import (
     known_drains,
     other_readings,
     scales_in_question,
+    unsure_scales,
     with_asked_ratings,
 )
 from draincurve.pipeline.describing.covariates import LeftOut
@@ -58,7 +59,8 @@ class Described:
     use, with the conditions of a fill; signs : units to inspect, as columns unit_id, site, drained_on, signs
     model_drains : the drains as the models read them, with oil viscosities where oils enter by them, and `on_shock`;
     rated : channel to its rated drains; other_rated : the same of channels that read otherwise, for each other
-    reading of what is asked about; unsure_scales : channels of which it is asked which end of the scale is clean
+    reading of what is asked about; unsure_scales : channels of which it is asked of every row which end of
+    the scale is clean
     left_out : covariates that no fit has; oil_words : how oils enter the models
     pairs : left and right legs; unpaired : sentences on machines whose legs cannot be paired; warnings : sentences
     """
@@ -123,8 +125,8 @@ def describe(
         in_fit = drains if processing.other_readings else with_asked_ratings(drains, limits)
         model_drains = with_shocks_marked(with_viscosity(in_fit, oil_term.oils), units)
         rated = describe_channels(model_drains, compact=compact)
-        scales = scales_in_question(accepted)
-        others = other_readings(accepted, limits) if processing.other_readings or scales else ()
+        fitted_apart = processing.other_readings or scales_in_question(accepted)
+        others = other_readings(accepted, limits) if fitted_apart else ()
         other_rated = tuple(
             _of_channels(
                 with_shocks_marked(with_viscosity(one.drains, oil_term.oils), units), one.channels, compact=compact
@@ -147,7 +149,7 @@ def describe(
             model_drains=model_drains,
             rated=rated,
             other_rated=other_rated,
-            unsure_scales=tuple(channel.name for channel in scales),
+            unsure_scales=unsure_scales(accepted),
             left_out=tuple(item for one in rated.values() for item in one.left_out),
             oil_words=oil_term.words,
             pairs=pairs,

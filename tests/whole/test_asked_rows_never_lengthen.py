@@ -130,3 +130,20 @@ def test_shorter_intervals_are_explained(tmp_path, fleet) -> None:
     rows = [*fleet, *clean_drains(["4", "3.5", "3"], colour_rating=5)]
     warnings = " ".join(plan(tmp_path, rows).record()["warnings"])
     assert "shorter because of what is asked about" in warnings
+
+
+def test_a_scale_that_one_rater_turns(tmp_path) -> None:
+    """Until he answers, no interval is longer than without his ratings."""
+    right = [row | {"rated_by": ("Ana", "Lou")[at % 2]} for at, row in enumerate(simple_log(8, 14))]
+    mine = [row["rated_by"] == "Lou" for row in right]
+    turned = [
+        row | ({"colour_rating": 6 - row["colour_rating"]} if his else {})
+        for row, his in zip(right, mine, strict=True)
+    ]
+    without = [row | ({"colour_rating": ""} if his else {}) for row, his in zip(right, mine, strict=True)]
+    outcome = plan(tmp_path, turned)
+    assert "colour ratings by 'Lou' fall with hours: is 5 the clean end for them?" in " ".join(
+        outcome.printed.split()
+    )
+    (tmp_path / "without").mkdir()
+    never_longer(intervals(outcome), intervals(plan(tmp_path / "without", without)))

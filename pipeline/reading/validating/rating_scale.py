@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from statistics import NormalDist
 
 import polars as pl
 
@@ -15,6 +16,18 @@ fewer of those whose ratings rise."""
 ENOUGH_FILLS = 20_000
 FALLING = -0.1
 """Correlation at or under which ratings fall enough to ask: many drains make the least correlation sure."""
+FALSE_ALARM = 1e-3
+"""Probability that any rater of a channel is asked about where no rater's ratings have to do with hours."""
+FEWEST_RATINGS = 8
+"""Ratings of one rater, in units that he rated twice or more, under which nothing is asked about him."""
+VARIED_HOURS = 0.1
+"""Standard deviation of log hours within units, under which a rater's ratings show nothing about hours."""
+
+_RATER = pl.coalesce(
+    pl.format("by '{}'", pl.col("rated_by").cast(pl.String)), pl.format("at '{}'", pl.col("site").cast(pl.String))
+)
+"""Who rated the oil, in words; where that is not named, at which site."""
+_CONFIRMED = pl.col("confirmed").fill_null(False)
 
 
 def with_scales_turned(drains: WorkingTable, clean_end: Mapping[str, int]) -> WorkingTable:
@@ -35,32 +48,38 @@ def with_scales_turned(drains: WorkingTable, clean_end: Mapping[str, int]) -> Wo
 
 
 def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> WorkingTable:
-    """Asks which end of a scale is clean where ratings fall with hours, with each channel's column `in_question`."""
-    asked = {
-        channel: channel.rating not in clean_end and _ratings_fall(_rated_fills(drains, channel))
-        for channel in CHANNELS
-    }
-    findings = [
-        file_finding(
-            channel.rating,
-            drains.headers.get(channel.rating, channel.rating),
-            kind="asked",
-            message=f"{channel.name} ratings fall with hours: is {RATING_HIGH} the clean end? Until the settings "
-            "say, the shorter interval of both readings counts",
-            setting=f"[clean_end]\n{channel.rating} = {RATING_HIGH}  # or {RATING_LOW}, if {RATING_LOW} is clean",
-        )
-        for channel, falls in asked.items()
-        if falls
-    ]
-    marks = [pl.lit(falls).alias(channel.in_question) for channel, falls in asked.items()]
+    """Asks which end of a scale is clean where ratings fall with hours, with each channel's column `in_question`.
+
+    Where those of the whole log do not, each rater is tested, or each site where raters are not named: one of them
+    may use a scale that runs the other way. Rows that are confirmed are not asked about then.
+    """
+    marks, findings = [], []
+    for channel in CHANNELS:
+        answer, fills = clean_end.get(channel.rating), _rated_fills(drains, channel)
+        falls = answer is None and _ratings_fall(_some_units(fills, drains.typed.height))
+        raters = [] if falls or answer == RATING_LOW else _raters_who_fall(fills)
+        by_them = _RATER.is_in(raters).fill_null(False) & ~_CONFIRMED if raters else pl.lit(falls)
+        marks.append(by_them.alias(channel.in_question))
+        header = drains.headers.get(channel.rating, channel.rating)
+        if falls:
+            message = (
+                f"{channel.name} ratings fall with hours: is {RATING_HIGH} the clean end? Until the settings "
+                "say, the shorter interval of both readings counts"
+            )
+            setting = f"[clean_end]\n{channel.rating} = {RATING_HIGH}  # or {RATING_LOW}, if {RATING_LOW} is clean"
+            findings.append(file_finding(channel.rating, header, kind="asked", message=message, setting=setting))
+        typed_clean = RATING_LOW if answer == RATING_HIGH else RATING_HIGH
+        for rater in raters:
+            message = (
+                f"{channel.name} ratings {rater} fall with hours: is {typed_clean} the clean end for them? Correct "
+                "the cells, or write yes under confirmed. Until then the shortest interval of all readings counts"
+            )
+            findings.append(file_finding(channel.rating, header, kind="asked", message=message))
     return drains.with_typed(drains.typed.with_columns(marks)).with_findings(*findings)
 
 
 def _rated_fills(drains: WorkingTable, channel: Channel) -> pl.DataFrame:
-    """unit_key, _hours [h] and _level of the fills that were rated; a range counts as its middle.
-
-    Of very many fills those of some units, which show as surely which way a scale runs.
-    """
+    """unit_key, _hours [h], _level, _rater and _confirmed of the fills that were rated; a range is its middle."""
     known = (
         (pl.col("oil_hours") > 0)
         & ~pl.col("hours_in_question")
@@ -69,33 +88,68 @@ def _rated_fills(drains: WorkingTable, channel: Channel) -> pl.DataFrame:
         & (pl.col("service_kind") != "top-up").fill_null(True)
         & ~drains.is_held_back
     )
-    if (share := drains.typed.height // ENOUGH_FILLS) > 1:
-        known = known & (pl.col("unit_key").hash() % share == 0)
     level = (pl.col(channel.low) + pl.col(channel.high)) / 2
-    return drains.typed.filter(known).select("unit_key", pl.col("oil_hours").alias("_hours"), level.alias("_level"))
+    return drains.typed.filter(known).select(
+        "unit_key",
+        pl.col("oil_hours").alias("_hours"),
+        level.alias("_level"),
+        _RATER.alias("_rater"),
+        _CONFIRMED.alias("_confirmed"),
+    )
+
+
+def _some_units(fills: pl.DataFrame, height: int) -> pl.DataFrame:
+    """Of very many fills those of some units, which show as surely which way a scale runs.
+
+    height : rows of the log
+    """
+    share = height // ENOUGH_FILLS
+    return fills.filter(pl.col("unit_key").hash() % share == 0) if share > 1 else fills
 
 
 def _ratings_fall(fills: pl.DataFrame) -> bool:
-    """Whether ratings fall with the rank of the hours in their unit: a permutation test, stratified by unit.
+    """Whether the ratings of the whole log fall with hours."""
+    sums = _associations(fills.with_columns(pl.lit("").alias("_rater")))
+    return not sums.filter(_fall(SURELY_FALLING)).is_empty()
 
+
+def _raters_who_fall(fills: pl.DataFrame) -> list[str]:
+    """Raters, as `_RATER` names them, whose ratings fall with hours beyond doubt."""
+    sums = _associations(fills.filter(pl.col("_rater").is_not_null() & ~pl.col("_confirmed")))
+    varied = (pl.col("squared_logs") / pl.col("n")).sqrt() >= VARIED_HOURS
+    tested = sums.filter((pl.col("n") >= FEWEST_RATINGS) & varied)
+    if tested.is_empty():
+        return []
+    return sorted(tested.filter(_fall(NormalDist().inv_cdf(FALSE_ALARM / tested.height)))["_rater"])
+
+
+def _fall(deviations: float) -> pl.Expr:
+    """Whether ratings fall by so many standard deviations of `_associations`, and the correlation is not slight."""
+    products, sd = pl.col("products"), pl.col("sd")
+    return (sd > 1e-9) & (products <= deviations * sd) & (products <= FALLING * pl.col("most"))
+
+
+def _associations(fills: pl.DataFrame) -> pl.DataFrame:
+    """By _rater, how ratings go with the rank of the hours in their unit: permutation tests, stratified by unit.
+
+    products, their sd under no association, the `most` that they can be, squared_logs of hours, and n fills.
     Ranks, since one long fill with a clean rating shows nothing. Under no association a unit's sum of products of
     centred values has mean 0 and the variance sum(x^2) sum(y^2) / (n - 1), for n fills in random order (Mantel 1963,
     J. Am. Stat. Assoc. 58, 690-700).
     """
-    hours, level = pl.col("_rank"), pl.col("_level")
-    pairs = {"xx": (hours, hours), "yy": (level, level), "xy": (hours, level)}
+    stratum = ["_rater", "unit_key"]
+    hours, level, log = pl.col("_rank"), pl.col("_level"), pl.col("_hours").log()
+    pairs = {"xx": (hours, hours), "yy": (level, level), "xy": (hours, level), "ll": (log, log)}
     centred = [
         ((one * other).sum() - one.sum() * other.sum() / pl.len()).alias(name) for name, (one, other) in pairs.items()
     ]
-    ranked = fills.with_columns(pl.col("_hours").rank().over("unit_key").alias("_rank"))
-    units = (
-        ranked.group_by("unit_key", maintain_order=True).agg(*centred, pl.len().alias("n")).filter(pl.col("n") > 1)
-    )
+    ranked = fills.with_columns(pl.col("_hours").rank().over(stratum).alias("_rank"))
+    units = ranked.group_by(stratum, maintain_order=True).agg(*centred, pl.len().alias("n")).filter(pl.col("n") > 1)
     squares = (pl.col("xx") * pl.col("yy")).clip(0.0)
-    total = units.select(
-        pl.col("xy").sum(),
+    return units.group_by("_rater", maintain_order=True).agg(
+        pl.col("xy").sum().alias("products"),
         (squares / (pl.col("n") - 1)).sum().sqrt().alias("sd"),
         squares.sqrt().sum().alias("most"),
+        pl.col("ll").clip(0.0).sum().alias("squared_logs"),
+        pl.col("n").sum(),
     )
-    products, sd, most = total.row(0)
-    return bool(sd > 1e-9 and products <= SURELY_FALLING * sd and products <= FALLING * most)

@@ -71,3 +71,33 @@ def test_a_clean_end_is_one_of_two(tmp_path, end) -> None:
     with pytest.raises(SettingsError, match="expected one of 1, 5"):
         read_settings(path)
     assert filled(Settings(), {"clean_end": {"colour_rating": 5}}, "shop").clean_end == {"colour_rating": 5}
+
+
+def rated_by_three(turned: set[str], *, seed: int, by: str = "rated_by") -> list[dict]:
+    """Drains rated in turn by three people, or at three sites; those in `turned` rate 5 for clean."""
+    rows = []
+    rng = np.random.default_rng(seed)
+    for row in rated_rows(set(), units=20, drains=11, seed=seed, slope=6.0):
+        rater = str(rng.choice(["Ana", "Bo", "Lou"]))
+        levels = {name: str(6 - int(row[name])) for name in ("colour_rating", "debris_rating") if rater in turned}
+        rows.append(row | levels | {by: rater})
+    return rows
+
+
+@pytest.mark.parametrize(("by", "words"), [("rated_by", "by 'Lou'"), ("site", "at 'Lou'")])
+def test_one_rater_or_site_may_turn_the_scale(check, by: str, words: str) -> None:
+    log = check(*rated_by_three({"Lou"}, seed=3, by=by))
+    assert log.asked.filter(pl.col("message").str.contains(f"ratings {words} fall with hours")).height == 2
+    drains = log.accepted["drains"]
+    assert (drains["colour_in_question"] == (drains[by] == "Lou")).all()
+
+
+def test_a_confirmed_rater_is_not_asked_about(check) -> None:
+    rows = [row | {"confirmed": "yes" if row["rated_by"] == "Lou" else ""} for row in rated_by_three({"Lou"}, seed=3)]
+    log = check(*rows)
+    assert not log.accepted["drains"]["colour_in_question"].any()
+
+
+def test_raters_who_rate_alike_are_not_asked_about(check) -> None:
+    logs = [check(*rated_by_three(set(), seed=seed)) for seed in range(40)]
+    assert not any(log.asked["message"].str.contains("fall with hours").any() for log in logs)
