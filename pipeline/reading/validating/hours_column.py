@@ -14,6 +14,12 @@ NEARLY_EVERY = 0.9
 SURELY_RISING = 2.2
 """Standard deviations by which the rises must outnumber those of fills in random order: of small logs, in which every
 drain rises, one in 24 by chance; of larger ones hardly any."""
+RESETS_SURELY_RISING = 3.72
+"""The same where hours also fall: by chance one log in 10 000."""
+NEARLY_EVERY_OR_RESET = 0.85
+"""Share of drains at which hours rise or start again, from which they may be those of a meter that was reset."""
+RESET_UNDER = 0.5
+"""A reading under this share of the one before is a reset; most ordinary fills are nearer to each other."""
 UNIT_SURELY_RISING = 2.0
 """The same for one unit: four fills in order."""
 RISING_OVER = 1.5
@@ -41,9 +47,15 @@ def column_question(rows: pl.DataFrame, ascents: pl.DataFrame, *, header: str) -
     meant = f'[headers]\noil_hours = ["{header}"]'
     until = "Until the settings say, no hours are known"
     rises, steps, surely = rising(ascents)
+    resets = int(ascents["resets"].sum())
+    found = None
     if steps and surely >= SURELY_RISING and rises >= NEARLY_EVERY * steps:
+        found = f"hours rise at nearly every drain ({rises} of {steps} times)"
+    elif steps and surely >= RESETS_SURELY_RISING and rises + resets >= NEARLY_EVERY_OR_RESET * steps:
+        found = f"hours rise from drain to drain ({rises} of {steps} times) or start again ({resets} times)"
+    if found is not None:
         return ColumnQuestion(
-            f"hours rise at nearly every drain ({rises} of {steps} times): are they meter readings? {until}",
+            f"{found}: are they meter readings? {until}",
             header,
             f'[headers]\nmeter_hours = ["{header}"]  # or oil_hours, if they are hours on the oil',
         )
@@ -89,9 +101,9 @@ def rising(ascents: pl.DataFrame) -> tuple[int, int, float]:
 
 
 def rising_units(ascents: pl.DataFrame) -> list[str]:
-    """Units whose hours rise at nearly every drain and are mostly over the fleet's usual: their unit_key."""
+    """Units whose hours rise or start again at nearly every drain, mostly over the fleet's usual: their unit_key."""
     units = ascents.filter(
-        (pl.col("rises") >= NEARLY_EVERY * pl.col("steps"))
+        (pl.col("rises") + pl.col("resets") >= NEARLY_EVERY * pl.col("steps"))
         & (pl.col("rises") - pl.col("expected") >= UNIT_SURELY_RISING * pl.col("variance").sqrt())
         & (pl.col("usual") > RISING_OVER * pl.col("fleet"))
     )
@@ -99,18 +111,20 @@ def rising_units(ascents: pl.DataFrame) -> list[str]:
 
 
 def ascents_by_unit(rows: pl.DataFrame) -> pl.DataFrame:
-    """For each unit with two fills or more: rises, steps, their expected number and variance, usual and fleet [h].
+    """Of each unit with two fills or more: rises, resets, steps, expected rises, their variance, usual, fleet [h].
 
     rows : in the order of the file, with unit_key, drained_on, _hours [h] and the fleet's usual as _fleet [h]
     """
+    rows = _dated_by_neighbours(rows)
     order = unit_and_day(rows, "drained_on")
     ordered = rows.select("unit_key", "_hours", "_fleet", order.alias("_order")).sort("_order", maintain_order=True)
-    step = pl.when(pl.col("unit_key") == pl.col("unit_key").shift(1)).then(pl.col("_hours").diff())
+    before = pl.when(pl.col("unit_key") == pl.col("unit_key").shift(1)).then(pl.col("_hours").shift(1))
     return (
-        ordered.with_columns(step.alias("_step"))
+        ordered.with_columns(before.alias("_before"))
         .group_by("unit_key", maintain_order=True)
         .agg(
-            (pl.col("_step") > 0).sum().cast(pl.Int64).alias("rises"),
+            (pl.col("_hours") > pl.col("_before")).sum().cast(pl.Int64).alias("rises"),
+            (pl.col("_hours") < RESET_UNDER * pl.col("_before")).sum().cast(pl.Int64).alias("resets"),
             (pl.len() - 1).cast(pl.Int64).alias("steps"),
             ((pl.len() - 1) / 2).alias("expected"),
             ((pl.len() + 1) / 12).alias("variance"),
@@ -119,3 +133,19 @@ def ascents_by_unit(rows: pl.DataFrame) -> pl.DataFrame:
         )
         .filter(pl.col("steps") > 0)
     )
+
+
+def _dated_by_neighbours(rows: pl.DataFrame) -> pl.DataFrame:
+    """Rows without a date get that of the row of their unit before or after them in the file.
+
+    Where a unit's other rows are not in order of date in the file, they are left out.
+    """
+    if not rows["drained_on"].null_count():
+        return rows
+    day = pl.col("drained_on")
+    in_order = (day.forward_fill().diff() >= 0).fill_null(True).all()
+    filled = pl.when(in_order.over("unit_key")).then(day.forward_fill().backward_fill().over("unit_key"))
+    # A unit without any date is in the order of the file: its rows get one day.
+    return rows.with_columns(
+        pl.coalesce(day, filled, pl.when(day.count().over("unit_key") == 0).then(day.min()))
+    ).drop_nulls("drained_on")

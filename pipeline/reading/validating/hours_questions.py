@@ -32,7 +32,7 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
     rows = _judged_rows(drains)
     typed = rows.filter(pl.col("hours_basis") == "typed")
     is_typed = pl.col("hours_basis") == "typed"
-    ascents = ascents_by_unit(typed)
+    ascents = ascents_by_unit(_in_order(drains, fleet=rows.select(pl.col("_fleet").first()).item()))
     header = drains.headers.get("oil_hours", "oil_hours")
     whole = None if as_meant else column_question(typed, ascents, header=header)
     if whole is not None:  # what is usual among such hours says nothing
@@ -78,12 +78,7 @@ def _marked(drains: WorkingTable, asked: pl.DataFrame) -> WorkingTable:
 
 def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
     """Accepted oil changes with hours, and `_usual` [h] with `_whose` it is, null where nothing is usual."""
-    rows = drains.typed.filter(
-        (pl.col("oil_hours") > 0)
-        & pl.col("unit_key").is_not_null()
-        & (pl.col("service_kind") != "top-up").fill_null(True)
-        & ~drains.is_held_back
-    ).select(
+    rows = drains.typed.filter(_has_hours() & ~drains.is_held_back).select(
         "_row",
         "unit_key",
         "drained_on",
@@ -100,6 +95,30 @@ def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
         pl.Series("_usual", usual.compared, nan_to_null=True),
         pl.when(pl.Series(usual.own)).then(pl.lit("this unit's")).otherwise(pl.lit("the fleet's")).alias("_whose"),
         pl.lit(usual.fleet, pl.Float64).alias("_fleet"),
+    )
+
+
+def _has_hours() -> pl.Expr:
+    """Whether a row is an oil change of a known unit with hours."""
+    is_drain = (pl.col("service_kind") != "top-up").fill_null(True)
+    return (pl.col("oil_hours") > 0) & pl.col("unit_key").is_not_null() & is_drain
+
+
+def _in_order(drains: WorkingTable, *, fleet: float | None) -> pl.DataFrame:
+    """Typed hours for `ascents_by_unit`, also of rows held back for something else than their hours or unit.
+
+    Their order in the file still shows whether hours rise. drained_on is null where the date is what holds them back.
+    """
+    held = drains.findings.filter((pl.col("kind") == "held back") & pl.col("row").is_not_null())
+    undated = pl.col("_row").is_in(held.filter(pl.col("column") == "drained_on")["row"].implode())
+    doubtful = held.filter(pl.col("column").is_in(["", "unit_id", "oil_hours", "meter_hours"]))["row"]
+    return drains.typed.filter(
+        _has_hours() & (pl.col("hours_basis") == "typed") & ~pl.col("_row").is_in(doubtful.implode())
+    ).select(
+        "unit_key",
+        pl.when(~undated).then(pl.col("drained_on")).alias("drained_on"),
+        pl.col("oil_hours").alias("_hours"),
+        pl.lit(fleet, pl.Float64).alias("_fleet"),
     )
 
 

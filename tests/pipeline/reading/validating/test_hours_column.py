@@ -2,6 +2,7 @@
 
 from itertools import accumulate
 
+import numpy as np
 import polars as pl
 import pytest
 
@@ -114,3 +115,37 @@ def test_a_meter_that_counts_other_hours_is_asked_about_once(check) -> None:
     assert log.accepted["drains"]["hours_in_question"].sum() == 12
     answered = check(*rows, settings=Settings(headers={"note": ("meter_hours",)}))
     assert not answered.accepted["drains"]["hours_in_question"].any()
+
+
+def random_fills(seed: int, sd: float, units: int = 6, drains: int = 8) -> dict[str, list[float]]:
+    """Fills that vary by `sd` on the log scale."""
+    fills = 11.0 * np.exp(sd * np.random.default_rng(seed).normal(size=(units, drains)))
+    return {f"F{unit}": [round(hours, 1) for hours in row] for unit, row in enumerate(fills)}
+
+
+@pytest.mark.parametrize("resets", [0, 1, 2])
+def test_meters_that_start_again(check, resets: int) -> None:
+    for seed in range(8):
+        hours = {}
+        for unit, fills in random_fills(seed, 0.3).items():
+            parts = np.array_split(fills, resets + 1)
+            hours[unit] = [round(float(read), 1) for part in parts for read in np.cumsum(part)]
+        log = check(*fleet_rows(hours))
+        assert "are they meter readings?" in " ".join(log.asked["message"])
+        assert log.accepted["drains"]["hours_in_question"].all()
+
+
+@pytest.mark.parametrize("sd", [0.3, 0.6])
+def test_ordinary_fills_are_no_meter(check, sd: float) -> None:
+    for seed in range(40):
+        assert not any(
+            "meter readings" in text for text in check(*fleet_rows(random_fills(seed, sd))).asked["message"]
+        )
+
+
+def test_rows_held_back_for_their_dates_still_show_a_meter(check) -> None:
+    rows = fleet_rows({unit: list(np.cumsum(fills).round(1)) for unit, fills in random_fills(1, 0.3).items()})
+    for at, row in enumerate(rows):
+        row["drained_on"] = row["drained_on"] if at % 3 else "no date"
+    log = check(*rows)
+    assert "are they meter readings?" in " ".join(log.asked["message"])
