@@ -67,3 +67,14 @@ def test_notes_of_several_lines_are_read(tmp_path):
     done, held = checked(tmp_path, "\n".join([HEADER, *rows]).encode())
     assert "read 30 = accepted 30 + held back 0" in done.printed
     assert held == []
+
+
+def test_a_comma_in_a_cell_and_another_header_inside_hold_back_what_they_shift(tmp_path):
+    rows = [f"{row[:-2]}" for row in lines(40)]
+    rows[10] = rows[10].replace(",Fork 5,", ",5,Fork 5,")
+    swapped = HEADER.replace("colour_rating,debris_rating", "debris_rating,colour_rating")
+    done, held = checked(tmp_path, "\n".join([HEADER, *rows[:30], swapped, *rows[30:]]).encode())
+    assert done.status == 3
+    assert [row["line"] for row in held] == ["12", *(str(number) for number in range(32, 43))]
+    assert "decimal comma" in held[0]["reason"]
+    assert all("differs from the table's (line 32)" in row["reason"] for row in held[2:])

@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.header_meaning import GivenHeaders, match_header
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
-from draincurve.pipeline.reading.sources.source_table import SourceTable
+from draincurve.pipeline.reading.sources.source_table import LINE, SURPLUS, SourceTable
 from draincurve.schemas.columns import TABLES
 
 REPEATED_HEADER = "repeats the header: it is no row"
+OTHER_HEADER = "is a header that differs from the table's: the rows below it are held back"
+BELOW_OTHER_HEADER = (
+    "is below a header that differs from the table's (line {}): put this part into a table or sheet of its own"
+)
 TOTAL = "is a total, not a row: nothing of it is used"
 TITLE = "is a title inside the table, not a row: nothing of it is used"
-NO_ROWS = (REPEATED_HEADER, TOTAL, TITLE)
+NO_ROWS = (REPEATED_HEADER, OTHER_HEADER, TOTAL, TITLE)
 """Reasons of lines that are held back without being rows."""
 
 FEWEST_REPEATED = 3
@@ -32,8 +40,13 @@ _NO_DATE = r"^\D*$|^\D*\d{4}\D*$"
 """A cell without a day: no digits at all, or a year only."""
 
 
-def lines_that_are_no_rows(source: SourceTable, table: MatchedTable) -> pl.DataFrame:
+def lines_that_are_no_rows(
+    source: SourceTable, table: MatchedTable, given: GivenHeaders | None = None
+) -> pl.DataFrame:
     """Columns _row, text (the first cell of the line with content) and reason, one line for each.
+
+    Rows below a header that differs from the table's are among them, up to the next header that equals it.
+    given : the settings' headers
 
     Only a line without a date can be one, so a unit that is called Total is a unit. A lone cell that names a unit
     which other rows have is the beginning of a row, not a title.
@@ -53,9 +66,14 @@ def lines_that_are_no_rows(source: SourceTable, table: MatchedTable) -> pl.DataF
         pl.sum_horizontal(filled).alias("_filled"),
         pl.sum_horizontal(same).alias("_same"),
         pl.any_horizontal(filled[:TITLE_COLUMNS]).alias("_in_front"),
+        pl.all_horizontal(cell.str.contains(r"^\D*$").fill_null(True) for cell in cells).alias("_no_digits"),
     )
     repeated = (pl.col("_same") >= FEWEST_REPEATED) & (3 * pl.col("_same") >= 2 * pl.col("_filled"))
-    reason: Any = pl.when(repeated).then(pl.lit(REPEATED_HEADER))
+    likely = found.filter(repeated | (pl.col("_no_digits") & (pl.col("_filled") >= FEWEST_REPEATED)))
+    headers = _headers_inside(source, likely.get_column("_row").to_list(), given)
+    equal, differing = ([row for row, equals in headers.items() if equals is wanted] for wanted in (True, False))
+    reason: Any = pl.when(pl.col("_row").is_in(equal)).then(pl.lit(REPEATED_HEADER))
+    reason = reason.when(pl.col("_row").is_in(differing)).then(pl.lit(OTHER_HEADER))
     if _day_column(table.table) is not None:
         known = _units_of_other_rows(table, found)
         text = pl.col("text")
@@ -63,7 +81,55 @@ def lines_that_are_no_rows(source: SourceTable, table: MatchedTable) -> pl.DataF
         lone = ((pl.col("_filled") == 1) & pl.col("_in_front")) | (pl.col("_filled") == 0)
         title = (lone & ~number & ~text.is_in(known)).fill_null(True)
         reason = reason.when(text.str.contains(_TOTAL)).then(pl.lit(TOTAL)).when(title).then(pl.lit(TITLE))
-    return found.select("_row", "text", reason.alias("reason")).drop_nulls("reason")
+    no_rows = found.select("_row", "text", reason.alias("reason")).drop_nulls("reason")
+    if not differing:
+        return no_rows
+    below = _below_other_headers(source, headers).join(no_rows, on="_row", how="anti")
+    return pl.concat([no_rows, below]).sort("_row")
+
+
+def _headers_inside(source: SourceTable, rows: Sequence[int], given: GivenHeaders | None) -> dict[int, bool]:
+    """Whether each header among the given rows equals the table's, by row; rows that are no headers are left out.
+
+    A header in other words is equal if each cell means the column, the unit and the order of dates of the one above.
+    """
+    own = [_meaning(header, source.table, given) for header in source.typed_headers]
+    surplus = [SURPLUS] if SURPLUS in source.frame.columns else []
+    headers: dict[int, bool] = {}
+    for row in rows:
+        typed = source.frame.select(*source.cell_columns, *surplus).row(row)
+        meant = [None if cell is None else _meaning(str(cell), source.table, given) for cell in typed]
+        filled = [(at, meaning) for at, meaning in enumerate(meant) if meaning not in (None, "")]
+        known = sum(meaning in own or not isinstance(meaning, str) for _, meaning in filled)
+        if known >= FEWEST_REPEATED and 3 * known >= 2 * len(filled):
+            headers[row] = all(at < len(own) and meaning == own[at] for at, meaning in filled)
+    return headers
+
+
+def _meaning(header: str, table: str, given: GivenHeaders | None) -> str | tuple[object, ...]:
+    """What a header means, or its words where that is not known."""
+    match = match_header(header, table, given)
+    return (
+        re.sub(r"[\W_]+", " ", header).strip().lower()
+        if match is None
+        else (*match.columns, match.unit, match.date_order)
+    )
+
+
+def _below_other_headers(source: SourceTable, headers: Mapping[int, bool]) -> pl.DataFrame:
+    """Rows below a header that differs from the table's, as `lines_that_are_no_rows` gives them."""
+    lines = source.frame.get_column(LINE)
+    ends = [*sorted(headers), lines.len()]
+    return pl.DataFrame(
+        [
+            (row, None, BELOW_OTHER_HEADER.format(lines[start]))
+            for start, end in pairwise(ends)
+            if not headers[start]
+            for row in range(start + 1, end)
+        ],
+        schema={"_row": pl.UInt32, "text": pl.String, "reason": pl.String},
+        orient="row",
+    )
 
 
 def _day_column(table: str) -> str | None:

@@ -56,7 +56,7 @@ def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> Work
 def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """The table of one file."""
     table = matched_table(source, settings.headers)
-    no_rows = lines_that_are_no_rows(source, table)
+    no_rows = lines_that_are_no_rows(source, table, settings.headers)
     values, cell_findings = typed_columns(_emptied(table, no_rows), settings, as_of=as_of)
     typed = pl.concat([table.frame.select("_row", "_line"), values], how="horizontal")
     if source.table == "drains":

@@ -4,7 +4,14 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.reading.cleaning.headers import matched_table
-from draincurve.pipeline.reading.cleaning.row_kinds import REPEATED_HEADER, TITLE, TOTAL, lines_that_are_no_rows
+from draincurve.pipeline.reading.cleaning.row_kinds import (
+    BELOW_OTHER_HEADER,
+    OTHER_HEADER,
+    REPEATED_HEADER,
+    TITLE,
+    TOTAL,
+    lines_that_are_no_rows,
+)
 from draincurve.pipeline.reading.sources.source_table import SourceTable
 
 HEADERS = ("Unit", "Date", "Hours", "Oil", "Colour", "Spring", "Rider", "Note", "Place")
@@ -73,3 +80,24 @@ def test_a_register_may_have_a_unit_alone_but_no_repeated_header() -> None:
     headers = ("unit_id", "site", "machine")
     rows = [("F01", None, None), ("Total", None, None), headers, ("F02", "Mill", "7")]
     assert reasons(*rows, headers=headers, table="units") == [None, None, REPEATED_HEADER, None]
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        ("Unit", "Date", "Hours", "Colour", "Oil", *HEADERS[5:]),
+        ("Unit", "Date", "Minutes", *HEADERS[3:]),
+        ("Unit", "Date", "Hours (min)", *HEADERS[3:]),
+        ("Rider", "Note", "Unit", "Date", "Hours", "Oil", "Colour", "Spring", "Place"),
+        ("Place", *HEADERS[:-1]),
+    ],
+)
+def test_rows_below_another_header_are_held_back_up_to_the_next_that_is_equal(other: tuple[str, ...]) -> None:
+    below = BELOW_OTHER_HEADER.format(3)
+    rows = [ROW, other, ROW, line(Unit="Total", Hours="12"), ROW, HEADERS, ROW]
+    assert reasons(*rows) == [None, OTHER_HEADER, below, TOTAL, below, REPEATED_HEADER, None]
+
+
+def test_a_header_in_other_words_is_equal() -> None:
+    words = ("Gabel", "Datum", "Oil hours", "Oil", "Color", "Spring", "Rider", "Note", "Place")
+    assert reasons(words, ROW) == [REPEATED_HEADER, None]
