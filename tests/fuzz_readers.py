@@ -84,7 +84,6 @@ def mutated_file(seed: int, number: int, folder: Path) -> tuple[str, bytes]:
 
 def read_batch(seed: int, first: int, last: int, *, checked_every: int) -> None:
     """Read files one after the other in this process, and check some; print one line before and one after each."""
-    import resource
     import signal
 
     from draincurve.pipeline.reading import RunInputs, read, read_tables
@@ -113,9 +112,22 @@ def read_batch(seed: int, first: int, last: int, *, checked_every: int) -> None:
             except Exception as fault:
                 outcome = f"{type(fault).__name__}: {str(fault)[:300]}"
             signal.alarm(0)
-            peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
-            print(json.dumps([outcome, _processor_seconds() - start, peak]), flush=True)
+            print(json.dumps([outcome, _processor_seconds() - start, _peak_bytes()]), flush=True)
             path.unlink()
+
+
+def _peak_bytes() -> int:
+    """The most memory of this process so far [bytes].
+
+    Linux passes `ru_maxrss` on from the process that starts another one, so the peak of its own memory is read there.
+    """
+    status = Path("/proc/self/status")
+    if status.exists():
+        peak = next(line for line in status.read_text().splitlines() if line.startswith("VmHWM:"))
+        return int(peak.split()[1]) * 1024
+    import resource
+
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
 
 
 def _processor_seconds() -> float:
