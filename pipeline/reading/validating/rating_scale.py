@@ -20,6 +20,8 @@ FALSE_ALARM = 1e-3
 """Probability that any rater of a channel is asked about where no rater's ratings have to do with hours."""
 FEWEST_RATINGS = 8
 """Ratings of one rater, in units that he rated twice or more, under which nothing is asked about him."""
+PLAINLY_RISING = 0.2
+"""Correlation with hours, over all units, of a rater who surely does not use a scale that runs the other way."""
 VARIED_HOURS = 0.1
 """Standard deviation of log hours within units, under which a rater's ratings show nothing about hours."""
 
@@ -115,12 +117,18 @@ def _ratings_fall(fills: pl.DataFrame) -> bool:
 
 def _raters_who_fall(fills: pl.DataFrame) -> list[str]:
     """Raters, as `_RATER` names them, whose ratings fall with hours beyond doubt."""
-    sums = _associations(fills.filter(pl.col("_rater").is_not_null() & ~pl.col("_confirmed")))
+    rated = fills.filter(pl.col("_rater").is_not_null() & ~pl.col("_confirmed"))
+    # Most raters' ratings plainly rise with hours, which one look at all of them shows; ranks within units cost more.
+    overall = rated.group_by("_rater").agg(pl.corr("_hours", "_level").alias("r"))
+    doubtful = overall.filter(pl.col("r").is_nan() | pl.col("r").is_null() | (pl.col("r") < PLAINLY_RISING))["_rater"]
+    if doubtful.is_empty():
+        return []
+    sums = _associations(rated.filter(pl.col("_rater").is_in(doubtful.implode())))
     varied = (pl.col("squared_logs") / pl.col("n")).sqrt() >= VARIED_HOURS
     tested = sums.filter((pl.col("n") >= FEWEST_RATINGS) & varied)
     if tested.is_empty():
         return []
-    return sorted(tested.filter(_fall(NormalDist().inv_cdf(FALSE_ALARM / tested.height)))["_rater"])
+    return sorted(tested.filter(_fall(NormalDist().inv_cdf(FALSE_ALARM / overall.height)))["_rater"])
 
 
 def _fall(deviations: float) -> pl.Expr:
