@@ -28,6 +28,7 @@ from .rated_drains import RatedDrains as RatedDrains
 from .rated_drains import describe_channel as describe_channel
 from .spring_in_oil import springless as springless
 from .spring_in_oil import with_shocks_marked as with_shocks_marked
+from .unseen_levels import LevelGroups as LevelGroups
 from .wear_limits import LimitKey as LimitKey
 from .wear_limits import WearLimit as WearLimit
 from .wear_limits import parsed_limits as parsed_limits

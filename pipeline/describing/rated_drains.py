@@ -13,6 +13,7 @@ from draincurve.pipeline.describing.covariates import COVARIATES, LeftOut, ident
 from draincurve.pipeline.describing.design_terms import Term, number_term, prior_scale
 from draincurve.pipeline.describing.drain_selection import by_unit_batches
 from draincurve.pipeline.describing.fill_conditions import CONDITIONS_OF, with_conditions
+from draincurve.pipeline.describing.unseen_levels import LevelGroups, level_groups
 from draincurve.schemas.array_types import Floats, Indices, Integers
 from draincurve.schemas.channels import channel_names, level_columns
 
@@ -38,7 +39,8 @@ class RatedDrains:
     """One channel's drains, ready to fit.
 
     rows : the drains with their conditions, (n,); low, high : ratings (n,); log_hours : (n,), log of the hours [h];
-    design : (n, p); units : (n,) unit keys; terms : in the order of the design's columns.
+    design : (n, p); units : (n,) unit keys; terms : in the order of the design's columns; groups : levels
+    that are merged, None before the fit.
     """
 
     channel: str
@@ -50,10 +52,23 @@ class RatedDrains:
     units: NDArray[np.object_]
     terms: tuple[Term, ...]
     left_out: tuple[LeftOut, ...]
+    groups: LevelGroups | None = None
 
     def design_of(self, rows: Indices) -> Floats:
         """Design columns of some rows, (rows, p)."""
         return self.design[rows].columns() if isinstance(self.design, CompactDesign) else self.design[rows]
+
+    def with_unseen_levels_merged(self, limit: int) -> RatedDrains:
+        """The same drains with ratings widened to their group of levels; themselves where that is done already.
+
+        limit : rating at which the channel is past fit.
+        """
+        if self.groups is not None or not self.low.size:
+            return self
+        groups = level_groups(self.low, self.high, limit=limit)
+        if not groups.merged:
+            return replace(self, groups=groups)
+        return replace(self, low=groups.lowest[self.low - 1], high=groups.highest[self.high - 1], groups=groups)
 
     def spans(self) -> list[slice]:
         """Columns of each term in the design."""

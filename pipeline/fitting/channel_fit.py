@@ -126,6 +126,7 @@ def fit_channel(
             f"no drain with known hours has a {drains.channel} rating, so nothing can be said from {drains.channel}"
         )
     processing = processing or fit_processing_of(drains)
+    drains = drains.with_unseen_levels_merged(settings.limit_rating(drains.channel))
     fit = fit_mode(drains, settings, engine=engine, processing=processing)
     draws = settings.posterior_draws if processing.draws is None else processing.draws
     posterior = sample_posterior(fit, draws, rng=rng, normal=processing.normal_posterior)
@@ -150,6 +151,7 @@ def fit_mode(
 ) -> PointFit:
     """The posterior mode of a channel's rating model under the shop's settings; drains must hold at least one row."""
     processing = processing or fit_processing_of(drains)
+    drains = drains.with_unseen_levels_merged(settings.limit_rating(drains.channel))
     with one_thread(when=processing.one_thread):
         return fit_rating_model(
             drains.low,

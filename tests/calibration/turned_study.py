@@ -111,10 +111,10 @@ def _known_delays(fit: ChannelFit, before: int = 8, after: int = 24, units: int 
     slope = float(np.median(fit.hours_slope))
     place = np.arange(drains)
     late = shop.drains._replace(base=base - np.where(place >= before, slope * np.log(HALF), 0.0))
-    one = MonitoredDrains(late, shop.link, np.array([0, drains]), place == 0, place >= 4)
-    ratings = one.simulated_ratings(units, rng)
+    one = MonitoredDrains(late, shop.link, np.array([0, drains]), place == 0, place >= 4, shop.groups)
+    low, high = one.simulated_ratings(units, rng)
     expected = replace(one, drains=late._replace(base=base))
-    tops = running_tops(expected.sums(expected.scores(ratings, ratings)), expected.restart)
+    tops = running_tops(expected.sums(expected.scores(low, high)), expected.restart)
     over = tops[:, before:] > threshold.value
     return np.where(over.any(axis=1), over.argmax(axis=1) + 1.0, np.inf)
 

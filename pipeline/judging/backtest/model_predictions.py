@@ -33,6 +33,7 @@ _LEAST_INFORMATION = 1e-4  # directions that neither data nor prior determine ge
 def fit_as_of(drains: RatedDrains, settings: Settings, *, rng: np.random.Generator) -> ChannelFit:
     """The fit of a channel to the drains known at an origin, with draws from the Gaussian at the mode."""
     processing = fit_processing_of(drains)
+    drains = drains.with_unseen_levels_merged(settings.limit_rating(drains.channel))
     fit = fit_mode(drains, settings, processing=processing)
     posterior = Posterior(_draws_at_mode(fit, rng), "gaussian at the mode", None, None, 0, True)
     return with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing)
@@ -51,7 +52,11 @@ def predicted_rating_probabilities(
     above = fit.thresholds - fit.thresholds[:, :1]
     at_least = [link.survival(first + gap).mean(axis=1) for gap in above.T]
     ends = np.ones(rows.height), np.zeros(rows.height)
-    return -np.diff(np.column_stack((ends[0], *at_least, ends[1])), axis=1)
+    exactly = -np.diff(np.column_stack((ends[0], *at_least, ends[1])), axis=1)
+    assert fit.drains.groups is not None, "levels are merged before a fit"
+    as_rated = np.zeros_like(exactly)
+    np.add.at(as_rated.T, fit.drains.groups.rated_as - 1, exactly.T)
+    return as_rated
 
 
 def _draws_at_mode(fit: PointFit, rng: np.random.Generator) -> Floats:

@@ -55,8 +55,8 @@ def alarm_threshold(
     if monitored == 0:
         return None
     logs = -(-_SIMULATED_DRAINS // monitored)
-    ratings = some.simulated_ratings(logs, rng)
-    tops = running_tops(some.sums(some.scores(ratings, ratings)), some.restart)
+    low, high = some.simulated_ratings(logs, rng)
+    tops = running_tops(some.sums(some.scores(low, high)), some.restart)
     peaks = np.sort(excursion_tops(tops, some.restart))[::-1]
     allowed = logs * monitored // drains_per_false_alarm
     last = watched.starts[1:] - 1

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
+from draincurve.pipeline.describing import LevelGroups
 from draincurve.pipeline.fitting import ChannelFit, Link
 from draincurve.pipeline.fitting.quadrature import Drains
 from draincurve.pipeline.judging.changepoints.cusum import upper_cusum
@@ -37,7 +38,7 @@ class MonitoredDrains:
 
     drains : ratings with thresholds, linear predictor and unit sd at the posterior mode; starts : (U + 1,), slice
     bounds of units; restart : (n,), whether the sum restarts from zero (a unit's first drain, the first after a
-    rebuild); monitored : (n,), whether a drain can raise an alarm.
+    rebuild); monitored : (n,), whether a drain can raise an alarm; groups : levels that are merged.
     """
 
     drains: Drains
@@ -45,6 +46,7 @@ class MonitoredDrains:
     starts: Integers
     restart: Booleans
     monitored: Booleans
+    groups: LevelGroups
 
     @property
     def unit(self) -> Integers:
@@ -66,19 +68,20 @@ class MonitoredDrains:
         sums: Floats = upper_cusum(np.where(self.monitored, scores, -np.inf), self.restart, ALLOWANCE)
         return sums
 
-    def simulated_ratings(self, logs: int, rng: np.random.Generator) -> Integers:
-        """Ratings of `logs` logs on the same drains, (logs, n): with new unit effects, and without any change."""
+    def simulated_ratings(self, logs: int, rng: np.random.Generator) -> tuple[Integers, Integers]:
+        """Lower and upper ratings (logs, n) on the same drains: with new unit effects, and without any change."""
         effects = rng.standard_normal((logs, self.starts.size - 1))[:, self.unit]
         noise = self.link.quantile(rng.uniform(size=(logs, self.drains.fixed.size)))
         seen = self.drains.fixed + self.drains.unit_sd * effects + noise
-        return 1 + np.searchsorted(self.drains.bounds[1:-1], seen).astype(np.int64)
+        levels = np.searchsorted(self.drains.bounds[1:-1], seen)
+        return self.groups.lowest[levels], self.groups.highest[levels]
 
     def of_units(self, units: Integers) -> MonitoredDrains:
         """The drains of some units only."""
         at = np.flatnonzero(np.isin(self.unit, units))
         some = self.drains._replace(low=self.drains.low[at], high=self.drains.high[at], fixed=self.drains.fixed[at])
         starts = np.concatenate(([0], np.cumsum(np.diff(self.starts)[units]))).astype(np.int64)
-        return MonitoredDrains(some, self.link, starts, self.restart[at], self.monitored[at])
+        return MonitoredDrains(some, self.link, starts, self.restart[at], self.monitored[at], self.groups)
 
 
 def monitored_drains(fit: ChannelFit) -> MonitoredDrains:
@@ -89,4 +92,7 @@ def monitored_drains(fit: ChannelFit) -> MonitoredDrains:
     index = np.arange(drains.fixed.size) - np.repeat(starts[:-1], np.diff(starts))
     rebuilt = (fit.drains.rows["service_kind"][fit.fit.order] == "rebuild").fill_null(False).to_numpy()
     after_rebuild = np.concatenate(([False], rebuilt[:-1]))
-    return MonitoredDrains(drains, likelihood.link, starts, (index == 0) | after_rebuild, index >= DRAINS_TO_KNOW)
+    assert fit.drains.groups is not None, "levels are merged before a fit"
+    return MonitoredDrains(
+        drains, likelihood.link, starts, (index == 0) | after_rebuild, index >= DRAINS_TO_KNOW, fit.drains.groups
+    )

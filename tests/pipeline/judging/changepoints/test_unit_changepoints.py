@@ -35,7 +35,7 @@ def with_turned():
 
 
 def tops_of(watched, ratings):
-    return running_tops(watched.sums(watched.scores(ratings, ratings)), watched.restart)
+    return running_tops(watched.sums(watched.scores(*ratings)), watched.restart)
 
 
 def test_excursions_end_at_zero_at_a_restart_and_at_the_end():
