@@ -37,8 +37,10 @@ from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.errors import FitError
 from draincurve.schemas.settings import Priors
 
-_DIVERGED = 30.0  # a linear predictor of this size means a probability of 0 or 1, so there is no finite maximum
-_FLAT = 100.0  # a standard error of the linear predictor that only a flat likelihood gives
+_SUSPECT_PREDICTOR = 30.0  # a linear predictor of this size means a probability of 0 or 1
+_SUSPECT_ERROR = 100.0  # standard error of a linear predictor, which a flat likelihood gives
+_LONGEST_STEP = 1e3  # in linear predictors, along which the fall of the likelihood is examined
+_LEAST_FALL = 1e-3  # of the fall that the curvature predicts; less is rounding, or none at all
 
 
 @dataclass(frozen=True)
@@ -185,7 +187,7 @@ def _finished(
     jacobian, covariance = layout.jacobian(maximum.point.working), _covariance(-maximum.hessian)
     if objective.prior is None:
         inside = np.sqrt(np.diag(jacobian @ covariance @ jacobian.T))
-        _refuse_separation(objective, natural, errors=inside, given=given)
+        _refuse_separation(objective, maximum, natural=natural, errors=inside, given=given)
     undo = np.eye(layout.natural_size)
     undo[:k, k : k + layout.columns] = centres
     errors = np.sqrt(np.diag(undo @ jacobian @ covariance @ jacobian.T @ undo.T))
@@ -217,23 +219,50 @@ def _covariance(information: Floats) -> Floats:
     return np.asarray((vectors / held) @ vectors.T)
 
 
-def _refuse_separation(objective: Objective, natural: Floats, *, errors: Floats, given: RatingInput) -> None:
+def _refuse_separation(
+    objective: Objective, maximum: Maximum, *, natural: Floats, errors: Floats, given: RatingInput
+) -> None:
     """Raise FitError where the maximum is at infinity; the message names the column that separates the ratings.
 
-    There the search stops where nothing more is gained: far out, or, with short tails, where the likelihood is flat.
+    Only where large estimates or errors give reason to suspect it, and then the likelihood decides.
     """
-    layout, data = objective.layout, objective.likelihood.ratings
-    scale = objective.likelihood.link.scale
-    columns = layout.coefficients
-    span = np.ptp(data.design, axis=0)
-    far = np.abs(natural[columns]) * span > _DIVERGED * scale
-    flat = errors[columns] * span > _FLAT * scale
-    what = ""
-    if np.any(far | flat):
-        what = given.column_name(int(np.argmax(errors[columns] * span)))
-    elif layout.has_units and (abs(natural[-1]) > _DIVERGED * scale or errors[-1] > _FLAT * scale):
-        what = "the unit effect"
-    if what:
-        raise FitError(
-            f"{what} tells the ratings apart perfectly, so maximum likelihood has no finite answer; give a prior"
-        )
+    layout = objective.layout
+    span = np.append(np.ptp(objective.likelihood.ratings.design, axis=0), np.ones(int(layout.has_units)))
+    columns = slice(layout.levels - 1, None)
+    limits = np.array([_SUSPECT_PREDICTOR, _SUSPECT_ERROR]) * objective.likelihood.link.scale
+    if not np.any((np.abs(natural[columns]) * span > limits[0]) | (errors[columns] * span > limits[1])):
+        return
+    direction = _direction_without_fall(objective, maximum)
+    if direction is None:
+        return
+    largest = int(np.argmax(np.abs(direction[columns]) * span))
+    what = given.column_name(largest) if largest < layout.columns else "the unit effect"
+    raise FitError(
+        f"{what} tells the ratings apart perfectly, so maximum likelihood has no finite answer; give a prior"
+    )
+
+
+def _direction_without_fall(objective: Objective, maximum: Maximum) -> Floats | None:
+    """A direction of working parameters in which the likelihood does not fall from where the search stopped, or None.
+
+    From a maximum the log likelihood falls to both sides of every principal axis of the information, by about one
+    half at one standard error. Where the ratings are separated it keeps rising towards its supremum, ever more
+    slowly, and the search stops on that slope (Albert & Anderson 1984, Biometrika 71, 1-10), or not at all.
+    """
+    layout, point = objective.layout, maximum.point
+    jacobian = layout.jacobian(point.working)
+    span = np.ones(layout.natural_size)
+    span[layout.coefficients] = np.ptp(objective.likelihood.ratings.design, axis=0)
+    eigenvalues, axes = np.linalg.eigh(-maximum.hessian)
+    if not maximum.converged:
+        return np.asarray(axes[:, 0])
+    for eigenvalue, axis in zip(eigenvalues, axes.T, strict=True):
+        longest = _LONGEST_STEP * objective.likelihood.link.scale / np.max(np.abs(jacobian @ axis) * span)
+        length = min(longest, 1.0 / np.sqrt(max(eigenvalue, 1e-300)))
+        predicted = 0.5 * max(eigenvalue, 0.0) * length**2
+        for sign in (1.0, -1.0):
+            step: Floats = sign * length * axis
+            fall = point.value - objective.evaluate(point.working + step).value
+            if not fall > _LEAST_FALL * predicted:
+                return step
+    return None

@@ -3,6 +3,7 @@ import inspect
 import numpy as np
 import pytest
 from invented_ratings import invented_log
+from scipy.optimize import minimize
 
 import draincurve
 from draincurve.pipeline.fitting.links import LINKS
@@ -311,6 +312,49 @@ def test_a_level_of_a_column_with_one_end_of_the_scale_only_is_refused(log, link
 def test_units_that_fix_their_ratings_are_refused(link):
     with pytest.raises(FitError, match="the unit effect tells the ratings apart"):
         fit_rating_model(np.repeat([1, 2], 30), None, None, np.repeat(np.arange(6), 10), link=link)
+
+
+def steep_log(slope, low_hours, high_hours, rows=400):
+    """Two levels with their threshold at 12 hours, and a slope so steep that few drains of both overlap."""
+    rng = np.random.default_rng(3)
+    log_hours = rng.uniform(np.log(low_hours), np.log(high_hours), rows)
+    return 1 + (slope * (log_hours - np.log(12)) + rng.logistic(size=rows) > 0).astype(int), log_hours
+
+
+@pytest.mark.parametrize(("slope", "low_hours", "high_hours"), [(11.9, 2, 80), (4.7, 0.3, 250), (60.0, 2, 80)])
+def test_a_steep_slope_is_no_separation_where_drains_of_both_ratings_overlap(slope, low_hours, high_hours):
+    ratings, log_hours = steep_log(slope, low_hours, high_hours)
+    fit = fit_rating_model(ratings, log_hours, None, None)
+    assert fit.hours_slope * np.ptp(log_hours) > 25
+
+    def minus_log_likelihood(at):
+        predictor = at[1] * (log_hours - np.log(12)) - at[0]
+        return np.sum(np.logaddexp(0.0, np.where(ratings == 2, -predictor, predictor)))
+
+    own = minimize(minus_log_likelihood, [0.0, 2.0], method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-11})
+    assert fit.log_likelihood == pytest.approx(-own.fun, abs=1e-8)
+    assert fit.hours_slope == pytest.approx(own.x[1], rel=1e-5)
+
+
+@EVERY_LINK
+def test_two_drains_out_of_order_by_little_give_a_finite_answer_and_in_order_none(link):
+    column = np.linspace(0.0, 1.0, 20)
+    ratings = np.where(column > 0.5, 2, 1)
+    column[10] = column[9] + 1e-3
+    with pytest.raises(FitError, match="design column 1 tells the ratings apart"):
+        fit_rating_model(ratings, None, column, None, link=link)
+    ratings[9], ratings[10] = 2, 1
+    fit = fit_rating_model(ratings, None, column, None, link=link)
+    assert fit.converged
+    assert fit.coefficients[0] > 30 * LINKS[link].scale
+
+
+def test_one_drain_a_unit_is_no_separation():
+    # A normal unit effect on normal noise is normal noise again, so that the units cannot change the likelihood.
+    ratings, log_hours = steep_log(2.2, 4, 40)
+    fit = fit_rating_model(ratings, log_hours, None, np.arange(ratings.size), link="probit", n_nodes=25)
+    bare = fit_rating_model(ratings, log_hours, None, None, link="probit")
+    assert fit.log_likelihood == pytest.approx(bare.log_likelihood, abs=1e-6)
 
 
 def test_columns_that_cannot_be_seen_are_named(log):
