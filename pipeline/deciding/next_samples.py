@@ -25,7 +25,7 @@ WORTH_THE_RISK = 1.5
 """Hours past the accepted risk must tell this many times as much as the best within it."""
 LEAST_FOR_THE_RISK = 0.04
 """And they must take this share off the variance of the fleet's log interval."""
-LEAST_NARROWING = 0.0025
+LEAST_NARROWING = 0.01
 """A drain that takes less than this share off the range it is wanted for is not asked for, nor is any after it."""
 WIDE = 1.5
 """A unit is wide when the sd of its log interval is this many times the median unit's."""

@@ -29,6 +29,10 @@ FREE: dict[Structure, tuple[int, ...]] = {
 BOUNDARY = 1e-5
 """A relative standard deviation under this counts as zero: the likelihood is flat below it."""
 
+_STARTS = ((1.0, 0.0, 1.0), (0.1, 0.0, 0.1), (1.0, 1.0, 0.3), (1.0, -1.0, 0.3))
+"""L00, L10, L11 where a search begins. L11 = L10 = 0 is stationary by symmetry, so that a search from a start without
+correlation may end there."""
+
 SMALLER: tuple[Structure, ...] = ("intercept", "slope", "none")
 FEWEST_READINGS = 3
 
@@ -153,7 +157,7 @@ def _minimise(
 ) -> tuple[Floats, Profile, bool]:
     """The best L of a structure, its profile, and whether the search converged.
 
-    A search that ends on the boundary is repeated from a second start.
+    A search that ends on the boundary is repeated from the other starts.
     """
     free = np.array(FREE[structure], dtype=int)
     if not free.size:
@@ -167,11 +171,11 @@ def _minimise(
         return found.deviance, found.gradient[free]
 
     best: tuple[Floats, float, bool] | None = None
-    for start in (1.0, 0.1):
-        begin = np.where(free == 1, 0.0, start)
+    starts = _STARTS if 1 in free else _STARTS[:2]
+    for start in starts:
         bounds = [(None, None) if entry == 1 else (0.0, None) for entry in free]
         options = {"maxiter": 300, "ftol": 1e-14, "gtol": 1e-9}
-        done = minimize(at, begin, jac=True, method="L-BFGS-B", bounds=bounds, options=options)
+        done = minimize(at, np.array(start)[free], jac=True, method="L-BFGS-B", bounds=bounds, options=options)
         if best is None or done.fun < best[1] - 1e-9:
             best = done.x, float(done.fun), bool(done.success) or done.status == 2
         if (best[0][free != 1] > BOUNDARY).all() and best[2]:

@@ -6,7 +6,8 @@ import pytest
 from drained_fleets import fitted, frame, log_of, state_of_log
 from fleet_frames import register
 
-from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, NextSample, next_samples
+import draincurve.pipeline.deciding.next_samples as next_samples_module
+from draincurve.pipeline.deciding.next_samples import LEAST_NARROWING, MOST_SAMPLES, NextSample, next_samples
 from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.unit_thresholds import threshold_draws
@@ -51,7 +52,7 @@ def test_where_every_drain_was_at_the_same_hours_the_list_staggers_them():
 
 
 def test_at_most_six_units_each_once_and_each_narrows():
-    found, _, _ = asked(log_of(units=9, drains=5, seed=1))
+    found, _, _ = asked(log_of(units=9, drains=4, seed=1))
     assert len(found) == MOST_SAMPLES
     assert len({sample.unit_id for sample in found}) == MOST_SAMPLES
     assert all(0.0 < sample.narrower < 1.0 for sample in found)
@@ -59,6 +60,20 @@ def test_at_most_six_units_each_once_and_each_narrows():
     assert len(two) == 2
 
 
+def test_a_settled_fleet_is_asked_for_nothing():
+    found, _, _ = asked(log_of(units=20, drains=10, seed=1))
+    assert found == ()
+    young, _, _ = asked(log_of(units=9, drains=4, seed=1))
+    assert young
+    assert all(sample.narrower <= 1.0 - LEAST_NARROWING for sample in young)
+
+
+@pytest.fixture
+def however_little_it_tells(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(next_samples_module, "LEAST_NARROWING", 0.0)
+
+
+@pytest.mark.usefixtures("however_little_it_tells")
 def test_hours_stay_within_caps_and_not_under_what_is_on_the_oil():
     drains = log_of(units=5, drains=5, seed=2, limit_h=60.0)
     longest = drains["oil_hours"].max()
@@ -132,6 +147,7 @@ def test_two_units_of_one_name_at_two_sites_keep_their_own_hours():
     assert at[None] >= 8.6
 
 
+@pytest.mark.usefixtures("however_little_it_tells")
 @pytest.mark.parametrize("rating", [1, 5])
 def test_every_drain_clean_or_worst_still_gives_an_answer(rating: int):
     unit = np.repeat(np.arange(4), 5)

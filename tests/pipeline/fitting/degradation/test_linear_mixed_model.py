@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.optimize import minimize
 from scipy.special import stdtr
 from scipy.stats import halfcauchy, logistic, multivariate_normal
 
@@ -70,6 +71,27 @@ def test_many_deviances_at_once_are_those_of_one_at_a_time():
     lowers = np.random.default_rng(3).normal(size=(5, 3))
     each = np.array([profile(sums, lower, restricted=True).deviance for lower in lowers])
     assert np.diff(restricted_deviances(sums, lowers)[0]) == pytest.approx(np.diff(each), abs=1e-9)
+
+
+@pytest.mark.parametrize("restricted", [True, False])
+def test_a_search_leaves_the_line_without_correlation(restricted):
+    """Three units with three readings, which a search from starts without correlation leaves 0.5 or more short."""
+    rng = np.random.default_rng(23)
+    unit, clock = np.repeat(np.arange(3), 3), np.tile([10.0, 20.0, 30.0], 3)
+    slopes = 0.06 * rng.normal(size=3)
+    response = 5 + 2 * rng.normal(size=3)[unit] + (0.1 + slopes[unit]) * clock + 0.5 * rng.normal(size=unit.size)
+    sums = unit_sums(unit, clock=clock, response=response)
+    fit = fit_sums(sums, "intercept and slope", restricted=restricted)
+    best = min(
+        minimize(
+            lambda lower: profile(sums, lower, restricted=restricted).deviance,
+            start,
+            method="Nelder-Mead",
+            options={"xatol": 1e-8, "fatol": 1e-10, "maxiter": 4000},
+        ).fun
+        for start in 3 * np.random.default_rng(1).normal(size=(20, 3))
+    )
+    assert fit.log_likelihood == pytest.approx(-0.5 * best, abs=1e-6)
 
 
 def test_units_of_measurement_do_not_matter():
