@@ -6,6 +6,8 @@ The way to the due date of a unit:
     unit_risk.py          risk of oil past fit against hours, and the hours at the accepted risk
     intervals.py          the shortest of the channels' hours and the caps, rounded down (caps.py)
     hours_on_oil.py       hours on the oil now, so that hours are left or overrun
+    riding_history.py     the whole weeks each unit was ridden, with the course of its site (riding_course.py)
+    simulated_riding.py   coming riding drawn from them, and the day on which the hours left run out
     due_dates.py          hours left as a date: bookings first, then riding, and never past the oil's age
     next_service.py       the row of next_service.csv
 

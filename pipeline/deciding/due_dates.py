@@ -1,4 +1,9 @@
-"""From hours left to a date: bookings first, then the random walk of riding, and never past the oil's age."""
+"""From hours left to a date: bookings first, then simulated riding, and never past the oil's age.
+
+The day on which the hours left are exceeded is a whole day, and riding days are few, so no date has exactly half of
+the simulations before it. due_on is the last day by which fewer than half have run out, counting those that do on
+this very day by half; the late end is the same with nine tenths, the early end the first day with a tenth or more.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +14,8 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.booked_events import first_event_over
-from draincurve.pipeline.deciding.first_passage import effective_variance, passage_days
+from draincurve.pipeline.deciding.riding_history import RidingHistory, of_units
+from draincurve.pipeline.deciding.simulated_riding import SIMULATIONS, day_points
 
 EARLY_MIDDLE_LATE = (0.1, 0.5, 0.9)
 FARTHEST_DAYS = 3650
@@ -31,19 +37,19 @@ class DueFrom(StrEnum):
     NO_INTERVAL = "no interval"
 
 
-def due_dates(units: pl.DataFrame, events: pl.DataFrame, as_of: date) -> pl.DataFrame:
+def due_dates(units: pl.DataFrame, events: pl.DataFrame, riding: RidingHistory, as_of: date) -> pl.DataFrame:
     """One row per row of `units`, in its order: the columns of DATE_COLUMNS.
 
     units : unit_key, interval_h, hours_on_oil, hours_left [h], last_drained_on, oil_days [days, null where
-    no limit], hours_per_day, rate_variance, day_variance;  events : as `booked_events` gives them. due_on
-    is the median and due_on_early to due_on_late the 80 % range, both rounded down to whole days; a date
-    that comes from a booking has no range. Dates are never before `as_of`: what is overdue is due today.
+    no limit];  events : as `booked_events` gives them;  riding : rows as those of `units`. due_on is the median of
+    the day on which the hours run out, and due_on_early to due_on_late its 80 % range; a date that comes from a
+    booking has no range. Dates are never before `as_of`: what is overdue is due today.
     Dates are null where nothing gives one, and due_from says why.
     """
     booked = first_event_over(units, events)
     known = units.join(booked, on="unit_key", how="left", maintain_order="left")
-    walk = _walk_dates(known, as_of)
-    by_hours = known.hstack(walk).with_columns(_by_hours_from().alias("due_from"))
+    ridden = _riding_dates(known, riding, as_of)
+    by_hours = known.hstack(ridden).with_columns(_by_hours_from().alias("due_from"))
     today, event = pl.lit(as_of), pl.col("due_before")
     names = ("due_on_early", "due_on", "due_on_late")
     dated = by_hours.with_columns(
@@ -76,25 +82,23 @@ def _by_hours_from() -> pl.Expr:
     return found
 
 
-def _walk_dates(known: pl.DataFrame, as_of: date) -> pl.DataFrame:
-    """Dates of the random walk from today, or from the end of the bookings; null where it cannot run."""
-    start = pl.coalesce("booked_until", pl.lit(as_of))
-    begun = known.select(
-        ((start - pl.lit(as_of)).dt.total_days()).alias("begin"),
-        "hours_after",
-        "hours_per_day",
-        "day_variance",
-        "rate_variance",
-    )
-    begin, hours, drift, by_day, by_rate = (begun[name].cast(pl.Float64).to_numpy() for name in begun.columns)
-    runs = np.flatnonzero((hours > 0) & (drift > 0))
-    days = np.where((hours <= 0)[:, None], begin[:, None], np.full((known.height, 3), np.nan))
-    variance = effective_variance(hours[runs], drift[runs], by_day[runs], by_rate[runs])
-    days[runs] = begin[runs, None] + passage_days(hours[runs], drift[runs], variance, EARLY_MIDDLE_LATE)
+def _riding_dates(known: pl.DataFrame, riding: RidingHistory, as_of: date) -> pl.DataFrame:
+    """Dates of simulated riding from the first open day, or after the bookings; null where there is none."""
+    until = (pl.col("booked_until") - pl.lit(as_of)).dt.total_days()
+    booked = known.select(until.fill_null(-1)).to_series().to_numpy()
+    hours = known["hours_after"].cast(pl.Float64).fill_null(float("nan")).to_numpy()
+    days = np.full((known.height, 3), np.nan)
+    days[hours <= 0] = np.maximum(booked, 0)[hours <= 0, None]
+    runs = np.flatnonzero((hours > 0) & (riding.rate > 0))
+    begin = np.maximum(booked + 1, riding.first_day)[runs]
+    twice_ranks = np.array([round(2 * point * SIMULATIONS) for point in EARLY_MIDDLE_LATE])
+    points = day_points(of_units(riding, runs), hours[runs], begin, twice_ranks, SIMULATIONS)
+    late = points[:, 1:] - 1
+    days[runs] = np.column_stack([np.minimum(points[:, 0], late[:, 0]), late])
     names = ("due_on_early", "due_on", "due_on_late")
     whole = pl.DataFrame({name: days[:, j] for j, name in enumerate(names)}, nan_to_null=True)
     return whole.select(
-        (pl.lit(as_of) + pl.duration(days=pl.col(name).clip(0, FARTHEST_DAYS).floor().cast(pl.Int64))).alias(name)
+        (pl.lit(as_of) + pl.duration(days=pl.col(name).clip(0, FARTHEST_DAYS).cast(pl.Int64))).alias(name)
         for name in names
     )
 

@@ -1,10 +1,8 @@
 """Services, rebuilds and oil of the next weeks, by simulating what each unit will be ridden.
 
-Bookings are ridden first, as planned; after the last of them hours come as a gamma process with the unit's rate and
-the variance of single days, and the rate itself is uncertain (its gamma law has the mean and variance of
-riding_rates). A unit is serviced when its interval is used up, or before the event in which it would be, or when its
-oil is too old; then its next interval begins. The gamma process has the mean and variance of the walk of due_dates
-but never goes back (van Noortwijk 2009, Reliab. Eng. Syst. Saf. 94, 2-21).
+Bookings are ridden first, as planned; after the last of them riding is the same as that of due_dates, simulation by
+simulation. A unit is serviced when its interval is used up, or before the event in which it would be, or when its
+oil is too old; then its next interval begins.
 """
 
 from __future__ import annotations
@@ -17,6 +15,7 @@ import polars as pl
 from scipy.special import ndtri
 
 from draincurve.pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables, forecast_fleet
+from draincurve.pipeline.deciding.simulated_riding import ridden_weeks
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.forecast_table import COLUMNS, OIL, REBUILDS, SERVICES, checked_forecast, empty_forecast
 from draincurve.schemas.settings import Settings
@@ -64,7 +63,7 @@ def forecast(
         return ForecastResult(empty_forecast(), as_of, weeks, state.height, ())
     fleet = forecast_fleet(state, next_service, tables, settings, as_of, weeks)
     draws = int(np.clip(UNITS_TIMES_DRAWS // state.height, FEWEST_DRAWS, MOST_DRAWS))
-    services, litres = simulated_services(fleet, draws, weeks, rng)
+    services, litres = simulated_services(fleet, draws, weeks)
     oil_changes = (pl.col("drained_on") <= as_of) & (pl.col("service_kind").fill_null("oil") != "top-up")
     kinds = tables.drains.filter(oil_changes)["service_kind"]
     rebuilt = int((kinds == "rebuild").sum())
@@ -79,14 +78,12 @@ def forecast(
     return ForecastResult(table, as_of, weeks, state.height, _sentences(fleet, tables, rebuilt, kinds.len()))
 
 
-def simulated_services(
-    fleet: ForecastFleet, draws: int, weeks: int, rng: np.random.Generator
-) -> tuple[Floats, Floats]:
+def simulated_services(fleet: ForecastFleet, draws: int, weeks: int) -> tuple[Floats, Floats]:
     """Services of the fleet, (S, W), and litres by grade, (S, W, G)."""
-    rate = _gamma(fleet.rate, fleet.rate_variance, draws, rng)
+    ridden = ridden_weeks(fleet.riding, fleet.begin, weeks, draws)
     interval = np.where(np.isfinite(fleet.interval) & (fleet.interval > 0), fleet.interval, np.inf)
     # A ride is not split: what is left is on average half a ride short of it, as in any renewal process.
-    lost_at_end = np.minimum(0.5 * fleet.dispersion, 0.5 * np.where(np.isfinite(interval), interval, np.inf))
+    lost_at_end = np.minimum(0.5 * fleet.riding.lump, 0.5 * np.where(np.isfinite(interval), interval, np.inf))
     lost = np.isnan(fleet.hours) | (np.isnan(fleet.age) & np.isfinite(fleet.oil_days))
     due = lost | (fleet.hours >= interval) | (fleet.age >= fleet.oil_days) | (fleet.interval <= 0)
     hours = np.tile(np.where(due, 0.0, np.nan_to_num(fleet.hours)), (draws, 1))
@@ -97,8 +94,8 @@ def simulated_services(
     for week in range(weeks):
         booked = fleet.booked[:, week]
         before = (booked > 0) & (hours + booked > interval) & (hours > 0)
-        hours = np.where(before, 0.0, hours) + booked + _ridden(rate, fleet.dispersion, fleet.free_days[:, week], rng)
-        usable = interval - np.where(fleet.free_days[:, week] > 0, lost_at_end, 0.0)
+        hours = np.where(before, 0.0, hours) + booked + ridden[:, :, week]
+        usable = interval - np.where(fleet.begin < 7 * (week + 1), lost_at_end, 0.0)
         full = np.floor(hours / usable)
         hours = hours - full * np.where(np.isfinite(usable), usable, 0.0)
         count = full + before + (due if week == 0 else 0)
@@ -109,21 +106,6 @@ def simulated_services(
         services[:, week] = count.sum(axis=1)
         litres[:, week] = count @ by_grade
     return services, litres
-
-
-def _gamma(mean: Floats, variance: Floats, draws: int, rng: np.random.Generator) -> Floats:
-    """Gamma numbers of these means and variances, (S, U); the mean itself where there is no variance."""
-    sure = (variance <= 0) | (mean <= 0)
-    shape = np.where(sure, 1.0, mean**2 / np.where(sure, 1.0, variance))
-    scale = np.where(sure, 0.0, variance / np.where(sure, 1.0, mean))
-    return np.where(sure, mean, rng.gamma(shape, 1.0, (draws, mean.size)) * scale)
-
-
-def _ridden(rate: Floats, dispersion: Floats, days: Floats, rng: np.random.Generator) -> Floats:
-    """Hours of the days of a week that nobody booked, (S, U)."""
-    expected = rate * days
-    lumps = np.where(dispersion > 0, dispersion, 1.0)
-    return np.where(dispersion > 0, rng.gamma(expected / lumps) * lumps, expected)
 
 
 def _table(found: dict[tuple[str, str | None], Floats], as_of: date, weeks: int) -> pl.DataFrame:
@@ -161,7 +143,7 @@ def _sentences(fleet: ForecastFleet, tables: ForecastTables, rebuilt: int, chang
         )
     else:
         said.append("The log has no rebuild and no table says how long a component may run, so none is forecast.")
-    idle = (fleet.rate <= 0) & ~(fleet.booked > 0).any(axis=1)
+    idle = (fleet.riding.rate <= 0) & ~(fleet.booked > 0).any(axis=1)
     for which, what in (
         (np.isnan(fleet.fill_l), "without a known fill: the oil is not in the litres"),
         (np.isnan(fleet.interval), "without an interval: counted by the oil's age only"),

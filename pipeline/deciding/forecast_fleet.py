@@ -10,6 +10,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding.booked_events import booked_events
 from draincurve.pipeline.deciding.caps import shorter_limit
+from draincurve.pipeline.deciding.riding_history import RidingHistory, riding_history
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
 from draincurve.pipeline.describing import drains_until
 from draincurve.schemas.array_types import Floats, Integers
@@ -32,19 +33,17 @@ class ForecastFleet:
     """Units in service, (U,) each unless said otherwise.
 
     hours, interval, age [h, h, days], nan where not known; oil_days : longest age, infinite where no limit;
-    rate, rate_variance, dispersion [h/day, (h/day)^2, h] : 0 where not known; booked : (U, W) [h]; free_days :
-    (U, W), days of each week after the last booking; fill_l : nan where not known; grade : index into `grades`.
+    riding : rows as the units; booked : (U, W) [h]; begin : first
+    day of riding after the last booking, from as_of; fill_l : nan where not known; grade : index into `grades`.
     """
 
     hours: Floats
     interval: Floats
     age: Floats
     oil_days: Floats
-    rate: Floats
-    rate_variance: Floats
-    dispersion: Floats
+    riding: RidingHistory
     booked: Floats
-    free_days: Floats
+    begin: Integers
     fill_l: Floats
     grade: Integers
     grades: tuple[str, ...]
@@ -72,20 +71,18 @@ def forecast_fleet(
     known = drains_until(tables.drains, as_of)
     days = known_usage(tables.usage, as_of)
     rates = riding_rates(state, known, days)
-    booked, free_days = _by_week(state, booked_events(tables.bookings, days, as_of), as_of, weeks)
+    riding = riding_history(state, days, rates, as_of, seed=settings.seed)
+    booked, until = _by_week(state, booked_events(tables.bookings, days, as_of), as_of, weeks)
     names = decided["oil_grade"].fill_null(UNKNOWN_GRADE)
     grades = tuple(names.unique().sort().to_list())
-    rate = _numbers(rates["hours_per_day"], 0.0)
     return ForecastFleet(
         hours=_numbers(decided["hours_on_oil"]),
         interval=_numbers(decided["interval_h"]),
         age=_numbers(decided.select((pl.lit(as_of) - pl.col("last_drained_on")).dt.total_days()).to_series()),
         oil_days=shorter_limit(state["max_oil_days"], settings.caps.max_oil_days),
-        rate=rate,
-        rate_variance=_numbers(rates["rate_variance"], 0.0),
-        dispersion=_numbers(rates["day_variance"], 0.0) / np.where(rate > 0, rate, 1.0),
+        riding=riding,
         booked=booked,
-        free_days=free_days,
+        begin=np.maximum(until, riding.first_day),
         fill_l=_numbers(_fills(state, known, tables.units)) / 1000.0,
         grade=np.array([grades.index(name) for name in names], dtype=np.int64),
         grades=grades,
@@ -103,18 +100,17 @@ def _fills(state: pl.DataFrame, drains: pl.DataFrame, units: pl.DataFrame | None
     return both.select(pl.coalesce("fill_ml", "logged_ml")).to_series()
 
 
-def _by_week(state: pl.DataFrame, events: pl.DataFrame, as_of: date, weeks: int) -> tuple[Floats, Floats]:
-    """Booked hours [h], and days after the last booking, of each unit and week, (U, W) each."""
+def _by_week(state: pl.DataFrame, events: pl.DataFrame, as_of: date, weeks: int) -> tuple[Floats, Integers]:
+    """Booked hours [h] of each unit and week, (U, W), and days from as_of to the first after its bookings, (U,)."""
     index_of = {key: index for index, key in enumerate(state["unit_key"])}
-    booked, until = np.zeros((state.height, weeks)), np.zeros(state.height)
+    booked, until = np.zeros((state.height, weeks)), np.zeros(state.height, dtype=np.int64)
     for key, starts, ends, hours in events.select("unit_key", "starts_on", "ends_on", "hours").iter_rows():
         index, week = index_of.get(key), (starts - as_of).days // 7
         if index is not None:
             until[index] = max(until[index], (ends - as_of).days + 1)
             if week < weeks:
                 booked[index, week] += hours
-    begins = 7.0 * np.arange(weeks)
-    return booked, np.clip(begins + 7.0 - np.maximum(until[:, None], begins), 0.0, 7.0)
+    return booked, until
 
 
 def _numbers(column: pl.Series, unknown: float = float("nan")) -> Floats:

@@ -32,7 +32,7 @@ def hours_on_oil(
     the drain, else "estimated"; drain_day_h [h] is what was ridden on the day of the drain; unknown_h [h]
     is what unknown_days add.
     """
-    gaps = _unknown_days(_with_log(state, days), as_of).join(rates, on="unit_key", how="left", maintain_order="left")
+    gaps = _unknown_days(with_log(state, days), as_of).join(rates, on="unit_key", how="left", maintain_order="left")
     booked = _booked_in_silence(gaps, bookings, as_of)
     expected = pl.col("hours_per_day") * pl.col("unknown_days")
     variance = pl.col("day_variance") * pl.col("unknown_days") + pl.col("rate_variance") * pl.col("unknown_days") ** 2
@@ -58,7 +58,7 @@ def hours_on_oil(
     )
 
 
-def _with_log(state: pl.DataFrame, days: pl.DataFrame) -> pl.DataFrame:
+def with_log(state: pl.DataFrame, days: pl.DataFrame) -> pl.DataFrame:
     """Each unit with what its own and its site's usage log holds."""
     units = state.select("unit_key", "site", "last_drained_on")
     rows = days.join(units, on="unit_key", how="inner")
@@ -93,16 +93,20 @@ def _unknown_days(logged: pl.DataFrame, as_of: date) -> pl.DataFrame:
     """Days since the drain that no row covers and no credible rest explains: column unknown_days."""
     today = pl.lit(as_of)
     since = pl.coalesce("last_drained_on", "first_row")
-    quiet = (today - pl.col("last_row")).dt.total_days()
     silent = (today - pl.max_horizontal(since, "last_row")).dt.total_days()
-    site_goes_on = pl.col("site_last") >= today - pl.duration(days=1)
-    rested = (site_goes_on & (quiet <= pl.col("longest_silence"))).fill_null(False)
     late_start = (pl.col("first_row") - since).dt.total_days().clip(0)
     site_began = pl.col("site_first") <= since
     not_yet = (site_began & (late_start <= pl.col("longest_silence"))).fill_null(False)
-    at_end = pl.when(rested | (quiet <= 1).fill_null(False)).then(0).otherwise(silent)
+    at_end = pl.when(credible_rest(as_of)).then(0).otherwise(silent)
     at_start = pl.when(not_yet | (late_start <= 1).fill_null(False)).then(0).otherwise(late_start)
     return logged.with_columns((at_end.fill_null(0) + at_start.fill_null(0)).alias("unknown_days"))
+
+
+def credible_rest(as_of: date) -> pl.Expr:
+    """Whether the silence since the unit's last row is rest, over the columns of `with_log`."""
+    quiet = (pl.lit(as_of) - pl.col("last_row")).dt.total_days()
+    site_goes_on = pl.col("site_last") >= pl.lit(as_of) - pl.duration(days=1)
+    return ((site_goes_on & (quiet <= pl.col("longest_silence"))) | (quiet <= 1)).fill_null(False)
 
 
 def _booked_in_silence(gaps: pl.DataFrame, bookings: pl.DataFrame | None, as_of: date) -> pl.DataFrame:

@@ -14,6 +14,7 @@ from draincurve.pipeline.deciding.caps import data_range_limit, shorter_limit, w
 from draincurve.pipeline.deciding.due_dates import DueFrom, due_dates
 from draincurve.pipeline.deciding.hours_on_oil import hours_on_oil
 from draincurve.pipeline.deciding.reasons import reasons
+from draincurve.pipeline.deciding.riding_history import RidingHistory, riding_history
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
 from draincurve.pipeline.deciding.unit_scoring import DecidedUnits
 from draincurve.pipeline.describing import drains_until, longest_fill
@@ -30,13 +31,15 @@ STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_fas
 class UnitClocks:
     """The oil of each unit now, rows as those of the state.
 
-    hours : as `hours_on_oil` gives them; rates : as `riding_rates`; days : as `known_usage`; on_oil : (n,) [h], NaN
-    where not known; caps : name -> (n,) [h], infinite where the cap does not apply.
+    hours : as `hours_on_oil` gives them; rates : as `riding_rates`; days : as `known_usage`; riding : as
+    `riding_history`; on_oil : (n,) [h], NaN where not known; caps : name -> (n,) [h], infinite where the cap does
+    not apply.
     """
 
     hours: pl.DataFrame
     rates: pl.DataFrame
     days: pl.DataFrame
+    riding: RidingHistory
     on_oil: Floats
     caps: Mapping[str, Floats]
 
@@ -59,7 +62,8 @@ def unit_clocks(
     rates = riding_rates(state, known, days)
     hours = hours_on_oil(state, rates, days, bookings, as_of)
     on_oil = hours["hours_on_oil"].cast(pl.Float64).fill_null(float("nan")).to_numpy()
-    return UnitClocks(hours, rates, days, on_oil, _caps(state, known, settings))
+    riding = riding_history(state, days, rates, as_of, seed=settings.seed)
+    return UnitClocks(hours, rates, days, riding, on_oil, _caps(state, known, settings))
 
 
 def next_service_table(
@@ -86,7 +90,7 @@ def next_service_table(
             _nullable("oil_days", shorter_limit(state["max_oil_days"], settings.caps.max_oil_days)),
         )
     )
-    dated = due_dates(units, booked_events(bookings, clocks.days, as_of), as_of)
+    dated = due_dates(units, booked_events(bookings, clocks.days, as_of), clocks.riding, as_of)
     decided = _decided(units.hstack(dated.drop("unit_key")), found, standings)
     order = decided.sort("due_on", "unit_id", "site", nulls_last=False, maintain_order=True)
     why = order.with_columns(pl.Series("why", reasons(order, settings), dtype=pl.String)).select(REASON_COLUMNS)

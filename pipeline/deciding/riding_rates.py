@@ -38,6 +38,7 @@ RATE_COLUMNS = {
     "hours_per_day": pl.Float64,
     "rate_variance": pl.Float64,
     "day_variance": pl.Float64,
+    "borrowed_days": pl.Float64,
     "rate_from": pl.String,
 }
 
@@ -68,7 +69,8 @@ def riding_rates(state: pl.DataFrame, drains: pl.DataFrame, days: pl.DataFrame) 
 
     days : as `known_usage` gives it.  hours_per_day [h/day], null where the fleet has no data;
     rate_variance [(h/day)^2] is the uncertainty of the rate, day_variance [h^2/day] the variance of single
-    days; rate_from is "usage", "drains", "site", "fleet" or "none". A unit without hours of its own gets
+    days; borrowed_days the days of its own that count as much as its site; rate_from is "usage", "drains", "site",
+    "fleet" or "none". A unit without hours of its own gets
     the 90 % point of its site's units (else the fleet's), not their mean: unknown is never safe.
     """
     units = state.select("unit_key", pl.col("site").fill_null("").alias("site"))
@@ -85,7 +87,7 @@ def riding_rates(state: pl.DataFrame, drains: pl.DataFrame, days: pl.DataFrame) 
         usage_dispersion or drain_dispersion or RIDING_DAY_H,
         drain_dispersion or usage_dispersion or RIDING_DAY_H,
     )
-    rate, variance, source = _credibility(own["site"].to_numpy(), hours, length, dispersion)
+    rate, variance, borrowed, source = _credibility(own["site"].to_numpy(), hours, length, dispersion)
     names = np.where(source == "own", np.where(by_usage.to_numpy(), "usage", "drains"), source)
     return pl.DataFrame(
         {
@@ -93,6 +95,7 @@ def riding_rates(state: pl.DataFrame, drains: pl.DataFrame, days: pl.DataFrame) 
             "hours_per_day": rate,
             "rate_variance": variance,
             "day_variance": dispersion * rate,
+            "borrowed_days": borrowed,
             "rate_from": names.tolist(),
         },
         schema=RATE_COLUMNS,
@@ -141,12 +144,13 @@ def _fills(changes: pl.DataFrame) -> pl.DataFrame:
 
 def _credibility(
     sites: NDArray[np.object_], hours: Floats, days: Floats, dispersion: Floats
-) -> tuple[Floats, Floats, NDArray[np.object_]]:
-    """Rate, its variance and where it comes from, for every unit; NaN and "none" where there is no data."""
+) -> tuple[Floats, Floats, Floats, NDArray[np.object_]]:
+    """Rate, its variance, borrowed days and source for every unit; NaN and "none" where there is no data."""
     own = days > 0
     source: NDArray[np.object_] = np.full(days.size, "none", dtype=object)
     if not own.any():
-        return np.full(days.size, np.nan), np.full(days.size, np.nan), source
+        unknown = np.full(days.size, np.nan)
+        return unknown, unknown, unknown, source
     names, site = np.unique(sites.astype(str), return_inverse=True)
     site_days = np.bincount(site, days, names.size)
     fleet_mean = float(hours.sum() / days.sum())
@@ -161,7 +165,7 @@ def _credibility(
     unseen = mean[site] + CAUTIOUS_POINT * np.sqrt(between + site_variance)
     source[own] = "own"
     source[~own] = np.where(seen[site], "site", "fleet")[~own]
-    return np.where(own, rate, unseen), variance, source
+    return np.where(own, rate, unseen), variance, within / between, source
 
 
 def _variance_between(

@@ -8,6 +8,8 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
+from draincurve.pipeline.deciding.riding_history import RidingHistory, riding_history
+from draincurve.pipeline.deciding.riding_rates import known_usage
 from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.deciding.unit_scoring import decide_units
 from draincurve.pipeline.describing.fleet_state import fleet_state
@@ -49,6 +51,13 @@ def ridden(*rows: tuple[str, int, float | None]) -> pl.DataFrame:
         [{"unit_key": u, "unit_id": u.upper(), "date": day(d), "hours": h} for u, d, h in rows],
         schema={"unit_key": pl.String, "unit_id": pl.String, "date": pl.Date, "hours": pl.Float64},
     )
+
+
+def riding_of(units: pl.DataFrame, usage: pl.DataFrame | None = None) -> RidingHistory:
+    """Riding of units with the given rates, rows of hours_per_day, rate_variance and day_variance."""
+    state = units.select("unit_key", site=pl.lit("north"), last_drained_on=pl.lit(day(-10)))
+    rates = units.with_columns(borrowed_days=pl.lit(7.0))
+    return riding_history(state, known_usage(usage, AS_OF), rates, AS_OF, seed=3)
 
 
 def register(*rows: dict[str, object]) -> pl.DataFrame:

@@ -5,7 +5,7 @@ from datetime import timedelta
 import numpy as np
 import polars as pl
 import pytest
-from fleet_frames import AS_OF, day, ridden
+from fleet_frames import AS_OF, day, ridden, riding_of
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -26,16 +26,22 @@ def unit(left: float | None = 10.0, rate: float | None = 1.0, **other: object) -
 
 
 def dated(units: pl.DataFrame, bookings: pl.DataFrame | None = None, usage: pl.DataFrame | None = None):
-    table = due_dates(units, booked_events(bookings, known_usage(usage, AS_OF), AS_OF), AS_OF)
+    table = due_dates(
+        units, booked_events(bookings, known_usage(usage, AS_OF), AS_OF), riding_of(units, usage), AS_OF
+    )
     assert tuple(table.columns) == DATE_COLUMNS
     return table.row(0, named=True)
 
 
 @pytest.mark.parametrize(("left", "offset"), [(9.0, 4), (1.0, 0), (0.1, 0), (19.9, 9)])
 def test_the_date_is_the_last_whole_day_before_the_hours_are_ridden(left, offset):
-    """Steady riding of 2 h a day: 9 h are over in the midst of the fifth day, so four days may pass and no fifth."""
+    """Steady riding of 2 h a day: 9 h are over in the midst of the fifth day, so four days may pass and no fifth.
+
+    The day on which they run out is the late end.
+    """
     found = dated(unit(left, 2.0, day_variance=0.0))
-    assert found["due_on_early"] == found["due_on"] == found["due_on_late"] == day(offset)
+    assert found["due_on_early"] == found["due_on"] == day(offset)
+    assert found["due_on_late"] == day(offset + 1)
     assert found["due_from"] == DueFrom.RIDING
     assert found["due_before"] is None
 
@@ -166,7 +172,8 @@ def test_a_unit_that_hardly_runs_has_no_date_beyond_the_farthest():
 def test_after_the_bookings_riding_goes_on_from_their_last_day():
     bookings = ridden(("u", 10, 4.0), ("u", 20, 4.0))
     found = dated(unit(17.5, 1.0, day_variance=0.0), bookings)
-    assert found["due_on_early"] == found["due_on"] == found["due_on_late"] == day(29)
+    assert found["due_on_early"] == found["due_on"] == day(29)
+    assert found["due_on_late"] == day(30)
 
 
 def test_bookings_that_use_up_every_hour_end_the_oil_on_their_last_day():
@@ -182,6 +189,6 @@ def test_many_units_at_once_give_what_each_gives_alone(rate):
     rows = pl.concat([unit(float(left), rate).with_columns(unit_key=pl.lit(f"u{i}")) for i, left in enumerate(lefts)])
     bookings = ridden(*((f"u{i}", 5, 3.0) for i in range(0, 40, 2)))
     events = booked_events(bookings, known_usage(None, AS_OF), AS_OF)
-    together = due_dates(rows, events, AS_OF)
+    together = due_dates(rows, events, riding_of(rows), AS_OF)
     for i in range(40):
-        assert due_dates(rows[i], events, AS_OF).row(0) == together.row(i)
+        assert due_dates(rows[i], events, riding_of(rows[i]), AS_OF).row(0) == together.row(i)

@@ -5,10 +5,9 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 import pytest
-from fleet_frames import AS_OF, day, drain, drains_of, plan, register, ridden
+from fleet_frames import AS_OF, day, drain, drains_of, plan, register, ridden, riding_of
 from scipy.stats import invgauss
 
-from draincurve.pipeline.deciding.first_passage import effective_variance
 from draincurve.pipeline.deciding.forecast import _range, forecast, simulated_services
 from draincurve.pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables
 from draincurve.pipeline.describing.fleet_state import fleet_state
@@ -34,18 +33,23 @@ def rows(result, item, grade=None):
     return table.select("expected", "low", "high").rows()
 
 
-def one(**changed):
-    """A fleet of one unit whose riding is certain."""
+def one(units=1, **changed):
+    """A fleet of units alike, whose riding is certain unless it is said otherwise."""
     plain = {
         "hours": 0.0, "interval": 10.0, "age": 0.0, "oil_days": np.inf, "rate": 1.0, "rate_variance": 0.0,
-        "dispersion": 0.0, "booked": [0.0] * 8, "free_days": [7.0] * 8, "fill_l": 0.5,
+        "dispersion": 0.0, "booked": [0.0] * 8, "fill_l": 0.5,
     } | changed  # fmt: skip
-    arrays = {name: np.array([value], dtype=float) for name, value in plain.items()}
-    return ForecastFleet(**arrays, grade=np.array([0]), grades=("amber",))
+    rate, doubt, lump = (plain.pop(name) for name in ("rate", "rate_variance", "dispersion"))
+    rates = pl.DataFrame({"unit_key": [f"u{i}" for i in range(units)]}).with_columns(
+        hours_per_day=pl.lit(rate), rate_variance=pl.lit(doubt), day_variance=pl.lit(lump * rate)
+    )
+    arrays = {name: np.array([value] * units, dtype=float) for name, value in plain.items()}
+    begin, grade = np.zeros(units, dtype=np.int64), np.zeros(units, dtype=np.int64)
+    return ForecastFleet(**arrays, riding=riding_of(rates), begin=begin, grade=grade, grades=("amber",))
 
 
 def counts(fleet, draws=3):
-    services, litres = simulated_services(fleet, draws, 8, np.random.default_rng(2))
+    services, litres = simulated_services(fleet, draws, 8)
     assert np.allclose(litres[:, :, 0], 0.5 * services)
     return services
 
@@ -77,12 +81,12 @@ def test_old_oil_is_changed_unridden():
 
 
 def test_first_service_follows_the_first_passage_of_the_walk():
-    """Against the inverse Gaussian of due_dates: a walk of the same mean and variance, so nearly the same law."""
+    """Against the inverse Gaussian: a walk of the same mean and variance, so nearly the same law."""
     fleet = one(interval=1000.0, hours=980.0, rate=0.8, rate_variance=0.01, dispersion=2.0)
     services = counts(fleet, draws=20_000)
     done = np.cumsum(services, axis=1) > 0
     hours, drift = np.array([20.0]), np.array([0.8])
-    variance = effective_variance(hours, drift, np.array([1.6]), np.array([0.01]))
+    variance = 1.6 + 0.01 * hours / drift
     shape = hours**2 / variance
     for week in range(1, 8):
         passed = invgauss.cdf(7.0 * (week + 1), hours / drift / shape, scale=shape)[0]
@@ -138,21 +142,10 @@ def test_what_is_not_known_is_counted_and_said():
 
 def test_a_large_fleets_range_is_that_of_a_normal_sum():
     """Few draws of a sum over many units: 20 of them give nearly the points that 2,000 do."""
-    fleet = {
-        name: np.repeat(value, 400, axis=0)
-        for name, value in vars_of(one(rate_variance=0.04, dispersion=2.0)).items()
-    }
-    large = ForecastFleet(**fleet, grades=("amber",))
-    few, many = (
-        _range(simulated_services(large, draws, 8, np.random.default_rng(3))[0].sum(axis=1)) for draws in (20, 2000)
-    )
+    large = one(400, rate_variance=0.04, dispersion=2.0)
+    few, many = (_range(simulated_services(large, draws, 8)[0].sum(axis=1)) for draws in (20, 2000))
     assert few == pytest.approx(many, rel=0.02)
     assert _range(np.zeros(20)) == (0.0, 0.0)
-
-
-def vars_of(fleet):
-    """The arrays of a fleet by name."""
-    return {name: getattr(fleet, name) for name in vars(fleet) if name != "grades"}
 
 
 def test_no_units_no_forecast():
