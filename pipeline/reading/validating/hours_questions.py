@@ -20,6 +20,8 @@ from draincurve.pipeline.reading.validating.usual_values import FAR_OVER, FAR_UN
 from draincurve.schemas.columns import column_of
 
 MINUTES, DAY = 60.0, 24.0
+MOST_OF_A_DAY = 2.0
+"""A part of a day as a spreadsheet stores a duration: 0.52 for 12:30, 1.25 for 30 h."""
 ANSWER = "Correct the cell, or write yes under confirmed"
 
 
@@ -45,7 +47,7 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
         split = ~is_typed & pl.col("unit_key").is_in(sorted(drains.alike_units))
         kind = pl.when(split).then(pl.lit("split")).otherwise(kind)
     asked = rows.with_columns(kind.alias("_kind")).drop_nulls("_kind").filter(~pl.col("confirmed"))
-    found = asked.with_columns(_cautious_hours().alias("cautious_hours"))
+    found = _by_typed_number(asked, drains.raw).with_columns(_cautious_hours().alias("cautious_hours"))
     off = off_meter_question(typed, drains.headers.get("meter_hours", "meter_hours")) if whole is None else None
     pieces = [
         drains.about_rows(
@@ -147,6 +149,26 @@ def _kind(*, as_meant: bool) -> pl.Expr:
     )
 
 
+def _by_typed_number(asked: pl.DataFrame, raw: pl.DataFrame) -> pl.DataFrame:
+    """The rows with `_converted`, whether the hours differ from the number in the cell: it named a unit, or its header.
+
+    Only a bare number under MOST_OF_A_DAY is a part of a day: who typed 45 min or 23 did not mean one.
+    """
+    cells = raw.select("_row", (pl.col("oil_hours") if "oil_hours" in raw.columns else pl.lit("")).alias("_cell"))
+    typed = asked.select("_row").join(cells, on="_row", how="left", maintain_order="left")
+    number = typed["_cell"].str.replace(",", ".", literal=True).str.strip_chars().cast(pl.Float64, strict=False)
+    marked = asked.with_columns(((number - asked["_hours"]).abs() > 1e-9).fill_null(True).alias("_converted"))
+    is_part = (pl.col("_hours") < MOST_OF_A_DAY) & ~pl.col("_converted")
+    is_under = (pl.col("_hours") < FAR_UNDER * pl.col("_usual")).fill_null(False)
+    kind = (
+        pl.when((pl.col("_kind") != "day") | is_part | (~is_under & ~pl.col("_converted")))
+        .then("_kind")
+        .when(is_under)
+        .then(pl.lit("under"))
+    )
+    return marked.with_columns(kind.alias("_kind")).drop_nulls("_kind")
+
+
 def _is_usual(ratio: pl.Expr) -> pl.Expr:
     return ratio.is_between(FAR_UNDER, FAR_OVER)
 
@@ -174,7 +196,8 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
     tenfold = pl.when((ratio / 10).is_between(0.5, 2.0)).then(_typed(pl.col("_hours") / 10))
     tenth = pl.when((ratio * 10).is_between(0.5, 2.0)).then(_typed(pl.col("_hours") * 10))
     by_meter = pl.when(pl.col("hours_basis") == "meter").then(pl.format(" ({} h by the meter)", _shown("_hours")))
-    usual = ("_whose", _shown("_usual"), by_meter.otherwise(pl.lit("")))
+    as_read = by_meter.when(pl.col("_converted")).then(pl.format(" (read as {} h)", _shown("_hours")))
+    usual = ("_whose", _shown("_usual"), as_read.otherwise(pl.lit("")))
     asked = {
         "minutes": "hours look like minutes: {} usual is {} h{}.",
         "day": "hours look like a part of a day: {} usual is {} h{}.",

@@ -44,6 +44,28 @@ def test_a_suspicious_cell_among_usual_ones(check, typed: str, words: str, propo
     assert drains.filter("hours_in_question")["oil_hours"].to_list() == [float(typed)]
 
 
+@pytest.mark.parametrize(
+    ("usual", "typed", "proposal"),
+    [
+        (("1200", "1100", "1260", "1300"), "23.0", None),
+        (("1200", "1100", "1260", "1300"), "45", None),
+        (USUAL, "45 min", "7.5"),
+        (USUAL, "0:45", "7.5"),
+        (USUAL, "20 min", None),
+    ],
+)
+def test_a_part_of_a_day_is_a_bare_number_under_two(check, usual, typed: str, proposal: str | None) -> None:
+    log = check(*unit_rows("F1", (*usual, typed)), *unit_rows("F2", USUAL), *unit_rows("F3", USUAL))
+    assert asked(log)[typed] == ("hours under 0.4 times the usual", proposal)
+
+
+@pytest.mark.parametrize(("typed", "read"), [("240 min", "4"), ("4:00", "4"), ("2400 minutes", "40")])
+def test_a_converted_cell_is_compared_by_the_hours_it_was_read_as(check, typed: str, read: str) -> None:
+    log = check(*unit_rows("F1", (*USUAL, typed)), *unit_rows("F2", USUAL))
+    message = log.remarks.filter(pl.col("value") == typed)["message"].item()
+    assert f"(read as {read}.0 h)" in message
+
+
 @pytest.mark.parametrize("count", [2, 3, 4])
 def test_several_suspicious_cells_do_not_become_usual(check, count: int) -> None:
     minutes = ("750", "690", "810", "600")[:count]
