@@ -150,7 +150,7 @@ def _kind(*, as_meant: bool) -> pl.Expr:
 
 
 def _by_typed_number(asked: pl.DataFrame, raw: pl.DataFrame) -> pl.DataFrame:
-    """The rows with `_converted`, whether the hours differ from the number in the cell: it named a unit, or its header.
+    """The rows with `_converted`, whether the hours differ from the number in the cell: a unit of time was named.
 
     Only a bare number under MOST_OF_A_DAY is a part of a day: who typed 45 min or 23 did not mean one.
     """
