@@ -65,7 +65,7 @@ OIL_GRADE = Column(
     "oil_grade",
     "the oil now drained",
     required=True,
-    why="oils darken at different rates, so they are told apart",
+    why="oils darken at different rates, so they are distinguished",
 )
 FILLED = Column(
     "filled_ml",

@@ -16,16 +16,13 @@ from typing import Any, TypeVar
 import polars as pl
 
 from draincurve.pipeline.reading import RunInputs
-from draincurve.pipeline.reading.cleaning import header_positions
 from draincurve.pipeline.reading.sources import (
     SourceAddress,
     SourceTable,
     frame_table,
     is_frame,
-    read_table,
     source_address,
 )
-from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.checked_settings import filled
 from draincurve.schemas.errors import SettingsError, SourceError
 from draincurve.schemas.settings import Settings, checked_policy, read_settings
@@ -76,6 +73,11 @@ def of_kind(given: Any, kind: type[Kind], *, name: str, expected: str) -> Kind:
     return given
 
 
+def given_folder(given: Any) -> Path:
+    """A folder to write into. Raises SourceError for what is no path."""
+    return given if isinstance(given, Path) else Path(of_kind(given, str, name="folder", expected="a path"))
+
+
 def whole_number(given: Any, name: str) -> int:
     """A whole number, NumPy's among them. Raises SourceError for anything else."""
     try:
@@ -109,26 +111,7 @@ def frame_of(table: pl.DataFrame, frames: str) -> Any:
 
 
 def _sources(sides: Mapping[str, GivenTable]) -> dict[str, SourceAddress | SourceTable]:
-    tables = {name: _source(given, name) for name, given in sides.items() if given is not None}
-    if "units" in tables:
-        tables["units"] = _register(tables["units"])
-    return tables
-
-
-def _register(given: SourceAddress | SourceTable) -> SourceTable:
-    """The register of units. Raises SourceError for a table that has all that a table of drains needs."""
-    table = given if isinstance(given, SourceTable) else read_table(given, "units")
-    try:
-        columns = header_positions(table.typed_headers, "drains").keys()
-    except SourceError:  # as drains, its headers are ambiguous
-        return table
-    ratings = {channel.rating for channel in CHANNELS} & columns
-    if "drained_on" in columns and ratings and not columns.isdisjoint({"oil_hours", "meter_hours"}):
-        raise SourceError(
-            f"units: {table.source} has the columns of a table of drains (drained_on, {min(ratings)}); expected the "
-            "register, one row for each unit"
-        )
-    return table
+    return {name: _source(given, name) for name, given in sides.items() if given is not None}
 
 
 def _source(given: GivenTable, table: str) -> SourceAddress | SourceTable:

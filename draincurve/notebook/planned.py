@@ -11,7 +11,7 @@ from typing import Any
 import polars as pl
 from matplotlib.figure import Figure
 
-from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of
+from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of, given_folder
 from draincurve.notebook.plan_plots import PlanPlots
 from draincurve.notebook.read_log import ReadLog, log_of
 from draincurve.pipeline import run
@@ -119,12 +119,13 @@ class Plan:
     def report(self, folder: str | Path) -> Path:
         """Write every file that `draincurve plan --out` writes; returns the path of report.html.
 
-        Raises SourceError where the folder cannot be written to.
+        Raises SourceError where `folder` is no path or cannot be written to.
         """
         from draincurve.reports.output.report_files import write_results
 
-        write_results(self.run, Path(folder))
-        return Path(folder) / "report.html"
+        path = given_folder(folder)
+        write_results(self.run, path)
+        return path / "report.html"
 
     @cached_property
     def _ended(self) -> tuple[str, ...]:

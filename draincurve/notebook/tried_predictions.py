@@ -9,7 +9,7 @@ from typing import Any
 
 import polars as pl
 
-from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of, whole_number
+from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of, given_folder, whole_number
 from draincurve.notebook.read_log import ReadLog, log_of
 from draincurve.pipeline.judging.backtest import BacktestResult, first_screen_sentence, holding_sentence
 from draincurve.pipeline.judging.backtest import backtest as try_predictions
@@ -56,8 +56,9 @@ class TriedPredictions:
         """Write backtest.csv, backtest.json and backtest.html into a folder; returns the path of the page."""
         from draincurve.reports.output.backtest_files import write_backtest
 
-        write_backtest(self.result, Path(folder), log_name=self.log.inputs.log_name, as_of=self.log.inputs.as_of)
-        return Path(folder) / "backtest.html"
+        path = given_folder(folder)
+        write_backtest(self.result, path, log_name=self.log.inputs.log_name, as_of=self.log.inputs.as_of)
+        return path / "backtest.html"
 
     def __repr__(self) -> str:
         return f"<TriedPredictions: {self.summary}>"

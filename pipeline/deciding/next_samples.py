@@ -199,7 +199,7 @@ def _reason(fit: ChannelFit, hours: float, for_unit: bool, new: bool) -> str:
     if high < 1.25 * low:
         return f"Most drains were at {middle:.3g} h or near it; one at {hours:g} h tells how ratings grow with hours."
     if hours >= high:
-        return f"Few drains ran as long as {hours:g} h; a rating there tells where the limit lies."
+        return f"Few drains ran as long as {hours:g} h; a rating there tells where the limit is."
     if hours <= low:
         return f"Few drains were as early as {hours:g} h; a rating there tells how ratings grow with hours."
-    return f"At {hours:g} h a rating of this unit's oil tells most about where the limit lies."
+    return f"At {hours:g} h a rating of this unit's oil tells most about where the limit is."

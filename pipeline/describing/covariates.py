@@ -170,10 +170,10 @@ def _confounded_with(rows: pl.DataFrame, term: Term, kept: list[Term]) -> str:
     for other in kept:
         if other.levels and term.levels and _determines(rows, other.column, term.column):
             return (
-                f"cannot be told apart from {other.label}: each {other.label} in the log comes with one "
+                f"cannot be distinguished from {other.label}: each {other.label} in the log comes with one "
                 f"{term.label} only; a swap would tell"
             )
-    return "cannot be told apart from the other columns together"
+    return "cannot be distinguished from the other columns together"
 
 
 def _determines(rows: pl.DataFrame, column: str, other: str) -> bool:

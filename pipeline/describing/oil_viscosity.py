@@ -49,7 +49,7 @@ def why_names_stay(drains: pl.DataFrame, state: pl.DataFrame, oils: pl.DataFrame
     if len(ran) < FEWEST_GRADES:
         return (
             f"Oils are compared by name: with fewer than {FEWEST_GRADES} grades in the log, viscosity and name "
-            "cannot be told apart."
+            "cannot be distinguished."
         )
     if len({viscosity[name] for name in ran}) < 2:
         return "Oils are compared by name, since all that ran are of one viscosity."

@@ -162,7 +162,7 @@ def refuse_unidentified_columns(data: RatingInput) -> None:
     bare = np.concatenate((rest, np.zeros(columns.shape[1] - rest.size)))
     for index in np.flatnonzero(bare < _COLLINEAR):
         raise FitError(
-            f"{data.column_name(int(index))} cannot be told apart from the columns before it; "
+            f"{data.column_name(int(index))} cannot be distinguished from the columns before it; "
             "leave it out or give a prior"
         )
 

@@ -165,7 +165,7 @@ def _prior_movement(fit: ChannelFit) -> tuple[PriorMovement, ...]:
     before, after = prior.working_sd(), fit.posterior.draws.std(axis=0)
     parameters: list[tuple[str, str, list[int]]] = [
         ("hours slope", "how fast ratings rise with hours (log)", [plan.levels - 1]),
-        ("unit spread", "how much units differ (log)", [plan.size - 1]),
+        ("sd between units", "how much units differ (log)", [plan.size - 1]),
     ]
     first = plan.levels
     groups = iter(range(plan.group_log_sds.start, plan.group_log_sds.stop))
@@ -174,7 +174,11 @@ def _prior_movement(fit: ChannelFit) -> tuple[PriorMovement, ...]:
         parameters.append((term.label, f"effect of {term.label}", columns))
         if term.kind == "pooled":
             parameters.append(
-                (f"{term.label} spread", f"how much the levels of {term.label} differ (log)", [next(groups)])
+                (
+                    f"sd between levels of {term.label}",
+                    f"how much the levels of {term.label} differ (log)",
+                    [next(groups)],
+                )
             )
     return tuple(
         PriorMovement(name, meaning, _root_mean_square(before[at]), _root_mean_square(after[at]))

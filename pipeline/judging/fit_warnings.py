@@ -49,7 +49,7 @@ def _about_ratings(channel: ChannelResult) -> list[str]:
     if past.len() and past.sum() == 0:
         longest = float(np.max(channel.ratings["oil_hours"].to_numpy()))
         return [
-            f"{title_of(channel.channel)}: no drain was past the limit, so the limit lies beyond the longest fill "
+            f"{title_of(channel.channel)}: no drain was past the limit, so the limit is beyond the longest fill "
             f"seen ({longest:.3g} h); go further in cautious steps only."
         ]
     if past.len() and past.sum() == past.len():

@@ -9,13 +9,21 @@ from pathlib import Path
 
 from draincurve.pipeline.processing import EVERY_LOG, FleetProcessing, LogProcessing
 from draincurve.pipeline.reading.cleaning.header_meaning import header_columns
+from draincurve.pipeline.reading.cleaning.headers import header_positions
 from draincurve.pipeline.reading.sources.addresses import SourceAddress
 from draincurve.pipeline.reading.sources.read_tables import read_log, read_table
 from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.pipeline.reading.validating.checked_log import Log, check_log
 from draincurve.pipeline.stopwatch import Stopwatch
+from draincurve.schemas.channels import CHANNELS
+from draincurve.schemas.columns import TABLES
+from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings, read_settings
+
+_EXPECTED = {"units": "the register, one row for each unit", "oils": "the oils, one row for each oil grade"}
+"""Side tables that need so few columns that another table could pass for them, and what they are."""
+_CLOCKS = {"oil_hours", "meter_hours"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +77,41 @@ def read_tables(inputs: RunInputs, settings: Settings) -> dict[str, SourceTable]
     how = ReadingOptions(columns_of=header_columns(settings), hidden=inputs.hidden, processing=inputs.reading)
     log = inputs.log
     tables = {"drains": log} if isinstance(log, SourceTable) else read_log(log, how)
-    return tables | {
+    sides = {
         name: side if isinstance(side, SourceTable) else read_table(side, name, how)
         for name, side in inputs.sides.items()
     }
+    for name in sides:
+        if name in _EXPECTED:
+            _check_kind(sides[name], name, settings)
+    return tables | sides
+
+
+def _check_kind(given: SourceTable, name: str, settings: Settings) -> None:
+    """Raises SourceError for a side table whose headers are those of another table.
+
+    It has all that a table of drains needs, or it has what another table needs and no column that only its own has.
+    """
+    own = _columns(given, name, settings)
+    for other in (table for table in TABLES if table != name):
+        columns = _columns(given, other, settings)
+        ratings = {channel.rating for channel in CHANNELS} & columns
+        needed = {column.name for column in TABLES[other] if column.required or column.header_needed}
+        if other == "drains":
+            is_other = bool(ratings) and "drained_on" in columns and not columns.isdisjoint(_CLOCKS)
+        else:
+            is_other = needed <= columns and own < columns
+        if is_other:
+            shown = ["drained_on", min(ratings)] if other == "drains" else sorted(columns - own)[:2]
+            raise SourceError(
+                f"{name}: {given.source} has the columns of a table of {other} ({', '.join(shown)}); "
+                f"expected {_EXPECTED[name]}"
+            )
+
+
+def _columns(given: SourceTable, table: str, settings: Settings) -> set[str]:
+    """The columns that the headers mean in a table; none where they are ambiguous."""
+    try:
+        return set(header_positions(given.typed_headers, table, settings.headers))
+    except SourceError:
+        return set()

@@ -265,7 +265,7 @@ def _channel(name: str, drains: pl.DataFrame, shape: FleetShape) -> ChannelResul
         multipliers=tuple(multipliers),
         prior_movement=(
             PriorMovement("hours slope", "how fast ratings rise with hours (log)", 0.5, 0.48 if poor else 0.14),
-            PriorMovement("unit spread", "how much units differ (log)", 0.6, 0.2),
+            PriorMovement("sd between units", "how much units differ (log)", 0.6, 0.2),
             PriorMovement("spring", "effect of spring", 1.0, 0.31),
             PriorMovement("rider", "effect of rider", 0.5, 0.47),
         ),

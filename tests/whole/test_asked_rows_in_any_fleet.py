@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import polars as pl
 import pytest
-from conftest import AS_OF, drain, simple_log
+from small_logs import AS_OF, drain, simple_log
 
 from draincurve.pipeline.deciding import decide
 from draincurve.pipeline.describing import describe

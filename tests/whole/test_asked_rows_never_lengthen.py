@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from conftest import AS_OF, Outcome, drain, run_program, simple_log, write_rows
+from small_logs import AS_OF, Outcome, drain, run_program, simple_log, write_rows
 
 HOURS = (9.0, 14.5)
 

@@ -4,7 +4,7 @@ import csv
 
 import polars as pl
 import pytest
-from conftest import AS_OF, run_program
+from small_logs import AS_OF, run_program
 
 HEADER = "unit_id,drained_on,oil_hours,oil_grade,colour_rating,debris_rating,spring_type,rider,note"
 

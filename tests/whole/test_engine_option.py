@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-from conftest import AS_OF, simple_log
 from polars.testing import assert_frame_equal
+from small_logs import AS_OF, simple_log
 
 from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
 from draincurve.pipeline.fitting.engine.dask_likelihood import DaskLikelihood

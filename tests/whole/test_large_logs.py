@@ -8,8 +8,8 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from conftest import AS_OF, simple_log, write_tables_only
 from polars.testing import assert_frame_equal
+from small_logs import AS_OF, simple_log, write_tables_only
 
 from draincurve.pipeline import processing
 from draincurve.pipeline.processing import LogProcessing

@@ -20,10 +20,10 @@ import openpyxl
 import polars as pl
 import pyarrow.parquet
 import pytest
-from conftest import AS_OF, run_program, simple_log, write_tables_only
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from malformed_files import HEADER, HOSTILE_NAMES, ROWS, TEXT_FAULTS, malformed
+from small_logs import AS_OF, run_program, simple_log, write_tables_only
 from typer.main import get_command
 
 from draincurve.cli import app

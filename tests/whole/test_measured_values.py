@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import polars as pl
 import pytest
-from conftest import AS_OF, simple_log
+from small_logs import AS_OF, simple_log
 
 UNITS = 3
 LIMITS = '[wear_limits]\n"bush clearance" = "0.35 mm"\n'

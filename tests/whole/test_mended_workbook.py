@@ -11,8 +11,8 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from conftest import AS_OF, drain, simple_log
 from openpyxl.worksheet.worksheet import Worksheet
+from small_logs import AS_OF, drain, simple_log
 
 from draincurve.pipeline.reading import Log, RunInputs, read
 from draincurve.pipeline.reading.sources import source_address

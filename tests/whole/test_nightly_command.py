@@ -16,7 +16,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from conftest import AS_OF, drain, simple_log, write_tables_only
+from small_logs import AS_OF, drain, simple_log, write_tables_only
 from typer.testing import CliRunner
 
 from draincurve.cli import app

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from conftest import AS_OF, Outcome, drain, run_program, simple_log
+from small_logs import AS_OF, Outcome, drain, run_program, simple_log
 
 from draincurve.schemas.fleet_intervals_table import COLUMNS as FLEET_COLUMNS
 from draincurve.schemas.next_service_table import COLUMNS as NEXT_COLUMNS

@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from conftest import AS_OF, drain, simple_log
+from small_logs import AS_OF, drain, simple_log
 
 
 def test_what_changed_since_an_earlier_folder(run, write) -> None:

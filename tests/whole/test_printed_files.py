@@ -6,8 +6,8 @@ import csv
 import io
 from pathlib import Path
 
-from conftest import AS_OF, simple_log
 from pypdf import PdfReader
+from small_logs import AS_OF, simple_log
 
 SETTINGS = "[limits]\ncolour_rating = 3\n"
 

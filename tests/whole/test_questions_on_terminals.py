@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from conftest import AS_OF, drain, simple_log
+from small_logs import AS_OF, drain, simple_log
 
 ASKED = "3 rows asked about"
 

@@ -8,8 +8,8 @@ from pathlib import Path
 import openpyxl
 import polars as pl
 import pytest
-from conftest import AS_OF, drain, simple_log
 from icalendar import Calendar
+from small_logs import AS_OF, drain, simple_log
 
 DAY = date.fromisoformat(AS_OF)
 

@@ -11,8 +11,8 @@ from urllib.parse import quote, quote_plus
 
 import polars as pl
 import pytest
-from conftest import AS_OF, run_program, simple_log, write_rows
 from running_postgresql import PASSWORD
+from small_logs import AS_OF, run_program, simple_log, write_rows
 from typer.testing import CliRunner
 
 from draincurve.cli import app

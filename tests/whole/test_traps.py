@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import polars as pl
-from conftest import AS_OF, drain, simple_log
+from small_logs import AS_OF, drain, simple_log
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 
@@ -140,7 +140,7 @@ def test_spring_and_rider_that_always_go_together_are_named(run, write) -> None:
     for at, row in enumerate(rows):
         row["spring_type"], row["rider"] = ("Plain 46", "Brask") if at < 16 else ("Stepped 46", "Ollin")
     outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF, pictures=False)
-    assert "told apart from spring type" in outcome.page()
+    assert "distinguished from spring type" in outcome.page()
 
 
 def test_hours_that_run_on_never_make_the_answer_better(run, write) -> None:

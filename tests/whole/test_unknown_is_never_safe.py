@@ -8,7 +8,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from conftest import AS_OF, Outcome, run_program, simple_log, write_rows
+from small_logs import AS_OF, Outcome, run_program, simple_log, write_rows
 
 SOONEST = date(1970, 1, 1)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
-from conftest import AS_OF, drain, simple_log
+from small_logs import AS_OF, drain, simple_log
 
 from draincurve.pipeline.reading.read_inputs import RunInputs, read
 from draincurve.pipeline.reading.sources import source_address

@@ -4,7 +4,7 @@ from datetime import time
 
 import openpyxl
 import pytest
-from conftest import AS_OF, run_program, simple_log
+from small_logs import AS_OF, run_program, simple_log
 
 HEADER = ["Unit", "Date", "Hours", "Oil", "Colour", "Debris", "Spring", "Rider"]
 KEYS = ("unit_id", "drained_on", "oil_hours", "oil_grade", "colour_rating", "debris_rating", "spring_type", "rider")

@@ -71,7 +71,7 @@ def swap(pair: PairEvidence, rows: pl.DataFrame) -> str:
 
 def _sentence(spring: str, only: str, *, what: str, others: pl.Series) -> str:
     if others.len() == 0:
-        return f"{spring} {only}, and no other spring was: it cannot be told apart from that {what}."
+        return f"{spring} {only}, and no other spring was: it cannot be distinguished from that {what}."
     names = ", ".join(others.unique().sort().to_list())
     return f"{spring} {only}; drains of {names} with the same {what} are all that tells spring and {what} apart."
 

@@ -172,7 +172,7 @@ def _swap_reason(pair: PairEvidence, tests: int, *, chosen: Comparable) -> str:
         drains = f"about {rounded(count)} drains, half on each"
         after = f"{drains}, would then find a difference of {pair.wanted:.2f}x (80 % power)."
     return (
-        f"{pair.spring_type} and {pair.compared_with} cannot be told apart from {culprit_words(pair)}{by_few}. "
+        f"{pair.spring_type} and {pair.compared_with} cannot be distinguished from {culprit_words(pair)}{by_few}. "
         f"To tell: {swap(pair, chosen.rows)}; {after}"
     )
 

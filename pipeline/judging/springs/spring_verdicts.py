@@ -39,14 +39,14 @@ def separable_reason(pair: PairEvidence, p_adjusted: float | None, *, tests: int
     said = f"{_multiplier(pair.low)} to {_multiplier(pair.high)}x the hours"
     if called == NO_DIFFERENCE:
         sentence = (
-            f"The 90 % range, {said}, lies within {_multiplier(1 / PRACTICAL)} to {PRACTICAL}x, too little to matter."
+            f"The 90 % range, {said}, is within {_multiplier(1 / PRACTICAL)} to {PRACTICAL}x, too little to matter."
         )
     elif called == CANNOT_TELL:
         why = "the fit is rough" if not pair.sound else " and ".join(_doubts(pair, p_adjusted))
         sentence = f"The 90 % range is {said}; {why}. {_more_drains(pair, tests)}"
     else:
         sentence = (
-            f"The 90 % range, {said}, lies on one side of 1; the difference holds after correction for {tests} "
+            f"The 90 % range, {said}, is all on one side of 1; the difference holds after correction for {tests} "
             f"{'pair' if tests == 1 else 'pairs'} (p {_chance(p_adjusted)}) and when names are exchanged in whole "
             f"units (p {_chance(pair.p_permutation)})."
         )

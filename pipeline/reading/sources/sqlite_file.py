@@ -189,7 +189,7 @@ def _advice(fault: sqlite3.Error) -> str:
         "decode": _NAME_NO_TEXT,
         "too big": f"holds a cell of more than {LONGEST_CELL // 1_000_000} MB; leave its column out by a query",
         "malformed": "is damaged; restore it from a copy",
-        "unable to open": "cannot be opened; check that you may read the file and the folder it lies in",
+        "unable to open": "cannot be opened; check that you may read the file and its folder",
         "readonly": "the query would change the database, which is never done; name one that only reads",
         "interrupted": f"the query takes longer than {QUERY_SECONDS:g} s; narrow it",
     }

@@ -89,7 +89,7 @@ def _meter_steps(working: WorkingTable, as_of: date) -> pl.DataFrame:
         .when(pl.col("_resets") != pl.col("_resets_before"))
         .then(pl.lit("the meter was reset on this fill"))
         .when(pl.col("_gap"))
-        .then(pl.lit("a drain that may lie in between has no usable date or unit"))
+        .then(pl.lit("a drain that may have come in between has no usable date or unit"))
     )
     drains = drains.with_columns(step.alias("_step"), why.alias("_why"))
     drains = drains.with_columns(pl.when(pl.col("_why").is_null()).then(pl.col("_step")).alias("_step"))

@@ -31,7 +31,7 @@ class Group:
 
 
 HEAD = (
-    "| what | time | times ours | log likelihood, as said | by the arbiter | below the best | unit spread |",
+    "| what | time | times ours | log likelihood, as said | by the arbiter | below the best | sd between units |",
     "| --- | ---: | ---: | ---: | ---: | ---: | ---: |",
 )
 

@@ -39,6 +39,11 @@ def test_frames_give_the_plan_that_the_command_writes(fleet, result, tmp_path):
     )
 
 
+def test_a_report_into_what_is_no_path_is_one_clear_error(result):
+    with pytest.raises(SourceError, match="folder: found int; expected a path"):
+        result.report(5)
+
+
 def test_step_by_step_is_the_same_plan(fleet, result):
     log = draincurve.read(fleet.drains, fleet.as_of, units=fleet.units, usage=fleet.usage, bookings=fleet.bookings)
     described = draincurve.describe(log)

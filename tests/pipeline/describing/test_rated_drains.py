@@ -46,7 +46,7 @@ def test_a_column_fixed_by_another_is_named_with_it():
     found = describe_channel(accepted(rider=riders), "debris")
     assert kept(found) == ["spring_type"]
     assert reasons(found)["rider"] == (
-        "cannot be told apart from spring type: each spring type in the log comes with one rider only; "
+        "cannot be distinguished from spring type: each spring type in the log comes with one rider only; "
         "a swap would tell"
     )
 
@@ -59,13 +59,13 @@ def test_a_column_that_others_fix_together_is_left_out():
     summed = [(a == "A") * 1.0 + (b == "x") * 2.0 for a, b in zip(one, two, strict=True)]
     found = describe_channel(accepted(spring_type=one, oil_grade=two, settle_hours=list(np.expm1(summed))), "debris")
     assert "settling" not in kept(found)
-    assert reasons(found)["settling time"] == "cannot be told apart from the other columns together"
+    assert reasons(found)["settling time"] == "cannot be distinguished from the other columns together"
 
 
 def test_a_number_that_follows_the_hours_is_left_out():
     hours = [8.0 + (7 * i) % 11 for i in range(24)]
     found = describe_channel(accepted(settle_hours=[h - 1.0 for h in hours]), "debris")
-    assert reasons(found)["settling time"] == "cannot be told apart from the other columns together"
+    assert reasons(found)["settling time"] == "cannot be distinguished from the other columns together"
 
 
 def test_a_column_that_differs_enough_is_kept_in_order():

@@ -1,4 +1,4 @@
-"""Oils by viscosity where that is better supported and can be told apart, else by name, and always said."""
+"""Oils by viscosity where that is better supported and can be distinguished, else by name, and always said."""
 
 from datetime import date, timedelta
 

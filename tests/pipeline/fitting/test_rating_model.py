@@ -366,7 +366,7 @@ def test_columns_that_cannot_be_seen_are_named(log):
     with pytest.raises(FitError, match="design column 2 is the same in every row"):
         fit_rating_model(log.low, log.log_hours, np.column_stack((log.design[:, 0], same + 7)), log.units)
     copied = np.column_stack((log.design[:, 0], 2 * log.design[:, 0] + 1))
-    with pytest.raises(FitError, match="design column 2 cannot be told apart"):
+    with pytest.raises(FitError, match="design column 2 cannot be distinguished"):
         fit_rating_model(log.low, log.log_hours, copied, log.units)
     held = fit_rating_model(log.low, log.log_hours, copied, log.units, prior=PRIORS)
     assert np.all(np.isfinite(held.standard_errors))

@@ -53,7 +53,7 @@ def test_multipliers_are_medians_of_exp_minus_effect_over_slope(fit, result):
 
 def test_prior_movement_names_every_parameter_and_shows_what_the_log_said(result):
     moved = {item.parameter: item for item in result.prior_movement}
-    assert list(moved) == ["hours slope", "unit spread", "spring type", "rider", "rider spread"]
+    assert list(moved) == ["hours slope", "sd between units", "spring type", "rider", "sd between levels of rider"]
     assert moved["hours slope"].ratio < 0.5
     assert moved["spring type"].ratio < 0.5
     assert moved["hours slope"].prior_sd == SETTINGS.priors.hours_slope_log_sd
@@ -152,7 +152,7 @@ def test_nothing_past_the_limit_asks_for_cautious_steps(log):
     )
     longest = log["oil_hours"].max()
     assert warnings == (
-        f"Debris: no drain was past the limit, so the limit lies beyond the longest fill seen ({longest:.3g} h); "
+        f"Debris: no drain was past the limit, so the limit is beyond the longest fill seen ({longest:.3g} h); "
         "go further in cautious steps only.",
     )
 

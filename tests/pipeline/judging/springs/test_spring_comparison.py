@@ -71,11 +71,12 @@ def test_one_rider_only_gives_no_ranking_and_names_the_swap():
     assert pair.verdict == CANNOT_TELL
     assert pair.p_value is pair.p_adjusted is pair.p_permutation is pair.drains_needed is None
     assert pair.shared_riders == 0
-    assert "cannot be told apart from the rider" in pair.reason
+    assert "cannot be distinguished from the rider" in pair.reason
     assert "fit Stepped for Sunna" in pair.reason
     assert "fit Plain for Jost" in pair.reason
-    assert "Stepped was ridden by Jost only, and no other spring was: it cannot be told apart from that rider." in (
-        found.confounded
+    assert (
+        "Stepped was ridden by Jost only, and no other spring was: it cannot be distinguished from that rider."
+        in (found.confounded)
     )
 
 
@@ -119,7 +120,7 @@ def test_what_goes_with_a_spring_is_named(column, levels, word, clause):
     rows = [row | {column: levels[0] if row["spring_type"] == "Stepped" else levels[1]} for row in rows]
     pair, _ = pair_of(compared(rows), "Stepped", "Plain")
     assert pair.verdict == CANNOT_TELL
-    assert f"cannot be told apart from {word}" in pair.reason
+    assert f"cannot be distinguished from {word}" in pair.reason
     assert clause in pair.reason
 
 
@@ -140,7 +141,7 @@ def test_every_spring_in_one_unit_cannot_be_told_from_the_unit():
     ]
     found = compared(rated(rows, 3, {"Stepped": 3.0}))
     assert [pair.verdict for pair in found.pairs] == [CANNOT_TELL] * 3
-    assert all("cannot be told apart from the unit" in pair.reason for pair in found.pairs)
+    assert all("cannot be distinguished from the unit" in pair.reason for pair in found.pairs)
     assert len(found.confounded) == 3
 
 

@@ -104,8 +104,8 @@ def test_all_three_signs_are_needed_and_each_counts_up_to_five_percent():
 
 def test_the_sentence_of_a_difference():
     assert separable_reason(SHEDS, 0.0304, tests=3) == (
-        "The 90 % range, 0.50 to 0.75x the hours, lies on one side of 1; the difference holds after correction for 3 "
-        "pairs (p 0.03) and when names are exchanged in whole units (p 0.002)."
+        "The 90 % range, 0.50 to 0.75x the hours, is all on one side of 1; the difference holds after correction for "
+        "3 pairs (p 0.03) and when names are exchanged in whole units (p 0.002)."
     )
     assert "correction for 1 pair (p under 0.001)" in separable_reason(SHEDS, 0.0009, tests=1)
     assert "(p 0.001)" in separable_reason(SHEDS, 0.001, tests=1)
@@ -114,7 +114,7 @@ def test_the_sentence_of_a_difference():
 def test_the_sentence_of_no_practical_difference():
     alike = replace(SHEDS, multiplier=1.0, low=0.91, high=1.08)
     assert separable_reason(alike, 0.8, tests=1) == (
-        "The 90 % range, 0.91 to 1.08x the hours, lies within 0.87 to 1.15x, too little to matter."
+        "The 90 % range, 0.91 to 1.08x the hours, is within 0.87 to 1.15x, too little to matter."
     )
 
 

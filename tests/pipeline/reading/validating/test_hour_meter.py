@@ -131,8 +131,9 @@ def test_a_date_that_cannot_be_is_no_place_in_time(check, day: str, placed: bool
 def test_the_note_on_a_gap_names_its_reason(check, messages) -> None:
     rows = meters("100", "112", "130")
     rows[1]["drained_on"] = "sometime"
-    assert "hours on this oil are not known: a drain that may lie in between has no usable date or unit" in messages(
-        check(*rows), "meter_hours"
+    assert (
+        "hours on this oil are not known: a drain that may have come in between has no usable date or unit"
+        in messages(check(*rows), "meter_hours")
     )
 
 
