@@ -1,6 +1,7 @@
 """Imports run one way: schemas < pipeline < reports, and inside the pipeline from stage to stage, without cycles."""
 
 import ast
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 
@@ -97,7 +98,10 @@ def imports_of(name, path):
     return {item for item in found if item.split(".")[0] == "draincurve"}
 
 
-IMPORTS = {name: imports_of(name, path) for name, path in MODULES.items()}
+@cache
+def imports():
+    """The imports of every module: read by the tests and not at collection, which each process of a run repeats."""
+    return {name: imports_of(name, path) for name, path in MODULES.items()}
 
 
 def part(name):
@@ -109,7 +113,7 @@ def part(name):
 def test_the_whole_house_is_read():
     assert len(MODULES) > 60
     assert {room(name) for name in MODULES} == set(range(len(ROOMS)))
-    assert sum(len(found) for found in IMPORTS.values()) > 100
+    assert sum(len(found) for found in imports().values()) > 100
     known = set(STAGES) | BESIDE
     strangers = [name for name in MODULES if part(name) and part(name) not in known]
     assert strangers == [], "give it a place in the order of the stages"
@@ -117,13 +121,13 @@ def test_the_whole_house_is_read():
 
 @pytest.mark.parametrize("name", MODULES)
 def test_rooms_import_from_their_left(name):
-    assert all(item in MODULES for item in IMPORTS[name]), "imports a module that is not there"
-    assert all(room(item) <= room(name) for item in IMPORTS[name])
+    assert all(item in MODULES for item in imports()[name]), "imports a module that is not there"
+    assert all(room(item) <= room(name) for item in imports()[name])
 
 
 @pytest.mark.parametrize("name", [name for name in MODULES if part(name) in STAGES])
 def test_stages_import_from_earlier_stages(name):
-    for item in IMPORTS[name]:
+    for item in imports()[name]:
         if part(item):
             assert part(item) not in BESIDE, f"{name} imports the simulation"
             assert STAGES.index(part(item)) <= STAGES.index(part(name)), f"{name} imports from a later stage: {item}"
@@ -139,36 +143,36 @@ def layout(name):
 def test_layouts_import_from_earlier_layouts(name):
     assert layout(name) in LAYOUTS, "give it a folder inside reports/"
     later = {
-        item for item in IMPORTS[name] if layout(item) and LAYOUTS.index(layout(item)) > LAYOUTS.index(layout(name))
+        item for item in imports()[name] if layout(item) and LAYOUTS.index(layout(item)) > LAYOUTS.index(layout(name))
     }
     assert later == set(), f"{name} imports from a later layout"
 
 
 def test_the_simulation_stands_alone():
-    for name, found in IMPORTS.items():
+    for name, found in imports().items():
         if part(name) in BESIDE:
             assert {part(item) for item in found} <= {"", part(name)}, name
 
 
+@cache
 def through_doors():
     """Every import out of another room of the pipeline: the module that imports, where it imports from, the name."""
+    found = []
     for name, path in MODULES.items():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             other = part(str(node.module)) if isinstance(node, ast.ImportFrom) else ""
             if other != part(name) and f"draincurve.pipeline.{other}" in DOORS:
-                yield from ((name, node.module, item.name) for item in node.names)
-
-
-THROUGH_DOORS = tuple(through_doors())
+                found += [(name, node.module, item.name) for item in node.names]
+    return tuple(found)
 
 
 def test_other_rooms_import_through_the_door():
-    past = [item for item in THROUGH_DOORS if item[2] not in DOORS.get(item[1], {})]
+    past = [item for item in through_doors() if item[2] not in DOORS.get(item[1], {})]
     assert past == [], "import it from the room, or list it in the room's __init__.pyi"
 
 
 def test_no_room_is_imported_as_a_module():
-    for name, found in IMPORTS.items():
+    for name, found in imports().items():
         past = {item for item in found if item in DOORS and part(item) and part(item) != part(name)}
         assert past == set(), f"{name} imports a room whole"
 
@@ -176,7 +180,7 @@ def test_no_room_is_imported_as_a_module():
 @pytest.mark.parametrize("door", [door for door, names in DOORS.items() if names and part(door)])
 def test_doors_offer_what_others_use_and_nothing_else(door):
     names, room = DOORS[door], import_module(door)
-    assert set(names) == {name for _, where, name in THROUGH_DOORS if where == door}
+    assert set(names) == {name for _, where, name in through_doors() if where == door}
     for name, module in names.items():
         assert getattr(room, name) is getattr(import_module(module), name)
         assert f"{door}.{name}" not in MODULES, "a module of the same name would be found in its place"
@@ -190,7 +194,7 @@ def test_there_are_no_cycles():
         if name in done:
             return
         on_the_way.append(name)
-        for item in sorted(IMPORTS[name]):
+        for item in sorted(imports()[name]):
             walk(item)
         on_the_way.pop()
         done.add(name)
