@@ -209,7 +209,7 @@ def _unread(typed: str, column: _Column) -> ReadRating:
         reason = f"looks like a date: a spreadsheet turns a range such as 2-3 into one; {_HOW}"
         return ReadRating(reason=reason, proposal=_range_of_date(typed))
     if re.search(r"[^\W\d_]", typed) and len(typed) <= LONGEST_RATING:
-        setting = words_setting(column.channel.rating, typed, "", remark="1 to 5, a range such as 2-3, or not rated")
+        setting = words_setting(column.channel.rating, typed, "", remark="1 to 5, or 2-3; empty: not rated")
         return ReadRating(reason=f"is no rating: {_HOW}, or map the word in the settings", setting=setting)
     return ReadRating(reason=f"is no rating: {_HOW}")
 

@@ -6,12 +6,15 @@ from dataclasses import replace
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding, line_label
+from draincurve.pipeline.reading.cleaning.working_table import (
+    WorkingTable,
+    file_finding,
+    line_label,
+    row_findings,
+)
 from draincurve.schemas.channels import CHANNELS, level_columns
-from draincurve.schemas.columns import TABLES
+from draincurve.schemas.columns import SIGNS, TABLES
 
-SIGNS = {"milky": "milky", "burnt": "burnt smell", "leak": "leak"}
-"""Columns in which yes calls for an inspection now, with their words."""
 SPRING_FITTED = r"(?i)spring|feder|ressort|molla|molle|muelle"
 """A spring among the new parts, in five languages."""
 FEWEST_SAME = 5
@@ -46,10 +49,7 @@ def with_drain_questions(working: WorkingTable) -> WorkingTable:
     marked = working.typed.with_columns((younger.fill_null(False) & ~confirmed).alias("spring_in_question"))
     return working.with_typed(marked).with_findings(
         _asked(working, "spring_hours", when=younger, message=spring),
-        *[
-            _asked(working, sign, when=pl.col(sign), message=f"{words}: inspect now, whatever the interval")
-            for sign, words in SIGNS.items()
-        ],
+        *[_sign_found(working, sign) for sign in SIGNS],
     )
 
 
@@ -123,6 +123,14 @@ def without_confirmed(working: WorkingTable) -> WorkingTable:
         return working
     answered = (pl.col("kind") == "asked") & ~pl.col("column").is_in(SIGNS) & pl.col("row").is_in(confirmed.implode())
     return replace(working, findings=working.findings.filter(~answered.fill_null(False)))
+
+
+def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
+    """A call to inspect for each row with a sign; its value is the sign's cell or, where that is empty, the note."""
+    cells = [pl.col(name) if name in working.raw.columns else pl.lit(None, pl.String) for name in (sign, "note")]
+    rows = working.typed.filter(pl.col(sign).fill_null(False)).select("_row")
+    told = rows.join(working.raw.select("_row", pl.coalesce(cells).alias(sign)), on="_row", how="left")
+    return row_findings(told, sign, kind="asked", message="inspect now, whatever the interval")
 
 
 def _asked(working: WorkingTable, column: str, *, when: pl.Expr, message: str | pl.Expr) -> pl.DataFrame:

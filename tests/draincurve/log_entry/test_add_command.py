@@ -108,7 +108,7 @@ def test_with_yes_the_row_is_written_and_the_question_said(tmp_path):
 def test_a_sign_that_means_inspect_is_said_at_once(tmp_path):
     ran = add(str(write_log(tmp_path, header=(*HEADER[:-1], "leak"))), *DRAIN, "--leak", "yes")
     assert ran.exit_code == 0
-    assert "leak: inspect now, whatever the interval" in ran.stderr
+    assert "leak = yes: inspect now, whatever the interval" in ran.stderr
 
 
 def test_every_column_has_an_option(tmp_path):

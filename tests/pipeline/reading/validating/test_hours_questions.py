@@ -99,7 +99,7 @@ def test_a_confirmed_row_is_known(check) -> None:
 
 
 def test_confirmed_does_not_silence_a_sign(check, messages) -> None:
-    assert messages(check({"leak": "yes", "confirmed": "yes"})) == ["leak: inspect now, whatever the interval"]
+    assert messages(check({"leak": "yes", "confirmed": "yes"})) == ["inspect now, whatever the interval"]
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """What is kept but asked about, and what is held back between columns."""
 
+import polars as pl
 import pytest
 
 
@@ -42,7 +43,7 @@ def test_on_the_limit_nothing_is_asked(check, messages, change: dict[str, str]) 
 def test_signs_are_shown_even_where_the_row_is_held_back(check, messages) -> None:
     log = check({"leak": "yes", "colour_rating": "6"}, {"oil_hours": "300", "rider": None})
     assert log.held_back.height == 2
-    assert messages(log) == ["leak: inspect now, whatever the interval"]
+    assert messages(log) == ["inspect now, whatever the interval"]
 
 
 def test_assumed_settling_is_counted(check, messages) -> None:
@@ -77,3 +78,17 @@ def test_a_riding_day_without_hours_is_kept_as_unknown(check, messages) -> None:
     log = check({}, usage=[{"unit_id": "F07", "date": "2026-05-05", "hours": None}])
     assert log.accepted["usage"]["hours"].to_list() == [None]
     assert "Unknown hours count as many" in messages(log, "hours")[0]
+
+
+@pytest.mark.parametrize(
+    ("cells", "sign", "value"),
+    [
+        ({"milky": "yes"}, "milky", "yes"),
+        ({"note": "Öl milchig"}, "milky", "Öl milchig"),
+        ({"note": "leaking seal", "leak": "yes"}, "leak", "yes"),
+        ({"note": "smells burnt"}, "burnt", "smells burnt"),
+    ],
+)
+def test_a_sign_shows_where_it_was_told(check, cells: dict[str, str], sign: str, value: str) -> None:
+    asked = check(cells).remarks.filter((pl.col("kind") == "asked") & (pl.col("column") == sign))
+    assert asked.select("value", "message").rows() == [(value, "inspect now, whatever the interval")]
