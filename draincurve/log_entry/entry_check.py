@@ -10,10 +10,10 @@ from typing import Any
 import polars as pl
 
 from draincurve.log_entry.drain_entry import AskedError, DrainEntry, EntryError, EntryRules
-from draincurve.pipeline.reading import SIGNS, Log, check_log
+from draincurve.pipeline.reading import Log, check_log
 from draincurve.pipeline.reading.cleaning import NAME_COLUMNS, OWN_COLUMNS, spelling_key, typed_table
 from draincurve.pipeline.reading.sources import LINE, SourceTable
-from draincurve.schemas.columns import DRAINS
+from draincurve.schemas.columns import DRAINS, SIGNS
 from draincurve.schemas.errors import SourceError
 
 Question = tuple[int | None, str | None, str | None, str]

@@ -10,4 +10,3 @@ from .validating.common_findings import CommonFinding as CommonFinding
 from .validating.common_findings import common_findings as common_findings
 from .validating.held_back_file import HeldBackFile as HeldBackFile
 from .validating.part_clocks import reset_days as reset_days
-from .validating.questions import SIGNS as SIGNS

@@ -12,7 +12,7 @@ from draincurve.pipeline.processing import EVERY_LOG
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, joined_findings
 from draincurve.pipeline.reading.sources.source_table import LINE, SURPLUS, SourceTable
-from draincurve.pipeline.reading.validating.questions import SIGNS
+from draincurve.schemas.columns import SIGNS
 from draincurve.schemas.errors import ContractError
 
 HELD_BACK_SCHEMA = pl.Schema(

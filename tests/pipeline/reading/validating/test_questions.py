@@ -12,9 +12,9 @@ import pytest
         ({"filled_ml": "500", "drained_ml": "390"}, "drained_ml", "little oil came out: 78 %"),
         ({"filled_ml": "500", "drained_ml": "520"}, "drained_ml", "more oil came out than went in: 104 %"),
         ({"spring_hours": "11"}, "spring_hours", "hours on the spring under those on the oil"),
-        ({"milky": "yes"}, "milky", "milky: inspect now"),
-        ({"burnt": "x"}, "burnt", "burnt smell: inspect now"),
-        ({"leak": "1"}, "leak", "leak: inspect now"),
+        ({"milky": "yes"}, "milky", "inspect now"),
+        ({"burnt": "x"}, "burnt", "inspect now"),
+        ({"leak": "1"}, "leak", "inspect now"),
     ],
 )
 def test_kept_and_asked(check, messages, change: dict[str, str], column: str, wording: str) -> None:
