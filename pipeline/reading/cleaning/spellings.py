@@ -14,6 +14,12 @@ from dataclasses import dataclass, replace
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.name_likeness import near_matches
+from draincurve.pipeline.reading.cleaning.two_names import (
+    WHAT_TO_WRITE,
+    TwoNames,
+    cells_of_two_names,
+    with_two_names_held_back,
+)
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding, words_setting
 from draincurve.schemas.checked_settings import toml_text
 from draincurve.schemas.settings import Settings
@@ -63,14 +69,36 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
             continue
         spellings = common_spellings([done[table].typed.get_column(name) for table in having])
         settled = {spelling_key(word) for word in settings.words_of(name)}
-        near = near_matches({key: shown for key, shown in spellings.by_key.items() if key not in settled}, name)
+        two = _two_names(done, name, spellings=spellings, settled=settled) if name in WHAT_TO_WRITE else {}
+        asked = {key: one for key, one in spellings.by_key.items() if key not in settled and one not in two}
+        near = near_matches(asked, name)
         for table in having:
             done[table] = _respelt(done[table], name, spellings=spellings)
+            if two:
+                done[table] = with_two_names_held_back(done[table], name, two)
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near))
         if name == "unit_id":
-            alike = frozenset(unit for pair in near for unit in pair)
-            done = {table: replace(working, alike_units=alike) for table, working in done.items()}
+            alike = frozenset(unit for pair in (*near, *(cell.names for cell in two.values())) for unit in pair)
+            in_one_cell = {cell: found.names for cell, found in two.items()}
+            done = {
+                table: replace(working, alike_units=alike, units_in_one_cell=in_one_cell)
+                for table, working in done.items()
+            }
     return done
+
+
+def _two_names(
+    tables: Mapping[str, WorkingTable], name: str, *, spellings: Spellings, settled: set[str]
+) -> dict[str, TwoNames]:
+    """Cells that name two things and that neither the settings nor a register have as one name."""
+    register = tables.get("oils" if name == "oil_grade" else "units")
+    names = register.typed.get_column(name) if register and name != "spring_type" else pl.Series([], dtype=pl.String)
+    listed = {spelling_key(text) for text in names.drop_nulls()} | settled
+    return cells_of_two_names(
+        spellings.times,
+        lambda text: spellings.by_key.get(spelling_key(text)),
+        listed=frozenset(shown for key, shown in spellings.by_key.items() if key in listed),
+    )
 
 
 def _respelt(working: WorkingTable, name: str, *, spellings: Spellings) -> WorkingTable:

@@ -59,9 +59,25 @@ def accepted_rows(working: WorkingTable) -> pl.DataFrame:
 
 
 def legible_parts(working: WorkingTable) -> pl.DataFrame:
-    """Typed cells of rows that are held back and name a unit, but for rows that do not fit the header."""
+    """Typed cells of rows that are held back and name a unit, but for rows that do not fit the header.
+
+    A row that names several units is there once for each.
+    """
     rows = working.typed.filter(working.is_held_back & ~working.is_uneven).drop(OWN_COLUMNS)
-    return rows.drop_nulls("unit_key") if "unit_key" in rows.columns else rows
+    if "unit_key" not in rows.columns:
+        return rows
+    if working.units_in_one_cell:
+        names = {cell: list(units) for cell, units in working.units_in_one_cell.items()}
+        units = [names.get(unit, [unit]) for unit in rows.get_column("unit_id")]
+        several = pl.col("unit_id").is_in(sorted(names))
+        rows = (
+            rows.with_columns(pl.Series("_units", units, dtype=pl.List(pl.String)))
+            .explode("_units")
+            .with_columns(pl.when(several).then(pl.col("_units")).otherwise(pl.col("unit_key")).alias("unit_key"))
+            .with_columns(pl.when(several).then(pl.col("_units")).otherwise(pl.col("unit_id")).alias("unit_id"))
+            .drop("_units")
+        )
+    return rows.drop_nulls("unit_key")
 
 
 def accepted_table(table: str, rows: pl.DataFrame, *, settings: Settings) -> pl.DataFrame:

@@ -14,7 +14,6 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
-from draincurve.pipeline.reading.cleaning.joined_names import with_joined_names
 from draincurve.pipeline.reading.cleaning.note_signs import with_note_signs
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
@@ -192,7 +191,6 @@ def _checked_tables(
     working = with_unit_keys(
         with_one_spelling({name: typed_table(tables[name], settings, as_of=as_of) for name in names}, settings)
     )
-    working["drains"] = with_joined_names(working["drains"], settings)
     working["drains"] = with_scales_turned(working["drains"], settings.clean_end)
     working["drains"], second = split_second_ratings(working["drains"])
     second = with_hard_limits(without_future_dates(second, "drained_on", as_of=as_of))

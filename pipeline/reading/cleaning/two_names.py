@@ -1,0 +1,103 @@
+"""Cells that name two units, oils or springs, such as "F01/F02" and "Linear 44 -> Stepped 46".
+
+Such a cell is one name only where the shop uses it as one. Any other would become a unit, oil or spring of its own.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from typing import NamedTuple
+
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, words_setting
+
+WHAT_TO_WRITE = {
+    "unit_id": ("units", "write a row for each"),
+    "oil_grade": ("oils", "write the one that was drained"),
+    "spring_type": ("springs", "write the one in use until this drain"),
+}
+"""Columns in which a cell is one name: what it names, and what to do about two."""
+
+FEWEST_OF_ONE_NAME = 5
+"""A cell that is there so often, and as often as each of its parts alone, is one name."""
+
+_ARROW = re.compile(r"\s*(?:[-=–—]+>|[→⇒➔➜])\s*|\s+>\s+")
+_MARK = re.compile(r"\s*(?:[/+&|;]|(?<!\d),|,(?!\d))\s*|\s+[-–—]\s+")
+_WORD = re.compile(r"\s+(?:and|to|then|or|und|dann|oder|et|puis|ou|y|luego|e|poi|o)\s+", re.IGNORECASE)
+_LETTERS_OR_DIGITS = re.compile(r"[^\W\d_]+|\d+")
+
+
+class TwoNames(NamedTuple):
+    """The names in a cell, each as shown where it is known, and the first of them where an arrow follows it."""
+
+    names: tuple[str, ...]
+    before_arrow: str | None
+
+
+def cells_of_two_names(
+    times: Mapping[str, int], shown: Callable[[str], str | None], *, listed: frozenset[str] = frozenset()
+) -> dict[str, TwoNames]:
+    """Cells that name more than one thing, by their spelling.
+
+    times : how often each spelling is there. shown : the spelling shown of a name, None for a name that is nowhere.
+    listed : names of a register, which are names whatever they look like.
+    """
+    found = {}
+    for text in times.keys() - listed:
+        separator = next((one for one in (_ARROW, _MARK, _WORD) if one.search(text)), None)
+        parts = [] if separator is None else separator.split(text)
+        if len(parts) < 2 or not all(_LETTERS_OR_DIGITS.search(part) for part in parts):
+            continue
+        whole = [_completed(part, parts[0]) for part in parts]
+        names = tuple(shown(one) or one for one in whole)
+        known = [times[name] for name in names if name in times and name != text]
+        is_one = times[text] >= max([FEWEST_OF_ONE_NAME, *known])
+        rarer = known and times[text] < max(known) and separator is not _WORD
+        alike = len(known) == len(names) or (rarer and len({_shape(name) for name in names}) == 1)
+        if len(set(names)) > 1 and not is_one and (alike or separator is _ARROW):
+            found[text] = TwoNames(names, names[0] if separator is _ARROW else None)
+    return dict(sorted(found.items()))
+
+
+def with_two_names_held_back(working: WorkingTable, column: str, found: Mapping[str, TwoNames]) -> WorkingTable:
+    """The table with the rows whose cell names two things held back."""
+    what, to_do = WHAT_TO_WRITE[column]
+    cells = pl.DataFrame(
+        [
+            (
+                text,
+                f"two {what} in one cell, " + " and ".join(f"'{name}'" for name in two.names) + f": {to_do}",
+                two.before_arrow,
+                words_setting(column, text, text, remark="if it is one name"),
+            )
+            for text, two in found.items()
+        ],
+        schema=dict.fromkeys((column, "_message", "_proposal", "_setting"), pl.String),
+        orient="row",
+    )
+    rows = working.typed.select("_row", column).join(cells, on=column, maintain_order="left").drop(column)
+    finding = working.about_rows(
+        rows,
+        column,
+        kind="held back",
+        message=pl.col("_message"),
+        proposal=pl.col("_proposal"),
+        setting=pl.col("_setting"),
+    )
+    return working.with_findings(finding)
+
+
+def _completed(part: str, first: str) -> str:
+    """A part that leaves out the beginning of the first one with it: "F02" from F01/02, "Yard B" from Yard A/B."""
+    last = list(_LETTERS_OR_DIGITS.finditer(first))[-1]
+    same_kind = last.group().isdecimal() == part.isdecimal()
+    if part is first or not _LETTERS_OR_DIGITS.fullmatch(part) or not same_kind:
+        return part
+    return part if part.isalpha() and len(part) != len(last.group()) else first[: last.start()] + part
+
+
+def _shape(name: str) -> str:
+    """A name with every run of letters as one letter, and every run of digits as one digit."""
+    return _LETTERS_OR_DIGITS.sub(lambda run: "0" if run.group().isdecimal() else "a", name)
