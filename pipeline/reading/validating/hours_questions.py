@@ -16,7 +16,12 @@ from draincurve.pipeline.reading.validating.hours_column import (
     off_meter_question,
     rising_units,
 )
-from draincurve.pipeline.reading.validating.usual_values import FAR_OVER, FAR_UNDER, usual_hours
+from draincurve.pipeline.reading.validating.usual_values import (
+    FAR_OVER,
+    FAR_UNDER,
+    asked_multiples,
+    usual_hours,
+)
 from draincurve.schemas.columns import column_of
 
 MINUTES, DAY = 60.0, 24.0
@@ -79,7 +84,10 @@ def _marked(drains: WorkingTable, asked: pl.DataFrame) -> WorkingTable:
 
 
 def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
-    """Accepted oil changes with hours, and `_usual` [h] with `_whose` it is, null where nothing is usual."""
+    """Accepted oil changes with hours, and `_usual` [h] with `_whose` it is, null where nothing is usual.
+
+    _over, _under : the multiples of it beyond which a row is asked about
+    """
     rows = drains.typed.filter(_has_hours() & ~drains.is_held_back).select(
         "_row",
         "unit_key",
@@ -93,10 +101,13 @@ def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
     )
     _, units = np.unique(rows["unit_key"].hash().to_numpy(), return_inverse=True)
     usual = usual_hours(rows["_hours"].to_numpy(), units)
+    over, under = asked_multiples(rows["_hours"].to_numpy(), units, compared=usual.compared)
     return rows.with_columns(
         pl.Series("_usual", usual.compared, nan_to_null=True),
         pl.when(pl.Series(usual.own)).then(pl.lit("this unit's")).otherwise(pl.lit("the fleet's")).alias("_whose"),
         pl.lit(usual.fleet, pl.Float64).alias("_fleet"),
+        pl.Series("_over", over),
+        pl.Series("_under", under),
     )
 
 
@@ -129,7 +140,7 @@ def _kind(*, as_meant: bool) -> pl.Expr:
     ratio = pl.col("_hours") / pl.col("_usual")
     limits = column_of("drains", "oil_hours")
     usual = pl.lit(as_meant) & _is_usual(ratio).fill_null(False)
-    over, under = ratio > FAR_OVER, ratio < FAR_UNDER
+    over, under = ratio > pl.col("_over"), ratio < pl.col("_under")
     of_fleet = pl.col("_hours") / pl.col("_fleet")  # for units whose every fill is in another unit of time
     return (
         pl.when(pl.col("off_meter_h").is_not_null())
@@ -159,7 +170,7 @@ def _by_typed_number(asked: pl.DataFrame, raw: pl.DataFrame) -> pl.DataFrame:
     number = typed["_cell"].str.replace(",", ".", literal=True).str.strip_chars().cast(pl.Float64, strict=False)
     marked = asked.with_columns(((number - asked["_hours"]).abs() > 1e-9).fill_null(True).alias("_converted"))
     is_part = (pl.col("_hours") < MOST_OF_A_DAY) & ~pl.col("_converted")
-    is_under = (pl.col("_hours") < FAR_UNDER * pl.col("_usual")).fill_null(False)
+    is_under = (pl.col("_hours") < pl.col("_under") * pl.col("_usual")).fill_null(False)
     kind = (
         pl.when((pl.col("_kind") != "day") | is_part | (~is_under & ~pl.col("_converted")))
         .then("_kind")

@@ -10,6 +10,16 @@ from draincurve.schemas.array_types import Booleans, Floats, Indices
 
 FAR_OVER, FAR_UNDER = 2.5, 0.4
 """A fill beyond these multiples of the usual one may hide a service left out, or be a slip of the pen."""
+ALWAYS_OVER, ALWAYS_UNDER = 3.3, 0.25
+"""A fill beyond these multiples is asked about however much fills differ, or a slip by ten could be usual, too."""
+FAR_OUT = 3.0
+"""Standard deviations of log hours within which a fill beyond FAR_OVER or FAR_UNDER is ordinary riding."""
+FEWEST_FOR_SD = 12
+"""With fewer fills in the log their standard deviation is not known."""
+FLEET_FILLS = 8.0
+"""Fills of its own after which a unit's standard deviation counts as much as the fleet's."""
+MAD_TO_SD = 1.4826
+"""Standard deviation of a normal law per median absolute deviation."""
 FEWEST_OTHERS = 2
 """With fewer other fills than this a unit has no usual fill of its own, and the fleet's counts too."""
 
@@ -50,6 +60,32 @@ def usual_hours(hours: Floats, units: Indices) -> UsualHours:
     found, whose = np.empty(hours.size), np.empty(hours.size, dtype=bool)
     found[order], whose[order] = compared, own | alike
     return UsualHours(found, whose, fleet)
+
+
+def asked_multiples(hours: Floats, units: Indices, *, compared: Floats) -> tuple[Floats, Floats]:
+    """Multiples of its usual over and under which each fill is asked about; both (n,).
+
+    hours, units : as of `usual_hours`; compared : (n,) [h], its result. FAR_OVER and FAR_UNDER, or farther out where
+    log hours vary so much that these would be ordinary. The standard deviation is that of the unit and the fleet
+    together, from median absolute deviations, which a few slips leave as they are.
+    """
+    over, under = np.full(hours.size, FAR_OVER), np.full(hours.size, FAR_UNDER)
+    known = np.isfinite(compared)
+    if known.sum() < FEWEST_FOR_SD:
+        return over, under
+    apart = np.abs(np.log(hours[known] / compared[known]))
+    unit = units[known]
+    order = np.lexsort((apart, unit))
+    count = np.bincount(unit)
+    begin = np.cumsum(count) - count
+    ordered = apart[order]
+    middle = np.minimum(begin + count // 2, ordered.size - 1)
+    of_unit, of_fleet = ordered[middle], np.median(apart)
+    pooled = (count * of_unit**2 + FLEET_FILLS * of_fleet**2) / (count + FLEET_FILLS)
+    farthest = np.exp(FAR_OUT * MAD_TO_SD * np.sqrt(pooled))[unit]
+    over[known] = np.clip(farthest, FAR_OVER, ALWAYS_OVER)
+    under[known] = np.clip(1.0 / farthest, ALWAYS_UNDER, FAR_UNDER)
+    return over, under
 
 
 def median_of_others(values: Floats, units: Indices, *, counted: Booleans) -> Floats:
