@@ -62,7 +62,10 @@ def cells_of_two_names(
 
 
 def with_two_names_held_back(working: WorkingTable, column: str, found: Mapping[str, TwoNames]) -> WorkingTable:
-    """The table with the rows whose cell names two things held back."""
+    """The table with the rows whose cell names two things held back.
+
+    The setting proposes no value: pasted unread, it would make one name of the cell.
+    """
     what, to_do = WHAT_TO_WRITE[column]
     cells = pl.DataFrame(
         [
@@ -70,7 +73,7 @@ def with_two_names_held_back(working: WorkingTable, column: str, found: Mapping[
                 text,
                 f"two {what} in one cell, " + " and ".join(f"'{name}'" for name in two.names) + f": {to_do}",
                 two.before_arrow,
-                words_setting(column, text, text, remark="if it is one name"),
+                words_setting(column, text, "", remark="one of them, or the whole cell if it is one name"),
             )
             for text, two in found.items()
         ],

@@ -1,5 +1,7 @@
 """Cells that name two units, oils or springs are held back; names that only look so are names."""
 
+import tomllib
+
 import pytest
 
 from draincurve.pipeline.reading.cleaning.two_names import cells_of_two_names
@@ -37,6 +39,7 @@ def test_two_names_in_one_cell_are_held_back(check, column: str, known, cell: st
     assert log.held_back.select("column", "value").rows() == [(column, cell)]
     assert "in one cell" in log.held_back["reason"].item()
     assert log.reasons["proposal"].to_list() == [proposal]
+    assert set(tomllib.loads(log.reasons["setting"].item())["words"][column].values()) == {""}
     assert set(log.accepted["drains"][column]) == set(known)
     one = Settings(words={column: {cell.casefold(): cell}})
     again = check(*rows, {column: cell, "drained_on": "2026-08-04"}, settings=one)
