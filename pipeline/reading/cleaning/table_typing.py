@@ -9,6 +9,7 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable, matched_table
+from draincurve.pipeline.reading.cleaning.marked_cells import mark_findings
 from draincurve.pipeline.reading.cleaning.note_signs import note_signs
 from draincurve.pipeline.reading.cleaning.row_kinds import lines_that_are_no_rows
 from draincurve.pipeline.reading.cleaning.typed_columns import typed_columns
@@ -69,6 +70,7 @@ def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Work
         *_uneven_rows(source, besides=no_rows),
         *cell_findings,
         *_bytes(source, table.columns),
+        *mark_findings(source, table.columns, no_rows=no_rows),
     ]
     headers = {column: name for name, column in table.columns.items()}
     return WorkingTable(source.table, source.source, table.frame, typed, joined_findings(findings), headers)

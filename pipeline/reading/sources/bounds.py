@@ -34,6 +34,12 @@ MOST_COLUMNS = 1_000
 MOST_TEXT_BYTES = 400_000_000
 """Bytes of all texts of a sheet, each counted as often as cells refer to it."""
 
+MOST_MARKED_CELLS = 1_000_000
+"""Marked cells of a sheet: struck through, commented, or merged across columns. Each is an object in memory."""
+
+MOST_COMMENT_BYTES = 20_000_000
+"""Bytes of the comments of a sheet; 50,000 long ones have some 15 MB."""
+
 READER_BYTES = 3_000_000_000
 """Address space of the process that reads a workbook of another format than XLSX, whose markup is not scanned
 before. The reader's libraries reserve two thirds of it."""

@@ -1,4 +1,4 @@
-"""What the markup of a sheet says beside its values: its extent, hidden rows, merged cells, cells without a value.
+"""What the markup of a sheet says beside its values: its extent, hidden and struck rows, merged cells, faults.
 
 The reader of values gives none of this. The markup is scanned in pieces of whole rows, so that a large sheet takes
 little memory, and nothing that the file says about itself is believed.
@@ -10,6 +10,9 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import IO
+
+from draincurve.pipeline.reading.sources import bounds
+from draincurve.pipeline.reading.sources.cell_marks import NOTHING_STRUCK, StruckFormats
 
 _PIECE_BYTES = 4_000_000
 _LONGEST_ROW_BYTES = 64_000_000
@@ -43,11 +46,12 @@ _WHOLE_NUMBER = re.compile(rb"<" + _NAME + rb"v>(\d+)<")
 
 @dataclass(frozen=True, slots=True)
 class MergedCells:
-    """A range of merged cells: its first and last row, and its first column, counted from 1."""
+    """A range of merged cells: its first and last row and column, counted from 1."""
 
     first_row: int
     last_row: int
     column: int
+    last_column: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +62,7 @@ class SheetMarkup:
     hidden_rows : rows that a filter or a person has hidden
     faults : why the value of a cell is not known, by row and column, both counted from 1
     text_bytes : bytes of the shared texts that its cells may refer to, as often as they do
+    struck : kind of mark of each filled cell that is struck through, by row and column
     """
 
     rows: int
@@ -67,18 +72,22 @@ class SheetMarkup:
     merged: tuple[MergedCells, ...]
     faults: dict[tuple[int, int], str]
     text_bytes: int
+    struck: dict[tuple[int, int], str]
 
 
-def sheet_markup(part: IO[bytes], *, recalculated: bool, text_sizes: list[int]) -> SheetMarkup:
+def sheet_markup(
+    part: IO[bytes], *, recalculated: bool, text_sizes: list[int], formats: StruckFormats = NOTHING_STRUCK
+) -> SheetMarkup:
     """Scan the markup of a sheet.
 
     recalculated : whether the program that opens the workbook is to calculate it anew, so that a 0 stored with a
-    formula may be no result. text_sizes : bytes of each shared text.
+    formula may be no result. text_sizes : bytes of each shared text. formats : those that strike text through.
     """
     rows = columns = first_column = text_bytes = 0
     hidden: set[int] = set()
     merged: list[MergedCells] = []
     faults: dict[tuple[int, int], str] = {}
+    struck: dict[tuple[int, int], str] = {}
     for piece in _pieces(part):
         last_row, last_column = _extent(piece, rows)
         rows, columns = max(rows, last_row), max(columns, last_column)
@@ -86,13 +95,25 @@ def sheet_markup(part: IO[bytes], *, recalculated: bool, text_sizes: list[int]) 
         hidden |= {int(row) for row in _HIDDEN_ROW.findall(piece)}
         faults |= _cells_without_value(piece, recalculated=recalculated)
         merged += [
-            MergedCells(int(first), int(last), column_number(column))
-            for column, first, _, last in _MERGED.findall(piece)
+            MergedCells(int(first), int(last), column_number(column), column_number(last_column))
+            for column, first, last_column, last in _MERGED.findall(piece)
         ]
+        for attributes, mark in formats.cells(piece):
+            location = cell_location(dict(_ATTRIBUTE.findall(attributes)).get(b"r", b""))
+            if location is not None:
+                struck[location] = mark
+        if len(struck) > bounds.MOST_MARKED_CELLS:
+            raise ValueError(f"more than {bounds.MOST_MARKED_CELLS:,} cells are struck through")
         if text_sizes:
             numbers = (int(found) for found in _WHOLE_NUMBER.findall(piece))
             text_bytes += sum(text_sizes[number] for number in numbers if number < len(text_sizes))
-    return SheetMarkup(rows, columns, first_column, frozenset(hidden), tuple(merged), faults, text_bytes)
+    return SheetMarkup(rows, columns, first_column, frozenset(hidden), tuple(merged), faults, text_bytes, struck)
+
+
+def cell_location(reference: bytes) -> tuple[int, int] | None:
+    """Row and column of a cell such as C5, both counted from 1; None for anything else."""
+    found = re.fullmatch(rb"([A-Za-z]{1,3})(\d{1,7})", reference)
+    return (int(found[2]), column_number(found[1])) if found else None
 
 
 def column_number(letters: bytes) -> int:

@@ -54,6 +54,8 @@ class SourceTable:
     notes : what the reader had to assume about the whole file
     headers : header cells as typed, one for each column of cells; empty where they are the frame's column names
     parts : the tables of the single files, in order; empty for one file
+    marks : what people left on cells that are used, beside their values: `_line`, `name` (column of the frame),
+        `mark` (a kind of cell_marks) and `text`; None where there is nothing
     """
 
     table: str
@@ -63,6 +65,7 @@ class SourceTable:
     notes: tuple[str, ...] = ()
     headers: tuple[str, ...] = ()
     parts: tuple[SourceTable, ...] = ()
+    marks: pl.DataFrame | None = None
 
     @property
     def cell_columns(self) -> list[str]:

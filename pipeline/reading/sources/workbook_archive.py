@@ -8,16 +8,29 @@ import posixpath
 import re
 import zipfile
 import zlib
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from xml.etree import ElementTree
 
 from draincurve.pipeline.reading.sources import bounds
-from draincurve.pipeline.reading.sources.sheet_markup import SheetMarkup, column_letters, sheet_markup
+from draincurve.pipeline.reading.sources.cell_marks import (
+    StruckFormats,
+    comments_of_sheet,
+    parsed_part,
+    struck_formats,
+)
+from draincurve.pipeline.reading.sources.sheet_markup import (
+    SheetMarkup,
+    cell_location,
+    column_letters,
+    sheet_markup,
+)
 from draincurve.schemas.errors import SourceError
 
 _WORKBOOK = "xl/workbook.xml"
 _LINKS = "xl/_rels/workbook.xml.rels"
+_STYLES = "xl/styles.xml"
 _TEXT_START = re.compile(rb"<(?:[\w.-]+:)?si[\s/>]")
 _DAMAGED = (
     zipfile.BadZipFile,
@@ -38,11 +51,15 @@ _MARKUP_SHARE = 4
 
 @dataclass(frozen=True, slots=True)
 class SheetInFile:
-    """A sheet of a workbook. markup : None for a sheet that holds no cells, such as a chart."""
+    """A sheet of a workbook.
+
+    markup : None for a sheet that holds no cells, such as a chart. comments : by row and column, counted from 1
+    """
 
     name: str
     hidden: bool
     markup: SheetMarkup | None
+    comments: Mapping[tuple[int, int], str] = field(default_factory=dict)
 
 
 def is_archive(content: bytes) -> bool:
@@ -96,8 +113,8 @@ def _refuse_large(archive: zipfile.ZipFile, path: Path) -> None:
 
 
 def _sheets(archive: zipfile.ZipFile, path: Path) -> dict[str, SheetInFile]:
-    book = _parsed(archive, _WORKBOOK)
-    links = {link.get("Id", ""): link for link in _parsed(archive, _LINKS)}
+    book = parsed_part(archive, _WORKBOOK)
+    links = {link.get("Id", ""): link for link in parsed_part(archive, _LINKS)}
     recalculated = any(
         node.get("fullCalcOnLoad") in ("1", "true") for node in book.iter() if _local(node.tag) == "calcPr"
     )
@@ -107,7 +124,7 @@ def _sheets(archive: zipfile.ZipFile, path: Path) -> dict[str, SheetInFile]:
             f"{path}: holds {len(listed):,} sheets; at most {bounds.MOST_SHEETS} are read: put the log in a workbook "
             "of its own"
         )
-    text_sizes = _text_sizes(archive, path)
+    text_sizes, formats = _shared_texts(archive, path)
     found: dict[str, SheetInFile] = {}
     for node in listed:
         name = node.get("name", "")
@@ -119,9 +136,11 @@ def _sheets(archive: zipfile.ZipFile, path: Path) -> dict[str, SheetInFile]:
         target = str(link.get("Target", ""))
         part = target.lstrip("/") if target.startswith("/") else posixpath.normpath(posixpath.join("xl", target))
         with archive.open(part) as opened:
-            markup = sheet_markup(opened, recalculated=recalculated, text_sizes=text_sizes)
+            markup = sheet_markup(opened, recalculated=recalculated, text_sizes=text_sizes, formats=formats)
         _refuse_far(markup, name, path=path)
-        found[name] = SheetInFile(name, hidden, markup)
+        located = ((cell_location(cell.encode()), said) for cell, said in comments_of_sheet(archive, part).items())
+        comments = {location: said for location, said in located if location is not None}
+        found[name] = SheetInFile(name, hidden, markup, comments)
     return found
 
 
@@ -144,26 +163,20 @@ def _refuse_far(markup: SheetMarkup, name: str, *, path: Path) -> None:
         )
 
 
-def _text_sizes(archive: zipfile.ZipFile, path: Path) -> list[int]:
-    """Bytes of each shared text, with its markup; empty where no text is long enough to matter."""
-    name = next((part for part in archive.namelist() if part.casefold() == "xl/sharedstrings.xml"), None)
-    if name is None:
-        return []
-    sizes = [len(text) for text in _TEXT_START.split(archive.read(name))[1:]]
-    longest = max(sizes, default=0)
+def _shared_texts(archive: zipfile.ZipFile, path: Path) -> tuple[list[int], StruckFormats]:
+    """Bytes of each shared text with its markup, empty where none is long enough to matter; and what strikes text."""
+    parts = {part.casefold(): part for part in archive.namelist()}
+    name, styles = parts.get("xl/sharedstrings.xml"), parts.get(_STYLES)
+    texts = [] if name is None else _TEXT_START.split(archive.read(name))[1:]
+    longest = max(map(len, texts), default=0)
     if longest > _MARKUP_SHARE * bounds.LONGEST_CELL:
         raise SourceError(
             f"{path}: holds a text of {longest:,} bytes; a cell has at most {bounds.LONGEST_CELL:,} characters: "
             "shorten it"
         )
-    return sizes if longest > _SHORT_TEXT else []
-
-
-def _parsed(archive: zipfile.ZipFile, name: str) -> ElementTree.Element:
-    markup = archive.read(name)
-    if b"<!DOCTYPE" in markup or b"<!ENTITY" in markup:
-        raise ValueError(f"{name} declares entities")
-    return ElementTree.fromstring(markup)
+    strikes = styles is not None and b"strike" in archive.read(styles)
+    formats = struck_formats(parsed_part(archive, styles) if styles is not None and strikes else None, texts)
+    return [len(text) for text in texts] if longest > _SHORT_TEXT else [], formats
 
 
 def _local(name: str) -> str:

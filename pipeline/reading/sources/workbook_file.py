@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -31,11 +31,18 @@ from draincurve.pipeline.reading.sources.source_table import (
     file_bytes,
     with_headers,
 )
-from draincurve.pipeline.reading.sources.workbook_archive import is_archive, refuse_large_archive, sheets_in_file
+from draincurve.pipeline.reading.sources.workbook_archive import (
+    SheetInFile,
+    is_archive,
+    refuse_large_archive,
+    sheets_in_file,
+)
+from draincurve.pipeline.reading.sources.workbook_marks import Mark, marks_by_position, table_marks
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
 
 _HIDDEN = "hidden, so not read: {}; --hidden reads what is hidden"
+_UNSEEN = "hidden rows, merged cells, comments and struck-through text"
 _STORED_TIME = r"^(1899-12-3[01]|1900-\d\d-\d\d) \d\d:\d\d:\d\d(\.\d+)?$"
 
 
@@ -45,12 +52,14 @@ class _Sheet:
 
     rows : `_line` and one String column for each column of the sheet, without the rows that hold nothing
     faults : why a cell has no value, by its line and the position of its column. notes : rows that are not read
+    marks : kind and text of what people left on cells, by line and position
     """
 
     name: str
     rows: pl.DataFrame
     faults: Mapping[tuple[int, int], str]
     notes: tuple[str, ...] = ()
+    marks: Mapping[tuple[int, int], tuple[Mark, ...]] = field(default_factory=dict)
 
     def header(self, table: str, options: ReadingOptions) -> HeaderRow:
         """The sheet's header, if it is that table."""
@@ -143,7 +152,9 @@ def _as_table(path: Path, content: bytes, sheet: _Sheet, *, table: str, options:
         for column, column_name in zip(body.drop(LINE).get_columns(), header.columns, strict=True)
     ]
     frame, kept = with_headers(pl.DataFrame(cells), first[header.position], own=own)
-    return SourceTable(table, f"{path.name}[{sheet.name}]", digest(content), frame, (*notes, *sheet.notes), kept)
+    found = table_marks(sheet.marks, body, header, headers=first[header.position], header_line=lines[header.position])
+    notes = (*notes, *sheet.notes, *found.notes)
+    return SourceTable(table, f"{path.name}[{sheet.name}]", digest(content), frame, notes, kept, marks=found.marks)
 
 
 def _as_day(column: pl.Series) -> pl.Series:
@@ -210,16 +221,16 @@ def _sheets(path: Path, content: bytes, options: ReadingOptions) -> tuple[dict[s
         hidden = [name for name in in_file if name not in wanted]
         book = _opened(path, content)
         sheets = {
-            name: _sheet(name, _cells(path, book, name), markup=markup, hidden=options.hidden)
+            name: _sheet(name, _cells(path, book, name), in_file=in_file[name], hidden=options.hidden)
             for name in wanted
-            if (markup := in_file[name].markup) is not None
+            if in_file[name].markup is not None
         }
         return sheets, hidden
     refuse_large_archive(content, path)
     found = confined_sheets(content, path)
     hidden = [sheet.name for sheet in found if sheet.hidden and not options.hidden]
     return {
-        sheet.name: _sheet(sheet.name, sheet.cells, markup=None, hidden=options.hidden)
+        sheet.name: _sheet(sheet.name, sheet.cells, in_file=None, hidden=options.hidden)
         for sheet in found
         if sheet.name not in hidden
     }, hidden
@@ -237,10 +248,11 @@ def _cells(path: Path, book: Any, name: str) -> pl.DataFrame:
     return cells.select(pl.all().cast(pl.String))
 
 
-def _sheet(name: str, cells: pl.DataFrame | None, *, markup: SheetMarkup | None, hidden: bool) -> _Sheet | None:
+def _sheet(name: str, cells: pl.DataFrame | None, *, in_file: SheetInFile | None, hidden: bool) -> _Sheet | None:
     """One sheet, each merged cell for all rows that it covers; hidden : whether hidden rows are read."""
     if cells is None or not cells.columns:
         return None
+    markup = in_file.markup if in_file else None
     first = markup.first_column if markup else 1
     faults = {(row, column - first): why for (row, column), why in markup.faults.items()} if markup else {}
     filled = cells.select(pl.any_horizontal(pl.all().str.strip_chars().fill_null("") != "")).to_series()
@@ -255,8 +267,9 @@ def _sheet(name: str, cells: pl.DataFrame | None, *, markup: SheetMarkup | None,
             notes = (_hidden_rows_note(name, rows.get_column(LINE).filter(unseen)),)
             rows = rows.filter(~unseen)
     if markup is None and rows.height:
-        notes = (f"sheet '{name}': hidden rows and merged cells are seen only in XLSX",)
-    return _Sheet(name, rows, faults, notes) if rows.height else None
+        notes = (f"sheet '{name}': {_UNSEEN} are seen only in XLSX",)
+    marks = marks_by_position(in_file, cells) if in_file else {}
+    return _Sheet(name, rows, faults, notes, marks) if rows.height else None
 
 
 def _hidden_rows_note(name: str, lines: pl.Series) -> str:

@@ -14,6 +14,7 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
+from draincurve.pipeline.reading.cleaning.marked_cells import with_marks_of_held_back, with_values_in_doubt
 from draincurve.pipeline.reading.cleaning.note_signs import with_note_signs
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
@@ -192,9 +193,10 @@ def _checked_tables(
         with_one_spelling({name: typed_table(tables[name], settings, as_of=as_of) for name in names}, settings)
     )
     working["drains"] = with_scales_turned(working["drains"], settings.clean_end)
+    working = {name: with_values_in_doubt(table) for name, table in working.items()}
     working["drains"], second = split_second_ratings(working["drains"])
     second = with_hard_limits(without_future_dates(second, "drained_on", as_of=as_of))
-    checked = {name: _checked(working.pop(name), settings, as_of=as_of) for name in names}
+    checked = {name: with_marks_of_held_back(_checked(working.pop(name), settings, as_of=as_of)) for name in names}
     if "measurements" in checked:
         checked["measurements"] = with_part_clocks(checked["measurements"], accepted_rows(checked["drains"]))
     return checked, second

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.marked_cells import rows_in_doubt
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 from draincurve.pipeline.reading.validating.hours_column import (
     ascents_by_unit,
@@ -51,6 +52,9 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
     if drains.alike_units:
         split = ~is_typed & pl.col("unit_key").is_in(sorted(drains.alike_units))
         kind = pl.when(split).then(pl.lit("split")).otherwise(kind)
+    marked = rows_in_doubt(drains, "oil_hours")  # they are asked about already, and hours of their own are not known
+    if marked.len():
+        kind = pl.when(pl.col("_row").is_in(marked.implode())).then(pl.lit("marked")).otherwise(kind)
     asked = rows.with_columns(kind.alias("_kind")).drop_nulls("_kind").filter(~pl.col("confirmed"))
     found = _by_typed_number(asked, drains.raw).with_columns(_cautious_hours().alias("cautious_hours"))
     off = off_meter_question(typed, drains.headers.get("meter_hours", "meter_hours")) if whole is None else None

@@ -34,7 +34,9 @@ def ods(path, body):
 def test_a_sheet_is_read(tmp_path):
     table = read_log(ods(tmp_path / "log.ods", sheet([["unit", "hours"], ["F1", "12"], ["F2", "9,5"]])))["drains"]
     assert table.frame.select("_line", "unit", "hours").rows() == [(2, "F1", "12"), (3, "F2", "9,5")]
-    assert table.notes == ("sheet 'drains': hidden rows and merged cells are seen only in XLSX",)
+    assert table.notes == (
+        "sheet 'drains': hidden rows, merged cells, comments and struck-through text are seen only in XLSX",
+    )
 
 
 @pytest.mark.parametrize(
