@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -29,9 +30,18 @@ FREE: dict[Structure, tuple[int, ...]] = {
 BOUNDARY = 1e-5
 """A relative standard deviation under this counts as zero: the likelihood is flat below it."""
 
-_STARTS = ((1.0, 0.0, 1.0), (0.1, 0.0, 0.1), (1.0, 1.0, 0.3), (1.0, -1.0, 0.3))
-"""L00, L10, L11 where a search begins. L11 = L10 = 0 is stationary by symmetry, so that a search from a start without
-correlation may end there."""
+_STARTS = ((1.0, 0.0, 1.0), (0.1, 0.0, 0.1))
+"""L00, L10, L11 where a search begins."""
+
+_GRID = tuple(
+    (level, level * slope, growth)
+    for level in (0.1, 0.5, 2.0, 5.0, 15.0)
+    for slope in (-1.0, -0.3, -0.1, 0.1, 0.3, 1.0)
+    for growth in (0.05, 0.3, 1.0, 3.0)
+)
+"""Further starts, with a correlation: L11 = L10 = 0 is stationary by symmetry, and a search may end there."""
+
+_FROM_GRID = 4
 
 SMALLER: tuple[Structure, ...] = ("intercept", "slope", "none")
 FEWEST_READINGS = 3
@@ -171,11 +181,10 @@ def _minimise(
         return found.deviance, found.gradient[free]
 
     best: tuple[Floats, float, bool] | None = None
-    starts = _STARTS if 1 in free else _STARTS[:2]
-    for start in starts:
+    for start in _starts(at, free=free):
         bounds = [(None, None) if entry == 1 else (0.0, None) for entry in free]
         options = {"maxiter": 300, "ftol": 1e-14, "gtol": 1e-9}
-        done = minimize(at, np.array(start)[free], jac=True, method="L-BFGS-B", bounds=bounds, options=options)
+        done = minimize(at, start, jac=True, method="L-BFGS-B", bounds=bounds, options=options)
         if best is None or done.fun < best[1] - 1e-9:
             best = done.x, float(done.fun), bool(done.success) or done.status == 2
         if (best[0][free != 1] > BOUNDARY).all() and best[2]:
@@ -184,6 +193,14 @@ def _minimise(
     lower = np.zeros(3)
     lower[free] = best[0]
     return lower, profile(sums, lower, restricted=restricted, fixed=fixed), best[2]
+
+
+def _starts(at: Callable[[Floats], tuple[float, Floats]], *, free: NDArray[np.integer]) -> Iterator[Floats]:
+    """Where a search of the free entries begins, those of the grid with the least deviance last."""
+    for start in _STARTS:
+        yield np.array(start)[free]
+    if 1 in free:
+        yield from sorted(map(np.array, _GRID), key=lambda lower: at(lower)[0])[:_FROM_GRID]
 
 
 def _rescaled(
