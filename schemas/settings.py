@@ -81,6 +81,8 @@ class Priors:
     hours_slope_log_sd: float = setting(0.5, 0.01, 10, "sd of the log of the slope")
     coefficient_sd: float = setting(1.0, 0.001, 100, "sd of a covariate's effect")
     unit_sd: float = setting(1.0, 0.001, 100, "scale of the half-normal for the sd between units")
+    part_age: float = setting(0.5, -10, 10, "mean of the effect of a part's wear over its median life")
+    part_age_sd: float = setting(1.0, 0.001, 100, "sd of the effect of a part's wear over its median life")
     pooled_sd: float = setting(0.5, 0.001, 100, "scale of the half-normal for the sd between riders, raters, sites")
 
 

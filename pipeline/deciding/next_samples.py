@@ -26,7 +26,7 @@ WORTH_THE_RISK = 1.5
 LEAST_FOR_THE_RISK = 0.04
 """And they must take this share off the variance of the fleet's log interval."""
 LEAST_NARROWING = 0.01
-"""A drain that takes less than this share off the range it is wanted for is not asked for, nor is any after it."""
+"""A drain that takes less than this share off the range it is wanted for is not asked for."""
 WIDE = 1.5
 """A unit is wide when the sd of its log interval is this many times the median unit's."""
 
@@ -87,10 +87,10 @@ def next_samples(
         before = sum(weights[name] * item.intervals.fleet_variance for name, item in channels.items())
         best = _best(scores, candidates, allowed, LEAST_FOR_THE_RISK * before)
         sample = _sample(best, scores, channels, candidates, fits, state, new, settings)
-        if sample.narrower > 1.0 - LEAST_NARROWING:
-            break
-        chosen.append(sample)
         allowed &= candidates.row != candidates.row[best]
+        if sample.narrower > 1.0 - LEAST_NARROWING:
+            continue
+        chosen.append(sample)
         channels = {name: item.after(best) for name, item in channels.items()}
     return tuple(chosen)
 

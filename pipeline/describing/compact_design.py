@@ -121,9 +121,9 @@ def compact_design(log_hours: Floats, terms: Sequence[Term], *, rows: pl.DataFra
     column = 0
     for term in terms:
         if term.contrasts is None:
-            numbers.append(rows[term.column].cast(pl.Float64).fill_null(term.centre).to_numpy())
+            numbers.append(rows[term.column].cast(pl.Float64).fill_null(term.centre).to_numpy() / term.scale)
             number_columns.append(column)
-            shifts.append(term.centre)
+            shifts.append(term.centre / term.scale)
         else:
             levels.append(term.level_indices(rows).astype(np.uint16))
             with_average = np.zeros((len(term.levels) + 1, widest))

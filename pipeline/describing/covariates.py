@@ -15,7 +15,7 @@ import polars as pl
 from scipy.linalg import solve_triangular
 
 from draincurve.pipeline.describing.compact_design import MOST_LEVELS, CompactDesign, compact_design
-from draincurve.pipeline.describing.design_terms import Term, contrast_term, number_term, pooled_term
+from draincurve.pipeline.describing.design_terms import Term, age_term, contrast_term, number_term, pooled_term
 from draincurve.pipeline.describing.oil_viscosity import VISCOSITY
 from draincurve.schemas.array_types import Floats
 
@@ -40,9 +40,11 @@ COVARIATES = (
     Covariate("settling", "settling time", "settle_hours", number_term),
     Covariate("freshness", "run-in of the spring", "spring_hours", number_term),
     Covariate("carry_over", "old oil left behind", "left_before", number_term),
+    Covariate("part_age", "hours on the part", "part_life", age_term),
 )
-"""Of two that are collinear the first is kept. Oils enter by viscosity where the rows have that column, else by name
-(see oil_term)."""
+"""Of two that are collinear the first is kept. The age of the part always is: parts wear, and where the log does not
+show by how much its prior says so. Oils enter by viscosity where the rows have that column, else by name (see
+oil_term)."""
 
 _SOURCES = {"left_before": "drained_ml and no drain_method"}
 """Words for a source that is not one column of the log."""
@@ -91,7 +93,7 @@ def identified_design(rows: pl.DataFrame, log_hours: Floats, *, channel: str, co
         reason = reasons[column]
         if reason is None:
             term = terms[column]
-            if span.extend(range(ends[column] - term.width, ends[column])):
+            if span.extend(range(ends[column] - term.width, ends[column])) or term.kind == "age":
                 kept.append(term)
                 continue
             reason = _confounded_with(rows, term, kept)
@@ -157,7 +159,9 @@ def _cross_products(log_hours: Floats, design: Floats | CompactDesign) -> Floats
 
 def _why_uninformative(rows: pl.DataFrame, covariate: Covariate) -> str | None:
     """Why a covariate is not informative here, or None where it is."""
-    column, label, source, _ = covariate
+    column, label, source, term = covariate
+    if term is age_term:
+        return None
     if rows[source].null_count() == rows.height:
         return f"the log gives no {_SOURCES.get(source, source)} for the drains rated for this"
     if rows[column].drop_nulls().n_unique() < 2:

@@ -22,6 +22,7 @@ from draincurve.pipeline.describing.fleet_state import fleet_state, new_unit_row
 from draincurve.pipeline.describing.held_back_facts import held_back_signs, with_held_back_days, with_held_back_limits
 from draincurve.pipeline.describing.leg_pairs import LegPair, leg_pairs
 from draincurve.pipeline.describing.oil_viscosity import OilTerm, with_viscosity
+from draincurve.pipeline.describing.part_age import usual_fill
 from draincurve.pipeline.describing.rated_drains import RatedDrains, describe_channels
 from draincurve.pipeline.describing.signs import inspect_now
 from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
@@ -113,7 +114,7 @@ def describe(
             with_held_back_days(log.accepted.get(name), log.legible.get(name)) for name in ("usage", "bookings")
         )
         signs = held_back_signs(log.legible.get("drains"), drains)
-        usual_hours = _usual_hours(drains)
+        usual_hours = usual_fill(drains)
         state = _with_conditions(fleet_state(drains, units, as_of=log.as_of, signs_only=signs), settings, usual_hours)
         oil_term = OilTerm()
         if choose_oil_term is not None:
@@ -167,12 +168,6 @@ def processing_of(log: Log) -> FleetProcessing:
 def _of_channels(drains: pl.DataFrame, channels: tuple[str, ...], *, compact: bool) -> dict[str, RatedDrains]:
     found = describe_channels(drains, compact=compact)
     return {channel: found[channel] for channel in channels}
-
-
-def _usual_hours(drains: pl.DataFrame) -> float:
-    """The fleet's median fill [h]; ten where no fill is known, which matters to nothing then."""
-    median = drains["oil_hours"].median()
-    return float(median) if isinstance(median, (int, float)) else 10.0
 
 
 def _with_conditions(rows: pl.DataFrame, settings: Settings, usual_hours: float) -> pl.DataFrame:

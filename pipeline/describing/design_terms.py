@@ -1,8 +1,9 @@
 """Encoding of covariates as design columns: learnt once from the drains, then applied to any rows.
 
 Levels have orthonormal sum-to-zero contrasts, so that every level has the same prior. Spring types, oil grades and
-surfaces have a fixed prior sd; riders, raters and sites have an sd that is estimated. A missing value or an unknown
-level is a row of zeros, which is the average; the uncertainty of an unknown level is added by the prediction.
+surfaces have a fixed prior sd; riders, raters and sites have an sd that is estimated. The age of the part has a prior
+of its own, whose mean is not zero. A missing value or an unknown level is a row of zeros, which is the average; the
+uncertainty of an unknown level is added by the prediction.
 """
 
 from __future__ import annotations
@@ -14,15 +15,16 @@ import polars as pl
 from scipy.linalg import helmert
 
 from draincurve.schemas.array_types import Floats, Integers
+from draincurve.schemas.settings import Priors
 
 
 @dataclass(frozen=True)
 class Term:
     """One covariate of the rating model.
 
-    column : name in the rows; label : its words for people; kind : contrast, pooled or number; levels : empty for a
-    number; contrasts : (levels, width), the design row of each level, None for a number; centre : mean of a number
-    over the drains.
+    column : name in the rows; label : its words for people; kind : contrast, pooled, number or age; levels : empty
+    without levels; contrasts : (levels, width), the design row of each level, None for a number. The column of a
+    number is (value - centre) / scale, with the mean over the drains as centre; largest : its largest value there.
     """
 
     column: str
@@ -31,6 +33,8 @@ class Term:
     levels: tuple[str, ...] = ()
     contrasts: Floats | None = None
     centre: float = 0.0
+    scale: float = 1.0
+    largest: float = np.inf
 
     @property
     def width(self) -> int:
@@ -41,7 +45,7 @@ class Term:
         """Design columns of the rows, (n, width)."""
         if self.contrasts is None:
             values = rows[self.column].cast(pl.Float64).fill_null(self.centre).to_numpy()
-            return np.asarray(values - self.centre).reshape(-1, 1)
+            return np.asarray(values / self.scale - self.centre / self.scale).reshape(-1, 1)
         with_average = np.vstack((self.contrasts, np.zeros(self.width)))
         return with_average[self.level_indices(rows)]
 
@@ -70,8 +74,26 @@ def number_term(column: str, label: str, rows: pl.DataFrame) -> Term:
     return Term(column, label, "number", centre=float(rows[column].cast(pl.Float64).mean()))  # type: ignore[arg-type]
 
 
-def prior_scale(term: Term) -> float:
+def age_term(column: str, label: str, rows: pl.DataFrame) -> Term:
+    """The hours on the part, in lives: the median over parts of the hours at the last drain.
+
+    rows : with unit_key and part_life, which tell the parts apart.
+    """
+    life = rows.select("unit_key", "part_life").unique()["part_life"].median()
+    centre, largest = rows[column].mean(), rows[column].max()
+    scale = life or 1.0  # it is 0 where all hours are asked about
+    return Term(column, label, "age", centre=centre, scale=scale, largest=largest)  # type: ignore[arg-type]
+
+
+def prior_mean(term: Term, priors: Priors) -> float:
+    """Prior mean of a term's coefficients, for the logit link."""
+    return priors.part_age if term.kind == "age" else 0.0
+
+
+def prior_scale(term: Term, priors: Priors) -> float:
     """Factor on the prior sd of a term's columns, with which each level of a contrast gets the full sd."""
+    if term.kind == "age":
+        return priors.part_age_sd / priors.coefficient_sd
     levels = len(term.levels)
     return float(np.sqrt(levels / (levels - 1))) if term.kind == "contrast" else 1.0
 

@@ -1,4 +1,4 @@
-"""Conditions of each fill of oil, as covariates of the rating model: settling, run-in of the spring, carry-over.
+"""Conditions of each fill of oil, as covariates of the rating model: settling, run-in, carry-over, age of the part.
 
 In the fit a missing value counts as 0 (no run-in, nothing left behind). It then explains no dirt, which is attributed
 to the hours and so shortens intervals. In a prediction a missing value counts as the dirtier case.
@@ -10,6 +10,7 @@ import polars as pl
 
 from draincurve.pipeline.describing.drain_methods import method_left, volume_left
 from draincurve.pipeline.describing.drain_selection import oil_changes
+from draincurve.pipeline.describing.part_age import AGE_COLUMNS, usual_fill, with_part_age
 
 RUN_IN_HOURS = 5.0
 """Time constant [h] of the shedding of new parts (a starting value of the trade, no source)."""
@@ -17,8 +18,8 @@ RUN_IN_HOURS = 5.0
 LARGEST_SHORTFALL = 0.5
 
 CONDITIONS_OF = (
-    "unit_key", "drained_on", "line", "service_kind", "oil_hours", "settle_hours", "spring_hours", "filled_ml",
-    "drained_ml", "drain_method", "return_in_question",
+    *AGE_COLUMNS, "drained_on", "line", "settle_hours", "spring_hours", "filled_ml", "drained_ml", "drain_method",
+    "return_in_question",
 )  # fmt: skip
 """Columns of drains that `with_conditions` reads."""
 
@@ -40,12 +41,12 @@ def carry_over(shortfall: pl.Expr) -> pl.Expr:
     return -(1.0 - shortfall.clip(0.0, LARGEST_SHORTFALL)).log()
 
 
-def with_conditions(drains: pl.DataFrame) -> pl.DataFrame:
-    """Oil changes (no top-ups) with settling, freshness, left_before and carry_over, sorted by unit and date.
+def with_conditions(drains: pl.DataFrame, *, usual_hours: float | None = None) -> pl.DataFrame:
+    """Oil changes (no top-ups) with settling, freshness, left_before, carry_over, part_age and part_life.
 
-    drains : accepted drains. left_before is the share of old oil that the drain before left behind, by its volumes or
-    else by its drain method, null where neither is known; a rebuild leaves nothing. Volumes that are asked about
-    explain no dirt.
+    Sorted by unit and date. drains : accepted drains; usual_hours : the fleet's usual fill [h], None for that of
+    these drains. left_before is the share of old oil that the drain before left behind, by its volumes or else by its
+    drain method, null where neither is known; a rebuild leaves nothing. Volumes that are asked about explain no dirt.
     """
     volumes = volume_left()
     if "return_in_question" in drains.columns:
@@ -53,20 +54,25 @@ def with_conditions(drains: pl.DataFrame) -> pl.DataFrame:
     shortfall = pl.coalesce(volumes, method_left(drains, dirtier=False))
     left = pl.when(pl.col("service_kind") == "rebuild").then(0.0).otherwise(shortfall)
     changes = oil_changes(drains, drains.columns).sort("unit_key", "drained_on", "line", maintain_order=True)
-    return changes.with_columns(
-        settling(pl.col("settle_hours")).fill_null(0.0).alias("settling"),
-        mean_freshness(pl.col("spring_hours") - pl.col("oil_hours"), pl.col("spring_hours"))
-        .fill_null(0.0)
-        .alias("freshness"),
-        left.shift(1).over("unit_key").alias("left_before"),
-    ).with_columns(carry_over(pl.col("left_before")).fill_null(0.0).alias("carry_over"))
+    usual_hours = usual_fill(drains) if usual_hours is None else usual_hours
+    return (
+        with_part_age(changes, usual_hours)
+        .with_columns(
+            settling(pl.col("settle_hours")).fill_null(0.0).alias("settling"),
+            mean_freshness(pl.col("spring_hours") - pl.col("oil_hours"), pl.col("spring_hours"))
+            .fill_null(0.0)
+            .alias("freshness"),
+            left.shift(1).over("unit_key").alias("left_before"),
+        )
+        .with_columns(carry_over(pl.col("left_before")).fill_null(0.0).alias("carry_over"))
+    )
 
 
 def state_conditions(state: pl.DataFrame, settle_hours: float, *, usual_hours: float) -> pl.DataFrame:
-    """Settling, freshness and carry_over of the fill that runs now in each unit.
+    """Settling, freshness, carry_over and part_age of the fill that runs now in each unit.
 
-    state : one row a unit, with spring_hours_now [h] and last_shortfall; settle_hours : the shop's standard [h];
-    usual_hours : the fleet's usual fill [h], over which run-in is averaged.
+    state : one row a unit, with spring_hours_now [h], last_shortfall and part_age_now [h]; settle_hours : the shop's
+    standard [h]; usual_hours : the fleet's usual fill [h], over which run-in is averaged.
     """
     hours_now = pl.col("spring_hours_now").fill_null(0.0)
     worst = state["last_shortfall"].quantile(0.9)
@@ -74,4 +80,5 @@ def state_conditions(state: pl.DataFrame, settle_hours: float, *, usual_hours: f
         settling(pl.lit(settle_hours)).alias("settling"),
         mean_freshness(hours_now, hours_now + usual_hours).alias("freshness"),
         carry_over(pl.col("last_shortfall").fill_null(0.0 if worst is None else worst)).alias("carry_over"),
+        pl.col("part_age_now").alias("part_age"),
     )

@@ -6,12 +6,14 @@ A unit without history, one for every spring and oil in use together, has a stat
 from __future__ import annotations
 
 from datetime import date
+from functools import partial
 
 import polars as pl
 
 from draincurve.pipeline.describing.drain_methods import method_left, volume_left
 from draincurve.pipeline.describing.drain_selection import by_unit_batches, drains_until, oil_changes
 from draincurve.pipeline.describing.held_back_facts import LIMITS
+from draincurve.pipeline.describing.part_age import AGE_COLUMNS, part_age_now, usual_fill
 from draincurve.pipeline.describing.signs import uncleared_signs
 
 _REGISTER_COLUMNS = {
@@ -28,14 +30,14 @@ _REGISTER_COLUMNS = {
 
 STATE_COLUMNS = (
     "unit_key", "unit_id", "site", "machine", "position", "spring_type", "oil_grade", "rider", "surface", "chamber",
-    "drains", "last_drained_on", "spring_hours_now", "last_shortfall", "usual_hours", "max_interval_h",
-    "max_oil_days", "limit_borrowed", "signs",
+    "drains", "last_drained_on", "spring_hours_now", "part_age_now", "last_shortfall", "usual_hours",
+    "max_interval_h", "max_oil_days", "limit_borrowed", "signs",
 )  # fmt: skip
 
 _OF_LAST_DRAIN = (
     "unit_id", "site", "machine", "spring_type", "oil_grade", "rider", "surface", "chamber", "spring_hours",
 )  # fmt: skip
-_NEEDED = ("unit_key", *_OF_LAST_DRAIN, "drained_on", "oil_hours", "filled_ml", "drained_ml", "drain_method")
+_NEEDED = (*AGE_COLUMNS, *_OF_LAST_DRAIN, "drained_on", "filled_ml", "drained_ml", "drain_method")
 
 
 def fleet_state(
@@ -50,13 +52,14 @@ def fleet_state(
 
     Of the columns, drains is the number of oil changes and usual_hours the median fill [h], and
     spring_hours_now : [h], null where the register names another spring than the last drain
+    part_age_now : hours on the part when the present fill began [h], 0 without drains
     last_shortfall : 1 - drained / filled of the last drain, within 0 and 0.5. Where its volumes are not known, the
     larger of the greatest usual share of its drain method and the fleet's 90 % point
     limit_borrowed : whether a limit is that of other units, since the register has none for this one
     """
     known = drains_until(drains, as_of)
     changes = oil_changes(known, [name for name in _NEEDED if name in known.columns])
-    last = _with_cautious_shortfall(by_unit_batches(changes, _last_change))
+    last = _with_cautious_shortfall(by_unit_batches(changes, partial(_last_change, usual_hours=usual_fill(known))))
     register = _register(units)
     joined = register.join(last, on="unit_key", how="full", coalesce=True, suffix="_drained")
     state = joined.with_columns(
@@ -67,6 +70,7 @@ def fleet_state(
             for name in ("site", "machine", "spring_type", "oil_grade", "rider")
         ),
         pl.col("drains").fill_null(0),
+        pl.col("part_age_now").fill_null(0.0),
     )
     return (
         _with_borrowed_limits(state)
@@ -81,7 +85,7 @@ def new_unit_rows(drains: pl.DataFrame, state: pl.DataFrame) -> pl.DataFrame:
     """One row per spring type and oil grade in use, sorted by both, with the number of drains and units behind it.
 
     drains : accepted drains; state : as `fleet_state` gives it. A unit without history starts on a new spring with no
-    old oil in it (spring_hours_now and last_shortfall are 0). Its rider and site are not known.
+    old oil in it (spring_hours_now, part_age_now and last_shortfall are 0). Its rider and site are not known.
     """
     spring_and_oil = ["spring_type", "oil_grade"]
     changes = oil_changes(drains, ["unit_key", *spring_and_oil])
@@ -97,6 +101,7 @@ def new_unit_rows(drains: pl.DataFrame, state: pl.DataFrame) -> pl.DataFrame:
             pl.col("drains", "units").fill_null(0),
             pl.concat_str(pl.lit("new unit on "), "spring_type", pl.lit(" / "), "oil_grade").alias("unit_key"),
             pl.lit(0.0).alias("spring_hours_now"),
+            pl.lit(0.0).alias("part_age_now"),
             pl.lit(0.0).alias("last_shortfall"),
         )
         .sort(spring_and_oil)
@@ -127,8 +132,8 @@ def longest_fill(drains: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _last_change(changes: pl.DataFrame) -> pl.DataFrame:
-    """One row per unit: number of oil changes, median fill, and the last oil change."""
+def _last_change(changes: pl.DataFrame, *, usual_hours: float) -> pl.DataFrame:
+    """One row per unit: number of oil changes, median fill, hours on the part, and the last oil change."""
     last = {name: pl.col(name).last() for name in _OF_LAST_DRAIN}
     ordered = changes.sort("unit_key", "drained_on", "oil_hours", maintain_order=True)
     return ordered.group_by("unit_key", maintain_order=True).agg(
@@ -138,6 +143,7 @@ def _last_change(changes: pl.DataFrame) -> pl.DataFrame:
         volume_left().clip(0.0, 0.5).last().alias("last_shortfall"),
         method_left(changes, dirtier=True).last().alias("by_method"),
         pl.col("oil_hours").median().alias("usual_hours"),
+        part_age_now(changes, usual_hours).alias("part_age_now"),
     )
 
 

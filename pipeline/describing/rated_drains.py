@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import polars as pl
@@ -10,12 +11,14 @@ from numpy.typing import NDArray
 
 from draincurve.pipeline.describing.compact_design import CompactDesign
 from draincurve.pipeline.describing.covariates import COVARIATES, LeftOut, identified_design
-from draincurve.pipeline.describing.design_terms import Term, number_term, prior_scale
+from draincurve.pipeline.describing.design_terms import Term, age_term, number_term, prior_mean, prior_scale
 from draincurve.pipeline.describing.drain_selection import by_unit_batches
 from draincurve.pipeline.describing.fill_conditions import CONDITIONS_OF, with_conditions
+from draincurve.pipeline.describing.part_age import usual_fill
 from draincurve.pipeline.describing.unseen_levels import LevelGroups, level_groups
 from draincurve.schemas.array_types import Floats, Indices, Integers
 from draincurve.schemas.channels import channel_names, level_columns
+from draincurve.schemas.settings import Priors
 
 _COMPACT_COLUMNS = (
     "unit_key",
@@ -29,7 +32,9 @@ _COMPACT_COLUMNS = (
 """Columns that rows with a compact design are made of."""
 
 _NUMBER_COLUMNS = tuple(
-    dict.fromkeys(name for one in COVARIATES if one.term is number_term for name in (one.column, one.source))
+    dict.fromkeys(
+        name for one in COVARIATES if one.term in (number_term, age_term) for name in (one.column, one.source)
+    )
 )
 """Columns that such rows no longer need once the design is made."""
 
@@ -80,9 +85,16 @@ class RatedDrains:
         pairs = zip(self.terms, self.spans(), strict=True)
         return tuple(tuple(range(span.start, span.stop)) for term, span in pairs if term.kind == "pooled")
 
-    def column_scales(self) -> Floats:
+    def column_scales(self, priors: Priors) -> Floats:
         """Factor on each design column's prior sd, (p,)."""
-        return np.concatenate([np.full(term.width, prior_scale(term)) for term in self.terms] or [np.empty(0)])
+        return self._of_columns([prior_scale(term, priors) for term in self.terms])
+
+    def column_means(self, priors: Priors) -> Floats:
+        """Each design column's prior mean, (p,), for the logit link."""
+        return self._of_columns([prior_mean(term, priors) for term in self.terms])
+
+    def _of_columns(self, of_terms: list[float]) -> Floats:
+        return np.repeat(np.array(of_terms, dtype=float), [term.width for term in self.terms])
 
 
 def describe_channel(drains: pl.DataFrame, channel: str, *, compact: bool = False) -> RatedDrains:
@@ -100,7 +112,7 @@ def describe_channels(drains: pl.DataFrame, *, compact: bool = False) -> dict[st
         return {channel: _with_design(_rated(conditions, channel), channel) for channel in channel_names()}
     needed = dict.fromkeys((*_COMPACT_COLUMNS, *CONDITIONS_OF))
     drains = drains.select(name for name in needed if name in drains.columns)
-    conditions = _with_hours(by_unit_batches(drains, _compact_conditions))
+    conditions = _with_hours(by_unit_batches(drains, partial(_compact_conditions, usual_hours=usual_fill(drains))))
     found: dict[str, RatedDrains] = {}
     for channel in channel_names():
         rows = _rated(conditions, channel)
@@ -111,8 +123,8 @@ def describe_channels(drains: pl.DataFrame, *, compact: bool = False) -> dict[st
     }
 
 
-def _compact_conditions(drains: pl.DataFrame) -> pl.DataFrame:
-    conditions = with_conditions(drains)
+def _compact_conditions(drains: pl.DataFrame, *, usual_hours: float) -> pl.DataFrame:
+    conditions = with_conditions(drains, usual_hours=usual_hours)
     return conditions.select(name for name in _COMPACT_COLUMNS if name in conditions.columns)
 
 

@@ -164,7 +164,8 @@ def fit_mode(
             ratings_high=drains.high,
             levels=RATING_LEVELS,
             pooled=drains.pooled(),
-            column_scales=drains.column_scales(),
+            column_scales=drains.column_scales(settings.priors),
+            column_means=drains.column_means(settings.priors),
             engine=engine,
             single_pass=processing.single_pass,
         )

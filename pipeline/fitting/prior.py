@@ -64,11 +64,13 @@ class Prior:
         return np.where(self.is_half_normal, np.pi / np.sqrt(8.0), self.sd)
 
 
-def prior_for(layout: ParameterLayout, priors: Priors, *, link: Link, column_scales: Floats) -> Prior:
+def prior_for(
+    layout: ParameterLayout, priors: Priors, *, link: Link, column_scales: Floats, column_means: Floats
+) -> Prior:
     """The prior over the working parameters.
 
-    column_scales : (p,), factors on each column's prior sd (sum-to-zero contrasts of few levels need a little more
-    than 1, so that the sd of each level is 1)
+    column_means : (p,), prior mean of each column's coefficient for the logit link; column_scales : (p,), factors on
+    its prior sd (sum-to-zero contrasts of few levels need a little more than 1, so that the sd of each level is 1)
     """
     mean = np.zeros(layout.size)
     sd = np.ones(layout.size)
@@ -76,6 +78,7 @@ def prior_for(layout: ParameterLayout, priors: Priors, *, link: Link, column_sca
     sd[0] = priors.first_threshold_sd * link.scale
     mean[layout.gaps] = np.log(priors.gap * link.scale)
     sd[layout.gaps] = priors.gap_log_sd
+    mean[layout.coefficients] = column_means * link.scale
     sd[layout.coefficients] = priors.coefficient_sd * link.scale * column_scales
     for members in layout.pooled_coefficients:
         sd[members] = 1.0

@@ -92,8 +92,10 @@ def checked_input(
     return RatingInput(low, high, together, k, log_hours is not None, tuple(column_names))
 
 
-def check_options(n_nodes: int, pooled: Sequence[Sequence[int]], *, scales: Floats, design_columns: int) -> None:
-    """Raise FitError for an impossible number of nodes, pooled columns or factors on prior sds."""
+def check_options(
+    n_nodes: int, pooled: Sequence[Sequence[int]], *, scales: Floats, means: Floats, design_columns: int
+) -> None:
+    """Raise FitError for an impossible number of nodes, pooled columns, factors on prior sds or prior means."""
     if isinstance(n_nodes, bool) or n_nodes != int(n_nodes) or not 1 <= n_nodes <= MOST_NODES:
         raise FitError(f"n_nodes = {n_nodes}: expected a whole number from 1 to {MOST_NODES}")
     members = [int(column) for group in pooled for column in group]
@@ -101,6 +103,8 @@ def check_options(n_nodes: int, pooled: Sequence[Sequence[int]], *, scales: Floa
         raise FitError(f"pooled: expected columns 0 to {design_columns - 1} of the design, each at most once")
     if scales.shape != (design_columns,) or not np.all(np.isfinite(scales) & (scales > 0)):
         raise FitError(f"column_scales: expected {design_columns} numbers above 0, one a design column")
+    if means.shape != (design_columns,) or not np.all(np.isfinite(means)):
+        raise FitError(f"column_means: expected {design_columns} numbers, one a design column")
 
 
 def refuse_unused_levels(data: RatingInput) -> None:

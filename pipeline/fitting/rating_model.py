@@ -97,6 +97,7 @@ def fit_rating_model(
     levels: int | None = None,
     pooled: Sequence[Sequence[int]] = (),
     column_scales: ArrayLike | None = None,
+    column_means: ArrayLike | None = None,
     column_names: Sequence[str] = (),
     engine: Engine | None = None,
     single_pass: bool | None = None,
@@ -108,7 +109,8 @@ def fit_rating_model(
     link : logit, probit or cloglog; n_nodes : quadrature nodes a unit, 1 is the Laplace approximation; prior : None
     for maximum likelihood; ratings_high : upper ends where a range was typed; levels : K where the top rating does
     not occur; pooled : groups of design columns whose standard deviation is estimated (needs a prior);
-    column_scales : (p,), factors on the prior sd of each column; column_names : (p,), the design's columns in
+    column_scales : (p,), factors on the prior sd of each column; column_means : (p,), prior mean of each column's
+    coefficient for the logit link; column_names : (p,), the design's columns in
     errors; engine : where the passes over a large log run; single_pass : whether a step of the optimiser takes value,
     gradient and Hessian from one pass over the drains, None for what the number of units calls for.
 
@@ -120,10 +122,11 @@ def fit_rating_model(
         ratings, ratings_high, log_hours=log_hours, design=design, levels=levels, column_names=column_names
     )
     shift = int(given.has_hours)
-    scales = np.ones(given.columns.shape[1])
+    scales, means = np.ones(given.columns.shape[1]), np.zeros(given.columns.shape[1])
     own = scales[shift:] if column_scales is None else np.asarray(column_scales, dtype=float)
-    check_options(n_nodes, pooled, scales=own, design_columns=scales.size - shift)
-    scales[shift:] = own
+    own_means = means[shift:] if column_means is None else np.asarray(column_means, dtype=float)
+    check_options(n_nodes, pooled, scales=own, means=own_means, design_columns=scales.size - shift)
+    scales[shift:], means[shift:] = own, own_means
     if prior is None:
         if pooled:
             raise FitError("pooled columns: their standard deviation needs a prior; give one, or no `pooled`")
@@ -147,7 +150,7 @@ def fit_rating_model(
         has_units=data.has_units,
         log_scale=prior is not None,
     )
-    working_prior = prior_for(layout, prior, link=chosen, column_scales=scales) if prior else None
+    working_prior = prior_for(layout, prior, link=chosen, column_scales=scales, column_means=means) if prior else None
     if single_pass is None:
         single_pass = fit_processing(units=starts.size - 1, drains=given.low.size).single_pass
     objective = Objective(Likelihood(data, chosen, nodes=n_nodes), layout, working_prior, single_pass)

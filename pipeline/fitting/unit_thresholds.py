@@ -54,7 +54,11 @@ def typical_threshold_draws(
             sd = np.full(fit.draws, priors.coefficient_sd * fit.fit.objective.likelihood.link.scale)
         if term.column not in state.columns:
             state = state.with_columns(pl.lit(None, dtype=pl.String).alias(term.column))
-        adjusted -= term.encode(state) @ fit.coefficients[:, span].T
+        coefficients = fit.coefficients[:, span]
+        if term.kind == "age" and coefficients.mean() < 0.0:
+            # Parts that still run in do so no longer than the oldest seen: to go on would lengthen intervals.
+            state = state.with_columns(pl.col(term.column).cast(pl.Float64).clip(upper_bound=term.largest))
+        adjusted -= term.encode(state) @ coefficients.T
         if sd is not None and term.column != RATER_COLUMN:  # answers are for the average rater
             adjusted -= _unknown_levels(term, state, sd=sd, rng=rng)
     return adjusted

@@ -123,8 +123,10 @@ def _mode_under(fit: ChannelFit, link: Link, *, settings: Settings) -> tuple[Obj
     if link.name == own.name:
         return base, fit.fit.maximum.point
     layout = base.layout
-    scales = np.concatenate(([1.0], fit.drains.column_scales()))
-    prior = prior_for(layout, settings.priors, link=link, column_scales=scales)
+    priors = settings.priors
+    scales = np.append(1.0, fit.drains.column_scales(priors))
+    means = np.append(0.0, fit.drains.column_means(priors))
+    prior = prior_for(layout, priors, link=link, column_scales=scales, column_means=means)
     likelihood = Likelihood(base.likelihood.ratings, link, nodes=base.likelihood.rule.nodes.size)
     objective = replace(base, likelihood=likelihood, prior=prior)
     start = fit.fit.maximum.point.working.copy()

@@ -54,9 +54,9 @@ def frame(unit: np.ndarray, hours: np.ndarray, ratings: np.ndarray) -> pl.DataFr
     )
 
 
-def fitted(drains: pl.DataFrame) -> ChannelFit:
-    """The debris channel's fit with the default settings."""
-    fit = fit_channel(describe_channel(drains, "debris"), Settings(), rng=np.random.default_rng(1))
+def fitted(drains: pl.DataFrame, settings: Settings | None = None) -> ChannelFit:
+    """The debris channel's fit."""
+    fit = fit_channel(describe_channel(drains, "debris"), settings or Settings(), rng=np.random.default_rng(1))
     assert isinstance(fit, ChannelFit)
     return fit
 

@@ -9,9 +9,10 @@ from draincurve.pipeline.fitting.posterior.posterior_draws import sample_posteri
 from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
 from draincurve.pipeline.fitting.unit_effects.grid_draws import draw_unit_effects
 from draincurve.pipeline.fitting.unit_effects.unit_sensitivity import unit_sensitivity
-from draincurve.schemas.settings import Priors
+from draincurve.schemas.settings import Priors, Settings
 
 FARTHER_H = 25.0
+AGELESS = Settings(priors=Priors(part_age=0.0, part_age_sd=0.001))
 CUTS = np.array([[-2.0, -0.5, 0.7, 2.4], [-6.0, -4.0, -3.5, 0.1], [0.5, 3.0, 5.0, 9.0]])
 
 
@@ -50,7 +51,7 @@ def test_expected_drop_against_refitting_with_every_rating_the_drain_could_get(
     """
     log = log_of(units, drains, seed, log_sd=log_sd)
     state = state_of_log(log)
-    at = channel_information(fitted(log), state, state, np.array([0]), np.array([FARTHER_H]), 4, 0.1)
+    at = channel_information(fitted(log, AGELESS), state, state, np.array([0]), np.array([FARTHER_H]), 4, 0.1)
     to_fleet, to_unit = at.expected_drops()
     *before, chances = _spread(_plain(log, None))
     after = [_spread(_plain(log, rating))[:2] for rating in range(1, 6)]

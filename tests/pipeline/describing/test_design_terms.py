@@ -3,6 +3,7 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.describing.design_terms import contrast_term, number_term, pooled_term, prior_scale
+from draincurve.schemas.settings import Priors
 
 SPRINGS = pl.DataFrame({"spring_type": ["B", "A", None, "C", "A", "B"]})
 NUMBERS = pl.DataFrame({"settling": [0.0, 1.0, None, 2.0]})
@@ -49,6 +50,6 @@ def test_a_number_is_centred_once_and_a_missing_one_is_the_mean():
 def test_every_level_of_a_contrast_has_the_full_prior_sd(levels):
     frame = pl.DataFrame({"spring_type": [f"s{i}" for i in range(levels)]})
     term = contrast_term("spring_type", "spring type", frame)
-    sd = np.sqrt(np.sum(term.contrasts**2, axis=1)) * prior_scale(term)
+    sd = np.sqrt(np.sum(term.contrasts**2, axis=1)) * prior_scale(term, Priors())
     assert sd == pytest.approx(np.ones(levels))
-    assert prior_scale(number_term("settling", "settling time", NUMBERS)) == 1.0
+    assert prior_scale(number_term("settling", "settling time", NUMBERS), Priors()) == 1.0

@@ -85,11 +85,13 @@ def test_in_the_fit_what_is_unknown_is_no_excuse():
 
 
 def state(**columns):
-    plain = {"unit_key": ["a", "b", "c"], "spring_hours_now": [0.0, 40.0, None], "last_shortfall": [0.02, 0.2, None]}
-    return pl.DataFrame(
-        plain | columns,
-        schema={"unit_key": pl.String, "spring_hours_now": pl.Float64} | {"last_shortfall": pl.Float64},
-    )
+    plain = {
+        "unit_key": ["a", "b", "c"],
+        "spring_hours_now": [0.0, 40.0, None],
+        "last_shortfall": [0.02, 0.2, None],
+        "part_age_now": [0.0, 300.0, 80.0],
+    }
+    return pl.DataFrame(plain | columns, schema={"unit_key": pl.String} | dict.fromkeys(list(plain)[1:], pl.Float64))
 
 
 def test_in_the_answer_what_is_unknown_is_the_dirtier_case():
@@ -98,6 +100,7 @@ def test_in_the_answer_what_is_unknown_is_the_dirtier_case():
     assert found["carry_over"][2] >= found["carry_over"][0]
     assert found["carry_over"][2] == pytest.approx(-np.log(1 - np.quantile([0.02, 0.2], 0.9)), abs=0.03)
     assert found["settling"].to_list() == pytest.approx([np.log1p(0.167)] * 3)
+    assert found["part_age"].to_list() == [0.0, 300.0, 80.0]
 
 
 def test_where_no_volume_is_known_nothing_is_left_behind():

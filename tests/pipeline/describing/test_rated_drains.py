@@ -3,6 +3,7 @@ import pytest
 from described_log import accepted
 
 from draincurve.pipeline.describing.rated_drains import describe_channel
+from draincurve.schemas.settings import Priors
 
 
 def reasons(found):
@@ -19,7 +20,7 @@ def alternating(*levels, run=1):
 
 def test_absent_and_constant_columns_are_left_out_and_named():
     found = describe_channel(accepted(site="bench", surface=None), "debris")
-    assert kept(found) == ["spring_type"]
+    assert kept(found) == ["spring_type", "part_age"]
     why = reasons(found)
     assert why["surface"] == "the log gives no surface for the drains rated for this"
     assert why["site"] == "every drain has the same site, so its effect cannot be seen"
@@ -44,7 +45,7 @@ def test_a_column_fixed_by_another_is_named_with_it():
     springs = ["Plain 46" if i % 3 else "Stepped 46" for i in range(24)]
     riders = ["Ollin" if spring == "Plain 46" else "Tevik" for spring in springs]
     found = describe_channel(accepted(rider=riders), "debris")
-    assert kept(found) == ["spring_type"]
+    assert kept(found) == ["spring_type", "part_age"]
     assert reasons(found)["rider"] == (
         "cannot be distinguished from spring type: each spring type in the log comes with one rider only; "
         "a swap would tell"
@@ -78,12 +79,13 @@ def test_a_column_that_differs_enough_is_kept_in_order():
         ),
         "colour",
     )
-    assert kept(found) == ["spring_type", "rider", "site", "settling", "carry_over"]
-    assert found.design.shape == (24, 5)
-    assert [span.start for span in found.spans()] == [0, 1, 2, 3, 4]
+    assert kept(found) == ["spring_type", "rider", "site", "settling", "carry_over", "part_age"]
+    assert found.design.shape == (24, 6)
+    assert [span.start for span in found.spans()] == [0, 1, 2, 3, 4, 5]
     assert found.pooled() == ((1,), (2,))
-    assert found.column_scales().shape == (5,)
-    assert np.linalg.matrix_rank(np.column_stack((np.ones(24), found.log_hours, found.design))) == 7
+    assert found.column_scales(Priors()).shape == (6,)
+    assert found.column_means(Priors()).tolist() == [0, 0, 0, 0, 0, 0.5]
+    assert np.linalg.matrix_rank(np.column_stack((np.ones(24), found.log_hours, found.design))) == 8
 
 
 def test_only_rated_drains_with_hours_are_given_on():
@@ -110,11 +112,12 @@ def test_a_channel_without_ratings_gives_no_rows_and_no_error(channel):
     assert found.terms == ()
     assert found.design.shape == (0, 0)
     assert found.pooled() == ()
-    assert found.column_scales().size == 0
+    assert found.column_scales(Priors()).size == 0
 
 
 def test_a_log_of_one_drain():
     found = describe_channel(accepted().head(1), "debris")
     assert found.low.tolist() == [1]
-    assert found.terms == ()
+    assert kept(found) == ["part_age"]
+    assert found.design.tolist() == [[0.0]]
     assert len(found.left_out) == 9

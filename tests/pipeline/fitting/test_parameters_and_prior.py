@@ -50,7 +50,13 @@ def test_jacobian_and_bend_against_differences(layout):
 @pytest.mark.parametrize("name", ["prior", "two levels, no hours"])
 def test_prior_derivatives_against_differences(name, link):
     layout = PLANS[name]
-    prior = prior_for(layout, Priors(), link=link, column_scales=np.ones(layout.columns))
+    prior = prior_for(
+        layout,
+        Priors(),
+        link=link,
+        column_scales=np.ones(layout.columns),
+        column_means=np.linspace(-1, 1, layout.columns),
+    )
     at = working_of(layout)
     gradient, curvature = prior.gradient_and_curvature(at)
     assert gradient == pytest.approx(differences(prior.log_density, at), abs=1e-6)
@@ -81,7 +87,14 @@ def test_priors_are_those_of_the_settings_on_the_scale_of_the_link():
     """Defaults of the settings: N(0, 5), log gap N(log 1.5, 0.7), log slope N(log 2, 0.5), N(0, 1), half-normals."""
     layout = PLANS["prior"]
     for link in LINKS.values():
-        prior = prior_for(layout, Priors(), link=link, column_scales=np.array([1.0, 2.0, 1, 1, 1, 1]))
+        prior = prior_for(
+            layout,
+            Priors(),
+            link=link,
+            column_scales=np.array([1.0, 2.0, 1, 1, 1, 1]),
+            column_means=np.array([0, 0.5, 0, 0, 0, 0]),
+        )
+        assert prior.mean[layout.coefficients][1] == pytest.approx(0.5 * link.scale)
         assert prior.sd[0] == pytest.approx(5 * link.scale)
         assert np.exp(prior.mean[1:4]) == pytest.approx(1.5 * link.scale)
         assert prior.sd[1:4] == pytest.approx(0.7)

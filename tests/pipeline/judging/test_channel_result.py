@@ -53,7 +53,9 @@ def test_multipliers_are_medians_of_exp_minus_effect_over_slope(fit, result):
 
 def test_prior_movement_names_every_parameter_and_shows_what_the_log_said(result):
     moved = {item.parameter: item for item in result.prior_movement}
-    assert list(moved) == ["hours slope", "sd between units", "spring type", "rider", "sd between levels of rider"]
+    about_riders = ["rider", "sd between levels of rider"]
+    expected = ["hours slope", "sd between units", "spring type", *about_riders, "hours on the part"]
+    assert list(moved) == expected
     assert moved["hours slope"].ratio < 0.5
     assert moved["spring type"].ratio < 0.5
     assert moved["hours slope"].prior_sd == SETTINGS.priors.hours_slope_log_sd

@@ -37,7 +37,7 @@ def engine(client, running_workers):
 
 def objective_of(likelihood):
     layout = ParameterLayout(5, 3, 0, (), True, True)
-    prior = prior_for(layout, Priors(), link=likelihood.link, column_scales=np.ones(3))
+    prior = prior_for(layout, Priors(), link=likelihood.link, column_scales=np.ones(3), column_means=np.zeros(3))
     return Objective(likelihood, layout, prior, single_pass=True)
 
 

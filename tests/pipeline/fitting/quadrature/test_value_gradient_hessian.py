@@ -140,7 +140,8 @@ def test_quadratic_models_reach_the_mode_from_a_start_at_which_one_leads_downhil
         single_pass=True,
     )
     layout, link = fit.objective.layout, LINKS["cloglog"]
-    prior = prior_for(layout, Priors(), link=link, column_scales=np.ones(layout.columns))
+    ones, zeros = np.ones(layout.columns), np.zeros(layout.columns)
+    prior = prior_for(layout, Priors(), link=link, column_scales=ones, column_means=zeros)
     other = Objective(Likelihood(fit.objective.likelihood.ratings, link, nodes=9), layout, prior, single_pass=True)
     ratio = link.scale / LINKS["logit"].scale
     start = fit.maximum.point.working.copy()
