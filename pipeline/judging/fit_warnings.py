@@ -7,7 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 import polars as pl
 
+from draincurve.pipeline.describing import oil_changes
 from draincurve.pipeline.judging.channel_result import ChannelResult
+from draincurve.pipeline.judging.estimable_contrasts import hidden_by_calendar
 from draincurve.schemas.channels import CHANNELS, title_of
 
 BARELY_MOVED = 0.9
@@ -15,9 +17,9 @@ BARELY_MOVED = 0.9
 
 
 def fit_warnings(channels: Sequence[ChannelResult], drains: pl.DataFrame) -> tuple[str, ...]:
-    """Sentences on channels without a fit, rough draws, hours that do not vary enough, and nothing but clean oil.
+    """Sentences on channels without a fit, rough draws, hours that do not vary enough, oils and all-clean ratings.
 
-    drains : accepted drains, whose ratings are checked for being all 1.
+    drains : accepted drains, of which all ratings may be 1, and an oil may have come in for all units at one time.
     """
     found: list[str] = []
     for channel in channels:
@@ -28,6 +30,7 @@ def fit_warnings(channels: Sequence[ChannelResult], drains: pl.DataFrame) -> tup
             found.append(f"{title_of(channel.channel)}: {channel.diagnostics.message}.")
         found.extend(_about_hours(channel))
         found.extend(_about_ratings(channel))
+    found.extend(_about_oils(drains))
     found.extend(_about_looking(drains))
     return tuple(found)
 
@@ -55,6 +58,22 @@ def _about_ratings(channel: ChannelResult) -> list[str]:
     if past.len() and past.sum() == past.len():
         return [f"{title_of(channel.channel)}: every drain was past the limit; the safe hours lie below all of them."]
     return []
+
+
+def _about_oils(drains: pl.DataFrame) -> list[str]:
+    """One sentence for each oil that the calendar hides from all that were in use before it."""
+    rows = oil_changes(drains, ["oil_grade", "drained_on"]).drop_nulls()
+    days = rows.group_by("oil_grade").agg(
+        pl.min("drained_on").alias("first"), pl.median("drained_on").alias("middle")
+    )
+    oils = days.with_columns(pl.col("oil_grade").cast(pl.String)).sort("middle", "oil_grade")
+    hidden = hidden_by_calendar(rows, "oil_grade")
+    names = oils["oil_grade"].to_list()
+    return [
+        f"{name} came in for the whole fleet about {first:%B %Y}: what else changed then cannot be told from the oil."
+        for at, (name, first) in enumerate(zip(names, oils["first"], strict=True))
+        if at and all(hidden[min(name, before), max(name, before)] for before in names[:at])
+    ]
 
 
 def _about_looking(drains: pl.DataFrame) -> list[str]:

@@ -102,6 +102,11 @@ def _verdict(shift: RaterShift) -> str:
 
 def _shift_words(shift: RaterShift, verdict: str) -> str:
     """The shift in plain words."""
+    if shift.levels is None and shift.shared_units:
+        return (
+            f"{shift.rater} rated at times of their own only, so their eye cannot be separated from the calendar; "
+            "let another rater rate in the same weeks."
+        )
     if shift.levels is None:
         return (
             f"{shift.rater} rated units of their own only, so their eye cannot be separated from their units; let "

@@ -1,7 +1,8 @@
 """How much dirtier or cleaner each rater rates than the others, from the rater effects of the fit.
 
 Raters can be compared only where they rated the same units: a rater who shares no unit may be harsh, or may have the
-dirty units. Raters linked by shared units form a group, and each is compared with the others of the group.
+dirty units. Nor can they where they rated at different times, since the fleet may have changed in between. Raters
+linked by shared units, and separable from the calendar, form a group; each is compared with the others of the group.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from draincurve.pipeline.fitting import ChannelFit
+from draincurve.pipeline.judging.estimable_contrasts import hidden_by_calendar
 from draincurve.schemas.array_types import Floats, Integers
 
 RATER_COLUMN = "rated_by"
@@ -133,7 +135,18 @@ def _counts(rows: pl.DataFrame, levels: tuple[str, ...]) -> dict[str, tuple[int,
 
 
 def _groups(rows: pl.DataFrame, levels: tuple[str, ...]) -> Integers:
-    """Number of each rater's group: the connected components of raters and the units that they rated."""
+    """Number of each rater's group: raters linked by units, and by pairs that the calendar does not hide."""
+    by_units = _linked_by_units(rows, levels)
+    hidden = hidden_by_calendar(rows.drop_nulls(RATER_COLUMN), RATER_COLUMN)
+    at = {rater: index for index, rater in enumerate(levels)}
+    pairs = [(at[first], at[second]) for (first, second), hides in hidden.items() if not hides]
+    linked = np.array([pair for pair in pairs if by_units[pair[0]] == by_units[pair[1]]]).reshape(-1, 2)
+    links = coo_array((np.ones(len(linked)), (linked[:, 0], linked[:, 1])), shape=(len(levels), len(levels)))
+    return np.asarray(connected_components(links.tocsr(), directed=False)[1], dtype=np.int64)
+
+
+def _linked_by_units(rows: pl.DataFrame, levels: tuple[str, ...]) -> Integers:
+    """Number of each rater's connected component of raters and the units that they rated."""
     pairs = _pairs(rows)
     rater = pairs[RATER_COLUMN].cast(pl.Enum(list(levels))).to_physical().to_numpy().astype(np.int64)
     unit = np.unique(pairs["unit_key"].to_numpy(), return_inverse=True)[1] + len(levels)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import polars as pl
 
-from draincurve.pipeline.judging.springs.identifiability import LEVEL_TERMS, NUMBER_TERMS
-from draincurve.pipeline.judging.springs.pair_evidence import SPRING, PairEvidence
+from draincurve.pipeline.judging.springs.identifiability import LEVEL_TERMS, NUMBER_TERMS, SPRING
+from draincurve.pipeline.judging.springs.pair_evidence import PairEvidence
 
 _ONLY = {
     "rider": "was ridden by {level} only",
@@ -26,7 +28,9 @@ _LEVEL_SWAPS = {
     "chamber": "compare {spring} where it runs in the {level} chamber",
 }
 _EVERY_LEVEL = "let each {what} see both {first} and {second}"
-_NUMBER_SWAPS = {
+_OTHER_SWAPS = {
+    "period": "run {first} in some units while others run {second}",
+    "part_age": "compare them at the same hours on the part",
     "log_hours": "drain both at the same spread of hours",
     "settling": "let samples of both stand for the same time",
     "freshness": "compare them at the same hours on the spring",
@@ -49,6 +53,21 @@ def confounded_sentences(rows: pl.DataFrame) -> tuple[str, ...]:
             others = rows.filter((pl.col(column) == levels[0]) & (pl.col(SPRING) != spring))[SPRING]
             found.append(_sentence(spring, said.format(level=levels[0]), what=_WHAT[column], others=others))
     return tuple(found)
+
+
+def calendar_sentences(pairs: Sequence[PairEvidence], rows: pl.DataFrame) -> tuple[str, ...]:
+    """One sentence for each spring that came in for the whole fleet at one time, so that a pair is not separable."""
+    found = []
+    for pair in pairs:
+        if "period" in culprits(pair):
+            began = rows.group_by(SPRING).agg(pl.col("drained_on").min().alias("day"), pl.col("drained_on").median())
+            both = began.filter(pl.col(SPRING).is_in([pair.spring_type, pair.compared_with]))
+            later = both.sort("drained_on", SPRING).row(1, named=True)
+            found.append(
+                f"{later[SPRING]} came in for the whole fleet about {later['day']:%B %Y}: what else changed then "
+                "cannot be told from it."
+            )
+    return tuple(dict.fromkeys(found))
 
 
 def culprits(pair: PairEvidence) -> tuple[str, ...]:
@@ -80,8 +99,8 @@ def _swap(pair: PairEvidence, rows: pl.DataFrame, *, name: str) -> str:
     first, second = pair.spring_type, pair.compared_with
     if name == "unit_id":
         return f"swap {first} and {second} between unit {pair.lone_unit} and another that both fit"
-    if name in _NUMBER_SWAPS:
-        return _NUMBER_SWAPS[name]
+    if name in _OTHER_SWAPS:
+        return _OTHER_SWAPS[name].format(first=first, second=second)
     clauses = [
         _LEVEL_SWAPS[name].format(spring=spring, level=level)
         for spring, level in (

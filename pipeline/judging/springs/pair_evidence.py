@@ -9,7 +9,13 @@ import polars as pl
 
 from draincurve.pipeline.fitting import ChannelFit
 from draincurve.pipeline.judging.springs.comparable_springs import Comparable
-from draincurve.pipeline.judging.springs.identifiability import LEVEL_TERMS, Separation, design_columns, separation
+from draincurve.pipeline.judging.springs.identifiability import (
+    LEVEL_TERMS,
+    SPRING,
+    Separation,
+    design_columns,
+    separation,
+)
 from draincurve.pipeline.judging.springs.pair_tests import (
     FEWEST_UNITS,
     MergedTest,
@@ -24,7 +30,6 @@ from draincurve.schemas.settings import Priors, Settings
 HOPELESS = 200
 """If more than this multiple of the drains so far were needed, drains like these give no answer."""
 
-SPRING = "spring_type"
 POOLED = ("rider", "site", "rated_by")
 
 PRACTICAL = 1.15
@@ -106,7 +111,11 @@ def pair_evidence(
         if apart.separable and lone is None:
             by_score = fit.processing.score_tests
             test = merged_test(
-                fit.fit, _columns(fit), contrast=_contrast(fit, first, second=second), by_score=by_score
+                fit.fit,
+                _columns(fit, SPRING),
+                contrast=_contrast(fit, first, second=second),
+                loosened=_columns(fit, "part_age"),
+                by_score=by_score,
             )
             p_permutation = permutation_p_value(test.unit_scores, rng)
         draws = _multiplier_draws(fit, first, second=second, apart=apart, priors=settings.priors, rng=rng)
@@ -134,10 +143,10 @@ def pair_evidence(
     return tuple(found)
 
 
-def _columns(fit: ChannelFit) -> slice:
-    """The springs' columns of the design."""
+def _columns(fit: ChannelFit, column: str) -> slice:
+    """A term's columns of the design."""
     pairs = zip(fit.drains.terms, fit.drains.spans(), strict=True)
-    return next(span for term, span in pairs if term.column == SPRING)
+    return next(span for term, span in pairs if term.column == column)
 
 
 def _contrast(fit: ChannelFit, first: str, *, second: str) -> Floats:
@@ -158,7 +167,7 @@ def _multiplier_draws(
     scale = fit.fit.objective.likelihood.link.scale
     fitted = {term.column for term in fit.drains.terms}
     if SPRING in fitted:
-        difference = fit.coefficients[:, _columns(fit)] @ _contrast(fit, first, second=second)
+        difference = fit.coefficients[:, _columns(fit, SPRING)] @ _contrast(fit, first, second=second)
     else:
         difference = np.sqrt(2.0) * priors.coefficient_sd * scale * rng.standard_normal(fit.draws)
     for name in () if apart.separable else apart.by:

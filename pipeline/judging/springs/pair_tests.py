@@ -2,7 +2,8 @@
 
 The likelihood-ratio test compares the fit with the two springs merged to the fit with them apart. Both keep the
 priors of all other parameters and estimate the standard deviation between units. The tested contrast has no prior in
-the latter: a prior would pull the springs together and make the test conservative. The ratio is referred to
+the latter: a prior would pull the springs together and make the test conservative. The prior of the parts' wear is
+wider in both: one that shrinks the wear would leave the rest of it to the newer spring. The ratio is referred to
 chi-squared with one degree of freedom (Wilks 1938, Ann. Math. Stat. 9, 60-62).
 
 In large logs the score test replaces it, at the merged fit that one Newton step gives: it agrees to first order and
@@ -40,6 +41,9 @@ from draincurve.schemas.array_types import Floats
 NO_PRIOR_SD = 1e3
 """Prior sd of the tested direction on the scale of the link, so wide that it is no prior."""
 
+LOOSENING = 5.0
+"""Factor on the prior sd of the loosened columns."""
+
 PERMUTATIONS = 2000
 FEWEST_UNITS = 6
 """With fewer units no permutation p-value can be below 5 %: the smallest of 5 units is 6.3 %."""
@@ -65,11 +69,14 @@ class MergedTest:
     information: float
 
 
-def merged_test(fit: PointFit, columns: slice, *, contrast: Floats, by_score: bool = False) -> MergedTest:
+def merged_test(
+    fit: PointFit, columns: slice, *, contrast: Floats, loosened: slice | None = None, by_score: bool = False
+) -> MergedTest:
     """Test that a contrast of spring coefficients is zero.
 
     fit : a fit with a prior; columns : the springs' columns of its design; contrast : (width,), the difference of
-    the two springs' rows of the coding; by_score : whether the score test serves, which needs no refit.
+    the two springs' rows of the coding; loosened : columns whose prior is made wider; by_score : whether the score
+    test serves, which needs no refit.
     """
     objective = fit.objective
     layout = objective.layout
@@ -77,8 +84,13 @@ def merged_test(fit: PointFit, columns: slice, *, contrast: Floats, by_score: bo
     rotation = _rotation(contrast)
     length = float(np.linalg.norm(contrast))
     tested = first + columns.stop - columns.start - 1
-    apart = _rotated(objective, first, rotation=rotation, tested=tested)
     index = layout.levels - 1 + tested
+    sd = _prior(objective).sd.copy()
+    sd[index] = NO_PRIOR_SD
+    if loosened is not None:
+        before = layout.levels - 1 + int(fit.hours_slope is not None)
+        sd[before + loosened.start : before + loosened.stop] *= LOOSENING
+    apart = _rotated(objective, first, rotation=rotation, tested=tested, sd=sd)
     start = fit.maximum.point.working.copy()
     within = slice(layout.levels - 1 + first, index + 1)
     start[within] = rotation.T @ start[within]
@@ -141,16 +153,13 @@ def _rotation(contrast: Floats) -> Floats:
     return np.asarray(rotation * np.append(np.ones(width - 1), np.sign(rotation[:, -1] @ contrast)))
 
 
-def _rotated(objective: Objective, first: int, *, rotation: Floats, tested: int) -> Objective:
-    """The same model with rotated columns, one of them the tested direction, which has no prior."""
+def _rotated(objective: Objective, first: int, *, rotation: Floats, tested: int, sd: Floats) -> Objective:
+    """The same model with rotated columns, the last of them the tested direction, and with other prior sds."""
     data = objective.likelihood.ratings
     design = data.design.copy()
     design[:, first : tested + 1] = design[:, first : tested + 1] @ rotation
-    prior = _prior(objective)
-    sd = prior.sd.copy()
-    sd[objective.layout.levels - 1 + tested] = NO_PRIOR_SD
     likelihood = _likelihood(objective.likelihood, np.ascontiguousarray(design))
-    return Objective(likelihood, objective.layout, replace(prior, sd=sd))
+    return Objective(likelihood, objective.layout, replace(_prior(objective), sd=sd))
 
 
 def _merged(apart: Objective, tested: int) -> Objective:

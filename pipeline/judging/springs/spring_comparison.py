@@ -12,7 +12,12 @@ from draincurve.pipeline.describing import describe_channel, known_drains, proce
 from draincurve.pipeline.fitting import ChannelFit, fit_channel
 from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.judging.springs.comparable_springs import Comparable, comparable
-from draincurve.pipeline.judging.springs.confounding import confounded_sentences, culprit_words, swap
+from draincurve.pipeline.judging.springs.confounding import (
+    calendar_sentences,
+    confounded_sentences,
+    culprit_words,
+    swap,
+)
 from draincurve.pipeline.judging.springs.pair_evidence import PairEvidence, pair_evidence
 from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, rounded, separable_reason, verdict
 from draincurve.pipeline.random_streams import stream
@@ -117,7 +122,7 @@ def compare_springs(
                 _spring_pair(pair, None if pair.test is None else next(adjusted), tests=tests, chosen=one)
                 for pair in pairs
             ),
-            confounded=confounded_sentences(one.rows) if one.pairs else (),
+            confounded=(*confounded_sentences(one.rows), *calendar_sentences(pairs, one.rows)) if one.pairs else (),
             left_out=one.left_out,
             why_none=one.why_none,
         )

@@ -93,6 +93,21 @@ def test_one_rater_on_own_units_does_not_spoil_the_others():
     assert found["TW"] == HARSHER
 
 
+def test_raters_who_followed_one_another_cannot_be_told_from_the_calendar():
+    """KB and MO rate the same units, the one before and the other after a day; TW rates all the time."""
+    log = watched_log(FleetOptions(units=12, drains=14, spread=0.3, raters=("KB", "TW"), bias=(("TW", LEVEL),)))
+    later = pl.when(pl.col("drained_on") > pl.lit(log["drained_on"].median())).then(pl.lit("MO"))
+    two = log.with_columns(later.otherwise(pl.lit("KB")).alias("rated_by"))
+    result = judge_raters(watched_fit(two), two, second_ratings=NO_SECOND)
+    assert set(verdicts(result).values()) == {NOT_SEPARATED}
+    assert all("cannot be separated from the calendar" in item.words for item in result.findings)
+    by_turns = pl.when(pl.col("rated_by") == "TW").then(pl.lit("TW")).otherwise(later.otherwise(pl.lit("KB")))
+    three = log.with_columns(by_turns.alias("rated_by"))
+    found = verdicts(judge_raters(watched_fit(three), three, second_ratings=NO_SECOND))
+    assert found["TW"] == HARSHER
+    assert NOT_SEPARATED not in found.values()
+
+
 def test_of_two_raters_the_log_cannot_say_who_is_right():
     result = judged(FleetOptions(units=12, drains=14, spread=0.3, raters=("KB", "TW"), bias=(("TW", LEVEL),)))
     assert verdicts(result) == {"KB": LENIENT, "TW": HARSHER}

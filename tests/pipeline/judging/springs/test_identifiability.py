@@ -3,7 +3,8 @@ import pytest
 from spring_logs import crossed, drains_frame, rated
 
 from draincurve.pipeline.describing.fill_conditions import with_conditions
-from draincurve.pipeline.judging.springs.identifiability import WIDEST, design_columns, separation
+from draincurve.pipeline.judging.estimable_contrasts import WIDEST
+from draincurve.pipeline.judging.springs.identifiability import design_columns, separation
 
 
 def separated(rows, first="Stepped", second="Plain"):
@@ -55,7 +56,7 @@ def test_two_columns_that_only_together_hide_a_spring():
 
 
 def test_the_widening_is_that_of_least_squares():
-    """Against the variance of the contrast from numpy's pseudo-inverse, rider in and out."""
+    """Against the variance of the contrast from numpy's pseudo-inverse, all else in and out; one drain a day."""
     rows = riders(
         rated(crossed(8, 12), 1),
         lambda place, row: "Jost" if row["spring_type"] == "Stepped" or place % 3 else "Sunna",
@@ -66,7 +67,14 @@ def test_the_widening_is_that_of_least_squares():
     hours = np.log(frame["oil_hours"].to_numpy())
     ones = np.ones(frame.height)
     bare = np.linalg.pinv(np.column_stack((spring, ones)).T @ np.column_stack((spring, ones)))[0, 0]
-    full = np.column_stack((spring, ones, rider, hours))
+    day = (frame["drained_on"] - frame["drained_on"].min()).dt.total_days().to_numpy()
+    begins = [
+        *range(0, 96, 8),
+        *(day[spring == s].min() for s in (0, 1)),
+        *(day[spring == s].max() + 1 for s in (0, 1)),
+    ]
+    periods = np.unique(begins) <= day[:, None]
+    full = np.column_stack((spring, ones, rider, hours, frame["part_age"].to_numpy() / 100.0, periods))
     wide = np.linalg.pinv(full.T @ full)[0, 0]
     found = separation(design_columns(frame), "Stepped", second="Plain")
     assert found.widening == pytest.approx(np.sqrt(wide / bare), rel=1e-8)

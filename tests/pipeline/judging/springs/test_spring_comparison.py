@@ -136,8 +136,8 @@ def test_rider_and_site_together_are_both_named():
 def test_every_spring_in_one_unit_cannot_be_told_from_the_unit():
     rows = [
         {"unit_id": f"F{unit}", "spring_type": spring, "rider": ("Jost", "Sunna")[drain % 2]}
-        for unit, spring in enumerate(("Plain", "Stepped", "Coated"))
         for drain in range(12)
+        for unit, spring in enumerate(("Plain", "Stepped", "Coated"))
     ]
     found = compared(rated(rows, 3, {"Stepped": 3.0}))
     assert [pair.verdict for pair in found.pairs] == [CANNOT_TELL] * 3
