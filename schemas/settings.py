@@ -16,6 +16,7 @@ from draincurve.schemas.checked_settings import (
     keys_of,
     one_each,
     setting,
+    text,
     texts,
     toml_table,
     words,
@@ -112,6 +113,9 @@ class Settings:
         "from file",
         ("from file", "day first", "month first", "year first"),
         "order of day and month as typed",
+    )
+    reference_rater: str | None = text(
+        None, "whose eye the limits follow, as the log names the rater; none for the average of all", example="TW"
     )
     seed: int = setting(20260101, 0, 2**63 - 1, "start of the random numbers")
     quadrature_nodes: int = setting(9, 1, 99, "nodes of the adaptive quadrature over a unit's effect")

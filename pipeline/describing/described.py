@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Protocol
 
 import polars as pl
@@ -29,6 +30,7 @@ from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
 from draincurve.pipeline.processing import FleetProcessing, fleet_processing
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.reading import Log
+from draincurve.pipeline.reading.cleaning import spelling_key
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
 
@@ -62,6 +64,7 @@ class Described:
     rated : channel to its rated drains; other_rated : the same of channels that read otherwise, for each other
     reading of what is asked about; unsure_scales : channels of which it is asked of every row which end of
     the scale is clean
+    reference_rater : whose eye the limits follow, None for the average of all;
     left_out : covariates that no fit has; oil_words : how oils enter the models
     pairs : left and right legs; unpaired : sentences on machines whose legs cannot be paired; warnings : sentences
     """
@@ -79,6 +82,7 @@ class Described:
     rated: Mapping[str, RatedDrains]
     other_rated: tuple[Mapping[str, RatedDrains], ...]
     unsure_scales: tuple[str, ...]
+    reference_rater: str | None
     left_out: tuple[LeftOut, ...]
     oil_words: str
     pairs: tuple[LegPair, ...]
@@ -114,8 +118,14 @@ def describe(
             with_held_back_days(log.accepted.get(name), log.legible.get(name)) for name in ("usage", "bookings")
         )
         signs = held_back_signs(log.legible.get("drains"), drains)
-        usual_hours = usual_fill(drains)
-        state = _with_conditions(fleet_state(drains, units, as_of=log.as_of, signs_only=signs), settings, usual_hours)
+        rater = _reference_rater(drains, settings)
+        conditions = partial(
+            state_conditions,
+            settle_hours=settings.standard_settle_hours,
+            usual_hours=usual_fill(drains),
+            reference_rater=rater,
+        )
+        state = conditions(fleet_state(drains, units, as_of=log.as_of, signs_only=signs))
         oil_term = OilTerm()
         if choose_oil_term is not None:
             oil_term = choose_oil_term(
@@ -144,13 +154,14 @@ def describe(
             usage=usage,
             bookings=bookings,
             state=state,
-            combinations=_with_conditions(in_use, settings, usual_hours),
+            combinations=conditions(in_use),
             signs=inspect_now(drains, signs, units=units),
             sample=sample,
             model_drains=model_drains,
             rated=rated,
             other_rated=other_rated,
             unsure_scales=unsure_scales(accepted),
+            reference_rater=rater,
             left_out=tuple(item for one in rated.values() for item in one.left_out),
             oil_words=oil_term.words,
             pairs=pairs,
@@ -170,5 +181,10 @@ def _of_channels(drains: pl.DataFrame, channels: tuple[str, ...], *, compact: bo
     return {channel: found[channel] for channel in channels}
 
 
-def _with_conditions(rows: pl.DataFrame, settings: Settings, usual_hours: float) -> pl.DataFrame:
-    return state_conditions(rows, settings.standard_settle_hours, usual_hours=usual_hours)
+def _reference_rater(drains: pl.DataFrame, settings: Settings) -> str | None:
+    """The settings' reference rater, spelt as in the log where the log has that name."""
+    wanted = settings.reference_rater
+    if wanted is None:
+        return None
+    names = drains["rated_by"].cast(pl.String).drop_nulls().unique().sort().to_list()
+    return next((name for name in names if spelling_key(name) == spelling_key(wanted)), wanted)

@@ -68,11 +68,14 @@ def with_conditions(drains: pl.DataFrame, *, usual_hours: float | None = None) -
     )
 
 
-def state_conditions(state: pl.DataFrame, settle_hours: float, *, usual_hours: float) -> pl.DataFrame:
-    """Settling, freshness, carry_over and part_age of the fill that runs now in each unit.
+def state_conditions(
+    state: pl.DataFrame, settle_hours: float, *, usual_hours: float, reference_rater: str | None = None
+) -> pl.DataFrame:
+    """Settling, freshness, carry_over and part_age of the fill that runs now in each unit, and who will rate it.
 
     state : one row a unit, with spring_hours_now [h], last_shortfall and part_age_now [h]; settle_hours : the shop's
-    standard [h]; usual_hours : the fleet's usual fill [h], over which run-in is averaged.
+    standard [h]; usual_hours : the fleet's usual fill [h], over which run-in is averaged; reference_rater : the rater
+    for whom is predicted, None for the average of all.
     """
     hours_now = pl.col("spring_hours_now").fill_null(0.0)
     worst = state["last_shortfall"].quantile(0.9)
@@ -81,4 +84,5 @@ def state_conditions(state: pl.DataFrame, settle_hours: float, *, usual_hours: f
         mean_freshness(hours_now, hours_now + usual_hours).alias("freshness"),
         carry_over(pl.col("last_shortfall").fill_null(0.0 if worst is None else worst)).alias("carry_over"),
         pl.col("part_age_now").alias("part_age"),
+        pl.lit(reference_rater, dtype=pl.String).alias("rated_by"),
     )

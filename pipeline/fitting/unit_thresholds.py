@@ -59,7 +59,7 @@ def typical_threshold_draws(
             # Parts that still run in do so no longer than the oldest seen: to go on would lengthen intervals.
             state = state.with_columns(pl.col(term.column).cast(pl.Float64).clip(upper_bound=term.largest))
         adjusted -= term.encode(state) @ coefficients.T
-        if sd is not None and term.column != RATER_COLUMN:  # answers are for the average rater
+        if sd is not None:
             adjusted -= _unknown_levels(term, state, sd=sd, rng=rng)
     return adjusted
 
@@ -80,8 +80,11 @@ def stratified_normals(count: int, rng: np.random.Generator) -> Floats:
 
 
 def _unknown_levels(term: Term, state: pl.DataFrame, *, sd: Floats, rng: np.random.Generator) -> Floats:
-    """Effects of unknown levels, (rows, S); zero where the level is known."""
+    """Effects of unknown levels, (rows, S); zero for a known level, and where no rater is named, the average."""
     effects = np.zeros((state.height, sd.size))
-    for row in np.flatnonzero(term.level_indices(state) == len(term.levels)):
+    unknown = term.level_indices(state) == len(term.levels)
+    if term.column == RATER_COLUMN:
+        unknown &= state[RATER_COLUMN].is_not_null().to_numpy()
+    for row in np.flatnonzero(unknown):
         effects[row] = sd * stratified_normals(sd.size, rng)
     return effects

@@ -41,12 +41,14 @@ def channel_trust(
     settings: Settings,
     rng: np.random.Generator,
     watched_units: int | None = None,
+    reference_rater: str | None = None,
 ) -> ChannelTrust:
     """Everything about one channel; a sentence instead of a fit leaves what does not need one.
 
     rated : the channel's drains; few : the fit of a sample of the fleet, or the same fit; second_ratings : see
     Log; combinations : springs and oils in use with the conditions of a fill; rng : seeded generator
-    of the simulated logs behind the alarm threshold; watched_units : as `find_changepoints` takes it.
+    of the simulated logs behind the alarm threshold; watched_units : as `find_changepoints` takes it;
+    reference_rater : as `judge_raters` takes it.
     """
     channel = rated.channel
     bounds = clean_bounds(channel, settings.limit_rating(channel), rows=rated.rows)
@@ -55,7 +57,7 @@ def channel_trust(
     return ChannelTrust(
         channel,
         find_changepoints(fit, rng, kept_units=watched_units),
-        judge_raters(few, few.drains.rows, second_ratings=second_ratings),
+        judge_raters(few, few.drains.rows, second_ratings=second_ratings, reference=reference_rater),
         compare_links(few, combinations, settings=settings),
         bounds,
     )

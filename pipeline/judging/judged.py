@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import polars as pl
@@ -30,6 +31,7 @@ from draincurve.pipeline.judging.volume.volume_balance import volume_balance
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.reading import Log
 from draincurve.pipeline.stopwatch import Stopwatch
+from draincurve.schemas.channels import title_of
 from draincurve.schemas.settings import Settings
 
 PLAN_ORIGINS = 3
@@ -89,7 +91,7 @@ def judge(
         spring_effects=spring_effects_table(springs),
         backtest=held,
         oils=_catalogue(described, fitted, log=log),
-        warnings=fit_warnings(channels, described.drains),
+        warnings=(*fit_warnings(channels, described.drains), *_about_reference(trust)),
     )
 
 
@@ -115,9 +117,16 @@ def _trust(described: Described, fitted: Fitted, *, log: Log, settings: Settings
             settings=settings,
             rng=stream(settings.seed, f"watch {channel}"),
             watched_units=described.processing.watched_units,
+            reference_rater=described.reference_rater,
         )
         for channel, fit in fitted.channels.items()
     )
+
+
+def _about_reference(trust: Sequence[ChannelTrust]) -> tuple[str, ...]:
+    """A sentence for each channel for which the reference rater rated nothing."""
+    raters = [one.raters for one in trust if one.raters is not None]
+    return tuple(f"{title_of(one.channel)}: {one.whose_eye}" for one in raters if not one.reference_rated)
 
 
 def _legs(described: Described, fitted: Fitted, *, settings: Settings) -> LegResult:

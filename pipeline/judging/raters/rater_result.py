@@ -39,12 +39,18 @@ class RaterFinding:
 
 @dataclass(frozen=True, slots=True)
 class RaterResult:
-    """The raters of one channel; why_not : a sentence where they cannot be compared, else empty."""
+    """The raters of one channel.
+
+    why_not : a sentence where they cannot be compared, else empty; whose_eye : whose eye the limits follow, in a
+    sentence, empty where no rater is named; reference_rated : whether the reference rater rated for this channel.
+    """
 
     channel: str
     why_not: str
     findings: tuple[RaterFinding, ...]
     agreements: tuple[RaterAgreement, ...]
+    whose_eye: str = ""
+    reference_rated: bool = True
 
     @property
     def named(self) -> tuple[RaterFinding, ...]:
@@ -56,21 +62,52 @@ class RaterResult:
         )
 
 
-def judge_raters(fit: ChannelFit, drains: pl.DataFrame, *, second_ratings: pl.DataFrame) -> RaterResult:
-    """The raters of one channel; drains, second_ratings : accepted rows (see Log)."""
+def judge_raters(
+    fit: ChannelFit, drains: pl.DataFrame, *, second_ratings: pl.DataFrame, reference: str | None = None
+) -> RaterResult:
+    """The raters of one channel.
+
+    drains, second_ratings : accepted rows (see Log); reference : the rater whose eye the limits follow, None for the
+    average of all.
+    """
     channel = fit.drains.channel
-    shared = agreements(channel, drains, second_ratings=second_ratings)
+    raters = fit.drains.rows[RATER_COLUMN].cast(pl.String).drop_nulls().unique().sort().to_list()
     shifts = rater_shifts(fit)
-    if not shifts:
-        return RaterResult(channel, _why_not(fit), (), shared)
-    drifts = {item.rater: item for item in rater_drifts(fit)}
-    return RaterResult(channel, "", tuple(_finding(shift, drifts.get(shift.rater)) for shift in shifts), shared)
+    drifts = {item.rater: item for item in rater_drifts(fit)} if shifts else {}
+    return RaterResult(
+        channel,
+        why_not="" if shifts else _why_not(fit, raters),
+        findings=tuple(_finding(shift, drifts.get(shift.rater)) for shift in shifts),
+        agreements=agreements(channel, drains, second_ratings=second_ratings),
+        whose_eye=_whose_eye(raters, reference, separated=bool(shifts)),
+        reference_rated=reference is None or reference in raters,
+    )
 
 
-def _why_not(fit: ChannelFit) -> str:
+def _whose_eye(raters: list[str], reference: str | None, *, separated: bool) -> str:
+    """Whose eye the limits follow, in a sentence.
+
+    raters : who rated for the channel; separated : whether the fit has a term for them.
+    """
+    if not raters:
+        return ""
+    if len(raters) == 1:
+        whose = f"the eye of {raters[0]}, the only rater"
+    elif not separated:
+        whose = f"the eyes of all {len(raters)} raters together, who cannot be separated"
+    elif reference in raters:
+        return f"The limits follow the eye of {reference}, the reference rater."
+    else:
+        whose = f"the average eye of {len(raters)} raters"
+    if reference is None or reference in raters:
+        return f"The limits follow {whose}."
+    room = ", with room for how much raters differ" if separated else ""
+    return f"{reference}, the reference rater, rated nothing for this: the limits follow {whose}{room}."
+
+
+def _why_not(fit: ChannelFit, raters: list[str]) -> str:
     """Why the fit has no term for raters."""
     reasons = [item.reason for item in fit.drains.left_out if item.term == "rater"]
-    raters = fit.drains.rows[RATER_COLUMN].drop_nulls().unique().sort().to_list()
     if len(raters) < 2:
         named = f"only {raters[0]} is named as rater" if raters else "no drain names its rater"
         return f"{named}, so raters cannot be compared"

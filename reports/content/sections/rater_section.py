@@ -45,7 +45,10 @@ class AgreementRow:
 
 @dataclass(frozen=True, slots=True)
 class RaterSection:
-    """Raters of all channels; named : sentences about raters who stand out.  notes : why some are not compared."""
+    """Raters of all channels.
+
+    named : sentences about raters who stand out; notes : whose eye the limits follow, and why some are not compared.
+    """
 
     named: tuple[str, ...]
     notes: tuple[str, ...]
@@ -67,15 +70,18 @@ def rater_section(figure: Figure, trust: Sequence[ChannelTrust]) -> RaterSection
 
 
 def _notes(result: RaterResult) -> list[str]:
-    """Why raters are not compared: no term in the fit, units of their own, or groups without a shared unit."""
+    """Whose eye the limits follow, and why raters are not compared: no term in the fit, or nothing in common."""
+    eye = [f"{title_of(result.channel)}: {result.whose_eye}"] if result.whose_eye else []
     if result.why_not:
-        return [f"{title_of(result.channel)}: {wording.sentence(result.why_not)}"]
-    notes = [f"{title_of(result.channel)}: {item.words}" for item in result.findings if item.shift.levels is None]
+        return [*eye, f"{title_of(result.channel)}: {wording.sentence(result.why_not)}"]
+    apart = [item.words for item in result.findings if item.shift.levels is None]
+    notes = eye + [f"{title_of(result.channel)}: {words}" for words in apart]
     groups = sorted({tuple(sorted((item.shift.rater, *item.shift.compared_with))) for item in result.findings})
     if len(groups) > 1:
         listed = "; ".join(wording.listed(list(group)) for group in groups)
         notes.append(
-            f"{title_of(result.channel)}: raters are compared only where they rated the same units: {listed}."
+            f"{title_of(result.channel)}: raters are compared only where they rated the same units in the same "
+            f"weeks: {listed}."
         )
     return notes
 

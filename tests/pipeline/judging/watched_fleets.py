@@ -8,10 +8,17 @@ import polars as pl
 
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import fit_channel
+from draincurve.pipeline.reading.validating.checked_log import SECOND_RATING_COLUMNS
 from draincurve.schemas.settings import Settings
 
 CUTS = np.array([3.3, 5.2, 7.0, 8.7])
 SLOPE = 2.4
+NO_SECOND = pl.DataFrame(
+    schema={
+        name: pl.String if name in ("unit_key", "unit_id", "rated_by", "drain_source", "source") else pl.Int64
+        for name in SECOND_RATING_COLUMNS
+    }
+)
 LEVEL = 1.8  # one level on the scale of the link: the mean distance of the cuts
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import polars as pl
 import pytest
-from watched_fleets import LEVEL, FleetOptions, watched_fit, watched_log
+from watched_fleets import LEVEL, NO_SECOND, FleetOptions, watched_fit, watched_log
 
 from draincurve.pipeline.judging.raters.rater_agreement import FEWEST_SHARED, agreements
 from draincurve.pipeline.judging.raters.rater_drift import rater_drifts
@@ -16,16 +16,8 @@ from draincurve.pipeline.judging.raters.rater_result import (
     judge_raters,
 )
 from draincurve.pipeline.judging.standing import channel_standings, fleet_standings
-from draincurve.pipeline.reading.validating.checked_log import SECOND_RATING_COLUMNS
 from draincurve.schemas.next_service_table import FASTER
 from draincurve.schemas.settings import Settings
-
-NO_SECOND = pl.DataFrame(
-    schema={
-        name: pl.String if name in ("unit_key", "unit_id", "rated_by", "drain_source", "source") else pl.Int64
-        for name in SECOND_RATING_COLUMNS
-    }
-)
 
 
 def judged(options: FleetOptions, seed: int = 1) -> RaterResult:

@@ -159,8 +159,13 @@ def test_raters_are_named_with_levels_hours_drift_and_agreement():
 
 
 def test_raters_who_cannot_be_compared_say_why():
-    result = RaterResult("debris", "only KB is named as rater, so raters cannot be compared", (), ())
+    why, eye = (
+        "only KB is named as rater, so raters cannot be compared",
+        "The limits follow the eye of KB, the only rater.",
+    )
+    result = RaterResult("debris", why, (), (), eye)
     page = page_part("raters", raters=rater_section(Figure(), [trust(raters=result)]))
+    assert f"Debris: {eye}" in page
     assert "Debris: Only KB is named as rater, so raters cannot be compared." in page
     assert "agreement cannot be measured" in page
     assert "<svg" not in page
