@@ -48,7 +48,7 @@ class Plan:
     >>> fleet = draincurve.simulate(seed=1, units=4, drains=32)
     >>> result = draincurve.plan(fleet.drains, fleet.as_of)
     >>> result
-    <Plan for 4 units as of 2026-06-20: Inspect 1 unit now. 1 unit is due now. 2 more by Sat 27 Jun.>
+    <Plan for 4 units as of 2026-06-20: Inspect 1 unit now. 1 unit is due now. 3 more by Sat 27 Jun.>
     >>> axes = result.plot.unit("F01")
     """
 
@@ -192,10 +192,10 @@ def plan(
     >>> result = draincurve.plan(fleet.drains, fleet.as_of, settings={"accepted_risk": 0.05})
     >>> result.next_service[["unit_id", "interval_h", "set_by"]]
       unit_id  interval_h  set_by
-    0     F03         6.0  debris
-    1     S01         2.0  debris
-    2     F01        11.5  colour
-    3     F02        12.0  colour
+    0     F03         4.0  debris
+    1     S01         1.0  debris
+    2     F01        11.0  colour
+    3     F02        11.5  colour
     """
     sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
     checked = log_of(log, as_of, settings=settings, sides=sides, frames=frames)

@@ -61,7 +61,7 @@ def test_the_steps_called_one_by_one_give_what_the_chain_gives(inputs, report, t
 
 def test_a_small_fleets_report_holds_its_fits_and_their_drains(report):
     for channel, found in report.fitted.fits.items():
-        assert found.drains is report.described.rated[channel]
+        assert found.drains.design is report.described.rated[channel].design
         assert found.drains.low.size > 0
 
 
