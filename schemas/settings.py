@@ -85,6 +85,12 @@ class Priors:
     part_age: float = setting(0.5, -10, 10, "mean of the effect of a part's wear over its median life")
     part_age_sd: float = setting(1.0, 0.001, 100, "sd of the effect of a part's wear over its median life")
     pooled_sd: float = setting(0.5, 0.001, 100, "scale of the half-normal for the sd between riders, raters, sites")
+    unit_correlation_high: float = setting(
+        2.0, 0.5, 100, "a unit's effects on two channels have the correlation 2 Beta(high, low) - 1"
+    )
+    unit_correlation_low: float = setting(1.0, 0.5, 100, "the second number of that beta distribution")
+    log_odds_ratio: float = setting(0.5, -5, 5, "log odds ratio of a drain's two ratings, beyond the unit")
+    log_odds_ratio_sd: float = setting(1.0, 0.01, 10, "sd of that log odds ratio")
 
 
 _COLUMNS = tuple(dict.fromkeys(column.name for table in TABLES.values() for column in table))

@@ -92,6 +92,22 @@ class ChannelFit:
             effects_seed=int(stream(self.effects_seed, keys[0] if keys else "").integers(2**62)),
         )
 
+    def of_draws(self, count: int) -> ChannelFit:
+        """The same fit with `count` of its draws; itself where it has no more."""
+        if count == self.draws:
+            return self
+        chosen = np.linspace(0, self.draws - 1, count).astype(np.int64)
+        return replace(
+            self,
+            posterior=replace(self.posterior, draws=self.posterior.draws[chosen]),
+            thresholds=self.thresholds[chosen],
+            hours_slope=self.hours_slope[chosen],
+            coefficients=self.coefficients[chosen],
+            unit_sd=self.unit_sd[chosen],
+            group_sds=self.group_sds[chosen],
+            effects=None if self.effects is None else self.effects[chosen],
+        )
+
     def effects_of(self, units: Integers) -> Floats:
         """Draws of some units' effects, (S, units); the same selection always gets the same draws."""
         if self.effects is not None:

@@ -1,0 +1,15 @@
+"""Two rated channels as two looks at one oil: correlated unit effects, and association within a drain.
+
+plackett.py           two ratings of one drain under a constant global odds ratio
+paired_drains.py      the drains of both channels, each with its rating on either
+pair_quadrature.py    a unit's two effects: their density, its mode, and its integral
+association.py        posterior of the correlation and the odds ratio, given the channels' own fits
+joint_effects.py      unit effects of both channels together, for each draw
+joint_fit.py          the step itself
+"""
+
+from __future__ import annotations
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)
