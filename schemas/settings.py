@@ -64,7 +64,7 @@ class StandingRule:
     """When a unit is called faster or slower than the fleet."""
 
     ratio: float = setting(0.8, 0.05, 0.99, "hours ratio at or under which a unit counts as faster")
-    probability: float = setting(0.9, 0.5, 0.9999, "posterior probability needed to call a unit")
+    probability: float | None = setting(None, 0.5, 0.9999, "least posterior probability to call a unit")
     false_discovery: float = setting(0.10, 0.001, 0.5, "largest expected share of wrong calls among the called")
     fewest_drains: int = setting(3, 1, 1000, "units with fewer rated drains are never called")
 

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.caps import data_range_limit, round_down, shorter_limit, wear_limit
-from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at, risk_interval
+from draincurve.pipeline.deciding.oil_curves import OilCurves, risk_at, risk_interval
 from draincurve.pipeline.describing import longest_fill
 from draincurve.pipeline.fitting import ChannelFit
 from draincurve.schemas.array_types import Booleans, Floats, Indices
@@ -45,7 +45,7 @@ def units_to_sample(state: pl.DataFrame) -> Indices:
 
 def sample_candidates(
     fits: Mapping[str, ChannelFit],
-    curves: Mapping[str, RiskCurves],
+    curves: OilCurves,
     state: pl.DataFrame,
     next_service: pl.DataFrame,
     settings: Settings,
@@ -62,7 +62,7 @@ def sample_candidates(
         ]
     )
     riskiest = min(MOST_RISK * settings.accepted_risk, 0.95)
-    upper = np.min([cap, *(risk_interval(curve, riskiest) for curve in curves.values())], axis=0)
+    upper = np.minimum(cap, risk_interval(curves, riskiest))
     on_oil = _hours_on_oil(state, next_service)
     lower = np.maximum(on_oil, SHORTEST_SHARE * usual)
     signed = state["signs"].is_not_null().to_numpy()
@@ -74,7 +74,7 @@ def sample_candidates(
         unit_rows.append(np.full(steps.size, row))
         hours.append(steps)
     row_of, hours_of = np.concatenate(unit_rows), np.concatenate(hours)
-    risk = np.max([risk_at(curve.rows(row_of.astype(np.intp)), hours_of) for curve in curves.values()], axis=0)
+    risk = risk_at(curves.rows(row_of.astype(np.intp)), hours_of)
     return Candidates(row_of, hours_of, risk, risk > settings.accepted_risk * (1 + 1e-9))
 
 

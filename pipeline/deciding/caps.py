@@ -10,10 +10,12 @@ import polars as pl
 from numpy.typing import NDArray
 
 from draincurve.schemas.array_types import Floats
-from draincurve.schemas.channels import channel_names
 from draincurve.schemas.errors import ContractError
 
-PRECEDENCE = ("maker_limit", "wear", "data_range", *channel_names())
+OIL = "oil"
+"""The hours at which the oil is past fit, among the limits; the channel that sets them is named later."""
+
+PRECEDENCE = ("maker_limit", "wear", "data_range", OIL)
 """Of equal limits the first in this order is named: a fixed rule comes before an estimate."""
 
 HOUR_SLACK = 1e-9

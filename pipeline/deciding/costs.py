@@ -27,17 +27,14 @@ from enum import StrEnum
 import numpy as np
 
 from draincurve.pipeline.deciding.bracketed_root import increasing_roots
-from draincurve.pipeline.deciding.unit_risk import (
-    FARTHEST_H,
-    ROWS_AT_ONCE,
-    SHORTEST_H,
-    RiskCurves,
-    risk_and_growth,
-)
-from draincurve.pipeline.fitting import link_named
+from draincurve.pipeline.deciding.oil_curves import OilCurves, log_hours_bounds, risk_and_growth
+from draincurve.pipeline.deciding.unit_risk import FARTHEST_H, SHORTEST_H
 from draincurve.schemas.array_types import Booleans, Floats, Indices
 
 GRID_POINTS = 25
+_STEP = 1e-4
+"""Of log hours, by which the bend of the risk is differenced: it only guides the search."""
+
 FINER_ROUNDS = 2
 
 GRID_DRAWS = 125
@@ -68,8 +65,8 @@ class CostIntervals:
     why_none: tuple[NoOptimum, ...]
 
 
-def cost_interval(curves: RiskCurves, change: float, late: float) -> CostIntervals:
-    """First hours at which the cost per hour stops falling, for every unit of one channel.
+def cost_interval(curves: OilCurves, change: float, late: float) -> CostIntervals:
+    """First hours at which the cost per hour stops falling, for every unit.
 
     change, late : costs of a change and of finding the oil past its limit, same currency, both over zero.
     Searched on a grid of log hours, made finer twice about its highest point, then solved exactly.
@@ -99,26 +96,21 @@ def _why(log_hours: float, highest_lead: float) -> NoOptimum:
     return NoOptimum.LATE_TOO_CHEAP if highest_lead > 0 else NoOptimum.RISK_DOES_NOT_RISE
 
 
-def _lead(curves: RiskCurves, rows: Indices, log_hours: Floats) -> tuple[Floats, Floats, Floats]:
+def _lead(curves: OilCurves, rows: Indices, log_hours: Floats) -> tuple[Floats, Floats, Floats]:
     """h p(h) - P(h), its growth over log hours, and P(h); arrays, shape (m,)."""
-    link = link_named(curves.link)
     risk, rise = risk_and_growth(curves, rows, log_hours)
-    bend = np.empty(rows.size)
-    for begin in range(0, rows.size, ROWS_AT_ONCE):
-        part = slice(begin, begin + ROWS_AT_ONCE)
-        distance = curves.threshold[rows[part]] - curves.slope * log_hours[part, None]
-        bend[part] = -(link.pdf_slope(distance) @ curves.slope**2) / curves.slope.size
-    return rise - risk, bend - rise, risk
+    ahead, behind = (risk_and_growth(curves, rows, log_hours + step)[1] for step in (_STEP, -_STEP))
+    return rise - risk, (ahead - behind) / (2 * _STEP) - rise, risk
 
 
-def _brackets(curves: RiskCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
+def _brackets(curves: OilCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
     """Log hours on both sides of the first up-crossing (high infinite where there is none), and the highest lead.
 
     A share of the draws finds the bracket; all draws confirm it, and search again wherever they disagree or where
     the highest lead comes near what is wanted.
     """
-    stride = -(-curves.slope.size // GRID_DRAWS)
-    low, high, best = _search(RiskCurves(curves.threshold[:, ::stride], curves.slope[::stride], curves.link), wanted)
+    stride = -(-curves.draws // GRID_DRAWS)
+    low, high, best = _search(curves.every(stride), wanted)
     if stride > 1:
         again = np.flatnonzero(~_confirmed(curves, wanted, low, high, best))
         if again.size:
@@ -126,7 +118,7 @@ def _brackets(curves: RiskCurves, wanted: float) -> tuple[Floats, Floats, Floats
     return low, high, best
 
 
-def _confirmed(curves: RiskCurves, wanted: float, low: Floats, high: Floats, best: Floats) -> Booleans:
+def _confirmed(curves: OilCurves, wanted: float, low: Floats, high: Floats, best: Floats) -> Booleans:
     """Whether all draws agree with a bracket that a share of them found."""
     found = np.flatnonzero(np.isfinite(high)).astype(np.intp)
     sure = best < NEAR * wanted
@@ -137,12 +129,10 @@ def _confirmed(curves: RiskCurves, wanted: float, low: Floats, high: Floats, bes
     return sure
 
 
-def _search(curves: RiskCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
+def _search(curves: OilCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
     """As `_brackets`, on a grid of log hours that is made finer about the highest lead where nothing crosses."""
-    link = link_named(curves.link)
     ends = np.log(SHORTEST_H), np.log(FARTHEST_H)
-    early = (curves.threshold - link.quantile(np.array([1 - 1e-4]))[0]) / curves.slope
-    late = (curves.threshold - link.quantile(np.array([0.05]))[0]) / curves.slope
+    early, late = log_hours_bounds(curves, 1e-4)[0], log_hours_bounds(curves, 0.95)[1]
     first = np.clip(np.quantile(early, 0.02, axis=1), *ends)
     last = np.clip(np.quantile(late, 0.98, axis=1), *ends)
     low, high, best = _on_grid(curves, wanted, np.linspace(first, last, GRID_POINTS, axis=1))
@@ -158,7 +148,7 @@ def _search(curves: RiskCurves, wanted: float) -> tuple[Floats, Floats, Floats]:
     return low, high, best
 
 
-def _on_grid(curves: RiskCurves, wanted: float, grid: Floats) -> tuple[Floats, Floats, Floats]:
+def _on_grid(curves: OilCurves, wanted: float, grid: Floats) -> tuple[Floats, Floats, Floats]:
     """Grid points about the first up-crossing; without one `low` is at the highest lead, `high` infinite."""
     rows: Indices = np.arange(curves.units, dtype=np.intp)
     lead = np.empty(grid.shape)

@@ -14,8 +14,8 @@ from draincurve.pipeline.deciding.forecast import ForecastResult, forecast
 from draincurve.pipeline.deciding.forecast_fleet import ForecastTables
 from draincurve.pipeline.deciding.next_samples import NextSample, next_samples
 from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
+from draincurve.pipeline.deciding.oil_curves import oil_curves
 from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, unit_curves
-from draincurve.pipeline.deciding.unit_risk import risk_curves
 from draincurve.pipeline.deciding.unit_scoring import curves_of_rows, score_units, shorter_units
 from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from draincurve.pipeline.deciding.wear_result import WearResult
@@ -74,7 +74,7 @@ def decide(
     engine : scores a large fleet's blocks of units. Raises ContractError where a result breaks its schema.
     """
     watch = watch or Stopwatch()
-    drains, fits = described.drains, fitted.fits
+    drains, oils = described.drains, (fitted.oil, *fitted.others)
     wear = _wear(described, log, settings, as_of, watch)
     state = with_wear(described.state, wear)
     with watch.stage("deciding"):
@@ -89,7 +89,7 @@ def decide(
                 engine,
                 block_units=described.processing.block_units,
             )
-            for one in (fits, *fitted.others)
+            for one in oils
         ]
         scored = readings[0]
         decided = reduce(shorter_units, [one.decided for one in readings])
@@ -99,15 +99,16 @@ def decide(
         )
         combinations = described.combinations
         new_units, *others = (
-            risk_curves(one, combinations, settings, stream(settings.seed, "new units"))
-            for one in (fits, *fitted.others)
+            oil_curves(one, combinations, settings, stream(settings.seed, "new units")) for one in oils
         )
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state, other_curves=others)
         shown, wanted = chosen_units(state, next_service), units_to_sample(state)
-        some = curves_of_rows(fits, scored.curves, state, shown, settings)
+        some = curves_of_rows(fitted.oil, scored.curves, state, shown, settings)
         drawn = unit_curves(some, state[shown], next_service, _longest_hours(drains), settings)
-        some = curves_of_rows(fits, scored.curves, state, wanted, settings)
-        samples = next_samples(fits, some, state[wanted], next_service, settings, state) if state.height else ()
+        some = curves_of_rows(fitted.oil, scored.curves, state, wanted, settings)
+        samples = (
+            next_samples(fitted.fits, some, state[wanted], next_service, settings, state) if state.height else ()
+        )
     return Decided(
         next_service=next_service,
         unit_reasons=reasons,

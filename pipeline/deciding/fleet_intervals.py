@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from functools import reduce
 
 import numpy as np
@@ -10,7 +10,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding.caps import data_range_limit, shorter_limit
 from draincurve.pipeline.deciding.intervals import decide_intervals, shorter_intervals
-from draincurve.pipeline.deciding.unit_risk import RiskCurves
+from draincurve.pipeline.deciding.oil_curves import OilCurves
 from draincurve.pipeline.describing import longest_fill
 from draincurve.schemas.fleet_intervals_table import COLUMNS, checked_fleet_intervals
 from draincurve.schemas.settings import Settings
@@ -18,17 +18,17 @@ from draincurve.schemas.settings import Settings
 
 def fleet_interval_table(
     combinations: pl.DataFrame,
-    curves: Mapping[str, RiskCurves],
+    curves: OilCurves,
     drains: pl.DataFrame,
     settings: Settings,
     state: pl.DataFrame | None = None,
     *,
-    other_curves: Sequence[Mapping[str, RiskCurves]] = (),
+    other_curves: Sequence[OilCurves] = (),
 ) -> pl.DataFrame:
     """One row per combination, the columns of schemas/fleet_intervals_table.py, by spring type and oil grade.
 
     combinations : spring_type, oil_grade, drains, units
-    curves : channel -> curves of a new unit, with rows as those of `combinations`
+    curves : of the oil of a new unit, with rows as those of `combinations`
     state : current units. Their maker's limits, the shortest on the same spring type or else the
     shortest of all, hold for a new unit too: its own limit is not known yet, and unknown is never safe.
     other_curves : the same by other readings of what is asked about; the shortest interval counts

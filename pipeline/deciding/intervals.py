@@ -1,4 +1,4 @@
-"""One interval per row: risk and cost of every channel, then caps, then rounding down."""
+"""One interval per row: risk and cost of the oil, then caps, then rounding down."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.deciding.caps import HOUR_SLACK, BindingLimit, binding_limit, round_down
+from draincurve.pipeline.deciding.caps import HOUR_SLACK, OIL, BindingLimit, binding_limit, round_down
 from draincurve.pipeline.deciding.costs import CostIntervals, NoOptimum, cost_interval
-from draincurve.pipeline.deciding.unit_risk import RiskCurves, hours_points, risk_interval
+from draincurve.pipeline.deciding.oil_curves import OilCurves, channel_risks, hours_points, risk_interval
 from draincurve.schemas.array_types import Booleans, Floats
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Settings
@@ -34,43 +34,42 @@ class DecidedIntervals:
 
 
 def decide_intervals(
-    curves: Mapping[str, RiskCurves], caps: Mapping[str, Floats], rows: int, settings: Settings
+    curves: OilCurves, caps: Mapping[str, Floats], rows: int, settings: Settings
 ) -> DecidedIntervals:
-    """The smallest of the channels' hours and the caps, rounded down to the step.
+    """The smaller of the oil's hours and the caps, rounded down to the step.
 
-    curves : channel -> curves with `rows` rows; a channel without a fit is absent
+    curves : of the oil, with `rows` rows; a channel without a fit is absent
     caps : name -> array, shape (rows,) [h], infinite where the cap does not apply
 
-    interval_low_h and interval_high_h belong to the channel whose hours at the accepted risk are the shortest.
-    A channel's hours are the shorter of its risk and its cost interval, where costs are set: costs never lengthen
-    what the accepted risk allows.
+    interval_low_h and interval_high_h are posterior points of the oil's hours at the accepted risk. Its hours are the
+    shorter of its risk and its cost interval, where costs are set: costs never lengthen what the accepted risk
+    allows.
+    set_by is a cap, or the channel that gives most of the oil's risk at its hours.
     """
-    for channel, curve in curves.items():
-        if curve.units != rows:
-            raise ContractError(f"{channel}: {curve.units} curves for {rows} rows; expected one each, in order")
+    known = bool(curves.channels)
+    if known and curves.units != rows:
+        raise ContractError(f"oil: {curves.units} curves for {rows} rows; expected one each, in order")
+    for channel in (*curves.channels, OIL):
         if channel in caps:
             raise ContractError(f"{channel}: names a channel and a cap; one would hide the other")
-    risk = {channel: risk_interval(curve, settings.accepted_risk) for channel, curve in curves.items()}
+    endless = np.full(rows, np.inf)
+    risk_h = risk_interval(curves, settings.accepted_risk) if known else endless
     costs = _costs(curves, settings)
-    cost_h, cost_why = _shortest_cost(costs, rows)
-    by_channel = {
-        channel: np.minimum(hours, costs[channel].hours) if channel in costs else hours
-        for channel, hours in risk.items()
-    }
-    binding = binding_limit({**caps, **by_channel}, rows)
+    cost_h, cost_why = (costs.hours, costs.why_none) if costs is not None else (endless, (NoOptimum.FOUND,) * rows)
+    oil_h = np.minimum(risk_h, cost_h)
+    binding = binding_limit({**caps, OIL: oil_h} if known else caps, rows)
     rounded = round_down(binding.hours, settings.step_h)
     for name, cap in caps.items():
         over = rounded > cap * (1 + 2 * HOUR_SLACK)
         if over.any():
             raise ContractError(f"interval_h goes past {name}: {rounded[over][0]:g} h")
-    low, high = _points_of_shortest(curves, risk, settings.accepted_risk, rows)
-    shortest_risk = np.min([np.full(rows, np.inf), *risk.values()], axis=0)
+    points = hours_points(curves, settings.accepted_risk) if known else np.full((rows, 2), np.nan)
     return DecidedIntervals(
-        _table(rounded, low, high, binding),
+        _table(rounded, points[:, 0], points[:, 1], _with_channels(binding, curves, oil_h)),
         binding.hours,
         cost_h,
         cost_why,
-        np.isfinite(cost_h) & (binding.hours == cost_h) & (cost_h < shortest_risk),
+        np.isfinite(cost_h) & (binding.hours == cost_h) & (cost_h < risk_h),
     )
 
 
@@ -96,45 +95,30 @@ def shorter_intervals(first: DecidedIntervals, second: DecidedIntervals) -> Deci
     )
 
 
-def _costs(curves: Mapping[str, RiskCurves], settings: Settings) -> dict[str, CostIntervals]:
+def _costs(curves: OilCurves, settings: Settings) -> CostIntervals | None:
     change, late = settings.costs.change, settings.costs.late
-    if change is None or late is None:
-        return {}
-    return {channel: cost_interval(curve, change, late) for channel, curve in curves.items()}
+    if change is None or late is None or not curves.channels:
+        return None
+    return cost_interval(curves, change, late)
 
 
-def _shortest_cost(costs: Mapping[str, CostIntervals], rows: int) -> tuple[Floats, tuple[NoOptimum, ...]]:
-    """Shortest cost interval over the channels; where no channel has one, why the first has none."""
-    if not costs:
-        return np.full(rows, np.inf), (NoOptimum.FOUND,) * rows
-    hours = np.min([found.hours for found in costs.values()], axis=0)
-    first = next(iter(costs.values())).why_none
-    why = tuple(NoOptimum.FOUND if np.isfinite(at) else reason for at, reason in zip(hours, first, strict=True))
-    return hours, why
+def _with_channels(binding: BindingLimit, curves: OilCurves, oil_h: Floats) -> pl.Series:
+    """What set each interval; the oil's name gives way to the channel with the largest risk at the oil's hours."""
+    set_by = pl.Series("set_by", binding.set_by.tolist(), dtype=pl.String)
+    if not curves.channels:
+        return set_by
+    risks = channel_risks(curves, oil_h)
+    largest = np.argmax(list(risks.values()), axis=0)
+    channel = pl.Series(np.array(list(risks))[largest].tolist(), dtype=pl.String)
+    return channel.zip_with(set_by == OIL, set_by).alias("set_by")
 
 
-def _points_of_shortest(
-    curves: Mapping[str, RiskCurves], risk: Mapping[str, Floats], accepted_risk: float, rows: int
-) -> tuple[Floats, Floats]:
-    """5 % and 95 % points of the channel with the shortest hours at the accepted risk; NaN without a channel."""
-    points = np.full((rows, 2), np.nan)
-    if not curves:
-        return points[:, 0], points[:, 1]
-    names = list(curves)
-    shortest = np.argmin([risk[name] for name in names], axis=0)
-    for number, name in enumerate(names):
-        chosen = np.flatnonzero(shortest == number)
-        points[chosen] = hours_points(curves[name].rows(chosen), accepted_risk)
-    return points[:, 0], points[:, 1]
-
-
-def _table(rounded: Floats, low: Floats, high: Floats, binding: BindingLimit) -> pl.DataFrame:
+def _table(rounded: Floats, low: Floats, high: Floats, set_by: pl.Series) -> pl.DataFrame:
     numbers = {
         "interval_h": np.where(np.isfinite(rounded), rounded, np.nan),
         "interval_low_h": low,
         "interval_high_h": high,
     }
     return pl.DataFrame(
-        [pl.Series(name, values, dtype=pl.Float64, nan_to_null=True) for name, values in numbers.items()]
-        + [pl.Series("set_by", binding.set_by.tolist(), dtype=pl.String)]
+        [pl.Series(name, values, dtype=pl.Float64, nan_to_null=True) for name, values in numbers.items()] + [set_by]
     )

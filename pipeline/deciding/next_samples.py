@@ -15,7 +15,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding.candidate_drains import Candidates, sample_candidates, units_to_sample
 from draincurve.pipeline.deciding.expected_information_gain import ChannelInformation, channel_information
-from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_interval
+from draincurve.pipeline.deciding.oil_curves import OilCurves, channel_risks, risk_interval
 from draincurve.pipeline.fitting import ChannelFit
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 from draincurve.schemas.settings import Settings
@@ -52,7 +52,7 @@ class NextSample:
 
 def next_samples(
     fits: Mapping[str, ChannelFit],
-    curves: Mapping[str, RiskCurves],
+    curves: OilCurves,
     state: pl.DataFrame,
     next_service: pl.DataFrame,
     settings: Settings,
@@ -69,9 +69,10 @@ def next_samples(
         return ()
     asked = units_to_sample(state)
     fleet, state = state if fleet is None else fleet, state[asked]
-    curves = {name: curves[name].rows(asked) for name in fits}
+    curves = curves.rows(asked)
     candidates = sample_candidates(fits, curves, state, next_service, settings)
-    shortest = np.argmin([risk_interval(curve, settings.accepted_risk) for curve in curves.values()], axis=0)
+    risks = channel_risks(curves, risk_interval(curves, settings.accepted_risk))
+    shortest = np.argmax([risks[name] for name in fits], axis=0)
     channels = {
         name: channel_information(
             fit, state, fleet, candidates.row, candidates.hours, settings.limit_rating(name), settings.accepted_risk

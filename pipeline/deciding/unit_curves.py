@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.deciding.unit_risk import RiskCurves
+from draincurve.pipeline.deciding.oil_curves import OilCurves
 from draincurve.pipeline.fitting import link_named
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.next_service_table import FASTER, SLOWER
@@ -37,7 +36,7 @@ class UnitCurve:
 
 
 def unit_curves(
-    curves: Mapping[str, RiskCurves],
+    curves: OilCurves,
     state: pl.DataFrame,
     next_service: pl.DataFrame,
     longest_h: float,
@@ -45,14 +44,14 @@ def unit_curves(
 ) -> tuple[UnitCurve, ...]:
     """Posterior median and 5 % and 95 % points of each chosen unit's risk, channel by channel.
 
-    curves : by channel, rows as those of `state`; next_service : says which units are called or turned;
+    curves : rows as those of `state`; next_service : says which units are called or turned;
     longest_h : longest fill of the log [h], up to which, and a step more, a curve is drawn. In a fleet of over
     MOST_UNITS only units with a sign to inspect, a call or a turn are chosen.
     """
     hours = np.linspace(0.02, 1.0, POINTS) * longest_h * settings.data_range_factor
     chosen = chosen_units(state, next_service)
     found = []
-    for channel, curve in curves.items():
+    for channel, curve in curves.channels.items():
         draws = np.unique(np.linspace(0, curve.slope.size - 1, MOST_DRAWS).astype(np.int64))
         effect_of_hours = np.log(hours)[:, None] * curve.slope[draws]
         link = link_named(curve.link)

@@ -13,19 +13,17 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals, shorter_intervals
-from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at, risk_curves
-from draincurve.pipeline.fitting import HERE, ChannelFit, Engine, threshold_draws, unit_effect_draws
-from draincurve.pipeline.judging import channel_standings, effect_standings, fleet_standings, no_standings
+from draincurve.pipeline.deciding.oil_curves import OilCurves, oil_curves, risk_at, unit_draws
+from draincurve.pipeline.fitting import HERE, Engine, OilFit
+from draincurve.pipeline.judging import fleet_standings, no_standings, ratio_standings
 from draincurve.pipeline.random_streams import stream
 from draincurve.schemas.array_types import Floats, Indices
 from draincurve.schemas.settings import Settings
 
-Curves = Mapping[str, RiskCurves]
-
 
 @dataclass(frozen=True, slots=True)
 class DecidedUnits:
-    """Rows of units, with their intervals and the larger of the channels' risks at the hours now, (n,)."""
+    """Rows of units, with their intervals and the oil's risk at the hours now, (n,)."""
 
     intervals: DecidedIntervals
     risk_now: Floats
@@ -37,18 +35,18 @@ class ScoredUnits:
 
     standings: pl.DataFrame
     decided: DecidedUnits
-    curves: Curves | None
+    curves: OilCurves | None
 
 
 @dataclass(frozen=True, slots=True)
 class UnitBlock:
-    """What scoring some units takes: fits with their ratings only, their rows, caps and hours as in `score_units`.
+    """What scoring some units takes: their fits with their ratings only, rows, caps and hours as in `score_units`.
 
     number : the block's, by which its random numbers are drawn.
     """
 
     number: int
-    fits: Mapping[str, ChannelFit]
+    oil: OilFit
     rows: pl.DataFrame
     caps: Mapping[str, Floats]
     hours: Floats
@@ -57,14 +55,14 @@ class UnitBlock:
 
 @dataclass(frozen=True, slots=True)
 class ScoredBlock:
-    """A block's decisions, and its standings channel by channel."""
+    """A block's decisions, and its standings as `ratio_standings` gives them."""
 
-    standings: tuple[pl.DataFrame, ...]
+    standings: pl.DataFrame
     decided: DecidedUnits
 
 
 def score_units(
-    fits: Mapping[str, ChannelFit],
+    oil: OilFit,
     state: pl.DataFrame,
     caps: Mapping[str, Floats],
     hours: Floats,
@@ -78,22 +76,21 @@ def score_units(
     caps : as in `decide_intervals`, (n,); hours : (n,) [h], NaN where not known; block_units : units of a block,
     None to score all at once; engine : works off the blocks.
     """
-    keys, rule = state["unit_key"].to_list(), settings.standing
-    if not fits or not keys:
-        return ScoredUnits(no_standings(keys), decide_units({}, caps, hours, settings), {})
+    keys = state["unit_key"].to_list()
+    if not oil.fits or not keys:
+        nothing = OilCurves({})
+        return ScoredUnits(no_standings(keys), decide_units(nothing, caps, hours, settings), nothing)
     if block_units is not None:
-        blocks = list(engine.map(score_block, unit_blocks(fits, state, caps, hours, settings, units=block_units)))
-        by_channel = [pl.concat(parts) for parts in zip(*(block.standings for block in blocks), strict=True)]
-        decided = joined_blocks([block.decided for block in blocks])
-        return ScoredUnits(fleet_standings(by_channel, rule), decided, None)
-    rng = stream(settings.seed, "standings")
-    standings = fleet_standings([channel_standings(fit, keys, rule=rule, rng=rng) for fit in fits.values()], rule)
-    curves = risk_curves(fits, state, settings, stream(settings.seed, "units"))
+        blocks = list(engine.map(score_block, unit_blocks(oil, state, caps, hours, settings, units=block_units)))
+        standings = fleet_standings(pl.concat([block.standings for block in blocks]), settings.standing)
+        return ScoredUnits(standings, joined_blocks([block.decided for block in blocks]), None)
+    curves, units = _curves_and_standings(oil, state, settings, stream(settings.seed, "units"))
+    standings = fleet_standings(units, settings.standing)
     return ScoredUnits(standings, decide_units(curves, caps, hours, settings), curves)
 
 
 def unit_blocks(
-    fits: Mapping[str, ChannelFit],
+    oil: OilFit,
     state: pl.DataFrame,
     caps: Mapping[str, Floats],
     hours: Floats,
@@ -102,47 +99,47 @@ def unit_blocks(
     units: int,
 ) -> Iterator[UnitBlock]:
     """Blocks of `units` successive units, each made when it is needed."""
-    read = {"unit_key"} | {term.column for fit in fits.values() for term in fit.drains.terms}
+    read = {"unit_key"} | {term.column for fit in oil.fits.values() for term in fit.drains.terms}
     columns = [name for name in state.columns if name in read]
     for number, begin in enumerate(range(0, state.height, units)):
         part = slice(begin, begin + units)
         rows = state.select(columns).slice(begin, units)
         keys = rows["unit_key"].to_list()
-        index = {channel: fit.unit_index(keys) for channel, fit in fits.items()}
-        yield UnitBlock(
-            number,
-            {channel: fit.of_units(index[channel][index[channel] >= 0]) for channel, fit in fits.items()},
-            rows,
-            {name: cap[part] for name, cap in caps.items()},
-            hours[part],
-            settings,
-        )
+        index = {channel: fit.unit_index(keys) for channel, fit in oil.fits.items()}
+        fits = {channel: fit.of_units(index[channel][index[channel] >= 0]) for channel, fit in oil.fits.items()}
+        own = {name: cap[part] for name, cap in caps.items()}
+        yield UnitBlock(number, OilFit(fits, oil.joint), rows, own, hours[part], settings)
 
 
 def score_block(block: UnitBlock) -> ScoredBlock:
     """Standings, intervals and risks of one block's units."""
-    settings, keys = block.settings, block.rows["unit_key"].to_list()
-    rng = stream(settings.seed, f"block {block.number} of units")
-    standings: list[pl.DataFrame] = []
-    curves: dict[str, RiskCurves] = {}
-    for channel, fit in block.fits.items():
-        effects = unit_effect_draws(fit, keys, rng=rng)
-        standings.append(effect_standings(fit, keys, effects=effects, rule=settings.standing))
-        limit = settings.limit_rating(channel)
-        thresholds = threshold_draws(fit, block.rows, limit=limit, priors=settings.priors, rng=rng, effects=effects)
-        curves[channel] = RiskCurves(thresholds, fit.hours_slope, settings.link)
-    return ScoredBlock(tuple(standings), decide_units(curves, block.caps, block.hours, settings))
+    rng = stream(block.settings.seed, f"block {block.number} of units")
+    curves, units = _curves_and_standings(block.oil, block.rows, block.settings, rng)
+    return ScoredBlock(units, decide_units(curves, block.caps, block.hours, block.settings))
 
 
-def decide_units(curves: Curves, caps: Mapping[str, Floats], hours: Floats, settings: Settings) -> DecidedUnits:
+def _curves_and_standings(
+    oil: OilFit, rows: pl.DataFrame, settings: Settings, rng: np.random.Generator
+) -> tuple[OilCurves, pl.DataFrame]:
+    """Curves of the units in `rows`, and their standings as `ratio_standings` gives them."""
+    keys = rows["unit_key"].to_list()
+    drawn = unit_draws(oil, rows, settings, rng)
+    rated = np.max([np.append(fit.rated, 0)[fit.unit_index(keys)] for fit in oil.fits.values()], axis=0)
+    units = ratio_standings(
+        keys, drawn.ratios, channels=drawn.channels, rated=rated.astype(np.int64), rule=settings.standing
+    )
+    return drawn.curves, units
+
+
+def decide_units(curves: OilCurves, caps: Mapping[str, Floats], hours: Floats, settings: Settings) -> DecidedUnits:
     """Intervals, and risks at the hours now, of units whose curves are at hand; arguments as in `score_units`.
 
     Raises ContractError where curves and rows are not of one number.
     """
     intervals = decide_intervals(curves, caps, hours.size, settings)
-    if not curves:
+    if not curves.channels:
         return DecidedUnits(intervals, np.full(hours.size, np.nan))
-    return DecidedUnits(intervals, np.max([risk_at(curve, hours) for curve in curves.values()], axis=0))
+    return DecidedUnits(intervals, risk_at(curves, hours))
 
 
 def shorter_units(first: DecidedUnits, second: DecidedUnits) -> DecidedUnits:
@@ -168,13 +165,9 @@ def joined_blocks(parts: Sequence[DecidedUnits]) -> DecidedUnits:
 
 
 def curves_of_rows(
-    fits: Mapping[str, ChannelFit],
-    curves: Curves | None,
-    state: pl.DataFrame,
-    rows: Indices,
-    settings: Settings,
-) -> Curves:
+    oil: OilFit, curves: OilCurves | None, state: pl.DataFrame, rows: Indices, settings: Settings
+) -> OilCurves:
     """Curves of some rows of the state: those that are at hand, else drawn for them."""
     if curves is not None:
-        return {channel: curve.rows(rows) for channel, curve in curves.items()}
-    return risk_curves(fits, state[rows], settings, stream(settings.seed, "some units"))
+        return curves.rows(rows)
+    return oil_curves(oil, state[rows], settings, stream(settings.seed, "some units"))

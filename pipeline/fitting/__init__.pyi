@@ -7,7 +7,14 @@ from .engine.engine_address import engine_at as engine_at
 from .engine.local_engine import HERE as HERE
 from .engine.local_engine import Engine as Engine
 from .fitted import Fitted as Fitted
+from .fitted import OilFit as OilFit
 from .fitted import fit as fit
+from .joint.joint_fit import JointFit as JointFit
+from .joint.joint_fit import join_channels as join_channels
+from .joint.joint_fit import joint_effect_draws as joint_effect_draws
+from .joint.plackett import both_past as both_past
+from .joint.plackett import by_first_margin as by_first_margin
+from .joint.plackett import joint_distribution as joint_distribution
 from .likelihood import Likelihood as Likelihood
 from .links import LINKS as LINKS
 from .links import LOGIT as LOGIT

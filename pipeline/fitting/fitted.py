@@ -11,6 +11,7 @@ import polars as pl
 from draincurve.pipeline.describing import Described, as_texts, describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel, fit_sample
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
+from draincurve.pipeline.fitting.joint.joint_fit import JointFit, join_channels
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
@@ -19,22 +20,36 @@ _UNSURE = "which end of the scale is clean is asked about, so until the answer n
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
+class OilFit:
+    """Fits of the channels that have one, all with the same number of draws, and what joins them."""
+
+    fits: Mapping[str, ChannelFit]
+    joint: JointFit | None
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Fitted:
     """Fits of the rating model.
 
     channels : channel to its fit, or to a sentence why there is none; sampled : the same for the sample of a large
     fleet, and for any other the same fits; others : the channels that have a fit, for each other reading of what is
-    asked about
+    asked about; joint : what joins the channels of `channels`
     """
 
     channels: Mapping[str, ChannelFit | str]
     sampled: Mapping[str, ChannelFit | str]
-    others: tuple[Mapping[str, ChannelFit], ...] = ()
+    others: tuple[OilFit, ...] = ()
+    joint: JointFit | None = None
 
     @property
     def fits(self) -> dict[str, ChannelFit]:
         """The channels that have a fit."""
         return {channel: fit for channel, fit in self.channels.items() if isinstance(fit, ChannelFit)}
+
+    @property
+    def oil(self) -> OilFit:
+        """The channels that have a fit, with what joins them."""
+        return OilFit(self.fits, self.joint)
 
     @property
     def sample_fits(self) -> tuple[ChannelFit, ...]:
@@ -45,7 +60,7 @@ class Fitted:
         """The same with draws and terms only, without drains and units, which in a large log take gigabytes."""
         nobody = np.empty(0, dtype=np.int64)
         light = {channel: fit.of_units(nobody) for channel, fit in self.fits.items()}
-        return Fitted({**self.channels, **light}, {})
+        return Fitted({**self.channels, **light}, {}, joint=self.joint and self.joint.without_units())
 
 
 def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watch: Stopwatch | None = None) -> Fitted:
@@ -62,7 +77,7 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
                 if channel in described.unsure_scales
                 else fit_channel(drains, settings, rng=stream(settings.seed, f"fit {channel}"), engine=engine)
             )
-    others = []
+    others: list[OilFit] = []
     for changed in described.other_rated:
         with watch.stage("fitting what is asked about"):
             found = {
@@ -70,10 +85,30 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
                 for channel, drains in changed.items()
             }
             fits = {channel: found.get(channel, known) for channel, known in channels.items()}
-            others.append({channel: one for channel, one in fits.items() if isinstance(one, ChannelFit)})
+            others.append(_joined({name: one for name, one in fits.items() if isinstance(one, ChannelFit)}, settings))
     with watch.stage("fitting a sample"):
         sampled = sample_fits(channels, described.model_drains, described.sample, settings)
-    return Fitted(channels, sampled, tuple(others))
+    with watch.stage("joining channels"):
+        of_sample = _joined({name: one for name, one in sampled.items() if isinstance(one, ChannelFit)}, settings)
+        whole = Fitted(channels, sampled).fits
+        large = any(fit.effects is None for fit in whole.values())
+        oil = _as_sampled(whole, of_sample) if large else of_sample
+    return Fitted({**channels, **oil.fits}, {**sampled, **of_sample.fits}, tuple(others), oil.joint)
+
+
+def _joined(fits: Mapping[str, ChannelFit], settings: Settings) -> OilFit:
+    return OilFit(*join_channels(fits, settings.priors, rng=stream(settings.seed, "joining channels")))
+
+
+def _as_sampled(fits: Mapping[str, ChannelFit], sample: OilFit) -> OilFit:
+    """A large fleet's fits with the association of its sample; unit effects stay each channel's own."""
+    draws = min((fit.draws for fit in (*fits.values(), *sample.fits.values())), default=0)
+    joint = sample.joint
+    if joint is not None and set(joint.channels) != set(fits):
+        joint = None
+    return OilFit(
+        {channel: fit.of_draws(draws) for channel, fit in fits.items()}, joint and joint.without_units(draws)
+    )
 
 
 def sample_fits(

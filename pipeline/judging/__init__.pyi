@@ -11,10 +11,9 @@ from .judged import judge as judge
 from .link_choice import LinkChoice as LinkChoice
 from .link_choice import LinkScore as LinkScore
 from .risk_curves import RiskCurve as RiskCurve
-from .standing import channel_standings as channel_standings
-from .standing import effect_standings as effect_standings
 from .standing import fleet_standings as fleet_standings
 from .standing import no_standings as no_standings
+from .standing import ratio_standings as ratio_standings
 from .wear_fit import FittedWear as FittedWear
 from .wear_fit import WearFit as WearFit
 from .wear_fit import fit_wear as fit_wear

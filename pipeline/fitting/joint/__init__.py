@@ -7,9 +7,3 @@ association.py        posterior of the correlation and the odds ratio, given the
 joint_effects.py      unit effects of both channels together, for each draw
 joint_fit.py          the step itself
 """
-
-from __future__ import annotations
-
-import lazy_loader
-
-__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

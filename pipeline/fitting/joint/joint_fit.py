@@ -41,9 +41,15 @@ class JointFit:
     unit_keys: tuple[str, ...]
     effects: Floats | None
 
-    def without_units(self) -> JointFit:
-        """The association alone."""
-        return replace(self, unit_keys=(), effects=None)
+    def without_units(self, draws: int | None = None) -> JointFit:
+        """The association alone, with the first `draws` of its draws, which come in no order."""
+        part = slice(draws)
+        association = replace(
+            self.association,
+            correlation=self.association.correlation[part],
+            log_odds_ratio=self.association.log_odds_ratio[part],
+        )
+        return replace(self, association=association, unit_keys=(), effects=None)
 
 
 def join_channels(
