@@ -9,8 +9,6 @@ from .engine.local_engine import Engine as Engine
 from .fitted import Fitted as Fitted
 from .fitted import OilFit as OilFit
 from .fitted import fit as fit
-from .joint.joint_fit import JointFit as JointFit
-from .joint.joint_fit import join_channels as join_channels
 from .joint.joint_fit import joint_effect_draws as joint_effect_draws
 from .joint.plackett import both_past as both_past
 from .joint.plackett import by_first_margin as by_first_margin
@@ -37,4 +35,3 @@ from .thread_limits import one_thread as one_thread
 from .unit_effects.unit_sensitivity import unit_sensitivity as unit_sensitivity
 from .unit_thresholds import threshold_draws as threshold_draws
 from .unit_thresholds import typical_threshold_draws as typical_threshold_draws
-from .unit_thresholds import unit_effect_draws as unit_effect_draws

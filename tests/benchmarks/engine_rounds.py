@@ -31,6 +31,7 @@ from draincurve.pipeline.deciding.unit_scoring import score_block, unit_blocks
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_state import fleet_state
 from draincurve.pipeline.describing.rated_drains import describe_channel
+from draincurve.pipeline.fitting import OilFit
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
 from draincurve.pipeline.fitting.engine.dask_workers import Workers
@@ -162,7 +163,11 @@ def empty_call(client: Any) -> float:
 
 def block_words(fits: dict[str, ChannelFit], state: pl.DataFrame) -> str:
     """What one block takes, on one thread, and what is sent for it."""
-    block = next(unit_blocks(fits, state, {}, np.full(state.height, 8.0), Settings(), units=LARGE_FLEET.block_units))
+    block = next(
+        unit_blocks(
+            OilFit(fits, None), state, {}, np.full(state.height, 8.0), Settings(), units=LARGE_FLEET.block_units
+        )
+    )
     with threadpool_limits(1, user_api="blas"):
         spent = least(lambda: score_block(block))
     sent, back = len(pickle.dumps(block)), len(pickle.dumps(score_block(block)))
@@ -179,7 +184,8 @@ def scored(engine: Engine, fits: dict[str, ChannelFit], state: pl.DataFrame) -> 
 
     def blocks() -> None:
         for _ in engine.map(
-            score_block, unit_blocks(fits, state, caps, hours, Settings(), units=LARGE_FLEET.block_units)
+            score_block,
+            unit_blocks(OilFit(fits, None), state, caps, hours, Settings(), units=LARGE_FLEET.block_units),
         ):
             pass
 

@@ -18,6 +18,7 @@ import polars as pl
 from rich.progress import track
 
 from draincurve.pipeline.deciding.next_samples import MOST_SAMPLES, next_samples
+from draincurve.pipeline.deciding.oil_curves import OilCurves
 from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
@@ -69,7 +70,7 @@ def listed(standing: Standing) -> list[tuple[int, float]]:
     thresholds = threshold_draws(
         standing.fit, standing.state, limit=standing.plan.limit_rating, priors=SETTINGS.priors, rng=rng
     )
-    curves = {CHANNEL: RiskCurves(thresholds, standing.fit.hours_slope, SETTINGS.link)}
+    curves = OilCurves({CHANNEL: RiskCurves(thresholds, standing.fit.hours_slope, SETTINGS.link)})
     service = standing.state.select("unit_id", "site", pl.lit(0.0).alias("hours_on_oil"))
     found = next_samples({CHANNEL: standing.fit}, curves, standing.state, service, SETTINGS)
     row = {unit: index for index, unit in enumerate(standing.state["unit_id"])}

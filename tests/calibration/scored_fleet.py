@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from draincurve.pipeline.deciding.caps import data_range_limit, round_down
-from draincurve.pipeline.deciding.unit_risk import FARTHEST_H, SHORTEST_H, RiskCurves, hours_points, risk_interval
+from draincurve.pipeline.deciding.oil_curves import hours_points, risk_interval, unit_draws
+from draincurve.pipeline.deciding.unit_risk import FARTHEST_H, SHORTEST_H
 from draincurve.pipeline.describing.fleet_state import longest_fill
 from draincurve.pipeline.describing.rated_drains import describe_channel
+from draincurve.pipeline.fitting import OilFit
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from draincurve.pipeline.fitting.unit_thresholds import threshold_draws
-from draincurve.pipeline.judging.standing import channel_standings, fleet_standings
+from draincurve.pipeline.judging.standing import fleet_standings, ratio_standings
 from draincurve.pipeline.simulation.fleet_arrays import simulate_arrays
 from draincurve.schemas.array_types import Booleans, Floats
 from draincurve.schemas.next_service_table import FASTER
@@ -68,21 +69,17 @@ def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetSco
     fit = fit_channel(describe_channel(drains, CHANNEL), settings, rng=rng)
     seconds = time.perf_counter() - begin
     assert isinstance(fit, ChannelFit), fit
-    curves = RiskCurves(
-        threshold_draws(fit, state, limit=plan.limit_rating, priors=settings.priors, rng=rng),
-        fit.hours_slope,
-        settings.link,
-    )
+    drawn = unit_draws(OilFit({CHANNEL: fit}, None), state, settings, rng)
     truth = true_thresholds(plan, arrays, state)
     # Points are never reported beyond these ends, so the truth is held to them too.
     hours = np.clip(true_log_hours(plan, truth), np.log(SHORTEST_H), np.log(FARTHEST_H))
     tails = np.concatenate([[(1 - level) / 2, (1 + level) / 2] for level in LEVELS])
-    points = np.log(hours_points(curves, settings.accepted_risk, (*tails, 0.1)))
+    points = np.log(hours_points(drawn.curves, settings.accepted_risk, (*tails, 0.1)))
     low, high = points[:, 0:-1:2].T - _SLACK, points[:, 1:-1:2].T + _SLACK
-    recommended = risk_interval(curves, settings.accepted_risk)
+    recommended = risk_interval(drawn.curves, settings.accepted_risk)
     cap = data_range_limit(state["spring_type"], longest_fill(drains), settings.data_range_factor)
     kept = round_down(np.minimum(recommended, cap), settings.step_h)
-    called = _called(fit, state["unit_key"].to_list(), settings, rng)
+    called = _called(fit, state["unit_key"].to_list(), drawn.ratios, settings)
     fast = np.exp(-arrays.effects[CHANNEL] / channel_of(plan).hours_slope) <= settings.standing.ratio
     posterior = fit.posterior
     return FleetScore(
@@ -103,8 +100,10 @@ def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetSco
     )
 
 
-def _called(fit: ChannelFit, keys: list[str], settings: Settings, rng: np.random.Generator) -> Booleans:
+def _called(fit: ChannelFit, keys: list[str], ratios: Floats, settings: Settings) -> Booleans:
     """Units called faster than the fleet, in order of key."""
-    table = fleet_standings([channel_standings(fit, keys, rule=settings.standing, rng=rng)], settings.standing)
+    rated = np.append(fit.rated, 0)[fit.unit_index(keys)]
+    units = ratio_standings(keys, ratios, channels=[CHANNEL] * len(keys), rated=rated, rule=settings.standing)
+    table = fleet_standings(units, settings.standing)
     standing = dict(zip(table["unit_key"], table["standing"], strict=True))
     return np.array([standing[key] == FASTER for key in keys])

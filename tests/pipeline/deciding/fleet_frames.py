@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
+from draincurve.pipeline.deciding.oil_curves import OilCurves
 from draincurve.pipeline.deciding.riding_history import RidingHistory, riding_history
 from draincurve.pipeline.deciding.riding_rates import known_usage
 from draincurve.pipeline.deciding.unit_risk import RiskCurves
@@ -98,7 +99,7 @@ def table_of(
     """next_service and its reasons for curves that are at hand; standings, where none are given, with the fleet."""
     settings = settings or Settings()
     clocks = unit_clocks(state, drains, usage, bookings, settings, AS_OF)
-    found = decide_units(curves, clocks.caps, clocks.on_oil, settings)
+    found = decide_units(OilCurves(curves), clocks.caps, clocks.on_oil, settings)
     judged = standings_of(state) if standings is None else standings
     return next_service_table(state, clocks, found, judged, bookings, settings, AS_OF)
 

@@ -34,7 +34,7 @@ def test_infinite_hours_stay_infinite():
 
 @given(st.lists(st.tuples(hours, hours, hours), min_size=1, max_size=10))
 def test_the_smallest_limit_binds_and_is_named(rows):
-    limits = dict(zip(("colour", "maker_limit", "data_range"), np.array(rows).T, strict=True))
+    limits = dict(zip(("oil", "maker_limit", "data_range"), np.array(rows).T, strict=True))
     bound = binding_limit(limits, len(rows))
     for i, row in enumerate(rows):
         assert bound.hours[i] == min(row)
@@ -46,13 +46,13 @@ def test_without_limits_nothing_is_set_and_a_rule_is_named_before_an_equal_estim
     assert (nothing.hours.tolist(), nothing.set_by.tolist()) == ([np.inf, np.inf], [None, None])
     free = binding_limit({"maker_limit": np.array([np.inf, np.nan])}, 2)
     assert free.set_by.tolist() == [None, None]
-    tie = binding_limit({"debris": np.array([10.0]), "maker_limit": np.array([10.0])}, 1)
+    tie = binding_limit({"oil": np.array([10.0]), "maker_limit": np.array([10.0])}, 1)
     assert tie.set_by.tolist() == ["maker_limit"]
 
 
 def test_a_limit_that_has_no_rank_is_refused_and_never_left_out():
-    limits = {name: np.array([3.0]) for name in ("noise", "colour", "heat")}
-    said = "^limits without a rank: heat, noise; the order of limits names maker_limit, wear, data_range, "
+    limits = {name: np.array([3.0]) for name in ("noise", "oil", "heat")}
+    said = "^limits without a rank: heat, noise; the order of limits names maker_limit, wear, data_range, oil$"
     with pytest.raises(ContractError, match=said):
         binding_limit(limits, 1)
 
@@ -64,13 +64,13 @@ def test_the_shorter_of_own_and_fleet_limit_stands():
 
 
 def test_a_limit_that_does_not_apply_leaves_the_others():
-    bound = binding_limit({"maker_limit": np.array([np.nan, np.inf]), "debris": np.array([5.0, 6.0])}, 2)
-    assert (bound.hours.tolist(), bound.set_by.tolist()) == ([5.0, 6.0], ["debris", "debris"])
+    bound = binding_limit({"maker_limit": np.array([np.nan, np.inf]), "oil": np.array([5.0, 6.0])}, 2)
+    assert (bound.hours.tolist(), bound.set_by.tolist()) == ([5.0, 6.0], ["oil", "oil"])
 
 
 def test_limits_are_named_in_the_order_of_certainty():
-    """The maker's word, then what was measured, then the range of the data, then estimates."""
-    names = ["maker_limit", "wear", "data_range", "colour", "debris"]
+    """The maker's word, then what was measured, then the range of the data, then the estimate."""
+    names = ["maker_limit", "wear", "data_range", "oil"]
     for first, name in enumerate(names):
         tied = {other: np.array([10.0]) for other in names[first:]}
         assert binding_limit(dict(reversed(tied.items())), 1).set_by.tolist() == [name]

@@ -5,10 +5,11 @@ import pytest
 from age_replacement import age_replacement_optimum
 from fleet_frames import sure_curves
 from scipy.optimize import minimize_scalar
-from test_unit_risk import drawn_curves
+from test_oil_curves import alone, drawn_curves
 
 from draincurve.pipeline.deciding.costs import NoOptimum, cost_interval
-from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at
+from draincurve.pipeline.deciding.oil_curves import risk_at
+from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.schemas.errors import ContractError
 
 
@@ -27,7 +28,7 @@ def test_the_cheapest_hours_are_the_first_minimum_of_the_cost_per_hour(link):
 
 
 def test_it_is_a_minimum_by_scipy_too():
-    curves = sure_curves([10.0], slope=4.0, draws=1)
+    curves = alone(sure_curves([10.0], slope=4.0, draws=1))
 
     def cost(hours):
         return (1.0 + 20.0 * risk_at(curves, np.array([hours]))[0]) / hours
@@ -45,14 +46,14 @@ def test_a_dearer_late_change_never_lengthens_the_interval():
 @pytest.mark.parametrize("shape", [1.0, 0.8])
 def test_where_the_hazard_does_not_rise_there_is_no_cheapest_interval(shape):
     """Exponential hours, and Weibull hours with a falling hazard: derived, see the heading of costs.py."""
-    curves = RiskCurves(np.full((2, 4), 2.0), np.full(4, shape), "cloglog")
+    curves = alone(RiskCurves(np.full((2, 4), 2.0), np.full(4, shape), "cloglog"))
     found = cost_interval(curves, 1.0, 1000.0)
     assert np.isinf(found.hours).all()
     assert found.why_none == (NoOptimum.RISK_DOES_NOT_RISE,) * 2
 
 
 def test_a_late_change_that_costs_too_little_has_no_cheapest_interval_and_says_so():
-    found = cost_interval(sure_curves([10.0], slope=3.0), change=100.0, late=5.0)
+    found = cost_interval(alone(sure_curves([10.0], slope=3.0)), change=100.0, late=5.0)
     assert found.why_none == (NoOptimum.LATE_TOO_CHEAP,)
     assert "too little" in found.why_none[0]
 
@@ -60,7 +61,7 @@ def test_a_late_change_that_costs_too_little_has_no_cheapest_interval_and_says_s
 def test_it_agrees_with_age_replacement_where_the_risk_is_small():
     """Both have the numerator change + late P; the mean time to change is h less what failures cut off."""
     shape, life = 3.0, 20.0
-    curves = RiskCurves(np.full((1, 2), shape * np.log(life)), np.full(2, shape), "cloglog")
+    curves = alone(RiskCurves(np.full((1, 2), shape * np.log(life)), np.full(2, shape), "cloglog"))
     inspected = cost_interval(curves, 1.0, 2000.0).hours[0]
     announced = age_replacement_optimum(
         lambda t: float(np.exp(-((t / life) ** shape))),

@@ -11,6 +11,7 @@ from fleet_frames import sure_curves
 
 from draincurve.pipeline.deciding.costs import NoOptimum, cost_interval
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals
+from draincurve.pipeline.deciding.oil_curves import OilCurves, hours_points, risk_interval
 from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Costs, Settings
@@ -23,15 +24,15 @@ DEAR = Costs(change=10.0, late=1000.0)
 def decided(
     curves: dict[str, RiskCurves], rows: int, settings: Settings = SHOP, **caps: list[float]
 ) -> DecidedIntervals:
-    return decide_intervals(curves, {name: np.array(cap) for name, cap in caps.items()}, rows, settings)
+    return decide_intervals(OilCurves(curves), {name: np.array(cap) for name, cap in caps.items()}, rows, settings)
 
 
 def test_each_row_has_its_shortest_limit_rounded_down_and_named():
-    curves = {"colour": sure_curves([12.9, 30.0, 8.0]), "debris": sure_curves([20.0, 11.2, 9.0])}
+    curves = {"colour": sure_curves([12.9, 900.0, 8.0]), "debris": sure_curves([900.0, 11.2, 900.0])}
     found = decided(curves, 3, maker_limit=[40.0, 40.0, 5.3], data_range=[100.0, 100.0, 100.0])
     assert found.table["interval_h"].to_list() == [12.5, 11.0, 5.0]
     assert found.table["set_by"].to_list() == ["colour", "debris", "maker_limit"]
-    assert found.unrounded_h == pytest.approx([12.9, 11.2, 5.3])
+    assert found.unrounded_h == pytest.approx([12.9, 11.2, 5.3], rel=1e-4)
     assert decided(curves, 3, replace(SHOP, step_h=5.0)).table["interval_h"].to_list() == [10.0, 10.0, 5.0]
 
 
@@ -41,13 +42,13 @@ def test_more_accepted_risk_is_a_longer_interval():
     assert cautious < 10.0 < bold
 
 
-def test_the_range_is_that_of_the_channel_with_the_shortest_hours():
+def test_the_range_is_that_of_the_oil():
     """Draws of debris lie evenly about its hours: 5 % and 95 % points at 0.9 of their reach."""
-    curves = {"colour": sure_curves([30.0, 6.0]), "debris": sure_curves([10.0, 20.0], spread=0.6)}
+    curves = {"colour": sure_curves([900.0, 6.0]), "debris": sure_curves([10.0, 900.0], spread=0.6)}
     table = decided(curves, 2, maker_limit=[2.0, np.inf]).table
     factor = np.exp(0.9 * 0.6 / 3.0)
-    assert table["interval_low_h"].to_list() == pytest.approx([10.0 / factor, 6.0])
-    assert table["interval_high_h"].to_list() == pytest.approx([10.0 * factor, 6.0])
+    assert table["interval_low_h"].to_list() == pytest.approx([10.0 / factor, 6.0], rel=1e-4)
+    assert table["interval_high_h"].to_list() == pytest.approx([10.0 * factor, 6.0], rel=1e-4)
     assert table["set_by"].to_list() == ["maker_limit", "colour"]
 
 
@@ -72,9 +73,9 @@ def test_without_costs_none_binds():
 
 
 def test_costs_shorten_what_the_risk_allows():
-    curves = {"colour": sure_curves([40.0, 30.0]), "debris": sure_curves([10.0, 20.0])}
+    curves = {"colour": sure_curves([900.0, 900.0]), "debris": sure_curves([10.0, 20.0])}
     found = decided(curves, 2, replace(SHOP, costs=DEAR), maker_limit=[50.0, 3.0])
-    cheapest = cost_interval(curves["debris"], 10.0, 1000.0).hours
+    cheapest = cost_interval(OilCurves(curves), 10.0, 1000.0).hours
     assert (cheapest < [10.0, 20.0]).all()
     assert found.cost_h == pytest.approx(cheapest)
     assert found.unrounded_h == pytest.approx([cheapest[0], 3.0])
@@ -101,18 +102,18 @@ def test_where_no_channel_has_a_cheapest_interval_it_is_said_why():
 
 
 def test_curves_have_a_row_for_every_row():
-    with pytest.raises(ContractError, match=r"^debris: 2 curves for 3 rows; expected one each, in order$"):
+    with pytest.raises(ContractError, match=r"^oil: 2 curves for 3 rows; expected one each, in order$"):
         decided({"debris": sure_curves([10.0, 12.0])}, 3)
 
 
 def test_the_range_and_the_cost_are_each_rows_own():
     """A long-lived row beside a short-lived one: neither lends the other its risk, its cost or its range."""
-    curves = {"colour": sure_curves([30.0, 90.0, 30.0]), "debris": sure_curves([10.0, 60.0, 10.0])}
+    curves = {"colour": sure_curves([900.0, 900.0, 900.0]), "debris": sure_curves([10.0, 60.0, 10.0])}
     found = decided(curves, 3, replace(SHOP, costs=DEAR))
     assert 10.0 < found.cost_h[1] < 60.0
     assert found.cost_binds.tolist() == [True, True, True]
     for end in ("interval_low_h", "interval_high_h"):
-        assert found.table[end].to_list() == pytest.approx([10.0, 60.0, 10.0])
+        assert found.table[end].to_list() == pytest.approx([10.0, 60.0, 10.0], rel=1e-3)
 
 
 def test_a_cap_does_not_hide_a_channel_of_its_name():
@@ -125,3 +126,19 @@ def test_a_channel_without_a_cheapest_interval_does_not_speak_for_one_that_has_i
     found = decided(curves, 1, replace(SHOP, costs=DEAR))
     assert np.isfinite(found.cost_h).all()
     assert found.cost_why == (NoOptimum.FOUND,)
+
+
+def test_two_channels_that_matter_alike_leave_less_than_either_alone():
+    """At 10 h either is at 10 % and the oil at 19 %; the channel with more of the risk is named."""
+    curves = {"colour": sure_curves([10.0]), "debris": sure_curves([9.9])}
+    found = decided(curves, 1, replace(SHOP, step_h=0.01))
+    alone = min(decided({name: curve}, 1).unrounded_h[0] for name, curve in curves.items())
+    assert found.unrounded_h[0] == pytest.approx(risk_interval(OilCurves(curves), 0.1)[0])
+    assert found.unrounded_h[0] < 0.85 * alone
+    assert found.table["set_by"].to_list() == ["debris"]
+    assert found.table["interval_low_h"][0] == pytest.approx(hours_points(OilCurves(curves), 0.1)[0, 0])
+
+
+def test_no_limit_may_have_the_name_of_the_oil():
+    with pytest.raises(ContractError, match=r"^oil: names a channel and a cap"):
+        decided({"debris": sure_curves([10.0])}, 1, oil=[5.0])

@@ -8,7 +8,8 @@ from fleet_frames import register
 
 import draincurve.pipeline.deciding.next_samples as next_samples_module
 from draincurve.pipeline.deciding.next_samples import LEAST_NARROWING, MOST_SAMPLES, NextSample, next_samples
-from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at
+from draincurve.pipeline.deciding.oil_curves import OilCurves, risk_at
+from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.unit_thresholds import threshold_draws
 from draincurve.schemas.settings import Caps, Settings
@@ -32,12 +33,12 @@ def asked(
     on_oil: dict[str, float] | None = None,
     settings: Settings = SETTINGS,
     **changes: pl.Expr,
-) -> tuple[tuple[NextSample, ...], pl.DataFrame, RiskCurves]:
+) -> tuple[tuple[NextSample, ...], pl.DataFrame, OilCurves]:
     fit = fitted(drains)
     state = state_of_log(drains, units).with_columns(**changes)
     curves = curves_of(fit, state)
-    found = next_samples({"debris": fit}, {"debris": curves}, state, service_of(state, on_oil), settings)
-    return found, state, curves
+    found = next_samples({"debris": fit}, OilCurves({"debris": curves}), state, service_of(state, on_oil), settings)
+    return found, state, OilCurves({"debris": curves})
 
 
 def test_where_every_drain_was_at_the_same_hours_the_list_staggers_them():
@@ -125,15 +126,19 @@ def test_two_channels_and_none():
     debris = fitted(drains)
     state = state_of_log(drains)
     curves = curves_of(debris, state)
-    late = RiskCurves(curves.threshold + 5.0, curves.slope, "logit")
+    late = RiskCurves(curves.threshold + 25.0, curves.slope, "logit")
     service = service_of(state)
-    alone = next_samples({"debris": debris}, {"debris": curves}, state, service, SETTINGS)
+    alone = next_samples({"debris": debris}, OilCurves({"debris": curves}), state, service, SETTINGS)
     both = next_samples(
-        {"colour": debris, "debris": debris}, {"colour": late, "debris": curves}, state, service, SETTINGS
+        {"colour": debris, "debris": debris},
+        OilCurves({"colour": late, "debris": curves}),
+        state,
+        service,
+        SETTINGS,
     )
     assert {sample.channel for sample in both} == {"debris"}
     assert [(s.unit_id, s.at_hours, s.narrower) for s in both] == [(s.unit_id, s.at_hours, s.narrower) for s in alone]
-    assert next_samples({}, {}, state, service, SETTINGS) == ()
+    assert next_samples({}, OilCurves({}), state, service, SETTINGS) == ()
 
 
 def test_two_units_of_one_name_at_two_sites_keep_their_own_hours():
@@ -141,7 +146,7 @@ def test_two_units_of_one_name_at_two_sites_keep_their_own_hours():
     state = state_of_log(drains).with_columns(unit_id=pl.lit("F1"), site=pl.Series(["north", None]))
     fit = fitted(drains)
     service = pl.DataFrame({"unit_id": ["F1", "F1"], "site": [None, "north"], "hours_on_oil": [8.6, 11.2]})
-    found = next_samples({"debris": fit}, {"debris": curves_of(fit, state)}, state, service, SETTINGS)
+    found = next_samples({"debris": fit}, OilCurves({"debris": curves_of(fit, state)}), state, service, SETTINGS)
     at = {sample.site: sample.at_hours for sample in found}
     assert at["north"] >= 11.2
     assert at[None] >= 8.6

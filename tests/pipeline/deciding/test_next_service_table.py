@@ -105,8 +105,8 @@ def test_a_blank_drain_hour_or_spring_never_moves_the_date_later():
 def test_the_smallest_channel_gives_the_points_before_caps_and_rounding():
     state = fleet_state(drains_of(*HISTORY, drain("v", -9)), None, as_of=AS_OF)
     curves = {
-        "colour": sure_curves([8.2, 30.0], spread=0.5),
-        "debris": sure_curves([20.0, 11.3], spread=0.5),
+        "colour": sure_curves([8.2, 900.0], spread=0.5),
+        "debris": sure_curves([900.0, 11.3], spread=0.5),
     }
     capped = replace(Settings(), caps=Caps(5.0, None))
     table, _ = table_of(state, curves, drains_of(*HISTORY, drain("v", -9)), settings=capped)

@@ -4,8 +4,9 @@ import numpy as np
 import polars as pl
 import pytest
 
+from draincurve.pipeline.deciding.oil_curves import OilCurves, risk_at
 from draincurve.pipeline.deciding.unit_curves import MOST_UNITS, unit_curves
-from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_at
+from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.schemas.settings import Settings
 
 DRAWS = 400
@@ -21,7 +22,7 @@ def fleet(units: int):
         schema={"unit_id": pl.String, "site": pl.String, "signs": pl.String},
     )
     table = state.select("unit_id", "site", pl.lit("with the fleet").alias("standing"), pl.lit(False).alias("turned"))
-    return {"colour": RiskCurves(cut, slope, "logit")}, state, table
+    return OilCurves({"colour": RiskCurves(cut, slope, "logit")}), state, table
 
 
 def test_the_median_rises_lies_inside_its_band_and_agrees_with_the_risk():
@@ -34,7 +35,7 @@ def test_the_median_rises_lies_inside_its_band_and_agrees_with_the_risk():
         assert (curve.low <= curve.median).all()
         assert (curve.median <= curve.high).all()
         at = np.full(4, curve.hours[20])
-        assert curve.median[20] == pytest.approx(risk_at(curves["colour"], at)[row], abs=0.02)
+        assert curve.median[20] == pytest.approx(risk_at(curves, at)[row], abs=0.02)
 
 
 def test_a_large_fleet_hands_over_only_units_that_say_something():
@@ -56,4 +57,4 @@ def test_a_large_fleet_hands_over_only_units_that_say_something():
 
 def test_without_a_fit_there_is_no_curve():
     _, state, table = fleet(3)
-    assert unit_curves({}, state, table, 20.0, Settings()) == ()
+    assert unit_curves(OilCurves({}), state, table, 20.0, Settings()) == ()

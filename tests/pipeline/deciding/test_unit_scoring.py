@@ -8,7 +8,8 @@ import pytest
 from drained_fleets import fitted, log_of, state_of_log
 from numpy.testing import assert_array_equal
 
-from draincurve.pipeline.deciding.unit_risk import RiskCurves, risk_curves
+from draincurve.pipeline.deciding.oil_curves import OilCurves, oil_curves, unit_draws
+from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.deciding.unit_scoring import (
     curves_of_rows,
     decide_units,
@@ -17,7 +18,7 @@ from draincurve.pipeline.deciding.unit_scoring import (
     score_units,
     unit_blocks,
 )
-from draincurve.pipeline.judging.standing import channel_standings
+from draincurve.pipeline.fitting import OilFit
 from draincurve.pipeline.processing import LARGE_FLEET
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Costs, Settings
@@ -29,10 +30,11 @@ SETTINGS = Settings(costs=Costs(change=45.0, late=320.0))
 
 def whole():
     rng = np.random.default_rng(4)
-    return {
+    channels = {
         channel: RiskCurves(8.0 + rng.normal(size=(UNITS, DRAWS)), 2.0 + 0.1 * rng.random(DRAWS), "logit")
         for channel in ("colour", "debris")
     }
+    return OilCurves(channels, rng.normal(1.0, 0.3, DRAWS))
 
 
 def same(one, other):
@@ -52,8 +54,9 @@ def test_blocks_give_the_same_numbers_as_the_whole(size):
     parts = []
     for begin in range(0, UNITS, size):
         rows = np.arange(begin, min(begin + size, UNITS))
-        own = {name: curve.rows(rows) for name, curve in curves.items()}
-        parts.append(decide_units(own, {name: cap[rows] for name, cap in caps.items()}, hours[rows], SETTINGS))
+        parts.append(
+            decide_units(curves.rows(rows), {name: cap[rows] for name, cap in caps.items()}, hours[rows], SETTINGS)
+        )
     same(joined_blocks(parts), decide_units(curves, caps, hours, SETTINGS))
 
 
@@ -64,7 +67,7 @@ def test_curves_and_rows_must_be_of_one_number():
 
 def test_a_fleet_without_a_fit_has_its_caps():
     state = pl.DataFrame({"unit_key": [f"u{number}" for number in range(5000)]})
-    found = score_units({}, state, {"maker_limit": np.full(5000, 30.0)}, np.zeros(5000), Settings())
+    found = score_units(OilFit({}, None), state, {"maker_limit": np.full(5000, 30.0)}, np.zeros(5000), Settings())
     assert found.decided.intervals.table["interval_h"].unique().to_list() == [30.0]
     assert np.isnan(found.decided.risk_now).all()
     assert found.standings["standing"].unique().to_list() == ["too few drains"]
@@ -77,7 +80,7 @@ def large():
     fit = fitted(drains.filter(pl.col("unit_key") != "u007"))
     state = state_of_log(drains)
     hours = np.random.default_rng(6).uniform(0, 20, state.height)
-    return {"debris": fit}, state, {"maker_limit": np.full(state.height, 40.0)}, hours
+    return OilFit({"debris": fit}, None), state, {"maker_limit": np.full(state.height, 40.0)}, hours
 
 
 class Backwards:
@@ -99,27 +102,29 @@ def test_blocks_of_a_large_fleet_give_the_same_bits_in_any_order(large):
 
 
 def test_blocks_hold_every_unit_once_and_only_their_own_ratings(large):
-    fits, state, _, hours = large
+    oil, state, _, hours = large
     blocks = list(unit_blocks(*large, SETTINGS, units=BLOCK))
     assert len(blocks) > 1
     assert pl.concat([block.rows["unit_key"] for block in blocks]).equals(state["unit_key"])
     assert_array_equal(np.concatenate([block.hours for block in blocks]), hours)
-    held = [key for block in blocks for key in block.fits["debris"].unit_keys]
-    assert held == [key for key in state["unit_key"] if key in fits["debris"].unit_keys]
+    held = [key for block in blocks for key in block.oil.fits["debris"].unit_keys]
+    assert held == [key for key in state["unit_key"] if key in oil.fits["debris"].unit_keys]
     assert len(pickle.dumps(blocks[0])) < len(pickle.dumps(large)) * 2 / len(blocks)
 
 
 def test_standings_and_intervals_of_blocks_are_those_of_units_drawn_together(large):
     """Other random numbers, which fill the quantiles evenly: medians and hours differ by little."""
-    fits, state, caps, hours = large
+    oil, state, caps, hours = large
     found = score_units(*large, SETTINGS, block_units=BLOCK)
     keys = state["unit_key"].to_list()
-    once = channel_standings(fits["debris"], keys, rule=SETTINGS.standing, rng=np.random.default_rng(8))
+    ratios = unit_draws(oil, state, SETTINGS, np.random.default_rng(8)).ratios
+    low, median, high = np.quantile(ratios, (0.05, 0.5, 0.95), axis=1)
+    once = {"hours_ratio": median, "hours_ratio_low": low, "hours_ratio_high": high}
     standings = found.standings.sort("unit_key")
     assert standings["unit_key"].to_list() == keys
     for name, most in (("hours_ratio", 0.06), ("hours_ratio_low", 0.12), ("hours_ratio_high", 0.12)):
         assert np.abs(np.log(standings[name] / once[name])).max() < most
-    at_once = decide_units(risk_curves(fits, state, SETTINGS, np.random.default_rng(9)), caps, hours, SETTINGS)
+    at_once = decide_units(oil_curves(oil, state, SETTINGS, np.random.default_rng(9)), caps, hours, SETTINGS)
     log_ratio = np.log(found.decided.intervals.unrounded_h / at_once.intervals.unrounded_h)
     assert np.abs(log_ratio).max() < 0.1
     assert np.abs(found.decided.risk_now - at_once.risk_now).max() < 0.02
@@ -130,16 +135,16 @@ def test_a_unit_without_ratings_gets_the_fleets_width(large):
     row = state["unit_key"].to_list().index("u007")
     number, place = divmod(row, BLOCK)
     block = list(unit_blocks(*large, SETTINGS, units=BLOCK))[number]
-    standing = score_block(block).standings[0]
+    standing = score_block(block).standings
     width = np.log(standing["hours_ratio_high"] / standing["hours_ratio_low"]).to_numpy()
     assert standing["rated"][place] == 0
     assert width[place] > width[standing["rated"].to_numpy() > 0].mean()
 
 
 def test_curves_of_some_units_are_drawn_for_them(large):
-    fits, state, _, _ = large
+    oil, state, _, _ = large
     rows = np.array([3, 2000])
-    some = curves_of_rows(fits, None, state, rows, SETTINGS)
-    assert some["debris"].units == 2
-    again = curves_of_rows(fits, some, state[rows], np.array([1]), SETTINGS)
-    assert_array_equal(again["debris"].threshold, some["debris"].threshold[1:])
+    some = curves_of_rows(oil, None, state, rows, SETTINGS)
+    assert some.units == 2
+    again = curves_of_rows(oil, some, state[rows], np.array([1]), SETTINGS)
+    assert_array_equal(again.channels["debris"].threshold, some.channels["debris"].threshold[1:])

@@ -3,18 +3,15 @@ import polars as pl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from judged_log import fitted_fleet, fleet_log
 
 from draincurve.pipeline.judging.standing import (
     FASTER,
     SLOWER,
     TOO_FEW,
     WITH_FLEET,
-    channel_standings,
-    effect_standings,
     fleet_standings,
-    hours_ratios,
     no_standings,
+    ratio_standings,
 )
 from draincurve.schemas.settings import StandingRule
 
@@ -39,8 +36,8 @@ def channel(name, **units):
     return pl.DataFrame(rows)
 
 
-def standings(*channels, rule=RULE):
-    found = fleet_standings(list(channels), rule)
+def standings(units, rule=RULE):
+    found = fleet_standings(units, rule)
     return dict(zip(found["unit_key"], found["standing"], strict=True))
 
 
@@ -75,36 +72,11 @@ def test_called_units_keep_every_rule_whatever_the_chances(units):
         assert np.mean([1 - p for _, p in called]) <= rule.false_discovery + 1e-9
 
 
-def test_a_unit_is_judged_on_the_channel_that_speaks_most_for_faster():
-    found = fleet_standings([channel("colour", a=(9, 0.2, 0.0)), channel("debris", a=(9, 0.95, 0.0))], RULE)
-    assert found.row(0, named=True)["channel"] == "debris"
-    assert found["p_faster"].to_list() == [0.95]
-    assert found["standing"].to_list() == [FASTER]
-    assert found.height == 1
-
-
-def test_a_channel_with_too_few_drains_does_not_speak_over_one_with_enough():
-    """What a hardly rated channel says is the fleet's spread, not the unit's."""
-    found = fleet_standings([channel("colour", a=(0, 0.3, 0.3)), channel("debris", a=(10, 0.2, 0.0))], RULE)
-    assert found["channel"].to_list() == ["debris"]
-    assert found["standing"].to_list() == [WITH_FLEET]
-    found = fleet_standings([channel("colour", a=(1, 0.95, 0.0)), channel("debris", a=(10, 0.92, 0.0))], RULE)
-    assert found["standing"].to_list() == [FASTER]
-    assert found["p_faster"].to_list() == [0.92]
-
-
-def test_of_channels_that_say_the_same_the_first_by_name_is_shown():
-    alike = [channel(name, a=(9, 0.5, 0.0)) for name in ("debris", "colour")]
-    assert fleet_standings(alike, RULE)["channel"].to_list() == ["colour"]
-
-
 def test_units_that_are_alike_keep_their_order():
     """Else a tie at the rule's edge, and the rows of a table, would differ from run to run."""
     keys = [f"u{number}" for number in np.random.default_rng(3).permutation(2_000)]
-    alike = [channel(name, **dict.fromkeys(keys, (9, 0.5, 0.0))) for name in ("colour", "debris")]
-    found = fleet_standings(alike, RULE)
+    found = fleet_standings(channel("colour", **dict.fromkeys(keys, (9, 0.5, 0.0))), RULE)
     assert found["unit_key"].to_list() == keys
-    assert set(found["channel"]) == {"colour"}
 
 
 @pytest.mark.parametrize("standing", [FASTER, SLOWER])
@@ -128,61 +100,36 @@ def test_units_with_few_drains_do_not_make_up_for_the_doubt_about_others():
     assert standings(both, rule=rule)["a"] == FASTER
 
 
-def test_slower_needs_every_channel():
-    assert standings(channel("colour", a=(9, 0.0, 0.99)), channel("debris", a=(9, 0.0, 0.5)))["a"] == WITH_FLEET
-    assert standings(channel("colour", a=(9, 0.0, 0.99)), channel("debris", a=(9, 0.0, 0.95)))["a"] == SLOWER
+def test_without_a_least_probability_the_share_of_wrong_calls_alone_cuts_the_list():
+    """Four sure units make room for one at 0.55, which a rule of 0.9 would leave out."""
+    units = channel("debris", **{f"sure{i}": (9, 1.0, 0.0) for i in range(4)}, doubtful=(9, 0.55, 0.0))
+    assert standings(units)["doubtful"] == FASTER
+    assert standings(units, rule=StandingRule(probability=0.9))["doubtful"] == WITH_FLEET
 
 
 def test_where_nothing_was_fitted_every_unit_has_too_few():
     found = no_standings(["a", "b"])
     assert found["standing"].to_list() == [TOO_FEW, TOO_FEW]
-    assert found.schema == fleet_standings([channel("debris", a=(9, 0.2, 0.0))], RULE).schema
+    assert found.schema == fleet_standings(channel("debris", a=(9, 0.2, 0.0)), RULE).schema
     assert no_standings([]).schema == found.schema
-
-
-def test_a_fast_unit_is_found_and_an_unknown_one_is_the_fleets():
-    fit = fitted_fleet(fleet_log())
-    keys = [f"u{i:02d}" for i in range(12)] + ["new"]
-    found = channel_standings(fit, keys, rule=RULE, rng=np.random.default_rng(1))
-    assert found["unit_key"].to_list() == keys
-    assert found["rated"].to_list() == [14] * 11 + [2, 0]
-    ratios = dict(zip(keys, found["hours_ratio"], strict=True))
-    assert min(ratios, key=ratios.get) == "u00"
-    assert 0.25 < ratios["u00"] < 0.65
-    width = (found["hours_ratio_high"] / found["hours_ratio_low"]).to_list()
-    assert width[12] > 1.1 * max(width[:11])
-    assert width[12] >= width[11]
-    assert ratios["new"] == pytest.approx(1.0, abs=0.05)
-    called = fleet_standings([found], RULE)
-    by_unit = dict(zip(called["unit_key"], called["standing"], strict=True))
-    assert by_unit["u00"] == FASTER
-    assert by_unit["u11"] == by_unit["new"] == TOO_FEW
-    assert list(by_unit.values()).count(FASTER) == 1
 
 
 def test_the_chances_are_the_shares_of_draws_past_the_rule_on_either_side():
     """3 of 10 draws at half the hours, 2 of 10 at twice as many, the others at the fleet's."""
-    fit = fitted_fleet(fleet_log())
-    ratios = np.resize([0.5, 0.5, 0.5, 2.0, 2.0, 1.0, 1.0, 1.0, 1.0, 1.0], fit.hours_slope.size)
-    effects = -np.log(ratios) * fit.hours_slope / fit.unit_sd
-    found = effect_standings(fit, ["u03"], effects=effects[None, :], rule=RULE)
+    ratios = np.resize([0.5, 0.5, 0.5, 2.0, 2.0, 1.0, 1.0, 1.0, 1.0, 1.0], (1, 1000))
+    given = {"channels": ["debris"], "rated": np.array([7]), "rule": RULE}
+    found = ratio_standings(["u03"], ratios, **given)
     assert found["p_faster"].to_list() == pytest.approx([0.3], abs=0.01)
     assert found["p_slower"].to_list() == pytest.approx([0.2], abs=0.01)
     assert found.select("hours_ratio_low", "hours_ratio", "hours_ratio_high").row(0) == pytest.approx((0.5, 1.0, 2.0))
-    nobody = effect_standings(fit, [], effects=effects[:0].reshape(0, effects.size), rule=RULE).schema
-    assert (nobody["unit_key"], nobody["rated"]) == (pl.String, pl.Int64), "tables of no unit fit those of some"
+    nobody = ratio_standings([], ratios[:0], channels=[], rated=np.empty(0, dtype=np.int64), rule=RULE)
+    assert nobody.schema == found.schema, "tables of no unit fit those of some"
 
 
 def test_a_ratio_at_the_rule_is_past_it():
-    fit = fitted_fleet(fleet_log())
-    found = effect_standings(fit, ["u03"], effects=np.zeros((1, fit.hours_slope.size)), rule=StandingRule(ratio=1.0))
-    assert found.select("p_faster", "p_slower").row(0) == (1.0, 1.0)
-
-
-def test_ratios_multiply_hours():
-    """exp(-unit_sd z / slope): the threshold moved by the effect is the same as hours divided by the ratio."""
-    fit = fitted_fleet(fleet_log())
-    z = fit.effects[:, fit.unit_keys.index("u03")]
-    ratios = hours_ratios(fit, z[None, :])[0]
-    effect = fit.unit_sd * z
-    assert fit.hours_slope * np.log(10.0) + effect == pytest.approx(fit.hours_slope * np.log(10.0 / ratios))
+    found = ratio_standings(
+        ["u03"], np.ones((1, 9)), channels=["debris"], rated=np.array([7]), rule=StandingRule(ratio=0.99)
+    )
+    assert found.select("p_faster", "p_slower").row(0) == (0.0, 0.0)
+    at = ratio_standings(["u03"], np.full((1, 9), 0.8), channels=["debris"], rated=np.array([7]), rule=RULE)
+    assert at["p_faster"].to_list() == [1.0]

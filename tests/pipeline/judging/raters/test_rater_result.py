@@ -15,7 +15,7 @@ from draincurve.pipeline.judging.raters.rater_result import (
     RaterResult,
     judge_raters,
 )
-from draincurve.pipeline.judging.standing import channel_standings, fleet_standings
+from draincurve.pipeline.judging.standing import fleet_standings, ratio_standings
 from draincurve.schemas.next_service_table import FASTER
 from draincurve.schemas.settings import Settings
 
@@ -27,6 +27,11 @@ def judged(options: FleetOptions, seed: int = 1) -> RaterResult:
 
 def verdicts(result: RaterResult) -> dict[str, str]:
     return {item.shift.rater: item.verdict for item in result.findings}
+
+
+def own_ratios(fit):
+    """Draws of each unit's hours ratio in this channel, (units, S)."""
+    return np.exp(-fit.unit_sd * fit.effects.T / fit.hours_slope)
 
 
 def test_a_rater_one_level_harsher_on_shared_units_is_named_and_no_unit_is_blamed():
@@ -43,9 +48,9 @@ def test_a_rater_one_level_harsher_on_shared_units_is_named_and_no_unit_is_blame
     assert "TW rates about" in harsh.words
     assert "dirtier" in harsh.words
     assert [item.shift.rater for item in result.named] == ["TW"]
-    rule = Settings().standing
-    keys = list(fit.unit_keys)
-    standings = fleet_standings([channel_standings(fit, keys, rule=rule, rng=np.random.default_rng(1))], rule)
+    rule, keys = Settings().standing, list(fit.unit_keys)
+    units = ratio_standings(keys, own_ratios(fit), channels=["debris"] * len(keys), rated=fit.rated, rule=rule)
+    standings = fleet_standings(units, rule)
     assert FASTER not in standings["standing"].to_list()
 
 
@@ -57,8 +62,7 @@ def test_without_the_rater_term_a_unit_seen_by_the_harsh_rater_looks_fast():
     aware, blind = watched_fit(log), watched_fit(log.with_columns(pl.lit(None, dtype=pl.String).alias("rated_by")))
 
     def ratio(fit):
-        row = channel_standings(fit, ["u000"], rule=Settings().standing, rng=np.random.default_rng(1))
-        return row["hours_ratio"][0]
+        return np.median(own_ratios(fit)[fit.unit_keys.index("u000")])
 
     assert ratio(blind) < ratio(aware)
 
