@@ -1,8 +1,9 @@
 """Two binary responses with a global odds ratio, against published fits.
 
-Data: Ashford & Sowden (1970), Biometrics 26, 535-546, breathlessness and wheeze of coal miners by age. Model: Palmgren
-and Dale, in McCullagh & Nelder (1989), section 6.6. `published/association.json` holds the values, computed with R
-4.2.2 and VGAM 1.1-7 (`binom2.or`); its `detail` says how. Standard errors there are of the expected information.
+Data: Ashford & Sowden (1970), Biometrics 26, 535-546, breathlessness and wheeze of coal miners by age. Model:
+Palmgren and Dale, in McCullagh & Nelder (1989), section 6.6. `published/association.json` holds the values, computed
+with R 4.2.2 and VGAM 1.1-7 (`binom2.or`); its `detail` says how. Standard errors there are of the expected
+information.
 """
 
 import csv

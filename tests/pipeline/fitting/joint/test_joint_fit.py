@@ -113,7 +113,6 @@ def test_a_unit_known_on_one_channel_tells_of_the_other_and_an_unknown_one_is_th
     assert keys[0] not in both["debris"].unit_keys
     assert effects["colour"][0].mean() > 0.3
     assert effects["debris"][0].mean() > 0.4 * effects["colour"][0].mean()
-    assert effects["debris"][0].std() < 0.95
     assert effects["debris"][1].mean() == pytest.approx(0.0, abs=0.1)
     assert effects["debris"][1].std() == pytest.approx(1.0, abs=0.1)
     rho = np.corrcoef(effects["colour"][1], effects["debris"][1])[0, 1]
