@@ -24,6 +24,7 @@ class DecidedIntervals:
     unrounded_h : array, shape (n,) [h], infinite where nothing limits
     cost_h : array, shape (n,) [h], the shortest cost interval, infinite without one;  cost_why : why none
     cost_binds : array, shape (n,), whether the cost interval and not the risk set the hours
+    channel_risks : by channel, shape (n,), its own risk at the oil's hours, before caps and rounding
     """
 
     table: pl.DataFrame
@@ -31,6 +32,7 @@ class DecidedIntervals:
     cost_h: Floats
     cost_why: tuple[NoOptimum, ...]
     cost_binds: Booleans
+    channel_risks: Mapping[str, Floats]
 
 
 def decide_intervals(
@@ -63,19 +65,22 @@ def decide_intervals(
         over = rounded > cap * (1 + 2 * HOUR_SLACK)
         if over.any():
             raise ContractError(f"interval_h goes past {name}: {rounded[over][0]:g} h")
+    risks = channel_risks(curves, oil_h)
     points = hours_points(curves, settings.accepted_risk) if known else np.full((rows, 2), np.nan)
     return DecidedIntervals(
-        _table(rounded, points[:, 0], points[:, 1], _with_channels(binding, curves, oil_h)),
+        _table(rounded, points[:, 0], points[:, 1], _with_channels(binding, risks)),
         binding.hours,
         cost_h,
         cost_why,
         np.isfinite(cost_h) & (binding.hours == cost_h) & (cost_h < risk_h),
+        risks,
     )
 
 
 def shorter_intervals(first: DecidedIntervals, second: DecidedIntervals) -> DecidedIntervals:
     """Of two decisions on the same rows the one with the shorter interval, row by row; the first where they agree."""
     shorter = second.unrounded_h < first.unrounded_h
+    unknown = np.full(shorter.size, np.nan)
     return DecidedIntervals(
         pl.DataFrame(
             [
@@ -92,6 +97,10 @@ def shorter_intervals(first: DecidedIntervals, second: DecidedIntervals) -> Deci
             for why, own, is_shorter in zip(first.cost_why, second.cost_why, shorter, strict=True)
         ),
         np.where(shorter, second.cost_binds, first.cost_binds),
+        {
+            channel: np.where(shorter, *(one.channel_risks.get(channel, unknown) for one in (second, first)))
+            for channel in dict.fromkeys((*first.channel_risks, *second.channel_risks))
+        },
     )
 
 
@@ -102,12 +111,11 @@ def _costs(curves: OilCurves, settings: Settings) -> CostIntervals | None:
     return cost_interval(curves, change, late)
 
 
-def _with_channels(binding: BindingLimit, curves: OilCurves, oil_h: Floats) -> pl.Series:
+def _with_channels(binding: BindingLimit, risks: Mapping[str, Floats]) -> pl.Series:
     """What set each interval; the oil's name gives way to the channel with the largest risk at the oil's hours."""
     set_by = pl.Series("set_by", binding.set_by.tolist(), dtype=pl.String)
-    if not curves.channels:
+    if not risks:
         return set_by
-    risks = channel_risks(curves, oil_h)
     largest = np.argmax(list(risks.values()), axis=0)
     channel = pl.Series(np.array(list(risks))[largest].tolist(), dtype=pl.String)
     return channel.zip_with(set_by == OIL, set_by).alias("set_by")

@@ -122,11 +122,25 @@ def _decided(
             pl.Series("cost_binds", intervals.cost_binds),
             pl.Series("cost_why", [str(why) for why in intervals.cost_why], dtype=pl.String),
             pl.col("set_by").alias("hours_set_by"),
+            pl.Series("risk_by_channel", _risk_words(intervals.channel_risks, units.height), dtype=pl.String),
         )
         .with_columns(pl.when(aged).then(pl.lit("oil_age")).otherwise("set_by").alias("set_by"))
         .join(standing, on="unit_key", how="left", maintain_order="left")
         .with_columns(pl.col("standing").fill_null(TOO_FEW))
     )
+
+
+def _risk_words(risks: Mapping[str, Floats], rows: int) -> list[str]:
+    """Each channel's own risk at the oil's hours, the largest first; empty where there is one channel."""
+    if len(risks) < 2:
+        return [""] * rows
+    return [
+        ", ".join(
+            f"{name} {100 * risk:.2g} %"
+            for name, risk in sorted(zip(risks, row, strict=True), key=lambda pair: -pair[1])
+        )
+        for row in zip(*(risk.tolist() for risk in risks.values()), strict=True)
+    ]
 
 
 def _nullable(name: str, values: Floats) -> pl.Series:

@@ -21,8 +21,8 @@ def reasons(decided: pl.DataFrame, settings: Settings) -> list[str]:
     """One sentence per row on what set the interval and the date, with what was borrowed or estimated.
 
     decided : the columns of next_service and, beside them, signs, limit_borrowed, cost_binds, oil_days,
-    hours_set_by, drain_day_h, unknown_days, unknown_h, hours_per_day, rate_from, due_from, and wear_why where
-    wear set the hours
+    hours_set_by, risk_by_channel, drain_day_h, unknown_days, unknown_h, hours_per_day, rate_from, due_from, and
+    wear_why where wear set the hours
     """
     return [_sentence(row, settings) for row in decided.iter_rows(named=True)]
 
@@ -47,7 +47,8 @@ def _interval(row: dict[str, Any], settings: Settings) -> str:
         return f"{source} sets {hours:g} h, the cheapest by the costs set"
     if source in channel_names():
         risk = f"{100 * settings.accepted_risk:.3g} %"
-        return f"{source} sets {hours:g} h, where the chance of oil past fit reaches {risk}"
+        shares = f" ({row['risk_by_channel']})" if row["risk_by_channel"] else ""
+        return f"{source} sets {hours:g} h, where the chance that the oil is past fit reaches {risk}{shares}"
     if source == "data_range":
         return (
             f"{hours:g} h, no more than {settings.data_range_factor:g} times the longest fill seen on such a spring"

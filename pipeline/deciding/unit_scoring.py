@@ -159,6 +159,7 @@ def joined_blocks(parts: Sequence[DecidedUnits]) -> DecidedUnits:
             np.concatenate([one.cost_h for one in found]),
             tuple(why for one in found for why in one.cost_why),
             np.concatenate([one.cost_binds for one in found]),
+            {name: np.concatenate([one.channel_risks[name] for one in found]) for name in found[0].channel_risks},
         ),
         np.concatenate([part.risk_now for part in parts]),
     )

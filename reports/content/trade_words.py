@@ -38,7 +38,8 @@ INSPECT_CAUTION = CAUTIONS[1]
 
 SET_BY_MEANING = {
     **{
-        name: f"the chance of {name} at or past its limit reaches the accepted risk first" for name in channel_names()
+        name: f"the chance that the oil is past fit reaches the accepted risk; {name} gives most of it"
+        for name in channel_names()
     },
     "maker_limit": "the maker's limit, which is never passed",
     "oil_age": "the longest time that oil may stay in a unit",

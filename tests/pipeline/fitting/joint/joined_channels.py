@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import NamedTuple
 
@@ -25,11 +26,17 @@ class Drains(NamedTuple):
     effects: np.ndarray
 
 
-def drains_of(units: int, drains: int, correlation: float, odds_ratio: float, *, seed: int) -> Drains:
-    """Drains rated on both channels, either at 10 % past fit at 14 h in the typical unit."""
+def drains_of(
+    units: int, drains: int, correlation: float, odds_ratio: float, *, seed: int, fixed: Sequence[float] = ()
+) -> Drains:
+    """Drains rated on both channels, either at 10 % past fit at 14 h in the typical unit.
+
+    fixed : effects of the first units, the same on both channels
+    """
     rng = np.random.default_rng(seed)
     first, second = rng.standard_normal((2, units))
     effects = np.array([first, correlation * first + np.sqrt(1 - correlation**2) * second])
+    effects[:, : len(fixed)] = fixed
     unit = np.repeat(np.arange(units), drains)
     log_hours = np.log(12.0) + 0.4 * rng.standard_normal(unit.size)
     u, t = rng.uniform(size=(2, unit.size))
