@@ -1,7 +1,7 @@
 """The oil's risk and hours against simulated fleets of two channels: `python -m tests.calibration.oil_study`.
 
-Some four minutes on one thread. Unit effects on both channels are correlated, and a drain's two ratings associated, by
-known amounts; each channel alone would be at 10 % at 14 h in the typical unit.
+Some four minutes on one thread. Unit effects on both channels are correlated, and a drain's two ratings associated,
+by known amounts; each channel alone would be at 10 % at 14 h in the typical unit.
 """
 
 from __future__ import annotations
@@ -19,13 +19,13 @@ from rich.progress import track
 
 from draincurve.pipeline.deciding.oil_curves import (
     OilCurves,
-    RiskCurves,
     hours_points,
     log_hours_by_draw,
     risk_at,
     risk_interval,
     unit_draws,
 )
+from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.fitting import OilFit
 from draincurve.pipeline.fitting.joint.joint_fit import join_channels
 from draincurve.pipeline.fitting.thread_limits import one_thread
@@ -83,9 +83,8 @@ def main() -> None:
             _row(cell, np.array([_scored(cell, [options.seed, number, fleet]) for fleet in range(cell.fleets)]))
             for number, cell in enumerate(track(CELLS, description="fleets"))
         ]
-    facts = (
-        f"Run on {date.today().isoformat()}, seed {options.seed}, {time.perf_counter() - begin:.0f} s on one thread."
-    )
+    took = time.perf_counter() - begin
+    facts = f"Run on {date.today().isoformat()}, seed {options.seed}, {took:.0f} s on one thread."
     text = _text(rows, facts)
     Console().print(text, markup=False, soft_wrap=True)
     options.out.write_text(text, encoding="utf-8")
@@ -157,8 +156,8 @@ called, "wrong" called units whose true hours ratio is over the shop's 0.8 (at m
 | --- | --- | --- | --- | --- | --- | --- | --- | --- |
 {table}
 
-With each channel at its own accepted risk, as the program once decided, the same designs gave a risk of 13.6 to 16.2 %
-and ranges that held 57 to 91 %.
+With each channel at its own accepted risk, as the program once decided, the same designs gave a risk of 13.6 to
+16.2 % and ranges that held 57 to 91 %.
 """
 
 

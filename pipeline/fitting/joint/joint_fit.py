@@ -2,7 +2,7 @@
 
 Draw s of both channels and of the association belongs to one joint draw. The parameters of the channels are drawn
 apart; weighting the pairs by the joint likelihood would give the exact posterior, and covers 0.6 points more of true
-hours with ranges of 90 % (docs/decisions/12-one-oil-one-risk.md).
+hours with ranges of 90 % (docs/decisions/14-one-oil-one-risk.md).
 """
 
 from __future__ import annotations
