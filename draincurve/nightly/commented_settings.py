@@ -34,6 +34,7 @@ EXAMPLES: dict[str, Any] = {
     "delivery.webhook.url_file": "hook-address",
     "delivery.webhook.token_file": "hook-token",
     "delivery.webhook.signing_key_file": "hook-key",
+    "policy.standing.probability": 0.9,
 }
 """Values shown for settings that have neither a default nor an example of their own."""
 

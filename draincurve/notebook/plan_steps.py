@@ -26,8 +26,8 @@ def describe(log: ReadLog) -> Described:
     >>> import draincurve
     >>> fleet = draincurve.simulate(seed=1, units=4, drains=32)
     >>> described = draincurve.describe(draincurve.read(fleet.drains, fleet.as_of))
-    >>> described.rated["debris"].low.size  # of 32 one is asked about
-    31
+    >>> described.rated["debris"].low.size
+    32
     """
     log = _read(log)
     return describe_log(log.log, log.settings, choose_oil_term=choose_oil_term)

@@ -93,8 +93,10 @@ def contrast_errors(columns: Columns, contrasts: Floats, *, terms: Sequence[str]
 def hidden_by_calendar(rows: pl.DataFrame, term: str) -> dict[tuple[str, str], bool]:
     """Whether the calendar hides the difference of each two levels of a term, by the levels in order of name.
 
-    rows : drains, with drained_on and the term's column, which names a level in each.
+    rows : drains, with drained_on and the term's column, which names a level in each; there may be none.
     """
+    if rows.is_empty():
+        return {}
     columns = columns_of(rows, (term,))
     pairs = list(combinations(columns.levels[term], 2))
     if not pairs:

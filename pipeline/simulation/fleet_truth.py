@@ -9,7 +9,7 @@ import numpy as np
 
 from draincurve.pipeline.simulation.fleet_arrays import FleetArrays, changepoint_shift, level_effects
 from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan
-from draincurve.pipeline.simulation.rating_process import hours_at_risk
+from draincurve.pipeline.simulation.rating_process import hours_at_risk, oil_hours_at_risk
 from draincurve.schemas.array_types import Floats
 
 FASTER_RATIO = 0.8
@@ -22,8 +22,9 @@ SCALE = (
     "exp(-spring_hours / 5 h) over the fill, carry_over as -log(1 - share left behind at the drain before)"
 )
 BASIS = (
-    "hours at the accepted risk of a rating at or over the limit: present spring, oil, rider and site, average "
-    "surface and rater, standard settling time, springs run in, the fleet's usual share of old oil left behind"
+    "hours at the accepted risk of a rating at or over the limit, on any channel for the unit's own: present spring, "
+    "oil, rider and site, average surface and rater, standard settling time, springs run in, the fleet's usual share "
+    "of old oil left behind"
 )
 
 
@@ -31,9 +32,9 @@ def fleet_truth(plan: FleetPlan, arrays: FleetArrays, *, unit_ids: Sequence[str]
     """True curve of each channel and true hours of each unit; rounded so that it writes the same everywhere."""
     channels = {item.channel: _channel_truth(plan, item) for item in plan.channels}
     units: dict[str, dict[str, Any]] = {unit: {} for unit in unit_ids}
-    for item in plan.channels:
+    by_channel = [true_hours_at_risk(plan, item, arrays=arrays) for item in plan.channels]
+    for item, hours in zip(plan.channels, by_channel, strict=True):
         effect = present_effects(plan, item, arrays=arrays)
-        hours = true_hours_at_risk(plan, item, arrays=arrays)
         for index, unit in enumerate(unit_ids):
             units[unit][item.channel] = {
                 "effect": round(float(effect[index]), 4),
@@ -41,8 +42,10 @@ def fleet_truth(plan: FleetPlan, arrays: FleetArrays, *, unit_ids: Sequence[str]
                 "hours_at_risk": round(float(hours[index]), 3),
             }
     names = [item.channel for item in plan.channels]
-    for entry in units.values():
-        entry["hours_at_risk"] = min(entry[name]["hours_at_risk"] for name in names)
+    slopes = [item.hours_slope for item in plan.channels]
+    of_oil = oil_hours_at_risk(plan.link, plan.accepted_risk, by_channel, hours_slopes=slopes)
+    for entry, hours_of_oil in zip(units.values(), of_oil.tolist(), strict=True):
+        entry["hours_at_risk"] = round(hours_of_oil, 3)
     return {
         "scenario": plan.name,
         "as_of": plan.as_of.isoformat(),

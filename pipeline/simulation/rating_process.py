@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from statistics import NormalDist
 
 import numpy as np
+from scipy import special
 
 from draincurve.schemas.array_types import Floats, Integers
 
@@ -79,6 +80,39 @@ def link_quantile(link: str, risk: float) -> float:
     if link == "probit":
         return NormalDist().inv_cdf(risk)
     return math.log(-math.log1p(-risk))
+
+
+def oil_hours_at_risk(link: str, risk: float, hours: Sequence[Floats], *, hours_slopes: Sequence[float]) -> Floats:
+    """Hours [h] at which some channel is past its limit with probability `risk`.
+
+    hours : each channel's own hours at that risk, of equal shapes. Ratings of one drain are independent given the
+    unit, so each channel may have the share 1 - (1 - risk)^(1 / channels) at least: the bracket of the search.
+    """
+    at_risk = link_quantile(link, risk)
+    logs = [np.log(own) for own in hours]
+    lowest = link_quantile(link, -math.expm1(math.log1p(-risk) / len(logs)))
+    low = np.min([own + (lowest - at_risk) / slope for own, slope in zip(logs, hours_slopes, strict=True)], axis=0)
+    high = np.min(logs, axis=0)
+    for _ in range(60):
+        middle = (low + high) / 2
+        fit = np.prod(
+            [
+                1 - upper_tail(link, at_risk + slope * (middle - own))
+                for own, slope in zip(logs, hours_slopes, strict=True)
+            ],
+            axis=0,
+        )
+        low, high = np.where(1 - fit < risk, middle, low), np.where(1 - fit < risk, high, middle)
+    return np.exp((low + high) / 2)
+
+
+def upper_tail(link: str, x: Floats) -> Floats:
+    """F(x), elementwise: the chance of noise over -x."""
+    if link == "logit":
+        return np.asarray(special.expit(x))
+    if link == "probit":
+        return np.asarray(special.ndtr(x))
+    return np.asarray(-np.expm1(-np.exp(x)))
 
 
 def hours_at_risk(link: str, risk: float, *, threshold: float, hours_slope: float, rest: Floats) -> Floats:

@@ -22,7 +22,8 @@ from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
 
 STAGES = [
-    "reading", "checking", "describing", "fitting colour", "fitting debris", "fitting a sample", "judging",
+    "reading", "checking", "describing", "fitting colour", "fitting debris", "fitting a sample",
+    "joining channels", "judging",
     "watching units and raters", "comparing legs", "balancing volumes", "comparing springs",
     "trying earlier predictions", "deciding", "forecasting",
 ]  # fmt: skip

@@ -115,7 +115,7 @@ def test_the_report_shows_it(bench: Bench) -> None:
         '<h3 id="scale-smell">Smell</h3>',
         "<li>faintly sour</li>",
         "Smell the sample as soon as it is drained.",
-        "<dd>the chance of smell at or past its limit reaches the accepted risk first</dd>",
+        "<dd>the chance that the oil is past fit reaches the accepted risk; smell gives most of it</dd>",
     ):
         assert part in page, part
     printed = bench.text("plan/report.pdf")

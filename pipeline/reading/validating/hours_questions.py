@@ -171,7 +171,13 @@ def _by_typed_number(asked: pl.DataFrame, raw: pl.DataFrame) -> pl.DataFrame:
     """
     cells = raw.select("_row", (pl.col("oil_hours") if "oil_hours" in raw.columns else pl.lit("")).alias("_cell"))
     typed = asked.select("_row").join(cells, on="_row", how="left", maintain_order="left")
-    number = typed["_cell"].str.replace(",", ".", literal=True).str.strip_chars().cast(pl.Float64, strict=False)
+    number = (
+        typed["_cell"]
+        .cast(pl.String)
+        .str.replace(",", ".", literal=True)
+        .str.strip_chars()
+        .cast(pl.Float64, strict=False)
+    )
     marked = asked.with_columns(((number - asked["_hours"]).abs() > 1e-9).fill_null(True).alias("_converted"))
     is_part = (pl.col("_hours") < MOST_OF_A_DAY) & ~pl.col("_converted")
     is_under = (pl.col("_hours") < pl.col("_under") * pl.col("_usual")).fill_null(False)
