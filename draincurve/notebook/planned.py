@@ -192,10 +192,10 @@ def plan(
     >>> result = draincurve.plan(fleet.drains, fleet.as_of, settings={"accepted_risk": 0.05})
     >>> result.next_service[["unit_id", "interval_h", "set_by"]]
       unit_id  interval_h  set_by
-    0     F03         4.0  debris
-    1     S01         1.0  debris
-    2     F01        11.0  colour
-    3     F02        11.5  colour
+    0     F01         8.5  debris
+    1     F02         9.0  debris
+    2     F03         4.0  debris
+    3     S01         1.0  debris
     """
     sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
     checked = log_of(log, as_of, settings=settings, sides=sides, frames=frames)

@@ -103,7 +103,7 @@ def oil_hours_at_risk(link: str, risk: float, hours: Sequence[Floats], *, hours_
             axis=0,
         )
         low, high = np.where(1 - fit < risk, middle, low), np.where(1 - fit < risk, high, middle)
-    return np.exp((low + high) / 2)
+    return np.asarray(np.exp((low + high) / 2))
 
 
 def upper_tail(link: str, x: Floats) -> Floats:
