@@ -167,7 +167,7 @@ def _settled(separator: str, group: Mapping[str, PossibleDates], *, as_of: date,
     if len(proofs) == 2:
         return SettledOrder(contradiction=(proofs["day first"], proofs["month first"]))
     for order, proof in proofs.items():
-        return SettledOrder(order, None if proof == _ANY_DOTTED else proof, by_today=by_today)
+        return SettledOrder(order, proof or None, by_today=by_today)
     return SettledOrder()
 
 
@@ -184,11 +184,11 @@ def _proofs(group: Mapping[str, PossibleDates], *, plausible_on: date | None = N
     return proofs
 
 
-def _year_first_fits_better(possible: Mapping[str, PossibleDates], as_of: date) -> bool:
+def _year_first_fits_better(group: Mapping[str, PossibleDates], as_of: date) -> bool:
     """Whether two-digit years may come first: every date allows it, and the dates then span fewer days."""
-    several = [item for item in possible.values() if item.certain is None and any(item.by_order)]
+    several = group.values()
     days = [day for item in several if (day := item.by_order[2]) is not None and _plausible(day, as_of)]
-    if not several or len(days) < len(several) or not all(item.short_year for item in several):
+    if len(days) < len(several) or not all(item.short_year for item in several):
         return False
     spans = [
         max(others) - min(others)

@@ -203,6 +203,12 @@ def test_a_contradiction_is_named_in_the_reason() -> None:
     assert "('13/02/2026' is day first, '02/13/2026' month first)" in found.frame["reason"][2]
     dotted = read_dates(pl.Series(["05.20.2026", "03.02.2026"]), None, as_of=TODAY)
     assert "('05.20.2026' is month first)" in dotted.frame["reason"][1]
+    assert dotted.orders["."].contradiction == ("", "05.20.2026"), "dots alone say day first, not a text"
+
+
+def test_dots_need_no_text_that_proves_their_order() -> None:
+    orders = read_dates(pl.Series(["03.02.2026"]), None, as_of=TODAY).orders
+    assert orders == {".": SettledOrder("day first")}
 
 
 def test_the_first_day_of_1970_may_be_a_drain_and_the_day_before_may_not() -> None:
@@ -219,6 +225,8 @@ def test_short_years_in_front_are_considered_where_they_bring_the_dates_closer()
     assert found.frame["date"].to_list() == [None] * 3
     assert "may be 2006-05-24 or 2024-05-06: set date_order" in found.frame["reason"][0]
     assert read("06/05/24", "07/05/24", "13/05/24") == [date(2024, 5, 6), date(2024, 5, 7), date(2024, 5, 13)]
+    assert read("13/02/03") == [date(2003, 2, 13)], "one date is as close to itself in every order"
+    assert read("6/5/24", declared="year first") == [None], "a year has two digits"
     assert read("24/05/06", "6/5/24") == [date(2006, 5, 24), date(2024, 5, 6)], "one day cannot be a year"
 
 
@@ -249,6 +257,13 @@ def test_a_workbooks_day_number_is_read_and_noted() -> None:
 )
 def test_why_a_text_is_no_date(text: str, reason: str) -> None:
     assert read_dates(pl.Series([text]), None, as_of=TODAY).frame["reason"].to_list() == [reason]
+
+
+def test_any_white_space_parts_a_day_from_its_time() -> None:
+    assert read("13/3/2026\t10:15", "13/3/2026 \n 10:15", "4\tMar\t2026\t10:15") == [
+        *[date(2026, 3, 13)] * 2,
+        date(2026, 3, 4),
+    ]
 
 
 def test_words_behind_a_date_written_in_full_do_not_matter() -> None:
