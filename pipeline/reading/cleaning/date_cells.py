@@ -73,9 +73,6 @@ class SettledOrder:
     doubtful_year: bool = False
 
 
-_UNSETTLED = SettledOrder()
-
-
 @dataclass(frozen=True, slots=True)
 class ReadDates:
     """A column of dates: date, reason and note of each row; and the order of day and month by separator."""
@@ -200,7 +197,7 @@ def _year_first_fits_better(group: Mapping[str, PossibleDates], as_of: date) -> 
 
 def _in_order(possible: PossibleDates, settled: SettledOrder) -> tuple[date | None, str | None]:
     """Date of one text in the order of its separator, or the reason why there is none."""
-    if possible.certain is not None or possible.reason is not None or not any(possible.by_order):
+    if not any(possible.by_order):
         return possible.certain, possible.reason
     if settled.order is not None:
         day = possible.by_order[ORDERS.index(settled.order)]

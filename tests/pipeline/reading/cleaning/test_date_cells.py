@@ -268,6 +268,7 @@ def test_any_white_space_parts_a_day_from_its_time() -> None:
 
 def test_words_behind_a_date_written_in_full_do_not_matter() -> None:
     assert read("2026-03-04 after the race") == [date(2026, 3, 4)]
+    assert read("13/4/2025", "2026-03-04 after the race") == [date(2025, 4, 13), date(2026, 3, 4)]
 
 
 def test_blank_cells_have_neither_date_nor_reason() -> None:
