@@ -132,7 +132,7 @@ def possible_dates(text: str, as_of: date) -> PossibleDates:
 
 
 def settled_orders(
-    possible: Mapping[str, PossibleDates], declared: Order | None, *, as_of: date, planned: bool = False
+    possible: Mapping[str, PossibleDates], declared: Order | None, *, as_of: date, planned: bool
 ) -> dict[str, SettledOrder]:
     """The order of day and month of each separator in a column.
 
@@ -143,7 +143,7 @@ def settled_orders(
     """
     groups: dict[str, dict[str, PossibleDates]] = {}
     for text, item in possible.items():
-        if item.certain is None and any(item.by_order):
+        if any(item.by_order):
             groups.setdefault(item.separator, {})[text] = item
     if declared is not None:
         return {separator: SettledOrder(declared) for separator in groups}

@@ -140,7 +140,7 @@ def _undated(working: WorkingTable, as_of: date) -> pl.DataFrame:
     ambiguous = working.typed.filter(pl.col("unit_key").is_null() & _is_drain()).get_column("unit_id").unique()
     shared = (
         working.typed.filter(pl.col("unit_id").is_in(ambiguous.implode()))
-        .select("unit_id", "unit_key")
+        .select("unit_key")
         .drop_nulls()
         .unique()
         .sort("unit_key")

@@ -46,6 +46,24 @@ def test_two_drains_of_one_day_come_in_the_order_of_their_readings(check) -> Non
     assert hours(check(*rows)) == [18.0, 12.0, None]
 
 
+def test_two_drains_of_one_day_among_others_and_in_two_units(check) -> None:
+    """Line by line: the later reading of the day is typed first."""
+    rows = meters("100", "130", "112", "150")
+    rows[2]["drained_on"] = rows[1]["drained_on"]
+    assert hours(check(*rows)) == [None, 18.0, 12.0, 20.0]
+    lower = [row | {"unit_id": "F08"} for row in meters("10", "40", "22", "60")]
+    lower[2]["drained_on"] = lower[1]["drained_on"]
+    assert hours(check(*rows, *lower)) == [None, 18.0, 12.0, 20.0] * 2
+
+
+def test_on_one_day_a_drain_without_reading_comes_last(check) -> None:
+    """What came after it stays unknown; what was read that day does not."""
+    rows = meters("100", None, "112", "130")
+    rows[2]["drained_on"] = rows[1]["drained_on"]
+    rows[1]["oil_hours"] = "3"
+    assert hours(check(*rows)) == [None, 3.0, 12.0, None]
+
+
 def test_a_typed_number_stands_and_is_named_as_such(check) -> None:
     rows = meters("100", "112", "130")
     rows[1]["oil_hours"] = "11.5"
@@ -59,6 +77,13 @@ def test_hours_that_cannot_be_read_are_not_taken_from_the_meter(check) -> None:
     rows = meters("100", "112")
     rows[1]["oil_hours"] = "a few"
     assert check(*rows).held_back["line"].to_list() == [3]
+
+
+def test_rows_held_back_keep_hours_from_the_meter_unless_typed_ones_cannot_be_read(check) -> None:
+    rows = meters("100", "112", "130")
+    rows[1] |= {"colour_rating": "6"}
+    rows[2]["oil_hours"] = "a few"
+    assert check(*rows).legible["drains"]["oil_hours"].to_list() == [12.0, None]
 
 
 def test_units_have_meters_of_their_own(check) -> None:
@@ -87,7 +112,9 @@ def test_a_top_up_does_not_reset_the_oil_clock(check) -> None:
     assert hours(log) == [None, None, 20.0]
 
 
-@pytest.mark.parametrize("change", [{"colour_rating": "6"}, {"rider": None}, {"leak": "perhaps"}])
+@pytest.mark.parametrize(
+    "change", [{"colour_rating": "6"}, {"rider": None}, {"leak": "perhaps"}, {"service_kind": "polish"}]
+)
 def test_a_drain_held_back_still_counts_as_a_drain(check, change: dict[str, str | None]) -> None:
     rows = meters("100", "112", "130")
     rows[1] |= change
@@ -99,7 +126,7 @@ def test_without_a_reading_at_the_drain_before_the_hours_are_unknown(check, mess
     rows[1]["oil_hours"] = "12"
     log = check(*rows)
     assert hours(log) == [None, 12.0, None, 10.0]
-    assert any("the drain before, on line 3, has no meter reading" in text for text in messages(log))
+    assert "hours on this oil are not known: the drain before, on line 3, has no meter reading" in messages(log)
 
 
 def test_a_drain_without_date_never_makes_a_fill_longer(check) -> None:
@@ -159,6 +186,17 @@ def test_a_drain_of_no_unit_is_ruled_out_by_what_is_known_of_it(check, known: st
     assert hours(check(*rows, blank)) == [None, None, None]
 
 
+@pytest.mark.parametrize("unusable", [{"drained_on": "2026-11-26"}, {"drained_on": "1969-12-31"}])
+def test_a_drain_of_no_unit_may_be_anywhere_where_its_day_cannot_be(check, unusable: dict[str, str]) -> None:
+    stray = {"unit_id": None, "meter_hours": None, "oil_hours": "3"} | unusable
+    assert hours(check(*meters("100", "112", "130"), stray)) == [None, None, None]
+
+
+def test_a_drain_of_no_unit_may_be_anywhere_where_its_row_does_not_fit_the_header(check) -> None:
+    stray = {"unit_id": None, "meter_hours": "99.9", "drained_on": None, "_fault": "has 2 cells more than the header"}
+    assert hours(check(*meters("100", "112", "130"), stray)) == [None, None, None]
+
+
 def test_too_many_drains_of_no_unit_leave_no_difference_to_trust(check) -> None:
     rows = meters("100", "112")
     stray = {"unit_id": None, "meter_hours": None, "oil_hours": "3", "drained_on": "2025-03-01"}
@@ -189,6 +227,25 @@ def test_a_drain_that_names_no_unit_may_be_any_units(check) -> None:
 def test_no_hours_between_two_drains_is_held_back(check) -> None:
     log = check(*meters("100", "100"))
     assert log.held_back["reason"].to_list() == ["shows no hours since the drain on line 2: correct the reading"]
+    assert log.held_back["column"].to_list() == ["meter_hours"]
+
+
+def test_typed_hours_need_none_on_the_meter(check) -> None:
+    rows = meters("100", "100")
+    rows[1]["oil_hours"] = "11"
+    assert hours(check(*rows)) == [None, 11.0]
+
+
+def test_readings_are_shown_to_two_decimals(check, messages) -> None:
+    (reason,) = check(*meters("100", "2200.126")).held_back["reason"]
+    assert reason.startswith("shows 2100.13 h since")
+    remarks = messages(check(*meters("812.126", "5.124")), "meter_hours")
+    assert "the meter runs backwards, 5.12 h after 812.13 h: taken as a reset" in remarks
+
+
+def test_unknown_hours_are_noted_and_not_asked_about(check) -> None:
+    remarks = check(*meters("800", "812", "5")).remarks
+    assert remarks.filter(pl.col("message").str.starts_with("hours on this oil"))["kind"].to_list() == ["note"] * 2
 
 
 def test_more_hours_than_a_fill_can_have_is_held_back(check) -> None:
@@ -213,6 +270,14 @@ def test_typed_hours_off_the_meter_are_asked_about_and_kept(check, messages, typ
     assert any("hours differ from the meter" in text for text in messages(log, "oil_hours")) == asked
     in_question = log.accepted["drains"].filter("hours_in_question")
     assert in_question["cautious_hours"].to_list() == ([min(float(typed), 12.0)] if asked else [])
+
+
+@pytest.mark.parametrize(("reading", "typed"), [("105", "6"), ("120", "22")])
+def test_typed_hours_just_at_the_limit_are_not_asked_about(check, messages, reading: str, typed: str) -> None:
+    """Exactly 1 h off 5 h, and exactly 10 % off 20 h."""
+    rows = meters("100", reading)
+    rows[0]["oil_hours"], rows[1]["oil_hours"] = "10", typed
+    assert not any("hours differ from the meter" in text for text in messages(check(*rows), "oil_hours"))
 
 
 readings = st.lists(st.floats(1, 60).map(lambda h: round(h, 1)), min_size=2, max_size=8)
