@@ -11,6 +11,18 @@ class SourceError(DraincurveError):
     """A file that cannot be read, or a table that lacks what it needs as a whole."""
 
 
+class HeaderError(SourceError):
+    """Headers that cannot be matched to the columns of a table.
+
+    said : what is wrong, in few words. setting : lines for the settings that may answer it, or None
+    """
+
+    def __init__(self, where: str, said: str, *, at_length: str | None = None, setting: str | None = None) -> None:
+        super().__init__(f"{where}: {at_length or said}")
+        self.said = said
+        self.setting = setting
+
+
 class SettingsError(DraincurveError):
     """An unknown or impossible setting."""
 

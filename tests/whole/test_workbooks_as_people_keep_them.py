@@ -74,6 +74,71 @@ def test_hidden_rows_merged_cells_formulas_and_times(tmp_path):
     assert "1899" not in done.printed
 
 
+def without(*columns):
+    return [f"Column {at}" if name in columns else name for at, name in enumerate(HEADER)]
+
+
+@pytest.mark.parametrize(
+    ("header", "reason"),
+    [
+        (without("Hours"), "column oil_hours or meter_hours missing"),
+        (without("Oil", "Date"), "column drained_on missing (is it 'Column 1'?), column oil_grade missing"),
+        (without("Unit", "Colour", "Debris"), "column unit_id missing"),
+        (without(*HEADER), "column unit_id missing"),
+        ([*HEADER[:-1], "Hours"], "headers 'Hours', 'Hours' all mean oil_hours; keep one"),
+        (rows(2023)[0], "the table has no header"),
+    ],
+)
+@pytest.mark.parametrize("name", ["2024", "drains"])
+def test_one_sheet_that_is_not_understood_is_held_back_and_the_others_are_read(tmp_path, header, reason, name):
+    log = saved(tmp_path / "log.xlsx", {name: [HEADER, *rows(2024)], "2025": [header, *rows(2025)]})
+    done = run_program("check", log, "--as-of", AS_OF, "--out", tmp_path / "out", "--mend", tmp_path / "mended.xlsx")
+    assert done.status == 3
+    assert "read 36 = accepted 18 + held back 18" in done.printed
+    assert "18 rows held back" in done.printed
+    assert reason in " ".join(done.printed.split())
+    again = run_program("check", tmp_path / "mended.xlsx", "--as-of", AS_OF)
+    assert "read 36 = accepted 18 + held back 18" in again.printed
+
+
+def test_the_settings_that_a_sheet_needs_are_proposed_and_answer(tmp_path):
+    header = without("Oil", "Date")
+    log = saved(tmp_path / "log.xlsx", {"2024": [HEADER, *rows(2024)], "2025": [header, *rows(2025)]})
+    block = run_program("check", log, "--as-of", AS_OF).printed.partition("[headers]")
+    settings = tmp_path / "shop.toml"
+    settings.write_text(f"{block[1]}{block[2]}oil_grade = ['Column 3']\n")
+    done = run_program("check", log, "--as-of", AS_OF, "--settings", settings)
+    assert "read 36 = accepted 36 + held back 0" in done.printed
+
+
+def test_a_workbook_without_any_sheet_that_is_understood_is_refused(tmp_path):
+    lines = [without("Hours"), *rows(2025)]
+    done = run_program("check", saved(tmp_path / "log.xlsx", {"2024": lines, "2025": lines}), "--as-of", AS_OF)
+    assert done.status == 1
+    assert "log.xlsx[2024]: table drains: column oil_hours or meter_hours missing" in done.printed
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        [["Name", "Telephone"], ["Brask", "12"], ["Odd", "13"]],
+        [["Unit", "Rider", "Hours"], ["F1", "Brask", 120], ["F2", "Odd", 80]],
+        [
+            ["Number", "Date", "Customer", "Amount", "Paid"],
+            *[[n, f"2025-03-{n}", "Odd", 120.5, "yes"] for n in (11, 12)],
+        ],
+        [["Unit", "Date", "Event"], ["F1", "2025-08-01", "Race"], ["F1", "2025-08-08", "Race"]],
+        [["ring the customer"]],
+    ],
+)
+def test_a_sheet_that_is_plainly_no_log_is_named_with_its_rows(tmp_path, lines):
+    log = saved(tmp_path / "log.xlsx", {"Other": lines, "2025": [HEADER, *rows(2025)]})
+    done = run_program("check", log, "--as-of", AS_OF)
+    assert done.status == 0
+    assert f"sheet 'Other' ({len(lines)} row" in done.printed
+    assert "read 18 = accepted 18 + held back 0" in done.printed
+
+
 def test_an_entry_workbook_as_it_was_written_is_empty(tmp_path):
     book = tmp_path / "entry.xlsx"
     assert run_program("workbook", book).status == 0

@@ -25,7 +25,7 @@ from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.checked_settings import toml_text
 from draincurve.schemas.columns import TABLES, column_of
-from draincurve.schemas.errors import SourceError
+from draincurve.schemas.errors import HeaderError
 
 JOINED = ("note", "new_parts")
 """Columns of free text; where several headers mean one, their cells are joined."""
@@ -65,7 +65,7 @@ class _Choice:
 def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> MatchedTable:
     """The table under the contract's names. Unknown columns are left out, with a finding that names them.
 
-    given : the settings' headers. Raises SourceError where two headers mean one column, where one may mean two, and
+    given : the settings' headers. Raises HeaderError where two headers mean one column, where one may mean two, and
     where a column is missing that every row needs.
     """
     names, headers = source.cell_columns, source.typed_headers
@@ -95,7 +95,7 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
 
 
 def header_positions(headers: Sequence[str], table: str, given: GivenHeaders | None = None) -> dict[str, int]:
-    """Position of the header of each column, chosen as when the log is read. Raises SourceError as matched_table."""
+    """Position of the header of each column, chosen as when the log is read. Raises HeaderError as matched_table."""
     matches = [match_header(header, table, given) for header in headers]
     choice = _chosen(headers, table, matches=matches, where=f"table {table}")
     return {column: positions[0] for column, positions in choice.positions.items()}
@@ -119,16 +119,18 @@ def _chosen(headers: Sequence[str], table: str, *, matches: Sequence[MatchedHead
                 by_column.setdefault(found[at].column, []).append(at)
         for column, spots in by_column.items():
             if len(spots) > 1 and column not in JOINED:
-                raise SourceError(_several_headers(column, [headers[at] for at in spots], where=where))
+                raise _several_headers(column, [headers[at] for at in spots], where=where)
             chosen[column] = tuple(spots)
     eliminated: list[int] = []
     for at, match in found.items():
         if match.others and not (match.exact or match.given):
             free = [column for column in match.columns if column not in chosen]
             if len(free) > 1:
-                raise SourceError(
-                    f"{where}: header '{headers[at]}' may be {' or '.join(free)}; say which in the settings: "
-                    f"[headers] {free[0]} = {toml_text([headers[at]])}"
+                raise HeaderError(
+                    where,
+                    f"header '{headers[at]}' may be {' or '.join(free)}; say which in the settings: "
+                    f"[headers] {free[0]} = {toml_text([headers[at]])}",
+                    setting=header_setting(free[0], headers[at]),
                 )
             if free:
                 chosen[free[0]] = (at,)
@@ -137,13 +139,12 @@ def _chosen(headers: Sequence[str], table: str, *, matches: Sequence[MatchedHead
     return _Choice({name: chosen[name] for name in sorted(chosen, key=order.index)}, frozenset(eliminated))
 
 
-def _several_headers(column: str, headers: Sequence[str], *, where: str) -> str:
+def _several_headers(column: str, headers: Sequence[str], *, where: str) -> HeaderError:
+    said = f"headers {_listed(headers)} all mean {column}"
     if len(set(headers)) < len(headers):
-        return f"{where}: headers {_listed(headers)} all mean {column}; keep one, and rename or delete the others"
-    return (
-        f"{where}: headers {_listed(headers)} all mean {column}; rename the others, or say which it is in the "
-        f"settings: [headers] {column} = {toml_text(headers[:1])}"
-    )
+        return HeaderError(where, f"{said}; keep one, and rename or delete the others")
+    answer = f"rename the others, or say which it is in the settings: [headers] {column} = {toml_text(headers[:1])}"
+    return HeaderError(where, f"{said}; {answer}", setting=header_setting(column, headers[0]))
 
 
 def _cells(column: str, names: Sequence[str]) -> pl.Expr:
@@ -166,17 +167,23 @@ def _refuse_missing(
         missing += [any_of for any_of in (("oil_hours", "meter_hours"), ratings) if not present.intersection(any_of)]
     if not missing:
         return
-    lines = []
+    lines, short, settings = [], [], []
     for names in missing:
-        line = f"column {' or '.join(names)} missing"
+        line = brief = f"column {' or '.join(names)} missing"
         for name in names:
             header = suggested_header(source, name, unknown=unknown)
             if header is not None:
                 line += f" (is it '{header}'? then write in the settings [headers] {name} = {toml_text([header])})"
+                brief += f" (is it '{header}'?)"
+                settings.append(f"{name} = {toml_text([header])}")
                 break
         lines.append(line)
-    raise SourceError(
-        f"{where}: {', '.join(lines)}; found the headers {_listed(source.typed_headers)}; add it or rename a header"
+        short.append(brief)
+    raise HeaderError(
+        where,
+        ", ".join(short),
+        at_length=f"{', '.join(lines)}; found the headers {_listed(source.typed_headers)}; add it or rename a header",
+        setting="\n".join(("[headers]", *settings)) if settings else None,
     )
 
 

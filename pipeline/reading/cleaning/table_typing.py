@@ -20,7 +20,9 @@ from draincurve.pipeline.reading.cleaning.working_table import (
     joined_findings,
     row_findings,
 )
-from draincurve.pipeline.reading.sources.source_table import FAULT, NO_TEXT, SourceTable
+from draincurve.pipeline.reading.sources.header_row import is_like_a_drain
+from draincurve.pipeline.reading.sources.source_table import FAULT, LINE, NO_TEXT, SourceTable
+from draincurve.schemas.errors import HeaderError
 from draincurve.schemas.settings import Settings
 
 HOLDS_BYTES = "holds bytes, not text: write it as text"
@@ -30,12 +32,13 @@ HOLDS_BYTES = "holds bytes, not text: write it as text"
 def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """The table under the contract's names with typed values, and all that its cells and headers gave rise to.
 
-    Raises SourceError, naming the file, for headers that cannot be matched.
+    Raises HeaderError, naming the file, for headers that cannot be matched. Of several files or sheets, those whose
+    headers cannot be matched are held back, unless all are.
     """
     if not source.parts:
         typed = _typed_file(source, settings, as_of=as_of)
         return typed.with_typed(typed.typed.with_columns(pl.lit(None, pl.String).alias("_source")))
-    parts = [_typed_file(part, settings, as_of=as_of) for part in source.parts]
+    parts = _typed_parts(source.parts, settings, as_of=as_of)
     starts = [sum(part.raw.height for part in parts[:index]) for index in range(len(parts))]
     numbered = list(zip(parts, starts, strict=True))
     row_findings = [_moved(part.findings.drop_nulls("row"), start, column="row") for part, start in numbered]
@@ -52,6 +55,35 @@ def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> Work
         findings=joined_findings([*row_findings, *_notes(source), _file_findings(parts)]),
         headers=parts[0].headers,
     )
+
+
+def _typed_parts(parts: Sequence[SourceTable], settings: Settings, *, as_of: date) -> list[WorkingTable]:
+    """The tables of several files, in order."""
+    typed: dict[int, WorkingTable] = {}
+    failed: dict[int, HeaderError] = {}
+    for at, part in enumerate(parts):
+        try:
+            typed[at] = _typed_file(part, settings, as_of=as_of)
+        except HeaderError as fault:
+            failed[at] = fault
+    if not typed:
+        raise failed[0]
+    values = next(iter(typed.values())).typed
+    for at, unmatched in failed.items():
+        typed[at] = _held_back_file(parts[at], unmatched, values=values.schema)
+    return [typed[at] for at in range(len(parts))]
+
+
+def _held_back_file(source: SourceTable, fault: HeaderError, *, values: pl.Schema) -> WorkingTable:
+    """The table of a file whose headers are not understood, all of whose rows are held back."""
+    rows = source.frame.with_row_index("_row").select("_row", LINE)
+    message, setting = f"the header is not understood, so no row below it is read: {fault.said}", fault.setting
+    if is_like_a_drain(source.typed_headers):
+        message, setting = "the table has no header: put one above its first row, which is not read either", None
+    findings = [*_notes(source), row_findings(rows, "", kind="held back", message=message, setting=setting)]
+    empty = [pl.lit(None, dtype).alias(name) for name, dtype in values.items() if name not in rows.columns]
+    typed = rows.with_columns(empty).select(values.names())
+    return WorkingTable(source.table, source.source, rows, typed, joined_findings(findings), {})
 
 
 def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:

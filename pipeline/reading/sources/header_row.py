@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -10,6 +11,12 @@ from draincurve.schemas.channels import CHANNELS
 
 SEARCHED_ROWS = 30
 """Rows with content among which the header is looked for; people put a title, a shop and a date above it."""
+
+_FEWEST_CELLS, _FEWEST_ROWS = 6, 2
+_FEWEST_OF_A_LOG = 4
+_DATE = re.compile(r"\d{4}[-/.]\d\d?[-/.]\d\d?\b|\d\d?[-/. ]+(?:\d\d?|[^\W\d]{3,9})[-/. ]+(?:\d\d){1,2}\b")
+_RATING = re.compile(r"[1-5](?:[.,]0)?(?:\s*-\s*[1-5])?")
+"""What the rows of a log hold, whatever is above them: unit, date, hours, oil, rating, spring and rider."""
 
 ColumnsOf = Callable[[Sequence[str], str], Sequence[str | None]]
 """For the cells of a row and the name of a table: the column that each cell names as a header, None where none."""
@@ -60,6 +67,25 @@ def header_row(rows: Sequence[Sequence[str]], table: str, columns_of: ColumnsOf)
     titles = [above for above in range(position) if _filled(rows[above]) < max(2, _TITLE_SHARE * full)]
     strays = [above for above in range(position) if above not in titles]
     return HeaderRow(position, columns, tuple(titles), tuple(strays))
+
+
+def may_be_a_log(header: HeaderRow, rows: Sequence[Sequence[str]]) -> bool:
+    """Whether a table whose header is no log's may be one: by the columns that it names, or by most of its rows.
+
+    rows : its first rows with content
+    """
+    named = {column for column in header.columns if column is not None}
+    if len(named) >= _FEWEST_OF_A_LOG and "drained_on" in named:
+        return True
+    alike = sum(is_like_a_drain(row) for row in rows)
+    return alike >= max(_FEWEST_ROWS, len(rows) / 2)
+
+
+def is_like_a_drain(row: Sequence[str]) -> bool:
+    """Whether a row has a date, a rating and as many cells as a row of a log."""
+    cells = [cell.strip() for cell in row if cell.strip()]
+    dated = any(_DATE.match(cell) for cell in cells)
+    return dated and len(cells) >= _FEWEST_CELLS and any(_RATING.fullmatch(cell) for cell in cells)
 
 
 def title_notes(titles: Sequence[tuple[int, Sequence[str]]]) -> tuple[str, ...]:

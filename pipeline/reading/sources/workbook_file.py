@@ -16,6 +16,7 @@ from draincurve.pipeline.reading.sources.header_row import (
     SEARCHED_ROWS,
     HeaderRow,
     header_row,
+    may_be_a_log,
     stray_fault,
     title_notes,
 )
@@ -42,6 +43,7 @@ from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
 
 _HIDDEN = "hidden, so not read: {}; --hidden reads what is hidden"
+_NO_LOG = "not read, since the header is no log's: {} ({} in all)"
 _UNSEEN = "hidden rows, merged cells, comments and struck-through text"
 _STORED_TIME = r"^(1899-12-3[01]|1900-\d\d-\d\d) \d\d:\d\d:\d\d(\.\d+)?$"
 
@@ -75,9 +77,10 @@ def read_workbook_log(path: Path, options: ReadingOptions) -> dict[str, SourceTa
     """Every table of a workbook; `drains` is always there, perhaps without a row.
 
     A sheet named like a table of the contract, in any case, is that table. Every other sheet whose header is a log's
-    is read as drains, one after the other; where there is none, and none named drains, it is the sheet whose header
-    names the most columns. Notes name the sheets that are not read. Raises SourceError as `read_workbook_table` does,
-    and where two sheets are one table.
+    is read as drains, one after the other. So is one that may be a log; if its header is not understood later, its
+    rows are held back. Where there is no log, and none named drains, it is the sheet whose header names the most
+    columns. Notes name the sheets that are not read. Raises SourceError as `read_workbook_table` does, and where two
+    sheets are one table.
     """
     content = file_bytes(path)
     sheets, hidden = _sheets(path, content, options)
@@ -95,9 +98,9 @@ def read_workbook_log(path: Path, options: ReadingOptions) -> dict[str, SourceTa
         raise SourceError(
             f"{path}: no rows of drains in the workbook; name their sheet 'drains'{_hidden_too(hidden)}"
         )
-    left = [sheet.name for sheet in others if sheet not in logs and sheet.name not in OWN_SHEETS]
+    left = [sheet for sheet in others if sheet not in logs and sheet.name not in OWN_SHEETS]
     notes = (
-        *([f"not read, since the header is no log's: {_listed(left)}"] if left else []),
+        *([_NO_LOG.format(_listed([sheet.name for sheet in left]), _rows_counted(left))] if left else []),
         *([_HIDDEN.format(_listed(hidden))] if hidden else []),
     )
     return {"drains": _one_table(path, drains, notes=notes), **tables}
@@ -120,11 +123,16 @@ def read_workbook_table(path: Path, table: str, options: ReadingOptions) -> Sour
 
 
 def _logs_among(sheets: list[_Sheet], options: ReadingOptions, *, needed: bool) -> list[_Sheet]:
-    """The sheets whose header is a log's; where none is, but one is needed, the one that names the most columns."""
+    """The sheets that are logs or may be; where none is, but one is needed, the one that names the most columns."""
     headers = [sheet.header("drains", options) for sheet in sheets]
-    logs = [sheet for sheet, header in zip(sheets, headers, strict=True) if header.is_of_a_log]
-    if logs or not needed or not sheets:
-        return logs
+    found = list(zip(sheets, headers, strict=True))
+    surely = any(header.is_of_a_log for _, header in found)
+    if surely or not needed or not sheets:
+        return [
+            sheet
+            for sheet, header in found
+            if header.is_of_a_log or (sheet.name not in OWN_SHEETS and may_be_a_log(header, sheet.first_rows()))
+        ]
     counts = [len(set(header.columns) - {None}) for header in headers]
     return [sheets[counts.index(max(counts))]]
 
@@ -187,6 +195,11 @@ def _one_table(path: Path, sheets: list[SourceTable], *, notes: tuple[str, ...])
     if len(parts) == 1:
         return replace(parts[0], notes=(*notes, *parts[0].notes))
     return joined(path.name, parts, sha256=parts[0].sha256, notes=notes)
+
+
+def _rows_counted(sheets: list[_Sheet]) -> str:
+    count = sum(sheet.rows.height for sheet in sheets)
+    return f"{count:,} {'row' if count == 1 else 'rows'}"
 
 
 def _hidden_too(names: list[str]) -> str:

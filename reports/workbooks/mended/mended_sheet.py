@@ -23,6 +23,7 @@ from draincurve.pipeline.reading.sources import (
 )
 from draincurve.reports.workbooks.xlsx_text import TextFormat, text_format, write_text
 from draincurve.schemas.columns import TABLES
+from draincurve.schemas.errors import HeaderError
 
 HELD_BACK_FILL, ASKED_FILL = "#EFD2B3", "#B3D0D7"
 """Amber and petrol of the report, which stay apart for the common kinds of colour blindness."""
@@ -81,7 +82,7 @@ def write_sheet(
     found = [marks.get((source or table.source, line), []) for source, line in zip(sources, lines, strict=True)]
     faults = _faults(table, found)
     own = (*_OWN_HEADERS, CLEAR_WHEN_MENDED) if any(faults) else _OWN_HEADERS
-    columns = matched_table(table, given).columns
+    columns = _columns(table, given)
     if _can_be_confirmed(table, marks, columns=columns):
         own = (*own, CONFIRMED)
     first = len(own)
@@ -113,6 +114,14 @@ def write_sheet(
                 page.write_blank(rows[index], first + at, None, style.plain)
     page.freeze_panes(header_row + 1, len(_OWN_HEADERS))
     page.ignore_errors({"number_stored_as_text": f"A1:XFD{_LAST_ROW + 1}"})
+
+
+def _columns(table: SourceTable, given: GivenHeaders | None) -> Mapping[str, str]:
+    """Column of each header that is used; none in a sheet whose header is not understood."""
+    try:
+        return matched_table(table, given).columns
+    except HeaderError:
+        return {}
 
 
 def _keys_of_names(cells: Sequence[str | None], columns: Sequence[str | None]) -> Iterator[tuple[str, str]]:

@@ -189,8 +189,13 @@ def test_a_pattern_that_nothing_fits(tmp_path, pattern, said):
 def test_a_broken_file_is_named(logs):
     with pytest.raises(SourceError, match=r"m2.csv.*is empty"):
         read_log(logs(m1=HEADER + row(), m2=""))
-    with pytest.raises(SourceError, match=r"m2.csv: table drains: column oil_grade missing"):
-        checked(logs(m2=HEADER.replace("oil,", "odd,") + row()))
+    odd = HEADER.replace("oil,", "odd,") + row()
+    log = checked(logs(m2=odd))
+    assert log.accounts[0].held_back == 1
+    assert log.held_back["source"].to_list() == ["m2.csv"]
+    assert "the header is not understood" in log.held_back["reason"][0]
+    with pytest.raises(SourceError, match=r"m1.csv: table drains: column oil_grade missing"):
+        checked(logs(m1=odd))
 
 
 def test_the_digest_knows_names_and_content(logs, tmp_path):

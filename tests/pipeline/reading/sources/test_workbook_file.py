@@ -118,11 +118,13 @@ def test_every_sheet_with_a_log_is_read_one_after_the_other(tmp_path: Path) -> N
         ("F2", 5, "log.xlsx[2025]"),
         ("F3", 2, "log.xlsx[2026]"),
     ]
-    assert drains.notes == ("not read, since the header is no log's: sheets 'Notes', 'Pivot'",)
+    assert drains.notes == ("not read, since the header is no log's: sheets 'Notes', 'Pivot' (4 rows in all)",)
     assert drains.parts[0].notes == ("line 1 is a title above the header ('Fork log 2025'), not a row",)
     several = read_log(tmp_path / "l*.xlsx", HOW)["drains"]
     assert [part.source for part in several.parts] == ["log.xlsx[2025]", "log.xlsx[2026]"]
-    assert several.notes == ("log.xlsx: not read, since the header is no log's: sheets 'Notes', 'Pivot'",)
+    assert several.notes == (
+        "log.xlsx: not read, since the header is no log's: sheets 'Notes', 'Pivot' (4 rows in all)",
+    )
 
 
 def test_a_sheet_named_drains_and_another_log_are_both_read(tmp_path: Path) -> None:
