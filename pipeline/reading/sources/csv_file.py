@@ -20,6 +20,7 @@ from draincurve.pipeline.reading.sources.csv_records import (
     read_record,
     records_from,
 )
+from draincurve.pipeline.reading.sources.decimal_commas import shifted_rows
 from draincurve.pipeline.reading.sources.encodings import DecodedText, decoded_text
 from draincurve.pipeline.reading.sources.header_row import (
     SEARCHED_ROWS,
@@ -80,7 +81,7 @@ def read_csv_file(path: Path, table: str, options: ReadingOptions = AS_IT_IS) ->
     content = file_bytes(path)
     opened = opened_csv(content, path, table=table, columns_of=options.columns_of)
     start, decoded = opened.start, opened.decoded
-    cells, own = _rows(opened)
+    cells, own = _rows(opened, table)
     if own.get_column(FAULT).null_count() == own.height:
         own = own.select(LINE)
     frame, headers = with_headers(cells, start.header, own=own)
@@ -162,7 +163,7 @@ def _first_records(lines: pl.Series, delimiter: str) -> list[Record]:
     return found or [read_record(lines, 1, RecordForm(delimiter))]
 
 
-def _rows(opened: OpenedCsv) -> tuple[pl.DataFrame, pl.DataFrame]:
+def _rows(opened: OpenedCsv, table: str) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Cells and own columns of the rows among the lines of a text.
 
     Polars splits the lines whose quotation marks, if there are any, enclose whole cells: nearly all. It cannot be
@@ -200,7 +201,24 @@ def _rows(opened: OpenedCsv) -> tuple[pl.DataFrame, pl.DataFrame]:
     usual = _usual_width([*uneven, *filled], rows=cells.height)
     faults = [_fault(record, header, delimiter=delimiter, usual=usual) for record in (*uneven, *filled)]
     own = _own_columns(cells.get_column(LINE), faults)
-    return cells.drop(LINE), _with_faults(own, _faults_of_lines(start, opened.decoded.bad_lines, quoted))
+    by_line = _faults_of_lines(start, opened.decoded.bad_lines, quoted)
+    if delimiter == ",":
+        by_line = _shifted_faults(cells, table, start.form, wider=usual is not None and usual > len(header)) | by_line
+    return cells.drop(LINE), _with_faults(own, by_line)
+
+
+def _shifted_faults(cells: pl.DataFrame, table: str, form: RecordForm, *, wider: bool) -> dict[int, str]:
+    """Why rows are held back that decimal commas have shifted, by line. wider : whether nearly all rows are."""
+    typed = cells.drop(LINE)
+    numbers = shifted_rows(typed, table, form.columns, with_blank_end=wider)
+    if numbers is None:
+        return {}
+    return {
+        line: f"looks like a decimal comma without quotation marks: is it '{number}'? Put it in quotation marks, or "
+        "separate cells by semicolons"
+        for line, number in zip(cells.get_column(LINE), numbers, strict=True)
+        if number is not None
+    }
 
 
 def _faults_of_lines(start: CsvStart, bad_lines: Mapping[int, str], quoted: Sequence[Record]) -> dict[int, str]:
