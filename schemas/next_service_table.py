@@ -70,7 +70,10 @@ class NextService(pa.DataFrameModel):
         nullable=True,
     )
     risk_now: float = pa.Field(
-        description="chance that the oil is past fit now, the larger of the channels", nullable=True, ge=0, le=1
+        description="chance that the oil is past fit now: that any channel is at or past its limit",
+        nullable=True,
+        ge=0,
+        le=1,
     )
     hours_ratio: float = pa.Field(
         description="oil in this unit lasts so many times what it lasts in the fleet's typical unit",

@@ -3,8 +3,9 @@
 The way to the due date of a unit:
 
     unit_scoring.py       risk, interval and standing of each unit, in blocks of units where there are many
-    unit_risk.py          risk of oil past fit against hours, and the hours at the accepted risk
-    intervals.py          the shortest of the channels' hours and the caps, rounded down (caps.py)
+    unit_risk.py          each channel's risk against hours
+    oil_curves.py         the oil's risk by them, and the hours at the accepted risk
+    intervals.py          the shorter of the oil's hours and the caps, rounded down (caps.py)
     hours_on_oil.py       hours on the oil now, so that hours are left or overrun
     riding_history.py     the whole weeks each unit was ridden, with the course of its site (riding_course.py)
     simulated_riding.py   coming riding drawn from them, and the day on which the hours left run out

@@ -7,6 +7,7 @@ The way of a channel's rated drains:
     likelihood.py           the likelihood, with unit effects integrated out by adaptive quadrature (quadrature/)
     posterior/              importance resampling around the mode
     unit_effects/           draws of the units' effects
+    joint/                  two channels joined: how far their ratings agree, and unit effects drawn together
     unit_thresholds.py      each unit's threshold for its limit under each draw, from which its risk is computed
 
 `fitted.py` is the step itself, with its result. `degradation/` fits lines to measured quantities, `engine/` runs a

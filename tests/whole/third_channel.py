@@ -61,15 +61,24 @@ def write_logs() -> None:
 
 
 def main() -> None:
-    """Runs the commands one after the other."""
+    """Runs the commands one after the other; of the plan without the third channel only its tables are written."""
+    import pytest
+    from small_logs import write_tables_only
     from typer.testing import CliRunner
 
     from draincurve.cli import app
+    from draincurve.reports.output import report_files
+
+    def run(command: list[str]) -> tuple[int, str]:
+        with pytest.MonkeyPatch.context() as patch:
+            if "plan_without" in command:
+                patch.setattr(report_files, "write_files", write_tables_only)
+            ran = CliRunner().invoke(app, command)
+        return ran.exit_code, ran.output
 
     os.chdir(sys.argv[1])
     write_logs()
-    ran = [CliRunner().invoke(app, command) for command in json.loads(sys.argv[2])]
-    print(json.dumps([(one.exit_code, one.output) for one in ran]))
+    print(json.dumps([run(command) for command in json.loads(sys.argv[2])]))
 
 
 if __name__ == "__main__":
