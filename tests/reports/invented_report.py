@@ -140,6 +140,7 @@ def described(drains: pl.DataFrame, left_out: tuple[LeftOut, ...] = ()) -> Descr
         other_rated=(),
         unsure_scales=(),
         left_out=left_out,
+        reference_rater=None,
         oil_words="",
         pairs=(),
         unpaired=(),

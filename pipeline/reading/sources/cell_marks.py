@@ -28,6 +28,9 @@ _INLINE_CELL = re.compile(
     rb"<" + _NAME + rb"c\s([^<>]*\bt\s*=\s*[\"']inlineStr[\"'][^<>]*)>(.*?)</" + _NAME + rb"c>", re.DOTALL
 )
 _STYLED_CELL = rb"<" + _NAME + rb"c\s([^<>]*\bs\s*=\s*[\"'](?:%s)[\"'][^<>]*)(?<!/)>(?!\s*</)"
+OWN_AUTHOR = "draincurve"
+"""Author of the comments that explain the headers of the entry workbook."""
+
 _ANSWERABLE = "[threaded comment]"
 """What the plain copy of a comment that can be answered begins with; the words alone are in a part of their own."""
 
@@ -78,7 +81,10 @@ def struck_formats(styles: ElementTree.Element | None, texts: list[bytes]) -> St
 
 
 def comments_of_sheet(archive: zipfile.ZipFile, part: str) -> dict[str, str]:
-    """The text of each comment, by its cell as "C5". part : the sheet's own. ValueError for too many."""
+    """The text of each comment, by its cell as "C5", but for those that the program wrote itself.
+
+    part : the sheet's own. ValueError for too many.
+    """
     folder, name = posixpath.split(part)
     links = f"{folder}/_rels/{name}.rels"
     parts = frozenset(archive.namelist())
@@ -96,8 +102,11 @@ def comments_of_sheet(archive: zipfile.ZipFile, part: str) -> dict[str, str]:
             continue
         if archive.getinfo(path).file_size > bounds.MOST_COMMENT_BYTES:
             raise ValueError(f"more than {bounds.MOST_COMMENT_BYTES / 1e6:.0f} MB of comments")
-        for item in parsed_part(archive, path).iter():
-            if _local(item.tag) in ("comment", "threadedComment"):
+        comments = parsed_part(archive, path)
+        authors = [item.text for item in comments.iter() if _local(item.tag) == "author"]
+        own = [str(number) for number, author in enumerate(authors) if author == OWN_AUTHOR]
+        for item in comments.iter():
+            if _local(item.tag) in ("comment", "threadedComment") and item.get("authorId") not in own:
                 said = _words(item)
                 if said and kind == "comments":
                     plain[item.get("ref", "")] = said

@@ -20,7 +20,12 @@ def decided(hours: list[float | None], set_by: str) -> DecidedIntervals:
     rows = len(hours)
     unrounded = numbers.fill_null(float("inf")).to_numpy()
     return DecidedIntervals(
-        table, unrounded, np.full(rows, np.inf), (NoOptimum.FOUND,) * rows, np.zeros(rows, dtype=bool)
+        table,
+        unrounded,
+        np.full(rows, np.inf),
+        (NoOptimum.FOUND,) * rows,
+        np.zeros(rows, dtype=bool),
+        {set_by: unrounded / 100},
     )
 
 
@@ -29,6 +34,7 @@ def test_the_shorter_of_each_row() -> None:
     assert found.table["interval_h"].to_list() == [9.0, 8.0, 7.0, 5.0]
     assert found.table["set_by"].to_list() == ["debris", "colour", "debris", "colour"]
     assert found.unrounded_h.tolist() == [9.0, 8.0, 7.0, 5.0]
+    np.testing.assert_array_equal(found.channel_risks["debris"], [0.09, np.nan, 0.07, np.nan])
 
 
 def test_nothing_known_stays_unknown() -> None:
