@@ -14,7 +14,7 @@ import numpy as np
 from numba import njit, prange
 from scipy.special import expit, logsumexp, roots_hermite
 
-from draincurve.pipeline.fitting.joint.pair_quadrature import fill_bounds, unit_log_likelihood
+from draincurve.pipeline.fitting.joint.pair_quadrature import fill_factors, unit_log_likelihood
 from draincurve.pipeline.fitting.joint.paired_drains import ChannelRatings
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Priors
@@ -22,7 +22,9 @@ from draincurve.schemas.settings import Priors
 NODES = 3
 """Nodes of either effect, centred on the joint density."""
 
-FIRST_CELLS, SECOND_CELLS = (9, 9), (13, 11)
+CELLS = ((9, 9), (9, 9), (13, 11))
+"""Cells of the grids, each inside the one before."""
+
 _LOGIT_ENDS = (-3.0, 5.0)
 """Ends of logit((1 + correlation) / 2) on the first grid: correlations from -0.91 to 0.987."""
 
@@ -30,7 +32,7 @@ _SDS_UNDER, _SDS_OVER = 3.0, 4.0
 """Ends of the log odds ratio on the first grid, in sds of its prior from its mean."""
 
 _WITHIN = 9.0
-"""The second grid covers where the log posterior is within so much of its top: 99.98 % of a normal one."""
+"""The next grid covers where the log posterior is within so much of its top: 99.98 % of a normal one."""
 
 
 @dataclass(frozen=True)
@@ -65,16 +67,17 @@ def sampled_association(
     rule = np.ascontiguousarray(x), np.log(weights) + x**2
     mean, sd = priors.log_odds_ratio, priors.log_odds_ratio_sd
     ends = np.array([_LOGIT_ENDS, (mean - _SDS_UNDER * sd, mean + _SDS_OVER * sd)])
-    for cells in (FIRST_CELLS, SECOND_CELLS):
+    for cells in CELLS:
         edges = [np.linspace(end[0], end[1], count + 1) for end, count in zip(ends, cells, strict=True)]
         logits, log_odds = np.meshgrid(*[(edge[1:] + edge[:-1]) / 2 for edge in edges], indexing="ij")
         points = np.column_stack((2 * expit(logits.ravel()) - 1, log_odds.ravel()))
-        values = _log_likelihoods(link, first, second, starts, points, *rule).reshape(cells)
+        values = log_likelihoods(link, first, second, starts, points, *rule).reshape(cells)
         values += _log_prior(logits, log_odds, priors)
         inside = values > values.max() - _WITHIN
         for axis, edge in enumerate(edges):
             kept = np.flatnonzero(inside.any(axis=1 - axis))
-            ends[axis] = edge[kept[0]], edge[kept[-1] + 1]
+            # One more cell on either side: a narrow posterior may peak near an edge of the cells that are kept.
+            ends[axis] = edge[max(kept[0] - 1, 0)], edge[min(kept[-1] + 2, edge.size - 1)]
     mass = np.exp(values - logsumexp(values)).ravel()
     marks = rng.permutation((np.arange(draws) + rng.uniform(size=draws)) / draws)
     cell = np.minimum(np.searchsorted(np.cumsum(mass), marks), mass.size - 1)
@@ -99,7 +102,7 @@ def _prior_correlation_sd(priors: Priors) -> float:
 
 
 @njit(cache=True, parallel=True)
-def _log_likelihoods(
+def log_likelihoods(
     link: int,
     first: ChannelRatings,
     second: ChannelRatings,
@@ -111,10 +114,7 @@ def _log_likelihoods(
     """Log likelihood at each point (correlation, log odds ratio), (points,)."""
     drains = first.low.size
     factors = np.empty((4, drains))
-    fill_bounds(link, first.bounds[0], first.fixed[0], first.high, first.row, factors[0])
-    fill_bounds(link, first.bounds[0], first.fixed[0], first.low - 1, first.row, factors[1])
-    fill_bounds(link, second.bounds[0], second.fixed[0], second.high, second.row, factors[2])
-    fill_bounds(link, second.bounds[0], second.fixed[0], second.low - 1, second.row, factors[3])
+    fill_factors(link, first, second, 0, factors)
     sds = np.array([first.unit_sds[0], second.unit_sds[0]])
     values = np.zeros(points.shape[0])
     for point in prange(points.shape[0]):

@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit, prange
 
 from draincurve.pipeline.fitting.joint.association import Association
-from draincurve.pipeline.fitting.joint.pair_quadrature import draw_effects, fill_bounds
+from draincurve.pipeline.fitting.joint.pair_quadrature import draw_effects, fill_factors
 from draincurve.pipeline.fitting.joint.paired_drains import ChannelRatings
 from draincurve.schemas.array_types import Floats, Integers
 
@@ -55,10 +55,7 @@ def _fill_effects(
 ) -> None:
     for draw in prange(correlation.size):
         factors = np.empty((4, first.low.size))
-        fill_bounds(link, first.bounds[draw], first.fixed[draw], first.high, first.row, factors[0])
-        fill_bounds(link, first.bounds[draw], first.fixed[draw], first.low - 1, first.row, factors[1])
-        fill_bounds(link, second.bounds[draw], second.fixed[draw], second.high, second.row, factors[2])
-        fill_bounds(link, second.bounds[draw], second.fixed[draw], second.low - 1, second.row, factors[3])
+        fill_factors(link, first, second, draw, factors)
         sds = np.array([first.unit_sds[draw], second.unit_sds[draw]])
         mode, drawn = np.zeros(2), np.empty(2)
         for unit in range(starts.size - 1):

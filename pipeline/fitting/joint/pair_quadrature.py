@@ -15,6 +15,7 @@ import math
 import numpy as np
 from numba import njit
 
+from draincurve.pipeline.fitting.joint.paired_drains import ChannelRatings
 from draincurve.pipeline.fitting.joint.plackett import cell_probability
 from draincurve.pipeline.fitting.links import CLOGLOG, LOGIT
 from draincurve.schemas.array_types import Floats, Integers
@@ -48,6 +49,15 @@ def fill_bounds(link: int, bounds: Floats, fixed: Floats, levels: Integers, row:
                 factors[i] = math.exp(min(fixed[row[i]] - bound, _LARGEST_EXPONENT))
         else:
             factors[i] = fixed[row[i]] - bound
+
+
+@njit(cache=True)
+def fill_factors(link: int, first: ChannelRatings, second: ChannelRatings, draw: int, factors: Floats) -> None:
+    """Fill what the bounds of two channels' ratings give under one draw, (4, N): upper and lower of either."""
+    fill_bounds(link, first.bounds[draw], first.fixed[draw], first.high, first.row, factors[0])
+    fill_bounds(link, first.bounds[draw], first.fixed[draw], first.low - 1, first.row, factors[1])
+    fill_bounds(link, second.bounds[draw], second.fixed[draw], second.high, second.row, factors[2])
+    fill_bounds(link, second.bounds[draw], second.fixed[draw], second.low - 1, second.row, factors[3])
 
 
 @njit(cache=True, inline="always")

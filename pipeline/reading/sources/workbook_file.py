@@ -1,28 +1,21 @@
-"""Sheets of a workbook as text, with the sheet's own row numbers."""
+"""A workbook as tables: which of its sheets are logs or side tables, and which are left out and named."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
-import fastexcel
 import polars as pl
 
-from draincurve.pipeline.reading.sources.confined_reader import confined_sheets
 from draincurve.pipeline.reading.sources.header_row import (
-    SEARCHED_ROWS,
-    HeaderRow,
-    header_row,
     may_be_a_log,
     stray_fault,
     title_notes,
 )
 from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.pipeline.reading.sources.several_files import joined
-from draincurve.pipeline.reading.sources.sheet_markup import SheetMarkup
+from draincurve.pipeline.reading.sources.sheet_cells import SheetCells, sheets_with_cells
 from draincurve.pipeline.reading.sources.source_table import (
     FAULT,
     LINE,
@@ -32,45 +25,13 @@ from draincurve.pipeline.reading.sources.source_table import (
     file_bytes,
     with_headers,
 )
-from draincurve.pipeline.reading.sources.workbook_archive import (
-    SheetInFile,
-    is_archive,
-    refuse_large_archive,
-    sheets_in_file,
-)
-from draincurve.pipeline.reading.sources.workbook_marks import Mark, marks_by_position, table_marks
+from draincurve.pipeline.reading.sources.workbook_marks import table_marks
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
 
 _HIDDEN = "hidden, so not read: {}; --hidden reads what is hidden"
 _NO_LOG = "not read, since the header is no log's: {} ({} in all)"
-_UNSEEN = "hidden rows, merged cells, comments and struck-through text"
 _STORED_TIME = r"^(1899-12-3[01]|1900-\d\d-\d\d) \d\d:\d\d:\d\d(\.\d+)?$"
-
-
-@dataclass(frozen=True, slots=True)
-class _Sheet:
-    """A sheet with content.
-
-    rows : `_line` and one String column for each column of the sheet, without the rows that hold nothing
-    faults : why a cell has no value, by its line and the position of its column. notes : rows that are not read
-    marks : kind and text of what people left on cells, by line and position
-    """
-
-    name: str
-    rows: pl.DataFrame
-    faults: Mapping[tuple[int, int], str]
-    notes: tuple[str, ...] = ()
-    marks: Mapping[tuple[int, int], tuple[Mark, ...]] = field(default_factory=dict)
-
-    def header(self, table: str, options: ReadingOptions) -> HeaderRow:
-        """The sheet's header, if it is that table."""
-        return header_row(self.first_rows(), table, options.columns_of)
-
-    def first_rows(self) -> list[list[str]]:
-        """Cells of the rows among which the header is."""
-        cells = self.rows.drop(LINE).head(SEARCHED_ROWS)
-        return [[cell or "" for cell in row] for row in cells.iter_rows()]
 
 
 def read_workbook_log(path: Path, options: ReadingOptions) -> dict[str, SourceTable]:
@@ -83,7 +44,7 @@ def read_workbook_log(path: Path, options: ReadingOptions) -> dict[str, SourceTa
     sheets are one table.
     """
     content = file_bytes(path)
-    sheets, hidden = _sheets(path, content, options)
+    sheets, hidden = sheets_with_cells(path, content, options)
     named = _sheets_by_table(path, list(sheets), hidden=hidden)
     tables = {
         table: _as_table(path, content, sheet, table=table, options=options)
@@ -114,7 +75,7 @@ def read_workbook_table(path: Path, table: str, options: ReadingOptions) -> Sour
     a sheet that cannot be read or is empty.
     """
     content = file_bytes(path)
-    sheets, _ = _sheets(path, content, options)
+    sheets, _ = sheets_with_cells(path, content, options)
     named = [sheet for name, sheet in sheets.items() if name.strip().casefold() == table]
     sheet = (named or list(sheets.values()) or [None])[0]
     if sheet is None:
@@ -122,7 +83,7 @@ def read_workbook_table(path: Path, table: str, options: ReadingOptions) -> Sour
     return _as_table(path, content, sheet, table=table, options=options)
 
 
-def _logs_among(sheets: list[_Sheet], options: ReadingOptions, *, needed: bool) -> list[_Sheet]:
+def _logs_among(sheets: list[SheetCells], options: ReadingOptions, *, needed: bool) -> list[SheetCells]:
     """The sheets that are logs or may be; where none is, but one is needed, the one that names the most columns."""
     headers = [sheet.header("drains", options) for sheet in sheets]
     found = list(zip(sheets, headers, strict=True))
@@ -137,7 +98,7 @@ def _logs_among(sheets: list[_Sheet], options: ReadingOptions, *, needed: bool) 
     return [sheets[counts.index(max(counts))]]
 
 
-def _as_table(path: Path, content: bytes, sheet: _Sheet, *, table: str, options: ReadingOptions) -> SourceTable:
+def _as_table(path: Path, content: bytes, sheet: SheetCells, *, table: str, options: ReadingOptions) -> SourceTable:
     """A sheet as a table: its header, and the rows below."""
     rows, header = sheet.rows, sheet.header(table, options)
     first, lines = sheet.first_rows(), rows.get_column(LINE)
@@ -197,7 +158,7 @@ def _one_table(path: Path, sheets: list[SourceTable], *, notes: tuple[str, ...])
     return joined(path.name, parts, sha256=parts[0].sha256, notes=notes)
 
 
-def _rows_counted(sheets: list[_Sheet]) -> str:
+def _rows_counted(sheets: list[SheetCells]) -> str:
     count = sum(sheet.rows.height for sheet in sheets)
     return f"{count:,} {'row' if count == 1 else 'rows'}"
 
@@ -224,109 +185,3 @@ def _sheets_by_table(path: Path, names: list[str], *, hidden: list[str]) -> dict
             f"{path}: no sheet of drains; name the sheet with the oil changes 'drains'{_hidden_too(hidden)}"
         )
     return sheets
-
-
-def _sheets(path: Path, content: bytes, options: ReadingOptions) -> tuple[dict[str, _Sheet | None], list[str]]:
-    """Sheets by name, in order, None for one without content; and names of hidden sheets that are not read."""
-    if is_archive(content):
-        in_file = sheets_in_file(content, path)
-        wanted = [name for name, sheet in in_file.items() if options.hidden or not sheet.hidden]
-        hidden = [name for name in in_file if name not in wanted]
-        book = _opened(path, content)
-        sheets = {
-            name: _sheet(name, _cells(path, book, name), in_file=in_file[name], hidden=options.hidden)
-            for name in wanted
-            if in_file[name].markup is not None
-        }
-        return sheets, hidden
-    refuse_large_archive(content, path)
-    found = confined_sheets(content, path)
-    hidden = [sheet.name for sheet in found if sheet.hidden and not options.hidden]
-    return {
-        sheet.name: _sheet(sheet.name, sheet.cells, in_file=None, hidden=options.hidden)
-        for sheet in found
-        if sheet.name not in hidden
-    }, hidden
-
-
-def _cells(path: Path, book: Any, name: str) -> pl.DataFrame:
-    try:
-        # skip_rows=0 and no header keep empty rows, without which line numbers would shift
-        cells: pl.DataFrame = book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string").to_polars()
-    except BaseException as fault:
-        _raise_unless_reader_failed(fault)
-        raise SourceError(
-            f"{path}: sheet {name}: cannot be read ({_one_line(fault)}); save the workbook again"
-        ) from fault
-    return cells.select(pl.all().cast(pl.String))
-
-
-def _sheet(name: str, cells: pl.DataFrame | None, *, in_file: SheetInFile | None, hidden: bool) -> _Sheet | None:
-    """One sheet, each merged cell for all rows that it covers; hidden : whether hidden rows are read."""
-    if cells is None or not cells.columns:
-        return None
-    markup = in_file.markup if in_file else None
-    first = markup.first_column if markup else 1
-    faults = {(row, column - first): why for (row, column), why in markup.faults.items()} if markup else {}
-    filled = cells.select(pl.any_horizontal(pl.all().str.strip_chars().fill_null("") != "")).to_series()
-    filled = filled | pl.int_range(1, cells.height + 1, eager=True).is_in([row for row, _ in faults])
-    if markup:
-        cells, faults = _with_merged_cells(cells, faults, markup)
-    rows = cells.with_row_index(LINE, offset=1).filter(filled)
-    notes: tuple[str, ...] = ()
-    if markup and not hidden:
-        unseen = rows.get_column(LINE).is_in(list(markup.hidden_rows))
-        if unseen.any():
-            notes = (_hidden_rows_note(name, rows.get_column(LINE).filter(unseen)),)
-            rows = rows.filter(~unseen)
-    if markup is None and rows.height:
-        notes = (f"sheet '{name}': {_UNSEEN} are seen only in XLSX",)
-    marks = marks_by_position(in_file, cells) if in_file else {}
-    return _Sheet(name, rows, faults, notes, marks) if rows.height else None
-
-
-def _hidden_rows_note(name: str, lines: pl.Series) -> str:
-    count = (
-        f"1 hidden row (line {lines[0]})"
-        if len(lines) == 1
-        else (f"{len(lines):,} hidden rows (lines {lines[0]} to {lines[-1]})")
-    )
-    return f"sheet '{name}': {count} not read; --hidden reads what is hidden"
-
-
-def _with_merged_cells(
-    cells: pl.DataFrame, faults: Mapping[tuple[int, int], str], markup: SheetMarkup
-) -> tuple[pl.DataFrame, dict[tuple[int, int], str]]:
-    """The value of a merged cell, or its lack of one, in each row that it covers."""
-    merged = [(item, item.column - markup.first_column) for item in markup.merged]
-    positions = {position for _, position in merged if 0 <= position < cells.width}
-    columns = {position: cells.to_series(position).to_list() for position in positions}
-    found = dict(faults)
-    for item, position in merged:
-        values = columns.get(position, [])
-        for row in range(item.first_row + 1, min(item.last_row, len(values)) + 1):
-            values[row - 1] = values[item.first_row - 1]
-            if (item.first_row, position) in faults:
-                found[row, position] = faults[item.first_row, position]
-    filled = [pl.Series(cells.columns[position], values, dtype=pl.String) for position, values in columns.items()]
-    return cells.with_columns(filled), found
-
-
-def _opened(path: Path, content: bytes) -> Any:
-    try:
-        return fastexcel.read_excel(content)
-    except BaseException as fault:
-        _raise_unless_reader_failed(fault)
-        raise SourceError(
-            f"{path}: not a workbook that can be opened ({_one_line(fault)}); save it again as XLSX"
-        ) from fault
-
-
-def _raise_unless_reader_failed(fault: BaseException) -> None:
-    """Raise what stops the program. An error of a reader, or its panic, which is no Exception, is not raised."""
-    if isinstance(fault, KeyboardInterrupt | SystemExit | GeneratorExit | MemoryError):
-        raise fault
-
-
-def _one_line(fault: BaseException) -> str:
-    return " ".join(str(fault).split())[:200]

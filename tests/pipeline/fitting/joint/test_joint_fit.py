@@ -5,8 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from joined_channels import CHANNELS, drains_of, fits_of
+from scipy.special import roots_hermite
 
-from draincurve.pipeline.fitting.joint.association import Association
+from draincurve.pipeline.fitting.joint.association import (
+    NODES,
+    Association,
+    log_likelihoods,
+    sampled_association,
+)
 from draincurve.pipeline.fitting.joint.joint_effects import joint_unit_effects
 from draincurve.pipeline.fitting.joint.joint_fit import join_channels, joint_effect_draws
 from draincurve.pipeline.fitting.joint.pair_quadrature import fill_bounds, log_density
@@ -146,3 +152,34 @@ def test_draws_of_effects_follow_their_density() -> None:
         sd = [np.sqrt((z - m) ** 2 @ mass.sum(axis=1 - i)) for i, m in enumerate(means)]
         assert found[:, :, unit].mean(axis=1) == pytest.approx(means, abs=0.08)
         assert found[:, :, unit].std(axis=1) == pytest.approx(sd, rel=0.08)
+
+
+@pytest.mark.parametrize("seed", [12, 13, 14])
+def test_draws_of_a_narrow_association_have_the_moments_of_a_fine_grid(seed: int) -> None:
+    """2,400 drains, where the posterior is much narrower than a cell of the first grid."""
+    fits = fits_of(drains_of(40, 60, 0.6, 5.0, seed=seed))
+    pairs = paired_drains(*fits.values())
+    sides = [
+        ratings_of(
+            fit, pairs.rows[side], fit.fit.objective.layout.natural(fit.posterior.draws).mean(0, keepdims=True)
+        )
+        for side, fit in enumerate(fits.values())
+    ]
+    rng = np.random.default_rng(seed)
+    drawn = sampled_association(*sides, pairs.starts, link=0, priors=PRIORS, draws=4000, rng=rng)
+    logits = np.log((1 + drawn.correlation) / (1 - drawn.correlation))
+    centre = [(values.mean(), values.std()) for values in (logits, drawn.log_odds_ratio)]
+    axes = [np.linspace(mean - 5 * sd, mean + 5 * sd, 25) for mean, sd in centre]
+    a, b = np.meshgrid(*axes, indexing="ij")
+    x, weights = roots_hermite(NODES)
+    points = np.column_stack((2 / (1 + np.exp(-a.ravel())) - 1, b.ravel()))
+    values = log_likelihoods(0, *sides, pairs.starts, points, np.ascontiguousarray(x), np.log(weights) + x**2)
+    share = 1 / (1 + np.exp(-a))
+    logs = values.reshape(a.shape) + 2 * np.log(share) + np.log1p(-share) - 0.5 * (b - 0.5) ** 2
+    mass = np.exp(logs - logs.max())
+    mass /= mass.sum()
+    for (mean, sd), grid in zip(centre, (a, b), strict=True):
+        wanted = (mass * grid).sum()
+        wanted_sd = np.sqrt((mass * (grid - wanted) ** 2).sum())
+        assert mean == pytest.approx(wanted, abs=0.12 * wanted_sd)
+        assert sd == pytest.approx(wanted_sd, rel=0.12)
