@@ -107,6 +107,12 @@ def test_a_reset_hidden_by_a_top_up_is_still_a_reset(check, messages) -> None:
     assert "the meter runs backwards, 5.0 h after 100.0 h: taken as a reset" in messages(log, "meter_hours")
 
 
+def test_a_top_up_without_a_reading_is_no_reset(check, messages) -> None:
+    log = check(*meters("100", None, "120", service_kind=[None, "top-up", None]))
+    assert hours(log) == [None, None, 20.0]
+    assert not any("backwards" in text for text in messages(log, "meter_hours"))
+
+
 def test_a_top_up_does_not_reset_the_oil_clock(check) -> None:
     log = check(*meters("100", "105", "120", service_kind=[None, "top-up", None]))
     assert hours(log) == [None, None, 20.0]
