@@ -1,3 +1,4 @@
+from .caps import OIL as OIL
 from .decided import Decided as Decided
 from .decided import decide as decide
 from .decided import look_ahead as look_ahead

@@ -47,8 +47,10 @@ def _interval(row: dict[str, Any], settings: Settings) -> str:
         return f"{source} sets {hours:g} h, the cheapest by the costs set"
     if source in channel_names():
         risk = f"{100 * settings.accepted_risk:.3g} %"
-        shares = f" ({row['risk_by_channel']})" if row["risk_by_channel"] else ""
-        return f"{source} sets {hours:g} h, where the chance that the oil is past fit reaches {risk}{shares}"
+        where = f"where the chance that the oil is past fit reaches {risk}"
+        if not row["risk_by_channel"]:
+            return f"{source} sets {hours:g} h, {where}"
+        return f"{hours:g} h, {where}: {row['risk_by_channel']}, at times together"
     if source == "data_range":
         return (
             f"{hours:g} h, no more than {settings.data_range_factor:g} times the longest fill seen on such a spring"

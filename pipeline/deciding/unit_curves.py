@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.deciding.oil_curves import OilCurves
-from draincurve.pipeline.fitting import link_named
+from draincurve.pipeline.deciding.caps import OIL
+from draincurve.pipeline.deciding.oil_curves import OilCurves, risk_by_draw
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.next_service_table import FASTER, SLOWER
 from draincurve.schemas.settings import Settings
@@ -23,7 +23,8 @@ MOST_DRAWS = 200
 class UnitCurve:
     """Probability of a rating at or past the limit against hours on this fill, for one current unit.
 
-    hours, median, low, high : arrays, shape (m,), as in RiskCurve
+    channel : OIL for that of any channel, where there are several.  hours, median, low, high : arrays, shape (m,), as
+    in RiskCurve
     """
 
     unit_id: str
@@ -42,7 +43,7 @@ def unit_curves(
     longest_h: float,
     settings: Settings,
 ) -> tuple[UnitCurve, ...]:
-    """Posterior median and 5 % and 95 % points of each chosen unit's risk, channel by channel.
+    """Posterior median and 5 % and 95 % points of each chosen unit's risk: the oil's, and channel by channel.
 
     curves : rows as those of `state`; next_service : says which units are called or turned;
     longest_h : longest fill of the log [h], up to which, and a step more, a curve is drawn. In a fleet of over
@@ -51,12 +52,13 @@ def unit_curves(
     hours = np.linspace(0.02, 1.0, POINTS) * longest_h * settings.data_range_factor
     chosen = chosen_units(state, next_service)
     found = []
-    for channel, curve in curves.channels.items():
-        draws = np.unique(np.linspace(0, curve.slope.size - 1, MOST_DRAWS).astype(np.int64))
-        effect_of_hours = np.log(hours)[:, None] * curve.slope[draws]
-        link = link_named(curve.link)
+    thinned = curves.every(max(1, curves.draws // MOST_DRAWS))
+    drawn = {channel: OilCurves({channel: curve}) for channel, curve in thinned.channels.items()}
+    if len(drawn) > 1:
+        drawn = {OIL: thinned} | drawn
+    for channel, one in drawn.items():
         for row in chosen:
-            risk = link.survival(curve.threshold[row, draws] - effect_of_hours)
+            risk, _ = risk_by_draw(one.rows(np.full(POINTS, row)), np.log(hours)[:, None])
             low, median, high = np.quantile(risk, (0.05, 0.5, 0.95), axis=1)
             unit = state.row(int(row), named=True)
             found.append(UnitCurve(unit["unit_id"], unit["site"], channel, hours, median, low, high))

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import PercentFormatter
 
-from draincurve.pipeline.deciding import UnitCurve
+from draincurve.pipeline.deciding import OIL, UnitCurve
 from draincurve.pipeline.judging import RiskCurve
 from draincurve.reports.figures.channel_curve_figure import draw_drains
 from draincurve.reports.figures.figure_style import (
@@ -132,7 +132,10 @@ def unit_history_on(
         axes.set_ylim(-0.25, 1.25)
         side = "right" if (interval_h or 0.0) < 0.5 * end else "left"  # away from the line of the interval
         draw_drains(axes, hours[past], within=hours[within], end=end, sides=(side, side))
-        axes.set_ylabel(f"{history.channel} at or past the limit")
+        oil = risk.own.channel == OIL
+        axes.set_ylabel(
+            f"oil past fit; drains by {history.channel}" if oil else f"{history.channel} at or past the limit"
+        )
     grid_behind(axes, "y")
     axes.spines["left"].set_visible(False)
     axes.set_xlabel("hours on the oil when drained [h]")
@@ -158,7 +161,7 @@ def _draw_risk(axes: Axes, risk: UnitRisk, *, end: float) -> None:
         axes.plot([risk.now_h], [float(np.interp(risk.now_h, own.hours, own.median))], "D", color=INK, markersize=6.0)
     axes.set_yticks([0.0, 0.5, 1.0])
     axes.yaxis.set_major_formatter(PercentFormatter(1.0, symbol=" %"))
-    axes.set_ylabel(f"{own.channel} past")
+    axes.set_ylabel("oil past fit" if own.channel == OIL else f"{own.channel} past")
 
 
 def _end_label(curve: RiskCurve | UnitCurve, text: str, *, end: float, colour: str) -> LineLabel:

@@ -8,7 +8,7 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.deciding import UnitCurve
+from draincurve.pipeline.deciding import OIL, UnitCurve
 from draincurve.pipeline.judging import ChannelResult, RiskCurve
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
@@ -32,12 +32,11 @@ class UnitCurves:
     accepted_risk: float
 
     def risk_of(self, row: ServiceRow, partner: ServiceRow | None) -> UnitRisk | None:
-        """Curves of the channel that sets the unit's interval, else of the riskier one; None without a curve."""
+        """Curves of the oil or, of a log with one channel, of that; None without a curve."""
         own = self.own.get(row.name, {})
         if not own:
             return None
-        set_by = row.set_by or ""
-        channel = set_by if set_by in own else max(own, key=lambda name: float(own[name].median.mean()))
+        channel = OIL if OIL in own else next(iter(own))
         return UnitRisk(
             own=own[channel],
             fleet=self.fleet.get((channel, row.spring_type or "", row.oil_grade or "")),

@@ -160,7 +160,7 @@ def test_labels_of_a_unit_keep_clear_of_the_line_of_its_interval(result):
     checked = 0
     for unit, interval_h in zip(rows["unit_id"], rows["interval_h"], strict=True):
         axes = result.plot.unit(unit)
-        if not axes.get_ylabel().endswith("at or past the limit"):
+        if not axes.get_ylabel().startswith("oil past fit; drains by "):
             continue
         axes.figure.canvas.draw()
         line = axes.transData.transform((interval_h, 0.0))[0]

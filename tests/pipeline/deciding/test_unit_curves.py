@@ -58,3 +58,15 @@ def test_a_large_fleet_hands_over_only_units_that_say_something():
 def test_without_a_fit_there_is_no_curve():
     _, state, table = fleet(3)
     assert unit_curves(OilCurves({}), state, table, 20.0, Settings()) == ()
+
+
+def test_of_several_channels_the_oils_curve_comes_first_and_is_the_highest():
+    curves, state, table = fleet(2)
+    both = OilCurves({"colour": curves.channels["colour"], "debris": curves.channels["colour"]}, np.full(DRAWS, 1.0))
+    found = unit_curves(both, state, table, 20.0, Settings())
+    assert [(one.unit_id, one.channel) for one in found[::2]] == [
+        ("u000", name) for name in ("oil", "colour", "debris")
+    ]
+    oil, colour = found[0], found[2]
+    assert (oil.median > colour.median).all()
+    assert (oil.median < 2 * colour.median).all()
