@@ -18,14 +18,15 @@ from draincurve.pipeline.reading.validating.hours_column import (
     rising_units,
 )
 from draincurve.pipeline.reading.validating.usual_values import (
+    DAY,
     FAR_OVER,
     FAR_UNDER,
+    MINUTES,
     asked_multiples,
     usual_hours,
 )
 from draincurve.schemas.columns import column_of
 
-MINUTES, DAY = 60.0, 24.0
 MOST_OF_A_DAY = 2.0
 """A part of a day as a spreadsheet stores a duration: 0.52 for 12:30, 1.25 for 30 h."""
 ANSWER = "Correct the cell, or write yes under confirmed"
@@ -90,7 +91,8 @@ def _marked(drains: WorkingTable, asked: pl.DataFrame) -> WorkingTable:
 def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
     """Accepted oil changes with hours, and `_usual` [h] with `_whose` it is, null where nothing is usual.
 
-    _over, _under : the multiples of it beyond which a row is asked about
+    _over, _under : the multiples of it beyond which a row is asked about; _foreign : of a unit whose fills are mostly
+    in another unit of time
     """
     rows = drains.typed.filter(_has_hours() & ~drains.is_held_back).select(
         "_row",
@@ -104,12 +106,14 @@ def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
         pl.col("confirmed").fill_null(False),
     )
     _, units = np.unique(rows["unit_key"].hash().to_numpy(), return_inverse=True)
-    usual = usual_hours(rows["_hours"].to_numpy(), units)
+    asked_high = column_of("drains", "oil_hours").asked_high or np.inf
+    usual = usual_hours(rows["_hours"].to_numpy(), units, asked_high=asked_high)
     over, under = asked_multiples(rows["_hours"].to_numpy(), units, compared=usual.compared)
     return rows.with_columns(
         pl.Series("_usual", usual.compared, nan_to_null=True),
         pl.when(pl.Series(usual.own)).then(pl.lit("this unit's")).otherwise(pl.lit("the fleet's")).alias("_whose"),
         pl.lit(usual.fleet, pl.Float64).alias("_fleet"),
+        pl.Series("_foreign", usual.foreign),
         pl.Series("_over", over),
         pl.Series("_under", under),
     )
@@ -157,6 +161,8 @@ def _kind(*, as_meant: bool) -> pl.Expr:
         .then(pl.lit("over"))
         .when(under)
         .then(pl.lit("under"))
+        .when(pl.col("_foreign"))
+        .then(pl.lit("beside"))
         .when((pl.col("_hours") > limits.asked_high) & ~usual)
         .then(pl.lit("long"))
         .when((pl.col("_hours") < limits.asked_low) & ~usual)
@@ -205,7 +211,7 @@ def _cautious_hours() -> pl.Expr:
         .then(hours / MINUTES)
         .when(kind == "day")
         .then(hours * DAY)
-        .when(kind.is_in(["under", "short"]))
+        .when(kind.is_in(["under", "short", "beside"]))
         .then(hours)
     )
 
@@ -229,6 +235,7 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
     since = "hours differ from the meter: it shows {} h since the drain on line {}."
     said["meter"] = pl.format(f"{since} {ANSWER}", _shown("off_meter_h"), "meter_since")
     said["rising"] = pl.lit(f"hours of this unit rise at every drain: are they the meter's? {ANSWER}")
+    said["beside"] = pl.lit(f"most of this unit's hours look like minutes or parts of a day: are these? {ANSWER}")
     said["split"] = pl.lit("hours come from the meter of a unit that may have two names: answer that question first")
     said["long"] = pl.lit(f"hours over {limits.asked_high:g} h: are they minutes, or the meter's? {ANSWER}")
     said["short"] = pl.lit(f"hours under {limits.asked_low:g} h: are they part of a day? {ANSWER}")

@@ -20,6 +20,8 @@ FLEET_FILLS = 8.0
 """Fills of its own after which a unit's standard deviation counts as much as the fleet's."""
 MAD_TO_SD = 1.4826
 """Standard deviation of a normal law per median absolute deviation."""
+MINUTES, DAY = 60.0, 24.0
+"""Minutes in an hour; hours in a day, of which a spreadsheet stores a part: 0.52 for 12:30."""
 FEWEST_OTHERS = 2
 """With fewer other fills than this a unit has no usual fill of its own, and the fleet's counts too."""
 
@@ -28,38 +30,46 @@ class UsualHours(NamedTuple):
     """What each fill is compared with.
 
     compared : (n,) [h], NaN where nothing is usual; own : (n,), whether that is the unit's own
+    foreign : (n,), whether most fills of its unit are in minutes or parts of a day, by what is usual in the log
     fleet : the fleet's median fill [h], NaN for fewer than two units
     """
 
     compared: Floats
     own: Booleans
+    foreign: Booleans
     fleet: float
 
 
-def usual_hours(hours: Floats, units: Indices) -> UsualHours:
+def usual_hours(hours: Floats, units: Indices, *, asked_high: float = np.inf) -> UsualHours:
     """What is usual for each fill: the median of the unit's other fills.
 
-    hours : (n,) [h]; units : (n,), number of each fill's unit from 0.  Where a third or more of a unit's fills are
-    near the fleet's usual, only these count: the others may be in another unit of time. A unit with fewer than two
-    others has the fleet's usual, unless its one other fill is like it or is all that there is.
+    hours : (n,) [h]; units : (n,), number of each fill's unit from 0; asked_high : a single unit's fills over it [h]
+    do not say what is usual.  Where a third or more of a unit's fills are near the fleet's usual, only these count:
+    the others may be in another unit of time. A unit with fewer than two others has the fleet's usual, unless its one
+    other fill is like it or is all that there is; so has one of which most fills are in another unit of time.
     """
     if not hours.size:
-        return UsualHours(np.empty(0), np.empty(0, dtype=bool), float("nan"))
+        return UsualHours(np.empty(0), np.empty(0, dtype=bool), np.empty(0, dtype=bool), float("nan"))
     order = _by_unit(hours, units)
     ordered, unit = hours[order], units[order]
     counts = np.bincount(unit)
     several = counts.nonzero()[0].size > 1 and hours.size > FEWEST_OTHERS
     fleet = float(np.quantile(hours, 0.5, method="lower")) if several else float("nan")
-    near = (ordered >= FAR_UNDER * fleet) & (ordered <= FAR_OVER * fleet)
+    likely = hours[hours <= asked_high] if not several else hours[:0]
+    middle = float(np.quantile(likely, 0.5, method="lower")) if likely.size >= FEWEST_OTHERS else fleet
+    near = _is_near(ordered, middle)
     near_count = np.bincount(unit, near, minlength=counts.size)
     mixed = (near_count >= np.maximum(2, counts / 3.0))[unit]
+    in_other_time = _is_near(ordered / MINUTES, middle) | _is_near(ordered * DAY, middle)
+    foreign = (np.bincount(unit, in_other_time, minlength=counts.size) > counts / 2.0)[unit]
     usual, others = _median_of_others(ordered, unit, np.where(mixed, near, True))
     own = others >= FEWEST_OTHERS
-    alike = (others == 1) & (ordered >= FAR_UNDER * usual) & (ordered <= FAR_OVER * usual)
-    compared = np.where(own | alike | (not several), usual, fleet)
-    found, whose = np.empty(hours.size), np.empty(hours.size, dtype=bool)
-    found[order], whose[order] = compared, own | alike
-    return UsualHours(found, whose, fleet)
+    alike = (others == 1) & _is_near(ordered, usual)
+    has_own = (own | alike) & (mixed | ~foreign)
+    found, whose, whole = np.empty(hours.size), np.empty(hours.size, dtype=bool), np.empty(hours.size, dtype=bool)
+    found[order] = np.where(has_own | (not several), usual, fleet)
+    whose[order], whole[order] = has_own, foreign
+    return UsualHours(found, whose, whole, fleet)
 
 
 def asked_multiples(hours: Floats, units: Indices, *, compared: Floats) -> tuple[Floats, Floats]:
@@ -99,6 +109,10 @@ def median_of_others(values: Floats, units: Indices, *, counted: Booleans) -> Fl
     found = np.empty(values.size)
     found[order], _ = _median_of_others(values[order], units[order], counted[order])
     return found
+
+
+def _is_near(hours: Floats, usual: Floats | float) -> Booleans:
+    return (hours >= FAR_UNDER * usual) & (hours <= FAR_OVER * usual)
 
 
 def _by_unit(values: Floats, units: Indices) -> Indices:

@@ -6,11 +6,13 @@ import pytest
 from draincurve.schemas.settings import Settings
 
 USUAL = ("10", "12", "11", "13", "12.5", "9")
+MOSTLY_MINUTES = ("600", "750", "690", "810", "720", "660", "585", "840", "12", "9.5", "14", "11")
+MOSTLY_DAYS = ("0.5", "0.520833", "0.4375", "0.6", "0.5625", "12", "9.5", "14")
 
 
 def unit_rows(unit: str, hours: tuple[str, ...], **more: str) -> list[dict]:
     return [
-        {"unit_id": unit, "oil_hours": text, "drained_on": f"2026-{month:02d}-01"} | more
+        {"unit_id": unit, "oil_hours": text, "drained_on": f"2025-{month:02d}-01"} | more
         for month, text in enumerate(hours, 1)
     ]
 
@@ -45,18 +47,18 @@ def test_a_suspicious_cell_among_usual_ones(check, typed: str, words: str, propo
 
 
 @pytest.mark.parametrize(
-    ("usual", "typed", "proposal"),
+    ("usual", "typed", "words", "proposal"),
     [
-        (("1200", "1100", "1260", "1300"), "23.0", None),
-        (("1200", "1100", "1260", "1300"), "45", None),
-        (USUAL, "45 min", "7.5"),
-        (USUAL, "0:45", "7.5"),
-        (USUAL, "20 min", None),
+        (MOSTLY_MINUTES[:4], "23.0", "most of this unit's hours look like minutes or parts of a day", None),
+        (MOSTLY_MINUTES[:4], "45", "hours over 2.5 times the usual", None),
+        (USUAL, "45 min", "hours under 0.4 times the usual", "7.5"),
+        (USUAL, "0:45", "hours under 0.4 times the usual", "7.5"),
+        (USUAL, "20 min", "hours under 0.4 times the usual", None),
     ],
 )
-def test_a_part_of_a_day_is_a_bare_number_under_two(check, usual, typed: str, proposal: str | None) -> None:
+def test_a_part_of_a_day_is_a_bare_number_under_two(check, usual, typed: str, words: str, proposal) -> None:
     log = check(*unit_rows("F1", (*usual, typed)), *unit_rows("F2", USUAL), *unit_rows("F3", USUAL))
-    assert asked(log)[typed] == ("hours under 0.4 times the usual", proposal)
+    assert asked(log)[typed] == (words, proposal)
 
 
 @pytest.mark.parametrize(("typed", "read"), [("240 min", "4"), ("4:00", "4"), ("2400 minutes", "40")])
@@ -71,6 +73,29 @@ def test_several_suspicious_cells_do_not_become_usual(check, count: int) -> None
     minutes = ("750", "690", "810", "600")[:count]
     log = check(*unit_rows("F1", (*USUAL[:4], *minutes)), *unit_rows("F2", USUAL), *unit_rows("F3", USUAL))
     assert asked(log) == {text: ("hours look like minutes", f"{float(text) / 60:g}") for text in minutes}
+
+
+@pytest.mark.parametrize(
+    ("cells", "factor"),
+    [(MOSTLY_MINUTES, 1 / 60), (MOSTLY_MINUTES[:10], 1 / 60), (MOSTLY_DAYS, 24)],
+    ids=["two thirds min", "four fifths min", "parts of a day"],
+)
+def test_no_hours_of_a_unit_that_is_mostly_in_another_unit_of_time_are_known(check, cells, factor: float) -> None:
+    log = check(*unit_rows("F1", cells), *unit_rows("F2", USUAL), *unit_rows("F3", USUAL), *unit_rows("F4", USUAL))
+    foreign = {cell for cell in cells if not 5 < float(cell) < 20}
+    found = asked(log)
+    assert {cell: float(proposal) for cell, (_, proposal) in found.items() if proposal is not None} == {
+        cell: pytest.approx(float(cell) * factor, abs=0.01) for cell in foreign
+    }
+    assert {words for cell, (words, _) in found.items() if cell not in foreign} == {
+        "most of this unit's hours look like minutes or parts of a day"
+    }
+    assert log.accepted["drains"].filter("hours_in_question")["unit_id"].to_list() == ["F1"] * len(cells)
+
+
+def test_a_unit_alone_of_which_half_is_in_minutes(check) -> None:
+    log = check(*unit_rows("F1", (*USUAL, *MOSTLY_MINUTES[:6])))
+    assert asked(log) == {text: ("hours look like minutes", f"{float(text) / 60:g}") for text in MOSTLY_MINUTES[:6]}
 
 
 @pytest.mark.parametrize("cells", [("750", "690", "810"), ("0.520833", "0.5", "0.4375")])
