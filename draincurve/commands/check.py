@@ -27,6 +27,7 @@ from draincurve.commands.command_line import (
 )
 from draincurve.commands.reading_lines import (
     print_accounts,
+    print_assumed,
     print_findings,
     print_notes,
     print_problems,
@@ -112,6 +113,7 @@ def _print(checked: Log, *, verbose: bool) -> None:
     if more:
         say(f"and {more:,} more rows held back: --out FOLDER writes them all into held_back.csv")
     print_findings(checked.asked, verbose=verbose)
+    print_assumed(checked)
     if verbose:
         print_findings(checked.remarks.filter(checked.remarks["kind"] == "note"), verbose=True)
     else:

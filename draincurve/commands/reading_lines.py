@@ -30,6 +30,7 @@ def print_log(log: Log) -> None:
         say(f"{asked}:")
         for kind in asked_kinds(log):
             say(f"  {kind}", wrap=True)
+    print_assumed(log)
     print_notes(log)
 
 
@@ -57,6 +58,15 @@ def print_problems(log: Log) -> None:
         say("the commonest problems:")
         for line in kinds_in_words(kinds, log, most=MOST_COMMON):
             say(f"  {line}", wrap=True)
+
+
+def print_assumed(log: Log) -> None:
+    """Print how many cells were read by an assumption, and of which columns."""
+    from draincurve.reports.content.finding_words import assumed_words
+
+    words = assumed_words(log)
+    if words:
+        say(f"{words} (`draincurve check --verbose` lists them)", wrap=True)
 
 
 def print_notes(log: Log) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import polars as pl
+
 from draincurve.pipeline.reading import MOST_COMMON, CommonFinding, Log, common_findings
 from draincurve.reports.content import wording
 
@@ -15,6 +17,22 @@ def asked_words(log: Log) -> str:
     about_rows = f"{wording.counted(rows, 'row')} asked about" if rows else ""
     about_log = f"{wording.counted(whole, 'question')} about the whole log" if whole else ""
     return ", ".join(part for part in (about_rows, about_log) if part)
+
+
+def assumed_words(log: Log) -> str:
+    """How many cells were read by an assumption, and of which columns; empty where none was."""
+    counts = (
+        log.assumed.group_by("column").agg(pl.col("cells").sum()).sort("cells", "column", descending=(True, False))
+    )
+    if not counts.height:
+        return ""
+    listed = ", ".join(f"{wording.grouped(cells)} of {column}" for column, cells in counts.iter_rows())
+    return f"{wording.counted(counts['cells'].sum(), 'cell')} read by assumption: {listed}"
+
+
+def assumed_kinds(log: Log) -> tuple[str, ...]:
+    """The commonest kinds of assumptions in words, and how many kinds are left out."""
+    return kinds_in_words(common_findings(log.assumed), log, most=MOST_COMMON)
 
 
 def problem_kinds(log: Log) -> tuple[CommonFinding, ...]:

@@ -13,7 +13,7 @@ from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.change_lines import ChangeList, change_list
 from draincurve.reports.content.drain_evidence import DrainEvidence
-from draincurve.reports.content.finding_words import asked_kinds, asked_words
+from draincurve.reports.content.finding_words import asked_kinds, asked_words, assumed_kinds, assumed_words
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sections.backtest_section import BacktestSection
@@ -206,6 +206,7 @@ def _trust_lines(result: Report, counts: FleetCounts) -> tuple[TrustLine, ...]:
     return (
         _held_back_line(result),
         *_asked_lines(result),
+        *_assumed_lines(result),
         *fits,
         *_hours_lines(counts),
         *_cost_lines(result),
@@ -229,6 +230,14 @@ def _asked_lines(result: Report) -> list[TrustLine]:
         return []
     kinds = asked_kinds(result.log)
     return [TrustLine("Asked about", f"{words}:", warning=True, link="remarks-asked", details=kinds)]
+
+
+def _assumed_lines(result: Report) -> list[TrustLine]:
+    """How many cells were read by an assumption, and the commonest kinds."""
+    words = assumed_words(result.log)
+    if not words:
+        return []
+    return [TrustLine("Assumed", f"{words}.", warning=False, link="remarks-note", details=assumed_kinds(result.log))]
 
 
 def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:

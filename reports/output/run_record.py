@@ -49,6 +49,7 @@ def run_record(result: Report, *, changes: ReportChanges | None = None) -> dict[
         "channels": [_channel(channel) for channel in result.judged.channels],
         "left_out": [asdict(left) for left in result.described.left_out],
         "asked": _asked(result.log),
+        "assumed": _assumed(result.log),
         "inspect_now": result.decided.inspect_now.to_dicts(),
         "changes": None if changes is None else asdict(changes),
         "warnings": list(result.warnings),
@@ -66,6 +67,13 @@ def _asked(log: Log) -> dict[str, Any]:
         "rows": log.asked_rows,
         "list": asked.select(_LISTED).head(MOST_LISTED).to_dicts(),
     }
+
+
+def _assumed(log: Log) -> dict[str, Any]:
+    """Cells that were read by an assumption: how many there are, and the first notes on them."""
+    assumed = log.assumed
+    listed = assumed.select("source", "line", "column", "value", "message", "cells").head(MOST_LISTED)
+    return {"cells": int(assumed["cells"].sum()), "list": listed.to_dicts()}
 
 
 def _notes(log: Log) -> list[dict[str, Any]]:

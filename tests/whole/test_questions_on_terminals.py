@@ -53,7 +53,33 @@ def test_the_record_and_the_page_count_what_is_asked(run, write) -> None:
 def test_a_log_without_questions_says_none(run, write) -> None:
     outcome = run("plan", write("log.csv", simple_log(4, 6, hours=(9.0, 14.0))), "--as-of", AS_OF)
     assert "asked about" not in outcome.printed
+    assert "by assumption" not in outcome.printed
     assert outcome.record()["asked"] == {"count": 0, "rows": 0, "list": []}
+    assert outcome.record()["assumed"] == {"cells": 0, "list": []}
+
+
+@pytest.mark.parametrize(
+    ("column", "typed", "cells"),
+    [
+        ("oil_hours", ("11?", "ca. 12", "9+3"), 3),
+        ("colour_rating", ("dark", "2+", "amber"), 3),
+        ("drained_on", ("04/05/2026", "14/05/2026", "03/06/2026"), 2),
+        ("spring_type", ('"', "ditto", '"'), 3),
+    ],
+)
+def test_what_was_read_by_assumption_is_counted_everywhere(run, write, column: str, typed, cells: int) -> None:
+    rows = simple_log(4, 6, hours=(9.0, 14.0))
+    for at, text in enumerate(typed, 3):
+        rows[at][column] = text
+    log = write("log.csv", rows)
+    line = f"{cells} cells read by assumption: {cells} of {column}"
+    for command in ("check", "springs"):
+        assert line in run(command, log, "--as-of", AS_OF, out=False).printed
+    outcome = run("plan", log, "--as-of", AS_OF)
+    assert line in outcome.printed
+    assert outcome.record()["assumed"]["cells"] == sum(item["cells"] for item in outcome.record()["assumed"]["list"])
+    assert outcome.record()["assumed"]["cells"] == cells
+    assert f"{line}." in outcome.page().split('<section id="answer"')[1]
 
 
 def test_an_assumed_encoding_is_said_on_the_terminal_and_in_the_record(run, write, tmp_path: Path) -> None:

@@ -75,7 +75,7 @@ class SettledOrder:
 
 @dataclass(frozen=True, slots=True)
 class ReadDates:
-    """A column of dates: date, reason and note of each row; and the order of day and month by separator."""
+    """A column of dates: date, reason, note and either of each row; and the order of day and month by separator."""
 
     frame: pl.DataFrame
     orders: Mapping[str, SettledOrder]
@@ -86,7 +86,8 @@ def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date, planned
 
     texts : String, shape (n,), as typed. declared : order from the settings or the header; None finds it from the
     dates. planned : dates may be after `as_of`, which then proves no order.
-    The frame has columns date (null where there is none), reason and note, shape (n,).
+    The frame has columns date (null where there is none), reason, note and either, shape (n,). either : the date
+    could be read in two ways, and the other dates of the column say which.
     """
     frame = pl.DataFrame({"text": texts.cast(pl.String)})
     iso = pl.col("text").str.contains(_ISO)
@@ -97,14 +98,20 @@ def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date, planned
     orders = settled_orders(possible, declared, as_of=as_of, planned=planned)
     parsed = pl.DataFrame(
         [
-            (text, *_in_order(item, orders.get(item.separator, SettledOrder())), item.note)
+            (
+                text,
+                *_in_order(item, orders.get(item.separator, SettledOrder())),
+                item.note,
+                _is_either(item, declared),
+            )
             for text, item in possible.items()
         ],
-        schema={"text": pl.String, "read": pl.Date, "reason": pl.String, "note": pl.String},
+        schema={"text": pl.String, "read": pl.Date, "reason": pl.String, "note": pl.String, "either": pl.Boolean},
         orient="row",
     )
     joined = frame.join(parsed, on="text", how="left", maintain_order="left")
-    return ReadDates(joined.select(pl.coalesce("iso", "read").alias("date"), "reason", "note"), orders)
+    either = pl.col("either").fill_null(False) & pl.col("read").is_not_null()
+    return ReadDates(joined.select(pl.coalesce("iso", "read").alias("date"), "reason", "note", either), orders)
 
 
 def possible_dates(text: str, as_of: date) -> PossibleDates:
@@ -193,6 +200,13 @@ def _year_first_fits_better(group: Mapping[str, PossibleDates], as_of: date) -> 
         if len(others := [day for item in several if (day := item.by_order[position]) is not None]) == len(several)
     ]
     return max(days) - min(days) < min(spans, default=timedelta.max)
+
+
+def _is_either(possible: PossibleDates, declared: Order | None) -> bool:
+    """Whether only the other dates can say which of two dates a text is: dots mean day first everywhere."""
+    day_first, month_first, _ = possible.by_order
+    undeclared = declared is None and possible.separator != DAY_FIRST_MARK
+    return undeclared and None not in (day_first, month_first) and day_first != month_first
 
 
 def _in_order(possible: PossibleDates, settled: SettledOrder) -> tuple[date | None, str | None]:

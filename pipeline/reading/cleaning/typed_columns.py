@@ -113,7 +113,10 @@ def _typed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.Da
             rows = rows.join(about, on="_position", how="inner", maintain_order="left")
             texts_of = {"message": pl.col(extra), "proposal": pl.col("proposal"), "setting": pl.col("setting")}
             findings.append(row_findings(rows, column.name, kind=kind, **texts_of))
-    beside = [name for name in (*_FINDINGS, *_ANSWERS, "unit") if name != column.name]
+    if "either" in read.columns and (cells_of_two := int(read["either"][positions].sum())):
+        message = f"{cells_of_two} dates that may be two days are read in the order that the other dates show"
+        findings.append(file_finding(column.name, None, kind="note", message=message))
+    beside = [name for name in (*_FINDINGS, *_ANSWERS, "unit", "either") if name != column.name]
     return read.drop(beside, strict=False)[positions], [*findings, *about_column]
 
 

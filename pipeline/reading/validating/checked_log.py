@@ -30,6 +30,7 @@ from draincurve.pipeline.reading.validating.accounting import (
     reasons_of,
     remarks_of,
 )
+from draincurve.pipeline.reading.validating.assumptions import with_assumed_cells
 from draincurve.pipeline.reading.validating.common_findings import CommonFinding, common_findings
 from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits, without_future_dates
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile, gathered
@@ -113,6 +114,11 @@ class Log:
     def asked_rows(self) -> int:
         """How many rows are asked about."""
         return self.asked.drop_nulls("line").select("source", "line").n_unique()
+
+    @property
+    def assumed(self) -> pl.DataFrame:
+        """The notes on cells that were read by an assumption, with `cells`, how many cells each is about."""
+        return with_assumed_cells(self.remarks)
 
     @property
     def notes(self) -> pl.DataFrame:

@@ -73,7 +73,7 @@ def test_declared_order_stands() -> None:
     assert read("3/4/25", declared="month first") == [date(2025, 3, 4)]
     assert read("25/3/4", declared="year first") == [date(2025, 3, 4)]
     found = read_dates(pl.Series(["3/4/25"]), "day first", as_of=TODAY)
-    assert found.frame.rows() == [(date(2025, 4, 3), None, None)]
+    assert found.frame.rows() == [(date(2025, 4, 3), None, None, False)]
     found = read_dates(pl.Series(["3/25/25"]), "day first", as_of=TODAY)
     assert found.frame["reason"].to_list() == ["is no date when it is read day first: write it as 2026-03-04"]
 
@@ -273,7 +273,7 @@ def test_words_behind_a_date_written_in_full_do_not_matter() -> None:
 
 def test_blank_cells_have_neither_date_nor_reason() -> None:
     found = read_dates(pl.Series([None, "", "  ", "-", "n/a"], dtype=pl.String), None, as_of=TODAY).frame
-    assert found.rows() == [(None, None, None)] * 5
+    assert found.rows() == [(None, None, None, False)] * 5
 
 
 @pytest.mark.parametrize(
@@ -340,3 +340,9 @@ def test_a_workbooks_first_day_is_not_a_date() -> None:
     assert read("2", "25568") == [None, None]
     assert read("25569") == [date(1970, 1, 1)]
     assert read("25570") == [date(1970, 1, 1) + timedelta(days=1)]
+
+
+def test_dates_that_only_the_others_can_settle_are_marked() -> None:
+    texts = pl.Series(["14/05/2026", "04/05/2026", "05/05/2026", "04.05.2026", "2026-05-04", "4 May 2026"])
+    assert read_dates(texts, None, as_of=TODAY).frame["either"].to_list() == [False, True, *[False] * 4]
+    assert not read_dates(texts, "day first", as_of=TODAY).frame["either"].any()
