@@ -13,7 +13,7 @@ from draincurve.pipeline.deciding.fleet_intervals import fleet_interval_table
 from draincurve.pipeline.deciding.forecast import ForecastResult, forecast
 from draincurve.pipeline.deciding.forecast_fleet import ForecastTables
 from draincurve.pipeline.deciding.next_samples import NextSample, next_samples
-from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks
+from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks, with_more_rides
 from draincurve.pipeline.deciding.oil_curves import oil_curves
 from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, unit_curves
 from draincurve.pipeline.deciding.unit_scoring import curves_of_rows, score_units, shorter_units
@@ -79,6 +79,9 @@ def decide(
     state = with_wear(described.state, wear)
     with watch.stage("deciding"):
         clocks = unit_clocks(state, drains, described.usage, described.bookings, settings, as_of)
+        if described.rides_of_alike is not None:
+            usage, bookings = described.rides_of_alike
+            clocks = with_more_rides(clocks, unit_clocks(state, drains, usage, bookings, settings, as_of), bookings)
         readings = [
             score_units(
                 one,

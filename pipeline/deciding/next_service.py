@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -33,7 +33,7 @@ class UnitClocks:
 
     hours : as `hours_on_oil` gives them; rates : as `riding_rates`; days : as `known_usage`; riding : as
     `riding_history`; on_oil : (n,) [h], NaN where not known; caps : name -> (n,) [h], infinite where the cap does
-    not apply.
+    not apply; more : clocks and bookings with rides that may be a unit's, None where there are none.
     """
 
     hours: pl.DataFrame
@@ -42,6 +42,7 @@ class UnitClocks:
     riding: RidingHistory
     on_oil: Floats
     caps: Mapping[str, Floats]
+    more: tuple[UnitClocks, pl.DataFrame | None] | None = None
 
 
 def unit_clocks(
@@ -64,6 +65,20 @@ def unit_clocks(
     on_oil = hours["hours_on_oil"].cast(pl.Float64).fill_null(float("nan")).to_numpy()
     riding = riding_history(state, days, rates, as_of, seed=settings.seed)
     return UnitClocks(hours, rates, days, riding, on_oil, _caps(state, known, settings))
+
+
+def with_more_rides(clocks: UnitClocks, more: UnitClocks, bookings: pl.DataFrame | None) -> UnitClocks:
+    """The clocks with the hours on the oil of each unit that has more with rides that may be its own.
+
+    more, bookings : with these rides. The date is then the earlier of both.
+    """
+    longer = pl.Series(more.on_oil > clocks.on_oil)
+    hours, rates = (
+        own.select(pl.when(longer).then(pl.lit(other[name])).otherwise(name).alias(name) for name in own.columns)
+        for own, other in ((clocks.hours, more.hours), (clocks.rates, more.rates))
+    )
+    on_oil = np.where(longer.to_numpy(), more.on_oil, clocks.on_oil)
+    return replace(clocks, hours=hours, rates=rates, on_oil=on_oil, more=(more, bookings))
 
 
 def next_service_table(
@@ -91,6 +106,11 @@ def next_service_table(
         )
     )
     dated = due_dates(units, booked_events(bookings, clocks.days, as_of), clocks.riding, as_of)
+    if clocks.more is not None:
+        more, booked = clocks.more
+        others = due_dates(units, booked_events(booked, more.days, as_of), more.riding, as_of)
+        first = pl.lit((others["due_on"] < dated["due_on"]).fill_null(False))
+        dated = dated.select(pl.when(first).then(others[name]).otherwise(name).alias(name) for name in dated.columns)
     decided = _decided(units.hstack(dated.drop("unit_key")), found, standings)
     order = decided.sort("due_on", "unit_id", "site", nulls_last=False, maintain_order=True)
     why = order.with_columns(pl.Series("why", reasons(order, settings), dtype=pl.String)).select(REASON_COLUMNS)

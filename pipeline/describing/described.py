@@ -9,6 +9,7 @@ from typing import Protocol
 
 import polars as pl
 
+from draincurve.pipeline.describing.alike_units import RidesOfAlike, rides_of_alike, rows_of_alike
 from draincurve.pipeline.describing.asked_values import (
     known_drains,
     other_readings,
@@ -20,7 +21,12 @@ from draincurve.pipeline.describing.covariates import LeftOut
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_sample import sample_note, sampled_state
 from draincurve.pipeline.describing.fleet_state import fleet_state, new_unit_rows, units_in_service
-from draincurve.pipeline.describing.held_back_facts import held_back_signs, with_held_back_days, with_held_back_limits
+from draincurve.pipeline.describing.held_back_facts import (
+    LIMITS,
+    held_back_signs,
+    with_held_back_days,
+    with_held_back_limits,
+)
 from draincurve.pipeline.describing.leg_pairs import LegPair, leg_pairs
 from draincurve.pipeline.describing.oil_viscosity import OilTerm, with_viscosity
 from draincurve.pipeline.describing.part_age import usual_fill
@@ -56,8 +62,9 @@ class Described:
 
     processing : how a fleet of this size is processed
     drains : accepted drains, null where something is asked about; units, usage, bookings : the log's tables with
-    what their held-back rows still say, or None; state : units in service, as `fleet_state` gives them, with the
-    conditions of the fill that runs now;
+    what their held-back rows still say, or None; rides_of_alike : usage and bookings with the rows of names that may
+    be a unit's, None where there are none; state : units in service, as `fleet_state` gives them, with the conditions
+    of the fill that runs now;
     sample : rows of `state` that represent a large fleet, all rows of any other; combinations : springs and oils in
     use, with the conditions of a fill; signs : units to inspect, as columns unit_id, site, drained_on, signs
     model_drains : the drains as the models read them, with oil viscosities where oils enter by them, and `on_shock`;
@@ -74,6 +81,7 @@ class Described:
     units: pl.DataFrame | None
     usage: pl.DataFrame | None
     bookings: pl.DataFrame | None
+    rides_of_alike: RidesOfAlike | None
     state: pl.DataFrame
     combinations: pl.DataFrame
     signs: pl.DataFrame
@@ -113,7 +121,7 @@ def describe(
     with watch.stage("describing"):
         accepted = log.accepted["drains"]
         drains = known_drains(accepted)
-        units = with_held_back_limits(log.accepted.get("units"), log.legible.get("units"))
+        units = _with_limits(log)
         usage, bookings = (
             with_held_back_days(log.accepted.get(name), log.legible.get(name)) for name in ("usage", "bookings")
         )
@@ -153,6 +161,7 @@ def describe(
             units=units,
             usage=usage,
             bookings=bookings,
+            rides_of_alike=rides_of_alike(usage, bookings, drains, log.alike_units),
             state=state,
             combinations=conditions(in_use),
             signs=inspect_now(drains, signs, units=units),
@@ -172,8 +181,18 @@ def describe(
 
 def processing_of(log: Log) -> FleetProcessing:
     """How a fleet of the size of the log's is processed."""
-    units, drains = with_held_back_limits(log.accepted.get("units"), log.legible.get("units")), log.accepted["drains"]
+    units, drains = _with_limits(log), log.accepted["drains"]
     return fleet_processing(units=units_in_service(drains, units), drains=drains.height)
+
+
+def _with_limits(log: Log) -> pl.DataFrame | None:
+    """The register with the limits of its held-back rows, and of names that may be a unit's."""
+    units, legible = log.accepted.get("units"), log.legible.get("units")
+    if units is None:
+        return None
+    rows = [rows_of_alike(units, log.accepted["drains"], log.alike_units), *([] if legible is None else [legible])]
+    needed = ("unit_key", "unit_id", *LIMITS)
+    return with_held_back_limits(units, pl.concat([one.select(needed) for one in rows], how="vertical_relaxed"))
 
 
 def _of_channels(drains: pl.DataFrame, channels: tuple[str, ...], *, compact: bool) -> dict[str, RatedDrains]:

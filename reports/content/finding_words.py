@@ -24,10 +24,9 @@ def assumed_words(log: Log) -> str:
     counts = (
         log.assumed.group_by("column").agg(pl.col("cells").sum()).sort("cells", "column", descending=(True, False))
     )
-    if not counts.height:
-        return ""
-    listed = ", ".join(f"{wording.grouped(cells)} of {column}" for column, cells in counts.iter_rows())
-    return f"{wording.counted(counts['cells'].sum(), 'cell')} read by assumption: {listed}"
+    cells: dict[str, int] = dict(counts.iter_rows())
+    listed = ", ".join(f"{wording.grouped(count)} of {column}" for column, count in cells.items())
+    return f"{wording.counted(sum(cells.values()), 'cell')} read by assumption: {listed}" if cells else ""
 
 
 def assumed_kinds(log: Log) -> tuple[str, ...]:

@@ -131,6 +131,7 @@ def described(drains: pl.DataFrame, left_out: tuple[LeftOut, ...] = ()) -> Descr
         units=None,
         usage=None,
         bookings=None,
+        rides_of_alike=None,
         state=nothing,
         combinations=nothing,
         signs=nothing,

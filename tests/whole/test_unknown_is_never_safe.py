@@ -72,6 +72,23 @@ def never_later(before, after) -> None:
         assert unknown[unit] <= day, f"{unit}: {day} became {unknown[unit]}"
 
 
+@pytest.mark.parametrize("spelt", ["UO1", "U1 (left)", "U-1"])
+def test_a_unit_under_another_spelling_in_the_other_tables(shop, known, spelt: str) -> None:
+    def respelt(rows: list[dict]) -> list[dict]:
+        return [row | {"unit_id": spelt} if row["unit_id"] == "U01" else row for row in rows]
+
+    limits = respelt(register(4))
+    limits[0]["max_interval_h"] = 9
+    hard = usage(4, hours=1.1)
+    right = shop(units=[register(4)[0] | {"max_interval_h": 9}, *register(4)[1:]], used=hard)
+    after = shop(units=limits, used=respelt(hard), booked=respelt(bookings(4)))
+    assert f"are '{spelt}' and 'U01' one? They are kept apart" in after.printed
+    table, expected = (one.table("next_service").filter(pl.col("unit_id") == "U01") for one in (after, right))
+    assert table["interval_h"].item() <= expected["interval_h"].item()
+    assert table["hours_on_oil"].item() >= expected["hours_on_oil"].item()
+    assert {dates(after)[unit] <= day for unit, day in dates(right).items()} == {True}
+
+
 def test_blank_hours_of_a_usage_row(shop, known) -> None:
     used = usage(4)
     used[3] = used[3] | {"hours": ""}

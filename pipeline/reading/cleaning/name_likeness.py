@@ -113,14 +113,16 @@ def _with_side(keys: Mapping[str, str]) -> Iterator[tuple[str, str]]:
     for key in keys:
         match = _SIDE.fullmatch(key) if key[-1:].isalpha() else None
         if match is not None:
-            side = (match["base"], match["side"] in _LEFT)
+            base = _LEADING_ZEROS.sub("", match["base"])
+            side = (base, match["side"] in _LEFT)
             if side in by_side:
                 yield by_side[side], key
             by_side.setdefault(side, key)
-            bases.setdefault(match["base"], set()).add(side[1])
+            bases.setdefault(base, set()).add(side[1])
+    bare = {_LEADING_ZEROS.sub("", key): key for key in keys} if by_side else {}
     for (base, left), key in by_side.items():
-        if base in keys and bases[base] == {left}:
-            yield base, key
+        if base in bare and bases[base] == {left}:
+            yield bare[base], key
 
 
 def _bare_and_typed(keys: Mapping[str, str]) -> list[tuple[str, str]]:

@@ -76,12 +76,13 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
             done[table] = _respelt(done[table], name, spellings=spellings)
             if two:
                 done[table] = with_two_names_held_back(done[table], name, two)
-        done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near))
+        here = frozenset(done[having[0]].typed[name].drop_nulls().unique())
+        done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near, here=here))
         if name == "unit_id":
             alike = frozenset(unit for pair in (*near, *(cell.names for cell in two.values())) for unit in pair)
             in_one_cell = {cell: found.names for cell, found in two.items()}
             done = {
-                table: replace(working, alike_units=alike, units_in_one_cell=in_one_cell)
+                table: replace(working, alike_units=alike, alike_pairs=near, units_in_one_cell=in_one_cell)
                 for table, working in done.items()
             }
     return done
@@ -108,12 +109,15 @@ def _respelt(working: WorkingTable, name: str, *, spellings: Spellings) -> Worki
     return working.with_typed(working.typed.with_columns(pl.col(name).replace(changed)))
 
 
-def _remarks(name: str, spellings: Spellings, *, near: Sequence[tuple[str, str]]) -> list[pl.DataFrame]:
+def _remarks(
+    name: str, spellings: Spellings, *, near: Sequence[tuple[str, str]], here: frozenset[str]
+) -> list[pl.DataFrame]:
+    """Notes on spellings that are one, and questions about names that may be; here : names of the first table."""
     remarks = [
         file_finding(name, shown, kind="note", message=f"{_listed(variants)} are taken as one: '{shown}'")
         for shown, variants in spellings.variants.items()
     ]
-    remarks += [_asked(name, pair, times=spellings.times) for pair in near[:MOST_ASKED]]
+    remarks += [_asked(name, pair, times=spellings.times, here=here) for pair in near[:MOST_ASKED]]
     more = len(near) - MOST_ASKED
     if more > 0:
         message = f"{more} more pairs of names look alike and are kept apart"
@@ -121,9 +125,12 @@ def _remarks(name: str, spellings: Spellings, *, near: Sequence[tuple[str, str]]
     return remarks
 
 
-def _asked(name: str, pair: tuple[str, str], *, times: Mapping[str, int]) -> pl.DataFrame:
-    """The question whether two names are one, with the settings that merge the rarer one into the other."""
-    common, rare = sorted(pair, key=lambda one: (-times[one], one))
+def _asked(name: str, pair: tuple[str, str], *, times: Mapping[str, int], here: frozenset[str]) -> pl.DataFrame:
+    """The question whether two names are one, with the settings that merge the rarer one into the other.
+
+    here : names of the first table, which are the others' common ones however rare they are
+    """
+    common, rare = sorted(pair, key=lambda one: (one not in here, -times[one], one))
     message = f"are '{rare}' and '{common}' one? They are kept apart"
     setting = words_setting(name, rare, common, remark=f"{toml_text(rare)} if they are two")
     return file_finding(name, rare, kind="asked", message=message, setting=setting)

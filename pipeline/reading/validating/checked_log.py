@@ -81,6 +81,7 @@ class Log:
     as_of : day the answers are for
     name : of the log, as the report shows it
     held_back_file : all rows held back where they are very many, else None
+    alike_units : pairs of unit_id that may be one unit, as long as nobody has said
     """
 
     accepted: dict[str, pl.DataFrame]
@@ -94,6 +95,7 @@ class Log:
     as_of: date
     name: str = ""
     held_back_file: HeldBackFile | None = None
+    alike_units: tuple[tuple[str, str], ...] = ()
 
     @property
     def held_back_count(self) -> int:
@@ -149,6 +151,7 @@ def check_log(
                 yield piece
 
     shown, file = gathered(pieces(), processing.held_back_in_memory)
+    alike = checked["drains"].alike_pairs
     remarks = pl.concat([remarks_of(working) for working in (*checked.values(), second)])
     reasons = pl.concat([reasons_of(working) for working in (*checked.values(), second)])
     common = common_findings(reasons.filter(~pl.col("message").is_in(NO_ROWS)))
@@ -175,6 +178,7 @@ def check_log(
         second_ratings,
         as_of,
         held_back_file=file,
+        alike_units=alike,
     )
 
 
