@@ -40,7 +40,7 @@ class MailSettings:
     largest_mb: float = setting(8.0, 0, 100, "files attached together [MB]; what goes past it is left out and named")
     tries: int = setting(4, 1, 20, "times that sending is tried")
     first_wait_s: float = setting(15.0, 0, 3600, "wait before the second try [s]; it doubles with each further one")
-    timeout_s: float = setting(30.0, 0.1, 600, "longest wait for an answer of the server [s]")
+    timeout_s: float = setting(30.0, 0.1, 600, "time for the whole of one try, up to the last answer [s]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ class WebhookSettings:
     signing_key_file: str | None = text(None, f"file with the key that signs the body; {_SECRET}")
     tries: int = setting(4, 1, 20, "times that posting is tried")
     first_wait_s: float = setting(15.0, 0, 3600, "wait before the second try [s]; it doubles with each further one")
-    timeout_s: float = setting(30.0, 0.1, 600, "longest wait for an answer [s]")
+    timeout_s: float = setting(30.0, 0.1, 600, "time for the whole of one try, up to the last answer [s]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,13 @@ class ScheduleSettings:
         10, 0, 720, "start up to this much later, so that machines do not all start at once [min]"
     )
     memory_mb: int = setting(2048, 256, 1048576, "memory past which the night is stopped [MB]")
-    longest_minutes: int = setting(120, 1, 1440, "time past which the night is stopped [min]")
+    night_deadline_s: float = setting(
+        1800.0,
+        1,
+        86400,
+        "time for a night; past it delivery, or a report that is not finished, is given up [s]",
+    )
+    longest_minutes: int = setting(120, 1, 1440, "time past which the timer stops a night that did not end [min]")
     user: str | None = text(
         None, "account that runs the night; none: the one that runs schedule", r"[a-z_][a-z0-9_-]{0,30}\$?", "bench"
     )

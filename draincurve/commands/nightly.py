@@ -67,7 +67,8 @@ def _run(settings: Path, as_of: str | None, *, force: bool, quiet: bool, verbose
             )
             last_report = "whatever report is there stays"
         else:
-            from draincurve.nightly.night import Night, run_night
+            from draincurve.nightly.night import run_night
+            from draincurve.nightly.night_order import Night
 
             outcome = run_night(Night(file, day, force, started, clock, progress))
             good = outcome.last_good

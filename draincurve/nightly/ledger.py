@@ -30,6 +30,7 @@ class RunStatus(StrEnum):
     GOOD = "good"
     FAILED = "failed"
     UNCHANGED = "unchanged"
+    STOPPED = "stopped"
     INTERRUPTED = "interrupted"
 
 
@@ -63,6 +64,20 @@ MIGRATIONS = (
         run_id INTEGER NOT NULL REFERENCES runs, way TEXT NOT NULL, delivered INTEGER NOT NULL,
         tries INTEGER NOT NULL, said TEXT NOT NULL
     ) STRICT;
+    """,
+    """
+    CREATE TABLE letters (
+        run_id INTEGER PRIMARY KEY REFERENCES runs, name TEXT NOT NULL, started TEXT NOT NULL, subject TEXT NOT NULL,
+        text TEXT NOT NULL, html TEXT NOT NULL, body TEXT NOT NULL
+    ) STRICT;
+    CREATE TABLE sendings (
+        digest TEXT NOT NULL, way TEXT NOT NULL, receiver TEXT NOT NULL, state TEXT NOT NULL, at TEXT NOT NULL,
+        PRIMARY KEY (digest, way, receiver)
+    ) STRICT;
+    INSERT INTO sendings
+        SELECT DISTINCT digest, way, '*', 'sent', coalesce(ended, started) FROM deliveries JOIN runs USING (run_id)
+        WHERE deliveries.delivered AND way != 'metrics' GROUP BY digest, way;
+    ALTER TABLE runs DROP COLUMN delivered
     """,
 )
 """One script for each version of the schema, each from the one before (PRAGMA user_version)."""
@@ -141,12 +156,15 @@ def end_run(
     as_of: date | None,
     message: str = "",
 ) -> None:
-    """Record the end of a run without a new report."""
+    """Record the end of a run without a new report; the record of a report that is complete is not changed."""
     with transaction(ledger):
         ledger.execute(
-            "UPDATE runs SET status = ?, ended = ?, as_of = ?, message = ? WHERE run_id = ?",
-            (status, _instant(ended), None if as_of is None else as_of.isoformat(), message, run_id),
-        )
+            "UPDATE runs SET status = ?, ended = ?, as_of = ?, message = ? WHERE run_id = ? AND status = ?",
+            (
+                status, _instant(ended), None if as_of is None else as_of.isoformat(), message, run_id,
+                RunStatus.RUNNING,
+            ),
+        )  # fmt: skip
 
 
 def record_good_night(
@@ -191,10 +209,8 @@ def record_deliveries(
     ledger: sqlite3.Connection, run_id: int, *, outcomes: Iterable[tuple[str, bool, int, str]]
 ) -> None:
     """Record the outcome of each delivery: way, delivered, tries, message."""
-    found = list(outcomes)
     with transaction(ledger):
-        _insert(ledger, "deliveries", columns=5, rows=((run_id, *outcome) for outcome in found))
-        ledger.execute("UPDATE runs SET delivered = ? WHERE run_id = ?", (all(one[1] for one in found), run_id))
+        _insert(ledger, "deliveries", columns=5, rows=((run_id, *outcome) for outcome in outcomes))
 
 
 def _migrate(ledger: sqlite3.Connection, path: Path) -> None:

@@ -18,15 +18,13 @@ _DISTINCT = "run_id IN (SELECT max(run_id) FROM runs WHERE status = 'good' GROUP
 
 @dataclass(frozen=True, slots=True)
 class LastNight:
-    """A good run. delivered : whether every delivery succeeded; ways : ways by which this report was delivered."""
+    """A good run; moment : when it began."""
 
     run_id: int
     digest: str
     folder: str
     exit_status: int
     moment: Moment
-    delivered: bool
-    ways: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,18 +60,12 @@ def last_good_night(ledger: sqlite3.Connection) -> LastNight | None:
     row = _one(ledger, "SELECT * FROM runs WHERE status = ? ORDER BY run_id DESC LIMIT 1", RunStatus.GOOD)
     if row is None:
         return None
-    ways = ledger.execute(
-        "SELECT way FROM deliveries JOIN runs USING (run_id) WHERE digest = ? AND deliveries.delivered",
-        (row["digest"],),
-    )
     return LastNight(
         row["run_id"],
         row["digest"],
         row["folder"],
         row["exit_status"],
         Moment(datetime.fromisoformat(row["started"]), row["zone"], date.fromisoformat(row["clock_day"])),
-        bool(row["delivered"]),
-        frozenset(way for (way,) in ways),
     )
 
 

@@ -5,14 +5,15 @@ from __future__ import annotations
 import os
 import resource
 import sqlite3
-import time
+from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, replace
-from datetime import date, datetime
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 from draincurve.exit_status import DONE, FAILED, WITH_HELD_BACK
-from draincurve.nightly.delivery.night_delivery import deliver_fault, deliver_report
+from draincurve.nightly.delivery.letter import Letter
+from draincurve.nightly.delivery.night_report import DeliveryOutcome, NightReport
 from draincurve.nightly.ledger import (
     GoodNight,
     RunStatus,
@@ -24,16 +25,19 @@ from draincurve.nightly.ledger import (
     transaction,
 )
 from draincurve.nightly.ledger_queries import LastNight, facts_before, facts_of_run, last_good_night
-from draincurve.nightly.night_clock import Moment, NightDay, night_day
+from draincurve.nightly.news import NO_LETTER, letter_if_any, send_fault, send_letter
+from draincurve.nightly.night_clock import NightDay, night_day
 from draincurve.nightly.night_inputs import digest_of_inputs, digest_of_result, night_inputs
+from draincurve.nightly.night_order import Night
 from draincurve.nightly.night_outcome import NightOutcome, fault_line, standing_report
+from draincurve.nightly.night_stop import NightStoppedError, stoppable
+from draincurve.nightly.outbox import Outbox, keep_letter, letter_of_run, unsent_words
 from draincurve.nightly.report_comparison import changes_between
 from draincurve.nightly.report_facts import ReportFacts, facts_of_result
 from draincurve.nightly.run_lock import LockedError, one_at_a_time
 from draincurve.nightly.site_report import narrowed, narrowed_changes, site_folder, units_by_site
 from draincurve.pipeline.report import Report
 from draincurve.pipeline.run import plan
-from draincurve.pipeline.stopwatch import Progress
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.output.dated_reports import (
@@ -44,112 +48,105 @@ from draincurve.reports.output.dated_reports import (
 )
 from draincurve.reports.output.report_files import write_files
 from draincurve.schemas.errors import file_fault_line
-from draincurve.schemas.nightly_settings import NightlyFile
 
 SITES = "sites"
 
 
-@dataclass(frozen=True, slots=True)
-class Night:
-    """The order for a night.
-
-    as_of : day that the user set, else None; force : make the report anew even if nothing has changed; started :
-    when the run began; clock : the same by the performance counter [s]; progress : called with each stage
-    """
-
-    file: NightlyFile
-    as_of: date | None
-    force: bool
-    started: Moment
-    clock: float
-    progress: Progress
-
-    @property
-    def seconds(self) -> float:
-        """Seconds since the run began."""
-        return time.perf_counter() - self.clock
-
-
 def run_night(night: Night) -> NightOutcome:
-    """The whole night. Raises nothing, except when it is interrupted.
+    """The whole night. Raises nothing.
 
     Whatever fails before the new report is complete leaves the last good one unchanged.
     """
     folder = night.file.output_folder
     try:
-        with one_at_a_time(folder, f"process {os.getpid()}, since {night.started.at:%Y-%m-%d %H:%M:%S %z}"):
+        with (
+            stoppable(night.deadline_s) as lift_deadline,
+            one_at_a_time(folder, f"process {os.getpid()}, since {night.started.at:%Y-%m-%d %H:%M:%S %z}"),
+        ):
             clear_leftovers(folder)
             with open_ledger(night.file.ledger) as ledger:
                 run_id = begin_run(ledger, night.started)
                 try:
-                    return _recorded_night(night, ledger, run_id=run_id)
-                except Exception as fault:
+                    return _recorded_night(night, ledger, run_id=run_id, lift_deadline=lift_deadline)
+                except (Exception, NightStoppedError) as fault:
                     with suppress(sqlite3.Error):
-                        end_run(
-                            ledger,
-                            run_id,
-                            status=RunStatus.FAILED,
-                            ended=_now(),
-                            as_of=night.as_of,
-                            message=fault_line(fault),
-                        )
+                        _end_in_ledger(night, ledger, run_id=run_id, fault=fault)
                     raise
     except LockedError as fault:
         return _failed(night, str(fault))
+    except NightStoppedError as fault:
+        stopped = _failed(night, str(fault))
+        return _told(night, stopped) if fault.overdue else replace(stopped, status="stopped")
     except Exception as fault:
-        failed = _failed(night, fault_line(fault))
-        good_at = None if failed.last_good is None else failed.last_good.made_at
-        outcomes = deliver_fault(
-            night.file, failed.message, started=night.started.at, seconds=failed.seconds, last_good_at=good_at
-        )
-        return replace(failed, deliveries=outcomes)
+        return _told(night, _failed(night, fault_line(fault)))
 
 
-def _recorded_night(night: Night, ledger: sqlite3.Connection, *, run_id: int) -> NightOutcome:
+def _recorded_night(
+    night: Night, ledger: sqlite3.Connection, *, run_id: int, lift_deadline: Callable[[], None]
+) -> NightOutcome:
     """A night that holds the lock and is recorded in the ledger."""
     last = last_good_night(ledger)
     day = night_day(night.started, None if last is None else last.moment, given=night.as_of)
     inputs = night_inputs(night.file, day.as_of)
     night.progress("looking for anything new")
     digest = digest_of_inputs(inputs, night.file.settings)
-    if not night.force and last is not None and _is_current(last, digest, folder=night.file.output_folder):
+    letter = None if last is None else _current_letter(ledger, last, digest, folder=night.file.output_folder)
+    if last is not None and letter is not None and not night.force:
         end_run(ledger, run_id, status=RunStatus.UNCHANGED, ended=_now(), as_of=day.as_of)
-        return _unchanged(night, ledger, last=last, day=day)
-    result = plan(inputs, night.progress)
-    digest, facts = digest_of_result(result, night.file.settings), facts_of_result(result)
-    before = facts_before(ledger, digest)
-    result = replace(result, warnings=(*day.said, *result.warnings))
-    changes = None if before is None else changes_between(before, facts)
-    made = _made(night, ledger, run_id=run_id, result=result, changes=changes, facts=facts, digest=digest, day=day)
+        outcome = _unchanged(night, ledger, last=last, day=day)
+    else:
+        result = plan(inputs, night.progress)
+        digest, facts = digest_of_result(result, night.file.settings), facts_of_result(result)
+        before = facts_before(ledger, digest)
+        unsent = unsent_words(ledger, last) if last is not None and last.digest != digest else ()
+        result = replace(result, warnings=(*day.said, *unsent, *result.warnings))
+        changes = None if before is None else changes_between(before, facts)
+        outcome, letter = _made(
+            night, ledger, run_id=run_id, result=result, changes=changes, facts=facts, digest=digest, day=day
+        )
+    lift_deadline()
     night.progress("delivering")
-    repeated = last is not None and last.digest == digest and not night.force
-    outcomes = deliver_report(
-        night.file,
-        made.content,
-        started=night.started.at,
-        folder=made.folder,
-        seconds=made.outcome.seconds,
-        digest=digest,
-        done=last.ways if last is not None and repeated else (),
-    )
+    outbox = Outbox(ledger, digest)
+    if night.force:
+        outbox.forget()
+    outcomes: tuple[DeliveryOutcome, ...] = ()
+    if letter is not None:
+        outcomes = send_letter(
+            night.file,
+            letter,
+            record=outbox,
+            started=night.started.at,
+            seconds=outcome.seconds,
+            left_s=night.left_s,
+        )
     delivered = ((one.way, one.delivered, one.tries, one.said) for one in outcomes)
     record_deliveries(ledger, run_id, outcomes=delivered)
     night.progress("deleting old reports")
     return replace(
-        made.outcome,
-        deliveries=outcomes,
-        warnings=(*made.outcome.warnings, *_deleted(night)),
-        memory_mb=_memory_mb(),
+        outcome, deliveries=outcomes, warnings=(*outcome.warnings, *_deleted(night)), memory_mb=_memory_mb()
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Made:
-    """A complete report."""
+def _told(night: Night, failed: NightOutcome) -> NightOutcome:
+    """A failed night, the news of it sent."""
+    good_at = None if failed.last_good is None else failed.last_good.made_at
+    outcomes = send_fault(
+        night.file,
+        failed.message,
+        started=night.started.at,
+        seconds=failed.seconds,
+        left_s=night.left_s,
+        last_good_at=good_at,
+    )
+    return replace(failed, deliveries=outcomes)
 
-    outcome: NightOutcome
-    folder: Path
-    content: ReportContent
+
+def _end_in_ledger(night: Night, ledger: sqlite3.Connection, *, run_id: int, fault: BaseException) -> None:
+    """Record why a run ended without a report."""
+    stopped = isinstance(fault, NightStoppedError) and not fault.overdue
+    status = RunStatus.STOPPED if stopped else RunStatus.FAILED
+    message = fault_line(fault) if isinstance(fault, Exception) else str(fault)
+    end_run(ledger, run_id, status=status, ended=_now(), as_of=night.as_of, message=message)
 
 
 def _made(
@@ -162,8 +159,8 @@ def _made(
     facts: ReportFacts,
     digest: str,
     day: NightDay,
-) -> _Made:
-    """Write the report, swap it in and record it in the ledger.
+) -> tuple[NightOutcome, Letter | None]:
+    """Write the report, swap it in and record it in the ledger with its letter.
 
     The ledger's transaction is committed right after the swap. A kill between the two leaves a complete report that
     is not in the ledger, and the next run makes it again.
@@ -179,6 +176,9 @@ def _made(
         timings = {**result.timings, "all until swapped in": night.seconds}
         good = GoodNight(digest, target.name, status, facts, timings, (*shrunk, *result.warnings))
         record_good_night(ledger, run_id, ended=_now(), day=clock_day, night=good)
+        letter = letter_if_any(NightReport(digest, night.started.at, content, target, night.seconds))
+        if letter is not None:
+            keep_letter(ledger, run_id, letter)
         night.progress("swapping in")
     outcome = NightOutcome(
         status="held back" if status else "done",
@@ -188,9 +188,9 @@ def _made(
         sites=sites,
         facts=facts,
         changes=changes,
-        warnings=good.warnings,
+        warnings=(*good.warnings, *(() if letter is not None else (NO_LETTER,))),
     )
-    return _Made(outcome, target, content)
+    return outcome, letter
 
 
 def _write(night: Night, result: Report, *, changes: ReportChanges | None, staged: Path) -> tuple[ReportContent, int]:
@@ -207,12 +207,12 @@ def _write(night: Night, result: Report, *, changes: ReportChanges | None, stage
     return content, len(sites)
 
 
-def _is_current(last: LastNight, digest: str, *, folder: Path) -> bool:
-    """Whether the last report is in the folder, is of the same inputs, and was delivered in every way."""
+def _current_letter(ledger: sqlite3.Connection, last: LastNight, digest: str, *, folder: Path) -> Letter | None:
+    """The letter of the last report, if that is in the folder and is of the same inputs."""
     report = latest_report(folder)
-    if report is None or report.name != last.folder or not (report / "report.html").is_file():
-        return False
-    return last.digest == digest and last.delivered
+    if last.digest != digest or report is None or report.name != last.folder:
+        return None
+    return letter_of_run(ledger, last.run_id, report) if (report / "report.html").is_file() else None
 
 
 def _unchanged(night: Night, ledger: sqlite3.Connection, *, last: LastNight, day: NightDay) -> NightOutcome:
@@ -228,7 +228,6 @@ def _unchanged(night: Night, ledger: sqlite3.Connection, *, last: LastNight, day
         facts=facts,
         changes=None if before is None else changes_between(before, facts),
         warnings=day.said,
-        memory_mb=_memory_mb(),
     )
 
 

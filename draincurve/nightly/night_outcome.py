@@ -46,8 +46,8 @@ class StandingReport:
 class NightOutcome:
     """The outcome of a night.
 
-    status : "done", "held back", "unchanged" or "failed"; seconds : until the report was complete; message : one
-    line, empty unless the night failed.
+    status : "done", "held back", "unchanged", "failed" or "stopped"; seconds : until the report was complete;
+    message : one line, empty unless the night failed or was stopped.
     """
 
     status: str

@@ -18,6 +18,8 @@ from draincurve.schemas.shown_text import shown
 
 LONGEST_SUBJECT = 150
 WIDTH = 78
+FILES = "<!-- attached files -->"
+"""Place of the sentences on attached files. No text of a log can look like it, since each is escaped."""
 _SPACES = re.compile(r"[\t\n\r\x0b\x0c\x85\u2028\u2029]+| {2,}")
 
 
@@ -50,18 +52,27 @@ class MailSection:
     after: str = ""
 
 
-def report_mail(content: ReportContent, *, attached: Sequence[str] = (), left_out: Sequence[str] = ()) -> MailText:
-    """The mail of a night with a new report.
-
-    attached : names of the attached files.  left_out : sentences about files that are not attached.
-    """
+def report_mail(content: ReportContent) -> MailText:
+    """The mail of a night with a new report."""
     first = content.first
     sections = _sections(first)
-    foot = [f"Attached: {wording.listed(list(attached))}."] if attached else []
-    foot += [*left_out, f"{CAUTIONS[0]} {CAUTIONS[2]}"]
+    foot = [f"{CAUTIONS[0]} {CAUTIONS[2]}"]
     asked = f"; {first.asked}" if first.asked else ""
     about = f"{content.result.log.name}, as of {wording.weekday(content.as_of)}{asked}"
     return _mail(content.as_of, first.headline, about=about, sections=sections, foot=foot)
+
+
+def with_files(mail: MailText, *, attached: Sequence[str], left_out: Sequence[str]) -> MailText:
+    """The mail with a word on its files before its last line.
+
+    attached : names of the attached files.  left_out : sentences about files that are not attached.
+    """
+    said = [f"Attached: {wording.listed(list(attached))}."] if attached else []
+    said = [one_line(line) for line in (*said, *left_out)]
+    head, foot = mail.text.rsplit("\n\n", 1)
+    text = "\n".join([f"{head}\n", *map(_wrapped, said), foot])
+    html = html_templates().get_template("report_mail_foot.html").render(foot=said)
+    return MailText(mail.subject, text, mail.html.replace(FILES, html, 1))
 
 
 def first_screen_html(first: FirstScreen, *, about: str) -> str:
@@ -176,7 +187,7 @@ def _mail(day: date, headline: str, *, about: str, sections: Sequence[MailSectio
     html = (
         html_templates()
         .get_template("report_mail.html")
-        .render(subject=subject, headline=headline, about=about, sections=clean, foot=foot)
+        .render(subject=subject, headline=headline, about=about, sections=clean, foot=foot, files=FILES)
     )
     blocks = [_wrapped(headline), _wrapped(about), *(_section_text(section) for section in clean)]
     text = "\n\n".join([*blocks, "\n".join(_wrapped(line) for line in foot)]) + "\n"

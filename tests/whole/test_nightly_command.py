@@ -7,15 +7,19 @@ import json
 import os
 import re
 import shutil
+import socket
 import sqlite3
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta, timezone
+from email import message_from_bytes
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 import pytest
+from aiosmtpd.controller import Controller
 from small_logs import AS_OF, drain, simple_log, write_tables_only
 from typer.testing import CliRunner
 
@@ -341,27 +345,86 @@ def test_n_reports_are_kept(night, shop: Path, tmp_path: Path) -> None:
     assert kept == ["2026-06-19_0003", "2026-06-20_0004"]
 
 
-def test_a_delivery_that_fails_costs_nothing_and_is_tried_again_by_the_next_run(
-    whole_pages, night, shop, write, tmp_path, monkeypatch
+MAIL = """
+[delivery.mail]
+host = "127.0.0.1"
+port = {port}
+security = "none"
+sender = "a@b.example"
+recipients = [{recipients}]
+tries = 1
+first_wait_s = 0
+timeout_s = 5
+"""
+
+
+@dataclass
+class PostBox:
+    """Keeps what arrives: recipient and message id."""
+
+    arrived: list[tuple[str, str]] = field(default_factory=list)
+
+    async def handle_DATA(self, _server: Any, _session: Any, envelope: Any) -> str:
+        message = message_from_bytes(envelope.content)
+        self.arrived += [(address, str(message["Message-ID"])) for address in envelope.rcpt_tos]
+        return "250 OK"
+
+
+@pytest.fixture
+def mail_server() -> Iterator[tuple[PostBox, Controller]]:
+    """A mail server of this machine that is not running yet."""
+    with socket.socket() as listener:
+        listener.bind(("127.0.0.1", 0))
+        port = listener.getsockname()[1]
+    box = PostBox()
+    controller = Controller(box, hostname="127.0.0.1", port=port)
+    yield box, controller
+    controller.stop(no_assert=True)
+
+
+def ways(said: Said) -> list[tuple[str, bool]]:
+    return [(one["way"], one["delivered"]) for one in said.line["deliveries"]]
+
+
+def test_a_report_is_sent_to_each_receiver_once_by_whichever_night_can(
+    whole_pages, night, shop, write, tmp_path, mail_server
 ) -> None:
+    box, controller = mail_server
     write("drains.csv", simple_log(2, 4))
+    assert night().line["deliveries"] == []
+    metrics = "[delivery.metrics]\nfile = 'night.prom'\n"
+    first = MAIL.format(port=controller.port, recipients="'c@d.example'")
+    settings(tmp_path, first + metrics)
+    said = night()
+    assert (said.status, said.line["status"], ways(said)) == (0, "unchanged", [("mail", False), ("metrics", True)])
+    assert "draincurve_delivery_failures 1\n" in (tmp_path / "night.prom").read_text()
+    assert "draincurve_last_run_good 1\n" in (tmp_path / "night.prom").read_text()
+    controller.start()
+    said = night()
+    assert (said.line["status"], ways(said)) == ("unchanged", [("mail", True), ("metrics", True)])
+    assert ways(night()) == [("metrics", True)]
+    settings(tmp_path, MAIL.format(port=controller.port, recipients="'c@d.example', 'e@f.example'"))
+    assert ways(night()) == [("mail", True)]
+    assert night().line["deliveries"] == []
+    assert [address for address, _ in box.arrived] == ["c@d.example", "e@f.example"]
+    assert len({name for _, name in box.arrived}) == 1
+    assert ways(night("--force")) == [("mail", True)], "made anew because a person asked for it, it is sent anew"
+    assert len(box.arrived) == 4
+
+
+def test_a_report_that_reached_nobody_is_named_by_the_one_after_it(night, shop, tmp_path) -> None:
+    settings(tmp_path, MAIL.format(port=9, recipients="'c@d.example'"))
+    night(as_of="2026-06-19")
+    said = night()
+    assert "The report of 2026-06-19 was not delivered to everybody by mail" in said.line["warnings"][0]
+
+
+def test_no_secret_is_left_behind(night, shop, tmp_path, monkeypatch) -> None:
     monkeypatch.setenv("SHOP_MAIL_PASSWORD", SECRET)
     monkeypatch.setenv("SHOP_MAIL_USER", "bench")
-    settings(
-        tmp_path,
-        "[delivery.mail]\nhost = '127.0.0.1'\nport = 9\nsender = 'a@b.example'\nrecipients = ['c@d.example']\n"
-        "user_env = 'SHOP_MAIL_USER'\npassword_env = 'SHOP_MAIL_PASSWORD'\ntries = 1\nfirst_wait_s = 0\n"
-        "[delivery.metrics]\nfile = 'night.prom'",
-    )
+    login = "user_env = 'SHOP_MAIL_USER'\npassword_env = 'SHOP_MAIL_PASSWORD'\n"
+    settings(tmp_path, MAIL.format(port=9, recipients="'c@d.example'") + login)
     said = night()
-    assert said.status == 0
-    assert [(one["way"], one["delivered"]) for one in said.line["deliveries"]] == [("mail", False), ("metrics", True)]
-    assert latest_report(shop) is not None
-    assert (tmp_path / "night.prom").is_file()
-    assert night().line["status"] == "done", "what was not delivered is no reason to rest"
-    settings(tmp_path)
-    night()
-    assert night().line["status"] == "unchanged"
     for path in tmp_path.rglob("*"):
         assert not path.is_file() or SECRET.encode() not in path.read_bytes(), path
     assert SECRET not in said.errors + json.dumps(said.line)

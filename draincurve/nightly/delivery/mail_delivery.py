@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 import smtplib
-import socket
 import ssl
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from email.message import EmailMessage
+from typing import Final
 
+from draincurve.nightly.delivery.bounded_try import BoundedTry
+from draincurve.nightly.delivery.delivery_record import DeliveryRecord, SendingState
+from draincurve.nightly.delivery.letter import Letter
 from draincurve.nightly.delivery.mail_message import attached_files, night_message
-from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome, NightReport
+from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome
 from draincurve.nightly.delivery.retrying import PermanentError, TransientError, tried
 from draincurve.nightly.delivery.secrets import read_secret, without_secrets
+from draincurve.nightly.delivery.smtp_session import BoundedSmtp, Handed
 from draincurve.nightly.delivery.verified_tls import verified_context
 from draincurve.schemas.delivery_settings import MailSettings
 
 PERMANENT = 500
 """Reply codes from here on are permanent failures (RFC 5321, section 4.2.1); lower ones are transient."""
+WAY: Final = "mail"
 
 _FAULTS = (OSError, smtplib.SMTPException, UnicodeError)
 
@@ -31,17 +36,29 @@ class Login:
     password: str = field(repr=False)
 
 
-def deliver_mail(mail: MailSettings, night: NightReport, *, context: DeliveryContext) -> DeliveryOutcome:
-    """Send the mail of a night. A fault is returned as an outcome, never raised."""
-    files = attached_files(night, mail)
+def deliver_mail(
+    mail: MailSettings, letter: Letter, *, context: DeliveryContext, record: DeliveryRecord
+) -> DeliveryOutcome | None:
+    """Send a letter to the recipients who have not been sent it; None where there is none.
+
+    A fault is returned as an outcome, never raised.
+    """
+    states = record.states(WAY)
+    waiting = [address for address in dict.fromkeys(mail.recipients) if address not in states]
+    unsure = [address for address in mail.recipients if states.get(address) is SendingState.HANDING_OVER]
+    if not waiting:
+        return DeliveryOutcome(WAY, False, 0, _unsure(unsure)) if unsure else None
+    files = attached_files(letter, mail)
     try:
         tls = None if mail.security == "none" else verified_context(context, mail.ca_file)
         login = _login(mail, context)
     except PermanentError as fault:
-        return DeliveryOutcome("mail", False, 0, str(fault), files.left_out)
-    sending = Sending(mail, night_message(night, mail, files=files), tls, login, waiting=list(mail.recipients))
-    delivered, tries, said = tried(sending.once, mail.tries, first_wait_s=mail.first_wait_s, sleep=context.sleep)
-    return DeliveryOutcome("mail", delivered, tries, said, files.left_out)
+        return DeliveryOutcome(WAY, False, 0, str(fault), files.left_out)
+    sending = Sending(mail, night_message(letter, mail, files=files), tls, login, record, waiting, unsure)
+    delivered, tries, said = tried(
+        sending.once, mail.tries, timeout_s=mail.timeout_s, first_wait_s=mail.first_wait_s, context=context
+    )
+    return DeliveryOutcome(WAY, delivered, tries, said, files.left_out)
 
 
 @dataclass(slots=True)
@@ -51,6 +68,7 @@ class Sending:
     tls : None for an unencrypted connection
     login : None for a server that needs none
     waiting : recipients that have not accepted the message yet
+    unsure : recipients of whom it is not known whether the message reached them
     refused : recipients that refused it permanently, with the server's reply
     """
 
@@ -58,44 +76,70 @@ class Sending:
     message: EmailMessage
     tls: ssl.SSLContext | None
     login: Login | None
-    waiting: list[str] = field(default_factory=list)
+    record: DeliveryRecord
+    waiting: list[str]
+    unsure: list[str]
     refused: dict[str, str] = field(default_factory=dict)
+    sent: list[str] = field(default_factory=list)
 
-    def once(self) -> str:
+    def once(self, seconds: float) -> str:
         """Send to everyone still waiting; return what was done. Raises TransientError or PermanentError."""
-        server = f"mail server {self.mail.host}:{self.mail.port}"
+        one, handed = BoundedTry(seconds), Handed()
         try:
-            with self._connected() as smtp:
-                replies = smtp.send_message(self.message, self.mail.sender or "", self.waiting)
+            replies = one.run(
+                lambda one: self._session(one, handed),
+                record=lambda: self.record.write(WAY, handed.taken, state=SendingState.HANDING_OVER),
+            )
         except smtplib.SMTPRecipientsRefused as fault:
             replies = fault.recipients
         except _FAULTS as fault:
-            raise self._error_of(server, fault) from fault
-        self._update(replies)
-        if self.waiting:
-            raise TransientError(f"{server} does not take mail for {_listed(self.waiting)} for now")
-        if self.refused:
-            reasons = "; ".join(f"{address}: {said}" for address, said in self.refused.items())
-            raise PermanentError(f"{server} refuses {reasons}")
-        return f"sent to {_listed(self.mail.recipients)} by {self.mail.host}"
-
-    def _update(self, replies: dict[str, tuple[int, bytes]]) -> None:
-        """Update who is refused and who is waiting; everyone without a reply has accepted the message."""
+            if one.handed_over and not handed.answered:
+                # Nobody knows whether it was accepted. Sent again it might arrive twice.
+                self._settle(handed.taken, self.unsure)
+                return self._result()
+            self.record.withdraw(WAY, handed.taken)
+            raise self._error_of(fault, overdue=one.overdue, seconds=seconds) from fault
+        else:
+            self.record.write(WAY, handed.taken, state=SendingState.SENT)
+            self._settle(handed.taken, self.sent)
         for address, (code, said) in replies.items():
             if code >= PERMANENT:
                 self.refused[address] = f"{code} {self._clean(said)}"
-        self.waiting = [address for address in self.waiting if address in replies and address not in self.refused]
+        self.waiting = [address for address in self.waiting if address not in self.refused]
+        return self._result()
+
+    @property
+    def server(self) -> str:
+        """The server as messages name it."""
+        return f"mail server {self.mail.host}:{self.mail.port}"
+
+    def _settle(self, addresses: Iterable[str], place: list[str]) -> None:
+        """Move recipients from those who wait to another list."""
+        place.extend(addresses)
+        self.waiting = [address for address in self.waiting if address not in place]
+
+    def _result(self) -> str:
+        """What was done, if all recipients have it."""
+        if self.waiting:
+            raise TransientError(f"{self.server} does not take mail for {_listed(self.waiting)} for now")
+        refused = "; ".join(f"{address}: {said}" for address, said in self.refused.items())
+        faults = [f"{self.server} refuses {refused}"] if refused else []
+        faults += [_unsure(self.unsure)] if self.unsure else []
+        if faults:
+            raise PermanentError("; ".join(faults))
+        return f"sent to {_listed(self.sent)} by {self.mail.host}"
+
+    def _session(self, one: BoundedTry, handed: Handed) -> dict[str, tuple[int, bytes]]:
+        """Replies about recipients that were refused; runs in the thread of the try."""
+        with self._connected(one, handed) as smtp:
+            return smtp.send_message(self.message, self.mail.sender or "", self.waiting)
 
     @contextmanager
-    def _connected(self) -> Iterator[smtplib.SMTP]:
+    def _connected(self, one: BoundedTry, handed: Handed) -> Iterator[smtplib.SMTP]:
         """A connection, encrypted and logged in as the settings say."""
-        mail, name = self.mail, socket.gethostname() or "localhost"
-        host, port = mail.host or "", mail.port
-        smtp: smtplib.SMTP
-        if mail.security == "tls":
-            smtp = smtplib.SMTP_SSL(host, port, name, timeout=mail.timeout_s, context=self.tls)
-        else:
-            smtp = smtplib.SMTP(host, port, name, timeout=mail.timeout_s)
+        mail = self.mail
+        tls = self.tls if mail.security == "tls" else None
+        smtp = BoundedSmtp(one, handed, host=mail.host or "", port=mail.port, tls=tls)
         try:
             if mail.security == "starttls":
                 smtp.starttls(context=self.tls)
@@ -108,8 +152,9 @@ class Sending:
                 smtp.quit()
             smtp.close()
 
-    def _error_of(self, server: str, fault: Exception) -> TransientError | PermanentError:
+    def _error_of(self, fault: Exception, *, overdue: bool, seconds: float) -> TransientError | PermanentError:
         """The fault in one line, as a transient or a permanent error."""
+        server = self.server
         if isinstance(fault, smtplib.SMTPAuthenticationError):
             # The server's reply is left out: it may repeat the password.
             why = f"{server} does not accept user and password ({fault.smtp_code})"
@@ -125,8 +170,8 @@ class Sending:
             return PermanentError(
                 f"{server}: user, password or an address holds letters that this server cannot take"
             )
-        if isinstance(fault, TimeoutError) or isinstance(fault.__context__, TimeoutError):
-            return TransientError(f"{server} does not answer within {self.mail.timeout_s:g} s")
+        if overdue or isinstance(fault, TimeoutError) or isinstance(fault.__context__, TimeoutError):
+            return TransientError(f"{server} does not answer within {seconds:.3g} s")
         if isinstance(fault, smtplib.SMTPServerDisconnected):
             return TransientError(f"{server} broke off")
         return TransientError(f"{server} cannot be reached ({self._clean(str(fault) or type(fault).__name__)})")
@@ -134,6 +179,15 @@ class Sending:
     def _clean(self, said: str | bytes) -> str:
         text = said.decode("utf-8", "replace") if isinstance(said, bytes) else said
         return without_secrets(text, (self.login.user, self.login.password) if self.login else ())[:200]
+
+
+def _unsure(addresses: Iterable[str]) -> str:
+    """That a mail may or may not have arrived, and what to do."""
+    who = _listed(tuple(addresses))
+    return (
+        f"it is not known whether the mail reached {who}, since its sending was cut off at the server's answer; "
+        "it is not sent again, and nightly --force sends it anew"
+    )
 
 
 def _listed(addresses: tuple[str, ...] | list[str]) -> str:

@@ -8,8 +8,8 @@ from email.policy import SMTP
 from email.utils import format_datetime
 from pathlib import Path
 
-from draincurve.nightly.delivery.night_report import NightReport
-from draincurve.reports.mail_and_calendar.report_mail import MailText, failure_mail, report_mail
+from draincurve.nightly.delivery.letter import Letter
+from draincurve.reports.mail_and_calendar.report_mail import with_files
 from draincurve.schemas.delivery_settings import MailSettings
 
 MEGABYTE = 1_000_000
@@ -29,16 +29,16 @@ class AttachedFiles:
     left_out: tuple[str, ...]
 
 
-def night_message(night: NightReport, mail: MailSettings, *, files: AttachedFiles) -> EmailMessage:
-    """The message of a night. The same night with the same outcome always has the same Message-ID and date."""
-    said = _mail_text(night, files)
+def night_message(letter: Letter, mail: MailSettings, *, files: AttachedFiles) -> EmailMessage:
+    """The message of a night. The same letter always has the same Message-ID and date."""
+    said = with_files(letter.mail, attached=tuple(files.contents), left_out=files.left_out)
     sender = mail.sender or ""
     message = EmailMessage(policy=SMTP)
     message["Subject"] = said.subject
     message["From"] = sender
     message["To"] = ", ".join(mail.recipients)
-    message["Date"] = format_datetime(night.started_at)
-    message["Message-ID"] = f"<draincurve.{night.delivery_id}@{_domain(sender)}>"
+    message["Date"] = format_datetime(letter.started_at)
+    message["Message-ID"] = f"<draincurve.{letter.name}@{_domain(sender)}>"
     message["Auto-Submitted"] = "auto-generated"
     message.set_content(said.text)
     message.add_alternative(said.html, subtype="html")
@@ -48,13 +48,13 @@ def night_message(night: NightReport, mail: MailSettings, *, files: AttachedFile
     return message
 
 
-def attached_files(night: NightReport, mail: MailSettings) -> AttachedFiles:
+def attached_files(letter: Letter, mail: MailSettings) -> AttachedFiles:
     """Files in the order of the settings, as far as they exist and fit together under the size limit."""
     contents: dict[str, bytes] = {}
     left_out: list[str] = []
     room = mail.largest_mb * MEGABYTE
-    for name in mail.attach if night.folder is not None else ():
-        content = _content(night, name)
+    for name in mail.attach if letter.folder is not None else ():
+        content = _content(letter.folder, name)
         if isinstance(content, str):
             left_out.append(content)
         elif len(content) > room:
@@ -66,21 +66,15 @@ def attached_files(night: NightReport, mail: MailSettings) -> AttachedFiles:
     return AttachedFiles(contents, tuple(left_out))
 
 
-def _content(night: NightReport, name: str) -> bytes | str:
+def _content(folder: Path | None, name: str) -> bytes | str:
     """The file, or a sentence on why it is not attached."""
-    assert night.folder is not None
+    assert folder is not None
     try:
-        return (night.folder / name).read_bytes()
+        return (folder / name).read_bytes()
     except FileNotFoundError:
         return f"{name} is not attached: this report has no such file."
     except OSError as fault:
         return f"{name} is not attached: it cannot be read ({fault.strerror})."
-
-
-def _mail_text(night: NightReport, files: AttachedFiles) -> MailText:
-    if night.content is None:
-        return failure_mail(night.started_at.date(), night.fault, last_good_at=night.last_good_at)
-    return report_mail(night.content, attached=tuple(files.contents), left_out=files.left_out)
 
 
 def _domain(sender: str) -> str:

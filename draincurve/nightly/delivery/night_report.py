@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import os
 import time
 from collections.abc import Callable, Mapping
@@ -70,12 +71,18 @@ class DeliveryContext:
     """What delivery needs from outside.
 
     base : folder of the settings file, which relative paths in it start from; environment : environment variables;
-    sleep : waits for some seconds
+    sleep : waits for some seconds; night_ends : when the night's time is over [s of time.monotonic()]
     """
 
     base: Path
     environment: Mapping[str, str] = field(default_factory=lambda: os.environ, repr=False)
     sleep: Sleep = time.sleep
+    night_ends: float = math.inf
+
+    @property
+    def left_s(self) -> float:
+        """What is left of the night's time [s]."""
+        return self.night_ends - time.monotonic()
 
     def within(self, named: str) -> Path:
         """A path from the settings: unchanged if absolute, else relative to the folder of the settings file."""

@@ -4,23 +4,25 @@ from __future__ import annotations
 
 import hashlib
 import hmac
-import json
 import ssl
 import urllib.request
 from dataclasses import dataclass, field
-from http.client import HTTPException, HTTPMessage
+from http.client import HTTPConnection, HTTPException, HTTPMessage, HTTPResponse, HTTPSConnection
 from importlib.metadata import version
-from typing import IO
+from typing import IO, Any, Final
 from urllib.error import HTTPError, URLError
 from urllib.parse import urlsplit
 
-from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome, NightReport
+from draincurve.nightly.delivery.bounded_try import BoundedTry
+from draincurve.nightly.delivery.delivery_record import DeliveryRecord, SendingState
+from draincurve.nightly.delivery.letter import Letter
+from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome
 from draincurve.nightly.delivery.retrying import PermanentError, TransientError, tried
 from draincurve.nightly.delivery.secrets import read_secret, without_secrets
 from draincurve.nightly.delivery.verified_tls import verified_context
-from draincurve.nightly.delivery.webhook_payload import payload
 from draincurve.schemas.delivery_settings import WebhookSettings, fault_of_url, is_this_machine
 
+WAY: Final = "webhook"
 SIGNATURE = "X-Draincurve-Signature"
 """Header with "sha256=" and the HMAC-SHA256 of the body in hexadecimal, under the shop's key (RFC 2104)."""
 
@@ -34,29 +36,77 @@ class _NoRedirect(urllib.request.HTTPRedirectHandler):
         """No second request."""
 
 
+class _BoundedConnection(HTTPConnection):
+    """A connection that the try of its request holds."""
+
+    one: BoundedTry
+
+    def connect(self) -> None:
+        """Connect, and have the connection shut when the try's time is over. Raises OSError."""
+        super().connect()
+        self.one.hold(self.sock)
+
+
+class _BoundedTlsConnection(HTTPSConnection, _BoundedConnection):
+    """The same with TLS: held from before its handshake on, since this class connects by the other one."""
+
+
+class _BoundedHandler(urllib.request.HTTPHandler, urllib.request.HTTPSHandler):
+    """Opens connections, with TLS and without, that a try holds."""
+
+    def __init__(self, one: BoundedTry, tls: ssl.SSLContext) -> None:
+        super().__init__()
+        self._one, self._tls = one, tls
+
+    def https_open(self, req: urllib.request.Request) -> HTTPResponse:
+        """An answer over TLS."""
+        return self.do_open(self._secret, req)
+
+    def http_open(self, req: urllib.request.Request) -> HTTPResponse:
+        """An answer over a plain connection."""
+        return self.do_open(self._plain, req)
+
+    def _secret(self, host: str, **options: Any) -> HTTPSConnection:
+        connection = _BoundedTlsConnection(host, context=self._tls, **options)
+        connection.one = self._one
+        return connection
+
+    def _plain(self, host: str, **options: Any) -> HTTPConnection:
+        connection = _BoundedConnection(host, **options)
+        connection.one = self._one
+        return connection
+
+
 @dataclass(frozen=True, slots=True)
 class Posting:
     """One prepared request; `host` is the only part of the address that messages show."""
 
     request: urllib.request.Request = field(repr=False)
-    opener: urllib.request.OpenerDirector
+    tls: ssl.SSLContext
     host: str
-    timeout_s: float
     secrets: tuple[str | None, ...] = field(repr=False)
 
-    def once(self) -> str:
+    def once(self, seconds: float) -> str:
         """Post it; return what was done. Raises TransientError or PermanentError."""
+        one = BoundedTry(seconds)
         try:
-            with self.opener.open(self.request, timeout=self.timeout_s) as answer:
-                return f"posted to {self.host} ({answer.status})"
+            return f"posted to {self.host} ({one.run(self._status)})"
         except HTTPError as fault:
             code = fault.code
             fault.close()
             raise self._refusal(code) from None
         except URLError as fault:
-            raise self._error_of(fault.reason) from None
+            raise self._error_of(fault.reason, overdue=one.overdue, seconds=seconds) from None
         except (OSError, HTTPException) as fault:
-            raise self._error_of(fault) from None
+            raise self._error_of(fault, overdue=one.overdue, seconds=seconds) from None
+
+    def _status(self, one: BoundedTry) -> int:
+        """The status of the answer, without redirects, and without a proxy for an address on this machine."""
+        handlers: list[urllib.request.BaseHandler] = [_BoundedHandler(one, self.tls), _NoRedirect()]
+        if is_this_machine(self.host):
+            handlers.append(urllib.request.ProxyHandler({}))
+        with urllib.request.build_opener(*handlers).open(self.request, timeout=one.left_s) as answer:
+            return int(answer.status)
 
     def _refusal(self, code: int) -> TransientError | PermanentError:
         if code >= 500:
@@ -65,30 +115,39 @@ class Posting:
             return PermanentError(f"webhook {self.host} answers {code}, elsewhere; name the final address")
         return PermanentError(f"webhook {self.host} answers {code} and refuses it")
 
-    def _error_of(self, fault: object) -> TransientError | PermanentError:
+    def _error_of(self, fault: object, *, overdue: bool, seconds: float) -> TransientError | PermanentError:
         if isinstance(fault, ssl.SSLCertVerificationError):
             why = f"shows a certificate that is not trusted: {fault.verify_message}"
             return PermanentError(f"webhook {self.host} {why}")
-        if isinstance(fault, TimeoutError):
-            return TransientError(f"webhook {self.host} does not answer within {self.timeout_s:g} s")
+        if overdue or isinstance(fault, TimeoutError):
+            return TransientError(f"webhook {self.host} does not answer within {seconds:.3g} s")
         said = without_secrets(str(fault) or type(fault).__name__, self.secrets)[:200]
         return TransientError(f"webhook {self.host} cannot be reached ({said})")
 
 
-def deliver_webhook(webhook: WebhookSettings, night: NightReport, *, context: DeliveryContext) -> DeliveryOutcome:
-    """Post a night. A fault is returned as an outcome, never raised."""
+def deliver_webhook(
+    webhook: WebhookSettings, letter: Letter, *, context: DeliveryContext, record: DeliveryRecord
+) -> DeliveryOutcome | None:
+    """Post a letter; None where it has been posted to this address. A fault is returned as an outcome, never raised.
+
+    A post whose answer got lost is posted again: its receiver knows it by the field `delivery`.
+    """
     try:
-        posting = _posting(webhook, night, context=context)
+        posting, receiver = _posting(webhook, letter, context=context)
+        if receiver in record.states(WAY):
+            return None
     except PermanentError as fault:
-        return DeliveryOutcome("webhook", False, 0, str(fault))
+        return DeliveryOutcome(WAY, False, 0, str(fault))
     delivered, tries, said = tried(
-        posting.once, webhook.tries, first_wait_s=webhook.first_wait_s, sleep=context.sleep
+        posting.once, webhook.tries, timeout_s=webhook.timeout_s, first_wait_s=webhook.first_wait_s, context=context
     )
-    return DeliveryOutcome("webhook", delivered, tries, said)
+    if delivered:
+        record.write(WAY, [receiver], state=SendingState.SENT)
+    return DeliveryOutcome(WAY, delivered, tries, said)
 
 
-def _posting(webhook: WebhookSettings, night: NightReport, *, context: DeliveryContext) -> Posting:
-    """The request with its headers. The same night gives the same body, and so the same signature."""
+def _posting(webhook: WebhookSettings, letter: Letter, *, context: DeliveryContext) -> tuple[Posting, str]:
+    """The request with its headers, and a name for its address that does not give the address away."""
     url = (
         webhook.url
         or read_secret("webhook's address", context, variable=webhook.url_env, file=webhook.url_file)
@@ -103,21 +162,13 @@ def _posting(webhook: WebhookSettings, night: NightReport, *, context: DeliveryC
     )
     if token is not None and not token.isascii():
         raise PermanentError("the webhook's token holds letters that no header can carry")
-    body = json.dumps(payload(night), ensure_ascii=True, allow_nan=False).encode("ascii")
+    body = letter.body.encode("ascii")
     headers = {"Content-Type": "application/json", "User-Agent": f"draincurve/{version('draincurve')}"}
     if token is not None:
         headers["Authorization"] = f"Bearer {token}"
     if key is not None:
         headers[SIGNATURE] = f"sha256={hmac.new(key.encode(), body, hashlib.sha256).hexdigest()}"
     request = urllib.request.Request(url, data=body, headers=headers, method="POST")
-    host = urlsplit(url).hostname or ""
-    return Posting(request, _opener(webhook, context, host=host), host, webhook.timeout_s, (url, token, key))
-
-
-def _opener(webhook: WebhookSettings, context: DeliveryContext, *, host: str) -> urllib.request.OpenerDirector:
-    """TLS verified, no redirects, and no proxy for an address on this machine."""
     tls = verified_context(context, webhook.ca_file)
-    handlers: list[urllib.request.BaseHandler] = [urllib.request.HTTPSHandler(context=tls), _NoRedirect()]
-    if is_this_machine(host):
-        handlers.append(urllib.request.ProxyHandler({}))
-    return urllib.request.build_opener(*handlers)
+    posting = Posting(request, tls, urlsplit(url).hostname or "", (url, token, key))
+    return posting, hashlib.sha256(url.encode()).hexdigest()[:16]

@@ -19,7 +19,6 @@ from draincurve.nightly.ledger import (
     begin_run,
     end_run,
     open_ledger,
-    record_deliveries,
     record_good_night,
     transaction,
 )
@@ -71,28 +70,17 @@ def test_a_report_comes_back_as_it_was_entered(ledger) -> None:
     assert facts_of_run(ledger, run_id) == FULL
 
 
-def test_the_last_good_night_is_known_with_its_moment_and_deliveries(ledger) -> None:
+def test_the_last_good_night_is_known_with_its_moment(ledger) -> None:
     assert last_good_night(ledger) is None
     run_id = enter(ledger, "d1")
     last = last_good_night(ledger)
-    assert (last.run_id, last.digest, last.exit_status, last.moment, last.delivered) == (
-        run_id,
-        "d1",
-        3,
-        MOMENT,
-        False,
-    )
-    record_deliveries(ledger, run_id, outcomes=[("mail", True, 1, "sent"), ("webhook", False, 4, "refused")])
-    assert not last_good_night(ledger).delivered
-    again = enter(ledger, "d1")
-    record_deliveries(ledger, again, outcomes=[("webhook", True, 1, "sent")])
-    assert last_good_night(ledger).delivered
-    assert last_good_night(ledger).ways == {"mail", "webhook"}
+    assert (last.run_id, last.digest, last.exit_status, last.moment) == (run_id, "d1", 3, MOMENT)
 
 
-def test_nothing_to_deliver_is_delivered(ledger) -> None:
-    record_deliveries(ledger, enter(ledger, "d1"), outcomes=[])
-    assert last_good_night(ledger).delivered
+def test_the_end_of_a_run_does_not_take_a_report_back(ledger) -> None:
+    run_id = enter(ledger, "d1")
+    end_run(ledger, run_id, status=RunStatus.STOPPED, ended=AT, as_of=None, message="stopped by SIGTERM")
+    assert last_good_night(ledger).run_id == run_id
 
 
 def test_a_forced_run_is_held_against_the_report_before_it_not_against_itself(ledger) -> None:

@@ -17,6 +17,7 @@ from draincurve.reports.mail_and_calendar.report_mail import (
     failure_mail,
     one_line,
     report_mail,
+    with_files,
 )
 
 SAFE_TAGS = {
@@ -53,7 +54,9 @@ def test_subject_is_the_headline_in_one_line(race_content):
 
 def test_both_bodies_hold_all_of_the_first_screen(race_content):
     first = race_content.first
-    mail = report_mail(race_content, attached=("report.html",), left_out=("report.pdf is not attached: too large.",))
+    mail = with_files(
+        report_mail(race_content), attached=("report.html",), left_out=("report.pdf is not attached: too large.",)
+    )
     text, html = flat(mail.text), mail.html
     said = [first.headline, *(line.name for line in first.inspect), *(line.signs for line in first.inspect)]
     said += [word for line in first.due for word in (line.row.name, line.when, line.detail)]

@@ -15,8 +15,11 @@ import pytest
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import AuthResult, LoginPassword
 
+from draincurve.nightly.delivery.delivery_record import PassingRecord
+from draincurve.nightly.delivery.letter import letter_of
 from draincurve.nightly.delivery.mail_delivery import deliver_mail
 from draincurve.nightly.delivery.mail_message import attached_files, night_message
+from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome, NightReport
 from draincurve.schemas.delivery_settings import MailSettings
 
 USER, PASSWORD = "bench-user-81", "tray of grey oil 4711"
@@ -63,6 +66,13 @@ def accepts(server: Any, session: Any, envelope: Any, mechanism: str, auth_data:
     return AuthResult(success=right, handled=right)
 
 
+def mailed(mail: MailSettings, night: NightReport, *, context: DeliveryContext) -> DeliveryOutcome:
+    """The outcome of a night that nobody has been sent yet."""
+    outcome = deliver_mail(mail, letter_of(night), context=context, record=PassingRecord())
+    assert outcome is not None
+    return outcome
+
+
 @pytest.fixture
 def served(free_port: int) -> Iterator[Callable[..., int]]:
     running: list[Controller] = []
@@ -81,7 +91,7 @@ def served(free_port: int) -> Iterator[Callable[..., int]]:
 def test_a_good_night_arrives_as_text_html_and_files(good_night, around, served, waits):
     box = PostBox()
     mail = replace(PLAIN, port=served(box), attach=("report.html", "report.pdf", "service.ics", "tables.xlsx"))
-    outcome = deliver_mail(mail, good_night, context=around())
+    outcome = mailed(mail, good_night, context=around())
     assert outcome.delivered
     assert (outcome.tries, outcome.left_out, waits.seconds) == (1, (), [])
     [(recipients, message)] = box.arrived
@@ -115,7 +125,7 @@ def test_encrypted_with_user_and_password(security, good_night, around, served, 
         password_env="MAIL_PASSWORD",
     )
     assert (
-        deliver_mail(mail, good_night, context=around(**LOGIN)).said
+        mailed(mail, good_night, context=around(**LOGIN)).said
         == "sent to a@team.example, b@team.example by 127.0.0.1"
     )
     assert len(box.arrived) == 1
@@ -127,7 +137,7 @@ def test_password_out_of_a_file_beside_the_settings(good_night, around, served, 
     (tmp_path / "user").write_text(f"{USER}\n")
     (tmp_path / "password").write_text(f"{PASSWORD}\r\n")
     mail = replace(PLAIN, port=port, user_file="user", password_file="password")
-    assert deliver_mail(mail, good_night, context=around()).delivered
+    assert mailed(mail, good_night, context=around()).delivered
 
 
 def test_a_wrong_password_is_not_tried_again_and_never_said(good_night, around, served, waits, caplog, capfd):
@@ -135,7 +145,7 @@ def test_a_wrong_password_is_not_tried_again_and_never_said(good_night, around, 
     port = served(PostBox(), authenticator=accepts, auth_required=True, auth_require_tls=False)
     mail = replace(PLAIN, port=port, user_env="MAIL_USER", password_env="MAIL_PASSWORD")
     wrong = f"{PASSWORD}!"
-    outcome = deliver_mail(mail, good_night, context=around(MAIL_USER=USER, MAIL_PASSWORD=wrong))
+    outcome = mailed(mail, good_night, context=around(MAIL_USER=USER, MAIL_PASSWORD=wrong))
     assert (outcome.delivered, outcome.tries, waits.seconds) == (False, 1, [])
     assert "does not accept user and password (535)" in outcome.said
     own = [record.getMessage() for record in caplog.records if not record.name.startswith("mail.log")]
@@ -145,11 +155,11 @@ def test_a_wrong_password_is_not_tried_again_and_never_said(good_night, around, 
 
 def test_a_secret_that_is_missing_is_named_by_its_place(good_night, around):
     mail = replace(PLAIN, port=9, user_env="MAIL_USER", password_file="no such file")
-    assert "set environment variable MAIL_USER" in deliver_mail(mail, good_night, context=around()).said
-    outcome = deliver_mail(mail, good_night, context=around(MAIL_USER=USER))
+    assert "set environment variable MAIL_USER" in mailed(mail, good_night, context=around()).said
+    outcome = mailed(mail, good_night, context=around(MAIL_USER=USER))
     assert "no such file cannot be read" in outcome.said
     assert outcome.tries == 0
-    outcome = deliver_mail(
+    outcome = mailed(
         replace(mail, user_env="MAIL_USER", password_file=None), good_night, context=around(MAIL_USER="a\nb")
     )
     assert "is not one line" in outcome.said
@@ -165,43 +175,43 @@ def test_a_certificate_nobody_vouches_for_gets_no_mail(
     mail = replace(
         MAIL, port=served(box, **options), security=security, ca_file=None if ca is None else str(certificates / ca)
     )
-    outcome = deliver_mail(mail, good_night, context=around())
+    outcome = mailed(mail, good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds, box.arrived) == (False, 1, [], [])
     assert "certificate that is not trusted" in outcome.said
 
 
 def test_a_ca_file_that_is_none(good_night, around, tmp_path):
-    assert "cannot be read" in deliver_mail(replace(MAIL, ca_file="gone.pem"), good_night, context=around()).said
+    assert "cannot be read" in mailed(replace(MAIL, ca_file="gone.pem"), good_night, context=around()).said
     (tmp_path / "odd.pem").write_text("no certificate")
     assert (
         "no certificate that can be read"
-        in deliver_mail(replace(MAIL, ca_file="odd.pem"), good_night, context=around()).said
+        in mailed(replace(MAIL, ca_file="odd.pem"), good_night, context=around()).said
     )
 
 
 def test_a_server_without_starttls_gets_nothing_in_the_clear(good_night, around, served):
     box = PostBox()
-    outcome = deliver_mail(replace(MAIL, port=served(box)), good_night, context=around())
+    outcome = mailed(replace(MAIL, port=served(box)), good_night, context=around())
     assert (outcome.delivered, outcome.tries, box.arrived) == (False, 1, [])
     assert "does not offer" in outcome.said
 
 
 def test_a_refusal_for_good_is_not_tried_again(good_night, around, served, waits):
     box = PostBox(data=["552 too large"])
-    outcome = deliver_mail(replace(PLAIN, port=served(box)), good_night, context=around())
+    outcome = mailed(replace(PLAIN, port=served(box)), good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds) == (False, 1, [])
     assert "552 too large" in outcome.said
 
 
 def test_a_refusal_for_now_is_tried_again_with_longer_waits(good_night, around, served, waits):
     box = PostBox(data=["451 later", "451 later"])
-    outcome = deliver_mail(replace(PLAIN, port=served(box)), good_night, context=around())
+    outcome = mailed(replace(PLAIN, port=served(box)), good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds) == (True, 3, [2.0, 4.0])
 
 
 def test_nobody_gets_it_twice_when_another_has_to_wait(good_night, around, served, waits):
     box = PostBox(rcpt={"b@team.example": ["450 greylisted"]})
-    outcome = deliver_mail(replace(PLAIN, port=served(box)), good_night, context=around())
+    outcome = mailed(replace(PLAIN, port=served(box)), good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds) == (True, 2, [2.0])
     assert [recipients for recipients, _ in box.arrived] == [["a@team.example"], ["b@team.example"]]
     assert len({message["Message-ID"] for _, message in box.arrived}) == 1
@@ -209,14 +219,14 @@ def test_nobody_gets_it_twice_when_another_has_to_wait(good_night, around, serve
 
 def test_one_address_refused_for_good_is_said_and_the_other_served_once(good_night, around, served, waits):
     box = PostBox(rcpt={"b@team.example": ["550 nobody here", "550 nobody here"]})
-    outcome = deliver_mail(replace(PLAIN, port=served(box)), good_night, context=around())
+    outcome = mailed(replace(PLAIN, port=served(box)), good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds, len(box.arrived)) == (False, 1, [], 1)
     assert "refuses b@team.example: 550 nobody here" in outcome.said
 
 
 def test_all_addresses_refused_for_good(good_night, around, served):
     box = PostBox(rcpt={address: ["550 no"] for address in MAIL.recipients})
-    outcome = deliver_mail(replace(PLAIN, port=served(box)), good_night, context=around())
+    outcome = mailed(replace(PLAIN, port=served(box)), good_night, context=around())
     assert (outcome.delivered, outcome.tries) == (False, 1)
     assert "a@team.example: 550 no; b@team.example: 550 no" in outcome.said
 
@@ -226,7 +236,7 @@ def test_all_addresses_refused_for_good(good_night, around, served):
 )
 def test_a_server_that_drops_the_line(says, said, good_night, around, rude_server, waits):
     server = rude_server(says)
-    outcome = deliver_mail(replace(PLAIN, port=server.port), good_night, context=around())
+    outcome = mailed(replace(PLAIN, port=server.port), good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds) == (False, 3, [2.0, 4.0])
     assert said in outcome.said or "cannot be reached" in outcome.said
     assert outcome.said.endswith("tried 3 times")
@@ -236,13 +246,13 @@ def test_a_server_that_drops_the_line(says, said, good_night, around, rude_serve
 def test_a_server_that_never_answers(good_night, around, rude_server):
     server = rude_server(None)
     mail = replace(PLAIN, port=server.port, timeout_s=0.2, tries=2)
-    outcome = deliver_mail(mail, good_night, context=around())
+    outcome = mailed(mail, good_night, context=around())
     assert (outcome.delivered, outcome.tries) == (False, 2)
     assert "does not answer within 0.2 s" in outcome.said
 
 
 def test_no_server_at_all(good_night, around, free_port, waits):
-    outcome = deliver_mail(replace(PLAIN, port=free_port), good_night, context=around())
+    outcome = mailed(replace(PLAIN, port=free_port), good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds) == (False, 3, [2.0, 4.0])
     assert "cannot be reached" in outcome.said
 
@@ -251,7 +261,7 @@ def test_a_server_that_repeats_the_password_does_not_get_it_printed(good_night, 
     box = PostBox(data=[f"554 no mail from {USER} with {PASSWORD}"])
     port = served(box, authenticator=accepts, auth_required=True, auth_require_tls=False)
     mail = replace(PLAIN, port=port, user_env="MAIL_USER", password_env="MAIL_PASSWORD")
-    said = deliver_mail(mail, good_night, context=around(**LOGIN)).said
+    said = mailed(mail, good_night, context=around(**LOGIN)).said
     assert "554 no mail from [hidden] with [hidden]" in said
 
 
@@ -259,7 +269,7 @@ def test_files_over_the_limit_are_left_out_and_named(good_night, around, served)
     (good_night.folder / "report.html").write_bytes(b"x" * 900)
     box = PostBox()
     mail = replace(PLAIN, port=served(box), attach=("report.html", "report.pdf", "service.ics"), largest_mb=0.001)
-    outcome = deliver_mail(mail, good_night, context=around())
+    outcome = mailed(mail, good_night, context=around())
     assert outcome.delivered
     [sentence] = outcome.left_out
     assert sentence.startswith("report.pdf is not attached")
@@ -270,14 +280,14 @@ def test_files_over_the_limit_are_left_out_and_named(good_night, around, served)
 
 def test_a_file_that_is_not_there_is_named(good_night):
     (good_night.folder / "report.pdf").unlink()
-    files = attached_files(good_night, replace(MAIL, attach=("report.pdf", "report.html")))
+    files = attached_files(letter_of(good_night), replace(MAIL, attach=("report.pdf", "report.html")))
     assert list(files.contents) == ["report.html"]
     assert files.left_out == ("report.pdf is not attached: this report has no such file.",)
 
 
 def test_a_failed_night_says_so_and_how_old_the_last_good_report_is(failed_night, around, served):
     box = PostBox()
-    outcome = deliver_mail(replace(PLAIN, port=served(box)), failed_night, context=around())
+    outcome = mailed(replace(PLAIN, port=served(box)), failed_night, context=around())
     assert outcome.delivered
     message = box.arrived[0][1]
     assert str(message["Subject"]) == "Next service, 13 May 2026: there is no new report"
@@ -289,7 +299,7 @@ def test_a_failed_night_says_so_and_how_old_the_last_good_report_is(failed_night
 
 def test_sent_again_it_is_the_same_mail_and_another_outcome_is_another(good_night, failed_night):
     def headers(night: Any) -> tuple[str, str]:
-        message = night_message(night, MAIL, files=attached_files(night, MAIL))
+        message = night_message(letter_of(night), MAIL, files=attached_files(letter_of(night), MAIL))
         return str(message["Message-ID"]), str(message["Date"])
 
     assert headers(good_night) == headers(replace(good_night))
@@ -304,7 +314,7 @@ def test_no_unit_name_reaches_a_header_or_breaks_a_line(nasty, good_night):
     row = replace(content.rows[0], name=nasty)
     first = replace(content.first, due=(replace(content.first.due[0], row=row),), headline=f"{nasty} is due now.")
     night = replace(good_night, content=replace(content, first=first))
-    message = night_message(night, MAIL, files=attached_files(night, MAIL))
+    message = night_message(letter_of(night), MAIL, files=attached_files(letter_of(night), MAIL))
     again = message_from_bytes(message.as_bytes(), policy=policy.default)
     assert set(again.keys()) == {
         "Subject",

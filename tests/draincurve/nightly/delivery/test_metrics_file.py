@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from prometheus_client.parser import text_string_to_metric_families
 
+from draincurve.nightly.delivery.letter import letter_of
 from draincurve.nightly.delivery.metrics_file import LAST_GOOD, deliver_metrics, last_good_before, metrics_text
 from draincurve.nightly.delivery.night_report import DeliveryOutcome
 from draincurve.schemas.delivery_settings import MetricsSettings
@@ -24,6 +25,22 @@ COUNTS = {
 }
 
 
+def written(night, *, outcomes, context):
+    return deliver_metrics(
+        METRICS,
+        letter_of(night),
+        outcomes=outcomes,
+        started_at=night.started_at,
+        duration_s=night.duration_s,
+        context=context,
+    )
+
+
+def text(night, *, last_good):
+    letter = letter_of(night)
+    return metrics_text(letter, (), started_at=night.started_at, duration_s=night.duration_s, last_good=last_good)
+
+
 def parsed(text):
     families = list(text_string_to_metric_families(text))
     assert all(family.type == "gauge" and family.documentation for family in families)
@@ -32,7 +49,7 @@ def parsed(text):
 
 
 def test_a_good_night(good_night, around, tmp_path):
-    outcome = deliver_metrics(METRICS, good_night, outcomes=FAILED, context=around())
+    outcome = written(good_night, outcomes=FAILED, context=around())
     assert outcome.delivered
     file = tmp_path / "metrics" / "draincurve.prom"
     ended = (good_night.started_at + timedelta(seconds=12.5)).timestamp()
@@ -48,12 +65,12 @@ def test_a_good_night(good_night, around, tmp_path):
 
 
 def test_after_a_failed_night_the_last_good_one_stays_and_counts_are_not_made_up(good_night, failed_night, around):
-    deliver_metrics(METRICS, good_night, outcomes=(), context=around())
+    written(good_night, outcomes=(), context=around())
     file = around().within(METRICS.file)
     good = parsed(file.read_text())[LAST_GOOD]
     assert last_good_before(file) == good
     night = replace(failed_night, last_good_at=None, started_at=failed_night.started_at + timedelta(days=1))
-    assert deliver_metrics(METRICS, night, outcomes=(), context=around()).delivered
+    assert written(night, outcomes=(), context=around()).delivered
     found = parsed(file.read_text())
     assert found[LAST_GOOD] == good
     assert found["draincurve_last_run_good"] == 0
@@ -62,11 +79,11 @@ def test_after_a_failed_night_the_last_good_one_stays_and_counts_are_not_made_up
 
 
 def test_the_last_good_night_that_is_passed_in_stands_over_the_file(failed_night):
-    assert parsed(metrics_text(failed_night, (), last_good=1.0))[LAST_GOOD] == failed_night.last_good_at.timestamp()
+    assert parsed(text(failed_night, last_good=1.0))[LAST_GOOD] == failed_night.last_good_at.timestamp()
 
 
 def test_with_no_good_night_ever_there_is_no_time_of_one(failed_night):
-    assert LAST_GOOD not in parsed(metrics_text(replace(failed_night, last_good_at=None), (), last_good=None))
+    assert LAST_GOOD not in parsed(text(replace(failed_night, last_good_at=None), last_good=None))
 
 
 def test_an_earlier_file_that_is_damaged_is_no_obstacle(failed_night, around):
@@ -74,12 +91,12 @@ def test_an_earlier_file_that_is_damaged_is_no_obstacle(failed_night, around):
     file.parent.mkdir()
     file.write_bytes(b"\xff\x00draincurve_last_good_run_timestamp_seconds NaN\n")
     assert last_good_before(file) is None
-    assert deliver_metrics(METRICS, failed_night, outcomes=(), context=around()).delivered
+    assert written(failed_night, outcomes=(), context=around()).delivered
     assert parsed(file.read_text())["draincurve_last_run_good"] == 0
 
 
 def test_a_place_that_cannot_be_written_is_an_outcome(good_night, around, tmp_path):
     (tmp_path / "metrics").write_text("a file where a folder is meant")
-    outcome = deliver_metrics(METRICS, good_night, outcomes=(), context=around())
+    outcome = written(good_night, outcomes=(), context=around())
     assert not outcome.delivered
     assert "cannot be written" in outcome.said

@@ -7,8 +7,11 @@ from dataclasses import replace
 import pytest
 
 from draincurve.nightly.delivery import night_delivery
+from draincurve.nightly.delivery.delivery_record import PassingRecord
+from draincurve.nightly.delivery.letter import letter_of
 from draincurve.nightly.delivery.metrics_file import deliver_metrics
 from draincurve.nightly.delivery.night_delivery import deliver
+from draincurve.nightly.delivery.night_report import DeliveryContext, NightReport
 from draincurve.schemas.delivery_settings import DeliverySettings, MailSettings, MetricsSettings, WebhookSettings
 
 EVERYTHING = DeliverySettings(
@@ -25,14 +28,21 @@ EVERYTHING = DeliverySettings(
 )
 
 
+def delivered(delivery: DeliverySettings, night: NightReport, *, context: DeliveryContext):
+    letter = letter_of(night)
+    return deliver(
+        delivery, letter, started_at=night.started_at, duration_s=1.0, context=context, record=PassingRecord()
+    )
+
+
 def test_nothing_asked_for_nothing_done(good_night, around, tmp_path):
     before = sorted(tmp_path.rglob("*"))
-    assert deliver(DeliverySettings(), good_night, context=around()) == ()
+    assert delivered(DeliverySettings(), good_night, context=around()) == ()
     assert sorted(tmp_path.rglob("*")) == before
 
 
 def test_the_metrics_count_what_failed_before_them(good_night, around, tmp_path):
-    outcomes = deliver(EVERYTHING, good_night, context=around())
+    outcomes = delivered(EVERYTHING, good_night, context=around())
     assert [(outcome.way, outcome.delivered) for outcome in outcomes] == [
         ("mail", False),
         ("webhook", False),
@@ -47,7 +57,7 @@ def test_a_fault_of_the_program_is_an_outcome_without_its_words(good_night, arou
 
     for way in ("deliver_mail", "deliver_webhook", "deliver_metrics"):
         monkeypatch.setattr(night_delivery, way, broken)
-    outcomes = deliver(EVERYTHING, good_night, context=around())
+    outcomes = delivered(EVERYTHING, good_night, context=around())
     assert [outcome.way for outcome in outcomes] == ["mail", "webhook", "metrics"]
     assert not any(outcome.delivered or "4711" in outcome.said for outcome in outcomes)
 
@@ -58,12 +68,12 @@ def test_a_report_that_is_gone_meanwhile_costs_nothing_else(missing, good_night,
         file.unlink()
     if missing == "folder":
         good_night.folder.rmdir()
-    [mail, *_] = deliver(EVERYTHING, good_night, context=around())
+    [mail, *_] = delivered(EVERYTHING, good_night, context=around())
     assert mail.left_out == ("report.html is not attached: this report has no such file.",)
 
 
 def test_outcomes_and_context_print_no_secret(good_night, around):
     mail = replace(EVERYTHING.mail, user_env="U", password_env="P")
     context = around(U="bench", P="grey oil 4711")
-    outcomes = deliver(replace(EVERYTHING, mail=mail), good_night, context=context)
+    outcomes = delivered(replace(EVERYTHING, mail=mail), good_night, context=context)
     assert "4711" not in repr(outcomes) + repr(context) + repr(deliver_metrics)

@@ -1,0 +1,45 @@
+"""A night's news as it is sent: texts and counts that need no report, so that a later night can send them as well."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from draincurve.nightly.delivery.night_report import NightReport
+from draincurve.nightly.delivery.webhook_payload import payload
+from draincurve.reports.mail_and_calendar.report_mail import MailText, failure_mail, report_mail
+
+
+@dataclass(frozen=True)
+class Letter:
+    """The news of one night.
+
+    name : the same when it is sent again; started_at : of the night that made it, with its time zone; mail : without
+    a word on attached files; body : JSON in ASCII, as it is posted; folder : of the report, None after a failed night
+    """
+
+    name: str
+    started_at: datetime
+    mail: MailText
+    body: str
+    folder: Path | None
+
+    @cached_property
+    def told(self) -> dict[str, Any]:
+        """The fields of the body; see webhook_payload.PAYLOAD."""
+        fields: dict[str, Any] = json.loads(self.body)
+        return fields
+
+
+def letter_of(night: NightReport) -> Letter:
+    """The letter of a night, good or failed."""
+    if night.content is None:
+        mail = failure_mail(night.started_at.date(), night.fault, last_good_at=night.last_good_at)
+    else:
+        mail = report_mail(night.content)
+    body = json.dumps(payload(night), ensure_ascii=True, allow_nan=False)
+    return Letter(night.delivery_id, night.started_at, mail, body, night.folder)
