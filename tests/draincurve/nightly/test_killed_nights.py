@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import os
 import signal
 import time
@@ -12,7 +13,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from night_child import Fault, Job, finish, make_plan, start
+from counting_mail_server import MAIL, counting_server
+from night_child import Fault, Job, finish, make_plan, said, start
 from standing_night import assert_night_done, assert_true_at_any_instant
 
 KILLS = 20
@@ -134,3 +136,36 @@ def test_nights_without_room_on_the_disk(shop, later_night: list[int], tmp_path:
             assert line["last_good"]["as_of"] == "2026-06-20"
             assert (reports / "latest").readlink() == before or line["last_good"]["report"].endswith("report.html")
         assert_night_done(reports, finish(replace(job, number=number)), number)
+
+
+@pytest.mark.parametrize(("stage", "arrives"), [("recipient", "by the next night"), ("accepted", "already")])
+def test_nights_killed_while_their_mail_is_sent(shop, tmp_path: Path, stage: str, arrives: str) -> None:
+    job = settings_in(shop, tmp_path)
+    with counting_server() as (box, port):
+        job.settings.write_text(job.settings.read_text() + MAIL.format(port=port))
+        process = start(job)
+        box.aim = (stage, 0.0, process.pid or 0, signal.SIGKILL)
+        process.join()
+        assert process.exitcode == -signal.SIGKILL
+        assert bool(box.arrived) == (arrives == "already")
+        line = finish(job)
+        assert finish(job)["status"] == "unchanged"
+    assert line["status"] == "unchanged"
+    assert line["deliveries"][0]["delivered"] == (arrives == "by the next night")
+    assert ("it is not known whether" in line["deliveries"][0]["said"]) == (arrives == "already")
+    assert sorted(box.arrived.values()) == [1, 1]
+
+
+def test_a_night_stopped_while_its_mail_is_sent_keeps_its_report(shop, tmp_path: Path) -> None:
+    job = settings_in(shop, tmp_path)
+    with counting_server() as (box, port):
+        job.settings.write_text(job.settings.read_text() + MAIL.format(port=port))
+        said(job.settings).unlink(missing_ok=True)
+        process = start(job)
+        box.aim = ("greeted", 0.0, process.pid or 0, signal.SIGTERM)
+        process.join()
+        line = json.loads(said(job.settings).read_text())
+        assert (process.exitcode, line["status"], line["message"]) == (0, "stopped", "stopped by SIGTERM")
+        assert line["last_good"]["as_of"] == "2026-06-20"
+        assert finish(job)["deliveries"][0]["delivered"]
+    assert sorted(box.arrived.values()) == [1, 1]
