@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 from draincurve.schemas.checked_settings import choice, choices, setting, switch, text, texts
 from draincurve.schemas.errors import SettingsError
 
-ATTACHABLE = ("report.html", "report.pdf", "service.ics", "tables.xlsx")
+ATTACHABLE = ("report.html", "report.pdf", "work_list.pdf", "service.ics", "tables.xlsx")
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 _ADDRESS = r"[^\s@<>,;:\"()\[\]\\]+@[^\s@<>,;:\"()\[\]\\]+"

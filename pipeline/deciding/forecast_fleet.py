@@ -12,7 +12,7 @@ from draincurve.pipeline.deciding.booked_events import booked_events
 from draincurve.pipeline.deciding.caps import shorter_limit
 from draincurve.pipeline.deciding.riding_history import RidingHistory, riding_history
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
-from draincurve.pipeline.describing import drains_until
+from draincurve.pipeline.describing import drains_until, fill_volumes
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.forecast_table import UNKNOWN_GRADE
 from draincurve.schemas.settings import Settings
@@ -91,13 +91,8 @@ def forecast_fleet(
 
 def _fills(state: pl.DataFrame, drains: pl.DataFrame, units: pl.DataFrame | None) -> pl.Series:
     """Fill of each unit [ml]: the register's, else what its drains usually had, else null."""
-    logged = drains.group_by("unit_key").agg(pl.col("filled_ml").median().alias("logged_ml"))
-    filled = state.select("unit_key").join(logged, on="unit_key", how="left", maintain_order="left")
-    if units is None or "fill_ml" not in units.columns:
-        return filled["logged_ml"]
-    register = units.select("unit_key", "fill_ml").unique("unit_key", keep="last", maintain_order=True)
-    both = filled.join(register, on="unit_key", how="left", maintain_order="left")
-    return both.select(pl.coalesce("fill_ml", "logged_ml")).to_series()
+    volumes = fill_volumes(drains, units).select("unit_key", "fill_ml")
+    return state.select("unit_key").join(volumes, on="unit_key", how="left", maintain_order="left")["fill_ml"]
 
 
 def _by_week(state: pl.DataFrame, events: pl.DataFrame, as_of: date, weeks: int) -> tuple[Floats, Integers]:

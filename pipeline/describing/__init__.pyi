@@ -24,6 +24,7 @@ from .oil_viscosity import VISCOSITY as VISCOSITY
 from .oil_viscosity import OilTerm as OilTerm
 from .oil_viscosity import why_names_stay as why_names_stay
 from .oil_viscosity import with_viscosity as with_viscosity
+from .oil_volumes import fill_volumes as fill_volumes
 from .rated_drains import RatedDrains as RatedDrains
 from .rated_drains import describe_channel as describe_channel
 from .spring_in_oil import springless as springless

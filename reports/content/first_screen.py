@@ -139,24 +139,26 @@ def _due_within(row: ServiceRow, days: int, *, as_of: date) -> bool:
 
 
 def _headline(counts: FleetCounts, inspect: int, *, as_of: date) -> str:
+    """What to do, each unit counted once: inspected first, then due, then due within a week."""
     if not counts.units:
         return "No unit is in service."
-    now, undated = counts.now, counts.undated
-    soon = counts.soon - now - undated
+    now, undated, soon = counts.more_now, counts.more_undated, counts.more_soon
     until = wording.weekday(as_of + timedelta(days=SOON_DAYS), as_of)
     parts = []
     if inspect:
         parts.append(f"Inspect {wording.counted(inspect, 'unit')} now.")
     if now:
-        parts.append(f"{wording.counted(now, 'unit')} {wording.plural(now, 'is', many='are')} due now.")
+        units = f"{wording.grouped(now)} more" if inspect else wording.counted(now, "unit")
+        parts.append(f"{units} {wording.plural(now, 'is', many='are')} due now.")
     if soon and now:
         parts.append(f"{wording.grouped(soon)} more by {until}.")
     elif soon:
-        parts.append(f"{wording.counted(soon, 'unit')} {wording.plural(soon, 'is', many='are')} due by {until}.")
-    elif not now:
+        units = f"{wording.grouped(soon)} more" if inspect else wording.counted(soon, "unit")
+        parts.append(f"{units} {wording.plural(soon, 'is', many='are')} due by {until}.")
+    elif not now and not inspect:
         parts.append(f"No unit is known to be due by {until}." if undated else f"Nothing is due by {until}.")
     if undated:
-        parts.append(f"No date is known for {wording.counted(undated, 'unit')}.")
+        parts.append(f"No date is known for {wording.counted(undated, 'other unit' if inspect else 'unit')}.")
     return " ".join(parts)
 
 

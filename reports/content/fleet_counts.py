@@ -18,7 +18,8 @@ class FleetCounts:
     """Numbers of units in service.
 
     now : due now.  undated : no date, and not due now.  soon, ahead : due within SOON_DAYS and AHEAD_DAYS, including
-    those due now and those without a date, because unknown is never safe.
+    those due now and those without a date, because unknown is never safe.  more_now, more_undated, more_soon : those
+    of them without a sign to inspect for; more_soon without those due now or without a date.
     """
 
     units: int
@@ -30,6 +31,9 @@ class FleetCounts:
     estimated_hours: int
     faster: int
     too_few: int
+    more_now: int
+    more_undated: int
+    more_soon: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +48,14 @@ class SiteCounts:
     turned: int
 
 
-def fleet_counts(next_service: pl.DataFrame, as_of: date) -> FleetCounts:
-    """Counts over all rows of next_service."""
+def fleet_counts(next_service: pl.DataFrame, as_of: date, *, inspect_now: pl.DataFrame) -> FleetCounts:
+    """Counts over all rows of next_service; inspect_now : unit_id and site of the units with a sign."""
     act_by, now = pl.min_horizontal("due_on", "due_before"), _due_now(as_of)
-    found = next_service.select(
+    undated, more = ~now & act_by.is_null(), ~pl.col("_sign")
+    found = _with_sign(next_service, inspect_now).select(
         pl.len().alias("units"),
         now.sum().alias("now"),
-        (~now & act_by.is_null()).sum().alias("undated"),
+        undated.sum().alias("undated"),
         _within(as_of, SOON_DAYS).sum().alias("soon"),
         _within(as_of, AHEAD_DAYS).sum().alias("ahead"),
         pl.col("hours_on_oil").is_null().sum().alias("unknown_hours"),
@@ -60,8 +65,19 @@ def fleet_counts(next_service: pl.DataFrame, as_of: date) -> FleetCounts:
         .alias("estimated_hours"),
         (pl.col("standing") == FASTER).fill_null(False).sum().alias("faster"),
         (pl.col("standing") == TOO_FEW).fill_null(False).sum().alias("too_few"),
+        (more & now).sum().alias("more_now"),
+        (more & undated).sum().alias("more_undated"),
+        (more & ~now & ~undated & _within(as_of, SOON_DAYS)).sum().alias("more_soon"),
     )
     return FleetCounts(**{name: int(value) for name, value in found.row(0, named=True).items()})
+
+
+def _with_sign(next_service: pl.DataFrame, inspect_now: pl.DataFrame) -> pl.DataFrame:
+    """The rows with `_sign`; a site counts only where several units share an id."""
+    signs = inspect_now.select("unit_id", "site", pl.lit(True).alias("_sign")).unique(["unit_id", "site"])
+    joined = next_service.join(signs, on=["unit_id", "site"], how="left", nulls_equal=True, maintain_order="left")
+    alone = pl.col("unit_id").is_in(inspect_now["unit_id"].implode()) & ~pl.col("unit_id").is_duplicated()
+    return joined.with_columns(pl.col("_sign").fill_null(alone))
 
 
 def site_counts(next_service: pl.DataFrame, as_of: date) -> tuple[SiteCounts, ...]:

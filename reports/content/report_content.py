@@ -15,6 +15,7 @@ from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import FleetCounts, SiteCounts, fleet_counts, site_counts
 from draincurve.reports.content.fleet_interval_rows import FleetIntervalRow, fleet_interval_rows
 from draincurve.reports.content.hours_pictures import HoursPicture, hours_pictures
+from draincurve.reports.content.part_findings import part_findings
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sample_rows import SampleRow, sample_rows
 from draincurve.reports.content.sections.backtest_section import BacktestSection, backtest_section
@@ -34,6 +35,7 @@ from draincurve.reports.content.sections.turned_section import TurnedSection, tu
 from draincurve.reports.content.sections.unit_sections import UnitSection, unit_sections, units_out_of_service
 from draincurve.reports.content.sections.volume_section import VolumeSection, volume_section
 from draincurve.reports.content.sections.wear_section import WearSection, wear_section
+from draincurve.reports.content.sections.work_list import WorkList, work_list
 from draincurve.reports.content.service_rows import ServiceRow, reasons_by_name, service_rows
 from draincurve.reports.content.settings_rows import SettingRow, assumptions, setting_rows
 from draincurve.reports.content.shown_units import WHICH, shown_result, shows_all
@@ -53,6 +55,7 @@ class ReportContent:
     counts: FleetCounts
     sites: tuple[SiteCounts, ...]
     first: FirstScreen
+    work: WorkList
     rows: tuple[ServiceRow, ...]
     shown_note: str
     hours_pictures: tuple[HoursPicture, ...]
@@ -99,7 +102,7 @@ def report_opening(figure: Figure, result: Report, *, changes: ReportChanges | N
 
     figure : drawn on for pictures and emptied.  changes : since an earlier report, if any.
     """
-    counts = fleet_counts(result.decided.next_service, result.as_of)
+    counts = fleet_counts(result.decided.next_service, result.as_of, inspect_now=result.decided.inspect_now)
     shown = shown_result(result)
     names = unit_names(shown)
     rows = service_rows(shown.decided.next_service, names, as_of=shown.as_of, unit_reasons=shown.decided.unit_reasons)
@@ -121,6 +124,7 @@ def report_content(result: Report, *, changes: ReportChanges | None = None) -> R
     opening = report_opening(figure, result, changes=changes)
     result, names, rows = opening.result, opening.names, opening.rows
     in_service = {row.name for row in rows}
+    parts, shown_note = part_findings(result), _shown_note(len(rows), opening.counts.units)
     why = reasons_by_name(result.decided.unit_reasons, names)
     channels = tuple(
         channel_section(figure, channel, accepted_risk=result.settings.accepted_risk)
@@ -132,8 +136,9 @@ def report_content(result: Report, *, changes: ReportChanges | None = None) -> R
         counts=opening.counts,
         sites=sites,
         first=opening.first,
+        work=work_list(result, rows, names=names, parts=parts, shown_note=shown_note),
         rows=rows,
-        shown_note=_shown_note(len(rows), opening.counts.units),
+        shown_note=shown_note,
         hours_pictures=hours_pictures(figure, rows, as_of=result.as_of),
         channels=channels,
         backtest=opening.backtest,

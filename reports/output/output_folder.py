@@ -22,6 +22,7 @@ OUTPUT_FILES = (
     "run.json",
     "report.html",
     "report.pdf",
+    "work_list.pdf",
 )
 
 

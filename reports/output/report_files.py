@@ -16,12 +16,13 @@ from draincurve.reports.output.output_folder import swapped_in
 from draincurve.reports.output.run_record import write_run_record
 from draincurve.reports.page.page_writer import write_page
 from draincurve.reports.print_edition.report_pdf import write_pdf
+from draincurve.reports.print_edition.work_list_pdf import write_work_list
 from draincurve.reports.tables.csv_tables import write_held_back_table, write_tables
 from draincurve.reports.workbooks.result.result_workbook import write_result_workbook
 
 
 def write_results(result: Report, folder: Path, *, changes: ReportChanges | None = None) -> ReportContent:
-    """Writes tables, calendar, run.json, report.html and report.pdf into `folder`; returns what the report says.
+    """Writes every file of a run into `folder`; returns what the report says.
 
     changes : since an earlier report, if there is one to compare with. Raises ContractError where a table breaks its
     schema and SourceError where the folder cannot be written to.
@@ -41,7 +42,8 @@ def write_files(result: Report, folder: Path, *, changes: ReportChanges | None =
     with ThreadPoolExecutor(max_workers=1) as thread:
         printed = thread.submit(write_pdf, content, folder / "report.pdf")
         write_tables(result, folder)
-        write_result_workbook(result, folder / "tables.xlsx")
+        write_result_workbook(result, folder / "tables.xlsx", work=content.work)
+        write_work_list(content, folder / "work_list.pdf")
         write_calendar(result, folder / "service.ics")
         write_run_record(result, folder / "run.json", changes=changes)
         write_page(content, folder / "report.html")

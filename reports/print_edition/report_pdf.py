@@ -49,6 +49,11 @@ def edition_values(content: ReportContent) -> dict[str, Any]:
     return linked | {"pictures": printable_pictures(pictures), "as_of_date": as_of_date}
 
 
+def shown_log_name(name: str) -> str:
+    """The log's name as it stands on top of each page, cut where it is very long."""
+    return name if len(name) <= LONGEST_LOG_NAME else f"{name[: LONGEST_LOG_NAME - 1]}…"
+
+
 def _linked(value: Any, printed: Collection[str]) -> Any:
     """The values with an empty anchor for every unit that has no printed section to link to."""
     if isinstance(value, list):
@@ -67,11 +72,12 @@ def _front(content: ReportContent) -> dict[str, Any]:
     drawn = f"The {MOST_UNITS} units due soonest are drawn; all {len(content.rows)} are in the table."
     return {
         "title": f"Next service, {wording.day(content.as_of)} · {name}",
-        "log": name if len(name) <= LONGEST_LOG_NAME else f"{name[: LONGEST_LOG_NAME - 1]}…",
+        "log": shown_log_name(name),
         "as_of": wording.weekday(content.as_of),
         "caution": CAUTIONS[0],
         "inspect_caution": INSPECT_CAUTION,
         "first": first_page(content),
+        "work": content.work,
         "unit_count": wording.counted(content.counts.units, "unit"),
         "shown_note": content.shown_note,
         "sites": [

@@ -1,4 +1,4 @@
-"""The first sheet of tables.xlsx: what each sheet holds, what each column means and its unit, and cautions."""
+"""The sheet of tables.xlsx that explains the others: what each holds, its columns and their units, and cautions."""
 
 from __future__ import annotations
 

@@ -32,6 +32,9 @@ _NAMED = {
 }
 """Numbers without a unit: what they are, and their number format."""
 
+_FORECAST = dict.fromkeys(("expected", "low", "high"), ("in the unit of its row", "0.0"))
+"""Numbers of the forecast, whose unit stands in a column of its own."""
+
 _UNITS_OF_FORMAT = {"h": "0.0"}
 
 
@@ -51,7 +54,8 @@ def result_columns(table: pl.DataFrame, meanings: Mapping[str, str]) -> tuple[Re
     meanings : what each column means, with its unit in square brackets, if any. A column without a meaning is part of
     a row as it came.
     """
-    return tuple(_column(name, kind, meaning=meanings.get(name)) for name, kind in table.schema.items())
+    named = _NAMED | _FORECAST if "expected" in table.columns else _NAMED
+    return tuple(_column(name, kind, meaning=meanings.get(name), named=named) for name, kind in table.schema.items())
 
 
 def model_meanings(model: type[pa.DataFrameModel]) -> dict[str, str]:
@@ -59,23 +63,27 @@ def model_meanings(model: type[pa.DataFrameModel]) -> dict[str, str]:
     return {name: str(column.description) for name, column in model.to_schema().columns.items()}
 
 
-def _column(name: str, kind: pl.DataType, *, meaning: str | None) -> ResultColumn:
+def _column(
+    name: str, kind: pl.DataType, *, meaning: str | None, named: Mapping[str, tuple[str, str]]
+) -> ResultColumn:
     text = meaning or "from the row as it came, under its own heading"
     stated = _UNIT.search(text)
-    unit, number_format = _unit_and_format(name, kind, stated=stated["unit"] if stated else "")
+    unit, number_format = _unit_and_format(name, kind, stated=stated["unit"] if stated else "", named=named)
     return ResultColumn(name, _UNIT.sub("", text), unit, number_format)
 
 
-def _unit_and_format(name: str, kind: pl.DataType, *, stated: str) -> tuple[str, str]:
-    """The unit and the number format; stated : the unit that the meaning names, if any."""
+def _unit_and_format(
+    name: str, kind: pl.DataType, *, stated: str, named: Mapping[str, tuple[str, str]]
+) -> tuple[str, str]:
+    """The unit and the number format; stated : the unit that the meaning names, if any.  named : those by name."""
     if kind == pl.Date:
         return "date", DATE_FORMAT
     if kind == pl.Boolean:
         return "yes (TRUE) or no (FALSE)", "General"
     if kind == pl.String:
         return "text", ""
-    if name in _NAMED:
-        return _NAMED[name]
+    if name in named:
+        return named[name]
     if kind.is_integer():
         return "number", "0"
     return stated or "number", _UNITS_OF_FORMAT.get(stated, "General")

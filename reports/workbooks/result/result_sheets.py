@@ -10,6 +10,8 @@ import polars as pl
 from draincurve.pipeline.deciding import NextSample
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
+from draincurve.reports.content.sections.work_list import WorkList
+from draincurve.reports.content.work_words import MEANINGS
 from draincurve.reports.tables.csv_tables import result_tables, rounded
 from draincurve.reports.workbooks.result.result_columns import ResultColumn, model_meanings, result_columns
 from draincurve.schemas.channels import channel_names
@@ -42,6 +44,18 @@ _SAMPLE_MEANINGS = {
     "of": "whose interval gets a narrower range: the fleet's or the unit's own",
     "why": "why this drain",
 }
+_WORK_MEANINGS = {
+    "done": "to be ticked",
+    "site": "workshop or base; empty where all are at one",
+    "unit": "the unit to see to",
+    "place": "its machine and position, as far as known",
+    "word": "; ".join(f"{word}: {meaning}" for word, meaning in MEANINGS),
+    "what_to_do": "what to do to it, in order",
+    "why": "hours on the oil against the hours allowed, and what set them",
+    "oil": "oil to fill",
+    "amount": "how much of it, with its source where that is not the register",
+    "parts": "what is known of its parts; empty does not mean sound",
+}
 _HELD_BACK_MEANINGS = {
     "table": "table of the log that the row is in",
     "row": "the whole row as it came, its cells under their headings",
@@ -62,6 +76,22 @@ class ResultSheet:
     columns: tuple[ResultColumn, ...]
     naming_columns: int
     left_out: int = 0
+
+
+def work_sheet(work: WorkList) -> ResultSheet:
+    """The work list, line by line."""
+    lines = [
+        ("", line.site, line.name, line.place, line.word, line.task, line.why, line.oil, line.amount, line.parts)
+        for line in work.lines
+    ]
+    table = pl.DataFrame(lines, schema=dict.fromkeys(_WORK_MEANINGS, pl.String), orient="row")
+    return _sheet(
+        "work_list",
+        f"what to do: {work.title}. By site and machine; {work.later or 'nothing is known to follow within a week.'}",
+        table=table.with_columns(pl.col(pl.String).replace("", None)),
+        meanings=_WORK_MEANINGS,
+        naming_columns=3,
+    )
 
 
 def result_sheets(result: Report) -> tuple[ResultSheet, ...]:

@@ -1,4 +1,4 @@
-"""tables.xlsx: one sheet for each table, and a first sheet that explains them."""
+"""tables.xlsx: the work list, a sheet that explains all others, and one for each table."""
 
 from __future__ import annotations
 
@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from draincurve.pipeline.report import Report
+from draincurve.reports.content.sections.work_list import WorkList
 from draincurve.reports.workbooks.result.meanings_sheet import write_meanings
 from draincurve.reports.workbooks.result.result_columns import ResultColumn
-from draincurve.reports.workbooks.result.result_sheets import ResultSheet, result_sheets
+from draincurve.reports.workbooks.result.result_sheets import ResultSheet, result_sheets, work_sheet
 from draincurve.reports.workbooks.xlsx_text import TextFormat, fitted, new_workbook, text_format, write_text
 
 NARROWEST, WIDEST = 9, 46
@@ -22,15 +23,16 @@ HEADING = {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_co
 BODY = {"valign": "top"}
 
 
-def write_result_workbook(result: Report, path: Path) -> None:
-    """Writes the tables of one run as a workbook; the same result gives the same bytes.
+def write_result_workbook(result: Report, path: Path, *, work: WorkList) -> None:
+    """Writes the tables of one run as a workbook that opens on the work list; the same result gives the same bytes.
 
     Values are those of the CSV files, as real dates, numbers and booleans with number formats. Raises
     ContractError where a table breaks its schema, OSError where the file cannot be written.
     """
-    sheets = result_sheets(result)
+    first, sheets = work_sheet(work), result_sheets(result)
     with new_workbook(path, as_of=result.as_of, title="Result tables") as book:
-        write_meanings(book, result, sheets=sheets)
+        _write_sheet(book, first)
+        write_meanings(book, result, sheets=(first, *sheets))
         for sheet in sheets:
             _write_sheet(book, sheet)
 

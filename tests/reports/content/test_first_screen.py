@@ -21,7 +21,7 @@ NAMES = UnitNames(frozenset())
 def screen(result: Report) -> FirstScreen:
     rows = service_rows(result.decided.next_service, NAMES, as_of=result.as_of)
     backtest = backtest_section(Figure(), result.judged.backtest)
-    counts = fleet_counts(result.decided.next_service, result.as_of)
+    counts = fleet_counts(result.decided.next_service, result.as_of, inspect_now=result.decided.inspect_now)
     evidence = drain_evidence(result.judged.channels, NAMES)
     return first_screen(result, rows, names=NAMES, evidence=evidence, backtest=backtest, counts=counts, changes=None)
 
@@ -46,6 +46,16 @@ def test_headlines(race_team: Report) -> None:
         == "No unit is known to be due by Wed 20 May. No date is known for 1 unit."
     )
     assert screen(race_team).headline.startswith("Inspect 2 units now.")
+
+
+def test_the_headline_counts_each_unit_once(race_team: Report) -> None:
+    signs = race_team.decided.inspect_now.head(2).with_columns(unit_id=pl.Series(["F01", "F03"]))
+    result = altered(due_in(race_team, [0, 0, 5, 6, None, 30]), inspect_now=signs)
+    assert screen(result).headline == (
+        "Inspect 2 units now. 1 more is due now. 1 more by Wed 20 May. No date is known for 1 other unit."
+    )
+    elsewhere = signs.with_columns(site=pl.lit("North"))
+    assert screen(altered(result, inspect_now=elsewhere)).headline == screen(result).headline
 
 
 def test_due_list_shows_the_next_even_when_nothing_is_soon(race_team: Report) -> None:

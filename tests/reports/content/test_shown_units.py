@@ -61,7 +61,7 @@ def test_a_large_fleet_shows_what_says_something_and_says_what_it_leaves_out(lar
 
 def test_counts_are_those_of_the_rows(race_team):
     rows = service_rows(race_team.decided.next_service, unit_names(race_team), as_of=race_team.as_of)
-    counts = fleet_counts(race_team.decided.next_service, race_team.as_of)
+    counts = fleet_counts(race_team.decided.next_service, race_team.as_of, inspect_now=race_team.decided.inspect_now)
     week = race_team.as_of + timedelta(days=7)
     assert counts.units == len(rows)
     assert counts.now == sum(row.due_now for row in rows)
@@ -73,8 +73,8 @@ def test_counts_are_those_of_the_rows(race_team):
 
 def test_the_page_counts_the_whole_fleet_and_every_site(large):
     content = report_content(large)
-    counts = fleet_counts(large.decided.next_service, large.as_of)
-    assert f"{counts.now} units are due now." in content.first.headline
+    counts = fleet_counts(large.decided.next_service, large.as_of, inspect_now=large.decided.inspect_now)
+    assert f"{counts.more_now} more are due now." in content.first.headline
     assert len(content.rows) == len(content.units) == LARGE_FLEET.shown_units
     inspect = large.decided.inspect_now.height
     assert f"Inspect {inspect} units now." in content.first.headline

@@ -46,7 +46,9 @@ def flat(text: str) -> str:
 
 def test_subject_is_the_headline_in_one_line(race_content):
     mail = report_mail(race_content)
-    assert race_content.first.headline == "Inspect 2 units now. 1 unit is due now. No date is known for 3 units."
+    assert (
+        race_content.first.headline == "Inspect 2 units now. 1 more is due now. No date is known for 3 other units."
+    )
     assert mail.subject == (
         "Next service, 13 May 2026: inspect 2 units now; 1 unit is due now; no date is known for 3 units"
     )

@@ -14,6 +14,9 @@ from invented_report import AS_OF, FleetShape, altered, build_report
 
 from draincurve.pipeline.deciding.next_samples import NextSample
 from draincurve.pipeline.report import Report
+from draincurve.reports.content.sections.work_list import work_list
+from draincurve.reports.content.service_rows import service_rows
+from draincurve.reports.content.unit_names import UnitNames
 from draincurve.reports.tables.csv_tables import as_typed, write_tables
 from draincurve.reports.workbooks.result import result_sheets as sheets_module
 from draincurve.reports.workbooks.result.result_sheets import result_sheets
@@ -30,6 +33,13 @@ SPRING_PAIR = {
     "low": 0.41, "high": 0.9, "p_value": 0.0123, "p_adjusted": 0.0246, "p_permutation": 0.0149,
     "verdict": "sheds more", "drains": 120, "units": 11, "shared_riders": 3, "shared_oils": 2, "drains_needed": None,
 }  # fmt: skip
+
+
+def write_book(result: Report, path: Path) -> None:
+    names = UnitNames(frozenset())
+    rows = service_rows(result.decided.next_service, names, as_of=AS_OF, unit_reasons=result.decided.unit_reasons)
+    work = work_list(result, rows, names=names, parts={"F02": ("seals: look for a leak",)})
+    write_result_workbook(result, path, work=work)
 
 
 def with_more(result: Report) -> Report:
@@ -50,7 +60,7 @@ def result(hostile_team: Report) -> Report:
 def folder(result: Report, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("tables")
     write_tables(result, path)
-    write_result_workbook(result, path / "tables.xlsx")
+    write_book(result, path / "tables.xlsx")
     return path
 
 
@@ -125,16 +135,27 @@ def test_what_to_drain_next(book: openpyxl.Workbook) -> None:
     assert rows[2][:2] == ("=F07", "north")
 
 
-def test_first_sheet_says_what_every_column_means(book: openpyxl.Workbook) -> None:
+def test_it_opens_on_the_work_list(book: openpyxl.Workbook) -> None:
     sheet = book.worksheets[0]
+    assert book.active is sheet
+    rows = {row[2]: row for row in sheet.iter_rows(min_row=2, values_only=True)}
+    unit, place, word, task, _, oil, amount, _ = rows["F10"][2:]
+    assert (unit, place, word, task) == ("F10", "machine 5, right", "inspect", "Inspect: burnt (seen 14 Apr)")
+    assert (oil, amount) == ("Grade 7.5 red", "amount not known: see the maker's")
+
+
+def test_a_sheet_says_what_every_column_means(book: openpyxl.Workbook) -> None:
+    sheet = book["read me"]
     said = {(row[0], row[1]): row[2:] for row in sheet.iter_rows(values_only=True)}
-    for other in book.worksheets[1:]:
+    for other in (other for other in book if other is not sheet):
         for heading in next(other.iter_rows(max_row=1, values_only=True)):
             unit, meaning = said[other.title, heading]
             assert unit
             assert len(meaning) > 8
     assert said["next_service", "interval_h"][0] == "h"
     assert said["next_service", "due_on"][0] == "date"
+    assert said["forecast", "low"][0] == "in the unit of its row"
+    assert said["spring_effects", "low"][0] == "times"
     assert "%" in said["next_service", "risk_now"][0]
     text = " ".join(str(row[0]) for row in sheet.iter_rows(values_only=True))
     assert "Never past the maker's limit." in text
@@ -142,7 +163,7 @@ def test_first_sheet_says_what_every_column_means(book: openpyxl.Workbook) -> No
 
 
 def test_the_same_result_gives_the_same_bytes(result: Report, folder: Path, tmp_path: Path) -> None:
-    write_result_workbook(result, tmp_path / "again.xlsx")
+    write_book(result, tmp_path / "again.xlsx")
     assert (tmp_path / "again.xlsx").read_bytes() == (folder / "tables.xlsx").read_bytes()
 
 
@@ -152,7 +173,7 @@ def test_rows_past_the_end_of_a_sheet_are_counted_and_are_in_the_csv(
     monkeypatch.setattr(sheets_module, "MOST_ROWS", 2)
     sheet = next(sheet for sheet in result_sheets(result) if sheet.name == "held_back")
     assert (sheet.table.height, sheet.left_out) == (2, result.log.held_back.height - 2)
-    write_result_workbook(result, tmp_path / "t.xlsx")
+    write_book(result, tmp_path / "t.xlsx")
     cells = [cell for row in openpyxl.load_workbook(tmp_path / "t.xlsx")["read me"].values for cell in row if cell]
     assert any("4 more rows are in held_back.csv, which has them all" in str(cell) for cell in cells)
 
@@ -160,7 +181,7 @@ def test_rows_past_the_end_of_a_sheet_are_counted_and_are_in_the_csv(
 def test_a_table_that_breaks_its_schema_is_refused(result: Report, tmp_path: Path) -> None:
     broken = altered(result, next_service=result.decided.next_service.with_columns(risk_now=pl.lit(7.0)))
     with pytest.raises(ContractError, match="risk_now"):
-        write_result_workbook(broken, tmp_path / "t.xlsx")
+        write_book(broken, tmp_path / "t.xlsx")
     assert not (tmp_path / "t.xlsx").exists()
 
 
@@ -171,7 +192,7 @@ def test_a_run_without_rows_still_has_its_headings(result: Report, tmp_path: Pat
         held_back=result.log.held_back.clear(),
         next_samples=(),
     )
-    write_result_workbook(empty, tmp_path / "t.xlsx")
+    write_book(empty, tmp_path / "t.xlsx")
     book = openpyxl.load_workbook(tmp_path / "t.xlsx")
     assert book["next_service"].max_row == 1
     assert book["held_back"]["A1"].value == "source"
@@ -180,7 +201,7 @@ def test_a_run_without_rows_still_has_its_headings(result: Report, tmp_path: Pat
 def test_a_thousand_units_are_quick(tmp_path: Path) -> None:
     many = build_report(FleetShape(units=1000, drains=3000))
     begin = time.process_time()
-    write_result_workbook(many, tmp_path / "t.xlsx")
+    write_book(many, tmp_path / "t.xlsx")
     assert time.process_time() - begin < 5.0
     assert openpyxl.load_workbook(tmp_path / "t.xlsx", read_only=True)["next_service"].max_row == 1001
 

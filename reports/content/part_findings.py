@@ -1,0 +1,49 @@
+"""What is known of each unit's parts: measured values at or near a limit, and seals that may let oil out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from draincurve.pipeline.deciding import UnitWear, WearChannel
+from draincurve.pipeline.judging.volume import LOSES, STEP
+from draincurve.pipeline.report import Report
+from draincurve.reports.content import wording
+
+
+def part_findings(result: Report) -> Mapping[str, tuple[str, ...]]:
+    """Short findings by the unit's name, the parts past a limit first; a unit without a finding is left out."""
+    found: dict[str, list[tuple[bool, str]]] = {}
+    intervals = _hours_until_change(result)
+    for channel in () if result.decided.wear is None else result.decided.wear.channels:
+        for unit in channel.units:
+            words = _worn(unit, channel, until_change=intervals.get(unit.unit_id))
+            if words:
+                found.setdefault(unit.unit_key, []).append((not unit.past_limit, words))
+    for balance in result.judged.volume.units:
+        if balance.verdict in (LOSES, STEP):
+            words = f"seals: look for a leak ({balance.verdict})"
+            found.setdefault(balance.unit_key, []).append((False, words))
+    return {name: tuple(words for _, words in sorted(items)) for name, items in found.items()}
+
+
+def _worn(unit: UnitWear, channel: WearChannel, *, until_change: float | None) -> str:
+    """What one measured quantity asks for by the next change of oil; empty where it asks for nothing."""
+    title = channel.title.lower()
+    if unit.past_limit:
+        return f"{title}: past its limit at the reading of {wording.day(unit.last_on)}"
+    if unit.allowed_h is None:
+        return ""
+    if unit.allowed_h == 0.0:
+        return f"{title}: measure now"
+    if until_change is not None and unit.allowed_h <= until_change:
+        return f"{title}: measure within {wording.hours(unit.allowed_h)} on this oil"
+    return ""
+
+
+def _hours_until_change(result: Report) -> dict[str, float]:
+    """Interval by unit id, the longest where two sites share an id, so that no finding is left out."""
+    hours: dict[str, float] = {}
+    for unit_id, interval in result.decided.next_service.select("unit_id", "interval_h").iter_rows():
+        if interval is not None:
+            hours[unit_id] = max(interval, hours.get(unit_id, 0.0))
+    return hours

@@ -1,0 +1,71 @@
+"""Words of the work list: what each word asks for, what to do, why, and how much oil."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from draincurve.reports.content import wording
+from draincurve.reports.content.service_rows import ServiceRow
+
+INSPECT, DUE, BEFORE = "inspect", "due", "before the next ride"
+MEANINGS = (
+    (INSPECT, "a sign of damage was seen. Find its cause before the unit is ridden again, whatever its hours."),
+    (DUE, "the hours or days of this oil are used up, or not known. Change it before the unit is ridden again."),
+    (BEFORE, "the oil would not last through that ride, or is due by its day. Change it before then."),
+)
+"""The words in order of urgency, and what each asks for."""
+
+SAME_VOLUME = 0.02
+"""Volumes that differ by this share or less are the same: noise, as common practice has it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """Oil that a unit takes [ml]: by the register, and the median of what its drains were filled with."""
+
+    register_ml: float | None
+    logged_ml: float | None
+
+    @property
+    def ml(self) -> float | None:
+        """The larger of both, so that enough is ready; None where neither is known."""
+        return max((known for known in (self.register_ml, self.logged_ml) if known is not None), default=None)
+
+
+def amount_words(amount: Amount) -> str:
+    """How much oil goes in; both volumes where register and log differ."""
+    register, logged = amount.register_ml, amount.logged_ml
+    if register is None:
+        return "amount not known: see the maker's" if logged is None else f"{logged:.0f} ml, as last filled"
+    if logged is None or abs(logged - register) <= SAME_VOLUME * register:
+        return f"{register:.0f} ml"
+    return f"{register:.0f} ml by the register, {logged:.0f} ml by its drains: which?"
+
+
+def task_words(row: ServiceRow, *, signs: str, change: str, as_of: date) -> str:
+    """What to do: inspect for the signs, change the oil, or both.
+
+    signs : empty where none was seen; change : DUE or BEFORE, empty where the oil can wait
+    """
+    oil = f"{'inspect for wear, ' if row.set_by == 'wear' else ''}change the oil"
+    if change == BEFORE and row.act_by is not None:
+        oil += f" {'before' if row.act_by == row.booked_on else 'by'} {wording.weekday(row.act_by, as_of)}"
+    if not signs:
+        return wording.sentence(oil)[:-1]
+    return f"Inspect: {signs}; then {oil}" if change else f"Inspect: {signs}"
+
+
+def why_words(row: ServiceRow) -> str:
+    """Why, in short: hours on the oil against the hours allowed, and what set them."""
+    if row.interval_h is None:
+        return "nothing sets its hours: treat as due"
+    if row.hours_on_oil is None:
+        return f"hours on the oil not known: treat as due ({wording.hours(row.interval_h)} allowed)"
+    about = "about " if row.estimated else ""
+    hours = f"{about}{wording.hours(row.hours_on_oil)} of {wording.hours(row.interval_h)}"
+    if row.set_by == "oil_age":
+        return f"{hours}; the oil's days come first"
+    if row.hours_left is not None and row.hours_left < 0.0:
+        hours = f"{hours}, {-row.hours_left:.1f} h over"
+    return hours if row.set_by is None else f"{hours}; {row.set_by_words} comes first"

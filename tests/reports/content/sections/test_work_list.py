@@ -1,0 +1,127 @@
+"""The work list: who is on it, in which order, with what to do and how much oil."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import polars as pl
+from invented_report import AS_OF, altered
+
+from draincurve.pipeline.report import Report
+from draincurve.reports.content.sections.work_list import WorkList, work_list
+from draincurve.reports.content.service_rows import service_rows
+from draincurve.reports.content.unit_names import UnitNames
+
+NAMES = UnitNames(frozenset())
+UNITS = ("F01", "F02", "F03", "F04", "F05", "F06")
+
+
+def listed(result: Report, **parts: tuple[str, ...]) -> WorkList:
+    rows = service_rows(
+        result.decided.next_service, NAMES, as_of=result.as_of, unit_reasons=result.decided.unit_reasons
+    )
+    return work_list(result, rows, names=NAMES, parts=parts)
+
+
+def fleet(race_team: Report, days: dict[str, int | None], **more) -> Report:
+    """Six units, each due so many days ahead (None: no date), no signs and no bookings."""
+    dates = [None if days[unit] is None else AS_OF + timedelta(days=days[unit]) for unit in UNITS]
+    due = pl.Series("due_on", dates, dtype=pl.Date)
+    table = race_team.decided.next_service.head(6).with_columns(
+        pl.lit(2.0).alias("hours_left"), due, pl.lit(None, dtype=pl.Date).alias("due_before")
+    )
+    signs = race_team.decided.inspect_now.clear()
+    return altered(race_team, **({"next_service": table, "inspect_now": signs} | more))
+
+
+LATE = {"F01": 30, "F02": 3, "F03": 0, "F04": None, "F05": 6, "F06": 7}
+
+
+def booked(days: dict[str, int]) -> pl.DataFrame:
+    return pl.DataFrame(
+        {
+            "unit_key": list(days),
+            "date": [AS_OF + timedelta(days=day) for day in days.values()],
+            "hours": [2.0] * len(days),
+        }
+    )
+
+
+def test_without_bookings_it_goes_a_week_ahead_and_what_has_no_date_is_due(race_team: Report) -> None:
+    words = {line.name: line.word for line in listed(fleet(race_team, LATE)).lines}
+    assert words == {
+        "F02": "before the next ride",
+        "F03": "due",
+        "F04": "due",
+        "F05": "before the next ride",
+        "F06": "before the next ride",
+    }
+
+
+def test_it_ends_at_the_next_booked_day_and_names_what_follows(race_team: Report) -> None:
+    found = listed(fleet(race_team, LATE, bookings=booked({"F01": 4, "F05": 12})))
+    assert [line.name for line in found.lines] == ["F03", "F04", "F02"]
+    assert found.title == "3 units to see to before Sun 17 May"
+    assert found.later == "After that: by Tue 19 May F05; by Wed 20 May F06."
+
+
+def test_today_is_not_the_next_ride(race_team: Report) -> None:
+    assert listed(fleet(race_team, LATE, bookings=booked({"F01": 0}))).title.endswith("before Wed 20 May")
+
+
+def test_sites_then_machines_with_the_most_urgent_first_then_legs(race_team: Report) -> None:
+    signs = race_team.decided.inspect_now.head(1).with_columns(unit_id=pl.lit("F06"), signs=pl.lit("leak"))
+    sites = pl.Series("site", ["B", "B", "A", "A", "A", "A"])
+    result = fleet(race_team, dict.fromkeys(UNITS, 0), inspect_now=signs)
+    result = altered(
+        result,
+        next_service=result.decided.next_service.with_columns(sites),
+        unit_reasons=result.decided.unit_reasons.head(6).with_columns(sites),
+    )
+    found = listed(result)
+    assert [(site.name, [line.name for line in site.lines]) for site in found.sites] == [
+        ("A", ["F05", "F06", "F03", "F04"]),
+        ("B", ["F01", "F02"]),
+    ]
+    assert found.sites[0].lines[1].task == "Inspect: leak (seen 22 Apr); then change the oil"
+
+
+def test_a_unit_to_inspect_that_can_wait_for_oil_is_only_inspected(race_team: Report) -> None:
+    signs = race_team.decided.inspect_now.head(1).with_columns(unit_id=pl.lit("F01"), signs=pl.lit("flakes"))
+    line = listed(fleet(race_team, LATE, inspect_now=signs)).lines[0]
+    assert (line.name, line.word, line.task) == ("F01", "inspect", "Inspect: flakes (seen 22 Apr)")
+
+
+def test_a_unit_to_inspect_that_is_not_in_service_is_on_it(race_team: Report) -> None:
+    signs = race_team.decided.inspect_now.head(1).with_columns(unit_id=pl.lit("F99"))
+    (line,) = (line for line in listed(fleet(race_team, LATE, inspect_now=signs)).lines if line.name == "F99")
+    assert (line.anchor, line.place, line.word) == ("", "not in service", "inspect")
+
+
+def test_amounts_come_from_the_register_and_a_difference_is_asked_about(race_team: Report) -> None:
+    units = pl.DataFrame({"unit_key": ["F02", "F03", "F04"], "fill_ml": [520.0, 520.0, None]})
+    drains = race_team.described.drains.with_columns(
+        pl.col("unit_id").alias("unit_key"),
+        pl.col("unit_id").replace_strict({"F02": 515.0, "F03": 400.0, "F04": 390.0}, default=None).alias("filled_ml"),
+    )
+    found = listed(fleet(race_team, LATE, units=units, drains=drains))
+    amounts = {line.name: line.amount for line in found.lines}
+    assert amounts["F02"] == "520 ml"
+    assert amounts["F03"] == "520 ml by the register, 400 ml by its drains: which?"
+    assert amounts["F04"] == "390 ml, as last filled"
+    assert amounts["F05"] == "amount not known: see the maker's"
+    assert "for 2 units oil or amount is not known" in found.oil
+    assert "Grade 5 clear 0.52 l" in found.oil
+
+
+def test_parts_are_named_and_none_known_is_no_finding(race_team: Report) -> None:
+    result = fleet(race_team, LATE)
+    assert "no finding" in listed(result).notes[0]
+    found = listed(result, F02=("bush clearance: measure now",))
+    assert [line.parts for line in found.lines if line.name == "F02"] == ["bush clearance: measure now"]
+    assert found.notes == ()
+
+
+def test_an_empty_list_says_so(race_team: Report) -> None:
+    found = listed(fleet(race_team, dict.fromkeys(UNITS, 30)))
+    assert (found.lines, found.title) == ((), "Nothing to do until Wed 20 May")
