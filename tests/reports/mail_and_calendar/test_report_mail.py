@@ -50,7 +50,7 @@ def test_subject_is_the_headline_in_one_line(race_content):
         race_content.first.headline == "Inspect 2 units now. 1 more is due now. No date is known for 3 other units."
     )
     assert mail.subject == (
-        "Next service, 13 May 2026: inspect 2 units now; 1 unit is due now; no date is known for 3 units"
+        "Next service, 13 May 2026: inspect 2 units now; 1 more is due now; no date is known for 3 other units"
     )
 
 
