@@ -6,6 +6,7 @@ import sys
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cache
 from importlib.metadata import version
 from typing import Any
 
@@ -47,4 +48,9 @@ class Report:
 
 def versions_here() -> dict[str, str]:
     """Versions of Python and of LIBRARIES."""
-    return {"python": sys.version.split()[0]} | {name: version(name) for name in LIBRARIES}
+    return {"python": sys.version.split()[0]} | _library_versions()
+
+
+@cache
+def _library_versions() -> dict[str, str]:
+    return {name: version(name) for name in LIBRARIES}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMNS_OF_HEADER, columns_of_header, squashed_header
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, fits, is_unit
@@ -55,10 +56,16 @@ def match_header(header: str, table: str, given: GivenHeaders | None = None) -> 
     """
     if len(header) > LONGEST_HEADER:
         return None
-    own = _given_column(header, table, given=given or {})
+    own = _given_column(header, table, given=given) if given else None
     if own is not None:
         found = _with_unit_of(header, column_of(table, own)) or MatchedHeader(own)
         return replace(found, given=True)
+    return _known_header(header, table)
+
+
+@lru_cache(maxsize=4096)
+def _known_header(header: str, table: str) -> MatchedHeader | None:
+    """What a header means by the program's own words; kept, since every delimiter is tried on the same cells."""
     columns = COLUMNS_OF_HEADER[table].get(squashed_header(header), ())
     base, inside = _without_bracket(header)
     if not columns and inside is not None:

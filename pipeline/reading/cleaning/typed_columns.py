@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from typing import cast
 
 import numpy as np
@@ -99,13 +100,13 @@ def distinct_texts(cells: pl.Series) -> tuple[pl.Series, pl.Series]:
 def _typed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Values of one column, one row each, and its findings."""
     frame = file.table.frame
-    in_file = column.name in frame.columns
-    cells = frame.get_column(column.name) if in_file else pl.repeat(None, frame.height, dtype=pl.String, eager=True)
-    texts, positions = distinct_texts(cells)
+    if column.name not in frame.columns:
+        return _of_an_empty_cell(column)[np.zeros(frame.height, dtype=np.uint32)], []
+    texts, positions = distinct_texts(frame.get_column(column.name))
     positions, findings = without_dittos(column.name, texts, positions, rows=frame["_row"])
     read, about_column = _read(file, column, texts=texts)
     for extra, kind in _FINDINGS.items():
-        if in_file and extra in read.columns and extra != column.name:
+        if extra in read.columns and extra != column.name:
             answers = [name if name in read.columns else pl.lit(None, pl.String).alias(name) for name in _ANSWERS]
             about = read.select(texts.alias(column.name), extra, *answers)
             about = about.with_row_index("_position").drop_nulls(extra)
@@ -116,8 +117,22 @@ def _typed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.Da
     if "either" in read.columns and (cells_of_two := int(read["either"][positions].sum())):
         message = f"{cells_of_two} dates that may be two days are read in the order that the other dates show"
         findings.append(file_finding(column.name, None, kind="note", message=message))
+    return _values(read, column)[positions], [*findings, *about_column]
+
+
+def _values(read: pl.DataFrame, column: Column) -> pl.DataFrame:
+    """What a reader gives, without its findings."""
     beside = [name for name in (*_FINDINGS, *_ANSWERS, "unit", "either") if name != column.name]
-    return read.drop(beside, strict=False)[positions], [*findings, *about_column]
+    return read.drop(beside, strict=False)
+
+
+@cache
+def _of_an_empty_cell(column: Column) -> pl.DataFrame:
+    """The values that the reader of a column gives for an empty cell, one row."""
+    nothing = MatchedTable("", pl.DataFrame(), {}, {}, {}, pl.DataFrame())
+    file = _File(nothing, DecimalMarks(), Settings(), date.max)
+    read, _ = _read(file, column, texts=pl.Series([None], dtype=pl.String))
+    return _values(read, column)
 
 
 def _read(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:

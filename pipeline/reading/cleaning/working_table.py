@@ -127,6 +127,8 @@ def row_findings(
     rows : has `_row`, `column` for the finding's value (else null), and the columns that the texts refer to
     message, proposal, setting : as in FINDINGS_SCHEMA, one text for all rows or an expression
     """
+    if rows.is_empty():
+        return pl.DataFrame(schema=FINDINGS_SCHEMA)
     value = pl.col(column).cast(pl.String) if column in rows.columns else pl.lit(None, pl.String)
     texts = {"message": message, "proposal": proposal, "setting": setting}
     return rows.select(
