@@ -6,9 +6,10 @@ BIN := .venv/bin
 report: .venv/installed
 	$(BIN)/draincurve demo --out out/report
 
-# Two processes for two cores: a second thread for matrices this small would only wait for them.
+# Two processes for two cores: a second thread for matrices this small would only wait for them. What was compiled is
+# kept, whatever the shell says, since collecting the tests takes twice as long without.
 test: .venv/installed
-	OPENBLAS_NUM_THREADS=1 $(BIN)/python -m pytest -n 2 --dist worksteal
+	OPENBLAS_NUM_THREADS=1 PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest -n 2 --dist worksteal
 
 mutants: .venv/installed
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[mutants]'

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator
+from functools import cache
 
 import pytest
+import typer.testing
 from hypothesis import settings
 from numba import get_num_threads, set_num_threads
 from running_postgresql import postgresql_server
@@ -18,6 +21,15 @@ settings.load_profile("draincurve")
 # processes use the cores, since threads wait for each other.
 ALL_THREADS = get_num_threads()
 set_num_threads(1)
+
+# Typer would build the whole command line anew for each command that a test runs.
+typer.testing._get_command = cache(typer.testing._get_command)
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays until the end, so the collector of garbage need not look at it again and again."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture

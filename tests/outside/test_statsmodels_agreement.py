@@ -6,7 +6,8 @@ here on the same simulated rows. OrderedModel adds 1e-20 inside its logarithm, w
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
+from statsmodels.genmod.families import Binomial, links
+from statsmodels.genmod.generalized_linear_model import GLM
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
@@ -42,12 +43,9 @@ def test_two_levels_are_a_binary_regression_on_log_hours(link):
     ratings, log_hours, design = simulated(seed=5)
     past = ratings >= 4
     fit = fit_rating_model(1 + past, log_hours, design, None, link=link)
-    links = sm.families.links
-    family = sm.families.Binomial(
-        {"logit": links.Logit(), "probit": links.Probit(), "cloglog": links.CLogLog()}[link]
-    )
+    family = Binomial({"logit": links.Logit(), "probit": links.Probit(), "cloglog": links.CLogLog()}[link])
     columns = np.column_stack((-np.ones(past.size), log_hours, design))
-    theirs = sm.GLM(past.astype(float), columns, family=family).fit(tol=1e-12, maxiter=100)
+    theirs = GLM(past.astype(float), columns, family=family).fit(tol=1e-12, maxiter=100)
     ours = np.concatenate((fit.thresholds, [fit.hours_slope], fit.coefficients))
     assert ours == pytest.approx(theirs.params, abs=1e-5)
     assert fit.log_likelihood == pytest.approx(theirs.llf, abs=1e-7)

@@ -142,16 +142,20 @@ def test_large_logs_are_tried_on_whole_units():
 
 
 SMALL = accepted(plan(units=8, drains=80), 11)
-PREDICTED = run(SMALL, origins=3)
+
+
+@pytest.fixture(scope="module")
+def predicted():
+    return run(SMALL, origins=3)
 
 
 @settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
 @given(seed=st.integers(0, 10_000), window=st.integers(0, 2))
-def test_nothing_from_the_origin_on_is_used(seed, window):
+def test_nothing_from_the_origin_on_is_used(predicted, seed, window):
     """Ratings from an origin on, and hours, volumes and riders after its window, change nothing it says."""
-    assert isinstance(PREDICTED, BacktestResult)
+    assert isinstance(predicted, BacktestResult)
     rng = np.random.default_rng(seed)
-    origins = sorted(PREDICTED.rows["origin"].unique())
+    origins = sorted(predicted.rows["origin"].unique())
     origin = origins[window]
     until = origins[window + 1] if window + 1 < len(origins) else None
     from_origin = pl.col("drained_on") >= origin
@@ -167,4 +171,4 @@ def test_nothing_from_the_origin_on_is_used(seed, window):
     assert isinstance(again, BacktestResult)
     said = ["unit_id", "drained_on", "oil_hours", "channel", "p1", "p2", "p3", "p4", "p5"]
     own = pl.col("origin") <= origin
-    assert again.rows.filter(own).select(said).equals(PREDICTED.rows.filter(own).select(said))
+    assert again.rows.filter(own).select(said).equals(predicted.rows.filter(own).select(said))
