@@ -21,10 +21,13 @@ class SpringEffects(pa.DataFrameModel):
         description="the spring it is compared with, the one with more drains", str_length={"min_value": 1}
     )
     hours_multiplier: float = pa.Field(
-        description="reaches any rating in so many times the hours; posterior median", gt=0
+        description="reaches any rating in so many times the hours; posterior median; empty where the log cannot "
+        "separate the two",
+        nullable=True,
+        gt=0,
     )
-    low: float = pa.Field(description="5 % posterior point of the multiplier", ge=0)
-    high: float = pa.Field(description="95 % posterior point of the multiplier", gt=0)
+    low: float = pa.Field(description="5 % posterior point of the multiplier", nullable=True, ge=0)
+    high: float = pa.Field(description="95 % posterior point of the multiplier", nullable=True, gt=0)
     p_value: float = pa.Field(
         description="likelihood-ratio test; empty where the log cannot separate the two", nullable=True, ge=0, le=1
     )
@@ -75,6 +78,12 @@ def checked_spring_effects(table: pl.DataFrame) -> pl.DataFrame:
     unsettled = pl.col("verdict") == "cannot tell yet"
     refuse_where(
         table, pl.col("p_value").is_null() & ~unsettled, name, "a verdict other than cannot tell yet has a test"
+    )
+    refuse_where(
+        table,
+        pl.any_horizontal(pl.col("hours_multiplier", "low", "high").is_null() != pl.col("p_value").is_null()),
+        name,
+        "a multiplier, its range and its test are there together or not at all",
     )
     refuse_where(table, pl.col("drains_needed").is_not_null() & ~unsettled, name, "what is settled needs no drains")
     refuse_where(table, pl.col("units") > pl.col("drains"), name, "no more units than drains")

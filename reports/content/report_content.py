@@ -30,7 +30,7 @@ from draincurve.reports.content.sections.legs_section import LegsSection, legs_s
 from draincurve.reports.content.sections.link_sections import LinkSection, link_sections
 from draincurve.reports.content.sections.oils_section import OilsSection, oils_section
 from draincurve.reports.content.sections.rater_section import RaterSection, rater_section
-from draincurve.reports.content.sections.spring_sections import SpringSection, spring_sections
+from draincurve.reports.content.sections.spring_sections import SpringSection, inseparable_springs, spring_sections
 from draincurve.reports.content.sections.turned_section import TurnedSection, turned_section
 from draincurve.reports.content.sections.unit_sections import UnitSection, unit_sections, units_out_of_service
 from draincurve.reports.content.sections.volume_section import VolumeSection, volume_section
@@ -127,7 +127,12 @@ def report_content(result: Report, *, changes: ReportChanges | None = None) -> R
     parts, shown_note = part_findings(result), _shown_note(len(rows), opening.counts.units)
     why = reasons_by_name(result.decided.unit_reasons, names)
     channels = tuple(
-        channel_section(figure, channel, accepted_risk=result.settings.accepted_risk)
+        channel_section(
+            figure,
+            channel,
+            accepted_risk=result.settings.accepted_risk,
+            inseparable_springs=inseparable_springs(result.judged.springs, channel.channel),
+        )
         for channel in result.judged.channels
     )
     return ReportContent(

@@ -30,8 +30,8 @@ def set_multiplier_axis(
     ranges : low and high of each row.  narrowest : the axis holds at least these.  widest : and at most 1/widest to
     widest.
     """
-    start = max(1.0 / widest, 0.92 * min(narrowest[0], *(low for low, _ in ranges)))
-    end = min(widest, 1.08 * max(narrowest[1], *(high for _, high in ranges)))
+    start = max(1.0 / widest, 0.92 * min([narrowest[0], *(low for low, _ in ranges)]))
+    end = min(widest, 1.08 * max([narrowest[1], *(high for _, high in ranges)]))
     ticks = [tick for tick in _TICKS if start <= tick <= end]
     axes.set_xscale("log")
     axes.set_xlim(start, end)
@@ -51,11 +51,10 @@ def draw_range(
     colour: str,
     filled: bool,
     size: float,
-    linestyle: Any = "solid",
 ) -> None:
     """A range as a line and its middle as a mark; points : low, middle, high, cut to the axis."""
     low, middle, high = np.clip(points, *axes.get_xlim())
-    axes.plot([low, high], [row, row], color=colour, linewidth=2.0, linestyle=linestyle, solid_capstyle="butt")
+    axes.plot([low, high], [row, row], color=colour, linewidth=2.0, solid_capstyle="butt")
     axes.plot([middle], [row], marker, color=colour, markerfacecolor=colour if filled else PAPER, markersize=size)
 
 

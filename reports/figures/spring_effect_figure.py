@@ -36,7 +36,8 @@ def draw_spring_effects(
     practical : multipliers from 1/practical to practical make no practical difference; drawn as a band.
     """
     with single_axes(figure, width=width, height=76.0 + ROW_HEIGHT * len(pairs), margins=_MARGINS) as axes:
-        set_multiplier_axis(axes, [(pair.low, pair.high) for pair in pairs], narrowest=(0.6, 1.7), widest=20.0)
+        ranges = [(pair.low, pair.high) for pair in pairs if pair.low is not None and pair.high is not None]
+        set_multiplier_axis(axes, ranges, narrowest=(0.6, 1.7), widest=20.0)
         set_rows(axes, len(pairs))
         _draw_band(axes, practical)
         for row, pair in enumerate(pairs):
@@ -60,21 +61,21 @@ def _draw_band(axes: Axes, practical: float) -> None:
 
 
 def _draw_pair(axes: Axes, pair: SpringPair, *, row: int) -> None:
-    inseparable = pair.p_value is None
     unclear = pair.verdict == CANNOT_TELL
-    draw_range(
-        axes,
-        (pair.low, pair.hours_multiplier, pair.high),
-        row=row,
-        marker=_MARKERS.get(pair.verdict, "o"),
-        colour=SOFT if inseparable else AMBER if pair.verdict == SHEDS_MORE else PETROL,
-        filled=not unclear,
-        size=6.0,
-        linestyle=(0, (2.0, 2.0)) if inseparable else "solid",
-    )
+    words = "not separable in this log"
+    if pair.low is not None and pair.hours_multiplier is not None and pair.high is not None:
+        draw_range(
+            axes,
+            (pair.low, pair.hours_multiplier, pair.high),
+            row=row,
+            marker=_MARKERS.get(pair.verdict, "o"),
+            colour=AMBER if pair.verdict == SHEDS_MORE else PETROL,
+            filled=not unclear,
+            size=6.0,
+        )
+        words = f"{pair.hours_multiplier:.2f}x ({pair.low:.2g} to {pair.high:.2g})"
     label_row(axes, plain(pair.spring_type, 20), row=row, lift=_FIRST_LINE)
     compared = f"against {plain(pair.compared_with, 16)}"
     label_row(axes, compared, row=row, lift=_SECOND_LINE, size=SMALL_TEXT, colour=SOFT)
     label_value(axes, pair.verdict, row=row, lift=_FIRST_LINE, colour=SOFT if unclear else INK)
-    words = f"{pair.hours_multiplier:.2f}x ({pair.low:.2g} to {pair.high:.2g})"
     label_value(axes, words, row=row, lift=_SECOND_LINE, colour=SOFT)

@@ -67,7 +67,7 @@ def _spring_cells(pair: SpringPair) -> tuple[str, ...]:
         pair.spring_type,
         pair.compared_with,
         pair.verdict,
-        f"{pair.hours_multiplier:.2f} ({pair.low:.2f} to {pair.high:.2f})",
+        "-" if pair.hours_multiplier is None else f"{pair.hours_multiplier:.2f} ({pair.low:.2f} to {pair.high:.2f})",
         *(_p_value(value) for value in (pair.p_value, pair.p_adjusted, pair.p_permutation)),
         str(pair.drains),
         "-" if pair.drains_needed is None else str(pair.drains_needed),

@@ -10,7 +10,6 @@ import polars as pl
 from draincurve.pipeline.fitting import ChannelFit
 from draincurve.pipeline.judging.springs.comparable_springs import Comparable
 from draincurve.pipeline.judging.springs.identifiability import (
-    LEVEL_TERMS,
     SPRING,
     Separation,
     design_columns,
@@ -25,12 +24,9 @@ from draincurve.pipeline.judging.springs.pair_tests import (
 )
 from draincurve.pipeline.judging.springs.sample_size import drains_if_crossed, further_drains, information_needed
 from draincurve.schemas.array_types import Floats
-from draincurve.schemas.settings import Priors, Settings
 
 HOPELESS = 200
 """If more than this multiple of the drains so far were needed, drains like these give no answer."""
-
-POOLED = ("rider", "site", "rated_by")
 
 PRACTICAL = 1.15
 """Hours multipliers from 1/1.15 to 1.15 make no difference to a shop (a starting value, no source)."""
@@ -38,17 +34,17 @@ PRACTICAL = 1.15
 
 @dataclass(frozen=True)
 class PairEvidence:
-    """Numbers of one pair; multiplier, low, high : posterior median, 5 % and 95 % points of the hours multiplier.
+    """Numbers of one pair.
 
-    lone_unit : the only unit that ran one of the two and never the other, or None; test, p_permutation : None where
-    the pair cannot be separated; sound : the fit settled and its draws can be trusted.
+    multiplier_range : 5 % point, median and 95 % point of the hours multiplier. lone_unit : the only unit that ran
+    one of the two and never the other, or None. multiplier_range, test, p_permutation : None where the pair cannot be
+    separated, since how a difference is shared out between the spring and what went with it comes from the priors
+    alone. sound : the fit settled and its draws can be trusted.
     """
 
     spring_type: str
     compared_with: str
-    multiplier: float
-    low: float
-    high: float
+    multiplier_range: tuple[float, float, float] | None
     separation: Separation
     lone_unit: str | None
     test: MergedTest | None
@@ -69,7 +65,10 @@ class PairEvidence:
     @property
     def wanted(self) -> float:
         """The difference to be found, as a multiplier over 1: the observed one, or one that matters if larger."""
-        return max(PRACTICAL, self.multiplier, 1.0 / self.multiplier)
+        if self.multiplier_range is None:
+            return PRACTICAL
+        _, median, _ = self.multiplier_range
+        return max(PRACTICAL, median, 1.0 / median)
 
     def information_wanted(self, tests: int) -> float:
         """Information on the coefficients' difference at which the wanted difference is found."""
@@ -92,9 +91,7 @@ class PairEvidence:
         return None if count is None or count > HOPELESS * self.drains else count
 
 
-def pair_evidence(
-    fit: ChannelFit, chosen: Comparable, *, settings: Settings, rng: np.random.Generator
-) -> tuple[PairEvidence, ...]:
+def pair_evidence(fit: ChannelFit, chosen: Comparable, *, rng: np.random.Generator) -> tuple[PairEvidence, ...]:
     """Evidence of every comparable pair, in order.
 
     fit : of the chosen drains, or of a log whose other drains are of other springs.
@@ -107,7 +104,7 @@ def pair_evidence(
         apart = separation(columns, first, second=second)
         rows = chosen.rows.filter(pl.col(SPRING).is_in([first, second]))
         lone = _lone_unit(rows, first, second=second)
-        test, p_permutation = None, None
+        test, p_permutation, multiplier_range = None, None, None
         if apart.separable and lone is None:
             by_score = fit.processing.score_tests
             test = merged_test(
@@ -118,15 +115,12 @@ def pair_evidence(
                 by_score=by_score,
             )
             p_permutation = permutation_p_value(test.unit_scores, rng)
-        draws = _multiplier_draws(fit, first, second=second, apart=apart, priors=settings.priors, rng=rng)
-        low, multiplier, high = np.quantile(draws, (0.05, 0.5, 0.95)).tolist()
+            multiplier_range = _multiplier_range(fit, _contrast(fit, first, second=second))
         found.append(
             PairEvidence(
                 spring_type=first,
                 compared_with=second,
-                multiplier=multiplier,
-                low=low,
-                high=high,
+                multiplier_range=multiplier_range,
                 separation=apart,
                 lone_unit=lone,
                 test=test,
@@ -156,27 +150,11 @@ def _contrast(fit: ChannelFit, first: str, *, second: str) -> Floats:
     return np.asarray(term.contrasts[term.levels.index(first)] - term.contrasts[term.levels.index(second)])
 
 
-def _multiplier_draws(
-    fit: ChannelFit, first: str, *, second: str, apart: Separation, priors: Priors, rng: np.random.Generator
-) -> Floats:
-    """Draws of the hours multiplier exp(-difference / slope), (S,).
-
-    What cannot be separated from the springs and has no column in the fit may be all of the difference: it is added
-    as the prior has it, so that not knowing makes the range wider. Springs that the fit left out have their prior.
-    """
-    scale = fit.fit.objective.likelihood.link.scale
-    fitted = {term.column for term in fit.drains.terms}
-    if SPRING in fitted:
-        difference = fit.coefficients[:, _columns(fit, SPRING)] @ _contrast(fit, first, second=second)
-    else:
-        difference = np.sqrt(2.0) * priors.coefficient_sd * scale * rng.standard_normal(fit.draws)
-    for name in () if apart.separable else apart.by:
-        if name in LEVEL_TERMS and name not in fitted:
-            sd = priors.coefficient_sd * np.ones(fit.draws)
-            if name in POOLED:
-                sd = priors.pooled_sd * np.abs(rng.standard_normal(fit.draws))
-            difference = difference + np.sqrt(2.0) * sd * scale * rng.standard_normal(fit.draws)
-    return np.asarray(np.exp(-difference / fit.hours_slope))
+def _multiplier_range(fit: ChannelFit, contrast: Floats) -> tuple[float, float, float]:
+    """5 % point, median and 95 % point of the hours multiplier exp(-difference / slope)."""
+    difference = fit.coefficients[:, _columns(fit, SPRING)] @ contrast
+    low, median, high = np.quantile(np.exp(-difference / fit.hours_slope), (0.05, 0.5, 0.95)).tolist()
+    return low, median, high
 
 
 def _lone_unit(rows: pl.DataFrame, first: str, *, second: str) -> str | None:

@@ -38,7 +38,8 @@ class SpringPair:
 
     hours_multiplier, low, high : posterior median, 5 % and 95 % points; 0.72 reaches any rating in 0.72x the hours
     of the spring it is compared with. p_value : likelihood ratio; p_adjusted : Holm, over all pairs and channels
-    judged together; p_permutation : relabelling over units; all three None where the log cannot separate the pair.
+    judged together; p_permutation : relabelling over units. All six None where the log cannot separate the pair: a
+    number would then be the rider's, or the season's, as much as the spring's.
     drains, units : behind the two springs together. shared_riders, shared_oils : that were seen with both.
     drains_needed : further drains that would settle it with 80 % power; None where it is settled, or where no
     number of drains shared out as so far would. reason : why this verdict, and what would tell more.
@@ -46,9 +47,9 @@ class SpringPair:
 
     spring_type: str
     compared_with: str
-    hours_multiplier: float
-    low: float
-    high: float
+    hours_multiplier: float | None
+    low: float | None
+    high: float | None
     p_value: float | None
     p_adjusted: float | None
     p_permutation: float | None
@@ -137,20 +138,21 @@ def _evidence(
     if not chosen.pairs:
         return ()
     if not chosen.mixed:
-        return pair_evidence(fit, chosen, settings=settings, rng=rng)
+        return pair_evidence(fit, chosen, rng=rng)
     again = fit_channel(describe_channel(chosen.rows, fit.drains.channel), settings, rng=rng)
     assert isinstance(again, ChannelFit), "comparable drains are rated"
-    return pair_evidence(again, chosen, settings=settings, rng=rng)
+    return pair_evidence(again, chosen, rng=rng)
 
 
 def _spring_pair(pair: PairEvidence, p_adjusted: float | None, *, tests: int, chosen: Comparable) -> SpringPair:
     called = verdict(pair, p_adjusted)
+    low, median, high = pair.multiplier_range or (None, None, None)
     return SpringPair(
         spring_type=pair.spring_type,
         compared_with=pair.compared_with,
-        hours_multiplier=pair.multiplier,
-        low=pair.low,
-        high=pair.high,
+        hours_multiplier=median,
+        low=low,
+        high=high,
         p_value=None if pair.test is None else pair.test.p_value,
         p_adjusted=p_adjusted,
         p_permutation=pair.p_permutation,

@@ -24,25 +24,32 @@ CANNOT_TELL = "cannot tell yet"
 
 def verdict(pair: PairEvidence, p_adjusted: float | None) -> str:
     """One of the four verdicts."""
-    if not pair.separable or not pair.sound:
+    if pair.multiplier_range is None or not pair.sound:
         return CANNOT_TELL
-    if pair.low >= 1.0 / PRACTICAL and pair.high <= PRACTICAL:
+    low, _, high = pair.multiplier_range
+    if low >= 1.0 / PRACTICAL and high <= PRACTICAL:
         return NO_DIFFERENCE
-    if _doubts(pair, p_adjusted):
+    if _doubts(pair, p_adjusted, holds_one=low <= 1.0 <= high):
         return CANNOT_TELL
-    return SHEDS_MORE if pair.high < 1.0 else SHEDS_LESS
+    return SHEDS_MORE if high < 1.0 else SHEDS_LESS
 
 
 def separable_reason(pair: PairEvidence, p_adjusted: float | None, *, tests: int) -> str:
     """Why a separable pair has its verdict, and how many drains would decide an undecided one."""
+    assert pair.multiplier_range is not None, "a separable pair has a range"
     called = verdict(pair, p_adjusted)
-    said = f"{_multiplier(pair.low)} to {_multiplier(pair.high)}x the hours"
+    low, _, high = pair.multiplier_range
+    said = f"{_multiplier(low)} to {_multiplier(high)}x the hours"
     if called == NO_DIFFERENCE:
         sentence = (
             f"The 90 % range, {said}, is within {_multiplier(1 / PRACTICAL)} to {PRACTICAL}x, too little to matter."
         )
     elif called == CANNOT_TELL:
-        why = "the fit is rough" if not pair.sound else " and ".join(_doubts(pair, p_adjusted))
+        why = (
+            "the fit is rough"
+            if not pair.sound
+            else " and ".join(_doubts(pair, p_adjusted, holds_one=low <= 1.0 <= high))
+        )
         sentence = f"The 90 % range is {said}; {why}. {_more_drains(pair, tests)}"
     else:
         sentence = (
@@ -53,10 +60,10 @@ def separable_reason(pair: PairEvidence, p_adjusted: float | None, *, tests: int
     return f"{sentence}{_widened(pair)}"
 
 
-def _doubts(pair: PairEvidence, p_adjusted: float | None) -> list[str]:
+def _doubts(pair: PairEvidence, p_adjusted: float | None, *, holds_one: bool) -> list[str]:
     """Reasons not to call a difference, in words."""
     found = []
-    if pair.low <= 1.0 <= pair.high:
+    if holds_one:
         found.append("it holds 1, so either spring may shed more")
     elif p_adjusted is None or p_adjusted > LEVEL:
         found.append(f"the test over all pairs does not bear it out (p {_chance(p_adjusted)})")

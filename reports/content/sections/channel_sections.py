@@ -69,8 +69,13 @@ class CannotTell:
     text: str
 
 
-def channel_section(figure: Figure, channel: ChannelResult, *, accepted_risk: float) -> ChannelSection:
-    """One channel in words and pictures."""
+def channel_section(
+    figure: Figure, channel: ChannelResult, *, accepted_risk: float, inseparable_springs: frozenset[str] = frozenset()
+) -> ChannelSection:
+    """One channel in words and pictures.
+
+    inseparable_springs : that this log cannot separate from another column, so that their multipliers may be its.
+    """
     sentences = _sentences(channel)
     return ChannelSection(
         name=channel.channel,
@@ -85,7 +90,7 @@ def channel_section(figure: Figure, channel: ChannelResult, *, accepted_risk: fl
         kinds=_kinds(figure, channel, accepted_risk=accepted_risk),
         kinds_left_out=max(0, len(channel.curves) - MOST_KINDS),
         multipliers=_multipliers(figure, channel),
-        multiplier_rows=tuple(_multiplier_row(item) for item in channel.multipliers),
+        multiplier_rows=tuple(_multiplier_row(item, inseparable_springs) for item in channel.multipliers),
         movement=_movement(figure, channel),
         unmoved=tuple(_unmoved_sentence(item) for item in channel.prior_movement if item.ratio >= BARELY_MOVED),
     )
@@ -213,9 +218,11 @@ def _multiplier_words(item: Multiplier) -> str:
     return wording.ratio(item.multiplier, low=item.low, high=item.high)
 
 
-def _multiplier_row(item: Multiplier) -> MultiplierRow:
+def _multiplier_row(item: Multiplier, inseparable_springs: frozenset[str]) -> MultiplierRow:
     reading = "no clear difference"
-    if item.high < 1.0:
+    if item.term == "spring type" and item.level in inseparable_springs:
+        reading = "not separable from other columns: see Springs"
+    elif item.high < 1.0:
         reading = "fewer hours"
     elif item.low > 1.0:
         reading = "more hours"

@@ -104,5 +104,5 @@ def pair_of(comparison, first, second):
         if (pair.spring_type, pair.compared_with) == (first, second):
             return pair, pair.hours_multiplier
         if (pair.spring_type, pair.compared_with) == (second, first):
-            return pair, 1.0 / pair.hours_multiplier
+            return pair, None if pair.hours_multiplier is None else 1.0 / pair.hours_multiplier
     raise AssertionError(f"{first} and {second} are not compared")

@@ -42,12 +42,21 @@ def test_no_pair_is_an_empty_table_with_the_same_columns():
         ({"verdict": "sheds more", "drains_needed": 4}, "needs no drains"),
         ({"units": 1000}, "no more units than drains"),
         ({"hours_multiplier": float("nan")}, "NaN"),
+        ({"hours_multiplier": None, "low": None, "high": None}, "together or not at all"),
+        ({"low": None}, "together or not at all"),
     ],
 )
 def test_what_breaks_the_contract_is_refused(comparison, change, words):
     broken = replace(comparison, pairs=(replace(comparison.pairs[0], **change),))
     with pytest.raises(ContractError, match=words):
         spring_effects_table([broken])
+
+
+def test_a_pair_that_cannot_be_separated_has_no_number(comparison):
+    cells = ("hours_multiplier", "low", "high", "p_value", "p_adjusted", "p_permutation", "drains_needed")
+    hidden = replace(comparison.pairs[0], verdict="cannot tell yet", **dict.fromkeys(cells))
+    table = spring_effects_table([replace(comparison, pairs=(hidden,))])
+    assert table.select(cells).row(0) == (None,) * len(cells)
 
 
 def test_a_pair_stands_once_whichever_way_round(comparison):

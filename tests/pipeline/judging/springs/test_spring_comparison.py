@@ -67,7 +67,7 @@ def test_many_drains_of_equal_springs_make_no_practical_difference():
 def test_one_rider_only_gives_no_ranking_and_names_the_swap():
     found = compared(one_rider_each(rated(crossed(10, 12), 1, SHEDS_TWICE)))
     pair, multiplier = pair_of(found, "Stepped", "Plain")
-    assert multiplier < 0.7  # the numbers look clear
+    assert multiplier is pair.low is pair.high is None  # a number would look clear, 0.7x or less
     assert pair.verdict == CANNOT_TELL
     assert pair.p_value is pair.p_adjusted is pair.p_permutation is pair.drains_needed is None
     assert pair.shared_riders == 0
@@ -78,13 +78,6 @@ def test_one_rider_only_gives_no_ranking_and_names_the_swap():
         "Stepped was ridden by Jost only, and no other spring was: it cannot be distinguished from that rider."
         in (found.confounded)
     )
-
-
-def test_not_knowing_the_rider_makes_the_range_wider():
-    rows = rated(crossed(10, 12), 1, SHEDS_TWICE)
-    known, _ = pair_of(compared(rows), "Stepped", "Plain")
-    unknown, _ = pair_of(compared(one_rider_each(rows)), "Stepped", "Plain")
-    assert np.log(unknown.high / unknown.low) > 1.3 * np.log(known.high / known.low)
 
 
 def test_one_drain_elsewhere_separates_nothing():
@@ -160,8 +153,7 @@ def test_every_drain_of_a_spring_at_the_same_hours():
     pair, _ = pair_of(compared(rows), "Stepped", "Plain")
     assert pair.verdict == CANNOT_TELL
     assert "from the hours on the oil" in pair.reason
-    assert pair.low < 0.3
-    assert pair.high > 3.0
+    assert pair.hours_multiplier is None
 
 
 @pytest.mark.parametrize("rating", [1, 5])

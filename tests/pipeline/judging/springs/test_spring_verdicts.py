@@ -32,9 +32,7 @@ def merged(information: float) -> MergedTest:
 SHEDS = PairEvidence(
     spring_type="Stepped",
     compared_with="Plain",
-    multiplier=0.6,
-    low=0.5,
-    high=0.75,
+    multiplier_range=(0.5, 0.6, 0.75),
     separation=Separation(1.0, ()),
     lone_unit=None,
     test=merged(40.0),
@@ -49,29 +47,28 @@ SHEDS = PairEvidence(
 )
 """A pair whose first spring has 0.6 times the hours, with every sign of it."""
 
-OPEN = replace(SHEDS, multiplier=0.9, low=0.7, high=1.2)
+OPEN = replace(SHEDS, multiplier_range=(0.7, 0.9, 1.2))
 """A pair whose range holds 1."""
 
 
 def needing(more: int, drains: int = 100, units: int = 10) -> PairEvidence:
     """An open pair of which this many drains more would tell: information grows with the drains."""
     wanted = (Z_OF_TEST_AND_POWER / (2.4 * math.log(1.15))) ** 2
-    return replace(
-        OPEN, multiplier=1.0, drains=drains, units=units, test=merged(wanted / (1.0 + (more - 0.5) / drains))
-    )
+    test = merged(wanted / (1.0 + (more - 0.5) / drains))
+    return replace(OPEN, multiplier_range=(0.7, 1.0, 1.2), drains=drains, units=units, test=test)
 
 
 @pytest.mark.parametrize(
     ("changes", "p_adjusted", "called"),
     [
         ({}, 0.003, SHEDS_MORE),
-        ({"multiplier": 1.6, "low": 1.3, "high": 1.9}, 0.003, SHEDS_LESS),
-        ({"multiplier": 1.0, "low": 0.9, "high": 1.1}, 0.9, NO_DIFFERENCE),
-        ({"multiplier": 1.0, "low": 0.6, "high": 1.1}, 0.9, CANNOT_TELL),
-        ({"multiplier": 1.0, "low": 0.9, "high": 1.6}, 0.9, CANNOT_TELL),
+        ({"multiplier_range": (1.3, 1.6, 1.9)}, 0.003, SHEDS_LESS),
+        ({"multiplier_range": (0.9, 1.0, 1.1)}, 0.9, NO_DIFFERENCE),
+        ({"multiplier_range": (0.6, 1.0, 1.1)}, 0.9, CANNOT_TELL),
+        ({"multiplier_range": (0.9, 1.0, 1.6)}, 0.9, CANNOT_TELL),
         ({"sound": False}, 0.003, CANNOT_TELL),
-        ({"lone_unit": "F07"}, 0.003, CANNOT_TELL),
-        ({"separation": Separation(math.inf, ("rider",))}, 0.003, CANNOT_TELL),
+        ({"lone_unit": "F07", "multiplier_range": None}, 0.003, CANNOT_TELL),
+        ({"separation": Separation(math.inf, ("rider",)), "multiplier_range": None}, 0.003, CANNOT_TELL),
     ],
 )
 def test_one_of_four_verdicts(changes, p_adjusted, called):
@@ -80,17 +77,18 @@ def test_one_of_four_verdicts(changes, p_adjusted, called):
 
 
 def test_a_range_that_just_fits_is_no_practical_difference():
-    fits = replace(SHEDS, multiplier=1.0, low=1 / 1.15, high=1.15)
-    assert verdict(fits, 0.9) == NO_DIFFERENCE
-    assert verdict(replace(fits, low=0.8695), 0.9) == CANNOT_TELL
-    assert verdict(replace(fits, high=1.1501), 0.9) == CANNOT_TELL
+    def called(low, high):
+        return verdict(replace(SHEDS, multiplier_range=(low, 1.0, high)), 0.9)
+
+    assert called(1 / 1.15, 1.15) == NO_DIFFERENCE
+    assert called(0.8695, 1.15) == CANNOT_TELL
+    assert called(1 / 1.15, 1.1501) == CANNOT_TELL
 
 
-@pytest.mark.parametrize("end", ["low", "high"])
-def test_a_range_that_ends_at_one_holds_one(end):
+@pytest.mark.parametrize("ends", [(1.0, 1.4, 1.9), (0.5, 0.7, 1.0)])
+def test_a_range_that_ends_at_one_holds_one(ends):
     """Called only where the whole range is on one side of 1."""
-    ends = {"low": 1.0, "high": 1.9} if end == "low" else {"low": 0.5, "high": 1.0}
-    assert verdict(replace(SHEDS, **ends), 0.001) == CANNOT_TELL
+    assert verdict(replace(SHEDS, multiplier_range=ends), 0.001) == CANNOT_TELL
 
 
 def test_all_three_signs_are_needed_and_each_counts_up_to_five_percent():
@@ -112,7 +110,7 @@ def test_the_sentence_of_a_difference():
 
 
 def test_the_sentence_of_no_practical_difference():
-    alike = replace(SHEDS, multiplier=1.0, low=0.91, high=1.08)
+    alike = replace(SHEDS, multiplier_range=(0.91, 1.0, 1.08))
     assert separable_reason(alike, 0.8, tests=1) == (
         "The 90 % range, 0.91 to 1.08x the hours, is within 0.87 to 1.15x, too little to matter."
     )
@@ -139,7 +137,8 @@ def test_the_sentence_of_no_practical_difference():
 )
 def test_the_sentence_of_a_doubt(pair, p_adjusted, doubt):
     said = separable_reason(pair, p_adjusted, tests=1)
-    assert said.startswith(f"The 90 % range is {pair.low:.2f} to {pair.high:.2f}x the hours; {doubt}About ")
+    low, _, high = pair.multiplier_range
+    assert said.startswith(f"The 90 % range is {low:.2f} to {high:.2f}x the hours; {doubt}About ")
     assert said.count(";") == 1
 
 
@@ -172,7 +171,7 @@ def test_drains_that_tell_nothing_ask_for_staggered_hours():
 
 def test_the_difference_sought_is_the_one_seen_where_it_is_larger():
     assert "find a difference of 1.25x" in separable_reason(
-        replace(OPEN, multiplier=0.8, test=merged(1.0)), 0.3, tests=1
+        replace(OPEN, multiplier_range=(0.7, 0.8, 1.2), test=merged(1.0)), 0.3, tests=1
     )
 
 

@@ -4,7 +4,8 @@ from page_part import page_part
 
 from draincurve.pipeline.judging.springs.spring_comparison import SpringComparison, SpringPair
 from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, NO_DIFFERENCE, SHEDS_LESS, SHEDS_MORE
-from draincurve.reports.content.sections.spring_sections import spring_sections
+from draincurve.reports.content.sections.spring_sections import inseparable_springs, spring_sections
+from draincurve.reports.content.wording import UNKNOWN
 
 
 def pair(name, verdict, multiplier, p_value=0.2):
@@ -12,8 +13,8 @@ def pair(name, verdict, multiplier, p_value=0.2):
         spring_type=name,
         compared_with="Plain <46>",
         hours_multiplier=multiplier,
-        low=multiplier * 0.9,
-        high=multiplier * 1.1,
+        low=multiplier and multiplier * 0.9,
+        high=multiplier and multiplier * 1.1,
         p_value=p_value,
         p_adjusted=p_value,
         p_permutation=p_value,
@@ -32,7 +33,7 @@ PAIRS = (
     pair("Long", SHEDS_LESS, 2.0, 0.01),
     pair("Coated", NO_DIFFERENCE, 1.0),
     pair("Wide", CANNOT_TELL, 1.2),
-    pair("Lone", CANNOT_TELL, 0.001, None),
+    pair("Lone", CANNOT_TELL, None, None),
 )
 
 
@@ -65,6 +66,14 @@ def test_rows_are_in_words(sections):
     assert first.shared == "1 rider, 2 oils"
     assert first.drains_needed == ""
     assert last.p_values == "no test possible"
+    assert last.multiplier == UNKNOWN
+
+
+def test_a_spring_that_is_never_seen_apart_has_no_number_anywhere(sections):
+    assert "not separable in this log" in str(sections[0].picture.svg)
+    comparison = SpringComparison("debris", PAIRS, (), (), None)
+    assert inseparable_springs([comparison], "debris") == {"Lone"}
+    assert inseparable_springs([comparison], "colour") == frozenset()
 
 
 def test_the_section_is_escaped_and_the_same_every_time(sections):
