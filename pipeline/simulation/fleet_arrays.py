@@ -36,6 +36,7 @@ class FleetArrays:
     oil_hours, spring_hours, unit_hours (since the log's start), settle_hours : [h]
     filled_ml, drained_ml : [ml]
     freshness, carry_over : the covariates that the ratings depend on
+    part_hours : [h] on the part when the fill began, since the unit's first row
     ratings : channel -> 1..5; predictor : channel -> eta
     effects : channel -> effect of each unit on the scale of the link, shape (units,)
     present : indices of what each unit runs now, shape (units,) each, by term
@@ -58,6 +59,7 @@ class FleetArrays:
     drained_ml: Floats
     freshness: Floats
     carry_over: Floats
+    part_hours: Floats
     ratings: dict[str, Integers]
     predictor: dict[str, Floats]
     effects: dict[str, Floats]
@@ -92,6 +94,7 @@ def simulate_arrays(plan: FleetPlan, rng: np.random.Generator) -> FleetArrays:
     first_spring = np.round(rng.uniform(0, 3 * plan.fill_hours, plan.units), 1)
     spring_hours = spring_clock(hours, levels.new_spring[:, :-1], first=first_spring)
     fresh = mean_freshness(spring_hours, hours) * layout.spring_in_oil[:, None]
+    part_hours = np.cumsum(np.where(keep, hours, 0.0), axis=1) - np.where(keep, hours, 0.0)
     settle = _draw_settling(plan, shape, rng=rng)
     surface = draw_level_of_each_fill(plan.surfaces, shape, rng=rng)
     if plan.winter_surface is not None:
@@ -105,6 +108,7 @@ def simulate_arrays(plan: FleetPlan, rng: np.random.Generator) -> FleetArrays:
         bias = np.array([one.bias(item.channel) for one in plan.raters])
         eta = fixed[item.channel] + item.hours_slope * np.log(hours) + item.settle * np.log1p(settle)
         eta = eta + level_effects(plan.surfaces, item)[surface] + bias[rater] + item.run_in * fresh
+        eta = eta + item.wear * part_hours / plan.fill_hours
         predictor[item.channel] = eta[keep]
         ratings[item.channel] = ratings_of(eta, noise[item.channel], thresholds=item.thresholds)[keep]
     every_unit = np.broadcast_to(np.arange(plan.units)[:, None], shape)
@@ -126,6 +130,7 @@ def simulate_arrays(plan: FleetPlan, rng: np.random.Generator) -> FleetArrays:
         drained_ml=drained[keep],
         freshness=fresh[keep],
         carry_over=carry_over[keep],
+        part_hours=part_hours[keep],
         ratings=ratings,
         predictor=predictor,
         effects=effects,
@@ -193,7 +198,10 @@ def _drained_early(
     noise: dict[str, Floats],
     rng: np.random.Generator,
 ) -> Floats:
-    """Hours with early drains: soon after a channel reached the limit, for the share of fills where it was felt."""
+    """Hours with early drains: soon after a channel reached the limit, for the share of fills where it was felt.
+
+    What is felt does not count the wear of the part.
+    """
     if plan.early_drain_share == 0:
         return planned
     past = np.full(planned.shape, np.inf)

@@ -52,6 +52,7 @@ class ChannelPlan:
     settle : effect of log(1 + settling hours)
     run_in : effect of mean freshness over the fill, mean of exp(-spring hours / 5 h)
     carry_over : effect of -log(1 - share of old oil left at the drain before)
+    wear : effect of `fill_hours` on the part, counted from the unit's first row to the start of the fill
     """
 
     channel: str
@@ -61,6 +62,7 @@ class ChannelPlan:
     settle: float = 0.0
     run_in: float = 0.0
     carry_over: float = 0.0
+    wear: float = 0.0
 
     def threshold_of(self, rating: int) -> float:
         """The threshold at or over which a rating is `rating` or more; the first is that of rating 2."""

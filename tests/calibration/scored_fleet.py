@@ -63,7 +63,9 @@ def scored(shop: Shop, settings: Settings, rng: np.random.Generator) -> FleetSco
     """Simulate, describe, fit, decide and judge one fleet."""
     plan = shop.plan
     arrays = simulate_arrays(plan, rng)
-    drains = accepted_drains(plan, arrays, shop.bare, shop.raters_logged)
+    drains = accepted_drains(
+        plan, arrays, bare=shop.bare, raters_logged=shop.raters_logged, two_ratings=shop.two_ratings
+    )
     state = state_of(drains, plan)
     begin = time.perf_counter()
     fit = fit_channel(describe_channel(drains, CHANNEL), settings, rng=rng)

@@ -17,10 +17,18 @@ CHANNEL = "debris"
 _EPOCH = 719163  # ordinal day of 1970-01-01
 
 
-def accepted_drains(plan: FleetPlan, arrays: FleetArrays, bare: bool, raters_logged: bool) -> pl.DataFrame:
+def accepted_drains(
+    plan: FleetPlan,
+    arrays: FleetArrays,
+    *,
+    bare: bool,
+    raters_logged: bool,
+    two_ratings: tuple[int, int] | None = None,
+) -> pl.DataFrame:
     """The drains as they leave validation, one channel rated.
 
-    bare : without spring hours and volumes, so that hours and units are all that the fit sees.
+    bare : without spring hours and volumes, so that hours and units are all that the fit sees. two_ratings : what
+    the shop writes for oil under the limit and for oil past it, where it writes no other ratings.
     """
     keys = np.array([f"f{number:05d}" for number in range(plan.units)])
     names = {
@@ -32,6 +40,9 @@ def accepted_drains(plan: FleetPlan, arrays: FleetArrays, bare: bool, raters_log
         "rated_by": (plan.raters, arrays.rater),
     }
     rows = arrays.unit.size
+    ratings = arrays.ratings[CHANNEL]
+    if two_ratings is not None:
+        ratings = np.where(ratings >= plan.limit_rating, two_ratings[1], two_ratings[0])
     frame = pl.DataFrame(
         {
             "line": np.arange(2, rows + 2),
@@ -43,8 +54,8 @@ def accepted_drains(plan: FleetPlan, arrays: FleetArrays, bare: bool, raters_log
             "spring_hours": arrays.spring_hours,
             "filled_ml": arrays.filled_ml,
             "drained_ml": arrays.drained_ml,
-            f"{CHANNEL}_low": arrays.ratings[CHANNEL],
-            f"{CHANNEL}_high": arrays.ratings[CHANNEL],
+            f"{CHANNEL}_low": ratings,
+            f"{CHANNEL}_high": ratings,
             **{
                 column: np.array([level.name for level in levels])[index] for column, (levels, index) in names.items()
             },
@@ -90,6 +101,7 @@ def true_thresholds(plan: FleetPlan, arrays: FleetArrays, state: pl.DataFrame) -
         ("settling", item.settle),
         ("freshness", item.run_in),
         ("carry_over", item.carry_over),
+        ("part_age_now", item.wear / plan.fill_hours),
     ):
         if coefficient:
             added = added + coefficient * state[column].to_numpy()

@@ -26,17 +26,18 @@ class Shop:
     plan: FleetPlan
     bare: bool = False
     raters_logged: bool = True
+    two_ratings: tuple[int, int] | None = None
 
 
 def prior_bare(units: int, drains: int, spread: str, rng: np.random.Generator) -> Shop:
-    """Everything drawn from the priors; hours and units are all there is."""
-    return Shop(_plan(units, drains, spread, _prior_curve(rng, Priors())), bare=True)
+    """Everything drawn from the priors; hours, units and the age of parts are all there is."""
+    return Shop(_plan(units, drains, spread, _prior_curve(rng, Priors(), drains)), bare=True)
 
 
 def prior_full(units: int, drains: int, spread: str, rng: np.random.Generator) -> Shop:
-    """Everything drawn from the priors: springs, oils, riders, raters, surfaces, settling, run-in, carry-over."""
+    """Everything from the priors: springs, oils, riders, raters, surfaces, settling, run-in, carry-over, wear."""
     priors = Priors()
-    item = _prior_curve(rng, priors)
+    item = _prior_curve(rng, priors, drains)
     settle, run_in, carry_over = rng.standard_normal(3) * priors.coefficient_sd
     item = replace(item, settle=float(settle), run_in=float(run_in), carry_over=float(carry_over))
 
@@ -137,6 +138,26 @@ def bad_units_come_early(units: int, drains: int, spread: str, rng: np.random.Ge
     return replace(shop, plan=replace(shop.plan, hours_follow_condition=0.3))
 
 
+def worn(units: int, drains: int, spread: str, rng: np.random.Generator) -> Shop:
+    """Oil gets dirty sooner as a part wears: each fill adds 0.12 on the logit scale, so 2.4 over twenty."""
+    return _worn(usual(units, drains, spread, rng), 0.12)
+
+
+def worn_fast(units: int, drains: int, spread: str, rng: np.random.Generator) -> Shop:
+    """Each fill adds 0.2 on the logit scale."""
+    return _worn(usual(units, drains, spread, rng), 0.2)
+
+
+def clean_or_flakes(units: int, drains: int, spread: str, rng: np.random.Generator) -> Shop:
+    """The shop writes 1 for all oil under the limit and 4 for all past it."""
+    return replace(usual(units, drains, spread, rng), two_ratings=(1, 4))
+
+
+def fair_or_flakes(units: int, drains: int, spread: str, rng: np.random.Generator) -> Shop:
+    """The shop writes 2 for all oil under the limit and 4 for all past it."""
+    return replace(usual(units, drains, spread, rng), two_ratings=(2, 4))
+
+
 Draw = Callable[[int, int, str, np.random.Generator], Shop]
 
 TRUTHS: dict[str, tuple[str, Draw]] = {
@@ -153,6 +174,10 @@ TRUTHS: dict[str, tuple[str, Draw]] = {
     "harsh rater, not logged": ("wrong", unlogged_rater),
     "drained when felt": ("wrong", felt),
     "bad units drained early": ("wrong", bad_units_come_early),
+    "parts wear by 0.12 a fill": ("right", worn),
+    "parts wear by 0.2 a fill": ("right", worn_fast),
+    "ratings 1 and 4 only": ("right", clean_or_flakes),
+    "ratings 2 and 4 only": ("right", fair_or_flakes),
 }
 
 _CHANGES = {
@@ -176,19 +201,29 @@ def _plan(units: int, drains: int, spread: str, item: ChannelPlan) -> FleetPlan:
     )
 
 
-def _prior_curve(rng: np.random.Generator, priors: Priors) -> ChannelPlan:
-    """Thresholds, slope and spread from the priors; the first cut's stands at the log's mean log hours."""
+def _prior_curve(rng: np.random.Generator, priors: Priors, drains: int) -> ChannelPlan:
+    """Thresholds, slope, spread and wear from the priors; the first threshold is at the log's mean log hours.
+
+    The prior of the wear is that over a part's median life, here the `drains` of a unit.
+    """
     slope = float(np.exp(np.log(priors.hours_slope) + priors.hours_slope_log_sd * rng.standard_normal()))
     gaps = np.exp(np.log(priors.gap) + priors.gap_log_sd * rng.standard_normal(3))
     first = priors.first_threshold_sd * rng.standard_normal() + slope * np.log(FILL_HOURS)
     thresholds = tuple(itertools.accumulate((float(first), *map(float, gaps))))
-    return ChannelPlan(CHANNEL, thresholds, slope, max(priors.unit_sd * abs(float(rng.standard_normal())), 1e-6))
+    unit_sd = max(priors.unit_sd * abs(float(rng.standard_normal())), 1e-6)
+    wear = (priors.part_age + priors.part_age_sd * float(rng.standard_normal())) / drains
+    return ChannelPlan(CHANNEL, thresholds, slope, unit_sd, wear=wear)
 
 
 def _sum_to_zero(rng: np.random.Generator, count: int) -> np.ndarray:
     """Standard normal in every direction of the levels that sum to zero."""
     effects = rng.standard_normal(count)
     return effects - effects.mean()
+
+
+def _worn(shop: Shop, wear: float) -> Shop:
+    """The same shop, whose parts wear by so much a fill."""
+    return replace(shop, plan=replace(shop.plan, channels=(replace(shop.plan.channels[0], wear=wear),)))
 
 
 def _levels(names: str, effects: np.ndarray, slope: float) -> tuple[Level, ...]:

@@ -12,6 +12,8 @@ from draincurve.schemas.settings import Settings
 
 CUTS = np.array([-2.0, -0.2, 1.6, 3.3])
 SLOPE = 2.4
+FIRST_DAY = date(2025, 1, 6)
+CHANGED_FLEET_THRESHOLDS = np.array([-2.5, -1.0, 0.5, 2.0])
 TYPES = {
     "drained_on": pl.Date,
     "oil_hours": pl.Float64,
@@ -83,6 +85,29 @@ def crossed(units, drains, springs=("Plain", "Stepped"), riders=("Jost", "Sunna"
         for unit in range(units)
         for drain in range(drains)
     ]
+
+
+def changed_fleet(units, switched, wear=0.0, effect=0.0, seed=1, drains=10, own_date=False):
+    """Units drained every two weeks or so, some of which change from Plain to Stepped: halfway through the log, or
+    each at its own sixth drain. `wear` and `effect` are on the scale of the link, per fill and for Stepped."""
+    rng = np.random.default_rng(seed)
+    rows = []
+    for unit in range(units):
+        begin, own = FIRST_DAY + timedelta(days=int(rng.integers(60)) if own_date else 0), 0.5 * rng.standard_normal()
+        for drain in range(drains):
+            hours = 12.0 * np.exp(0.4 * rng.standard_normal())
+            stepped = unit < switched and drain >= drains // 2
+            predictor = 2.2 * np.log(hours / 12.0) + own + wear * (drain - drains / 2) + effect * stepped
+            rows.append(
+                {
+                    "unit_id": f"F{unit:02d}",
+                    "drained_on": begin + timedelta(days=14 * drain + int(rng.integers(5))),
+                    "oil_hours": float(hours),
+                    "spring_type": "Stepped" if stepped else "Plain",
+                    "debris": 1 + int(np.sum(predictor + rng.logistic() > CHANGED_FLEET_THRESHOLDS)),
+                }
+            )
+    return rows
 
 
 def fitted(rows, channel="debris", settings=None):

@@ -1,10 +1,8 @@
 """Springs that came in at one time, and parts that wear: neither is taken for the other."""
 
-from datetime import date, timedelta
-
 import numpy as np
 import pytest
-from spring_logs import compared, drains_frame
+from spring_logs import FIRST_DAY, changed_fleet, compared, drains_frame
 
 from draincurve.pipeline.describing.fill_conditions import with_conditions
 from draincurve.pipeline.describing.rated_drains import describe_channel
@@ -15,35 +13,9 @@ from draincurve.pipeline.judging.springs.pair_tests import merged_test
 from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, SHEDS_MORE
 from draincurve.schemas.settings import Settings
 
-START = date(2025, 1, 6)
-THRESHOLDS = np.array([-2.5, -1.0, 0.5, 2.0])
-
-
-def fleet(units, switched, wear=0.0, effect=0.0, seed=1, drains=10, own_date=False):
-    """Units drained every two weeks or so, some of which change from Plain to Stepped: halfway through the log, or
-    each at its own sixth drain. `wear` and `effect` are on the scale of the link, per fill and for Stepped."""
-    rng = np.random.default_rng(seed)
-    rows = []
-    for unit in range(units):
-        begin, own = START + timedelta(days=int(rng.integers(60)) if own_date else 0), 0.5 * rng.standard_normal()
-        for drain in range(drains):
-            hours = 12.0 * np.exp(0.4 * rng.standard_normal())
-            stepped = unit < switched and drain >= drains // 2
-            predictor = 2.2 * np.log(hours / 12.0) + own + wear * (drain - drains / 2) + effect * stepped
-            rows.append(
-                {
-                    "unit_id": f"F{unit:02d}",
-                    "drained_on": begin + timedelta(days=14 * drain + int(rng.integers(5))),
-                    "oil_hours": float(hours),
-                    "spring_type": "Stepped" if stepped else "Plain",
-                    "debris": 1 + int(np.sum(predictor + rng.logistic() > THRESHOLDS)),
-                }
-            )
-    return rows
-
 
 def test_a_whole_fleet_that_changed_at_one_time_cannot_tell_yet():
-    found = compared(fleet(12, 12, wear=0.2))
+    found = compared(changed_fleet(12, 12, wear=0.2))
     (pair,) = found.pairs
     assert pair.verdict == CANNOT_TELL
     assert pair.p_value is None
@@ -56,45 +28,45 @@ def test_a_whole_fleet_that_changed_at_one_time_cannot_tell_yet():
 
 @pytest.mark.parametrize("drains", [3, 5, 9])
 def test_few_drains_do_not_separate_a_spring_from_its_date(drains):
-    rows = drains_frame(fleet(5, 5, drains=drains))
+    rows = drains_frame(changed_fleet(5, 5, drains=drains))
     assert hidden_by_calendar(rows, "spring_type") == {("Plain", "Stepped"): True}
 
 
 def test_half_of_the_fleet_tells_a_spring_from_the_calendar():
-    rows = fleet(24, 12, effect=2.0)
+    rows = changed_fleet(24, 12, effect=2.0)
     assert separation(design_columns(with_conditions(drains_frame(rows))), "Stepped", second="Plain").widening < 1.6
     (pair,) = compared(rows).pairs
     assert pair.verdict == SHEDS_MORE
 
 
 def test_a_spring_that_was_on_for_a_while_only_is_one_with_its_time():
-    rows = fleet(12, 12)
+    rows = changed_fleet(12, 12)
     for row in rows:
-        row["spring_type"] = "Stepped" if 50 <= (row["drained_on"] - START).days < 90 else "Plain"
+        row["spring_type"] = "Stepped" if 50 <= (row["drained_on"] - FIRST_DAY).days < 90 else "Plain"
     assert separation(design_columns(with_conditions(drains_frame(rows))), "Stepped", second="Plain").by == (
         "period",
     )
 
 
 def test_units_that_changed_at_dates_of_their_own_are_separable():
-    rows = fleet(24, 24, own_date=True)
+    rows = changed_fleet(24, 24, own_date=True)
     assert separation(design_columns(with_conditions(drains_frame(rows))), "Stepped", second="Plain").separable
 
 
 @pytest.mark.parametrize("days", [1, 400])
 def test_the_length_of_a_season_does_not_matter(days):
-    rows = fleet(8, 4)
+    rows = changed_fleet(8, 4)
     for row in rows:
-        row["drained_on"] = START + days * (row["drained_on"] - START)
-    near = separation(design_columns(with_conditions(drains_frame(fleet(8, 4)))), "Stepped", second="Plain")
+        row["drained_on"] = FIRST_DAY + days * (row["drained_on"] - FIRST_DAY)
+    near = separation(design_columns(with_conditions(drains_frame(changed_fleet(8, 4)))), "Stepped", second="Plain")
     far = separation(design_columns(with_conditions(drains_frame(rows))), "Stepped", second="Plain")
     assert far.widening == pytest.approx(near.widening)
 
 
 def test_drains_of_one_day_are_in_one_period():
-    rows = fleet(12, 12)
+    rows = changed_fleet(12, 12)
     for row in rows:
-        row["drained_on"] = START
+        row["drained_on"] = FIRST_DAY
     assert hidden_by_calendar(drains_frame(rows), "spring_type") == {("Plain", "Stepped"): False}
 
 
@@ -103,7 +75,7 @@ def test_wear_is_no_difference_between_springs():
     springs 2 should show a difference at 5 %; without the age of the part most do."""
     with_age, without = [], []
     for seed in range(40):
-        drains = describe_channel(drains_frame(fleet(12, 12, wear=0.2, seed=seed, own_date=True)), "debris")
+        drains = describe_channel(drains_frame(changed_fleet(12, 12, wear=0.2, seed=seed, own_date=True)), "debris")
         fit = fit_mode(drains, Settings())
         spring, age = drains.spans()[0], drains.spans()[-1]
         contrast = drains.terms[0].contrasts[0] - drains.terms[0].contrasts[1]
