@@ -26,7 +26,7 @@ WARM_START_EVERY, MOST_WARM_UNITS = 20, 50_000
 ONE_THREAD_DRAINS = 5_000
 """With fewer drains a pass over them is shorter than handing it to several threads."""
 
-_NARROW_POSTERIOR_DRAINS = 20_000
+_NARROW_POSTERIOR_DRAINS = 10_000
 """With more drains the posterior is so narrow that the noise of fewer draws is small beside it, and a score test is
 as good as a likelihood-ratio test, which refits the model twice."""
 

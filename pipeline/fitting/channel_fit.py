@@ -28,8 +28,8 @@ class ChannelFit:
 
     thresholds (S, K - 1); hours_slope (S,); coefficients (S, p), columns as in `drains.terms`; unit_sd (S,);
     group_sds (S, G), one for each pooled term; effects (S, U), units as in `unit_keys`, in sd of the unit effect, or
-    None where `effects_of` draws them, from `effects_seed`, for the units that need them only; processing : how the
-    channel was fitted.
+    None where they are drawn later from `effects_seed`: with those of another channel, or by `effects_of` for units
+    that need them; processing : how the channel was fitted.
     """
 
     drains: RatedDrains
@@ -108,6 +108,14 @@ class ChannelFit:
             effects=None if self.effects is None else self.effects[chosen],
         )
 
+    def with_effects(self) -> ChannelFit:
+        """The same fit with draws of every unit's effect, unless they are drawn for the units that need them only."""
+        if self.effects is not None or self.processing.linear_effects:
+            return self
+        natural = self.fit.objective.layout.natural(self.posterior.draws)
+        rng = stream(self.effects_seed, "effects")
+        return replace(self, effects=draw_unit_effects(self.fit.objective.likelihood, natural, rng=rng))
+
     def effects_of(self, units: Integers) -> Floats:
         """Draws of some units' effects, (S, units); the same selection always gets the same draws."""
         if self.effects is not None:
@@ -131,11 +139,13 @@ def fit_channel(
     rng: np.random.Generator,
     engine: Engine = HERE,
     processing: FitProcessing | None = None,
+    effects_later: bool = False,
 ) -> ChannelFit | str:
     """The fit of a channel, or a sentence why there is none.
 
     drains : one channel's rated drains; rng : seeded generator for the posterior's draws; engine : where a large
-    fleet's passes are made; processing : how to fit, by itself as the number of units and drains calls for.
+    fleet's passes are made; processing : how to fit, by itself as the number of units and drains calls for;
+    effects_later : whether unit effects are left to `with_effects`, or to be drawn with those of another channel.
     """
     if drains.low.size == 0:
         return (
@@ -146,7 +156,8 @@ def fit_channel(
     fit = fit_mode(drains, settings, engine=engine, processing=processing)
     draws = settings.posterior_draws if processing.draws is None else processing.draws
     posterior = sample_posterior(fit, draws, rng=rng, normal=processing.normal_posterior)
-    return with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing)
+    found = with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing)
+    return found if effects_later else found.with_effects()
 
 
 def fit_sample(drains: RatedDrains, settings: Settings, *, rng: np.random.Generator) -> ChannelFit | str:
@@ -190,10 +201,8 @@ def fit_mode(
 def with_draws(
     drains: RatedDrains, fit: PointFit, *, posterior: Posterior, rng: np.random.Generator, processing: FitProcessing
 ) -> ChannelFit:
-    """A fit with its draws on the scale of log hours, and with draws of unit effects as `processing` says."""
+    """A fit with its draws on the scale of log hours, without those of unit effects."""
     thresholds, columns, unit_sd = fit.natural_draws(posterior.draws)
-    layout, later = fit.objective.layout, processing.linear_effects
-    natural = layout.natural(posterior.draws)
     return ChannelFit(
         drains=drains,
         fit=fit,
@@ -202,11 +211,11 @@ def with_draws(
         hours_slope=columns[:, 0],
         coefficients=columns[:, 1:],
         unit_sd=unit_sd,
-        group_sds=np.exp(posterior.draws[:, layout.group_log_sds]),
-        effects=None if later else draw_unit_effects(fit.objective.likelihood, natural, rng=rng),
+        group_sds=np.exp(posterior.draws[:, fit.objective.layout.group_log_sds]),
+        effects=None,
         unit_keys=tuple(str(label) for label in fit.unit_labels),
         processing=processing,
-        effects_seed=int(rng.integers(2**62)) if later else 0,
+        effects_seed=int(rng.integers(2**62)),
     )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing import Described, as_texts, describe_channel
+from draincurve.pipeline.describing import Described, RatedDrains, as_texts, describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel, fit_sample
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.joint.joint_fit import JointFit, join_channels
@@ -75,15 +75,12 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
             channels[channel] = (
                 _UNSURE.format(channel=channel)
                 if channel in described.unsure_scales
-                else fit_channel(drains, settings, rng=stream(settings.seed, f"fit {channel}"), engine=engine)
+                else _channel(drains, settings, engine)
             )
     others: list[OilFit] = []
     for changed in described.other_rated:
         with watch.stage("fitting what is asked about"):
-            found = {
-                channel: fit_channel(drains, settings, rng=stream(settings.seed, f"fit {channel}"), engine=engine)
-                for channel, drains in changed.items()
-            }
+            found = {channel: _channel(drains, settings, engine) for channel, drains in changed.items()}
             fits = {channel: found.get(channel, known) for channel, known in channels.items()}
             others.append(_joined({name: one for name, one in fits.items() if isinstance(one, ChannelFit)}, settings))
     with watch.stage("fitting a sample"):
@@ -91,9 +88,15 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
     with watch.stage("joining channels"):
         of_sample = _joined({name: one for name, one in sampled.items() if isinstance(one, ChannelFit)}, settings)
         whole = Fitted(channels, sampled).fits
-        large = any(fit.effects is None for fit in whole.values())
+        large = any(fit.processing.linear_effects for fit in whole.values())
         oil = _as_sampled(whole, of_sample) if large else of_sample
     return Fitted({**channels, **oil.fits}, {**sampled, **of_sample.fits}, tuple(others), oil.joint)
+
+
+def _channel(drains: RatedDrains, settings: Settings, engine: Engine) -> ChannelFit | str:
+    """The fit of a channel, whose unit effects are drawn when the channels are joined."""
+    rng = stream(settings.seed, f"fit {drains.channel}")
+    return fit_channel(drains, settings, rng=rng, engine=engine, effects_later=True)
 
 
 def _joined(fits: Mapping[str, ChannelFit], settings: Settings) -> OilFit:
@@ -107,7 +110,8 @@ def _as_sampled(fits: Mapping[str, ChannelFit], sample: OilFit) -> OilFit:
     if joint is not None and set(joint.channels) != set(fits):
         joint = None
     return OilFit(
-        {channel: fit.of_draws(draws) for channel, fit in fits.items()}, joint and joint.without_units(draws)
+        {channel: fit.with_effects().of_draws(draws) for channel, fit in fits.items()},
+        joint and joint.without_units(draws),
     )
 
 
@@ -122,7 +126,7 @@ def sample_fits(
     fits: dict[str, ChannelFit | str] = {}
     for channel, fit in found.items():
         fits[channel] = fit
-        if isinstance(fit, ChannelFit) and fit.effects is None:
+        if isinstance(fit, ChannelFit) and fit.processing.linear_effects:
             rated = describe_channel(own, channel)
             if rated.low.size:
                 fits[channel] = fit_sample(rated, settings, rng=stream(settings.seed, f"sample {channel}"))

@@ -63,14 +63,15 @@ def join_channels(
     draws = min((fit.draws for fit in fits.values()), default=0)
     alike = {channel: fit.of_draws(draws) for channel, fit in fits.items()}
     if len(alike) != 2 or any(not fit.fit.objective.layout.has_units for fit in alike.values()):
-        return alike, None
+        return {channel: fit.with_effects() for channel, fit in alike.items()}, None
     (first, second), seed = alike.values(), int(rng.integers(2**62))
     drains = paired_drains(first, second)
     with one_thread(when=first.processing.one_thread and second.processing.one_thread):
         association = _association(first, second, drains.sample(ASSOCIATION_DRAINS, seed), priors, rng=rng)
         names = (first.drains.channel, second.drains.channel)
-        if first.effects is None or second.effects is None:
-            return alike, JointFit(names, association, (), None)
+        if any(fit.processing.linear_effects and fit.effects is None for fit in (first, second)):
+            apart = {channel: fit.with_effects() for channel, fit in alike.items()}
+            return apart, JointFit(names, association, (), None)
         effects = _effects(first, second, drains, association, rng=rng)
     index = {key: number for number, key in enumerate(drains.unit_keys)}
     joined = {

@@ -36,7 +36,7 @@ def fit_as_of(drains: RatedDrains, settings: Settings, *, rng: np.random.Generat
     drains = drains.with_unseen_levels_merged(settings.limit_rating(drains.channel))
     fit = fit_mode(drains, settings, processing=processing)
     posterior = Posterior(_draws_at_mode(fit, rng), "gaussian at the mode", None, None, 0, True)
-    return with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing)
+    return with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing).with_effects()
 
 
 def predicted_rating_probabilities(

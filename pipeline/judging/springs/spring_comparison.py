@@ -95,7 +95,7 @@ def compare_log_springs(log: Log, settings: Settings, *, watch: Stopwatch | None
     for channel in channel_names():
         with watch.stage(f"fitting {channel}"):
             drains = describe_channel(logged, channel, compact=compact)
-            fit = fit_channel(drains, settings, rng=stream(settings.seed, f"fit {channel}"))
+            fit = fit_channel(drains, settings, rng=stream(settings.seed, f"fit {channel}"), effects_later=True)
         if isinstance(fit, str):
             unfitted.append(f"{channel.capitalize()}: {fit}.")
         else:
@@ -139,7 +139,7 @@ def _evidence(
         return ()
     if not chosen.mixed:
         return pair_evidence(fit, chosen, rng=rng)
-    again = fit_channel(describe_channel(chosen.rows, fit.drains.channel), settings, rng=rng)
+    again = fit_channel(describe_channel(chosen.rows, fit.drains.channel), settings, rng=rng, effects_later=True)
     assert isinstance(again, ChannelFit), "comparable drains are rated"
     return pair_evidence(again, chosen, rng=rng)
 
