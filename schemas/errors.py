@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 
 class DraincurveError(Exception):
     """Anything that stops a run. Its message names the offender, the expected value and what to do."""
@@ -21,6 +23,11 @@ class HeaderError(SourceError):
         super().__init__(f"{where}: {at_length or said}")
         self.said = said
         self.setting = setting
+
+    def within(self, table: str) -> tuple[str, str]:
+        """The message and the setting's lines for a settings file that has these settings in a table of its own."""
+        nested = re.compile(r"\[(?=headers\b)")
+        return nested.sub(f"[{table}.", str(self)), nested.sub(f"[{table}.", self.setting or "")
 
 
 class SettingsError(DraincurveError):

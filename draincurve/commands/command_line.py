@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 import typer
 
 from draincurve.exit_status import DONE, FAILED, WITH_HELD_BACK
-from draincurve.schemas.errors import DraincurveError, SourceError, file_fault_line
+from draincurve.schemas.errors import DraincurveError, HeaderError, SourceError, file_fault_line
 from draincurve.schemas.shown_text import shown
 
 if TYPE_CHECKING:
@@ -86,6 +86,8 @@ def errors_on_one_line() -> Iterator[None]:
     """Turn an error of ours, or of the file system, into one line on standard error and exit status 1."""
     try:
         yield
+    except HeaderError as fault:
+        fail(str(fault), setting=fault.setting)
     except DraincurveError as fault:
         fail(str(fault))
     except BrokenPipeError as fault:
@@ -98,9 +100,11 @@ def errors_on_one_line() -> Iterator[None]:
         fail("stopped; nothing was written")
 
 
-def fail(line: str) -> NoReturn:
-    """Print one line on standard error and exit with status 1."""
+def fail(line: str, *, setting: str | None = None) -> NoReturn:
+    """Print one line on standard error, below it the settings that may mend it, and exit with status 1."""
     say(f"draincurve: {' '.join(line.split())}", error=True)
+    for part in (setting or "").splitlines():
+        say(part, error=True)
     raise typer.Exit(FAILED)
 
 

@@ -76,5 +76,5 @@ def _run(settings: Path, as_of: str | None, *, force: bool, quiet: bool, verbose
     if not quiet:
         say(outcome_line(outcome))
     if outcome.message:
-        fail(f"{outcome.message}; {last_report}")
+        fail(f"{outcome.message}; {last_report}", setting=outcome.setting)
     raise typer.Exit(outcome.exit_status)

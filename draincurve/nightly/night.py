@@ -29,7 +29,7 @@ from draincurve.nightly.news import NO_LETTER, letter_if_any, send_fault, send_l
 from draincurve.nightly.night_clock import NightDay, night_day
 from draincurve.nightly.night_inputs import digest_of_inputs, digest_of_result, night_inputs
 from draincurve.nightly.night_order import Night
-from draincurve.nightly.night_outcome import NightOutcome, fault_line, standing_report
+from draincurve.nightly.night_outcome import NightOutcome, fault_line, fault_setting, standing_report
 from draincurve.nightly.night_stop import NightStoppedError, stoppable
 from draincurve.nightly.outbox import Outbox, keep_letter, letter_of_run, unsent_words
 from draincurve.nightly.report_comparison import changes_between
@@ -78,7 +78,7 @@ def run_night(night: Night) -> NightOutcome:
         stopped = _failed(night, str(fault))
         return _told(night, stopped) if fault.overdue else replace(stopped, status="stopped")
     except Exception as fault:
-        return _told(night, _failed(night, fault_line(fault)))
+        return _told(night, replace(_failed(night, fault_line(fault)), setting=fault_setting(fault)))
 
 
 def _recorded_night(

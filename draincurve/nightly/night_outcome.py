@@ -13,13 +13,15 @@ from typing import TYPE_CHECKING, Any
 from draincurve.nightly.report_facts import ReportFacts
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.output.dated_reports import latest_report
-from draincurve.schemas.errors import DraincurveError, file_fault_line
+from draincurve.schemas.errors import DraincurveError, HeaderError, file_fault_line
 from draincurve.schemas.shown_text import shown
 
 if TYPE_CHECKING:
     from draincurve.nightly.delivery.night_report import DeliveryOutcome
 
 _SECONDS = 1
+POLICY = "policy"
+"""The table of the night's settings that holds what a plan's settings file does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,8 @@ class NightOutcome:
     """The outcome of a night.
 
     status : "done", "held back", "unchanged", "failed" or "stopped"; seconds : until the report was complete;
-    message : one line, empty unless the night failed or was stopped.
+    message : one line, empty unless the night failed or was stopped; setting : lines for the settings file that may
+    mend it, or empty.
     """
 
     status: str
@@ -61,6 +64,7 @@ class NightOutcome:
     warnings: tuple[str, ...] = ()
     memory_mb: float | None = None
     message: str = ""
+    setting: str = ""
     last_good: StandingReport | None = None
 
 
@@ -87,6 +91,7 @@ def outcome_line(outcome: NightOutcome) -> str:
         ],
         "warnings": list(outcome.warnings),
         "message": outcome.message,
+        "settings": outcome.setting.splitlines(),
         "last_good": None if outcome.last_good is None else _standing(outcome.last_good),
     }
     return shown(json.dumps(line, ensure_ascii=False))
@@ -94,6 +99,8 @@ def outcome_line(outcome: NightOutcome) -> str:
 
 def fault_line(fault: Exception) -> str:
     """One line on a fault. Of an unforeseen one only kind and line are given: its message may hold a secret."""
+    if isinstance(fault, HeaderError):
+        return " ".join(fault.within(POLICY)[0].split())
     if isinstance(fault, DraincurveError):
         return " ".join(str(fault).split())
     if isinstance(fault, OSError):
@@ -105,6 +112,11 @@ def fault_line(fault: Exception) -> str:
         f"a fault of the program ({type(fault).__name__} in {Path(last.filename).name}, line {last.lineno}); "
         "please report it"
     )
+
+
+def fault_setting(fault: Exception) -> str:
+    """Lines for the settings file of the night that may mend a fault; empty where none are known."""
+    return fault.within(POLICY)[1] if isinstance(fault, HeaderError) else ""
 
 
 def standing_report(folder: Path) -> StandingReport | None:

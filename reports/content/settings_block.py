@@ -15,7 +15,8 @@ from draincurve.schemas.checked_settings import toml_key, toml_text
 
 HOW_TO_USE = (
     "# Settings that would answer questions about this log. Check each line, leave out what is wrong,",
-    "# paste the others into your settings file, and name the file with --settings.",
+    "# paste the others into your settings file, and name the file with --settings. In the settings of a nightly run",
+    "# they belong under [policy]: [policy.headers] for [headers], [policy.words.unit_id] for [words.unit_id].",
 )
 _Path = tuple[str, ...]
 NO_SETTING = "# No setting would answer a question about this log."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 import sqlite3
 import tomllib
 from collections.abc import Callable
@@ -248,3 +249,33 @@ def test_a_log_that_nobody_mends_by_hand_is_refused(run, write, tmp_path: Path, 
     assert outcome.status == 1
     assert "16 rows, over the 10" in outcome.printed
     assert not path.exists()
+
+
+@pytest.mark.parametrize("header", ["Fork code", "Leg (new)", 'the "fork"'])
+def test_the_settings_that_are_printed_answer_the_header(run, write, tmp_path: Path, header: str) -> None:
+    rows = [{header: row.pop("unit_id")} | row | {"Farb note": "x"} for row in simple_log(3, 5)]
+    log, settings = write("log.csv", rows), tmp_path / "shop.toml"
+    refused = run("check", log, "--as-of", AS_OF, out=False)
+    assert refused.status == 1
+    message, *block = refused.printed.rstrip("\n").split("\n")
+    assert header in message
+    settings.write_text("\n".join(block), encoding="utf-8")
+    assert run("check", log, "--as-of", AS_OF, "--settings", settings, out=False).status == 0
+
+
+def test_a_block_of_a_workbook_answers_for_a_plan_and_for_a_night(run, write, mended, tmp_path: Path) -> None:
+    rows = simple_log(4, 5)
+    rows[3]["unit_id"] = "UO1"
+    log = write("log.csv", rows)
+    sheet = openpyxl.load_workbook(mended(log))["settings"]
+    block = "\n".join(str(cell.value) for (cell,) in sheet.iter_rows(max_col=1) if cell.value)
+    assert tomllib.loads(block) == {"words": {"unit_id": {"UO1": "U01"}}}
+    settings = tmp_path / "shop.toml"
+    settings.write_text(block, encoding="utf-8")
+    assert "one? They" not in run("check", log, "--as-of", AS_OF, "--settings", settings, out=False).printed
+    nested = re.sub(r"^\[", "[policy.", block, flags=re.MULTILINE)
+    night = tmp_path / "night.toml"
+    night.write_text(f'[sources]\nlog = "{log.name}"\n{nested}', encoding="utf-8")
+    outcome = run("nightly", night, "--as-of", AS_OF, "--quiet", out=False)
+    assert outcome.status == 0
+    assert (tmp_path / "reports" / "latest" / "run.json").read_text().count('"UO1": "U01"') == 1

@@ -128,6 +128,20 @@ def test_a_night_leaves_a_report_a_line_and_a_ledger(night, shop: Path) -> None:
     assert (shop / "ledger.sqlite").is_file()
 
 
+@pytest.mark.parametrize("header", ["Gabel Nr.", "Leg (new)", 'the "fork"'])
+def test_the_settings_that_a_night_prints_mend_it(night, shop: Path, write, header: str) -> None:
+    rows = [{header: row.pop("unit_id")} | row for row in simple_log(3, 5)]
+    write("drains.csv", rows)
+    said = night()
+    assert said.status == 1
+    assert said.line["settings"][0] == "[policy.headers]"
+    message, *block = said.errors.rstrip("\n").split("\n")
+    assert "[policy.headers] unit_id" in message
+    assert block == said.line["settings"]
+    settings(shop.parent, "\n".join(block))
+    assert night().status == 0
+
+
 def test_nothing_new_is_not_done_again_and_ends_as_before(night, shop: Path, write) -> None:
     write("drains.csv", [*simple_log(4, 5), drain("U01", date(2026, 6, 1), -3)])
     first = night()
