@@ -18,7 +18,7 @@ LIMITS = ("max_interval_h", "max_oil_days")
 def held_back_signs(legible_drains: pl.DataFrame | None, drains: pl.DataFrame) -> pl.DataFrame:
     """Held-back drains with a sign, in the columns of `drains`, as top-ups: they can show a sign and clear none.
 
-    A rating that shows a sign, such as flakes, is one too.
+    A rating that shows a sign, such as flakes, is one too. drained_on is null where it cannot be read.
     """
     if legible_drains is None:
         return drains.clear()
@@ -28,7 +28,7 @@ def held_back_signs(legible_drains: pl.DataFrame | None, drains: pl.DataFrame) -
     signs += [pl.col(name) for name in warned]
     shown = legible_drains.filter(pl.any_horizontal(sign.fill_null(False) for sign in signs))
     kept = ("unit_key", "unit_id", "site", "drained_on", *SIGNS, *warned, *rated)
-    rows = shown.drop_nulls("drained_on").select(kept).with_columns(pl.lit("top-up").alias("service_kind"))
+    rows = shown.select(kept).with_columns(pl.lit("top-up").alias("service_kind"))
     typed = rows.cast({name: kind for name, kind in drains.schema.items() if name in rows.columns})
     return pl.concat([drains.clear(), typed], how="diagonal")
 

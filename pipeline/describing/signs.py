@@ -21,7 +21,8 @@ def _warned(table: pl.DataFrame) -> pl.Expr:
 def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None = None) -> pl.DataFrame:
     """Signs that were seen and not cleared since: columns unit_key, signs ("milky, leak").
 
-    signs_only : held-back rows, which can show a sign and clear none (see `held_back_signs`).
+    signs_only : held-back rows, which can show a sign and clear none (see `held_back_signs`). One without a date may
+    be later than every drain, so none clears it.
     """
     needed = ("unit_key", "drained_on", "oil_hours", "service_kind")
     rated = {sign.name: pl.col(channel.high) >= sign.level for channel in CHANNELS if (sign := channel.sign)}
@@ -33,7 +34,7 @@ def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None = None
     seen = rows.select(pl.any_horizontal(pl.col(name).fill_null(False) for name in names)).to_series()
     ordered = (
         rows.filter(pl.col("unit_key").is_in(rows["unit_key"].filter(seen).unique().implode()))
-        .sort("unit_key", "drained_on", "oil_hours", maintain_order=True)
+        .sort("unit_key", "drained_on", "oil_hours", nulls_last=[False, True, False], maintain_order=True)
         .with_columns(pl.int_range(pl.len()).over("unit_key").alias("position"))
     )
     uncleared = [_is_uncleared(name, says_no=says_no.get(name, True)).alias(name) for name in names]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 import re
 import sqlite3
 import tomllib
@@ -56,8 +57,8 @@ def findings(log: Log) -> list[tuple]:
 
 
 def headings(sheet: Worksheet) -> dict[str, int]:
-    """Column of each heading; the heading row is the first one with content."""
-    row = next(row for row in sheet.iter_rows() if any(cell.value for cell in row))
+    """Column of each heading; titles may be above them."""
+    row = next(row for row in sheet.iter_rows() if any(cell.value == MARK for cell in row))
     return {cell.value: cell.column for cell in row if cell.value}
 
 
@@ -251,9 +252,9 @@ def test_a_log_that_nobody_mends_by_hand_is_refused(run, write, tmp_path: Path, 
     assert not path.exists()
 
 
-@pytest.mark.parametrize("header", ["Fork code", "Leg (new)", 'the "fork"'])
+@pytest.mark.parametrize("header", ["Which one", "Tag #", 'uniit "id"'])
 def test_the_settings_that_are_printed_answer_the_header(run, write, tmp_path: Path, header: str) -> None:
-    rows = [{header: row.pop("unit_id")} | row | {"Farb note": "x"} for row in simple_log(3, 5)]
+    rows = [{header: row.pop("unit_id")} | row for row in simple_log(3, 5)]
     log, settings = write("log.csv", rows), tmp_path / "shop.toml"
     refused = run("check", log, "--as-of", AS_OF, out=False)
     assert refused.status == 1
@@ -278,4 +279,40 @@ def test_a_block_of_a_workbook_answers_for_a_plan_and_for_a_night(run, write, me
     night.write_text(f'[sources]\nlog = "{log.name}"\n{nested}', encoding="utf-8")
     outcome = run("nightly", night, "--as-of", AS_OF, "--quiet", out=False)
     assert outcome.status == 0
-    assert (tmp_path / "reports" / "latest" / "run.json").read_text().count('"UO1": "U01"') == 1
+    record = json.loads((tmp_path / "reports" / "latest" / "run.json").read_text())
+    assert record["asked"]["count"] == 0
+    assert record["inputs"][0]["accepted"] == len(rows)
+
+
+def test_titles_and_hidden_rows_stay_where_they_are(mended, tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    rows = simple_log(3, 4)
+    rows[2]["oil_hours"] = "lots"
+    for line in (["Log of the shop"], [None, "since spring"], list(rows[0]), *(list(row.values()) for row in rows)):
+        sheet.append(line)
+    sheet.row_dimensions[6].hidden = sheet.row_dimensions[4].hidden = True
+    book.save(tmp_path / "kept.xlsx")
+    path = mended(tmp_path / "kept.xlsx")
+    page = openpyxl.load_workbook(path).worksheets[0]
+    at = headings(page)
+    assert page.cell(3, at[MARK]).value == MARK
+    assert page.cell(1, at["unit_id"]).value == "Log of the shop"
+    assert page.cell(2, at["drained_on"]).value == "since spring"
+    assert [line for line, size in page.row_dimensions.items() if size.hidden] == [4, 6]
+    assert [page.cell(line, at["oil_hours"]).value for line in (4, 6)] == [str(rows[0]["oil_hours"]), "lots"]
+    before, after = checked(tmp_path / "kept.xlsx"), checked(path)
+    assert after.accepted["drains"].drop("source").equals(before.accepted["drains"].drop("source"))
+    assert any("hidden rows (lines 4 to 6)" in note for note in after.notes["message"])
+
+
+@pytest.mark.parametrize("length", [32_767, 16_500])
+def test_a_cell_that_a_workbook_cannot_hold_is_not_shortened_in_silence(mended, write, length: int) -> None:
+    rows = [row | {"note": ""} for row in simple_log(3, 4)]
+    rows[4]["note"] = "\N{WRENCH}" * length
+    rows[5]["oil_hours"] = "lots"
+    log = write("log.csv", rows)
+    assert checked(log).held_back_count == 1
+    after = checked(mended(log))
+    assert after.held_back_count == 2
+    assert any("was cut" in reason for reason in after.reasons["message"])

@@ -128,7 +128,7 @@ def test_a_night_leaves_a_report_a_line_and_a_ledger(night, shop: Path) -> None:
     assert (shop / "ledger.sqlite").is_file()
 
 
-@pytest.mark.parametrize("header", ["Gabel Nr.", "Leg (new)", 'the "fork"'])
+@pytest.mark.parametrize("header", ["Which one", "Tag #", 'uniit "id"'])
 def test_the_settings_that_a_night_prints_mend_it(night, shop: Path, write, header: str) -> None:
     rows = [{header: row.pop("unit_id")} | row for row in simple_log(3, 5)]
     write("drains.csv", rows)

@@ -145,7 +145,17 @@ def test_a_sign_on_a_held_back_drain_still_calls_for_a_look(shop) -> None:
     assert "Inspect 1 unit now" in outcome.page()
 
 
-@pytest.mark.parametrize("held_back", [{"oil_hours": -3}, {"rider": ""}, {"colour_rating": 7}])
+@pytest.mark.parametrize(
+    "held_back",
+    [
+        {"oil_hours": -3},
+        {"rider": ""},
+        {"colour_rating": 7},
+        {"debris_rating": "5!"},
+        {"debris_rating": "flakes all over"},
+        {"drained_on": "last week"},
+    ],
+)
 def test_flakes_on_a_held_back_drain_call_for_a_look(shop, held_back: dict) -> None:
     drains = simple_log(2, 4)
     drains = [row | {"debris_rating": min(row["debris_rating"], 4)} for row in drains]

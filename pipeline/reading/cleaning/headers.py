@@ -172,6 +172,8 @@ def _refuse_missing(
         line = brief = f"column {' or '.join(names)} missing"
         for name in names:
             header = suggested_header(source, name, unknown=unknown)
+            if header is None and len(missing) == len(unknown) == len(names) == 1:
+                header = unknown[0][1]
             if header is not None:
                 line += f" (is it '{header}'? then write in the settings [headers] {name} = {toml_text([header])})"
                 brief += f" (is it '{header}'?)"

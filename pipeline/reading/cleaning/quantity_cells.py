@@ -59,18 +59,24 @@ _FRACTION = re.compile(
 )
 _PARTS = {"½": 0.5, "1/2": 0.5, "¼": 0.25, "1/4": 0.25, "¾": 0.75, "3/4": 0.75}
 _SUM = re.compile(r"\d[^+]*(?:\+\s*\d[^+]*){1,5}")
+_MARKS_BESIDE = "'`´’‘\"!* "
+"""Marks that people leave beside a number, or that a spreadsheet keeps with a text."""
 SUMMED: tuple[Kind, ...] = ("run hours", "volume")
 """Kinds of column in which 8+4 is the sum of two rides, or of two measures."""
 
 
 @dataclass(frozen=True, slots=True)
 class ReadQuantity:
-    """A number with its unit as typed (None: the column's), or the reason why it cannot be read; perhaps a note."""
+    """A number with its unit as typed (None: the column's), or the reason why it cannot be read; perhaps a note.
+
+    proposal : what the cell may have meant, as it would be typed
+    """
 
     number: float | None = None
     unit: str | None = None
     reason: str | None = None
     note: str | None = None
+    proposal: str | None = None
 
 
 def read_quantities(
@@ -80,8 +86,8 @@ def read_quantities(
 
     texts : String, shape (n,), as typed. column_unit : unit in the header, None for the contract's unit. file_marks :
     of all columns of the file, for a column whose own cells prove nothing. Returns columns value (f64, in the
-    contract's unit), unit (as typed, null for the column's), reason (why there is no value) and note, shape (n,). A
-    blank cell gives nulls throughout.
+    contract's unit), unit (as typed, null for the column's), reason (why there is no value), note and proposal, shape
+    (n,). A blank cell gives nulls throughout.
     """
     marks = decimal_marks(texts)
     marks = marks if marks != DecimalMarks() else file_marks
@@ -95,11 +101,12 @@ def read_quantities(
             (text, *_in_column_unit(_read_cell(text, kind, marks=marks, base=base), kind, base=base))
             for text in distinct
         ],
-        schema={"text": pl.String, "value": pl.Float64, "unit": pl.String, "reason": pl.String, "note": pl.String},
+        schema={"text": pl.String, "value": pl.Float64}
+        | dict.fromkeys(("unit", "reason", "note", "proposal"), pl.String),
         orient="row",
     )
     joined = frame.join(parsed, on="text", how="left", maintain_order="left")
-    return joined.select(pl.coalesce("plain", "value").alias("value"), "unit", "reason", "note")
+    return joined.select(pl.coalesce("plain", "value").alias("value"), "unit", "reason", "note", "proposal")
 
 
 def read_measured_values(texts: pl.Series, marks: DecimalMarks) -> pl.DataFrame:
@@ -129,8 +136,8 @@ def read_measured_values(texts: pl.Series, marks: DecimalMarks) -> pl.DataFrame:
 
 def _in_column_unit(
     read: ReadQuantity, kind: Kind, *, base: float
-) -> tuple[float | None, str | None, str | None, str | None]:
-    """Value in the contract's unit, unit, reason and note; a measured value stays in its unit as typed.
+) -> tuple[float | None, str | None, str | None, str | None, str | None]:
+    """Value in the contract's unit, unit, reason, note and proposal; a measured value stays in its unit as typed.
 
     base : factor of the column's own unit
     """
@@ -140,7 +147,7 @@ def _in_column_unit(
     elif value is not None and read.unit is not None and kind != "reading":
         found = unit_factor(read.unit, kind)
         value, reason = None if found.factor is None else value * found.factor, found.reason
-    return value, read.unit, reason, read.note
+    return value, read.unit, reason, read.note, read.proposal
 
 
 def _read_cell(text: str, kind: Kind, *, marks: DecimalMarks, base: float) -> ReadQuantity:
@@ -148,7 +155,18 @@ def _read_cell(text: str, kind: Kind, *, marks: DecimalMarks, base: float) -> Re
     time = _HOURS_MINUTES.fullmatch(text.strip()) if base != 1.0 and kind == "run hours" else None
     if time is not None and time["prime"] is not None:
         return ReadQuantity(reason=_PRIMES)
-    return _read(text, kind, marks=marks)
+    read, typed = _read(text, kind, marks=marks), text.strip()
+    plain = typed.strip(_MARKS_BESIDE)
+    if plain == typed or kind not in TARGETS or read.reason == _PRIMES or _is_understood(read, kind):
+        return read
+    if not _is_understood(_read(plain, kind, marks=marks), kind):
+        return read
+    return ReadQuantity(reason="holds a mark beside the number: write the number alone", proposal=plain)
+
+
+def _is_understood(read: ReadQuantity, kind: Kind) -> bool:
+    """Whether there is a number, in a unit of its kind if it has one."""
+    return read.number is not None and (read.unit is None or unit_factor(read.unit, kind).factor is not None)
 
 
 def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:

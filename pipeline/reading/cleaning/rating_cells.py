@@ -28,12 +28,16 @@ _WITH_WORD = re.compile(
     r"(?P<level>\d)\s*[-–:=.,)(]*\s*(?P<word>[^\W\d_].*?)\)?|(?P<first>[^\d(]+?)\s*\(?(?P<after>\d)\)?"
 )
 _DATE = re.compile(r"\d{4}-\d\d-\d\d.*|\d{1,2}[- ]?[A-Za-z]{3,}[- ]?\d*|[A-Za-z]{3,}[- ]\d+")
+_MARKS_BESIDE = "'`´’‘\"!*° "
+"""Marks that people leave beside a rating, or that a spreadsheet keeps with a text."""
 _HOW = "write a whole number from 1 to 5, or a range such as 2-3"
 
 
 @dataclass(frozen=True, slots=True)
 class ReadRating:
     """Lowest and highest level that a rating may mean, or the reason why it cannot be read; perhaps a note.
+
+    With a reason the levels are what it may be, since a sign in a row that is held back still counts.
 
     asked : a question about what is kept. proposal, setting : as in working_table.FINDINGS_SCHEMA
     """
@@ -203,15 +207,29 @@ def _in_a_word(typed: str, column: _Column) -> ReadRating | None:
 
 
 def _unread(typed: str, column: _Column) -> ReadRating:
+    plain = typed.strip(_MARKS_BESIDE)
+    if plain != typed and re.fullmatch(r"[1-5](?:-[1-5])?", plain):
+        low, high = sorted((int(plain[0]), int(plain[-1])))
+        return ReadRating(low, high, "holds a mark beside the rating: write the rating alone", proposal=plain)
     if re.fullmatch(r"\d-", typed):
         return ReadRating(reason=f"may be better than {typed[0]}, or a range without its end: {_HOW}")
     if _DATE.fullmatch(typed):
         reason = f"looks like a date: a spreadsheet turns a range such as 2-3 into one; {_HOW}"
         return ReadRating(reason=reason, proposal=_range_of_date(typed))
     if re.search(r"[^\W\d_]", typed) and len(typed) <= LONGEST_RATING:
+        shown = _sign_in(typed, column)
         setting = words_setting(column.channel.rating, typed, "", remark="1 to 5, or 2-3; empty: not rated")
-        return ReadRating(reason=f"is no rating: {_HOW}, or map the word in the settings", setting=setting)
+        reason = f"is no rating: {_HOW}, or map the word in the settings"
+        return ReadRating(None, shown, reason, setting=setting)
     return ReadRating(reason=f"is no rating: {_HOW}")
+
+
+def _sign_in(typed: str, column: _Column) -> int | None:
+    """The level of a sign, such as flakes, that a word in an unread rating names; no other level is known from it."""
+    sign = column.channel.sign
+    words = [rating_word(word) for word in re.findall(r"[^\W\d_]+", typed)]
+    levels = [meant[-1] for word in words if (meant := RATING_WORDS[column.channel.name].get(word)) is not None]
+    return sign.level if sign is not None and str(sign.level) in levels else None
 
 
 def _range_of_date(typed: str) -> str | None:

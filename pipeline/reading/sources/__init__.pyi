@@ -16,8 +16,10 @@ from .source_table import LINE as LINE
 from .source_table import NO_TEXT as NO_TEXT
 from .source_table import SOURCE as SOURCE
 from .source_table import SURPLUS as SURPLUS
+from .source_table import LineBeside as LineBeside
 from .source_table import SourceTable as SourceTable
 from .source_table import file_bytes as file_bytes
+from .source_table import longest_text as longest_text
 from .source_table import own_header as own_header
 from .sqlite_file import table_names as table_names
 from .sqlite_file import table_within as table_within

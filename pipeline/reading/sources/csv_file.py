@@ -35,9 +35,11 @@ from draincurve.pipeline.reading.sources.source_table import (
     FAULT,
     LINE,
     SURPLUS,
+    LineBeside,
     SourceTable,
     digest,
     file_bytes,
+    line_beside,
     longest_text,
     with_headers,
 )
@@ -59,7 +61,7 @@ class CsvStart:
     """The header of a file and what is above it.
 
     header : its cells. form : of the records below. line : on which the header starts
-    not_rows : lines of the header and of titles. strays : lines above the header on which rows start
+    not_rows : lines of the header and of `titles`. strays : lines above the header on which rows start
     """
 
     header: list[str]
@@ -68,6 +70,7 @@ class CsvStart:
     not_rows: tuple[int, ...]
     strays: tuple[int, ...]
     notes: tuple[str, ...]
+    titles: tuple[LineBeside, ...] = ()
 
 
 def read_csv_file(path: Path, table: str, options: ReadingOptions = AS_IT_IS) -> SourceTable:
@@ -85,7 +88,8 @@ def read_csv_file(path: Path, table: str, options: ReadingOptions = AS_IT_IS) ->
     if own.get_column(FAULT).null_count() == own.height:
         own = own.select(LINE)
     frame, headers = with_headers(cells, start.header, own=own)
-    return SourceTable(table, path.name, digest(content), frame, (*decoded.notes, *start.notes), headers)
+    notes = (*decoded.notes, *start.notes)
+    return SourceTable(table, path.name, digest(content), frame, notes, headers, beside=start.titles)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +145,7 @@ def _start(lines: pl.Series, delimiters: Sequence[str], *, table: str, columns_o
         not_rows=tuple(line for record in (*titles, header) for line in range(record.start, record.end + 1)),
         strays=tuple(records[position].start for position in found.strays),
         notes=title_notes([(title.start, title.cells) for title in titles]),
+        titles=tuple(line_beside(title.start, title.cells, header.cells) for title in titles),
     )
 
 

@@ -32,6 +32,7 @@ class SheetCells:
     """A sheet with content.
 
     rows : `_line` and one String column for each column of the sheet, without the rows that hold nothing
+    unseen : the same of its hidden rows, which are not read
     faults : why a cell has no value, by its line and the position of its column. notes : rows that are not read
     marks : kind and text of what people left on cells, by line and position
     """
@@ -41,6 +42,7 @@ class SheetCells:
     faults: Mapping[tuple[int, int], str]
     notes: tuple[str, ...] = ()
     marks: Mapping[tuple[int, int], tuple[Mark, ...]] = field(default_factory=dict)
+    unseen: pl.DataFrame | None = None
 
     def header(self, table: str, options: ReadingOptions) -> HeaderRow:
         """The sheet's header, if it is that table."""
@@ -102,15 +104,16 @@ def _sheet(name: str, cells: pl.DataFrame | None, *, in_file: SheetInFile | None
         cells, faults = _with_merged_cells(cells, faults, markup)
     rows = cells.with_row_index(LINE, offset=1).filter(filled)
     notes: tuple[str, ...] = ()
+    hidden_rows = None
     if markup and not hidden:
         unseen = rows.get_column(LINE).is_in(list(markup.hidden_rows))
         if unseen.any():
             notes = (_hidden_rows_note(name, rows.get_column(LINE).filter(unseen)),)
-            rows = rows.filter(~unseen)
+            hidden_rows, rows = rows.filter(unseen), rows.filter(~unseen)
     if markup is None and rows.height:
         notes = (f"sheet '{name}': {_UNSEEN} are seen only in XLSX",)
     marks = marks_by_position(in_file, cells) if in_file else {}
-    return SheetCells(name, rows, faults, notes, marks) if rows.height else None
+    return SheetCells(name, rows, faults, notes, marks, hidden_rows) if rows.height else None
 
 
 def _hidden_rows_note(name: str, lines: pl.Series) -> str:

@@ -38,6 +38,18 @@ CLEAR_WHEN_MENDED = own_header("clear when mended")
 
 
 @dataclass(frozen=True, slots=True)
+class LineBeside:
+    """A line of a file that is not read as a row: a title above the header, or a hidden row.
+
+    cells : position of each cell with content among the columns, without those of our own, and its text
+    """
+
+    line: int
+    cells: tuple[tuple[int, str], ...]
+    hidden: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class SourceTable:
     """A table before cleaning.
 
@@ -52,6 +64,7 @@ class SourceTable:
             (which is then null)
         `_source` : only in a table of several files: the file of the row
     notes : what the reader had to assume about the whole file
+    beside : lines of the file that are not read as rows, which a workbook to mend keeps
     headers : header cells as typed, one for each column of cells; empty where they are the frame's column names
     parts : the tables of the single files, in order; empty for one file
     marks : what people left on cells that are used, beside their values: `_line`, `name` (column of the frame),
@@ -66,6 +79,7 @@ class SourceTable:
     headers: tuple[str, ...] = ()
     parts: tuple[SourceTable, ...] = ()
     marks: pl.DataFrame | None = None
+    beside: tuple[LineBeside, ...] = ()
 
     @property
     def cell_columns(self) -> list[str]:
@@ -76,6 +90,19 @@ class SourceTable:
     def typed_headers(self) -> tuple[str, ...]:
         """Header cells as typed, in the order of `cell_columns`."""
         return self.headers or tuple(self.cell_columns)
+
+
+def line_beside(
+    line: int, cells: Sequence[str | None], headers: Sequence[str], *, hidden: bool = False
+) -> LineBeside:
+    """A line that is not read as a row; headers : of the table that it is above or in."""
+    ours = [_is_ours(header) for header in headers]
+    found = [
+        (at - sum(ours[:at]), cell)
+        for at, cell in enumerate(cells)
+        if cell is not None and cell.strip() and not (at < len(ours) and ours[at])
+    ]
+    return LineBeside(line, tuple(found), hidden)
 
 
 def file_bytes(path: Path, count: int = -1) -> bytes:

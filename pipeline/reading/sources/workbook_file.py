@@ -23,6 +23,7 @@ from draincurve.pipeline.reading.sources.source_table import (
     SourceTable,
     digest,
     file_bytes,
+    line_beside,
     with_headers,
 )
 from draincurve.pipeline.reading.sources.workbook_marks import table_marks
@@ -123,7 +124,13 @@ def _as_table(path: Path, content: bytes, sheet: SheetCells, *, table: str, opti
     frame, kept = with_headers(pl.DataFrame(cells), first[header.position], own=own)
     found = table_marks(sheet.marks, body, header, headers=first[header.position], header_line=lines[header.position])
     notes = (*notes, *sheet.notes, *found.notes)
-    return SourceTable(table, f"{path.name}[{sheet.name}]", digest(content), frame, notes, kept, marks=found.marks)
+    headers = first[header.position]
+    beside = [line_beside(lines[position], first[position], headers) for position in header.titles]
+    if sheet.unseen is not None:
+        hidden = zip(sheet.unseen[LINE], sheet.unseen.drop(LINE).iter_rows(), strict=True)
+        beside += [line_beside(line, row, headers, hidden=True) for line, row in hidden]
+    source = f"{path.name}[{sheet.name}]"
+    return SourceTable(table, source, digest(content), frame, notes, kept, marks=found.marks, beside=tuple(beside))
 
 
 def _as_day(column: pl.Series) -> pl.Series:

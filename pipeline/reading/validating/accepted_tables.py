@@ -59,11 +59,12 @@ def accepted_rows(working: WorkingTable) -> pl.DataFrame:
 
 
 def legible_parts(working: WorkingTable) -> pl.DataFrame:
-    """Typed cells of rows that are held back and name a unit, but for rows that do not fit the header.
+    """Typed cells of rows that are held back and name a unit; a row that names several is there once for each.
 
-    A row that names several units is there once for each.
+    Rows that do not fit the header are left out, but for drains: what may be a sign in them is one.
     """
-    rows = working.typed.filter(working.is_held_back & ~working.is_uneven).drop(OWN_COLUMNS)
+    fits = pl.lit(True) if working.table == "drains" else ~working.is_uneven
+    rows = working.typed.filter(working.is_held_back & fits).drop(OWN_COLUMNS)
     if "unit_key" not in rows.columns:
         return rows
     if working.units_in_one_cell:

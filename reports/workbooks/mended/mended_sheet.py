@@ -18,10 +18,12 @@ from draincurve.pipeline.reading.sources import (
     NO_TEXT,
     SOURCE,
     SURPLUS,
+    LineBeside,
     SourceTable,
+    longest_text,
     own_header,
 )
-from draincurve.reports.workbooks.xlsx_text import TextFormat, text_format, write_text
+from draincurve.reports.workbooks.xlsx_text import LONGEST_TEXT, TextFormat, fitted, text_format, write_text
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import HeaderError
 
@@ -80,7 +82,7 @@ def write_sheet(
     sources, surplus = _own_column(table, SOURCE), _own_column(table, SURPLUS)
     lines = table.frame.get_column(LINE).to_list()
     found = [marks.get((source or table.source, line), []) for source, line in zip(sources, lines, strict=True)]
-    faults = _faults(table, found)
+    faults = [fault or cut for fault, cut in zip(_faults(table, found), _cut_cells(table, headers), strict=True)]
     own = (*_OWN_HEADERS, CLEAR_WHEN_MENDED) if any(faults) else _OWN_HEADERS
     columns = _columns(table, given)
     if _can_be_confirmed(table, marks, columns=columns):
@@ -91,11 +93,12 @@ def write_sheet(
         for column in columns.values()
     }
     columns_at = [columns.get(name) if names else None for name in table.cell_columns]
-    rows, header_row = _rows_of_sheet(lines)
+    rows, beside, header_row = _rows_of_sheet(lines, table.beside)
     _set_columns(page, table, own=own, styles=styles)
     for column, header in enumerate((*own, *headers)):
         if header:
             write_text(page, header, row=header_row, column=column, style=styles.heading)
+    _write_beside(page, beside, first=first, styles=styles)
     for index, cells in enumerate(table.frame.select(table.cell_columns).iter_rows()):
         asked = [names[key] for key in _keys_of_names(cells, columns_at) if key in names]
         row_marks = [*found[index], *asked]
@@ -114,6 +117,15 @@ def write_sheet(
                 page.write_blank(rows[index], first + at, None, style.plain)
     page.freeze_panes(header_row + 1, len(_OWN_HEADERS))
     page.ignore_errors({"number_stored_as_text": f"A1:XFD{_LAST_ROW + 1}"})
+
+
+def _write_beside(page: Any, beside: Sequence[tuple[int, LineBeside]], *, first: int, styles: MarkStyles) -> None:
+    """Writes titles, and rows that are hidden in the log as hidden ones; first : the column of the log's first."""
+    for at, line in beside:
+        for column, text in line.cells:
+            write_text(page, text, row=at, column=first + column, style=styles.plain)
+        if line.hidden:
+            page.set_row(at, None, None, {"hidden": True})
 
 
 def _columns(table: SourceTable, given: GivenHeaders | None) -> Mapping[str, str]:
@@ -173,12 +185,37 @@ def _faults(table: SourceTable, found: Sequence[Sequence[Mapping[str, Any]]]) ->
     return faults
 
 
-def _rows_of_sheet(lines: Sequence[int]) -> tuple[list[int], int]:
-    """The row of the sheet, from 0, of each row of the table and of its header: their lines, if these will do."""
+def _cut_cells(table: SourceTable, headers: Sequence[str]) -> list[str]:
+    """For each row, which of its cells is longer than a workbook's may be, and so was cut; else empty."""
+    cut = [""] * table.frame.height
+    for name, header in zip(table.cell_columns, headers, strict=True):
+        cells = table.frame.get_column(name)
+        if longest_text(cells) <= LONGEST_TEXT:
+            continue
+        for row, cell in enumerate(cells):
+            if cell is not None and fitted(cell) != cell:
+                cut[row] = f"the cell under '{header}' is longer than a workbook's may be and was cut: shorten it"
+    return cut
+
+
+def _rows_of_sheet(
+    lines: Sequence[int], beside: Sequence[LineBeside]
+) -> tuple[list[int], list[tuple[int, LineBeside]], int]:
+    """The row of the sheet, from 0, of each row of the table, of each line beside them, and of the header.
+
+    They are their lines, if these will do. Otherwise the rows close up: titles, header, then rows and hidden rows.
+    """
+    titles, hidden = ([one for one in beside if one.hidden == kind] for kind in (False, True))
     rising = all(a < b for a, b in pairwise(lines))
-    if rising and lines and 2 <= lines[0] <= _FURTHEST_HEADER and lines[-1] <= 2 * len(lines) + _FURTHEST_HEADER:
-        return [line - 1 for line in lines], lines[0] - 2
-    return list(range(1, len(lines) + 1)), 0
+    below = sorted([*lines, *(one.line for one in hidden)]) if rising else list(lines)
+    header = below[0] - 2 if below else 0
+    in_place = rising and bool(below) and 0 <= header < _FURTHEST_HEADER - 1 and len(set(below)) == len(below)
+    if in_place and below[-1] <= 2 * len(below) + _FURTHEST_HEADER and all(one.line <= header for one in titles):
+        return [line - 1 for line in lines], [(one.line - 1, one) for one in beside], header
+    place = {line: at for at, line in enumerate(below, start=len(titles) + 1)}
+    rows = [place[line] for line in lines] if rising else [at + len(titles) + 1 for at in range(len(lines))]
+    after = [place.get(one.line, len(titles) + 1 + len(lines) + at) for at, one in enumerate(hidden)]
+    return rows, [*enumerate(titles), *zip(after, hidden, strict=True)], len(titles)
 
 
 def _can_be_confirmed(table: SourceTable, marks: Marks, *, columns: Mapping[str, str]) -> bool:

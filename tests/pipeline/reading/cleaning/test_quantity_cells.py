@@ -92,7 +92,7 @@ def test_approximate_values_are_kept_with_a_note(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["", " ", "-", "–", "?", "n/a", "NaN", "none"])
 def test_nothing_known_is_null_without_reason(text: str) -> None:
-    assert one(text, "run hours") == {"value": None, "unit": None, "reason": None, "note": None}
+    assert one(text, "run hours") == dict.fromkeys(("value", "unit", "reason", "note", "proposal"))
 
 
 def test_the_headers_unit_counts_where_the_cell_has_none() -> None:
@@ -188,3 +188,22 @@ def test_a_sum_is_in_the_columns_unit_or_in_that_of_its_parts() -> None:
 def test_overnight_in_five_languages(text: str) -> None:
     read = read_quantities(pl.Series([text]), "standing time", column_unit=None, file_marks=DecimalMarks())
     assert read["value"].to_list() == [12.0]
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "proposal"),
+    [
+        ("'3", "run hours", "3"),
+        ("12.5 !", "run hours", "12.5"),
+        ("`350 ml", "volume", "350 ml"),
+        ("20 min*", "standing time", "20 min"),
+        ("60%", "run hours", None),
+        ("12,5/13", "run hours", None),
+        ('"', "volume", None),
+    ],
+)
+def test_a_number_with_a_mark_beside_it_is_proposed_alone(text: str, kind: Kind, proposal: str | None) -> None:
+    read = one(text, kind)
+    assert read["value"] is None
+    assert read["reason"] is not None
+    assert read["proposal"] == proposal

@@ -165,3 +165,22 @@ def test_any_text_is_on_the_scale_or_has_a_reason_or_is_blank(texts: list[str | 
     assert rated["low"].is_between(1, 5).all()
     assert rated["high"].is_between(1, 5).all()
     assert rated["reason"].is_null().all()
+
+
+@pytest.mark.parametrize(
+    ("text", "proposal"),
+    [("'3", "3"), ("4!", "4"), ("`2-3", "2-3"), ("'4'", "4"), ("3*", "3"), ("60%", None), ("12,5/13", None)],
+)
+def test_a_rating_with_a_mark_beside_it_is_proposed_alone(text: str, proposal: str | None) -> None:
+    rating = read_rating(text, {})
+    assert rating.reason is not None
+    assert rating.proposal == proposal
+
+
+@pytest.mark.parametrize(
+    ("text", "high"), [("5!", 5), ("flakes all over", 5), ("many flakes??", 5), ("gritty", None)]
+)
+def test_what_may_be_a_sign_is_kept_beside_the_reason(text: str, high: int | None) -> None:
+    rating = read_rating(text, {}, channel=channel_named("debris"))
+    assert rating.reason is not None
+    assert rating.high == high
