@@ -175,7 +175,8 @@ def _range(typed: str, match: re.Match[str], *, column: _Column) -> ReadRating:
             asked = f"is it {first} out of 5, or the range {_shown(low, high)}? It is taken as the range"
             setting = words_setting(column.channel.rating, typed, str(first))
             return ReadRating(low, high, asked=asked, proposal=str(first), setting=setting)
-    return _on_scale(low, high)
+    note = f"'{typed}' is read as the range {_shown(low, high)}" if match["between"] == "/" else None
+    return _on_scale(low, high, note=note)
 
 
 def _on_scale(low: int, high: int, *, note: str | None = None) -> ReadRating:

@@ -172,7 +172,17 @@ UNSURE: dict[str, tuple[str, ...]] = {
     "leak": ("damp seal", "seal(?:s)? damp", "joint spi humide", *_LEAK_HINTS),
     "milky": (
         *("water (?:got |came )?in", "wasser (?:drin|eingedrungen)", "eau dans", "agua en", "acqua nel"),
-        *("creamy", "foamy", "foaming", "white foam\\b(?! ring)", "whitish", "moisture", "condensation", "water\\?"),
+        *(
+            "creamy",
+            "foamy",
+            "foaming",
+            "white foam\\b(?! ring)",
+            "whitish",
+            "moisture",
+            "condensation",
+            "water ?\\?",
+            "(?<!.)water ?(?=$)",
+        ),
         *("cloudy oil", "oil (?:is |was |looks |came out )?(?:very |a bit )?cloudy", "wei(?:ss|ß)lich", "schaumig"),
         *(
             "trübes öl",

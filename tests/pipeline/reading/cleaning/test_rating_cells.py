@@ -184,3 +184,9 @@ def test_what_may_be_a_sign_is_kept_beside_the_reason(text: str, high: int | Non
     rating = read_rating(text, {}, channel=channel_named("debris"))
     assert rating.reason is not None
     assert rating.high == high
+
+
+@pytest.mark.parametrize("texts", [["2/3"], ["3/4", "4/5"], ["1/2", "4/3"]])
+def test_a_range_with_a_slash_is_noted(texts: list[str]) -> None:
+    read = read_ratings(pl.Series(texts), {})
+    assert read["note"].str.contains("is read as the range").all()
