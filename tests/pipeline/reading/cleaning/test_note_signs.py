@@ -52,7 +52,15 @@ ASKED = {
         *("joint spi déchiré", "guarnizione danneggiata", "retén dañado"),
     ),
     "milky": (
-        *("was milky last time", "water in again?", "peut-être laiteux", "white foam", "cloudy oil", "water?", "water !"),
+        *(
+            "was milky last time",
+            "water in again?",
+            "peut-être laiteux",
+            "white foam",
+            "cloudy oil",
+            "water?",
+            "water !",
+        ),
         *("weißlich-trüb", "moisture", "humidité", "aceite turbio", "olio torbido", "maybe like milk"),
     ),
     "burnt": ("smells", "riecht komisch"),
