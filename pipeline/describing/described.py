@@ -9,8 +9,10 @@ from typing import Protocol
 
 import polars as pl
 
+from draincurve.pipeline.describing.alike_names import with_alike_names_as_one
 from draincurve.pipeline.describing.alike_units import RidesOfAlike, rides_of_alike, rows_of_alike
 from draincurve.pipeline.describing.asked_values import (
+    OtherReading,
     known_drains,
     other_readings,
     scales_in_question,
@@ -38,6 +40,7 @@ from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.reading import Log
 from draincurve.pipeline.reading.cleaning import spelling_key
 from draincurve.pipeline.stopwatch import Stopwatch
+from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.settings import Settings
 
 
@@ -146,6 +149,9 @@ def describe(
         rated = describe_channels(model_drains, compact=compact)
         fitted_apart = processing.other_readings or scales_in_question(accepted)
         others = other_readings(accepted, limits) if fitted_apart else ()
+        merged = with_alike_names_as_one(drains, log.alike) if processing.other_readings else None
+        if merged is not None:
+            others = (*others, OtherReading(merged, tuple(channel.name for channel in CHANNELS)))
         other_rated = tuple(
             _of_channels(
                 with_shocks_marked(with_viscosity(one.drains, oil_term.oils), units), one.channels, compact=compact
@@ -161,7 +167,7 @@ def describe(
             units=units,
             usage=usage,
             bookings=bookings,
-            rides_of_alike=rides_of_alike(usage, bookings, drains, log.alike_units),
+            rides_of_alike=rides_of_alike(usage, bookings, drains, log.alike.get("unit_id", ())),
             state=state,
             combinations=conditions(in_use),
             signs=inspect_now(drains, signs, units=units),
@@ -190,7 +196,8 @@ def _with_limits(log: Log) -> pl.DataFrame | None:
     units, legible = log.accepted.get("units"), log.legible.get("units")
     if units is None:
         return None
-    rows = [rows_of_alike(units, log.accepted["drains"], log.alike_units), *([] if legible is None else [legible])]
+    alike = rows_of_alike(units, log.accepted["drains"], log.alike.get("unit_id", ()))
+    rows = [alike, *([] if legible is None else [legible])]
     needed = ("unit_key", "unit_id", *LIMITS)
     return with_held_back_limits(units, pl.concat([one.select(needed) for one in rows], how="vertical_relaxed"))
 

@@ -147,3 +147,15 @@ def test_a_scale_that_one_rater_turns(tmp_path) -> None:
     )
     (tmp_path / "without").mkdir()
     never_longer(intervals(outcome), intervals(plan(tmp_path / "without", without)))
+
+
+@pytest.mark.parametrize(
+    ("column", "names"),
+    [("oil_grade", ("5W", "SAE 5")), ("spring_type", ("Stepped 46", "Steped 46")), ("rider", ("Tevik", "Tevick"))],
+)
+def test_a_name_in_two_spellings_of_which_the_dirty_drains_have_one(tmp_path, column: str, names) -> None:
+    rows = simple_log(2, 5, seed=0)
+    one = intervals(plan(tmp_path, [row | {column: names[0]} for row in rows]))
+    outcome = plan(tmp_path, [row | {column: names[row["colour_rating"] >= 4]} for row in rows])
+    assert "one? They are kept apart" in outcome.printed
+    never_longer(intervals(outcome), one)

@@ -78,11 +78,15 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
                 done[table] = with_two_names_held_back(done[table], name, two)
         here = frozenset(done[having[0]].typed[name].drop_nulls().unique())
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near, here=here))
+        done = {
+            table: replace(working, alike_pairs={**working.alike_pairs, name: near})
+            for table, working in done.items()
+        }
         if name == "unit_id":
             alike = frozenset(unit for pair in (*near, *(cell.names for cell in two.values())) for unit in pair)
             in_one_cell = {cell: found.names for cell, found in two.items()}
             done = {
-                table: replace(working, alike_units=alike, alike_pairs=near, units_in_one_cell=in_one_cell)
+                table: replace(working, alike_units=alike, units_in_one_cell=in_one_cell)
                 for table, working in done.items()
             }
     return done

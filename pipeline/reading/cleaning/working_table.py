@@ -45,7 +45,8 @@ class WorkingTable:
         rows in the same order; every column of the contract is there, null where the file has none
     findings : FINDINGS_SCHEMA, one line for each
     headers : header as typed of each column that the file has; of several files, that of the first
-    alike_units : units that may be one with another name, as long as nobody has said; alike_pairs : both names
+    alike_units : units that may be one with another name, as long as nobody has said; alike_pairs : both names, by
+        column of names
     units_in_one_cell : the units that a cell names, where it names several
     """
 
@@ -56,7 +57,7 @@ class WorkingTable:
     findings: pl.DataFrame
     headers: Mapping[str, str] = field(default_factory=dict)
     alike_units: frozenset[str] = frozenset()
-    alike_pairs: tuple[tuple[str, str], ...] = ()
+    alike_pairs: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
     units_in_one_cell: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def with_findings(self, *pieces: pl.DataFrame) -> WorkingTable:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 import polars as pl
@@ -81,7 +81,7 @@ class Log:
     as_of : day the answers are for
     name : of the log, as the report shows it
     held_back_file : all rows held back where they are very many, else None
-    alike_units : pairs of unit_id that may be one unit, as long as nobody has said
+    alike : pairs of names that may be one, as long as nobody has said, by column
     """
 
     accepted: dict[str, pl.DataFrame]
@@ -95,7 +95,7 @@ class Log:
     as_of: date
     name: str = ""
     held_back_file: HeldBackFile | None = None
-    alike_units: tuple[tuple[str, str], ...] = ()
+    alike: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
 
     @property
     def held_back_count(self) -> int:
@@ -178,7 +178,7 @@ def check_log(
         second_ratings,
         as_of,
         held_back_file=file,
-        alike_units=alike,
+        alike=alike,
     )
 
 
