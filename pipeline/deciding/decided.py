@@ -19,7 +19,7 @@ from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, un
 from draincurve.pipeline.deciding.unit_scoring import curves_of_rows, score_units, shorter_units
 from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from draincurve.pipeline.deciding.wear_result import WearResult
-from draincurve.pipeline.describing import Described, as_texts
+from draincurve.pipeline.describing import Described, as_texts, renamed
 from draincurve.pipeline.fitting import HERE, Engine, Fitted
 from draincurve.pipeline.judging import Judged
 from draincurve.pipeline.judging.changepoints import turned_column
@@ -75,6 +75,7 @@ def decide(
     """
     watch = watch or Stopwatch()
     drains, oils = described.drains, (fitted.oil, *fitted.others)
+    of_oils = ({}, *described.other_names)
     wear = _wear(described, log, settings, as_of, watch)
     state = with_wear(described.state, wear)
     with watch.stage("deciding"):
@@ -85,14 +86,14 @@ def decide(
         readings = [
             score_units(
                 one,
-                state,
+                renamed(state, names),
                 clocks.caps,
                 clocks.on_oil,
                 settings,
                 engine,
                 block_units=described.processing.block_units,
             )
-            for one in oils
+            for one, names in zip(oils, of_oils, strict=True)
         ]
         scored = readings[0]
         decided = reduce(shorter_units, [one.decided for one in readings])
@@ -102,7 +103,8 @@ def decide(
         )
         combinations = described.combinations
         new_units, *others = (
-            oil_curves(one, combinations, settings, stream(settings.seed, "new units")) for one in oils
+            oil_curves(one, renamed(combinations, names), settings, stream(settings.seed, "new units"))
+            for one, names in zip(oils, of_oils, strict=True)
         )
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state, other_curves=others)
         shown, wanted = chosen_units(state, next_service), units_to_sample(state)

@@ -1,3 +1,4 @@
+from .alike_names import renamed as renamed
 from .asked_values import known_drains as known_drains
 from .categorical_names import as_texts as as_texts
 from .categorical_names import with_categorical_names as with_categorical_names

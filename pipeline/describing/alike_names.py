@@ -9,25 +9,34 @@ from collections.abc import Mapping, Sequence
 
 import polars as pl
 
+NewNames = Mapping[str, Mapping[str, str]]
+"""By column, the name that is read in place of another."""
 MERGED = ("oil_grade", "spring_type", "rider")
 """Columns of names that have effects in the models."""
 
 
-def with_alike_names_as_one(
-    drains: pl.DataFrame, alike: Mapping[str, Sequence[tuple[str, str]]]
-) -> pl.DataFrame | None:
-    """The drains with one name for each group of names that may be one, None where no two such names are in use.
+def alike_names_as_one(drains: pl.DataFrame, alike: Mapping[str, Sequence[tuple[str, str]]]) -> NewNames:
+    """The name that stands for each other of its group of names that may be one, by column; empty without any.
 
-    alike : pairs of names that nobody has answered, by column. The commonest name of a group stands for it.
+    drains : accepted rows; alike : pairs of names that nobody has answered, by column. The commonest name of a group
+    stands for it.
     """
-    changed = []
+    found = {}
     for column in MERGED:
-        names = drains[column].cast(pl.String).drop_nulls()
-        times = dict(names.value_counts().iter_rows())
+        times = dict(drains[column].cast(pl.String).drop_nulls().value_counts().iter_rows())
         shown = _shown_names([pair for pair in alike.get(column, ()) if times.keys() >= set(pair)], times)
         if shown:
-            changed.append(pl.col(column).cast(pl.String).replace(shown).cast(drains.schema[column]))
-    return drains.with_columns(changed) if changed else None
+            found[column] = shown
+    return found
+
+
+def renamed(rows: pl.DataFrame, names: NewNames) -> pl.DataFrame:
+    """Rows, drains or units, with other names; the frame itself where there are none."""
+    changed = [
+        pl.col(column).cast(pl.String).replace(dict(shown)).cast(rows.schema[column])
+        for column, shown in names.items()
+    ]
+    return rows.with_columns(changed) if changed else rows
 
 
 def _shown_names(pairs: Sequence[tuple[str, str]], times: Mapping[str, int]) -> dict[str, str]:

@@ -9,7 +9,7 @@ from typing import Protocol
 
 import polars as pl
 
-from draincurve.pipeline.describing.alike_names import with_alike_names_as_one
+from draincurve.pipeline.describing.alike_names import NewNames, alike_names_as_one, renamed
 from draincurve.pipeline.describing.alike_units import RidesOfAlike, rides_of_alike, rows_of_alike
 from draincurve.pipeline.describing.asked_values import (
     OtherReading,
@@ -72,8 +72,8 @@ class Described:
     use, with the conditions of a fill; signs : units to inspect, as columns unit_id, site, drained_on, signs
     model_drains : the drains as the models read them, with oil viscosities where oils enter by them, and `on_shock`;
     rated : channel to its rated drains; other_rated : the same of channels that read otherwise, for each other
-    reading of what is asked about; unsure_scales : channels of which it is asked of every row which end of
-    the scale is clean
+    reading of what is asked about; other_names : the names that units have in each of these;
+    unsure_scales : channels of which it is asked of every row which end of the scale is clean
     reference_rater : whose eye the limits follow, None for the average of all;
     left_out : covariates that no fit has; oil_words : how oils enter the models
     pairs : left and right legs; unpaired : sentences on machines whose legs cannot be paired; warnings : sentences
@@ -92,6 +92,7 @@ class Described:
     model_drains: pl.DataFrame
     rated: Mapping[str, RatedDrains]
     other_rated: tuple[Mapping[str, RatedDrains], ...]
+    other_names: tuple[NewNames, ...]
     unsure_scales: tuple[str, ...]
     reference_rater: str | None
     left_out: tuple[LeftOut, ...]
@@ -149,9 +150,11 @@ def describe(
         rated = describe_channels(model_drains, compact=compact)
         fitted_apart = processing.other_readings or scales_in_question(accepted)
         others = other_readings(accepted, limits) if fitted_apart else ()
-        merged = with_alike_names_as_one(drains, log.alike) if processing.other_readings else None
-        if merged is not None:
-            others = (*others, OtherReading(merged, tuple(channel.name for channel in CHANNELS)))
+        other_names: tuple[NewNames, ...] = ({},) * len(others)
+        as_one = alike_names_as_one(drains, log.alike) if processing.other_readings else {}
+        if as_one:
+            others = (*others, OtherReading(renamed(drains, as_one), tuple(channel.name for channel in CHANNELS)))
+            other_names = (*other_names, as_one)
         other_rated = tuple(
             _of_channels(
                 with_shocks_marked(with_viscosity(one.drains, oil_term.oils), units), one.channels, compact=compact
@@ -175,6 +178,7 @@ def describe(
             model_drains=model_drains,
             rated=rated,
             other_rated=other_rated,
+            other_names=other_names,
             unsure_scales=unsure_scales(accepted),
             reference_rater=rater,
             left_out=tuple(item for one in rated.values() for item in one.left_out),

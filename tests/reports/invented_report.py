@@ -139,6 +139,7 @@ def described(drains: pl.DataFrame, left_out: tuple[LeftOut, ...] = ()) -> Descr
         model_drains=nothing,
         rated={},
         other_rated=(),
+        other_names=(),
         unsure_scales=(),
         left_out=left_out,
         reference_rater=None,
