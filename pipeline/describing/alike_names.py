@@ -35,6 +35,7 @@ def renamed(rows: pl.DataFrame, names: NewNames) -> pl.DataFrame:
     changed = [
         pl.col(column).cast(pl.String).replace(dict(shown)).cast(rows.schema[column])
         for column, shown in names.items()
+        if column in rows.columns
     ]
     return rows.with_columns(changed) if changed else rows
 

@@ -153,8 +153,10 @@ def describe(
         other_names: tuple[NewNames, ...] = ({},) * len(others)
         as_one = alike_names_as_one(drains, log.alike) if processing.other_readings else {}
         if as_one:
-            others = (*others, OtherReading(renamed(drains, as_one), tuple(channel.name for channel in CHANNELS)))
-            other_names = (*other_names, as_one)
+            every = tuple(channel.name for channel in CHANNELS)
+            merged = [OtherReading(renamed(one, as_one), every) for one in (drains, *(one.drains for one in others))]
+            others = (*others, *merged)
+            other_names = (*other_names, *[as_one] * len(merged))
         other_rated = tuple(
             _of_channels(
                 with_shocks_marked(with_viscosity(one.drains, oil_term.oils), units), one.channels, compact=compact
