@@ -40,11 +40,11 @@ class Quantity:
     words: str = ""
 
 
-def _element(name: str, symbol: str, meaning: str) -> Quantity:
+def _element(name: str, symbol: str, meaning: str, foreign: str) -> Quantity:
     """A metal in the oil, by emission spectrometry."""
     words = ", ".join(
         f"{one}{rest}"
-        for one in (name, symbol, f"{name} {symbol}")
+        for one in (name, symbol, f"{name} {symbol}", f"{symbol} {name}", *foreign.split(", "))
         for rest in ("", " ppm", " content", " in oil", " mgkg")
     )
     return Quantity(name, f"{name.capitalize()} in the oil", meaning, "mg/kg", "mass share", 0, 20_000, "oil",
@@ -89,11 +89,16 @@ QUANTITIES: tuple[Quantity, ...] = (
              "kinematic viscosity 100, kinematic viscosity at 100 c, visc 100, visc100, viscosity 100 °c, "
              "viscosity at 100 °c"),
     _element("iron", "Fe", "iron in the oil: spring, tube or rod; emission spectrometry largely misses particles "
-             "above some 5 to 15 um"),
-    _element("copper", "Cu", "copper in the oil: bushes of bronze"),
-    _element("aluminium", "Al", "aluminium in the oil: tube, piston"),
+             "above some 5 to 15 um", "eisen, fer, hierro, ferro"),
+    _element("copper", "Cu", "copper in the oil: bushes of bronze", "kupfer, cuivre, cobre, rame"),
+    _element("aluminium", "Al", "aluminium in the oil: tube, piston", "alu, aluminio, alluminio"),
+    _element("silicon", "Si", "silicon in the oil: dust past the seals, or an additive against foam",
+             "silizium, silicium, silicio"),
+    _element("chromium", "Cr", "chromium in the oil: plating of tube or rod", "chrom, chrome, cromo"),
+    _element("tin", "Sn", "tin in the oil: bushes", "zinn, étain, estaño, stagno"),
     Quantity("water", "Water in the oil", "water in the oil, by mass", "mg/kg", "mass share", 0, 500_000, "oil",
-             "rising", words="water content, h2o, water ppm, moisture, karl fischer, water percent, water %"),
+             "rising", words="water content, h2o, water ppm, moisture, karl fischer, water percent, water %, "
+             "wasser, wassergehalt, eau, agua, acqua"),
     *(quantity for size in CODE_SIZES_UM for quantity in _particles(size)),
     Quantity("colour_d1500", "ASTM D1500 colour", "colour by ASTM D1500, 0.5 to 8; dyed oils lie outside it, and the "
              "ratings 1 to 5 have no fixed mapping to it", "colour number", "number", 0, 8.5, "oil", "rising",

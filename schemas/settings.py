@@ -60,6 +60,15 @@ class Caps:
 
 
 @dataclass(frozen=True, slots=True)
+class LaboratoryRule:
+    """Which drain a laboratory's sample belongs to."""
+
+    sample_days: int = setting(7, 0, 60, "a sample without hours is of the drain at most so many days before it")
+    report_days: int = setting(45, 0, 400, "a sample with a drain's hours is of it up to so many days later")
+    sample_hours: float = setting(1.0, 0, 50, "hours on the oil that differ by no more are the same [h]")
+
+
+@dataclass(frozen=True, slots=True)
 class StandingRule:
     """When a unit is called faster or slower than the fleet."""
 
@@ -130,6 +139,7 @@ class Settings:
     costs: Costs = field(default_factory=Costs)
     caps: Caps = field(default_factory=Caps)
     standing: StandingRule = field(default_factory=StandingRule)
+    laboratory: LaboratoryRule = field(default_factory=LaboratoryRule)
     priors: Priors = field(default_factory=Priors)
     rating_words: Mapping[str, Mapping[str, str]] = one_each(
         {channel.name: (channel.words, _words_for(channel)) for channel in CHANNELS}
@@ -139,6 +149,11 @@ class Settings:
     )
     maker_wear_limits: Mapping[str, str] = words(
         "the maker's limits of the same; the tighter of the two holds", {"iron": "80 mg/kg"}
+    )
+    detection_limits: Mapping[str, str] = words(
+        "the least that the laboratory can find; what it calls trace, not detected or less is only known to be under "
+        "that",
+        {"iron": "1 mg/kg"},
     )
     headers: Mapping[str, tuple[str, ...]] = by_column(
         texts("headers"), _COLUMNS, "the shop's own headers of columns", {"unit_id": ["Gabel"]}

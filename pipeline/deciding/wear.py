@@ -9,7 +9,7 @@ Wear only ever shortens. Reaching it means: inspect and measure, not: ride on wi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import polars as pl
@@ -26,7 +26,7 @@ from draincurve.pipeline.describing import (
     unknown_quantities,
     wear_series,
 )
-from draincurve.pipeline.judging import fit_wear
+from draincurve.pipeline.judging import FittedWear, fit_wear
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.reading import reset_days
 from draincurve.schemas.quantities import OF_THE_OIL_ONLY
@@ -60,12 +60,14 @@ def decide_wear(inputs: WearInputs, state: pl.DataFrame, settings: Settings, as_
     """
     limits = parsed_limits(settings)
     known = inputs.drains.filter(pl.col("drained_on") <= as_of)
-    series = wear_series(inputs.measurements, known, oils=inputs.oils, limits=limits, as_of=as_of)
+    series = wear_series(
+        inputs.measurements, known, oils=inputs.oils, limits=limits, as_of=as_of, rule=settings.laboratory
+    )
     resets = reset_days(inputs.measurements, known, with_new_parts=False)
     channels = tuple(
         wear_channel(
             one,
-            fit_wear(one, stream(settings.seed, f"wear {one.quantity.name} {one.unit}")),
+            _fits(one, settings),
             state,
             part_hours_at_fill(state, one.readings, resets, known, inputs.usage),
             settings,
@@ -79,6 +81,16 @@ def decide_wear(inputs: WearInputs, state: pl.DataFrame, settings: Settings, as_
         caps=_caps(channels, state),
         signs=_signs(series, channels, resets),
     )
+
+
+def _fits(series: WearSeries, settings: Settings) -> tuple[FittedWear | str, ...]:
+    """The fit of a series; where samples are in doubt, a second one without them, so that none lengthens anything."""
+    name = f"wear {series.quantity.name} {series.unit}"
+    fits = (fit_wear(series, stream(settings.seed, name)),)
+    if not series.readings["in_doubt"].any():
+        return fits
+    sure = replace(series, readings=series.readings.filter(~pl.col("in_doubt")))
+    return (*fits, fit_wear(sure, stream(settings.seed, name)))
 
 
 def _unused(limits: Mapping[LimitKey, WearLimit], series: Sequence[WearSeries]) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -31,16 +32,26 @@ class _Points:
 
 
 def wear_channel(
-    series: WearSeries, fitted: FittedWear | str, state: pl.DataFrame, clocks: pl.DataFrame, settings: Settings
+    series: WearSeries,
+    fits: Sequence[FittedWear | str],
+    state: pl.DataFrame,
+    clocks: pl.DataFrame,
+    settings: Settings,
 ) -> WearChannel:
     """Everything about one quantity.
 
+    fits : the fit to show, and perhaps one without readings in doubt; each wear point is the earliest of all
     state : units in service;  clocks : unit_key, clock_now, at_least, in the order of `state`
     """
     units = _with_readings(series, state).hstack(clocks.drop("unit_key"))
     farthest = _farthest(series, settings)
+    fitted = next((one for one in fits if not isinstance(one, str)), fits[0])
     columns, counts = _columns(units, fitted)
     points = _points(series, fitted, units, columns, farthest, settings)
+    for other in fits:
+        if other is not fitted:
+            wear = _points(series, other, units, _columns(units, other)[0], farthest, settings).wear
+            points = replace(points, wear=np.minimum(points.wear, wear))
     judged = tuple(
         _unit(series, row, int(counts[index]), points, index, farthest)
         for index, row in enumerate(units.iter_rows(named=True))
@@ -75,6 +86,7 @@ def _with_readings(series: WearSeries, state: pl.DataFrame) -> pl.DataFrame:
         .agg(
             pl.col("value").last().alias("last_value"),
             pl.col("measured_on").last().alias("last_on"),
+            pl.col("bound").last().alias("last_bound"),
             pl.col("clock_h").drop_nulls().last().alias("last_clock"),
             pl.col("part").last(),
         )
@@ -129,7 +141,7 @@ def _unit(
 ) -> UnitWear:
     """One unit: its wear point and what is left until then."""
     limit, value = series.limit, row["last_value"]
-    past = limit is not None and value is not None and limit.passed_by(value)
+    past = limit is not None and value is not None and row["last_bound"] != "under" and limit.passed_by(value)
     of_part = series.quantity.clock == "part"
     clock = row["clock_now"] if of_part else 0.0
     wear, beyond = None, False
@@ -142,7 +154,7 @@ def _unit(
     low, middle, high = (float(at) if np.isfinite(at) else None for at in points.line[index])
     found = UnitWear(
         row["unit_key"], row["unit_id"], row["site"], readings, value, row["last_on"], past, clock, wear, beyond,
-        low, middle, high, allowed, "",
+        low, middle, high, allowed, "", row["last_bound"],
     )  # fmt: skip
     return replace(found, why=unit_sentence(found, series, bool(row["at_least"]) and of_part))
 
@@ -157,12 +169,26 @@ def _left_out(series: WearSeries) -> tuple[str, ...]:
             else "hours on the part are not known: none typed, and no rebuild in the log to count from"
         )
         said.append(f"{unclocked} of {series.readings.height} readings are shown but not fitted, since their {what}.")
+    bounds = series.readings["bound"].drop_nulls().len()
+    if bounds:
+        said.append(f"{bounds} readings are only known to be under or over a bound, and count as that.")
+    doubtful = int(series.readings["in_doubt"].sum())
+    if doubtful:
+        said.append(f"{doubtful} readings may be of another drain: the earlier date holds, with or without them.")
+    if _limit_unseen(series):
+        said.append("Some bounds are past the limit: such a reading does not say whether the limit is kept.")
     if series.without_new:
         said.append(
             f"{series.without_new} readings are left out here, since what was new is not known: the oil is not in "
             "the table of oils, and the unit has no reading at no hours."
         )
     return tuple(said)
+
+
+def _limit_unseen(series: WearSeries) -> bool:
+    """Whether some readings are only known to be under a bound that is itself past the limit."""
+    under = series.readings.filter(pl.col("bound") == "under")["value"]
+    return series.limit is not None and any(series.limit.passed_by(value) for value in under)
 
 
 def _fleet_line(fitted: FittedWear, farthest: float | None) -> FleetLine | None:

@@ -27,7 +27,8 @@ class UnitWear:
     """One unit in service, in one channel; hours on the clock of the channel.
 
     readings : of the part or oil now in question that were fitted;  last_value, last_on : the latest reading of any
-    kind, None without one;  past_limit : that reading is at or past the limit
+    kind, None without one;  last_bound : "under" or "over" where it is only known to be that;  past_limit : that
+    reading is at or past the limit
     clock_now : hours at the start of the oil that runs now (0 for what is in the oil), None where not known
     wear_hours : where the probability of a reading past the limit reaches the accepted risk, within the data's range;
     None without a limit.  beyond_range : the range and not the line set it
@@ -51,6 +52,7 @@ class UnitWear:
     line_high: float | None
     allowed_h: float | None
     why: str
+    last_bound: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

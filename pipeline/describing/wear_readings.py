@@ -10,9 +10,10 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.describing.wear_limits import Basis, LimitKey, WearLimit
-from draincurve.pipeline.reading import reset_days
+from draincurve.pipeline.reading import oil_changes, reset_days, with_drains_of_samples
 from draincurve.pipeline.reading.cleaning import normalised_unit
 from draincurve.schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, Worse, squashed_name
+from draincurve.schemas.settings import LaboratoryRule
 
 FITTED_PART_H = 1.0
 """Hours on the part [h] under which a reading on the day of a rebuild is of the new part, else of the old one."""
@@ -25,7 +26,9 @@ class WearSeries:
     quantity : a known one, or one of the shop's own that has a limit
     unit : of the values, "% from new" for a change; limit : None where none is set
     readings : unit_key, unit_id, site, measured_on, value, clock_h (hours on the oil or the part [h], null where not
-    known), part (number of the part in its unit), now (whether the part is in the unit now; always true for oil)
+    known), part (number of the part in its unit), now (whether the part is in the unit now; always true for oil),
+    bound ("under" or "over" where the value is only known to be that of the number), fill (number of the fill in its
+    unit, null for parts), in_doubt (whether it may be of another drain, or of none)
     without_new : readings left out because the value of a new part or oil is not known
     """
 
@@ -43,10 +46,12 @@ def wear_series(
     oils: pl.DataFrame | None,
     limits: Mapping[LimitKey, WearLimit],
     as_of: date,
+    rule: LaboratoryRule,
 ) -> tuple[WearSeries, ...]:
     """Series of the known quantities, in their order, then of the shop's own quantities that have a limit.
 
-    measurements, drains, oils : accepted rows; limits : as `parsed_limits` gives them.
+    measurements, drains, oils : accepted rows; limits : as `parsed_limits` gives them; rule : which drain a sample of
+    the oil belongs to.
     """
     single = _with_split_codes(measurements.filter(pl.col("measured_on") <= as_of))
     known = drains.filter(pl.col("drained_on") <= as_of)
@@ -54,13 +59,13 @@ def wear_series(
     for name, quantity in QUANTITY_OF.items():
         rows = single.filter(pl.col("quantity") == name)
         if rows.height:
-            clocked = _clocked(rows, quantity, single, known)
+            clocked = _clocked(rows, quantity, single, known, rule)
             found += _by_basis(clocked, quantity, oils, known, limits)
     for key, limit in limits.items():
         rows = _own_readings(single, key, limit)
         if rows.height:
             quantity = _own_quantity(rows, limit)
-            found.append(WearSeries(quantity, limit.unit, limit, _clocked(rows, quantity, single, known), 0))
+            found.append(WearSeries(quantity, limit.unit, limit, _clocked(rows, quantity, single, known, rule), 0))
     return tuple(found)
 
 
@@ -92,23 +97,25 @@ def _scale_number(code: str | None, position: int) -> float | None:
     return None if digits is None else float(digits[0])
 
 
-def _clocked(rows: pl.DataFrame, quantity: Quantity, stated: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
-    """The readings with clock_h, part and now."""
-    named = rows.select("unit_key", "unit_id", "site", "measured_on", "value", "component_hours", "line")
+def _clocked(
+    rows: pl.DataFrame, quantity: Quantity, stated: pl.DataFrame, drains: pl.DataFrame, rule: LaboratoryRule
+) -> pl.DataFrame:
+    """The readings with clock_h, part, now, fill and in_doubt."""
+    named = rows.select("unit_key", "unit_id", "site", "measured_on", "value", "bound", "component_hours", "line")
     if quantity.clock == "oil":
-        return _oil_clock(named, drains)
-    return _part_clock(named, reset_days(stated, drains, with_new_parts=False), drains)
+        return _oil_clock(named, drains, rule)
+    of_part = [pl.lit(None, pl.Int64).alias("fill"), pl.lit(False).alias("in_doubt")]
+    return _part_clock(named, reset_days(stated, drains, with_new_parts=False), drains).with_columns(of_part)
 
 
-def _oil_clock(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
-    """Readings of the oil. Their hours are those of a drain on the same day, else as typed."""
-    drained = _changes(drains).group_by("unit_key", "measured_on").agg(pl.col("oil_hours").max())
-    joined = rows.join(drained, on=["unit_key", "measured_on"], how="left", maintain_order="left")
-    return joined.with_columns(
-        pl.coalesce("oil_hours", "component_hours").alias("clock_h"),
+def _oil_clock(rows: pl.DataFrame, drains: pl.DataFrame, rule: LaboratoryRule) -> pl.DataFrame:
+    """Readings of the oil. Their hours are those of the drain that they belong to, else as typed."""
+    return with_drains_of_samples(rows, drains, rule).select(
+        *("unit_key", "unit_id", "site", "measured_on", "value", "bound", "clock_h"),
         pl.lit(0, pl.Int64).alias("part"),
         pl.lit(True).alias("now"),
-    ).drop("component_hours", "oil_hours", "line")
+        *("fill", "in_doubt"),
+    )
 
 
 def _part_clock(rows: pl.DataFrame, resets: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
@@ -215,18 +222,17 @@ def _from_new(
 
 def _with_grade(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
     """The readings with the grade of their fill: of the drain that ended it, else of the unit's last drain."""
-    fills = _changes(drains).select("unit_key", pl.col("measured_on").alias("_end"), "oil_grade").sort("_end")
-    placed = rows.with_row_index("_row").sort("measured_on")
-    ahead = placed.join_asof(
-        fills, left_on="measured_on", right_on="_end", by="unit_key", strategy="forward", check_sortedness=False
-    )
-    last = fills.group_by("unit_key").agg(pl.col("oil_grade").last().alias("_last"))
+    days = oil_changes(drains)
+    fills = _changes(drains).group_by("unit_key", "measured_on").agg(pl.col("oil_grade").last())
+    graded = days.join(fills, left_on=["unit_key", "drained_on"], right_on=["unit_key", "measured_on"])
+    last = graded.sort("drained_on").group_by("unit_key").agg(pl.col("oil_grade").last().alias("_last"))
     return (
-        ahead.join(last, on="unit_key", how="left")
+        rows.join(graded.select("unit_key", "fill", "oil_grade"), on=["unit_key", "fill"], how="left",
+                  maintain_order="left")
+        .join(last, on="unit_key", how="left", maintain_order="left")
         .with_columns(pl.coalesce("oil_grade", "_last").alias("oil_grade"))
-        .sort("_row")
-        .drop("_row", "_end", "_last")
-    )
+        .drop("_last")
+    )  # fmt: skip
 
 
 def _own_readings(single: pl.DataFrame, key: LimitKey, limit: WearLimit) -> pl.DataFrame:

@@ -12,11 +12,16 @@ from draincurve.pipeline.fitting.degradation import (
     DegradationFit,
     UnitLines,
     check_sums,
+    fit_censored,
     fit_degradation,
     unit_lines,
     unit_sums,
 )
+from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.errors import FitError
+
+SIDES = {"under": -1, "over": 1}
+"""Side of its bound on which a reading is known to be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,24 +66,55 @@ def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
         usable = usable.filter(pl.col("value") > 0)
     if not usable.height:
         return "no reading has known hours"
+    usable = one_look_a_fill(usable, log_scale=log_scale)
     groups = usable.group_by("unit_key", "part", maintain_order=True).agg(pl.len().alias("readings"))
     groups = groups.with_row_index("column")
     unit = usable.join(groups, on=["unit_key", "part"], how="left", maintain_order="left")["column"].to_numpy()
     clock = usable["clock_h"].cast(pl.Float64).to_numpy()
     value = usable["value"].to_numpy()
     response = np.log(value) if log_scale else value
+    side = (
+        usable.select(pl.col("bound").replace_strict(SIDES, default=0, return_dtype=pl.Int64)).to_series().to_numpy()
+    )
     if np.ptp(response) == 0.0:
         return "every reading is the same, so nothing tells how far the next may lie from them"
-    sums = unit_sums(unit.astype(np.int64), clock=clock, response=response)
     try:
-        check_sums(sums)
-        fit = fit_degradation(response, clock, unit=unit.astype(np.int64))
+        fit, lines = _fitted(response, clock, unit=unit.astype(np.int64), side=side, rng=rng)
     except FitError as reason:
         return str(reason)
-    lines = unit_lines(sums, best=fit.lower, rng=rng)
     return FittedWear(
         groups, lines, _summary(fit, log_scale, effective=lines.effective_draws), log_scale, float(clock.max())
     )
+
+
+def one_look_a_fill(readings: pl.DataFrame, *, log_scale: bool) -> pl.DataFrame:
+    """Readings of parts as they are; those of one fill as one, at their mean hours.
+
+    A fill's readings share its oil, so several say no more of other fills than one does. One that is only known to be
+    under a bound is left out where its fill has any other.
+    """
+    mean = pl.col("value").log().mean().exp() if log_scale else pl.col("value").mean()
+    fills = ["unit_key", "part", "fill"]
+    under, over = ((pl.col("bound") == side).fill_null(False) for side in SIDES)
+    of_oil = readings.filter(pl.col("fill").is_not_null() & (~under | under.all().over(fills)))
+    looks = of_oil.group_by(fills, maintain_order=True).agg(
+        pl.col("clock_h").mean(),
+        mean.alias("value"),
+        pl.when(over.any()).then(pl.lit("over")).otherwise(pl.col("bound").first()).alias("bound"),
+    )
+    return pl.concat([readings.filter(pl.col("fill").is_null()).select(looks.columns), looks])
+
+
+def _fitted(
+    response: Floats, clock: Floats, *, unit: Integers, side: Integers, rng: np.random.Generator
+) -> tuple[DegradationFit, UnitLines]:
+    """The fit and the lines; with bounds among the readings by maximum likelihood, else by REML. Raises FitError."""
+    if side.any():
+        return fit_censored(response, clock, unit=unit, side=side, rng=rng)
+    sums = unit_sums(unit, clock=clock, response=response)
+    check_sums(sums)
+    fit = fit_degradation(response, clock, unit=unit)
+    return fit, unit_lines(sums, best=fit.lower, rng=rng)
 
 
 def _summary(fit: DegradationFit, log_scale: bool, *, effective: float | None) -> WearFit:

@@ -2,7 +2,8 @@
 
 `sums_of_units` reduces the readings to a few sums for each unit; `profile_likelihood` gives the (restricted)
 likelihood and its gradient from them. `linear_mixed_model` maximises it (ML or REML), and `line_posterior` draws from
-the posterior of the standard deviations and gives every unit's line with its whole uncertainty.
+the posterior of the standard deviations and gives every unit's line with its whole uncertainty. `censored_lines` does
+both where some readings are only known to be under or over a bound.
 """
 
 from __future__ import annotations

@@ -1,3 +1,4 @@
+from .censored_lines import fit_censored as fit_censored
 from .line_posterior import UnitLines as UnitLines
 from .line_posterior import unit_lines as unit_lines
 from .linear_mixed_model import DegradationFit as DegradationFit

@@ -12,35 +12,28 @@ the marginal one (both from memory).
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
-from scipy.special import expit, logsumexp
+from scipy.special import expit
 
 from draincurve.pipeline.fitting.degradation.profile_likelihood import Profile, profile, restricted_deviances
+from draincurve.pipeline.fitting.degradation.sampled_posterior import resampled, weighted_draws
 from draincurve.pipeline.fitting.degradation.sums_of_units import UnitSums
-from draincurve.pipeline.fitting.posterior.pareto_smoothing import SmoothedWeights, pareto_smoothed
-from draincurve.pipeline.fitting.posterior.proposals import MultivariateT, inverse_cholesky
-from draincurve.pipeline.fitting.posterior.tail_proposals import refitted_t
 from draincurve.schemas.array_types import Floats
 
 MANY_UNITS = 2_000
 """From this number of units on, standard deviations are known to a few percent, and their estimates are used."""
 
-FEWEST_ROUNDS, MOST_ROUNDS, DRAWS_PER_ROUND = 2, 8, 200
-ENOUGH_EFFECTIVE = 150.0
 MOST_DRAWS, FEWEST_DRAWS, DRAWS_TIMES_UNITS = 100, 20, 20_000
-LARGEST_COORDINATE = 15.0
 SMALL_RATIO = 0.05
 """A relative standard deviation under this hardly changes the likelihood; the search for the mode starts over it."""
-LEAST_CURVATURE = 0.1
-"""Least curvature of a proposal, so that it is not wider than the tails of the posterior."""
 PRIOR_WIDTH = 2.0
 LEAST_NOISE = 0.1
 """Share of the scatter taken as the noise of a reading where no unit has enough readings to show any."""
-MOST_STEPS = 30
+STARTS = np.array([[0.0, 0.0, 0.0], *([a, b, 0.0] for a in (-3.0, 3.0) for b in (-3.0, 3.0))])
+"""Working points at which the search for the mode begins besides the estimate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,35 +70,15 @@ def unit_lines(sums: UnitSums, *, best: Floats, rng: np.random.Generator) -> Uni
         sums = sums.with_pseudo_reading(LEAST_NOISE * scatter(sums))
     if sums.units >= MANY_UNITS:
         return _lines(sums, best[None, :], effective=None)
-    points, smoothed = _weighted_draws(sums, best, rng=rng)
-    count = int(np.clip(DRAWS_TIMES_UNITS // (sums.units + 1), FEWEST_DRAWS, MOST_DRAWS))
-    lowers = _lowers(_resampled(points, smoothed.weights, count=count))
+    log_density = partial(log_posterior, sums, width=PRIOR_WIDTH * scatter(sums))
+    points, smoothed = weighted_draws(log_density, np.vstack((working(best), STARTS)), rng=rng)
+    lowers = lowers_at(resampled(points, smoothed.weights, count=draws_kept(sums.units)))
     return _lines(sums, lowers, effective=smoothed.effective_sample_size)
 
 
-def _resampled(points: Floats, weights: Floats, *, count: int) -> Floats:
-    """Equally likely points by systematic resampling, in a fixed order of the points."""
-    order = np.lexsort(points.T)
-    at = np.searchsorted(np.cumsum(weights[order]), (np.arange(count) + 0.5) / count)
-    return np.asarray(points[order][np.minimum(at, weights.size - 1)])
-
-
-def _weighted_draws(sums: UnitSums, best: Floats, *, rng: np.random.Generator) -> tuple[Floats, SmoothedWeights]:
-    """Draws of the standard deviations and correlation as working points (S, 3), and their weights (S,)."""
-    log_density = partial(log_posterior, sums, width=PRIOR_WIDTH * scatter(sums))
-    mode, curvature = _mode(log_density, _working(best))
-    proposals = [MultivariateT(mode, inverse_cholesky(curvature))]
-    points, target = np.empty((0, 3)), np.empty(0)
-    for round_ in range(MOST_ROUNDS):
-        drawn = np.clip(proposals[-1].draw(DRAWS_PER_ROUND, rng), -LARGEST_COORDINATE, LARGEST_COORDINATE)
-        points = np.vstack((points, drawn))
-        target = np.append(target, log_density(drawn))
-        mixture = logsumexp([one.log_density(points) for one in proposals], axis=0) - np.log(len(proposals))
-        smoothed = pareto_smoothed(target - mixture)
-        if round_ + 1 >= FEWEST_ROUNDS and smoothed.effective_sample_size >= ENOUGH_EFFECTIVE:
-            break
-        proposals.append(refitted_t(points, smoothed.weights))
-    return points, smoothed
+def draws_kept(units: int) -> int:
+    """How many draws a fleet's lines are a mixture of."""
+    return int(np.clip(DRAWS_TIMES_UNITS // (units + 1), FEWEST_DRAWS, MOST_DRAWS))
 
 
 def log_posterior(sums: UnitSums, points: Floats, *, width: float) -> Floats:
@@ -114,12 +87,17 @@ def log_posterior(sums: UnitSums, points: Floats, *, width: float) -> Floats:
     points : logs of the two relative standard deviations, and the logit of (1 + correlation) / 2; width : scale of
     the half-Cauchy priors, on the scale of the sums, where the clock has a standard deviation of one
     """
-    deviance, residual_variance = restricted_deviances(sums, _lowers(points))
-    sds = np.exp(points[:, :2]) * np.sqrt(residual_variance)[:, None]
+    deviance, residual_variance = restricted_deviances(sums, lowers_at(points))
+    return log_prior(points, np.sqrt(residual_variance), width=width) - 0.5 * deviance
+
+
+def log_prior(points: Floats, noise_sd: Floats, *, width: float) -> Floats:
+    """Log prior density of working points (S, 3) given the sd of a reading's noise (S,); (S,)."""
+    sds = np.exp(points[:, :2]) * noise_sd[:, None]
     # The density of the logs has each sd as a factor; the logit of a uniform variable is logistic.
     prior_of_sds = np.sum(np.log(sds) - np.log1p(np.square(sds / width)), axis=1)
     prior_of_correlation = -points[:, 2] - 2.0 * np.logaddexp(0.0, -points[:, 2])
-    return np.asarray(prior_of_sds + prior_of_correlation - 0.5 * deviance)
+    return np.asarray(prior_of_sds + prior_of_correlation)
 
 
 def scatter(sums: UnitSums) -> float:
@@ -130,38 +108,7 @@ def scatter(sums: UnitSums) -> float:
     return float(np.sqrt(max((yy - y * y / n - slope * slope * centred) / n, 1e-12)))
 
 
-def _mode(log_density: Callable[[Floats], Floats], start: Floats) -> tuple[Floats, Floats]:
-    """The mode, by Newton's method from the best of a few starts, and the curvature there."""
-    starts = np.vstack((start, np.zeros(3), [[a, b, 0.0] for a in (-3.0, 3.0) for b in (-3.0, 3.0)]))
-    values = log_density(starts)
-    at, value = starts[int(values.argmax())], float(values.max())
-    for _ in range(MOST_STEPS):
-        gradient, curvature = _derivatives(log_density, at)
-        trials = at + np.array([1.0, 0.5, 0.2, 0.05, 0.01])[:, None] * np.linalg.solve(curvature, gradient)
-        trials = np.clip(trials, -LARGEST_COORDINATE, LARGEST_COORDINATE)
-        values = log_density(trials)
-        if not values.max() > value + 1e-3:
-            break
-        at, value = trials[int(values.argmax())], float(values.max())
-    return at, _derivatives(log_density, at)[1]
-
-
-def _derivatives(log_density: Callable[[Floats], Floats], at: Floats, *, step: float = 0.05) -> tuple[Floats, Floats]:
-    """Gradient and negative Hessian by differences, the latter with eigenvalues of at least LEAST_CURVATURE."""
-    pairs = [(0, 1), (0, 2), (1, 2)]
-    moves = step * np.eye(3)
-    both = np.array([one * moves[i] + other * moves[j] for i, j in pairs for one in (1, -1) for other in (1, -1)])
-    values = log_density(at + np.vstack((np.zeros(3), moves, -moves, both)))
-    middle, ahead, behind, corners = values[0], values[1:4], values[4:7], values[7:].reshape(3, 4)
-    matrix = np.diag(-(ahead - 2 * middle + behind) / step**2)
-    for (i, j), (pp, pm, mp, mm) in zip(pairs, corners, strict=True):
-        matrix[i, j] = matrix[j, i] = -(pp - pm - mp + mm) / (4 * step**2)
-    eigenvalues, vectors = np.linalg.eigh(matrix)
-    curvature = np.asarray((vectors * np.maximum(eigenvalues, LEAST_CURVATURE)) @ vectors.T)
-    return (ahead - behind) / (2 * step), curvature
-
-
-def _lowers(points: Floats) -> Floats:
+def lowers_at(points: Floats) -> Floats:
     """L00, L10, L11 at working points, (S, 3) both."""
     ratio = np.exp(points[:, :2])
     correlation = 2.0 * expit(points[:, 2]) - 1.0
@@ -169,7 +116,7 @@ def _lowers(points: Floats) -> Floats:
     return np.column_stack((ratio[:, 0], ratio[:, 1] * correlation, ratio[:, 1] * uncorrelated))
 
 
-def _working(lower: Floats) -> Floats:
+def working(lower: Floats) -> Floats:
     """The working point of an L, moved inside where a standard deviation or the correlation is on the boundary."""
     slope = float(np.hypot(lower[1], lower[2]))
     correlation = lower[1] / slope if slope > 0 else 0.0

@@ -82,7 +82,7 @@ def fit_degradation(
     response, clock : (n,); unit : (n,), whole numbers from 0; through_origin : no fixed intercept. Raises FitError
     with the reason for fewer than 3 readings, or all at one clock value.
     """
-    structure, why = _feasible_structure(structure, unit, clock=clock)
+    structure, why = feasible_structure(structure, unit, clock=clock)
     centred = not through_origin and structure not in ("uncorrelated", "slope")
     sums = unit_sums(unit, clock=clock, response=response, centred=centred)
     check_sums(sums)
@@ -141,7 +141,7 @@ def is_singular(lower: Floats, structure: Structure) -> bool:
     return (0 in free and lower[0] < BOUNDARY) or (2 in free and lower[2] < BOUNDARY)
 
 
-def _feasible_structure(structure: Structure, unit: NDArray[np.integer], *, clock: Floats) -> tuple[Structure, str]:
+def feasible_structure(structure: Structure, unit: NDArray[np.integer], *, clock: Floats) -> tuple[Structure, str]:
     """The largest structure that the readings can identify, with the reason where it is a smaller one."""
     readings = np.bincount(unit)
     if structure == "none" or not readings.size:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from draincurve.pipeline.reading.cleaning.header_synonyms import COLUMNS_OF_HEADER, columns_of_header, squashed_header
+from draincurve.pipeline.reading.cleaning.quantity_names import measured_header
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS, fits, is_unit
 from draincurve.schemas.columns import TABLES, Column, column_of
 from draincurve.schemas.settings import Settings
@@ -86,7 +87,11 @@ def header_columns(settings: Settings) -> Callable[[Sequence[str], str], Sequenc
 
     def columns_of(cells: Sequence[str], table: str) -> list[str | None]:
         matches = [match_header(cell, table, settings.headers) for cell in cells]
-        return [None if match is None else match.column for match in matches]
+        columns = [None if match is None else match.column for match in matches]
+        if table == "measurements":  # a laboratory's table has a column for each quantity
+            measured = (measured_header(cell, settings) for cell in cells)
+            columns = [own or quantity for own, quantity in zip(columns, measured, strict=True)]
+        return columns
 
     return columns_of
 

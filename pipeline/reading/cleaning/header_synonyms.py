@@ -93,11 +93,13 @@ _SYNONYMS: dict[str, dict[str, str]] = {
     },
     "measurements": {
         "unit_id": _UNIT_IDS,
-        "measured_on": "date, measured, day, date measured, measuring date",
+        "measured_on": "date, measured, day, date measured, measuring date, sample date, sampled on, sampled, "
+        "date sampled, sampling date, date taken, taken on",
         "quantity": "what, measured quantity, channel, kind, measurement",
         "value": "reading, result, measured value",
         "unit": "units, unit of measure, measured in",
-        "component_hours": "hours, hrs, part hours, hours on part, component hrs, hours on oil, oil hours",
+        "component_hours": "hours, hrs, part hours, hours on part, component hrs, hours on oil, oil hours, "
+        "hrs on oil, oil hrs, fluid hours, time on oil",
         "rebuilt_on": "rebuilt, rebuild date, date of rebuild, last rebuild, new on, fitted on",
         "site": _SITE,
     },

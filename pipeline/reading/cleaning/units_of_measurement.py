@@ -165,6 +165,11 @@ def measurement_factor(word: str, quantity: Quantity) -> UnitFactor:
     return UnitFactor(factor)
 
 
+def is_measurement_unit(word: str) -> bool:
+    """Whether a word is what a laboratory writes as a unit, perhaps as that of a plain number."""
+    return squashed_unit(word) in _MEASUREMENT_UNIT_OF_WORD or squashed_unit(word) in _NO_UNIT[:-1]
+
+
 def normalised_unit(word: str) -> str:
     """A unit of an unknown quantity in one spelling, so that equal units compare equal."""
     return _MEASUREMENT_UNIT_OF_WORD.get(squashed_unit(word), squashed_unit(word))

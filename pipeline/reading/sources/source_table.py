@@ -69,6 +69,7 @@ class SourceTable:
     parts : the tables of the single files, in order; empty for one file
     marks : what people left on cells that are used, beside their values: `_line`, `name` (column of the frame),
         `mark` (a kind of cell_marks) and `text`; None where there is nothing
+    line_has_rows : whether a line of the file holds several rows, one for each of its values
     """
 
     table: str
@@ -80,6 +81,7 @@ class SourceTable:
     parts: tuple[SourceTable, ...] = ()
     marks: pl.DataFrame | None = None
     beside: tuple[LineBeside, ...] = ()
+    line_has_rows: bool = False
 
     @property
     def cell_columns(self) -> list[str]:

@@ -21,7 +21,7 @@ _ADDED = {
     ("drains", "spring_hours"): ("spring_in_question",),
     ("drains", "settle_hours"): ("settle_assumed",),
     ("drains", "leak"): ("warned",),
-    ("measurements", "unit"): ("code",),
+    ("measurements", "unit"): ("code", "bound"),
 }
 """Columns that cleaning and validating add, by the table and the column that they follow."""
 

@@ -156,7 +156,8 @@ def account(source: SourceTable, workings: Sequence[WorkingTable], *, accepted: 
     """The row accounting of a table.
 
     workings : its parts. accepted, held_back : numbers of rows. Raises ContractError unless every line of a file is
-    one row, and every row read is in exactly one part and either accepted or held back.
+    one row (of a laboratory's sample, one for each of its values), and every row read is in exactly one part and
+    either accepted or held back.
     """
     read = source.frame.height
     seen = np.zeros(read, dtype=np.uint8)
@@ -164,7 +165,9 @@ def account(source: SourceTable, workings: Sequence[WorkingTable], *, accepted: 
     for working in workings:
         seen[working.typed["_row"].to_numpy()] += 1
         expected += working.held_back_rows.len()
-    lines_once = all(_each_once(part.frame.get_column(LINE)) for part in source.parts or (source,))
+    lines_once = all(
+        part.line_has_rows or _each_once(part.frame.get_column(LINE)) for part in source.parts or (source,)
+    )
     if not lines_once or not (seen == 1).all() or held_back != expected or accepted + held_back != read:
         raise ContractError(
             f"{source.source}: {read} rows read, but {accepted} accepted and {held_back} held back: "

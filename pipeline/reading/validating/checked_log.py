@@ -14,6 +14,7 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
+from draincurve.pipeline.reading.cleaning.laboratory_samples import with_long_samples
 from draincurve.pipeline.reading.cleaning.marked_cells import with_marks_of_held_back, with_values_in_doubt
 from draincurve.pipeline.reading.cleaning.note_signs import with_note_signs
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
@@ -139,6 +140,7 @@ def check_log(
     unknown = sorted(set(tables) - set(TABLES))
     if unknown or "drains" not in tables:
         raise SourceError(f"expected a table of drains and perhaps {', '.join(TABLES)}; got {', '.join(tables)}")
+    tables = {name: with_long_samples(table, settings) for name, table in tables.items()}
     checked, second = _checked_tables(tables, settings, as_of=as_of)
     second_ratings = accepted_rows(second).select(SECOND_RATING_COLUMNS)
     parts = {name: [working, second] if name == "drains" else [working] for name, working in checked.items()}
@@ -208,7 +210,9 @@ def _checked_tables(
     second = with_hard_limits(without_future_dates(second, "drained_on", as_of=as_of))
     checked = {name: with_marks_of_held_back(_checked(working.pop(name), settings, as_of=as_of)) for name in names}
     if "measurements" in checked:
-        checked["measurements"] = with_part_clocks(checked["measurements"], accepted_rows(checked["drains"]))
+        checked["measurements"] = with_part_clocks(
+            checked["measurements"], accepted_rows(checked["drains"]), settings.laboratory
+        )
     return checked, second
 
 
@@ -219,7 +223,7 @@ def _checked(working: WorkingTable, settings: Settings, *, as_of: date) -> Worki
     if working.table == "usage":
         return _checked_usage(working, as_of)
     if working.table == "measurements":
-        return _checked_measurements(working, as_of)
+        return _checked_measurements(working, settings, as_of=as_of)
     if working.table == "bookings":
         return with_missing_hours_questions(with_same_day_questions(with_hard_limits(working)))
     same, what = (("unit_key",), "unit") if working.table == "units" else (("oil_grade",), "oil grade")
@@ -250,10 +254,10 @@ def _checked_usage(usage: WorkingTable, as_of: date) -> WorkingTable:
     return with_limit_questions(usage)
 
 
-def _checked_measurements(measurements: WorkingTable, as_of: date) -> WorkingTable:
+def _checked_measurements(measurements: WorkingTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """Rows whose quantity or value cannot be read are not compared with others."""
     measurements = without_future_dates(measurements, "measured_on", as_of=as_of)
-    measurements = with_measured_quantities(measurements)
+    measurements = with_measured_quantities(measurements, settings)
     same, readable = ("unit_key", "measured_on", "quantity", "value"), ~measurements.is_held_back
     measurements = without_repeats(measurements, same, what="unit, date, quantity and value", among=readable)
     return with_hard_limits(measurements)

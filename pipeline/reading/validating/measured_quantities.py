@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import astuple, dataclass
+from collections.abc import Mapping
+from dataclasses import astuple, dataclass, replace
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.quantity_names import unit_behind, without_unit
 from draincurve.pipeline.reading.cleaning.units_of_measurement import measurement_factor, normalised_unit
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding, row_findings
+from draincurve.pipeline.reading.validating.detection_limits import detection_limits
 from draincurve.schemas.quantities import ISO_CODE, QUANTITY_OF, Quantity, known_quantity, squashed_name
+from draincurve.schemas.settings import Settings
 
 _CELLS = ("quantity", "unit", "reading_unit", "reading_code", "reading_bound")
 _MEANING_SCHEMA = {
@@ -18,47 +21,63 @@ _MEANING_SCHEMA = {
     "_factor": pl.Float64,
     "_low": pl.Float64,
     "_high": pl.Float64,
+    "_bound": pl.String,
+    "_detected": pl.Float64,
     "_column": pl.String,
     "_reason": pl.String,
     "_note": pl.String,
+    "_setting": pl.String,
 }
 """The fields of a `_Meaning`, in order."""
-_UNIT_IN_NAME = re.compile(r"(?:\(([^()]+)\)|\[([^\[\]]+)\]|\b(ppm|percent)|(%))\s*$", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
 class _Meaning:
-    """What one combination of quantity and unit as typed means; with `column` and `reason` where it is held back."""
+    """What one combination of quantity and unit as typed means; with `column` and `reason` where it is held back.
+
+    bound : "under" or "over" where only that is known; detected : least value that the laboratory can find, under
+    which a value is only known to be under it
+    """
 
     quantity: str
     unit: str
     factor: float = 1.0
     low: float | None = None
     high: float | None = None
+    bound: str | None = None
+    detected: float | None = None
     column: str | None = None
     reason: str | None = None
     note: str | None = None
+    setting: str | None = None
 
 
-def with_measured_quantities(working: WorkingTable) -> WorkingTable:
-    """The measurements with `quantity`, `value` and `unit` as in schemas/quantities.py, and with `code`.
+def with_measured_quantities(working: WorkingTable, settings: Settings) -> WorkingTable:
+    """The measurements with `quantity`, `value` and `unit` as in schemas/quantities.py, with `code` and `bound`.
+
+    bound : "under" or "over" where the value is only known to be under or over the number (else null).
 
     An unknown quantity keeps its most frequent spelling and its own unit. Held back are: a unit that does not fit the
-    quantity, two different units, an implausible value, a code in place of a value, a bound ("<") where small values
-    are the worse ones, and viscosities of one day that no oil can have.
+    quantity, two different units, an implausible value, a code in place of a value, a bound where small values are
+    the worse ones, a word such as trace without a limit of detection in the settings, and viscosities of one day that
+    no oil can have. Raises SettingsError for a limit of detection that cannot be read.
     """
     typed = working.typed
     if not typed.height:
-        return working.with_typed(typed.with_columns(pl.lit(None, pl.String).alias("code")))
+        nothing = [pl.lit(None, pl.String).alias(name) for name in ("code", "bound")]
+        return working.with_typed(typed.with_columns(nothing))
     spelt = _unknown_spellings(typed["quantity"])
     cells = typed.select(_CELLS).unique(maintain_order=True).drop_nulls("quantity")
     usual = _usual_units(typed)
-    read = [_read(row, spelt=spelt, usual=usual) for row in cells.iter_rows(named=True)]
+    detected = detection_limits(settings)
+    read = [_read(row, spelt=spelt, usual=usual, detected=detected) for row in cells.iter_rows(named=True)]
     meanings = pl.DataFrame([astuple(meaning) for meaning in read], schema=_MEANING_SCHEMA, orient="row")
     joined = typed.join(cells.hstack(meanings), on=_CELLS, how="left", nulls_equal=True, maintain_order="left")
     value = pl.col("value") * pl.col("_factor").fill_null(1.0)
+    little = (pl.col("reading_bound") == "little") | ((value < pl.col("_detected")) & (value >= pl.col("_low")))
     converted = joined.with_columns(
-        value.alias("value"),
+        pl.when(little.fill_null(False)).then("_detected").otherwise(value).alias("value"),
+        pl.when(little.fill_null(False)).then(pl.lit("under")).otherwise("_bound").alias("bound"),
         pl.coalesce("_quantity", "quantity").alias("quantity"),
         pl.coalesce("_unit", "unit").alias("unit"),
         pl.col("reading_code").alias("code"),
@@ -70,17 +89,19 @@ def with_measured_quantities(working: WorkingTable) -> WorkingTable:
     )
 
 
-def _read(cells: dict[str, object], *, spelt: dict[str, str], usual: dict[str, str]) -> _Meaning:
+def _read(
+    cells: dict[str, object], *, spelt: dict[str, str], usual: dict[str, str], detected: Mapping[str, float]
+) -> _Meaning:
     """One combination of cells."""
     typed, code = str(cells["quantity"]), cells["reading_code"]
     beside, inside = _text(cells["unit"]), _text(cells["reading_unit"])
-    name = known_quantity(_without_unit(typed))
+    name = known_quantity(without_unit(typed))
     if code is not None or name == ISO_CODE:
         return _code(typed, name, code=code)
     if name is None:
-        return _unknown(typed, spelt, beside=beside, inside=inside)
+        return _unknown(typed, spelt, beside=beside, inside=inside, bound=cells["reading_bound"])
     quantity = QUANTITY_OF[name]
-    stated = [unit for unit in (inside, beside, _named_unit(typed)) if unit]
+    stated = [unit for unit in (inside, beside, unit_behind(typed)) if unit]
     factors = [measurement_factor(unit, quantity) for unit in stated]
     for unit, factor in zip(stated, factors, strict=True):
         if factor.factor is None:
@@ -90,11 +111,30 @@ def _read(cells: dict[str, object], *, spelt: dict[str, str], usual: dict[str, s
         reason = f"says {' and '.join(stated)}: correct the wrong unit"
         return _Meaning(name, quantity.unit, column="unit", reason=reason)
     scale, note = (factors[0].factor or 1.0, None) if factors else _assumed(quantity, usual)
-    if cells["reading_bound"]:
-        if quantity.worse != "rising":
-            return _Meaning(name, quantity.unit, column="value", reason="is a bound: write the reading itself")
-        note = "a value that is only known to be under a bound counts as that bound"
-    return _Meaning(name, quantity.unit, scale, quantity.low, quantity.high, note=note)
+    least = detected.get(name)
+    bound = _bound(quantity, cells["reading_bound"], least=least)
+    if isinstance(bound, _Meaning):
+        return bound
+    if bound is not None:
+        note = f"a value only known to be {bound} a bound counts as that, neither as the bound nor as nought"
+    return _Meaning(name, quantity.unit, scale, quantity.low, quantity.high, bound, least, note=note)
+
+
+def _bound(quantity: Quantity, typed: object, *, least: float | None) -> str | _Meaning | None:
+    """Side on which a value lies of a bound as typed, or why its row is held back."""
+    if typed is None:
+        return None
+    held = replace(_Meaning(quantity.name, quantity.unit), column="value")
+    if quantity.worse != "rising":
+        return replace(held, reason="is a bound: write the reading itself")
+    if typed == "little" and least is None:
+        unit = f" {quantity.unit}" if quantity.unit_kind != "number" else ""
+        return replace(
+            held,
+            reason="says that little was found, not how little: write the laboratory's bound, such as <1",
+            setting=f'[detection_limits]\n{quantity.name} = "1{unit}"  # the least that the laboratory can find',
+        )
+    return "under" if typed == "little" else str(typed)
 
 
 def _code(typed: str, name: str | None, *, code: object) -> _Meaning:
@@ -108,8 +148,10 @@ def _code(typed: str, name: str | None, *, code: object) -> _Meaning:
     return _Meaning(ISO_CODE, "class")
 
 
-def _unknown(typed: str, spelt: dict[str, str], *, beside: str, inside: str) -> _Meaning:
+def _unknown(typed: str, spelt: dict[str, str], *, beside: str, inside: str, bound: object) -> _Meaning:
     """A quantity that is not in the catalogue, kept as it is."""
+    if bound is not None:
+        return _Meaning(typed, beside, column="value", reason="is a bound: write the reading itself")
     if beside and inside and normalised_unit(beside) != normalised_unit(inside):
         return _Meaning(typed, beside, column="unit", reason=f"says {inside} and {beside}: correct the wrong unit")
     name = spelt[squashed_name(typed)]
@@ -129,7 +171,7 @@ def _usual_units(typed: pl.DataFrame) -> dict[str, str]:
     """The unit of each quantity that has only one unit in the file."""
     units: dict[str, set[str]] = {}
     for cells in typed.select(_CELLS).unique(maintain_order=True).drop_nulls("quantity").iter_rows(named=True):
-        name = known_quantity(_without_unit(str(cells["quantity"])))
+        name = known_quantity(without_unit(str(cells["quantity"])))
         unit = _text(cells["reading_unit"]) or _text(cells["unit"])
         if name is not None and unit:
             units.setdefault(name, set()).add(unit)
@@ -143,16 +185,6 @@ def _unknown_spellings(names: pl.Series) -> dict[str, str]:
     for name in counted["quantity"]:
         found.setdefault(squashed_name(name), name)
     return found
-
-
-def _without_unit(typed: str) -> str:
-    bare = _UNIT_IN_NAME.sub("", typed)
-    return bare if squashed_name(bare) else typed
-
-
-def _named_unit(typed: str) -> str:
-    match = _UNIT_IN_NAME.search(typed)
-    return next((part for part in match.groups() if part), "") if match else ""
 
 
 def _text(cell: object) -> str:
@@ -209,4 +241,4 @@ def _notes(rows: pl.DataFrame) -> list[pl.DataFrame]:
 def _held_back(rows: pl.DataFrame, column: str, *, message: str) -> pl.DataFrame:
     """Findings that hold back rows, with the cell as typed where the file has the column."""
     shown = rows.drop(column).rename({f"raw_{column}": column}) if f"raw_{column}" in rows.columns else rows
-    return row_findings(shown, column, kind="held back", message=pl.col(message))
+    return row_findings(shown, column, kind="held back", message=pl.col(message), setting=pl.col("_setting"))

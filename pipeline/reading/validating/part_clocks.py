@@ -7,20 +7,24 @@ from collections.abc import Sequence
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, joined_findings, row_findings
+from draincurve.pipeline.reading.validating.oil_samples import with_drains_of_samples
 from draincurve.schemas.quantities import ISO_CODE, QUANTITY_OF
+from draincurve.schemas.settings import LaboratoryRule
 
 OIL_QUANTITIES = (*(name for name, quantity in QUANTITY_OF.items() if quantity.clock == "oil"), ISO_CODE)
 """Quantities whose hours are those on the oil, which start anew at every drain."""
 
 
-def with_part_clocks(working: WorkingTable, drains: pl.DataFrame) -> WorkingTable:
+def with_part_clocks(working: WorkingTable, drains: pl.DataFrame, rule: LaboratoryRule) -> WorkingTable:
     """Holds back clocks that run backwards and rebuilds after their reading; asks about what the log cannot confirm.
 
-    drains : accepted rows. Hours on a part may fall only where the log or a reading has a rebuild, or new parts, in
-    between. A rebuild before the log begins is asked about, since the log cannot show the hours in between.
+    drains : accepted rows; rule : which drain a sample belongs to. Hours on a part may fall only where the log or a
+    reading has a rebuild, or new parts, in between. A rebuild before the log begins is asked about, since the log
+    cannot show the hours in between.
     """
     rows = working.typed.filter(~working.is_held_back).drop_nulls(["unit_key", "measured_on", "quantity"])
     pieces = [_rebuilt_later(rows), _rebuilt_before_the_log(rows, drains), _other_hours(rows, drains)]
+    pieces.append(_doubtful_samples(rows, drains, rule))
     pieces.append(_backwards(rows.filter(~pl.col("quantity").is_in(OIL_QUANTITIES)), drains))
     return working.with_findings(*pieces)
 
@@ -74,6 +78,21 @@ def _other_hours(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
     )
     other = both.filter((apart > 1) & (apart > 0.1 * pl.col("_drained")))
     return row_findings(other, "component_hours", kind="asked", message=message)
+
+
+def _doubtful_samples(rows: pl.DataFrame, drains: pl.DataFrame, rule: LaboratoryRule) -> pl.DataFrame:
+    """Questions about samples of the oil that may be of another drain, or of none."""
+    oil = rows.filter(pl.col("quantity").is_in(OIL_QUANTITIES))
+    doubtful = with_drains_of_samples(oil, drains, rule).filter("in_doubt")
+    message = pl.format(
+        "{}: write the hours on the oil; until then it lengthens nothing",
+        pl.when(pl.col("other_day").is_not_null())
+        .then(pl.format("may be of the drain of {} or of {}", "of_day", "other_day"))
+        .otherwise(pl.format("is dated before the drain of {}, which it may be of", "of_day")),
+    )
+    hours = pl.col("of_hours").round(2).cast(pl.String)
+    about = doubtful.with_columns(hours.alias("_hours"))
+    return row_findings(about, "measured_on", kind="asked", message=message, proposal=pl.col("_hours"))
 
 
 def _backwards(parts: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:

@@ -145,7 +145,8 @@ def _badness(channel: WearChannel, unit: UnitWear) -> float:
 def _row(unit: UnitWear, channel: WearChannel, *, in_service: Collection[str], as_of: date) -> WearRow:
     value = "not measured"
     if unit.last_value is not None:
-        value = f"{unit.last_value:.3g} on {wording.day(unit.last_on, as_of)}"
+        bound = f"{unit.last_bound} " if unit.last_bound else ""
+        value = f"{bound}{unit.last_value:.3g} on {wording.day(unit.last_on, as_of)}"
         value += _mark(unit, channel)
     return WearRow(
         name=unit.unit_key,

@@ -197,3 +197,45 @@ def test_states_and_signs_take_up_the_wear():
                         schema_overrides={"site": pl.String})  # fmt: skip
     merged = with_worn_units(seen, result)
     assert merged.rows() == [("F3", None, day(100), "leak, bush clearance past its limit")]
+
+
+def of_iron(rows, bounds=None):
+    """Samples of the oil; bounds : by position, those that are only known to be under their value."""
+    frame = readings(rows, quantity="iron", unit="mg/kg")
+    marks = ["under" if at in (bounds or ()) else None for at in range(frame.height)]
+    return frame.with_columns(pl.Series("bound", marks, dtype=pl.String))
+
+
+IRON = Settings(wear_limits={"iron": "60 mg/kg"})
+OIL_LOG = drains([(unit, 20 * at, 10 + at) for unit in ("F1", "F2", "F3") for at in range(6)])
+SAMPLES = [
+    (unit, 20 * at, (2.0 + slope * (10 + at)) * (1 + 0.03 * (-1) ** at), None)
+    for unit, slope in (("F1", 1.5), ("F2", 2.0), ("F3", 2.5))
+    for at in range(6)
+]
+
+
+def test_several_samples_of_a_fill_are_one_look():
+    once = worn(of_iron(SAMPLES), OIL_LOG, ["F1", "F3"], IRON)
+    twice = worn(of_iron([*SAMPLES, *SAMPLES]), OIL_LOG, ["F1", "F3"], IRON)
+    assert of(once, "F3").readings == of(twice, "F3", 0).readings
+    assert of(once, "F3").wear_hours == of(twice, "F3", 0).wear_hours
+
+
+@pytest.mark.parametrize("value", [1.0, 58.0])
+def test_a_sample_in_doubt_never_lengthens_the_interval(value):
+    """A low value flattens the line, a high one shortens what is left."""
+    plain = worn(of_iron(SAMPLES), OIL_LOG, ["F3"], IRON)
+    doubtful = worn(of_iron([*SAMPLES, ("F3", 98, value, None)]), OIL_LOG, ["F3"], IRON)
+    assert of(doubtful, "F3").allowed_h <= of(plain, "F3").allowed_h
+    assert any("may be of another drain" in text for text in doubtful.channels[0].left_out)
+
+
+def test_bounds_enter_the_fit_and_are_past_no_limit():
+    low = [(unit, 20 * at + 1, 5.0, 2.0) for unit in ("F1", "F2") for at in range(2)]
+    result = worn(of_iron([*SAMPLES, *low], range(18, 22)), OIL_LOG, ["F1"], IRON)
+    assert any("only known to be under or over a bound" in text for text in result.channels[0].left_out)
+    assert of(result, "F1").wear_hours > 0
+    unseen = worn(of_iron([*SAMPLES, ("F1", 105, 80.0, None)], [18]), OIL_LOG, ["F1"], IRON)
+    assert not of(unseen, "F1").past_limit
+    assert any("past the limit" in text for text in unseen.channels[0].left_out)

@@ -31,11 +31,11 @@ def readings(rows, quantity="bush_clearance", unit="mm"):
     full = [(*row, *(None,)[len(row) - 4 :]) for row in rows]
     return pl.DataFrame(
         [
-            (key, key, None, day(at), quantity, float(value), unit, None, hours, new and day(new), line)
+            (key, key, None, day(at), quantity, float(value), unit, None, None, hours, new and day(new), line)
             for line, (key, at, value, hours, new) in enumerate(full, 2)
         ],
         schema={"unit_key": pl.String, "unit_id": pl.String, "site": pl.String, "measured_on": pl.Date,
-                "quantity": pl.String, "value": pl.Float64, "unit": pl.String, "code": pl.String,
+                "quantity": pl.String, "value": pl.Float64, "unit": pl.String, "code": pl.String, "bound": pl.String,
                 "component_hours": pl.Float64, "rebuilt_on": pl.Date, "line": pl.Int64},
         orient="row",
     )  # fmt: skip

@@ -7,11 +7,11 @@ from scipy.special import stdtr
 from scipy.stats import halfcauchy, logistic, multivariate_normal
 
 from draincurve.pipeline.fitting.degradation.line_posterior import (
-    _lowers,
-    _working,
     log_posterior,
+    lowers_at,
     scatter,
     unit_lines,
+    working,
 )
 from draincurve.pipeline.fitting.degradation.linear_mixed_model import FREE, fit_degradation, fit_sums
 from draincurve.pipeline.fitting.degradation.profile_likelihood import profile, restricted_deviances
@@ -190,7 +190,7 @@ def test_parameters_come_back():
 
 def test_working_points_are_undone():
     lower = np.array([0.7, -0.2, 0.4])
-    assert _lowers(_working(lower)[None, :])[0] == pytest.approx(lower)
+    assert lowers_at(working(lower)[None, :])[0] == pytest.approx(lower)
 
 
 def test_the_prior_is_half_cauchy_in_each_standard_deviation():
@@ -199,7 +199,7 @@ def test_the_prior_is_half_cauchy_in_each_standard_deviation():
     sums = unit_sums(unit, clock=clock, response=response)
     at = np.array([[-1.0, -0.5, 0.3], [0.4, -2.0, -1.0]])
     width = 2 * scatter(sums)
-    deviance, noise = restricted_deviances(sums, _lowers(at))
+    deviance, noise = restricted_deviances(sums, lowers_at(at))
     spreads = np.exp(at[:, :2]) * np.sqrt(noise)[:, None]
     prior = halfcauchy(scale=width).logpdf(spreads).sum(axis=1) + np.log(spreads).sum(axis=1)
     found = log_posterior(sums, at, width=width) + 0.5 * deviance - prior - logistic.logpdf(at[:, 2])

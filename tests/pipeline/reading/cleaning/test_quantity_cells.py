@@ -118,7 +118,7 @@ def test_measured_values_with_units_bounds_and_codes():
     assert found["value"].to_list() == [0.12, 0.12, 5.0, 18.0, 18.0, None]
     assert found["unit"].to_list() == [None, "mm", "ppm", None, None, None]
     assert found["code"].to_list() == [None, None, None, "18/16/13", "18/16/>=13", None]
-    assert found["bound"].to_list() == [False, False, True, False, False, False]
+    assert found["bound"].to_list() == [None, None, "under", None, None, None]
     assert found["reason"].null_count() == 6
 
 

@@ -3,6 +3,10 @@
 import polars as pl
 import pytest
 
+from draincurve.pipeline.reading.validating.detection_limits import detection_limits
+from draincurve.schemas.errors import SettingsError
+from draincurve.schemas.settings import Settings
+
 DRAINS = (
     {"drained_on": "2026-03-04", "oil_hours": "12"},
     {"drained_on": "2026-04-04", "oil_hours": "10", "service_kind": "rebuild"},
@@ -98,8 +102,35 @@ def test_an_oil_that_thickens_with_heat_is_no_oil(measured):
     assert all("not under 15.0 mm2/s at 40 C" in reason for _, reason in held(log))
 
 
-def test_a_bound_on_the_worse_side_counts_as_that_bound(measured):
-    assert kept(measured(reading("water", "<50", "ppm"))) == [("water", 50.0, "mg/kg")]
+def bounds(log):
+    return log.accepted["measurements"].sort("line").select("quantity", "value", "bound").rows()
+
+
+def test_a_bound_is_kept_as_a_bound(measured, messages):
+    log = measured(reading("water", "<50", "ppm"), reading("iron", "> 900", "ppm"), reading("copper", "3", "ppm"))
+    assert bounds(log) == [("water", 50.0, "under"), ("iron", 900.0, "over"), ("copper", 3.0, None)]
+    assert any("neither as the bound nor as nought (1 reading)" in text for text in messages(log))
+
+
+def test_a_trace_needs_the_limit_of_detection(measured, check):
+    rows = [
+        reading("water", "trace", "ppm"),
+        reading("iron", "n.d.", "ppm"),
+        reading("iron", "0", "ppm", "2026-04-04"),
+    ]
+    log = measured(*rows)
+    assert [line for line, _ in held(log)] == [2, 3]
+    assert all("write the laboratory's bound" in reason for _, reason in held(log))
+    assert log.reasons["setting"].str.contains(r"\[detection_limits\]").all()
+    known = Settings(detection_limits={"iron": "2 ppm", "water": "0.01 %"})
+    found = check(*DRAINS, measurements=rows, settings=known)
+    assert bounds(found) == [("water", 100.0, "under"), ("iron", 2.0, "under"), ("iron", 2.0, "under")]
+
+
+@pytest.mark.parametrize("wrong", [{"iron": "2 mm"}, {"free length": "4 mm"}, {"iron": "over 2"}, {"rust": "2"}])
+def test_a_limit_of_detection_that_cannot_be(wrong):
+    with pytest.raises(SettingsError, match="detection_limits"):
+        detection_limits(Settings(detection_limits=wrong))
 
 
 def test_copies_and_contradictions(measured):
