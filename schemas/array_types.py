@@ -10,3 +10,10 @@ Integers = NDArray[np.int64]
 Indices = NDArray[np.intp]
 Booleans = NDArray[np.bool_]
 Dates = NDArray[np.datetime64]
+
+
+def read_only(array: Integers) -> Integers:
+    """A view that cannot be written to: to numba a type of its own, so that of one kind loops are compiled once."""
+    view = array.view()
+    view.flags.writeable = False
+    return view

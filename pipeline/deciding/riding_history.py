@@ -81,7 +81,7 @@ def riding_history(
     until = np.concatenate([[0.0], np.cumsum(hours.sum(axis=1, dtype=np.float64))])
     pool_rate = (until[pool_end] - until[pool_start]) / np.maximum(7.0 * (pool_end - pool_start), 1.0)
     rate, variance, by_day, borrowed = (
-        rates[name].fill_null(0.0).to_numpy()
+        rates[name].fill_null(0.0).to_numpy(writable=True)
         for name in ("hours_per_day", "rate_variance", "day_variance", "borrowed_days")
     )
     known = np.where(rate > 0, rate, 1.0)
@@ -97,7 +97,7 @@ def riding_history(
         rate=rate,
         lump=by_day / known,
         rate_doubt=np.where(own, 0.0, np.sqrt(np.log1p(variance / known**2))),
-        first_day=spans["first_day"].to_numpy(),
+        first_day=spans["first_day"].to_numpy(writable=True),
         site=np.where(has_weeks, site, names.size),
         hours=hours,
         age=age,

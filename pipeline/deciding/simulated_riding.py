@@ -49,7 +49,8 @@ def day_points(
     """
     units = hours_left.size
     found = np.empty((units, twice_ranks.size), dtype=np.int64)
-    for unit in prange(units):
+    for index in prange(units):
+        unit = int(np.int64(index))  # prange's own is unsigned, for which _ride would be compiled once more
         days = np.empty(simulations)
         own = np.empty((riding.ahead.shape[2], riding.end[unit] - riding.start[unit] + 1))
         rows, scales, hours = np.empty(MOST_WEEKS, dtype=np.int64), np.empty(MOST_WEEKS), np.empty(7)
@@ -81,7 +82,8 @@ def ridden_weeks(riding: RidingHistory, begin: Integers, weeks: int, simulations
     """Hours of each unit in the weeks from as_of on, from the day `begin` on, (simulations, U, weeks) [h]."""
     units = begin.size
     ridden = np.zeros((simulations, units, weeks))
-    for unit in prange(units):
+    for index in prange(units):
+        unit = int(np.int64(index))
         own = np.empty((riding.ahead.shape[2], riding.end[unit] - riding.start[unit] + 1))
         rows, scales, hours = np.empty(weeks, dtype=np.int64), np.empty(weeks), np.empty(7)
         first_week = begin[unit] // 7

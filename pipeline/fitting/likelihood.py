@@ -18,7 +18,7 @@ from draincurve.pipeline.fitting.quadrature.adaptive_quadrature import Drains, R
 from draincurve.pipeline.fitting.quadrature.draw_likelihoods import log_likelihoods_of_draws
 from draincurve.pipeline.fitting.quadrature.louis_identity import louis_hessian
 from draincurve.pipeline.fitting.quadrature.value_gradient_hessian import value_gradient_hessian
-from draincurve.schemas.array_types import Floats, Integers
+from draincurve.schemas.array_types import Floats, Integers, read_only
 
 BLOCKS = 64
 """Units are summed in this many blocks whatever the number of threads, so that reruns give the same bits."""
@@ -45,6 +45,10 @@ class Ratings:
     starts: Integers
     levels: int
     has_units: bool
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "low", read_only(self.low))
+        object.__setattr__(self, "high", read_only(self.high))
 
     @property
     def parameters(self) -> int:

@@ -114,7 +114,7 @@ def log_likelihoods(
     """Log likelihood at each point (correlation, log odds ratio), (points,)."""
     drains = first.low.size
     factors = np.empty((4, drains))
-    fill_factors(link, first, second, 0, factors)
+    fill_factors(link, first, second, int(np.int64(0)), factors)
     sds = np.array([first.unit_sds[0], second.unit_sds[0]])
     values = np.zeros(points.shape[0])
     for point in prange(points.shape[0]):

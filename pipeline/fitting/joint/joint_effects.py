@@ -55,7 +55,7 @@ def _fill_effects(
 ) -> None:
     for draw in prange(correlation.size):
         factors = np.empty((4, first.low.size))
-        fill_factors(link, first, second, draw, factors)
+        fill_factors(link, first, second, int(np.int64(draw)), factors)  # prange's own is unsigned, another type
         sds = np.array([first.unit_sds[draw], second.unit_sds[draw]])
         mode, drawn = np.zeros(2), np.empty(2)
         for unit in range(starts.size - 1):

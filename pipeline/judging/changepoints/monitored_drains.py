@@ -20,7 +20,7 @@ from draincurve.pipeline.judging.changepoints.predictive_probabilities import (
     long_tailed_prior,
     predictive_probabilities,
 )
-from draincurve.schemas.array_types import Booleans, Floats, Integers
+from draincurve.schemas.array_types import Booleans, Floats, Integers, read_only
 
 DRAINS_TO_KNOW = 4
 """First drains of a unit, which raise no alarm, so that a unit that was always fast is not said to have turned."""
@@ -59,6 +59,7 @@ class MonitoredDrains:
         probabilities = (
             logit_predictive_probabilities if without_overflow(self.drains, grid) else predictive_probabilities
         )
+        low, high = read_only(low), read_only(high)
         below, within = probabilities(self.drains, self.starts, low, high, grid, long_tailed_prior(grid))
         middle = np.clip(below + within / 2.0, 1e-12, 1.0 - 1e-12)
         return np.asarray(np.clip(ndtri(middle), -LARGEST_SCORE, LARGEST_SCORE))
@@ -79,7 +80,8 @@ class MonitoredDrains:
     def of_units(self, units: Integers) -> MonitoredDrains:
         """The drains of some units only."""
         at = np.flatnonzero(np.isin(self.unit, units))
-        some = self.drains._replace(low=self.drains.low[at], high=self.drains.high[at], fixed=self.drains.fixed[at])
+        low, high = read_only(self.drains.low[at]), read_only(self.drains.high[at])
+        some = self.drains._replace(low=low, high=high, fixed=self.drains.fixed[at])
         starts = np.concatenate(([0], np.cumsum(np.diff(self.starts)[units]))).astype(np.int64)
         return MonitoredDrains(some, self.link, starts, self.restart[at], self.monitored[at], self.groups)
 
