@@ -104,7 +104,7 @@ def test_one_sheet_that_is_not_understood_is_held_back_and_the_others_are_read(t
 def test_the_settings_that_a_sheet_needs_are_proposed_and_answer(tmp_path):
     header = without("Oil", "Date")
     log = saved(tmp_path / "log.xlsx", {"2024": [HEADER, *rows(2024)], "2025": [header, *rows(2025)]})
-    block = run_program("check", log, "--as-of", AS_OF).printed.partition("[headers]")
+    block = run_program("check", log, "--as-of", AS_OF).printed.partition("\n[headers]")
     settings = tmp_path / "shop.toml"
     settings.write_text(f"{block[1]}{block[2]}oil_grade = ['Column 3']\n")
     done = run_program("check", log, "--as-of", AS_OF, "--settings", settings)

@@ -19,8 +19,10 @@ FEWEST_OF_A_PATTERN = 3
 """Numbers that are in use both bare and with a type in front; so many are a pattern of the shop."""
 
 _WORD_OR_NUMBER = re.compile(r"([^\W\d_]+)|0*(\d+(?:[._]\d+)*)")
+_ONE_WORD_AND_NUMBER = re.compile(r"([^\W\d_]+)0*([1-9]\d*)")
 _LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 _PRIME, _BASE = (1 << 61) - 1, 1_000_003
+_LOOKS_LIKE_A_DIGIT = frozenset("oil")
 _LOOK_ALIKE = str.maketrans("oil", "011")
 _LEFT = frozenset(("left", "links", "gauche", "izquierda", "izquierdo", "izq", "sinistra", "sx", "lh", "li", "l"))
 _RIGHT = frozenset(("right", "rechts", "droite", "derecha", "derecho", "der", "destra", "dx", "rh", "re", "r"))
@@ -50,8 +52,9 @@ def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str,
     """
     pairs: set[tuple[str, str]] = set()
     groups: dict[object, list[str]] = {}
+    looks = any(not _LOOKS_LIKE_A_DIGIT.isdisjoint(key) for key in shown)
     for key in shown:
-        for signature in _signatures(key, column=column, keys=shown):
+        for signature in _signatures(key, column=column, keys=shown, looks=looks):
             groups.setdefault(signature, []).append(key)
     for signature, keys in groups.items():
         if 1 < len(keys) <= MOST_ALIKE:
@@ -63,8 +66,11 @@ def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str,
     return tuple((shown[a], shown[b]) for a, b in sorted({(min(pair), max(pair)) for pair in pairs}))
 
 
-def _signatures(key: str, *, column: str, keys: Mapping[str, str]) -> Iterator[object]:
-    """What names share that may be one: a tuple, or a whole number for a text without one of its letters."""
+def _signatures(key: str, *, column: str, keys: Mapping[str, str], looks: bool) -> Iterator[object]:
+    """What names share that may be one: a tuple, or a whole number for a text without one of its letters.
+
+    looks : whether any name has a letter that looks like a digit; without one, like looks are like words
+    """
     words, numbers = _words(key)
     if numbers:
         yield "words", tuple(sorted(words)), numbers, "+" in key
@@ -73,7 +79,7 @@ def _signatures(key: str, *, column: str, keys: Mapping[str, str]) -> Iterator[o
             yield "number", tuple(sorted(word for word in words if word not in dropped)), numbers
         if column == "unit_id" and len(words) == 1 and words[0] in _TYPES:
             yield "type", _TYPES[words[0]], numbers
-        if not _is_left_beside_right(key, keys):
+        if looks and not _is_left_beside_right(key, keys):
             yield "looks", _LEADING_ZEROS.sub("", key.translate(_LOOK_ALIKE))
     if sum(map(str.isalpha, key)) >= FEWEST_LETTERS:
         yield from _without_each_letter(key)
@@ -81,6 +87,9 @@ def _signatures(key: str, *, column: str, keys: Mapping[str, str]) -> Iterator[o
 
 def _words(key: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Words, and numbers without leading zeros, in order of appearance."""
+    plain = _ONE_WORD_AND_NUMBER.fullmatch(key)
+    if plain is not None:
+        return (plain[1],), (plain[2],)
     found = _WORD_OR_NUMBER.findall(key)
     return tuple(word for word, _ in found if word), tuple(number for _, number in found if number)
 

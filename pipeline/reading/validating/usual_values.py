@@ -85,7 +85,7 @@ def asked_multiples(hours: Floats, units: Indices, *, compared: Floats) -> tuple
         return over, under
     apart = np.abs(np.log(hours[known] / compared[known]))
     unit = units[known]
-    order = np.lexsort((apart, unit))
+    order = _by_unit(apart, unit)
     count = np.bincount(unit)
     begin = np.cumsum(count) - count
     ordered = apart[order]
