@@ -12,7 +12,8 @@ from typing import Any
 import polars as pl
 
 from draincurve.pipeline.deciding import NextSample, UnitCurve, WearResult
-from draincurve.pipeline.judging import ChannelResult, ChannelTrust
+from draincurve.pipeline.judging import ChannelResult
+from draincurve.pipeline.judging.changepoints import UnitChangepoints
 from draincurve.pipeline.judging.legs import LegResult
 from draincurve.pipeline.judging.volume import VolumeResult
 from draincurve.pipeline.processing import fleet_processing
@@ -84,7 +85,7 @@ def narrowed(result: Report, site: Site, *, keys: frozenset[str]) -> Report:
         judged=replace(
             judged,
             channels=tuple(_without(channel, namesakes) for channel in judged.channels),
-            trust=tuple(_trust(one, keys) for one in judged.trust),
+            turned=_turned(judged.turned, keys),
             legs=_legs(judged.legs, keys),
             volume=_volume(judged.volume, keys),
         ),
@@ -146,12 +147,9 @@ def _without(channel: ChannelResult, namesakes: Collection[str]) -> ChannelResul
     return replace(channel, ratings=channel.ratings.filter(~pl.col("unit_id").is_in(sorted(namesakes))))
 
 
-def _trust(one: ChannelTrust, keys: Collection[str]) -> ChannelTrust:
-    """Verdicts on this site's units; the scores in the picture are those of the fleet."""
-    if one.turned is None:
-        return one
-    verdicts = one.turned.verdicts.filter(pl.col("unit_key").is_in(sorted(keys)))
-    return replace(one, turned=replace(one.turned, verdicts=verdicts))
+def _turned(found: UnitChangepoints | None, keys: Collection[str]) -> UnitChangepoints | None:
+    """Verdicts on this site's units; the sums in the picture are those of the fleet."""
+    return found and replace(found, verdicts=found.verdicts.filter(pl.col("unit_key").is_in(sorted(keys))))
 
 
 def _legs(legs: LegResult, keys: Collection[str]) -> LegResult:

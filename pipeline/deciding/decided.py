@@ -156,6 +156,5 @@ def _longest_hours(drains: pl.DataFrame) -> float:
 
 def _with_turned(standings: pl.DataFrame, judged: Judged) -> pl.DataFrame:
     """Units against the fleet, and against their own past."""
-    watched = {one.channel: one.turned for one in judged.trust if one.turned is not None}
-    turned = turned_column(watched, standings["unit_key"].to_list()).select("unit_key", "turned")
+    turned = turned_column(judged.turned, standings["unit_key"].to_list())
     return standings.join(turned, on="unit_key", how="left", maintain_order="left")

@@ -1,15 +1,13 @@
-"""All that bears on trusting one channel, in one call: turned units, raters, links, exact bounds."""
+"""All that bears on trusting one channel, in one call: raters, links, exact bounds."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
 import polars as pl
 
 from draincurve.pipeline.describing import RatedDrains
 from draincurve.pipeline.fitting import ChannelFit
-from draincurve.pipeline.judging.changepoints.unit_changepoints import UnitChangepoints, find_changepoints
 from draincurve.pipeline.judging.clean_bounds import CleanBounds, clean_bounds
 from draincurve.pipeline.judging.link_choice import LinkChoice, compare_links
 from draincurve.pipeline.judging.raters.rater_result import RaterResult, judge_raters
@@ -20,12 +18,11 @@ from draincurve.schemas.settings import Settings
 class ChannelTrust:
     """One channel.
 
-    turned, raters : None without a fit; links : a sentence where they were not compared; bounds : None where they say
+    raters : None without a fit; links : a sentence where they were not compared; bounds : None where they say
     nothing.
     """
 
     channel: str
-    turned: UnitChangepoints | None
     raters: RaterResult | None
     links: LinkChoice | str
     bounds: CleanBounds | None
@@ -39,24 +36,20 @@ def channel_trust(
     second_ratings: pl.DataFrame,
     combinations: pl.DataFrame,
     settings: Settings,
-    rng: np.random.Generator,
-    watched_units: int | None = None,
     reference_rater: str | None = None,
 ) -> ChannelTrust:
     """Everything about one channel; a sentence instead of a fit leaves what does not need one.
 
     rated : the channel's drains; few : the fit of a sample of the fleet, or the same fit; second_ratings : see
-    Log; combinations : springs and oils in use with the conditions of a fill; rng : seeded generator
-    of the simulated logs behind the alarm threshold; watched_units : as `find_changepoints` takes it;
-    reference_rater : as `judge_raters` takes it.
+    Log; combinations : springs and oils in use with the conditions of a fill; reference_rater : as `judge_raters`
+    takes it.
     """
     channel = rated.channel
     bounds = clean_bounds(channel, settings.limit_rating(channel), rows=rated.rows)
     if isinstance(fit, str) or isinstance(few, str):
-        return ChannelTrust(channel, None, None, str(fit), bounds)
+        return ChannelTrust(channel, None, str(fit), bounds)
     return ChannelTrust(
         channel,
-        find_changepoints(fit, rng, kept_units=watched_units),
         judge_raters(few, few.drains.rows, second_ratings=second_ratings, reference=reference_rater),
         compare_links(few, combinations, settings=settings),
         bounds,

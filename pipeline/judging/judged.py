@@ -11,6 +11,7 @@ from draincurve.pipeline.describing import Described, OilResult, fleet_catalogue
 from draincurve.pipeline.fitting import Fitted
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult
 from draincurve.pipeline.judging.backtest.rolling_origin import backtest
+from draincurve.pipeline.judging.changepoints.unit_changepoints import UnitChangepoints, find_changepoints
 from draincurve.pipeline.judging.channel_result import (
     ChannelResult,
     channel_result,
@@ -42,13 +43,14 @@ PLAN_ORIGINS = 3
 class Judged:
     """What was found on channels, raters, units that turned, legs, volumes, springs, oils and earlier predictions.
 
-    channels, trust : one for each channel, in their order; spring_effects : `springs` as a table; backtest : or a
-    sentence why nothing was tried; oils : None without a catalogue; warnings : sentences to read before trusting the
-    answers
+    channels, trust : one for each channel, in their order; turned : None without a fit; spring_effects : `springs` as
+    a table; backtest : or a sentence why nothing was tried; oils : None without a catalogue; warnings : sentences to
+    read before trusting the answers
     """
 
     channels: tuple[ChannelResult, ...]
     trust: tuple[ChannelTrust, ...]
+    turned: UnitChangepoints | None
     legs: LegResult
     volume: VolumeResult
     springs: tuple[SpringComparison, ...]
@@ -70,6 +72,12 @@ def judge(
         channels = _channels(described, fitted, settings=settings)
     with watch.stage("watching units and raters"):
         trust = _trust(described, fitted, log=log, settings=settings)
+        turned = find_changepoints(
+            fitted.oil,
+            settings.priors,
+            rng=stream(settings.seed, "watch units"),
+            kept_units=described.processing.watched_units,
+        )
     with watch.stage("comparing legs"):
         legs = _legs(described, fitted, settings=settings)
     with watch.stage("balancing volumes"):
@@ -85,6 +93,7 @@ def judge(
     return Judged(
         channels=channels,
         trust=trust,
+        turned=turned,
         legs=legs,
         volume=volume,
         springs=springs,
@@ -115,8 +124,6 @@ def _trust(described: Described, fitted: Fitted, *, log: Log, settings: Settings
             second_ratings=log.second_ratings,
             combinations=described.combinations,
             settings=settings,
-            rng=stream(settings.seed, f"watch {channel}"),
-            watched_units=described.processing.watched_units,
             reference_rater=described.reference_rater,
         )
         for channel, fit in fitted.channels.items()

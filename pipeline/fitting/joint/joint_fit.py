@@ -105,6 +105,29 @@ def joint_effect_draws(
     return dict(zip(joint.channels, effects, strict=True))
 
 
+def chained_association(
+    fits: Mapping[str, ChannelFit], joint: JointFit | None, priors: Priors, *, rng: np.random.Generator
+) -> tuple[Floats, Floats]:
+    """Posterior means of the correlation and the log odds ratio of each channel and the one before it, (C - 1,) each.
+
+    They are those of `joint` where there is one; of three channels and more each pair is estimated by itself.
+    Channels without unit effects count as independent.
+    """
+    one_by_one = list(fits.values())
+    if joint is not None:
+        pairs = [joint.association]
+    elif all(fit.fit.objective.layout.has_units for fit in one_by_one):
+        seed = int(rng.integers(2**62))
+        pairs = [
+            _association(one, two, paired_drains(one, two).sample(ASSOCIATION_DRAINS, seed), priors, rng=rng)
+            for one, two in pairwise(one_by_one)
+        ]
+    else:
+        return np.zeros(len(one_by_one) - 1), np.zeros(len(one_by_one) - 1)
+    correlations = np.array([pair.correlation.mean() for pair in pairs])
+    return correlations, np.array([pair.log_odds_ratio.mean() for pair in pairs])
+
+
 def _association(
     first: ChannelFit, second: ChannelFit, drains: PairedDrains, priors: Priors, *, rng: np.random.Generator
 ) -> Association:

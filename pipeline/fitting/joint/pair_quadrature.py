@@ -37,7 +37,7 @@ _LEAST_PRECISION, _LEAST_DETERMINANT = 0.3, 0.2
 
 @njit(cache=True)
 def fill_bounds(link: int, bounds: Floats, fixed: Floats, levels: Integers, row: Integers, factors: Floats) -> None:
-    """What a drain's bound gives to the distribution function, (N,): see `_cdf`."""
+    """What a drain's bound gives to the distribution function, (N,): see `distribution_at`."""
     for i in range(levels.size):
         bound = bounds[levels[i]]
         if link in _BY_PRODUCT:
@@ -69,7 +69,7 @@ def node_factor(link: int, shift: float) -> float:
 
 
 @njit(cache=True, inline="always")
-def _cdf(link: int, factor: float, node: float) -> float:
+def distribution_at(link: int, factor: float, node: float) -> float:
     """Distribution function at a bound less the linear predictor."""
     if link == LOGIT:
         return 1.0 / (1.0 + factor * node)
@@ -101,7 +101,7 @@ def _score_and_information(
     """Sums over a unit's drains of the first derivative of log P by the predictor, and of minus the second."""
     score, information = 0.0, 0.0
     for i in range(first, last):
-        above, below = _cdf(link, upper[i], node), _cdf(link, lower[i], node)
+        above, below = distribution_at(link, upper[i], node), distribution_at(link, lower[i], node)
         if link == LOGIT:
             score += above + below - 1.0
             information += above * (1.0 - above) + below * (1.0 - below)
@@ -122,10 +122,10 @@ def log_density(link: int, factors: Floats, first: int, last: int, shifts: Float
     total, product = 0.0, 1.0
     for i in range(first, last):
         product *= cell_probability(
-            _cdf(link, factors[0, i], one),
-            _cdf(link, factors[1, i], one),
-            _cdf(link, factors[2, i], two),
-            _cdf(link, factors[3, i], two),
+            distribution_at(link, factors[0, i], one),
+            distribution_at(link, factors[1, i], one),
+            distribution_at(link, factors[2, i], two),
+            distribution_at(link, factors[3, i], two),
             odds_ratio,
         )
         if product < _SMALL:

@@ -1,7 +1,8 @@
-"""The drains of two channels side by side: each with its rating on both, or on one of them."""
+"""The drains of several channels side by side: each with its rating on all, or on some of them."""
 
 from __future__ import annotations
 
+from functools import reduce
 from typing import NamedTuple
 
 import numpy as np
@@ -34,7 +35,7 @@ class ChannelRatings(NamedTuple):
 class PairedDrains(NamedTuple):
     """Drains sorted by unit, with their row in each channel's fit, -1 where the channel has no rating.
 
-    unit_keys : (U,); starts : (U + 1,), first drain of each unit, with the end last; rows : (2, N)
+    unit_keys : (U,); starts : (U + 1,), first drain of each unit, with the end last; rows : (channels, N)
     """
 
     unit_keys: tuple[str, ...]
@@ -57,14 +58,15 @@ class PairedDrains(NamedTuple):
         return self.of_units(np.sort(order[:enough]))
 
 
-def paired_drains(first: ChannelFit, second: ChannelFit) -> PairedDrains:
-    """The drains that either channel is fitted to."""
-    sides = [_drains_of(fit, f"row_{number}") for number, fit in enumerate((first, second))]
-    keys = [*_SAME_DRAIN, "nth"]
-    both = sides[0].join(sides[1], on=keys, how="full", coalesce=True, nulls_equal=True).sort(keys, nulls_last=True)
-    runs = both["unit_key"].rle()
+def paired_drains(*fits: ChannelFit) -> PairedDrains:
+    """The drains that any channel is fitted to; rows : one row for each channel."""
+    names, keys = [f"row_{number}" for number in range(len(fits))], [*_SAME_DRAIN, "nth"]
+    sides = [_drains_of(fit, name) for fit, name in zip(fits, names, strict=True)]
+    joined = reduce(lambda one, two: one.join(two, on=keys, how="full", coalesce=True, nulls_equal=True), sides)
+    joined = joined.sort(keys, nulls_last=True)
+    runs = joined["unit_key"].rle()
     starts = np.concatenate(([0], np.cumsum(runs.struct.field("len").to_numpy()))).astype(np.int64)
-    rows = both.select(pl.col("row_0", "row_1").fill_null(-1).cast(pl.Int64)).to_numpy().T
+    rows = joined.select(pl.col(names).fill_null(-1).cast(pl.Int64)).to_numpy().T
     return PairedDrains(tuple(runs.struct.field("value")), starts, np.ascontiguousarray(rows))
 
 

@@ -80,3 +80,20 @@ def both_past(p: Floats, q: Floats, log_odds_ratio: Floats) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore"):
         far = (s - root) / (2.0 * (odds_ratio - 1.0))
     return np.where(s > 0.0, 2.0 * odds_ratio * p * q / (s + root), far)
+
+
+def second_uniform(first: Floats, own: Floats, odds_ratio: float) -> Floats:
+    """A uniform number that is joined to `first`, elementwise, from an independent one of its own.
+
+    The inverse of the conditional distribution: Johnson (1987), Multivariate Statistical Simulation, ch. 10.
+
+    >>> round(float(second_uniform(0.3, 0.6, 1.0)), 12)
+    0.6
+    >>> round(float(second_uniform(0.3, 0.6, 8.0)), 3)
+    0.425
+    """
+    a = own * (1.0 - own)
+    b = odds_ratio + a * (odds_ratio - 1.0) ** 2
+    c = 2.0 * a * (first * odds_ratio**2 + 1.0 - first) + odds_ratio * (1.0 - 2.0 * a)
+    d = np.sqrt(odds_ratio * (odds_ratio + 4.0 * a * first * (1.0 - first) * (1.0 - odds_ratio) ** 2))
+    return np.asarray((c - (1.0 - 2.0 * own) * d) / (2.0 * b))

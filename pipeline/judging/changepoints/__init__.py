@@ -1,7 +1,7 @@
 """Changepoint detection: which units turned, that is, were ordinary at first and then changed.
 
-`monitored_drains` turns each rating into a normal score, given the unit's earlier drains (`predictive_probabilities`
-and, under the logit link, `logit_predictive_probabilities`), and sums the scores (`cusum`). `alarm_threshold` finds
+`monitored_drains` puts the channels of a fleet's drains side by side, and `change_sums` sums up how much more likely
+each drain is from a changed unit than from one that has not, given the unit's earlier drains. `alarm_threshold` finds
 the threshold by simulating logs without any change, and `unit_changepoints` finds which units exceed it, and since
 when.
 """

@@ -1,7 +1,7 @@
 """The threshold at which a cumulative sum raises an alarm, from simulated logs in which no unit changes.
 
-Scores of ratings on a short scale are not normal and every unit has its own short history, so tables for normal
-scores do not apply. The logs are simulated from the fitted model on the same drains.
+Ratings are few levels and every unit has its own short history, so no table of thresholds applies. The logs are
+simulated from the fitted model on the same drains, with its correlation of unit effects and association of ratings.
 """
 
 from __future__ import annotations
@@ -10,19 +10,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from draincurve.pipeline.judging.changepoints.change_sums import LARGEST_STEP
 from draincurve.pipeline.judging.changepoints.cusum import excursion_tops, running_tops
-from draincurve.pipeline.judging.changepoints.monitored_drains import ALLOWANCE, LARGEST_SCORE, MonitoredDrains
+from draincurve.pipeline.judging.changepoints.monitored_drains import MonitoredDrains
 from draincurve.schemas.array_types import Floats, Integers
-from draincurve.schemas.channels import CHANNELS
 
-LOWEST_THRESHOLD = LARGEST_SCORE - ALLOWANCE
+LOWEST_THRESHOLD = LARGEST_STEP
 """Largest sum after a single drain, which never raises an alarm."""
 
-BY_CHANCE_IN_A_FLEET = 1 / len(CHANNELS)
-"""Expected number of units with a current false alarm, in one channel: about one over all channels. In fleets of more
-than fifty it is `LEAST_SHARE_BY_CHANCE` of the units instead."""
+BY_CHANCE_IN_A_FLEET = 1.0
+"""Expected number of units with a current false alarm. In fleets of more than fifty it is `LEAST_SHARE_BY_CHANCE` of
+the units instead."""
 
-LEAST_SHARE_BY_CHANCE = 0.01
+LEAST_SHARE_BY_CHANCE = 0.02
 
 _SIMULATED_DRAINS = 60_000
 _MOST_DRAINS_A_LOG = 20_000
@@ -56,7 +56,7 @@ def alarm_threshold(
         return None
     logs = -(-_SIMULATED_DRAINS // monitored)
     low, high = some.simulated_ratings(logs, rng)
-    tops = running_tops(some.sums(some.scores(low, high)), some.restart)
+    tops = running_tops(some.sums(low, high)[0], some.restart)
     peaks = np.sort(excursion_tops(tops, some.restart))[::-1]
     allowed = logs * monitored // drains_per_false_alarm
     last = watched.starts[1:] - 1

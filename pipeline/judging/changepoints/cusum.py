@@ -1,7 +1,7 @@
-"""One-sided cumulative sums: how far a run of scores exceeds its expectation, and for how long.
+"""One-sided cumulative sums: how much more likely a run of drains is after a change than without one.
 
-S_i = max(0, S_{i-1} + score_i - allowance) (Page 1954, Biometrika 41, 100-115). An excursion is a run of drains with
-S above zero. It gives one alarm if its top exceeds the threshold, and the alarm lasts until S is back at zero.
+S_i = max(0, S_{i-1} + step_i) (Page 1954, Biometrika 41, 100-115). An excursion is a run of drains with S above zero.
+It gives one alarm if its top exceeds the threshold, and the alarm lasts until S is back at zero.
 """
 
 from __future__ import annotations
@@ -12,21 +12,10 @@ from numba import njit
 from draincurve.schemas.array_types import Booleans, Floats
 
 
-@njit(cache=True)
-def upper_cusum(scores: Floats, restart: Booleans, allowance: float) -> Floats:
-    """S of each row of `scores` (R, n); where `restart` (n,) is true the sum starts again from zero.
-
-    Drains of a unit's learning period have a score of -inf, and S stays at zero there.
-    """
-    sums = np.empty(scores.shape)
-    for r in range(scores.shape[0]):
-        level = 0.0
-        for i in range(scores.shape[1]):
-            if restart[i]:
-                level = 0.0
-            level = max(0.0, level + scores[r, i] - allowance)
-            sums[r, i] = level
-    return sums
+@njit(cache=True, inline="always")
+def next_sum(before: float, step: float) -> float:
+    """S after one more step."""
+    return max(0.0, before + step)
 
 
 @njit(cache=True)

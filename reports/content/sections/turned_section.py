@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging import ChannelTrust
 from draincurve.pipeline.judging.changepoints import UnitChangepoints
 from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import section_anchor
 from draincurve.reports.figures.cusum_figure import CusumPath, draw_cusum
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
-from draincurve.schemas.channels import title_of
 
 MOST_NAMED = 8
 
 
 @dataclass(frozen=True, slots=True)
 class TurnedLine:
-    """One unit that turned, in words; anchor : empty for a unit without a section."""
+    """One unit that turned, in words; anchor : empty for a unit without a section; channel : or several of them."""
 
     name: str
     anchor: str
@@ -33,7 +31,7 @@ class TurnedLine:
 
 @dataclass(frozen=True, slots=True)
 class TurnedSection:
-    """Units that turned; pictures : of the channels in which one did.  sentences : how to read them."""
+    """Units that turned; pictures : one where a unit did.  sentences : how to read them."""
 
     lines: tuple[TurnedLine, ...]
     pictures: tuple[Picture, ...]
@@ -41,34 +39,31 @@ class TurnedSection:
 
 
 def turned_section(
-    figure: Figure, trust: Sequence[ChannelTrust], *, in_service: Collection[str], as_of: date
+    figure: Figure, found: UnitChangepoints | None, *, in_service: Collection[str], as_of: date
 ) -> TurnedSection:
-    """Units that turned, in words and pictures.
+    """Units that turned, in words and a picture.
 
     in_service : names of the units that have a section; a unit's key is its name.
     """
-    watched = [channel.turned for channel in trust if channel.turned is not None]
-    lines = [
+    if found is None:
+        return TurnedSection((), (), ())
+    lines = tuple(
         TurnedLine(
             name=row["unit_key"],
             anchor=section_anchor(row["unit_key"], in_service),
             in_service=row["unit_key"] in in_service,
-            channel=found.channel,
+            channel=wording.listed(row["channels"]),
             since=wording.day(row["turned_since"], as_of),
             signalled=wording.day(row["signalled_on"], as_of),
         )
-        for found in watched
         for row in found.verdicts.filter("turned").sort("unit_key").iter_rows(named=True)
-    ]
-    return TurnedSection(
-        tuple(sorted(lines, key=lambda line: (line.name, line.channel))),
-        tuple(picture for found in watched if (picture := _picture(figure, found)) is not None),
-        tuple(_sentences(watched)),
     )
+    picture = _picture(figure, found)
+    return TurnedSection(lines, () if picture is None else (picture,), (_sentence(found),))
 
 
 def _picture(figure: Figure, found: UnitChangepoints) -> Picture | None:
-    """The cumulative sums of a channel in which a unit turned; None if none did."""
+    """The cumulative sums of a fleet in which a unit turned; None if none did."""
     turned = found.verdicts.filter("turned").sort("share_of_threshold", "unit_key", descending=[True, False])
     named = turned["unit_key"].head(MOST_NAMED).to_list()
     if not named or found.threshold is None:
@@ -76,30 +71,24 @@ def _picture(figure: Figure, found: UnitChangepoints) -> Picture | None:
     others = [key for key in found.unit_keys if key not in named]
     paths = [CusumPath(key, *found.path(key), key in named) for key in (*named, *others)]
     draw_cusum(figure, paths, threshold=found.threshold.value)
-    title = f"{title_of(found.channel)}: units that turned"
     description = (
         "Sums of how much dirtier each drain was than the unit's own earlier drains led to expect. Over the "
         f"threshold: {wording.listed(named)}."
     )
-    return inline_picture(figure, f"turned-{found.channel}", title=title, description=description)
+    return inline_picture(figure, "turned-units", title="Units that turned", description=description)
 
 
-def _sentences(watched: Sequence[UnitChangepoints]) -> list[str]:
+def _sentence(found: UnitChangepoints) -> str:
     """How many units are watched, and how many false alarms to expect."""
-    sentences = []
-    for found in watched:
-        units = found.verdicts["turned"].drop_nulls().len()
-        threshold = found.threshold
-        if threshold is None:
-            sentences.append(f"{title_of(found.channel)}: no unit has enough drains to say whether it changed.")
-            continue
-        expected = threshold.standing_by_chance * units
-        sentences.append(
-            f"{title_of(found.channel)}: {wording.counted(units, 'unit')} watched; chance alone gives one false "
-            f"alarm in {_every(threshold.drains_per_false_alarm)} drains, and lists about {expected:.1f} units at a "
-            "time."
-        )
-    return sentences
+    units, threshold = found.verdicts["turned"].drop_nulls().len(), found.threshold
+    if threshold is None:
+        return "No unit has enough drains to say whether it changed."
+    expected = threshold.standing_by_chance * units
+    watched_by = wording.listed(list(found.channels)) + (" together" if len(found.channels) > 1 else "")
+    return (
+        f"{wording.counted(units, 'unit')} watched by {watched_by}; chance alone gives one false alarm in "
+        f"{_every(threshold.drains_per_false_alarm)} drains, and lists about {expected:.1f} units at a time."
+    )
 
 
 def _every(drains: float) -> str:

@@ -7,6 +7,7 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.describing.rated_drains import RatedDrains
+from draincurve.pipeline.fitting import OilFit
 from draincurve.pipeline.fitting.channel_fit import fit_channel
 from draincurve.pipeline.judging.backtest.model_predictions import fit_as_of, predicted_rating_probabilities
 from draincurve.pipeline.judging.changepoints.monitored_drains import monitored_drains
@@ -24,7 +25,7 @@ def coarse_log(clean, past, units=8, drains=12, seed=4):
     ratings = np.where(seen > 0, past, clean).astype(np.int64)
     keys = np.array([f"f{index}" for index in unit], dtype=object)
     rows = pl.DataFrame({"unit_key": keys.tolist(), "oil_hours": np.exp(log_hours)}).with_columns(
-        pl.lit("oil").alias("service_kind")
+        pl.lit("oil").alias("service_kind"), pl.date(2026, 1, 1).alias("drained_on")
     )
     return RatedDrains("debris", rows, ratings, ratings, log_hours, np.empty((unit.size, 0)), keys, (), ())
 
@@ -52,5 +53,6 @@ def test_predictions_and_simulated_logs_hold_the_shop_s_ratings_only():
     predicted = predicted_rating_probabilities(fit, rows, priors=SETTINGS.priors, rng=np.random.default_rng(2))
     assert np.all(predicted[:, [1, 2, 4]] == 0.0)
     np.testing.assert_allclose(predicted.sum(axis=1), 1.0)
-    low, high = monitored_drains(fit).simulated_ratings(3, np.random.default_rng(5))
+    watched = monitored_drains(OilFit({"debris": fit}, None), SETTINGS.priors, rng=np.random.default_rng(4))
+    low, high = watched.simulated_ratings(3, np.random.default_rng(5))
     assert set(zip(low.ravel().tolist(), high.ravel().tolist(), strict=True)) == {(1, 3), (4, 5)}

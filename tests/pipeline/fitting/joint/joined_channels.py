@@ -27,11 +27,18 @@ class Drains(NamedTuple):
 
 
 def drains_of(
-    units: int, drains: int, correlation: float, odds_ratio: float, *, seed: int, fixed: Sequence[float] = ()
+    units: int,
+    drains: int,
+    correlation: float,
+    odds_ratio: float,
+    *,
+    seed: int,
+    fixed: Sequence[float] = (),
+    rise: np.ndarray | float = 0.0,
 ) -> Drains:
     """Drains rated on both channels, either at 10 % past fit at 14 h in the typical unit.
 
-    fixed : effects of the first units, the same on both channels
+    fixed : effects of the first units, the same on both channels; rise : (2, n), added to the linear predictors
     """
     rng = np.random.default_rng(seed)
     first, second = rng.standard_normal((2, units))
@@ -47,9 +54,10 @@ def drains_of(
     d = np.sqrt(odds_ratio) * np.sqrt(odds_ratio + 4 * a * u * (1 - u) * (1 - odds_ratio) ** 2)
     v = (c - (1 - 2 * t) * d) / (2 * b)
     thresholds = THRESHOLD + 1.5 * (np.arange(2, 6) - 4)
+    rises = np.broadcast_to(rise, (2, unit.size))
     ratings = []
     for side, uniform in enumerate((u, v)):
-        eta = SLOPE * log_hours + UNIT_SD * effects[side, unit]
+        eta = SLOPE * log_hours + UNIT_SD * effects[side, unit] + rises[side]
         below = 1 / (1 + np.exp(-(thresholds - eta[:, None])))
         ratings.append(1 + (uniform[:, None] > below).sum(axis=1))
     return Drains(np.array(ratings), log_hours, unit, effects)
@@ -65,6 +73,7 @@ def rated(drains: Drains, side: int, rows: np.ndarray | None = None) -> RatedDra
             "unit_id": keys.tolist(),
             "drained_on": [date(2025, 1, 1) + timedelta(days=int(row)) for row in rows],
             "oil_hours": np.exp(drains.log_hours[rows]),
+            "service_kind": "oil",
         }
     )
     levels = drains.ratings[side, rows]

@@ -1,29 +1,13 @@
-"""Cumulative sums by hand: restarts, the drains before scoring begins, and the tops of excursions."""
+"""Cumulative sums by hand: restarts, and the tops of excursions."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from draincurve.pipeline.judging.changepoints.cusum import excursion_tops, running_tops, upper_cusum
+from draincurve.pipeline.judging.changepoints.cusum import excursion_tops, running_tops
 
 NEVER = np.zeros(6, dtype=bool)
-SCORES = np.array([[1.0, 2.0, -4.0, 3.0, 0.5, -0.5], [-1.0, -1.0, 0.75, 0.75, -9.0, 1.0]])
-
-
-def test_sums_take_off_the_allowance_and_never_go_below_zero():
-    found = upper_cusum(SCORES, NEVER, 0.5)
-    assert found.tolist() == [[0.5, 2.0, 0.0, 2.5, 2.5, 1.5], [0.0, 0.0, 0.25, 0.5, 0.0, 0.5]]
-
-
-def test_a_restart_forgets_what_was_and_counts_the_drain_itself():
-    restart = np.array([True, False, False, False, True, False])
-    assert upper_cusum(SCORES, restart, 0.5)[0].tolist() == [0.5, 2.0, 0.0, 2.5, 0.0, 0.0]
-
-
-def test_drains_that_only_get_to_know_a_unit_leave_the_sum_at_zero():
-    scores = np.array([[-np.inf, -np.inf, 2.0, 1.0]])
-    assert upper_cusum(scores, NEVER[:4], 0.25).tolist() == [[0.0, 0.0, 1.75, 2.5]]
 
 
 def test_the_top_so_far_holds_until_the_sum_is_back_at_zero():

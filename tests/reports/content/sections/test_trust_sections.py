@@ -37,15 +37,16 @@ def turned(any_turned: bool = True, threshold: AlarmThreshold | None = THRESHOLD
             "turned": [False, any_turned, None],
             "turned_since": [None, date(2026, 3, 10) if any_turned else None, None],
             "signalled_on": [None, date(2026, 5, 10) if any_turned else None, None],
+            "channels": [None, ["colour", "debris"] if any_turned else None, None],
             "share_of_threshold": [0.1, 1.3, 0.0],
-        }
+        },
+        schema_overrides={"channels": pl.List(pl.String)},
     )
     return UnitChangepoints(
-        channel="debris",
+        channels=("colour", "debris"),
         unit_keys=("F01", HOSTILE, "F03"),
         starts=np.array([0, 5, 10, 15]),
         drained_on=np.tile(days, 3),
-        scores=np.zeros(15),
         sums=np.array([0, 0, 0.3, 0, 0, 0, 0, 1.5, 3.0, 4.4, 0, 0, 0, 0, 0]),
         threshold=threshold,
         verdicts=verdicts,
@@ -90,7 +91,6 @@ def links() -> LinkChoice:
 def trust(**changes) -> ChannelTrust:
     given = {
         "channel": "debris",
-        "turned": turned(),
         "raters": raters(),
         "links": links(),
         "bounds": CleanBounds("debris", 4, 30, 0, 10, 0, 0.095, 0.259),
@@ -99,28 +99,31 @@ def trust(**changes) -> ChannelTrust:
 
 
 def test_turned_units_are_named_with_their_dates_and_drawn():
-    section = turned_section(Figure(), [trust()], in_service={"F01", HOSTILE}, as_of=AS_OF)
+    section = turned_section(Figure(), turned(), in_service={"F01", HOSTILE}, as_of=AS_OF)
     assert [(line.name, line.since, line.signalled) for line in section.lines] == [(HOSTILE, "10 Mar", "10 May")]
     page = page_part("turned", turned=section)
     assert "<b>F&02" not in page
     assert f'href="#{anchor(HOSTILE)}"' in page
+    assert "colour and debris</td>" in page
+    assert "3 units" not in page
+    assert "2 units watched by colour and debris together" in page
     assert "turned above this" in page
     assert "one false alarm in 220 drains" in page
     assert "lists about 0.1 units" in page
 
 
 def test_a_turned_unit_out_of_service_has_no_link():
-    page = page_part("turned", turned=turned_section(Figure(), [trust()], in_service={"F01"}, as_of=AS_OF))
+    page = page_part("turned", turned=turned_section(Figure(), turned(), in_service={"F01"}, as_of=AS_OF))
     assert "not in service" in page
     assert "href" not in page.split("<table>")[1].split("</table>")[0]
 
 
 @pytest.mark.parametrize(
     ("given", "said"),
-    [(turned(False), "No unit was found to have changed"), (turned(False, None), "no unit has enough drains")],
+    [(turned(False), "No unit was found to have changed"), (turned(False, None), "No unit has enough drains")],
 )
 def test_nothing_turned_is_said_and_is_no_clearance(given, said):
-    page = page_part("turned", turned=turned_section(Figure(), [trust(turned=given)], in_service=set(), as_of=AS_OF))
+    page = page_part("turned", turned=turned_section(Figure(), given, in_service=set(), as_of=AS_OF))
     assert said in page
     assert "Not listed does not mean fit to ride" in page
     assert "<svg" not in page
@@ -130,16 +133,15 @@ def test_months_are_spread_over_years():
     days = np.arange(np.datetime64("2021-01-15"), np.datetime64("2026-01-15"), 200)
     one = turned()
     long = UnitChangepoints(
-        one.channel,
+        one.channels,
         (HOSTILE,),
         np.array([0, days.size]),
         days,
-        np.zeros(days.size),
         np.linspace(0, 5, days.size),
         one.threshold,
         one.verdicts.filter(pl.col("unit_key") == HOSTILE),
     )
-    page = page_part("turned", turned=turned_section(Figure(), [trust(turned=long)], in_service=set(), as_of=AS_OF))
+    page = page_part("turned", turned=turned_section(Figure(), long, in_service=set(), as_of=AS_OF))
     assert "Feb 2021" in page
     assert page.count("Feb 20") <= 5
 
@@ -182,10 +184,10 @@ def test_links_show_the_best_the_one_in_use_and_the_bounds():
 
 
 def test_without_a_fit_there_are_only_the_reason_and_the_bounds():
-    bare = trust(turned=None, raters=None, links="no drain with known hours has a debris rating")
+    bare = trust(raters=None, links="no drain with known hours has a debris rating")
     page = page_part("links", links=link_sections([bare]))
     assert "No drain with known hours has a debris rating." in page
     assert "None of 30 drains" in page
     assert rater_section(Figure(), [bare]).rows == ()
-    assert turned_section(Figure(), [bare], in_service=set(), as_of=AS_OF).lines == ()
+    assert turned_section(Figure(), None, in_service=set(), as_of=AS_OF).lines == ()
     assert "No channel is rated" in page_part("links", links=link_sections([]))
