@@ -4,8 +4,8 @@ A drain's ratings are predicted from the unit's earlier drains, twice: as if it 
 the last drain at which the sum was zero. Each channel's effect of the unit is integrated over its posterior given the
 channel's earlier ratings, on a grid. The ratings of one drain are joined by Plackett's distribution with the fit's
 odds ratio; of three channels and more each is joined to the one before it, given which it is taken as independent of
-the others. A changed unit is worse on every channel or on one of them, which is left open: the ratio is that of the
-mixture over these patterns, whose weights follow the drains since the change.
+the others. A changed unit is worse on every channel or on one of them, each as likely beforehand: the ratio is that
+of the mixture over these patterns, whose weights follow the drains since the change.
 """
 
 from __future__ import annotations
@@ -31,8 +31,7 @@ class WatchedModel(NamedTuple):
 
     link : the link's code; bounds : (C, K + 1); fixed : (C, n), linear predictors without the unit's effect;
     unit_sds, shifts : (C,), sd of the unit effect, and rise of the predictor after a change; odds_ratios : (C - 1,),
-    of each channel's rating and that of the one before it; patterns : (P, C), whether a change shows in a channel;
-    pattern_weights : (P,), of these before any drain, with the sum 1
+    of each channel's rating and that of the one before it; patterns : (P, C), whether a change shows in a channel
     """
 
     link: int
@@ -42,7 +41,6 @@ class WatchedModel(NamedTuple):
     shifts: Floats
     odds_ratios: Floats
     patterns: Booleans
-    pattern_weights: Floats
 
 
 @njit(cache=True, parallel=True)
@@ -77,25 +75,25 @@ def change_sums(
         for r in range(logs):
             weights[:] = prior
             level = 0.0
-            mixture[:] = model.pattern_weights
+            mixture[:] = 1.0 / mixture.size
             for i in range(starts[u], starts[u + 1]):
                 if restart[i]:
                     level = 0.0
-                    _forget(weights, mixture, model.pattern_weights)
+                    _forget(weights, mixture)
                 _predict(model, i, counted[:, i], low[:, r, i], high[:, r, i], nodes, weights, margins)
                 level = next_sum(level, min(_step(margins, model.odds_ratios, model.patterns, mixture), LARGEST_STEP))
                 if level == 0.0:
-                    _forget(weights, mixture, model.pattern_weights)
+                    _forget(weights, mixture)
                 sums[r, i] = level
                 likeliest[r, i] = mixture.argmax()
     return sums, likeliest
 
 
 @njit(cache=True, inline="always")
-def _forget(weights: Floats, mixture: Floats, pattern_weights: Floats) -> None:
+def _forget(weights: Floats, mixture: Floats) -> None:
     """A change would begin with the next drain: until now the unit is unchanged."""
     weights[1] = weights[0]
-    mixture[:] = pattern_weights
+    mixture[:] = 1.0 / mixture.size
 
 
 @njit(cache=True)

@@ -20,11 +20,8 @@ DRAINS_TO_KNOW = 4
 """First ratings of a unit on a channel, which raise no alarm, so that one that was always fast has not turned."""
 
 HOURS_AFTER = 0.6
-"""The change that is looked for: oil lasts so many times the hours. In simulations units at half the hours were found
-as soon with 0.5 to 0.7, and fewer were missed than with 0.5 (docs/results/turned_units.md)."""
-
-SHOWS_EVERYWHERE = 0.5
-"""Probability beforehand that a change shows in every channel; else it shows in one, each as likely."""
+"""The change that is looked for: oil lasts so many times the hours. Units at half the hours were found as soon with
+it as with 0.5, and fewer were missed (docs/decisions/15-one-sum-over-all-channels.md)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +133,7 @@ def monitored_drains(oil: OilFit, priors: Priors, *, rng: np.random.Generator) -
             unit_sds,
             -slopes * np.log(HOURS_AFTER),
             np.exp(log_odds_ratios),
-            *_patterns(len(fits)),
+            _patterns(len(fits)),
         ),
         link=link,
         correlations=correlations,
@@ -171,13 +168,10 @@ def _days(fits: Sequence[ChannelFit], rows: Integers) -> tuple[Dates, Booleans]:
     return drained_on, rebuilt
 
 
-def _patterns(channels: int) -> tuple[Booleans, Floats]:
-    """Where a change may show, (P, channels), and how likely each is beforehand, (P,)."""
-    everywhere = np.ones((1, channels), dtype=bool)
-    if channels == 1:
-        return everywhere, np.ones(1)
-    weights = np.repeat([SHOWS_EVERYWHERE, (1.0 - SHOWS_EVERYWHERE) / channels], [1, channels])
-    return np.concatenate((everywhere, np.eye(channels, dtype=bool))), weights
+def _patterns(channels: int) -> Booleans:
+    """Where a change may show, (P, channels): everywhere, or on one channel."""
+    everywhere, alone = np.ones((1, channels), dtype=bool), np.eye(channels, dtype=bool)
+    return everywhere if channels == 1 else np.concatenate((everywhere, alone))
 
 
 def _groups(fit: ChannelFit) -> LevelGroups:

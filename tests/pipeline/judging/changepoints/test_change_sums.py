@@ -13,7 +13,7 @@ from draincurve.pipeline.judging.changepoints.effect_grid import effect_grid, lo
 
 CUTS = np.array([-2.0, -0.4, 1.1, 2.6])
 PATTERNS = np.array([[True, True], [True, False], [False, True]])
-WEIGHTS = np.array([0.5, 0.25, 0.25])
+WEIGHTS = np.full(3, 1 / 3)
 SHIFT, ODDS_RATIO, UNIT_SDS = 1.1, 5.0, np.array([0.7, 1.2])
 DRAINS = 12
 
@@ -22,7 +22,7 @@ def model_of(drains, *, link="logit", channels=2, seed=3, sds=UNIT_SDS):
     rng = np.random.default_rng(seed)
     scale = LINKS[link].scale
     bounds = np.concatenate(([-np.inf], CUTS * scale, [np.inf]))
-    patterns, weights = (PATTERNS, WEIGHTS) if channels == 2 else (np.ones((1, 1), dtype=bool), np.ones(1))
+    patterns = PATTERNS if channels == 2 else np.ones((1, 1), dtype=bool)
     return WatchedModel(
         LINKS[link].code,
         np.array([bounds] * channels),
@@ -31,7 +31,6 @@ def model_of(drains, *, link="logit", channels=2, seed=3, sds=UNIT_SDS):
         np.full(channels, SHIFT * scale),
         np.full(channels - 1, ODDS_RATIO),
         patterns,
-        weights,
     )
 
 
@@ -146,7 +145,7 @@ def test_no_single_drain_adds_more_than_the_largest_step():
 
 def test_a_restart_forgets_the_rise_and_keeps_what_is_known_of_the_unit():
     model, low = model_of(DRAINS), ratings(DRAINS)
-    low[:, :, 4:8] = 5
+    low[:, :, 4:9] = 5
     restart = np.isin(np.arange(DRAINS), (0, 8))
     with_restart, without = sums_of(model, low, restart=restart)[0], sums_of(model, low)[0]
     assert with_restart[0, 7] == without[0, 7] > LARGEST_STEP
