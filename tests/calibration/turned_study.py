@@ -30,7 +30,7 @@ PRIORS = Settings().priors
 HALF = 0.5
 TURNED = (2, 7, 11)
 BEFORE = 8
-AFTER = (3, 5, 7, 10)
+AFTER = (4, 7, 10)
 
 
 class Truth(NamedTuple):
@@ -57,7 +57,7 @@ def main() -> None:
     """Run the study, print it, and write docs/results/turned_units.md."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seed", type=int, default=20260101)
-    parser.add_argument("--fleets", type=int, default=40)
+    parser.add_argument("--fleets", type=int, default=24)
     parser.add_argument("--out", type=Path, default=RESULTS)
     options = parser.parse_args()
     begin, seed, fleets = time.perf_counter(), options.seed, options.fleets
