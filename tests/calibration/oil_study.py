@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import time
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import NamedTuple
@@ -41,7 +42,10 @@ FAST_RATIO = 0.5
 
 
 class Cell(NamedTuple):
-    """One kind of fleet. fast : units that run at half the hours on both channels."""
+    """One kind of fleet.
+
+    fast : units that run at half the hours on both channels; spread, drained_at : as `drains_of` takes them
+    """
 
     units: int
     drains: int
@@ -49,6 +53,8 @@ class Cell(NamedTuple):
     odds_ratio: float
     fleets: int
     fast: int = 0
+    spread: float = 1.0
+    drained_at: Callable[[Floats, Floats], Floats] | None = None
 
 
 CELLS = (
@@ -80,7 +86,7 @@ def main() -> None:
     begin = time.perf_counter()
     with one_thread():
         rows = [
-            _row(cell, np.array([_scored(cell, [options.seed, number, fleet]) for fleet in range(cell.fleets)]))
+            _row(cell, np.array([scored(cell, [options.seed, number, fleet]) for fleet in range(cell.fleets)]))
             for number, cell in enumerate(track(CELLS, description="fleets"))
         ]
     took = time.perf_counter() - begin
@@ -90,12 +96,19 @@ def main() -> None:
     options.out.write_text(text, encoding="utf-8")
 
 
-def _scored(cell: Cell, seed: list[int]) -> Score:
+def scored(cell: Cell, seed: list[int]) -> Score:
     """Simulate a fleet, fit and join its channels, and decide."""
     fast = -SLOPE * np.log(FAST_RATIO) / UNIT_SD
     numbers = np.random.SeedSequence(seed).generate_state(1)
     drains = drains_of(
-        cell.units, cell.drains, cell.correlation, cell.odds_ratio, seed=int(numbers[0]), fixed=[fast] * cell.fast
+        cell.units,
+        cell.drains,
+        cell.correlation,
+        cell.odds_ratio,
+        seed=int(numbers[0]),
+        fixed=[fast] * cell.fast,
+        spread=cell.spread,
+        drained_at=cell.drained_at,
     )
     rng = np.random.default_rng(seed)
     oil = OilFit(*join_channels(fits_of(drains), SETTINGS.priors, rng=rng))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from typing import NamedTuple
 
@@ -35,14 +35,18 @@ def drains_of(
     seed: int,
     fixed: Sequence[float] = (),
     rise: np.ndarray | float = 0.0,
+    spread: float = 1.0,
+    drained_at: Callable[[np.ndarray, np.ndarray], np.ndarray] | None = None,
 ) -> Drains:
     """Drains rated on both channels, either at 10 % past fit at 14 h in the typical unit.
 
-    fixed : effects of the first units, the same on both channels; rise : (2, n), added to the linear predictors
+    fixed : effects of the first units, the same on both channels; rise : (2, n), added to the linear predictors;
+    spread : of the other units' effects, in UNIT_SD; drained_at : log hours of each drain (n,) from those at which
+    the oil reaches its limit and those planned
     """
     rng = np.random.default_rng(seed)
     first, second = rng.standard_normal((2, units))
-    effects = np.array([first, correlation * first + np.sqrt(1 - correlation**2) * second])
+    effects = spread * np.array([first, correlation * first + np.sqrt(1 - correlation**2) * second])
     effects[:, : len(fixed)] = fixed
     unit = np.repeat(np.arange(units), drains)
     log_hours = np.log(12.0) + 0.4 * rng.standard_normal(unit.size)
@@ -55,6 +59,9 @@ def drains_of(
     v = (c - (1 - 2 * t) * d) / (2 * b)
     thresholds = THRESHOLD + 1.5 * (np.arange(2, 6) - 4)
     rises = np.broadcast_to(rise, (2, unit.size))
+    if drained_at is not None:
+        seen = UNIT_SD * effects[:, unit] + rises + np.log([u, v]) - np.log1p([-u, -v])
+        log_hours = drained_at(((THRESHOLD - seen) / SLOPE).min(axis=0), log_hours)
     ratings = []
     for side, uniform in enumerate((u, v)):
         eta = SLOPE * log_hours + UNIT_SD * effects[side, unit] + rises[side]
