@@ -86,8 +86,9 @@ Command: `python -m tests.calibration.early_drains_study`.
 Fleets of 20 units as in the study of the oil's risk (correlation 1, odds ratio 1), two of them at half the hours.
 "Early at a check": a drain is brought forward to {CHECKED_AT:g} of its planned hours if the oil is past its limit by
 then. "Soon after the limit": every fill is drained 15 % of the way from the limit to its planned hours. The log does
-not say which drains these are. "Wrong" are called units whose true hours ratio is over the shop's 0.8, "found" are
-fast units that are called, "risk" is the true chance that the oil is past fit at the recommended hours (nominal 10 %).
+not say which drains these are. "Wrong" are called units whose true hours ratio is over the shop's 0.8, in brackets a
+standard error over fleets; "found" are fast units that are called; "risk" is the true chance that the oil is past fit
+at the recommended hours (nominal 10 %).
 
 | drains each | sd between units | drains come | wrong, % | wrong | found, % | risk, % |
 | --- | --- | --- | --- | --- | --- | --- |
