@@ -188,9 +188,9 @@ Share listed after so many drains since the change, in per cent; 8 drains came b
 
 ## Before and after
 
-A sum for each channel, as it was until 2026-11-29, against one sum over both; the same false alarms (6 % of units listed
-by chance at any time), parameters known, slope 2.4, 8 drains before. Share found by so many drains after the change,
-in per cent (standard error 1.4), and the median drain. Why the sum is as it is:
+A sum for each channel, as it was until 2026-11-29, against one sum over both; the same false alarms (6 % of units
+listed by chance at any time), parameters known, slope 2.4, 8 drains before. Share found by so many drains after the
+change, in per cent (standard error 1.4), and the median drain. Why the sum is as it is:
 [docs/decisions/15](../decisions/15-one-sum-over-all-channels.md).
 
 | odds ratio | shows on | before: by 7, 12 | median | after: by 7, 12 | median |
@@ -202,8 +202,8 @@ in per cent (standard error 1.4), and the median drain. Why the sum is as it is:
 | 2 | one | 45, 68 | 8 | 39, 61 | 10 |
 | 8 | one | 44, 67 | 8 | 51, 75 | 7 |
 
-Five levels of rating say little each, so a turned unit is seen after several drains, not at once; its interval shortens
-with every dirty drain all the same.
+Five levels of rating say little each, so a turned unit is seen after several drains, not at once; its interval
+shortens with every dirty drain all the same.
 """
 
 
