@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import reduce
 from typing import NamedTuple
 
@@ -60,6 +61,9 @@ class PairedDrains(NamedTuple):
 
 def paired_drains(*fits: ChannelFit) -> PairedDrains:
     """The drains that any channel is fitted to; rows : one row for each channel."""
+    if _rated_alike(fits):
+        starts, rows = fits[0].fit.objective.likelihood.ratings.starts, np.arange(fits[0].fit.order.size)
+        return PairedDrains(fits[0].unit_keys, starts, np.tile(rows, (len(fits), 1)))
     names, keys = [f"row_{number}" for number in range(len(fits))], [*_SAME_DRAIN, "nth"]
     sides = [_drains_of(fit, name) for fit, name in zip(fits, names, strict=True)]
     joined = reduce(lambda one, two: one.join(two, on=keys, how="full", coalesce=True, nulls_equal=True), sides)
@@ -68,6 +72,15 @@ def paired_drains(*fits: ChannelFit) -> PairedDrains:
     starts = np.concatenate(([0], np.cumsum(runs.struct.field("len").to_numpy()))).astype(np.int64)
     rows = joined.select(pl.col(names).fill_null(-1).cast(pl.Int64)).to_numpy().T
     return PairedDrains(tuple(runs.struct.field("value")), starts, np.ascontiguousarray(rows))
+
+
+def _rated_alike(fits: Sequence[ChannelFit]) -> bool:
+    """Whether every channel is rated at the same drains, in order of time, so that nothing need be joined."""
+    first, *others = (fit.drains.rows.select(_SAME_DRAIN)[fit.fit.order] for fit in fits)
+    days, hours = (np.diff(first[name].to_physical().to_numpy()) for name in _SAME_DRAIN[1:])
+    ordered = (days > 0) | ((days == 0) & (hours >= 0))
+    ordered[fits[0].fit.objective.likelihood.ratings.starts[1:-1] - 1] = True
+    return bool(ordered.all()) and all(first.equals(other) for other in others)
 
 
 def ratings_of(fit: ChannelFit, rows: Integers, natural: Floats) -> ChannelRatings:

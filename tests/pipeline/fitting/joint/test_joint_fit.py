@@ -99,6 +99,17 @@ def test_drains_are_matched_and_what_one_channel_lacks_is_missing() -> None:
     assert np.diff(pairs.starts).tolist() == [4] * 5
 
 
+def test_drains_that_are_rated_alike_need_no_join_and_are_paired_the_same() -> None:
+    drains = drains_of(6, 5, 0.5, 2.0, seed=3)
+    alike = list(fits_of(drains).values())
+    alone = fits_of(drains, debris=np.arange(29))["debris"]
+    quick, joined = paired_drains(*alike), paired_drains(alike[0], alone)
+    assert quick.unit_keys == joined.unit_keys
+    np.testing.assert_array_equal(quick.starts, joined.starts)
+    np.testing.assert_array_equal(quick.rows, np.tile(joined.rows[0], (2, 1)))
+    assert joined.rows[1, -1] == -1
+
+
 def test_effects_of_correlated_channels_move_together() -> None:
     drains = drains_of(30, 12, 1.0, 1.0, seed=9)
     fits = fits_of(drains)
