@@ -63,7 +63,7 @@ def paired_drains(*fits: ChannelFit) -> PairedDrains:
     """The drains that any channel is fitted to; rows : one row for each channel."""
     if _rated_alike(fits):
         starts, rows = fits[0].fit.objective.likelihood.ratings.starts, np.arange(fits[0].fit.order.size)
-        return PairedDrains(fits[0].unit_keys, starts, np.tile(rows, (len(fits), 1)))
+        return PairedDrains(fits[0].unit_keys, starts.copy(), np.tile(rows, (len(fits), 1)))
     names, keys = [f"row_{number}" for number in range(len(fits))], [*_SAME_DRAIN, "nth"]
     sides = [_drains_of(fit, name) for fit, name in zip(fits, names, strict=True)]
     joined = reduce(lambda one, two: one.join(two, on=keys, how="full", coalesce=True, nulls_equal=True), sides)

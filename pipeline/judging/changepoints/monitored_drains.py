@@ -92,12 +92,12 @@ class MonitoredDrains:
         return replace(
             self,
             unit_keys=tuple(self.unit_keys[unit] for unit in units),
-            low=self.low[:, at],
-            high=self.high[:, at],
-            model=self.model._replace(fixed=self.model.fixed[:, at]),
+            low=np.take(self.low, at, axis=1),
+            high=np.take(self.high, at, axis=1),
+            model=self.model._replace(fixed=np.take(self.model.fixed, at, axis=1)),
             starts=starts,
             restart=self.restart[at],
-            counted=self.counted[:, at],
+            counted=np.take(self.counted, at, axis=1),
             drained_on=self.drained_on[at],
             rebuilt=self.rebuilt[at],
         )
