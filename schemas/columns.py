@@ -82,6 +82,7 @@ SPRING_NOW = replace(SPRING_TYPE, required=False, meaning="the spring in the uni
 RIDER = Column("rider", "who rode on this fill", required=True, why="riders wear oil at different rates")
 SITE = Column("site", "workshop or base that the unit belongs to")
 MACHINE = Column("machine", "motorcycle the unit was in")
+UNIT_KIND = Column("unit_kind", "kind of unit, such as the make and size of a fork: what limits of parts go by")
 NOTE = Column("note", "anything else worth saying")
 YES_NO = "yes or no"
 
@@ -171,6 +172,7 @@ UNITS = (
     UNIT_ID,
     replace(MACHINE, meaning="motorcycle the unit is in now"),
     Column("position", "front, rear, left, right"),
+    UNIT_KIND,
     SITE,
     replace(FILLED, name="fill_ml", meaning="oil the maker specifies"),
     SPRING_NOW,
@@ -270,6 +272,46 @@ MEASUREMENTS = (
     replace(SITE, meaning="base of the unit, needed only where two units share a name"),
 )
 
+PARTS = (
+    replace(UNIT_ID, required=False, meaning="the unit that the part is in; empty for all units of a kind", why=""),
+    replace(UNIT_KIND, meaning="kind of unit that the row is for, as the register has it"),
+    Column("part", "the part, such as seals or bushes", required=True, why="the limit is of a part"),
+    Column("fitted_on", "day on which the part was fitted; empty where that is not known", "date"),
+    Column(
+        "fitted_at_h",
+        "hours already on the part when it was fitted; blank is a new part",
+        "run hours",
+        "h",
+        low=0,
+        high=20_000,
+        why="hours cannot be negative; past 20,000 h it is a slip of the unit",
+    ),
+    Column(
+        "max_hours",
+        "longest hours the maker allows the part to run",
+        "run hours",
+        "h",
+        low=0,
+        low_allowed=False,
+        high=20_000,
+        why="the program never goes past it; past 20,000 h it is a slip of the unit",
+    ),
+    Column(
+        "max_days",
+        "longest time the maker allows the part to stay in the unit",
+        "oil age",
+        "days",
+        low=0,
+        low_allowed=False,
+        high=36_600,
+        why="the program never goes past it; past a century it is a slip of the unit",
+    ),
+    Column("quantity", "measured quantity that shows the part's wear, such as bush clearance"),
+    Column("wear_limit", "limit of that quantity, such as 0.35 mm or over 3"),
+    replace(SITE, meaning="base of the unit, needed only where two units share a name"),
+    NOTE,
+)
+
 TABLES: dict[str, tuple[Column, ...]] = {
     "drains": DRAINS,
     "units": UNITS,
@@ -277,6 +319,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "bookings": BOOKINGS,
     "oils": OILS,
     "measurements": MEASUREMENTS,
+    "parts": PARTS,
 }
 """The tables that come in, drains first."""
 

@@ -25,12 +25,13 @@ class SourceSettings:
     bookings: str | None = text(None, "booked events with planned hours", example="bookings.csv")
     oils: str | None = text(None, "oil grades and their viscosities", example="oils.csv")
     measurements: str | None = text(None, "measured values", example="measurements.csv")
+    parts: str | None = text(None, "parts: when fitted, and the maker's longest life", example="parts.csv")
     hidden: bool = switch(False, "read the hidden sheets and rows of a workbook too")
 
     @property
     def sides(self) -> dict[str, str]:
         """The side tables that are given, by name."""
-        names = ("units", "usage", "bookings", "oils", "measurements")
+        names = ("units", "usage", "bookings", "oils", "measurements", "parts")
         given = {name: getattr(self, name) for name in names}
         return {name: address for name, address in given.items() if address is not None}
 

@@ -60,6 +60,13 @@ class Caps:
 
 
 @dataclass(frozen=True, slots=True)
+class VisitRule:
+    """When oil and parts are seen to at one visit."""
+
+    near_days: int = setting(14, 0, 366, "dates of one unit at most so many days apart are one visit, at the first")
+
+
+@dataclass(frozen=True, slots=True)
 class LaboratoryRule:
     """Which drain a laboratory's sample belongs to."""
 
@@ -139,6 +146,7 @@ class Settings:
     costs: Costs = field(default_factory=Costs)
     caps: Caps = field(default_factory=Caps)
     standing: StandingRule = field(default_factory=StandingRule)
+    visits: VisitRule = field(default_factory=VisitRule)
     laboratory: LaboratoryRule = field(default_factory=LaboratoryRule)
     priors: Priors = field(default_factory=Priors)
     rating_words: Mapping[str, Mapping[str, str]] = one_each(

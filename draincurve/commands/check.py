@@ -14,6 +14,7 @@ from draincurve.commands.command_line import (
     LogAddress,
     MeasurementsAddress,
     OilsAddress,
+    PartsAddress,
     Quiet,
     SettingsFile,
     UnitsAddress,
@@ -57,6 +58,7 @@ def check(
     bookings: BookingsAddress = None,
     oils: OilsAddress = None,
     measurements: MeasurementsAddress = None,
+    parts: PartsAddress = None,
     settings: SettingsFile = None,
     as_of: AsOf = None,
     hidden: Hidden = False,
@@ -68,7 +70,14 @@ def check(
     with errors_on_one_line():
         from draincurve.pipeline.reading import read
 
-        sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
+        sides = {
+            "units": units,
+            "usage": usage,
+            "bookings": bookings,
+            "oils": oils,
+            "measurements": measurements,
+            "parts": parts,
+        }
         inputs = run_inputs(log, sides, settings=settings, as_of=as_of, hidden=hidden)
         policy = inputs.policy()
         checked = read(inputs, policy) if mend is None else _mended(inputs, policy, mend, force=force)

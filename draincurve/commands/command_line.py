@@ -36,6 +36,7 @@ UsageAddress = Annotated[str | None, typer.Option("--usage", help="Hours ridden 
 BookingsAddress = Annotated[str | None, typer.Option("--bookings", help="Booked events with planned hours.")]
 OilsAddress = Annotated[str | None, typer.Option("--oils", help="Oil grades and their viscosities.")]
 MeasurementsAddress = Annotated[str | None, typer.Option("--measurements", help="Measured values.")]
+PartsAddress = Annotated[str | None, typer.Option("--parts", help="Parts: when fitted, the maker's longest life.")]
 SettingsFile = Annotated[Path | None, typer.Option("--settings", help="The shop's policy, a TOML file.")]
 AsOf = Annotated[str | None, typer.Option("--as-of", metavar="YYYY-MM-DD", help="Day the answers are for; today.")]
 Hidden = Annotated[bool, typer.Option("--hidden", help="Read the hidden sheets and rows of a workbook too.")]

@@ -14,6 +14,7 @@ from draincurve.commands.command_line import (
     LogAddress,
     MeasurementsAddress,
     OilsAddress,
+    PartsAddress,
     Quiet,
     SettingsFile,
     UnitsAddress,
@@ -40,6 +41,7 @@ def plan(
     bookings: BookingsAddress = None,
     oils: OilsAddress = None,
     measurements: MeasurementsAddress = None,
+    parts: PartsAddress = None,
     settings: SettingsFile = None,
     as_of: AsOf = None,
     hidden: Hidden = False,
@@ -63,7 +65,14 @@ def plan(
     verbose: Verbose = False,
 ) -> None:
     """The main job: from a service log to each unit's next-service point, with a report."""
-    sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
+    sides = {
+        "units": units,
+        "usage": usage,
+        "bookings": bookings,
+        "oils": oils,
+        "measurements": measurements,
+        "parts": parts,
+    }
     release_at_once_if_large(log)
     with errors_on_one_line():
         inputs = run_inputs(log, sides, settings=settings, as_of=as_of, engine=engine, hidden=hidden)

@@ -95,6 +95,7 @@ def narrowed(result: Report, site: Site, *, keys: frozenset[str]) -> Report:
             unit_reasons=_of_units(decided.unit_reasons, names, keys=keys),
             inspect_now=_of_units(decided.inspect_now, names, keys=keys),
             wear=None if decided.wear is None else _wear(decided.wear, keys),
+            parts=None if decided.parts is None else _of_units(decided.parts, names, keys=keys),
             unit_curves=tuple(one for one in decided.unit_curves if here(one)),
             next_samples=tuple(one for one in decided.next_samples if here(one)),
         ),

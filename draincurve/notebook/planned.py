@@ -174,6 +174,7 @@ def plan(
     bookings: GivenTable = None,
     oils: GivenTable = None,
     measurements: GivenTable = None,
+    parts: GivenTable = None,
     frames: str = "pandas",
 ) -> Plan:
     """The main job: from a service log to the hours that each unit may run, and the day its oil is due.
@@ -181,7 +182,7 @@ def plan(
     log : what `read` gave, or a path, an address, or a pandas, polars or Arrow frame with one row for each drain
     as_of : day the answers are for, a date or ISO text; today by default, for a log that is read already its own day
     settings : a dict of the settings that differ from the defaults, Settings, or the path of a TOML file
-    units, usage, bookings, oils, measurements : further tables, given as the log is
+    units, usage, bookings, oils, measurements, parts : further tables, given as the log is
     frames : pandas or polars, the kind of the frames in the result
 
     Raises SourceError for tables that cannot be used as a whole and SettingsError for wrong settings; a bad row stops
@@ -197,6 +198,13 @@ def plan(
     2     F03         4.0  debris
     3     S01         1.0  debris
     """
-    sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
+    sides = {
+        "units": units,
+        "usage": usage,
+        "bookings": bookings,
+        "oils": oils,
+        "measurements": measurements,
+        "parts": parts,
+    }
     checked = log_of(log, as_of, settings=settings, sides=sides, frames=frames)
     return Plan(checked, run.plan(checked.inputs, log=checked.log), frames)

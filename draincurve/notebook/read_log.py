@@ -103,6 +103,7 @@ def read(
     bookings: GivenTable = None,
     oils: GivenTable = None,
     measurements: GivenTable = None,
+    parts: GivenTable = None,
     hidden: bool = False,
     frames: str = "pandas",
 ) -> ReadLog:
@@ -112,7 +113,7 @@ def read(
     postgresql://user@host/database#drains, or a pandas, polars or Arrow frame with one row for each drain
     as_of : day the answers are for, a date or ISO text; today by default
     settings : a dict of the settings that differ from the defaults, Settings, or the path of a TOML file
-    units, usage, bookings, oils, measurements : further tables, given as the log is
+    units, usage, bookings, oils, measurements, parts : further tables, given as the log is
     hidden : whether the hidden sheets and rows of a workbook are read too
     frames : pandas or polars, the kind of the frames in the result
 
@@ -127,7 +128,14 @@ def read(
     0  drains    36        36          0
     1   units     7         7          0
     """
-    sides = {"units": units, "usage": usage, "bookings": bookings, "oils": oils, "measurements": measurements}
+    sides = {
+        "units": units,
+        "usage": usage,
+        "bookings": bookings,
+        "oils": oils,
+        "measurements": measurements,
+        "parts": parts,
+    }
     return log_of(log, as_of, settings=settings, sides=sides, hidden=hidden, frames=frames)
 
 

@@ -13,13 +13,27 @@ from draincurve.pipeline.deciding.fleet_intervals import fleet_interval_table
 from draincurve.pipeline.deciding.forecast import ForecastResult, forecast
 from draincurve.pipeline.deciding.forecast_fleet import ForecastTables
 from draincurve.pipeline.deciding.next_samples import NextSample, next_samples
-from draincurve.pipeline.deciding.next_service import next_service_table, unit_clocks, with_more_rides
+from draincurve.pipeline.deciding.next_service import (
+    UnitClocks,
+    next_service_table,
+    unit_clocks,
+    with_more_rides,
+)
 from draincurve.pipeline.deciding.oil_curves import oil_curves
+from draincurve.pipeline.deciding.part_dates import PartTables, part_dates
 from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, unit_curves
 from draincurve.pipeline.deciding.unit_scoring import curves_of_rows, score_units, shorter_units
+from draincurve.pipeline.deciding.visits import OIL_VISIT
 from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from draincurve.pipeline.deciding.wear_result import WearResult
-from draincurve.pipeline.describing import Described, as_texts, renamed
+from draincurve.pipeline.describing import (
+    Described,
+    as_texts,
+    drains_until,
+    kinds_without_units,
+    lives_of_parts,
+    renamed,
+)
 from draincurve.pipeline.fitting import HERE, Engine, Fitted
 from draincurve.pipeline.judging import Judged
 from draincurve.pipeline.judging.changepoints import turned_column
@@ -36,7 +50,8 @@ class Decided:
     unit_reasons : columns unit_id, site, machine, position, why (one plain sentence on what set interval and date),
     cost_interval_h [h], cost_why (why no interval is cheapest, or empty); inspect_now : columns unit_id, site,
     drained_on, signs (text, e.g. "milky, leak"); wear : None where nothing was measured; shortened : number of units
-    whose interval is shorter by another reading of what is asked about
+    whose interval is shorter by another reading of what is asked about; parts : as schemas.parts_table has it, None
+    without a table of parts
     """
 
     next_service: pl.DataFrame
@@ -47,6 +62,8 @@ class Decided:
     next_samples: tuple[NextSample, ...]
     wear: WearResult | None
     shortened: int = 0
+    parts: pl.DataFrame | None = None
+    part_warnings: tuple[str, ...] = ()
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -55,7 +72,7 @@ class Decided:
             f"{self.shortened} interval{' is' if self.shortened == 1 else 's are'} shorter because of what is asked "
             "about: until the answer, the dirtier reading counts.",
         )
-        return (*(asked if self.shortened else ()), *wear_warnings(self.wear))
+        return (*(asked if self.shortened else ()), *wear_warnings(self.wear), *self.part_warnings)
 
 
 def decide(
@@ -114,6 +131,7 @@ def decide(
         samples = (
             next_samples(fitted.fits, some, state[wanted], next_service, settings, state) if state.height else ()
         )
+        parts, said = _parts(described, log, next_service, clocks, wear, settings, as_of)
     return Decided(
         next_service=next_service,
         unit_reasons=reasons,
@@ -122,6 +140,8 @@ def decide(
         unit_curves=drawn,
         next_samples=samples,
         wear=wear,
+        parts=parts,
+        part_warnings=said,
         shortened=int(
             (decided.intervals.unrounded_h < scored.decided.intervals.unrounded_h).sum() if fitted.others else 0
         ),
@@ -137,7 +157,7 @@ def look_ahead(
         state = with_wear(described.state, decided.wear)
         tables = ForecastTables(described.drains, described.units, described.usage, described.bookings)
         rng = stream(settings.seed, "forecast")
-        return forecast(state, decided.next_service, tables, settings, as_of, rng)
+        return forecast(state, decided.next_service, tables, settings, as_of, rng, parts=decided.parts)
 
 
 def _wear(described: Described, log: Log, settings: Settings, as_of: date, watch: Stopwatch) -> WearResult | None:
@@ -146,6 +166,32 @@ def _wear(described: Described, log: Log, settings: Settings, as_of: date, watch
     with watch.stage("measured channels"):
         inputs = WearInputs.among(log.accepted | {"drains": as_texts(described.drains)})
         return decide_wear(inputs, described.state, settings, as_of)
+
+
+def _parts(
+    described: Described,
+    log: Log,
+    next_service: pl.DataFrame,
+    clocks: UnitClocks,
+    wear: WearResult | None,
+    settings: Settings,
+    as_of: date,
+) -> tuple[pl.DataFrame | None, tuple[str, ...]]:
+    """The table of parts, and what to read before trusting it; None without a table of parts that came in."""
+    if "parts" not in log.accepted:
+        return None, ()
+    units, drains = log.accepted.get("units"), drains_until(as_texts(described.drains), as_of)
+    lives = lives_of_parts(log.accepted["parts"], described.state, units)
+    tables = PartTables(lives, described.state, clocks, drains, described.usage, described.bookings, wear)
+    unmatched = kinds_without_units(log.accepted["parts"], units)
+    said = [f"The table of parts has rows for the kind {kind}, which no unit of the register is of: they limit "
+            "nothing." for kind in unmatched]  # fmt: skip
+    found = part_dates(tables, next_service, settings, as_of)
+    alone = found.filter((pl.col("due_on") <= as_of) & ~pl.col("visit_with").fill_null("").str.contains(OIL_VISIT))
+    if alone.height:
+        named = ", ".join(alone["unit_id"].unique(maintain_order=True).head(5))
+        said.append(f"{alone.height} parts are due now in units whose oil is not, as in {named}: see parts.csv.")
+    return found, tuple(said)
 
 
 def _longest_hours(drains: pl.DataFrame) -> float:

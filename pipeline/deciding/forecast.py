@@ -15,6 +15,7 @@ import polars as pl
 from scipy.special import ndtri
 
 from draincurve.pipeline.deciding.forecast_fleet import ForecastFleet, ForecastTables, forecast_fleet
+from draincurve.pipeline.deciding.part_forecast import rebuilt_units
 from draincurve.pipeline.deciding.simulated_riding import ridden_weeks
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.forecast_table import COLUMNS, OIL, REBUILDS, SERVICES, checked_forecast, empty_forecast
@@ -54,10 +55,13 @@ def forecast(
     as_of: date,
     rng: np.random.Generator,
     weeks: int = WEEKS,
+    *,
+    parts: pl.DataFrame | None = None,
 ) -> ForecastResult:
     """Counts and litres for each of the next weeks, and for all of them, with their 80 % range.
 
     state : as `fleet_state` gives it; next_service : the table of that name; rng : seeded. Weeks begin on `as_of`.
+    parts : the table of parts, from whose lives and wear rebuilds are forecast, None for the log's rate of rebuilds.
     """
     if not state.height or weeks < 1:
         return ForecastResult(empty_forecast(), as_of, weeks, state.height, ())
@@ -68,14 +72,16 @@ def forecast(
     kinds = tables.drains.filter(oil_changes)["service_kind"]
     rebuilt = int((kinds == "rebuild").sum())
     found: dict[tuple[str, str | None], Floats] = {(SERVICES, None): services}
-    if rebuilt:
+    if parts is not None:
+        found[REBUILDS, None] = rebuilt_units(fleet, state, parts, as_of, draws, weeks)
+    elif rebuilt:
         share = rng.beta(rebuilt + 0.5, kinds.len() - rebuilt + 0.5, draws)
         found[REBUILDS, None] = rng.binomial(services.astype(np.int64), share[:, None]).astype(float)
     for index, grade in enumerate(fleet.grades):
         if litres[:, :, index].any():
             found[OIL, grade] = litres[:, :, index]
     table = checked_forecast(_table(found, as_of, weeks))
-    return ForecastResult(table, as_of, weeks, state.height, _sentences(fleet, tables, rebuilt, kinds.len()))
+    return ForecastResult(table, as_of, weeks, state.height, _sentences(fleet, tables, parts, (rebuilt, kinds.len())))
 
 
 def simulated_services(fleet: ForecastFleet, draws: int, weeks: int) -> tuple[Floats, Floats]:
@@ -131,12 +137,20 @@ def _range(total: Floats) -> tuple[float, float]:
     return float(low), float(high)
 
 
-def _sentences(fleet: ForecastFleet, tables: ForecastTables, rebuilt: int, changes: int) -> tuple[str, ...]:
-    """Sentences on the sources of the forecast, and on what is counted but not known."""
+def _sentences(
+    fleet: ForecastFleet, tables: ForecastTables, parts: pl.DataFrame | None, logged: tuple[int, int]
+) -> tuple[str, ...]:
+    """Sentences on the sources of the forecast, and on what is counted but not known.
+
+    logged : rebuilds and services in the log
+    """
+    rebuilt, changes = logged
     given = (("the usage log", tables.usage), ("bookings", tables.bookings))
     sources = [name for name, table in given if table is not None]
     said = [f"Riding comes from {' and '.join(sources) or 'the drains'}; ranges hold four times in five."]
-    if rebuilt:
+    if parts is not None:
+        said.append("Rebuilds are units in which a part falls due, by the maker's longest life or by its wear.")
+    elif rebuilt:
         said.append(
             f"No table says how long a component may run, so rebuilds are taken at the log's rate: {rebuilt} of "
             f"{changes} services."

@@ -20,11 +20,14 @@ from draincurve.pipeline.deciding.wear_result import UnitWear, WearChannel, Wear
 from draincurve.pipeline.deciding.wear_sentences import lower_first
 from draincurve.pipeline.describing import (
     LimitKey,
+    UnitLimits,
     WearLimit,
     WearSeries,
     parsed_limits,
+    unit_limits,
     unknown_quantities,
     wear_series,
+    with_fleet_limits,
 )
 from draincurve.pipeline.judging import FittedWear, fit_wear
 from draincurve.pipeline.random_streams import stream
@@ -46,11 +49,14 @@ class WearInputs:
     drains: pl.DataFrame
     oils: pl.DataFrame | None
     usage: pl.DataFrame | None
+    parts: pl.DataFrame | None = None
+    units: pl.DataFrame | None = None
 
     @classmethod
     def among(cls, accepted: Mapping[str, pl.DataFrame]) -> WearInputs:
         """Those among the accepted tables of a log that has measurements."""
-        return cls(accepted["measurements"], accepted["drains"], accepted.get("oils"), accepted.get("usage"))
+        sides = [accepted.get(name) for name in ("oils", "usage", "parts", "units")]
+        return cls(accepted["measurements"], accepted["drains"], *sides)
 
 
 def decide_wear(inputs: WearInputs, state: pl.DataFrame, settings: Settings, as_of: date) -> WearResult:
@@ -60,27 +66,59 @@ def decide_wear(inputs: WearInputs, state: pl.DataFrame, settings: Settings, as_
     """
     limits = parsed_limits(settings)
     known = inputs.drains.filter(pl.col("drained_on") <= as_of)
-    series = wear_series(
-        inputs.measurements, known, oils=inputs.oils, limits=limits, as_of=as_of, rule=settings.laboratory
-    )
     resets = reset_days(inputs.measurements, known, with_new_parts=False)
-    channels = tuple(
-        wear_channel(
-            one,
-            _fits(one, settings),
-            state,
-            part_hours_at_fill(state, one.readings, resets, known, inputs.usage),
-            settings,
-        )
-        for one in series
-    )
+    own = {} if inputs.parts is None else unit_limits(inputs.parts, state, inputs.units)
+    fits: dict[tuple[str, str], tuple[FittedWear | str, ...]] = {}
+    series: list[WearSeries] = []
+    channels: list[WearChannel] = []
+    for held, rows in _by_limits(state, own):
+        both = with_fleet_limits(held, limits)
+        for one in wear_series(
+            inputs.measurements, known, oils=inputs.oils, limits=both, as_of=as_of, rule=settings.laboratory
+        ):
+            is_own = any(one.limit == both[key] for key in held)
+            if held and not is_own:
+                continue
+            name = one.quantity.name, one.unit
+            fits[name] = fits.get(name) or _fits(one, settings)
+            units = rows if held else _without_own(rows, own, name=one.quantity.name)
+            clocks = part_hours_at_fill(units, one.readings, resets, known, inputs.usage)
+            found = wear_channel(one, fits[name], units, clocks, settings)
+            series.append(one)
+            channels.append(replace(found, title=f"{found.title}, {held_words(held)}") if held else found)
     return WearResult(
-        channels=channels,
+        channels=tuple(channels),
         unknown=unknown_quantities(inputs.measurements),
         unused_limits=_unused(limits, series),
         caps=_caps(channels, state),
         signs=_signs(series, channels, resets),
     )
+
+
+def _by_limits(state: pl.DataFrame, own: UnitLimits) -> list[tuple[dict[LimitKey, WearLimit], pl.DataFrame]]:
+    """All units with the fleet's limits, then the units of each set of limits of their own."""
+    groups: list[tuple[dict[LimitKey, WearLimit], list[str]]] = []
+    for key in state["unit_key"]:
+        held = own.get(key)
+        if held is None:
+            continue
+        same = next((keys for limits, keys in groups if limits == held), None)
+        if same is None:
+            groups.append((held, [key]))
+        else:
+            same.append(key)
+    return [({}, state), *((held, state.filter(pl.col("unit_key").is_in(keys))) for held, keys in groups)]
+
+
+def _without_own(state: pl.DataFrame, own: UnitLimits, *, name: str) -> pl.DataFrame:
+    """Units without a limit of their own of this quantity."""
+    others = [key for key, limits in own.items() if any(one.quantity == name for one in limits)]
+    return state.filter(~pl.col("unit_key").is_in(others))
+
+
+def held_words(limits: Mapping[LimitKey, WearLimit]) -> str:
+    """Limits of their own in words, for a title."""
+    return " and ".join(dict.fromkeys(limit.source for limit in limits.values()))
 
 
 def _fits(series: WearSeries, settings: Settings) -> tuple[FittedWear | str, ...]:
@@ -101,17 +139,18 @@ def _unused(limits: Mapping[LimitKey, WearLimit], series: Sequence[WearSeries]) 
 
 def _caps(channels: Sequence[WearChannel], state: pl.DataFrame) -> pl.DataFrame:
     """The shortest hours that any channel leaves each unit, in the order of `state`."""
-    shortest: list[UnitWear | None] = [None] * state.height
+    shortest: dict[str, UnitWear] = {}
     for channel in channels:
-        for index, unit in enumerate(channel.units):
-            best = shortest[index]
+        for unit in channel.units:
+            best = shortest.get(unit.unit_key)
             if unit.allowed_h is not None and (
                 best is None or best.allowed_h is None or unit.allowed_h < best.allowed_h
             ):
-                shortest[index] = unit
+                shortest[unit.unit_key] = unit
+    found = [shortest.get(key) for key in state["unit_key"]]
     rows = [
         (key, None if unit is None else unit.allowed_h, None if unit is None else unit.why)
-        for key, unit in zip(state["unit_key"], shortest, strict=True)
+        for key, unit in zip(state["unit_key"], found, strict=True)
     ]
     return pl.DataFrame(rows, schema=CAPS, orient="row")
 

@@ -26,6 +26,11 @@ from .oil_viscosity import OilTerm as OilTerm
 from .oil_viscosity import why_names_stay as why_names_stay
 from .oil_viscosity import with_viscosity as with_viscosity
 from .oil_volumes import fill_volumes as fill_volumes
+from .part_lives import UnitLimits as UnitLimits
+from .part_lives import kinds_without_units as kinds_without_units
+from .part_lives import lives_of_parts as lives_of_parts
+from .part_lives import unit_limits as unit_limits
+from .part_lives import with_fleet_limits as with_fleet_limits
 from .rated_drains import RatedDrains as RatedDrains
 from .rated_drains import describe_channel as describe_channel
 from .spring_in_oil import springless as springless

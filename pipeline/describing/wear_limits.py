@@ -73,6 +73,11 @@ def parsed_limits(settings: Settings) -> dict[LimitKey, WearLimit]:
     return found
 
 
+def limits_of(typed: str, text: str, source: str) -> list[tuple[LimitKey, WearLimit]]:
+    """The limits that one text sets for a quantity as typed. Raises SettingsError as `parsed_limits`."""
+    return _resolved(typed, typed, typed_limit(typed, text), source)
+
+
 def tighter(first: WearLimit, second: WearLimit) -> WearLimit:
     """A limit that keeps to both, with the source of the tighter one."""
     if first.unit != second.unit:

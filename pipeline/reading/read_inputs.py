@@ -21,7 +21,11 @@ from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.settings import Settings, read_settings
 
-_EXPECTED = {"units": "the register, one row for each unit", "oils": "the oils, one row for each oil grade"}
+_EXPECTED = {
+    "units": "the register, one row for each unit",
+    "oils": "the oils, one row for each oil grade",
+    "parts": "parts, one row for each",
+}
 """Side tables that need so few columns that another table could pass for them, and what they are."""
 _CLOCKS = {"oil_hours", "meter_hours"}
 

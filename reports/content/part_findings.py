@@ -1,4 +1,4 @@
-"""What is known of each unit's parts: measured values at or near a limit, and seals that may let oil out."""
+"""What is known of each unit's parts: measured values near a limit, lost oil, lives at their end."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from draincurve.pipeline.deciding import UnitWear, WearChannel
 from draincurve.pipeline.judging.volume import LOSES, STEP
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
+from draincurve.reports.content.unit_names import unit_names
+from draincurve.schemas.parts_table import OIL
 
 
 def part_findings(result: Report) -> Mapping[str, tuple[str, ...]]:
@@ -23,7 +25,23 @@ def part_findings(result: Report) -> Mapping[str, tuple[str, ...]]:
         if balance.verdict in (LOSES, STEP):
             words = f"seals: look for a leak ({balance.verdict})"
             found.setdefault(balance.unit_key, []).append((False, words))
+    for name, later, words in _lives(result):
+        found.setdefault(name, []).append((later, words))
     return {name: tuple(words for _, words in sorted(items)) for name, items in found.items()}
+
+
+def _lives(result: Report) -> list[tuple[str, bool, str]]:
+    """Unit, whether it is later than now, and words on each part that is due now or at the visit for the oil."""
+    if result.decided.parts is None:
+        return []
+    names, said = unit_names(result), []
+    columns = ("unit_id", "site", "part", "due_on", "visit_with", "why")
+    for unit, site, part, due, others, why in result.decided.parts.select(columns).drop_nulls("due_on").iter_rows():
+        later = due > result.as_of
+        if not later or OIL in (others or "").split(", "):
+            when = f"due {wording.day(due)}, see to it at this visit" if later else "due now"
+            said.append((names.of(unit, site), later, f"{part}: {when} ({why})"))
+    return said
 
 
 def _worn(unit: UnitWear, channel: WearChannel, *, until_change: float | None) -> str:

@@ -13,6 +13,7 @@ from draincurve.pipeline.judging import ChannelResult
 from draincurve.pipeline.reading import Log
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import ReportChanges
+from draincurve.reports.output.wear_record import wear_record
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import settings_as_dict
 
@@ -50,6 +51,7 @@ def run_record(result: Report, *, changes: ReportChanges | None = None) -> dict[
         "left_out": [asdict(left) for left in result.described.left_out],
         "asked": _asked(result.log),
         "assumed": _assumed(result.log),
+        **wear_record(result),
         "inspect_now": result.decided.inspect_now.to_dicts(),
         "changes": None if changes is None else asdict(changes),
         "warnings": list(result.warnings),

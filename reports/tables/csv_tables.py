@@ -14,6 +14,7 @@ from draincurve.schemas.fleet_intervals_table import checked_fleet_intervals
 from draincurve.schemas.forecast_table import checked_forecast, empty_forecast
 from draincurve.schemas.held_back_table import checked_held_back
 from draincurve.schemas.next_service_table import checked_next_service
+from draincurve.schemas.parts_table import checked_parts
 from draincurve.schemas.spring_effects_table import checked_spring_effects
 
 DECIMALS = 3
@@ -30,6 +31,7 @@ def result_tables(result: Report) -> dict[str, pl.DataFrame]:
         "fleet_intervals": checked_fleet_intervals(result.decided.fleet_intervals, result.settings),
         "spring_effects": checked_spring_effects(result.judged.spring_effects),
         "forecast": checked_forecast(empty_forecast() if result.forecast is None else result.forecast.table),
+        **({} if result.decided.parts is None else {"parts": checked_parts(result.decided.parts, result.as_of)}),
         "held_back": checked_held_back(result.log.held_back),
     }
 

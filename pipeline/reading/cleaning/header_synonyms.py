@@ -19,6 +19,7 @@ _SPRING = "spring, springs, spring kind, spring fitted, type of spring"
 _RIDER = "ridden by, driver, rider name, pilot"
 _MACHINE = "bike, motorcycle, motorbike, machine no, bike no"
 _SITE = "base, workshop, location, depot, shop"
+_UNIT_KIND = "kind of unit, unit type, type of unit, model, unit model, make and model"
 _NOTE = "notes, remark, remarks, comment, comments"
 _DATE = "day, on, dated"
 _HOURS = "hrs, h, time, ride time, riding time, ride hours, ridden, hours ridden, run time"
@@ -66,6 +67,7 @@ _SYNONYMS: dict[str, dict[str, str]] = {
         "unit_id": _UNIT_IDS,
         "machine": _MACHINE,
         "position": "side, end, front or rear, place",
+        "unit_kind": _UNIT_KIND,
         "site": _SITE,
         "fill_ml": "fill, fill volume, oil volume, volume, specified volume, specified fill, capacity",
         "spring_type": _SPRING,
@@ -102,6 +104,19 @@ _SYNONYMS: dict[str, dict[str, str]] = {
         "hrs on oil, oil hrs, fluid hours, time on oil",
         "rebuilt_on": "rebuilt, rebuild date, date of rebuild, last rebuild, new on, fitted on",
         "site": _SITE,
+    },
+    "parts": {
+        "unit_id": _UNIT_IDS,
+        "unit_kind": _UNIT_KIND,
+        "part": "part name, name of the part, wear part",
+        "fitted_on": "fitted, date fitted, fitting date, installed on, renewed on",
+        "fitted_at_h": "hours when fitted, hours at fitting, fitted at, fitted at hours, used hours",
+        "max_hours": "maximum hours, life hours, hours limit, limit hours, replace after hours, life",
+        "max_days": "maximum days, life days, days limit, replace after days",
+        "quantity": "measured quantity, measured by",
+        "wear_limit": "limit of wear, wear limit value, service limit",
+        "site": _SITE,
+        "note": _NOTE,
     },
 }
 

@@ -32,6 +32,7 @@ _ORDER: dict[str, tuple[str, ...]] = {
     "bookings": ("unit_key", "date", "source", "line"),
     "oils": ("oil_grade", "source", "line"),
     "measurements": ("unit_key", "measured_on", "source", "line"),
+    "parts": ("unit_kind", "unit_key", "part", "fitted_on", "source", "line"),
 }
 
 

@@ -39,6 +39,7 @@ from draincurve.pipeline.reading.validating.hour_meter import with_meter_hours
 from draincurve.pipeline.reading.validating.hours_questions import with_hours_questions
 from draincurve.pipeline.reading.validating.measured_quantities import with_measured_quantities
 from draincurve.pipeline.reading.validating.part_clocks import with_part_clocks
+from draincurve.pipeline.reading.validating.part_rows import with_part_rows
 from draincurve.pipeline.reading.validating.questions import (
     with_drain_questions,
     with_limit_questions,
@@ -224,6 +225,8 @@ def _checked(working: WorkingTable, settings: Settings, *, as_of: date) -> Worki
         return _checked_usage(working, as_of)
     if working.table == "measurements":
         return _checked_measurements(working, settings, as_of=as_of)
+    if working.table == "parts":
+        return with_hard_limits(with_part_rows(without_future_dates(working, "fitted_on", as_of=as_of)))
     if working.table == "bookings":
         return with_missing_hours_questions(with_same_day_questions(with_hard_limits(working)))
     same, what = (("unit_key",), "unit") if working.table == "units" else (("oil_grade",), "oil grade")

@@ -37,6 +37,7 @@ TABLE_MEANING = {
     "bookings": "planned events and their hours",
     "oils": "what is known about the oils",
     "measurements": "measured values, one in each row",
+    "parts": "parts: when fitted, the maker's longest life, limits of wear",
 }
 
 

@@ -14,11 +14,13 @@ from draincurve.reports.content.sections.work_list import WorkList
 from draincurve.reports.content.work_words import MEANINGS
 from draincurve.reports.tables.csv_tables import result_tables, rounded
 from draincurve.reports.workbooks.result.result_columns import ResultColumn, model_meanings, result_columns
+from draincurve.reports.workbooks.result.wear_rows import WEAR_MEANINGS, wear_table
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.fleet_intervals_table import FleetIntervals
 from draincurve.schemas.forecast_table import Forecast
 from draincurve.schemas.held_back_table import HeldBack
 from draincurve.schemas.next_service_table import NextService
+from draincurve.schemas.parts_table import Parts
 from draincurve.schemas.spring_effects_table import SpringEffects
 
 MOST_ROWS = 20_000
@@ -126,6 +128,8 @@ def result_sheets(result: Report) -> tuple[ResultSheet, ...]:
             meanings=model_meanings(Forecast),
             naming_columns=3,
         ),
+        *_part_sheets(tables),
+        *_wear_sheets(result),
         _sheet(
             "next_samples",
             "what to drain next: the drains that would narrow the answers most, the most useful first",
@@ -142,6 +146,23 @@ def result_sheets(result: Report) -> tuple[ResultSheet, ...]:
             rows=result.log.held_back_count,
         ),
     )
+
+
+def _part_sheets(tables: dict[str, pl.DataFrame]) -> tuple[ResultSheet, ...]:
+    """The parts with their dates, where a table of parts was given."""
+    if "parts" not in tables:
+        return ()
+    holds = "every part whose life is limited: hours, date, and the visit at which to see to it"
+    return (_sheet("parts", holds, table=tables["parts"], meanings=model_meanings(Parts), naming_columns=3),)
+
+
+def _wear_sheets(result: Report) -> tuple[ResultSheet, ...]:
+    """Each unit and quantity with its limit and projected crossing, where anything was measured."""
+    wear = result.decided.wear
+    if wear is None or not wear.channels:
+        return ()
+    holds = "one row for each unit and measured quantity: latest reading, limit, and where its line meets it"
+    return (_sheet("wear", holds, table=wear_table(wear), meanings=WEAR_MEANINGS, naming_columns=3),)
 
 
 def sample_table(samples: Sequence[NextSample]) -> pl.DataFrame:

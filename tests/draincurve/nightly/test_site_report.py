@@ -91,14 +91,14 @@ def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: R
         "described": "units usage bookings rides_of_alike state combinations signs sample model_drains rated "
         "other_rated other_names unsure_scales reference_rater left_out oil_words pairs unpaired warnings",
         "judged": "trust springs spring_effects backtest oils warnings",
-        "decided": "fleet_intervals shortened",
+        "decided": "fleet_intervals shortened part_warnings",
     }
     own = {
         "report": "log described judged decided forecast notes",
         "log": "name",
         "described": "processing drains",
         "judged": "channels turned legs volume",
-        "decided": "next_service unit_reasons inspect_now unit_curves next_samples wear",
+        "decided": "next_service unit_reasons inspect_now unit_curves next_samples wear parts",
     }
     for step, names in whole.items():
         one, other = (part if step == "report" else getattr(part, step) for part in (parts["../up"], result))

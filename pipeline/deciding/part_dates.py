@@ -1,0 +1,165 @@
+"""When each part is due: by the maker's longest hours or days, or by its wear, on the riding that dates the oil."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import polars as pl
+
+from draincurve.pipeline.deciding.booked_events import booked_events
+from draincurve.pipeline.deciding.due_dates import due_dates
+from draincurve.pipeline.deciding.next_service import UnitClocks
+from draincurve.pipeline.deciding.part_hours import part_hours_at_fill
+from draincurve.pipeline.deciding.riding_history import of_units
+from draincurve.pipeline.deciding.visits import with_visits
+from draincurve.pipeline.deciding.wear_result import WearResult
+from draincurve.pipeline.reading import reset_days
+from draincurve.schemas.parts_table import COLUMNS, checked_parts
+from draincurve.schemas.quantities import known_quantity
+from draincurve.schemas.settings import Settings
+
+_NO_READINGS = pl.DataFrame(
+    schema={"unit_key": pl.String, "measured_on": pl.Date, "clock_h": pl.Float64, "now": pl.Boolean}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PartTables:
+    """What dates of parts rest on.
+
+    lives : as `lives_of_parts` gives them; state, clocks : of the units in service, rows as each other's; drains :
+    accepted rows up to the day; usage, bookings, wear : None where there are none
+    """
+
+    lives: pl.DataFrame
+    state: pl.DataFrame
+    clocks: UnitClocks
+    drains: pl.DataFrame
+    usage: pl.DataFrame | None
+    bookings: pl.DataFrame | None
+    wear: WearResult | None
+
+
+def part_dates(tables: PartTables, next_service: pl.DataFrame, settings: Settings, as_of: date) -> pl.DataFrame:
+    """The table of parts.csv, soonest first. Raises ContractError where it breaks its schema.
+
+    Hours are those since the day of fitting, else since the last rebuild, else at least those in the log; a fill that
+    had begun before counts whole. A part whose age is limited and not known is due now: unknown is never safe.
+    """
+    rows = _with_hours(tables)
+    left = [pl.col("max_hours") - pl.col("hours_now"), pl.col("wear_left")]
+    rows = rows.with_columns(pl.min_horizontal(left).alias("hours_left"))
+    dated = pl.concat(_dated(tables, rows, as_of)).sort("_order")
+    events = dated.with_columns(_set_by(as_of).alias("set_by")).with_columns(_why().alias("why"))
+    visited = with_visits(events, next_service, settings.visits.near_days)
+    ordered = visited.sort("due_on", "unit_id", "site", "part", nulls_last=True, maintain_order=True)
+    return checked_parts(ordered.select(COLUMNS), as_of)
+
+
+def _with_hours(tables: PartTables) -> pl.DataFrame:
+    """The parts with hours_now, hours_from, fitted_on, wear_left, and _row and _turn of each in its unit."""
+    state, drains = tables.state, tables.drains
+    no_rebuilds = pl.DataFrame(schema={"unit_key": pl.String, "rebuilt_on": pl.Date})
+    rebuilt = reset_days(no_rebuilds, drains, with_new_parts=False).group_by("unit_key").agg(pl.col("reset_on").max())
+    on_oil = pl.Series("on_oil", tables.clocks.on_oil).fill_nan(None)
+    units = state.select("unit_key", "last_drained_on").with_columns(on_oil).with_row_index("_row")
+    lives = (
+        tables.lives.with_row_index("_order")
+        .join(units, on="unit_key", how="left", maintain_order="left")
+        .join(rebuilt, on="unit_key", how="left", maintain_order="left")
+        .with_columns(
+            pl.when(pl.col("fitted_on").is_not_null()).then(pl.lit("day of fitting"))
+            .when(pl.col("reset_on").is_not_null()).then(pl.lit("last rebuild"))
+            .otherwise(pl.lit("at least the log's")).alias("hours_from"),
+            pl.coalesce("fitted_on", "reset_on").alias("fitted_on"),
+            pl.int_range(pl.len()).over("unit_key").alias("_turn"),
+        )
+    )  # fmt: skip
+    pieces = []
+    for _, turn in lives.group_by("_turn", maintain_order=True):
+        resets = turn.select("unit_key", pl.col("fitted_on").alias("reset_on")).drop_nulls()
+        begun = turn.select("unit_key", "last_drained_on")
+        hours = part_hours_at_fill(begun, _NO_READINGS, resets, drains, tables.usage)["clock_now"]
+        # A part fitted while the oil that runs now was in has not run more than the oil.
+        pieces.append(
+            turn.with_columns((hours + turn["on_oil"] + turn["fitted_at_h"].fill_null(0.0)).alias("hours_now"))
+        )
+    return _with_wear(pl.concat(pieces) if pieces else lives.with_columns(hours_now=pl.lit(None, pl.Float64)), tables)
+
+
+def _with_wear(lives: pl.DataFrame, tables: PartTables) -> pl.DataFrame:
+    """Hours left until the wear point of the quantities that show each part's wear."""
+    allowed: dict[tuple[str, str], float] = {}
+    for channel in () if tables.wear is None else tables.wear.channels:
+        for unit in channel.units:
+            if unit.allowed_h is not None:
+                key = unit.unit_key, channel.name
+                allowed[key] = min(unit.allowed_h, allowed.get(key, np.inf))
+    left = []
+    for key, quantities, on_oil in lives.select("unit_key", "quantities", "on_oil").iter_rows():
+        hours = [allowed[key, known_quantity(name) or name] for name in quantities or ()
+                 if (key, known_quantity(name) or name) in allowed]  # fmt: skip
+        left.append(min(hours) - on_oil if hours and on_oil is not None else None)
+    return lives.with_columns(pl.Series("wear_left", left, dtype=pl.Float64))
+
+
+def _dated(tables: PartTables, rows: pl.DataFrame, as_of: date) -> list[pl.DataFrame]:
+    """The parts with their dates, one part of each unit at a time, since a unit's events are used up by each."""
+    events = booked_events(tables.bookings, tables.clocks.days, as_of)
+    pieces = [rows.clear().with_columns(due_on=None, due_on_early=None, due_on_late=None, due_before=None)]
+    dates = ("due_on", "due_on_early", "due_on_late", "due_before")
+    pieces = [piece.cast(dict.fromkeys(dates, pl.Date)) for piece in pieces]
+    for _, turn in rows.group_by("_turn", maintain_order=True):
+        asked = turn.select(
+            "unit_key",
+            (pl.col("hours_left") + pl.col("on_oil")).alias("interval_h"),
+            pl.col("on_oil").alias("hours_on_oil"),
+            "hours_left",
+            pl.col("fitted_on").alias("last_drained_on"),
+            pl.when(pl.col("fitted_on").is_not_null()).then("max_days").alias("oil_days"),
+        )
+        found = due_dates(asked, events, of_units(tables.clocks.riding, turn["_row"].to_numpy()), as_of)
+        unknown_age = turn["fitted_on"].is_null() & turn["max_days"].is_not_null()
+        unknown_hours = turn["hours_now"].is_null() & turn["max_hours"].is_not_null()
+        nothing = pl.lit(turn["max_hours"].is_null() & turn["max_days"].is_null() & turn["wear_left"].is_null())
+        now = pl.lit(unknown_age | unknown_hours)
+        kept = found.select(
+            pl.when(now).then(pl.lit(as_of)).when(nothing).then(None).otherwise(name).alias(name)
+            for name in dates[:3]
+        ).with_columns(pl.when(now | nothing).then(None).otherwise(found["due_before"]).alias("due_before"))
+        pieces.append(turn.hstack(kept))
+    return pieces
+
+
+def _set_by(as_of: date) -> pl.Expr:
+    """What comes first: the longest time, wear, or the longest hours."""
+    oldest = pl.col("fitted_on") + pl.duration(days=pl.col("max_days").floor().cast(pl.Int64))
+    unknown_age = pl.col("fitted_on").is_null() & pl.col("max_days").is_not_null()
+    by_days = (pl.max_horizontal(oldest, pl.lit(as_of)) <= pl.col("due_on")).fill_null(False) | unknown_age
+    by_days = by_days & ~(pl.col("hours_left") <= 0).fill_null(False)
+    worn = (pl.col("wear_left") <= pl.col("hours_left")).fill_null(False)
+    return (
+        pl.when(by_days).then(pl.lit("maker's days")).when(worn).then(pl.lit("wear"))
+        .when(pl.col("max_hours").is_not_null()).then(pl.lit("maker's hours"))
+    )  # fmt: skip
+
+
+def _why() -> pl.Expr:
+    hours = pl.col("hours_now").round(1)
+    at_least = pl.when(pl.col("hours_from") == "at least the log's").then(pl.lit("at least ")).otherwise(pl.lit(""))
+    unknown = pl.col("fitted_on").is_null()
+    return (
+        pl.when((pl.col("set_by") == "maker's days") & unknown)
+        .then(pl.lit("its day of fitting is not known and its maker limits its age: find out, or replace it"))
+        .when(pl.col("set_by") == "maker's days")
+        .then(pl.format("the maker's {} days since {} end then", pl.col("max_days").round(0), "fitted_on"))
+        .when(pl.col("set_by") == "wear")
+        .then(pl.lit("its measured wear may reach its limit then: inspect and measure by then"))
+        .when(pl.col("hours_now").is_null() & pl.col("max_hours").is_not_null())
+        .then(pl.lit("its hours are not known, and its maker limits them: find out, or replace it"))
+        .when(pl.col("set_by") == "maker's hours")
+        .then(pl.format("{}{} h of the maker's {} h are run", at_least, hours, pl.col("max_hours").round(1)))
+        .otherwise(pl.lit("nothing limits it yet: its wear was not measured"))
+    )
