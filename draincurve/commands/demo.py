@@ -26,9 +26,8 @@ def demo(
         from importlib.resources import as_file, files
 
         with as_file(files("draincurve.sample_data") / "race_team") as folder:
-            sides: dict[str, str | None] = {
-                name: str(folder / f"{name}.csv") for name in ("units", "usage", "bookings")
-            }
+            names = ("units", "usage", "bookings", "oils", "measurements", "parts")
+            sides: dict[str, str | None] = {name: str(folder / f"{name}.csv") for name in names}
             inputs = run_inputs(
                 str(folder / "drains.csv"), sides, settings=folder / "settings.toml", as_of="2026-06-20"
             )

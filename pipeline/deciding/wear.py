@@ -82,6 +82,8 @@ def decide_wear(inputs: WearInputs, state: pl.DataFrame, settings: Settings, as_
             name = one.quantity.name, one.unit
             fits[name] = fits.get(name) or _fits(one, settings)
             units = rows if held else _without_own(rows, own, name=one.quantity.name)
+            if units.height < rows.height and not one.readings["unit_key"].is_in(units["unit_key"].implode()).any():
+                continue  # only units with a limit of their own were measured
             clocks = part_hours_at_fill(units, one.readings, resets, known, inputs.usage)
             found = wear_channel(one, fits[name], units, clocks, settings)
             series.append(one)

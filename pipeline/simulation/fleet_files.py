@@ -14,6 +14,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
+from draincurve.pipeline.simulation.measured_wear import measured_fleet
 from draincurve.pipeline.simulation.scenarios import resized, scenario
 from draincurve.pipeline.simulation.typed_log import plain_text, type_by_hand
 from draincurve.schemas.channels import CHANNELS
@@ -47,7 +48,7 @@ NUMBER_COLUMNS = re.compile(r".*(hours|_ml|_h|_days|_rating)")
 def write_sample(
     name: str, out: Path, *, seed: int | None = None, units: int | None = None, drains: int | None = None
 ) -> list[Path]:
-    """Write one scenario's log, register, usage, bookings, settings and truth into `out`; the files written.
+    """Write one scenario's log, side tables, settings and truth into `out`; the files written.
 
     Without seed, units and drains it makes the committed sample again, byte for byte.
     """
@@ -60,9 +61,13 @@ def write_sample(
         fleet.tables, chosen.habits, rng=rng, as_of=plan.as_of, standard_settle_hours=plan.standard_settle_hours
     )
     truth = {"seed": used_seed, **fleet.truth, "expected": log.expected}
+    tables = log.tables
+    if chosen.viscosities:
+        measured = measured_fleet(fleet.tables["drains"], viscosities=dict(chosen.viscosities), seed=used_seed)
+        tables, truth = tables | measured.tables, truth | {"measured": measured.truth}
     delimiter = chosen.habits.delimiter
     written = write_fleet(
-        log.tables, out, kind=chosen.kind, truth=truth, delimiter=delimiter, typed_headings=chosen.habits.bad_rows
+        tables, out, kind=chosen.kind, truth=truth, delimiter=delimiter, typed_headings=chosen.habits.bad_rows
     )
     settings = out / "settings.toml"
     settings.write_text(chosen.settings, encoding="utf-8", newline="\n")

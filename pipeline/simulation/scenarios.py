@@ -22,13 +22,17 @@ from draincurve.schemas.errors import SettingsError
 
 @dataclass(frozen=True, slots=True)
 class Scenario:
-    """A plan, how its log is typed, the kind of its files, the seed of the committed sample, and its settings."""
+    """A plan, how its log is typed, the kind of its files, the seed of the committed sample, and its settings.
+
+    viscosities : of its new oils at 40 C [mm2/s]; measured values are written where they are given
+    """
 
     plan: Callable[[], FleetPlan]
     habits: TypingHabits
     kind: str
     seed: int
     settings: str
+    viscosities: tuple[tuple[str, float], ...] = ()
 
 
 def curve(
@@ -210,7 +214,11 @@ debris_rating = 4
 [costs]                         # one oil change on time, and what a late one adds, in one currency
 change = 45
 late = 320
+
+[wear_limits]                   # of this shop; the maker's would be in [maker_wear_limits]
+iron = "60 mg/kg"
 """,
+        (("Fork 5", 18.2), ("Fork 7", 27.4), ("Shock 3", 12.6)),
     ),
     "spring_trial": Scenario(
         spring_trial,
