@@ -138,7 +138,7 @@ def _set_by(as_of: date) -> pl.Expr:
     oldest = pl.col("fitted_on") + pl.duration(days=pl.col("max_days").floor().cast(pl.Int64))
     unknown_age = pl.col("fitted_on").is_null() & pl.col("max_days").is_not_null()
     by_days = (pl.max_horizontal(oldest, pl.lit(as_of)) <= pl.col("due_on")).fill_null(False) | unknown_age
-    by_days = by_days & ~(pl.col("hours_left") <= 0).fill_null(False)
+    by_days = by_days & pl.col("max_days").is_not_null() & ~(pl.col("hours_left") <= 0).fill_null(False)
     worn = (pl.col("wear_left") <= pl.col("hours_left")).fill_null(False)
     return (
         pl.when(by_days).then(pl.lit("maker's days")).when(worn).then(pl.lit("wear"))
