@@ -8,6 +8,7 @@ Wear only ever shortens. Reaching it means: inspect and measure, not: ride on wi
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -87,9 +88,9 @@ def decide_wear(inputs: WearInputs, state: pl.DataFrame, settings: Settings, as_
             clocks = part_hours_at_fill(units, one.readings, resets, known, inputs.usage)
             found = wear_channel(one, fits[name], units, clocks, settings)
             series.append(one)
-            channels.append(replace(found, title=f"{found.title}, {held_words(held)}") if held else found)
+            channels.append(found)
     return WearResult(
-        channels=tuple(channels),
+        channels=_with_titles(channels),
         unknown=unknown_quantities(inputs.measurements),
         unused_limits=_unused(limits, series),
         caps=_caps(channels, state),
@@ -118,9 +119,15 @@ def _without_own(state: pl.DataFrame, own: UnitLimits, *, name: str) -> pl.DataF
     return state.filter(~pl.col("unit_key").is_in(others))
 
 
-def held_words(limits: Mapping[LimitKey, WearLimit]) -> str:
-    """Limits of their own in words, for a title."""
-    return " and ".join(dict.fromkeys(limit.source for limit in limits.values()))
+def _with_titles(channels: Sequence[WearChannel]) -> tuple[WearChannel, ...]:
+    """The channels, with whose limit it is in the title where a quantity has several."""
+    count = Counter((channel.name, channel.unit) for channel in channels)
+    return tuple(
+        replace(channel, title=f"{channel.title}, {channel.limit.source}")
+        if count[channel.name, channel.unit] > 1 and channel.limit is not None
+        else channel
+        for channel in channels
+    )
 
 
 def _fits(series: WearSeries, settings: Settings) -> tuple[FittedWear | str, ...]:
