@@ -56,9 +56,7 @@ def test_parts_have_dates_and_visits(run, write, names) -> None:
     record = found.record()
     assert len(record["parts"]) == table.height
     assert {channel["quantity"] for channel in record["wear"]["quantities"]} == {"bush_clearance"}
-    assert any(
-        "own limit" in channel["title"] or "bushes" in channel["title"] for channel in record["wear"]["quantities"]
-    )
+    assert {channel["limit_from"] for channel in record["wear"]["quantities"]} == {"the limit of its bushes"}
     account = next(item for item in record["inputs"] if item["table"] == "parts")
     assert (account["read"], account["accepted"], account["held_back"]) == (6, 5, 1)
     assert pl.read_excel(found.folder / "tables.xlsx", sheet_name="parts", engine="openpyxl").height == table.height
