@@ -46,13 +46,15 @@ def asked_kinds(log: Log) -> tuple[str, ...]:
 
 
 def kinds_in_words(kinds: tuple[CommonFinding, ...], log: Log, *, most: int) -> tuple[str, ...]:
-    """The first kinds in words, and how many findings of other kinds there are.
+    """The first kinds in words, and how many findings of other kinds there are, in which columns.
 
-    The file is named where it is not the log itself.
+    The file is named where it is not the log itself. A last kind stands for itself.
     """
     main = log.accounts[0].source if log.accounts else ""
+    most += len(kinds) == most + 1
     more = sum(kind.count for kind in kinds[most:])
-    others = (f"and {wording.grouped(more)} of other kinds",) if more else ()
+    columns = list(dict.fromkeys(kind.column or "the whole row" for kind in kinds[most:]))
+    others = (f"and {wording.grouped(more)} of other kinds: {wording.listed(columns)}",) if more else ()
     return (*(_kind_in_words(kind, main) for kind in kinds[:most]), *others)
 
 

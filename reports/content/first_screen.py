@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-import polars as pl
-
 from draincurve.pipeline.judging import ChannelResult
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
@@ -15,10 +13,12 @@ from draincurve.reports.content.change_lines import ChangeList, change_list
 from draincurve.reports.content.drain_evidence import DrainEvidence
 from draincurve.reports.content.finding_words import asked_kinds, asked_words, assumed_kinds, assumed_words
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
+from draincurve.reports.content.plain_words import chance_words, lasting_words
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sections.backtest_section import BacktestSection
 from draincurve.reports.content.sections.channel_sections import DO_NOT_RELY
 from draincurve.reports.content.service_rows import ServiceRow
+from draincurve.reports.content.shortest_fill import below_any_rated, shortest_rated
 from draincurve.reports.content.unit_names import UnitNames, anchor
 from draincurve.schemas.channels import title_of
 from draincurve.schemas.next_service_table import FASTER, SLOWER
@@ -53,10 +53,21 @@ class InspectLine:
 
 @dataclass(frozen=True, slots=True)
 class StandingLine:
-    """One unit called faster than the fleet; evidence : how often its drains and the others' were past the limit."""
+    """One unit called faster than the fleet; lasts, between : how long its oil lasts, and the range, in words.
+
+    evidence : how often its drains and the others' were past the limit, and the chance that it is so.
+    """
 
     row: ServiceRow
+    lasts: str
+    between: str
     evidence: str
+
+    @property
+    def words(self) -> str:
+        """How long oil lasts, with the range in words and both in figures."""
+        between = f" ({self.between})" if self.between else ""
+        return f"oil lasts {self.lasts}{between}, {self.row.ratio_words}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,15 +131,22 @@ def first_screen(
             _due_line(row, result.as_of, signs=signs.get(row.name, ""), many_sites=many_sites) for row in shown
         ),
         due_more=max(0, counts.ahead - len(shown)),
-        faster=tuple(StandingLine(row, evidence.sentence(row.name)) for row in faster[:MOST_FASTER]),
+        faster=tuple(
+            StandingLine(
+                row,
+                *lasting_words(row),
+                f"{evidence.sentence(row.name)} {chance_words(row, ratio=result.settings.standing.ratio)}".strip(),
+            )
+            for row in faster[:MOST_FASTER]
+        ),
         faster_more=max(0, len(faster) - MOST_FASTER),
         slower=tuple(row for row in rows if row.standing == SLOWER),
         too_few=counts.too_few,
         changes=change_list(changes, names, in_service=frozenset(row.name for row in rows), as_of=result.as_of),
         trust=(
             *_inspect_more(len(inspect) - len(named)),
-            *_trust_lines(result, counts),
-            TrustLine("Earlier predictions", backtest.summary, backtest.warning, link="backtest"),
+            *_trust_lines(result, rows, counts),
+            TrustLine("Earlier predictions", backtest.plain, backtest.warning, link="backtest"),
         ),
     )
 
@@ -194,8 +212,8 @@ def _inspect_more(more: int) -> tuple[TrustLine, ...]:
     return (TrustLine("Inspect now", text, warning=True),)
 
 
-def _trust_lines(result: Report, counts: FleetCounts) -> tuple[TrustLine, ...]:
-    """Rows read, one line for each channel with its warnings, hours, costs, then all other warnings."""
+def _trust_lines(result: Report, rows: Sequence[ServiceRow], counts: FleetCounts) -> tuple[TrustLine, ...]:
+    """Rows read, one line for each channel with its warnings, hours, short intervals, then all other warnings."""
     by_channel: dict[str, list[str]] = {title_of(channel.channel): [] for channel in result.judged.channels}
     others = []
     for warning in result.warnings:
@@ -211,17 +229,26 @@ def _trust_lines(result: Report, counts: FleetCounts) -> tuple[TrustLine, ...]:
         *_assumed_lines(result),
         *fits,
         *_hours_lines(counts),
-        *_cost_lines(result),
+        *_short_intervals(result, rows),
         *others,
     )
 
 
 def _held_back_line(result: Report) -> TrustLine:
-    read = sum(account.read - account.no_rows for account in result.log.accounts)
-    held = sum(account.held_back - account.no_rows for account in result.log.accounts)
-    if held == 0:
+    """How many rows were held back, table by table."""
+    counted = [
+        (account.table, account.read - account.no_rows, account.held_back - account.no_rows)
+        for account in result.log.accounts
+    ]
+    read, held = sum(rows for _, rows, _ in counted), [one for one in counted if one[2]]
+    if not held:
         return TrustLine("Rows", f"All {wording.counted(read, 'row')} of the log were accepted.", warning=False)
-    text = f"{wording.counted(held, 'row')} of {read} held back and not used. Correct them and run again."
+    named = wording.listed(
+        [f"{wording.grouped(many)} of {wording.counted(rows, 'row')} of {table}" for table, rows, many in held]
+    )
+    rest = read - sum(rows for _, rows, _ in held)
+    others = f" All {wording.counted(rest, 'row')} of the other tables were accepted." if rest else ""
+    text = f"{named} held back and not used.{others} Correct them and run again."
     return TrustLine("Rows", text, warning=True, link="held-back")
 
 
@@ -249,22 +276,8 @@ def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:
         sentences = [wording.sentence(channel.why_not)]
     if channel.diagnostics is not None and not channel.diagnostics.trusted:
         sentences = [DO_NOT_RELY, *(sentences or [wording.sentence(channel.diagnostics.message)])]
-    text = " ".join(sentences) or "The fit passed its checks."
+    text = " ".join(sentences) or "Nothing speaks against its hours: all checks passed."
     return TrustLine(title_of(channel.channel), text, bool(sentences), link=f"channel-{channel.channel}")
-
-
-def _cost_lines(result: Report) -> list[TrustLine]:
-    """Why costs set no interval, once for all units with the same reason."""
-    units = result.decided.unit_reasons.height
-    counted = (
-        result.decided.unit_reasons.filter(pl.col("cost_why") != "").group_by("cost_why", maintain_order=True).len()
-    )
-    return [
-        TrustLine(
-            "Costs", f"{wording.sentence(why)[:-1]} ({number} of {wording.counted(units, 'unit')}).", warning=False
-        )
-        for why, number in counted.iter_rows()
-    ]
 
 
 def _hours_lines(counts: FleetCounts) -> list[TrustLine]:
@@ -275,3 +288,17 @@ def _hours_lines(counts: FleetCounts) -> list[TrustLine]:
     if estimated:
         parts.append(f"Hours are estimated for {wording.counted(estimated, 'unit')}, on the cautious side.")
     return [TrustLine("Hours", " ".join(parts), warning=True)] if parts else []
+
+
+def _short_intervals(result: Report, rows: Sequence[ServiceRow]) -> list[TrustLine]:
+    """Intervals shorter than any fill that was rated: they are reckoned, not seen."""
+    shortest = shortest_rated(result)
+    below = [row.name for row in rows if below_any_rated(row, shortest)]
+    if not below or shortest is None:
+        return []
+    named = wording.listed(below[:MOST_FASTER]) if len(below) <= MOST_FASTER else wording.counted(len(below), "unit")
+    text = (
+        f"The interval of {named} is shorter than any fill rated so far ({wording.hours(shortest)}): it is reckoned "
+        "from longer fills. A drain at those hours would tell."
+    )
+    return [TrustLine("Short intervals", text, warning=False)]

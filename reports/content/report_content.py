@@ -159,7 +159,7 @@ def report_content(result: Report, *, changes: ReportChanges | None = None) -> R
         forecast=forecast_section(figure, result.forecast, as_of=result.as_of),
         fleet_intervals=fleet_interval_rows(result.decided.fleet_intervals),
         cannot_tell=cannot_tell(channels, result.described.left_out),
-        units=unit_sections(figure, result, rows=rows, names=names, why=why, evidence=opening.evidence),
+        units=unit_sections(figure, result, rows=rows, names=names, why=why, evidence=opening.evidence, parts=parts),
         out_of_service=units_out_of_service(result, rows, names=names),
         held_back=tuple(result.log.held_back.iter_rows(named=True)),
         remarks={
@@ -167,7 +167,7 @@ def report_content(result: Report, *, changes: ReportChanges | None = None) -> R
             for kind in ("asked", "note")
         },
         settings=setting_rows(result.settings),
-        assumptions=assumptions(result.settings),
+        assumptions=assumptions(result.settings, result.decided.unit_reasons),
     )
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, is_dataclass
 from typing import Any
 
+import polars as pl
+
 from draincurve.reports.content import wording
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.checked_settings import keys_of
@@ -26,8 +28,8 @@ def setting_rows(settings: Settings) -> tuple[SettingRow, ...]:
     return tuple(_rows(settings, Settings(), table=""))
 
 
-def assumptions(settings: Settings) -> tuple[str, ...]:
-    """What the answer is based on."""
+def assumptions(settings: Settings, unit_reasons: pl.DataFrame) -> tuple[str, ...]:
+    """What the answer is based on; unit_reasons : as in Decided, for why costs set no interval."""
     minutes = 60.0 * settings.standard_settle_hours
     sentences = [
         f"Oil is past fit when {_past_fit(settings)}. An interval is the longest run at which that chance stays "
@@ -35,8 +37,8 @@ def assumptions(settings: Settings) -> tuple[str, ...]:
         f"{settings.step_h:g} h.",
         "One drain is one look at one fill: a clean drain says only that the limit is still ahead, a dirty one only "
         "that it has already been passed.",
-        "Interval ranges are the 5 % and 95 % points before caps and rounding, so a capped interval may be below "
-        "its own range.",
+        "Interval ranges are the 5 % and 95 % points before a limit is applied and before rounding down, so an "
+        "interval that a limit shortens may be below its own range.",
         "An hours ratio compares a unit with the fleet's typical unit on the same spring, oil and rider. Few drains "
         "pull it towards 1.",
         f"A sample without a settling time is taken as rated after {minutes:.0f} minutes.",
@@ -45,7 +47,19 @@ def assumptions(settings: Settings) -> tuple[str, ...]:
     ]
     if settings.costs.change is None:
         sentences.append("No costs are set, so there is no cost interval.")
-    return tuple(sentences)
+    else:
+        sentences.append(
+            "A cost interval is where the costs of changing on time and of changing late are least together. It can "
+            "shorten an interval, never lengthen one."
+        )
+    return (*sentences, *_without_cost_interval(unit_reasons))
+
+
+def _without_cost_interval(unit_reasons: pl.DataFrame) -> list[str]:
+    """Why costs set no interval, once for all units with the same reason."""
+    counted = unit_reasons.filter(pl.col("cost_why") != "").group_by("cost_why", maintain_order=True).len()
+    units = wording.counted(unit_reasons.height, "unit")
+    return [f"{wording.sentence(why)[:-1]} ({number} of {units})." for why, number in counted.iter_rows()]
 
 
 def _past_fit(settings: Settings) -> str:

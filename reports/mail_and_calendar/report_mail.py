@@ -152,8 +152,7 @@ def _faster(first: FirstScreen) -> MailSection:
 
 
 def _faster_line(line: StandingLine) -> MailLine:
-    details = (line.evidence,) if line.evidence else ()
-    return MailLine(line.row.name, f"oil lasts {line.row.ratio_words} the fleet's hours", details=details)
+    return MailLine(line.row.name, line.words, details=(line.evidence,) if line.evidence else ())
 
 
 def _changed(changes: ChangeList) -> MailSection:

@@ -138,7 +138,7 @@ def _hours(row: ServiceRow) -> str:
     if row.interval_h is None:
         return ""
     between = wording.hours_range(row.interval_low_h, row.interval_high_h)
-    ranged = f" (range before caps {between} h)" if between else ""
+    ranged = f" (range before limits {between} h)" if between else ""
     on_oil = "" if row.hours_on_oil is None else f" {wording.hours(row.hours_on_oil)} on the oil, {row.left_words}."
     text = f"Interval {wording.hours(row.interval_h)}{ranged}, set by {row.set_by_words}.{on_oil}"
     if row.due_now:

@@ -6,8 +6,11 @@ from dataclasses import fields
 from pathlib import Path
 
 from draincurve.reports.content import wording
+from draincurve.reports.content.glossary import GLOSSARY, TERM_OF_SUBJECT
 from draincurve.reports.content.hours_pictures import MOST_UNITS
+from draincurve.reports.content.plain_words import TYPICAL
 from draincurve.reports.content.report_content import ReportContent
+from draincurve.reports.content.section_headings import section_headings
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SET_BY_MEANING
 from draincurve.reports.page.templates import html_templates, inlined_script, inlined_style
@@ -33,6 +36,10 @@ def page_html(content: ReportContent) -> str:
             many_sites=len({row.site for row in content.rows}) > 1,
             any_machine=any(row.machine for row in content.rows),
             choices=_choices(content.rows),
+            headings=section_headings(content),
+            terms={term.key: term for term in GLOSSARY},
+            term_of=TERM_OF_SUBJECT,
+            typical=TYPICAL,
             most_drawn=MOST_UNITS,
             most_rows=MOST_ROWS,
             scales=CHANNELS,

@@ -15,6 +15,7 @@ from draincurve.reports.content.trade_words import SHEDS_MORE
 from draincurve.schemas.shown_text import shown
 
 STYLE_SHEETS = ("style.css", "print.css")
+SCRIPTS = ("table.js", "layers.js")
 
 
 @cache
@@ -48,5 +49,6 @@ def inlined_style() -> Markup:
 @cache
 def inlined_script() -> tuple[Markup, str]:
     """Our own script as text for the page, and the digest that allows only this script to run."""
-    script = files("draincurve.reports.page").joinpath("table.js").read_text(encoding="utf-8").strip()
+    folder = files("draincurve.reports.page")
+    script = "\n".join(folder.joinpath(name).read_text(encoding="utf-8").strip() for name in SCRIPTS)
     return Markup(script), base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()

@@ -6,6 +6,7 @@ from typing import Any
 
 from draincurve.reports.content import wording
 from draincurve.reports.content.first_screen import DueLine, StandingLine
+from draincurve.reports.content.plain_words import TYPICAL
 from draincurve.reports.content.report_content import ReportContent
 
 
@@ -17,7 +18,7 @@ def first_page(content: ReportContent) -> dict[str, Any]:
         "inspect": first.inspect,
         "due": [_due(line) for line in first.due],
         "due_more": f"{first.due_more} more within two weeks or without a date. " if first.due_more else "",
-        "faster": [_faster(line, content.result.settings.standing.ratio) for line in first.faster],
+        "faster": [_faster(line) for line in first.faster],
         "others": _others(content),
         "changes": first.changes,
         "trust": first.trust,
@@ -35,21 +36,19 @@ def _due(line: DueLine) -> dict[str, Any]:
     }
 
 
-def _faster(line: StandingLine, ratio: float) -> dict[str, Any]:
-    p_faster = line.row.p_faster
-    chance = "" if p_faster is None else f" Chance of {ratio}x or less: {wording.percent(p_faster)}."
+def _faster(line: StandingLine) -> dict[str, Any]:
     return {
         "name": line.row.name,
         "anchor": line.row.anchor,
-        "ratio": line.row.ratio_words,
-        "details": [f"{line.evidence}{chance}".strip()],
+        "lasts": line.words,
+        "details": [line.evidence],
     }
 
 
 def _others(content: ReportContent) -> str:
     """Units that are not listed among the faster ones."""
     first = content.first
-    sentences = []
+    sentences = [f"Measured against {TYPICAL}."] if first.faster else []
     if first.faster_more:
         sentences.append(f"{first.faster_more} more are in the table.")
     if first.slower:

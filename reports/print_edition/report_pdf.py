@@ -7,8 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from draincurve.reports.content import wording
+from draincurve.reports.content.glossary import GLOSSARY
 from draincurve.reports.content.hours_pictures import MOST_UNITS
 from draincurve.reports.content.report_content import ReportContent
+from draincurve.reports.content.section_headings import section_headings
 from draincurve.reports.content.sections.unit_sections import UnitSection
 from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SET_BY_MEANING, SHEDS_MORE
 from draincurve.reports.figures.svg_picture import Picture
@@ -93,6 +95,7 @@ def _front(content: ReportContent) -> dict[str, Any]:
 def _sections(content: ReportContent) -> dict[str, Any]:
     """Sections on the fleet, as they are on the page."""
     return {
+        "headings": section_headings(content),
         "next_samples": content.next_samples,
         "forecast": content.forecast,
         "channels": content.channels,
@@ -131,6 +134,7 @@ def _back(content: ReportContent) -> dict[str, Any]:
         "how_to_look": HOW_TO_LOOK,
         "cautions": CAUTIONS,
         "assumptions": content.assumptions,
+        "terms": GLOSSARY,
         "settings": content.settings,
         "accounts": content.result.log.accounts,
         "made_with": f"Made with {versions}." if versions else "",

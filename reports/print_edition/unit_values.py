@@ -56,8 +56,9 @@ def unit_values(unit: UnitSection, drains: Sequence[DrainRow], *, as_of: date) -
         "partner": None if unit.partner is None else _partner(unit.partner, as_of=as_of),
         "inspect": _to_inspect(unit),
         "turned": row.turned,
+        "parts": "; ".join(unit.parts),
         "why": unit.why,
-        "evidence": unit.evidence,
+        "evidence": [part for part in (unit.short, *unit.evidence, unit.assumed) if part],
         "facts": _facts(unit),
         "standing": row.standing,
         "ratio": row.fleet_hours_words,
@@ -120,7 +121,7 @@ def _facts(unit: UnitSection) -> list[dict[str, str]]:
     facts = [
         ("On the oil", wording.hours(row.hours_on_oil), estimated),
         ("Interval", wording.hours(row.interval_h), wording.hours_range(row.interval_low_h, row.interval_high_h)),
-        ("Set by", row.set_by_words, f"cost interval {unit.cost_interval}" if unit.cost_interval else ""),
+        ("Set by", row.set_by_words, f"costs are least at {unit.cost_interval}" if unit.cost_interval else ""),
         ("Risk now", wording.percent(row.risk_now), ""),
     ]
     return [{"name": name, "value": value, "small": small} for name, value, small in facts]

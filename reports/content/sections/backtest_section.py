@@ -57,9 +57,13 @@ class ChannelBacktestSection:
 
 @dataclass(frozen=True, slots=True)
 class BacktestSection:
-    """The whole section; warning : the summary is a reason not to trust the answers."""
+    """The whole section; plain : the summary without figures of the method, for the first screen.
+
+    warning : the summary is a reason not to trust the answers.
+    """
 
     summary: str
+    plain: str
     warning: bool
     without: tuple[str, ...]
     note: str
@@ -70,15 +74,33 @@ def backtest_section(figure: Figure, result: BacktestResult | str) -> BacktestSe
     """A backtest, or the sentence why there is none, in words."""
     if isinstance(result, str):
         summary = f"Earlier predictions could not be tested: {wording.sentence(result)}"
-        return BacktestSection(summary, False, (), "", ())
+        return BacktestSection(summary, summary, False, (), "", ())
     doubt = first_screen_sentence(result)
     return BacktestSection(
         summary=doubt or holding_sentence(result),
+        plain=_plain(result),
         warning=doubt is not None,
         without=tuple(f"{title_of(channel)}: {why}." for channel, why in result.without),
         note="" if result.note is None else wording.sentence(result.note),
         channels=tuple(_channel(figure, channel) for channel in result.channels),
     )
+
+
+def _plain(result: BacktestResult) -> str:
+    """Whether earlier predictions held, in everyday words."""
+    tried = max((channel.drains for channel in result.channels), default=0)
+    lost = [channel.channel for channel in result.channels if channel.model_loses or channel.understated]
+    if lost:
+        names = wording.listed(lost)
+        return (
+            f"Tried on {wording.counted(tried, 'later drain')}, predictions of {names} did not hold. Do not rely on "
+            f"the hours for {names}; change the oil earlier, and look."
+        )
+    unsure = [channel.channel for channel in result.channels if not channel.fleet.beaten]
+    if len(unsure) == len(result.channels):
+        return f"Tried on {wording.counted(tried, 'later drain')}: too early to say whether predictions hold."
+    chance = f"; for {wording.listed(unsure)} that may be chance" if unsure else ""
+    return f"Tried on {wording.counted(tried, 'later drain')}, predictions have been holding{chance}."
 
 
 def _channel(figure: Figure, channel: ChannelBacktest) -> ChannelBacktestSection:

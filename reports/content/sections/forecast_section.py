@@ -17,6 +17,10 @@ from draincurve.schemas.forecast_table import OIL, REBUILDS, SERVICES
 
 LEAST_SHOWN = 0.05
 """Anything less is shown as 0."""
+EVENT_WEEK = (
+    "A service before a booked event is counted in the week of the event, though it is done before it; the first "
+    "screen and the work list go by the day of the work. Units to inspect are not counted."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,7 @@ def forecast_section(figure: Figure, result: ForecastResult | None, *, as_of: da
     return ForecastSection(
         tuple(_heading(*column) for column in columns),
         rows,
-        result.sentences,
+        (*result.sentences, EVENT_WEEK),
         _picture(figure, [(span[0], cells[*span, SERVICES, None]) for span in weeks], as_of=as_of),
     )
 

@@ -9,10 +9,12 @@ from matplotlib.figure import Figure
 
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
+from draincurve.reports.content.assumed_conditions import assumed_conditions
 from draincurve.reports.content.drain_evidence import DrainEvidence
 from draincurve.reports.content.sections.drain_rows import DrainRow, drain_row, drains_by_unit
 from draincurve.reports.content.sections.unit_pictures import unit_curves, unit_picture, worth_a_picture
 from draincurve.reports.content.service_rows import ServiceRow
+from draincurve.reports.content.shortest_fill import below_any_rated, shortest_rated
 from draincurve.reports.content.unit_names import UnitNames
 from draincurve.reports.figures.svg_picture import Picture
 
@@ -21,7 +23,11 @@ MOST_PICTURES = 32
 
 @dataclass(frozen=True, slots=True)
 class UnitSection:
-    """What the report says about one unit in service; partner : the other leg of the same machine."""
+    """What the report says about one unit in service; partner : the other leg of the same machine.
+
+    parts : findings on its parts.  assumed : conditions that its interval is for.  short : that the interval is
+    shorter than any rated fill, else empty.
+    """
 
     row: ServiceRow
     partner: ServiceRow | None
@@ -29,6 +35,9 @@ class UnitSection:
     evidence: tuple[str, ...]
     cost_interval: str
     inspect: str
+    parts: tuple[str, ...]
+    assumed: str
+    short: str
     drains: tuple[DrainRow, ...]
     picture: Picture | None
 
@@ -51,6 +60,7 @@ def unit_sections(
     names: UnitNames,
     why: Mapping[str, str],
     evidence: DrainEvidence,
+    parts: Mapping[str, tuple[str, ...]],
 ) -> tuple[UnitSection, ...]:
     """Sections in the order of `rows`; of the units worth a picture, the soonest due have one."""
     drains = drains_by_unit(result.described.drains, names)
@@ -62,7 +72,8 @@ def unit_sections(
         names.of(cells["unit_id"], cells["site"]): wording.number(cells["cost_interval_h"])
         for cells in result.decided.unit_reasons.iter_rows(named=True)
     }
-    partners = _partners(result, rows)
+    partners, shortest = _partners(result, rows), shortest_rated(result)
+    assumed = assumed_conditions(result)
     curves = unit_curves(result, names)
     sections = []
     pictures_left = MOST_PICTURES
@@ -83,6 +94,13 @@ def unit_sections(
                 evidence=evidence.sentences(row.name),
                 cost_interval="" if cost is None else wording.hours(cost),
                 inspect=inspect.get(row.name, ""),
+                parts=parts.get(row.name, ()),
+                assumed=assumed.get(row.name, ""),
+                short=(
+                    f"Shorter than any fill rated so far ({wording.hours(shortest)}): reckoned from longer fills."
+                    if below_any_rated(row, shortest)
+                    else ""
+                ),
                 drains=tuple(drain_row(cells, result.judged.channels) for cells in reversed(own)),
                 picture=picture,
             )

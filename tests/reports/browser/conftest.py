@@ -12,6 +12,8 @@ from invented_report import FleetShape, build_report
 from page_part import whole_page
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
+from draincurve.pipeline.report import Report
+
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
 
@@ -46,6 +48,11 @@ def page_files(race_page: str, hostile_page: str, tmp_path_factory: pytest.TempP
         paths[name] = folder / f"{name}.html"
         paths[name].write_text(page, encoding="utf-8")
     return paths
+
+
+@pytest.fixture(scope="session")
+def thousand_units() -> Report:
+    return build_report(FleetShape(units=1000, drains=8000, sites=4))
 
 
 @pytest.fixture

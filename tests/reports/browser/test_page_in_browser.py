@@ -53,7 +53,7 @@ def test_no_width_scrolls_sideways(open_page, name: str, width: int) -> None:
 def test_hostile_ids_are_text(open_page, hostile: str) -> None:
     opened = open_page("hostile")
     assert hostile in shown_units(opened.page)
-    assert opened.page.locator("article.unit h3", has_text=hostile).count() >= 1
+    assert opened.page.locator("details.unit h3", has_text=hostile).count() >= 1
     assert opened.page.locator("img, article.unit script, table script").count() == 0
     assert opened.dialogs == []
 
@@ -112,6 +112,7 @@ def test_every_choice_shows_rows_of_that_value_only(open_page, choice: str) -> N
 
 def test_rows_held_back_can_be_searched(open_page) -> None:
     page = open_page("ordinary").page
+    page.locator("#held-back-title").click()
     page.locator("#find-held-back input").fill("grey")
     assert page.locator("#held-back table[data-sortable=find-held-back] tbody tr:visible").count() == 1
     assert page.locator("#find-held-back output").inner_text() == "1 of 6 rows"
@@ -131,7 +132,7 @@ def test_a_unit_on_the_first_screen_leads_to_its_section(open_page) -> None:
     link = page.locator(".due .unit-link").first
     name = link.inner_text()
     link.click()
-    section = page.locator("article.unit:target")
+    section = page.locator("details.unit[open]")
     assert section.locator("h3").inner_text() == name
     assert -5 <= section.bounding_box()["y"] <= 300
 

@@ -12,6 +12,7 @@ from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import fleet_counts
 from draincurve.reports.content.sections.backtest_section import backtest_section
 from draincurve.reports.content.service_rows import service_rows
+from draincurve.reports.content.settings_rows import assumptions
 from draincurve.reports.content.unit_names import UnitNames
 from draincurve.schemas.next_service_table import FASTER
 
@@ -82,7 +83,7 @@ def test_faster_units_come_worst_first_with_counts_of_their_drains(race_team: Re
 def test_each_reason_not_to_trust_the_answer_is_given_once(race_team: Report, quiet_team: Report) -> None:
     said = {line.subject: line for line in screen(race_team).trust}
     assert said["Rows"].warning
-    assert said["Rows"].text.startswith("5 rows of ")
+    assert said["Rows"].text.startswith("5 of 185 rows of drains held back")
     assert not said["Colour"].warning
     assert said["Debris"].text.count("rough") == 1
     assert "cannot tell hours apart" in said["Debris"].text
@@ -96,12 +97,20 @@ def test_a_unit_to_inspect_that_is_not_in_service_is_still_named(race_team: Repo
     assert [(line.name, line.in_service) for line in lines] == [("F02", False), ("F10", True)]
 
 
-def test_why_costs_set_nothing_is_said_once(race_team: Report) -> None:
+def test_why_costs_set_nothing_is_said_once_among_what_the_answer_rests_on(race_team: Report) -> None:
     why = "no interval is cheapest: a late change costs too little against a change on time"
     reasons = race_team.decided.unit_reasons.with_columns(pl.lit(why).alias("cost_why"))
-    found = [line for line in screen(altered(race_team, unit_reasons=reasons)).trust if line.subject == "Costs"]
-    assert [line.text for line in found] == [f"N{why[1:]} (16 of 16 units)."]
-    assert [line for line in screen(race_team).trust if line.subject == "Costs"] == []
+    assert f"N{why[1:]} (16 of 16 units)." in assumptions(race_team.settings, reasons)
+    assert "Costs" not in {line.subject for line in screen(altered(race_team, unit_reasons=reasons)).trust}
+
+
+def test_an_interval_below_every_rated_fill_is_called_so(race_team: Report) -> None:
+    table = race_team.decided.next_service.with_columns(
+        pl.when(pl.col("unit_id") == "F03").then(1.5).otherwise("interval_h").alias("interval_h")
+    )
+    said = {one.subject: one for one in screen(altered(race_team, next_service=table)).trust}
+    assert said["Short intervals"].text.startswith("The interval of F03 is shorter than any fill rated so far (3.")
+    assert "Short intervals" not in {one.subject for one in screen(race_team).trust}
 
 
 def test_a_unit_that_is_due_says_that_it_must_be_inspected_first(race_team: Report) -> None:

@@ -68,7 +68,7 @@ def test_what_is_due_already_is_on_the_day_of_the_report_and_says_so(race_team: 
 def test_the_description_names_interval_range_cause_and_cautions(race_team: Report) -> None:
     event = of_units(race_team)["F03"]
     said = text(event["DESCRIPTION"])
-    assert "Interval 7.0 h (range before caps 5.6 to 9.8 h), set by debris. 3.0 h on the oil, 4.0 h left." in said
+    assert "Interval 7.0 h (range before limits 5.6 to 9.8 h), set by debris. 3.0 h on the oil, 4.0 h left." in said
     assert "Change the oil at 7.0 h or on this day, whichever comes first." in said
     assert "Expected 24 May to 4 Jun (80 % range)." in said
     assert "Debris reaches the accepted risk of 10 % first" in said

@@ -120,7 +120,7 @@ def test_the_page_holds_the_section_whatever_the_names(race_team: Report) -> Non
     read = PageReader(page)
     assert read.faults == []
     assert len(read.values("id")) == len(set(read.values("id")))
-    assert 'href="#wear"' in page
+    assert 'id="wear"' in page
     assert "<script>alert" not in page
     assert "fork twist [deg], 2 readings" in page
     assert page == whole_page(altered(race_team, wear=wear))

@@ -1,0 +1,62 @@
+"""Hours ratios and chances in everyday words; a range in words is never narrower than the range in figures."""
+
+from __future__ import annotations
+
+from draincurve.reports.content import wording
+from draincurve.reports.content.service_rows import ServiceRow
+
+_SHARES = (
+    (0.1, "a tenth"),
+    (0.2, "a fifth"),
+    (0.25, "a quarter"),
+    (0.3, "three tenths"),
+    (1 / 3, "a third"),
+    (0.4, "two fifths"),
+    (0.5, "half"),
+    (0.6, "three fifths"),
+    (2 / 3, "two thirds"),
+    (0.7, "seven tenths"),
+    (0.75, "three quarters"),
+    (0.8, "four fifths"),
+    (0.9, "nine tenths"),
+    (1.0, "as long"),
+)
+TYPICAL = "the fleet's typical unit on the same spring, oil and rider"
+"""What an hours ratio is measured against."""
+
+
+def about_share(value: float) -> str:
+    """The nearest share in words: about half as long, 1.4 times as long."""
+    if value > 1.05:
+        return f"about {value:.1f} times as long"
+    _, word = min(_SHARES, key=lambda share: abs(share[0] - value))
+    return "about as long" if word == "as long" else f"about {word} as long"
+
+
+def share_range(low: float, high: float) -> str:
+    """A range in words, its ends rounded outwards: between a quarter and nine tenths."""
+    below = [word for share, word in _SHARES if share <= low]
+    above = [word for share, word in _SHARES if share >= high]
+    first = below[-1] if below else "under a tenth"
+    if low >= 1.0:
+        first = f"{int(low * 10) / 10:.1f} times"
+    last = above[0] if above else f"{-(-high * 10 // 1) / 10:.1f} times"
+    return f"between {first} and {last}".replace("as long", "just as long")
+
+
+def lasting_words(row: ServiceRow) -> tuple[str, str]:
+    """How long oil lasts in a unit, and the range, in words; empty where they are not known."""
+    if row.hours_ratio is None:
+        return "", ""
+    about = about_share(row.hours_ratio)
+    if row.hours_ratio_low is None or row.hours_ratio_high is None:
+        return about, ""
+    return about, share_range(row.hours_ratio_low, row.hours_ratio_high)
+
+
+def chance_words(row: ServiceRow, *, ratio: float) -> str:
+    """The chance that a unit is as fast as the shop's line for it; empty where it is not known."""
+    if row.p_faster is None:
+        return ""
+    share = about_share(ratio).removeprefix("about ")
+    return f"Chance that it lasts {share} at most: {wording.percent(row.p_faster)}."

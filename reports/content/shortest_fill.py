@@ -1,0 +1,17 @@
+"""Intervals below every fill that was ever rated: nothing was seen there, so they are reckoned."""
+
+from __future__ import annotations
+
+from draincurve.pipeline.report import Report
+from draincurve.reports.content.service_rows import ServiceRow
+
+
+def shortest_rated(result: Report) -> float | None:
+    """Hours of the shortest fill with a rating [h], over all channels; None without one."""
+    found = (channel.ratings["oil_hours"].drop_nulls().min() for channel in result.judged.channels)
+    return min((float(hours) for hours in found if isinstance(hours, (int, float))), default=None)
+
+
+def below_any_rated(row: ServiceRow, shortest: float | None) -> bool:
+    """Whether a unit's interval is shorter than any rated fill."""
+    return shortest is not None and row.interval_h is not None and row.interval_h < shortest
