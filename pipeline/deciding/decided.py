@@ -48,10 +48,10 @@ class Decided:
     """The decisions; `next_service` and `fleet_intervals` follow the schemas of their names.
 
     unit_reasons : columns unit_id, site, machine, position, why (one plain sentence on what set interval and date),
-    cost_interval_h [h], cost_why (why no interval is cheapest, or empty); inspect_now : columns unit_id, site,
-    drained_on, signs (text, e.g. "milky, leak"); wear : None where nothing was measured; shortened : number of units
-    whose interval is shorter by another reading of what is asked about; parts : as schemas.parts_table has it, None
-    without a table of parts
+    cost_interval_h [h], cost_why (why no interval is cheapest, or empty), alike (channels that give about the same
+    part of the risk, or empty); inspect_now : columns unit_id, site, drained_on, signs (text, e.g. "milky, leak");
+    wear : None where nothing was measured; shortened : number of units whose interval is shorter by another reading
+    of what is asked about; parts : as schemas.parts_table has it, None without a table of parts
     """
 
     next_service: pl.DataFrame

@@ -23,7 +23,9 @@ from draincurve.schemas.next_service_table import TOO_FEW, NextService, checked_
 from draincurve.schemas.output_table import column_values
 from draincurve.schemas.settings import Settings
 
-REASON_COLUMNS = ("unit_id", "site", "machine", "position", "why", "cost_interval_h", "cost_why")
+REASON_COLUMNS = ("unit_id", "site", "machine", "position", "why", "cost_interval_h", "cost_why", "alike")
+ALIKE = 0.8
+"""A channel with this share of the largest channel's risk, or more, matters alike."""
 STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster", "standing", "turned")
 
 
@@ -143,11 +145,23 @@ def _decided(
             pl.Series("cost_why", [str(why) for why in intervals.cost_why], dtype=pl.String),
             pl.col("set_by").alias("hours_set_by"),
             pl.Series("risk_by_channel", _risk_words(intervals.channel_risks, units.height), dtype=pl.String),
+            pl.Series("alike", _alike(intervals.channel_risks, units.height), dtype=pl.String),
         )
         .with_columns(pl.when(aged).then(pl.lit("oil_age")).otherwise("set_by").alias("set_by"))
         .join(standing, on="unit_key", how="left", maintain_order="left")
         .with_columns(pl.col("standing").fill_null(TOO_FEW))
     )
+
+
+def _alike(risks: Mapping[str, Floats], rows: int) -> list[str]:
+    """Channels whose risks at the oil's hours are close to the largest, joined by and; empty where one stands out."""
+    if len(risks) < 2:
+        return [""] * rows
+    found = []
+    for row in zip(*(risk.tolist() for risk in risks.values()), strict=True):
+        close = [name for name, risk in zip(risks, row, strict=True) if risk >= ALIKE * max(row)]
+        found.append(" and ".join(close) if len(close) > 1 else "")
+    return found
 
 
 def _risk_words(risks: Mapping[str, Floats], rows: int) -> list[str]:

@@ -10,11 +10,15 @@ import polars as pl
 
 from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import UnitNames, anchor
+from draincurve.schemas.channels import channel_names
 
 
 @dataclass(frozen=True, slots=True)
 class ServiceRow:
-    """One unit in service; hours [h]; None where not known. `booked_on` is when an event starts."""
+    """One unit in service; hours [h]; None where not known. `booked_on` is when an event starts.
+
+    alike : channels that give about the same part of the risk, empty where one gives most of it
+    """
 
     name: str
     anchor: str
@@ -44,6 +48,7 @@ class ServiceRow:
     standing: str
     turned: bool
     due_now: bool
+    alike: str = ""
 
     @property
     def act_by(self) -> date | None:
@@ -59,6 +64,8 @@ class ServiceRow:
     @property
     def set_by_words(self) -> str:
         """What set the interval, in short words."""
+        if self.alike and self.set_by in channel_names():
+            return f"{self.alike} alike"
         return wording.UNKNOWN if self.set_by is None else wording.SET_BY.get(self.set_by, self.set_by)
 
     @property
@@ -68,8 +75,8 @@ class ServiceRow:
 
     @property
     def fleet_hours_words(self) -> str:
-        """How long oil lasts in this unit, such as 0.46x (0.3 to 0.7) the fleet's hours; empty where not known."""
-        return "" if self.hours_ratio is None else f"{self.ratio_words} the fleet's hours"
+        """How long oil lasts in this unit, such as 0.46x (0.3 to 0.7) the typical unit's hours; or empty."""
+        return "" if self.hours_ratio is None else f"{self.ratio_words} the typical unit's hours"
 
     @property
     def standing_words(self) -> str:
@@ -119,8 +126,8 @@ class ServiceRow:
         return f"by {wording.weekday(act_by, as_of)}"
 
 
-Location = tuple[str | None, str | None]
-"""Machine and position of a unit."""
+Location = tuple[str | None, str | None, str]
+"""Machine and position of a unit, and its channels that matter alike."""
 
 
 def service_rows(
@@ -132,8 +139,10 @@ def service_rows(
     """
     locations: dict[str, Location] = {}
     if unit_reasons is not None:
-        cells = unit_reasons.select("unit_id", "site", "machine", "position")
-        locations = {names.of(unit_id, site): (machine, at) for unit_id, site, machine, at in cells.iter_rows()}
+        cells = unit_reasons.select("unit_id", "site", "machine", "position", "alike")
+        locations = {
+            names.of(unit_id, site): (machine, at, alike) for unit_id, site, machine, at, alike in cells.iter_rows()
+        }
     rows = (
         _row(row, names.of(row["unit_id"], row["site"]), as_of=as_of, locations=locations)
         for row in next_service.iter_rows(named=True)
@@ -156,7 +165,7 @@ def _urgency(row: ServiceRow) -> tuple[int, int, float, str]:
 
 def _row(cells: dict[str, Any], name: str, *, as_of: date, locations: dict[str, Location]) -> ServiceRow:
     hours_left = wording.number(cells["hours_left"])
-    machine, position = locations.get(name, (None, None))
+    machine, position, alike = locations.get(name, (None, None, ""))
     days = [
         day for day in (wording.as_date(cells["due_on"]), wording.as_date(cells["due_before"])) if day is not None
     ]
@@ -189,4 +198,5 @@ def _row(cells: dict[str, Any], name: str, *, as_of: date, locations: dict[str, 
         standing=str(cells["standing"]),
         turned=bool(cells["turned"]),
         due_now=(hours_left is not None and hours_left <= 0.0) or any(day <= as_of for day in days),
+        alike=alike,
     )

@@ -68,4 +68,4 @@ def why_words(row: ServiceRow) -> str:
         return f"{hours}; the oil's days come first"
     if row.hours_left is not None and row.hours_left < 0.0:
         hours = f"{hours}, {-row.hours_left:.1f} h over"
-    return hours if row.set_by is None else f"{hours}; {row.set_by_words} comes first"
+    return hours if row.set_by is None else f"{hours}; set by {row.set_by_words}"

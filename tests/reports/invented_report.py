@@ -462,6 +462,7 @@ def _unit_reasons(service: pl.DataFrame, hostile_text: str) -> pl.DataFrame:
         ).alias("why"),
         (pl.col("interval_h") * 0.9).round(1).alias("cost_interval_h"),
         pl.lit("").alias("cost_why"),
+        pl.lit("").alias("alike"),
     )
 
 

@@ -84,5 +84,13 @@ def test_a_unit_without_a_date_never_comes_after_one_with_a_future_date(race_tea
 def test_a_standing_is_said_with_the_fleets_hours_where_the_ratio_is_known(race_team: Report) -> None:
     cells = {"standing": "faster than the fleet", "hours_ratio_low": 0.3, "hours_ratio_high": 0.7}
     known, unknown = (rows_with(race_team, hours_ratio=ratio, **cells)[0] for ratio in (0.46, None))
-    assert known.standing_words == "faster than the fleet, 0.46x (0.3 to 0.7) the fleet's hours"
+    assert known.standing_words == "faster than the fleet, 0.46x (0.3 to 0.7) the typical unit's hours"
     assert (unknown.fleet_hours_words, unknown.standing_words) == ("", "faster than the fleet")
+
+
+def test_what_set_an_interval_names_all_channels_that_matter_alike(race_team: Report) -> None:
+    reasons = race_team.decided.unit_reasons.with_columns(pl.lit("colour and debris").alias("alike"))
+    rows = service_rows(race_team.decided.next_service, NAMES, as_of=AS_OF, unit_reasons=reasons)
+    words = {row.set_by: row.set_by_words for row in rows}
+    assert words["colour"] == words["debris"] == "colour and debris alike"
+    assert words["maker_limit"] == "maker's limit"
