@@ -59,4 +59,4 @@ def test_the_plan_of_a_large_log_is_the_plan_of_a_small_one(log, tmp_path, large
     for name in ("held_back.csv", "inspect_now.csv"):
         assert (tmp_path / "large" / name).read_bytes() == (tmp_path / "small" / name).read_bytes()
     page = (tmp_path / "large" / "report.html").read_text(encoding="utf-8")
-    assert f"{as_small.log.held_back_count} rows" in page
+    assert f"{as_small.log.held_back_count} held back" in page

@@ -107,12 +107,12 @@ def test_the_report_shows_it(bench: Bench) -> None:
     page = (bench.folder / "plan/report.html").read_text()
     for part in (
         '<section id="channel-smell"',
-        "Smell: past its limit when rated 3 or worse",
-        '<a href="#channel-smell">Smell</a>',
-        '<h3 id="springs-smell">Smell</h3>',
+        "Smell is past its limit when rated 3 or worse.",
+        '<h3 id="channel-smell-title">',
+        '<h4 id="springs-smell">Smell</h4>',
         "for colour, read it as darkens the oil sooner; for smell, read it as spoils its smell sooner.",
         "or debris 4 or worse, or smell 3 or worse",
-        '<h3 id="scale-smell">Smell</h3>',
+        '<h4 id="scale-smell">Smell</h4>',
         "<li>faintly sour</li>",
         "Smell the sample as soon as it is drained.",
         "<dd>the chance that the oil is past fit reaches the accepted risk; smell gives most of it</dd>",
