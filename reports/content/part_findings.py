@@ -30,6 +30,14 @@ def part_findings(result: Report) -> Mapping[str, tuple[str, ...]]:
     return {name: tuple(words for _, words in sorted(items)) for name, items in found.items()}
 
 
+def units_with_parts_due(result: Report) -> frozenset[str]:
+    """Names of the units that have a part due now."""
+    if result.decided.parts is None:
+        return frozenset()
+    names, parts = unit_names(result), result.decided.parts.select("unit_id", "site", "due_on").drop_nulls("due_on")
+    return frozenset(names.of(unit, site) for unit, site, due in parts.iter_rows() if due <= result.as_of)
+
+
 def _lives(result: Report) -> list[tuple[str, bool, str]]:
     """Unit, whether it is later than now, and words on each part that is due now or at the visit for the oil."""
     if result.decided.parts is None:

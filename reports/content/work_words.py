@@ -11,7 +11,10 @@ from draincurve.reports.content.service_rows import ServiceRow
 INSPECT, DUE, BEFORE = "inspect", "due", "before the next ride"
 MEANINGS = (
     (INSPECT, "a sign of damage was seen. Find its cause before the unit is ridden again, whatever its hours."),
-    (DUE, "the hours or days of this oil are used up, or not known. Change it before the unit is ridden again."),
+    (
+        DUE,
+        "the hours or days of the oil or of a part are used up, or not known. See to it before it is ridden again.",
+    ),
     (BEFORE, "the oil would not last through that ride, or is due by its day. Change it before then."),
 )
 """The words in order of urgency, and what each asks for."""
@@ -46,13 +49,14 @@ def amount_words(amount: Amount) -> str:
 def task_words(row: ServiceRow, *, signs: str, change: str, as_of: date) -> str:
     """What to do: inspect for the signs, change the oil, or both.
 
-    signs : empty where none was seen; change : DUE or BEFORE, empty where the oil can wait
+    signs : empty where none was seen; change : DUE or BEFORE, empty where the oil can wait. Where neither asks for
+    anything, a part is due.
     """
     oil = f"{'inspect for wear, ' if row.set_by == 'wear' else ''}change the oil"
     if change == BEFORE and row.act_by is not None:
         oil += f" {'before' if row.act_by == row.booked_on else 'by'} {wording.weekday(row.act_by, as_of)}"
     if not signs:
-        return wording.sentence(oil)[:-1]
+        return wording.sentence(oil)[:-1] if change else "See to the parts that are due"
     return f"Inspect: {signs}; then {oil}" if change else f"Inspect: {signs}"
 
 

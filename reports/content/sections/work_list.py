@@ -13,6 +13,7 @@ from draincurve.pipeline.describing import fill_volumes
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import SOON_DAYS
+from draincurve.reports.content.part_findings import units_with_parts_due
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.unit_names import UnitNames, anchor
 from draincurve.reports.content.work_words import (
@@ -104,11 +105,11 @@ def work_list(
     """
     until = _last_days(result, rows)
     signs, elsewhere = _signs(result, rows, names=names)
-    amounts = _amounts(result)
+    amounts, due_parts = _amounts(result), units_with_parts_due(result)
     jobs, later = [*elsewhere], []
     for row in rows:
         change, sign = _change(row, until=until[row.site]), signs.get(row.name, "")
-        if change or sign:
+        if change or sign or row.name in due_parts:
             amount = amounts.get(row.name, Amount(None, None))
             jobs.append(_job(row, change, sign, amount, parts.get(row.name, ()), as_of=result.as_of))
         elif row.act_by is not None and row.act_by <= result.as_of + timedelta(days=SOON_DAYS):
@@ -180,7 +181,7 @@ def _job(row: ServiceRow, change: str, signs: str, amount: Amount, parts: tuple[
         anchor=anchor(row.name),
         site=row.site or "",
         place=row.location,
-        word=INSPECT if signs else change,
+        word=INSPECT if signs else change or DUE,
         task=task_words(row, signs=signs, change=change, as_of=as_of),
         why=why_words(row),
         oil=row.oil_words,

@@ -125,3 +125,10 @@ def test_parts_are_named_and_none_known_is_no_finding(race_team: Report) -> None
 def test_an_empty_list_says_so(race_team: Report) -> None:
     found = listed(fleet(race_team, dict.fromkeys(UNITS, 30)))
     assert (found.lines, found.title) == ((), "Nothing to do until Wed 20 May")
+
+
+def test_a_part_that_is_due_puts_its_unit_on_the_list_though_its_oil_can_wait(race_team: Report) -> None:
+    parts = pl.DataFrame({"unit_id": ["F01", "F03"], "site": [None, None], "due_on": [AS_OF, AS_OF + timedelta(9)]})
+    found = listed(fleet(race_team, LATE, parts=parts.with_columns(pl.col("site").cast(pl.String))))
+    line = next(one for one in found.lines if one.name == "F01")
+    assert (line.word, line.task) == ("due", "See to the parts that are due")
