@@ -9,6 +9,9 @@ from __future__ import annotations
 import atexit
 import gc
 import os
+import signal
+from types import FrameType
+from typing import NoReturn
 
 import typer
 
@@ -61,4 +64,10 @@ def main() -> None:
     # A run is short and makes few cycles; looking for them while libraries load costs more than it frees.
     gc.set_threshold(200_000, 50, 50)
     atexit.register(gc.freeze)
+    signal.signal(signal.SIGTERM, _stop)
     app()
+
+
+def _stop(number: int, _: FrameType | None) -> NoReturn:
+    """SIGTERM ends a command as Ctrl-C does: with one line, and nothing half-written."""
+    raise KeyboardInterrupt(signal.Signals(number).name)

@@ -45,7 +45,7 @@ def plan(inputs: RunInputs, progress: Progress = silent, *, log: Log | None = No
             judged=judged,
             decided=decided,
             forecast=ahead,
-            warnings=(*described.warnings, *engine.notes, *judged.warnings, *decided.warnings),
+            warnings=(*log.grown, *described.warnings, *engine.notes, *judged.warnings, *decided.warnings),
             timings=watch.seconds,
             versions=versions_here(),
         )

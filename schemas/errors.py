@@ -46,6 +46,6 @@ class ContractError(DraincurveError):
     """A result that breaks its own schema or the row accounting: a fault of the program, not of the log."""
 
 
-def file_fault_line(fault: OSError) -> str:
-    """One line on a fault of the file system."""
-    return f"{fault.filename or 'file'}: {fault.strerror or fault}; check the folder, its space and its rights"
+def file_fault_line(fault: OSError, *, place: object = "file") -> str:
+    """One line on a fault of the file system; place : what was written to, where the fault does not name it."""
+    return f"{fault.filename or place}: {fault.strerror or fault}; check the folder, its space and its rights"

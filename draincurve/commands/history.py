@@ -41,8 +41,8 @@ def history(
                 lines = trend_lines(interval_trends(opened))
             else:
                 lines = course_lines(unit, unit_course(opened, unit), known=unit_names_known(opened))
-    for line in lines:
-        say(line)
+        for line in lines:
+            say(line)
 
 
 def _ledger_at_hand(folder: Path) -> Path:

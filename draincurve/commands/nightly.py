@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from pathlib import Path
 from typing import Annotated
@@ -30,6 +31,9 @@ def nightly(
     ] = None,
     as_of: AsOf = None,
     force: Annotated[bool, typer.Option("--force", help="Make the report anew even if nothing has changed.")] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print one line of JSON, as is done where there is no terminal.")
+    ] = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
 ) -> None:
@@ -45,16 +49,18 @@ def nightly(
                 say(f"written: {init}")
             return
     if settings is not None:
-        _run(settings, as_of, force=force, quiet=quiet, verbose=verbose)
+        with errors_on_one_line():
+            _run(settings, as_of, force=force, as_json=as_json, quiet=quiet, verbose=verbose)
 
 
-def _run(settings: Path, as_of: str | None, *, force: bool, quiet: bool, verbose: bool) -> None:
-    """Run one night and print its outcome as one line of JSON."""
+def _run(settings: Path, as_of: str | None, *, force: bool, as_json: bool, quiet: bool, verbose: bool) -> None:
+    """Run one night and print its outcome: for people on a terminal, else as one line of JSON."""
     clock = time.perf_counter()
     day = day_given(as_of)
     with progress_shown(quiet=quiet, verbose=verbose) as progress:
         from draincurve.nightly.night_clock import present_moment
         from draincurve.nightly.night_outcome import NightOutcome, outcome_line
+        from draincurve.nightly.outcome_words import outcome_words
         from draincurve.schemas.errors import DraincurveError
         from draincurve.schemas.nightly_settings import read_nightly
 
@@ -74,7 +80,11 @@ def _run(settings: Path, as_of: str | None, *, force: bool, quiet: bool, verbose
             good = outcome.last_good
             last_report = "there is no earlier report" if good is None else good.age_words(present_moment().at)
     if not quiet:
-        say(outcome_line(outcome))
+        if as_json or not sys.stdout.isatty():
+            say(outcome_line(outcome))
+        else:
+            for line in outcome_words(outcome):
+                say(line, wrap=True)
     if outcome.message:
         fail(f"{outcome.message}; {last_report}", setting=outcome.setting)
     raise typer.Exit(outcome.exit_status)

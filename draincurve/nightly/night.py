@@ -78,7 +78,8 @@ def run_night(night: Night) -> NightOutcome:
         stopped = _failed(night, str(fault))
         return _told(night, stopped) if fault.overdue else replace(stopped, status="stopped")
     except Exception as fault:
-        return _told(night, replace(_failed(night, fault_line(fault)), setting=fault_setting(fault)))
+        failed = replace(_failed(night, fault_line(fault, folder=folder)), setting=fault_setting(fault))
+        return _told(night, failed)
 
 
 def _recorded_night(
@@ -145,7 +146,8 @@ def _end_in_ledger(night: Night, ledger: sqlite3.Connection, *, run_id: int, fau
     """Record why a run ended without a report."""
     stopped = isinstance(fault, NightStoppedError) and not fault.overdue
     status = RunStatus.STOPPED if stopped else RunStatus.FAILED
-    message = fault_line(fault) if isinstance(fault, Exception) else str(fault)
+    folder = night.file.output_folder
+    message = fault_line(fault, folder=folder) if isinstance(fault, Exception) else str(fault)
     end_run(ledger, run_id, status=status, ended=_now(), as_of=night.as_of, message=message)
 
 

@@ -97,14 +97,17 @@ def outcome_line(outcome: NightOutcome) -> str:
     return shown(json.dumps(line, ensure_ascii=False))
 
 
-def fault_line(fault: Exception) -> str:
-    """One line on a fault. Of an unforeseen one only kind and line are given: its message may hold a secret."""
+def fault_line(fault: Exception, *, folder: Path) -> str:
+    """One line on a fault. Of an unforeseen one only kind and line are given: its message may hold a secret.
+
+    folder : of the reports, where a full disk is noticed
+    """
     if isinstance(fault, HeaderError):
         return " ".join(fault.within(POLICY)[0].split())
     if isinstance(fault, DraincurveError):
         return " ".join(str(fault).split())
     if isinstance(fault, OSError):
-        return file_fault_line(fault)
+        return file_fault_line(fault, place=folder)
     if isinstance(fault, MemoryError):
         return "not enough memory; give the machine or the timer more"
     last = traceback.extract_tb(fault.__traceback__)[-1]

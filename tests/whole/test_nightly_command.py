@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import json
 import os
 import re
 import shutil
+import signal
 import socket
 import sqlite3
 import time
@@ -15,6 +17,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from email import message_from_bytes
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import polars as pl
@@ -28,6 +31,7 @@ from draincurve.nightly import night as night_module
 from draincurve.nightly.night_clock import Moment
 from draincurve.nightly.night_inputs import digest_of_inputs
 from draincurve.nightly.run_lock import one_at_a_time
+from draincurve.pipeline.reading.sources import read_tables
 from draincurve.reports.output.dated_reports import latest_report
 from draincurve.schemas.nightly_settings import NightlySettings
 
@@ -297,6 +301,75 @@ def test_an_output_folder_that_cannot_be(night, shop: Path, tmp_path: Path, plac
     assert said.errors.count("\n") == 1
     assert "check the folder, its space and its rights" in said.errors
     assert (tmp_path / "taken").read_text() == "mine"
+
+
+def test_a_disk_that_is_full_is_named_by_its_folder(night, shop: Path, monkeypatch) -> None:
+    def full(*_: object, changes: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))  # as write() says it, without a name
+
+    monkeypatch.setattr(night_module, "write_files", full)
+    assert f"draincurve: {shop}: No space left on device; check" in night().errors
+
+
+def rows_of_runs(shop: Path) -> list[tuple[str, str]]:
+    ledger = sqlite3.connect(shop / "ledger.sqlite")
+    rows = ledger.execute("SELECT status, message FROM runs ORDER BY run_id").fetchall()
+    ledger.close()
+    return rows
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+def test_a_signal_ends_the_night_with_a_line_and_its_row(night, shop: Path, monkeypatch, number: int) -> None:
+    night(as_of="2026-06-19")
+    made = latest_report(shop)
+
+    def stopped(*_: object) -> None:
+        os.kill(os.getpid(), number)
+        time.sleep(5)
+
+    monkeypatch.setattr(night_module, "plan", stopped)
+    said = night()
+    name = signal.Signals(number).name
+    assert (said.status, said.line["status"], said.line["message"]) == (1, "stopped", f"stopped by {name}")
+    assert said.errors.startswith(f"draincurve: stopped by {name}; the last good report stays: it is for 2026-06-19")
+    assert said.errors.count("\n") == 1
+    assert rows_of_runs(shop)[-1] == ("stopped", f"stopped by {name}")
+    assert latest_report(shop) == made
+
+
+def test_a_night_past_its_time_is_given_up_and_that_is_told(night, shop: Path, tmp_path: Path, monkeypatch) -> None:
+    settings(tmp_path, "[schedule]\nnight_deadline_s = 1\n[delivery.metrics]\nfile = 'night.prom'\n")
+    monkeypatch.setattr(night_module, "plan", lambda *_: time.sleep(20))
+    said = night()
+    assert (said.status, said.line["status"], ways(said)) == (1, "failed", [("metrics", True)])
+    assert "the night's time is over (1 s, night_deadline_s)" in said.errors
+    assert said.line["seconds"] < 3
+    assert rows_of_runs(shop)[-1][0] == "failed"
+    assert "draincurve_last_run_good 0\n" in (tmp_path / "night.prom").read_text()
+
+
+def test_a_log_that_grows_while_it_is_read_is_said(night, shop: Path, monkeypatch) -> None:
+    real = read_tables.read_csv_file
+
+    def read(path: Path, *more: Any) -> Any:
+        found = real(path, *more)
+        path.write_bytes(path.read_bytes() + b"\n")
+        return found
+
+    monkeypatch.setattr(read_tables, "read_csv_file", read)
+    assert "drains.csv was written to while it was read, twice in a row" in night().line["warnings"][0]
+
+
+def test_on_a_terminal_it_prints_for_people(night, shop: Path, tmp_path: Path, monkeypatch) -> None:
+    night()
+    terminal = SimpleNamespace(stdout=SimpleNamespace(isatty=lambda: True))
+    monkeypatch.setattr("draincurve.commands.nightly.sys", terminal)
+    words = ["nightly", str(tmp_path / "night.toml"), "--as-of", AS_OF]
+    printed = CliRunner().invoke(app, words).stdout.splitlines()
+    assert printed[0].startswith("Nothing has changed: the last report stays (")
+    assert printed[1] == "20 rows read, 0 held back."
+    assert printed[-1] == f"report: {latest_report(shop) / 'report.html'}"
+    assert json.loads(CliRunner().invoke(app, [*words, "--json"]).stdout)["status"] == "unchanged"
 
 
 def test_a_fault_that_nobody_foresaw_is_one_line_without_its_words(night, shop: Path, monkeypatch) -> None:

@@ -13,6 +13,7 @@ from draincurve.pipeline.reading.sources.reading_options import AS_IT_IS, Readin
 from draincurve.pipeline.reading.sources.several_files import combined, matching_files
 from draincurve.pipeline.reading.sources.source_table import SourceTable, file_bytes
 from draincurve.pipeline.reading.sources.sqlite_file import SQLITE_START, read_sqlite_table, read_sqlite_tables
+from draincurve.pipeline.reading.sources.steady_file import steadily
 from draincurve.pipeline.reading.sources.workbook_file import read_workbook_log, read_workbook_table
 from draincurve.schemas.errors import SourceError
 
@@ -80,20 +81,24 @@ def _tables_of_file(path: Path, options: ReadingOptions) -> dict[str, SourceTabl
     if kind == "sqlite":
         return read_sqlite_tables(path)
     if kind == "workbook":
-        return read_workbook_log(path, options)
+        return steadily(path, lambda: read_workbook_log(path, options))
     return {"drains": _table_of_file(path, "drains", options)}
 
 
 def _table_of_file(path: Path, table: str, options: ReadingOptions) -> SourceTable:
     """One table of a file: in a workbook the sheet of that name, else the first; in SQLite the table of that name."""
     kind = file_kind(path)
-    if kind == "parquet":
-        return read_parquet_file(path, table, processing=options.processing)
-    if kind == "csv":
-        return read_csv_file(path, table, options)
     if kind == "sqlite":
         return read_sqlite_table(path, table, table=table)
-    return read_workbook_table(path, table, options)
+
+    def read() -> dict[str, SourceTable]:
+        if kind == "parquet":
+            return {table: read_parquet_file(path, table, processing=options.processing)}
+        if kind == "csv":
+            return {table: read_csv_file(path, table, options)}
+        return {table: read_workbook_table(path, table, options)}
+
+    return steadily(path, read)[table]
 
 
 def file_kind(path: Path) -> FileKind:

@@ -26,6 +26,9 @@ from draincurve.schemas.errors import SourceError
 
 _UNSEEN = "hidden rows, merged cells, comments and struck-through text"
 
+_PANIC = "PanicException"
+"""Name of the exception that the reader raises where it cannot go on."""
+
 
 @dataclass(frozen=True, slots=True)
 class SheetCells:
@@ -155,7 +158,7 @@ def _opened(path: Path, content: bytes) -> Any:
 
 def _raise_unless_reader_failed(fault: BaseException) -> None:
     """Raise what stops the program. An error of a reader, or its panic, which is no Exception, is not raised."""
-    if isinstance(fault, KeyboardInterrupt | SystemExit | GeneratorExit | MemoryError):
+    if isinstance(fault, MemoryError) or not (isinstance(fault, Exception) or type(fault).__name__ == _PANIC):
         raise fault
 
 

@@ -23,6 +23,7 @@ from draincurve.pipeline.reading.cleaning.table_typing import typed_table
 from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.pipeline.reading.sources.source_table import SourceTable
+from draincurve.pipeline.reading.sources.steady_file import GROWING
 from draincurve.pipeline.reading.validating.accepted_tables import accepted_rows, accepted_table, legible_parts
 from draincurve.pipeline.reading.validating.accounting import (
     TableAccount,
@@ -128,6 +129,12 @@ class Log:
     def notes(self) -> pl.DataFrame:
         """The notes among the remarks that are about a whole file."""
         return self.remarks.filter((pl.col("kind") == "note") & pl.col("line").is_null())
+
+    @property
+    def grown(self) -> tuple[str, ...]:
+        """A sentence for each file that somebody wrote to while it was read."""
+        grown = self.notes.filter(pl.col("message") == GROWING)
+        return tuple(f"{source} {GROWING}." for source in grown["source"])
 
 
 def check_log(

@@ -56,3 +56,12 @@ def test_what_is_no_workbook(tmp_path, name):
     path.write_bytes(b"\xd0\xcf\x11\xe0" + bytes(600))
     with pytest.raises(SourceError, match="not a workbook"):
         read_log(path)
+
+
+def test_a_reader_that_is_aborted_ends_in_one_line(tmp_path, monkeypatch):
+    aborting = tmp_path / "aborting"
+    aborting.write_text("#!/bin/sh\nkill -ABRT $$\n")
+    aborting.chmod(0o755)
+    monkeypatch.setattr("sys.executable", str(aborting))
+    with pytest.raises(SourceError, match="it claims more cells than memory holds"):
+        read_log(ods(tmp_path / "log.ods", sheet([["unit", "hours"], ["F1", "12"]])))
