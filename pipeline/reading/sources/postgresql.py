@@ -9,7 +9,8 @@ import polars as pl
 
 from draincurve.pipeline.reading.sources.addresses import SourceAddress
 from draincurve.pipeline.reading.sources.database_tables import chosen_table, contract_tables, rows_as_table
-from draincurve.pipeline.reading.sources.postgresql_server import Server, queried, server_of
+from draincurve.pipeline.reading.sources.postgresql_server import server_of
+from draincurve.pipeline.reading.sources.postgresql_session import Session, session_with
 from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.schemas.errors import SourceError
 
@@ -53,11 +54,11 @@ class _NamedTable:
 
 def read_postgresql_tables(address: SourceAddress) -> dict[str, SourceTable]:
     """Every table named as in the contract, in any case. Raises SourceError as below, and without drains."""
-    server = server_of(address.location, os.environ)
-    there = _tables(server)
-    found = contract_tables([item.label for item in there], server.label)
-    by_label = {item.label: item for item in there}
-    return {table: _read_table(server, by_label[name], table=table) for table, name in found.items()}
+    with session_with(server_of(address.location, os.environ)) as session:
+        there = _tables(session)
+        found = contract_tables([item.label for item in there], session.server.label)
+        by_label = {item.label: item for item in there}
+        return {table: _read_table(session, by_label[name], table=table) for table, name in found.items()}
 
 
 def read_postgresql_table(address: SourceAddress, table: str) -> SourceTable:
@@ -68,46 +69,44 @@ def read_postgresql_table(address: SourceAddress, table: str) -> SourceTable:
     are numbered in the order of the primary key, or of all columns where there is none. Raises SourceError for a
     server, table or query that cannot be read (see postgresql_server).
     """
-    server = server_of(address.location, os.environ)
-    if address.part is not None and address.is_query:
-        select = address.part.rstrip().rstrip(";")
-        return _read(server, select, key=[], part="query", table=table)
-    there = _tables(server)
-    by_label = {item.label: item for item in there} | {f"{item.schema}.{item.name}": item for item in there}
-    wanted = address.part or table
-    if wanted not in by_label:
-        wanted = chosen_table(wanted, [item.label for item in there], where=server.label)
-    return _read_table(server, by_label[wanted], table=table)
+    with session_with(server_of(address.location, os.environ)) as session:
+        if address.part is not None and address.is_query:
+            select = address.part.rstrip().rstrip(";")
+            return _read(session, select, key=[], part="query", table=table)
+        there = _tables(session)
+        by_label = {item.label: item for item in there} | {f"{item.schema}.{item.name}": item for item in there}
+        wanted = address.part or table
+        if wanted not in by_label:
+            wanted = chosen_table(wanted, [item.label for item in there], where=session.server.label)
+        return _read_table(session, by_label[wanted], table=table)
 
 
-def _tables(server: Server) -> list[_NamedTable]:
-    rows = queried(server, _TABLES).iter_rows()
-    return [_NamedTable(schema, name, visible == "true") for schema, name, visible in rows]
+def _tables(session: Session) -> list[_NamedTable]:
+    return [_NamedTable(schema, name, visible == "true") for schema, name, visible in session.queried(_TABLES)]
 
 
-def _read_table(server: Server, named: _NamedTable, *, table: str) -> SourceTable:
-    key = queried(server, _KEY.format(table=_literal(named.quoted)))["name"].to_list()
-    return _read(server, f"SELECT * FROM {named.quoted}", key=key, part=named.label, table=table)
+def _read_table(session: Session, named: _NamedTable, *, table: str) -> SourceTable:
+    key = [name for (name,) in session.queried(_KEY.format(table=_literal(named.quoted)))]
+    return _read(session, f"SELECT * FROM {named.quoted}", key=key, part=named.label, table=table)
 
 
-def _read(server: Server, select: str, *, key: list[str], part: str, table: str) -> SourceTable:
+def _read(session: Session, select: str, *, key: list[str], part: str, table: str) -> SourceTable:
     """Rows of a select, sorted by the columns of `key`, or by all columns without a key."""
-    headers: list[str] = queried(server, _NAMES.format(select=select))["name"].to_list()
+    headers = [name for (name,) in session.queried(_NAMES.format(select=select))]
     if not headers or headers == [None]:
-        raise SourceError(f"{server.label}: {part}: has no columns; expected a table with headings")
+        raise SourceError(f"{session.server.label}: {part}: has no columns; expected a table with headings")
     names = [f"c{position}" for position in range(len(headers))]
     asked = f"(SELECT * FROM ({select}\n) AS q) AS rows({', '.join(names)})"
-    kinds = queried(
-        server,
+    [kinds] = session.queried(
         f"SELECT {', '.join(f'pg_typeof({name})::text AS {name}' for name in names)} "
-        f"FROM (SELECT 1) AS one LEFT JOIN (SELECT * FROM {asked} LIMIT 0) AS none ON true",
-    ).row(0)
+        f"FROM (SELECT 1) AS one LEFT JOIN (SELECT * FROM {asked} LIMIT 0) AS none ON true"
+    )
     texts = [_text_of(name, kind) for name, kind in zip(names, kinds, strict=True)]
     order = [f"rows.{names[headers.index(name)]}" for name in key if name in headers]
     if not order:
         order = [f'{text} COLLATE "C" NULLS FIRST' for text in texts]
     cells = ", ".join(f"{text} AS {name}" for text, name in zip(texts, names, strict=True))
-    rows = queried(server, f"SELECT {cells} FROM {asked} ORDER BY {', '.join(order)}")
+    rows = session.copied(f"SELECT {cells} FROM {asked} ORDER BY {', '.join(order)}", names)
     bytes_at = [
         rows[name].is_not_null() if kind == "bytea" else pl.repeat(False, rows.height, eager=True)
         for name, kind in zip(names, kinds, strict=True)
@@ -115,11 +114,11 @@ def _read(server: Server, select: str, *, key: list[str], part: str, table: str)
     blobs = pl.DataFrame([mark.alias(name) for mark, name in zip(bytes_at, names, strict=True)])
     nothing = pl.lit(None, pl.String)
     shown = rows.select(
-        (nothing if kind == "bytea" else pl.col(name).cast(pl.String)).alias(name)
-        for name, kind in zip(names, kinds, strict=True)
+        (nothing if kind == "bytea" else pl.col(name)).alias(name) for name, kind in zip(names, kinds, strict=True)
     )
     lines = pl.int_range(1, rows.height + 1, eager=True)
-    return rows_as_table(table, f"{server.database}[{part}]", headers=headers, lines=lines, cells=shown, blobs=blobs)
+    source = f"{session.server.database}[{part}]"
+    return rows_as_table(table, source, headers=headers, lines=lines, cells=shown, blobs=blobs)
 
 
 def _text_of(name: str, kind: str) -> str:

@@ -1,4 +1,4 @@
-"""A PostgreSQL server: its address, read-only queries, and errors that never show the password.
+"""A PostgreSQL server: its address, completed from the environment, and how a session with it begins.
 
 What the address leaves out comes from the environment, as in PostgreSQL's own programs: PGHOST, PGPORT, PGDATABASE,
 PGUSER, PGPASSWORD, PGPASSFILE, PGTZ. Source: PostgreSQL documentation, 34.15 Environment Variables and 34.16 The
@@ -10,13 +10,10 @@ from __future__ import annotations
 import getpass
 import os
 import re
-import socket
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from urllib.parse import parse_qs, quote, unquote, urlsplit
-
-import polars as pl
 
 from draincurve.schemas.errors import SourceError
 
@@ -29,7 +26,7 @@ HIDDEN = "[hidden]"
 
 _SOCKET_FOLDER = "/var/run/postgresql"
 _PARAMETERS = ("sslmode", "sslrootcert")
-_SESSION = {
+SESSION = {
     "default_transaction_read_only": "on",
     "statement_timeout": f"{STATEMENT_SECONDS}s",
     "lock_timeout": f"{LOCK_SECONDS}s",
@@ -84,70 +81,41 @@ def server_of(location: str, environment: Mapping[str, str]) -> Server:
     return Server(host, port, database, user, password, parameters, environment.get("PGTZ"))
 
 
-def queried(server: Server, query: str) -> pl.DataFrame:
-    """Rows of a query in a read-only transaction.
-
-    Every column of the query has to be text. Raises SourceError with the server's own reason, from which the
-    password is removed.
-    """
-    _refuse_unreachable(server)
-    # Set before the driver is loaded; otherwise it writes every failed attempt to standard error.
-    os.environ.setdefault("RUST_LOG", "off")
-    try:
-        return pl.read_database_uri(query, _uri(server), engine="connectorx")
-    except BaseException as fault:  # the driver panics with an error that is no Exception
-        if isinstance(fault, KeyboardInterrupt | SystemExit | MemoryError):
-            raise
-        said = without_secret(" ".join(str(fault).split()), server)
-    raise SourceError(f"{server.label}: {_advice(said)}")
-
-
 def without_secret(text: str, server: Server) -> str:
-    """The text without the password and without any address that holds it."""
+    """The text without the password, also where it stands as in an address."""
     if server.password is None:
         return text
-    for secret in (_uri(server), quote(server.password, safe=""), server.password):
+    for secret in (quote(server.password, safe=""), server.password):
         text = text.replace(secret, HIDDEN)
     return text
 
 
-def _uri(server: Server) -> str:
-    """The address for the driver. It holds the password and must never be printed."""
-    user = quote(server.user, safe="")
-    if server.password is not None:
-        user += f":{quote(server.password, safe='')}"
-    session = _SESSION | ({"TimeZone": server.time_zone} if server.time_zone else {})
-    options = " ".join(f"-c {name}={_escaped(value)}" for name, value in session.items())
-    parameters = dict(server.parameters) | {
+def connection_words(server: Server) -> dict[str, str]:
+    """What the driver is told. It holds the password and must never be printed.
+
+    Source of the names: PostgreSQL documentation, 34.1.2 Parameter Key Words.
+    """
+    session = SESSION | ({"TimeZone": server.time_zone} if server.time_zone else {})
+    secret = {} if server.password is None else {"password": server.password}
+    return {
+        "host": server.host,
+        "port": str(server.port),
+        "dbname": server.database,
+        "user": server.user,
+        **secret,
+        **dict(server.parameters),
+        "passfile": os.devnull,
         "connect_timeout": str(CONNECT_SECONDS),
         "keepalives_idle": "30",
         "application_name": "draincurve",
-        "options": options,
+        "client_encoding": "UTF8",
+        "options": " ".join(f"-c {name}={_escaped(value)}" for name, value in session.items()),
     }
-    tail = "&".join(f"{name}={quote(value, safe='')}" for name, value in parameters.items())
-    host = quote(server.host, safe="")
-    return f"postgresql://{user}@{host}:{server.port}/{quote(server.database, safe='')}?{tail}"
 
 
 def _escaped(value: str) -> str:
     """A value of the start-up options, with blanks and backslashes escaped."""
     return re.sub(r"([\\\s])", r"\\\1", value)
-
-
-def _refuse_unreachable(server: Server) -> None:
-    """Raises SourceError at once where nothing listens; the driver itself would try for half a minute."""
-    try:
-        if server.host.startswith("/"):
-            with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
-                connection.settimeout(CONNECT_SECONDS)
-                connection.connect(f"{server.host}/.s.PGSQL.{server.port}")
-        else:
-            socket.create_connection((server.host, server.port), CONNECT_SECONDS).close()
-    except (OSError, UnicodeError) as fault:
-        why = getattr(fault, "strerror", None) or str(fault)
-        raise SourceError(
-            f"{server.label}: the database cannot be reached ({why}); is it running, and are host and port right?"
-        ) from None
 
 
 def _from_password_file(
@@ -173,21 +141,3 @@ def _from_password_file(
         if all(item in ("*", value) for item, value in zip(fields[:4], wanted, strict=True)):
             return fields[4]
     return None
-
-
-def _advice(said: str) -> str:
-    """What to do about a message of the server."""
-    known = {
-        "password authentication failed": "user or password are not accepted; check PGUSER and PGPASSWORD or the "
-        "password file",
-        "password missing": "a password is needed; set PGPASSWORD or a password file",
-        "permission denied": "this user may not read it; ask for the right to select",
-        "read-only transaction": "the query would change the database, which is never done; name one that only reads",
-        "statement timeout": f"the query takes longer than {STATEMENT_SECONDS} s; narrow it",
-        "lock timeout": "the table is locked by another program; try again later",
-        "timed out waiting for connection": "no connection within half a minute; check database, user and server",
-    }
-    for word, advice in known.items():
-        if word in said:
-            return f"{advice} ({said[:300]})"
-    return f"the query fails ({said[:300]}); try it in the database first"

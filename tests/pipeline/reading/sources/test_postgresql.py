@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
+import signal
 import socket
-import subprocess
 import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
@@ -19,6 +18,7 @@ from running_postgresql import PASSWORD, USER
 from draincurve.pipeline.reading.sources import postgresql_server as reader
 from draincurve.pipeline.reading.sources import read_table, source_address
 from draincurve.pipeline.reading.sources.postgresql_server import HIDDEN, Server, server_of, without_secret
+from draincurve.pipeline.reading.sources.postgresql_session import session_with
 from draincurve.pipeline.reading.sources.read_tables import read_log
 from draincurve.pipeline.reading.validating.checked_log import check_log
 from draincurve.schemas.errors import SourceError
@@ -37,43 +37,13 @@ REFUSED = {
     'database "nope" does not exist': {"database": "nope"},
     "a password is needed": {"password": None},
     "no connection within": {"port": None},
-    "does not support TLS": {"parameters": [["sslmode", "require"]]},
+    "does not support TLS": {"parameters": (("sslmode", "require"),)},
 }
 """Words of the one line, and what is wrong: the password, the database, a door behind which nobody answers, TLS."""
 
-ASKING = """
-import json, sys
-from concurrent.futures import ThreadPoolExecutor
-from draincurve.pipeline.reading.sources.postgresql_server import Server, queried
-from draincurve.schemas.errors import SourceError
-
-def said(server):
-    try:
-        queried(Server(**server), "SELECT 1::text AS a")
-    except SourceError as fault:
-        return str(fault)
-
-asked = json.loads(sys.argv[1])
-with ThreadPoolExecutor(len(asked)) as pool:
-    print(json.dumps(dict(zip(asked, pool.map(said, asked.values())))))
-"""
-
-
-@pytest.fixture(scope="module")
-def refusals(postgresql_server):
-    """A process that asks for all of REFUSED; the driver tries each for half a minute, in which other tests run."""
-    good = {"host": "127.0.0.1", "port": postgresql_server.port, "database": "postgres", "user": USER}
-    with closing(socket.create_server(("127.0.0.1", 0))) as silent:
-        asked = {words: good | {"password": PASSWORD} | wrong for words, wrong in REFUSED.items()}
-        asked["no connection within"]["port"] = silent.getsockname()[1]
-        words = [sys.executable, "-c", ASKING, json.dumps(asked)]
-        with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
-            yield process
-            process.kill()
-
 
 @pytest.fixture
-def shop(postgresql_server, refusals, monkeypatch):
+def shop(postgresql_server, monkeypatch):
     """Makes a database of its own with a script, and returns the address of a part of it."""
     for name in ("PGHOST", "PGPORT", "PGDATABASE", "PGUSER", "PGPASSFILE", "PGTZ"):
         monkeypatch.delenv(name, raising=False)
@@ -227,13 +197,13 @@ def test_what_writes_is_said_to_write(shop):
 
 
 def test_a_query_that_takes_too_long_is_ended(shop, monkeypatch):
-    monkeypatch.setattr(reader, "_SESSION", reader._SESSION | {"statement_timeout": "200ms"})
+    monkeypatch.setattr(reader, "SESSION", reader.SESSION | {"statement_timeout": "200ms"})
     with pytest.raises(SourceError, match="takes longer than"):
         read_log(shop(part="select pg_sleep(20)"))
 
 
 def test_a_locked_table_is_said_to_be_locked(shop, postgresql_server, monkeypatch):
-    monkeypatch.setattr(reader, "_SESSION", reader._SESSION | {"lock_timeout": "200ms"})
+    monkeypatch.setattr(reader, "SESSION", reader.SESSION | {"lock_timeout": "200ms"})
     address = shop(f"CREATE TABLE drains ({LOG}); INSERT INTO drains VALUES ({GOOD})")
     name = address.location.rsplit("/", 1)[-1]
     with ThreadPoolExecutor(1) as pool:
@@ -338,8 +308,8 @@ def test_lines_of_a_password_file(tmp_path, lines, password):
 
 def test_a_password_is_taken_out_of_whatever_the_driver_says():
     server = Server("db", 5432, "shop", "ann", PASSWORD)
-    text = f"cannot parse postgresql://ann:{quote(PASSWORD, safe='')}@db: {PASSWORD}, {reader._uri(server)}"
-    assert without_secret(text, server) == f"cannot parse postgresql://ann:{HIDDEN}@db: {HIDDEN}, {HIDDEN}"
+    text = f"cannot parse postgresql://ann:{quote(PASSWORD, safe='')}@db: {PASSWORD}"
+    assert without_secret(text, server) == f"cannot parse postgresql://ann:{HIDDEN}@db: {HIDDEN}"
     assert PASSWORD not in repr(server)
     assert PASSWORD not in server.label
 
@@ -353,15 +323,47 @@ def test_many_rows(shop):
     assert frame["hours"].str.to_decimal(scale=2).sum() * 4 == 100_000 * 100_001 // 2
 
 
-def test_a_server_that_does_not_answer_ends_in_one_line(refusals):
-    printed, errors = refusals.communicate(timeout=120)
-    assert errors == ""
-    lines = json.loads(printed)
-    assert list(lines) == list(REFUSED)
-    for words, line in lines.items():
-        assert words in line
-        assert "\n" not in line
-        assert PASSWORD not in line
-        assert quote(PASSWORD, safe="") not in line
-        assert "Wr0ng" not in line
-    assert printed.count("\n") == 1
+@pytest.mark.parametrize("words", REFUSED)
+def test_a_refusal_is_one_line_after_one_login(words, postgresql_server, monkeypatch):
+    monkeypatch.setattr("draincurve.pipeline.reading.sources.postgresql_server.CONNECT_SECONDS", 2)
+    good = {"host": "127.0.0.1", "port": postgresql_server.port, "database": "postgres", "user": USER}
+    with closing(socket.create_server(("127.0.0.1", 0))) as silent:
+        asked = good | {"password": PASSWORD} | REFUSED[words]
+        asked["port"] = asked["port"] or silent.getsockname()[1]
+        log = postgresql_server.folder / "log"
+        before, begin = log.read_text().count("FATAL"), time.monotonic()
+        with pytest.raises(SourceError) as caught, session_with(Server(**asked)):
+            pass
+    assert time.monotonic() - begin < 5
+    assert log.read_text().count("FATAL") - before <= 1
+    line = str(caught.value)
+    assert words in line
+    assert "\n" not in line
+    assert PASSWORD not in line
+    assert quote(PASSWORD, safe="") not in line
+    assert "Wr0ng" not in line
+
+
+def test_a_signal_ends_the_query_at_the_server_too(shop, postgresql_server):
+    address = shop("CREATE TABLE usage AS SELECT 1 AS n")
+
+    def stop(*_):
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGALRM, stop)
+    signal.setitimer(signal.ITIMER_REAL, 0.5)
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            read_log(source_address(f"{address.location}#select pg_sleep(20)::text as unit"))
+    finally:
+        signal.signal(signal.SIGALRM, before)
+    running = (
+        "select count(*) as n from pg_stat_activity where query like '%pg_sleep(20)%' and pid <> pg_backend_pid()"
+    )
+    assert read_table(source_address(f"{address.location}#{running}"), "usage").frame["n"].to_list() == ["0"]
+
+
+def test_without_the_driver_the_extra_is_named(monkeypatch):
+    monkeypatch.setitem(sys.modules, "psycopg", None)
+    with pytest.raises(SourceError, match=r"needs an extra: pip install 'draincurve\[postgresql\]'"):
+        read_log(source_address("postgresql://bench@127.0.0.1/shop#drains"))

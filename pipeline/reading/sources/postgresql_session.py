@@ -1,0 +1,130 @@
+"""A session with a PostgreSQL server: one login, one transaction that reads, and rows that stream in."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import polars as pl
+
+from draincurve.pipeline.reading.sources.postgresql_server import (
+    CONNECT_SECONDS,
+    STATEMENT_SECONDS,
+    Server,
+    connection_words,
+    without_secret,
+)
+from draincurve.schemas.errors import SourceError
+
+if TYPE_CHECKING:
+    import psycopg
+
+_PIECE_BYTES = 16_000_000
+_CANCEL_SECONDS = 3.0
+_NO_DRIVER = "reading from PostgreSQL needs an extra: pip install 'draincurve[postgresql]'"
+_ADVICE = {
+    "password authentication failed": "user or password are not accepted; check PGUSER and PGPASSWORD or the "
+    "password file",
+    "no password supplied": "a password is needed; set PGPASSWORD or a password file",
+    "permission denied": "this user may not read it; ask for the right to select",
+    "read-only transaction": "the query would change the database, which is never done; name one that only reads",
+    "statement timeout": f"the query takes longer than {STATEMENT_SECONDS} s; narrow it",
+    "lock timeout": "the table is locked by another program; try again later",
+    "timeout expired": f"no connection within {CONNECT_SECONDS} s; check database, user and server",
+    "does not support SSL": "the server does not support TLS; ask for it there, or leave sslmode out",
+}
+"""What to do about messages of the server and of its library, by words in them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """An open transaction on a server."""
+
+    server: Server
+    _connection: psycopg.Connection[tuple[Any, ...]]
+
+    def queried(self, query: str) -> list[tuple[Any, ...]]:
+        """Rows of one statement that reads. Raises psycopg.Error, also for several statements in one text."""
+        return self._connection.execute(query, prepare=True).fetchall()
+
+    def copied(self, query: str, names: list[str]) -> pl.DataFrame:
+        """Rows of a statement as text, a column for each name, read as they come.
+
+        The statement has to have passed `queried` before, which refuses several in one text. Raises psycopg.Error.
+        """
+        schema = pl.Schema({_FIRST: pl.String} | dict.fromkeys(names, pl.String))
+        pieces = [pl.DataFrame(schema=schema)]
+        waiting = io.BytesIO()
+        command = f"COPY (SELECT 0, rows.* FROM ({query}) AS rows) TO STDOUT (FORMAT csv)"
+        with self._connection.cursor() as cursor, cursor.copy(command) as copy:
+            for block in copy:  # each block ends with a row
+                waiting.write(block)
+                if waiting.tell() >= _PIECE_BYTES:
+                    pieces.append(_texts(waiting, schema))
+                    waiting = io.BytesIO()
+        if waiting.tell():
+            pieces.append(_texts(waiting, schema))
+        return pl.concat(pieces).drop(_FIRST)
+
+
+_FIRST = "first"
+"""A column that is never empty: a row of nothing else would be an empty line, which no reader of CSV sees."""
+
+
+@contextmanager
+def session_with(server: Server) -> Iterator[Session]:
+    """A session within the block. Raises SourceError with the server's own reason, without the password.
+
+    Whatever ends the block early also ends the query at the server.
+    """
+    try:
+        import psycopg
+    except ImportError as fault:
+        raise SourceError(f"{server.label}: {_NO_DRIVER}") from fault
+    try:
+        connection = psycopg.connect(**connection_words(server))  # type: ignore[arg-type]
+    except psycopg.Error as fault:
+        raise SourceError(_refusal(server, fault)) from None
+    try:
+        connection.read_only = True
+        connection.isolation_level = psycopg.IsolationLevel.REPEATABLE_READ
+        yield Session(server, connection)
+    except psycopg.Error as fault:
+        raise SourceError(f"{server.label}: {_advice(_said(server, fault), 'the query fails')}") from None
+    except BaseException:
+        with suppress(psycopg.Error):
+            connection.cancel_safe(timeout=_CANCEL_SECONDS)
+        raise
+    finally:
+        connection.close()
+
+
+def _texts(content: io.BytesIO, schema: pl.Schema) -> pl.DataFrame:
+    content.seek(0)
+    return pl.read_csv(content, has_header=False, schema=schema)
+
+
+def _refusal(server: Server, fault: psycopg.Error) -> str:
+    """Why there is no session: the server's word, or that there is no server."""
+    said = _said(server, fault)
+    if "FATAL" in said or any(words in said for words in _ADVICE):
+        return f"{server.label}: {_advice(said, 'the server refuses')}"
+    return (
+        f"{server.label}: the database cannot be reached ({said.rpartition(': ')[2][:200]}); is it running, and are "
+        "host and port right?"
+    )
+
+
+def _said(server: Server, fault: psycopg.Error) -> str:
+    return without_secret(" ".join(str(fault).split()), server)[:300]
+
+
+def _advice(said: str, otherwise: str) -> str:
+    """What to do about a message."""
+    for words, advice in _ADVICE.items():
+        if words in said:
+            return f"{advice} ({said})"
+    return f"{otherwise} ({said}); try it in the database first"
