@@ -8,6 +8,7 @@ from html import escape
 from typing import Any
 
 from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of
+from draincurve.notebook.pandas_frames import pandas_frame
 from draincurve.notebook.read_log import ReadLog, log_of
 from draincurve.pipeline.judging.springs import (
     LogSprings,
@@ -48,7 +49,7 @@ class ComparedSprings:
         return f"<ComparedSprings: {counted or 'no pair to compare'}>"
 
     def _repr_html_(self) -> str:
-        table = spring_effects_table(self.comparisons.comparisons).to_pandas()
+        table = pandas_frame(spring_effects_table(self.comparisons.comparisons))
         reasons = [
             f"{one.channel}, {pair.spring_type} against {pair.compared_with}: {pair.reason}"
             for one in self.comparisons.comparisons

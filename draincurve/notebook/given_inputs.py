@@ -15,6 +15,7 @@ from typing import Any, TypeVar
 
 import polars as pl
 
+from draincurve.notebook.pandas_frames import pandas_frame
 from draincurve.pipeline.reading import RunInputs
 from draincurve.pipeline.reading.sources import (
     SourceAddress,
@@ -107,7 +108,7 @@ def checked_kind(frames: str) -> str:
 
 def frame_of(table: pl.DataFrame, frames: str) -> Any:
     """The table as a pandas or polars frame."""
-    return table.to_pandas() if frames == "pandas" else table
+    return pandas_frame(table) if frames == "pandas" else table
 
 
 def _sources(sides: Mapping[str, GivenTable]) -> dict[str, SourceAddress | SourceTable]:

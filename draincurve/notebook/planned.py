@@ -12,6 +12,7 @@ import polars as pl
 from matplotlib.figure import Figure
 
 from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of, given_folder
+from draincurve.notebook.pandas_frames import pandas_frame
 from draincurve.notebook.plan_plots import PlanPlots
 from draincurve.notebook.read_log import ReadLog, log_of
 from draincurve.pipeline import run
@@ -157,7 +158,7 @@ class Plan:
         about = f"{self.run.log.name}, as of {wording.weekday(self.run.as_of)}"
         screen = first_screen_html(opening.first, about=about)
         table = self.decided.next_service
-        shown = table.select(SHOWN_COLUMNS).head(SHOWN_UNITS).to_pandas()
+        shown = pandas_frame(table.select(SHOWN_COLUMNS).head(SHOWN_UNITS))
         rows = shown.to_html(index=False, na_rep="", float_format="{:.4g}".format)
         more = table.height - SHOWN_UNITS
         ended = "".join(f"<p><strong>{escape(sentence)}</strong></p>" for sentence in self._ended)

@@ -17,6 +17,7 @@ from draincurve.notebook.given_inputs import (
     frame_of,
     given_inputs,
 )
+from draincurve.notebook.pandas_frames import pandas_frame
 from draincurve.pipeline.reading import Log, RunInputs
 from draincurve.pipeline.reading import read as read_inputs
 from draincurve.schemas.settings import Settings
@@ -86,7 +87,7 @@ class ReadLog:
         shown = (("Held back", self.log.held_back.drop("row"), "reason"), ("Asked about", self.log.asked, "message"))
         for title, table, words in shown:
             if table.height:
-                rows = table.select("source", "line", "column", "value", words).head(20).to_pandas()
+                rows = pandas_frame(table.select("source", "line", "column", "value", words).head(20))
                 parts.append(f"<p><strong>{title}</strong></p>{rows.to_html(index=False)}")
                 if table.height > 20:
                     parts.append(f"<p>and {table.height - 20} more</p>")

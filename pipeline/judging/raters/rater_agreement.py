@@ -1,7 +1,7 @@
 """How far two raters agree on the same drains: weighted kappa with its interval, and the mean difference in levels.
 
 Weighted kappa (Cohen 1968, Psychol. Bull. 70, 213-220) with linear weights, its large-sample standard error after
-Fleiss, Cohen & Everitt (1969, Psychol. Bull. 72, 323-327), through statsmodels.
+Fleiss, Cohen & Everitt (1969, Psychol. Bull. 72, 323-327).
 """
 
 from __future__ import annotations
@@ -68,12 +68,24 @@ def weighted_kappa(table: Integers, weights: str | Floats = "linear") -> Kappa:
     expected = np.outer(table.sum(axis=1), table.sum(axis=0))
     if table.sum() == 0 or np.count_nonzero(expected - np.diag(np.diag(expected))) == 0:
         return Kappa(None, None, None, None)
-    from statsmodels.stats.inter_rater import cohens_kappa  # slow to import, and few logs hold double ratings
-
-    by_name = weights if isinstance(weights, str) else None
-    estimate = cohens_kappa(table, weights=None if isinstance(weights, str) else weights, wt=by_name)
-    value, error = float(estimate.kappa), float(estimate.std_kappa)
+    shares = table / table.sum()
+    first, second = shares.sum(axis=1), shares.sum(axis=0)
+    chance = np.outer(first, second)
+    agreement = 1.0 - _costs(len(table), weights)
+    by_chance = float((agreement * chance).sum())
+    value = 1.0 - float(((1.0 - agreement) * shares).sum()) / (1.0 - by_chance)
+    means = (agreement @ second)[:, None] + first @ agreement
+    spread = (shares * (agreement - means * (1.0 - value)) ** 2).sum() - (value - by_chance * (1.0 - value)) ** 2
+    error = float(np.sqrt(max(0.0, spread) / table.sum()) / abs(1.0 - by_chance))
     return Kappa(value, error, max(-1.0, value - 1.96 * error), min(1.0, value + 1.96 * error))
+
+
+def _costs(levels: int, weights: str | Floats) -> Floats:
+    """Cost of each disagreement, 0 on the diagonal."""
+    if not isinstance(weights, str):
+        return np.asarray(weights, dtype=float)
+    apart = np.abs(np.subtract.outer(np.arange(levels), np.arange(levels))).astype(float)
+    return apart if weights == "linear" else apart**2
 
 
 def agreements(channel: str, drains: pl.DataFrame, *, second_ratings: pl.DataFrame) -> tuple[RaterAgreement, ...]:

@@ -6,6 +6,7 @@ import sys
 from datetime import time
 from typing import Any
 
+import numpy as np
 import polars as pl
 
 from draincurve.pipeline.reading.sources.bounds import refuse_many_columns
@@ -54,13 +55,29 @@ def frame_table(frame: Any, table: str) -> SourceTable:
 
 
 def _of_pandas(column: Any) -> pl.Series:
-    if column.dtype == object:
+    kind = getattr(column.dtype, "kind", "O")
+    if kind == "M":
+        values = _times(column)
+    elif isinstance(column.dtype, np.dtype) and kind != "O":
+        values = _without_nan(pl.Series(column.to_numpy()))
+    else:  # texts, categories, types of pandas that know a missing value, and columns that mix kinds
         missing = column.isna()
-        texts = [None if gone else _cell_text(value) for value, gone in zip(column, missing, strict=True)]
-        return pl.Series(texts, dtype=pl.String)
-    values: pl.Series = pl.from_pandas(column, nan_to_null=True)
+        return _of_cells([None if gone else value for value, gone in zip(column, missing, strict=True)], kind)
     days_only = isinstance(values.dtype, pl.Datetime) and bool((values.dt.time() == time()).all())
     return values.dt.date() if days_only else values  # pandas has no type of its own for days
+
+
+def _of_cells(cells: list[Any], kind: str) -> pl.Series:
+    """Cells of one kind as they are, of several kinds as texts. kind : as numpy calls it, "O" for several."""
+    if kind in "iufb":
+        return pl.Series(cells)
+    return pl.Series([None if cell is None else _cell_text(cell) for cell in cells], dtype=pl.String)
+
+
+def _times(column: Any) -> pl.Series:
+    """Times of pandas, of whatever unit and zone; a time with a zone is that of its clocks."""
+    local = column.dt.tz_localize(None) if column.dt.tz is not None else column
+    return pl.Series(local.astype("datetime64[us]").to_numpy())
 
 
 def _cell_text(value: object) -> str:
