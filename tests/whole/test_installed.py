@@ -21,6 +21,9 @@ OWN_MODULES = ("pipeline.py", "schemas/__init__.py", "reports/__init__.py", "sam
 SCRIPT = """
 import json
 import sys
+
+for name in ("pyarrow", "statsmodels", "psycopg", "distributed"):
+    sys.modules[name] = None  # an install without extras does not have them
 import draincurve
 
 fleet = draincurve.simulate(seed=1, units=4, drains=32)
