@@ -1,7 +1,7 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: report test mutants bench bench-large check forget clean
+.PHONY: report test mutants bench bench-large check lock bill forget clean
 
 report: .venv/installed
 	$(BIN)/draincurve demo --out out/report
@@ -27,6 +27,22 @@ bench: .venv/installed
 bench-large: .venv/installed
 	$(BIN)/python -m tests.benchmarks.large_plans
 
+# Pins with hashes for an install, without any address; and the bill of materials (CycloneDX) of what is in them.
+lock: .venv-tools/installed
+	.venv-tools/bin/uv pip compile --quiet --universal --generate-hashes --no-emit-index-url --no-annotate --no-header \
+		--python-version 3.11 --extra postgresql --extra distributed --constraint constraints.txt pyproject.toml \
+		--output-file locked.txt
+
+bill: .venv-tools/installed
+	mkdir -p out
+	.venv-tools/bin/cyclonedx-py requirements locked.txt --of JSON --output-file out/bill.json
+	@echo out/bill.json
+
+.venv-tools/installed:
+	$(PYTHON) -m venv .venv-tools
+	.venv-tools/bin/python -m pip install --quiet --disable-pip-version-check uv==0.13.9 cyclonedx-bom==7.5.0
+	touch $@
+
 .venv/installed: pyproject.toml constraints.txt
 	$(PYTHON) -m venv .venv
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[test]'
@@ -36,4 +52,4 @@ forget:
 	find pipeline -name '*.nbi' -delete -o -name '*.nbc' -delete
 
 clean: forget
-	rm -rf .venv .venv-bench-* mutants out
+	rm -rf .venv .venv-bench-* .venv-tools mutants out

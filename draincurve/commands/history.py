@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from draincurve.commands.command_line import errors_on_one_line, say
+from draincurve.exit_status import DONE, FAILED
 from draincurve.schemas.errors import SourceError
 from draincurve.schemas.nightly_settings import LEDGER
+
+GOOD_ENDS = ("good", "unchanged")
+"""Statuses of runs after which the report is that of the newest inputs."""
 
 
 def history(
@@ -20,23 +25,33 @@ def history(
         Path | None, typer.Option("--settings", help="Settings of the nightly run, a TOML file.")
     ] = None,
     ledger: Annotated[Path | None, typer.Option("--ledger", help="The ledger itself.")] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the last run and the last report as a line of JSON, for monitoring.")
+    ] = False,
 ) -> None:
     """A unit's interval, standing and due date over the nightly runs.
 
-    Without --settings and --ledger it takes the one ledger in this folder or in a folder of it.
+    Without --settings and --ledger it takes the one ledger in this folder or in a folder of it. With --json the exit
+    status is 1 where the last run left no good report.
     """
     if settings is not None and ledger is not None:
         raise typer.BadParameter(
             "name the settings of the nightly run or the ledger, not both", param_hint="--ledger"
         )
+    if as_json and unit is not None:
+        raise typer.BadParameter("it is about all units; leave UNIT or --json out", param_hint="--json")
     with errors_on_one_line():
         from draincurve.nightly.history_lines import course_lines, trend_lines
         from draincurve.nightly.ledger import open_ledger
-        from draincurve.nightly.ledger_queries import interval_trends, unit_course, unit_names_known
+        from draincurve.nightly.ledger_queries import interval_trends, ledger_state, unit_course, unit_names_known
         from draincurve.schemas.nightly_settings import read_nightly
 
         path = read_nightly(settings).ledger if settings is not None else ledger or _ledger_at_hand(Path())
         with open_ledger(path, create=False) as opened:
+            if as_json:
+                state = ledger_state(opened)
+                say(json.dumps(state))
+                raise typer.Exit(DONE if state["last_run"] and state["last_run"]["status"] in GOOD_ENDS else FAILED)
             if unit is None:
                 lines = trend_lines(interval_trends(opened))
             else:

@@ -69,6 +69,13 @@ def last_good_night(ledger: sqlite3.Connection) -> LastNight | None:
     )
 
 
+def ledger_state(ledger: sqlite3.Connection) -> dict[str, Any]:
+    """The last run that ended and the last report, for monitoring; None where there is none."""
+    ended = "SELECT status, started, ended, message FROM runs WHERE status != ? ORDER BY run_id DESC LIMIT 1"
+    report = "SELECT as_of, folder, ended FROM runs WHERE status = ? ORDER BY run_id DESC LIMIT 1"
+    return {"last_run": _one(ledger, ended, RunStatus.RUNNING), "last_report": _one(ledger, report, RunStatus.GOOD)}
+
+
 def facts_before(ledger: sqlite3.Connection, digest: str) -> ReportFacts | None:
     """Facts of the last report with another digest: other inputs, settings, versions or day."""
     query = "SELECT run_id FROM runs WHERE status = ? AND digest != ? ORDER BY run_id DESC LIMIT 1"

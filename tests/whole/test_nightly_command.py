@@ -571,6 +571,21 @@ def test_history_follows_a_unit_and_knows_near_names(night, shop: Path, tmp_path
     assert history("U01", "--ledger", str(tmp_path / "none"))[0] == 1
 
 
+def test_history_as_json_is_for_monitoring(night, shop: Path, tmp_path: Path) -> None:
+    def state() -> tuple[int, dict]:
+        result = CliRunner().invoke(app, ["history", "--json", "--settings", str(tmp_path / "night.toml")])
+        return result.exit_code, json.loads(result.stdout)
+
+    night()
+    status, told = state()
+    assert (status, told["last_run"]["status"], told["last_report"]["as_of"]) == (0, "good", AS_OF)
+    (tmp_path / "drains.csv").unlink()
+    night()
+    status, told = state()
+    assert (status, told["last_run"]["status"], told["last_report"]["as_of"]) == (1, "failed", AS_OF)
+    assert "drains.csv" in told["last_run"]["message"]
+
+
 def test_quiet_prints_nothing_and_wrong_usage_is_2(night, shop: Path) -> None:
     assert night("--quiet").line == {}
     assert night("--no-such-option").status == 2
