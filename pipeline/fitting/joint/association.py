@@ -116,7 +116,7 @@ def log_likelihoods(
     factors = np.empty((4, drains))
     fill_factors(link, first, second, int(np.int64(0)), factors)
     sds = np.array([first.unit_sds[0], second.unit_sds[0]])
-    values = np.zeros(points.shape[0])
+    values, nothing = np.zeros(points.shape[0]), np.zeros(4)
     for point in prange(points.shape[0]):
         mode = np.zeros(2)
         for unit in range(starts.size - 1):
@@ -129,6 +129,7 @@ def log_likelihoods(
                 sds,
                 points[point, 0],
                 math.exp(points[point, 1]),
+                nothing,
                 mode,
                 nodes,
                 log_weights,

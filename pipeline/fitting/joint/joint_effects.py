@@ -22,8 +22,12 @@ def joint_unit_effects(
     link: int,
     association: Association,
     rng: np.random.Generator,
+    measured: Floats | None = None,
 ) -> Floats:
-    """Draws of both effects of each unit in sd, (2, S, U); starts : (U + 1,), first drain of each unit."""
+    """Draws of both effects of each unit in sd, (2, S, U); starts : (U + 1,), first drain of each unit.
+
+    measured : (S, U, 4), what measured values say of the effects (`pair_quadrature.fill_frame`), None for nothing
+    """
     draws, units = first.unit_sds.size, starts.size - 1
     effects = np.empty((2, draws, units))
     normals = rng.standard_normal((draws, units, PROPOSALS, 2))
@@ -34,6 +38,7 @@ def joint_unit_effects(
         starts,
         association.correlation,
         np.exp(association.log_odds_ratio),
+        np.zeros((draws, units, 4)) if measured is None else measured,
         normals,
         rng.uniform(size=(draws, units)),
         effects,
@@ -49,6 +54,7 @@ def _fill_effects(
     starts: Integers,
     correlation: Floats,
     odds_ratio: Floats,
+    measured: Floats,
     normals: Floats,
     picks: Floats,
     effects: Floats,
@@ -68,6 +74,7 @@ def _fill_effects(
                 sds,
                 correlation[draw],
                 odds_ratio[draw],
+                measured[draw, unit],
                 mode,
                 normals[draw, unit],
                 picks[draw, unit],

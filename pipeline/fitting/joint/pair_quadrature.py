@@ -143,29 +143,40 @@ def _density_at(
     sds: Floats,
     rho: float,
     odds_ratio: float,
+    measured: Floats,
     w1: float,
     w2: float,
     shifts: Floats,
 ) -> float:
     """Log density of w at a point, but for a constant."""
-    shifts[0] = sds[0] * w1
-    shifts[1] = sds[1] * (rho * w1 + math.sqrt(max(1.0 - rho * rho, 0.0)) * w2)
-    return log_density(link, factors, first, last, shifts, odds_ratio) - 0.5 * (w1 * w1 + w2 * w2)
+    z1, z2 = w1, rho * w1 + math.sqrt(max(1.0 - rho * rho, 0.0)) * w2
+    shifts[0], shifts[1] = sds[0] * z1, sds[1] * z2
+    of_readings = (measured[0] - 0.5 * measured[1] * z1) * z1 + (measured[2] - 0.5 * measured[3] * z2) * z2
+    return log_density(link, factors, first, last, shifts, odds_ratio) + of_readings - 0.5 * (w1 * w1 + w2 * w2)
 
 
 @njit(cache=True)
 def _independent_mode(
-    link: int, factors: Floats, first: int, last: int, sds: Floats, rho: float, mode: Floats, curvature: Floats
+    link: int,
+    factors: Floats,
+    first: int,
+    last: int,
+    sds: Floats,
+    rho: float,
+    measured: Floats,
+    mode: Floats,
+    curvature: Floats,
 ) -> None:
     """Fill the mode (2,) of w at an odds ratio of 1, from where it is, and its curvature (3,): 11, 12 and 22."""
     rest = math.sqrt(max(1.0 - rho * rho, 0.0))
     for _ in range(_NEWTON_STEPS):
-        one = node_factor(link, sds[0] * mode[0])
-        two = node_factor(link, sds[1] * (rho * mode[0] + rest * mode[1]))
+        z2 = rho * mode[0] + rest * mode[1]
+        one, two = node_factor(link, sds[0] * mode[0]), node_factor(link, sds[1] * z2)
         g1, h1 = _score_and_information(link, factors[0], factors[1], first, last, one)
         g2, h2 = _score_and_information(link, factors[2], factors[3], first, last, two)
-        g1, g2 = sds[0] * g1, sds[1] * g2
-        h1, h2 = sds[0] * sds[0] * h1, sds[1] * sds[1] * h2
+        g1 = sds[0] * g1 + measured[0] - measured[1] * mode[0]
+        g2 = sds[1] * g2 + measured[2] - measured[3] * z2
+        h1, h2 = sds[0] * sds[0] * h1 + measured[1], sds[1] * sds[1] * h2 + measured[3]
         curvature[0] = 1.0 + h1 + rho * rho * h2
         curvature[1] = rho * rest * h2
         curvature[2] = 1.0 + rest * rest * h2
@@ -190,15 +201,18 @@ def fill_frame(
     sds: Floats,
     rho: float,
     odds_ratio: float,
+    measured: Floats,
     mode: Floats,
     frame: Floats,
 ) -> None:
     """Fill the frame (5,) of a unit: centre of w (2) and lower Cholesky factor (11, 21, 22) of its covariance.
 
+    measured (4,) : what measured values say of the effects, as coefficients l and q of either, l z - q z^2 / 2 in the
+    log density; noughts where nothing was measured.
     mode (2,) : start of the search, and the mode at an odds ratio of 1 on return.
     """
     curvature, shifts = np.empty(3), np.empty(2)
-    _independent_mode(link, factors, first, last, sds, rho, mode, curvature)
+    _independent_mode(link, factors, first, last, sds, rho, measured, mode, curvature)
     determinant = curvature[0] * curvature[2] - curvature[1] * curvature[1]
     c11 = math.sqrt(curvature[2] / determinant)
     c21 = -curvature[1] / determinant / c11
@@ -208,7 +222,7 @@ def fill_frame(
         for k in range(3):
             w1 = mode[0] + c11 * (j - 1)
             w2 = mode[1] + c21 * (j - 1) + c22 * (k - 1)
-            grid[j, k] = _density_at(link, factors, first, last, sds, rho, odds_ratio, w1, w2, shifts)
+            grid[j, k] = _density_at(link, factors, first, last, sds, rho, odds_ratio, measured, w1, w2, shifts)
     by1, by2 = 0.5 * (grid[2, 1] - grid[0, 1]), 0.5 * (grid[1, 2] - grid[1, 0])
     p11 = 2.0 * grid[1, 1] - grid[2, 1] - grid[0, 1]
     p22 = 2.0 * grid[1, 1] - grid[1, 2] - grid[1, 0]
@@ -235,6 +249,7 @@ def unit_log_likelihood(
     sds: Floats,
     rho: float,
     odds_ratio: float,
+    measured: Floats,
     mode: Floats,
     nodes: Floats,
     log_weights: Floats,
@@ -244,13 +259,13 @@ def unit_log_likelihood(
     nodes, log_weights : of a Gauss-Hermite rule, (Q,), with the square of the node added to the log of its weight.
     """
     frame, shifts = np.empty(5), np.empty(2)
-    fill_frame(link, factors, first, last, sds, rho, odds_ratio, mode, frame)
+    fill_frame(link, factors, first, last, sds, rho, odds_ratio, measured, mode, frame)
     logs = np.empty(nodes.size * nodes.size)
     for j in range(nodes.size):
         for k in range(nodes.size):
             e1, e2 = math.sqrt(2.0) * nodes[j], math.sqrt(2.0) * nodes[k]
             w1, w2 = frame[0] + frame[2] * e1, frame[1] + frame[3] * e1 + frame[4] * e2
-            density = _density_at(link, factors, first, last, sds, rho, odds_ratio, w1, w2, shifts)
+            density = _density_at(link, factors, first, last, sds, rho, odds_ratio, measured, w1, w2, shifts)
             logs[j * nodes.size + k] = log_weights[j] + log_weights[k] + density
     top = logs.max()
     scale = frame[2] * frame[4] / math.pi
@@ -266,6 +281,7 @@ def draw_effects(
     sds: Floats,
     rho: float,
     odds_ratio: float,
+    measured: Floats,
     mode: Floats,
     normals: Floats,
     pick: float,
@@ -276,14 +292,16 @@ def draw_effects(
     normals : (M, 2), standard normal; pick : uniform number of the choice.
     """
     frame, shifts = np.empty(5), np.empty(2)
-    fill_frame(link, factors, first, last, sds, rho, odds_ratio, mode, frame)
+    fill_frame(link, factors, first, last, sds, rho, odds_ratio, measured, mode, frame)
     proposals = normals.shape[0]
     logs, points = np.empty(proposals), np.empty((proposals, 2))
     for m in range(proposals):
         e1, e2 = WIDER * normals[m, 0], WIDER * normals[m, 1]
         points[m, 0] = frame[0] + frame[2] * e1
         points[m, 1] = frame[1] + frame[3] * e1 + frame[4] * e2
-        density = _density_at(link, factors, first, last, sds, rho, odds_ratio, points[m, 0], points[m, 1], shifts)
+        density = _density_at(
+            link, factors, first, last, sds, rho, odds_ratio, measured, points[m, 0], points[m, 1], shifts
+        )
         logs[m] = density + 0.5 * (normals[m, 0] ** 2 + normals[m, 1] ** 2)
     weights = np.exp(logs - logs.max())
     left = pick * weights.sum()

@@ -136,8 +136,12 @@ def test_a_unit_known_on_one_channel_tells_of_the_other_and_an_unknown_one_is_th
     assert rho == pytest.approx(joint.association.correlation.mean(), abs=0.1)
 
 
-def test_draws_of_effects_follow_their_density() -> None:
-    """Against weights on a fine grid, at the parameters' posterior mean: means, sds and correlation of one unit."""
+@pytest.mark.parametrize("of_readings", [(0.0, 0.0, 0.0, 0.0), (3.0, 2.0, -1.0, 0.5)])
+def test_draws_of_effects_follow_their_density(of_readings: tuple[float, ...]) -> None:
+    """Against weights on a fine grid, at the parameters' posterior mean: means and sds of each unit's effects.
+
+    of_readings : what measured values say of the effects, as a linear and a quadratic coefficient of either
+    """
     fits = fits_of(drains_of(6, 10, 0.8, 6.0, seed=11))
     pairs = paired_drains(*fits.values())
     draws, rho, odds_ratio = 4000, 0.8, 6.0
@@ -146,7 +150,14 @@ def test_draws_of_effects_follow_their_density() -> None:
         mean = fit.fit.objective.layout.natural(fit.posterior.draws).mean(axis=0, keepdims=True)
         sides.append(ratings_of(fit, pairs.rows[side], np.repeat(mean, draws, axis=0)))
     association = Association(np.full(draws, rho), np.full(draws, np.log(odds_ratio)), 0.5, 1.0)
-    found = joint_unit_effects(*sides, pairs.starts, link=0, association=association, rng=np.random.default_rng(3))
+    found = joint_unit_effects(
+        *sides,
+        pairs.starts,
+        link=0,
+        association=association,
+        rng=np.random.default_rng(3),
+        measured=np.broadcast_to(of_readings, (draws, 6, 4)).copy(),
+    )
     factors = np.empty((4, pairs.rows.shape[1]))
     for side, one in enumerate(sides):
         fill_bounds(0, one.bounds[0], one.fixed[0], one.high, one.row, factors[2 * side])
@@ -157,6 +168,8 @@ def test_draws_of_effects_follow_their_density() -> None:
         span = int(pairs.starts[unit]), int(pairs.starts[unit + 1])
         logs = np.array([[log_density(0, factors, *span, sds * (a, b), odds_ratio) for b in z] for a in z])
         logs -= (z[:, None] ** 2 - 2 * rho * z[:, None] * z + z**2) / (2 * (1 - rho**2))
+        first, second = ((linear - quadratic * z / 2) * z for linear, quadratic in (of_readings[:2], of_readings[2:]))
+        logs += first[:, None] + second
         mass = np.exp(logs - logs.max())
         mass /= mass.sum()
         means = [float(z @ mass.sum(axis=1)), float(z @ mass.sum(axis=0))]

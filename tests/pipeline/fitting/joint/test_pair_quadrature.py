@@ -41,7 +41,7 @@ def unit_of(seed: int, drains: int = 6) -> tuple[np.ndarray, np.ndarray]:
 def value(link: str, factors: np.ndarray, rho: float, odds_ratio: float, *, nodes: int) -> float:
     drains = factors.shape[1]
     return unit_log_likelihood(
-        link_named(link).code, factors, 0, drains, SDS, rho, odds_ratio, np.zeros(2), *rule(nodes)
+        link_named(link).code, factors, 0, drains, SDS, rho, odds_ratio, np.zeros(4), np.zeros(2), *rule(nodes)
     )
 
 
