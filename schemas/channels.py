@@ -34,6 +34,7 @@ class Channel:
         oil") and as a noun ("darkening it")
     default_limit : rating at or over which oil is past fit
     sign : what a high rating shows beyond oil that is past fit
+    measured_by : quantities of the oil that tell of the same condition of a unit, the best first
     """
 
     name: str
@@ -45,6 +46,7 @@ class Channel:
     high_rating: tuple[str, str] | None = None
     default_limit: int = 4
     sign: Sign | None = None
+    measured_by: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not (self.name.isascii() and self.name.isalpha() and self.name.islower()):
@@ -102,6 +104,7 @@ CHANNELS: tuple[Channel, ...] = (
             "Colour at once, in a white tray, oil about 10 mm deep, neutral bright light, a fresh sample beside it.",
         ),
         high_rating=("darkens the oil", "darkening it"),
+        measured_by=("viscosity_40", "viscosity_100"),
     ),
     Channel(
         name="debris",
@@ -121,6 +124,7 @@ CHANNELS: tuple[Channel, ...] = (
             "suggests tube or bush. A magnet alone misses the tube being rubbed.",
         ),
         sign=Sign("flakes", 5),
+        measured_by=("iron",),
     ),
 )
 """In the order in which they are shown."""

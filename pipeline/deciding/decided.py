@@ -93,7 +93,7 @@ def decide(
     watch = watch or Stopwatch()
     drains, oils = described.drains, (fitted.oil, *fitted.others)
     of_oils = ({}, *described.other_names)
-    wear = _wear(described, log, settings, as_of, watch)
+    wear = _wear(described, fitted, log, settings, as_of, watch)
     state = with_wear(described.state, wear)
     with watch.stage("deciding"):
         clocks = unit_clocks(state, drains, described.usage, described.bookings, settings, as_of)
@@ -160,12 +160,14 @@ def look_ahead(
         return forecast(state, decided.next_service, tables, settings, as_of, rng, parts=decided.parts)
 
 
-def _wear(described: Described, log: Log, settings: Settings, as_of: date, watch: Stopwatch) -> WearResult | None:
+def _wear(
+    described: Described, fitted: Fitted, log: Log, settings: Settings, as_of: date, watch: Stopwatch
+) -> WearResult | None:
     if "measurements" not in log.accepted:
         return None
-    with watch.stage("measured channels"):
+    with watch.stage("deciding on wear"):
         inputs = WearInputs.among(log.accepted | {"drains": as_texts(described.drains)})
-        return decide_wear(inputs, described.state, settings, as_of)
+        return decide_wear(inputs, described.state, settings, as_of, fitted=fitted.wear)
 
 
 def _parts(

@@ -30,8 +30,8 @@ from draincurve.pipeline.describing import (
     wear_series,
     with_fleet_limits,
 )
-from draincurve.pipeline.judging import FittedWear, fit_wear
-from draincurve.pipeline.random_streams import stream
+from draincurve.pipeline.fitting import QuantityFits
+from draincurve.pipeline.fitting.degradation import fits_of_series
 from draincurve.pipeline.reading import reset_days
 from draincurve.schemas.quantities import OF_THE_OIL_ONLY
 from draincurve.schemas.settings import Settings
@@ -60,16 +60,24 @@ class WearInputs:
         return cls(accepted["measurements"], accepted["drains"], *sides)
 
 
-def decide_wear(inputs: WearInputs, state: pl.DataFrame, settings: Settings, as_of: date) -> WearResult:
+def decide_wear(
+    inputs: WearInputs,
+    state: pl.DataFrame,
+    settings: Settings,
+    as_of: date,
+    *,
+    fitted: Mapping[tuple[str, str], QuantityFits] | None = None,
+) -> WearResult:
     """All channels, the caps on the intervals and the signs that ask for an inspection.
 
-    state : units in service, as `fleet_state` gives them. Raises SettingsError for a limit that cannot be read.
+    state : units in service, as `fleet_state` gives them; fitted : fits by name and unit of a quantity, as far as
+    there are. Raises SettingsError for a limit that cannot be read.
     """
     limits = parsed_limits(settings)
     known = inputs.drains.filter(pl.col("drained_on") <= as_of)
     resets = reset_days(inputs.measurements, known, with_new_parts=False)
     own = {} if inputs.parts is None else unit_limits(inputs.parts, state, inputs.units)
-    fits: dict[tuple[str, str], tuple[FittedWear | str, ...]] = {}
+    fits = dict(fitted or {})
     series: list[WearSeries] = []
     channels: list[WearChannel] = []
     for held, rows in _by_limits(state, own):
@@ -81,7 +89,7 @@ def decide_wear(inputs: WearInputs, state: pl.DataFrame, settings: Settings, as_
             if held and not is_own:
                 continue
             name = one.quantity.name, one.unit
-            fits[name] = fits.get(name) or _fits(one, settings)
+            fits[name] = fits.get(name) or fits_of_series(one, settings)
             units = rows if held else _without_own(rows, own, name=one.quantity.name)
             if units.height < rows.height and not one.readings["unit_key"].is_in(units["unit_key"].implode()).any():
                 continue  # only units with a limit of their own were measured
@@ -128,16 +136,6 @@ def _with_titles(channels: Sequence[WearChannel]) -> tuple[WearChannel, ...]:
         else channel
         for channel in channels
     )
-
-
-def _fits(series: WearSeries, settings: Settings) -> tuple[FittedWear | str, ...]:
-    """The fit of a series; where samples are in doubt, a second one without them, so that none lengthens anything."""
-    name = f"wear {series.quantity.name} {series.unit}"
-    fits = (fit_wear(series, stream(settings.seed, name)),)
-    if not series.readings["in_doubt"].any():
-        return fits
-    sure = replace(series, readings=series.readings.filter(~pl.col("in_doubt")))
-    return (*fits, fit_wear(sure, stream(settings.seed, name)))
 
 
 def _unused(limits: Mapping[LimitKey, WearLimit], series: Sequence[WearSeries]) -> tuple[str, ...]:

@@ -13,7 +13,8 @@ from draincurve.pipeline.deciding.wear_hours import hours_at, readings_between
 from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearChannel
 from draincurve.pipeline.deciding.wear_sentences import unit_sentence
 from draincurve.pipeline.describing import WearSeries
-from draincurve.pipeline.judging import FittedWear, FleetLimit, fleet_limit
+from draincurve.pipeline.fitting.degradation import FittedWear
+from draincurve.pipeline.judging import FleetLimit, fleet_limit
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.quantities import VISCOSITY_LOOKS
 from draincurve.schemas.settings import Settings
@@ -46,11 +47,12 @@ def wear_channel(
     units = _with_readings(series, state).hstack(clocks.drop("unit_key"))
     farthest = _farthest(series, settings)
     fitted = next((one for one in fits if not isinstance(one, str)), fits[0])
-    columns, counts = _columns(units, fitted)
+    of_part = series.quantity.clock == "part"
+    columns, counts = _columns(units, fitted, of_part)
     points = _points(series, fitted, units, columns, farthest, settings)
     for other in fits:
         if other is not fitted:
-            wear = _points(series, other, units, _columns(units, other)[0], farthest, settings).wear
+            wear = _points(series, other, units, _columns(units, other, of_part)[0], farthest, settings).wear
             points = replace(points, wear=np.minimum(points.wear, wear))
     judged = tuple(
         _unit(series, row, int(counts[index]), points, index, farthest)
@@ -100,11 +102,13 @@ def _farthest(series: WearSeries, settings: Settings) -> float | None:
     return settings.data_range_factor * largest if isinstance(largest, float) and largest > 0 else None
 
 
-def _columns(units: pl.DataFrame, fitted: FittedWear | str) -> tuple[Integers, Integers]:
+def _columns(units: pl.DataFrame, fitted: FittedWear | str, of_part: bool) -> tuple[Integers, Integers]:
     """Column of each unit among the lines, that of a new unit where it has none, and its fitted readings."""
     if isinstance(fitted, str):
         return np.zeros(units.height, dtype=np.int64), np.zeros(units.height, dtype=np.int64)
-    joined = units.select("unit_key", "part").join(
+    # Oil is one part, also of a unit without readings, whose line may come from its ratings.
+    part = pl.col("part") if of_part else pl.col("part").fill_null(0)
+    joined = units.select("unit_key", part).join(
         fitted.groups, on=["unit_key", "part"], how="left", maintain_order="left"
     )
     return (

@@ -8,7 +8,8 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.describing import WearLimit
-from draincurve.pipeline.judging import FleetLimit, WearFit
+from draincurve.pipeline.fitting.degradation import WearFit
+from draincurve.pipeline.judging import FleetLimit
 from draincurve.schemas.array_types import Floats
 
 

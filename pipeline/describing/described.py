@@ -19,6 +19,7 @@ from draincurve.pipeline.describing.asked_values import (
     unsure_scales,
     with_asked_ratings,
 )
+from draincurve.pipeline.describing.categorical_names import as_texts
 from draincurve.pipeline.describing.covariates import LeftOut
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_sample import sample_note, sampled_state
@@ -35,6 +36,8 @@ from draincurve.pipeline.describing.part_age import usual_fill
 from draincurve.pipeline.describing.rated_drains import RatedDrains, describe_channels
 from draincurve.pipeline.describing.signs import inspect_now
 from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
+from draincurve.pipeline.describing.wear_limits import parsed_limits
+from draincurve.pipeline.describing.wear_readings import WearSeries, wear_series
 from draincurve.pipeline.processing import FleetProcessing, fleet_processing
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.reading import Log
@@ -73,6 +76,7 @@ class Described:
     model_drains : the drains as the models read them, with oil viscosities where oils enter by them, and `on_shock`;
     rated : channel to its rated drains; other_rated : the same of channels that read otherwise, for each other
     reading of what is asked about; other_names : the names that units have in each of these;
+    wear : measured quantities, one series each;
     unsure_scales : channels of which it is asked of every row which end of the scale is clean
     reference_rater : whose eye the limits follow, None for the average of all;
     left_out : covariates that no fit has; oil_words : how oils enter the models
@@ -93,6 +97,7 @@ class Described:
     rated: Mapping[str, RatedDrains]
     other_rated: tuple[Mapping[str, RatedDrains], ...]
     other_names: tuple[NewNames, ...]
+    wear: tuple[WearSeries, ...]
     unsure_scales: tuple[str, ...]
     reference_rater: str | None
     left_out: tuple[LeftOut, ...]
@@ -181,6 +186,7 @@ def describe(
             rated=rated,
             other_rated=other_rated,
             other_names=other_names,
+            wear=_wear(log, drains, settings),
             unsure_scales=unsure_scales(accepted),
             reference_rater=rater,
             left_out=tuple(item for one in rated.values() for item in one.left_out),
@@ -189,6 +195,20 @@ def describe(
             unpaired=unpaired,
             warnings=sample_note(state, sample),
         )
+
+
+def _wear(log: Log, drains: pl.DataFrame, settings: Settings) -> tuple[WearSeries, ...]:
+    """Measured quantities up to the log's day. Raises SettingsError for a limit that cannot be read."""
+    if "measurements" not in log.accepted:
+        return ()
+    return wear_series(
+        log.accepted["measurements"],
+        as_texts(drains),
+        oils=log.accepted.get("oils"),
+        limits=parsed_limits(settings),
+        as_of=log.as_of,
+        rule=settings.laboratory,
+    )
 
 
 def processing_of(log: Log) -> FleetProcessing:

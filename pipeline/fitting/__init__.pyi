@@ -19,6 +19,7 @@ from .joint.plackett import by_first_margin as by_first_margin
 from .joint.plackett import cell_probability as cell_probability
 from .joint.plackett import joint_distribution as joint_distribution
 from .joint.plackett import second_uniform as second_uniform
+from .joint.unit_condition import QuantityFits as QuantityFits
 from .likelihood import Likelihood as Likelihood
 from .links import LINKS as LINKS
 from .links import Link as Link

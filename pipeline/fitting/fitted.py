@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import polars as pl
 
 from draincurve.pipeline.describing import Described, RatedDrains, as_texts, describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel, fit_sample
+from draincurve.pipeline.fitting.degradation.fitted_quantity import fits_of_series
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.joint.joint_fit import JointFit, join_channels
+from draincurve.pipeline.fitting.joint.unit_condition import QuantityFits, with_conditions_joined
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
@@ -33,13 +35,15 @@ class Fitted:
 
     channels : channel to its fit, or to a sentence why there is none; sampled : the same for the sample of a large
     fleet, and for any other the same fits; others : the channels that have a fit, for each other reading of what is
-    asked about; joint : what joins the channels of `channels`
+    asked about; joint : what joins the channels of `channels`; wear : by name and unit of a measured
+    quantity, the fit to show, and perhaps one without readings in doubt
     """
 
     channels: Mapping[str, ChannelFit | str]
     sampled: Mapping[str, ChannelFit | str]
     others: tuple[OilFit, ...] = ()
     joint: JointFit | None = None
+    wear: Mapping[tuple[str, str], QuantityFits] = field(default_factory=dict)
 
     @property
     def fits(self) -> dict[str, ChannelFit]:
@@ -90,7 +94,25 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
         whole = Fitted(channels, sampled).fits
         large = any(fit.processing.linear_effects for fit in whole.values())
         oil = _as_sampled(whole, of_sample) if large else of_sample
-    return Fitted({**channels, **oil.fits}, {**sampled, **of_sample.fits}, tuple(others), oil.joint)
+    with watch.stage("fitting measured quantities"):
+        wear = tuple(fits_of_series(series, settings) for series in described.wear)
+        if not large:
+            others = [_with_conditions(one, described, wear, settings)[0] for one in others]
+            of_sample, wear = _with_conditions(of_sample, described, wear, settings)
+            oil = of_sample
+    measured = {
+        (series.quantity.name, series.unit): found for series, found in zip(described.wear, wear, strict=True)
+    }
+    return Fitted({**channels, **oil.fits}, {**sampled, **of_sample.fits}, tuple(others), oil.joint, measured)
+
+
+def _with_conditions(
+    oil: OilFit, described: Described, wear: tuple[QuantityFits, ...], settings: Settings
+) -> tuple[OilFit, tuple[QuantityFits, ...]]:
+    """One condition of a unit: the oil and the measured quantities, with what each says of the other."""
+    rng = stream(settings.seed, "joining measured quantities")
+    fits, joint, found = with_conditions_joined(dict(oil.fits), oil.joint, described.wear, wear, rng=rng)
+    return OilFit(fits, joint), found
 
 
 def _channel(drains: RatedDrains, settings: Settings, engine: Engine) -> ChannelFit | str:

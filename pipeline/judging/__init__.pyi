@@ -14,6 +14,3 @@ from .risk_curves import RiskCurve as RiskCurve
 from .standing import fleet_standings as fleet_standings
 from .standing import no_standings as no_standings
 from .standing import ratio_standings as ratio_standings
-from .wear_fit import FittedWear as FittedWear
-from .wear_fit import WearFit as WearFit
-from .wear_fit import fit_wear as fit_wear

@@ -140,6 +140,7 @@ def described(drains: pl.DataFrame, left_out: tuple[LeftOut, ...] = ()) -> Descr
         rated={},
         other_rated=(),
         other_names=(),
+        wear=(),
         unsure_scales=(),
         left_out=left_out,
         reference_rater=None,

@@ -6,4 +6,6 @@ pair_quadrature.py    a unit's two effects: their density, its mode, and its int
 association.py        posterior of the correlation and the odds ratio, given the channels' own fits
 joint_effects.py      unit effects of both channels together, for each draw
 joint_fit.py          the step itself
+measured_effects.py   a rated and a measured effect of a unit: their correlation, and what each says of the other
+unit_condition.py     measured quantities joined with the channels that they go with
 """

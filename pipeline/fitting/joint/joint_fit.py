@@ -73,11 +73,7 @@ def join_channels(
             apart = {channel: fit.with_effects() for channel, fit in alike.items()}
             return apart, JointFit(names, association, (), None)
         effects = _effects(first, second, drains, association, rng=rng)
-    index = {key: number for number, key in enumerate(drains.unit_keys)}
-    joined = {
-        name: replace(fit, effects=effects[side][:, [index[key] for key in fit.unit_keys]])
-        for side, (name, fit) in enumerate(alike.items())
-    }
+    joined = _with_joint_effects(alike, names, drains.unit_keys, effects)
     return joined, JointFit(names, association, drains.unit_keys, effects)
 
 
@@ -128,6 +124,37 @@ def chained_association(
     return correlations, np.array([pair.log_odds_ratio.mean() for pair in pairs])
 
 
+def effects_given_readings(
+    fits: Mapping[str, ChannelFit], joint: JointFit, measured: Floats, *, rng: np.random.Generator
+) -> tuple[dict[str, ChannelFit], JointFit]:
+    """The fits with both effects of every measured unit drawn anew, given what its measured values say of them.
+
+    measured : (S, U, 4), as `pair_quadrature.fill_frame` has it, units as in `joint`, whose effects are drawn
+    """
+    assert joint.effects is not None, "effects of a large fleet are not drawn together"
+    first, second = (fits[name] for name in joint.channels)
+    drains, units = paired_drains(first, second), np.flatnonzero(measured.any(axis=(0, 2)))
+    with one_thread(when=first.processing.one_thread and second.processing.one_thread):
+        drawn = _effects(
+            first, second, drains.of_units(units), joint.association, rng=rng, measured=measured[:, units]
+        )
+    effects = joint.effects.copy()
+    effects[:, :, units] = drawn
+    return _with_joint_effects(fits, joint.channels, drains.unit_keys, effects), replace(joint, effects=effects)
+
+
+def _with_joint_effects(
+    fits: Mapping[str, ChannelFit], channels: tuple[str, str], unit_keys: Sequence[str], effects: Floats
+) -> dict[str, ChannelFit]:
+    """The fits with their side of the effects (2, S, U)."""
+    index = {key: number for number, key in enumerate(unit_keys)}
+    joined = {
+        name: replace(fits[name], effects=effects[side][:, [index[key] for key in fits[name].unit_keys]])
+        for side, name in enumerate(channels)
+    }
+    return {**fits, **joined}
+
+
 def _association(
     first: ChannelFit, second: ChannelFit, drains: PairedDrains, priors: Priors, *, rng: np.random.Generator
 ) -> Association:
@@ -141,9 +168,15 @@ def _association(
 
 
 def _effects(
-    first: ChannelFit, second: ChannelFit, drains: PairedDrains, association: Association, *, rng: np.random.Generator
+    first: ChannelFit,
+    second: ChannelFit,
+    drains: PairedDrains,
+    association: Association,
+    *,
+    rng: np.random.Generator,
+    measured: Floats | None = None,
 ) -> Floats:
-    """Both effects of every unit, (2, S, U), some draws at a time."""
+    """Both effects of every unit, (2, S, U), some draws at a time; measured : (S, U, 4), None for nothing."""
     natural = [_natural(fit) for fit in (first, second)]
     link, draws = first.fit.objective.likelihood.link.code, first.draws
     chunk = max(1, _CHUNK_NUMBERS // max(drains.rows.shape[1], 8 * len(drains.unit_keys)))
@@ -162,6 +195,7 @@ def _effects(
                     log_odds_ratio=association.log_odds_ratio[part],
                 ),
                 rng=rng,
+                measured=None if measured is None else measured[part],
             )
         )
     return np.concatenate(pieces, axis=1)

@@ -152,7 +152,8 @@ def _density_at(
     z1, z2 = w1, rho * w1 + math.sqrt(max(1.0 - rho * rho, 0.0)) * w2
     shifts[0], shifts[1] = sds[0] * z1, sds[1] * z2
     of_readings = (measured[0] - 0.5 * measured[1] * z1) * z1 + (measured[2] - 0.5 * measured[3] * z2) * z2
-    return log_density(link, factors, first, last, shifts, odds_ratio) + of_readings - 0.5 * (w1 * w1 + w2 * w2)
+    of_ratings = log_density(link, factors, first, last, shifts, odds_ratio)
+    return float(of_ratings + of_readings - 0.5 * (w1 * w1 + w2 * w2))
 
 
 @njit(cache=True)

@@ -27,6 +27,7 @@ def wear_sentences(channel: WearChannel) -> tuple[str, ...]:
         sentences.append(wording.sentence(f"No line was fitted: {channel.why_not}"))
     elif channel.fit is not None:
         sentences.append(_growth(channel))
+        sentences += _goes_with(channel)
     if isinstance(channel.fleet_limit, FleetLimit):
         sentences.append(_fleet_limit_words(channel.fleet_limit, channel))
     elif channel.fleet_limit:
@@ -44,6 +45,21 @@ def _growth(channel: WearChannel) -> str:
     unit = "%" if fit.log_scale else channel.unit.removesuffix(" from new")
     clear = "" if low > 0 or high < 0 else "; the change may be zero or opposite, which is not taken as safe"
     return f"In ten hours it changes by {middle:.2g} {unit} in the typical unit ({low:.2g} to {high:.2g}){clear}."
+
+
+def _goes_with(channel: WearChannel) -> list[str]:
+    """Whether a unit's value and its ratings tell of one condition."""
+    fit = channel.fit
+    if fit is None or fit.goes_with is None:
+        return []
+    found = fit.goes_with
+    said = (
+        f"correlation {found.median:.2f} ({found.low:.2f} to {found.high:.2f}), "
+        f"{wording.counted(found.units, 'unit')} with both"
+    )
+    if found.low <= 0.0 <= found.high:
+        return [f"Whether it goes with a unit's {found.channel} is open: {said}. Each says little of the other."]
+    return [f"It goes with a unit's {found.channel}: {said}. So each sharpens what is said of the other."]
 
 
 def _fleet_limit_words(limit: FleetLimit, channel: WearChannel) -> str:

@@ -15,8 +15,8 @@ from page_reader import PageReader
 
 from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearChannel, WearResult
 from draincurve.pipeline.describing.wear_limits import WearLimit
+from draincurve.pipeline.fitting.degradation.fitted_quantity import WearFit
 from draincurve.pipeline.judging.fleet_limits import FleetLimit
-from draincurve.pipeline.judging.wear_fit import WearFit
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.sections.wear_section import wear_section
 

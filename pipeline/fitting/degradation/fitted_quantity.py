@@ -2,26 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import polars as pl
 
 from draincurve.pipeline.describing import WearSeries
-from draincurve.pipeline.fitting.degradation import (
-    DegradationFit,
-    UnitLines,
-    check_sums,
-    fit_censored,
-    fit_degradation,
-    unit_lines,
-    unit_sums,
-)
+from draincurve.pipeline.fitting.degradation.censored_lines import fit_censored
+from draincurve.pipeline.fitting.degradation.line_posterior import UnitLines, unit_lines
+from draincurve.pipeline.fitting.degradation.linear_mixed_model import DegradationFit, check_sums, fit_degradation
+from draincurve.pipeline.fitting.degradation.sums_of_units import unit_sums
+from draincurve.pipeline.random_streams import stream
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.errors import FitError
+from draincurve.schemas.settings import Settings
 
 SIDES = {"under": -1, "over": 1}
 """Side of its bound on which a reading is known to be."""
+
+
+@dataclass(frozen=True, slots=True)
+class EffectCorrelation:
+    """How a unit's effect on a quantity goes with its effect on a rated channel.
+
+    median, low, high : of the correlation, with its 5 % and 95 % points; units : that were both rated and measured
+    """
+
+    channel: str
+    median: float
+    low: float
+    high: float
+    units: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +41,7 @@ class WearFit:
 
     level : at clock 0, slope : per hour, each with its standard error;  unit_level_sd, unit_slope_sd : between
     units;  noise_sd : of a reading about its line;  note : a sentence on what the readings could not show
+    goes_with : the channel that tells of the same condition, None where they were not joined
     """
 
     log_scale: bool
@@ -41,6 +53,7 @@ class WearFit:
     log_likelihood: float
     effective_draws: float | None
     note: str
+    goes_with: EffectCorrelation | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +61,25 @@ class FittedWear:
     """Lines of a quantity.
 
     groups : unit_key, part, readings, column (of `lines`): one row for each part, of a fill each unit is one group
-    log : whether lines are of the log;  farthest_h : largest clock among the fitted readings
+    log : whether lines are of the log;  median_h, farthest_h : median and largest clock of the fitted readings
     """
 
     groups: pl.DataFrame
     lines: UnitLines
     fit: WearFit
     log_scale: bool
+    median_h: float
     farthest_h: float
+
+
+def fits_of_series(series: WearSeries, settings: Settings) -> tuple[FittedWear | str, ...]:
+    """The fit of a series; where samples are in doubt, a second one without them, so that none lengthens anything."""
+    name = f"wear {series.quantity.name} {series.unit}"
+    fits = (fit_wear(series, stream(settings.seed, name)),)
+    if not series.readings["in_doubt"].any():
+        return fits
+    sure = replace(series, readings=series.readings.filter(~pl.col("in_doubt")))
+    return (*fits, fit_wear(sure, stream(settings.seed, name)))
 
 
 def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
@@ -83,7 +107,12 @@ def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
     except FitError as reason:
         return str(reason)
     return FittedWear(
-        groups, lines, _summary(fit, log_scale, effective=lines.effective_draws), log_scale, float(clock.max())
+        groups,
+        lines,
+        _summary(fit, log_scale, effective=lines.effective_draws),
+        log_scale,
+        float(np.median(clock)),
+        float(clock.max()),
     )
 
 

@@ -1,0 +1,135 @@
+"""One condition of a unit: measured quantities joined with the rated channels that they go with.
+
+A laboratory's iron and a tray's debris are two looks at one unit. Where they agree over the fleet, a value of iron
+tells of the unit's debris and so of its interval, and a dirty tray tells of its line of iron. Where they do not, the
+correlation is about nought and both stay what they were.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import polars as pl
+
+from draincurve.pipeline.describing import WearSeries
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.degradation.fitted_quantity import EffectCorrelation, FittedWear
+from draincurve.pipeline.fitting.degradation.line_updates import with_known_distances
+from draincurve.pipeline.fitting.joint.joint_fit import JointFit, effects_given_readings
+from draincurve.pipeline.fitting.joint.measured_effects import (
+    KnownEffects,
+    coefficients_of,
+    correlation_draws,
+    known_effects,
+)
+from draincurve.schemas.array_types import Floats, Integers
+from draincurve.schemas.channels import CHANNELS
+
+FEWEST_UNITS = 3
+"""Units with both looks under which a correlation is not estimated."""
+
+Fits = dict[str, ChannelFit]
+QuantityFits = tuple[FittedWear | str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """A quantity at `at_h`.
+
+    columns : of each unit among the lines, (U,); known : what its own readings say of it, in sd between units; sd :
+    that sd, in the units of the readings
+    """
+
+    columns: Integers
+    at_h: float
+    known: KnownEffects
+    sd: float
+
+
+def with_conditions_joined(
+    fits: Fits,
+    joint: JointFit | None,
+    series: Sequence[WearSeries],
+    quantities: Sequence[QuantityFits],
+    *,
+    rng: np.random.Generator,
+) -> tuple[Fits, JointFit | None, tuple[QuantityFits, ...]]:
+    """Channels and quantities with what each says of the other.
+
+    quantities : fits of each series; readings in doubt tell nothing of a channel, or they could lengthen an interval.
+    Only channels that are joined themselves take part, and of each the first of its quantities that has a fit.
+    """
+    if joint is None or joint.effects is None:
+        return fits, joint, tuple(quantities)
+    found = list(quantities)
+    keys, effects = list(joint.unit_keys), joint.effects
+    coefficients = np.zeros((*effects.shape[1:], 4))
+    for side, channel in enumerate(joint.channels):
+        index = _quantity_of(channel, series, quantities)
+        if index is None:
+            continue
+        own = quantities[index][-1]
+        assert isinstance(own, FittedWear), "a quantity with a fit is chosen"
+        look = _look(own, keys)
+        rated = known_effects(effects[side].mean(axis=0), effects[side].var(axis=0))
+        both = int((np.isfinite(look.known.error) & np.isfinite(rated.error)).sum())
+        if both < FEWEST_UNITS:
+            continue
+        rho = correlation_draws(rated, look.known, high=1.0, low=1.0, draws=effects.shape[1], rng=rng)
+        coefficients[:, :, 2 * side : 2 * side + 2] = coefficients_of(look.known, rho)
+        low, median, high = np.quantile(rho, (0.05, 0.5, 0.95)).tolist()
+        correlation = EffectCorrelation(channel, median, low, high, both)
+        found[index] = tuple(
+            fit if isinstance(fit, str) else _with_ratings(fit, keys, rated, rho, correlation)
+            for fit in quantities[index]
+        )
+    if coefficients.any():
+        fits, joint = effects_given_readings(fits, joint, coefficients, rng=rng)
+    return fits, joint, tuple(found)
+
+
+def _quantity_of(channel: str, series: Sequence[WearSeries], quantities: Sequence[QuantityFits]) -> int | None:
+    """Index of the first quantity that goes with a channel and has a fit."""
+    names = next(one.measured_by for one in CHANNELS if one.name == channel)
+    order = [index for name in names for index, one in enumerate(series) if one.quantity.name == name]
+    return next((index for index in order if isinstance(quantities[index][-1], FittedWear)), None)
+
+
+def _look(fit: FittedWear, keys: Sequence[str]) -> _Look:
+    """What readings alone say of units at the fit's median hours."""
+    lines, columns = fit.lines, _columns(fit, keys)
+    at_h = fit.median_h
+    value = lines.level + at_h * lines.slope
+    distance = value - value[:, -1:]
+    variance = lines.level_variance + 2 * at_h * lines.covariance + at_h**2 * lines.slope_variance
+    sd = float(np.sqrt(variance[:, -1].mean()))
+    mean, own = distance.mean(axis=0) / sd, (variance.mean(axis=0) + distance.var(axis=0)) / sd**2
+    known = known_effects(mean[columns], np.where(columns == lines.new_unit, 1.0, own[columns]))
+    return _Look(columns, at_h, known, sd)
+
+
+def _with_ratings(
+    fit: FittedWear, keys: Sequence[str], rated: KnownEffects, rho: Floats, correlation: EffectCorrelation
+) -> FittedWear:
+    """The lines given what the ratings say of each unit; rated units without readings get lines of their own."""
+    look = _look(fit, keys)
+    linear, quadratic = np.moveaxis(coefficients_of(rated, rho).mean(axis=0), -1, 0)
+    told = quadratic > 0
+    distance = look.sd * np.divide(linear, quadratic, out=np.zeros_like(linear), where=told)
+    error = np.divide(look.sd**2, quadratic, out=np.full_like(quadratic, np.inf), where=told)
+    lines, own = with_known_distances(fit.lines, look.columns, at_h=look.at_h, distance=distance, error=error)
+    new = np.flatnonzero((look.columns == fit.lines.new_unit) & (own != lines.new_unit))
+    unread = pl.DataFrame(
+        {"column": own[new], "unit_key": [keys[unit] for unit in new.tolist()], "part": 0, "readings": 0},
+        schema=fit.groups.schema,
+    )
+    summary = replace(fit.fit, goes_with=correlation)
+    return replace(fit, fit=summary, lines=lines, groups=pl.concat([fit.groups, unread]))
+
+
+def _columns(fit: FittedWear, keys: Sequence[str]) -> Integers:
+    """Column of each unit among the lines, that of a new unit where it has no readings of its oil."""
+    column_of = dict(fit.groups.select("unit_key", "column").iter_rows())
+    return np.array([column_of.get(key, fit.lines.new_unit) for key in keys], dtype=np.int64)
