@@ -76,7 +76,7 @@ class Described:
     model_drains : the drains as the models read them, with oil viscosities where oils enter by them, and `on_shock`;
     rated : channel to its rated drains; other_rated : the same of channels that read otherwise, for each other
     reading of what is asked about; other_names : the names that units have in each of these;
-    wear : measured quantities, one series each;
+    measured : measured quantities, one series each;
     unsure_scales : channels of which it is asked of every row which end of the scale is clean
     reference_rater : whose eye the limits follow, None for the average of all;
     left_out : covariates that no fit has; oil_words : how oils enter the models
@@ -97,7 +97,7 @@ class Described:
     rated: Mapping[str, RatedDrains]
     other_rated: tuple[Mapping[str, RatedDrains], ...]
     other_names: tuple[NewNames, ...]
-    wear: tuple[WearSeries, ...]
+    measured: tuple[WearSeries, ...]
     unsure_scales: tuple[str, ...]
     reference_rater: str | None
     left_out: tuple[LeftOut, ...]
@@ -186,7 +186,7 @@ def describe(
             rated=rated,
             other_rated=other_rated,
             other_names=other_names,
-            wear=_wear(log, drains, settings),
+            measured=_measured(log, drains, settings),
             unsure_scales=unsure_scales(accepted),
             reference_rater=rater,
             left_out=tuple(item for one in rated.values() for item in one.left_out),
@@ -197,7 +197,7 @@ def describe(
         )
 
 
-def _wear(log: Log, drains: pl.DataFrame, settings: Settings) -> tuple[WearSeries, ...]:
+def _measured(log: Log, drains: pl.DataFrame, settings: Settings) -> tuple[WearSeries, ...]:
     """Measured quantities up to the log's day. Raises SettingsError for a limit that cannot be read."""
     if "measurements" not in log.accepted:
         return ()

@@ -94,14 +94,16 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
         whole = Fitted(channels, sampled).fits
         large = any(fit.processing.linear_effects for fit in whole.values())
         oil = _as_sampled(whole, of_sample) if large else of_sample
-    with watch.stage("fitting measured quantities"):
-        wear = tuple(fits_of_series(series, settings) for series in described.wear)
-        if not large:
-            others = [_with_conditions(one, described, wear, settings)[0] for one in others]
-            of_sample, wear = _with_conditions(of_sample, described, wear, settings)
-            oil = of_sample
+    wear: tuple[QuantityFits, ...] = ()
+    if described.measured:
+        with watch.stage("fitting measured quantities"):
+            wear = tuple(fits_of_series(series, settings) for series in described.measured)
+            if not large:
+                others = [_with_conditions(one, described, wear, settings)[0] for one in others]
+                of_sample, wear = _with_conditions(of_sample, described, wear, settings)
+                oil = of_sample
     measured = {
-        (series.quantity.name, series.unit): found for series, found in zip(described.wear, wear, strict=True)
+        (series.quantity.name, series.unit): found for series, found in zip(described.measured, wear, strict=True)
     }
     return Fitted({**channels, **oil.fits}, {**sampled, **of_sample.fits}, tuple(others), oil.joint, measured)
 
@@ -111,7 +113,7 @@ def _with_conditions(
 ) -> tuple[OilFit, tuple[QuantityFits, ...]]:
     """One condition of a unit: the oil and the measured quantities, with what each says of the other."""
     rng = stream(settings.seed, "joining measured quantities")
-    fits, joint, found = with_conditions_joined(dict(oil.fits), oil.joint, described.wear, wear, rng=rng)
+    fits, joint, found = with_conditions_joined(dict(oil.fits), oil.joint, described.measured, wear, rng=rng)
     return OilFit(fits, joint), found
 
 
