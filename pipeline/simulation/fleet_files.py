@@ -14,6 +14,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.simulation.fleet_tables import simulate_fleet
+from draincurve.pipeline.simulation.laboratory_report import debris_of, laboratory_report
 from draincurve.pipeline.simulation.measured_wear import measured_fleet
 from draincurve.pipeline.simulation.scenarios import resized, scenario
 from draincurve.pipeline.simulation.typed_log import plain_text, type_by_hand
@@ -61,14 +62,24 @@ def write_sample(
         fleet.tables, chosen.habits, rng=rng, as_of=plan.as_of, standard_settle_hours=plan.standard_settle_hours
     )
     truth = {"seed": used_seed, **fleet.truth, "expected": log.expected}
-    tables = log.tables
-    if chosen.viscosities:
-        measured = measured_fleet(fleet.tables["drains"], viscosities=dict(chosen.viscosities), seed=used_seed)
-        tables, truth = tables | measured.tables, truth | {"measured": measured.truth}
-    delimiter = chosen.habits.delimiter
+    clean, oils = fleet.tables["drains"], dict(chosen.viscosities)
+    measured = None
+    if chosen.sampled_every is not None:
+        measured = laboratory_report(
+            clean, every=chosen.sampled_every, viscosities=oils, debris=debris_of(fleet.truth), seed=used_seed
+        )
+    elif oils:
+        measured = measured_fleet(clean, viscosities=oils, seed=used_seed)
     written = write_fleet(
-        tables, out, kind=chosen.kind, truth=truth, delimiter=delimiter, typed_headings=chosen.habits.bad_rows
+        log.tables,
+        out,
+        kind=chosen.kind,
+        truth=truth if measured is None else truth | {"measured": measured.truth},
+        delimiter=chosen.habits.delimiter,
+        typed_headings=chosen.habits.bad_rows,
     )
+    if measured is not None:
+        written += write_fleet(measured.tables, out, kind="csv")
     settings = out / "settings.toml"
     settings.write_text(chosen.settings, encoding="utf-8", newline="\n")
     return [*written, settings]

@@ -2,7 +2,8 @@
 
 They are drawn from a stream of their own after the log is finished, so the log is the same with and without them.
 Parts wear on straight lines over their hours, with a rate of their own in each unit; iron rises and oil thins over
-the hours on the oil. A laboratory writes what it cannot find as under its limit of detection.
+the hours on the oil. A laboratory writes what it cannot find as under its limit of detection. Volume lost is not
+among them: it follows from the volumes filled and drained in the log.
 """
 
 from __future__ import annotations
@@ -73,14 +74,15 @@ def measured_fleet(drains: pl.DataFrame, *, viscosities: dict[str, float], seed:
                 rows.append((str(unit), str(day), "iron", found, "mg/kg", ""))
                 rows.append((str(unit), str(day), "kv40", f"{kv40:.1f}", "mm2/s", ""))
     names = ("unit_id", "measured_on", "quantity", "value", "unit", "component_hours")
-    measurements = _text(sorted(rows, key=lambda row: (row[1], row[0])), names)
-    oils = _text([(name, f"{value:g}") for name, value in viscosities.items()], ("oil_grade", "kv40"))
+    measurements = text_table(sorted(rows, key=lambda row: (row[1], row[0])), names)
+    oils = text_table([(name, f"{value:g}") for name, value in viscosities.items()], ("oil_grade", "kv40"))
     columns = ("unit_id", "fitted_on", "fitted_at_h", "part", "max_hours", "max_days", "quantity", "wear_limit")
-    lives = _text(parts, columns)
+    lives = text_table(parts, columns)
     said = {"lines": "value = at_new + per_h x hours on the part; iron = per_h x hours on the oil - 4, log sd 0.2; "
             "viscosity = new x exp(-thinning_per_h x hours on the oil)", "units": truth}  # fmt: skip
     return MeasuredFleet({"measurements": measurements, "oils": oils, "parts": lives}, said)
 
 
-def _text(rows: list[tuple[str, ...]], names: tuple[str, ...]) -> pl.DataFrame:
+def text_table(rows: list[tuple[str, ...]], names: tuple[str, ...]) -> pl.DataFrame:
+    """Rows of cells as a table of text."""
     return pl.DataFrame(rows, schema=dict.fromkeys(names, pl.String), orient="row")

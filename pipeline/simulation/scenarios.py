@@ -25,6 +25,8 @@ class Scenario:
     """A plan, how its log is typed, the kind of its files, the seed of the committed sample, and its settings.
 
     viscosities : of its new oils at 40 C [mm2/s]; measured values are written where they are given
+    sampled_every : drains from one sample of the oil to the next where a laboratory reports them; None: the shop
+    measures parts and oil itself
     """
 
     plan: Callable[[], FleetPlan]
@@ -33,6 +35,7 @@ class Scenario:
     seed: int
     settings: str
     viscosities: tuple[tuple[str, float], ...] = ()
+    sampled_every: int | None = None
 
 
 def curve(
@@ -244,6 +247,8 @@ step_h = 1.0
 max_interval_h = 40
 max_oil_days = 365
 """,
+        (("Fork 5", 18.2), ("Fork 10", 33.5), ("Shock 3", 12.6)),
+        sampled_every=10,
     ),
 }
 
