@@ -184,6 +184,8 @@ def _due_line(row: ServiceRow, as_of: date, *, signs: str, many_sites: bool) -> 
     act_by = None if row.due_now else row.act_by
     estimated = ", hours estimated" if row.estimated and row.hours_left is not None else ""
     set_by = "" if row.set_by is None else f", set by {row.set_by_words}"
+    if row.no_hours_by_wear:
+        set_by = ": inspect and measure before the next ride"
     return DueLine(
         row=row,
         when=row.due_words(as_of),

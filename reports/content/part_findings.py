@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
-from draincurve.pipeline.deciding import UnitWear, WearChannel
+from draincurve.pipeline.deciding import UnitWear
 from draincurve.pipeline.judging.volume import LOSES, STEP
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
@@ -12,22 +13,45 @@ from draincurve.reports.content.unit_names import unit_names
 from draincurve.schemas.parts_table import OIL
 
 
-def part_findings(result: Report) -> Mapping[str, tuple[str, ...]]:
-    """Short findings by the unit's name, the parts past a limit first; a unit without a finding is left out."""
-    found: dict[str, list[tuple[bool, str]]] = {}
+@dataclass(frozen=True, slots=True, order=True)
+class PartFinding:
+    """What one part asks for; why : the reason, may be empty."""
+
+    part: str
+    asks: str
+    why: str = ""
+
+    @property
+    def words(self) -> str:
+        """The finding with its reason."""
+        return f"{self.part}: {self.asks}{f' ({self.why})' if self.why else ''}"
+
+
+def in_short(findings: Sequence[PartFinding]) -> str:
+    """Findings on one line, without reasons; parts that ask for the same are named together."""
+    asked: dict[str, list[str]] = {}
+    for finding in findings:
+        asked.setdefault(finding.asks, []).append(finding.part)
+    return "; ".join(f"{', '.join(parts)}: {asks}" for asks, parts in asked.items())
+
+
+def part_findings(result: Report) -> Mapping[str, tuple[PartFinding, ...]]:
+    """Findings by the unit's name, the parts past a limit first; a unit without a finding is left out."""
+    found: dict[str, list[tuple[bool, PartFinding]]] = {}
     intervals = _hours_until_change(result)
     for channel in () if result.decided.wear is None else result.decided.wear.channels:
         for unit in channel.units:
-            words = _worn(unit, channel, until_change=intervals.get(unit.unit_id))
-            if words:
-                found.setdefault(unit.unit_key, []).append((not unit.past_limit, words))
+            asks = _worn(unit, until_change=intervals.get(unit.unit_id))
+            if asks:
+                finding = PartFinding(channel.title.lower(), asks)
+                found.setdefault(unit.unit_key, []).append((not unit.past_limit, finding))
     for balance in result.judged.volume.units:
         if balance.verdict in (LOSES, STEP):
-            words = f"seals: look for a leak ({balance.verdict})"
-            found.setdefault(balance.unit_key, []).append((False, words))
-    for name, later, words in _lives(result):
-        found.setdefault(name, []).append((later, words))
-    return {name: tuple(words for _, words in sorted(items)) for name, items in found.items()}
+            finding = PartFinding("seals", "look for a leak", balance.verdict)
+            found.setdefault(balance.unit_key, []).append((False, finding))
+    for name, later, finding in _lives(result):
+        found.setdefault(name, []).append((later, finding))
+    return {name: tuple(finding for _, finding in sorted(items)) for name, items in found.items()}
 
 
 def units_with_parts_due(result: Report) -> frozenset[str]:
@@ -38,8 +62,8 @@ def units_with_parts_due(result: Report) -> frozenset[str]:
     return frozenset(names.of(unit, site) for unit, site, due in parts.iter_rows() if due <= result.as_of)
 
 
-def _lives(result: Report) -> list[tuple[str, bool, str]]:
-    """Unit, whether it is later than now, and words on each part that is due now or at the visit for the oil."""
+def _lives(result: Report) -> list[tuple[str, bool, PartFinding]]:
+    """Unit, whether it is later than now, and the finding on each part due now or at the visit for the oil."""
     if result.decided.parts is None:
         return []
     names, said = unit_names(result), []
@@ -48,21 +72,20 @@ def _lives(result: Report) -> list[tuple[str, bool, str]]:
         later = due > result.as_of
         if not later or OIL in (others or "").split(", "):
             when = f"due {wording.day(due)}, see to it at this visit" if later else "due now"
-            said.append((names.of(unit, site), later, f"{part}: {when} ({why})"))
+            said.append((names.of(unit, site), later, PartFinding(part, when, why)))
     return said
 
 
-def _worn(unit: UnitWear, channel: WearChannel, *, until_change: float | None) -> str:
+def _worn(unit: UnitWear, *, until_change: float | None) -> str:
     """What one measured quantity asks for by the next change of oil; empty where it asks for nothing."""
-    title = channel.title.lower()
     if unit.past_limit:
-        return f"{title}: past its limit at the reading of {wording.day(unit.last_on)}"
+        return f"past its limit at the reading of {wording.day(unit.last_on)}"
     if unit.allowed_h is None:
         return ""
     if unit.allowed_h == 0.0:
-        return f"{title}: measure now"
+        return "measure now"
     if until_change is not None and unit.allowed_h <= until_change:
-        return f"{title}: measure within {wording.hours(unit.allowed_h)} on this oil"
+        return f"measure within {wording.hours(unit.allowed_h)} on this oil"
     return ""
 
 

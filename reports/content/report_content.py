@@ -159,7 +159,15 @@ def report_content(result: Report, *, changes: ReportChanges | None = None) -> R
         forecast=forecast_section(figure, result.forecast, as_of=result.as_of),
         fleet_intervals=fleet_interval_rows(result.decided.fleet_intervals),
         cannot_tell=cannot_tell(channels, result.described.left_out),
-        units=unit_sections(figure, result, rows=rows, names=names, why=why, evidence=opening.evidence, parts=parts),
+        units=unit_sections(
+            figure,
+            result,
+            rows=rows,
+            names=names,
+            why=why,
+            evidence=opening.evidence,
+            parts={name: tuple(finding.words for finding in found) for name, found in parts.items()},
+        ),
         out_of_service=units_out_of_service(result, rows, names=names),
         held_back=tuple(result.log.held_back.iter_rows(named=True)),
         remarks={

@@ -104,10 +104,17 @@ class ServiceRow:
         return self.rider or "rider not known"
 
     @property
+    def no_hours_by_wear(self) -> bool:
+        """Whether wear leaves no hours at all, which a change of oil does not mend."""
+        return self.set_by == "wear" and self.interval_h == 0.0
+
+    @property
     def left_words(self) -> str:
         """Hours left, or over, or why there is no such number."""
         if self.interval_h is None:
             return "no interval"
+        if self.no_hours_by_wear:
+            return "wear allows no more hours"
         if self.hours_left is None:
             return "hours on the oil not known"
         if self.hours_left <= 0.0:

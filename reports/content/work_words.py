@@ -64,9 +64,14 @@ def why_words(row: ServiceRow) -> str:
     """Why, in short: hours on the oil against the hours allowed, and what set them."""
     if row.interval_h is None:
         return "nothing sets its hours: treat as due"
+    if row.no_hours_by_wear:
+        return f"{row.left_words}: inspect and measure before the next ride"
     if row.hours_on_oil is None:
         return f"hours on the oil not known: treat as due ({wording.hours(row.interval_h)} allowed)"
     about = "about " if row.estimated else ""
+    if row.interval_h == 0.0:
+        on_oil = f"{about}{wording.hours(row.hours_on_oil)} on the oil"
+        return f"{on_oil}; {row.set_by_words} allows less than one step: change the oil after every ride"
     hours = f"{about}{wording.hours(row.hours_on_oil)} of {wording.hours(row.interval_h)}"
     if row.set_by == "oil_age":
         return f"{hours}; the oil's days come first"

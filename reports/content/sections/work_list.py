@@ -13,7 +13,7 @@ from draincurve.pipeline.describing import fill_volumes
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import SOON_DAYS
-from draincurve.reports.content.part_findings import units_with_parts_due
+from draincurve.reports.content.part_findings import PartFinding, in_short, units_with_parts_due
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.unit_names import UnitNames, anchor
 from draincurve.reports.content.work_words import (
@@ -96,7 +96,7 @@ def work_list(
     rows: Sequence[ServiceRow],
     *,
     names: UnitNames,
-    parts: Mapping[str, tuple[str, ...]],
+    parts: Mapping[str, Sequence[PartFinding]],
     shown_note: str = "",
 ) -> WorkList:
     """The list up to the next booked day of each site, or over SOON_DAYS where nothing nearer is booked.
@@ -175,7 +175,9 @@ def _amounts(result: Report) -> dict[str, Amount]:
     }
 
 
-def _job(row: ServiceRow, change: str, signs: str, amount: Amount, parts: tuple[str, ...], *, as_of: date) -> _Job:
+def _job(
+    row: ServiceRow, change: str, signs: str, amount: Amount, parts: Sequence[PartFinding], *, as_of: date
+) -> _Job:
     line = WorkLine(
         name=row.name,
         anchor=anchor(row.name),
@@ -186,7 +188,7 @@ def _job(row: ServiceRow, change: str, signs: str, amount: Amount, parts: tuple[
         why=why_words(row),
         oil=row.oil_words,
         amount=amount_words(amount),
-        parts="; ".join(parts),
+        parts=in_short(parts),
     )
     ml = amount.ml
     return _Job(line, row.machine or "", row.position or "", row.oil_grade, None if ml is None else ml / 1000.0)

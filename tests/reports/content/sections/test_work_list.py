@@ -8,6 +8,7 @@ import polars as pl
 from invented_report import AS_OF, altered
 
 from draincurve.pipeline.report import Report
+from draincurve.reports.content.part_findings import PartFinding
 from draincurve.reports.content.sections.work_list import WorkList, work_list
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.unit_names import UnitNames
@@ -16,7 +17,7 @@ NAMES = UnitNames(frozenset())
 UNITS = ("F01", "F02", "F03", "F04", "F05", "F06")
 
 
-def listed(result: Report, **parts: tuple[str, ...]) -> WorkList:
+def listed(result: Report, **parts: tuple[PartFinding, ...]) -> WorkList:
     rows = service_rows(
         result.decided.next_service, NAMES, as_of=result.as_of, unit_reasons=result.decided.unit_reasons
     )
@@ -117,9 +118,18 @@ def test_amounts_come_from_the_register_and_a_difference_is_asked_about(race_tea
 def test_parts_are_named_and_none_known_is_no_finding(race_team: Report) -> None:
     result = fleet(race_team, LATE)
     assert "no finding" in listed(result).notes[0]
-    found = listed(result, F02=("bush clearance: measure now",))
-    assert [line.parts for line in found.lines if line.name == "F02"] == ["bush clearance: measure now"]
+    found = listed(result, F02=(PartFinding("bushes", "due now", "worn"), PartFinding("spring", "due now")))
+    assert [line.parts for line in found.lines if line.name == "F02"] == ["bushes, spring: due now"]
     assert found.notes == ()
+
+
+def test_an_interval_of_nought_is_never_shown_as_a_share_of_it(race_team: Report) -> None:
+    sources = pl.Series("set_by", ["wear", "colour", *["colour"] * 4])
+    result = fleet(race_team, dict.fromkeys(UNITS, 0))
+    nought = result.decided.next_service.with_columns(sources, pl.lit(0.0).alias("interval_h"))
+    why = {line.name: line.why for line in listed(altered(result, next_service=nought)).lines}
+    assert why["F01"] == "wear allows no more hours: inspect and measure before the next ride"
+    assert why["F02"].endswith("h on the oil; colour allows less than one step: change the oil after every ride")
 
 
 def test_an_empty_list_says_so(race_team: Report) -> None:
