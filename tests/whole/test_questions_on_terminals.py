@@ -63,7 +63,7 @@ def test_a_log_without_questions_says_none(run, write) -> None:
     [
         ("oil_hours", ("11?", "ca. 12", "9+3"), 3),
         ("colour_rating", ("dark", "2+", "amber"), 3),
-        ("drained_on", ("04/05/2026", "14/05/2026", "03/06/2026"), 2),
+        ("drained_on", ("04/05/2026", "14/05/2026", "46146"), 2),
         ("spring_type", ('"', "ditto", '"'), 3),
     ],
 )

@@ -137,9 +137,12 @@ def test_a_blank_sign_does_not_clear_an_earlier_one_where_no_is_written(shop, si
     assert "Inspect 1 unit now" in outcome.page()
 
 
-def test_a_sign_on_a_held_back_drain_still_calls_for_a_look(shop) -> None:
+@pytest.mark.parametrize(
+    "held_back", [{"leak": "yes", "oil_hours": -3}, {"leak": "slightly"}, {"leak": "at the top"}]
+)
+def test_a_sign_on_a_held_back_drain_still_calls_for_a_look(shop, held_back: dict) -> None:
     drains = [row | {"leak": "no"} for row in simple_log(2, 4)]
-    drains[0] = drains[0] | {"leak": "yes", "oil_hours": -3}
+    drains[0] = drains[0] | held_back
     outcome = shop(drains=drains, units=register(2), used=usage(2), booked=bookings(2), page=True)
     assert outcome.status == 3
     assert "Inspect 1 unit now" in outcome.page()

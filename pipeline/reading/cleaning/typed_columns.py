@@ -31,7 +31,7 @@ from draincurve.pipeline.reading.cleaning.units_of_measurement import squashed_u
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_text, read_yes_no
 from draincurve.pipeline.reading.cleaning.working_table import FindingKind, file_finding, row_findings
 from draincurve.schemas.channels import CHANNELS
-from draincurve.schemas.columns import TABLES, Column
+from draincurve.schemas.columns import SIGNS, TABLES, Column
 from draincurve.schemas.settings import Settings
 
 NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "number", "reading")
@@ -153,6 +153,8 @@ def _read(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.DataFram
         return _read_quantities(file, column, texts=texts)
     meant, findings = _with_shop_words(file, column, texts=texts)
     read = read_yes_no(meant) if column.kind == "yes/no" else read_service_kind(meant)
+    if column.name in SIGNS:  # in a row that is held back, a word that is no "no" may be a sign
+        read = read.with_columns(pl.when(pl.col("reason").is_null()).then("value").otherwise(True).alias("value"))
     return read.rename({"value": column.name}), findings
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import polars as pl
 
-_OF_A_CELL = r" is read as | is approximate|^repeats the cell above"
+_OF_A_CELL = r"(?: is|:) read as | is approximate|^repeats the cell above"
 _OF_THE_SETTINGS = "as the settings say"
 _OF_MANY_CELLS = r"^(\d+) dates that may be two days"
 
