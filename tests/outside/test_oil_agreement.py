@@ -1,8 +1,9 @@
 """Two channels joined against a long run of a general-purpose sampler over everything at once.
 
 The long runs stand in long_runs/oil_summaries.json; `python -m tests.outside.long_runs.oil_runs` made them, from a
-density written anew. The program fits the channels apart and joins them after, so agreement is close and not exact: where the
-channels of six units agree strongly it takes the risk for up to three points too high, and nowhere for one too low.
+density written anew. The program fits the channels apart and joins them after, so agreement is close and not exact:
+where the channels of six units agree strongly it takes the risk for up to three points too high, and nowhere for one
+too low.
 """
 
 import json
