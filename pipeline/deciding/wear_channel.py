@@ -229,8 +229,8 @@ def _fleet_limit(series: WearSeries) -> FleetLimit | str:
     latest = (
         series.readings.sort("measured_on", maintain_order=True)
         .group_by("unit_key", "part", maintain_order=True)
-        .agg(pl.col("value").last())["value"]
-        .to_numpy()
+        .agg(pl.col("value", "bound").last())
     )
     log_scale = series.quantity.scale == "log" and not series.unit.startswith("%")
-    return fleet_limit(latest, series.quantity.worse, log_scale=log_scale)
+    bounded = latest["bound"].is_not_null().any()
+    return fleet_limit(latest["value"].to_numpy(), series.quantity.worse, log_scale=log_scale, bounded=bounded)

@@ -3,9 +3,14 @@
 The published practice for limits from data in condition monitoring (ASTM D7720) names two techniques: statistical
 process control, mean plus multiples of the standard deviation, where the readings are normal and steady, and the
 cumulative distribution, that is percentiles, otherwise; both ask for enough readings. Only its scope was seen by us;
-the share of 95 % and the confidence of 90 % are our choice. Percentiles come with distribution-free intervals from
-order statistics (Hahn & Meeker 1991, Statistical Intervals, ch. 5), those of a normal sample from the noncentral t
-(ch. 4; NIST/SEMATECH e-Handbook 7.2.6.3). Both suppose independent readings, so each part gives its latest one only.
+the share of 95 % and the confidence of 90 % are our choice, not the guide's. Percentiles come with distribution-free
+intervals from order statistics (Hahn & Meeker 1991, Statistical Intervals, ch. 5), those of a normal sample from the
+noncentral t (ch. 4; NIST/SEMATECH e-Handbook 7.2.6.3). Both suppose independent readings, so each part gives its
+latest one only. Readings that are only known to be under a number have no mean: with any of them it is percentiles.
+
+The share of healthy units that a look flags is the probability that one more reading of the same population is at or
+past it: with b of n readings there, b / (n + 1) whatever the distribution, and from Student's t for a normal sample
+(prediction of one future reading, Hahn & Meeker 1991, ch. 4 and 5; from memory).
 """
 
 from __future__ import annotations
@@ -13,7 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import bdtr, nctdtrit, ndtri
+from scipy.special import bdtr, nctdtrit, ndtri, stdtr
 
 from draincurve.schemas.array_types import Floats
 
@@ -23,7 +28,8 @@ FEWEST_NORMAL = 30
 NORMAL_LEVEL = 0.10
 """Shapiro-Wilk p-value under which readings are not taken as normal."""
 
-NORMAL, ORDERED = "mean and standard deviation of normal readings", "percentile by order statistics"
+NORMAL = "statistical process control after ASTM D7720: mean and standard deviation of normal readings"
+ORDERED = "cumulative distribution technique after ASTM D7720: percentile by order statistics"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +38,7 @@ class FleetLimit:
 
     side : over or under;  value, low, high : the percentile with its 90 % interval;  look_from : the end of the
     interval that asks for a look sooner;  method : in words;  readings : units that gave one each
+    beyond : of these, how many are at or past look_from;  flagged : share of healthy units expected there
     """
 
     side: str
@@ -42,6 +49,8 @@ class FleetLimit:
     look_from: float
     method: str
     readings: int
+    beyond: int
+    flagged: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +62,11 @@ class Percentile:
     high: float | None
 
 
-def fleet_limit(values: Floats, worse: str, *, log_scale: bool) -> FleetLimit | str:
+def fleet_limit(values: Floats, worse: str, *, log_scale: bool, bounded: bool = False) -> FleetLimit | str:
     """The limit on the worse side, or a sentence on why there is none.
 
-    values : array, shape (n,), one reading of each part.  log : whether readings are normal on the log scale, if ever
+    values : array, shape (n,), one reading of each part.  log_scale : whether readings are normal on the log scale,
+    if ever.  bounded : whether any of them is only known to be under or over its number
     """
     if worse == "either":
         return "No limit is made from the fleet's readings: either side can be the worse one."
@@ -64,7 +74,7 @@ def fleet_limit(values: Floats, worse: str, *, log_scale: bool) -> FleetLimit | 
     needed = fewest_for_percentile(SHARE, CONFIDENCE)
     if np.ptp(sample) == 0.0 if sample.size else True:
         return "No limit can be made from the fleet's readings: they are all the same, or there are none."
-    scaled = _normal_scale(sample, worse, log_scale=log_scale)
+    scaled = None if bounded else _normal_scale(sample, worse, log_scale=log_scale)
     if scaled is not None:
         point, method = normal_percentile(scaled, SHARE, confidence=CONFIDENCE), NORMAL
         bounds = [
@@ -80,11 +90,14 @@ def fleet_limit(values: Floats, worse: str, *, log_scale: bool) -> FleetLimit | 
             if value is not None
         ]
     else:
+        fewer = "" if bounded else f", or {FEWEST_NORMAL} whose readings are close to a normal distribution"
         return (
             f"No limit can be made from the fleet's readings: {sample.size} parts were measured; {needed} are "
-            f"needed, or {FEWEST_NORMAL} whose readings are close to a normal distribution."
+            f"needed{fewer}."
         )
     value, sooner, later = bounds
+    beyond = int((values >= sooner if worse == "rising" else values <= sooner).sum())
+    flagged = beyond / (sample.size + 1) if scaled is None else _flagged_if_normal(scaled, point.low)
     return FleetLimit(
         side="over" if worse == "rising" else "under",
         share=SHARE,
@@ -94,6 +107,8 @@ def fleet_limit(values: Floats, worse: str, *, log_scale: bool) -> FleetLimit | 
         look_from=sooner,
         method=method,
         readings=sample.size,
+        beyond=beyond,
+        flagged=flagged,
     )
 
 
@@ -145,6 +160,14 @@ def _normal_scale(sample: Floats, worse: str, *, log_scale: bool) -> Floats | No
     from scipy.stats import shapiro  # half a second to import, which only a log with measurements should pay
 
     return scaled if float(shapiro(few).pvalue) >= NORMAL_LEVEL else None
+
+
+def _flagged_if_normal(sample: Floats, look_from: float | None) -> float:
+    """Probability that one more reading is at or past the look, on the scale of the sample."""
+    assert look_from is not None
+    n = sample.size
+    distance = (look_from - float(sample.mean())) / (float(sample.std(ddof=1)) * np.sqrt(1.0 + 1.0 / n))
+    return float(stdtr(n - 1, -distance))
 
 
 def _back(value: float, worse: str, *, log_scale: bool) -> float:

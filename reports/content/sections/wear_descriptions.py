@@ -66,9 +66,10 @@ def _fleet_limit_words(limit: FleetLimit, channel: WearChannel) -> str:
     return (
         f"From the fleet's own {limit.readings} parts: {100 * limit.share:.0f} % of readings are "
         f"{'under' if limit.side == 'over' else 'over'} {limit.value:.3g} {channel.unit} ({limit.low:.3g} to "
-        f"{limit.high:.3g}; {limit.method}). Take a look from {limit.look_from:.3g} {channel.unit} on. This is a "
-        "statistical limit: it says what is unusual in this fleet, sets no date, and never says that a part is fit "
-        "to ride."
+        f"{limit.high:.3g}; {limit.method}). Take a look from {limit.look_from:.3g} {channel.unit} on: "
+        f"{limit.beyond} of the {limit.readings} are there now, and if all were healthy about "
+        f"{100 * limit.flagged:.0f} % of units would be. This is a statistical limit: it says what is unusual in "
+        "this fleet, sets no date, and never says that a part is fit to ride."
     )
 
 

@@ -78,3 +78,33 @@ def test_nothing_to_go_by(values):
 
 def test_no_limit_where_either_side_may_be_worse():
     assert "either side" in str(fleet_limit(np.arange(100.0), "either", log_scale=False))
+
+
+@pytest.mark.parametrize(("draw", "method"), [("normal", NORMAL), ("exponential", ORDERED)])
+def test_it_flags_as_many_healthy_units_as_it_says(draw, method):
+    """Fleets of 85 healthy units against 4,000 more of the same: mean of what is said, mean of what is flagged."""
+    rng = np.random.default_rng(5)
+    said, flagged = [], []
+    while len(said) < 150:
+        found = fleet_limit(getattr(rng, draw)(size=85), "rising", log_scale=False)
+        if isinstance(found, FleetLimit) and found.method == method:
+            said.append(found.flagged)
+            flagged.append((getattr(rng, draw)(size=4000) >= found.look_from).mean())
+    assert np.mean(said) == pytest.approx(np.mean(flagged), abs=0.008)
+    assert 0.05 < np.mean(flagged) < 0.15
+
+
+def test_equal_readings_at_the_look_are_all_counted():
+    values = np.repeat([1.0, 2.0, 3.0, 9.0], [40, 30, 28, 2])
+    found = fleet_limit(values, "rising", log_scale=False)
+    assert isinstance(found, FleetLimit)
+    assert (found.look_from, found.beyond) == (3.0, 30)
+    assert found.flagged == pytest.approx(30 / 101)
+
+
+def test_readings_under_the_limit_of_detection_have_no_mean():
+    values = np.random.default_rng(1).normal(10, 2, 70)
+    found = fleet_limit(values, "rising", log_scale=False, bounded=True)
+    assert isinstance(found, FleetLimit)
+    assert found.method == ORDERED
+    assert isinstance(fleet_limit(values[:40], "rising", log_scale=False, bounded=True), str)

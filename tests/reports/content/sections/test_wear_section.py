@@ -92,9 +92,9 @@ def test_growth_that_may_be_none_is_not_called_safe() -> None:
 
 
 def test_a_limit_from_the_fleet_is_never_a_clearance() -> None:
-    limit = FleetLimit("over", 0.95, 60.0, 55.0, 71.0, 55.0, "percentile by order statistics", 80)
+    limit = FleetLimit("over", 0.95, 60.0, 55.0, 71.0, 55.0, "percentile by order statistics", 80, 9, 0.11)
     said = " ".join(section(channel((unit("F01"),), limit=None, fleet_limit=limit)).channels[0].sentences)
-    assert "Take a look from 55 mm on" in said
+    assert "Take a look from 55 mm on: 9 of the 80 are there now, and if all were healthy about 11 %" in said
     assert "sets no date, and never says that a part is fit to ride" in said
 
 
