@@ -29,7 +29,7 @@ def history(
         bool, typer.Option("--json", help="Print the last run and the last report as a line of JSON, for monitoring.")
     ] = False,
 ) -> None:
-    """A unit's interval, standing and due date over the nightly runs.
+    """A unit's interval, standing and due date over the nightly runs, its projected wear and its parts.
 
     Without --settings and --ledger it takes the one ledger in this folder or in a folder of it. With --json the exit
     status is 1 where the last run left no good report.
@@ -41,9 +41,10 @@ def history(
     if as_json and unit is not None:
         raise typer.BadParameter("it is about all units; leave UNIT or --json out", param_hint="--json")
     with errors_on_one_line():
-        from draincurve.nightly.history_lines import course_lines, trend_lines
+        from draincurve.nightly.history_lines import course_lines, parts_lines, trend_lines, wear_lines
         from draincurve.nightly.ledger import open_ledger
         from draincurve.nightly.ledger_queries import interval_trends, ledger_state, unit_course, unit_names_known
+        from draincurve.nightly.wear_and_parts import parts_course, wear_course
         from draincurve.schemas.nightly_settings import read_nightly
 
         path = read_nightly(settings).ledger if settings is not None else ledger or _ledger_at_hand(Path())
@@ -55,7 +56,11 @@ def history(
             if unit is None:
                 lines = trend_lines(interval_trends(opened))
             else:
-                lines = course_lines(unit, unit_course(opened, unit), known=unit_names_known(opened))
+                lines = [
+                    *course_lines(unit, unit_course(opened, unit), known=unit_names_known(opened)),
+                    *wear_lines(wear_course(opened, unit)),
+                    *parts_lines(parts_course(opened, unit)),
+                ]
         for line in lines:
             say(line)
 

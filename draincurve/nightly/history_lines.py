@@ -1,4 +1,4 @@
-"""The history of one unit over the nightly runs, and the trend of every unit, as tables of text."""
+"""The history of one unit over the nightly runs, its wear and parts, and every unit's trend, as tables of text."""
 
 from __future__ import annotations
 
@@ -8,10 +8,13 @@ from datetime import date
 
 from draincurve.nightly.ledger_queries import CoursePoint, Trend
 from draincurve.nightly.report_facts import UnitFacts
+from draincurve.nightly.wear_and_parts import PartPoint, WearFacts, WearPoint
 from draincurve.schemas.errors import DraincurveError
 from draincurve.schemas.shown_text import shown
 
 UNKNOWN = "-"
+BEYOND = "beyond readings"
+"""Hours at which no part or oil was measured, so nothing is said of them."""
 
 
 class UnknownUnitError(DraincurveError):
@@ -29,6 +32,23 @@ def course_lines(unit_id: str, course: Sequence[CoursePoint], *, known: Sequence
         raise UnknownUnitError(f"unit {unit_id!r} is in no report of this ledger; {hint}")
     head = ("as of", "site", "interval h", "5 % to 95 %", "set by", "standing", "hours on oil", "due")
     return _table(head, [_point(point.as_of, point.unit) for point in course])
+
+
+def wear_lines(course: Sequence[WearPoint]) -> list[str]:
+    """One line for each report on each measured quantity, with the hours at which its line meets the limit."""
+    if not course:
+        return []
+    head = ("as of", "site", "measured", "latest", "limit", "clock", "hours at fill", "meets limit at h",
+            "5 % to 95 %", "left on oil h")  # fmt: skip
+    return ["", *_table(head, [_wear(point) for point in course])]
+
+
+def parts_lines(course: Sequence[PartPoint]) -> list[str]:
+    """One line for each report on each part with a life, with the day on which it is due."""
+    if not course:
+        return []
+    head = ("as of", "site", "part", "hours on it", "hours left", "set by", "due", "10 % to 90 %", "visit")
+    return ["", *_table(head, [_part(point) for point in course])]
 
 
 def trend_lines(trends: Sequence[Trend]) -> list[str]:
@@ -58,6 +78,54 @@ def _due(as_of: date, unit: UnitFacts) -> str:
         return "due now"
     days = [day for day in (unit.due_on, unit.due_before) if day is not None]
     return min(days).isoformat() if days else "no date known"
+
+
+def _wear(point: WearPoint) -> tuple[str, ...]:
+    wear = point.wear
+    sign = {"under": "<", "over": ">"}.get(wear.last_bound or "", "")
+    latest = UNKNOWN if wear.last_value is None else f"{sign}{wear.last_value:.3g} {wear.unit}"
+    return (
+        point.as_of.isoformat(),
+        wear.site or UNKNOWN,
+        wear.quantity,
+        f"{latest}, past the limit" if wear.past_limit else latest,
+        wear.limit or UNKNOWN,
+        wear.clock,
+        _number(wear.clock_now),
+        *_crossing(wear),
+        _number(wear.allowed_h),
+    )
+
+
+def _crossing(wear: WearFacts) -> tuple[str, str]:
+    """Hours at which the line meets the limit, and their range, as far as hours were measured."""
+    low, middle, high = (
+        BEYOND if hours is None else _number(hours) for hours in (wear.meets_low_h, wear.meets_h, wear.meets_high_h)
+    )
+    if wear.limit is None or wear.allowed_h is None:
+        return UNKNOWN, UNKNOWN
+    return middle, BEYOND if low == BEYOND else f"{low} to {high}"
+
+
+def _part(point: PartPoint) -> tuple[str, ...]:
+    part = point.part
+    days = [day for day in (part.due_on, part.due_before) if day is not None]
+    due = min(days).isoformat() if days else "no date known"
+    return (
+        point.as_of.isoformat(),
+        part.site or UNKNOWN,
+        part.part,
+        _number(part.hours_now),
+        _number(part.hours_left),
+        part.set_by or UNKNOWN,
+        "due now" if days and min(days) <= point.as_of else due,
+        f"{_day(part.due_on_early)} to {_day(part.due_on_late)}",
+        _day(part.visit_on),
+    )
+
+
+def _day(day: date | None) -> str:
+    return UNKNOWN if day is None else day.isoformat()
 
 
 def _trend(trend: Trend) -> tuple[str, ...]:

@@ -9,18 +9,17 @@ import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager
-from dataclasses import astuple, dataclass, fields
+from dataclasses import astuple, dataclass, field, fields
 from datetime import date, datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
+from draincurve.nightly.ledger_schema import APPLICATION, MIGRATIONS
 from draincurve.nightly.night_clock import Moment
 from draincurve.nightly.report_facts import ReportFacts, UnitFacts
+from draincurve.nightly.wear_and_parts import WearAndParts, enter_wear_and_parts
 from draincurve.schemas.errors import DraincurveError
-
-APPLICATION = 0x6472636C
-"""Identifies the file as a ledger of this program (PRAGMA application_id)."""
 
 
 class RunStatus(StrEnum):
@@ -32,55 +31,6 @@ class RunStatus(StrEnum):
     UNCHANGED = "unchanged"
     STOPPED = "stopped"
     INTERRUPTED = "interrupted"
-
-
-MIGRATIONS = (
-    """
-    CREATE TABLE runs (
-        run_id INTEGER PRIMARY KEY, started TEXT NOT NULL, zone TEXT NOT NULL, clock_day TEXT NOT NULL, ended TEXT,
-        status TEXT NOT NULL, as_of TEXT, digest TEXT, folder TEXT, exit_status INTEGER, delivered INTEGER NOT NULL
-        DEFAULT 0, settings TEXT, versions TEXT, timings TEXT, warnings TEXT, message TEXT NOT NULL DEFAULT ''
-    ) STRICT;
-    CREATE TABLE tables (
-        run_id INTEGER NOT NULL REFERENCES runs, "table" TEXT NOT NULL, source TEXT NOT NULL, sha256 TEXT NOT NULL,
-        read INTEGER NOT NULL, accepted INTEGER NOT NULL, held_back INTEGER NOT NULL, PRIMARY KEY (run_id, "table")
-    ) STRICT;
-    CREATE TABLE units (
-        run_id INTEGER NOT NULL REFERENCES runs, unit_id TEXT NOT NULL, site TEXT, drains INTEGER NOT NULL,
-        hours_on_oil REAL, interval_h REAL, interval_low_h REAL, interval_high_h REAL, set_by TEXT, hours_left REAL,
-        due_on TEXT, due_before TEXT, risk_now REAL, hours_ratio REAL, standing TEXT NOT NULL, turned INTEGER
-    ) STRICT;
-    CREATE INDEX units_by_name ON units (unit_id, run_id);
-    CREATE INDEX units_by_run ON units (run_id);
-    CREATE TABLE signs (
-        run_id INTEGER NOT NULL REFERENCES runs, unit_id TEXT NOT NULL, site TEXT, signs TEXT NOT NULL
-    ) STRICT;
-    CREATE TABLE held_back (
-        run_id INTEGER NOT NULL REFERENCES runs, "table" TEXT NOT NULL, source TEXT NOT NULL, line INTEGER NOT NULL,
-        "column" TEXT, value TEXT, reason TEXT NOT NULL, "row" TEXT NOT NULL
-    ) STRICT;
-    CREATE INDEX held_back_by_run ON held_back (run_id);
-    CREATE TABLE deliveries (
-        run_id INTEGER NOT NULL REFERENCES runs, way TEXT NOT NULL, delivered INTEGER NOT NULL,
-        tries INTEGER NOT NULL, said TEXT NOT NULL
-    ) STRICT;
-    """,
-    """
-    CREATE TABLE letters (
-        run_id INTEGER PRIMARY KEY REFERENCES runs, name TEXT NOT NULL, started TEXT NOT NULL, subject TEXT NOT NULL,
-        text TEXT NOT NULL, html TEXT NOT NULL, body TEXT NOT NULL
-    ) STRICT;
-    CREATE TABLE sendings (
-        digest TEXT NOT NULL, way TEXT NOT NULL, receiver TEXT NOT NULL, state TEXT NOT NULL, at TEXT NOT NULL,
-        PRIMARY KEY (digest, way, receiver)
-    ) STRICT;
-    INSERT INTO sendings
-        SELECT DISTINCT digest, way, '*', 'sent', coalesce(ended, started) FROM deliveries JOIN runs USING (run_id)
-        WHERE deliveries.delivered AND way != 'metrics' GROUP BY digest, way;
-    ALTER TABLE runs DROP COLUMN delivered
-    """,
-)
-"""One script for each version of the schema, each from the one before (PRAGMA user_version)."""
 
 
 class LedgerError(DraincurveError):
@@ -97,6 +47,7 @@ class GoodNight:
     facts: ReportFacts
     timings: Mapping[str, float]
     warnings: tuple[str, ...]
+    measured: WearAndParts = field(default_factory=WearAndParts)
 
 
 @contextmanager
@@ -197,6 +148,7 @@ def record_good_night(
         columns=4,
         rows=((run_id, unit.unit_id, unit.site, signs) for unit, signs in facts.signs.items()),
     )
+    enter_wear_and_parts(ledger, run_id, night.measured)
     _insert(ledger, "held_back", columns=8, rows=((run_id, table, *astuple(row)) for table, row in facts.held_back))
     ledger.execute(
         "DELETE FROM held_back WHERE run_id NOT IN (SELECT max(run_id) FROM runs WHERE status = ? GROUP BY digest "

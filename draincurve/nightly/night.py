@@ -36,6 +36,7 @@ from draincurve.nightly.report_comparison import changes_between
 from draincurve.nightly.report_facts import ReportFacts, facts_of_result
 from draincurve.nightly.run_lock import LockedError, one_at_a_time
 from draincurve.nightly.site_report import narrowed, narrowed_changes, site_folder, units_by_site
+from draincurve.nightly.wear_and_parts import wear_and_parts
 from draincurve.pipeline.report import Report
 from draincurve.pipeline.run import plan
 from draincurve.reports.content.report_changes import ReportChanges
@@ -176,7 +177,8 @@ def _made(
     ):
         content, sites = _write(night, result, changes=changes, staged=staged)
         timings = {**result.timings, "all until swapped in": night.seconds}
-        good = GoodNight(digest, target.name, status, facts, timings, (*shrunk, *result.warnings))
+        warnings = (*shrunk, *result.warnings)
+        good = GoodNight(digest, target.name, status, facts, timings, warnings, wear_and_parts(result))
         record_good_night(ledger, run_id, ended=_now(), day=clock_day, night=good)
         letter = letter_if_any(NightReport(digest, night.started.at, content, target, night.seconds))
         if letter is not None:

@@ -12,7 +12,6 @@ from facts_at_hand import DAY, facts, held, unit
 
 from draincurve.nightly.history_lines import UnknownUnitError, course_lines, trend_lines
 from draincurve.nightly.ledger import (
-    MIGRATIONS,
     GoodNight,
     LedgerError,
     RunStatus,
@@ -30,6 +29,7 @@ from draincurve.nightly.ledger_queries import (
     unit_course,
     unit_names_known,
 )
+from draincurve.nightly.ledger_schema import MIGRATIONS
 from draincurve.nightly.night_clock import Moment
 from draincurve.reports.content.report_changes import UnitName
 
