@@ -52,7 +52,8 @@ def hours_rows(rows: Sequence[ServiceRow], as_of: date, *, wide: bool) -> list[H
 def _note(row: ServiceRow, as_of: date, *, wide: bool) -> str:
     if row.hours_left is None:
         return row.due_words(as_of)
-    return f"{row.left_words} · {row.due_words(as_of)}" if wide else row.left_words
+    left = "inspect for wear" if row.no_hours_by_wear else row.left_words
+    return f"{left} · {row.due_words(as_of)}" if wide else left
 
 
 def _described(row: ServiceRow) -> str:

@@ -33,7 +33,7 @@ from draincurve.reports.figures.figure_style import (
 from draincurve.reports.figures.line_labels import LineLabel, label_lines
 
 RATING_LEVELS = 5
-PANEL_HEIGHT = 118.0
+PANEL_HEIGHT = 103.0
 LABEL_GAP = 0.16
 """Least distance of two labels beside the risk panel, in heights of the panel."""
 
