@@ -35,7 +35,9 @@ UnitsAddress = Annotated[str | None, typer.Option("--units", help="Register of u
 UsageAddress = Annotated[str | None, typer.Option("--usage", help="Hours ridden by unit and day.")]
 BookingsAddress = Annotated[str | None, typer.Option("--bookings", help="Booked events with planned hours.")]
 OilsAddress = Annotated[str | None, typer.Option("--oils", help="Oil grades and their viscosities.")]
-MeasurementsAddress = Annotated[str | None, typer.Option("--measurements", help="Measured values.")]
+MeasurementsAddress = Annotated[
+    str | None, typer.Option("--measurements", help="Measured values, or a laboratory's report.")
+]
 PartsAddress = Annotated[str | None, typer.Option("--parts", help="Parts: when fitted, the maker's longest life.")]
 SettingsFile = Annotated[Path | None, typer.Option("--settings", help="The shop's policy, a TOML file.")]
 AsOf = Annotated[str | None, typer.Option("--as-of", metavar="YYYY-MM-DD", help="Day the answers are for; today.")]

@@ -1,9 +1,10 @@
 """Measured values, oils and parts beside an invented log, with their truth.
 
 They are drawn from a stream of their own after the log is finished, so the log is the same with and without them.
-Parts wear on straight lines over their hours, with a rate of their own in each unit; iron rises and oil thins over
-the hours on the oil. A laboratory writes what it cannot find as under its limit of detection. Volume lost is not
-among them: it follows from the volumes filled and drained in the log.
+Parts were in the unit at its first drain, with the hours that the table of parts states for that day, and wear on
+straight lines over their hours, with a rate of their own in each unit; iron rises and oil thins over the hours on the
+oil. A laboratory writes what it cannot find as under its limit of detection. Volume lost is not among them: it follows
+from the volumes filled and drained in the log.
 """
 
 from __future__ import annotations
@@ -56,9 +57,9 @@ def measured_fleet(drains: pl.DataFrame, *, viscosities: dict[str, float], seed:
         }
         truth[str(unit)] = own
         start = round(float(rng.uniform(0, 30)), 1)
-        fitted = str(unit), str(log["drained_on"][0]), f"{start:g}"
-        parts += [(*fitted, *life) for life in LIVES]
         on_part = start + np.cumsum(log["oil_hours"].to_numpy())
+        fitted = str(unit), str(log["drained_on"][0]), f"{on_part[0]:.1f}"
+        parts += [(*fitted, *life) for life in LIVES]
         for at, (day, hours, oil) in enumerate(log.select("drained_on", "oil_hours", "oil_grade").iter_rows()):
             noise = rng.standard_normal(4)
             part_h = float(on_part[at])

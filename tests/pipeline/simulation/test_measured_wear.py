@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import polars as pl
+import pytest
 
 from draincurve import sample_data
 from draincurve.pipeline.simulation.measured_wear import DETECTED, LIVES, measured_fleet
@@ -42,3 +43,11 @@ def test_the_committed_sample_holds_its_truth_and_values_under_the_limit_of_dete
         for unit, hours in clearance.select("unit_id", "component_hours").iter_rows()
     ]
     assert np.std(clearance["value"].to_numpy() - expected) < 0.01
+
+
+def test_the_table_of_parts_and_the_measurements_count_the_same_hours():
+    found = measured_fleet(DRAINS, viscosities={"Fork 5": 18.0}, seed=3).tables
+    stated = found["measurements"].filter(pl.col("quantity") == "bush clearance")["component_hours"].cast(pl.Float64)
+    fitted = float(found["parts"]["fitted_at_h"][0])
+    since = DRAINS["oil_hours"][1:].cum_sum()
+    assert stated.to_list() == pytest.approx([fitted + since[at] for at in (2, 6, 10)], abs=0.11)
