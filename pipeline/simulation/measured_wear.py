@@ -3,8 +3,8 @@
 They are drawn from a stream of their own after the log is finished, so the log is the same with and without them.
 Parts were in the unit at its first drain, with the hours that the table of parts states for that day, and wear on
 straight lines over their hours, with a rate of their own in each unit; iron rises and oil thins over the hours on the
-oil. A laboratory writes what it cannot find as under its limit of detection. Volume lost is not among them: it follows
-from the volumes filled and drained in the log.
+oil. A laboratory writes what it cannot find as under its limit of detection. Volume lost is not among them: it
+follows from the volumes filled and drained in the log.
 """
 
 from __future__ import annotations
