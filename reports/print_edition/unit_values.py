@@ -12,6 +12,8 @@ from draincurve.reports.content.sections.unit_sections import UnitSection
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.schemas.next_service_table import FASTER, SLOWER
 
+NO_BREAK = "\u00a0"
+
 
 def row_values(row: ServiceRow, *, as_of: date) -> dict[str, Any]:
     """One unit of the table of all units."""
@@ -122,7 +124,11 @@ def _facts(unit: UnitSection) -> list[dict[str, str]]:
     facts = [
         ("On the oil", wording.hours(row.hours_on_oil), estimated),
         ("Interval", wording.hours(row.interval_h), wording.hours_range(row.interval_low_h, row.interval_high_h)),
-        ("Set by", row.set_by_words, f"costs are least at {unit.cost_interval}" if unit.cost_interval else ""),
+        (
+            "Set by",
+            row.set_by_words,
+            f"costs are least at {unit.cost_interval.replace(' ', NO_BREAK)}" if unit.cost_interval else "",
+        ),
         ("Risk now", wording.percent(row.risk_now), ""),
     ]
     return [{"name": name, "value": value, "small": small} for name, value, small in facts]
