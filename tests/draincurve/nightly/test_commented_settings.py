@@ -56,7 +56,7 @@ def test_with_every_comment_taken_away_it_is_still_read(tmp_path: Path) -> None:
     settings = file.settings
     assert settings.policy.costs.change == 60
     assert settings.delivery.mail.recipients == ("bench@workshop.example",)
-    assert settings.sources.sides.keys() == {"units", "usage", "bookings", "oils", "measurements"}
+    assert settings.sources.sides.keys() == {"units", "usage", "bookings", "oils", "measurements", "parts"}
     assert (file.output_folder, file.ledger) == (tmp_path / "reports", tmp_path / "reports" / "ledger.sqlite")
 
 

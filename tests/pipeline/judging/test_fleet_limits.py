@@ -108,3 +108,19 @@ def test_readings_under_the_limit_of_detection_have_no_mean():
     assert isinstance(found, FleetLimit)
     assert found.method == ORDERED
     assert isinstance(fleet_limit(values[:40], "rising", log_scale=False, bounded=True), str)
+
+
+def test_worn_units_in_the_fleet_flag_fewer_healthy_ones_and_most_worn_ones_are_seen():
+    """One unit in ten has three times the iron: the limit moves out, so what is said of healthy units is the most."""
+    rng = np.random.default_rng(6)
+    healthy, worn, said = [], [], []
+    for _ in range(100):
+        readings = np.exp(rng.normal(3.0, 0.4, 85) + (rng.random(85) < 0.1) * np.log(3.0))
+        found = fleet_limit(readings, "rising", log_scale=False)
+        assert isinstance(found, FleetLimit)
+        more = np.exp(rng.normal(3.0, 0.4, 2000))
+        healthy.append((more >= found.look_from).mean())
+        worn.append((3.0 * more >= found.look_from).mean())
+        said.append(found.flagged)
+    assert np.mean(healthy) < np.mean(said)
+    assert np.mean(worn) > 0.7
