@@ -6,6 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from draincurve.pipeline.deciding import WearChannel, WearResult
+from draincurve.pipeline.judging import FleetLimit
 from draincurve.pipeline.report import Report
 
 
@@ -38,6 +39,7 @@ def _quantity(channel: WearChannel) -> dict[str, Any]:
         "clock": channel.clock,
         "limit": None if channel.limit is None else channel.limit.words,
         "limit_from": None if channel.limit is None else channel.limit.source,
+        "fleet_limit": asdict(channel.fleet_limit) if isinstance(channel.fleet_limit, FleetLimit) else None,
         "readings": channel.readings.height,
         "why_not": channel.why_not,
         "left_out": list(channel.left_out),
