@@ -21,10 +21,10 @@ from draincurve.reports.figures.figure_style import (
 from draincurve.reports.figures.row_axes import label_row, label_value, set_rows
 
 ROW_HEIGHT = 21.0
-_MARGINS = Margins(left=140.0, top=6.0, right=92.0, bottom=40.0)
+_MARGINS = Margins(left=178.0, top=6.0, right=92.0, bottom=40.0)
 
 
-def draw_prior_movement(figure: Figure, movements: Sequence[PriorMovement], *, width: float = 420.0) -> None:
+def draw_prior_movement(figure: Figure, movements: Sequence[PriorMovement], *, width: float = 458.0) -> None:
     """Draw one row for each parameter: its posterior standard deviation as a share of its prior one."""
     with single_axes(figure, width=width, height=54.0 + ROW_HEIGHT * len(movements), margins=_MARGINS) as axes:
         axes.set_xlim(0.0, 1.1)
@@ -42,7 +42,7 @@ def draw_prior_movement(figure: Figure, movements: Sequence[PriorMovement], *, w
                 markerfacecolor=PAPER if unmoved else PETROL,
                 markersize=6.0,
             )
-            label_row(axes, plain(item.parameter, 24), row=row, size=TEXT_SIZE - 0.5)
+            label_row(axes, plain(item.parameter, 30), row=row, size=TEXT_SIZE - 0.5)
             words = f"{item.ratio:.2f}{' cannot tell' if unmoved else ''}"
             label_value(axes, words, row=row, offset=2.0, bold=unmoved)
         axes.set_xticks([0.0, 0.25, 0.5, 0.75, 1.0])

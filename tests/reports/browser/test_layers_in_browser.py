@@ -27,7 +27,7 @@ def test_one_unit_is_open_at_a_time_and_arrows_go_on(open_page) -> None:
     page.locator("details.unit summary").nth(3).click()
     assert open_units(page) == [names[3]]
     page.keyboard.press("ArrowRight")
-    page.wait_for_function("location.hash !== ''")
+    page.wait_for_url("**#*")
     assert open_units(page) == [names[4]]
     page.keyboard.press("ArrowLeft")
     page.keyboard.press("ArrowLeft")

@@ -6,6 +6,7 @@ import io
 
 import pytest
 from invented_report import HOSTILE
+from playwright.sync_api import expect
 from pypdf import PdfReader
 
 PAGES = ("ordinary", "hostile", "large")
@@ -93,7 +94,7 @@ def test_the_table_narrows_by_choice_and_by_text_and_shows_all_again(open_page) 
     assert set(column(page, "Standing")) == {"faster than the fleet"}
     assert form.locator("output").inner_text() == f"{len(faster)} of 120 units"
     form.locator("button[type=reset]").click()
-    page.wait_for_function("document.querySelector('#narrow output').textContent.startsWith('all')")
+    expect(form.locator("output")).to_have_text("all 120 units")
     assert shown_units(page) == everything
     form.locator("input").fill("f07")
     assert shown_units(page) == ["F07"]
