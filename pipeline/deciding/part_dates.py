@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.booked_events import booked_events
@@ -14,11 +13,14 @@ from draincurve.pipeline.deciding.next_service import UnitClocks
 from draincurve.pipeline.deciding.part_hours import part_hours_at_fill
 from draincurve.pipeline.deciding.riding_history import of_units
 from draincurve.pipeline.deciding.visits import with_visits
-from draincurve.pipeline.deciding.wear_result import WearResult
+from draincurve.pipeline.deciding.wear_result import UnitWear, WearResult
 from draincurve.pipeline.reading import reset_days
 from draincurve.schemas.parts_table import COLUMNS, checked_parts
 from draincurve.schemas.quantities import known_quantity
 from draincurve.schemas.settings import Settings
+
+CLOCKS_APART, CLOCKS_APART_H = 0.1, 2.0
+"""Hours of a part by its measurements and by the table of parts are the same if they differ by no more than these."""
 
 _NO_READINGS = pl.DataFrame(
     schema={"unit_key": pl.String, "measured_on": pl.Date, "clock_h": pl.Float64, "now": pl.Boolean}
@@ -90,19 +92,37 @@ def _with_hours(tables: PartTables) -> pl.DataFrame:
 
 
 def _with_wear(lives: pl.DataFrame, tables: PartTables) -> pl.DataFrame:
-    """Hours left until the wear point of the quantities that show each part's wear."""
-    allowed: dict[tuple[str, str], float] = {}
+    """Hours left until the wear point of the quantities that show each part's wear, and why it is there.
+
+    They are under nought where the wear point is over, by all the hours since. Where the measurements and the table
+    of parts disagree on the hours of a part, the longer hours count, and the reason asks which are right.
+    """
+    found: dict[tuple[str, str], list[UnitWear]] = {}
     for channel in () if tables.wear is None else tables.wear.channels:
         for unit in channel.units:
             if unit.allowed_h is not None:
-                key = unit.unit_key, channel.name
-                allowed[key] = min(unit.allowed_h, allowed.get(key, np.inf))
-    left = []
-    for key, quantities, on_oil in lives.select("unit_key", "quantities", "on_oil").iter_rows():
-        hours = [allowed[key, known_quantity(name) or name] for name in quantities or ()
-                 if (key, known_quantity(name) or name) in allowed]  # fmt: skip
-        left.append(min(hours) - on_oil if hours and on_oil is not None else None)
-    return lives.with_columns(pl.Series("wear_left", left, dtype=pl.Float64))
+                found.setdefault((unit.unit_key, channel.name), []).append(unit)
+    left: list[tuple[float | None, str | None]] = []
+    columns = lives.select("unit_key", "quantities", "on_oil", "hours_now")
+    for key, quantities, on_oil, hours_now in columns.iter_rows():
+        names = [(key, known_quantity(name) or name) for name in quantities or ()]
+        until = [hours_until_wear(unit, on_oil, hours_now) for name in names for unit in found.get(name, ())]
+        left.append(min(until, default=(None, None)) if on_oil is not None else (None, None))
+    return lives.hstack(pl.DataFrame(left, schema={"wear_left": pl.Float64, "wear_why": pl.String}, orient="row"))
+
+
+def hours_until_wear(unit: UnitWear, on_oil: float, hours_now: float | None) -> tuple[float, str]:
+    """Hours until a unit's wear point, and why it is there; on_oil : hours on the oil that runs now."""
+    assert unit.allowed_h is not None
+    left = unit.allowed_h - on_oil
+    if unit.wear_hours is None or not unit.clock_now:
+        return left, unit.why
+    measured = unit.clock_now + on_oil
+    left = min(left, unit.wear_hours - measured)
+    if hours_now is None or abs(hours_now - measured) <= max(CLOCKS_APART_H, CLOCKS_APART * measured):
+        return left, unit.why
+    asked = f"its measurements make it {measured:.1f} h, the table of parts {hours_now:.1f} h: which?"
+    return min(left, unit.wear_hours - hours_now), f"{unit.why}; {asked}"
 
 
 def _dated(tables: PartTables, rows: pl.DataFrame, as_of: date) -> list[pl.DataFrame]:
@@ -156,7 +176,7 @@ def _why() -> pl.Expr:
         .when(pl.col("set_by") == "maker's days")
         .then(pl.format("the maker's {} days since {} end then", pl.col("max_days").round(0), "fitted_on"))
         .when(pl.col("set_by") == "wear")
-        .then(pl.lit("its measured wear may reach its limit then: inspect and measure by then"))
+        .then("wear_why")
         .when(pl.col("hours_now").is_null() & pl.col("max_hours").is_not_null())
         .then(pl.lit("its hours are not known, and its maker limits them: find out, or replace it"))
         .when(pl.col("set_by") == "maker's hours")

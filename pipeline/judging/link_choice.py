@@ -176,10 +176,10 @@ def _words(links: tuple[LinkScore, ...], settings: Settings) -> tuple[str, ...]:
     used = next(item for item in links if item.link == settings.link)
     hours = [item.hours_at_risk for item in links]
     if used is best or used.difference > -CLEAR_DIFFERENCE * used.difference_error:
-        choice = f"No shape of the curve foretells units clearly better than the one in use ({used.link})."
+        choice = f"No shape of the curve predicts units clearly better than the one in use ({used.link})."
     else:
         choice = (
-            f"The {best.link} shape foretells units clearly better than the one in use ({used.link}); "
+            f"The {best.link} shape predicts units clearly better than the one in use ({used.link}); "
             f'try link = "{best.link}" in the settings.'
         )
     return (

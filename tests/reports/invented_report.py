@@ -215,6 +215,7 @@ def _drains(shape: FleetShape, names: list[str], generator: np.random.Generator)
         },
         schema_overrides={"site": pl.String, "rated_by": pl.String, "note": pl.String},
     )
+    frame = frame.with_columns(pl.col("unit_id").alias("unit_key"))
     return frame, truth
 
 

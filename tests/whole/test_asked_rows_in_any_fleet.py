@@ -38,7 +38,7 @@ def intervals(log: Log) -> dict[str, float]:
     """Interval of each unit by the steps that decide it."""
     described = describe(log, SETTINGS)
     decided = decide(
-        described, fit(described, SETTINGS), log=log, judged=SimpleNamespace(trust=()), settings=SETTINGS,
+        described, fit(described, SETTINGS), log=log, judged=SimpleNamespace(turned=None), settings=SETTINGS,
         as_of=log.as_of,
     )  # fmt: skip
     table = decided.next_service.select("unit_id", pl.col("interval_h").fill_null(0.0))

@@ -98,7 +98,7 @@ def _whose_eye(raters: list[str], reference: str | None, *, separated: bool) -> 
     elif reference in raters:
         return f"The limits follow the eye of {reference}, the reference rater."
     else:
-        whose = f"the average eye of {len(raters)} raters"
+        whose = f"the average of {len(raters)} raters"
     if reference is None or reference in raters:
         return f"The limits follow {whose}."
     room = ", with room for how much raters differ" if separated else ""

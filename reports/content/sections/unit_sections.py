@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
+import polars as pl
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.report import Report
@@ -109,10 +111,19 @@ def unit_sections(
 
 
 def units_out_of_service(result: Report, rows: Sequence[ServiceRow], *, names: UnitNames) -> tuple[str, ...]:
-    """Names of units with drains in the log that are not in the next-service table."""
-    drains = result.described.drains.select("unit_id", "site")
-    logged = {names.of(unit_id, site) for unit_id, site in drains.iter_rows()}
-    return tuple(sorted(logged - {row.name for row in rows}))
+    """Names of units with drains that are not in the next-service table; one that is booked is asked about."""
+    drains = result.described.drains.select("unit_id", "site", "unit_key")
+    logged = {names.of(unit_id, site): key for unit_id, site, key in drains.iter_rows()}
+    bookings = result.described.bookings
+    booked: dict[str, date] = {}
+    if bookings is not None:
+        ahead = bookings.filter(pl.col("date") >= result.as_of).group_by("unit_key").agg(pl.col("date").min())
+        booked = dict(ahead.iter_rows())
+    return tuple(
+        f"{name} (booked for {wording.weekday(booked[key], result.as_of)}: in service?)" if key in booked else name
+        for name, key in sorted(logged.items())
+        if name not in {row.name for row in rows}
+    )
 
 
 def _partners(result: Report, rows: Sequence[ServiceRow]) -> dict[str, ServiceRow]:

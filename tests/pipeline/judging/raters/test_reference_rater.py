@@ -61,12 +61,12 @@ def test_a_reference_without_ratings_may_be_any_rater(log):
 @pytest.mark.parametrize(
     ("raters", "reference", "said", "rated"),
     [
-        (("KB", "TW", "MO"), None, "The limits follow the average eye of 3 raters.", True),
+        (("KB", "TW", "MO"), None, "The limits follow the average of 3 raters.", True),
         (("KB", "TW", "MO"), "TW", "The limits follow the eye of TW, the reference rater.", True),
         (
             ("KB", "TW", "MO"),
             "ZZ",
-            "ZZ, the reference rater, rated nothing for this: the limits follow the average eye of 3 raters, with "
+            "ZZ, the reference rater, rated nothing for this: the limits follow the average of 3 raters, with "
             "room for how much raters differ.",
             False,
         ),
