@@ -115,9 +115,9 @@ def scored(cell: Cell, seed: list[int]) -> Score:
     keys = [f"u{unit:03d}" for unit in range(cell.units)]
     drawn = unit_draws(oil, pl.DataFrame({"unit_key": keys}), SETTINGS, rng)
     low, high = hours_points(drawn.curves, SETTINGS.accepted_risk).T
-    truth = _true_curves(drains.effects, cell.odds_ratio)
+    truth = true_curves(drains.effects, cell.odds_ratio)
     true_hours = np.exp(log_hours_by_draw(truth, SETTINGS.accepted_risk)[:, 0])
-    typical = np.exp(log_hours_by_draw(_true_curves(np.zeros((2, 1)), cell.odds_ratio), SETTINGS.accepted_risk)[0, 0])
+    typical = np.exp(log_hours_by_draw(true_curves(np.zeros((2, 1)), cell.odds_ratio), SETTINGS.accepted_risk)[0, 0])
     rated = np.full(cell.units, cell.drains)
     rule = SETTINGS.standing
     units = ratio_standings(keys, drawn.ratios, channels=drawn.channels, rated=rated, rule=rule)
@@ -131,7 +131,7 @@ def scored(cell: Cell, seed: list[int]) -> Score:
     )
 
 
-def _true_curves(effects: Floats, odds_ratio: float) -> OilCurves:
+def true_curves(effects: Floats, odds_ratio: float) -> OilCurves:
     """The true curves of units with these effects, (2, U)."""
     channels = {
         channel: RiskCurves(THRESHOLD - UNIT_SD * effects[side][:, None], np.array([SLOPE]), "logit")
