@@ -72,12 +72,27 @@ def sample_posterior(
     factor = inverse_cholesky(-fit.maximum.hessian)
     if normal:
         draws = mode + rng.standard_normal((count, mode.size)) @ factor.T
+        _straighten_first_threshold(objective, mode, draws)
         return Posterior(draws, "gaussian at the mode", None, None, 0, True)
     first = nested_proposal(objective, mode) if objective.layout.pooled else MultivariateT(mode, factor)
     tail = unit_sd_tail(objective, mode) if objective.layout.has_units else None
     return _importance_resampled(
         objective, first, count=count, rng=rng, draws_per_round=draws_per_round, prior=objective.prior, tail=tail
     )
+
+
+def _straighten_first_threshold(objective: Objective, mode: Floats, draws: Floats) -> None:
+    """Make the lowest threshold that ratings tell of normal, in place, where it is not the first.
+
+    Where levels are merged, only the sum of the first threshold and the gaps below it is known. The gaps are drawn as
+    logs, and the normal in these does not follow the ridge of equal sums: it would put that threshold too high.
+    """
+    ratings, layout = objective.likelihood.ratings, objective.layout
+    ends = (ratings.low[ratings.low > 1] - 2, ratings.high[ratings.high < ratings.levels] - 1)
+    told = np.concatenate(ends)
+    below = slice(layout.gaps.start, layout.gaps.start + (int(told.min()) if told.size else 0))
+    gaps, moved = np.exp(mode[below]), draws[:, below] - mode[below]
+    draws[:, 0] += np.sum(gaps * (1.0 + moved - np.exp(moved)), axis=1)
 
 
 def _importance_resampled(

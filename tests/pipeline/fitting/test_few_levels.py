@@ -11,6 +11,7 @@ from draincurve.pipeline.fitting import OilFit
 from draincurve.pipeline.fitting.channel_fit import fit_channel
 from draincurve.pipeline.judging.backtest.model_predictions import fit_as_of, predicted_rating_probabilities
 from draincurve.pipeline.judging.changepoints.monitored_drains import monitored_drains
+from draincurve.pipeline.processing import FitProcessing
 from draincurve.schemas.settings import Settings
 
 SETTINGS = Settings(posterior_draws=400)
@@ -45,6 +46,18 @@ def test_the_limit_is_where_the_drains_have_it():
     found = fit_channel(coarse_log(1, 4, units=40), SETTINGS, rng=np.random.default_rng(1))
     at = found.threshold_of(4) / found.hours_slope
     assert abs(np.mean(at) - 2.6) < 2.5 * np.std(at)
+
+
+def test_the_normal_posterior_of_a_large_fleet_has_the_limit_where_the_drains_have_it():
+    """The first threshold and the gaps that no rating tells of are known as a sum only: a ridge that is not straight
+    in the logs of the gaps. Its draws are those of the sampled posterior, to a fifth of an sd."""
+    drains = coarse_log(1, 4, units=60)
+    sampled = fit_channel(drains, SETTINGS, rng=np.random.default_rng(1))
+    normal = fit_channel(
+        drains, SETTINGS, rng=np.random.default_rng(1), processing=FitProcessing(normal_posterior=True)
+    )
+    apart = normal.threshold_of(4).mean() - sampled.threshold_of(4).mean()
+    assert abs(apart) < 0.2 * sampled.threshold_of(4).std()
 
 
 def test_predictions_and_simulated_logs_hold_the_shop_s_ratings_only():
