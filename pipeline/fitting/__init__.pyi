@@ -30,7 +30,7 @@ from .newton import maximise as maximise
 from .objective import Objective as Objective
 from .oil_term import choose_oil_term as choose_oil_term
 from .parameters import ParameterLayout as ParameterLayout
-from .posterior.posterior_draws import Posterior as Posterior
+from .posterior.posterior_draws import normal_posterior as normal_posterior
 from .prior import Prior as Prior
 from .prior import prior_for as prior_for
 from .rating_model import PointFit as PointFit

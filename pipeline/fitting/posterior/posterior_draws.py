@@ -69,16 +69,22 @@ def sample_posterior(
     if objective.prior is None:
         raise FitError("a maximum-likelihood fit has no posterior; fit with a prior")
     mode = fit.maximum.point.working
-    factor = inverse_cholesky(-fit.maximum.hessian)
     if normal:
-        draws = mode + rng.standard_normal((count, mode.size)) @ factor.T
-        _straighten_first_threshold(objective, mode, draws)
-        return Posterior(draws, "gaussian at the mode", None, None, 0, True)
+        return normal_posterior(fit, rng.standard_normal((count, mode.size)))
+    factor = inverse_cholesky(-fit.maximum.hessian)
     first = nested_proposal(objective, mode) if objective.layout.pooled else MultivariateT(mode, factor)
     tail = unit_sd_tail(objective, mode) if objective.layout.has_units else None
     return _importance_resampled(
         objective, first, count=count, rng=rng, draws_per_round=draws_per_round, prior=objective.prior, tail=tail
     )
+
+
+def normal_posterior(fit: PointFit, standard: Floats) -> Posterior:
+    """The Gaussian at the mode, made of standard normal numbers (S, size)."""
+    mode = fit.maximum.point.working
+    draws = mode + standard @ inverse_cholesky(-fit.maximum.hessian).T
+    _straighten_first_threshold(fit.objective, mode, draws)
+    return Posterior(draws, "gaussian at the mode", None, None, 0, True)
 
 
 def _straighten_first_threshold(objective: Objective, mode: Floats, draws: Floats) -> None:

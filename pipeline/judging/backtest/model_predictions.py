@@ -14,11 +14,10 @@ import polars as pl
 from draincurve.pipeline.describing import RatedDrains
 from draincurve.pipeline.fitting import (
     ChannelFit,
-    PointFit,
-    Posterior,
     fit_mode,
     fit_processing_of,
     link_named,
+    normal_posterior,
     threshold_draws,
     with_draws,
 )
@@ -27,7 +26,6 @@ from draincurve.schemas.settings import Priors, Settings
 
 MOST_DRAWS, FEWEST_DRAWS = 200, 80
 _DRAINS_TIMES_DRAWS = 100_000  # with more drains the posterior is narrower, and fewer draws are enough
-_LEAST_INFORMATION = 1e-4  # directions that neither data nor prior determine get an sd of 100
 
 
 def fit_as_of(drains: RatedDrains, settings: Settings, *, rng: np.random.Generator) -> ChannelFit:
@@ -35,7 +33,10 @@ def fit_as_of(drains: RatedDrains, settings: Settings, *, rng: np.random.Generat
     processing = fit_processing_of(drains)
     drains = drains.with_unseen_levels_merged(settings.limit_rating(drains.channel))
     fit = fit_mode(drains, settings, processing=processing)
-    posterior = Posterior(_draws_at_mode(fit, rng), "gaussian at the mode", None, None, 0, True)
+    draws = int(np.clip(_DRAINS_TIMES_DRAWS // fit.order.size, FEWEST_DRAWS, MOST_DRAWS))
+    half = rng.standard_normal((draws // 2, fit.maximum.point.working.size))
+    # In antithetic pairs, so that few draws have their mean at the mode.
+    posterior = normal_posterior(fit, np.vstack((half, -half)))
     return with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing).with_effects()
 
 
@@ -57,12 +58,3 @@ def predicted_rating_probabilities(
     as_rated = np.zeros_like(exactly)
     np.add.at(as_rated.T, fit.drains.groups.rated_as - 1, exactly.T)
     return as_rated
-
-
-def _draws_at_mode(fit: PointFit, rng: np.random.Generator) -> Floats:
-    """Working draws (S, size) from the Gaussian at the mode, in antithetic pairs, so that their mean is the mode."""
-    eigenvalues, vectors = np.linalg.eigh(-fit.maximum.hessian)
-    root = vectors / np.sqrt(np.maximum(eigenvalues, _LEAST_INFORMATION))
-    draws = int(np.clip(_DRAINS_TIMES_DRAWS // fit.order.size, FEWEST_DRAWS, MOST_DRAWS))
-    half = rng.standard_normal((draws // 2, eigenvalues.size)) @ root.T
-    return np.asarray(fit.maximum.point.working + np.vstack((half, -half)))

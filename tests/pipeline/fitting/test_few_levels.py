@@ -48,14 +48,23 @@ def test_the_limit_is_where_the_drains_have_it():
     assert abs(np.mean(at) - 2.6) < 2.5 * np.std(at)
 
 
-def test_the_normal_posterior_of_a_large_fleet_has_the_limit_where_the_drains_have_it():
+def large_fleet_fit(drains):
+    return fit_channel(
+        drains, SETTINGS, rng=np.random.default_rng(1), processing=FitProcessing(normal_posterior=True)
+    )
+
+
+def backtest_fit(drains):
+    return fit_as_of(drains, SETTINGS, rng=np.random.default_rng(1))
+
+
+@pytest.mark.parametrize("normal_fit", [large_fleet_fit, backtest_fit])
+def test_a_normal_posterior_has_the_limit_where_the_drains_have_it(normal_fit):
     """The first threshold and the gaps that no rating tells of are known as a sum only: a ridge that is not straight
     in the logs of the gaps. Its draws are those of the sampled posterior, to a fifth of an sd."""
     drains = coarse_log(1, 4, units=60)
     sampled = fit_channel(drains, SETTINGS, rng=np.random.default_rng(1))
-    normal = fit_channel(
-        drains, SETTINGS, rng=np.random.default_rng(1), processing=FitProcessing(normal_posterior=True)
-    )
+    normal = normal_fit(drains)
     apart = normal.threshold_of(4).mean() - sampled.threshold_of(4).mean()
     assert abs(apart) < 0.2 * sampled.threshold_of(4).std()
 
