@@ -31,6 +31,8 @@ HEADERS = {
     ),
     "Spanish": ("Horquilla", "Fecha", "Horas aceite", "Aceite", "Color", "Virutas", "Muelle", "Piloto"),
     "Italian": ("Forcella", "Data cambio olio", "Ore olio", "Olio", "Colore", "Trucioli", "Molla", "Pilota"),
+    "German, hours first": ("Gabel", "Datum", "Betriebsstunden Öl", "Öl", "Farbe", "Abrieb", "Feder", "Fahrer"),
+    "Italian, oil first": ("Forcella", "Data", "Olio ore", "Olio", "Colore", "Trucioli", "Molla", "Pilota"),
     "English": ("Fork No.", "Changed on", "Hrs on oil", "Oil type", "Color", "Metal", "Springs", "Ridden by"),
     "mixed case, units": (
         "FORK",

@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Iterator
 
 from draincurve.pipeline.reading.cleaning.foreign_headers import LANGUAGES, NUMBER_WORDS, SMALL_WORDS
+from draincurve.pipeline.reading.cleaning.hours_headers import hours_columns
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import TABLES
 
@@ -136,14 +137,17 @@ def squashed_header(text: str) -> str:
 def columns_of_header(text: str, table: str) -> tuple[str, ...]:
     """The columns that a header without unit may mean: none where it is not known, several where it means several.
 
-    Articles, prepositions and words such as "no." may be there or not, and words may come in any order.
+    Articles, prepositions and words such as "no." may be there or not, and words may come in any order. Hours on
+    something are understood by the kinds of their words.
     """
     squashed = squashed_header(text)
     if squashed in COLUMNS_OF_HEADER[table]:
         return COLUMNS_OF_HEADER[table][squashed]
     words = header_words(text)
-    found = _COLUMNS_OF_WORDS[table].get(_without(words, _SMALL), ())
-    return found or _COLUMNS_OF_WORDS[table].get(_without(words, _SMALL | _NUMBERS), ())
+    important = _without(words, _SMALL)
+    found = _COLUMNS_OF_WORDS[table].get(important, ())
+    found = found or _COLUMNS_OF_WORDS[table].get(_without(words, _SMALL | _NUMBERS), ())
+    return found or hours_columns(important, table)
 
 
 _SMALL, _NUMBERS = frozenset(SMALL_WORDS.split()), frozenset(NUMBER_WORDS.split())

@@ -126,17 +126,21 @@ def _chosen(headers: Sequence[str], table: str, *, matches: Sequence[MatchedHead
         if match.others and not (match.exact or match.given):
             free = [column for column in match.columns if column not in chosen]
             if len(free) > 1:
-                raise HeaderError(
-                    where,
-                    f"header '{headers[at]}' may be {' or '.join(free)}; say which in the settings: "
-                    f"[headers] {free[0]} = {toml_text([headers[at]])}",
-                    setting=header_setting(free[0], headers[at]),
-                )
+                raise _several_columns(free, headers[at], where=where)
             if free:
                 chosen[free[0]] = (at,)
                 eliminated.append(at)
     order = [column.name for column in TABLES[table]]
     return _Choice({name: chosen[name] for name in sorted(chosen, key=order.index)}, frozenset(eliminated))
+
+
+def _several_columns(columns: Sequence[str], header: str, *, where: str) -> HeaderError:
+    answers = [f"{column} = {toml_text([header])}" for column in columns]
+    return HeaderError(
+        where,
+        f"header '{header}' may be {' or '.join(columns)}; say which in the settings: [headers] {' or '.join(answers)}",
+        setting="\n".join(("[headers]", "# Keep one of these lines:", *(f"# {answer}" for answer in answers))),
+    )
 
 
 def _several_headers(column: str, headers: Sequence[str], *, where: str) -> HeaderError:
