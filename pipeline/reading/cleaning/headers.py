@@ -138,7 +138,8 @@ def _several_columns(columns: Sequence[str], header: str, *, where: str) -> Head
     answers = [f"{column} = {toml_text([header])}" for column in columns]
     return HeaderError(
         where,
-        f"header '{header}' may be {' or '.join(columns)}; say which in the settings: [headers] {' or '.join(answers)}",
+        f"header '{header}' may be {' or '.join(columns)}; say which in the settings: "
+        f"[headers] {' or '.join(answers)}",
         setting="\n".join(("[headers]", "# Keep one of these lines:", *(f"# {answer}" for answer in answers))),
     )
 
