@@ -11,6 +11,8 @@ from draincurve.commands.command_line import (
     AsOf,
     Hidden,
     LogAddress,
+    MeasurementsAddress,
+    OilsAddress,
     Quiet,
     SettingsFile,
     Verbose,
@@ -25,32 +27,33 @@ from draincurve.commands.reading_lines import print_log
 
 def backtest(
     log: LogAddress,
-    out: Annotated[Path, typer.Option("--out", help="Folder for backtest.csv, .json and .html.")],
+    out: Annotated[Path, typer.Option("--out", help="Folder for its tables, backtest.json and backtest.html.")],
+    oils: OilsAddress = None,
+    measurements: MeasurementsAddress = None,
     settings: SettingsFile = None,
     as_of: AsOf = None,
     hidden: Hidden = False,
     quiet: Quiet = False,
     verbose: Verbose = False,
 ) -> None:
-    """How earlier predictions would have held: fit as of past dates, predict the drains that followed."""
+    """How earlier predictions would have held: fit as of past dates, predict the drains and values that followed."""
     with errors_on_one_line():
-        from draincurve.pipeline.judging.backtest import backtest as tried_earlier
-        from draincurve.pipeline.judging.backtest import first_screen_sentence, holding_sentence
-        from draincurve.pipeline.random_streams import stream
+        from draincurve.pipeline.judging.backtest import backtest_log
         from draincurve.pipeline.reading import read
         from draincurve.pipeline.stopwatch import Stopwatch
         from draincurve.reports.output.backtest_files import write_backtest
 
-        inputs = run_inputs(log, {}, settings=settings, as_of=as_of, hidden=hidden)
+        inputs = run_inputs(
+            log, {"oils": oils, "measurements": measurements}, settings=settings, as_of=as_of, hidden=hidden
+        )
         policy = inputs.policy()
         with progress_shown(quiet=quiet, verbose=verbose) as progress:
             checked = read(inputs, policy, watch=Stopwatch(progress))
-            rng = stream(policy.seed, "backtest")
-            result = tried_earlier(checked.accepted["drains"], policy, rng=rng, progress=progress)
+            result = backtest_log(checked, policy, progress=progress)
             write_backtest(result, out, log_name=inputs.log_name, as_of=inputs.as_of)
         if not quiet:
             print_log(checked)
-            said = result if isinstance(result, str) else first_screen_sentence(result) or holding_sentence(result)
-            say(said)
+            for sentence in result.sentences:
+                say(sentence)
             say(f"report: {out / 'backtest.html'}")
     end_command(checked.faulty_count)

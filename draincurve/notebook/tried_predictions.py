@@ -11,17 +11,16 @@ import polars as pl
 
 from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of, given_folder, whole_number
 from draincurve.notebook.read_log import ReadLog, log_of
-from draincurve.pipeline.judging.backtest import BacktestResult, first_screen_sentence, holding_sentence
-from draincurve.pipeline.judging.backtest import backtest as try_predictions
-from draincurve.pipeline.random_streams import stream
-from draincurve.schemas.backtest_table import COLUMNS
+from draincurve.pipeline.judging.backtest import LogBacktest, backtest_log
+from draincurve.schemas import backtest_measured_table, backtest_table
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class TriedPredictions:
     """What `backtest` found.
 
-    result : scores, calibration and verdict of each channel; a sentence where nothing could be tried
+    result : its `rated` has scores, calibration and verdict of each channel, or is a sentence where none could be
+    tried; its `measured` has the same of each measured quantity, None for a log without measurements
 
     >>> import draincurve
     >>> fleet = draincurve.simulate(seed=1, units=4, drains=48)
@@ -31,26 +30,34 @@ class TriedPredictions:
     """
 
     log: ReadLog
-    result: BacktestResult | str
+    result: LogBacktest
     frames: str
 
     @property
     def predictions(self) -> Any:
         """Frame with one row for each drain and channel that was predicted: the risk, and what came."""
-        rows = pl.DataFrame(schema=list(COLUMNS)) if isinstance(self.result, str) else self.result.rows
+        rated = self.result.rated
+        rows = pl.DataFrame(schema=list(backtest_table.COLUMNS)) if isinstance(rated, str) else rated.rows
+        return frame_of(rows, self.frames)
+
+    @property
+    def measured_predictions(self) -> Any:
+        """Frame with one row for each measured value that was predicted: its 90 % range, what came, its scores."""
+        measured = self.result.measured
+        rows = pl.DataFrame(schema=list(backtest_measured_table.COLUMNS)) if measured is None else measured.rows
         return frame_of(rows, self.frames)
 
     @property
     def summary(self) -> str:
         """Whether the predictions held, or why none could be tried."""
-        if isinstance(self.result, str):
-            return self.result
-        return first_screen_sentence(self.result) or holding_sentence(self.result)
+        return " ".join(self.result.sentences)
 
     @property
     def verdicts(self) -> dict[str, str]:
-        """One or two sentences on each channel that was tried."""
-        return {} if isinstance(self.result, str) else {one.channel: one.verdict for one in self.result.channels}
+        """Some sentences on each channel and each measured quantity that was tried, by its name."""
+        rated, measured = self.result.rated, self.result.measured
+        channels = {} if isinstance(rated, str) else {one.channel: one.verdict for one in rated.channels}
+        return channels | ({} if measured is None else {one.name: one.verdict for one in measured.quantities})
 
     def report(self, folder: str | Path) -> Path:
         """Write backtest.csv, backtest.json and backtest.html into a folder; returns the path of the page."""
@@ -73,15 +80,18 @@ def backtest(
     as_of: GivenDay = None,
     *,
     settings: GivenSettings = None,
+    oils: GivenTable = None,
+    measurements: GivenTable = None,
     origins: int = 12,
     frames: str = "pandas",
 ) -> TriedPredictions:
     """How earlier predictions would have held: fit as of past dates, predict the drains that followed.
 
-    log, as_of, settings, frames : as in `plan`
+    log, as_of, settings, oils, measurements, frames : as in `plan`
     origins : how many past dates to try, at most
 
     The model's predictions are scored beside the fleet's own distribution of ratings and beside boosted trees.
+    Measured values are each predicted from the readings before them, beside the fleet's readings alone.
 
     >>> import draincurve
     >>> fleet = draincurve.simulate(seed=1, units=4, drains=48)
@@ -90,7 +100,5 @@ def backtest(
     ['colour', 'debris']
     """
     origins = whole_number(origins, "origins")
-    checked = log_of(log, as_of, settings=settings, sides={}, frames=frames)
-    rng = stream(checked.settings.seed, "backtest")
-    drains = checked.log.accepted["drains"]
-    return TriedPredictions(checked, try_predictions(drains, checked.settings, rng=rng, origins=origins), frames)
+    checked = log_of(log, as_of, settings=settings, sides={"oils": oils, "measurements": measurements}, frames=frames)
+    return TriedPredictions(checked, backtest_log(checked.log, checked.settings, origins=origins), frames)

@@ -231,6 +231,5 @@ def _fleet_limit(series: WearSeries) -> FleetLimit | str:
         .group_by("unit_key", "part", maintain_order=True)
         .agg(pl.col("value", "bound").last())
     )
-    log_scale = series.quantity.scale == "log" and not series.unit.startswith("%")
     bounded = latest["bound"].is_not_null().any()
-    return fleet_limit(latest["value"].to_numpy(), series.quantity.worse, log_scale=log_scale, bounded=bounded)
+    return fleet_limit(latest["value"].to_numpy(), series.quantity.worse, log_scale=series.log_scale, bounded=bounded)

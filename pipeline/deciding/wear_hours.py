@@ -6,12 +6,11 @@ from collections.abc import Callable, Sequence
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import stdtr, stdtrit
 
 from draincurve.pipeline.describing import WearLimit
 from draincurve.pipeline.fitting.degradation import UnitLines
-from draincurve.schemas.array_types import Floats
+from draincurve.schemas.array_types import Floats, Integers
 
 GRID = 64
 HALVINGS = 20
@@ -20,7 +19,7 @@ CELLS_AT_ONCE = 2_000_000
 
 def hours_at(
     lines: UnitLines,
-    columns: NDArray[np.integer],
+    columns: Integers,
     limit: WearLimit,
     log_scale: bool,
     begin: Floats,
@@ -49,10 +48,10 @@ def hours_at(
 
 
 def probability_past(
-    lines: UnitLines, columns: NDArray[np.integer], limit: WearLimit, log_scale: bool, hours: Floats, of_reading: bool
+    lines: UnitLines, columns: Integers, limit: WearLimit, log_scale: bool, hours: Floats, of_reading: bool
 ) -> Floats:
     """Probability of being at or past the limit; hours (n, m) [h], one row for each column; (n, m)."""
-    middle, scale = _lines_at(lines, columns, hours, of_reading)
+    middle, scale = lines.at(columns, hours, of_reading=of_reading)
     past = np.zeros(hours.shape)
     for bound, sign in ((limit.high, -1.0), (limit.low, 1.0)):
         if bound is not None:
@@ -67,25 +66,12 @@ def readings_between(lines: UnitLines, column: int, hours: Floats, log_scale: bo
 
     The mixture over draws is approximated by its mean and variance, for pictures only.
     """
-    middles, scales = (part[:, 0] for part in _lines_at(lines, np.array([column]), hours[None, :], True))
+    middles, scales = (part[:, 0] for part in lines.at(np.array([column]), hours[None, :], of_reading=True))
     sd = np.sqrt(np.square(scales).mean(axis=0) + middles.var(axis=0))
     half_width = float(stdtrit(lines.degrees_of_freedom, 0.95)) * sd
     middle = middles.mean(axis=0)
     low, high = middle - half_width, middle + half_width
     return (np.exp(middle), np.exp(low), np.exp(high)) if log_scale else (middle, low, high)
-
-
-def _lines_at(
-    lines: UnitLines, columns: NDArray[np.integer], hours: Floats, of_reading: bool
-) -> tuple[Floats, Floats]:
-    """Middle and scale of the t distributions of lines, or readings, at hours (n, m); (K, n, m) each."""
-    level, slope, own, mixed, by_slope = (
-        part[:, columns][:, :, None]
-        for part in (lines.level, lines.slope, lines.level_variance, lines.covariance, lines.slope_variance)
-    )
-    noise = lines.residual_variance[:, None, None] if of_reading else 0.0
-    variance = own + hours * (2.0 * mixed + hours * by_slope) + noise
-    return level + slope * hours, np.sqrt(np.maximum(variance, 1e-300))
 
 
 def _on_scale(bound: float, log_scale: bool) -> float:

@@ -6,6 +6,7 @@ from .compact_design import CompactDesign as CompactDesign
 from .covariates import LeftOut as LeftOut
 from .described import Described as Described
 from .described import describe as describe
+from .described import measured_series as measured_series
 from .described import processing_of as processing_of
 from .design_terms import Term as Term
 from .drain_methods import most_left_behind as most_left_behind

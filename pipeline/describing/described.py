@@ -186,7 +186,7 @@ def describe(
             rated=rated,
             other_rated=other_rated,
             other_names=other_names,
-            measured=_measured(log, drains, settings),
+            measured=measured_series(log, drains, settings),
             unsure_scales=unsure_scales(accepted),
             reference_rater=rater,
             left_out=tuple(item for one in rated.values() for item in one.left_out),
@@ -197,8 +197,11 @@ def describe(
         )
 
 
-def _measured(log: Log, drains: pl.DataFrame, settings: Settings) -> tuple[WearSeries, ...]:
-    """Measured quantities up to the log's day. Raises SettingsError for a limit that cannot be read."""
+def measured_series(log: Log, drains: pl.DataFrame, settings: Settings) -> tuple[WearSeries, ...]:
+    """Measured quantities up to the log's day; none without measurements.
+
+    drains : the log's, as `known_drains` gives them. Raises SettingsError for a limit that cannot be read.
+    """
     if "measurements" not in log.accepted:
         return ()
     return wear_series(

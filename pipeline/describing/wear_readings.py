@@ -38,6 +38,11 @@ class WearSeries:
     readings: pl.DataFrame
     without_new: int
 
+    @property
+    def log_scale(self) -> bool:
+        """Whether lines are of the log of the values; a change from new is fitted as it is."""
+        return self.quantity.scale == "log" and not self.unit.startswith("%")
+
 
 def wear_series(
     measurements: pl.DataFrame,

@@ -6,16 +6,19 @@ from datetime import date
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.judging.backtest import BacktestResult
+from draincurve.pipeline.judging.backtest import BacktestResult, MeasuredBacktest
 from draincurve.reports.content.sections.backtest_section import backtest_section
+from draincurve.reports.content.sections.measured_backtest_section import measured_backtest_section
 from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.page.templates import html_templates, inlined_style
 
 
-def backtest_html(result: BacktestResult | str, log_name: str, *, as_of: date) -> str:
+def backtest_html(
+    result: BacktestResult | str, log_name: str, *, as_of: date, measured: MeasuredBacktest | None = None
+) -> str:
     """The page as text; the same result gives the same text.
 
-    result : a sentence where nothing could be tested.
+    result : a sentence where nothing could be tested; measured : None for a log without measured values.
     """
     section = backtest_section(Figure(), result)
     return (
@@ -23,7 +26,8 @@ def backtest_html(result: BacktestResult | str, log_name: str, *, as_of: date) -
         .get_template("backtest_page.html")
         .render(
             backtest=section,
-            headline=_headline(result, warning=section.warning),
+            measured=None if measured is None else measured_backtest_section(measured),
+            headline=_headline(result, warning=section.warning or _doubted(measured)),
             log_name=log_name,
             as_of=as_of,
             cautions=CAUTIONS,
@@ -32,11 +36,15 @@ def backtest_html(result: BacktestResult | str, log_name: str, *, as_of: date) -
     )
 
 
+def _doubted(measured: MeasuredBacktest | None) -> bool:
+    return measured is not None and any(one.doubted for one in measured.quantities)
+
+
 def _headline(result: BacktestResult | str, *, warning: bool) -> str:
-    if isinstance(result, str):
-        return "Earlier predictions could not be tested."
     if warning:
         return "Earlier predictions did not all hold."
+    if isinstance(result, str):
+        return "Earlier predictions could not be tested."
     if not any(channel.fleet.beaten for channel in result.channels):
         return "It is too early to say whether predictions hold."
     return "Earlier predictions have been holding."

@@ -10,10 +10,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.special import beta
+from scipy.stats import norm
+from scipy.stats import t as student
 from statsmodels.stats.proportion import proportion_confint
 
 from draincurve.pipeline.judging.backtest.binomial_intervals import exact_interval, wilson_interval
-from draincurve.pipeline.judging.backtest.proper_scores import brier_score, ranked_probability_scores, spiegelhalter_z
+from draincurve.pipeline.judging.backtest.proper_scores import (
+    brier_score,
+    continuous_scores,
+    ranked_probability_scores,
+    spiegelhalter_z,
+)
 
 PUBLISHED = Path(__file__).parent / "published"
 ENTRIES = {entry["id"]: entry for entry in json.loads((PUBLISHED / "rating_fits.json").read_text(encoding="utf-8"))}
@@ -60,6 +68,50 @@ def test_ranked_probability_score_by_hand():
     """
     rating = np.array([1])
     assert 2 * ranked_probability_scores(np.array([[0.2, 0.5, 0.3]]), rating, high=rating)[0] == pytest.approx(0.73)
+
+
+def normal_score(y):
+    """Gneiting & Raftery (2007), JASA 102, 359-378, section 4.2 (from memory)."""
+    return y * (2 * norm.cdf(y) - 1) + 2 * norm.pdf(y) - 1 / np.sqrt(np.pi)
+
+
+def student_score(y, freedom):
+    """Jordan, Krüger & Lerch (2019), J. Stat. Softw. 90(12), appendix on the t distribution (from memory)."""
+    spread = 2 * np.sqrt(freedom) / (freedom - 1) * beta(0.5, freedom - 0.5) / beta(0.5, freedom / 2) ** 2
+    density = 2 * student.pdf(y, freedom) * (freedom + y**2) / (freedom - 1)
+    return y * (2 * student.cdf(y, freedom) - 1) + density - spread
+
+
+AT = np.array([-6.0, -1.3, 0.0, 0.4, 2.2])
+MIDDLES = (np.arange(2000) + 0.5) / 2000
+
+
+def test_continuous_score_of_a_normal_prediction():
+    found = continuous_scores(norm.ppf(MIDDLES)[None, :], AT, side=np.zeros(5, dtype=int))
+    assert found == pytest.approx(normal_score(AT), rel=1e-4)
+
+
+@pytest.mark.parametrize("freedom", [4, 12])
+def test_continuous_score_of_a_t_prediction(freedom):
+    found = continuous_scores(student.ppf(MIDDLES, freedom)[None, :], AT, side=np.zeros(5, dtype=int))
+    assert found == pytest.approx(student_score(AT, freedom), rel=2e-3)
+
+
+def test_continuous_score_of_a_certain_prediction_is_its_error():
+    assert continuous_scores(np.array([[3.0]]), np.array([1.0, 3.0, 4.5]), side=np.zeros(3, dtype=int)) == (
+        pytest.approx([2.0, 0.0, 1.5])
+    )
+
+
+def test_levels_that_a_bound_does_not_tell_add_nothing():
+    """Of a normal prediction, the integral of (1 - F)^2 over a bound under which the value is known to be."""
+    over = np.linspace(0.4, 12.0, 200_001)
+    rest = np.trapezoid(norm.sf(over) ** 2, over)
+    points = norm.ppf(MIDDLES)[None, :]
+    under = continuous_scores(points, np.array([0.4]), side=np.array([-1]))[0]
+    assert under == pytest.approx(rest, rel=1e-3)
+    other = continuous_scores(points, np.array([0.4]), side=np.array([1]))[0]
+    assert under + other == pytest.approx(normal_score(0.4), rel=1e-3)
 
 
 def test_two_levels_give_the_brier_score():

@@ -84,13 +84,10 @@ def fits_of_series(series: WearSeries, settings: Settings) -> tuple[FittedWear |
 
 def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
     """The fit of a series; a sentence where its readings cannot carry a line."""
-    usable = series.readings.drop_nulls(["clock_h", "value"])
-    log_scale = series.quantity.scale == "log" and not series.unit.startswith("%")
-    if log_scale:
-        usable = usable.filter(pl.col("value") > 0)
+    log_scale = series.log_scale
+    usable = looks_of(series)
     if not usable.height:
         return "no reading has known hours"
-    usable = one_look_a_fill(usable, log_scale=log_scale)
     groups = usable.group_by("unit_key", "part", maintain_order=True).agg(pl.len().alias("readings"))
     groups = groups.with_row_index("column")
     unit = usable.join(groups, on=["unit_key", "part"], how="left", maintain_order="left")["column"].to_numpy()
@@ -116,17 +113,22 @@ def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
     )
 
 
-def one_look_a_fill(readings: pl.DataFrame, *, log_scale: bool) -> pl.DataFrame:
-    """Readings of parts as they are; those of one fill as one, at their mean hours.
+def looks_of(series: WearSeries) -> pl.DataFrame:
+    """What a fit takes of a series: readings of parts as they are, those of one fill as one at their mean hours.
 
-    A fill's readings share its oil, so several say no more of other fills than one does. One that is only known to be
-    under a bound is left out where its fill has any other.
+    Readings without known hours are left out. A fill's readings share its oil, so several say no more of other fills
+    than one does. One that is only known to be under a bound is left out where its fill has any other.
     """
-    mean = pl.col("value").log().mean().exp() if log_scale else pl.col("value").mean()
+    readings = series.readings.drop_nulls(["clock_h", "value"])
+    if series.log_scale:
+        readings = readings.filter(pl.col("value") > 0)
+    mean = pl.col("value").log().mean().exp() if series.log_scale else pl.col("value").mean()
     fills = ["unit_key", "part", "fill"]
     under, over = ((pl.col("bound") == side).fill_null(False) for side in SIDES)
     of_oil = readings.filter(pl.col("fill").is_not_null() & (~under | under.all().over(fills)))
     looks = of_oil.group_by(fills, maintain_order=True).agg(
+        pl.col("unit_id", "site", "in_doubt").last(),
+        pl.col("measured_on").max(),
         pl.col("clock_h").mean(),
         mean.alias("value"),
         pl.when(over.any()).then(pl.lit("over")).otherwise(pl.col("bound").first()).alias("bound"),

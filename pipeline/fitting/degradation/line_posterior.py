@@ -21,7 +21,7 @@ from scipy.special import expit
 from draincurve.pipeline.fitting.degradation.profile_likelihood import Profile, profile, restricted_deviances
 from draincurve.pipeline.fitting.degradation.sampled_posterior import resampled, weighted_draws
 from draincurve.pipeline.fitting.degradation.sums_of_units import UnitSums
-from draincurve.schemas.array_types import Floats
+from draincurve.schemas.array_types import Floats, Integers
 
 MANY_UNITS = 2_000
 """From this number of units on, standard deviations are known to a few percent, and their estimates are used."""
@@ -59,6 +59,16 @@ class UnitLines:
     def new_unit(self) -> int:
         """Column of a unit without readings."""
         return int(self.level.shape[1]) - 1
+
+    def at(self, columns: Integers, hours: Floats, *, of_reading: bool) -> tuple[Floats, Floats]:
+        """Middle and scale of the t distributions of the lines, or of readings, at hours (n, m); (K, n, m) each."""
+        level, slope, own, mixed, by_slope = (
+            part[:, columns][:, :, None]
+            for part in (self.level, self.slope, self.level_variance, self.covariance, self.slope_variance)
+        )
+        noise = self.residual_variance[:, None, None] if of_reading else 0.0
+        variance = own + hours * (2.0 * mixed + hours * by_slope) + noise
+        return level + slope * hours, np.sqrt(np.maximum(variance, 1e-300))
 
 
 def unit_lines(sums: UnitSums, *, best: Floats, rng: np.random.Generator) -> UnitLines:

@@ -1,4 +1,4 @@
-"""Lines of units given one more thing that is known of each: how far its line is from the fleet's at some hours.
+"""Lines of units given one more thing that is known of each: a reading, or how far its line is from the fleet's.
 
 The lines are normal given the standard deviations, so what is known of their value at these hours updates level and
 slope in closed form (the normal linear model with one more observation, as in Kalman 1960, J. Basic Eng. 82, 35-45).
@@ -28,22 +28,19 @@ def with_known_distances(
     order = np.minimum(np.arange(lines.new_unit + without.size + 1), lines.new_unit)
     own = np.where(columns == lines.new_unit, order.size - 1, columns)
     own[without] = lines.new_unit + np.arange(without.size)
-    level, slope, level_variance, covariance, slope_variance = (
-        part[:, order]
-        for part in (lines.level, lines.slope, lines.level_variance, lines.covariance, lines.slope_variance)
-    )
+    wider = of_columns(lines, order)
     at = own[known]
     seen = (lines.level[:, -1] + at_h * lines.slope[:, -1])[:, None] + distance[known]
-    with_level = level_variance[:, at] + at_h * covariance[:, at]
-    with_slope = covariance[:, at] + at_h * slope_variance[:, at]
-    total = with_level + at_h * with_slope + error[known]
-    missed = (seen - level[:, at] - at_h * slope[:, at]) / total
-    level[:, at] += with_level * missed
-    slope[:, at] += with_slope * missed
-    level_variance[:, at] -= with_level**2 / total
-    covariance[:, at] -= with_level * with_slope / total
-    slope_variance[:, at] -= with_slope**2 / total
-    updated = replace(
+    return with_values(wider, at, at_h=at_h, value=seen, error=error[known]), own
+
+
+def of_columns(lines: UnitLines, columns: Integers) -> UnitLines:
+    """Lines of their own for each of some columns, in their order; a column may be taken several times."""
+    level, slope, level_variance, covariance, slope_variance = (
+        part[:, columns]
+        for part in (lines.level, lines.slope, lines.level_variance, lines.covariance, lines.slope_variance)
+    )
+    return replace(
         lines,
         level=level,
         slope=slope,
@@ -51,4 +48,23 @@ def with_known_distances(
         covariance=covariance,
         slope_variance=slope_variance,
     )
-    return updated, own
+
+
+def with_values(
+    lines: UnitLines, columns: Integers, *, at_h: float | Floats, value: Floats, error: Floats
+) -> UnitLines:
+    """The lines given the value of some columns, each once, at `at_h`, one for all or (U,).
+
+    value : (U,) or (K, U), in the units of the readings; error : its variance, of a shape that fits it
+    """
+    found = of_columns(lines, np.arange(lines.level.shape[1]))
+    with_level = lines.level_variance[:, columns] + at_h * lines.covariance[:, columns]
+    with_slope = lines.covariance[:, columns] + at_h * lines.slope_variance[:, columns]
+    total = with_level + at_h * with_slope + error
+    missed = (value - lines.level[:, columns] - at_h * lines.slope[:, columns]) / total
+    found.level[:, columns] += with_level * missed
+    found.slope[:, columns] += with_slope * missed
+    found.level_variance[:, columns] -= with_level**2 / total
+    found.covariance[:, columns] -= with_level * with_slope / total
+    found.slope_variance[:, columns] -= with_slope**2 / total
+    return found

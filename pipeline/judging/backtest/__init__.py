@@ -2,7 +2,9 @@
 
 `rolling_origin` runs it over the `forecast_windows`. `model_predictions` are compared with `baseline_predictions` and
 `boosted_trees` by `proper_scores` (`score_comparison`); `risk_calibration` and `interval_coverage` check the risks
-and ranges. `channel_backtest` holds the result and `backtest_verdicts` puts it in words.
+and ranges. `channel_backtest` holds the result and `backtest_verdicts` puts it in words. `measured_backtest` does the
+same for measured quantities by `measured_predictions`; `quantity_backtest` holds its result, with its words.
+`log_backtest` runs both.
 """
 
 from __future__ import annotations

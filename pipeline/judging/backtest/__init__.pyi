@@ -3,6 +3,9 @@ from .backtest_verdicts import holding_sentence as holding_sentence
 from .channel_backtest import BacktestResult as BacktestResult
 from .channel_backtest import ChannelBacktest as ChannelBacktest
 from .interval_coverage import IntervalCoverage as IntervalCoverage
+from .log_backtest import LogBacktest as LogBacktest
+from .log_backtest import backtest_log as backtest_log
+from .quantity_backtest import MeasuredBacktest as MeasuredBacktest
+from .quantity_backtest import QuantityBacktest as QuantityBacktest
 from .risk_calibration import CalibrationBin as CalibrationBin
-from .rolling_origin import backtest as backtest
 from .score_comparison import RivalScore as RivalScore

@@ -9,6 +9,8 @@ from draincurve.schemas.channels import RATING_LEVELS
 
 FLEET = "the fleet's ratings so far"
 FLEET_BY_HOURS = "the fleet's ratings at like hours"
+FLEET_READ = "the fleet's readings so far"
+FLEET_BY_HOURS_READ = "the fleet's readings at like hours"
 BOOSTED = "boosted trees"
 
 _SMOOTHING = 0.5

@@ -1,4 +1,4 @@
-"""Windows of a backtest: its origins, and the drains between one origin and the next.
+"""Windows of a backtest: its origins, and the drains or readings between one origin and the next.
 
 Tashman, L. J. (2000), Out-of-sample tests of forecasting accuracy, Int. J. Forecasting 16, 437-450 (rolling origin).
 """
@@ -11,51 +11,53 @@ from datetime import date
 import numpy as np
 import polars as pl
 
-FEWEST_DRAINS = 20
-"""Fewest rated drains for a backtest: half of fewer would be too few to score."""
+FEWEST_ROWS = 20
+"""Fewest rated drains, or readings, for a backtest: half of fewer would be too few to score."""
 
 FEWEST_BEFORE = 10
-"""Fewest rated drains before an origin."""
+"""Fewest before an origin."""
+
+FEWEST_PREDICTED = 5
 
 SHARE_BEFORE = 0.4
-"""Share of the rated drains before the first origin."""
+"""Share of the rows before the first origin."""
 
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """Drains from `origin` on and before `until` (None: to the end of the log), predicted from those before it."""
+    """Rows from `origin` on and before `until` (None: to the end of the log), predicted from those before it."""
 
     origin: date
     until: date | None
 
-    def before(self) -> pl.Expr:
-        """Selects the drains known at the origin."""
-        return pl.col("drained_on") < self.origin
+    def before(self, day: str = "drained_on") -> pl.Expr:
+        """Selects the rows known at the origin."""
+        return pl.col(day) < self.origin
 
-    def inside(self) -> pl.Expr:
-        """Selects the drains to predict."""
-        begun = pl.col("drained_on") >= self.origin
-        return begun if self.until is None else begun & (pl.col("drained_on") < self.until)
+    def inside(self, day: str = "drained_on") -> pl.Expr:
+        """Selects the rows to predict."""
+        begun = pl.col(day) >= self.origin
+        return begun if self.until is None else begun & (pl.col(day) < self.until)
 
 
-def windows(days: pl.Series, origins: int) -> tuple[Window, ...] | str:
-    """At most `origins` windows with about equally many drains each, or the reason why there are none, as a sentence.
+def windows(days: pl.Series, origins: int, *, of: str = "rated drain") -> tuple[Window, ...] | str:
+    """At most `origins` windows with about equally many rows each, or the reason why there are none, as a sentence.
 
-    days : dates of the rated drains, in any order.
+    days : dates of the rows, in any order; of : what a row is, in words.
     """
-    if days.len() < FEWEST_DRAINS:
+    if days.len() < FEWEST_ROWS:
         return (
-            f"the log has {days.len()} rated drains with known hours; from {FEWEST_DRAINS} on, earlier predictions "
+            f"the log has {days.len()} {of}s with known hours; from {FEWEST_ROWS} on, earlier predictions "
             "can be tested"
         )
     counts = days.value_counts().sort(days.name)
     distinct = counts[days.name].to_list()
     before = counts["count"].cum_sum().to_numpy() - counts["count"].to_numpy()
     if len(distinct) < 2:
-        return "every rated drain has the same date, so no drain came after a prediction"
+        return f"every {of} has the same date, so none came after a prediction"
     possible = np.flatnonzero(before >= FEWEST_BEFORE)
     if possible.size == 0:
-        return f"fewer than {FEWEST_BEFORE} rated drains lie before the log's last date, too few to predict it from"
+        return f"fewer than {FEWEST_BEFORE} {of}s lie before the log's last date, too few to predict it from"
     index = int(np.searchsorted(before[possible], SHARE_BEFORE * days.len()))
     first = int(possible[min(index, possible.size - 1)])
     marks = np.linspace(before[first], days.len(), origins, endpoint=False)

@@ -84,7 +84,14 @@ def share_inside(probabilities: Floats, low: Integers, *, high: Integers, nomina
     """Share of each rating's jump of the distribution function inside the central interval, (n,)."""
     cumulative = np.column_stack((np.zeros(low.size), np.cumsum(probabilities, axis=1)))
     rows = np.arange(low.size)
-    start, end = cumulative[rows, low - 1], cumulative[rows, high]
+    return share_between(cumulative[rows, low - 1], cumulative[rows, high], nominal=nominal)
+
+
+def share_between(start: Floats, end: Floats, *, nominal: float) -> Floats:
+    """Share of each jump of a distribution function, from start to end, inside the central interval, (n,).
+
+    A value that is known exactly has no jump, and lies inside or outside.
+    """
     edge = (1.0 - nominal) / 2.0
     overlap = np.minimum(end, 1.0 - edge) - np.maximum(start, edge)
     jump = end - start

@@ -1,4 +1,4 @@
-"""Scores of predicted ratings and risks. All are proper (the true probabilities score best); lower is better."""
+"""Scores of predicted ratings, risks and values. All are proper (the truth scores best); lower is better."""
 
 from __future__ import annotations
 
@@ -19,6 +19,27 @@ def ranked_probability_scores(probabilities: Floats, low: Integers, *, high: Int
     predicted = np.cumsum(probabilities, axis=1)[:, :-1]
     under, over = high[:, None] <= levels, low[:, None] > levels
     return np.asarray((np.where(under | over, predicted - under, 0.0) ** 2).mean(axis=1))
+
+
+def continuous_scores(points: Floats, values: Floats, *, side: Integers) -> Floats:
+    """Continuous ranked probability score of each prediction, (n,), in the unit of the values.
+
+    points : (n, S), equally likely values in ascending order, of each prediction or (1, S) of all
+    values : (n,), what came; side : (n,), -1 where that is only known to be under the value, 1 where over it, else 0
+
+    The integral over all levels of the squared difference between the predicted probability of a value at or under
+    the level and the observed 0 or 1, which for a prediction without spread is its error (Gneiting & Raftery 2007,
+    JASA 102, 359-378, section 4.2; from memory). Levels at which a bound leaves the outcome unknown add nothing, as
+    with typed ranges.
+    """
+    value = values[:, None]
+    least, most = np.minimum(points[:, :1], value), np.maximum(points[:, -1:], value)
+    spread = np.broadcast_to(points, (values.size, points.shape[1]))
+    ends = np.hstack((least, spread, most))
+    share = np.arange(points.shape[1] + 1) / points.shape[1]
+    under = (np.diff(np.minimum(ends, value), axis=1) * share**2).sum(axis=1)
+    over = (np.diff(np.maximum(ends, value), axis=1) * (1.0 - share) ** 2).sum(axis=1)
+    return np.asarray(np.where(side < 0, 0.0, under) + np.where(side > 0, 0.0, over))
 
 
 def brier_score(risk: Floats, past: Floats) -> float:

@@ -17,7 +17,7 @@ from draincurve.pipeline.judging.backtest.baseline_predictions import (
     fleet_distribution,
 )
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
-from draincurve.pipeline.judging.backtest.forecast_windows import FEWEST_BEFORE, Window, windows
+from draincurve.pipeline.judging.backtest.forecast_windows import FEWEST_BEFORE, FEWEST_PREDICTED, Window, windows
 from draincurve.pipeline.judging.backtest.interval_coverage import interval_coverage
 from draincurve.pipeline.judging.backtest.model_predictions import fit_as_of, predicted_rating_probabilities
 from draincurve.pipeline.judging.backtest.proper_scores import brier_score, ranked_probability_scores, spiegelhalter_z
@@ -33,9 +33,8 @@ ORIGINS = 12
 """Most past dates as of which the model is refitted."""
 
 MOST_DRAINS = 6000
-"""Larger logs are reduced to whole units drawn at random, up to this many drains, enough for precise scores."""
+"""Larger logs are reduced to whole units drawn at random, up to this many rows, enough for precise scores."""
 
-FEWEST_PREDICTED = 5
 _TUNE_AGAIN = 1.6  # the trees' settings are chosen again once the log has grown by this factor
 
 
@@ -65,7 +64,7 @@ def backtest(
     drains : accepted drains of the whole log; origins : most dates as of which to fit; rivals : whether to run the
     boosted trees too (slow); progress : called with the name of each stage.
     """
-    chosen, note = _some_units(known_drains(drains), most_drains, rng=rng)
+    chosen, note = some_units(known_drains(drains), most_drains, rng=rng)
     rows = with_conditions(chosen).filter(pl.col("oil_hours") > 0)
     rated = pl.any_horizontal(pl.col(f"{channel}_low").is_not_null() for channel in channel_names())
     found = windows(rows.filter(rated)["drained_on"], origins)
@@ -98,8 +97,8 @@ def backtest(
     return BacktestResult(tuple(channels), tuple(without), note, pl.concat(frames))
 
 
-def _some_units(drains: pl.DataFrame, most: int, *, rng: np.random.Generator) -> tuple[pl.DataFrame, str | None]:
-    """All drains and None; with too many drains, those of units drawn at random and a note."""
+def some_units(drains: pl.DataFrame, most: int, *, rng: np.random.Generator) -> tuple[pl.DataFrame, str | None]:
+    """All rows and None; with too many of them, those of units drawn at random and a note."""
     if drains.height <= most:
         return drains, None
     counts = drains["unit_key"].value_counts().sort("unit_key")

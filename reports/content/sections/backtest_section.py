@@ -139,14 +139,14 @@ def _described(item: CalibrationBin) -> str:
 def _scores(channel: ChannelBacktest) -> tuple[ScoreRow, ...]:
     rivals = [channel.fleet, channel.fleet_by_hours, *([channel.boosted] if channel.boosted is not None else [])]
     ours = ScoreRow("this program's model", f"{channel.score:.3f}", "", "")
-    return (ours, *(ScoreRow(item.name, f"{item.score:.3f}", _lead(item), _reading(item)) for item in rivals))
+    return (ours, *(ScoreRow(item.name, f"{item.score:.3f}", lead_of(item), _reading(item)) for item in rivals))
 
 
-def _lead(rival: RivalScore) -> str:
-    """How much closer the model is, with the 95 % interval."""
+def lead_of(rival: RivalScore, *, digits: str = ".3f") -> str:
+    """How much closer the model is, with the 95 % interval; digits : as a number's format gives them."""
     if rival.low is None or rival.high is None:
-        return f"{-rival.difference:+.3f}"
-    return f"{-rival.difference:+.3f} ({-rival.high:+.3f} to {-rival.low:+.3f})"
+        return f"{-rival.difference:+{digits}}"
+    return f"{-rival.difference:+{digits}} ({-rival.high:+{digits}} to {-rival.low:+{digits}})"
 
 
 def _reading(rival: RivalScore) -> str:

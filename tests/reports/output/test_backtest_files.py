@@ -12,6 +12,8 @@ from draincurve.pipeline.judging.backtest.backtest_verdicts import (
 )
 from draincurve.pipeline.judging.backtest.channel_backtest import BacktestResult, ChannelBacktest
 from draincurve.pipeline.judging.backtest.interval_coverage import IntervalCoverage
+from draincurve.pipeline.judging.backtest.log_backtest import LogBacktest
+from draincurve.pipeline.judging.backtest.quantity_backtest import MeasuredBacktest, QuantityBacktest, RangeCoverage
 from draincurve.pipeline.judging.backtest.risk_calibration import CalibrationBin, RiskCheck
 from draincurve.pipeline.judging.backtest.score_comparison import RivalScore
 from draincurve.reports.output.backtest_files import BACKTEST_FILES, write_backtest
@@ -74,6 +76,69 @@ def result(*channels, **changes):
     return BacktestResult(channels or (channel(),), (), None, changes.pop("rows", rows()))
 
 
+def measured(past=3, fleet=(-1.5, -2.0, -1.0), understated=False):
+    rival = RivalScore("the fleet's readings so far", 4.6, *fleet)
+    iron = QuantityBacktest(
+        name="iron",
+        title="Iron in the oil",
+        unit="mg/kg",
+        score_unit="mg/kg",
+        origins=ORIGINS,
+        readings=41,
+        units=9,
+        score=3.1,
+        fleet=rival,
+        fleet_by_hours=rival,
+        coverage=(RangeCoverage(0.5, 21 / 41, 0.35, 0.65), RangeCoverage(0.9, 37 / 41, 0.77, 0.96)),
+        worse=RiskCheck(41, past, 4.1, 0.01, 0.2),
+        understated=understated,
+    )
+    row = {
+        "unit_id": "F01",
+        "site": None,
+        "measured_on": date(2026, 4, 20),
+        "quantity": "iron",
+        "unit": "mg/kg",
+        "clock_h": 12.0,
+        "origin": ORIGINS[1],
+        "value": 31.0,
+        "bound": None,
+        "low": 20.0,
+        "middle": 30.0,
+        "high": 40.0,
+        "p_under": 0.55,
+        "score": 1.4,
+        "score_fleet": 3.0,
+        "score_fleet_by_hours": 2.0,
+    }
+    rows = pl.DataFrame([row], schema_overrides={"site": pl.String, "bound": pl.String})
+    without = (("Copper in the oil", "the log has 3 readings with known hours"),)
+    return MeasuredBacktest((iron,), without, None, rows)
+
+
+def test_measured_values_stand_beside_the_ratings(tmp_path):
+    write_backtest(LogBacktest(result(), measured()), tmp_path, log_name="log.csv", as_of=AS_OF)
+    assert {item.name for item in tmp_path.iterdir()} == {*BACKTEST_FILES, "backtest_measured.csv"}
+    assert pl.read_csv(tmp_path / "backtest_measured.csv")["high"].to_list() == [40.0]
+    record = json.loads((tmp_path / "backtest.json").read_text(encoding="utf-8"))["measured"]
+    assert record["quantities"][0]["worse"]["past"] == 3
+    assert record["without"] == {"Copper in the oil": "the log has 3 readings with known hours"}
+    page = (tmp_path / "backtest.html").read_text(encoding="utf-8")
+    assert "The 90 % range held 37 of 41 readings. 3 of 41 were worse than the accepted risk allows; 4.1" in page
+    assert "Earlier predictions have been holding." in page
+
+
+def test_a_measured_quantity_in_doubt_heads_the_page():
+    for doubted in (measured(past=12, understated=True), measured(fleet=(1.5, 1.0, 2.0))):
+        assert "Do not rely on its wear" in doubted.sentence
+        page = backtest_html("the log has 3 rated drains", "log.csv", as_of=AS_OF, measured=doubted)
+        assert "Earlier predictions did not all hold." in page
+    assert "Wear was understated: 12 of 41" in measured(past=12, understated=True).sentence
+    assert LogBacktest("no drains", measured()).sentences[1] == (
+        "Later readings inside their 90 % range: iron in the oil 37 of 41."
+    )
+
+
 def test_reasons_not_to_trust_the_answers_come_first():
     assert first_screen_sentence(result()) is None
     assert "score 0.100 against 0.120" in holding_sentence(result())
@@ -129,7 +194,7 @@ def test_the_page_says_when_predictions_did_not_hold():
 
 def test_files_are_written_beside_existing_ones(tmp_path):
     (tmp_path / "report.html").write_text("mine", encoding="utf-8")
-    write_backtest(result(), tmp_path, log_name="log.csv", as_of=AS_OF)
+    write_backtest(LogBacktest(result(), None), tmp_path, log_name="log.csv", as_of=AS_OF)
     assert {item.name for item in tmp_path.iterdir()} == {*BACKTEST_FILES, "report.html"}
     record = json.loads((tmp_path / "backtest.json").read_text(encoding="utf-8"))
     assert record["channels"][0]["model_loses"] is False
@@ -141,7 +206,7 @@ def test_files_are_written_beside_existing_ones(tmp_path):
 
 
 def test_nothing_to_try_is_written_as_a_reason(tmp_path):
-    write_backtest("the log has 3 rated drains", tmp_path, log_name="log.csv", as_of=AS_OF)
+    write_backtest(LogBacktest("the log has 3 rated drains", None), tmp_path, log_name="log.csv", as_of=AS_OF)
     assert json.loads((tmp_path / "backtest.json").read_text(encoding="utf-8"))["why_not"].endswith("3 rated drains")
     assert "could not be tested: The log has 3 rated drains." in (tmp_path / "backtest.html").read_text("utf-8")
     assert pl.read_csv(tmp_path / "backtest.csv").height == 0
@@ -150,16 +215,16 @@ def test_nothing_to_try_is_written_as_a_reason(tmp_path):
 def test_a_broken_table_is_refused_before_anything_is_written(tmp_path):
     broken = rows().with_columns(pl.lit(0.9).alias("p1"))
     with pytest.raises(ContractError, match="the probabilities sum to 1"):
-        write_backtest(result(rows=broken), tmp_path / "out", log_name="log.csv", as_of=AS_OF)
+        write_backtest(LogBacktest(result(rows=broken), None), tmp_path / "out", log_name="log.csv", as_of=AS_OF)
     assert not (tmp_path / "out").exists()
 
 
 def test_a_file_in_the_way_is_one_clear_line(tmp_path):
     (tmp_path / "out").write_text("a file", encoding="utf-8")
     with pytest.raises(SourceError, match="name a folder you may write to"):
-        write_backtest(result(), tmp_path / "out", log_name="log.csv", as_of=AS_OF)
+        write_backtest(LogBacktest(result(), None), tmp_path / "out", log_name="log.csv", as_of=AS_OF)
 
 
 def test_text_like_a_formula_is_made_safe(tmp_path):
-    write_backtest(result(rows=rows("=cmd")), tmp_path, log_name="log.csv", as_of=AS_OF)
+    write_backtest(LogBacktest(result(rows=rows("=cmd")), None), tmp_path, log_name="log.csv", as_of=AS_OF)
     assert "'=cmd" in (tmp_path / "backtest.csv").read_text(encoding="utf-8")

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from draincurve.pipeline.judging.backtest.baseline_predictions import fleet_by_hours, fleet_distribution
 from draincurve.pipeline.judging.backtest.binomial_intervals import count_range
-from draincurve.pipeline.judging.backtest.forecast_windows import FEWEST_BEFORE, FEWEST_DRAINS, windows
+from draincurve.pipeline.judging.backtest.forecast_windows import FEWEST_BEFORE, FEWEST_ROWS, windows
 from draincurve.pipeline.judging.backtest.interval_coverage import share_inside
 from draincurve.pipeline.judging.backtest.proper_scores import ranked_probability_scores
 from draincurve.pipeline.judging.backtest.risk_calibration import calibration_bins, risk_check
@@ -25,7 +25,7 @@ def test_windows_cover_the_rest_of_the_log_once(offsets, origins):
     found = windows(days, origins)
     if isinstance(found, str):
         firsts = sum(day < max(offsets, default=0) for day in offsets)
-        assert len(offsets) < FEWEST_DRAINS or firsts < FEWEST_BEFORE
+        assert len(offsets) < FEWEST_ROWS or firsts < FEWEST_BEFORE
         return
     frame = days.to_frame()
     inside = [frame.filter(window.inside()).height for window in found]

@@ -1,0 +1,79 @@
+"""Predictions of measured values: each reading from the fleet before an origin and its own unit's readings before it.
+
+The fleet's line and the standard deviations are those of the readings before the origin. A unit's line is given its
+readings up to the one that is predicted, so that these predictions err independently of each other, and the share of
+readings inside a range can be held against the binomial distribution (Dawid 1984, J. R. Stat. Soc. A 147, 278-292).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from scipy.special import stdtr, stdtrit
+
+from draincurve.pipeline.fitting.degradation import FittedWear, of_columns, with_values
+from draincurve.schemas.array_types import Floats
+
+POINTS = 2_000
+"""Equally likely values that stand for a predicted distribution."""
+
+HOURS_BINS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class PredictedReadings:
+    """Predictions of readings, in the order of `rows` and on the scale of the fitted lines.
+
+    points : (n, S), equally likely values in ascending order; under : (n,), probability of a value under the reading
+    """
+
+    rows: pl.DataFrame
+    points: Floats
+    under: Floats
+
+
+def predicted_readings(fitted: FittedWear, inside: pl.DataFrame) -> PredictedReadings:
+    """Predictions of the readings inside a window.
+
+    inside : readings as `looks_of` gives them, of days after those of the fit. A unit without readings before starts
+    as a new one. A reading that is only known to be under or over a bound tells the next ones nothing.
+    """
+    part = ["unit_key", "part"]
+    rows = inside.sort(*part, "measured_on", "clock_h", maintain_order=True).with_columns(
+        pl.int_range(pl.len()).over(part).alias("_turn")
+    )
+    units = rows.select(part).unique(maintain_order=True).with_row_index("_own")
+    columns = units.join(fitted.groups, on=part, how="left", maintain_order="left")["column"]
+    lines = of_columns(fitted.lines, columns.cast(pl.Int64).fill_null(fitted.lines.new_unit).to_numpy())
+    own = rows.join(units, on=part, how="left", maintain_order="left")["_own"].cast(pl.Int64).to_numpy()
+    values, hours = on_scale(rows["value"], log_scale=fitted.log_scale), rows["clock_h"].cast(pl.Float64).to_numpy()
+    known, turn = rows["bound"].is_null().to_numpy(), rows["_turn"].to_numpy()
+    each = max(POINTS // lines.residual_variance.size, 1)
+    quantiles = stdtrit(lines.degrees_of_freedom, (np.arange(each) + 0.5) / each)
+    points, under = np.empty((rows.height, each * lines.residual_variance.size)), np.empty(rows.height)
+    for now in range(int(turn.max(initial=-1)) + 1):
+        at = np.flatnonzero(turn == now)
+        middle, scale = (found[:, :, 0] for found in lines.at(own[at], hours[at, None], of_reading=True))
+        under[at] = stdtr(lines.degrees_of_freedom, (values[at] - middle) / scale).mean(axis=0)
+        spread = middle[:, :, None] + scale[:, :, None] * quantiles
+        points[at] = np.sort(spread.transpose(1, 0, 2).reshape(at.size, -1), axis=1)
+        seen = at[known[at]]
+        noise = lines.residual_variance[:, None]
+        lines = with_values(lines, own[seen], at_h=hours[seen], value=values[seen], error=noise)
+    return PredictedReadings(rows.drop("_turn"), points, under)
+
+
+def on_scale(values: pl.Series, *, log_scale: bool) -> Floats:
+    """Values on the scale of the lines."""
+    found = values.cast(pl.Float64).to_numpy()
+    return np.log(found) if log_scale else found
+
+
+def values_at_like_hours(hours_before: Floats, values: Floats, *, hours: Floats) -> list[Floats]:
+    """For each of `hours`, the earlier values in its quarter by hours, all of them where the quarter has none."""
+    edges = np.quantile(hours_before, np.arange(1, HOURS_BINS) / HOURS_BINS)
+    quarter = np.searchsorted(edges, hours_before, side="right")
+    parts = [values[quarter == number] for number in range(HOURS_BINS)]
+    return [parts[at] if parts[at].size else values for at in np.searchsorted(edges, hours, side="right").tolist()]
