@@ -1,10 +1,10 @@
 """Measured values, oils and parts beside an invented log, with their truth.
 
 They are drawn from a stream of their own after the log is finished, so the log is the same with and without them.
-Parts were in the unit at its first drain, with the hours that the table of parts states for that day, and wear on
-straight lines over their hours, with a rate of their own in each unit; iron rises and oil thins over the hours on the
-oil. A laboratory writes what it cannot find as under its limit of detection. Volume lost is not among them: it
-follows from the volumes filled and drained in the log.
+Bushes and seals were in the unit at its first drain, with the hours that the table of parts states for that day; a
+spring has the hours that the log has for it. Parts wear on straight lines over their hours, with a rate of their own
+in each unit; iron rises and oil thins over the hours on the oil. A laboratory writes what it cannot find as under its
+limit of detection. Volume lost is not among them: it follows from the volumes filled and drained in the log.
 """
 
 from __future__ import annotations
@@ -38,8 +38,8 @@ class MeasuredFleet:
 def measured_fleet(drains: pl.DataFrame, *, viscosities: dict[str, float], seed: int) -> MeasuredFleet:
     """What was measured in every fork leg of a clean log.
 
-    drains : clean and typed, with unit_id, drained_on, oil_hours, oil_grade; viscosities : of new oil at 40 C [mm2/s]
-    by its name; seed : of the fleet, from which a stream of its own is spawned
+    drains : clean and typed, with unit_id, drained_on, oil_hours, oil_grade, spring_hours; viscosities : of new oil
+    at 40 C [mm2/s] by its name; seed : of the fleet, from which a stream of its own is spawned
     """
     rng = np.random.default_rng(np.random.SeedSequence(seed).spawn(1)[0])
     rows: list[tuple[str, ...]] = []
@@ -58,16 +58,19 @@ def measured_fleet(drains: pl.DataFrame, *, viscosities: dict[str, float], seed:
         truth[str(unit)] = own
         start = round(float(rng.uniform(0, 30)), 1)
         on_part = start + np.cumsum(log["oil_hours"].to_numpy())
-        fitted = str(unit), str(log["drained_on"][0]), f"{on_part[0]:.1f}"
-        parts += [(*fitted, *life) for life in LIVES]
-        for at, (day, hours, oil) in enumerate(log.select("drained_on", "oil_hours", "oil_grade").iter_rows()):
+        first = str(log["drained_on"][0]), f"{on_part[0]:.1f}"
+        parts += [(str(unit), *(_spring_fitted(log) if life[0] == "spring" else first), *life) for life in LIVES]
+        columns = ("drained_on", "oil_hours", "oil_grade", "spring_hours")
+        for at, (day, hours, oil, spring_h) in enumerate(log.select(columns).iter_rows()):
             noise = rng.standard_normal(4)
             part_h = float(on_part[at])
             if at % EVERY_PART == EVERY_PART - 1:
                 clearance = own["bush_clearance_at_new"] + own["bush_clearance_per_h"] * part_h + 0.006 * noise[0]
-                length = own["spring_free_length_at_new"] + own["spring_free_length_per_h"] * part_h + 0.15 * noise[1]
+                length = (
+                    own["spring_free_length_at_new"] + own["spring_free_length_per_h"] * spring_h + 0.15 * noise[1]
+                )
                 rows.append((str(unit), str(day), "bush clearance", f"{clearance:.3f}", "mm", f"{part_h:.1f}"))
-                rows.append((str(unit), str(day), "spring free length", f"{length:.1f}", "mm", f"{part_h:.1f}"))
+                rows.append((str(unit), str(day), "spring free length", f"{length:.1f}", "mm", f"{spring_h:.1f}"))
             if at % EVERY_SAMPLE == EVERY_SAMPLE - 1:
                 iron = own["iron_per_h"] * hours * float(np.exp(0.2 * noise[2])) - 4.0
                 found = f"<{DETECTED:g}" if iron < DETECTED else f"{iron:.0f}"
@@ -77,11 +80,20 @@ def measured_fleet(drains: pl.DataFrame, *, viscosities: dict[str, float], seed:
     names = ("unit_id", "measured_on", "quantity", "value", "unit", "component_hours")
     measurements = text_table(sorted(rows, key=lambda row: (row[1], row[0])), names)
     oils = text_table([(name, f"{value:g}") for name, value in viscosities.items()], ("oil_grade", "kv40"))
-    columns = ("unit_id", "fitted_on", "fitted_at_h", "part", "max_hours", "max_days", "quantity", "wear_limit")
-    lives = text_table(parts, columns)
+    lives = text_table(
+        parts, ("unit_id", "fitted_on", "fitted_at_h", "part", "max_hours", "max_days", "quantity", "wear_limit")
+    )
     said = {"lines": "value = at_new + per_h x hours on the part; iron = per_h x hours on the oil - 4, log sd 0.2; "
             "viscosity = new x exp(-thinning_per_h x hours on the oil)", "units": truth}  # fmt: skip
     return MeasuredFleet({"measurements": measurements, "oils": oils, "parts": lives}, said)
+
+
+def _spring_fitted(log: pl.DataFrame) -> tuple[str, str]:
+    """Day of fitting of a unit's last spring, and its hours then: new at the drain before, else used at the first."""
+    new = (log["spring_hours"] <= log["oil_hours"]).arg_true()
+    if new.is_empty() or new[-1] == 0:
+        return str(log["drained_on"][0]), f"{log['spring_hours'][0]:.1f}"
+    return str(log["drained_on"][new[-1] - 1]), "0"
 
 
 def text_table(rows: list[tuple[str, ...]], names: tuple[str, ...]) -> pl.DataFrame:

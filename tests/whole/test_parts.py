@@ -60,3 +60,24 @@ def test_parts_have_dates_and_visits(run, write, names) -> None:
     account = next(item for item in record["inputs"] if item["table"] == "parts")
     assert (account["read"], account["accepted"], account["held_back"]) == (6, 5, 1)
     assert pl.read_excel(found.folder / "tables.xlsx", sheet_name="parts", engine="openpyxl").height == table.height
+
+
+def test_rows_that_the_log_contradicts_are_asked_about_and_lengthen_nothing(run, write, names) -> None:
+    """A spring that is older by the drains is due by those hours; rows of a unit that nobody knows are counted."""
+    drains = [row | {"spring_hours": round(300 + at, 1)} for at, row in enumerate(simple_log(3, 8))]
+    fitted = (DAY - timedelta(days=45)).isoformat()
+    rows = [{"unit_id": unit, "part": "spring", "fitted_on": fitted, "max_hours": "320"} for unit in ("U01", "Ghost")]
+    parts = write("parts.csv", [{name: row.get(name) for name in names} for row in rows])
+    usage = write("usage.csv", [{"unit_id": "Ghost", "date": f"2026-06-0{day}", "hours": "2"} for day in (1, 2)])
+    log = write("log.csv", drains)
+    checked = run("check", log, "--parts", parts, "--usage", usage, "--as-of", AS_OF)
+    words = " ".join(checked.printed.split())
+    assert "where hours on the spring are 300.0: correct the wrong one" in words
+    assert "Ghost: is no unit of the drains or the register, so this row counts for nothing" in words
+    assert "so its 2 rows here count for nothing" in words
+    found = run("plan", log, "--parts", parts, "--usage", usage, "--as-of", AS_OF, page=False)
+    assert found.record()["asked"]["count"] == 3
+    (part,) = found.table("parts").iter_rows(named=True)
+    assert part["unit_id"] == "U01"
+    assert part["hours_now"] >= 300
+    assert part["hours_left"] <= 20

@@ -40,6 +40,7 @@ from draincurve.pipeline.reading.validating.hour_meter import with_meter_hours
 from draincurve.pipeline.reading.validating.hours_questions import with_hours_questions
 from draincurve.pipeline.reading.validating.measured_quantities import with_measured_quantities
 from draincurve.pipeline.reading.validating.part_clocks import with_part_clocks
+from draincurve.pipeline.reading.validating.part_fittings import with_part_fittings
 from draincurve.pipeline.reading.validating.part_rows import with_part_rows
 from draincurve.pipeline.reading.validating.questions import (
     with_drain_questions,
@@ -52,6 +53,7 @@ from draincurve.pipeline.reading.validating.questions import (
 )
 from draincurve.pipeline.reading.validating.rating_scale import with_scale_questions, with_scales_turned
 from draincurve.pipeline.reading.validating.repeated_rows import split_second_ratings, without_repeats
+from draincurve.pipeline.reading.validating.unknown_units import with_unknown_units
 from draincurve.pipeline.reading.validating.volume_questions import with_volume_questions
 from draincurve.schemas.channels import level_columns
 from draincurve.schemas.columns import TABLES
@@ -221,7 +223,9 @@ def _checked_tables(
         checked["measurements"] = with_part_clocks(
             checked["measurements"], accepted_rows(checked["drains"]), settings.laboratory
         )
-    return checked, second
+    if "parts" in checked:
+        checked["parts"], checked["drains"] = with_part_fittings(checked["parts"], checked["drains"])
+    return with_unknown_units(checked), second
 
 
 def _checked(working: WorkingTable, settings: Settings, *, as_of: date) -> WorkingTable:

@@ -17,6 +17,7 @@ DRAINS = pl.DataFrame(
         "drained_on": ["2026-01-01"] * 13,
         "oil_hours": np.linspace(2, 24, 13),
         "oil_grade": ["Fork 5"] * 13,
+        "spring_hours": np.linspace(40, 160, 13),
     }
 )
 
@@ -51,3 +52,22 @@ def test_the_table_of_parts_and_the_measurements_count_the_same_hours():
     fitted = float(found["parts"]["fitted_at_h"][0])
     since = DRAINS["oil_hours"][1:].cum_sum()
     assert stated.to_list() == pytest.approx([fitted + since[at] for at in (2, 6, 10)], abs=0.11)
+
+
+@pytest.mark.parametrize(
+    ("spring_hours", "fitted"),
+    [
+        (np.linspace(40, 160, 13), ("2026-01-01", "40.0")),
+        ([40.0, 60.0, 80.0, 5.0, *np.linspace(20, 100, 9)], ("2026-03-01", "0")),
+        ([2.0, *np.linspace(20, 160, 12)], ("2026-01-01", "2.0")),
+    ],
+)
+def test_springs_have_the_hours_of_the_log(spring_hours, fitted):
+    drains = DRAINS.with_columns(
+        pl.Series("spring_hours", spring_hours), pl.Series("drained_on", [f"2026-{at:02}-01" for at in range(1, 14)])
+    )
+    found = measured_fleet(drains, viscosities={"Fork 5": 18.0}, seed=3).tables
+    stated = found["measurements"].filter(pl.col("quantity") == "spring free length")["component_hours"]
+    assert stated.cast(pl.Float64).to_list() == pytest.approx([spring_hours[at] for at in (3, 7, 11)], abs=0.051)
+    parts = found["parts"].filter(pl.col("part") == "spring")
+    assert parts.select("fitted_on", "fitted_at_h").rows() == [fitted]

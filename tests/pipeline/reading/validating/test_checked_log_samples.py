@@ -52,3 +52,9 @@ def test_planted_oddities_are_kept_and_remarked_on() -> None:
             assert remarks.height, item
     lines = log.accepted["drains"].filter(pl.col("service_kind") == "top-up")["line"].to_list()
     assert sorted(lines) == [item["line"] for item in expected if item["verdict"] == "kept, no drain"]
+
+
+def test_the_tables_beside_the_log_of_the_race_team_agree_with_it() -> None:
+    log, _ = checked("race_team")
+    others = log.asked.filter(pl.col("source").is_in(["parts.csv", "measurements.csv", "usage.csv", "bookings.csv"]))
+    assert others["message"].to_list() == []

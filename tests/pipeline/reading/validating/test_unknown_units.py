@@ -1,0 +1,58 @@
+"""Rows of other tables whose unit is in neither the drains nor the register."""
+
+import polars as pl
+import pytest
+
+from draincurve.pipeline.reading.validating.unknown_units import MOST_ASKED
+
+ROWS = {
+    "usage": {"date": "2026-05-01", "hours": "2"},
+    "bookings": {"date": "2026-12-01", "hours": "2"},
+    "measurements": {"measured_on": "2026-05-01", "quantity": "iron", "value": "12", "unit": "mg/kg"},
+    "parts": {"part": "seals", "fitted_on": "2026-05-01", "max_hours": "40"},
+}
+
+
+def asked(log) -> list[tuple]:
+    return log.asked.filter(pl.col("column") == "unit_id").select("source", "line", "value", "message").rows()
+
+
+@pytest.mark.parametrize("table", ROWS)
+def test_a_unit_that_nobody_knows_is_asked_about_once_with_its_rows(check, table):
+    mine = ROWS[table]
+    second = {"part": "bushes", "value": "14", "hours": "3"}
+    other = mine | {name: cell for name, cell in second.items() if name in mine}
+    rows = [{"unit_id": "F07"} | mine, {"unit_id": "Ghost"} | mine, {"unit_id": "ghost"} | other]
+    log = check({}, **{table: rows})
+    said = "is no unit of the drains or the register, so its 2 rows here count for nothing: correct the name, or add "
+    assert asked(log) == [(f"{table}.csv", 3, "Ghost", f"{said}the unit")]
+    assert log.asked_rows == 1
+    assert log.accepted[table].height == 3
+    one = check({}, **{table: rows[:2]})
+    assert "so this row counts for nothing" in asked(one)[0][-1]
+
+
+def test_the_register_makes_a_unit_known_and_a_row_held_back_does_not(check):
+    parts = [{"unit_id": unit} | ROWS["parts"] for unit in ("F07", "Newcomer", "Heldback")]
+    log = check({}, {"unit_id": "Heldback", "oil_hours": "-3"}, parts=parts, units=[{"unit_id": "Newcomer"}])
+    assert [value for _, _, value, _ in asked(log)] == ["Heldback"]
+
+
+def test_a_name_that_may_be_a_known_units_is_asked_about_as_such(check):
+    log = check({}, usage=[{"unit_id": "FO7"} | ROWS["usage"]])
+    (question,) = asked(log)
+    assert "one? They are kept apart" in question[-1]
+
+
+def test_rows_of_a_kind_and_of_no_unit_are_no_units(check):
+    kind = {"unit_id": None, "unit_kind": "leg", "part": "seals", "max_hours": "40"}
+    assert asked(check({}, parts=[kind])) == []
+
+
+def test_of_very_many_units_the_first_are_asked_about_and_the_others_are_counted(check):
+    rows = [{"unit_id": f"N{at}x{at}"} | ROWS["usage"] for at in range(100, 102 + MOST_ASKED)]
+    found = asked(check({}, usage=[*rows, rows[-1] | {"date": "2026-05-02"}]))
+    assert len(found) == MOST_ASKED + 1
+    assert [message for *_, value, message in found if value is None] == [
+        "2 more units of 3 rows are in neither the drains nor the register: add them"
+    ]
