@@ -10,7 +10,7 @@ import pytest
 import typer.testing
 from hypothesis import settings
 from numba import get_num_threads, set_num_threads
-from running_postgresql import postgresql_server
+from running_postgresql import postgresql_server, postgresql_shop
 from running_workers import running_workers
 
 # A busy machine must not fail a test, and a run must not depend on the day's luck.
@@ -40,4 +40,4 @@ def all_threads() -> Iterator[None]:
     set_num_threads(1)
 
 
-__all__ = ["postgresql_server", "running_workers"]
+__all__ = ["postgresql_server", "postgresql_shop", "running_workers"]

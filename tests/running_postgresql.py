@@ -8,18 +8,24 @@ import shutil
 import socket
 import subprocess
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 from urllib.parse import quote
 
 import pytest
+
+from draincurve.pipeline.reading.sources import SourceAddress, source_address
 
 USER = "bench"
 PASSWORD = "dregs&Oil/%41:@#Zq7 ä"
 """Every letter that an address, a start-up option or a password file could stumble over."""
 
 WHY_NOT = "PostgreSQL is not installed (Debian: apt-get install postgresql), so nothing can be read from it"
+
+
+_NUMBERS = count(1)
 
 
 @dataclass(frozen=True)
@@ -117,3 +123,23 @@ def _started(binaries: Path, folder: Path, data: Path, owner: dict) -> Running:
         if started.returncode == 0:
             return Running(binaries, folder, port)
     raise AssertionError(log.read_text(encoding="utf-8", errors="replace"))
+
+
+@pytest.fixture
+def postgresql_shop(
+    postgresql_server: Running, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Callable[..., SourceAddress]]:
+    """Makes a database of its own; runs a script in it, and returns the address of a part of it."""
+    for name in ("PGHOST", "PGPORT", "PGDATABASE", "PGUSER", "PGPASSFILE", "PGTZ"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("PGPASSWORD", PASSWORD)
+    name = f"shop{next(_NUMBERS)}"
+    postgresql_server.run(f"CREATE DATABASE {name}")
+
+    def made(script: str = "", part: str | None = None, **more: str) -> SourceAddress:
+        if script:
+            postgresql_server.run(script, name)
+        return source_address(postgresql_server.address(name, **more) + (f"#{part}" if part else ""))
+
+    yield made
+    postgresql_server.run(f"DROP DATABASE {name} WITH (FORCE)")

@@ -62,11 +62,12 @@ def _written(
     longer = layout.with_row(row)
     with staged_file(path, longer.content, mode=_rights(path, content)) as staged:
         after = replace(read_csv_file(staged, "drains", _how(rules)), source=path.name)
-        questions = questions_about(entry, before=before, after=after, rules=rules)
+        line = int(after.frame.get_column(LINE)[-1])
+        questions = questions_about(entry, before=before, after=after, line=line, rules=rules)
         if content is not None and file_bytes(path) != content:
             raise EntryError(f"{path}: another program has just changed it; look at it, and try again")
         _keep_owner(path, staged)
-    return AddedDrain(f"{path}, line {after.frame.get_column(LINE)[-1]}", longer.row_text(row), questions)
+    return AddedDrain(f"{path}, line {line}", longer.row_text(row), questions)
 
 
 def _how(rules: EntryRules) -> ReadingOptions:

@@ -1,4 +1,4 @@
-"""Checks that a log with a new last row is read as before, and that the row is read as intended."""
+"""Checks that a log with a new row is read as before, and that the row is read as intended."""
 
 from __future__ import annotations
 
@@ -21,13 +21,16 @@ Question = tuple[int | None, str | None, str | None, str]
 
 
 def questions_about(
-    entry: DrainEntry, *, before: SourceTable, after: SourceTable, rules: EntryRules
+    entry: DrainEntry, *, before: SourceTable, after: SourceTable, line: int, rules: EntryRules
 ) -> tuple[str, ...]:
     """The questions about the new row of a log, and its signs that call for an inspection.
 
-    before : the log, perhaps without rows; after : the same with the new row as its last. Raises EntryError where the
-    row would be held back, would be read differently from what was given, or would change how another row is read,
-    and AskedError where it raises a question, unless the rules allow that. A sign is no question: it is written down.
+    before : the log, perhaps without rows, its lines numbered as in `after`
+    after : the same with the new row, in the line `line`
+
+    Raises EntryError where the row would be held back, would be read differently from what was given, or would change
+    how another row is read, and AskedError where it raises a question, unless the rules allow that. A sign is no
+    question: it is written down.
     """
     try:
         if after.frame.height != before.frame.height + 1:
@@ -36,9 +39,8 @@ def questions_about(
         earlier = check_log({"drains": before}, rules.settings, as_of=rules.as_of) if before.frame.height else None
     except SourceError as fault:
         raise EntryError(f"not added: {fault}") from fault
-    line = int(after.frame.get_column(LINE)[-1])
     _refuse_held_back(checked, earlier, line=line)
-    _refuse_misread(entry, before=before, after=after, rules=rules)
+    _refuse_misread(entry, before=before, after=after, line=line, rules=rules)
     asked = _new_questions(checked, earlier, line=line)
     open_questions = tuple(_in_words(question, line) for question in asked if question[1] not in SIGNS)
     if open_questions and not rules.despite_questions:
@@ -58,12 +60,16 @@ def _refuse_held_back(checked: Log, earlier: Log | None, *, line: int) -> None:
         )
 
 
-def _refuse_misread(entry: DrainEntry, *, before: SourceTable, after: SourceTable, rules: EntryRules) -> None:
+def _refuse_misread(
+    entry: DrainEntry, *, before: SourceTable, after: SourceTable, line: int, rules: EntryRules
+) -> None:
     """Compare the new row with the entry read on its own, and every other row with how it was read before."""
+    is_new = after.frame.get_column(LINE) == line
     rows = typed_table(after, rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
+    new, kept = rows.filter(is_new).row(0, named=True), rows.filter(~is_new)
     given = typed_table(_alone(entry), rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
     for name, value in given.row(0, named=True).items():
-        read = rows.get_column(name)[-1]
+        read = new[name]
         if value is not None and not _same(name, value, read=read):
             raise EntryError(
                 f"not added: {name} = {value} would be read as {'nothing' if read is None else read} in this log; "
@@ -73,13 +79,11 @@ def _refuse_misread(entry: DrainEntry, *, before: SourceTable, after: SourceTabl
         return
     others = typed_table(before, rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
     for name in others.columns:
-        changed = others.get_column(name).is_not_null() & others.get_column(name).ne_missing(
-            rows.get_column(name)[:-1]
-        )
+        changed = others.get_column(name).is_not_null() & others.get_column(name).ne_missing(kept.get_column(name))
         if changed.any():
-            line = before.frame.get_column(LINE).filter(changed)[0]
+            where = before.frame.get_column(LINE).filter(changed)[0]
             raise EntryError(
-                f"not added: {name} in line {line} would be read otherwise than before; write {name} in the form "
+                f"not added: {name} in line {where} would be read otherwise than before; write {name} in the form "
                 "that the log has"
             )
 

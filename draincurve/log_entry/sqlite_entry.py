@@ -44,7 +44,7 @@ def add_to_sqlite(path: Path, table: str, *, entry: DrainEntry, rules: EntryRule
             raise EntryError(
                 f"{path}: table {name} has no row numbers of its own; insert by the database's own means"
             )
-        questions = questions_about(entry, before=before, after=after, rules=rules)
+        questions = questions_about(entry, before=before, after=after, line=line, rules=rules)
     said = ", ".join(f"{column} = {text}" for column, text in cells.items())
     return AddedDrain(f"{path}, table {name}, row {line}", said, questions)
 

@@ -7,6 +7,14 @@ from .data_frame import frame_table as frame_table
 from .data_frame import is_frame as is_frame
 from .database_tables import chosen_table as chosen_table
 from .header_row import ColumnsOf as ColumnsOf
+from .postgresql import NamedTable as NamedTable
+from .postgresql import named_table as named_table
+from .postgresql import primary_key as primary_key
+from .postgresql import quoted_name as quoted_name
+from .postgresql import rows_of_table as rows_of_table
+from .postgresql_server import server_of as server_of
+from .postgresql_session import Session as Session
+from .postgresql_session import session_with as session_with
 from .read_tables import file_kind as file_kind
 from .read_tables import read_table as read_table
 from .reading_options import ReadingOptions as ReadingOptions

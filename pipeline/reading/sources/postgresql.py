@@ -15,7 +15,8 @@ from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.schemas.errors import SourceError
 
 _TABLES = """
-    SELECT n.nspname::text AS schema, c.relname::text AS name, pg_table_is_visible(c.oid)::text AS visible
+    SELECT n.nspname::text AS schema, c.relname::text AS name, pg_table_is_visible(c.oid)::text AS visible,
+        (c.relkind IN ('r', 'p'))::text AS holds_rows
     FROM pg_catalog.pg_class c JOIN pg_catalog.pg_namespace n ON n.oid = c.relnamespace
     WHERE c.relkind IN ('r', 'p', 'v', 'm', 'f') AND n.nspname <> 'information_schema' AND n.nspname !~ '^pg_'
     ORDER BY 1, 2
@@ -36,29 +37,34 @@ _NAMES = """
 
 
 @dataclass(frozen=True, slots=True)
-class _NamedTable:
-    """A table of a schema, and whether it is found without naming the schema."""
+class NamedTable:
+    """A table of a schema.
+
+    visible : whether it is found without naming the schema; holds_rows : no view, and no table of another server
+    """
 
     schema: str
     name: str
     visible: bool
+    holds_rows: bool
 
     @property
     def label(self) -> str:
+        """The name as messages show it."""
         return self.name if self.visible else f"{self.schema}.{self.name}"
 
     @property
     def quoted(self) -> str:
-        return f"{_quoted(self.schema)}.{_quoted(self.name)}"
+        """The full name as SQL takes it."""
+        return f"{quoted_name(self.schema)}.{quoted_name(self.name)}"
 
 
 def read_postgresql_tables(address: SourceAddress) -> dict[str, SourceTable]:
     """Every table named as in the contract, in any case. Raises SourceError as below, and without drains."""
     with session_with(server_of(address.location, os.environ)) as session:
-        there = _tables(session)
-        found = contract_tables([item.label for item in there], session.server.label)
-        by_label = {item.label: item for item in there}
-        return {table: _read_table(session, by_label[name], table=table) for table, name in found.items()}
+        by_label = {item.label: item for item in _tables(session)}
+        found = contract_tables(list(by_label), session.server.label)
+        return {table: rows_of_table(session, by_label[name], table=table) for table, name in found.items()}
 
 
 def read_postgresql_table(address: SourceAddress, table: str) -> SourceTable:
@@ -73,21 +79,35 @@ def read_postgresql_table(address: SourceAddress, table: str) -> SourceTable:
         if address.part is not None and address.is_query:
             select = address.part.rstrip().rstrip(";")
             return _read(session, select, key=[], part="query", table=table)
-        there = _tables(session)
-        by_label = {item.label: item for item in there} | {f"{item.schema}.{item.name}": item for item in there}
-        wanted = address.part or table
-        if wanted not in by_label:
-            wanted = chosen_table(wanted, [item.label for item in there], where=session.server.label)
-        return _read_table(session, by_label[wanted], table=table)
+        return rows_of_table(session, named_table(session, address.part or table), table=table)
 
 
-def _tables(session: Session) -> list[_NamedTable]:
-    return [_NamedTable(schema, name, visible == "true") for schema, name, visible in session.queried(_TABLES)]
+def named_table(session: Session, wanted: str) -> NamedTable:
+    """The table of that name, with its schema or without, exactly or else in any case. Raises SourceError."""
+    there = _tables(session)
+    by_label = {item.label: item for item in there}
+    full = {f"{item.schema}.{item.name}": item for item in there}
+    if wanted in full:
+        return full[wanted]
+    return by_label[chosen_table(wanted, list(by_label), where=session.server.label)]
 
 
-def _read_table(session: Session, named: _NamedTable, *, table: str) -> SourceTable:
-    key = [name for (name,) in session.queried(_KEY.format(table=_literal(named.quoted)))]
+def primary_key(session: Session, named: NamedTable) -> list[str]:
+    """The columns of a table's primary key, in its order; none without one."""
+    return [name for (name,) in session.queried(_KEY.format(table=_literal(named.quoted)))]
+
+
+def rows_of_table(session: Session, named: NamedTable, *, table: str) -> SourceTable:
+    """The table, as `read_postgresql_table` gives it. Raises psycopg.Error, SourceError where it has no columns."""
+    key = primary_key(session, named)
     return _read(session, f"SELECT * FROM {named.quoted}", key=key, part=named.label, table=table)
+
+
+def _tables(session: Session) -> list[NamedTable]:
+    return [
+        NamedTable(schema, name, visible == "true", holds_rows == "true")
+        for schema, name, visible, holds_rows in session.queried(_TABLES)
+    ]
 
 
 def _read(session: Session, select: str, *, key: list[str], part: str, table: str) -> SourceTable:
@@ -132,7 +152,8 @@ def _text_of(name: str, kind: str) -> str:
     return f"{name}::text"
 
 
-def _quoted(name: str) -> str:
+def quoted_name(name: str) -> str:
+    """A name as SQL takes it, whatever is in it."""
     doubled = name.replace('"', '""')
     return f'"{doubled}"'
 

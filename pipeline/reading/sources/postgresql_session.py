@@ -1,9 +1,9 @@
-"""A session with a PostgreSQL server: one login, one transaction that reads, and rows that stream in."""
+"""A session with a PostgreSQL server: one login, one transaction, and rows that stream in."""
 
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 _PIECE_BYTES = 16_000_000
 _CANCEL_SECONDS = 3.0
-_NO_DRIVER = "reading from PostgreSQL needs an extra: pip install 'draincurve[postgresql]'"
+_NO_DRIVER = "PostgreSQL needs an extra: pip install 'draincurve[postgresql]'"
 _ADVICE = {
     "password authentication failed": "user or password are not accepted; check PGUSER and PGPASSWORD or the "
     "password file",
@@ -37,6 +37,13 @@ _ADVICE = {
     "does not support SSL": "the server does not support TLS; ask for it there, or leave sslmode out",
 }
 """What to do about messages of the server and of its library, by words in them."""
+_ADVICE_ON_WRITING = _ADVICE | {
+    "permission denied": "this user may not write there; ask for that right",
+    "read-only transaction": "this server only reads; name the one that is written to",
+    "statement timeout": f"it takes longer than {STATEMENT_SECONDS} s; try again later",
+    "deadlock": "another program holds what is needed; try again later",
+}
+_NOT_KNOWN = "the connection was lost at the last step; look there whether it was written before you try again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +56,17 @@ class Session:
     def queried(self, query: str) -> list[tuple[Any, ...]]:
         """Rows of one statement that reads. Raises psycopg.Error, also for several statements in one text."""
         return self._connection.execute(query, prepare=True).fetchall()
+
+    def executed(self, statement: str, values: Sequence[str | None] = ()) -> list[tuple[Any, ...]]:
+        """Carry out one statement; rows that it returns. Raises psycopg.Error.
+
+        values : for $1, $2 and so on, as text that the server itself reads as the type of its place
+        """
+        import psycopg
+
+        with psycopg.RawCursor(self._connection) as cursor:
+            cursor.execute(statement, values)
+            return cursor.fetchall() if cursor.description is not None else []
 
     def copied(self, query: str, names: list[str]) -> pl.DataFrame:
         """Rows of a statement as text, a column for each name, read as they come.
@@ -75,10 +93,12 @@ _FIRST = "first"
 
 
 @contextmanager
-def session_with(server: Server) -> Iterator[Session]:
+def session_with(server: Server, *, writes: bool = False) -> Iterator[Session]:
     """A session within the block. Raises SourceError with the server's own reason, without the password.
 
-    Whatever ends the block early also ends the query at the server.
+    writes : whether the transaction may write; it is committed at the end of the block, and rolled back where the
+    block raises. Its statements see what others have committed, so that they see all of a table that it has locked.
+    Without it the transaction reads one snapshot. Whatever ends the block early also ends the query at the server.
     """
     try:
         import psycopg
@@ -88,12 +108,23 @@ def session_with(server: Server) -> Iterator[Session]:
         connection = psycopg.connect(**connection_words(server))  # type: ignore[arg-type]
     except psycopg.Error as fault:
         raise SourceError(_refusal(server, fault)) from None
+    committing = False
     try:
-        connection.read_only = True
-        connection.isolation_level = psycopg.IsolationLevel.REPEATABLE_READ
+        level = psycopg.IsolationLevel
+        connection.read_only = not writes
+        connection.isolation_level = level.READ_COMMITTED if writes else level.REPEATABLE_READ
         yield Session(server, connection)
+        if writes:
+            committing = True
+            connection.commit()
     except psycopg.Error as fault:
-        raise SourceError(f"{server.label}: {_advice(_said(server, fault), 'the query fails')}") from None
+        if committing and connection.broken:
+            raise SourceError(f"{server.label}: {_NOT_KNOWN}") from None
+        said = _said(server, fault)
+        if writes:
+            refused = _advice(said, "the database refuses it", _ADVICE_ON_WRITING)
+            raise SourceError(f"{server.label}: nothing was written: {refused}") from None
+        raise SourceError(f"{server.label}: {_advice(said, 'the query fails')}") from None
     except BaseException:
         with suppress(psycopg.Error):
             connection.cancel_safe(timeout=_CANCEL_SECONDS)
@@ -122,9 +153,9 @@ def _said(server: Server, fault: psycopg.Error) -> str:
     return without_secret(" ".join(str(fault).split()), server)[:300]
 
 
-def _advice(said: str, otherwise: str) -> str:
+def _advice(said: str, otherwise: str, known: Mapping[str, str] = _ADVICE) -> str:
     """What to do about a message."""
-    for words, advice in _ADVICE.items():
+    for words, advice in known.items():
         if words in said:
             return f"{advice} ({said})"
     return f"{otherwise} ({said}); try it in the database first"

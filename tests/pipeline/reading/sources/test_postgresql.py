@@ -9,7 +9,6 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from datetime import date
-from itertools import count
 from urllib.parse import quote
 
 import pytest
@@ -29,7 +28,6 @@ LOG = """
     spring_type varchar(20), rider char(8)
 """
 GOOD = "'F1', '2026-03-01', 10.5, 'Fork 5', 2, 3, 'Plain', 'AB'"
-_NUMBERS = count(1)
 
 
 REFUSED = {
@@ -43,21 +41,9 @@ REFUSED = {
 
 
 @pytest.fixture
-def shop(postgresql_server, monkeypatch):
+def shop(postgresql_shop):
     """Makes a database of its own with a script, and returns the address of a part of it."""
-    for name in ("PGHOST", "PGPORT", "PGDATABASE", "PGUSER", "PGPASSFILE", "PGTZ"):
-        monkeypatch.delenv(name, raising=False)
-    monkeypatch.setenv("PGPASSWORD", PASSWORD)
-    name = f"shop{next(_NUMBERS)}"
-    postgresql_server.run(f"CREATE DATABASE {name}")
-
-    def made(script="", part=None, **more):
-        if script:
-            postgresql_server.run(script, name)
-        return source_address(postgresql_server.address(name, **more) + (f"#{part}" if part else ""))
-
-    yield made
-    postgresql_server.run(f"DROP DATABASE {name} WITH (FORCE)")
+    return postgresql_shop
 
 
 def test_every_kind_of_value_comes_as_its_exact_text(shop):
