@@ -6,6 +6,7 @@ import gc
 from collections.abc import Iterator
 from functools import cache
 
+import deep_runs
 import pytest
 import typer.testing
 from hypothesis import settings
@@ -14,8 +15,7 @@ from running_postgresql import postgresql_server, postgresql_shop
 from running_workers import running_workers
 
 # A busy machine must not fail a test, and a run must not depend on the day's luck.
-settings.register_profile("draincurve", deadline=None, derandomize=True)
-settings.load_profile("draincurve")
+settings.load_profile(deep_runs.USUAL)
 
 # Sums over the small logs of tests take microseconds; on several threads, a hundred times as long where other
 # processes use the cores, since threads wait for each other.

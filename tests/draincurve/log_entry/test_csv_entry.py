@@ -11,6 +11,7 @@ from tempfile import TemporaryDirectory
 
 import pytest
 from bench_logs import AS_OF, HEADER, RULES, checked, csv_bytes, entry, last_drain, write_log
+from deep_runs import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -78,7 +79,7 @@ drains = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=20)
+@settings(max_examples=examples(10))
 @given(manners, drains)
 def test_what_is_added_is_what_check_reads(manner, cells):
     if manner["header"][2].endswith("min"):

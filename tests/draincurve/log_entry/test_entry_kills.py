@@ -2,52 +2,21 @@
 
 from __future__ import annotations
 
-import os
 import random
 import signal
-import subprocess
-import sys
 import time
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from bench_logs import RULES, checked, csv_bytes, entry, write_log
+from entry_child import adding
 
 from draincurve.log_entry.csv_entry import add_to_csv
 from draincurve.log_entry.drain_entry import EntryError
 from draincurve.log_entry.folder_lock import locked_folder
 
 KILLS = 3
-ADDING = """
-import sys
-from pathlib import Path
-sys.path.insert(0, sys.argv[2])
-from bench_logs import RULES, entry
-from draincurve.log_entry.csv_entry import add_to_csv
-for number in range(int(sys.argv[3]), int(sys.argv[3]) + 400):
-    add_to_csv(Path(sys.argv[1]), entry(oil_hours=f"{1 + number / 10:.1f}", note=f"entry {number}"), rules=RULES)
-    print(number, flush=True)
-"""
-
-
-@contextmanager
-def adding(path: Path, first: int) -> Iterator[subprocess.Popen[str]]:
-    """Another process that adds drain after drain, and says which are in."""
-    with subprocess.Popen(
-        [sys.executable, "-c", ADDING, str(path), str(Path(__file__).parent), str(first)],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        cwd=Path(__file__).parents[3],
-        env=os.environ,
-    ) as process:
-        try:
-            yield process
-        finally:
-            process.kill()
 
 
 def entries_in(path: Path) -> list[int]:
@@ -64,14 +33,10 @@ def test_killed_at_any_instant_the_log_is_the_old_one_or_the_new_one(tmp_path):
     chance = random.Random(20260620)
     said: list[int] = []
     for kill in range(KILLS):
-        with adding(path, kill * 20) as process:
-            assert process.stdout is not None
-            said.append(int(process.stdout.readline()))
+        with adding(path, kill * 20) as child:
+            said.append(child.next_said())
             time.sleep(chance.uniform(0.0, 0.4))
-            os.kill(process.pid, signal.SIGKILL)
-            rest, fault = process.communicate(timeout=20)
-            assert fault == ""
-        said += [int(number) for number in rest.split()]
+            said += child.end(signal.SIGKILL)
         found = entries_in(path)
         assert set(said) <= set(found), "said to be in, and not there"
         assert len(found) == len(set(found))
@@ -84,12 +49,9 @@ def test_killed_at_any_instant_the_log_is_the_old_one_or_the_new_one(tmp_path):
 def test_two_processes_at_once_both_land(tmp_path):
     path = write_log(tmp_path)
     with adding(path, 0) as one, adding(path, 1000) as other:
-        assert one.stdout is not None
-        assert other.stdout is not None
-        said = [int(process.stdout.readline()) for _ in range(4) for process in (one, other)]
-        for process in (one, other):
-            process.terminate()
-            process.wait(20)
+        said = [child.next_said() for _ in range(4) for child in (one, other)]
+        for child in (one, other):
+            child.end(signal.SIGTERM)
     assert set(said) <= set(entries_in(path))
     assert len(said) == 8
 

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import signal
 import sqlite3
-import subprocess
-import sys
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -14,6 +11,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 from bench_logs import AS_OF, HEADER, RULES, entry, rows
+from entry_child import add_and_die
 
 from draincurve.log_entry import sqlite_entry
 from draincurve.log_entry.drain_entry import EntryError
@@ -169,20 +167,7 @@ def test_a_database_that_stays_locked(tmp_path, monkeypatch):
 
 def test_killed_before_the_commit_nothing_is_there(tmp_path):
     path = database(tmp_path / "shop.db")
-    killed = (
-        "import os, signal, sys; sys.path.insert(0, sys.argv[2]); from pathlib import Path; "
-        "from bench_logs import RULES, entry; from draincurve.log_entry import sqlite_entry; "
-        "sqlite_entry.questions_about = lambda *_, **__: os.kill(os.getpid(), signal.SIGKILL); "
-        "sqlite_entry.add_to_sqlite(Path(sys.argv[1]), 'drains', entry=entry(), rules=RULES)"
-    )
-    ended = subprocess.run(
-        [sys.executable, "-c", killed, str(path), str(Path(__file__).parent)],
-        cwd=Path(__file__).parents[3],
-        env=os.environ,
-        timeout=60,
-        check=False,
-    )
-    assert ended.returncode == -signal.SIGKILL
+    assert add_and_die(path) == -signal.SIGKILL
     assert len(stored(path)) == 12
     add_to_sqlite(path, "drains", entry=entry(), rules=RULES)
     assert len(stored(path)) == 13

@@ -19,11 +19,11 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from forked_children import CONTEXT
+
 if TYPE_CHECKING:
     from draincurve.pipeline.report import Report
 
-CONTEXT = multiprocessing.get_context("forkserver")
-CONTEXT.set_forkserver_preload(["draincurve.nightly.night", "night_child"])
 AS_OF = date(2026, 6, 20)
 CHANGING = {
     "os.rename", "os.symlink", "os.mkdir", "os.remove", "os.rmdir", "os.chmod", "os.truncate", "fcntl.flock",

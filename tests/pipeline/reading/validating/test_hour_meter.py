@@ -4,6 +4,7 @@ from datetime import date, timedelta
 
 import polars as pl
 import pytest
+from deep_runs import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -289,7 +290,7 @@ def test_typed_hours_just_at_the_limit_are_not_asked_about(check, messages, read
 readings = st.lists(st.floats(1, 60).map(lambda h: round(h, 1)), min_size=2, max_size=8)
 
 
-@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(6), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(readings, st.data())
 def test_losing_rows_or_cells_never_makes_a_fill_longer(check, steps: list[float], data: st.DataObject) -> None:
     """Whatever meter cell or date goes missing, no fill gets more hours than it had."""
