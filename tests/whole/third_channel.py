@@ -1,8 +1,8 @@
 """Runs commands of `draincurve` in a process that has a third rated channel, smell: one more entry, and nothing else.
 
-python third_channel.py FOLDER COMMANDS: COMMANDS is a JSON list of command lines. They run in FOLDER, beside two
-invented logs of the same drains: drains.csv rates colour and smell, without_smell.csv colour only. Prints a JSON list
-of exit statuses and outputs.
+python third_channel.py FOLDER COMMANDS: COMMANDS is a JSON list of command lines. They run in FOLDER, beside three
+invented logs of the same drains: drains.csv and by_name.csv rate colour and smell, without_smell.csv colour only.
+Prints a JSON list of exit statuses and outputs.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ channels.CHANNELS = (
 
 
 def write_logs() -> None:
-    """A fleet whose smell is past its limit long before its colour; Nose is one of the entry's headings."""
+    """A fleet whose smell is past its limit long before its colour; Nose is one of its headings, Smell its name."""
     import numpy as np
 
     from draincurve.pipeline.simulation.fleet_files import write_fleet
@@ -56,7 +56,11 @@ def write_logs() -> None:
         hours_log_sd=0.5,
     )
     drains = simulate_fleet(plan, np.random.default_rng(20260620)).tables["drains"]
-    tables = {"drains": drains.rename({"smell_rating": "Nose"}), "without_smell": drains.drop("smell_rating")}
+    tables = {
+        "drains": drains.rename({"smell_rating": "Nose"}),
+        "by_name": drains.rename({"smell_rating": "Smell"}),
+        "without_smell": drains.drop("smell_rating"),
+    }
     write_fleet(tables, Path(), kind="csv")
 
 

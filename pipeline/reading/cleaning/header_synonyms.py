@@ -167,10 +167,15 @@ def synonyms(table: str) -> Iterator[tuple[str, str]]:
 
 
 def _columns_by(table: str) -> tuple[dict[str, tuple[str, ...]], dict[tuple[str, ...], tuple[str, ...]]]:
-    """The columns of each squashed header, and of each set of words; the contract's own names mean nothing else."""
+    """The columns of each squashed header, and of each set of words.
+
+    The contract's own names mean nothing else, nor do those of the rated channels.
+    """
     squashed: dict[str, tuple[str, ...]] = {}
     by_words: dict[tuple[str, ...], tuple[str, ...]] = {}
     own = {squashed_header(column.name): (column.name,) for column in TABLES[table]}
+    if table == "drains":
+        own |= {squashed_header(channel.name): (channel.rating,) for channel in CHANNELS}
     for column, word in synonyms(table):
         key = squashed_header(word)
         squashed[key] = tuple(dict.fromkeys((*squashed.get(key, ()), column)))
