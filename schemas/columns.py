@@ -27,6 +27,10 @@ WORD_KINDS: tuple[Kind, ...] = ("text", "rating", "yes/no")
 EARLIEST_YEAR = 1970
 LONGEST_UNIT_ID = 64
 SERVICE_KINDS = ("oil", "rebuild", "top-up")
+FREE_TEXT = ("note", "new_parts")
+"""Columns of drains with long texts that are no names: line breaks may be meant, and where several headers mean one
+of them, their cells are joined."""
+
 SIGNS = ("milky", "burnt", "leak")
 """Columns of drains in which a yes means: inspect now."""
 
@@ -125,7 +129,7 @@ DRAINS = (
         "run hours",
         "h",
         low=0,
-        why="meters start at nought",
+        why="meters start at 0",
     ),
     OIL_GRADE,
     FILLED,

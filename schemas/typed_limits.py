@@ -47,7 +47,7 @@ def typed_limit(name: str, text: str) -> TypedLimit:
     if from_new and unit not in ("%", "percent"):
         raise SettingsError(f"{name} = {text!r}: a change from new is written in percent, such as '10 % from new'")
     if from_new and (len(numbers) > 1 or match["side"] or numbers[0] <= 0):
-        raise SettingsError(f"{name} = {text!r}: write one number over nought, such as '10 % from new'")
+        raise SettingsError(f"{name} = {text!r}: write one number over 0, such as '10 % from new'")
     if len(numbers) > 1 and (match["side"] or numbers[0] >= numbers[1]):
         raise SettingsError(f"{name} = {text!r}: write a range from its smaller to its larger end, without more")
     return TypedLimit(text, match["side"].lower() if match["side"] else None, numbers, unit, from_new)

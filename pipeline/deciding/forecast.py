@@ -89,7 +89,9 @@ def simulated_services(fleet: ForecastFleet, draws: int, weeks: int) -> tuple[Fl
     ridden = ridden_weeks(fleet.riding, fleet.begin, weeks, draws)
     interval = np.where(np.isfinite(fleet.interval) & (fleet.interval > 0), fleet.interval, np.inf)
     # A ride is not split: what is left is on average half a ride short of it, as in any renewal process.
-    lost_at_end = np.minimum(0.5 * fleet.riding.lump, 0.5 * np.where(np.isfinite(interval), interval, np.inf))
+    lost_at_end = np.minimum(
+        0.5 * fleet.riding.ride_day_hours, 0.5 * np.where(np.isfinite(interval), interval, np.inf)
+    )
     lost = np.isnan(fleet.hours) | (np.isnan(fleet.age) & np.isfinite(fleet.oil_days))
     due = lost | (fleet.hours >= interval) | (fleet.age >= fleet.oil_days) | (fleet.interval <= 0)
     hours = np.tile(np.where(due, 0.0, np.nan_to_num(fleet.hours)), (draws, 1))

@@ -31,7 +31,7 @@ from draincurve.schemas.array_types import Floats, Indices
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Settings
 
-MATTERS = 0.25
+LEAST_RISK_SHARE = 0.25
 """A channel that gives less of the risk than this share does not say why a unit is fast."""
 
 _NEWTON_STEPS, _NEWTON_TOLERANCE = 40, 1e-10
@@ -114,8 +114,8 @@ def oil_curves(
 def unit_draws(oil: OilFit, rows: pl.DataFrame, settings: Settings, rng: np.random.Generator) -> UnitDraws:
     """Curves and hours ratios of units; rows as in `oil_curves`.
 
-    The ratio is that of the hours at the accepted risk, over those with the unit's own effects at nought. The channel
-    is the one in which the unit's own ratio is smallest, among those that give a share of MATTERS of the risk.
+    The ratio is that of the hours at the accepted risk, over those with the unit's own effects at zero. The channel
+    is the one in which the unit's own ratio is smallest, among those with at least LEAST_RISK_SHARE of the risk.
     """
     effects = joint_effect_draws(oil.fits, oil.joint, rows["unit_key"].to_list(), rng=rng)
     curves = oil_curves(oil, rows, settings, rng, effects=effects)
@@ -131,7 +131,7 @@ def unit_draws(oil: OilFit, rows: pl.DataFrame, settings: Settings, rng: np.rand
     risks = channel_risks(curves, np.exp(np.median(hours[0], axis=1)))
     shares = np.array(list(risks.values())) / np.sum(list(risks.values()), axis=0)
     own = [np.median(-shifts[channel] / curve.slope, axis=1) for channel, curve in curves.channels.items()]
-    smallest = np.argmin(np.where(shares >= MATTERS, own, np.inf), axis=0)
+    smallest = np.argmin(np.where(shares >= LEAST_RISK_SHARE, own, np.inf), axis=0)
     return UnitDraws(curves, np.exp(hours[0] - hours[1]), [list(risks)[index] for index in smallest])
 
 
@@ -211,20 +211,20 @@ def log_hours_by_draw(curves: OilCurves, risk: float) -> Floats:
     if len(curves.channels) == 1:
         return high
     wanted = _log_odds(np.array([risk]))[0]
-    at = (low + high) / 2
+    log_hours = (low + high) / 2
     for _ in range(_NEWTON_STEPS):
-        share, growth = risk_by_draw(curves, at)
+        share, growth = risk_by_draw(curves, log_hours)
         with np.errstate(divide="ignore", invalid="ignore"):
             over = _log_odds(share) - wanted
-            following = at - over * share * (1.0 - share) / growth
-        low, high = np.where(over < 0, at, low), np.where(over < 0, high, at)
+            following = log_hours - over * share * (1.0 - share) / growth
+        low, high = np.where(over < 0, log_hours, low), np.where(over < 0, high, log_hours)
         outside = ~((following >= low) & (following <= high))
         following = np.where(outside, (low + high) / 2, following)
-        moved = np.max(np.abs(following - at), initial=0.0)
-        at = following
+        moved = np.max(np.abs(following - log_hours), initial=0.0)
+        log_hours = following
         if moved < _NEWTON_TOLERANCE:
             break
-    return at
+    return log_hours
 
 
 def log_hours_bounds(curves: OilCurves, risk: float) -> tuple[Floats, Floats]:

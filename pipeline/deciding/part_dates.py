@@ -61,7 +61,7 @@ def part_dates(tables: PartTables, next_service: pl.DataFrame, settings: Setting
 
 
 def _with_hours(tables: PartTables) -> pl.DataFrame:
-    """The parts with hours_now, hours_from, fitted_on, wear_left, and _row and _turn of each in its unit."""
+    """The parts with hours_now, hours_from, fitted_on, wear_left, and _row and _part_number of each in its unit."""
     state, drains = tables.state, tables.drains
     no_rebuilds = pl.DataFrame(schema={"unit_key": pl.String, "rebuilt_on": pl.Date})
     rebuilt = reset_days(no_rebuilds, drains, with_new_parts=False).group_by("unit_key").agg(pl.col("reset_on").max())
@@ -76,17 +76,17 @@ def _with_hours(tables: PartTables) -> pl.DataFrame:
             .when(pl.col("reset_on").is_not_null()).then(pl.lit("last rebuild"))
             .otherwise(pl.lit("at least the log's")).alias("hours_from"),
             pl.coalesce("fitted_on", "reset_on").alias("fitted_on"),
-            pl.int_range(pl.len()).over("unit_key").alias("_turn"),
+            pl.int_range(pl.len()).over("unit_key").alias("_part_number"),
         )
     )  # fmt: skip
     pieces = []
-    for _, turn in lives.group_by("_turn", maintain_order=True):
-        resets = turn.select("unit_key", pl.col("fitted_on").alias("reset_on")).drop_nulls()
-        begun = turn.select("unit_key", "last_drained_on")
+    for _, parts in lives.group_by("_part_number", maintain_order=True):
+        resets = parts.select("unit_key", pl.col("fitted_on").alias("reset_on")).drop_nulls()
+        begun = parts.select("unit_key", "last_drained_on")
         hours = part_hours_at_fill(begun, _NO_READINGS, resets, drains, tables.usage)["clock_now"]
         # A part fitted while the oil that runs now was in has not run more than the oil.
         pieces.append(
-            turn.with_columns((hours + turn["on_oil"] + turn["fitted_at_h"].fill_null(0.0)).alias("hours_now"))
+            parts.with_columns((hours + parts["on_oil"] + parts["fitted_at_h"].fill_null(0.0)).alias("hours_now"))
         )
     return _with_wear(pl.concat(pieces) if pieces else lives.with_columns(hours_now=pl.lit(None, pl.Float64)), tables)
 
@@ -94,8 +94,8 @@ def _with_hours(tables: PartTables) -> pl.DataFrame:
 def _with_wear(lives: pl.DataFrame, tables: PartTables) -> pl.DataFrame:
     """Hours left until the wear point of the quantities that show each part's wear, and why it is there.
 
-    They are under nought where the wear point is over, by all the hours since. Where the measurements and the table
-    of parts disagree on the hours of a part, the longer hours count, and the reason asks which are right.
+    They are negative once the wear point has been passed, by the hours run since then. Where the measurements and the
+    table of parts disagree on the hours of a part, the longer hours count, and the reason asks which are right.
     """
     found: dict[tuple[str, str], list[UnitWear]] = {}
     for channel in () if tables.wear is None else tables.wear.channels:
@@ -131,8 +131,8 @@ def _dated(tables: PartTables, rows: pl.DataFrame, as_of: date) -> list[pl.DataF
     pieces = [rows.clear().with_columns(due_on=None, due_on_early=None, due_on_late=None, due_before=None)]
     dates = ("due_on", "due_on_early", "due_on_late", "due_before")
     pieces = [piece.cast(dict.fromkeys(dates, pl.Date)) for piece in pieces]
-    for _, turn in rows.group_by("_turn", maintain_order=True):
-        asked = turn.select(
+    for _, parts in rows.group_by("_part_number", maintain_order=True):
+        asked = parts.select(
             "unit_key",
             (pl.col("hours_left") + pl.col("on_oil")).alias("interval_h"),
             pl.col("on_oil").alias("hours_on_oil"),
@@ -140,16 +140,16 @@ def _dated(tables: PartTables, rows: pl.DataFrame, as_of: date) -> list[pl.DataF
             pl.col("fitted_on").alias("last_drained_on"),
             pl.when(pl.col("fitted_on").is_not_null()).then("max_days").alias("oil_days"),
         )
-        found = due_dates(asked, events, of_units(tables.clocks.riding, turn["_row"].to_numpy()), as_of)
-        unknown_age = turn["fitted_on"].is_null() & turn["max_days"].is_not_null()
-        unknown_hours = turn["hours_now"].is_null() & turn["max_hours"].is_not_null()
-        nothing = pl.lit(turn["max_hours"].is_null() & turn["max_days"].is_null() & turn["wear_left"].is_null())
+        found = due_dates(asked, events, of_units(tables.clocks.riding, parts["_row"].to_numpy()), as_of)
+        unknown_age = parts["fitted_on"].is_null() & parts["max_days"].is_not_null()
+        unknown_hours = parts["hours_now"].is_null() & parts["max_hours"].is_not_null()
+        nothing = pl.lit(parts["max_hours"].is_null() & parts["max_days"].is_null() & parts["wear_left"].is_null())
         now = pl.lit(unknown_age | unknown_hours)
         kept = found.select(
             pl.when(now).then(pl.lit(as_of)).when(nothing).then(None).otherwise(name).alias(name)
             for name in dates[:3]
         ).with_columns(pl.when(now | nothing).then(None).otherwise(found["due_before"]).alias("due_before"))
-        pieces.append(turn.hstack(kept))
+        pieces.append(parts.hstack(kept))
     return pieces
 
 

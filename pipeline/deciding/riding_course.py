@@ -55,7 +55,7 @@ def _harmonics(weeks: Floats) -> Floats:
 
 
 def _drawn_coefficients(basis: Floats, hours: Floats, unit_weeks: Floats, rng: np.random.Generator) -> Floats:
-    """Draws from the posterior, (COURSES, 1 + 2 HARMONICS); nought where there is no season or too few weeks."""
+    """Draws from the posterior, (COURSES, 1 + 2 HARMONICS), zero where there is no season or too few weeks."""
     known = unit_weeks > 0
     drawn = np.zeros((COURSES, basis.shape[1]))
     if known.sum() < FEWEST_WEEKS or hours[known].sum() <= 0:
@@ -79,15 +79,15 @@ def _fit(x: Floats, y: Floats, exposure: Floats, *, sd: float, dispersion: float
     """Penalised quasi-Poisson regression by Newton's method; the dispersion is estimated where none is given."""
     order = np.tile(np.arange(1, HARMONICS + 1), 2)[: x.shape[1] - 1]
     penalty = np.concatenate([[0.0], np.square(order / sd)])
-    at = np.zeros(x.shape[1])
-    at[0] = np.log(y.sum() / exposure.sum())
+    coefficients = np.zeros(x.shape[1])
+    coefficients[0] = np.log(y.sum() / exposure.sum())
     scale = float(y.mean()) if dispersion is None else dispersion
     for _ in range(60):
-        mean = exposure * np.exp(np.clip(x @ at, -12, 12))
+        mean = exposure * np.exp(np.clip(x @ coefficients, -12, 12))
         information = (x * mean[:, None]).T @ x / scale
         precision = information + np.diag(penalty)
-        step = np.linalg.solve(precision, x.T @ (y - mean) / scale - penalty * at)
-        at += np.clip(step, -LONGEST_STEP, LONGEST_STEP)
+        step = np.linalg.solve(precision, x.T @ (y - mean) / scale - penalty * coefficients)
+        coefficients += np.clip(step, -LONGEST_STEP, LONGEST_STEP)
         if dispersion is None:
             freedom = max(y.size - float(np.trace(np.linalg.solve(precision, information))), 1.0)
             # A week of next to no expected riding must not decide the dispersion.
@@ -95,6 +95,6 @@ def _fit(x: Floats, y: Floats, exposure: Floats, *, sd: float, dispersion: float
             scale = max(pearson / freedom, 1e-6 * float(y.mean()))
         if np.abs(step).max() < 1e-7:
             break
-    fit = float((y * np.log(mean) - mean).sum()) / scale - 0.5 * float((penalty * at * at).sum())
+    fit = float((y * np.log(mean) - mean).sum()) / scale - 0.5 * float((penalty * coefficients**2).sum())
     volume = 0.5 * float(np.log(penalty[1:]).sum()) - 0.5 * float(np.linalg.slogdet(precision)[1])
-    return _Fit(at, precision, fit + volume, scale)
+    return _Fit(coefficients, precision, fit + volume, scale)

@@ -25,9 +25,9 @@ class RidingHistory(NamedTuple):
 
     key (U,) : random number of each unit; start, end (U,) : its own weeks among the rows; pool_start, pool_end (U,) :
     the weeks it may borrow; borrowed_weeks (U,) : own weeks that count as much as the site's; borrowed_scale (U,) :
-    factor of borrowed hours; rate, lump (U,) [h/day, h] : riding where there is no week at all; rate_doubt (U,) : sd
-    of the log rate where no week is the unit's own; first_day (U,) : days from as_of to the first that the log leaves
-    open; hours (R, 7) [h]; age (R,) [weeks]; site (U,) : index of the course; seen, ahead (V + 1, COURSES,
+    factor of borrowed hours; rate, ride_day_hours (U,) [h/day, h] : riding where there is no week at all; log_rate_sd
+    (U,) : sd of the log rate where no week is the unit's own; first_day (U,) : days from as_of to the first that the
+    log leaves open; hours (R, 7) [h]; age (R,) [weeks]; site (U,) : index of the course; seen, ahead (V + 1, COURSES,
     WEEKS_OF_YEAR) : log courses; lowest, highest (V + 1, COURSES) : their ends over the weeks that the log holds;
     seasonal (V + 1,).
     """
@@ -40,8 +40,8 @@ class RidingHistory(NamedTuple):
     borrowed_weeks: Floats
     borrowed_scale: Floats
     rate: Floats
-    lump: Floats
-    rate_doubt: Floats
+    ride_day_hours: Floats
+    log_rate_sd: Floats
     first_day: Integers
     site: Integers
     hours: NDArray[np.float32]
@@ -95,8 +95,8 @@ def riding_history(
         borrowed_weeks=borrowed / 7.0,
         borrowed_scale=np.where(own, 1.0, rate / np.where(pool_rate > 0, pool_rate, 1.0)),
         rate=rate,
-        lump=by_day / known,
-        rate_doubt=np.where(own, 0.0, np.sqrt(np.log1p(variance / known**2))),
+        ride_day_hours=by_day / known,
+        log_rate_sd=np.where(own, 0.0, np.sqrt(np.log1p(variance / known**2))),
         first_day=spans["first_day"].to_numpy(writable=True),
         site=np.where(has_weeks, site, names.size),
         hours=hours,

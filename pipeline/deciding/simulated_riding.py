@@ -25,14 +25,14 @@ SIMULATIONS = 200
 MOST_WEEKS = 104
 """Riding beyond is taken at the unit's rate."""
 
-NEARNESS = 0.4
+KERNEL_SD = 0.4
 """Weeks count with a Gaussian weight of this sd in the log of the site's course (our choice, by simulation)."""
 
 MOST_RATIO = 1.5
 """Hours of a drawn week are multiplied by exp(1.5) = 4.5 at most, for the season."""
 
 MOST_TRIES = 50
-MOST_LUMPS = 30.0
+MOST_RIDING_DAYS = 30.0
 """With more riding days than this expected in one day, a day has its mean."""
 
 _U64 = np.uint64
@@ -44,7 +44,7 @@ def day_points(
 ) -> Integers:
     """Points of the day on which the hours left are exceeded, by its mid-distribution function, (U, points) [days].
 
-    hours_left (U,) [h], over nought; begin (U,) : first day of riding, in days from as_of; twice_ranks : 2 p times
+    hours_left (U,) [h], over 0; begin (U,) : first day of riding, in days from as_of; twice_ranks : 2 p times
     simulations for each p. The point is the first day m with P(day < m) + P(day <= m) >= 2 p.
     """
     units = hours_left.size
@@ -73,7 +73,7 @@ def day_points(
                 days[draw] = day
         days.sort()
         for point in range(twice_ranks.size):
-            found[unit, point] = _merged_rank(days, twice_ranks[point])
+            found[unit, point] = _mid_rank(days, twice_ranks[point])
     return found
 
 
@@ -99,7 +99,7 @@ def ridden_weeks(riding: RidingHistory, begin: Integers, weeks: int, simulations
 
 
 @njit(cache=True)
-def _merged_rank(ascending: Floats, rank: int) -> int:
+def _mid_rank(ascending: Floats, rank: int) -> int:
     """The rank-th smallest among the days and each of them plus 1, counted from 1."""
     i = j = 0
     value = 0.0
@@ -127,11 +127,11 @@ def _ride(
 ) -> None:
     """Hours of the 7 days of a week, into `hours`; the row and scale that were drawn, into `rows` and `scales`."""
     factor = 1.0
-    if riding.rate_doubt[unit] > 0:
-        sd = riding.rate_doubt[unit]
+    if riding.log_rate_sd[unit] > 0:
+        sd = riding.log_rate_sd[unit]
         factor = math.exp(sd * _normal(riding.key[unit], draw) - 0.5 * sd * sd)
     if riding.end[unit] == riding.start[unit] and riding.pool_end[unit] == riding.pool_start[unit]:
-        _ride_lumps(riding, unit, draw, week, factor, hours)
+        _compound_poisson_week(riding, unit, draw, week, factor, hours)
         return
     site, course = riding.site[unit], draw % riding.ahead.shape[1]
     seen, ahead = riding.seen[site, course], riding.ahead[site, course, week % riding.ahead.shape[2]]
@@ -197,28 +197,33 @@ def _nearness(riding: RidingHistory, site: int, course: int, at: int, age: int) 
     if not riding.seasonal[site]:
         return 1.0
     ahead = min(max(riding.ahead[site, course, at], riding.lowest[site, course]), riding.highest[site, course])
-    return math.exp(-0.5 * ((ahead - riding.seen[site, course, age]) / NEARNESS) ** 2)
+    return math.exp(-0.5 * ((ahead - riding.seen[site, course, age]) / KERNEL_SD) ** 2)
 
 
 @njit(cache=True)
-def _ride_lumps(riding: RidingHistory, unit: int, draw: int, week: int, factor: float, hours: Floats) -> None:
-    """Riding days uniform on 0 to 1.5 lumps, whose dispersion is a lump, by a Poisson process at the unit's rate."""
-    key, rate, lump = riding.key[unit], riding.rate[unit] * factor, riding.lump[unit]
+def _compound_poisson_week(
+    riding: RidingHistory, unit: int, draw: int, week: int, factor: float, hours: Floats
+) -> None:
+    """A week of riding days by a Poisson process at the unit's rate.
+
+    Hours of a riding day are uniform on 0 to 1.5 `ride_day_hours`, whose dispersion is `ride_day_hours`.
+    """
+    key, rate, ride_day_hours = riding.key[unit], riding.rate[unit] * factor, riding.ride_day_hours[unit]
     for weekday in range(7):
         day = 7 * week + weekday
-        if rate <= 0 or rate > MOST_LUMPS * 0.75 * lump:
+        if rate <= 0 or rate > MOST_RIDING_DAYS * 0.75 * ride_day_hours:
             hours[weekday] = rate
             continue
-        expected = rate / (0.75 * lump)
+        expected = rate / (0.75 * ride_day_hours)
         reached, below, number = _uniform(key, draw, day, 0), math.exp(-expected), 0
         term = below
-        while reached > below and number < 10 * MOST_LUMPS:
+        while reached > below and number < 10 * MOST_RIDING_DAYS:
             number += 1
             term *= expected / number
             below += term
         hours[weekday] = 0.0
-        for lump_number in range(number):
-            hours[weekday] += 1.5 * lump * _uniform(key, draw, day, lump_number + 1)
+        for ridden in range(number):
+            hours[weekday] += 1.5 * ride_day_hours * _uniform(key, draw, day, ridden + 1)
 
 
 @njit(cache=True)

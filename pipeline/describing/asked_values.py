@@ -62,14 +62,14 @@ def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[Oth
     frames = [drains]
     if scales:
         frames.append(drains.with_columns(level for channel in scales for level in _turned(channel)))
-    known_in_part = len(unsure_scales(drains)) < len(scales)
-    if known_in_part:
+    only_some_rows_asked = len(unsure_scales(drains)) < len(scales)
+    if only_some_rows_asked:
         frames.append(_without(drains, [channel.in_question for channel in scales]))
     found = []
-    for at, frame in enumerate(frames):
+    for index, frame in enumerate(frames):
         read = _without(frame, _OF_CONDITIONS)
-        read_scales = scales if at < 2 else ()
-        asked, clean_too = set(), set()
+        read_scales = scales if index < 2 else ()
+        asked, all_ratings = set(), set()
         for channel in CHANNELS if _any(read, "hours_in_question") else ():
             known, rated, dirty = read.select(
                 _is_known(channel).any().alias("known"),
@@ -77,14 +77,14 @@ def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[Oth
                 _is_dirty(channel, limits).any().alias("dirty"),
             ).row(0)
             if known and rated:
-                clean_too.add(channel)
-            if dirty or channel in clean_too:
+                all_ratings.add(channel)
+            if dirty or channel in all_ratings:
                 asked.add(channel)
         if read_scales:
             found.append(OtherReading(_without(read, ("hours_in_question",)), _names(read_scales)))
         if asked:
             channels = _names({*read_scales, *asked})
-            found.append(OtherReading(with_asked_ratings(read, limits, clean_too=clean_too), channels))
+            found.append(OtherReading(with_asked_ratings(read, limits, all_ratings=all_ratings), channels))
     return tuple(found)
 
 
@@ -93,18 +93,18 @@ def _names(channels: Collection[Channel]) -> tuple[str, ...]:
 
 
 def with_asked_ratings(
-    drains: pl.DataFrame, limits: Mapping[str, int], *, clean_too: Collection[Channel] = ()
+    drains: pl.DataFrame, limits: Mapping[str, int], *, all_ratings: Collection[Channel] = ()
 ) -> pl.DataFrame:
     """The drains in which rows whose hours are asked about count at their cautious_hours.
 
-    Of their ratings those at or past the limit remain. Of the channels in `clean_too` all do, at the hours as typed
+    Of their ratings those at or past the limit remain. Of the channels in `all_ratings` all do, at the hours as typed
     where cautious_hours are not known.
     """
     if not _any(drains, "hours_in_question"):
         return drains
     asked, cautious = pl.col("hours_in_question"), pl.col("cautious_hours")
-    counts = {channel: asked if channel in clean_too else _is_dirty(channel, limits) for channel in CHANNELS}
-    hours = pl.coalesce(cautious, "oil_hours") if clean_too else cautious
+    counts = {channel: asked if channel in all_ratings else _is_dirty(channel, limits) for channel in CHANNELS}
+    hours = pl.coalesce(cautious, "oil_hours") if all_ratings else cautious
     return drains.with_columns(
         pl.when(~asked).then("oil_hours").when(pl.any_horizontal(counts.values())).then(hours).alias("oil_hours"),
         *[

@@ -10,7 +10,7 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.describing.wear_limits import Basis, LimitKey, WearLimit
-from draincurve.pipeline.reading import oil_changes, reset_days, with_drains_of_samples
+from draincurve.pipeline.reading import numbered_fills, reset_days, with_drains_of_samples
 from draincurve.pipeline.reading.cleaning import normalised_unit
 from draincurve.schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, Worse, squashed_name
 from draincurve.schemas.settings import LaboratoryRule
@@ -227,7 +227,7 @@ def _from_new(
 
 def _with_grade(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
     """The readings with the grade of their fill: of the drain that ended it, else of the unit's last drain."""
-    days = oil_changes(drains)
+    days = numbered_fills(drains)
     fills = _changes(drains).group_by("unit_key", "measured_on").agg(pl.col("oil_grade").last())
     graded = days.join(fills, left_on=["unit_key", "drained_on"], right_on=["unit_key", "measured_on"])
     last = graded.sort("drained_on").group_by("unit_key").agg(pl.col("oil_grade").last().alias("_last"))

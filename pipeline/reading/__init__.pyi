@@ -9,6 +9,6 @@ from .validating.common_findings import MOST_COMMON as MOST_COMMON
 from .validating.common_findings import CommonFinding as CommonFinding
 from .validating.common_findings import common_findings as common_findings
 from .validating.held_back_file import HeldBackFile as HeldBackFile
-from .validating.oil_samples import oil_changes as oil_changes
+from .validating.oil_samples import numbered_fills as numbered_fills
 from .validating.oil_samples import with_drains_of_samples as with_drains_of_samples
 from .validating.part_clocks import reset_days as reset_days

@@ -70,8 +70,8 @@ def test_a_code_is_a_limit_of_three():
     [
         ("a lot", "expected a limit such as"),
         ("5 mm from new", "in percent"),
-        ("over 5 % from new", "one number over nought"),
-        ("0 % from new", "one number over nought"),
+        ("over 5 % from new", "one number over 0"),
+        ("0 % from new", "one number over 0"),
         ("16 to 12 mm", "smaller to its larger"),
         ("over 12 to 16", "without more"),
     ],

@@ -48,7 +48,7 @@ MOST_UNITS, MOST_SAMPLED_UNITS = 1_000, 100
 """Most units from which the parameters are estimated, and most for which their posterior is sampled in full; larger
 fleets have the normal distribution at the estimate, and those of MANY_UNITS the estimate alone."""
 LEAST_INFORMATION = 10.0
-"""Least information in any direction, on the scale of the sums: a standard deviation of about nought tells little."""
+"""Least information in any direction, on the scale of the sums: a standard deviation of about 0 tells little."""
 NO_LIMIT = 10**9
 """Degrees of freedom of a normal distribution: what is unknown of the noise is among the draws."""
 DIFFERENCE = 1e-4

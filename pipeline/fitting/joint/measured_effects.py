@@ -32,15 +32,17 @@ class KnownEffects:
     """
 
     value: Floats
-    error: Floats
+    error_variance: Floats
 
 
 def known_effects(mean: Floats, variance: Floats) -> KnownEffects:
     """What the data alone say, from the posterior mean and variance (U,) under a standard normal prior."""
     precision = 1.0 / variance - 1.0
-    told = precision > LEAST_PRECISION
-    precision = np.where(told, precision, 1.0)
-    return KnownEffects(np.where(told, mean / variance / precision, 0.0), np.where(told, 1.0 / precision, np.inf))
+    informative = precision > LEAST_PRECISION
+    precision = np.where(informative, precision, 1.0)
+    return KnownEffects(
+        np.where(informative, mean / variance / precision, 0.0), np.where(informative, 1.0 / precision, np.inf)
+    )
 
 
 def correlation_draws(
@@ -49,9 +51,9 @@ def correlation_draws(
     """Draws (S,) of the correlation of two effects of a unit, with the prior 2 Beta(high, low) - 1."""
     edges = np.linspace(-1.0, 1.0, CELLS + 1)
     rho = (edges[1:] + edges[:-1]) / 2
-    both = np.isfinite(rated.error) & np.isfinite(measured.error)
+    both = np.isfinite(rated.error_variance) & np.isfinite(measured.error_variance)
     z, w = rated.value[both], measured.value[both]
-    var_z, var_w = 1.0 + rated.error[both], 1.0 + measured.error[both]
+    var_z, var_w = 1.0 + rated.error_variance[both], 1.0 + measured.error_variance[both]
     determinant = var_z * var_w - rho[:, None] ** 2
     square = (var_w * z * z - 2.0 * rho[:, None] * z * w + var_z * w * w) / determinant
     log_density = -0.5 * np.sum(np.log(determinant) + square, axis=1)
@@ -69,6 +71,6 @@ def coefficients_of(other: KnownEffects, correlation: Floats) -> Floats:
     correlation : (S,), of the two effects
     """
     rho = correlation[:, None]
-    variance = 1.0 - rho**2 + other.error
+    variance = 1.0 - rho**2 + other.error_variance
     linear, quadratic = rho * other.value / variance, rho**2 / variance
     return np.stack(np.broadcast_arrays(linear, quadratic), axis=-1)

@@ -209,7 +209,7 @@ def fill_frame(
     """Fill the frame (5,) of a unit: centre of w (2) and lower Cholesky factor (11, 21, 22) of its covariance.
 
     measured (4,) : what measured values say of the effects, as coefficients l and q of either, l z - q z^2 / 2 in the
-    log density; noughts where nothing was measured.
+    log density; zeros where nothing was measured.
     mode (2,) : start of the search, and the mode at an odds ratio of 1 on return.
     """
     curvature, shifts = np.empty(3), np.empty(2)

@@ -43,7 +43,7 @@ def by_first_margin(u: float, v: float, odds_ratio: float) -> float:
 
 @njit(cache=True, inline="always")
 def cell_probability(a1: float, b1: float, a2: float, b2: float, odds_ratio: float) -> float:
-    """Probability of the ratings between b1 < a1 on the first channel and b2 < a2 on the second, over nought.
+    """Probability of the ratings between b1 < a1 on the first channel and b2 < a2 on the second, over 0.
 
     a, b : distribution functions at the bounds, 1 and 0 where a channel has no rating. The cell is turned to the
     corner in which fewest digits cancel: 1 - u has the inverse odds ratio, and both turned the same.

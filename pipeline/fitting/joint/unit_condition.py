@@ -2,7 +2,7 @@
 
 A laboratory's iron and a tray's debris are two looks at one unit. Where they agree over the fleet, a value of iron
 tells of the unit's debris and so of its interval, and a dirty tray tells of its line of iron. Where they do not, the
-correlation is about nought and both stay what they were.
+correlation is about 0 and both stay what they were.
 """
 
 from __future__ import annotations
@@ -35,8 +35,8 @@ QuantityFits = tuple[FittedWear | str, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class _Look:
-    """A quantity at `at_h`.
+class _QuantityEvidence:
+    """What a quantity says of units, at `at_h`.
 
     columns : of each unit among the lines, (U,); known : what its own readings say of it, in sd between units; sd :
     that sd, in the units of the readings
@@ -72,13 +72,13 @@ def with_conditions_joined(
             continue
         own = quantities[index][-1]
         assert isinstance(own, FittedWear), "a quantity with a fit is chosen"
-        look = _look(own, keys)
+        evidence = _evidence_at_median_hours(own, keys)
         rated = known_effects(effects[side].mean(axis=0), effects[side].var(axis=0))
-        both = int((np.isfinite(look.known.error) & np.isfinite(rated.error)).sum())
+        both = int((np.isfinite(evidence.known.error_variance) & np.isfinite(rated.error_variance)).sum())
         if both < FEWEST_UNITS:
             continue
-        rho = correlation_draws(rated, look.known, high=1.0, low=1.0, draws=effects.shape[1], rng=rng)
-        coefficients[:, :, 2 * side : 2 * side + 2] = coefficients_of(look.known, rho)
+        rho = correlation_draws(rated, evidence.known, high=1.0, low=1.0, draws=effects.shape[1], rng=rng)
+        coefficients[:, :, 2 * side : 2 * side + 2] = coefficients_of(evidence.known, rho)
         low, median, high = np.quantile(rho, (0.05, 0.5, 0.95)).tolist()
         correlation = EffectCorrelation(channel, median, low, high, both)
         found[index] = tuple(
@@ -97,7 +97,7 @@ def _quantity_of(channel: str, series: Sequence[WearSeries], quantities: Sequenc
     return next((index for index in order if isinstance(quantities[index][-1], FittedWear)), None)
 
 
-def _look(fit: FittedWear, keys: Sequence[str]) -> _Look:
+def _evidence_at_median_hours(fit: FittedWear, keys: Sequence[str]) -> _QuantityEvidence:
     """What readings alone say of units at the fit's median hours."""
     lines, columns = fit.lines, _columns(fit, keys)
     at_h = fit.median_h
@@ -107,20 +107,22 @@ def _look(fit: FittedWear, keys: Sequence[str]) -> _Look:
     sd = float(np.sqrt(variance[:, -1].mean()))
     mean, own = distance.mean(axis=0) / sd, (variance.mean(axis=0) + distance.var(axis=0)) / sd**2
     known = known_effects(mean[columns], np.where(columns == lines.new_unit, 1.0, own[columns]))
-    return _Look(columns, at_h, known, sd)
+    return _QuantityEvidence(columns, at_h, known, sd)
 
 
 def _with_ratings(
     fit: FittedWear, keys: Sequence[str], rated: KnownEffects, rho: Floats, correlation: EffectCorrelation
 ) -> FittedWear:
     """The lines given what the ratings say of each unit; rated units without readings get lines of their own."""
-    look = _look(fit, keys)
+    evidence = _evidence_at_median_hours(fit, keys)
     linear, quadratic = np.moveaxis(coefficients_of(rated, rho).mean(axis=0), -1, 0)
-    told = quadratic > 0
-    distance = look.sd * np.divide(linear, quadratic, out=np.zeros_like(linear), where=told)
-    error = np.divide(look.sd**2, quadratic, out=np.full_like(quadratic, np.inf), where=told)
-    lines, own = with_known_distances(fit.lines, look.columns, at_h=look.at_h, distance=distance, error=error)
-    new = np.flatnonzero((look.columns == fit.lines.new_unit) & (own != lines.new_unit))
+    informative = quadratic > 0
+    distance = evidence.sd * np.divide(linear, quadratic, out=np.zeros_like(linear), where=informative)
+    variance = np.divide(evidence.sd**2, quadratic, out=np.full_like(quadratic, np.inf), where=informative)
+    lines, own = with_known_distances(
+        fit.lines, evidence.columns, at_h=evidence.at_h, distance=distance, error=variance
+    )
+    new = np.flatnonzero((evidence.columns == fit.lines.new_unit) & (own != lines.new_unit))
     unread = pl.DataFrame(
         {"column": own[new], "unit_key": [keys[unit] for unit in new.tolist()], "part": 0, "readings": 0},
         schema=fit.groups.schema,

@@ -24,11 +24,8 @@ from draincurve.pipeline.reading.cleaning.working_table import FindingKind, file
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.checked_settings import toml_text
-from draincurve.schemas.columns import TABLES, column_of
+from draincurve.schemas.columns import FREE_TEXT, TABLES, column_of
 from draincurve.schemas.errors import HeaderError
-
-JOINED = ("note", "new_parts")
-"""Columns of free text; where several headers mean one, their cells are joined."""
 
 MOST_LISTED = 12
 """Headers that an error names; the others are counted."""
@@ -118,7 +115,7 @@ def _chosen(headers: Sequence[str], table: str, *, matches: Sequence[MatchedHead
             if found[at].column not in chosen:
                 by_column.setdefault(found[at].column, []).append(at)
         for column, spots in by_column.items():
-            if len(spots) > 1 and column not in JOINED:
+            if len(spots) > 1 and column not in FREE_TEXT:
                 raise _several_headers(column, [headers[at] for at in spots], where=where)
             chosen[column] = tuple(spots)
     eliminated: list[int] = []

@@ -31,14 +31,12 @@ from draincurve.pipeline.reading.cleaning.units_of_measurement import squashed_u
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_text, read_yes_no
 from draincurve.pipeline.reading.cleaning.working_table import FindingKind, file_finding, row_findings
 from draincurve.schemas.channels import CHANNELS
-from draincurve.schemas.columns import SIGNS, TABLES, Column
+from draincurve.schemas.columns import FREE_TEXT, SIGNS, TABLES, Column
 from draincurve.schemas.settings import Settings
 
 NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "number", "reading")
 """Kinds of column that hold numbers."""
 
-FREE_TEXT = ("note", "new_parts")
-"""Columns of text that is no name; it may be long and have line breaks."""
 LONGEST_NAME = 200
 """Longest name that is read [characters]; a longer one is nearly always a quotation mark that was never closed."""
 

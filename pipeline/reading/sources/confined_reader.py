@@ -23,7 +23,7 @@ _WORKBOOK, _SHEETS = "workbook", "sheets.json"
 
 
 @dataclass(frozen=True, slots=True)
-class SheetCells:
+class ConfinedSheet:
     """The cells of a sheet as text, rows from the first one on; None where it holds nothing."""
 
     name: str
@@ -31,7 +31,7 @@ class SheetCells:
     cells: pl.DataFrame | None
 
 
-def confined_sheets(content: bytes, path: Path) -> list[SheetCells]:
+def confined_sheets(content: bytes, path: Path) -> list[ConfinedSheet]:
     """Every sheet of a workbook. Raises SourceError where the reader fails, takes too long or too much memory."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -47,7 +47,7 @@ def confined_sheets(content: bytes, path: Path) -> list[SheetCells]:
             raise SourceError(f"{path}: not a workbook that can be opened ({said[:200]}); save it again as XLSX")
         listed = json.loads((folder / _SHEETS).read_text(encoding="utf-8"))
         return [
-            SheetCells(sheet, hidden, pl.read_ipc((folder / file).read_bytes()) if file else None)
+            ConfinedSheet(sheet, hidden, pl.read_ipc((folder / file).read_bytes()) if file else None)
             for sheet, hidden, file in listed
         ]
 

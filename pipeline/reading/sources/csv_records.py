@@ -13,9 +13,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from draincurve.pipeline.reading.sources.bounds import LONGEST_CELL, LONGEST_RECORD_LINES
-
-FREE_TEXT = ("note", "new_parts")
-"""Columns in which a line break may be meant; so may it in columns that are not known."""
+from draincurve.schemas.columns import FREE_TEXT
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ def _read(typed: str, text: str) -> tuple[str, float]:
     if quantity is None or quantity.worse != "rising":
         raise SettingsError(f"{where}: a limit of detection needs a quantity such as iron or water")
     if limit.code is not None or limit.side or limit.from_new or len(limit.numbers) != 1 or limit.numbers[0] <= 0:
-        raise SettingsError(f"{where} = {text!r}: write one number over nought with its unit, such as '1 mg/kg'")
+        raise SettingsError(f"{where} = {text!r}: write one number over 0 with its unit, such as '1 mg/kg'")
     factor = measurement_factor(limit.unit, quantity) if limit.unit else None
     if factor is not None and factor.factor is None:
         raise SettingsError(f"{where} = {text!r}: {factor.reason}")

@@ -11,16 +11,16 @@ from draincurve.schemas.columns import column_of
 
 NEARLY_EVERY = 0.9
 """Share of drains at which hours rise, from which they may be a meter's."""
-SURELY_RISING = 2.2
+RISING_Z = 2.2
 """Standard deviations by which the rises must outnumber those of fills in random order: of small logs, in which every
 drain rises, one in 24 by chance; of larger ones hardly any."""
-RESETS_SURELY_RISING = 3.72
+RESETS_RISING_Z = 3.72
 """The same where hours also fall: by chance one log in 10 000."""
 NEARLY_EVERY_OR_RESET = 0.85
 """Share of drains at which hours rise or start again, from which they may be those of a meter that was reset."""
 RESET_UNDER = 0.5
 """A reading under this share of the one before is a reset; most ordinary fills are nearer to each other."""
-UNIT_SURELY_RISING = 2.0
+UNIT_RISING_Z = 2.0
 """The same for one unit: four fills in order."""
 RISING_OVER = 1.5
 """Multiple of the fleet's usual over which most fills of such a unit are, or its fills merely grow."""
@@ -46,12 +46,12 @@ def column_question(rows: pl.DataFrame, ascents: pl.DataFrame, *, header: str) -
     """
     meant = f'[headers]\noil_hours = ["{header}"]'
     until = "Until the settings say, no hours are known"
-    rises, steps, surely = rising(ascents)
+    rises, steps, z = ascents_z(ascents)
     resets = int(ascents["resets"].sum())
     found = None
-    if steps and surely >= SURELY_RISING and rises >= NEARLY_EVERY * steps:
+    if steps and z >= RISING_Z and rises >= NEARLY_EVERY * steps:
         found = f"hours rise at nearly every drain ({rises} of {steps} times)"
-    elif steps and surely >= RESETS_SURELY_RISING and rises + resets >= NEARLY_EVERY_OR_RESET * steps:
+    elif steps and z >= RESETS_RISING_Z and rises + resets >= NEARLY_EVERY_OR_RESET * steps:
         found = f"hours rise from drain to drain ({rises} of {steps} times) or start again ({resets} times)"
     if found is not None:
         return ColumnQuestion(
@@ -88,7 +88,7 @@ def off_meter_question(rows: pl.DataFrame, header: str) -> ColumnQuestion | None
     return ColumnQuestion(message, header, f'[headers]\nnote = ["{header}"]')
 
 
-def rising(ascents: pl.DataFrame) -> tuple[int, int, float]:
+def ascents_z(ascents: pl.DataFrame) -> tuple[int, int, float]:
     """How often hours rise from one drain of a unit to the next, of how many times, and how surely.
 
     The last is in standard deviations of the number of ascents of a random order: n values have (n - 1) / 2 in the
@@ -104,7 +104,7 @@ def rising_units(ascents: pl.DataFrame) -> list[str]:
     """Units whose hours rise or start again at nearly every drain, mostly over the fleet's usual: their unit_key."""
     units = ascents.filter(
         (pl.col("rises") + pl.col("resets") >= NEARLY_EVERY * pl.col("steps"))
-        & (pl.col("rises") - pl.col("expected") >= UNIT_SURELY_RISING * pl.col("variance").sqrt())
+        & (pl.col("rises") - pl.col("expected") >= UNIT_RISING_Z * pl.col("variance").sqrt())
         & (pl.col("usual") > RISING_OVER * pl.col("fleet"))
     )
     return units["unit_key"].to_list()

@@ -116,7 +116,7 @@ def _read(
     if isinstance(bound, _Meaning):
         return bound
     if bound is not None:
-        note = f"a value only known to be {bound} a bound counts as that, neither as the bound nor as nought"
+        note = f"a value only known to be {bound} a bound counts as that, neither as the bound nor as 0"
     return _Meaning(name, quantity.unit, scale, quantity.low, quantity.high, bound, least, note=note)
 
 

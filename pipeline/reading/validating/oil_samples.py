@@ -23,7 +23,7 @@ def with_drains_of_samples(rows: pl.DataFrame, drains: pl.DataFrame, rule: Labor
     known; fill, number of the fill in its unit; in_doubt; of_day and of_hours of the drain that it is taken for; and
     other_day of another one that may be meant (null where there is none)
     """
-    changes = oil_changes(drains)
+    changes = numbered_fills(drains)
     numbered = rows.with_row_index("_sample")
     near = _near_drains(numbered, changes, rule)
     chosen = near.sort("_rank", "_far", "drained_on").group_by("_sample", maintain_order=True).first()
@@ -50,8 +50,8 @@ def with_drains_of_samples(rows: pl.DataFrame, drains: pl.DataFrame, rule: Labor
     ).drop("_sample", "_rank", "drained_on", "oil_hours", "_running")
 
 
-def oil_changes(drains: pl.DataFrame) -> pl.DataFrame:
-    """Oil changes, numbered in each unit: unit_key, drained_on, oil_hours, fill."""
+def numbered_fills(drains: pl.DataFrame) -> pl.DataFrame:
+    """Fills by their oil changes, numbered in each unit: unit_key, drained_on, oil_hours, fill."""
     changes = drains.filter(pl.col("service_kind") != "top-up").group_by("unit_key", "drained_on")
     ordered = changes.agg(pl.col("oil_hours").max()).sort("unit_key", "drained_on")
     return ordered.with_columns(pl.int_range(pl.len()).over("unit_key").alias("fill"))

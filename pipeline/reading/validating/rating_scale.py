@@ -10,7 +10,7 @@ import polars as pl
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
 
-SURELY_FALLING = -1.645
+FALLING_Z = -1.645
 """Standard deviations under no association, from which ratings fall with hours: one log in twenty by chance, and far
 fewer of those whose ratings rise."""
 ENOUGH_FILLS = 20_000
@@ -19,7 +19,7 @@ FALLING = -0.1
 FALSE_ALARM = 1e-3
 """Probability that any rater of a channel is asked about where no rater's ratings have to do with hours."""
 FEWEST_RATINGS = 8
-"""Ratings of one rater, in units that he rated twice or more, under which nothing is asked about him."""
+"""Ratings of one rater, in units rated twice or more by that rater, under which nothing is asked about the rater."""
 PLAINLY_RISING = 0.2
 """Correlation with hours, over all units, of a rater who surely does not use a scale that runs the other way."""
 VARIED_HOURS = 0.1
@@ -37,7 +37,7 @@ def with_scales_turned(drains: WorkingTable, clean_end: Mapping[str, int]) -> Wo
 
     clean_end : by column of a rating, as in the settings
     """
-    turned = [
+    reversed_levels = [
         level
         for channel in CHANNELS
         if clean_end.get(channel.rating, RATING_LOW) == RATING_HIGH
@@ -46,7 +46,7 @@ def with_scales_turned(drains: WorkingTable, clean_end: Mapping[str, int]) -> Wo
             (RATING_LOW + RATING_HIGH - pl.col(channel.low)).alias(channel.high),
         )
     ]
-    return drains.with_typed(drains.typed.with_columns(turned)) if turned else drains
+    return drains.with_typed(drains.typed.with_columns(reversed_levels)) if reversed_levels else drains
 
 
 def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> WorkingTable:
@@ -59,7 +59,7 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
     for channel in CHANNELS:
         answer, fills = clean_end.get(channel.rating), _rated_fills(drains, channel)
         falls = answer is None and _ratings_fall(_some_units(fills, drains.typed.height))
-        raters = [] if falls or answer == RATING_LOW else _raters_who_fall(fills)
+        raters = [] if falls or answer == RATING_LOW else _raters_with_falling_ratings(fills)
         by_them = _RATER.is_in(raters).fill_null(False) & ~_CONFIRMED if raters else pl.lit(falls)
         marks.append(by_them.alias(channel.in_question))
         header = drains.headers.get(channel.rating, channel.rating)
@@ -112,10 +112,10 @@ def _some_units(fills: pl.DataFrame, height: int) -> pl.DataFrame:
 def _ratings_fall(fills: pl.DataFrame) -> bool:
     """Whether the ratings of the whole log fall with hours."""
     sums = _associations(fills.with_columns(pl.lit("").alias("_rater")))
-    return not sums.filter(_fall(SURELY_FALLING)).is_empty()
+    return not sums.filter(_falls_significantly(FALLING_Z)).is_empty()
 
 
-def _raters_who_fall(fills: pl.DataFrame) -> list[str]:
+def _raters_with_falling_ratings(fills: pl.DataFrame) -> list[str]:
     """Raters, as `_RATER` names them, whose ratings fall with hours beyond doubt."""
     rated = fills.filter(pl.col("_rater").is_not_null() & ~pl.col("_confirmed"))
     # Most raters' ratings plainly rise with hours, which one look at all of them shows; ranks within units cost more.
@@ -128,10 +128,10 @@ def _raters_who_fall(fills: pl.DataFrame) -> list[str]:
     tested = sums.filter((pl.col("n") >= FEWEST_RATINGS) & varied)
     if tested.is_empty():
         return []
-    return sorted(tested.filter(_fall(NormalDist().inv_cdf(FALSE_ALARM / overall.height)))["_rater"])
+    return sorted(tested.filter(_falls_significantly(NormalDist().inv_cdf(FALSE_ALARM / overall.height)))["_rater"])
 
 
-def _fall(deviations: float) -> pl.Expr:
+def _falls_significantly(deviations: float) -> pl.Expr:
     """Whether ratings fall by so many standard deviations of `_associations`, and the correlation is not slight."""
     products, sd = pl.col("products"), pl.col("sd")
     return (sd > 1e-9) & (products <= deviations * sd) & (products <= FALLING * pl.col("most"))

@@ -66,10 +66,11 @@ def usual_hours(hours: Floats, units: Indices, *, asked_high: float = np.inf) ->
     own = others >= FEWEST_OTHERS
     alike = (others == 1) & _is_near(ordered, usual)
     has_own = (own | alike) & (mixed | ~foreign)
-    found, whose, whole = np.empty(hours.size), np.empty(hours.size, dtype=bool), np.empty(hours.size, dtype=bool)
-    found[order] = np.where(has_own | (not several), usual, fleet)
-    whose[order], whole[order] = has_own, foreign
-    return UsualHours(found, whose, whole, fleet)
+    compared = np.empty(hours.size)
+    is_own, is_foreign = np.empty(hours.size, dtype=bool), np.empty(hours.size, dtype=bool)
+    compared[order] = np.where(has_own | (not several), usual, fleet)
+    is_own[order], is_foreign[order] = has_own, foreign
+    return UsualHours(compared, is_own, is_foreign, fleet)
 
 
 def asked_multiples(hours: Floats, units: Indices, *, compared: Floats) -> tuple[Floats, Floats]:

@@ -109,7 +109,7 @@ def bounds(log):
 def test_a_bound_is_kept_as_a_bound(measured, messages):
     log = measured(reading("water", "<50", "ppm"), reading("iron", "> 900", "ppm"), reading("copper", "3", "ppm"))
     assert bounds(log) == [("water", 50.0, "under"), ("iron", 900.0, "over"), ("copper", 3.0, None)]
-    assert any("neither as the bound nor as nought (1 reading)" in text for text in messages(log))
+    assert any("neither as the bound nor as 0 (1 reading)" in text for text in messages(log))
 
 
 def test_a_trace_needs_the_limit_of_detection(measured, check):
