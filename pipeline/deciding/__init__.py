@@ -12,8 +12,9 @@ The way to the due date of a unit:
     due_dates.py          hours left as a date: bookings first, then riding, and never past the oil's age
     next_service.py       the row of next_service.csv
 
-`decided.py` is the step itself, with its result. `wear.py` does the same for measured quantities, `forecast.py` looks
-weeks ahead, `next_samples.py` finds the drains that would teach the model most.
+`booked_rides.py` says which changes the bookings ask for after the next. `decided.py` is the step itself, with its
+result. `wear.py` does the same for measured quantities, `forecast.py` looks weeks ahead, `next_samples.py` finds the
+drains that would teach the model most.
 """
 
 from __future__ import annotations

@@ -1,3 +1,6 @@
+from .booked_rides import PlannedRide as PlannedRide
+from .booked_rides import changes_after as changes_after
+from .booked_rides import planned_rides as planned_rides
 from .caps import OIL as OIL
 from .decided import Decided as Decided
 from .decided import decide as decide

@@ -42,6 +42,9 @@ from draincurve.pipeline.reading import Log
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
 
+MOST_NAMED = 12
+"""Units named in one sentence; the others are counted."""
+
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Decided:
@@ -50,8 +53,8 @@ class Decided:
     unit_reasons : columns unit_id, site, machine, position, why (one plain sentence on what set interval and date),
     cost_interval_h [h], cost_why (why no interval is cheapest, or empty), alike (channels that give about the same
     part of the risk, or empty); inspect_now : columns unit_id, site, drained_on, signs (text, e.g. "milky, leak");
-    wear : None where nothing was measured; shortened : number of units whose interval is shorter by another reading
-    of what is asked about; parts : as schemas.parts_table has it, None without a table of parts
+    wear : None where nothing was measured; shortened : units whose interval is shorter by another reading of what is
+    asked about; parts : as schemas.parts_table has it, None without a table of parts
     """
 
     next_service: pl.DataFrame
@@ -61,18 +64,14 @@ class Decided:
     unit_curves: tuple[UnitCurve, ...]
     next_samples: tuple[NextSample, ...]
     wear: WearResult | None
-    shortened: int = 0
+    shortened: tuple[str, ...] = ()
     parts: pl.DataFrame | None = None
     part_warnings: tuple[str, ...] = ()
 
     @property
     def warnings(self) -> tuple[str, ...]:
         """What to read before trusting the intervals, and that wear is watched, in sentences."""
-        asked = (
-            f"{self.shortened} interval{' is' if self.shortened == 1 else 's are'} shorter because of what is asked "
-            "about: until the answer, the dirtier reading counts.",
-        )
-        return (*(asked if self.shortened else ()), *wear_warnings(self.wear), *self.part_warnings)
+        return (*_shorter(self.shortened), *wear_warnings(self.wear), *self.part_warnings)
 
 
 def decide(
@@ -142,9 +141,13 @@ def decide(
         wear=wear,
         parts=parts,
         part_warnings=said,
-        shortened=int(
-            (decided.intervals.unrounded_h < scored.decided.intervals.unrounded_h).sum() if fitted.others else 0
-        ),
+        shortened=tuple(
+            state.filter(pl.Series(decided.intervals.unrounded_h < scored.decided.intervals.unrounded_h))[
+                "unit_id"
+            ].cast(pl.String)
+        )
+        if fitted.others
+        else (),
     )
 
 
@@ -158,6 +161,16 @@ def look_ahead(
         tables = ForecastTables(described.drains, described.units, described.usage, described.bookings)
         rng = stream(settings.seed, "forecast")
         return forecast(state, decided.next_service, tables, settings, as_of, rng, parts=decided.parts)
+
+
+def _shorter(units: tuple[str, ...]) -> tuple[str, ...]:
+    """The sentence on the units whose interval a question shortens; none without a unit."""
+    if not units:
+        return ()
+    more = len(units) - MOST_NAMED
+    named = ", ".join(units[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+    verb = "The interval of this unit is" if len(units) == 1 else f"{len(units)} intervals are"
+    return (f"{verb} shorter because of what is asked about: until the answer, the dirtier reading counts: {named}.",)
 
 
 def _wear(

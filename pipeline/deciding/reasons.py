@@ -50,7 +50,7 @@ def _interval(row: dict[str, Any], settings: Settings) -> str:
         where = f"where the chance that the oil is past fit reaches {risk}"
         if not row["risk_by_channel"]:
             return f"{source} sets {hours:g} h, {where}"
-        return f"{hours:g} h, {where}: {row['risk_by_channel']}; both at once counts in each"
+        return f"{hours:g} h, {where}: {row['risk_by_channel']}; oil past both limits counts under both"
     if source == "data_range":
         return (
             f"{hours:g} h, no more than {settings.data_range_factor:g} times the longest fill seen on such a spring"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from draincurve.pipeline.describing.categorical_names import as_texts
-from draincurve.schemas.channels import CHANNELS
+from draincurve.schemas.channels import CHANNELS, Channel, Sign
 from draincurve.schemas.columns import SIGNS
 
 WARNED = "warned"
@@ -21,15 +21,17 @@ def _warned(table: pl.DataFrame) -> pl.Expr:
 def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None = None) -> pl.DataFrame:
     """Signs that were seen and not cleared since: columns unit_key, signs ("milky, leak").
 
+    A rating between the level below a sign and the sign's own shows a possible sign, and its levels are named.
     signs_only : held-back rows, which can show a sign and clear none (see `held_back_signs`). One without a date may
     be later than every drain, so none clears it.
     """
     needed = ("unit_key", "drained_on", "oil_hours", "service_kind")
     rated = {sign.name: pl.col(channel.high) >= sign.level for channel in CHANNELS if (sign := channel.sign)}
+    levels = [name for channel in CHANNELS if channel.sign for name in (channel.low, channel.high)]
     names = (*SIGNS, WARNED, *rated)
     signs = [pl.col(name).cast(pl.Boolean) for name in SIGNS]
     tables = [table for table in (drains, signs_only) if table is not None]
-    rows = pl.concat([table.select(*needed, *signs, _warned(table), **rated) for table in tables])
+    rows = pl.concat([table.select(*needed, *signs, *levels, _warned(table), **rated) for table in tables])
     says_no = {name: not rows[name].all() for name in SIGNS}
     seen = rows.select(pl.any_horizontal(pl.col(name).fill_null(False) for name in names)).to_series()
     ordered = (
@@ -37,12 +39,15 @@ def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None = None
         .sort("unit_key", "drained_on", "oil_hours", nulls_last=[False, True, False], maintain_order=True)
         .with_columns(pl.int_range(pl.len()).over("unit_key").alias("position"))
     )
-    uncleared = [_is_uncleared(name, says_no=says_no.get(name, True)).alias(name) for name in names]
-    words = [pl.when(pl.col(name)).then(pl.lit(_WORDS.get(name, name))) for name in names]
+    sure = {name: pl.lit(_WORDS.get(name, name)) for name in names}
+    words = sure | {sign.name: _rated_words(channel, sign) for channel in CHANNELS if (sign := channel.sign)}
+    uncleared = [
+        pl.when(_is_uncleared(name, says_no=says_no.get(name, True))).then(words[name]).alias(name) for name in names
+    ]
     return (
         ordered.group_by("unit_key")
         .agg(uncleared)
-        .select("unit_key", pl.concat_str(words, separator=", ", ignore_nulls=True).alias("signs"))
+        .select("unit_key", pl.concat_str(names, separator=", ", ignore_nulls=True).alias("signs"))
         .filter(pl.col("signs") != "")
     )
 
@@ -76,10 +81,25 @@ def _is_uncleared(name: str, *, says_no: bool) -> pl.Expr:
 
     says_no : whether the log says "no" to the sign anywhere.
     """
-    seen = pl.col(name).fill_null(False)
+    last_seen = pl.col("position").filter(pl.col(name).fill_null(False)).max()
+    return (last_seen.is_not_null() & (_last_cleared(name, says_no=says_no) < last_seen)).fill_null(False)
+
+
+def _last_cleared(name: str, *, says_no: bool) -> pl.Expr:
+    """Position of the last drain that cleared a sign, -1 without one."""
     kind = pl.col("service_kind").fill_null("oil")
     clean = ~pl.col(name).fill_null(says_no)
-    clears = ~seen & (((kind == "rebuild") | clean) & (kind != "top-up"))
-    last_seen = pl.col("position").filter(seen).max()
-    last_cleared = pl.col("position").filter(clears).max()
-    return (last_seen.is_not_null() & (last_cleared.fill_null(-1) < last_seen)).fill_null(False)
+    clears = ~pl.col(name).fill_null(False) & ((kind == "rebuild") | clean) & (kind != "top-up")
+    return pl.col("position").filter(clears).max().fill_null(-1)
+
+
+def _rated_words(channel: Channel, sign: Sign) -> pl.Expr:
+    """The sign, or that it is possible where no rating since it was cleared is sure to reach its level.
+
+    A rating whose lower end is not known counts as sure: unknown is never safe.
+    """
+    shown = pl.col(sign.name).fill_null(False) & (pl.col("position") > _last_cleared(sign.name, says_no=True))
+    low = pl.col(channel.low).fill_null(sign.level).filter(shown).max()
+    high = pl.col(channel.high).filter(shown).max()
+    possible = pl.format(f"{sign.name} possible: {channel.name} rated {{}}-{{}}", low, high)
+    return pl.when(low < sign.level).then(possible).otherwise(pl.lit(sign.name))

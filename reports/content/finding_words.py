@@ -25,8 +25,9 @@ def assumed_words(log: Log) -> str:
         log.assumed.group_by("column").agg(pl.col("cells").sum()).sort("cells", "column", descending=(True, False))
     )
     cells: dict[str, int] = dict(counts.iter_rows())
-    listed = ", ".join(f"{wording.grouped(count)} of {column}" for column, count in cells.items())
-    return f"{wording.counted(sum(cells.values()), 'cell')} read by assumption: {listed}" if cells else ""
+    columns = wording.listed([f"{column} ({wording.grouped(count)})" for column, count in cells.items()])
+    where = f"in the {wording.plural(len(cells), 'column')} {columns}"
+    return f"{wording.counted(sum(cells.values()), 'cell')} read by assumption, {where}" if cells else ""
 
 
 def assumed_kinds(log: Log) -> tuple[str, ...]:

@@ -26,6 +26,8 @@ from draincurve.schemas.next_service_table import FASTER, SLOWER
 FEWEST_SHOWN = 3
 MOST_SHOWN = 8
 MOST_FASTER = 5
+MOST_NAMED = 12
+"""Units named in one sentence; the others are counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,11 +188,12 @@ def _due_line(row: ServiceRow, as_of: date, *, signs: str, many_sites: bool) -> 
     set_by = "" if row.set_by is None else f", set by {row.set_by_words}"
     if row.no_hours_by_wear:
         set_by = ": inspect and measure before the next ride"
+    rides = row.ride_words(as_of) if row.due_now else ""
     return DueLine(
         row=row,
         when=row.due_words(as_of),
         away="" if act_by is None else wording.days_away(act_by, as_of),
-        detail=f"{row.left_words}{set_by}{estimated}",
+        detail=" · ".join(part for part in (f"{row.left_words}{set_by}{estimated}", rides) if part),
         site=row.site if many_sites and row.site else "",
         inspect=signs,
     )
@@ -293,14 +296,16 @@ def _hours_lines(counts: FleetCounts) -> list[TrustLine]:
 
 
 def _short_intervals(result: Report, rows: Sequence[ServiceRow]) -> list[TrustLine]:
-    """Intervals shorter than any fill that was rated: they are reckoned, not seen."""
+    """Intervals of the oil that are shorter than any fill that was rated: they are reckoned, not seen."""
     shortest = shortest_rated(result)
     below = [row.name for row in rows if below_any_rated(row, shortest)]
     if not below or shortest is None:
         return []
-    named = wording.listed(below[:MOST_FASTER]) if len(below) <= MOST_FASTER else wording.counted(len(below), "unit")
+    more = len(below) - MOST_NAMED
+    named = f"{', '.join(below[:MOST_NAMED])} and {more} more" if more > 0 else wording.listed(below)
+    which = f"The {wording.plural(len(below), 'interval')} of {named}"
     text = (
-        f"The interval of {named} is shorter than any fill rated so far ({wording.hours(shortest)}): it is reckoned "
-        "from longer fills. A drain at those hours would tell."
+        f"{which} {wording.plural(len(below), 'is', many='are')} shorter than any fill rated so far "
+        f"({wording.hours(shortest)}): extrapolated from longer fills. A drain at those hours would tell."
     )
     return [TrustLine("Short intervals", text, warning=False)]

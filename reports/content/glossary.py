@@ -50,17 +50,23 @@ _MEANINGS = (
         "set-by",
         "Set by",
         f"what comes first: {' or '.join(channel_names())}, the oil's age, wear, the maker's limit, or the longest "
-        "fill seen.",
+        "fill seen. A channel in brackets gives at least four fifths as much of the risk.",
     ),
     ("risk", "Risk now", "the chance that the oil in the unit is past its limit today."),
     (
         "ratio",
         "Hours ratio",
         f"how long oil lasts in this unit, measured against {TYPICAL}: 0.5x is half as long. Few drains pull it "
-        "towards 1. A new unit's interval, among the fleet's intervals, is shorter than the typical unit's, since "
-        "nothing is known of it yet.",
+        "towards 1. The fleet's intervals are for a unit of which only spring and oil are known, so they are "
+        "shorter than the typical unit's.",
     ),
-    ("standing", "Standing", "whether a unit's oil lasts as long as in the others."),
+    (
+        "standing",
+        "Standing",
+        "whether a unit's oil lasts as long as in the others. A unit is called faster or slower only where few of "
+        "those so called would be called wrongly. A range clear of 1 is not enough: among many units some are by "
+        "chance.",
+    ),
     ("held-back", "Held back", "a row that cannot be right. It was not used, and waits for whoever wrote it."),
     (
         "asked-about",

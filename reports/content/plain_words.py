@@ -59,4 +59,4 @@ def chance_words(row: ServiceRow, *, ratio: float) -> str:
     if row.p_faster is None:
         return ""
     share = about_share(ratio).removeprefix("about ")
-    return f"Chance that it lasts {share} at most: {wording.percent(row.p_faster)}."
+    return f"Chance that it lasts only {share} or less: {wording.percent(row.p_faster)}."

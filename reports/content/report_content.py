@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from matplotlib.figure import Figure
 
+from draincurve.pipeline.deciding import PlannedRide, planned_rides
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.drain_evidence import DrainEvidence, drain_evidence
@@ -85,12 +87,14 @@ class ReportContent:
 class ReportOpening:
     """The first screen of a report and what it is made from, before any other section.
 
-    result : of a large fleet, only the units that are shown.  counts : over all units.
+    result : of a large fleet, only the units that are shown.  counts : over all units.  rides : as `planned_rides`
+    gives them.
     """
 
     result: Report
     counts: FleetCounts
     names: UnitNames
+    rides: Mapping[str, Sequence[PlannedRide]] | None
     rows: tuple[ServiceRow, ...]
     evidence: DrainEvidence
     backtest: BacktestSection
@@ -105,13 +109,20 @@ def report_opening(figure: Figure, result: Report, *, changes: ReportChanges | N
     counts = fleet_counts(result.decided.next_service, result.as_of, inspect_now=result.decided.inspect_now)
     shown = shown_result(result)
     names = unit_names(shown)
-    rows = service_rows(shown.decided.next_service, names, as_of=shown.as_of, unit_reasons=shown.decided.unit_reasons)
+    rides = planned_rides(shown.described.usage, shown.described.bookings, shown.as_of)
+    rows = service_rows(
+        shown.decided.next_service,
+        names,
+        as_of=shown.as_of,
+        unit_reasons=shown.decided.unit_reasons,
+        rides=rides,
+    )
     evidence = drain_evidence(shown.judged.channels, names)
     backtest = backtest_section(figure, shown.judged.backtest)
     first = first_screen(
         shown, rows, names=names, evidence=evidence, backtest=backtest, counts=counts, changes=changes
     )
-    return ReportOpening(shown, counts, names, rows, evidence, backtest, first)
+    return ReportOpening(shown, counts, names, rides, rows, evidence, backtest, first)
 
 
 def report_content(result: Report, *, changes: ReportChanges | None = None) -> ReportContent:
@@ -141,7 +152,7 @@ def report_content(result: Report, *, changes: ReportChanges | None = None) -> R
         counts=opening.counts,
         sites=sites,
         first=opening.first,
-        work=work_list(result, rows, names=names, parts=parts, shown_note=shown_note),
+        work=work_list(result, rows, names=names, parts=parts, rides=opening.rides, shown_note=shown_note),
         rows=rows,
         shown_note=shown_note,
         hours_pictures=hours_pictures(figure, rows, as_of=result.as_of),

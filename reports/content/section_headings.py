@@ -143,7 +143,10 @@ def _springs(sections: Sequence[SpringSection]) -> str:
 def _backtest(content: ReportContent) -> str:
     if content.backtest.warning:
         return "not all of them"
-    return "they have been holding" if content.backtest.channels else "not tested yet"
+    if not content.backtest.channels:
+        return "not tested yet"
+    closer = content.backtest.closer
+    return f"closer than the fleet's ratings for {wording.listed(list(closer))}" if closer else "too early to say"
 
 
 def _links(content: ReportContent) -> str:
@@ -159,7 +162,7 @@ def _links(content: ReportContent) -> str:
 
 def _fleet_intervals(content: ReportContent) -> str:
     known = sorted(float(row.interval) for row in content.fleet_intervals if row.interval != wording.UNKNOWN)
-    return f"{known[0]:.1f} to {known[-1]:.1f} h for a new unit" if known else "none"
+    return f"{known[0]:.1f} to {known[-1]:.1f} h for a unit of which nothing is known" if known else "none"
 
 
 def _cannot_tell(content: ReportContent) -> str:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 import polars as pl
 
+from draincurve.pipeline.deciding import PlannedRide
 from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import UnitNames, anchor
 from draincurve.schemas.channels import channel_names
+from draincurve.schemas.next_service_table import WITH_FLEET
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +21,7 @@ class ServiceRow:
     """One unit in service; hours [h]; None where not known. `booked_on` is when an event starts.
 
     alike : channels that give about the same part of the risk, empty where one gives most of it
+    rides_booked : whether any ride of the fleet is booked; next_ride : day of the unit's own next one, None without
     """
 
     name: str
@@ -49,6 +53,8 @@ class ServiceRow:
     turned: bool
     due_now: bool
     alike: str = ""
+    rides_booked: bool = False
+    next_ride: date | None = None
 
     @property
     def act_by(self) -> date | None:
@@ -63,10 +69,19 @@ class ServiceRow:
 
     @property
     def set_by_words(self) -> str:
-        """What set the interval, in short words."""
-        if self.alike and self.set_by in channel_names():
-            return f"{self.alike} alike"
-        return wording.UNKNOWN if self.set_by is None else wording.SET_BY.get(self.set_by, self.set_by)
+        """What set the interval, in short words, and the channels that come close to it."""
+        if self.set_by is None:
+            return wording.UNKNOWN
+        close = [name for name in self.alike.split(" and ") if name and name != self.set_by]
+        if close and self.set_by in channel_names():
+            return f"{self.set_by} ({wording.listed(close)} close)"
+        return wording.SET_BY.get(self.set_by, self.set_by)
+
+    @property
+    def range_words(self) -> str:
+        """Range of the oil's hours, named as such where the interval comes from something else; or empty."""
+        between = wording.hours_range(self.interval_low_h, self.interval_high_h)
+        return between if not between or self.set_by in channel_names() else f"oil alone {between}"
 
     @property
     def ratio_words(self) -> str:
@@ -82,6 +97,15 @@ class ServiceRow:
     def standing_words(self) -> str:
         """The standing, with how long oil lasts where that is known."""
         return ", ".join(part for part in (self.standing, self.fleet_hours_words) if part)
+
+    @property
+    def unsure_words(self) -> str:
+        """That a unit with the fleet may yet be faster or slower, where its ratio's range is clear of 1; or empty."""
+        if self.standing != WITH_FLEET or self.hours_ratio_low is None or self.hours_ratio_high is None:
+            return ""
+        if self.hours_ratio_high < 1.0:
+            return "perhaps faster, not sure enough"
+        return "perhaps slower, not sure enough" if self.hours_ratio_low > 1.0 else ""
 
     @property
     def location(self) -> str:
@@ -121,6 +145,12 @@ class ServiceRow:
             return f"{-self.hours_left:.1f} h over" if self.hours_left < 0.0 else "interval reached"
         return f"{self.hours_left:.1f} h left"
 
+    def ride_words(self, as_of: date) -> str:
+        """When the unit is booked to ride next; empty in a fleet without bookings."""
+        if not self.rides_booked:
+            return ""
+        return "no ride booked" if self.next_ride is None else f"rides {wording.weekday(self.next_ride, as_of)}"
+
     def due_words(self, as_of: date) -> str:
         """When to act: before an event, by a day, now, or not known."""
         if self.due_now:
@@ -138,11 +168,17 @@ Location = tuple[str | None, str | None, str]
 
 
 def service_rows(
-    next_service: pl.DataFrame, names: UnitNames, *, as_of: date, unit_reasons: pl.DataFrame | None = None
+    next_service: pl.DataFrame,
+    names: UnitNames,
+    *,
+    as_of: date,
+    unit_reasons: pl.DataFrame | None = None,
+    rides: Mapping[str, Sequence[PlannedRide]] | None = None,
 ) -> tuple[ServiceRow, ...]:
     """All rows, soonest first: due now, then without a date because unknown is never safe, then by date.
 
-    unit_reasons : as in Report, for the machine and position of each unit; None leaves them empty.
+    Of units that are due now, those that ride next come first. unit_reasons : as in Report, for the machine and
+    position of each unit; None leaves them empty.  rides : as `planned_rides` gives them.
     """
     locations: dict[str, Location] = {}
     if unit_reasons is not None:
@@ -151,7 +187,7 @@ def service_rows(
             names.of(unit_id, site): (machine, at, alike) for unit_id, site, machine, at, alike in cells.iter_rows()
         }
     rows = (
-        _row(row, names.of(row["unit_id"], row["site"]), as_of=as_of, locations=locations)
+        _row(row, names.of(row["unit_id"], row["site"]), as_of=as_of, locations=locations, rides=rides)
         for row in next_service.iter_rows(named=True)
     )
     return tuple(sorted(rows, key=_urgency))
@@ -166,11 +202,18 @@ def reasons_by_name(unit_reasons: pl.DataFrame, names: UnitNames) -> dict[str, s
 def _urgency(row: ServiceRow) -> tuple[int, int, float, str]:
     left = -1.0 if row.hours_left is None else row.hours_left
     if row.due_now:
-        return (0, 0, left, row.name)
+        return (0, (row.next_ride or date.max).toordinal(), left, row.name)
     return (1, 0, left, row.name) if row.act_by is None else (2, row.act_by.toordinal(), left, row.name)
 
 
-def _row(cells: dict[str, Any], name: str, *, as_of: date, locations: dict[str, Location]) -> ServiceRow:
+def _row(
+    cells: dict[str, Any],
+    name: str,
+    *,
+    as_of: date,
+    locations: dict[str, Location],
+    rides: Mapping[str, Sequence[PlannedRide]] | None,
+) -> ServiceRow:
     hours_left = wording.number(cells["hours_left"])
     machine, position, alike = locations.get(name, (None, None, ""))
     days = [
@@ -206,4 +249,6 @@ def _row(cells: dict[str, Any], name: str, *, as_of: date, locations: dict[str, 
         turned=bool(cells["turned"]),
         due_now=(hours_left is not None and hours_left <= 0.0) or any(day <= as_of for day in days),
         alike=alike,
+        rides_booked=rides is not None,
+        next_ride=next((ride.starts_on for ride in (rides or {}).get(name, ())), None),
     )

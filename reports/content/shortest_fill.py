@@ -1,4 +1,4 @@
-"""Intervals below every fill that was ever rated: nothing was seen there, so they are reckoned."""
+"""Intervals below every fill that was ever rated: nothing was seen there, so they are extrapolated."""
 
 from __future__ import annotations
 
@@ -13,5 +13,5 @@ def shortest_rated(result: Report) -> float | None:
 
 
 def below_any_rated(row: ServiceRow, shortest: float | None) -> bool:
-    """Whether a unit's interval is shorter than any rated fill."""
-    return shortest is not None and row.interval_h is not None and row.interval_h < shortest
+    """Whether the oil's interval of a unit is shorter than any rated fill; one that wear sets says nothing of oil."""
+    return shortest is not None and row.interval_h is not None and row.set_by != "wear" and row.interval_h < shortest

@@ -36,6 +36,15 @@ CAUTIONS = (
 
 INSPECT_CAUTION = CAUTIONS[1]
 
+NO_DRAIN_YET = (
+    "No drain logged yet: the values are those of the fleet for its spring, oil and rider, with wide ranges. Drain "
+    "it early the first time."
+)
+ONLY_SPRING_AND_OIL = (
+    "For a unit of which only spring and oil are known. A unit in service has an interval of its own in the table of "
+    "all units, longer where its rider and conditions are known."
+)
+
 SET_BY_MEANING = {
     **{
         name: f"the chance that the oil is past fit reaches the accepted risk; {name} gives most of it"

@@ -46,13 +46,16 @@ def amount_words(amount: Amount) -> str:
     return f"{register:.0f} ml by the register, {logged:.0f} ml by its drains: which?"
 
 
-def task_words(row: ServiceRow, *, signs: str, change: str, as_of: date) -> str:
+def task_words(row: ServiceRow, *, signs: str, change: str, as_of: date, accepted_risk: float) -> str:
     """What to do: inspect for the signs, change the oil, or both.
 
     signs : empty where none was seen; change : DUE or BEFORE, empty where the oil can wait. Where neither asks for
-    anything, a part is due.
+    anything, a part is due. Where wear sets the hours, oil is changed if its own risk asks for it.
     """
-    oil = f"{'inspect for wear, ' if row.set_by == 'wear' else ''}change the oil"
+    oil = "change the oil"
+    if row.set_by == "wear":
+        lasts = row.risk_now is not None and row.risk_now < accepted_risk
+        oil = "inspect and measure for wear" if lasts else "inspect and measure for wear, change the oil"
     if change == BEFORE and row.act_by is not None:
         oil += f" {'before' if row.act_by == row.booked_on else 'by'} {wording.weekday(row.act_by, as_of)}"
     if not signs:
@@ -65,7 +68,7 @@ def why_words(row: ServiceRow) -> str:
     if row.interval_h is None:
         return "nothing sets its hours: treat as due"
     if row.no_hours_by_wear:
-        return f"{row.left_words}: inspect and measure before the next ride"
+        return f"{row.left_words}; the chance that the oil is past its limit is {wording.percent(row.risk_now)}"
     if row.hours_on_oil is None:
         return f"hours on the oil not known: treat as due ({wording.hours(row.interval_h)} allowed)"
     about = "about " if row.estimated else ""

@@ -7,7 +7,8 @@ from datetime import date
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.judging.backtest import BacktestResult, MeasuredBacktest
-from draincurve.reports.content.sections.backtest_section import backtest_section
+from draincurve.reports.content import wording
+from draincurve.reports.content.sections.backtest_section import BacktestSection, backtest_section
 from draincurve.reports.content.sections.measured_backtest_section import measured_backtest_section
 from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.page.templates import html_templates, inlined_style
@@ -27,7 +28,7 @@ def backtest_html(
         .render(
             backtest=section,
             measured=None if measured is None else measured_backtest_section(measured),
-            headline=_headline(result, warning=section.warning or _doubted(measured)),
+            headline=_headline(result, section, doubted=section.warning or _doubted(measured)),
             log_name=log_name,
             as_of=as_of,
             cautions=CAUTIONS,
@@ -40,11 +41,11 @@ def _doubted(measured: MeasuredBacktest | None) -> bool:
     return measured is not None and any(one.doubted for one in measured.quantities)
 
 
-def _headline(result: BacktestResult | str, *, warning: bool) -> str:
-    if warning:
+def _headline(result: BacktestResult | str, section: BacktestSection, *, doubted: bool) -> str:
+    if doubted:
         return "Earlier predictions did not all hold."
     if isinstance(result, str):
         return "Earlier predictions could not be tested."
-    if not any(channel.fleet.beaten for channel in result.channels):
+    if not section.closer:
         return "It is too early to say whether predictions hold."
-    return "Earlier predictions have been holding."
+    return f"Earlier predictions of {wording.listed(list(section.closer))} came closer than the fleet's ratings."

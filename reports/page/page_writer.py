@@ -12,7 +12,14 @@ from draincurve.reports.content.plain_words import TYPICAL
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.section_headings import section_headings
 from draincurve.reports.content.service_rows import ServiceRow
-from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SET_BY_MEANING
+from draincurve.reports.content.trade_words import (
+    CAUTIONS,
+    HOW_TO_LOOK,
+    INSPECT_CAUTION,
+    NO_DRAIN_YET,
+    ONLY_SPRING_AND_OIL,
+    SET_BY_MEANING,
+)
 from draincurve.reports.page.templates import html_templates, inlined_script, inlined_style
 from draincurve.schemas.channels import CHANNELS
 
@@ -46,6 +53,8 @@ def page_html(content: ReportContent) -> str:
             how_to_look=HOW_TO_LOOK,
             cautions=CAUTIONS,
             inspect_caution=INSPECT_CAUTION,
+            no_drain_yet=NO_DRAIN_YET,
+            only_spring_and_oil=ONLY_SPRING_AND_OIL,
             set_by_meaning={wording.SET_BY[name]: meaning for name, meaning in SET_BY_MEANING.items()},
             style=inlined_style(),
             script=script,

@@ -12,7 +12,14 @@ from draincurve.reports.content.hours_pictures import MOST_UNITS
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.section_headings import section_headings
 from draincurve.reports.content.sections.unit_sections import UnitSection
-from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK, INSPECT_CAUTION, SET_BY_MEANING, SHEDS_MORE
+from draincurve.reports.content.trade_words import (
+    CAUTIONS,
+    HOW_TO_LOOK,
+    INSPECT_CAUTION,
+    ONLY_SPRING_AND_OIL,
+    SET_BY_MEANING,
+    SHEDS_MORE,
+)
 from draincurve.reports.figures.svg_picture import Picture
 from draincurve.reports.print_edition.first_page import first_page
 from draincurve.reports.print_edition.safe_text import plain_values, safe_text, unbroken
@@ -110,6 +117,7 @@ def _sections(content: ReportContent) -> dict[str, Any]:
         "backtest": content.backtest,
         "links": content.links,
         "fleet_intervals": content.fleet_intervals,
+        "only_spring_and_oil": ONLY_SPRING_AND_OIL,
         "set_by_meaning": [[wording.SET_BY[name].capitalize(), meaning] for name, meaning in SET_BY_MEANING.items()],
         "cannot_tell": content.cannot_tell,
     }

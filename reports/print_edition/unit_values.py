@@ -10,6 +10,7 @@ from draincurve.reports.content import wording
 from draincurve.reports.content.sections.drain_rows import DrainRow
 from draincurve.reports.content.sections.unit_sections import UnitSection
 from draincurve.reports.content.service_rows import ServiceRow
+from draincurve.reports.content.trade_words import NO_DRAIN_YET
 from draincurve.schemas.next_service_table import FASTER, SLOWER
 
 NO_BREAK = "\u00a0"
@@ -29,13 +30,13 @@ def row_values(row: ServiceRow, *, as_of: date) -> dict[str, Any]:
         "on_oil": _tenths(row.hours_on_oil),
         "basis": "estimated" if row.estimated and row.hours_on_oil is not None else "",
         "interval": _tenths(row.interval_h),
-        "range": wording.hours_range(row.interval_low_h, row.interval_high_h),
+        "range": row.range_words,
         "risk": wording.percent(row.risk_now),
         "ratio": wording.ratio(row.hours_ratio),
         "ratio_range": _ratio_range(row),
         "standing": row.standing,
         "called": row.standing in (FASTER, SLOWER),
-        "turned": "turned: it has changed" if row.turned else "",
+        "turned": "turned: it has changed" if row.turned else row.unsure_words,
         "drains": row.drains,
         "spring": row.spring_words,
         "oil_and_rider": f"{row.oil_words} · {row.rider_words}",
@@ -64,9 +65,9 @@ def unit_values(unit: UnitSection, drains: Sequence[DrainRow], *, as_of: date) -
         "evidence": [part for part in (unit.short, *unit.evidence) if part],
         "facts": _facts(unit),
         "standing": row.standing,
-        "ratio": row.fleet_hours_words,
+        "ratio": "; ".join(part for part in (row.fleet_hours_words, row.unsure_words) if part),
         "picture": unit.picture,
-        "caption": f"{_counted(unit, listed=len(drains))}; bold with ▲ is past the limit",
+        "caption": _caption(unit, listed=len(drains)),
         "any_rater": unit.any_rater,
         "drains": [_drain(drain) for drain in drains],
     }
@@ -82,9 +83,11 @@ def _ratio_range(row: ServiceRow) -> str:
     return f"{wording.short_number(row.hours_ratio_low)} to {wording.short_number(row.hours_ratio_high)}"
 
 
-def _counted(unit: UnitSection, *, listed: int) -> str:
-    count = len(unit.drains)
-    return f"{wording.counted(count, 'drain')}, the latest {'first' if listed == count else f'{listed} here'}"
+def _caption(unit: UnitSection, *, listed: int) -> str:
+    if not unit.drains:
+        return NO_DRAIN_YET
+    which = "first" if listed == len(unit.drains) else f"{listed} here"
+    return f"{unit.counted}, the latest {which}; bold with ▲ is past the limit"
 
 
 def _drain(drain: DrainRow) -> dict[str, Any]:
@@ -101,7 +104,7 @@ def _drain(drain: DrainRow) -> dict[str, Any]:
 
 def _partner(row: ServiceRow, *, as_of: date) -> dict[str, str]:
     """The other leg of the same machine."""
-    between = wording.hours_range(row.interval_low_h, row.interval_high_h)
+    between = row.range_words
     return {
         "name": row.name,
         "anchor": row.anchor,
@@ -123,7 +126,7 @@ def _facts(unit: UnitSection) -> list[dict[str, str]]:
     estimated = "estimated" if row.estimated and row.hours_on_oil is not None else ""
     facts = [
         ("On the oil", wording.hours(row.hours_on_oil), estimated),
-        ("Interval", wording.hours(row.interval_h), wording.hours_range(row.interval_low_h, row.interval_high_h)),
+        ("Interval", wording.hours(row.interval_h), row.range_words),
         (
             "Set by",
             row.set_by_words,

@@ -72,7 +72,7 @@ def test_what_was_read_by_assumption_is_counted_everywhere(run, write, column: s
     for at, text in enumerate(typed, 3):
         rows[at][column] = text
     log = write("log.csv", rows)
-    line = f"{cells} cells read by assumption: {cells} of {column}"
+    line = f"{cells} cells read by assumption, in the column {column} ({cells})"
     for command in ("check", "springs"):
         assert line in run(command, log, "--as-of", AS_OF, out=False).printed
     outcome = run("plan", log, "--as-of", AS_OF)

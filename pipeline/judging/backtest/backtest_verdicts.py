@@ -22,18 +22,18 @@ def first_screen_sentence(result: BacktestResult) -> str | None:
 def holding_sentence(result: BacktestResult) -> str:
     """One line for a backtest without doubts: how well predictions have held.
 
-    It says that predictions held only where the model is significantly closer in at least one channel.
+    It names the channels in which the model is closer by more than chance, and claims nothing of the others.
     """
     named = []
     for channel in result.channels:
-        doubt = "too few units to tell" if channel.fleet.high is None else "which may be chance"
+        doubt = "too few units to tell" if channel.fleet.high is None else "not more than by chance"
         sure = "" if channel.fleet.beaten else f", {doubt}"
         named.append(
             f"{channel.channel} on {channel.drains} later drains, score {channel.score:.3f} against "
             f"{channel.fleet.score:.3f} for the fleet's ratings alone{sure}"
         )
-    held = any(channel.fleet.beaten for channel in result.channels)
-    claim = "Predictions have been holding" if held else "Too early to say whether predictions hold"
+    closer = " and ".join(channel.channel for channel in result.channels if channel.fleet.beaten)
+    claim = f"Predictions of {closer} came closer" if closer else "Too early to say whether predictions hold"
     return f"{claim} (lower is closer): {'; '.join(named)}."
 
 

@@ -59,6 +59,7 @@ class ChannelBacktestSection:
 class BacktestSection:
     """The whole section; plain : the summary without figures of the method, for the first screen.
 
+    closer : channels whose predictions came closer than the fleet's ratings, by more than chance.
     warning : the summary is a reason not to trust the answers.
     """
 
@@ -68,6 +69,7 @@ class BacktestSection:
     without: tuple[str, ...]
     note: str
     channels: tuple[ChannelBacktestSection, ...]
+    closer: tuple[str, ...] = ()
 
 
 def backtest_section(figure: Figure, result: BacktestResult | str) -> BacktestSection:
@@ -83,6 +85,7 @@ def backtest_section(figure: Figure, result: BacktestResult | str) -> BacktestSe
         without=tuple(f"{title_of(channel)}: {why}." for channel, why in result.without),
         note="" if result.note is None else wording.sentence(result.note),
         channels=tuple(_channel(figure, channel) for channel in result.channels),
+        closer=tuple(channel.channel for channel in result.channels if channel.fleet.beaten),
     )
 
 
@@ -96,11 +99,15 @@ def _plain(result: BacktestResult) -> str:
             f"Tried on {wording.counted(tried, 'later drain')}, predictions of {names} did not hold. Do not rely on "
             f"the hours for {names}; change the oil earlier, and look."
         )
+    closer = [channel.channel for channel in result.channels if channel.fleet.beaten]
     unsure = [channel.channel for channel in result.channels if not channel.fleet.beaten]
-    if len(unsure) == len(result.channels):
+    if not closer:
         return f"Tried on {wording.counted(tried, 'later drain')}: too early to say whether predictions hold."
-    chance = f"; for {wording.listed(unsure)} that may be chance" if unsure else ""
-    return f"Tried on {wording.counted(tried, 'later drain')}, predictions have been holding{chance}."
+    not_shown = f"; for {wording.listed(unsure)} this is not shown" if unsure else ""
+    return (
+        f"Tried on {wording.counted(tried, 'later drain')}, predictions of {wording.listed(closer)} came closer than "
+        f"the fleet's ratings so far{not_shown}."
+    )
 
 
 def _channel(figure: Figure, channel: ChannelBacktest) -> ChannelBacktestSection:

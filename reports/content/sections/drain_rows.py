@@ -27,6 +27,7 @@ class DrainRow:
     rider: str
     rated_by: str
     note: str
+    top_up: bool = False
 
 
 def drains_by_unit(drains: pl.DataFrame, names: UnitNames) -> dict[str, list[dict[str, Any]]]:
@@ -54,6 +55,7 @@ def drain_row(cells: dict[str, Any], channels: Sequence[ChannelResult]) -> Drain
         rider=_text(cells, "rider"),
         rated_by=_text(cells, "rated_by"),
         note=_note(cells),
+        top_up=cells["service_kind"] == "top-up",
     )
 
 

@@ -44,6 +44,13 @@ class UnitSection:
     picture: Picture | None
 
     @property
+    def counted(self) -> str:
+        """How many drains are listed, and how many top-ups among them, which are no drains."""
+        top_ups = sum(drain.top_up for drain in self.drains)
+        drains = wording.counted(len(self.drains) - top_ups, "drain")
+        return f"{drains} and {wording.counted(top_ups, 'top-up')}" if top_ups else drains
+
+    @property
     def any_rater(self) -> bool:
         """Whether any drain says who rated it."""
         return any(drain.rated_by for drain in self.drains)
@@ -99,7 +106,8 @@ def unit_sections(
                 parts=parts.get(row.name, ()),
                 assumed=assumed.get(row.name, ""),
                 short=(
-                    f"Shorter than any fill rated so far ({wording.hours(shortest)}): reckoned from longer fills."
+                    f"Its interval is shorter than any fill rated so far ({wording.hours(shortest)}): extrapolated "
+                    "from longer fills."
                     if below_any_rated(row, shortest)
                     else ""
                 ),

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-import polars as pl
-
+from draincurve.pipeline.deciding import PlannedRide
 from draincurve.pipeline.describing import fill_volumes
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import SOON_DAYS
+from draincurve.reports.content.oil_to_have import litres_words
 from draincurve.reports.content.part_findings import PartFinding, in_short, units_with_parts_due
+from draincurve.reports.content.sections.work_later import LaterChange, changes_again, later_words
+from draincurve.reports.content.sections.work_order import WorkJob, WorkLine, WorkSite, sites_in_order
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.unit_names import UnitNames, anchor
 from draincurve.reports.content.work_words import (
@@ -27,44 +28,13 @@ from draincurve.reports.content.work_words import (
     why_words,
 )
 
-_LEGS = ("left", "right", "front", "rear")
-MOST_LATER = 12
-"""Units named that come after the list; the others are counted."""
-
-
-@dataclass(frozen=True, slots=True)
-class WorkLine:
-    """One unit's work, in words; anchor : of its section, empty for a unit that is not in service.
-
-    word : inspect, due or before the next ride.  amount : of oil, with its source.  parts : may be empty.
-    """
-
-    name: str
-    anchor: str
-    site: str
-    place: str
-    word: str
-    task: str
-    why: str
-    oil: str
-    amount: str
-    parts: str
-
-
-@dataclass(frozen=True, slots=True)
-class WorkSite:
-    """The lines of one site, machine by machine; name : empty where the whole list is of one place."""
-
-    name: str
-    lines: tuple[WorkLine, ...]
-
 
 @dataclass(frozen=True, slots=True)
 class WorkList:
     """What to do for one day or one booking.
 
-    meanings : what each word asks for, the most urgent first.  oil : what to have ready.  later : what comes after.
-    notes : what the list does not know.
+    meanings : what each word asks for, the most urgent first.  oil : what to have ready.  later : what comes after,
+    with its oil.  notes : what the list does not know.
     """
 
     title: str
@@ -80,63 +50,55 @@ class WorkList:
         return tuple(line for site in self.sites for line in site.lines)
 
 
-@dataclass(frozen=True, slots=True)
-class _Job:
-    """One line with what it is sorted by and what of oil it takes."""
-
-    line: WorkLine
-    machine: str
-    position: str
-    oil: str | None
-    litres: float | None
-
-
 def work_list(
     result: Report,
     rows: Sequence[ServiceRow],
     *,
     names: UnitNames,
     parts: Mapping[str, Sequence[PartFinding]],
+    rides: Mapping[str, Sequence[PlannedRide]] | None,
     shown_note: str = "",
 ) -> WorkList:
     """The list up to the next booked day of each site, or over SOON_DAYS where nothing nearer is booked.
 
-    rows : units in service, soonest due first.  parts : findings by unit.  shown_note : which units are listed.
+    rows : units in service, soonest due first.  parts : findings by unit.  rides : as `planned_rides` gives them.
+    shown_note : which units are listed.
     """
-    until = _last_days(result, rows)
-    signs, elsewhere = _signs(result, rows, names=names)
+    farthest = result.as_of + timedelta(days=SOON_DAYS)
+    until = _last_days(rows, rides or {}, as_of=result.as_of, farthest=farthest)
+    signs, elsewhere = _signs(result, rows, names=names, waits=rides is not None)
     amounts, due_parts = _amounts(result), units_with_parts_due(result)
     jobs, later = [*elsewhere], []
     for row in rows:
         change, sign = _change(row, until=until[row.site]), signs.get(row.name, "")
+        amount = amounts.get(row.name, Amount(None, None))
         if change or sign or row.name in due_parts:
-            amount = amounts.get(row.name, Amount(None, None))
-            jobs.append(_job(row, change, sign, amount, parts.get(row.name, ()), as_of=result.as_of))
-        elif row.act_by is not None and row.act_by <= result.as_of + timedelta(days=SOON_DAYS):
-            later.append(row)
+            day = until[row.site] if row.rides_booked else None
+            found = parts.get(row.name, ())
+            risk = result.settings.accepted_risk
+            jobs.append(_job(row, change, sign, amount, found, as_of=result.as_of, until=day, accepted_risk=risk))
+            if change:
+                later += changes_again(row, amount, (rides or {}).get(row.name, ()), farthest=farthest)
+        elif row.act_by is not None and row.act_by <= farthest:
+            later.append(LaterChange(row.act_by, row.due_words(result.as_of), row.name, row.oil_grade, amount.ml))
     return WorkList(
-        title=_title(len(jobs), set(until.values()), as_of=result.as_of),
+        title=_title(jobs, set(until.values()), as_of=result.as_of),
         meanings=MEANINGS,
-        sites=_sites(jobs),
+        sites=sites_in_order(jobs, until, as_of=result.as_of),
         oil=_oil(jobs),
-        later=_later(later, as_of=result.as_of),
+        later=later_words(later),
         notes=_notes(jobs, shown_note),
     )
 
 
-def _last_days(result: Report, rows: Sequence[ServiceRow]) -> dict[str | None, date]:
-    """The day up to which each site's list goes: its next booked day after today, at most SOON_DAYS ahead."""
-    booked: dict[str, date] = {}
-    bookings = result.described.bookings
-    if bookings is not None and bookings.height:
-        ahead = bookings.filter(pl.col("date") > result.as_of, pl.col("hours").fill_null(1.0) > 0)
-        nearest = ahead.group_by(pl.col("unit_key").cast(pl.String)).agg(pl.col("date").min())
-        booked = dict(nearest.iter_rows())
-    farthest = result.as_of + timedelta(days=SOON_DAYS)
+def _last_days(
+    rows: Sequence[ServiceRow], rides: Mapping[str, Sequence[PlannedRide]], *, as_of: date, farthest: date
+) -> dict[str | None, date]:
+    """The day up to which each site's list goes: its next booked day after today, at most `farthest`."""
     until: dict[str | None, date] = {}
     for row in rows:
-        day = min(booked.get(row.name, farthest), farthest)
-        until[row.site] = min(until.get(row.site, farthest), day)
+        booked = (ride.starts_on for ride in rides.get(row.name, ()) if ride.starts_on > as_of)
+        until[row.site] = min(until.get(row.site, farthest), next(booked, farthest))
     return until
 
 
@@ -148,8 +110,8 @@ def _change(row: ServiceRow, *, until: date) -> str:
 
 
 def _signs(
-    result: Report, rows: Sequence[ServiceRow], *, names: UnitNames
-) -> tuple[dict[str, str], tuple[_Job, ...]]:
+    result: Report, rows: Sequence[ServiceRow], *, names: UnitNames, waits: bool
+) -> tuple[dict[str, str], tuple[WorkJob, ...]]:
     """Signs by unit, with the day they were seen, and the lines of units that are not in service."""
     in_service = {row.name for row in rows}
     signs: dict[str, str] = {}
@@ -163,7 +125,7 @@ def _signs(
                 name, "", cells["site"] or "", "not in service", INSPECT,
                 f"Inspect: {signs[name]}", "before it is used again", "", "", "",
             )  # fmt: skip
-            elsewhere.append(_Job(line, "", "", None, 0.0))
+            elsewhere.append(WorkJob(line, "", "", None, 0.0, waits))
     return signs, tuple(elsewhere)
 
 
@@ -176,67 +138,46 @@ def _amounts(result: Report) -> dict[str, Amount]:
 
 
 def _job(
-    row: ServiceRow, change: str, signs: str, amount: Amount, parts: Sequence[PartFinding], *, as_of: date
-) -> _Job:
+    row: ServiceRow,
+    change: str,
+    signs: str,
+    amount: Amount,
+    parts: Sequence[PartFinding],
+    *,
+    as_of: date,
+    until: date | None,
+    accepted_risk: float,
+) -> WorkJob:
+    """until : the day of the list, None in a fleet without bookings."""
+    waits = until is not None and (row.next_ride is None or row.next_ride > until)
+    why = why_words(row)
     line = WorkLine(
         name=row.name,
         anchor=anchor(row.name),
         site=row.site or "",
         place=row.location,
         word=INSPECT if signs else change or DUE,
-        task=task_words(row, signs=signs, change=change, as_of=as_of),
-        why=why_words(row),
+        task=task_words(row, signs=signs, change=change, as_of=as_of, accepted_risk=accepted_risk),
+        why=f"{why}; {row.ride_words(as_of)}" if waits else why,
         oil=row.oil_words,
         amount=amount_words(amount),
         parts=in_short(parts),
     )
     ml = amount.ml
-    return _Job(line, row.machine or "", row.position or "", row.oil_grade, None if ml is None else ml / 1000.0)
+    litres = None if ml is None else ml / 1000.0
+    return WorkJob(line, row.machine or "", row.position or "", row.oil_grade, litres, waits)
 
 
-def _sites(jobs: Sequence[_Job]) -> tuple[WorkSite, ...]:
-    """Sites by name; in each the machine with the most urgent line first, and on it leg by leg."""
-    by_site: dict[str, list[_Job]] = {}
-    for job in jobs:
-        by_site.setdefault(job.line.site, []).append(job)
-    many = len(by_site) > 1
-    return tuple(
-        WorkSite((site or "site not known") if many else "", _by_machine(by_site[site]))
-        for site in sorted(by_site, key=lambda name: (not name, _natural(name)))
-    )
-
-
-def _by_machine(jobs: Sequence[_Job]) -> tuple[WorkLine, ...]:
-    words = [word for word, _ in MEANINGS]
-    first: dict[str, int] = {}
-    for job in jobs:
-        rank = words.index(job.line.word)
-        machine = job.machine or f"\n{job.line.name}"
-        first[machine] = min(rank, first.get(machine, rank))
-    ordered = sorted(
-        jobs,
-        key=lambda job: (
-            first[job.machine or f"\n{job.line.name}"],
-            not job.machine,
-            _natural(job.machine),
-            _LEGS.index(job.position) if job.position in _LEGS else len(_LEGS),
-            job.position,
-            _natural(job.line.name),
-        ),
-    )
-    return tuple(job.line for job in ordered)
-
-
-def _natural(text: str) -> tuple[tuple[bool, int, str], ...]:
-    """A name by which bike 2 comes before bike 10."""
-    pieces = re.findall(r"[0-9]{1,15}|[^0-9]+|[0-9]+", text.casefold())
-    return tuple((not piece.isdecimal(), int(piece) if piece.isdecimal() else 0, piece) for piece in pieces)
-
-
-def _title(jobs: int, days: set[date], *, as_of: date) -> str:
+def _title(jobs: Sequence[WorkJob], days: set[date], *, as_of: date) -> str:
     if not jobs:
         return "Nothing to do" if not days else f"Nothing to do until {_day_words(days, as_of)}"
-    return f"{wording.counted(jobs, 'unit')} to see to before {_day_words(days, as_of)}"
+    waiting = sum(job.waits for job in jobs)
+    riding = len(jobs) - waiting
+    again = f"before {wording.plural(waiting, 'it rides', many='they ride')} again"
+    if not riding:
+        return f"{wording.counted(waiting, 'unit')} to see to {again}"
+    before = f"{wording.counted(riding, 'unit')} to see to before {_day_words(days, as_of)}"
+    return f"{before}, {wording.grouped(waiting)} more {again}" if waiting else before
 
 
 def _day_words(days: set[date], as_of: date) -> str:
@@ -248,34 +189,13 @@ def _day_words(days: set[date], as_of: date) -> str:
     return f"the next ride of each site ({wording.day_range(first, last, beside=as_of)})"
 
 
-def _oil(jobs: Sequence[_Job]) -> str:
+def _oil(jobs: Sequence[WorkJob]) -> str:
     """Oil to have ready, by grade; what is not known is said."""
-    grades: dict[str, float] = {}
-    unknown = 0
-    for job in jobs:
-        if job.oil is None or job.litres is None:
-            unknown += job.line.anchor != ""
-        else:
-            grades[job.oil] = grades.get(job.oil, 0.0) + job.litres
-    parts = [f"{grade} {litres:.2f} l" for grade, litres in sorted(grades.items())]
-    if unknown:
-        parts.append(f"for {wording.counted(unknown, 'unit')} oil or amount is not known")
-    return f"Oil if all of them are changed: {', '.join(parts)}." if parts else ""
+    words = litres_words((job.oil, job.litres) for job in jobs if job.line.anchor)
+    return f"Oil if all of them are changed: {words}." if words else ""
 
 
-def _later(rows: Sequence[ServiceRow], *, as_of: date) -> str:
-    """The units of the days after the list, day by day."""
-    if not rows:
-        return ""
-    days: dict[str, list[str]] = {}
-    for row in rows[:MOST_LATER]:
-        days.setdefault(row.due_words(as_of), []).append(row.name)
-    named = "; ".join(f"{when} {wording.listed(units)}" for when, units in days.items())
-    more = f"; {len(rows) - MOST_LATER} more" if len(rows) > MOST_LATER else ""
-    return f"After that: {named}{more}."
-
-
-def _notes(jobs: Sequence[_Job], shown_note: str) -> tuple[str, ...]:
+def _notes(jobs: Sequence[WorkJob], shown_note: str) -> tuple[str, ...]:
     notes = [shown_note] if shown_note else []
     if jobs and not any(job.line.parts for job in jobs):
         notes.append("No part is known to be due: that is no finding that parts are sound.")

@@ -10,7 +10,8 @@ from draincurve.pipeline.describing.fleet_state import STATE_COLUMNS, fleet_stat
 AS_OF = date(2026, 6, 1)
 SCHEMA = {
     "unit_key": pl.String, "unit_id": pl.String, "drained_on": pl.Date, "oil_hours": pl.Float64,
-    "oil_grade": pl.String, "filled_ml": pl.Float64, "drained_ml": pl.Float64, "debris_high": pl.Int64,
+    "oil_grade": pl.String, "filled_ml": pl.Float64, "drained_ml": pl.Float64,
+    "debris_low": pl.Int64, "debris_high": pl.Int64,
     "spring_type": pl.String, "spring_hours": pl.Float64, "rider": pl.String, "surface": pl.String,
     "site": pl.String, "machine": pl.String, "chamber": pl.String, "service_kind": pl.String,
     "milky": pl.Boolean, "burnt": pl.Boolean, "leak": pl.Boolean,
@@ -159,6 +160,16 @@ def test_flakes_stand_until_debris_is_rated_lower():
     assert only(fleet_state(log({"ago": 9, "debris_high": 5}, {"ago": 3}), None, as_of=AS_OF))["signs"] == "flakes"
     lower = log({"ago": 9, "debris_high": 5}, {"ago": 3, "debris_high": 3})
     assert only(fleet_state(lower, None, as_of=AS_OF))["signs"] is None
+
+
+def test_a_rating_between_two_levels_says_that_the_sign_is_possible_until_one_is_sure():
+    between, sure = {"ago": 9, "debris_low": 4, "debris_high": 5}, {"ago": 6, "debris_low": 5, "debris_high": 5}
+    possible = "flakes possible: debris rated 4-5"
+    assert only(fleet_state(log(between), None, as_of=AS_OF))["signs"] == possible
+    assert only(fleet_state(log(between, sure), None, as_of=AS_OF))["signs"] == "flakes"
+    assert only(fleet_state(log(sure, between | {"ago": 3}), None, as_of=AS_OF))["signs"] == "flakes"
+    cleared = log(sure, {"ago": 5, "debris_low": 2, "debris_high": 2}, between | {"ago": 3})
+    assert only(fleet_state(cleared, None, as_of=AS_OF))["signs"] == possible
 
 
 def test_the_longest_fill_of_a_spring_leaves_out_top_ups_and_unknown_hours():

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from draincurve.pipeline.deciding import PlannedRide
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.service_rows import ServiceRow, service_rows
 from draincurve.reports.content.unit_names import UnitNames
@@ -92,5 +93,33 @@ def test_what_set_an_interval_names_all_channels_that_matter_alike(race_team: Re
     reasons = race_team.decided.unit_reasons.with_columns(pl.lit("colour and debris").alias("alike"))
     rows = service_rows(race_team.decided.next_service, NAMES, as_of=AS_OF, unit_reasons=reasons)
     words = {row.set_by: row.set_by_words for row in rows}
-    assert words["colour"] == words["debris"] == "colour and debris alike"
+    assert (words["colour"], words["debris"]) == ("colour (debris close)", "debris (colour close)")
     assert words["maker_limit"] == "maker's limit"
+
+
+def test_a_range_is_named_as_the_oils_where_something_else_set_the_interval(race_team: Report) -> None:
+    def words(set_by: str) -> str:
+        return rows_with(race_team, interval_low_h=4.4, interval_high_h=12.2, set_by=set_by)[0].range_words
+
+    assert words("colour") == words("debris") == "4.4 to 12.2"
+    assert words("wear") == words("maker_limit") == "oil alone 4.4 to 12.2"
+    assert rows_with(race_team, interval_low_h=None)[0].range_words == ""
+
+
+def test_a_ratio_clear_of_1_that_is_not_called_is_said_to_be_unsure(race_team: Report) -> None:
+    def words(low: float, high: float, standing: str) -> str:
+        cells = {"standing": standing, "hours_ratio_low": low, "hours_ratio_high": high}
+        return rows_with(race_team, **cells)[0].unsure_words
+
+    assert words(0.4, 0.9, "with the fleet") == "perhaps faster, not sure enough"
+    assert words(1.1, 2.7, "with the fleet") == "perhaps slower, not sure enough"
+    assert words(0.4, 1.2, "with the fleet") == words(0.4, 0.9, "faster than the fleet") == ""
+
+
+def test_of_units_due_now_those_that_ride_next_come_first(race_team: Report) -> None:
+    table = race_team.decided.next_service.head(3).with_columns(pl.Series("hours_left", [-3.0, -2.0, -1.0]))
+    rides = {"F02": (PlannedRide(AS_OF, 2.0),), "F03": (PlannedRide(date(2026, 5, 16), 2.0),)}
+    rows = service_rows(table, NAMES, as_of=AS_OF, rides=rides)
+    assert [row.name for row in rows] == ["F02", "F03", "F01"]
+    assert [row.ride_words(AS_OF) for row in rows[1:]] == ["rides Sat 16 May", "no ride booked"]
+    assert [row.name for row in service_rows(table, NAMES, as_of=AS_OF)] == ["F01", "F02", "F03"]

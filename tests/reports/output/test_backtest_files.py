@@ -125,7 +125,7 @@ def test_measured_values_stand_beside_the_ratings(tmp_path):
     assert record["without"] == {"Copper in the oil": "the log has 3 readings with known hours"}
     page = (tmp_path / "backtest.html").read_text(encoding="utf-8")
     assert "The 90 % range held 37 of 41 readings. 3 of 41 were worse than the accepted risk allows; 4.1" in page
-    assert "Earlier predictions have been holding." in page
+    assert "Earlier predictions of colour came closer than the fleet&#39;s ratings." in page
 
 
 def test_a_measured_quantity_in_doubt_heads_the_page():
@@ -148,7 +148,7 @@ def test_reasons_not_to_trust_the_answers_come_first():
     assert "60 later drains, 20 were past the limit, where 6.0 were expected" in first_screen_sentence(
         result(channel(past=20))
     )
-    for unsure, words in ((0.01, "which may be chance"), (None, "too few units to tell")):
+    for unsure, words in ((0.01, "not more than by chance"), (None, "too few units to tell")):
         early = result(channel(-0.01, None if unsure is None else -0.03, unsure))
         assert holding_sentence(early).startswith("Too early to say")
         assert words in holding_sentence(early)
@@ -180,7 +180,7 @@ def test_the_page_is_one_file_escaped_and_the_same_every_time():
     assert "<script" not in page
     assert "&lt;script&gt;" in page
     assert not re.search(r'(?:src|href)="(?!#|data:)', page)
-    assert "Earlier predictions have been holding." in page
+    assert "Earlier predictions of colour and debris came closer than the fleet&#39;s ratings." in page
     identities = re.findall(r' id="([^"]+)"', page)
     assert len(identities) == len(set(identities))
     assert "5.0 %: 1 of 30 drains past the limit" in page

@@ -37,7 +37,7 @@ def test_a_right_model_is_closer_than_the_fleets_ratings(right):
         assert channel.boosted is None
         assert "by more than chance" in channel.verdict
     assert first_screen_sentence(right) is None
-    assert holding_sentence(right).startswith("Predictions have been holding")
+    assert holding_sentence(right).startswith("Predictions of colour and debris came closer")
 
 
 def test_a_right_model_is_calibrated(right):

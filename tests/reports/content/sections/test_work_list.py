@@ -7,6 +7,7 @@ from datetime import timedelta
 import polars as pl
 from invented_report import AS_OF, altered
 
+from draincurve.pipeline.deciding import planned_rides
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.part_findings import PartFinding
 from draincurve.reports.content.sections.work_list import WorkList, work_list
@@ -18,10 +19,11 @@ UNITS = ("F01", "F02", "F03", "F04", "F05", "F06")
 
 
 def listed(result: Report, **parts: tuple[PartFinding, ...]) -> WorkList:
+    rides = planned_rides(None, result.described.bookings, result.as_of)
     rows = service_rows(
-        result.decided.next_service, NAMES, as_of=result.as_of, unit_reasons=result.decided.unit_reasons
+        result.decided.next_service, NAMES, as_of=result.as_of, unit_reasons=result.decided.unit_reasons, rides=rides
     )
-    return work_list(result, rows, names=NAMES, parts=parts)
+    return work_list(result, rows, names=NAMES, parts=parts, rides=rides)
 
 
 def fleet(race_team: Report, days: dict[str, int | None], **more) -> Report:
@@ -38,14 +40,10 @@ def fleet(race_team: Report, days: dict[str, int | None], **more) -> Report:
 LATE = {"F01": 30, "F02": 3, "F03": 0, "F04": None, "F05": 6, "F06": 7}
 
 
-def booked(days: dict[str, int]) -> pl.DataFrame:
-    return pl.DataFrame(
-        {
-            "unit_key": list(days),
-            "date": [AS_OF + timedelta(days=day) for day in days.values()],
-            "hours": [2.0] * len(days),
-        }
-    )
+def booked(*rides: tuple[str, int, float]) -> pl.DataFrame:
+    """Rides as unit, days ahead, hours."""
+    units, days, hours = zip(*rides, strict=True)
+    return pl.DataFrame({"unit_key": units, "date": [AS_OF + timedelta(days=day) for day in days], "hours": hours})
 
 
 def test_without_bookings_it_goes_a_week_ahead_and_what_has_no_date_is_due(race_team: Report) -> None:
@@ -60,14 +58,16 @@ def test_without_bookings_it_goes_a_week_ahead_and_what_has_no_date_is_due(race_
 
 
 def test_it_ends_at_the_next_booked_day_and_names_what_follows(race_team: Report) -> None:
-    found = listed(fleet(race_team, LATE, bookings=booked({"F01": 4, "F05": 12})))
+    found = listed(fleet(race_team, LATE, bookings=booked(("F01", 4, 2.0), ("F05", 12, 2.0))))
     assert [line.name for line in found.lines] == ["F03", "F04", "F02"]
-    assert found.title == "3 units to see to before Sun 17 May"
-    assert found.later == "After that: by Tue 19 May F05; by Wed 20 May F06."
+    assert found.title == "3 units to see to before they ride again"
+    assert found.later.startswith("After that: by Tue 19 May F05; by Wed 20 May F06. Oil for these: ")
 
 
 def test_today_is_not_the_next_ride(race_team: Report) -> None:
-    assert listed(fleet(race_team, LATE, bookings=booked({"F01": 0}))).title.endswith("before Wed 20 May")
+    assert listed(fleet(race_team, LATE, bookings=booked(("F03", 0, 2.0), ("F03", 7, 1.0)))).title.startswith(
+        "1 unit to see to before Wed 20 May, "
+    )
 
 
 def test_sites_then_machines_with_the_most_urgent_first_then_legs(race_team: Report) -> None:
@@ -128,7 +128,7 @@ def test_an_interval_of_nought_is_never_shown_as_a_share_of_it(race_team: Report
     result = fleet(race_team, dict.fromkeys(UNITS, 0))
     nought = result.decided.next_service.with_columns(sources, pl.lit(0.0).alias("interval_h"))
     why = {line.name: line.why for line in listed(altered(result, next_service=nought)).lines}
-    assert why["F01"] == "wear allows no more hours: inspect and measure before the next ride"
+    assert why["F01"].startswith("wear allows no more hours; the chance that the oil is past its limit is ")
     assert why["F02"].endswith("h on the oil; colour allows less than one step: change the oil after every ride")
 
 
@@ -142,3 +142,38 @@ def test_a_part_that_is_due_puts_its_unit_on_the_list_though_its_oil_can_wait(ra
     found = listed(fleet(race_team, LATE, parts=parts.with_columns(pl.col("site").cast(pl.String))))
     line = next(one for one in found.lines if one.name == "F01")
     assert (line.word, line.task) == ("due", "See to the parts that are due")
+
+
+def test_a_unit_that_is_not_booked_to_ride_by_the_day_stands_apart_with_its_next_ride(race_team: Report) -> None:
+    rides = booked(("F01", 1, 2.0), ("F03", 1, 2.0), ("F05", 6, 2.0))
+    found = listed(fleet(race_team, dict.fromkeys(UNITS, 0), bookings=rides))
+    assert found.title == "2 units to see to before Thu 14 May, 4 more before they ride again"
+    assert [(site.name, [line.name for line in site.lines]) for site in found.sites] == [
+        ("", ["F01", "F03"]),
+        ("No ride booked up to Thu 14 May", ["F02", "F04", "F05", "F06"]),
+    ]
+    why = {line.name: line.why for line in found.lines}
+    assert why["F05"].endswith("; rides Tue 19 May")
+    assert why["F06"].endswith("; no ride booked")
+    assert "ride" not in why["F01"]
+
+
+def test_a_second_change_within_the_week_is_named_with_its_oil(race_team: Report) -> None:
+    """Hours of fresh oil: 2 of the first ride and 2 of the second are over the 3.5 that it may run."""
+    rides = booked(("F03", 1, 2.0), ("F03", 6, 2.0), ("F03", 9, 2.0), ("F05", 1, 2.0), ("F05", 6, 1.5))
+    result = fleet(race_team, {**dict.fromkeys(UNITS, 30), "F03": 0, "F05": 0}, bookings=rides)
+    short = result.decided.next_service.with_columns(pl.lit(3.5).alias("interval_h"))
+    units = pl.DataFrame({"unit_key": ["F03"], "fill_ml": [390.0]})
+    drains = race_team.described.drains.with_columns(pl.lit(None, dtype=pl.Float64).alias("filled_ml"))
+    found = listed(altered(result, next_service=short, units=units, drains=drains))
+    assert [line.name for line in found.lines] == ["F03", "F05"]
+    assert found.later == "After that: before Tue 19 May F03 again. Oil for these: Grade 5 clear 0.39 l."
+
+
+def test_wear_asks_for_a_look_and_for_oil_only_where_the_oil_asks_for_it(race_team: Report) -> None:
+    result = fleet(race_team, dict.fromkeys(UNITS, 0))
+    risks = pl.Series("risk_now", [0.03, 0.2, None, 0.03, 0.03, 0.03])
+    worn = result.decided.next_service.with_columns(pl.lit("wear").alias("set_by"), risks)
+    tasks = {line.name: line.task for line in listed(altered(result, next_service=worn)).lines}
+    assert tasks["F01"] == "Inspect and measure for wear"
+    assert tasks["F02"] == tasks["F03"] == "Inspect and measure for wear, change the oil"

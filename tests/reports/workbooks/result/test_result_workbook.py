@@ -39,7 +39,7 @@ SPRING_PAIR = {
 def write_book(result: Report, path: Path) -> None:
     names = UnitNames(frozenset())
     rows = service_rows(result.decided.next_service, names, as_of=AS_OF, unit_reasons=result.decided.unit_reasons)
-    work = work_list(result, rows, names=names, parts={"F02": (PartFinding("seals", "look for a leak"),)})
+    work = work_list(result, rows, names=names, parts={"F02": (PartFinding("seals", "look for a leak"),)}, rides=None)
     write_result_workbook(result, path, work=work)
 
 
