@@ -120,6 +120,8 @@ def plan_into(
             write_figures(content, figures)
     if not quiet:
         print_log(result.log)
+        if content.first.silence:
+            say(f"warning: {content.first.headline}")
         for table in () if changes is None else changes.shrunk:
             say(f"warning: {table.words}")
         if verbose:

@@ -23,7 +23,17 @@ from draincurve.schemas.next_service_table import TOO_FEW, NextService, checked_
 from draincurve.schemas.output_table import column_values
 from draincurve.schemas.settings import Settings
 
-REASON_COLUMNS = ("unit_id", "site", "machine", "position", "why", "cost_interval_h", "cost_why", "alike")
+REASON_COLUMNS = (
+    "unit_id",
+    "site",
+    "machine",
+    "position",
+    "why",
+    "cost_interval_h",
+    "cost_why",
+    "alike",
+    "past_plausible_h",
+)
 ALIKE = 0.8
 """A channel with this share of the largest channel's risk, or more, matters alike."""
 STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster", "standing", "turned")
@@ -113,7 +123,9 @@ def next_service_table(
         others = due_dates(units, booked_events(booked, more.days, as_of), more.riding, as_of)
         first = pl.lit((others["due_on"] < dated["due_on"]).fill_null(False))
         dated = dated.select(pl.when(first).then(others[name]).otherwise(name).alias(name) for name in dated.columns)
-    decided = _decided(units.hstack(dated.drop("unit_key")), found, standings)
+    decided = _decided(units.hstack(dated.drop("unit_key")), found, standings).with_columns(
+        _past_plausible(clocks.caps["data_range"]).alias("past_plausible_h")
+    )
     order = decided.sort("due_on", "unit_id", "site", nulls_last=False, maintain_order=True)
     why = order.with_columns(pl.Series("why", reasons(order, settings), dtype=pl.String)).select(REASON_COLUMNS)
     return checked_next_service(order.select(column_values(NextService)), settings, as_of), why
@@ -151,6 +163,18 @@ def _decided(
         .join(standing, on="unit_key", how="left", maintain_order="left")
         .with_columns(pl.col("standing").fill_null(TOO_FEW))
     )
+
+
+def _past_plausible(longest: Floats) -> pl.Expr:
+    """The longest fill that is taken for possible [h], where hours on the oil are estimated past it; else null.
+
+    longest : (n,) the cap by the longest fill of each unit's spring [h]. An estimate past the largest of them says
+    that the log is not complete, not how long the oil has run.
+    """
+    known = longest[np.isfinite(longest)]
+    most = float(known.max()) if known.size else float("inf")
+    past = (pl.col("hours_on_oil_basis") == "estimated") & (pl.col("hours_on_oil") > most)
+    return pl.when(past).then(pl.lit(most))
 
 
 def _alike(risks: Mapping[str, Floats], rows: int) -> list[str]:

@@ -21,8 +21,8 @@ def reasons(decided: pl.DataFrame, settings: Settings) -> list[str]:
     """One sentence per row on what set the interval and the date, with what was borrowed or estimated.
 
     decided : the columns of next_service and, beside them, signs, limit_borrowed, cost_binds, oil_days,
-    hours_set_by, risk_by_channel, drain_day_h, unknown_days, unknown_h, hours_per_day, rate_from, due_from, and
-    wear_why where wear set the hours
+    hours_set_by, risk_by_channel, drain_day_h, unknown_days, unknown_h, hours_per_day, rate_from, due_from,
+    past_plausible_h, and wear_why where wear set the hours
     """
     return [_sentence(row, settings) for row in decided.iter_rows(named=True)]
 
@@ -85,6 +85,10 @@ def _hours(row: dict[str, Any]) -> str:
     hours = row["hours_on_oil"]
     if hours is None:
         return ""
+    if row["past_plausible_h"] is not None:
+        return (
+            "hours on the oil estimated past any fill in the log: write down the drains and riding since the last one"
+        )
     said = f"{hours:.3g} h on the oil"
     if row["unknown_h"] and row["unknown_days"]:
         said += f", of which {row['unknown_h']:.3g} h count for {_days(row['unknown_days'])} that no usage log covers"
@@ -103,6 +107,8 @@ def _date(row: dict[str, Any]) -> str:
         return "due now, since the hours on this oil are not known"
     if source == DueFrom.OIL_AGE:
         return f"the oil's age of {_days(row['oil_days'])} sets the date"
+    if source == DueFrom.OVERDUE and row["past_plausible_h"] is not None:
+        return "due by that estimate"
     if source == DueFrom.OVERDUE:
         return f"overdue by {-row['hours_left']:.3g} h" if row["hours_left"] < 0 else "the hours are run"
     if source == DueFrom.BOOKING:

@@ -10,6 +10,8 @@ from .described import measured_series as measured_series
 from .described import processing_of as processing_of
 from .design_terms import Term as Term
 from .drain_methods import most_left_behind as most_left_behind
+from .drain_rhythm import Silence as Silence
+from .drain_rhythm import silences as silences
 from .drain_selection import by_unit_batches as by_unit_batches
 from .drain_selection import drains_until as drains_until
 from .drain_selection import oil_changes as oil_changes

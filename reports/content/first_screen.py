@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -13,6 +13,7 @@ from draincurve.reports.content.change_lines import ChangeList, change_list
 from draincurve.reports.content.drain_evidence import DrainEvidence
 from draincurve.reports.content.finding_words import asked_kinds, asked_words, assumed_kinds, assumed_words
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
+from draincurve.reports.content.freshness import Freshness
 from draincurve.reports.content.plain_words import chance_words, lasting_words
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sections.backtest_section import BacktestSection
@@ -87,10 +88,12 @@ class TrustLine:
 class FirstScreen:
     """The first screen in words; `due_more`, `faster_more` and `too_few` count units that are not listed.
 
-    asked : how many rows are asked about; empty where there are none
+    asked : how many rows are asked about; empty where there are none.  silence : what to know where the log is
+    silent, else empty
     """
 
     headline: str
+    silence: str
     asked: str
     inspect: tuple[InspectLine, ...]
     due: tuple[DueLine, ...]
@@ -111,28 +114,35 @@ def first_screen(
     evidence: DrainEvidence,
     backtest: BacktestSection,
     counts: FleetCounts,
+    fresh: Freshness,
     changes: ReportChanges | None,
 ) -> FirstScreen:
     """The first screen of a run.
 
     rows : soonest due first.  counts : of the whole fleet, of which the rows are all or the first.
-    changes : since an earlier report, if any.
+    changes : since an earlier report, if any. Of a silent log, units that only estimated hours call due are counted
+    and not listed.
     """
     inspect = _inspect_lines(result, rows, names=names)
     named = inspect[: result.described.processing.inspected_units]
     signs = {line.name: line.signs for line in inspect}
     ahead = [row for row in rows if _due_within(row, AHEAD_DAYS, as_of=result.as_of)]
     many_sites = len({row.site for row in rows}) > 1
-    shown = rows[: min(MOST_SHOWN, max(len(ahead), FEWEST_SHOWN))]
+    listed = [row for row in rows if not (fresh.silent and row.due_by_estimate)]
+    estimated = len(rows) - len(listed)
+    shown = listed[: min(MOST_SHOWN, max(len(ahead) - estimated, FEWEST_SHOWN))]
     faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
     return FirstScreen(
-        headline=_headline(counts, len(inspect), as_of=result.as_of),
+        headline=_silent_headline(fresh, listed, signs)
+        if fresh.silent
+        else _headline(counts, len(inspect), as_of=result.as_of),
+        silence=_silence_words(fresh, estimated) if fresh.silent else "",
         asked=asked_words(result.log),
         inspect=named,
         due=tuple(
             _due_line(row, result.as_of, signs=signs.get(row.name, ""), many_sites=many_sites) for row in shown
         ),
-        due_more=max(0, counts.ahead - len(shown)),
+        due_more=max(0, counts.ahead - estimated - len(shown)),
         faster=tuple(
             StandingLine(
                 row,
@@ -147,6 +157,7 @@ def first_screen(
         changes=change_list(changes, names, in_service=frozenset(row.name for row in rows), as_of=result.as_of),
         trust=(
             *_inspect_more(len(inspect) - len(named)),
+            *_source_lines(fresh),
             *_trust_lines(result, rows, counts),
             TrustLine("Earlier predictions", backtest.plain, backtest.warning, link="backtest"),
         ),
@@ -180,6 +191,30 @@ def _headline(counts: FleetCounts, inspect: int, *, as_of: date) -> str:
     if undated:
         parts.append(f"No date is known for {wording.counted(undated, 'other unit' if inspect else 'unit')}.")
     return " ".join(parts)
+
+
+def _silent_headline(fresh: Freshness, listed: Sequence[ServiceRow], signs: Mapping[str, str]) -> str:
+    """What to inspect, the question about the log, and what is due whatever was not written."""
+    inspect = (f"Inspect {wording.counted(len(signs), 'unit')} now.",) if signs else ()
+    now = sum(row.due_now and row.name not in signs for row in listed)
+    more = f"{wording.grouped(now)} more" if signs else wording.counted(now, "unit")
+    due = (f"{more} {wording.plural(now, 'is', many='are')} due now by what is logged.",) if now else ()
+    return " ".join((*inspect, fresh.question, *due))
+
+
+def _silence_words(fresh: Freshness, estimated: int) -> str:
+    """What the question rests on, and what is not listed for it."""
+    by_estimate = (
+        f" By hours estimated since, {wording.counted(estimated, 'unit')} would be due; they are not listed here. "
+        "Bring drains and usage up to date; until then treat every unit as due."
+    )
+    return f"{fresh.rhythm}{by_estimate if estimated else ''}"
+
+
+def _source_lines(fresh: Freshness) -> tuple[TrustLine, ...]:
+    """The newest entry of each source, and the sites that write no more."""
+    text = " ".join(part for part in (fresh.ages, *fresh.sites) if part)
+    return (TrustLine("Newest entries", text, warning=fresh.silent or bool(fresh.sites)),) if text else ()
 
 
 def _due_line(row: ServiceRow, as_of: date, *, signs: str, many_sites: bool) -> DueLine:

@@ -16,6 +16,7 @@ from draincurve.reports.content.drain_evidence import DrainEvidence, drain_evide
 from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import FleetCounts, SiteCounts, fleet_counts, site_counts
 from draincurve.reports.content.fleet_interval_rows import FleetIntervalRow, fleet_interval_rows
+from draincurve.reports.content.freshness import Freshness, freshness
 from draincurve.reports.content.hours_pictures import HoursPicture, hours_pictures
 from draincurve.reports.content.part_findings import part_findings
 from draincurve.reports.content.report_changes import ReportChanges
@@ -94,6 +95,7 @@ class ReportOpening:
     result: Report
     counts: FleetCounts
     names: UnitNames
+    fresh: Freshness
     rides: Mapping[str, Sequence[PlannedRide]] | None
     rows: tuple[ServiceRow, ...]
     evidence: DrainEvidence
@@ -107,7 +109,7 @@ def report_opening(figure: Figure, result: Report, *, changes: ReportChanges | N
     figure : drawn on for pictures and emptied.  changes : since an earlier report, if any.
     """
     counts = fleet_counts(result.decided.next_service, result.as_of, inspect_now=result.decided.inspect_now)
-    shown = shown_result(result)
+    fresh, shown = freshness(result), shown_result(result)
     names = unit_names(shown)
     rides = planned_rides(shown.described.usage, shown.described.bookings, shown.as_of)
     rows = service_rows(
@@ -120,9 +122,9 @@ def report_opening(figure: Figure, result: Report, *, changes: ReportChanges | N
     evidence = drain_evidence(shown.judged.channels, names)
     backtest = backtest_section(figure, shown.judged.backtest)
     first = first_screen(
-        shown, rows, names=names, evidence=evidence, backtest=backtest, counts=counts, changes=changes
+        shown, rows, names=names, evidence=evidence, backtest=backtest, counts=counts, fresh=fresh, changes=changes
     )
-    return ReportOpening(shown, counts, names, rides, rows, evidence, backtest, first)
+    return ReportOpening(shown, counts, names, fresh, rides, rows, evidence, backtest, first)
 
 
 def report_content(result: Report, *, changes: ReportChanges | None = None) -> ReportContent:
@@ -152,7 +154,9 @@ def report_content(result: Report, *, changes: ReportChanges | None = None) -> R
         counts=opening.counts,
         sites=sites,
         first=opening.first,
-        work=work_list(result, rows, names=names, parts=parts, rides=opening.rides, shown_note=shown_note),
+        work=work_list(
+            result, rows, names=names, parts=parts, rides=opening.rides, fresh=opening.fresh, shown_note=shown_note
+        ),
         rows=rows,
         shown_note=shown_note,
         hours_pictures=hours_pictures(figure, rows, as_of=result.as_of),

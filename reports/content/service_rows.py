@@ -21,6 +21,8 @@ class ServiceRow:
     """One unit in service; hours [h]; None where not known. `booked_on` is when an event starts.
 
     alike : channels that give about the same part of the risk, empty where one gives most of it
+    past_plausible_h : a fill longer than any that is possible by the log [h], where the estimate of the hours on the
+    oil is past it; these hours, and what follows from them, are then None.
     rides_booked : whether any ride of the fleet is booked; next_ride : day of the unit's own next one, None without
     """
 
@@ -53,6 +55,7 @@ class ServiceRow:
     turned: bool
     due_now: bool
     alike: str = ""
+    past_plausible_h: float | None = None
     rides_booked: bool = False
     next_ride: date | None = None
 
@@ -133,12 +136,27 @@ class ServiceRow:
         return self.set_by == "wear" and self.interval_h == 0.0
 
     @property
+    def due_by_estimate(self) -> bool:
+        """Whether the unit is due now by nothing but hours that are estimated."""
+        known = self.hours_on_oil is not None or self.past_plausible_h is not None
+        return self.due_now and self.estimated and known and self.set_by != "oil_age"
+
+    @property
+    def on_oil_words(self) -> str:
+        """Hours on the oil, without their unit; an estimate past any fill in the log is no figure."""
+        if self.past_plausible_h is not None:
+            return f"over {self.past_plausible_h:.0f}"
+        return wording.UNKNOWN if self.hours_on_oil is None else f"{self.hours_on_oil:.1f}"
+
+    @property
     def left_words(self) -> str:
         """Hours left, or over, or why there is no such number."""
         if self.interval_h is None:
             return "no interval"
         if self.no_hours_by_wear:
             return "wear allows no more hours"
+        if self.past_plausible_h is not None:
+            return "hours estimated past any fill in the log"
         if self.hours_left is None:
             return "hours on the oil not known"
         if self.hours_left <= 0.0:
@@ -163,8 +181,8 @@ class ServiceRow:
         return f"by {wording.weekday(act_by, as_of)}"
 
 
-Location = tuple[str | None, str | None, str]
-"""Machine and position of a unit, and its channels that matter alike."""
+Located = tuple[str | None, str | None, str, float | None]
+"""Machine and position of a unit, its channels that matter alike, and the hours that its estimate is past."""
 
 
 def service_rows(
@@ -180,12 +198,10 @@ def service_rows(
     Of units that are due now, those that ride next come first. unit_reasons : as in Report, for the machine and
     position of each unit; None leaves them empty.  rides : as `planned_rides` gives them.
     """
-    locations: dict[str, Location] = {}
+    locations: dict[str, Located] = {}
     if unit_reasons is not None:
-        cells = unit_reasons.select("unit_id", "site", "machine", "position", "alike")
-        locations = {
-            names.of(unit_id, site): (machine, at, alike) for unit_id, site, machine, at, alike in cells.iter_rows()
-        }
+        cells = unit_reasons.select("unit_id", "site", "machine", "position", "alike", "past_plausible_h")
+        locations = {names.of(unit_id, site): tuple(found) for unit_id, site, *found in cells.iter_rows()}
     rows = (
         _row(row, names.of(row["unit_id"], row["site"]), as_of=as_of, locations=locations, rides=rides)
         for row in next_service.iter_rows(named=True)
@@ -211,11 +227,12 @@ def _row(
     name: str,
     *,
     as_of: date,
-    locations: dict[str, Location],
+    locations: dict[str, Located],
     rides: Mapping[str, Sequence[PlannedRide]] | None,
 ) -> ServiceRow:
     hours_left = wording.number(cells["hours_left"])
-    machine, position, alike = locations.get(name, (None, None, ""))
+    machine, position, alike, past_plausible_h = locations.get(name, (None, None, "", None))
+    plausible = past_plausible_h is None
     days = [
         day for day in (wording.as_date(cells["due_on"]), wording.as_date(cells["due_before"])) if day is not None
     ]
@@ -229,18 +246,18 @@ def _row(
         oil_grade=cells["oil_grade"],
         rider=cells["rider"],
         drains=int(cells["drains"] or 0),
-        hours_on_oil=wording.number(cells["hours_on_oil"]),
+        hours_on_oil=wording.number(cells["hours_on_oil"]) if plausible else None,
         estimated=cells["hours_on_oil_basis"] == "estimated",
         interval_h=wording.number(cells["interval_h"]),
         interval_low_h=wording.number(cells["interval_low_h"]),
         interval_high_h=wording.number(cells["interval_high_h"]),
         set_by=cells["set_by"],
-        hours_left=hours_left,
+        hours_left=hours_left if plausible else None,
         due_on=wording.as_date(cells["due_on"]),
         due_on_early=wording.as_date(cells["due_on_early"]),
         due_on_late=wording.as_date(cells["due_on_late"]),
         booked_on=wording.as_date(cells["due_before"]),
-        risk_now=wording.number(cells["risk_now"]),
+        risk_now=wording.number(cells["risk_now"]) if plausible else None,
         hours_ratio=wording.number(cells["hours_ratio"]),
         hours_ratio_low=wording.number(cells["hours_ratio_low"]),
         hours_ratio_high=wording.number(cells["hours_ratio_high"]),
@@ -249,6 +266,7 @@ def _row(
         turned=bool(cells["turned"]),
         due_now=(hours_left is not None and hours_left <= 0.0) or any(day <= as_of for day in days),
         alike=alike,
+        past_plausible_h=past_plausible_h,
         rides_booked=rides is not None,
         next_ride=next((ride.starts_on for ride in (rides or {}).get(name, ())), None),
     )

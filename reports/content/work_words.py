@@ -69,6 +69,8 @@ def why_words(row: ServiceRow) -> str:
         return "nothing sets its hours: treat as due"
     if row.no_hours_by_wear:
         return f"{row.left_words}; the chance that the oil is past its limit is {wording.percent(row.risk_now)}"
+    if row.past_plausible_h is not None:
+        return f"{row.left_words}: treat as due ({wording.hours(row.interval_h)} allowed)"
     if row.hours_on_oil is None:
         return f"hours on the oil not known: treat as due ({wording.hours(row.interval_h)} allowed)"
     about = "about " if row.estimated else ""

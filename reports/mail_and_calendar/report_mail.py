@@ -107,6 +107,11 @@ def one_line(text: str) -> str:
 
 def _sections(first: FirstScreen) -> list[MailSection]:
     return [
+        *(
+            [MailSection("Is the log out of date?", (MailLine("", first.silence, warning=True),))]
+            if first.silence
+            else []
+        ),
         *([_inspect(first.inspect)] if first.inspect else []),
         _due(first),
         _faster(first),

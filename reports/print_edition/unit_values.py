@@ -27,8 +27,8 @@ def row_values(row: ServiceRow, *, as_of: date) -> dict[str, Any]:
         "due_range": "" if row.due_now else wording.day_range(row.due_on_early, row.due_on_late, beside=as_of),
         "left": _tenths(row.hours_left),
         "set_by": row.set_by_words,
-        "on_oil": _tenths(row.hours_on_oil),
-        "basis": "estimated" if row.estimated and row.hours_on_oil is not None else "",
+        "on_oil": row.on_oil_words,
+        "basis": _basis(row),
         "interval": _tenths(row.interval_h),
         "range": row.range_words,
         "risk": wording.percent(row.risk_now),
@@ -71,6 +71,10 @@ def unit_values(unit: UnitSection, drains: Sequence[DrainRow], *, as_of: date) -
         "any_rater": unit.any_rater,
         "drains": [_drain(drain) for drain in drains],
     }
+
+
+def _basis(row: ServiceRow) -> str:
+    return "estimated" if row.estimated and row.on_oil_words != wording.UNKNOWN else ""
 
 
 def _tenths(value: float | None) -> str:
@@ -123,9 +127,9 @@ def _to_inspect(unit: UnitSection) -> str:
 
 def _facts(unit: UnitSection) -> list[dict[str, str]]:
     row = unit.row
-    estimated = "estimated" if row.estimated and row.hours_on_oil is not None else ""
+    on_oil = row.on_oil_words
     facts = [
-        ("On the oil", wording.hours(row.hours_on_oil), estimated),
+        ("On the oil", on_oil if on_oil == wording.UNKNOWN else f"{on_oil} h", _basis(row)),
         ("Interval", wording.hours(row.interval_h), row.range_words),
         (
             "Set by",

@@ -465,6 +465,7 @@ def _unit_reasons(service: pl.DataFrame, hostile_text: str) -> pl.DataFrame:
         (pl.col("interval_h") * 0.9).round(1).alias("cost_interval_h"),
         pl.lit("").alias("cost_why"),
         pl.lit("").alias("alike"),
+        pl.lit(None, dtype=pl.Float64).alias("past_plausible_h"),
     )
 
 

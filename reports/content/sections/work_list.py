@@ -11,6 +11,7 @@ from draincurve.pipeline.describing import fill_volumes
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import SOON_DAYS
+from draincurve.reports.content.freshness import Freshness
 from draincurve.reports.content.oil_to_have import litres_words
 from draincurve.reports.content.part_findings import PartFinding, in_short, units_with_parts_due
 from draincurve.reports.content.sections.work_later import LaterChange, changes_again, later_words
@@ -57,20 +58,27 @@ def work_list(
     names: UnitNames,
     parts: Mapping[str, Sequence[PartFinding]],
     rides: Mapping[str, Sequence[PlannedRide]] | None,
+    fresh: Freshness,
     shown_note: str = "",
 ) -> WorkList:
     """The list up to the next booked day of each site, or over SOON_DAYS where nothing nearer is booked.
 
     rows : units in service, soonest due first.  parts : findings by unit.  rides : as `planned_rides` gives them.
-    shown_note : which units are listed.
+    shown_note : which units are listed. Of a silent log, units that only estimated hours call due are counted and not
+    listed.
     """
     farthest = result.as_of + timedelta(days=SOON_DAYS)
     until = _last_days(rows, rides or {}, as_of=result.as_of, farthest=farthest)
     signs, elsewhere = _signs(result, rows, names=names, waits=rides is not None)
     amounts, due_parts = _amounts(result), units_with_parts_due(result)
     jobs, later = [*elsewhere], []
+    estimated = 0
     for row in rows:
-        change, sign = _change(row, until=until[row.site]), signs.get(row.name, "")
+        sign = signs.get(row.name, "")
+        if fresh.silent and row.due_by_estimate and not sign and row.name not in due_parts:
+            estimated += 1
+            continue
+        change = _change(row, until=until[row.site])
         amount = amounts.get(row.name, Amount(None, None))
         if change or sign or row.name in due_parts:
             day = until[row.site] if row.rides_booked else None
@@ -82,12 +90,12 @@ def work_list(
         elif row.act_by is not None and row.act_by <= farthest:
             later.append(LaterChange(row.act_by, row.due_words(result.as_of), row.name, row.oil_grade, amount.ml))
     return WorkList(
-        title=_title(jobs, set(until.values()), as_of=result.as_of),
+        title=_title(jobs, set() if estimated else set(until.values()), as_of=result.as_of, estimated=estimated),
         meanings=MEANINGS,
         sites=sites_in_order(jobs, until, as_of=result.as_of),
         oil=_oil(jobs),
         later=later_words(later),
-        notes=_notes(jobs, shown_note),
+        notes=(*_silence(fresh, estimated), *_notes(jobs, shown_note)),
     )
 
 
@@ -168,7 +176,17 @@ def _job(
     return WorkJob(line, row.machine or "", row.position or "", row.oil_grade, litres, waits)
 
 
-def _title(jobs: Sequence[WorkJob], days: set[date], *, as_of: date) -> str:
+def _silence(fresh: Freshness, estimated: int) -> tuple[str, ...]:
+    """That units are not listed because the log is silent."""
+    if not estimated:
+        return ()
+    units, are = wording.counted(estimated, "unit"), wording.plural(estimated, "is", many="are")
+    return (f"{fresh.question} {units} that {are} due by estimated hours {are} not listed: treat as due.",)
+
+
+def _title(jobs: Sequence[WorkJob], days: set[date], *, as_of: date, estimated: int) -> str:
+    if not jobs and estimated:
+        return "Nothing listed: is the log out of date?"
     if not jobs:
         return "Nothing to do" if not days else f"Nothing to do until {_day_words(days, as_of)}"
     waiting = sum(job.waits for job in jobs)

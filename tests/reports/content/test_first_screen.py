@@ -10,6 +10,7 @@ from draincurve.pipeline.report import Report
 from draincurve.reports.content.drain_evidence import drain_evidence
 from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import fleet_counts
+from draincurve.reports.content.freshness import freshness
 from draincurve.reports.content.sections.backtest_section import backtest_section
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.settings_rows import assumptions
@@ -24,7 +25,16 @@ def screen(result: Report) -> FirstScreen:
     backtest = backtest_section(Figure(), result.judged.backtest)
     counts = fleet_counts(result.decided.next_service, result.as_of, inspect_now=result.decided.inspect_now)
     evidence = drain_evidence(result.judged.channels, NAMES)
-    return first_screen(result, rows, names=NAMES, evidence=evidence, backtest=backtest, counts=counts, changes=None)
+    return first_screen(
+        result,
+        rows,
+        names=NAMES,
+        evidence=evidence,
+        backtest=backtest,
+        counts=counts,
+        fresh=freshness(result),
+        changes=None,
+    )
 
 
 def due_in(result: Report, days: list[int | None]) -> Report:

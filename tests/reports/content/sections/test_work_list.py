@@ -9,6 +9,7 @@ from invented_report import AS_OF, altered
 
 from draincurve.pipeline.deciding import planned_rides
 from draincurve.pipeline.report import Report
+from draincurve.reports.content.freshness import freshness
 from draincurve.reports.content.part_findings import PartFinding
 from draincurve.reports.content.sections.work_list import WorkList, work_list
 from draincurve.reports.content.service_rows import service_rows
@@ -23,7 +24,7 @@ def listed(result: Report, **parts: tuple[PartFinding, ...]) -> WorkList:
     rows = service_rows(
         result.decided.next_service, NAMES, as_of=result.as_of, unit_reasons=result.decided.unit_reasons, rides=rides
     )
-    return work_list(result, rows, names=NAMES, parts=parts, rides=rides)
+    return work_list(result, rows, names=NAMES, parts=parts, rides=rides, fresh=freshness(result))
 
 
 def fleet(race_team: Report, days: dict[str, int | None], **more) -> Report:

@@ -14,6 +14,7 @@ from invented_report import AS_OF, FleetShape, altered, build_report
 
 from draincurve.pipeline.deciding.next_samples import NextSample
 from draincurve.pipeline.report import Report
+from draincurve.reports.content.freshness import freshness
 from draincurve.reports.content.part_findings import PartFinding
 from draincurve.reports.content.sections.work_list import work_list
 from draincurve.reports.content.service_rows import service_rows
@@ -39,7 +40,14 @@ SPRING_PAIR = {
 def write_book(result: Report, path: Path) -> None:
     names = UnitNames(frozenset())
     rows = service_rows(result.decided.next_service, names, as_of=AS_OF, unit_reasons=result.decided.unit_reasons)
-    work = work_list(result, rows, names=names, parts={"F02": (PartFinding("seals", "look for a leak"),)}, rides=None)
+    work = work_list(
+        result,
+        rows,
+        names=names,
+        parts={"F02": (PartFinding("seals", "look for a leak"),)},
+        rides=None,
+        fresh=freshness(result),
+    )
     write_result_workbook(result, path, work=work)
 
 
