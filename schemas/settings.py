@@ -139,6 +139,11 @@ class Settings:
     reference_rater: str | None = text(
         None, "whose eye the limits follow, as the log names the rater; none for the average of all", example="TW"
     )
+    shop: str | None = text(
+        None,
+        "whose units these are, so that calendars of two shops can be one; none for the log's name",
+        example="North",
+    )
     seed: int = setting(20260101, 0, 2**63 - 1, "start of the random numbers")
     quadrature_nodes: int = setting(9, 1, 99, "nodes of the adaptive quadrature over a unit's effect")
     posterior_draws: int = setting(1000, 200, 100000, "draws kept from the posterior")

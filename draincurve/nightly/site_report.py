@@ -100,7 +100,7 @@ def narrowed(result: Report, site: Site, *, keys: frozenset[str]) -> Report:
             next_samples=tuple(one for one in decided.next_samples if here(one)),
         ),
         forecast=None,
-        notes={**result.notes, "site": site, "whole_log": WHOLE_LOG},
+        notes={**result.notes, "site": site, "whole_log": WHOLE_LOG, "whole_log_name": result.log.name},
     )
 
 

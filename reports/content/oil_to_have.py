@@ -1,10 +1,22 @@
-"""Oil to have ready for several units, by grade, in words."""
+"""Oil to have ready: how much each unit takes, and the litres of several by grade."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
+from draincurve.pipeline.describing import fill_volumes
+from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
+from draincurve.reports.content.work_words import Amount
+
+
+def fill_amounts(result: Report) -> dict[str, Amount]:
+    """What each unit takes, by its name."""
+    volumes = fill_volumes(result.described.drains, result.described.units)
+    return {
+        key: Amount(register, logged)
+        for key, register, logged in volumes.select("unit_key", "register_ml", "logged_ml").iter_rows()
+    }
 
 
 def litres_words(fills: Iterable[tuple[str | None, float | None]]) -> str:

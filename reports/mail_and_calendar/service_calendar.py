@@ -2,32 +2,41 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from uuid import UUID, uuid5
 
+import polars as pl
 from icalendar import Calendar, Event
 
 from draincurve.pipeline.reading.cleaning import spelling_key
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
+from draincurve.reports.content.oil_to_have import fill_amounts
+from draincurve.reports.content.part_findings import part_findings
 from draincurve.reports.content.service_rows import ServiceRow, reasons_by_name, service_rows
 from draincurve.reports.content.shown_units import shown_result
-from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.content.unit_names import UnitNames, unit_names
+from draincurve.reports.content.work_words import Amount
+from draincurve.reports.mail_and_calendar.event_words import (
+    SHORT_CAUTIONS,
+    description_words,
+    oil_line,
+    place_words,
+    shown,
+    summary_words,
+)
 
 PRODUCT = "-//draincurve//service calendar//EN"
 _UNITS = UUID("6f0b1c1e-2f0d-5d0a-9a43-1f6f1f3b7a55")
 """Name space of the identifiers; a change would double every event at the next import."""
 _TODAY = "units to see to today"
 _FIRST_DAY = date(1970, 1, 1)
-_SHORT_CAUTIONS = (*CAUTIONS[:5], "The service report says the rest.")
 _MOST_NAMED = 20
 """Units named in one event; the report names all of them."""
-_BREAKS = re.compile(r"[\x00-\x20\x7f-\xa0\u2028\u2029]+")
-_TURNING_MARKS = re.compile(r"[\u202a-\u202e\u2066-\u2069]")
-"""Marks that change the direction of the text after them; one left open would turn the rest of the event."""
+_CANCELLED_DAYS = 730
+"""A unit without a drain for so long has no event any more that could still be in a calendar."""
 
 
 def write_calendar(result: Report, path: Path) -> None:
@@ -35,65 +44,109 @@ def write_calendar(result: Report, path: Path) -> None:
     path.write_bytes(service_calendar(result))
 
 
-def service_calendar(result: Report) -> bytes:
+def service_calendar(whole: Report) -> bytes:
     """One all-day event for each unit in service that has a date, and one today for units that have none.
 
     The day of an event is the day by which to act, never after the unit's due date; for a unit that is already due it
-    is the day of the report. An identifier belongs to the unit, however its name is spelt, and DTSTAMP, LAST-MODIFIED
-    and SEQUENCE rise with the day of the report: importing a later file moves an event and adds none. Of a large
-    fleet the events are those of the units shown in the report, which include those due soonest.
+    is the day of the report. An identifier belongs to the shop (see `_shop`) and the unit, however its name is spelt,
+    and DTSTAMP, LAST-MODIFIED and SEQUENCE rise with the day of the report: importing a later file moves an event and
+    adds none. The event of a unit that left service is cancelled. Of a large fleet the events are those of the units
+    shown in the report, which include those due soonest.
 
-    Source: RFC 5545, sections 3.1 (folding), 3.6.1 (all-day events), 3.8.4.7 (UID) and 3.8.7.4 (SEQUENCE); RFC 7986,
-    section 5.1 (NAME).
+    Source: RFC 5545, sections 3.1 (folding), 3.6.1 (all-day events), 3.8.1.11 (STATUS), 3.8.4.7 (UID) and 3.8.7.4
+    (SEQUENCE); RFC 5546, section 2.1.4 (a higher SEQUENCE replaces); RFC 7986, section 5.1 (NAME).
     """
-    result = shown_result(result)
+    result = shown_result(whole)
     names = unit_names(result)
     rows = service_rows(
         result.decided.next_service, names, as_of=result.as_of, unit_reasons=result.decided.unit_reasons
     )
-    why = reasons_by_name(result.decided.unit_reasons, names)
-    identifiers = _identifiers(result, names)
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("name", "Suspension service")
-    for event in _today(result, rows, names=names):
+    for event in (
+        *_today(result, rows, names=names),
+        *_of_units(result, rows, names=names),
+        *_cancelled(whole, names=unit_names(whole)),
+    ):
         calendar.add_component(event)
-    for row in rows:
-        day = result.as_of if row.due_now else row.act_by
-        if day is not None:
-            event = _event(
-                identifiers[row.name],
-                day,
-                summary=f"{shown(row.name)}: {_what_to_do(row, day)}",
-                description=_description(row, as_of=result.as_of, why=why.get(row.name, "")),
-                as_of=result.as_of,
-                location=_location(row),
-            )
-            calendar.add_component(event)
     return bytes(calendar.to_ical(sorted=False))
 
 
-def shown(name: str) -> str:
-    """A name on one line; one that runs from right to left is isolated from the words around it."""
-    return wording.isolated(_TURNING_MARKS.sub("", _BREAKS.sub(" ", name)).strip() or "unit without a name")
+def _shop(result: Report) -> str:
+    """Whose units these are: the settings' shop, else the name of the log, the same for each of its sites."""
+    return result.settings.shop or str(result.notes.get("whole_log_name", result.log.name))
 
 
-def _identifiers(result: Report, names: UnitNames) -> dict[str, str]:
-    """The identifier of each unit by its name: its id without case, spaces and punctuation, as logs are read.
+def _identity(shop: str, unit_id: str, site: str | None, *, names: UnitNames) -> str:
+    """What the identifier of a unit is made of: the shop, and the id without case, spaces and punctuation.
 
     The site is part of it only where several units share an id, so that a unit that moves keeps its event.
     """
-    found = {}
-    for unit_id, site in result.decided.next_service.select("unit_id", "site").iter_rows():
-        name = names.of(unit_id, site)
-        key = spelling_key(unit_id) if name == unit_id else f"{spelling_key(unit_id)}\n{spelling_key(site or '')}"
-        found[name] = f"unit {key}"
-    return found
+    own = spelling_key(unit_id)
+    return (
+        f"{shop}\nunit {own}"
+        if names.of(unit_id, site) == unit_id
+        else f"{shop}\nunit {own}\n{spelling_key(site or '')}"
+    )
 
 
-def _event(key: str, day: date, *, summary: str, description: str, as_of: date, location: str = "") -> Event:
+def _of_units(result: Report, rows: tuple[ServiceRow, ...], *, names: UnitNames) -> Iterator[Event]:
+    """The event of each unit with a day on which to act."""
+    as_of, shop, why = result.as_of, _shop(result), reasons_by_name(result.decided.unit_reasons, names)
+    amounts, parts = fill_amounts(result), part_findings(result)
+    keys = result.decided.next_service.select("unit_id", "site")
+    identities = {names.of(*key): _identity(shop, *key, names=names) for key in keys.iter_rows()}
+    inspect = result.decided.inspect_now.select("unit_id", "site", "signs")
+    signs = {names.of(unit_id, site): text for unit_id, site, text in inspect.iter_rows()}
+    for row in rows:
+        day = as_of if row.due_now else row.act_by
+        if day is not None:
+            oil = oil_line(row, amounts.get(row.name, Amount(None, None)), parts.get(row.name, ()))
+            yield _event(
+                identities[row.name],
+                day,
+                summary=summary_words(
+                    row,
+                    signs=signs.get(row.name, ""),
+                    as_of=as_of,
+                    accepted_risk=result.settings.accepted_risk,
+                ),
+                description=description_words(row, oil, as_of=as_of, why=why.get(row.name, "")),
+                as_of=as_of,
+                location=place_words(row),
+            )
+
+
+def _cancelled(result: Report, *, names: UnitNames) -> Iterator[Event]:
+    """The event of each unit that has drains or stands in the register and is not in service, as cancelled."""
+    table = result.decided.next_service.select("unit_id", "site")
+    in_service = {names.of(*key) for key in table.iter_rows()}
+    recent = pl.col("drained_on").max() > result.as_of - timedelta(days=_CANCELLED_DAYS)
+    drained = result.described.drains.group_by(pl.col("unit_id", "site").cast(pl.String)).agg(recent.alias("recent"))
+    gone = [drained.filter("recent").select("unit_id", "site")]
+    if result.described.units is not None:
+        gone.append(
+            result.described.units.filter(~pl.col("in_service")).select(pl.col("unit_id", "site").cast(pl.String))
+        )
+    units = {names.of(*key): key for key in pl.concat(gone).sort("unit_id", "site").iter_rows()}
+    for name, key in units.items():
+        if name not in in_service:
+            yield _event(
+                _identity(_shop(result), *key, names=names),
+                result.as_of,
+                summary=f"{shown(name)}: not in service, no date",
+                description="\n".join(SHORT_CAUTIONS),
+                as_of=result.as_of,
+                status="CANCELLED",
+            )
+
+
+def _event(
+    key: str, day: date, *, summary: str, description: str, as_of: date, location: str = "", status: str = "CONFIRMED"
+) -> Event:
     """One all-day event that does not block anybody's time."""
     stamp = datetime(as_of.year, as_of.month, as_of.day, tzinfo=UTC)
     event = Event()
@@ -107,49 +160,9 @@ def _event(key: str, day: date, *, summary: str, description: str, as_of: date, 
     event.add("description", description)
     if location:
         event.add("location", location)
+    event.add("status", status)
     event.add("transp", "TRANSPARENT")
     return event
-
-
-def _what_to_do(row: ServiceRow, day: date) -> str:
-    """What to do, readable without opening the event."""
-    if row.due_now:
-        return "oil change due now"
-    return "oil change before the event" if day == row.booked_on else "oil change due"
-
-
-def _location(row: ServiceRow) -> str:
-    return ", ".join(shown(part) for part in (row.machine, row.position, row.site) if part)
-
-
-def _description(row: ServiceRow, *, as_of: date, why: str) -> str:
-    """What set the date, its range, the hours that take precedence over any date, and cautions in short."""
-    lines = [
-        f"As of {wording.day(as_of)}: {row.due_words(as_of)}.",
-        _hours(row),
-        _range(row, as_of=as_of),
-        shown(why) if why else "",
-    ]
-    return "\n".join([*(line for line in lines if line), "", *_SHORT_CAUTIONS])
-
-
-def _hours(row: ServiceRow) -> str:
-    """The interval with its range, what set it, and that the hour meter takes precedence over the date."""
-    if row.interval_h is None:
-        return ""
-    between = wording.hours_range(row.interval_low_h, row.interval_high_h)
-    ranged = f" (range before limits {between} h)" if between else ""
-    on_oil = "" if row.hours_on_oil is None else f" {wording.hours(row.hours_on_oil)} on the oil, {row.left_words}."
-    text = f"Interval {wording.hours(row.interval_h)}{ranged}, set by {row.set_by_words}.{on_oil}"
-    if row.due_now:
-        return text
-    this_day = "before this day's riding" if row.act_by == row.booked_on else "on this day"
-    return f"{text} Change the oil at {wording.hours(row.interval_h)} or {this_day}, whichever comes first."
-
-
-def _range(row: ServiceRow, *, as_of: date) -> str:
-    between = wording.day_range(row.due_on_early, row.due_on_late, beside=as_of)
-    return f"Expected {between} (80 % range)." if between and not row.due_now else ""
 
 
 def _today(result: Report, rows: tuple[ServiceRow, ...], *, names: UnitNames) -> list[Event]:
@@ -169,8 +182,9 @@ def _today(result: Report, rows: tuple[ServiceRow, ...], *, names: UnitNames) ->
     if not summaries:
         return []
     summary = wording.sentence(", ".join(summaries)).rstrip(".")
-    description = "\n".join([*lines, "", *_SHORT_CAUTIONS])
-    return [_event(_TODAY, result.as_of, summary=summary, description=description, as_of=result.as_of)]
+    description = "\n".join([*lines, "", *SHORT_CAUTIONS])
+    today = f"{_shop(result)}\n{result.notes.get('site') or ''}\n{_TODAY}"
+    return [_event(today, result.as_of, summary=summary, description=description, as_of=result.as_of)]
 
 
 def _few(names: list[str]) -> str:

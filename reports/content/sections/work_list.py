@@ -7,12 +7,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from draincurve.pipeline.deciding import PlannedRide
-from draincurve.pipeline.describing import fill_volumes
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import SOON_DAYS
 from draincurve.reports.content.freshness import Freshness
-from draincurve.reports.content.oil_to_have import litres_words
+from draincurve.reports.content.oil_to_have import fill_amounts, litres_words
 from draincurve.reports.content.part_findings import PartFinding, in_short, units_with_parts_due
 from draincurve.reports.content.sections.work_later import LaterChange, changes_again, later_words
 from draincurve.reports.content.sections.work_order import WorkJob, WorkLine, WorkSite, sites_in_order
@@ -70,7 +69,7 @@ def work_list(
     farthest = result.as_of + timedelta(days=SOON_DAYS)
     until = _last_days(rows, rides or {}, as_of=result.as_of, farthest=farthest)
     signs, elsewhere = _signs(result, rows, names=names, waits=rides is not None)
-    amounts, due_parts = _amounts(result), units_with_parts_due(result)
+    amounts, due_parts = fill_amounts(result), units_with_parts_due(result)
     jobs, later = [*elsewhere], []
     estimated = 0
     for row in rows:
@@ -135,14 +134,6 @@ def _signs(
             )  # fmt: skip
             elsewhere.append(WorkJob(line, "", "", None, 0.0, waits))
     return signs, tuple(elsewhere)
-
-
-def _amounts(result: Report) -> dict[str, Amount]:
-    volumes = fill_volumes(result.described.drains, result.described.units)
-    return {
-        key: Amount(register, logged)
-        for key, register, logged in volumes.select("unit_key", "register_ml", "logged_ml").iter_rows()
-    }
 
 
 def _job(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import polars as pl
@@ -24,8 +25,9 @@ SMALL = altered(_TEAM, next_service=_TEAM.decided.next_service.head(4))
 
 def of_units(result: Report) -> dict[str, dict[str, str]]:
     """Events of units by their summary's name."""
-    found = {text(event["SUMMARY"]).rpartition(":")[0]: event for event in events(service_calendar(result))}
-    return {name: event for name, event in found.items() if name}
+    read = [event for event in events(service_calendar(result)) if event["STATUS"] == "CONFIRMED"]
+    parts = [(text(event["SUMMARY"]).partition(": Inspect")[0].partition(": Change")[0], event) for event in read]
+    return {name: event for name, event in parts if name != text(event["SUMMARY"])}
 
 
 def with_names(result: Report, names: list[str]) -> Report:
@@ -61,7 +63,7 @@ def test_every_unit_with_a_date_has_one_event_on_the_day_to_act(race_team: Repor
 def test_what_is_due_already_is_on_the_day_of_the_report_and_says_so(race_team: Report) -> None:
     event = of_units(race_team)["F05"]
     assert day(event["DTSTART"]) == AS_OF
-    assert text(event["SUMMARY"]) == "F05: oil change due now"
+    assert text(event["SUMMARY"]) == "F05: Change the oil now"
     assert "1.5 h over" in text(event["DESCRIPTION"])
 
 
@@ -78,7 +80,7 @@ def test_the_description_names_interval_range_cause_and_cautions(race_team: Repo
 
 def test_before_an_event_means_before_its_riding(race_team: Report) -> None:
     event = of_units(race_team)["F15"]
-    assert text(event["SUMMARY"]) == "F15: oil change before the event"
+    assert text(event["SUMMARY"]) == "F15: Change the oil before Sat 23 May"
     assert "or before this day's riding, whichever comes first" in text(event["DESCRIPTION"])
 
 
@@ -94,7 +96,8 @@ def test_signs_and_units_without_a_date_are_on_the_day_of_the_report(race_team: 
         inspect_now=race_team.decided.inspect_now.clear(),
         next_service=race_team.decided.next_service.filter(pl.col("due_on").is_not_null()),
     )
-    assert len(events(service_calendar(quiet))) == quiet.decided.next_service.height
+    assert len(events(service_calendar(quiet))) == race_team.decided.next_service.height
+    assert len(of_units(quiet)) == quiet.decided.next_service.height
 
 
 def test_a_later_run_moves_the_same_event(race_team: Report) -> None:
@@ -125,6 +128,68 @@ def test_the_event_belongs_to_the_unit_however_its_name_is_spelt(race_team: Repo
     assert {event["UID"] for event in of_units(respelt).values()} == one
 
 
+def test_an_event_says_what_to_do_with_which_oil_and_how_much(race_team: Report) -> None:
+    found = of_units(race_team)
+    assert text(found["F02"]["SUMMARY"]).startswith("F02: Inspect: milky, leak; then change the oil before ")
+    units = pl.DataFrame(
+        {"unit_key": ["F05"], "unit_id": ["F05"], "site": [None], "fill_ml": [520.0], "in_service": [True]},
+        schema_overrides={"site": pl.String},
+    )
+    known = text(of_units(altered(race_team, units=units))["F05"]["DESCRIPTION"])
+    assert known.startswith("Oil: Grade 5 clear, 520 ml")
+    assert "Oil: Grade 5 clear, amount not known: see the maker's." in text(found["F05"]["DESCRIPTION"])
+
+
+def test_the_event_of_a_unit_that_left_service_is_cancelled(race_team: Report) -> None:
+    """Source: RFC 5545, 3.8.1.11 (STATUS); RFC 5546, 2.1.4 (same UID, higher SEQUENCE)."""
+    before = of_units(race_team)["F03"]
+    left = altered(
+        race_team,
+        as_of=AS_OF + timedelta(days=1),
+        next_service=race_team.decided.next_service.filter(pl.col("unit_id") != "F03"),
+    )
+    assert "F03" not in of_units(left)
+    (after,) = (event for event in events(service_calendar(left)) if event["STATUS"] == "CANCELLED")
+    assert after["UID"] == before["UID"]
+    assert int(after["SEQUENCE"]) > int(before["SEQUENCE"])
+    assert text(after["SUMMARY"]) == "F03: not in service, no date"
+    vobject = pytest.importorskip("vobject")
+    read = vobject.readOne(service_calendar(left).decode("utf-8")).vevent_list
+    assert [event.uid.value for event in read if event.status.value == "CANCELLED"] == [before["UID"]]
+    own = [one for one in Calendar.from_ical(service_calendar(left)).walk("VEVENT") if one["STATUS"] == "CANCELLED"]
+    assert [str(one["UID"]) for one in own] == [before["UID"]]
+
+
+def test_a_unit_of_the_register_alone_is_cancelled_and_one_of_long_ago_left_out(
+    race_team: Report,
+) -> None:
+    units = pl.DataFrame(
+        {"unit_key": ["N1"], "unit_id": ["N1"], "site": [None], "fill_ml": [None], "in_service": [False]},
+        schema_overrides={"site": pl.String, "fill_ml": pl.Float64},
+    )
+    old = race_team.described.drains.head(1).with_columns(
+        pl.lit("OLD").alias("unit_id"), pl.lit("OLD").alias("unit_key"), pl.lit(date(2023, 1, 1)).alias("drained_on")
+    )
+    result = altered(race_team, units=units, drains=pl.concat([race_team.described.drains, old]))
+    cancelled = [event for event in events(service_calendar(result)) if event["STATUS"] == "CANCELLED"]
+    assert [text(event["SUMMARY"]).split(":")[0] for event in cancelled] == ["N1"]
+
+
+def test_units_of_one_name_in_two_shops_have_their_own_events(race_team: Report) -> None:
+    """By the log's name, or by the shop of the settings, which also survives another name of the log."""
+
+    def identities(**fields) -> set[str]:
+        return {event["UID"] for event in events(service_calendar(altered(race_team, **fields)))}
+
+    here, there = identities(name="north/drains.csv"), identities(name="south/drains.csv")
+    assert not here & there
+    shop = replace(race_team.settings, shop="North")
+    assert identities(settings=shop, name="a.csv") == identities(settings=shop, name="b.csv")
+    assert not identities(settings=shop) & identities(settings=replace(shop, shop="South"))
+    site = {"whole_log_name": "north/drains.csv", "site": "paddock"}
+    assert len(identities(name="north/drains.csv, paddock", notes=site) & here) == len(of_units(race_team))
+
+
 def test_units_of_one_id_at_two_sites_have_their_own_events(race_team: Report) -> None:
     twice = race_team.decided.next_service.head(1)
     both = pl.concat([twice.with_columns(site=pl.lit("north")), twice.with_columns(site=pl.lit("south"))])
@@ -147,11 +212,11 @@ def test_hostile_names_stay_text_inside_their_event(race_team: Report) -> None:
     read = events(content)
     assert {name for event in read for name in event} == {
         "UID", "DTSTAMP", "LAST-MODIFIED", "SEQUENCE", "DTSTART", "DTEND", "SUMMARY", "DESCRIPTION", "LOCATION",
-        "TRANSP",
+        "STATUS", "TRANSP",
     }  # fmt: skip
     summaries = [text(event["SUMMARY"]) for event in read]
-    assert "F1 ATTACH:http://x.invalid: oil change before the event" in summaries
-    assert "\u2068ش-٠٧ أمامي\u2069: oil change due now" in summaries
+    assert any(one.startswith("F1 ATTACH:http://x.invalid: Change the oil b") for one in summaries)
+    assert "\u2068ش-٠٧ أمامي\u2069: Change the oil now" in summaries
     assert not any(summary.startswith(":") for summary in summaries)
     assert any(summary.startswith("é" * 64 + ":") for summary in summaries)
     assert not any("\u202e" in line for line in unfolded(content))
