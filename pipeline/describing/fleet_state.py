@@ -143,7 +143,7 @@ def _last_change(changes: pl.DataFrame, *, usual_hours: float) -> pl.DataFrame:
         volume_left().clip(0.0, 0.5).last().alias("last_shortfall"),
         method_left(changes, dirtier=True).last().alias("by_method"),
         pl.col("oil_hours").median().alias("usual_hours"),
-        part_age_now(changes, usual_hours).alias("part_age_now"),
+        part_age_now(usual_hours).alias("part_age_now"),
     )
 
 

@@ -39,10 +39,13 @@ def with_part_age(changes: pl.DataFrame, usual_hours: float) -> pl.DataFrame:
     )
 
 
-def part_age_now(changes: pl.DataFrame, usual_hours: float) -> pl.Expr:
-    """Hours on a unit's part when the present fill began [h], as an aggregate of the unit's sorted oil changes."""
+def part_age_now(usual_hours: float) -> pl.Expr:
+    """Hours on a unit's part when the present fill began [h], as an aggregate of the unit's sorted oil changes.
+
+    A fill that is asked about counts as the usual one: an older part is the worse case here.
+    """
     later = _rebuilds().cum_sum(reverse=True) == 0
-    return _fill(changes, usual_hours).filter(later).sum()
+    return pl.col("oil_hours").fill_null(usual_hours).filter(later).sum()
 
 
 def _rebuilds() -> pl.Expr:

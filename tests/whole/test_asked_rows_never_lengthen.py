@@ -159,3 +159,17 @@ def test_a_name_in_two_spellings_of_which_the_dirty_drains_have_one(tmp_path, co
     outcome = plan(tmp_path, [row | {column: names[row["colour_rating"] >= 4]} for row in rows])
     assert "one? They are kept apart" in outcome.printed
     never_longer(intervals(outcome), one)
+
+
+@pytest.mark.parametrize("share", [1.0, 0.2])
+def test_fills_of_hours_that_are_asked_about_make_no_part_younger(tmp_path, fleet, known, share: float) -> None:
+    """A unit whose hours are parts of a day, and a log in which some cells are: no longer than by the right hours."""
+    rows = [
+        row | {"oil_hours": round(row["oil_hours"] / 24, 4)}
+        if (row["unit_id"] == "U03" if share == 1.0 else at % 5 == 0)
+        else row
+        for at, row in enumerate(fleet)
+    ]
+    outcome = plan(tmp_path, rows)
+    assert asked(outcome) == (8 if share == 1.0 else 7)
+    never_longer(intervals(outcome), known)

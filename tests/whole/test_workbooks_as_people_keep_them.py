@@ -1,5 +1,6 @@
 """Workbooks as people keep them, through the commands: several sheets, titles, hidden and merged cells, formulas."""
 
+import zipfile
 from datetime import time
 
 import openpyxl
@@ -76,6 +77,25 @@ def test_hidden_rows_merged_cells_formulas_and_times(tmp_path):
 
 def without(*columns):
     return [f"Column {at}" if name in columns else name for at, name in enumerate(HEADER)]
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"), [((4, 5), "2 hidden rows (lines 4 to 5)"), ((4, 9), "2 hidden rows (between lines 4 and 9)")]
+)
+def test_rows_without_height_are_hidden(tmp_path, lines, said):
+    log = saved(tmp_path / "log.xlsx", {"Log": [HEADER, *rows(2025)]})
+    book = openpyxl.load_workbook(log)
+    for line in range(3, 10):
+        book["Log"].row_dimensions[line].height = 77 if line in lines else 30
+    book.save(log)
+    with zipfile.ZipFile(log) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    with zipfile.ZipFile(log, "w") as archive:
+        for name, part in parts.items():
+            archive.writestr(name, part.replace(b'ht="77"', b'ht="0"'))
+    done = run_program("check", log, "--as-of", AS_OF)
+    assert "read 16 = accepted 16" in done.printed
+    assert said in done.printed
 
 
 @pytest.mark.parametrize(

@@ -120,11 +120,13 @@ def _sheet(name: str, cells: pl.DataFrame | None, *, in_file: SheetInFile | None
 
 
 def _hidden_rows_note(name: str, lines: pl.Series) -> str:
-    count = (
-        f"1 hidden row (line {lines[0]})"
-        if len(lines) == 1
-        else (f"{len(lines):,} hidden rows (lines {lines[0]} to {lines[-1]})")
-    )
+    first, last = lines[0], lines[-1]
+    if len(lines) == 1:
+        count = f"1 hidden row (line {first})"
+    elif last - first == len(lines) - 1:
+        count = f"{len(lines):,} hidden rows (lines {first} to {last})"
+    else:
+        count = f"{len(lines):,} hidden rows (between lines {first} and {last})"
     return f"sheet '{name}': {count} not read; --hidden reads what is hidden"
 
 

@@ -31,8 +31,10 @@ _WITH_VALUE = (
 _CELL_START = re.compile(rb"<" + _NAME + rb"c[\s>]")
 _ROW_START = re.compile(rb"<" + _NAME + rb"row[\s/>]")
 _HIDDEN_ROW = re.compile(
-    rb"<" + _NAME + rb"row\b(?=[^<>]*\shidden\s*=\s*[\"'](?:1|true)[\"'])[^<>]*?\sr\s*=\s*[\"'](\d+)"
+    rb"<" + _NAME + rb"row\b(?=[^<>]*\s(?:hidden\s*=\s*[\"'](?:1|true)|ht\s*=\s*[\"']0(?:\.0*)?)[\"'])"
+    rb"[^<>]*?\sr\s*=\s*[\"'](\d+)"
 )
+"""A row of no height is hidden as well."""
 _ATTRIBUTE = re.compile(rb"\b(r|t)\s*=\s*[\"']([^\"']*)[\"']")
 _FORMULA = re.compile(rb"<" + _NAME + rb"f[\s/>]")
 _VALUE = re.compile(rb"<" + _NAME + rb"v\b[^<>]*?(?:/>|>([^<]*)<)")
