@@ -17,6 +17,7 @@ from pathlib import Path
 import polars as pl
 
 from draincurve.pipeline.reading.sources.bounds import MOST_SHEET_CELLS, READER_BYTES, READER_SECONDS
+from draincurve.pipeline.reading.sources.ods_times import times_of_sheets, with_times
 from draincurve.schemas.errors import SourceError
 
 _WORKBOOK, _SHEETS = "workbook", "sheets.json"
@@ -56,7 +57,8 @@ def _write_sheets(folder: Path) -> None:
     """Read the workbook in a folder and write its sheets there."""
     import fastexcel
 
-    book = fastexcel.read_excel((folder / _WORKBOOK).read_bytes())
+    content = (folder / _WORKBOOK).read_bytes()
+    book, times = fastexcel.read_excel(content), times_of_sheets(content)
     listed: list[tuple[str, bool, str | None]] = []
     for number, name in enumerate(book.sheet_names):
         loaded = book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string")
@@ -65,7 +67,7 @@ def _write_sheets(folder: Path) -> None:
         cells: pl.DataFrame = loaded.to_polars()
         file = f"{number}.arrow" if cells.width else None
         if file is not None:
-            cells.select(pl.all().cast(pl.String)).write_ipc(folder / file)
+            with_times(cells.select(pl.all().cast(pl.String)), times.get(name, {})).write_ipc(folder / file)
         listed.append((name, loaded.visible != "visible", file))
     (folder / _SHEETS).write_text(json.dumps(listed), encoding="utf-8")
 

@@ -6,6 +6,8 @@ stayed behind explains no dirt.
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import polars as pl
 
@@ -22,6 +24,8 @@ LEAST_ML = 5.0
 _UNITS = {"l": 1000.0, "fl oz": 29.5735, "cl": 10.0}
 """Millilitres in the units that a volume may be in."""
 _MOSTLY = 0.5
+_UNIT_BEHIND = re.compile(r"(?i)[\s_,(\[]+(?:ml|cc|ccm|cm3)[)\]]?\s*$")
+"""The unit that a header names at its end."""
 _COLUMNS = ("filled_ml", "drained_ml")
 _ANSWER = "Correct the cell, or write yes under confirmed"
 
@@ -82,8 +86,9 @@ def _mostly_litres(cells: pl.DataFrame) -> bool:
 
 def _whole_column(drains: WorkingTable, name: str) -> pl.DataFrame:
     header = drains.headers.get(name, name)
+    plain = _UNIT_BEHIND.sub("", header)
     message = (
-        f"volumes under {LEAST_ML:g} ml at most drains: are they litres? Then write '{header} l' above them. "
+        f"volumes under {LEAST_ML:g} ml at most drains: are they litres? Then write '{plain} l' above them. "
         "Until then no volume of the column is known"
     )
     return file_finding(name, header, kind="asked", message=message)

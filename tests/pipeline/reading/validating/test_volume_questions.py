@@ -1,7 +1,11 @@
 """Volumes in another unit than the heading's are asked about and enter no balance."""
 
+import re
+
 import polars as pl
 import pytest
+
+from draincurve.pipeline.reading.cleaning.header_meaning import MatchedHeader, match_header
 
 
 def volume_rows(*pairs: tuple[str, str], unit: str = "F1", **more: str) -> list[dict]:
@@ -78,3 +82,11 @@ def test_more_out_than_in_is_unknown_and_little_out_stands(check) -> None:
     drains = check(*volume_rows(*USUAL, ("480", "510"), ("480", "330"))).accepted["drains"]
     assert drains["volumes_in_question"].to_list() == [False, False, False, True, False]
     assert drains["return_in_question"].to_list() == [False, False, False, False, True]
+
+
+@pytest.mark.parametrize("header", ["Filled (ml)", "filled_ml", "Filled, cc", "Filled"])
+def test_litres_in_a_whole_column_are_asked_about_with_a_header_that_is_read(check, header):
+    rows = [{"drained_on": f"2026-0{month}-04", header: "0.485", "settle_hours": None} for month in range(1, 6)]
+    (question,) = [text for text in check(*rows).asked["message"] if "are they litres?" in text]
+    answer = re.search("write '(.*)' above them", question)[1]
+    assert match_header(answer, "drains") == MatchedHeader("filled_ml", "l")
