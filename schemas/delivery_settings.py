@@ -1,4 +1,4 @@
-"""Where a night's report goes and when: mail, webhook, metrics file, timer."""
+"""Where a night's report goes and when: mail, webhook, metrics file, tables of a database, timer."""
 
 from __future__ import annotations
 
@@ -83,6 +83,28 @@ class DeliverySettings:
     mail: MailSettings = field(default_factory=MailSettings)
     webhook: WebhookSettings = field(default_factory=WebhookSettings)
     metrics: MetricsSettings = field(default_factory=MetricsSettings)
+
+
+@dataclass(frozen=True, slots=True)
+class PublishSettings:
+    """Tables of the answers in PostgreSQL, for the shop's own dashboards; without an address none are written."""
+
+    address: str | None = text(
+        None,
+        "database for next_service and next_service_history; PGPASSWORD or a password file has its password",
+        r"postgres(ql)?://([^\s:@/?#]+@)?[^\s@#]*",
+        "postgresql://bench@database/shop",
+        shown=False,
+    )
+    schema: str = text(
+        "draincurve",
+        "schema that is made for these two tables",
+        r"(?!pg_|public$|information_schema$)[a-z_][a-z0-9_]{0,62}",
+        "draincurve",
+    )
+    tries: int = setting(4, 1, 20, "times that writing is tried")
+    first_wait_s: float = setting(15.0, 0, 3600, "wait before the second try [s]; it doubles with each further one")
+    timeout_s: float = setting(30.0, 0.1, 600, "time for the whole of one try [s]")
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,10 @@ class SourceError(DraincurveError):
     """A file that cannot be read, or a table that lacks what it needs as a whole."""
 
 
+class PassingSourceError(SourceError):
+    """A source that cannot be used just now, but perhaps later: out of reach, locked, or too slow."""
+
+
 class HeaderError(SourceError):
     """Headers that cannot be matched to the columns of a table.
 

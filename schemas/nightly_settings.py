@@ -1,4 +1,4 @@
-"""Settings of the nightly run in one TOML file: sources, output, policy, delivery, schedule."""
+"""Settings of the nightly run in one TOML file: sources, output, policy, delivery, publish, schedule."""
 
 from __future__ import annotations
 
@@ -6,7 +6,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from draincurve.schemas.checked_settings import filled, switch, text, toml_table
-from draincurve.schemas.delivery_settings import DeliverySettings, ScheduleSettings, checked_delivery
+from draincurve.schemas.delivery_settings import (
+    DeliverySettings,
+    PublishSettings,
+    ScheduleSettings,
+    checked_delivery,
+)
 from draincurve.schemas.errors import SettingsError
 from draincurve.schemas.settings import Settings, checked_policy
 
@@ -56,6 +61,7 @@ class NightlySettings:
     output: OutputSettings = field(default_factory=OutputSettings)
     policy: Settings = field(default_factory=Settings)
     delivery: DeliverySettings = field(default_factory=DeliverySettings)
+    publish: PublishSettings = field(default_factory=PublishSettings)
     schedule: ScheduleSettings = field(default_factory=ScheduleSettings)
 
 

@@ -12,7 +12,7 @@ from draincurve.nightly.ledger import RunStatus
 from draincurve.nightly.night_clock import Moment
 from draincurve.nightly.report_facts import ReportFacts, UnitFacts, facts_of_record, held_back_row, unit_facts
 
-_DISTINCT = "run_id IN (SELECT max(run_id) FROM runs WHERE status = 'good' GROUP BY digest)"
+DISTINCT = "run_id IN (SELECT max(run_id) FROM runs WHERE status = 'good' GROUP BY digest)"
 """Of several runs on the same inputs, only the last."""
 
 
@@ -107,7 +107,7 @@ def unit_course(ledger: sqlite3.Connection, unit_id: str) -> list[CoursePoint]:
     """The unit's row in every report, site by site, oldest first."""
     rows = _all(
         ledger,
-        f"SELECT runs.as_of, units.* FROM units JOIN runs USING (run_id) WHERE unit_id = ? AND {_DISTINCT} "
+        f"SELECT runs.as_of, units.* FROM units JOIN runs USING (run_id) WHERE unit_id = ? AND {DISTINCT} "
         "ORDER BY site, run_id",
         unit_id,
     )
@@ -125,7 +125,7 @@ def interval_trends(ledger: sqlite3.Connection) -> list[Trend]:
         "first_value(interval_h) OVER unit AS first_h, last_value(as_of) OVER unit AS last_on, "
         "last_value(interval_h) OVER unit AS last_h, min(interval_h) OVER unit AS shortest_h, "
         "max(interval_h) OVER unit AS longest_h, last_value(run_id) OVER unit AS last_run "
-        f"FROM units JOIN runs USING (run_id) WHERE {_DISTINCT} WINDOW unit AS (PARTITION BY unit_id, site "
+        f"FROM units JOIN runs USING (run_id) WHERE {DISTINCT} WINDOW unit AS (PARTITION BY unit_id, site "
         "ORDER BY run_id ROWS BETWEEN UNBOUNDED PRECEDING AND UNBOUNDED FOLLOWING) ORDER BY unit_id, site",
     )
     kept = (row for row in rows if row.pop("last_run") == last.run_id)

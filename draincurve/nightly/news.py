@@ -9,6 +9,8 @@ from draincurve.nightly.delivery.delivery_record import DeliveryRecord, PassingR
 from draincurve.nightly.delivery.letter import Letter, letter_of
 from draincurve.nightly.delivery.night_delivery import deliver
 from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome, NightReport
+from draincurve.nightly.delivery.publication import Publication
+from draincurve.nightly.delivery.published_tables import KeptNight
 from draincurve.schemas.nightly_settings import NightlyFile
 
 NO_LETTER = "The report is whole, but nothing was delivered: a fault of the program in its summary; please report it."
@@ -25,15 +27,31 @@ def letter_if_any(report: NightReport) -> Letter | None:
 
 
 def send_letter(
-    file: NightlyFile, letter: Letter, *, record: DeliveryRecord, started: datetime, seconds: float, left_s: float
+    file: NightlyFile,
+    letter: Letter,
+    *,
+    record: DeliveryRecord,
+    nights: tuple[KeptNight, ...] = (),
+    started: datetime,
+    seconds: float,
+    left_s: float,
 ) -> tuple[DeliveryOutcome, ...]:
-    """Send a letter to all who have not been sent it.
+    """Send a letter to all who have not been sent it, and publish the nights.
 
+    nights : those whose report is kept, the letter's last
     started, seconds : of this night [s]; left_s : time for it [s]. Raises nothing, except when the night is stopped.
     """
     context = DeliveryContext(base=file.base, night_ends=time.monotonic() + left_s)
-    wanted = file.settings.delivery
-    return deliver(wanted, letter, started_at=started, duration_s=seconds, context=context, record=record)
+    wanted = file.settings
+    return deliver(
+        wanted.delivery,
+        letter,
+        publication=Publication(wanted.publish, nights),
+        started_at=started,
+        duration_s=seconds,
+        context=context,
+        record=record,
+    )
 
 
 def send_fault(

@@ -31,7 +31,7 @@ from draincurve.nightly.night_inputs import digest_of_inputs, digest_of_result, 
 from draincurve.nightly.night_order import Night
 from draincurve.nightly.night_outcome import NightOutcome, fault_line, fault_setting, standing_report
 from draincurve.nightly.night_stop import NightStoppedError, stoppable
-from draincurve.nightly.outbox import Outbox, keep_letter, letter_of_run, unsent_words
+from draincurve.nightly.outbox import Outbox, keep_letter, kept_nights, letter_of_run, unsent_words
 from draincurve.nightly.report_comparison import changes_between
 from draincurve.nightly.report_facts import ReportFacts, facts_of_result
 from draincurve.nightly.run_lock import LockedError, one_at_a_time
@@ -117,6 +117,7 @@ def _recorded_night(
             night.file,
             letter,
             record=outbox,
+            nights=kept_nights(ledger, night.file.output_folder),
             started=night.started.at,
             seconds=outcome.seconds,
             left_s=night.left_s,

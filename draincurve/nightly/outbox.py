@@ -15,9 +15,10 @@ from pathlib import Path
 
 from draincurve.nightly.delivery.delivery_record import SendingState
 from draincurve.nightly.delivery.letter import Letter
+from draincurve.nightly.delivery.published_tables import KeptNight
 from draincurve.nightly.delivery.retrying import PermanentError
 from draincurve.nightly.ledger import transaction
-from draincurve.nightly.ledger_queries import LastNight
+from draincurve.nightly.ledger_queries import DISTINCT, LastNight
 from draincurve.reports.mail_and_calendar.report_mail import MailText
 
 ANY = "*"
@@ -86,13 +87,23 @@ def letter_of_run(ledger: sqlite3.Connection, run_id: int, folder: Path) -> Lett
     return Letter(name, datetime.fromisoformat(started), MailText(subject, text, html), body, folder)
 
 
+def kept_nights(ledger: sqlite3.Connection, folder: Path) -> tuple[KeptNight, ...]:
+    """The nights whose reports are still in the folder, oldest first; of several on the same inputs, the last."""
+    query = f"SELECT digest, as_of, started, folder FROM runs WHERE {DISTINCT} ORDER BY run_id"
+    found = (
+        KeptNight(digest, date.fromisoformat(as_of), datetime.fromisoformat(started), folder / name)
+        for digest, as_of, started, name in ledger.execute(query)
+    )
+    return tuple(night for night in found if night.folder.is_dir())
+
+
 def unsent_words(ledger: sqlite3.Connection, last: LastNight | None) -> tuple[str, ...]:
     """A sentence where the last report did not reach everybody, since a new one takes its place now."""
     if last is None:
         return ()
     query = (
         "SELECT way, delivered FROM deliveries JOIN runs USING (run_id) "
-        "WHERE digest = ? AND way != 'metrics' ORDER BY deliveries.rowid"
+        "WHERE digest = ? AND way NOT IN ('publish', 'metrics') ORDER BY deliveries.rowid"
     )
     states = {way: bool(delivered) for way, delivered in ledger.execute(query, (last.digest,))}
     as_of = ledger.execute("SELECT as_of FROM runs WHERE run_id = ?", (last.run_id,)).fetchone()[0]

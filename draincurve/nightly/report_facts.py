@@ -16,7 +16,7 @@ from draincurve.pipeline.processing import EVERY_LOG
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import HeldBackRow, UnitName
 from draincurve.reports.output.run_record import run_record
-from draincurve.reports.tables.csv_tables import DECIMALS, as_typed
+from draincurve.reports.tables.csv_tables import DECIMALS, written_rows
 from draincurve.schemas.errors import SourceError
 
 
@@ -106,11 +106,9 @@ def facts_of_folder(folder: Path) -> ReportFacts:
     """
     try:
         record = json.loads((folder / "run.json").read_text(encoding="utf-8"))
-        units = [unit_facts(row) for row in _rows(folder / "next_service.csv", UnitFacts.__slots__)]
-        held = [
-            (row["table"] or "", held_back_row(row))
-            for row in islice(_rows(folder / "held_back.csv", HELD_BACK_COLUMNS), EVERY_LOG.held_back_in_memory)
-        ]
+        units = [unit_facts(row) for row in written_rows(folder / "next_service.csv", UnitFacts.__slots__)]
+        rows = written_rows(folder / "held_back.csv", HELD_BACK_COLUMNS)
+        held = [(row["table"] or "", held_back_row(row)) for row in islice(rows, EVERY_LOG.held_back_in_memory)]
         return facts_of_record(record, units, held_back=held)
     except FileNotFoundError as fault:
         missing = Path(str(fault.filename)).name
@@ -165,17 +163,6 @@ def row_content(table: str, held: HeldBackRow) -> tuple[str, str]:
         return table, held.row
     filled = {name: cell for name, cell in cells.items() if cell not in (None, "")}
     return table, json.dumps(filled, sort_keys=True, ensure_ascii=False)
-
-
-def _rows(path: Path, needed: Iterable[str]) -> list[dict[str, str | None]]:
-    """Rows of a CSV file that the program wrote; an empty cell is None. Raises KeyError for a missing column."""
-    with path.open(encoding="utf-8", newline="") as file:
-        csv.field_size_limit(2**31 - 1)
-        reader = csv.DictReader(file)
-        missing = set(needed) - set(reader.fieldnames or ())
-        if missing:
-            raise KeyError(f"{path.name} without {', '.join(sorted(missing))}")
-        return [{name: as_typed(cell) if cell else None for name, cell in row.items()} for row in reader]
 
 
 def _value(name: str, cell: Any) -> Any:

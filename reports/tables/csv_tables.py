@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import re
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import IO
 
@@ -99,6 +101,18 @@ def rounded(table: pl.DataFrame) -> pl.DataFrame:
 def as_typed(cell: str) -> str:
     """A cell of a written table, without the apostrophe that made it safe."""
     return cell[1:] if cell.startswith("'") and begins_like_a_formula(cell[1:]) else cell
+
+
+def written_rows(path: Path, needed: Iterable[str] = ()) -> Iterator[dict[str, str | None]]:
+    """Rows of a table that was written here, as text; an empty cell is None. Raises KeyError for a missing column."""
+    with path.open(encoding="utf-8", newline="") as file:
+        csv.field_size_limit(2**31 - 1)
+        reader = csv.DictReader(file)
+        missing = set(needed) - set(reader.fieldnames or ())
+        if missing:
+            raise KeyError(f"{path.name} without {', '.join(sorted(missing))}")
+        for row in reader:
+            yield {name: as_typed(cell) if cell else None for name, cell in row.items()}
 
 
 def _rounded(number: pl.Expr) -> pl.Expr:

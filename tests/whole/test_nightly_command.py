@@ -21,6 +21,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import polars as pl
+import psycopg
 import pytest
 from aiosmtpd.controller import Controller
 from small_logs import AS_OF, drain, simple_log, write_tables_only
@@ -603,7 +604,7 @@ def test_the_written_settings_run_on_the_sample_with_every_policy_line_taken_in(
     kept, table = [], ""
     for line in (tmp_path / "night.toml").read_text().splitlines():
         table = line if line.startswith("[") else table
-        named = table.startswith("[delivery") or line.startswith(("#oils", "#measurements"))
+        named = table.startswith(("[delivery", "[publish")) or line.startswith(("#oils", "#measurements"))
         kept.append(line if named else re.sub(r"^#(?=\w+ = )", "", line))
     (tmp_path / "night.toml").write_text("\n".join(kept))
     said = night()
@@ -617,3 +618,36 @@ def test_the_written_settings_run_on_the_sample_with_every_policy_line_taken_in(
     ]
     assert sorted(pl.concat(sites)["unit_id"]) == sorted(whole["unit_id"])
     assert CliRunner().invoke(app, ["nightly", "--init", str(tmp_path / "night.toml")]).exit_code == 1
+
+
+@contextlib.contextmanager
+def connected(address: str) -> Iterator[Callable[[str], list[tuple]]]:
+    with psycopg.connect(address, autocommit=True) as connection:
+        yield lambda query: connection.execute(query).fetchall()
+
+
+def test_nights_are_published_once_and_by_the_next_where_the_database_was_away(
+    night, shop: Path, tmp_path: Path, write, postgresql_shop
+) -> None:
+    address = postgresql_shop().location
+    history = "SELECT night, count(*) FROM draincurve.next_service_history GROUP BY night ORDER BY night"
+    night(as_of="2026-06-18")
+    settings(tmp_path, '[publish]\naddress = "postgresql://bench@127.0.0.1:1/shop"\ntries = 1')
+    away = night(as_of="2026-06-19")
+    assert (away.status, away.line["status"]) == (0, "done")
+    assert [(one["way"], one["delivered"]) for one in away.line["deliveries"]] == [("publish", False)]
+    settings(tmp_path, f'[publish]\naddress = "{address}"')
+    later = night(as_of="2026-06-19")
+    assert (later.line["status"], later.line["deliveries"][0]["delivered"]) == ("unchanged", True)
+    assert night(as_of="2026-06-19").line["deliveries"] == []
+    with connected(address) as asked:
+        assert asked(history) == [(date(2026, 6, 18), 4), (date(2026, 6, 19), 4)]
+        write("drains.csv", simple_log(3, 5))
+        new = night()
+        assert new.line["deliveries"][0]["said"].startswith("3 units written to draincurve in ")
+        assert not any("not delivered" in warning for warning in new.line["warnings"])
+        assert night("--force").line["deliveries"][0]["delivered"]
+        assert asked(history)[2:] == [(date(2026, 6, 20), 3)]
+        rows = asked("SELECT unit_id, interval_h, standing FROM draincurve.next_service ORDER BY unit_id")
+    table = pl.read_csv(latest_report(shop) / "next_service.csv").sort("unit_id")
+    assert rows == table.select("unit_id", "interval_h", "standing").rows()

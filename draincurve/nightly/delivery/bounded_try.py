@@ -13,12 +13,22 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 _GRACE_S = 1.0
 """Wait for the thread after its connection was shut [s]."""
 
 Result = TypeVar("Result")
+
+
+class Connection(Protocol):
+    """A connection of any library, which says by which handle the kernel knows it."""
+
+    def fileno(self) -> int:
+        """The handle."""
+
+    def close(self) -> None:
+        """End it."""
 
 
 class OverdueError(OSError):
@@ -57,7 +67,7 @@ class BoundedTry:
         self.hold(connection)
         return connection
 
-    def hold(self, connection: socket.socket) -> None:
+    def hold(self, connection: Connection) -> None:
         """Have a connection shut when the time is over. Raises OverdueError where it is over already."""
         with self._lock:
             if self._closed:

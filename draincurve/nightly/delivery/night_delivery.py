@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 from functools import partial
-from typing import Literal
 
 from draincurve.nightly.delivery.delivery_record import DeliveryRecord
 from draincurve.nightly.delivery.letter import Letter
 from draincurve.nightly.delivery.mail_delivery import deliver_mail
 from draincurve.nightly.delivery.metrics_file import deliver_metrics
-from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome
+from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome, Way
+from draincurve.nightly.delivery.publication import Publication, deliver_publication
 from draincurve.nightly.delivery.retrying import PermanentError
 from draincurve.nightly.delivery.webhook_delivery import deliver_webhook
 from draincurve.schemas.delivery_settings import DeliverySettings
@@ -21,12 +21,13 @@ def deliver(
     delivery: DeliverySettings,
     letter: Letter,
     *,
+    publication: Publication,
     started_at: datetime,
     duration_s: float,
     context: DeliveryContext,
     record: DeliveryRecord,
 ) -> tuple[DeliveryOutcome, ...]:
-    """Mail, webhook and metrics of a night, good or failed: one outcome for each way with something to do.
+    """Mail, webhook, tables and metrics of a night, good or failed: one outcome for each way with something to do.
 
     Never raises. record : receivers whom this letter reached before; they are not sent it again. The metrics come
     last, since they count which other ways failed.
@@ -38,6 +39,8 @@ def deliver(
     hook = delivery.webhook
     if hook.url is not None or hook.url_env is not None or hook.url_file is not None:
         outcomes += _safely("webhook", partial(deliver_webhook, hook, letter, context=context, record=record))
+    if publication.settings.address is not None and publication.nights:
+        outcomes += _safely("publish", partial(deliver_publication, publication, context=context, record=record))
     if delivery.metrics.file is not None:
         write = partial(
             deliver_metrics,
@@ -52,9 +55,7 @@ def deliver(
     return tuple(outcomes)
 
 
-def _safely(
-    way: Literal["mail", "webhook", "metrics"], act: Callable[[], DeliveryOutcome | None]
-) -> list[DeliveryOutcome]:
+def _safely(way: Way, act: Callable[[], DeliveryOutcome | None]) -> list[DeliveryOutcome]:
     """The outcome, also where the program itself is at fault: the report is complete by now and must stay."""
     try:
         outcome = act()

@@ -15,6 +15,7 @@ from typing import Literal
 from draincurve.reports.content.report_content import ReportContent
 
 Sleep = Callable[[float], None]
+Way = Literal["mail", "webhook", "publish", "metrics"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,7 @@ class DeliveryOutcome:
     said : one line without any secret; left_out : files that were not attached, each with its reason
     """
 
-    way: Literal["mail", "webhook", "metrics"]
+    way: Way
     delivered: bool
     tries: int
     said: str

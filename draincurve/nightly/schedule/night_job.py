@@ -55,6 +55,8 @@ def night_job(file: NightlyFile) -> NightJob:
     if not settings.schedule.days:
         raise SettingsError(f"{file.path}: [schedule] days is empty; name a day, such as days = ['Mon', 'Thu']")
     sources = [settings.sources.log or "", *settings.sources.sides.values()]
+    if settings.publish.address is not None:
+        sources.append(settings.publish.address)
     files = [path for source in sources if (path := _source_file(file.base, source)) is not None]
     metrics = [] if delivery.metrics.file is None else [_within(file.base, delivery.metrics.file).parent]
     job = NightJob(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -17,7 +17,7 @@ from draincurve.pipeline.reading.sources.postgresql_server import (
     connection_words,
     without_secret,
 )
-from draincurve.schemas.errors import SourceError
+from draincurve.schemas.errors import PassingSourceError, SourceError
 
 if TYPE_CHECKING:
     import psycopg
@@ -68,6 +68,18 @@ class Session:
             cursor.execute(statement, values)
             return cursor.fetchall() if cursor.description is not None else []
 
+    def stored(self, command: str, rows: Iterable[Sequence[str | None]]) -> int:
+        """Send rows to a COPY ... FROM STDIN, and return how many; the server reads each cell as its column's type.
+
+        Raises psycopg.Error.
+        """
+        count = 0
+        with self._connection.cursor() as cursor, cursor.copy(command) as copy:
+            for row in rows:
+                copy.write_row(row)
+                count += 1
+        return count
+
     def copied(self, query: str, names: list[str]) -> pl.DataFrame:
         """Rows of a statement as text, a column for each name, read as they come.
 
@@ -93,12 +105,21 @@ _FIRST = "first"
 
 
 @contextmanager
-def session_with(server: Server, *, writes: bool = False) -> Iterator[Session]:
-    """A session within the block. Raises SourceError with the server's own reason, without the password.
+def session_with(
+    server: Server,
+    *,
+    writes: bool = False,
+    opened: Callable[[psycopg.Connection[tuple[Any, ...]]], None] = lambda _: None,
+) -> Iterator[Session]:
+    """A session within the block.
+
+    Raises SourceError with the server's own reason, without the password: PassingSourceError where a later try may
+    succeed.
 
     writes : whether the transaction may write; it is committed at the end of the block, and rolled back where the
     block raises. Its statements see what others have committed, so that they see all of a table that it has locked.
     Without it the transaction reads one snapshot. Whatever ends the block early also ends the query at the server.
+    opened : called with the connection before it is used
     """
     try:
         import psycopg
@@ -107,9 +128,10 @@ def session_with(server: Server, *, writes: bool = False) -> Iterator[Session]:
     try:
         connection = psycopg.connect(**connection_words(server))  # type: ignore[arg-type]
     except psycopg.Error as fault:
-        raise SourceError(_refusal(server, fault)) from None
+        raise _refusal(server, fault) from None
     committing = False
     try:
+        opened(connection)
         level = psycopg.IsolationLevel
         connection.read_only = not writes
         connection.isolation_level = level.READ_COMMITTED if writes else level.REPEATABLE_READ
@@ -119,12 +141,14 @@ def session_with(server: Server, *, writes: bool = False) -> Iterator[Session]:
             connection.commit()
     except psycopg.Error as fault:
         if committing and connection.broken:
-            raise SourceError(f"{server.label}: {_NOT_KNOWN}") from None
+            raise PassingSourceError(f"{server.label}: {_NOT_KNOWN}") from None
         said = _said(server, fault)
         if writes:
-            refused = _advice(said, "the database refuses it", _ADVICE_ON_WRITING)
-            raise SourceError(f"{server.label}: nothing was written: {refused}") from None
-        raise SourceError(f"{server.label}: {_advice(said, 'the query fails')}") from None
+            said = f"nothing was written: {_advice(said, 'the database refuses it', _ADVICE_ON_WRITING)}"
+        else:
+            said = _advice(said, "the query fails")
+        kind = PassingSourceError if isinstance(fault, psycopg.OperationalError) else SourceError
+        raise kind(f"{server.label}: {said}") from None
     except BaseException:
         with suppress(psycopg.Error):
             connection.cancel_safe(timeout=_CANCEL_SECONDS)
@@ -138,12 +162,13 @@ def _texts(content: io.BytesIO, schema: pl.Schema) -> pl.DataFrame:
     return pl.read_csv(content, has_header=False, schema=schema)
 
 
-def _refusal(server: Server, fault: psycopg.Error) -> str:
+def _refusal(server: Server, fault: psycopg.Error) -> SourceError:
     """Why there is no session: the server's word, or that there is no server."""
     said = _said(server, fault)
     if "FATAL" in said or any(words in said for words in _ADVICE):
-        return f"{server.label}: {_advice(said, 'the server refuses')}"
-    return (
+        kind = PassingSourceError if "timeout expired" in said else SourceError
+        return kind(f"{server.label}: {_advice(said, 'the server refuses')}")
+    return PassingSourceError(
         f"{server.label}: the database cannot be reached ({said.rpartition(': ')[2][:200]}); is it running, and are "
         "host and port right?"
     )

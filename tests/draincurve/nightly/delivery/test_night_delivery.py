@@ -12,7 +12,14 @@ from draincurve.nightly.delivery.letter import letter_of
 from draincurve.nightly.delivery.metrics_file import deliver_metrics
 from draincurve.nightly.delivery.night_delivery import deliver
 from draincurve.nightly.delivery.night_report import DeliveryContext, NightReport
-from draincurve.schemas.delivery_settings import DeliverySettings, MailSettings, MetricsSettings, WebhookSettings
+from draincurve.nightly.delivery.publication import Publication
+from draincurve.schemas.delivery_settings import (
+    DeliverySettings,
+    MailSettings,
+    MetricsSettings,
+    PublishSettings,
+    WebhookSettings,
+)
 
 EVERYTHING = DeliverySettings(
     MailSettings(
@@ -31,7 +38,13 @@ EVERYTHING = DeliverySettings(
 def delivered(delivery: DeliverySettings, night: NightReport, *, context: DeliveryContext):
     letter = letter_of(night)
     return deliver(
-        delivery, letter, started_at=night.started_at, duration_s=1.0, context=context, record=PassingRecord()
+        delivery,
+        letter,
+        publication=Publication(PublishSettings()),
+        started_at=night.started_at,
+        duration_s=1.0,
+        context=context,
+        record=PassingRecord(),
     )
 
 

@@ -223,6 +223,9 @@ def test_sources_that_are_databases(tmp_path):
     job = night_job(read_nightly(path))
     assert Path("/srv/two words.db") in job.reads
     assert not job.networked
+    path.write_text('[sources]\nlog = "drains.csv"\n[publish]\naddress = "postgresql://bench@db.team.example/shop"\n')
+    job = night_job(read_nightly(path))
+    assert (job.networked, job.variables) == (True, ("PGPASSWORD",))
 
 
 def test_names_that_no_timer_file_can_hold_and_weeks_without_days(tmp_path):
