@@ -112,16 +112,18 @@ def plan_into(
         progress("writing")
         from draincurve.reports.output.report_files import write_results
 
-        content = write_results(result, out, changes=changes)
+        written = write_results(result, out, changes=changes)
         if figures is not None:
             from draincurve.reports.output.figure_files import write_figures
 
             progress("drawing figures")
-            write_figures(content, figures)
+            write_figures(written.content, figures)
     if not quiet:
         print_log(result.log)
-        if content.first.silence:
-            say(f"warning: {content.first.headline}")
+        if written.content.first.silence:
+            say(f"warning: {written.content.first.headline}")
+        if written.unprinted:
+            say(f"report.pdf: {written.unprinted}")
         for table in () if changes is None else changes.shrunk:
             say(f"warning: {table.words}")
         if verbose:

@@ -201,7 +201,7 @@ def _made(
 def _write(night: Night, result: Report, *, changes: ReportChanges | None, staged: Path) -> tuple[ReportContent, int]:
     """Write the report of the whole log and one for each site; return the content of the first, and the sites."""
     night.progress("writing the report")
-    content = write_files(result, staged, changes=changes)
+    content = write_files(result, staged, changes=changes).content
     sites = units_by_site(result) if night.file.settings.output.site_reports else {}
     for site, keys in sites.items():
         night.progress("writing the report of a site")

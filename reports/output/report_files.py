@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 
 import polars as pl
@@ -21,8 +22,16 @@ from draincurve.reports.tables.csv_tables import write_held_back_table, write_ta
 from draincurve.reports.workbooks.result.result_workbook import write_result_workbook
 
 
-def write_results(result: Report, folder: Path, *, changes: ReportChanges | None = None) -> ReportContent:
-    """Writes every file of a run into `folder`; returns what the report says.
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What a report says; unprinted : letters that no font has, in one sentence, empty where all are printed."""
+
+    content: ReportContent
+    unprinted: str
+
+
+def write_results(result: Report, folder: Path, *, changes: ReportChanges | None = None) -> Written:
+    """Writes every file of a run into `folder`; returns what was written.
 
     changes : since an earlier report, if there is one to compare with. Raises ContractError where a table breaks its
     schema and SourceError where the folder cannot be written to.
@@ -31,8 +40,8 @@ def write_results(result: Report, folder: Path, *, changes: ReportChanges | None
         return write_files(result, staged, changes=changes)
 
 
-def write_files(result: Report, folder: Path, *, changes: ReportChanges | None = None) -> ReportContent:
-    """Writes every file of one report into an existing folder; returns what the report says.
+def write_files(result: Report, folder: Path, *, changes: ReportChanges | None = None) -> Written:
+    """Writes every file of one report into an existing folder; returns what was written.
 
     changes : as in `write_results`. Raises ContractError where a table breaks its schema, OSError where a file cannot
     be written.
@@ -47,8 +56,8 @@ def write_files(result: Report, folder: Path, *, changes: ReportChanges | None =
         write_calendar(result, folder / "service.ics")
         write_run_record(result, folder / "run.json", changes=changes)
         write_page(content, folder / "report.html")
-        printed.result()
-    return content
+        unprinted = printed.result()
+    return Written(content, unprinted)
 
 
 def write_held_back(held_back: pl.DataFrame, all_rows: HeldBackFile | None, *, folder: Path) -> None:

@@ -25,7 +25,7 @@ def write_bench_card(settings: Settings, path: Path) -> None:
 
 def bench_card(settings: Settings) -> bytes:
     """The card as PDF."""
-    return typeset(TEMPLATE, plain_values(_card(settings), {}), day=MADE_ON)
+    return typeset(TEMPLATE, plain_values(_card(settings), {}), day=MADE_ON).pdf
 
 
 def _card(settings: Settings) -> dict[str, Any]:

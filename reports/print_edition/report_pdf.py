@@ -23,7 +23,7 @@ from draincurve.reports.content.trade_words import (
 from draincurve.reports.figures.svg_picture import Picture
 from draincurve.reports.print_edition.first_page import first_page
 from draincurve.reports.print_edition.safe_text import plain_values, safe_text, unbroken
-from draincurve.reports.print_edition.typesetting import printable_pictures, typeset
+from draincurve.reports.print_edition.typesetting import Printed, printable_pictures, typeset
 from draincurve.reports.print_edition.unit_choice import choice_words, drains_to_print, units_to_print
 from draincurve.reports.print_edition.unit_values import row_values, unit_values
 from draincurve.schemas.channels import CHANNELS
@@ -34,12 +34,17 @@ MOST_ROWS = 2000
 """Rows printed of each kind, about fifty pages; the rest of a bad log would fill thousands."""
 
 
-def write_pdf(content: ReportContent, path: Path) -> None:
-    """Write report.pdf: A4, tagged, with bookmarks; the same content gives the same bytes."""
-    path.write_bytes(printed_report(content))
+def write_pdf(content: ReportContent, path: Path) -> str:
+    """Write report.pdf: A4, tagged, with bookmarks; returns what could not be printed, in one sentence.
+
+    The same content gives the same bytes, but for letters that only a machine's own fonts have.
+    """
+    printed = printed_report(content)
+    path.write_bytes(printed.pdf)
+    return printed.unprinted
 
 
-def printed_report(content: ReportContent) -> bytes:
+def printed_report(content: ReportContent) -> Printed:
     """The printed edition of one run as PDF."""
     return typeset(TEMPLATE, edition_values(content), day=content.as_of)
 

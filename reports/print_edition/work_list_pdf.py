@@ -28,7 +28,8 @@ def printed_work_list(content: ReportContent) -> bytes:
     day = content.as_of
     plain = plain_values(_values(content), {})
     plain["title"] = unbroken(plain["title"])
-    return typeset(TEMPLATE, plain | {"as_of_date": {"year": day.year, "month": day.month, "day": day.day}}, day=day)
+    plain |= {"as_of_date": {"year": day.year, "month": day.month, "day": day.day}}
+    return typeset(TEMPLATE, plain, day=day).pdf
 
 
 def _values(content: ReportContent) -> dict[str, Any]:
