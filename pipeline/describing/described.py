@@ -152,7 +152,7 @@ def describe(
         limits = settings.limits.ratings
         in_fit = drains if processing.other_readings else with_asked_ratings(drains, limits)
         model_drains = with_shocks_marked(with_viscosity(in_fit, oil_term.oils), units)
-        rated = describe_channels(model_drains, compact=compact)
+        rated = _rated(model_drains, log.second_ratings, compact=compact)
         fitted_apart = processing.other_readings or scales_in_question(accepted)
         others = other_readings(accepted, limits) if fitted_apart else ()
         other_names: tuple[NewNames, ...] = ({},) * len(others)
@@ -164,7 +164,10 @@ def describe(
             other_names = (*other_names, *[as_one] * len(merged))
         other_rated = tuple(
             _of_channels(
-                with_shocks_marked(with_viscosity(one.drains, oil_term.oils), units), one.channels, compact=compact
+                with_shocks_marked(with_viscosity(one.drains, oil_term.oils), units),
+                one.channels,
+                second=log.second_ratings,
+                compact=compact,
             )
             for one in others
         )
@@ -231,8 +234,16 @@ def _with_limits(log: Log) -> pl.DataFrame | None:
     return with_held_back_limits(units, pl.concat([one.select(needed) for one in rows], how="vertical_relaxed"))
 
 
-def _of_channels(drains: pl.DataFrame, channels: tuple[str, ...], *, compact: bool) -> dict[str, RatedDrains]:
+def _rated(drains: pl.DataFrame, second: pl.DataFrame, *, compact: bool) -> dict[str, RatedDrains]:
+    """Every channel's rated drains; in a log that is not held as indices of levels with their second ratings."""
     found = describe_channels(drains, compact=compact)
+    return found if compact else {channel: one.with_second(second) for channel, one in found.items()}
+
+
+def _of_channels(
+    drains: pl.DataFrame, channels: tuple[str, ...], *, second: pl.DataFrame, compact: bool
+) -> dict[str, RatedDrains]:
+    found = _rated(drains, second, compact=compact)
     return {channel: found[channel] for channel in channels}
 
 

@@ -15,6 +15,7 @@ from draincurve.pipeline.describing.design_terms import Term, age_term, number_t
 from draincurve.pipeline.describing.drain_selection import by_unit_batches
 from draincurve.pipeline.describing.fill_conditions import CONDITIONS_OF, with_conditions
 from draincurve.pipeline.describing.part_age import usual_fill
+from draincurve.pipeline.describing.second_ratings import SecondRatings, second_ratings_of
 from draincurve.pipeline.describing.unseen_levels import LevelGroups, level_groups
 from draincurve.schemas.array_types import Floats, Indices, Integers
 from draincurve.schemas.channels import channel_names, level_columns
@@ -45,7 +46,7 @@ class RatedDrains:
 
     rows : the drains with their conditions, (n,); low, high : ratings (n,); log_hours : (n,), log of the hours [h];
     design : (n, p); units : (n,) unit keys; terms : in the order of the design's columns; groups : levels
-    that are merged, None before the fit.
+    that are merged, None before the fit; second : further ratings of these drains, None without any.
     """
 
     channel: str
@@ -58,6 +59,11 @@ class RatedDrains:
     terms: tuple[Term, ...]
     left_out: tuple[LeftOut, ...]
     groups: LevelGroups | None = None
+    second: SecondRatings | None = None
+
+    def with_second(self, ratings: pl.DataFrame) -> RatedDrains:
+        """The same drains with what other raters said of them; ratings : as the log has them."""
+        return replace(self, second=second_ratings_of(self.rows, self.channel, ratings))
 
     def design_of(self, rows: Indices) -> Floats:
         """Design columns of some rows, (rows, p)."""

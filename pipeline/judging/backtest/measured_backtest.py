@@ -103,7 +103,7 @@ def _scored(
         before, inside = looks.filter(window.before("measured_on")), looks.filter(window.inside("measured_on"))
         if inside.height == 0 or before.height < FEWEST_BEFORE:
             continue
-        progress(f"backtest, {series.quantity.title.lower()}, {number} of {len(dates)}")
+        progress(f"backtest, {series.quantity.name}, {number} of {len(dates)}")
         fitted = fit_wear(replace(series, readings=before), own)
         if isinstance(fitted, str):
             continue

@@ -107,5 +107,7 @@ class MeasuredBacktest:
             return " ".join(said)
         if not self.quantities:
             return "; ".join(f"{title}: {why}" for title, why in self.without) + "."
-        held = ", ".join(f"{one.title.lower()} {one.inside} of {one.readings}" for one in self.quantities)
+        held = ", ".join(
+            f"{one.title[0].lower()}{one.title[1:]} {one.inside} of {one.readings}" for one in self.quantities
+        )
         return f"Later readings inside their {100.0 * self.quantities[0].widest.nominal:.0f} % range: {held}."

@@ -95,6 +95,7 @@ def compare_log_springs(log: Log, settings: Settings, *, watch: Stopwatch | None
     for channel in channel_names():
         with watch.stage(f"fitting {channel}"):
             drains = describe_channel(logged, channel, compact=compact)
+            drains = drains if compact else drains.with_second(log.second_ratings)
             fit = fit_channel(drains, settings, rng=stream(settings.seed, f"fit {channel}"), effects_later=True)
         if isinstance(fit, str):
             unfitted.append(f"{channel.capitalize()}: {fit}.")

@@ -216,7 +216,7 @@ def _checked_tables(
     )
     working["drains"] = with_scales_turned(working["drains"], settings.clean_end)
     working = {name: with_values_in_doubt(table) for name, table in working.items()}
-    working["drains"], second = split_second_ratings(working["drains"])
+    working["drains"], second = split_second_ratings(working["drains"], settings.reference_rater)
     second = with_hard_limits(without_future_dates(second, "drained_on", as_of=as_of))
     checked = {name: with_marks_of_held_back(_checked(working.pop(name), settings, as_of=as_of)) for name in names}
     if "measurements" in checked:

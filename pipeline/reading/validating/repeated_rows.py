@@ -12,6 +12,7 @@ from dataclasses import replace
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.note_signs import NOTE_SIGN_COLUMNS
+from draincurve.pipeline.reading.cleaning.spellings import spelling_key
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_label
 from draincurve.schemas.channels import CHANNELS, level_columns
 
@@ -19,14 +20,15 @@ MAY_DIFFER = ("rated_by", "note", *level_columns(), *NOTE_SIGN_COLUMNS)
 """Columns in which a second rating may differ from its drain."""
 
 
-def split_second_ratings(drains: WorkingTable) -> tuple[WorkingTable, WorkingTable]:
+def split_second_ratings(drains: WorkingTable, reference: str | None = None) -> tuple[WorkingTable, WorkingTable]:
     """(drains, second ratings), each with the findings about its rows; those about the file stay with the drains.
 
     A row is a second rating only where both rows rate the same channel, nobody rates twice, and neither row is held
-    back; other rows stay with the drains. Second ratings have two more columns, drain_line and drain_source (null in
+    back; other rows stay with the drains. reference : the rater whose eye the limits follow, whose row is the drain
+    unless another shows a sign. Second ratings have two more columns, drain_line and drain_source (null in
     a table of one file), which say where their drain is.
     """
-    found = _second_ratings(drains)
+    found = _second_ratings(drains, reference)
     is_second = pl.col("_row").is_in(found["_row"].implode())
     second = _part(drains, is_second)
     second = second.with_typed(second.typed.join(found.drop("_drain_label"), on="_row", how="left"))
@@ -80,7 +82,7 @@ def without_repeats(
     )
 
 
-def _second_ratings(drains: WorkingTable) -> pl.DataFrame:
+def _second_ratings(drains: WorkingTable, reference: str | None) -> pl.DataFrame:
     """Rows that rate a drain again: _row, and drain_line, drain_source and _drain_label of their drain."""
     same = [name for name in drains.typed.columns if name not in (*MAY_DIFFER, *OWN_COLUMNS)]
     days = (
@@ -91,12 +93,14 @@ def _second_ratings(drains: WorkingTable) -> pl.DataFrame:
     # All columns are compared only for rows that share their day, which are few.
     shared = days.filter(pl.struct("unit_key", "drained_on").is_duplicated())["_row"]
     rows = drains.typed.filter(pl.col("_row").is_in(shared.implode()))
-    # The row that shows a sign stays the drain, whichever was written first.
+    # The row that shows a sign stays the drain, else the reference rater's, else the one that was written first.
     signs = [pl.col(channel.high) >= channel.sign.level for channel in CHANNELS if channel.sign is not None]
     shows_sign = pl.any_horizontal(*signs, *NOTE_SIGN_COLUMNS).fill_null(False)
+    names = [] if reference is None else [name for name in rows["rated_by"].unique() if _is_rater(name, reference)]
+    by_reference = pl.col("rated_by").is_in(names).fill_null(False)
     rated_by_all = [pl.col(channel.low).is_not_null().all().over(same) for channel in CHANNELS]
     return (
-        rows.sort(shows_sign, pl.col("_row"), descending=[True, False])
+        rows.sort(shows_sign, by_reference, pl.col("_row"), descending=[True, True, False])
         .with_columns(line_label().alias("_label"))
         .with_columns(
             pl.col("_row").first().over(same).alias("_drain_row"),
@@ -112,6 +116,11 @@ def _second_ratings(drains: WorkingTable) -> pl.DataFrame:
         .sort("_row")
         .select("_row", "drain_line", "drain_source", "_drain_label")
     )
+
+
+def _is_rater(name: str | None, reference: str) -> bool:
+    """Whether a rater's name is that of the reference rater, but for case, spaces and punctuation."""
+    return name is not None and spelling_key(name) == spelling_key(reference)
 
 
 def _part(working: WorkingTable, wanted: pl.Expr) -> WorkingTable:

@@ -20,7 +20,6 @@ class QuantityRow:
     like_hours: str
     lead: str
     held: tuple[str, ...]
-    worse: str
     verdict: str
 
 
@@ -51,7 +50,6 @@ def measured_backtest_section(result: MeasuredBacktest) -> MeasuredBacktestSecti
 
 
 def _row(one: QuantityBacktest) -> QuantityRow:
-    worse = one.worse
     return QuantityRow(
         title=f"{one.title} [{one.score_unit}]",
         readings=one.readings,
@@ -60,6 +58,5 @@ def _row(one: QuantityBacktest) -> QuantityRow:
         like_hours=f"{one.fleet_by_hours.score:.3g}",
         lead=lead_of(one.fleet, digits=".3g"),
         held=tuple(f"{100.0 * item.covered:.0f} %" for item in one.coverage),
-        worse="" if worse is None else f"{worse.past} of {worse.drains} ({worse.expected:.1f})",
         verdict=f"{one.title}: {one.verdict}",
     )

@@ -1,7 +1,11 @@
 """Rows about the same thing: copies, contradictions, and one drain rated by several people."""
 
+from dataclasses import replace
+
 import polars as pl
 import pytest
+
+from draincurve.schemas.settings import Settings
 
 
 def reasons(log) -> dict[int, str]:
@@ -64,6 +68,18 @@ def test_a_second_rating_is_set_aside_and_counted_as_accepted(check, messages) -
     assert log.second_ratings["colour_low"].to_list() == [3, 2]
     assert (log.accounts[0].read, log.accounts[0].accepted) == (4, 4)
     assert len([text for text in messages(log, "rated_by") if "line 2" in text]) == 2
+
+
+def test_the_reference_rater_s_row_is_the_drain(check) -> None:
+    log = check(A, B, C, settings=replace(Settings(), reference_rater="t.w."))
+    assert log.accepted["drains"].select("rated_by", "colour_low").rows() == [("TW", 3)]
+    assert log.second_ratings["rated_by"].to_list() == ["KB", "MO"]
+    assert log.second_ratings["drain_line"].to_list() == [3, 3]
+
+
+def test_a_row_that_shows_a_sign_stays_the_drain_before_the_reference_rater_s(check) -> None:
+    log = check(A | {"debris_rating": "5"}, B, settings=replace(Settings(), reference_rater="TW"))
+    assert log.accepted["drains"]["rated_by"].to_list() == ["KB"]
 
 
 @pytest.mark.parametrize(

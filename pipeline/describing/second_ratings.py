@@ -1,0 +1,42 @@
+"""Further ratings of a channel's drains: two raters who looked at the same oil."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+
+from draincurve.schemas.array_types import Integers
+
+_KEY = ("source", "line")
+
+
+class SecondRatings(NamedTuple):
+    """Ratings of drains that have one already, (m,) each.
+
+    row : of the drain among the channel's rated drains; low, high : levels, as typed; rater : who gave them
+    """
+
+    row: Integers
+    low: Integers
+    high: Integers
+    rater: NDArray[np.object_]
+
+
+def second_ratings_of(rows: pl.DataFrame, channel: str, second: pl.DataFrame) -> SecondRatings | None:
+    """The further ratings of some drains in a channel; None without any.
+
+    rows : the channel's rated drains, with source and line; second : as the log has them
+    """
+    ends = [f"{channel}_low", f"{channel}_high"]
+    wanted = second.select(
+        pl.col("drain_source").alias("source"), pl.col("drain_line").alias("line"), "rated_by", *ends
+    )
+    own = rows.select(_KEY).with_row_index("_row").with_columns(pl.col("source").cast(pl.String))
+    found = wanted.drop_nulls([*ends, "rated_by"]).join(own, on=list(_KEY), nulls_equal=True).sort("_row", "rated_by")
+    if found.is_empty():
+        return None
+    row, low, high = (found[name].cast(pl.Int64).to_numpy() for name in ("_row", *ends))
+    return SecondRatings(row, low, high, found["rated_by"].cast(pl.String).to_numpy())
