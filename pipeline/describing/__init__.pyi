@@ -36,7 +36,6 @@ from .part_lives import unit_limits as unit_limits
 from .part_lives import with_fleet_limits as with_fleet_limits
 from .rated_drains import RatedDrains as RatedDrains
 from .rated_drains import describe_channel as describe_channel
-from .second_ratings import SecondRatings as SecondRatings
 from .spring_in_oil import springless as springless
 from .spring_in_oil import with_shocks_marked as with_shocks_marked
 from .unseen_levels import LevelGroups as LevelGroups
