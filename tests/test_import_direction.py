@@ -15,6 +15,7 @@ STAGES = (
     "memory_release",
     "stopwatch",
     "random_streams",
+    "holm",
     "atomic_file",
     "reading",
     "describing",

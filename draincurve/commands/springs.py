@@ -6,6 +6,7 @@ from draincurve.commands.command_line import (
     AsOf,
     Hidden,
     LogAddress,
+    OilsAddress,
     Quiet,
     SettingsFile,
     Verbose,
@@ -20,6 +21,7 @@ from draincurve.commands.reading_lines import print_log
 
 def springs(
     log: LogAddress,
+    oils: OilsAddress = None,
     settings: SettingsFile = None,
     as_of: AsOf = None,
     hidden: Hidden = False,
@@ -33,7 +35,7 @@ def springs(
         from draincurve.pipeline.stopwatch import Stopwatch
         from draincurve.reports.tables.text_tables import spring_lines
 
-        inputs = run_inputs(log, {}, settings=settings, as_of=as_of, hidden=hidden)
+        inputs = run_inputs(log, {"oils": oils}, settings=settings, as_of=as_of, hidden=hidden)
         policy = inputs.policy()
         with progress_shown(quiet=quiet, verbose=verbose) as progress:
             watch = Stopwatch(progress)

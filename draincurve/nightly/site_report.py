@@ -165,6 +165,7 @@ def _legs(legs: LegResult, keys: Collection[str]) -> LegResult:
         partners=partners,
         pairs=tuple(pair for pair in legs.pairs if here(pair)),
         swaps=tuple(swap for swap in legs.swaps if here(swap)),
+        unseen=tuple(left for left in legs.unseen if left in partners),
     )
 
 

@@ -65,11 +65,12 @@ def compare_springs(
     *,
     settings: GivenSettings = None,
     units: GivenTable = None,
+    oils: GivenTable = None,
     frames: str = "pandas",
 ) -> ComparedSprings:
     """Does a spring shed more? Each pair of springs compared, with units, riders and oils held apart.
 
-    log, as_of, settings, units, frames : as in `plan`
+    log, as_of, settings, units, oils, frames : as in `plan`
 
     Each pair has an hours multiplier (0.72: any rating is reached in 0.72 times the hours), tests by likelihood ratio
     and by relabelling, adjusted over all pairs and channels (Holm), and one of four verdicts: sheds more, sheds less,
@@ -83,5 +84,5 @@ def compare_springs(
     0  colour    Plain 46     Coated 46  cannot tell yet
     1  colour  Stepped 46     Coated 46  cannot tell yet
     """
-    checked = log_of(log, as_of, settings=settings, sides={"units": units}, frames=frames)
+    checked = log_of(log, as_of, settings=settings, sides={"units": units, "oils": oils}, frames=frames)
     return ComparedSprings(checked, compare_log_springs(checked.log, checked.settings), frames)

@@ -90,8 +90,9 @@ def decide(
     engine : scores a large fleet's blocks of units. Raises ContractError where a result breaks its schema.
     """
     watch = watch or Stopwatch()
-    drains, oils = described.drains, (fitted.oil, *fitted.others)
-    of_oils = ({}, *described.other_names)
+    steady = () if fitted.with_drift is None else (fitted.with_drift,)
+    drains, oils = described.drains, (fitted.oil, *fitted.others, *steady)
+    of_oils = ({}, *described.other_names, *({} for _ in steady))
     wear = _wear(described, fitted, log, settings, as_of, watch)
     state = with_wear(described.state, wear)
     with watch.stage("deciding"):
@@ -112,7 +113,8 @@ def decide(
             for one, names in zip(oils, of_oils, strict=True)
         ]
         scored = readings[0]
-        decided = reduce(shorter_units, [one.decided for one in readings])
+        asked = reduce(shorter_units, [one.decided for one in readings[: 1 + len(fitted.others)]])
+        decided = reduce(shorter_units, [asked, *(one.decided for one in readings[1 + len(fitted.others) :])])
         standings = _with_turned(scored.standings, judged)
         next_service, reasons = next_service_table(
             state, clocks, decided, standings, described.bookings, settings, as_of
@@ -148,6 +150,9 @@ def decide(
         )
         if fitted.others
         else (),
+        shortened=int(
+            (asked.intervals.unrounded_h < scored.decided.intervals.unrounded_h).sum() if fitted.others else 0
+        ),
     )
 
 

@@ -9,6 +9,7 @@ from .described import describe as describe
 from .described import measured_series as measured_series
 from .described import processing_of as processing_of
 from .design_terms import Term as Term
+from .design_terms import drift_term as drift_term
 from .drain_methods import most_left_behind as most_left_behind
 from .drain_rhythm import Silence as Silence
 from .drain_rhythm import silences as silences
@@ -37,7 +38,6 @@ from .part_lives import with_fleet_limits as with_fleet_limits
 from .rated_drains import RatedDrains as RatedDrains
 from .rated_drains import describe_channel as describe_channel
 from .spring_in_oil import springless as springless
-from .spring_in_oil import with_shocks_marked as with_shocks_marked
 from .unseen_levels import LevelGroups as LevelGroups
 from .wear_limits import LimitKey as LimitKey
 from .wear_limits import WearLimit as WearLimit

@@ -17,14 +17,18 @@ from scipy.linalg import helmert
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Priors
 
+DRIFT_SD = 2.0
+"""Prior sd of what a rater drifts in a year, on the scale of the logit link: about one level."""
+
 
 @dataclass(frozen=True)
 class Term:
     """One covariate of the rating model.
 
-    column : name in the rows; label : its words for people; kind : contrast, pooled, number or age; levels : empty
-    without levels; contrasts : (levels, width), the design row of each level, None for a number. The column of a
-    number is (value - centre) / scale, with the mean over the drains as centre; largest : its largest value there.
+    column : name in the rows; label : its words for people; kind : contrast, pooled, number, age or drift; levels :
+    empty without levels; contrasts : (levels, width), the design row of each level, None without levels. The column
+    of a number is (value - centre) / scale, with the mean over the drains as centre; largest : its largest value
+    there; steps : columns of a rater's drift.
     """
 
     column: str
@@ -35,14 +39,19 @@ class Term:
     centre: float = 0.0
     scale: float = 1.0
     largest: float = np.inf
+    steps: int = 0
 
     @property
     def width(self) -> int:
         """Number of design columns."""
+        if self.kind == "drift":
+            return self.steps
         return 1 if self.contrasts is None else int(self.contrasts.shape[1])
 
     def encode(self, rows: pl.DataFrame) -> Floats:
-        """Design columns of the rows, (n, width)."""
+        """Design columns of the rows, (n, width); of a drift those of the rater's average eye, which are zero."""
+        if self.kind == "drift":
+            return np.zeros((rows.height, self.steps))
         if self.contrasts is None:
             values = rows[self.column].cast(pl.Float64).fill_null(self.centre).to_numpy()
             return np.asarray(values / self.scale - self.centre / self.scale).reshape(-1, 1)
@@ -85,6 +94,11 @@ def age_term(column: str, label: str, rows: pl.DataFrame) -> Term:
     return Term(column, label, "age", centre=centre, scale=scale, largest=largest)  # type: ignore[arg-type]
 
 
+def drift_term(rater: str, steps: int) -> Term:
+    """The walk of a rater's effect over time, one column a step."""
+    return Term(f"drift of {rater}", f"drift of {rater}", "drift", steps=steps)
+
+
 def prior_mean(term: Term, priors: Priors) -> float:
     """Prior mean of a term's coefficients, for the logit link."""
     return priors.part_age if term.kind == "age" else 0.0
@@ -94,6 +108,8 @@ def prior_scale(term: Term, priors: Priors) -> float:
     """Factor on the prior sd of a term's columns, with which each level of a contrast gets the full sd."""
     if term.kind == "age":
         return priors.part_age_sd / priors.coefficient_sd
+    if term.kind == "drift":
+        return DRIFT_SD / priors.coefficient_sd
     levels = len(term.levels)
     return float(np.sqrt(levels / (levels - 1))) if term.kind == "contrast" else 1.0
 

@@ -33,6 +33,10 @@ from .parameters import ParameterLayout as ParameterLayout
 from .posterior.posterior_draws import normal_posterior as normal_posterior
 from .prior import Prior as Prior
 from .prior import prior_for as prior_for
+from .rater_drift import RaterDrift as RaterDrift
+from .rater_drift import rater_drifts as rater_drifts
+from .rating_levels import SHIFTS as SHIFTS
+from .rating_levels import level_curve as level_curve
 from .rating_model import PointFit as PointFit
 from .rating_model import fit_rating_model as fit_rating_model
 from .rating_prediction import TYPICAL_UNIT as TYPICAL_UNIT

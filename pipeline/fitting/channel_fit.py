@@ -9,7 +9,6 @@ from functools import cached_property
 import numpy as np
 
 from draincurve.pipeline.describing import RatedDrains
-from draincurve.pipeline.fitting.double_ratings import with_double_ratings
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
 from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
@@ -157,7 +156,7 @@ def fit_channel(
     fit = fit_mode(drains, settings, engine=engine, processing=processing)
     draws = settings.posterior_draws if processing.draws is None else processing.draws
     posterior = sample_posterior(fit, draws, rng=rng, normal=processing.normal_posterior)
-    found = with_double_ratings(with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing))
+    found = with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing)
     return found if effects_later else found.with_effects()
 
 

@@ -15,16 +15,14 @@ a little width. The posterior's draws are moved to the best mean of both as draw
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from draincurve.pipeline.describing import RatedDrains, Term
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.links import Link
 from draincurve.schemas.array_types import Floats, Integers
-
-if TYPE_CHECKING:
-    from draincurve.pipeline.fitting.channel_fit import ChannelFit
 
 RATER_COLUMN = "rated_by"
 FEWEST = 4.0

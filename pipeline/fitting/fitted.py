@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,9 +11,12 @@ import polars as pl
 from draincurve.pipeline.describing import Described, RatedDrains, as_texts, describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel, fit_sample
 from draincurve.pipeline.fitting.degradation.fitted_quantity import fits_of_series
+from draincurve.pipeline.fitting.double_ratings import RATER_COLUMN, with_double_ratings
+from draincurve.pipeline.fitting.drift_columns import with_drift_columns
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.joint.joint_fit import JointFit, join_channels
 from draincurve.pipeline.fitting.joint.unit_condition import QuantityFits, with_conditions_joined
+from draincurve.pipeline.fitting.rater_drift import RaterDrift, rater_drifts
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
@@ -37,6 +40,9 @@ class Fitted:
     fleet, and for any other the same fits; others : the channels that have a fit, for each other reading of what is
     asked about; joint : what joins the channels of `channels`; wear : by name and unit of a measured
     quantity, the fit to show, and perhaps one without readings in doubt
+    drifts : by channel, raters whose drift could be tested; that of named ones is taken out of the fits
+    with_drift : the channels as they are if no drift is taken out, where the log does not say whose eye is the steady
+    one; the shorter interval counts
     """
 
     channels: Mapping[str, ChannelFit | str]
@@ -44,6 +50,8 @@ class Fitted:
     others: tuple[OilFit, ...] = ()
     joint: JointFit | None = None
     wear: Mapping[tuple[str, str], QuantityFits] = field(default_factory=dict)
+    drifts: Mapping[str, tuple[RaterDrift, ...]] = field(default_factory=dict)
+    with_drift: OilFit | None = None
 
     @property
     def fits(self) -> dict[str, ChannelFit]:
@@ -81,10 +89,19 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
                 if channel in described.unsure_scales
                 else _channel(drains, settings, engine)
             )
+    drifts = _drifts(channels) if described.processing.other_readings else {}
+    drifting = {channel: named for channel, found in drifts.items() if (named := _named(found))}
+    as_rated = dict(channels)
+    with watch.stage("taking out drifts"):
+        for channel, raters in drifting.items():
+            channels[channel] = _channel(with_drift_columns(described.rated[channel], raters), settings, engine)
     others: list[OilFit] = []
     for changed in described.other_rated:
         with watch.stage("fitting what is asked about"):
-            found = {channel: _channel(drains, settings, engine) for channel, drains in changed.items()}
+            found = {
+                channel: _channel(_without_drift(drains, drifting.get(channel, ())), settings, engine)
+                for channel, drains in changed.items()
+            }
             fits = {channel: found.get(channel, known) for channel, known in channels.items()}
             others.append(_joined({name: one for name, one in fits.items() if isinstance(one, ChannelFit)}, settings))
     with watch.stage("fitting a sample"):
@@ -94,18 +111,59 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
         whole = Fitted(channels, sampled).fits
         large = any(fit.processing.linear_effects for fit in whole.values())
         oil = _as_sampled(whole, of_sample) if large else of_sample
+    with_drift = None
+    if any(not _eye_is_known(drifts[channel], described.reference_rater) for channel in drifting):
+        with_drift = _joined({name: one for name, one in as_rated.items() if isinstance(one, ChannelFit)}, settings)
     wear: tuple[QuantityFits, ...] = ()
     if described.measured:
         with watch.stage("fitting measured quantities"):
             wear = tuple(fits_of_series(series, settings) for series in described.measured)
             if not large:
                 others = [_with_conditions(one, described, wear, settings)[0] for one in others]
+                if with_drift is not None:
+                    with_drift = _with_conditions(with_drift, described, wear, settings)[0]
                 of_sample, wear = _with_conditions(of_sample, described, wear, settings)
                 oil = of_sample
     measured = {
         (series.quantity.name, series.unit): found for series, found in zip(described.measured, wear, strict=True)
     }
-    return Fitted({**channels, **oil.fits}, {**sampled, **of_sample.fits}, tuple(others), oil.joint, measured)
+    return Fitted(
+        {**channels, **oil.fits},
+        {**sampled, **of_sample.fits},
+        tuple(others),
+        oil.joint,
+        measured,
+        drifts,
+        with_drift,
+    )
+
+
+def _drifts(channels: Mapping[str, ChannelFit | str]) -> dict[str, tuple[RaterDrift, ...]]:
+    """Raters whose drift could be tested, by channel with a rater term."""
+    return {
+        channel: rater_drifts(fit)
+        for channel, fit in channels.items()
+        if isinstance(fit, ChannelFit) and any(term.column == RATER_COLUMN for term in fit.drains.terms)
+    }
+
+
+def _named(drifts: Sequence[RaterDrift]) -> tuple[str, ...]:
+    return tuple(drift.rater for drift in drifts if drift.named)
+
+
+def _without_drift(drains: RatedDrains, raters: Sequence[str]) -> RatedDrains:
+    """Another reading of the log, with the walks of the raters who still have drains in it."""
+    there = set(drains.rows[RATER_COLUMN].cast(pl.String).drop_nulls())
+    return with_drift_columns(drains, [rater for rater in raters if rater in there]) if raters else drains
+
+
+def _eye_is_known(drifts: Sequence[RaterDrift], reference: str | None) -> bool:
+    """Whether the reference rater is known to be steady: tested, not named, and not one of two only.
+
+    Of two raters either may be the one who drifts.
+    """
+    named = _named(drifts)
+    return len(drifts) > 2 and any(drift.rater == reference and drift.rater not in named for drift in drifts)
 
 
 def _with_conditions(
@@ -120,7 +178,8 @@ def _with_conditions(
 def _channel(drains: RatedDrains, settings: Settings, engine: Engine) -> ChannelFit | str:
     """The fit of a channel, whose unit effects are drawn when the channels are joined."""
     rng = stream(settings.seed, f"fit {drains.channel}")
-    return fit_channel(drains, settings, rng=rng, engine=engine, effects_later=True)
+    found = fit_channel(drains, settings, rng=rng, engine=engine, effects_later=True)
+    return found if isinstance(found, str) else with_double_ratings(found)
 
 
 def _joined(fits: Mapping[str, ChannelFit], settings: Settings) -> OilFit:

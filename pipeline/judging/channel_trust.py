@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import polars as pl
 
 from draincurve.pipeline.describing import RatedDrains
-from draincurve.pipeline.fitting import ChannelFit
+from draincurve.pipeline.fitting import ChannelFit, RaterDrift
 from draincurve.pipeline.judging.clean_bounds import CleanBounds, clean_bounds
 from draincurve.pipeline.judging.link_choice import LinkChoice, compare_links
 from draincurve.pipeline.judging.raters.rater_result import RaterResult, judge_raters
@@ -34,15 +35,16 @@ def channel_trust(
     *,
     few: ChannelFit | str,
     second_ratings: pl.DataFrame,
+    drifts: Sequence[RaterDrift] | None,
     combinations: pl.DataFrame,
     settings: Settings,
     reference_rater: str | None = None,
 ) -> ChannelTrust:
     """Everything about one channel; a sentence instead of a fit leaves what does not need one.
 
-    rated : the channel's drains; few : the fit of a sample of the fleet, or the same fit; second_ratings : see
-    Log; combinations : springs and oils in use with the conditions of a fill; reference_rater : as `judge_raters`
-    takes it.
+    rated : the channel's drains; few : the fit of a sample of the fleet, or the same fit; second_ratings : see Log
+    combinations : springs and oils in use with the conditions of a fill; drifts, reference_rater : as `judge_raters`
+    takes them
     """
     channel = rated.channel
     bounds = clean_bounds(channel, settings.limit_rating(channel), rows=rated.rows)
@@ -50,7 +52,7 @@ def channel_trust(
         return ChannelTrust(channel, None, str(fit), bounds)
     return ChannelTrust(
         channel,
-        judge_raters(few, few.drains.rows, second_ratings=second_ratings, reference=reference_rater),
+        judge_raters(few, few.drains.rows, second_ratings=second_ratings, reference=reference_rater, drifts=drifts),
         compare_links(few, combinations, settings=settings),
         bounds,
     )

@@ -122,6 +122,7 @@ def _trust(described: Described, fitted: Fitted, *, log: Log, settings: Settings
             fit,
             few=fitted.sampled[channel],
             second_ratings=log.second_ratings,
+            drifts=fitted.drifts.get(channel),
             combinations=described.combinations,
             settings=settings,
             reference_rater=described.reference_rater,
@@ -138,12 +139,9 @@ def _about_reference(trust: Sequence[ChannelTrust]) -> tuple[str, ...]:
 
 def _legs(described: Described, fitted: Fitted, *, settings: Settings) -> LegResult:
     pairs, fits = described.pairs, fitted.sample_fits
-    return LegResult(
-        partners(pairs),
-        compare_legs(fits, pairs, rule=settings.standing),
-        possible_swaps(fits, pairs, drains=described.drains),
-        described.unpaired,
-    )
+    search = possible_swaps(fits, pairs, drains=described.drains)
+    compared = compare_legs(fits, pairs, rule=settings.standing)
+    return LegResult(partners(pairs), compared, search.swaps, described.unpaired, search.unseen)
 
 
 def _catalogue(described: Described, fitted: Fitted, *, log: Log) -> OilResult | None:

@@ -23,6 +23,7 @@ from scipy.special import expit, logit
 
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting import ChannelFit, fit_channel, threshold_draws
+from draincurve.pipeline.fitting.double_ratings import with_double_ratings
 from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Settings
@@ -108,9 +109,9 @@ def _fits(fleet: DoubleRated, seed: int) -> Mapping[str, ChannelFit]:
     for way, (drains, second) in fleet.ways().items():
         rated = describe_channel(drains, "debris")
         rated = rated if second is None else rated.with_second(second)
-        fit = fit_channel(rated, SETTINGS, rng=np.random.default_rng(seed))
+        fit = fit_channel(rated, SETTINGS, rng=np.random.default_rng(seed), effects_later=True)
         assert isinstance(fit, ChannelFit), "every fleet has ratings"
-        found[way] = fit
+        found[way] = with_double_ratings(fit).with_effects()
     return found
 
 

@@ -15,7 +15,7 @@ from scipy.stats import chi2
 from statsmodels.stats.multitest import multipletests
 
 from draincurve.pipeline.fitting.rating_model import fit_rating_model
-from draincurve.pipeline.judging.holm import holm
+from draincurve.pipeline.holm import holm
 
 PUBLISHED = Path(__file__).parent / "published"
 ENTRIES = {entry["id"]: entry for entry in json.loads((PUBLISHED / "rating_fits.json").read_text(encoding="utf-8"))}

@@ -38,7 +38,8 @@ def backtest_log(log: Log, settings: Settings, *, origins: int = ORIGINS, progre
     Raises SettingsError for a wear limit that cannot be read.
     """
     drains = log.accepted["drains"]
-    rated = backtest(drains, settings, rng=stream(settings.seed, "backtest"), origins=origins, progress=progress)
+    rng, oils = stream(settings.seed, "backtest"), log.accepted.get("oils")
+    rated = backtest(drains, settings, rng=rng, origins=origins, progress=progress, oils=oils)
     series = measured_series(log, known_drains(drains), settings)
     measured = backtest_measured(series, settings, origins=origins, progress=progress) if series else None
     return LogBacktest(rated, measured)

@@ -11,6 +11,7 @@ from scipy.special import betainc
 
 from draincurve.pipeline.describing import WearSeries
 from draincurve.pipeline.fitting.degradation import fit_wear, looks_of
+from draincurve.pipeline.holm import holm
 from draincurve.pipeline.judging.backtest.baseline_predictions import FLEET_BY_HOURS_READ, FLEET_READ
 from draincurve.pipeline.judging.backtest.binomial_intervals import LEVEL, wilson_interval
 from draincurve.pipeline.judging.backtest.forecast_windows import FEWEST_BEFORE, FEWEST_PREDICTED, Window, windows
@@ -26,7 +27,6 @@ from draincurve.pipeline.judging.backtest.quantity_backtest import MeasuredBackt
 from draincurve.pipeline.judging.backtest.risk_calibration import RiskCheck, risk_check
 from draincurve.pipeline.judging.backtest.rolling_origin import MOST_DRAINS, ORIGINS, some_units
 from draincurve.pipeline.judging.backtest.score_comparison import compared
-from draincurve.pipeline.judging.holm import holm
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.stopwatch import Progress, silent
 from draincurve.schemas.array_types import Floats, Integers

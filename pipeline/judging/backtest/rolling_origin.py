@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing import describe_channel, known_drains, with_conditions
+from draincurve.pipeline.describing import OilTerm, describe_channel, known_drains, with_conditions, with_viscosity
+from draincurve.pipeline.fitting import choose_oil_term
 from draincurve.pipeline.judging.backtest.backtest_verdicts import channel_verdict
 from draincurve.pipeline.judging.backtest.baseline_predictions import (
     BOOSTED,
@@ -58,11 +59,13 @@ def backtest(
     rivals: bool = True,
     progress: Progress = silent,
     most_drains: int = MOST_DRAINS,
+    oils: pl.DataFrame | None = None,
 ) -> BacktestResult | str:
     """How earlier predictions would have held, or the reason why this cannot be tested, as a sentence.
 
     drains : accepted drains of the whole log; origins : most dates as of which to fit; rivals : whether to run the
-    boosted trees too (slow); progress : called with the name of each stage.
+    boosted trees too (slow); progress : called with the name of each stage; oils :
+    accepted oils, by whose viscosities oils enter wherever a plan as of that date would have had them so.
     """
     chosen, note = some_units(known_drains(drains), most_drains, rng=rng)
     rows = with_conditions(chosen).filter(pl.col("oil_hours") > 0)
@@ -70,6 +73,11 @@ def backtest(
     found = windows(rows.filter(rated)["drained_on"], origins)
     if isinstance(found, str):
         return found
+    # What ran in the drains to predict stands in for the units in service.
+    terms = [
+        choose_oil_term(chosen.filter(window.before()), rows.filter(window.inside()), oils=oils, settings=settings)
+        for window in found
+    ]
     channels: list[ChannelBacktest] = []
     without: list[tuple[str, str]] = []
     frames: list[pl.DataFrame] = []
@@ -78,7 +86,7 @@ def backtest(
             chosen,
             rows,
             channel=channel,
-            found=found,
+            found=tuple(zip(found, terms, strict=True)),
             settings=settings,
             rng=stream,
             rivals=rivals,
@@ -113,7 +121,7 @@ def _predicted(
     rows: pl.DataFrame,
     *,
     channel: str,
-    found: tuple[Window, ...],
+    found: tuple[tuple[Window, OilTerm], ...],
     settings: Settings,
     rng: np.random.Generator,
     rivals: bool,
@@ -126,13 +134,14 @@ def _predicted(
     rated = rows.filter(pl.col(f"{channel}_low").is_not_null())
     trees = _Trees(channel) if rivals else None
     predicted = []
-    for number, (window, stream) in enumerate(zip(found, rng.spawn(len(found)), strict=True), start=1):
+    for number, ((window, term), stream) in enumerate(zip(found, rng.spawn(len(found)), strict=True), start=1):
         inside = rated.filter(window.inside())
         before = rated.filter(window.before())
         if inside.height == 0 or before.height < FEWEST_BEFORE:
             continue
         progress(f"backtest, {channel}, {number} of {len(found)}")
-        fit = fit_as_of(describe_channel(drains.filter(window.before()), channel), settings, rng=stream)
+        known = with_viscosity(drains.filter(window.before()), term.oils)
+        fit = fit_as_of(describe_channel(known, channel), settings, rng=stream)
         low, high = (before[f"{channel}_{end}"].cast(pl.Int64).to_numpy() for end in ("low", "high"))
         hours = inside["oil_hours"].to_numpy()
         predicted.append(
@@ -140,7 +149,9 @@ def _predicted(
                 window,
                 Predicted(
                     inside,
-                    predicted_rating_probabilities(fit, inside, priors=settings.priors, rng=stream),
+                    predicted_rating_probabilities(
+                        fit, with_viscosity(inside, term.oils), priors=settings.priors, rng=stream
+                    ),
                     np.tile(fleet_distribution(low, high), (inside.height, 1)),
                     fleet_by_hours(before["oil_hours"].to_numpy(), low, high=high, hours=hours),
                     trees.probabilities(before, inside, seed=int(stream.integers(2**31)))

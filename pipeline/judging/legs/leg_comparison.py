@@ -17,7 +17,7 @@ from scipy.special import stdtr
 
 from draincurve.pipeline.describing import TOO_FEW, LegPair
 from draincurve.pipeline.fitting import ChannelFit
-from draincurve.pipeline.judging.holm import holm
+from draincurve.pipeline.holm import holm
 from draincurve.pipeline.judging.legs.leg_likelihood import FALSE_ALARM, leg_estimates
 from draincurve.pipeline.judging.legs.leg_swaps import PossibleSwap
 from draincurve.schemas.array_types import Booleans, Floats, Integers
@@ -48,13 +48,14 @@ class LegResult:
     """Pairs of the units in service.
 
     partners : unit key to the key of the other leg, both ways; unclear : sentences on machines whose legs cannot be
-    paired.
+    paired; unseen : keys of left legs where entries swapped on one day alone would not show.
     """
 
     partners: Mapping[str, str] = field(default_factory=dict)
     pairs: tuple[LegPair, ...] = ()
     swaps: tuple[PossibleSwap, ...] = ()
     unclear: tuple[str, ...] = ()
+    unseen: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

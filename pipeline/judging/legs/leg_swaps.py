@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import polars as pl
@@ -52,21 +52,31 @@ class PossibleSwap:
     by_meter: bool
 
 
-def possible_swaps(
-    fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], *, drains: pl.DataFrame
-) -> tuple[PossibleSwap, ...]:
+class SwapSearch(NamedTuple):
+    """What was found, and where a swap on one day alone would not have shown, by the key of the left leg.
+
+    Such a swap would show on a day on which the entries as written are so much likelier than swapped ones that the
+    same entries, swapped, would have been asked about; or where the meters would not carry on.
+    """
+
+    swaps: tuple[PossibleSwap, ...]
+    unseen: tuple[str, ...]
+
+
+def possible_swaps(fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], *, drains: pl.DataFrame) -> SwapSearch:
     """The best candidate of each pair that passes the threshold, earliest first.
 
     drains : accepted drains, for the hour meters.
     """
+    keys = tuple(pair.left for pair in pairs)
     if not pairs:
-        return ()
+        return SwapSearch((), ())
     legs = _legs(pairs)
     of_legs = drains.filter(pl.col("unit_key").is_in(legs["unit_key"].implode()))
     changes = oil_changes(of_legs, of_legs.columns)
     candidates = _candidates(changes.join(legs, on="unit_key", how="inner"))
     if not candidates.height:
-        return ()
+        return SwapSearch((), keys)
     gains = np.zeros((2, candidates.height))
     block = candidates["pair"].to_numpy() // PAIRS_AT_ONCE
     for number in np.unique(block):
@@ -76,7 +86,7 @@ def possible_swaps(
     first = candidates["first"].to_numpy()
     gains[1, first] = -np.inf  # all entries swapped: the same log with other names
     threshold = np.log((candidates.height * 2 - first.sum()) / FALSE_ALARM)
-    crossed = _meters_cross(changes.join(legs, on="unit_key", how="inner"), candidates)
+    crossed, told = _meters_cross(changes.join(legs, on="unit_key", how="inner"), candidates)
     best = np.maximum(gains[0], gains[1])
     asked = (best >= threshold) | (crossed & (best >= UNLIKELY))
     found = candidates.with_columns(
@@ -90,7 +100,9 @@ def possible_swaps(
         maintain_order=True,
     )
     top = ranked.unique("pair", keep="first", maintain_order=True)
-    return tuple(_swap(pairs[row["pair"]], row) for row in top.sort("drained_on", "pair").iter_rows(named=True))
+    swaps = tuple(_swap(pairs[row["pair"]], row) for row in top.sort("drained_on", "pair").iter_rows(named=True))
+    shown = set(candidates["pair"].to_numpy()[(np.abs(gains[0]) >= threshold) | told | crossed].tolist())
+    return SwapSearch(swaps, tuple(key for at, key in enumerate(keys) if at not in shown))
 
 
 def _meters_say_onwards() -> pl.Expr:
@@ -177,8 +189,8 @@ def _stamp(pair: pl.Series, day: pl.Series) -> Integers:
     return np.asarray(pair.to_numpy().astype(np.int64) * 10_000_000 + days)
 
 
-def _meters_cross(entries: pl.DataFrame, candidates: pl.DataFrame) -> Booleans:
-    """Whether both meters fit only if the two entries of that day are swapped, (C,)."""
+def _meters_cross(entries: pl.DataFrame, candidates: pl.DataFrame) -> tuple[Booleans, Booleans]:
+    """Whether both meters fit only if the two entries of that day are swapped, or only as written, (C,) each."""
     ordered = entries.sort("unit_key", "drained_on", "line").with_columns(
         pl.col("meter_hours").shift(1).over("unit_key").alias("meter_before")
     )
@@ -199,10 +211,11 @@ def _meters_cross(entries: pl.DataFrame, candidates: pl.DataFrame) -> Booleans:
 
     as_written, swapped = fits(("", "_right")), fits(("_right", ""))
     crossed = ~as_written[0] & ~as_written[1] & swapped[0] & swapped[1]
+    told = as_written[0] & as_written[1] & ~swapped[0] & ~swapped[1]
     found = candidates.join(
-        both.select("pair", "drained_on", crossed.alias("crossed")),
+        both.select("pair", "drained_on", crossed.alias("crossed"), told.alias("told")),
         on=["pair", "drained_on"],
         how="left",
         maintain_order="left",
     )
-    return found["crossed"].fill_null(False).to_numpy()
+    return found["crossed"].fill_null(False).to_numpy(), found["told"].fill_null(False).to_numpy()

@@ -5,14 +5,14 @@ Units and springs are already adjusted for rater effects, which are part of the 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.fitting import ChannelFit
+from draincurve.pipeline.fitting import ChannelFit, RaterDrift, rater_drifts
 from draincurve.pipeline.judging.raters.rater_agreement import RaterAgreement, agreements
-from draincurve.pipeline.judging.raters.rater_drift import RaterDrift, rater_drifts
 from draincurve.pipeline.judging.raters.rater_shift import RATER_COLUMN, RaterShift, rater_shifts
 
 LEAST_LEVELS = 0.25
@@ -63,21 +63,27 @@ class RaterResult:
 
 
 def judge_raters(
-    fit: ChannelFit, drains: pl.DataFrame, *, second_ratings: pl.DataFrame, reference: str | None = None
+    fit: ChannelFit,
+    drains: pl.DataFrame,
+    *,
+    second_ratings: pl.DataFrame,
+    reference: str | None = None,
+    drifts: Sequence[RaterDrift] | None = None,
 ) -> RaterResult:
     """The raters of one channel.
 
     drains, second_ratings : accepted rows (see Log); reference : the rater whose eye the limits follow, None for the
-    average of all.
+    average of all; drifts : those that are taken out of the fit, None where they are to be tested here.
     """
     channel = fit.drains.channel
     raters = fit.drains.rows[RATER_COLUMN].cast(pl.String).drop_nulls().unique().sort().to_list()
     shifts = rater_shifts(fit)
-    drifts = {item.rater: item for item in rater_drifts(fit)} if shifts else {}
+    taken_out = drifts is not None
+    tested = {item.rater: item for item in (rater_drifts(fit) if drifts is None else drifts)} if shifts else {}
     return RaterResult(
         channel,
         why_not="" if shifts else _why_not(fit, raters),
-        findings=tuple(_finding(shift, drifts.get(shift.rater)) for shift in shifts),
+        findings=tuple(_finding(shift, tested.get(shift.rater), taken_out=taken_out) for shift in shifts),
         agreements=agreements(channel, drains, second_ratings=second_ratings),
         whose_eye=_whose_eye(raters, reference, separated=bool(shifts)),
         reference_rated=reference is None or reference in raters,
@@ -114,7 +120,7 @@ def _why_not(fit: ChannelFit, raters: list[str]) -> str:
     return f"raters cannot be separated: {reasons[0]}" if reasons else "raters cannot be separated"
 
 
-def _finding(shift: RaterShift, drift: RaterDrift | None) -> RaterFinding:
+def _finding(shift: RaterShift, drift: RaterDrift | None, *, taken_out: bool) -> RaterFinding:
     verdict = _verdict(shift)
     words = _shift_words(shift, verdict)
     if drift is not None and drift.named:
@@ -124,6 +130,11 @@ def _finding(shift: RaterShift, drift: RaterDrift | None) -> RaterFinding:
             f" Drifts: rates ever {way}, by about {abs(drift.levels_per_year):.1f} levels a year beyond the fleet's "
             f"own change{whose}."
         )
+        if taken_out:
+            words += (
+                " Units are judged with that taken out; the hours are the shorter of those with it and without it, "
+                "unless the reference rater is known to be steady."
+            )
     return RaterFinding(shift, drift, verdict, words)
 
 

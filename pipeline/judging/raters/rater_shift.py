@@ -14,13 +14,11 @@ import polars as pl
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from draincurve.pipeline.fitting import ChannelFit
+from draincurve.pipeline.fitting import SHIFTS, ChannelFit, level_curve
 from draincurve.pipeline.judging.estimable_contrasts import hidden_by_calendar
 from draincurve.schemas.array_types import Floats, Integers
 
 RATER_COLUMN = "rated_by"
-_MOST_DRAINS = 400  # drains over which the mean level is taken, evenly spaced over the fleet's
-_SHIFTS = np.linspace(-12.0, 12.0, 97)  # of the linear predictor
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +63,7 @@ def rater_shifts(fit: ChannelFit) -> tuple[RaterShift, ...]:
     effects = fit.coefficients[:, span] @ term.contrasts.T
     counts = _counts(fit.drains.rows, term.levels)
     groups = _groups(fit.drains.rows, term.levels)
-    level_curve = _level_curve(fit, span)
+    levels_at = level_curve(fit, span)
     shifts = []
     for index, rater in enumerate(term.levels):
         group = np.flatnonzero(groups == groups[index])
@@ -76,7 +74,7 @@ def rater_shifts(fit: ChannelFit) -> tuple[RaterShift, ...]:
             continue
         reference = effects[:, others[0]] if others.size == 1 else np.median(effects[:, group], axis=1)
         shift = effects[:, index] - reference
-        levels = np.interp(shift, _SHIFTS, level_curve)
+        levels = np.interp(shift, SHIFTS, levels_at)
         shifts.append(
             RaterShift(
                 rater,
@@ -90,32 +88,6 @@ def rater_shifts(fit: ChannelFit) -> tuple[RaterShift, ...]:
             )
         )
     return tuple(shifts)
-
-
-def levels_per_predictor(fit: ChannelFit) -> float:
-    """Derivative of the mean level by the linear predictor, over the fleet's drains, by central differences."""
-    level_curve = _level_curve(fit, slice(0, 0))
-    zero = _SHIFTS.size // 2
-    return float((level_curve[zero + 1] - level_curve[zero - 1]) / (_SHIFTS[zero + 1] - _SHIFTS[zero - 1]))
-
-
-def _level_curve(fit: ChannelFit, left_out: slice) -> Floats:
-    """Change of the mean level of the fleet's drains when the linear predictor is shifted by `_SHIFTS`, at the mode.
-
-    left_out : design columns whose coefficients count as zero, so that the drains are those of the average rater.
-    """
-    rows = np.unique(np.linspace(0, fit.drains.low.size - 1, _MOST_DRAINS).astype(np.int64))
-    index_of = {key: index for index, key in enumerate(fit.unit_keys)}
-    units = np.array([index_of[key] for key in fit.drains.units[rows]])
-    coefficients = fit.fit.coefficients.copy()
-    coefficients[left_out] = 0.0
-    slope = fit.fit.hours_slope or 0.0
-    predictor = slope * fit.drains.log_hours[rows] + fit.drains.design_of(rows) @ coefficients
-    predictor += fit.fit.unit_effects[units]
-    link = fit.fit.objective.likelihood.link
-    margins = fit.fit.thresholds[:, None] - predictor
-    level = np.array([link.survival(margins - shift).sum(axis=0).mean() for shift in _SHIFTS])
-    return np.asarray(level - level[_SHIFTS.size // 2])
 
 
 def _pairs(rows: pl.DataFrame) -> pl.DataFrame:

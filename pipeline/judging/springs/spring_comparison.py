@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing import describe_channel, known_drains, processing_of, with_shocks_marked
-from draincurve.pipeline.fitting import ChannelFit, fit_channel
-from draincurve.pipeline.judging.holm import holm
+from draincurve.pipeline.describing import describe, describe_channel
+from draincurve.pipeline.fitting import ChannelFit, choose_oil_term, fit, fit_channel
+from draincurve.pipeline.holm import holm
 from draincurve.pipeline.judging.springs.comparable_springs import Comparable, comparable
 from draincurve.pipeline.judging.springs.confounding import (
     calendar_sentences,
@@ -23,7 +23,6 @@ from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, rou
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.reading import Log
 from draincurve.pipeline.stopwatch import Stopwatch
-from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings
 from draincurve.schemas.spring_effects_table import COLUMNS, checked_spring_effects
 
@@ -86,23 +85,15 @@ class LogSprings:
 
 
 def compare_log_springs(log: Log, settings: Settings, *, watch: Stopwatch | None = None) -> LogSprings:
-    """From a log to verdicts on its springs, the same as in the main job (but that oils enter by name always)."""
+    """From a log to verdicts on its springs, the same as in the main job."""
     watch = watch or Stopwatch()
-    compact = processing_of(log).compact_design
-    logged = with_shocks_marked(known_drains(log.accepted["drains"]), log.accepted.get("units"))
-    fits: list[ChannelFit] = []
-    unfitted: list[str] = []
-    for channel in channel_names():
-        with watch.stage(f"fitting {channel}"):
-            drains = describe_channel(logged, channel, compact=compact)
-            drains = drains if compact else drains.with_second(log.second_ratings)
-            fit = fit_channel(drains, settings, rng=stream(settings.seed, f"fit {channel}"), effects_later=True)
-        if isinstance(fit, str):
-            unfitted.append(f"{channel.capitalize()}: {fit}.")
-        else:
-            fits.append(fit)
+    described = describe(log, settings, choose_oil_term=choose_oil_term, watch=watch)
+    # Other readings of what is asked about, and measured values, tell nothing of springs.
+    fitted = fit(replace(described, other_rated=(), other_names=(), measured=()), settings, watch=watch)
+    unfitted = [f"{channel.capitalize()}: {why}." for channel, why in fitted.channels.items() if isinstance(why, str)]
     with watch.stage("comparing springs"):
-        return LogSprings(compare_springs(fits, settings, rng=stream(settings.seed, "springs")), tuple(unfitted))
+        rng = stream(settings.seed, "springs")
+        return LogSprings(compare_springs(fitted.sample_fits, settings, rng=rng), tuple(unfitted))
 
 
 def compare_springs(

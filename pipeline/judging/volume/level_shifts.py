@@ -12,7 +12,7 @@ import numpy as np
 import polars as pl
 from scipy.special import stdtr
 
-from draincurve.pipeline.judging.holm import holm
+from draincurve.pipeline.holm import holm
 from draincurve.pipeline.judging.volume.missing_oil import FALSE_ALARM, NOISE_SHARE, READING_SD
 from draincurve.schemas.array_types import Floats, Integers
 

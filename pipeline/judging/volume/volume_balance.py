@@ -16,7 +16,7 @@ import polars as pl
 from scipy.special import ndtri, stdtr, stdtrit
 
 from draincurve.pipeline.describing import by_unit_batches, most_left_behind
-from draincurve.pipeline.judging.holm import holm
+from draincurve.pipeline.holm import holm
 from draincurve.pipeline.judging.volume.carry_over_model import Series, balance_lines, carry_over_ratio
 from draincurve.pipeline.judging.volume.level_shifts import Step, steps
 from draincurve.pipeline.judging.volume.missing_oil import FALSE_ALARM, NOISE_SHARE, READING_SD, missing_oil

@@ -105,4 +105,10 @@ def _counts(result: LegResult) -> list[str]:
         )
     if count[DIFFERS] + count[ALIKE]:
         sentences.append("In a fleet where no leg differs, at most one report in ten names a pair by chance.")
+    if result.unseen:
+        of_pairs = f"{len(result.unseen)} of {wording.counted(len(result.pairs), 'pair')}"
+        sentences.append(
+            f"Entries swapped between the legs on one day alone could not be seen in {of_pairs}: the legs are too "
+            "much alike for a day's ratings to tell, and no hour meter does."
+        )
     return sentences

@@ -8,7 +8,13 @@ import pytest
 
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
-from draincurve.pipeline.fitting.double_ratings import RaterEvidence, _told, rater_evidence, scores
+from draincurve.pipeline.fitting.double_ratings import (
+    RaterEvidence,
+    _told,
+    rater_evidence,
+    scores,
+    with_double_ratings,
+)
 from draincurve.pipeline.fitting.links import LINKS
 from draincurve.pipeline.fitting.unit_thresholds import threshold_draws
 from draincurve.schemas.settings import Priors, Settings
@@ -20,9 +26,9 @@ BIAS = 1.0
 def fitted(drains: pl.DataFrame, second: pl.DataFrame | None) -> ChannelFit:
     rated = describe_channel(drains, "debris")
     rated = rated if second is None else rated.with_second(second)
-    found = fit_channel(rated, Settings(), rng=np.random.default_rng(1))
+    found = fit_channel(rated, Settings(), rng=np.random.default_rng(1), effects_later=True)
     assert isinstance(found, ChannelFit)
-    return found
+    return with_double_ratings(found).with_effects()
 
 
 def difference(fit: ChannelFit) -> np.ndarray:

@@ -94,14 +94,14 @@ def test_a_large_fleet_is_laid_out_in_pieces(odd_fits, monkeypatch):
 
     whole = compare_legs(odd_fits, forks(8), rule=RULE)
     log = leg_log(ODD, 3)
-    asked = leg_swaps.possible_swaps(odd_fits, forks(8), drains=log)
+    asked = leg_swaps.possible_swaps(odd_fits, forks(8), drains=log).swaps
     monkeypatch.setattr(leg_likelihood, "UNITS_AT_ONCE", 3)
     monkeypatch.setattr(leg_comparison, "PAIRS_AT_ONCE", 2)
     monkeypatch.setattr(leg_swaps, "PAIRS_AT_ONCE", 3)
     pieces = compare_legs(odd_fits, forks(8), rule=RULE)
     assert [pair.verdict for pair in pieces] == [pair.verdict for pair in whole]
     assert [pair.p_adjusted for pair in pieces] == pytest.approx([pair.p_adjusted for pair in whole])
-    assert leg_swaps.possible_swaps(odd_fits, forks(8), drains=log) == asked
+    assert leg_swaps.possible_swaps(odd_fits, forks(8), drains=log).swaps == asked
 
 
 def test_a_pair_rated_in_one_channel_only_is_shown_on_that(odd_fits):

@@ -5,8 +5,8 @@ import polars as pl
 import pytest
 from watched_fleets import LEVEL, NO_SECOND, FleetOptions, watched_fit, watched_log
 
+from draincurve.pipeline.fitting.rater_drift import rater_drifts
 from draincurve.pipeline.judging.raters.rater_agreement import FEWEST_SHARED, agreements
-from draincurve.pipeline.judging.raters.rater_drift import rater_drifts
 from draincurve.pipeline.judging.raters.rater_result import (
     ALIKE,
     HARSHER,

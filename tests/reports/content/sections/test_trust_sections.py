@@ -8,13 +8,13 @@ import pytest
 from matplotlib.figure import Figure
 from page_part import page_part
 
+from draincurve.pipeline.fitting.rater_drift import RaterDrift
 from draincurve.pipeline.judging.changepoints.alarm_threshold import AlarmThreshold
 from draincurve.pipeline.judging.changepoints.unit_changepoints import UnitChangepoints
 from draincurve.pipeline.judging.channel_trust import ChannelTrust
 from draincurve.pipeline.judging.clean_bounds import CleanBounds
 from draincurve.pipeline.judging.link_choice import LinkChoice, LinkScore
 from draincurve.pipeline.judging.raters.rater_agreement import Kappa, RaterAgreement
-from draincurve.pipeline.judging.raters.rater_drift import RaterDrift
 from draincurve.pipeline.judging.raters.rater_result import ALIKE, HARSHER, NOT_SEPARATED, RaterFinding, RaterResult
 from draincurve.pipeline.judging.raters.rater_shift import RaterShift
 from draincurve.reports.content.sections.link_sections import link_sections

@@ -16,9 +16,12 @@ import numpy as np
 import polars as pl
 from scipy.special import ndtr
 
-from draincurve.pipeline.fitting import ChannelFit, Likelihood, one_thread
-from draincurve.pipeline.judging.holm import holm
-from draincurve.pipeline.judging.raters.rater_shift import RATER_COLUMN, levels_per_predictor
+from draincurve.pipeline.fitting.channel_fit import ChannelFit
+from draincurve.pipeline.fitting.double_ratings import RATER_COLUMN
+from draincurve.pipeline.fitting.likelihood import Likelihood
+from draincurve.pipeline.fitting.rating_levels import levels_per_predictor
+from draincurve.pipeline.fitting.thread_limits import one_thread
+from draincurve.pipeline.holm import holm
 from draincurve.schemas.array_types import Floats
 
 FEWEST_DRAINS = 10
