@@ -144,15 +144,12 @@ def decide(
         parts=parts,
         part_warnings=said,
         shortened=tuple(
-            state.filter(pl.Series(decided.intervals.unrounded_h < scored.decided.intervals.unrounded_h))[
+            state.filter(pl.Series(asked.intervals.unrounded_h < scored.decided.intervals.unrounded_h))[
                 "unit_id"
             ].cast(pl.String)
         )
         if fitted.others
         else (),
-        shortened=int(
-            (asked.intervals.unrounded_h < scored.decided.intervals.unrounded_h).sum() if fitted.others else 0
-        ),
     )
 
 
