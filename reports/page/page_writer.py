@@ -7,7 +7,7 @@ from pathlib import Path
 
 from draincurve.reports.content import wording
 from draincurve.reports.content.glossary import GLOSSARY, TERM_OF_SUBJECT
-from draincurve.reports.content.hours_pictures import MOST_UNITS
+from draincurve.reports.content.hours_pictures import MOST_UNITS, hours_rows
 from draincurve.reports.content.plain_words import TYPICAL
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.section_headings import section_headings
@@ -20,6 +20,7 @@ from draincurve.reports.content.trade_words import (
     ONLY_SPRING_AND_OIL,
     SET_BY_MEANING,
 )
+from draincurve.reports.figures.hours_left_figure import axis_end
 from draincurve.reports.page.templates import html_templates, inlined_script, inlined_style
 from draincurve.schemas.channels import CHANNELS
 
@@ -47,6 +48,7 @@ def page_html(content: ReportContent) -> str:
             terms={term.key: term for term in GLOSSARY},
             term_of=TERM_OF_SUBJECT,
             typical=TYPICAL,
+            longest_h=axis_end(hours_rows(content.rows, content.as_of, wide=False)),
             most_drawn=MOST_UNITS,
             most_rows=MOST_ROWS,
             scales=CHANNELS,

@@ -237,3 +237,25 @@ def test_units_of_one_id_at_two_sites_stay_apart(race_team: Report) -> None:
     assert f"{first} @ North" in texts
     assert f"{first} @ South" in texts
     assert len(set(PageReader(page).values("id"))) == len(PageReader(page).values("id"))
+
+
+def test_the_bars_of_the_table_are_the_hours_on_one_scale_and_move_with_their_rows(race_team: Report) -> None:
+    page = whole_page(race_team)
+    rows = page.partition('<table class="units-table"')[2].partition("</table>")[0].split("<tr")[2:]
+    hours = {cells["unit_id"]: cells for cells in race_team.decided.next_service.iter_rows(named=True)}
+    scales = set()
+    for row in rows:
+        name = re.search(r"<bdi>(F\d+)</bdi>", row)
+        assert name is not None
+        bar = re.search(r'class="hours-bar( open)?" style="--oil: ([\d.]+)%; --at: ([\d.]+)%"', row)
+        cells = hours[name[1]]
+        if cells["hours_on_oil"] is None:
+            assert bar is None
+            continue
+        assert bar is not None
+        assert bool(bar[1]) == (cells["hours_on_oil_basis"] == "estimated")
+        scales.add(round(float(bar[3]) / cells["interval_h"], 1))
+        assert float(bar[2]) == pytest.approx(float(bar[3]) * cells["hours_on_oil"] / cells["interval_h"], abs=0.3)
+        assert 0.0 < float(bar[2]) < 100.0
+    assert len(rows) == len(hours)
+    assert len(scales) == 1
