@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 from invented_report import FleetShape, build_changes, build_report
-from page_part import whole_page
 
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_content import ReportContent, report_content
+from draincurve.reports.page.page_writer import page_html
 
 
 @pytest.fixture(scope="session")
@@ -41,10 +41,10 @@ def hostile_content(hostile_team: Report) -> ReportContent:
 
 
 @pytest.fixture(scope="session")
-def race_page(race_team: Report) -> str:
-    return whole_page(race_team, changes=build_changes(FleetShape()))
+def race_page(race_content: ReportContent) -> str:
+    return page_html(race_content)
 
 
 @pytest.fixture(scope="session")
-def hostile_page(hostile_team: Report) -> str:
-    return whole_page(hostile_team, changes=build_changes(FleetShape(hostile=True)))
+def hostile_page(hostile_content: ReportContent) -> str:
+    return page_html(hostile_content)

@@ -13,13 +13,15 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 import pytest
+from empty_pictures import empty_pictures
+from matplotlib.figure import Figure
 from typer.testing import CliRunner
 
 from draincurve.cli import app
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import ReportChanges
-from draincurve.reports.content.report_content import report_content
-from draincurve.reports.figures import svg_picture
+from draincurve.reports.content.report_content import ReportContent, ReportOpening, report_content, report_opening
+from draincurve.reports.mail_and_calendar.service_calendar import write_calendar
 from draincurve.reports.output import report_files
 from draincurve.reports.output.run_record import write_run_record
 from draincurve.reports.page.page_writer import write_page
@@ -57,20 +59,28 @@ class Outcome:
 
 
 def write_tables_only(result: Report, folder: Path, *, changes: ReportChanges | None) -> None:
-    """Tables and record as they are, and a page of one line."""
+    """Tables, calendar and record as they are, and a page of one line."""
     write_tables(result, folder)
+    write_calendar(result, folder / "service.ics")
     write_run_record(result, folder / "run.json", changes=changes)
     (folder / "report.html").write_text("<html></html>")
 
 
-def write_tables_and_words(result: Report, folder: Path, *, changes: ReportChanges | None) -> None:
+def write_tables_and_opening(result: Report, folder: Path, *, changes: ReportChanges | None) -> ReportOpening:
+    """The same; returns what the first screen says, of which the program prints a line."""
+    write_tables_only(result, folder, changes=changes)
+    with empty_pictures():
+        return report_opening(Figure(), result, changes=changes)
+
+
+def write_tables_and_words(result: Report, folder: Path, *, changes: ReportChanges | None) -> ReportContent:
     """Tables and record as they are, and the page with empty pictures."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(svg_picture, "_saved", lambda _: '<svg viewBox="0 0 1 1"></svg>')
+    with empty_pictures():
         content = report_content(result, changes=changes)
     write_tables(result, folder)
     write_run_record(result, folder / "run.json", changes=changes)
     write_page(content, folder / "report.html")
+    return content
 
 
 def run_program(
@@ -79,13 +89,13 @@ def run_program(
     """`draincurve COMMAND ARGS`, with `--out` if a folder is given.
 
     page=False leaves out page, printed edition and workbook, which take most of a small plan's time: for tests that
-    look at tables and record only. pictures=False leaves out printed edition, workbook and what is drawn in the page:
-    for tests that read its words.
+    look at tables, calendar and record only. pictures=False leaves out printed edition, workbook and what is drawn in
+    the page: for tests that read its words.
     """
     words = [command, *map(str, args)] + ([] if out is None else ["--out", str(out)])
     with pytest.MonkeyPatch.context() as patch:
         if not page:
-            patch.setattr(report_files, "write_files", write_tables_only)
+            patch.setattr(report_files, "write_files", write_tables_and_opening)
         elif not pictures:
             patch.setattr(report_files, "write_files", write_tables_and_words)
         result = CliRunner().invoke(app, words)

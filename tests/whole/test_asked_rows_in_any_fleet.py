@@ -3,46 +3,19 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
-from types import SimpleNamespace
 
 import numpy as np
-import polars as pl
 import pytest
-from small_logs import AS_OF, drain, simple_log
+from decided_logs import checked, intervals, never_longer
+from deep_runs import examples
+from small_logs import drain, simple_log
 
-from draincurve.pipeline.deciding import decide
-from draincurve.pipeline.describing import describe
-from draincurve.pipeline.fitting import fit
-from draincurve.pipeline.reading import Log, check_log
-from draincurve.pipeline.reading.sources.source_table import SourceTable
-from draincurve.schemas.settings import Settings
-
-SETTINGS = Settings(posterior_draws=200)
 SLIPS = {
     "minutes": lambda hours: f"{60 * hours:.0f}",
     "part of a day": lambda hours: f"{hours / 24:.6f}",
     "too long": lambda hours: f"{3.5 * hours:.1f}",
     "too short": lambda hours: f"{0.25 * hours:.1f}",
 }
-
-
-def checked(rows: list[dict]) -> Log:
-    names = list(dict.fromkeys(name for row in rows for name in row))
-    cells = {name: pl.Series([None if row.get(name) is None else str(row[name]) for row in rows]) for name in names}
-    frame = pl.DataFrame(cells | {"_line": pl.Series(range(2, len(rows) + 2), dtype=pl.Int64)})
-    table = SourceTable("drains", "log.csv", "0" * 64, frame)
-    return check_log({"drains": table}, SETTINGS, as_of=date.fromisoformat(AS_OF))
-
-
-def intervals(log: Log) -> dict[str, float]:
-    """Interval of each unit by the steps that decide it."""
-    described = describe(log, SETTINGS)
-    decided = decide(
-        described, fit(described, SETTINGS), log=log, judged=SimpleNamespace(turned=None), settings=SETTINGS,
-        as_of=log.as_of,
-    )  # fmt: skip
-    table = decided.next_service.select("unit_id", pl.col("interval_h").fill_null(0.0))
-    return dict(table.iter_rows())
 
 
 def slips(rng: np.random.Generator, units: int) -> list[dict]:
@@ -56,7 +29,7 @@ def slips(rng: np.random.Generator, units: int) -> list[dict]:
     return found
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(examples(8)))
 def test_rows_that_are_asked_about_lengthen_no_interval(seed: int) -> None:
     rng = np.random.default_rng(seed)
     units = int(rng.integers(2, 6))
@@ -65,9 +38,7 @@ def test_rows_that_are_asked_about_lengthen_no_interval(seed: int) -> None:
     log = checked(fleet + planted)
     asked = log.accepted["drains"].filter("hours_in_question")["line"]
     assert sorted(asked) == list(range(len(fleet) + 2, len(fleet) + len(planted) + 2))
-    with_slips, without = intervals(log), intervals(checked(fleet))
-    longer = {unit: (hours, with_slips[unit]) for unit, hours in without.items() if with_slips[unit] > hours}
-    assert not longer
+    never_longer(intervals(log), intervals(checked(fleet)))
 
 
 @pytest.mark.parametrize(("seed", "turned"), [(0, ("colour",)), (1, ("debris",)), (2, ("colour", "debris"))])
@@ -78,5 +49,4 @@ def test_a_scale_that_is_asked_about_lengthens_no_interval(seed: int, turned: tu
     log = checked([row | {f"{name}_rating": 6 - row[f"{name}_rating"] for name in turned} for row in right])
     drains = log.accepted["drains"]
     assert all(drains[f"{name}_in_question"].all() for name in turned)
-    found, known = intervals(log), intervals(checked(right))
-    assert not {unit: (hours, found[unit]) for unit, hours in known.items() if found[unit] > hours}
+    never_longer(intervals(log), intervals(checked(right)))

@@ -31,19 +31,19 @@ def measured(slope: float = 0.0012, **more: object) -> list[dict]:
 
 @pytest.fixture
 def shop(run, write, tmp_path):
-    def call(rows: list[dict] | None, settings: str = LIMITS, page: bool = False):
+    def call(rows: list[dict] | None, settings: str = LIMITS, **files: bool):
         path = tmp_path / "settings.toml"
         path.write_text(settings)
         args = ["--settings", path, "--as-of", AS_OF]
         if rows is not None:
             args += ["--measurements", write("measurements.csv", rows)]
-        return run("plan", write("log.csv", simple_log(UNITS, 8)), *args, page=page)
+        return run("plan", write("log.csv", simple_log(UNITS, 8)), *args, **files)
 
     return call
 
 
 def test_wear_only_shortens_and_is_named(shop):
-    without, with_wear = shop(None).table("next_service"), shop(measured()).table("next_service")
+    without, with_wear = (shop(rows, page=False).table("next_service") for rows in (None, measured()))
     joined = without.join(with_wear, on="unit_id", suffix="_worn")
     assert (joined["interval_h_worn"] <= joined["interval_h"]).all()
     shorter = joined.filter(pl.col("interval_h_worn") < pl.col("interval_h"))
@@ -52,19 +52,19 @@ def test_wear_only_shortens_and_is_named(shop):
 
 
 def test_a_part_past_its_limit_is_on_the_first_screen_and_due(shop):
-    found = shop(measured(0.0016), page=True)
+    found = shop(measured(0.0016), pictures=False)
     assert found.status == 0
     row = found.table("next_service").filter(pl.col("unit_id") == "U03").row(0, named=True)
     assert (row["set_by"], row["interval_h"], row["due_on"]) == ("wear", 0.0, date.fromisoformat(AS_OF))
     page = found.page()
     assert "bush clearance past its limit" in page
     assert 'id="wear"' in page
-    assert 'id="wear"' not in shop(None, page=True).page()
+    assert 'id="wear"' not in shop(None, pictures=False).page()
 
 
 def test_bad_rows_are_held_back_and_counted(shop):
     rows = [*measured(), measured()[0] | {"unit": "kg"}, measured()[0] | {"value": "400"}]
-    found = shop(rows)
+    found = shop(rows, page=False)
     assert found.status == 3
     held = found.table("held_back")
     assert held["line"].to_list() == [20, 21]
@@ -81,7 +81,7 @@ def test_a_limit_in_the_wrong_unit_stops_the_run_with_one_line(shop):
 
 def test_the_same_run_gives_the_same_bytes(shop):
     """Every file, but for the timings in the record."""
-    first, second = (shop(measured(), page=True) for _ in range(2))
+    first, second = (shop(measured()) for _ in range(2))
     names = {item.name for item in first.folder.iterdir()}
     assert names >= {"report.html", "report.pdf", "tables.xlsx", "service.ics", "next_service.csv", "run.json"}
     for name in names - {"run.json"}:

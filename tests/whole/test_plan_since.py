@@ -12,7 +12,7 @@ from small_logs import AS_OF, drain, simple_log
 def test_what_changed_since_an_earlier_folder(run, write) -> None:
     before = run("plan", write("a.csv", simple_log(3, 4)), "--as-of", "2026-06-19", page=False)
     rows = [*simple_log(3, 4)[:-1], drain("NEW", date(2026, 6, 1), 9.0), drain("NEW", date(2026, 6, 12), -1)]
-    now = run("plan", write("b.csv", rows[1:-1]), "--as-of", AS_OF, "--since", before.folder)
+    now = run("plan", write("b.csv", rows[1:-1]), "--as-of", AS_OF, "--since", before.folder, pictures=False)
     changes = now.record()["changes"]
     assert (changes["since"], changes["as_of"]) == ("2026-06-19", AS_OF)
     assert changes["new_units"] == [{"unit_id": "NEW", "site": None}]

@@ -35,7 +35,7 @@ def test_no_event_lies_past_the_makers_limit_or_the_due_date(run, write, tmp_pat
     bookings = [{"unit_id": "U01", "date": (DAY + timedelta(days=3)).isoformat(), "hours": 30}]
     log = write("log.csv", [*simple_log(4, 6), drain("U09", DAY - timedelta(days=200), 9.0)])
     sides = ("--usage", write("usage.csv", usage), "--bookings", write("bookings.csv", bookings))
-    outcome = run("plan", log, *sides, "--settings", settings, "--as-of", AS_OF)
+    outcome = run("plan", log, *sides, "--settings", settings, "--as-of", AS_OF, page=False)
     found = units_of(outcome.folder)
     table = outcome.table("next_service").drop_nulls("due_on")
     assert set(found) == set(table["unit_id"])

@@ -67,7 +67,7 @@ def write_logs() -> None:
 def main() -> None:
     """Runs the commands one after the other; of the plan without the third channel only its tables are written."""
     import pytest
-    from small_logs import write_tables_only
+    from small_logs import write_tables_and_opening
     from typer.testing import CliRunner
 
     from draincurve.cli import app
@@ -76,7 +76,7 @@ def main() -> None:
     def run(command: list[str]) -> tuple[int, str]:
         with pytest.MonkeyPatch.context() as patch:
             if "plan_without" in command:
-                patch.setattr(report_files, "write_files", write_tables_only)
+                patch.setattr(report_files, "write_files", write_tables_and_opening)
             ran = CliRunner().invoke(app, command)
         return ran.exit_code, ran.output
 

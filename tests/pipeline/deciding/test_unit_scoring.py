@@ -19,12 +19,11 @@ from draincurve.pipeline.deciding.unit_scoring import (
     unit_blocks,
 )
 from draincurve.pipeline.fitting import OilFit
-from draincurve.pipeline.processing import LARGE_FLEET
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Costs, Settings
 
 UNITS, DRAWS = 53, 200
-BLOCK = LARGE_FLEET.block_units
+BLOCK = 100
 SETTINGS = Settings(costs=Costs(change=45.0, late=320.0))
 
 
@@ -75,8 +74,8 @@ def test_a_fleet_without_a_fit_has_its_caps():
 
 @pytest.fixture(scope="module")
 def large():
-    """A large fleet's fit, its state with units that were never rated, caps and hours."""
-    drains = log_of(2150, 2, seed=3)
+    """The fit of a fleet of three blocks, the last not full, its state with a unit never rated, caps and hours."""
+    drains = log_of(240, 4, seed=3)
     fit = fitted(drains.filter(pl.col("unit_key") != "u007"))
     state = state_of_log(drains)
     hours = np.random.default_rng(6).uniform(0, 20, state.height)
@@ -143,7 +142,7 @@ def test_a_unit_without_ratings_gets_the_fleets_width(large):
 
 def test_curves_of_some_units_are_drawn_for_them(large):
     oil, state, _, _ = large
-    rows = np.array([3, 2000])
+    rows = np.array([3, 200])
     some = curves_of_rows(oil, None, state, rows, SETTINGS)
     assert some.units == 2
     again = curves_of_rows(oil, some, state[rows], np.array([1]), SETTINGS)

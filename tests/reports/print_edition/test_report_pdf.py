@@ -8,6 +8,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
+from empty_pictures import empty_pictures
 from invented_report import AS_OF, HOSTILE, altered
 from printed_text import page_texts, squeezed, whole_text
 from pypdf import PdfReader
@@ -71,8 +72,10 @@ def fuller_text(race_team: Report) -> str:
     week = ForecastRow("1 to 7 Jun", ("3 (1 to 5)", "1.2 l"), total=False)
     leg = LegRow("bike 1", "F01", "unit-nowhere", "F02", "", "0.6x", "left faster", "a worn bush", urgent=True)
     lost = VolumeRow("F03", "", "leak", "12 (8 to 16)", "0.8", "more with hours", urgent=True)
+    with empty_pictures():
+        content = report_content(altered(race_team, held_back=held))
     fuller = dataclasses.replace(
-        report_content(altered(race_team, held_back=held)),
+        content,
         sites=(SiteCounts("North hall", 2000, 12, 40, 7, 1),),
         shown_note="16 of 5000 units are shown here.",
         wear=WearSection((channel,), ("shim stack, 3 readings",), ("rod wear",)),
@@ -207,7 +210,8 @@ def test_a_large_fleet_is_counted_site_by_site(fuller_text: str) -> None:
 
 def test_of_very_many_rows_held_back_the_others_are_counted(race_team: Report) -> None:
     held = pl.concat([race_team.log.held_back.head(1)] * (MOST_ROWS + 7))
-    values = edition_values(report_content(altered(race_team, held_back=held)))
+    with empty_pictures():
+        values = edition_values(report_content(altered(race_team, held_back=held)))
     assert len(values["held_back"]) == MOST_ROWS
     assert values["held_back_more"] == "7 more rows in held_back.csv."
 

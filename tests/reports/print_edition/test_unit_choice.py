@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from empty_pictures import empty_pictures
 from invented_report import FleetShape, build_report
 
 from draincurve.reports.content.report_content import ReportContent, report_content
@@ -22,7 +23,8 @@ def test_a_small_fleet_is_printed_whole(race_content: ReportContent) -> None:
 
 
 def test_of_a_large_fleet_no_unit_with_a_finding_is_left_out() -> None:
-    content = report_content(build_report(FleetShape(units=2 * ALL_UP_TO, drains=900)))
+    with empty_pictures():
+        content = report_content(build_report(FleetShape(units=2 * ALL_UP_TO, drains=900)))
     printed = units_to_print(content.units, as_of=content.as_of)
     names = {unit.row.name for unit in printed}
     with_finding = {

@@ -13,6 +13,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from empty_pictures import empty_pictures
 
 from draincurve.nightly.delivery.night_report import DeliveryContext, NightReport
 from draincurve.reports.content.report_content import ReportContent, report_content
@@ -23,7 +24,8 @@ STARTED = datetime(2026, 5, 13, 3, 30, tzinfo=UTC)
 
 @pytest.fixture(scope="session")
 def hostile_content() -> ReportContent:
-    return report_content(build_report(FleetShape(hostile=True)))
+    with empty_pictures():
+        return report_content(build_report(FleetShape(hostile=True)))
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import polars as pl
 import pytest
+from empty_pictures import empty_pictures
 
 from draincurve.nightly.delivery.night_counts import night_counts
 from draincurve.nightly.delivery.night_report import NightReport
@@ -26,24 +27,33 @@ def whole() -> Report:
 
 
 @pytest.fixture(scope="module")
+def all_shown(whole: Report) -> ReportContent:
+    with empty_pictures():
+        return report_content(whole)
+
+
+@pytest.fixture(scope="module")
 def few_shown(whole: Report) -> ReportContent:
     processing = replace(SMALL_FLEET, shown_units=SHOWN, shown_of_a_kind=0, inspected_units=1)
-    return report_content(altered(whole, processing=processing))
+    with empty_pictures():
+        return report_content(altered(whole, processing=processing))
 
 
-def test_counts_are_of_all_units(whole: Report, few_shown: ReportContent) -> None:
+def test_counts_are_of_all_units(whole: Report, all_shown: ReportContent, few_shown: ReportContent) -> None:
     counts = night_counts(few_shown)
     service = whole.decided.next_service
     assert len(few_shown.rows) == SHOWN < service.height
-    assert counts == replace(night_counts(report_content(whole)), rows_read=counts.rows_read)
+    assert counts == replace(night_counts(all_shown), rows_read=counts.rows_read)
     assert counts.units_in_service == service.height
     assert counts.units_faster == (service["standing"] == FASTER).sum() == 1
     assert counts.units_to_inspect == whole.decided.inspect_now.height == 2
 
 
-def test_lists_say_how_many_they_leave_out(few_shown: ReportContent, good_night: NightReport, whole: Report) -> None:
+def test_lists_say_how_many_they_leave_out(
+    few_shown: ReportContent, all_shown: ReportContent, good_night: NightReport, whole: Report
+) -> None:
     told = payload(replace(good_night, content=few_shown))
-    all_told = payload(replace(good_night, content=report_content(whole)))
+    all_told = payload(replace(good_night, content=all_shown))
     assert all_told["more"] == {"inspect": 0, "due": 0, "faster": 0, "held_back": 0, "asked": 0}
     assert told["more"]["inspect"] == 1
     for name in ("inspect", "due", "faster"):

@@ -80,35 +80,44 @@ def test_a_good_row_is_accepted_typed(tmp_path: Path) -> None:
     }
 
 
-@pytest.mark.parametrize(
-    ("row", "column", "value", "reason"),
-    [
-        (";13/04/2026;750;5W;;;;2;;hard;AB;;;", "unit_id", "", "is empty"),
-        ("X" * 65 + ";13/04/2026;750;5W;;;;2;;hard;AB;;;", "unit_id", "X" * 65, "longer than 64"),
-        ("F07;;750;5W;;;;2;;hard;AB;;;", "drained_on", "", "is empty"),
-        ("F07;13/04/2027;750;5W;;;;2;;hard;AB;;;", "drained_on", "13/04/2027", "in the future"),
-        ("F07;31/12/1969;750;5W;;;;2;;hard;AB;;;", "drained_on", "31/12/1969", "before 1970"),
-        ("F07;13/04/2026;;5W;;;;2;;hard;AB;;;", "oil_hours", "", "or a meter reading"),
-        ("F07;13/04/2026;0;5W;;;;2;;hard;AB;;;", "oil_hours", "0", "is not over 0 h"),
-        ("F07;13/04/2026;2001 h;5W;;;;2;;hard;AB;;;", "oil_hours", "2001 h", "is over 2000 h"),
-        ("F07;13/04/2026;750;;;;;2;;hard;AB;;;", "oil_grade", "", "is empty"),
-        ("F07;13/04/2026;750;5W;5001;;;2;;hard;AB;;;", "filled_ml", "5001", "is over 5000 ml"),
-        ("F07;13/04/2026;750;5W;110 mm;;;2;;hard;AB;;;", "filled_ml", "110 mm", "is not a volume"),
-        ("F07;13/04/2026;750;5W;400;501;;2;;hard;AB;;;", "drained_ml", "501", "over 1.25 times"),
-        ("F07;13/04/2026;750;5W;;;-1;2;;hard;AB;;;", "settle_hours", "-1", "is negative"),
-        ("F07;13/04/2026;750;5W;;;91 days;2;;hard;AB;;;", "settle_hours", "91 days", "is over 2160 h"),
-        ("F07;13/04/2026;750;5W;;;;0;;hard;AB;;;", "colour_rating", "0", "not clean"),
-        ("F07;13/04/2026;750;5W;;;;;;hard;AB;;;", "colour_rating", "", "a colour or a debris rating is needed"),
-        ("F07;13/04/2026;750;5W;;;;2;;;AB;;;", "spring_type", "", "is empty"),
-        ("F07;13/04/2026;750;5W;;;;2;;hard;;;;", "rider", "", "is empty"),
-        ("F07;13/04/2026;750;5W;;;;2;;hard;AB;;maybe;", "leak", "maybe", "neither yes nor no"),
-    ],
-)
-def test_each_hard_limit_holds_its_row_back(tmp_path: Path, row: str, column: str, value: str, reason: str) -> None:
-    log = checked(write(tmp_path, "F09" + GOOD[3:], row))
-    held = log.held_back.row(0, named=True)
-    assert log.held_back.height == 1
-    assert (held["source"], held["line"], held["column"], held["value"]) == ("log.csv", 3, column, value)
+LIMITS = [
+    (";13/04/2026;750;5W;;;;2;;hard;AB;;;", "unit_id", "", "is empty"),
+    ("X" * 65 + ";13/04/2026;750;5W;;;;2;;hard;AB;;;", "unit_id", "X" * 65, "longer than 64"),
+    ("F07;;750;5W;;;;2;;hard;AB;;;", "drained_on", "", "is empty"),
+    ("F07;13/04/2027;750;5W;;;;2;;hard;AB;;;", "drained_on", "13/04/2027", "in the future"),
+    ("F07;31/12/1969;750;5W;;;;2;;hard;AB;;;", "drained_on", "31/12/1969", "before 1970"),
+    ("F07;13/04/2026;;5W;;;;2;;hard;AB;;;", "oil_hours", "", "or a meter reading"),
+    ("F07;13/04/2026;0;5W;;;;2;;hard;AB;;;", "oil_hours", "0", "is not over 0 h"),
+    ("F07;13/04/2026;2001 h;5W;;;;2;;hard;AB;;;", "oil_hours", "2001 h", "is over 2000 h"),
+    ("F07;13/04/2026;750;;;;;2;;hard;AB;;;", "oil_grade", "", "is empty"),
+    ("F07;13/04/2026;750;5W;5001;;;2;;hard;AB;;;", "filled_ml", "5001", "is over 5000 ml"),
+    ("F07;13/04/2026;750;5W;110 mm;;;2;;hard;AB;;;", "filled_ml", "110 mm", "is not a volume"),
+    ("F07;13/04/2026;750;5W;400;501;;2;;hard;AB;;;", "drained_ml", "501", "over 1.25 times"),
+    ("F07;13/04/2026;750;5W;;;-1;2;;hard;AB;;;", "settle_hours", "-1", "is negative"),
+    ("F07;13/04/2026;750;5W;;;91 days;2;;hard;AB;;;", "settle_hours", "91 days", "is over 2160 h"),
+    ("F07;13/04/2026;750;5W;;;;0;;hard;AB;;;", "colour_rating", "0", "not clean"),
+    ("F07;13/04/2026;750;5W;;;;;;hard;AB;;;", "colour_rating", "", "a colour or a debris rating is needed"),
+    ("F07;13/04/2026;750;5W;;;;2;;;AB;;;", "spring_type", "", "is empty"),
+    ("F07;13/04/2026;750;5W;;;;2;;hard;;;;", "rider", "", "is empty"),
+    ("F07;13/04/2026;750;5W;;;;2;;hard;AB;;maybe;", "leak", "maybe", "neither yes nor no"),
+]
+"""A row as typed, and the column, the value and the reason for which it is held back."""
+
+
+@pytest.fixture(scope="module")
+def past_limits(tmp_path_factory: pytest.TempPathFactory) -> Log:
+    """A good row and each of these, all of different units."""
+    rows = [row.replace("F07", f"F{20 + at}", 1) for at, (row, *_) in enumerate(LIMITS)]
+    return checked(write(tmp_path_factory.mktemp("limits"), GOOD, *rows))
+
+
+@pytest.mark.parametrize("at", range(len(LIMITS)))
+def test_each_hard_limit_holds_its_row_back(past_limits: Log, at: int) -> None:
+    _, column, value, reason = LIMITS[at]
+    held = past_limits.held_back.row(at, named=True)
+    assert past_limits.held_back.height == len(LIMITS)
+    assert past_limits.accepted["drains"]["unit_id"].to_list() == ["F07"]
+    assert (held["source"], held["line"], held["column"], held["value"]) == ("log.csv", 3 + at, column, value)
     assert reason in held["reason"]
     assert held["row"].startswith('{"Fork":')
 
