@@ -24,7 +24,7 @@ import polars as pl
 import psycopg
 import pytest
 from aiosmtpd.controller import Controller
-from small_logs import AS_OF, drain, simple_log, write_tables_only
+from small_logs import AS_OF, drain, simple_log, write_tables_and_words, write_tables_only
 from typer.testing import CliRunner
 
 from draincurve.cli import app
@@ -71,12 +71,18 @@ def short_pages(request, monkeypatch) -> None:
     """Tables and record as they are, and a page of one line, for tests that look at no page."""
     if "whole_pages" in request.fixturenames:
         return
-    monkeypatch.setattr(night_module, "write_files", write_tables_only)
+    writes = write_tables_and_words if "words_of_pages" in request.fixturenames else write_tables_only
+    monkeypatch.setattr(night_module, "write_files", writes)
 
 
 @pytest.fixture
 def whole_pages() -> None:
     """For tests that look at pages."""
+
+
+@pytest.fixture
+def words_of_pages() -> None:
+    """For tests that read pages: no pictures, no printed edition, no workbook."""
 
 
 @pytest.fixture
@@ -161,9 +167,11 @@ def test_nothing_new_is_not_done_again_and_ends_as_before(night, shop: Path, wri
         assert again.line[name] == first.line[name]
 
 
-def test_forced_it_is_done_again_to_the_same_bytes(whole_pages, night, shop: Path, write) -> None:
+def test_forced_it_is_done_again_to_the_same_bytes(whole_pages, night, shop: Path, write, monkeypatch) -> None:
     write("drains.csv", simple_log(2, 4))
-    night(as_of="2026-06-19")
+    with monkeypatch.context() as patch:
+        patch.setattr(night_module, "write_files", write_tables_only)
+        night(as_of="2026-06-19")
     night()
     first = latest_report(shop)
     assert night("--force").line["status"] == "done"
@@ -199,7 +207,7 @@ def test_what_changed_is_counted_in_the_line_and_stands_in_the_record(night, sho
     assert changes["newly_held_back"][0]["line"] == 25
 
 
-def test_a_log_that_shrank_is_said_loudly(whole_pages, night, shop: Path, write) -> None:
+def test_a_log_that_shrank_is_said_loudly(words_of_pages, night, shop: Path, write) -> None:
     night(as_of="2026-06-19")
     write("drains.csv", simple_log(4, 5)[:-3])
     said = night()
@@ -395,7 +403,7 @@ def set_clock(monkeypatch, moment: Moment) -> None:
     monkeypatch.setattr("draincurve.nightly.night_clock.present_moment", lambda: moment)
 
 
-def test_a_clock_that_went_back_makes_no_report(whole_pages, night, shop: Path, monkeypatch) -> None:
+def test_a_clock_that_went_back_makes_no_report(words_of_pages, night, shop: Path, monkeypatch) -> None:
     set_clock(monkeypatch, at(AS_OF, 3))
     assert night(as_of=None).line["as_of"] == AS_OF
     made = latest_report(shop)
@@ -595,7 +603,7 @@ def test_quiet_prints_nothing_and_wrong_usage_is_2(night, shop: Path) -> None:
 
 
 def test_the_written_settings_run_on_the_sample_with_every_policy_line_taken_in(
-    whole_pages, tmp_path: Path, night
+    words_of_pages, tmp_path: Path, night
 ) -> None:
     for path in SAMPLE.iterdir():
         if path.suffix in (".csv", ".toml"):

@@ -42,7 +42,7 @@ def test_an_empty_log_is_one_clear_line(run, write) -> None:
 def test_every_drain_clean_goes_one_cautious_step_beyond_the_longest_fill(run, write) -> None:
     rows = [row | {"colour_rating": 1, "debris_rating": 1} for row in simple_log(4, 8)]
     longest = max(row["oil_hours"] for row in rows)
-    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF, pictures=False)
     table = outcome.table("next_service")
     assert (table["interval_h"] <= 1.25 * longest).all()
     assert set(table["standing"]) == {"with the fleet"}
@@ -57,7 +57,7 @@ def test_every_drain_worst_gives_hours_below_all_that_were_seen(run, write) -> N
 
 def test_every_drain_at_the_same_hours_is_not_extended_and_says_so(run, write) -> None:
     rows = [row | {"oil_hours": 15.0} for row in simple_log(4, 8)]
-    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF)
+    outcome = run("plan", write("log.csv", rows), "--as-of", AS_OF, pictures=False)
     assert (outcome.table("next_service")["interval_h"] <= 1.25 * 15.0).all()
     assert "cannot tell hours apart" in outcome.page()
 

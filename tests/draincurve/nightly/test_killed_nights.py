@@ -14,10 +14,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from counting_mail_server import MAIL, counting_server
+from deep_runs import examples
 from night_child import Fault, Job, finish, make_plan, said, start
 from standing_night import assert_night_done, assert_true_at_any_instant
 
-KILLS = 20
+KILLS = examples(12)
 COLUMNS = (
     "unit_id", "drained_on", "oil_hours", "oil_grade", "colour_rating", "debris_rating", "spring_type", "rider",
     "site",
