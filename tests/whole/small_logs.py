@@ -20,9 +20,10 @@ from typer.testing import CliRunner
 from draincurve.cli import app
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import ReportChanges
-from draincurve.reports.content.report_content import ReportContent, ReportOpening, report_content, report_opening
+from draincurve.reports.content.report_content import report_content, report_opening
 from draincurve.reports.mail_and_calendar.service_calendar import write_calendar
 from draincurve.reports.output import report_files
+from draincurve.reports.output.report_files import Written
 from draincurve.reports.output.run_record import write_run_record
 from draincurve.reports.page.page_writer import write_page
 from draincurve.reports.tables.csv_tables import write_tables
@@ -58,29 +59,30 @@ class Outcome:
         return (self.folder / "report.html").read_text()
 
 
-def write_tables_only(result: Report, folder: Path, *, changes: ReportChanges | None) -> None:
+def write_tables_only(result: Report, folder: Path, *, changes: ReportChanges | None) -> Written:
     """Tables, calendar and record as they are, and a page of one line."""
     write_tables(result, folder)
     write_calendar(result, folder / "service.ics")
     write_run_record(result, folder / "run.json", changes=changes)
     (folder / "report.html").write_text("<html></html>")
+    return Written(None, "")
 
 
-def write_tables_and_opening(result: Report, folder: Path, *, changes: ReportChanges | None) -> ReportOpening:
+def write_tables_and_opening(result: Report, folder: Path, *, changes: ReportChanges | None) -> Written:
     """The same; returns what the first screen says, of which the program prints a line."""
     write_tables_only(result, folder, changes=changes)
     with empty_pictures():
-        return report_opening(Figure(), result, changes=changes)
+        return Written(report_opening(Figure(), result, changes=changes), "")
 
 
-def write_tables_and_words(result: Report, folder: Path, *, changes: ReportChanges | None) -> ReportContent:
+def write_tables_and_words(result: Report, folder: Path, *, changes: ReportChanges | None) -> Written:
     """Tables and record as they are, and the page with empty pictures."""
     with empty_pictures():
         content = report_content(result, changes=changes)
     write_tables(result, folder)
     write_run_record(result, folder / "run.json", changes=changes)
     write_page(content, folder / "report.html")
-    return content
+    return Written(content, "")
 
 
 def run_program(
