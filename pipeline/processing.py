@@ -67,6 +67,7 @@ class FitProcessing:
     single_pass : whether a step of the optimiser takes value, gradient and Hessian from one pass over the drains
     normal_posterior : whether the posterior is taken as normal at its mode instead of sampled by importance
     draws : number of posterior draws, None for that of the settings
+    draws_per_round : number that a round of importance sampling weights
     linear_effects : whether unit effects follow the parameters to first order, and are drawn only where needed
     score_tests : whether springs are compared by score tests, without refits
     """
@@ -75,6 +76,7 @@ class FitProcessing:
     single_pass: bool = False
     normal_posterior: bool = False
     draws: int | None = None
+    draws_per_round: int = 2_000
     linear_effects: bool = False
     score_tests: bool = False
 
@@ -156,6 +158,7 @@ def fit_processing(*, units: int, drains: int) -> FitProcessing:
         single_pass=large,
         normal_posterior=large or drains > _NORMAL_POSTERIOR_DRAINS,
         draws=200 if large else 400 if narrow else None,  # 200 do where effects fill their quantiles evenly
+        draws_per_round=1_000 if narrow else 2_000,  # about every second one is effective, and 400 are wanted
         linear_effects=large,
         score_tests=narrow,
     )

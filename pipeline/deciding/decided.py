@@ -22,7 +22,12 @@ from draincurve.pipeline.deciding.next_service import (
 from draincurve.pipeline.deciding.oil_curves import oil_curves
 from draincurve.pipeline.deciding.part_dates import PartTables, part_dates
 from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, unit_curves
-from draincurve.pipeline.deciding.unit_scoring import curves_of_rows, score_units, shorter_units
+from draincurve.pipeline.deciding.unit_scoring import (
+    curves_of_rows,
+    decide_other_reading,
+    score_units,
+    shorter_units,
+)
 from draincurve.pipeline.deciding.visits import OIL_VISIT
 from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from draincurve.pipeline.deciding.wear_result import WearResult
@@ -90,9 +95,8 @@ def decide(
     engine : scores a large fleet's blocks of units. Raises ContractError where a result breaks its schema.
     """
     watch = watch or Stopwatch()
-    steady = () if fitted.with_drift is None else (fitted.with_drift,)
-    drains, oils = described.drains, (fitted.oil, *fitted.others, *steady)
-    of_oils = ({}, *described.other_names, *({} for _ in steady))
+    drains, steady = described.drains, () if fitted.with_drift is None else (fitted.with_drift,)
+    oils, of_oils = (*fitted.others, *steady), (*described.other_names, *({} for _ in steady))
     wear = _wear(described, fitted, log, settings, as_of, watch)
     state = with_wear(described.state, wear)
     with watch.stage("deciding"):
@@ -100,31 +104,25 @@ def decide(
         if described.rides_of_alike is not None:
             usage, bookings = described.rides_of_alike
             clocks = with_more_rides(clocks, unit_clocks(state, drains, usage, bookings, settings, as_of), bookings)
-        readings = [
-            score_units(
-                one,
-                renamed(state, names),
-                clocks.caps,
-                clocks.on_oil,
-                settings,
-                engine,
-                block_units=described.processing.block_units,
-            )
+        given = (clocks.caps, clocks.on_oil, settings, engine)
+        block_units = described.processing.block_units
+        scored = score_units(fitted.oil, state, *given, block_units=block_units)
+        others = [
+            decide_other_reading(one, renamed(state, names), *given, block_units=block_units)
             for one, names in zip(oils, of_oils, strict=True)
         ]
-        scored = readings[0]
-        asked = reduce(shorter_units, [one.decided for one in readings[: 1 + len(fitted.others)]])
-        decided = reduce(shorter_units, [asked, *(one.decided for one in readings[1 + len(fitted.others) :])])
+        asked = reduce(shorter_units, [scored.decided, *others[: len(fitted.others)]])
+        decided = reduce(shorter_units, [asked, *others[len(fitted.others) :]])
         standings = _with_turned(scored.standings, judged)
         next_service, reasons = next_service_table(
             state, clocks, decided, standings, described.bookings, settings, as_of
         )
         combinations = described.combinations
-        new_units, *others = (
+        new_units, *other_curves = (
             oil_curves(one, renamed(combinations, names), settings, stream(settings.seed, "new units"))
-            for one, names in zip(oils, of_oils, strict=True)
+            for one, names in zip((fitted.oil, *oils), ({}, *of_oils), strict=True)
         )
-        intervals = fleet_interval_table(combinations, new_units, drains, settings, state, other_curves=others)
+        intervals = fleet_interval_table(combinations, new_units, drains, settings, state, other_curves=other_curves)
         shown, wanted = chosen_units(state, next_service), units_to_sample(state)
         some = curves_of_rows(fitted.oil, scored.curves, state, shown, settings)
         drawn = unit_curves(some, state[shown], next_service, _longest_hours(drains), settings)

@@ -36,12 +36,18 @@ class DecidedIntervals:
 
 
 def decide_intervals(
-    curves: OilCurves, caps: Mapping[str, Floats], rows: int, settings: Settings
+    curves: OilCurves,
+    caps: Mapping[str, Floats],
+    rows: int,
+    settings: Settings,
+    *,
+    log_hours: Floats | None = None,
 ) -> DecidedIntervals:
     """The smaller of the oil's hours and the caps, rounded down to the step.
 
     curves : of the oil, with `rows` rows; a channel without a fit is absent
     caps : name -> array, shape (rows,) [h], infinite where the cap does not apply
+    log_hours : the draws of the oil's log hours at the accepted risk, (rows, draws), where they are at hand
 
     interval_low_h and interval_high_h are posterior points of the oil's hours at the accepted risk. Its hours are the
     shorter of its risk and its cost interval, where costs are set: costs never lengthen what the accepted risk
@@ -66,7 +72,9 @@ def decide_intervals(
         if over.any():
             raise ContractError(f"interval_h goes past {name}: {rounded[over][0]:g} h")
     risks = channel_risks(curves, oil_h)
-    points = hours_points(curves, settings.accepted_risk) if known else np.full((rows, 2), np.nan)
+    points = np.full((rows, 2), np.nan)
+    if known:
+        points = hours_points(curves, settings.accepted_risk, log_hours=log_hours)
     return DecidedIntervals(
         _table(rounded, points[:, 0], points[:, 1], _with_channels(binding, risks)),
         binding.hours,

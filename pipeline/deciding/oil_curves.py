@@ -79,9 +79,13 @@ class OilCurves:
 
 @dataclass(frozen=True, slots=True)
 class UnitDraws:
-    """Units' curves; draws of their hours ratios, (rows, S); and the channel that says most about each."""
+    """Units' curves, with draws of their log hours at the accepted risk and of their hours ratios, (rows, S) each.
+
+    channels : the one that says most about each unit
+    """
 
     curves: OilCurves
+    log_hours: Floats
     ratios: Floats
     channels: list[str]
 
@@ -132,7 +136,7 @@ def unit_draws(oil: OilFit, rows: pl.DataFrame, settings: Settings, rng: np.rand
     shares = np.array(list(risks.values())) / np.sum(list(risks.values()), axis=0)
     own = [np.median(-shifts[channel] / curve.slope, axis=1) for channel, curve in curves.channels.items()]
     smallest = np.argmin(np.where(shares >= LEAST_RISK_SHARE, own, np.inf), axis=0)
-    return UnitDraws(curves, np.exp(hours[0] - hours[1]), [list(risks)[index] for index in smallest])
+    return UnitDraws(curves, hours[0], np.exp(hours[0] - hours[1]), [list(risks)[index] for index in smallest])
 
 
 def channel_risks(curves: OilCurves, hours: Floats) -> dict[str, Floats]:
@@ -196,12 +200,22 @@ def risk_interval(curves: OilCurves, accepted_risk: float) -> Floats:
     return np.exp(increasing_roots(odds_left, low, high, (earliest.mean(axis=1) + latest.mean(axis=1)) / 2))
 
 
-def hours_points(curves: OilCurves, accepted_risk: float, points: Sequence[float] = (0.05, 0.95)) -> Floats:
-    """Posterior points of the hours at which the risk reaches the accepted risk, (rows, points) [h]."""
+def hours_points(
+    curves: OilCurves,
+    accepted_risk: float,
+    points: Sequence[float] = (0.05, 0.95),
+    *,
+    log_hours: Floats | None = None,
+) -> Floats:
+    """Posterior points of the hours at which the risk reaches the accepted risk, (rows, points) [h].
+
+    log_hours : what `log_hours_by_draw` gives, (rows, draws), where it is at hand
+    """
     found = np.empty((curves.units, len(points)))
     for begin in range(0, curves.units, ROWS_AT_ONCE):
         part = np.arange(begin, min(begin + ROWS_AT_ONCE, curves.units), dtype=np.intp)
-        found[part] = np.quantile(log_hours_by_draw(curves.rows(part), accepted_risk), points, axis=1).T
+        own = log_hours_by_draw(curves.rows(part), accepted_risk) if log_hours is None else log_hours[part]
+        found[part] = np.quantile(own, points, axis=1).T
     return np.exp(np.clip(found, np.log(SHORTEST_H), np.log(FARTHEST_H)))
 
 

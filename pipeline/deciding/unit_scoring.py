@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals, shorter_intervals
-from draincurve.pipeline.deciding.oil_curves import OilCurves, oil_curves, risk_at, unit_draws
+from draincurve.pipeline.deciding.oil_curves import OilCurves, UnitDraws, oil_curves, risk_at, unit_draws
 from draincurve.pipeline.fitting import HERE, Engine, OilFit
 from draincurve.pipeline.judging import fleet_standings, no_standings, ratio_standings
 from draincurve.pipeline.random_streams import stream
@@ -84,9 +84,27 @@ def score_units(
         blocks = list(engine.map(score_block, unit_blocks(oil, state, caps, hours, settings, units=block_units)))
         standings = fleet_standings(pl.concat([block.standings for block in blocks]), settings.standing)
         return ScoredUnits(standings, joined_blocks([block.decided for block in blocks]), None)
-    curves, units = _curves_and_standings(oil, state, settings, stream(settings.seed, "units"))
+    drawn, units = _drawn_and_standings(oil, state, settings, stream(settings.seed, "units"))
     standings = fleet_standings(units, settings.standing)
-    return ScoredUnits(standings, decide_units(curves, caps, hours, settings), curves)
+    return ScoredUnits(
+        standings, decide_units(drawn.curves, caps, hours, settings, log_hours=drawn.log_hours), drawn.curves
+    )
+
+
+def decide_other_reading(
+    oil: OilFit,
+    state: pl.DataFrame,
+    caps: Mapping[str, Floats],
+    hours: Floats,
+    settings: Settings,
+    engine: Engine = HERE,
+    *,
+    block_units: int | None = None,
+) -> DecidedUnits:
+    """The decisions alone, without standings, of another reading of what is asked about; all as in `score_units`."""
+    if block_units is not None:
+        return score_units(oil, state, caps, hours, settings, engine, block_units=block_units).decided
+    return decide_units(oil_curves(oil, state, settings, stream(settings.seed, "units")), caps, hours, settings)
 
 
 def unit_blocks(
@@ -114,29 +132,37 @@ def unit_blocks(
 def score_block(block: UnitBlock) -> ScoredBlock:
     """Standings, intervals and risks of one block's units."""
     rng = stream(block.settings.seed, f"block {block.number} of units")
-    curves, units = _curves_and_standings(block.oil, block.rows, block.settings, rng)
-    return ScoredBlock(units, decide_units(curves, block.caps, block.hours, block.settings))
+    drawn, units = _drawn_and_standings(block.oil, block.rows, block.settings, rng)
+    decided = decide_units(drawn.curves, block.caps, block.hours, block.settings, log_hours=drawn.log_hours)
+    return ScoredBlock(units, decided)
 
 
-def _curves_and_standings(
+def _drawn_and_standings(
     oil: OilFit, rows: pl.DataFrame, settings: Settings, rng: np.random.Generator
-) -> tuple[OilCurves, pl.DataFrame]:
-    """Curves of the units in `rows`, and their standings as `ratio_standings` gives them."""
+) -> tuple[UnitDraws, pl.DataFrame]:
+    """Draws of the units in `rows`, and their standings as `ratio_standings` gives them."""
     keys = rows["unit_key"].to_list()
     drawn = unit_draws(oil, rows, settings, rng)
     rated = np.max([np.append(fit.rated, 0)[fit.unit_index(keys)] for fit in oil.fits.values()], axis=0)
     units = ratio_standings(
         keys, drawn.ratios, channels=drawn.channels, rated=rated.astype(np.int64), rule=settings.standing
     )
-    return drawn.curves, units
+    return drawn, units
 
 
-def decide_units(curves: OilCurves, caps: Mapping[str, Floats], hours: Floats, settings: Settings) -> DecidedUnits:
+def decide_units(
+    curves: OilCurves,
+    caps: Mapping[str, Floats],
+    hours: Floats,
+    settings: Settings,
+    *,
+    log_hours: Floats | None = None,
+) -> DecidedUnits:
     """Intervals, and risks at the hours now, of units whose curves are at hand; arguments as in `score_units`.
 
-    Raises ContractError where curves and rows are not of one number.
+    log_hours : as in `decide_intervals`. Raises ContractError where curves and rows are not of one number.
     """
-    intervals = decide_intervals(curves, caps, hours.size, settings)
+    intervals = decide_intervals(curves, caps, hours.size, settings, log_hours=log_hours)
     if not curves.channels:
         return DecidedUnits(intervals, np.full(hours.size, np.nan))
     return DecidedUnits(intervals, risk_at(curves, hours))

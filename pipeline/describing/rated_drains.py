@@ -86,6 +86,11 @@ class RatedDrains:
         ends = np.cumsum([term.width for term in self.terms]).tolist()
         return [slice(end - term.width, end) for end, term in zip(ends, self.terms, strict=True)]
 
+    @property
+    def origin(self) -> Floats:
+        """Values at which the columns are nought, the log hours first, (p + 1,), each divided by its scale."""
+        return np.append(0.0, self._of_columns([term.centre / term.scale for term in self.terms]))
+
     def pooled(self) -> tuple[tuple[int, ...], ...]:
         """Design columns of each pooled term."""
         pairs = zip(self.terms, self.spans(), strict=True)

@@ -11,6 +11,7 @@ import numpy as np
 from draincurve.pipeline.describing import RatedDrains
 from draincurve.pipeline.fitting.engine.local_engine import HERE, Engine
 from draincurve.pipeline.fitting.posterior.posterior_draws import Posterior, sample_posterior
+from draincurve.pipeline.fitting.posterior.reweighted_draws import reweighted_posterior
 from draincurve.pipeline.fitting.rating_model import PointFit, fit_rating_model
 from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.fitting.unit_effects.first_order_draws import first_order_effects
@@ -53,6 +54,13 @@ class ChannelFit:
     def threshold_of(self, limit: int) -> Floats:
         """Threshold at or over which a rating is `limit` or more, (S,); the first column is that of rating 2."""
         return self.thresholds[:, limit - 2]
+
+    def has_parameters_of(self, drains: RatedDrains) -> bool:
+        """Whether a fit of other drains of the channel has the same parameters."""
+        own, other = (
+            [(one.column, one.kind, one.levels, one.width) for one in rated.terms] for rated in (self.drains, drains)
+        )
+        return own == other
 
     @cached_property
     def _index_of(self) -> dict[str, int]:
@@ -99,7 +107,7 @@ class ChannelFit:
         chosen = np.linspace(0, self.draws - 1, count).astype(np.int64)
         return replace(
             self,
-            posterior=replace(self.posterior, draws=self.posterior.draws[chosen]),
+            posterior=self.posterior.of_draws(chosen),
             thresholds=self.thresholds[chosen],
             hours_slope=self.hours_slope[chosen],
             coefficients=self.coefficients[chosen],
@@ -140,12 +148,14 @@ def fit_channel(
     engine: Engine = HERE,
     processing: FitProcessing | None = None,
     effects_later: bool = False,
+    near: Sequence[ChannelFit] = (),
 ) -> ChannelFit | str:
     """The fit of a channel, or a sentence why there is none.
 
     drains : one channel's rated drains; rng : seeded generator for the posterior's draws; engine : where a large
     fleet's passes are made; processing : how to fit, by itself as the number of units and drains calls for;
-    effects_later : whether unit effects are left to `with_effects`, or to be drawn with those of another channel.
+    effects_later : whether unit effects are left to `with_effects`, or to be drawn with those of another channel;
+    near : fits of the channel to nearly the same drains, whose draws serve here too where they are near enough.
     """
     if drains.low.size == 0:
         return (
@@ -155,7 +165,19 @@ def fit_channel(
     drains = drains.with_unseen_levels_merged(settings.limit_rating(drains.channel))
     fit = fit_mode(drains, settings, engine=engine, processing=processing)
     draws = settings.posterior_draws if processing.draws is None else processing.draws
-    posterior = sample_posterior(fit, draws, rng=rng, normal=processing.normal_posterior)
+    alike = next((one for one in near if one.has_parameters_of(drains)), None)
+    posterior = None
+    if alike is not None:
+        moved = alike.fit.centres + alike.drains.origin - fit.centres - drains.origin
+        posterior = reweighted_posterior(fit, alike.posterior, moved=moved, rng=rng)
+    if posterior is None:
+        posterior = sample_posterior(
+            fit,
+            draws,
+            rng=rng,
+            draws_per_round=processing.draws_per_round,
+            normal=processing.normal_posterior,
+        )
     found = with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing)
     return found if effects_later else found.with_effects()
 

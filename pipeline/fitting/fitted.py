@@ -96,12 +96,19 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
         for channel, raters in drifting.items():
             channels[channel] = _channel(with_drift_columns(described.rated[channel], raters), settings, engine)
     others: list[OilFit] = []
+    readings: list[Mapping[str, ChannelFit | str]] = [channels]
     for changed in described.other_rated:
         with watch.stage("fitting what is asked about"):
             found = {
-                channel: _channel(_without_drift(drains, drifting.get(channel, ())), settings, engine)
+                channel: _channel(
+                    _without_drift(drains, drifting.get(channel, ())),
+                    settings,
+                    engine,
+                    near=_fits_of(channel, readings),
+                )
                 for channel, drains in changed.items()
             }
+            readings.append(found)
             fits = {channel: found.get(channel, known) for channel, known in channels.items()}
             others.append(_joined({name: one for name, one in fits.items() if isinstance(one, ChannelFit)}, settings))
     with watch.stage("fitting a sample"):
@@ -175,11 +182,19 @@ def _with_conditions(
     return OilFit(fits, joint), found
 
 
-def _channel(drains: RatedDrains, settings: Settings, engine: Engine) -> ChannelFit | str:
-    """The fit of a channel, whose unit effects are drawn when the channels are joined."""
+def _channel(
+    drains: RatedDrains, settings: Settings, engine: Engine, *, near: Sequence[ChannelFit] = ()
+) -> ChannelFit | str:
+    """The fit of a channel, whose unit effects are drawn when the channels are joined; near : as in `fit_channel`."""
     rng = stream(settings.seed, f"fit {drains.channel}")
-    found = fit_channel(drains, settings, rng=rng, engine=engine, effects_later=True)
+    found = fit_channel(drains, settings, rng=rng, engine=engine, effects_later=True, near=near)
     return found if isinstance(found, str) else with_double_ratings(found)
+
+
+def _fits_of(channel: str, readings: Sequence[Mapping[str, ChannelFit | str]]) -> tuple[ChannelFit, ...]:
+    """The fits of a channel in several readings."""
+    found = (reading.get(channel) for reading in readings)
+    return tuple(one for one in found if isinstance(one, ChannelFit))
 
 
 def _joined(fits: Mapping[str, ChannelFit], settings: Settings) -> OilFit:

@@ -10,7 +10,7 @@ which is accurate enough there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import logsumexp
@@ -40,7 +40,8 @@ class Posterior:
     """Equally weighted draws of the working parameters (S, size), and how they were made.
 
     method : importance resampling, or gaussian at the mode; trusted : the Pareto shape and effective sample size
-    reached their goals (always true of the Gaussian, whose accuracy depends on the number of drains)
+    reached their goals (always true of the Gaussian, whose accuracy depends on the number of drains); log_density :
+    (S,), of the posterior at the draws but for a constant, None of the Gaussian
     """
 
     draws: Floats
@@ -49,6 +50,12 @@ class Posterior:
     effective_sample_size: float | None
     rounds: int
     trusted: bool
+    log_density: Floats | None = None
+
+    def of_draws(self, chosen: Integers) -> Posterior:
+        """The same with some of its draws."""
+        density = self.log_density
+        return replace(self, draws=self.draws[chosen], log_density=None if density is None else density[chosen])
 
 
 def sample_posterior(
@@ -131,13 +138,15 @@ def _importance_resampled(
         if _reached_goals(smoothed) or rounds == MOST_ROUNDS:
             break
         new = refitted_proposals(draws, smoothed.weights, prior=prior)
+    chosen = rng.permutation(systematic(smoothed.weights, count, rng=rng))
     return Posterior(
-        draws[_systematic(smoothed.weights, count, rng=rng)],
+        draws[chosen],
         "importance resampling",
         smoothed.shape,
         smoothed.effective_sample_size,
         rounds,
         _reached_goals(smoothed),
+        target[chosen],
     )
 
 
@@ -146,8 +155,8 @@ def _reached_goals(smoothed: SmoothedWeights) -> bool:
     return enough and smoothed.shape <= LARGEST_PARETO_SHAPE
 
 
-def _systematic(weights: Floats, count: int, *, rng: np.random.Generator) -> Integers:
-    """Indices of a systematic resample, in random order."""
+def systematic(weights: Floats, count: int, *, rng: np.random.Generator) -> Integers:
+    """Indices of a systematic resample, in ascending order."""
     points = (np.arange(count) + rng.uniform()) / count
     index = np.searchsorted(np.cumsum(weights), points * np.sum(weights))
-    return rng.permutation(np.minimum(index, weights.size - 1)).astype(np.int64)
+    return np.minimum(index, weights.size - 1).astype(np.int64)
