@@ -67,7 +67,7 @@ def sample_candidates(
     lower = np.maximum(on_oil, SHORTEST_SHARE * usual)
     signed = state["signs"].is_not_null().to_numpy()
     unit_rows, hours = [np.empty(0, dtype=np.int64)], [np.empty(0)]
-    for row in np.flatnonzero(~signed & np.isfinite(upper) & (upper >= on_oil)):
+    for row in np.flatnonzero(~signed & np.isfinite(upper) & (upper > 0) & (upper >= on_oil)):
         tried = np.geomspace(min(lower[row], upper[row]), upper[row], HOURS_TRIED)
         steps = np.unique(round_down(tried, settings.step_h))
         steps = steps[(steps >= on_oil[row]) & (steps > 0)]

@@ -95,6 +95,17 @@ def test_units_to_inspect_or_past_their_caps_are_not_asked_for():
     assert [sample.unit_id for sample in found] == ["U002"]
 
 
+def test_a_unit_without_any_hours_left_by_wear_is_not_asked_for():
+    """Its oil was just changed, and its line meets the wear limit by now."""
+    unit = np.repeat(np.arange(8), 4)
+    ratings = np.random.default_rng(4).choice([1, 2, 3], size=unit.size, p=[0.5, 0.35, 0.15])
+    worn = pl.when(pl.col("unit_key") == "u001").then(0.0).alias("wear_h")
+    found, state, _ = asked(frame(unit, np.full(unit.size, 15.0), ratings), wear_h=worn)
+    assert "u001" in state["unit_key"]
+    assert found
+    assert "U001" not in {sample.unit_id for sample in found}
+
+
 def test_hours_past_the_accepted_risk_are_marked_and_never_past_twice_it():
     marks = set()
     for seed in range(6):
