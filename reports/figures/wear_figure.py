@@ -31,13 +31,27 @@ _MARGINS = Margins(left=54.0, top=14.0, right=132.0, bottom=42.0)
 
 
 @dataclass(frozen=True, slots=True)
+class Crossing:
+    """Hours at which a line meets a limit: 5, 50 and 95 % points, None beyond what was measured.
+
+    height : of the limit
+    """
+
+    low: float
+    middle: float | None
+    high: float | None
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
 class UnitLine:
-    """One unit's line over hours; named ones are drawn strong."""
+    """One unit's line over hours; named ones are drawn strong, with where they meet the limit."""
 
     name: str
     hours: Floats
     values: Floats
     named: bool
+    crossing: Crossing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +86,9 @@ def draw_wear(figure: Figure, plot: WearPlot, *, width: float = 600.0) -> None:
         _draw_readings(axes, plot)
         for value, _ in plot.limits:
             axes.axhline(value, color=SOFT, linewidth=1.1, linestyle=DASHED)
+        for line in plot.lines:
+            if line.crossing is not None:
+                _draw_crossing(axes, line.crossing, end=_hours_end(plot))
         for value, _ in plot.looks:
             axes.axhline(value, color=SOFT, linewidth=0.7, linestyle=(0, (1, 3)))
         axes.set_xlim(0.0, _hours_end(plot))
@@ -88,6 +105,14 @@ def _draw_fleet(axes: Axes, plot: WearPlot) -> None:
     hours, low, middle, high = plot.band
     axes.fill_between(hours, low, high, color=PETROL_PALE, alpha=0.35, linewidth=0)
     axes.plot(hours, middle, color=PETROL, linewidth=1.6, linestyle=(0, (6, 2)))
+
+
+def _draw_crossing(axes: Axes, crossing: Crossing, *, end: float) -> None:
+    """A bar over the range of the crossing, open to the right where it ends beyond what was measured."""
+    ends = [crossing.low, end if crossing.high is None else crossing.high]
+    axes.plot(ends, [crossing.height] * 2, color=AMBER, linewidth=3.0, alpha=0.6, solid_capstyle="butt", zorder=3)
+    if crossing.middle is not None:
+        axes.plot([crossing.middle], [crossing.height], "D", markersize=4.5, color=AMBER, zorder=4)
 
 
 def _draw_readings(axes: Axes, plot: WearPlot) -> None:

@@ -16,7 +16,7 @@ from draincurve.reports.content import wording
 from draincurve.reports.content.sections.wear_descriptions import wear_notes, wear_sentences
 from draincurve.reports.content.unit_names import section_anchor
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
-from draincurve.reports.figures.wear_figure import UnitLine, WearPlot, draw_wear
+from draincurve.reports.figures.wear_figure import Crossing, UnitLine, WearPlot, draw_wear
 
 MOST_ROWS = 12
 MOST_NAMED = 3
@@ -201,12 +201,15 @@ def _picture(figure: Figure, channel: WearChannel, *, units: list[UnitWear], num
     named = [unit.unit_key for unit in units if unit.unit_key in channel.unit_lines][:MOST_NAMED]
     named = named if channel.limit is not None else []
     others = [key for key in channel.unit_lines if key not in named]
+    crossings = {unit.unit_key: _crossing(unit, channel) for unit in units if unit.unit_key in named}
     line = channel.fleet_line
     plot = WearPlot(
         readings=_points(known.filter("now")),
         earlier=_points(known.filter(~pl.col("now"))),
         band=None if line is None else (line.hours, line.low, line.middle, line.high),
-        lines=tuple(UnitLine(key, *channel.unit_lines[key], key in named) for key in (*others, *named)),
+        lines=tuple(
+            UnitLine(key, *channel.unit_lines[key], key in named, crossings.get(key)) for key in (*others, *named)
+        ),
         limits=_limit_labels(channel.limit),
         looks=()
         if channel.looks is None
@@ -220,6 +223,18 @@ def _picture(figure: Figure, channel: WearChannel, *, units: list[UnitWear], num
     nearest = f" Nearest to the limit: {', '.join(named)}." if named else ""
     description = f"{channel.title} over hours: {shown}.{nearest}"
     return inline_picture(figure, f"wear-{number}", title=channel.title, description=description)
+
+
+def _crossing(unit: UnitWear, channel: WearChannel) -> Crossing | None:
+    """Where a unit's line is expected to meet its limit; None where it was past it at its last reading."""
+    limit = channel.limit
+    if limit is None or unit.line_low is None or unit.past_limit:
+        return None
+    hours, values = channel.unit_lines[unit.unit_key]
+    at = float(np.interp(unit.line_low if unit.line_middle is None else unit.line_middle, hours, values))
+    heights = [value for value in (limit.low, limit.high) if value is not None]
+    height = min(heights, key=lambda value: abs(value - at))
+    return Crossing(unit.line_low, unit.line_middle, unit.line_high, height)
 
 
 def _points(rows: pl.DataFrame) -> tuple[np.ndarray, np.ndarray]:

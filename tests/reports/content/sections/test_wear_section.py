@@ -19,6 +19,7 @@ from draincurve.pipeline.fitting.degradation.fitted_quantity import WearFit
 from draincurve.pipeline.judging.fleet_limits import FleetLimit
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.sections.wear_section import wear_section
+from draincurve.reports.figures.figure_style import AMBER
 
 HOURS = np.linspace(0.0, 150.0, 7)
 
@@ -124,3 +125,25 @@ def test_the_page_holds_the_section_whatever_the_names(race_team: Report) -> Non
     assert "<script>alert" not in page
     assert "fork twist [deg], 2 readings" in page
     assert page == whole_page(altered(race_team, wear=wear))
+
+
+def drawn(*units: UnitWear) -> list[tuple[list[float], list[float]]]:
+    """Hours and heights of what is drawn on the limit for the units nearest to it: bars, then marks."""
+    figure = Figure()
+    wear_section(figure, result(channel(units)), in_service=set(), as_of=AS_OF)
+    lines = figure.axes[0].lines
+    return [
+        (np.asarray(line.get_xdata()).tolist(), np.asarray(line.get_ydata()).tolist())
+        for line in lines
+        if line.get_zorder() in (3, 4) and line.get_color() == AMBER
+    ]
+
+
+def test_the_expected_crossing_lies_on_the_limit_with_its_range() -> None:
+    """To the end of the axis where the range ends beyond what was measured; none where the limit is passed."""
+    bar, mark = drawn(unit("F01"))
+    assert bar == ([128.0, pytest.approx(153.0)], [0.35, 0.35])
+    assert mark == ([140.0], [0.35])
+    assert drawn(unit("F01", line_high=149.0))[0][0] == [128.0, 149.0]
+    assert drawn(unit("F01", line_middle=None))[1:] == []
+    assert drawn(unit("F01", past_limit=True)) == []
