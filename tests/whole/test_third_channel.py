@@ -64,7 +64,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
     commands = [[*words, *(() if words[0] in UNDATED else AS_OF)] for words in COMMANDS.values()]
     ran = subprocess.run(
         [sys.executable, str(CHILD), str(folder), json.dumps(commands)],
-        env=os.environ | {"PYTHONPATH": str(CHILD.parents[2]), "NUMBA_NUM_THREADS": "1"},
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(map(str, CHILD.parents[1:3])), "NUMBA_NUM_THREADS": "1"},
         capture_output=True,
         text=True,
         check=False,
