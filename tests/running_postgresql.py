@@ -9,6 +9,7 @@ import socket
 import subprocess
 import tempfile
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
@@ -87,6 +88,13 @@ def _do(words: list[str], owner: dict, folder: Path) -> subprocess.CompletedProc
 @pytest.fixture(scope="session")
 def postgresql_server() -> Iterator[Running]:
     """A running server, one for each process of the tests; skipped where PostgreSQL cannot be had."""
+    with running_server() as running:
+        yield running
+
+
+@contextmanager
+def running_server() -> Iterator[Running]:
+    """The same for scripts."""
     binaries = _binaries()
     if binaries is None:
         pytest.skip(WHY_NOT)

@@ -1,6 +1,7 @@
 """Nights killed while their mail is sent, at random instants and between send and record; counts what arrived twice.
 
-Run by hand, two nights a kill: .venv/bin/python tests/draincurve/nightly/killed_deliveries.py [kills]
+Run by hand, two nights a kill:
+PYTHONPATH=tests .venv/bin/python tests/draincurve/nightly/killed_deliveries.py [kills]
 """
 
 from __future__ import annotations

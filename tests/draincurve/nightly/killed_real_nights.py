@@ -1,6 +1,7 @@
 """Nights of the program as it is, plan and pages and all, killed at random instants; prints what came of it.
 
-Run by hand, about ten minutes: .venv/bin/python tests/pipeline/nightly/killed_real_nights.py [kills]
+Run by hand, about ten minutes:
+PYTHONPATH=tests .venv/bin/python tests/draincurve/nightly/killed_real_nights.py [kills]
 """
 
 from __future__ import annotations
