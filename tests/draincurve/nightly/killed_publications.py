@@ -51,7 +51,7 @@ def main(kills: int) -> None:
                 job = Job(settings, plan, number)
                 process = start(job)
                 _wait_for_publishing(reader, process)
-                process.join(float(rng.uniform(0.0, 0.15)))
+                process.join(float(rng.uniform(0.0, 0.6)))
                 if process.is_alive() and process.pid is not None:
                     os.kill(process.pid, signal.SIGKILL)
                 process.join()
