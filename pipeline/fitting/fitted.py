@@ -92,8 +92,8 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
     drifts = _drifts(channels) if described.processing.other_readings else {}
     drifting = {channel: named for channel, found in drifts.items() if (named := _named(found))}
     as_rated = dict(channels)
-    with watch.stage("taking out drifts"):
-        for channel, raters in drifting.items():
+    for channel, raters in drifting.items():
+        with watch.stage("taking out drifts"):
             channels[channel] = _channel(with_drift_columns(described.rated[channel], raters), settings, engine)
     others: list[OilFit] = []
     readings: list[Mapping[str, ChannelFit | str]] = [channels]
