@@ -35,8 +35,9 @@ def without_dittos(
     of each cell. A mark below an empty cell, or in the first row, is held back.
     """
     marks = ditto_marks(column)
-    lowered = [None if text is None else " ".join(text.split()).lower() for text in texts]
-    is_mark = np.array([text in marks for text in lowered], dtype=bool)
+    wordlike = (~texts.str.contains("[0-9]")).fill_null(False)  # no mark has a digit
+    is_mark = np.zeros(texts.len(), dtype=bool)
+    is_mark[wordlike.arg_true()] = [" ".join(text.split()).lower() in marks for text in texts.filter(wordlike)]
     if not is_mark.any():
         return positions, []
     codes = positions.to_numpy()

@@ -81,7 +81,7 @@ def rows_in_doubt(working: WorkingTable, column: str) -> pl.Series:
     rows = asked.get_column("row").drop_nulls().unique()
     if not rows.len() or "confirmed" not in working.typed.columns:
         return rows
-    confirmed = working.typed.filter(pl.col("confirmed").fill_null(False)).get_column("_row")
+    confirmed = working.typed_where(pl.col("confirmed").fill_null(False), "_row").to_series()
     return rows.filter(~rows.is_in(confirmed.implode()))
 
 

@@ -81,7 +81,7 @@ def _signatures(key: str, *, column: str, keys: Mapping[str, str], looks: bool) 
             yield "type", _TYPES[words[0]], numbers
         if looks and not _is_left_beside_right(key, keys):
             yield "looks", _LEADING_ZEROS.sub("", key.translate(_LOOK_ALIKE))
-    if sum(map(str.isalpha, key)) >= FEWEST_LETTERS:
+    if sum(map(len, words)) >= FEWEST_LETTERS and sum(map(str.isalpha, key)) >= FEWEST_LETTERS:
         yield from _without_each_letter(key)
 
 

@@ -41,6 +41,8 @@ NAME_COLUMNS = (
 MOST_ASKED = 25
 """Pairs of similar names that are asked about for each column; the others are only counted."""
 _MARKS = re.compile(r"[\W_]+")
+_MARKS_BESIDE_LETTERS = re.compile(r"(?<=[a-z])[\W_]+|[\W_]++(?=[a-z])")
+"""Most marks: they are dropped at once, without a look at what is beside each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,7 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
             done[table] = _respelt(done[table], name, spellings=spellings)
             if two:
                 done[table] = with_two_names_held_back(done[table], name, two)
-        here = frozenset(done[having[0]].typed[name].drop_nulls().unique())
+        here = frozenset(done[having[0]].typed[name].drop_nulls().unique()) if near else frozenset()
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near, here=here))
         done = {
             table: replace(working, alike_pairs={**working.alike_pairs, name: near})
@@ -185,9 +187,11 @@ def spelling_key(text: str) -> str:
 
     A mark between two digits is kept ("2.5W" is not "25W", "7-1" is not "71"), and so is a plus sign.
     """
-    folded = unicodedata.normalize("NFKC", text).casefold()
+    folded = text.lower() if text.isascii() else unicodedata.normalize("NFKC", text).casefold()
     if folded.isalnum():
         return folded
+    if "+" not in folded:
+        folded = _MARKS_BESIDE_LETTERS.sub("", folded)
 
     def kept(match: re.Match[str]) -> str:
         before, after = folded[match.start() - 1 : match.start()], folded[match.end() : match.end() + 1]

@@ -68,6 +68,10 @@ class WorkingTable:
         """The same table with other values."""
         return replace(self, typed=typed)
 
+    def typed_where(self, rows: pl.Expr, *columns: str | pl.Expr) -> pl.DataFrame:
+        """Typed columns of some rows. Only the columns that are needed are looked at: a log has many."""
+        return self.typed.lazy().filter(rows).select(*columns).collect()
+
     def about_rows(
         self,
         rows: pl.DataFrame,

@@ -38,12 +38,16 @@ def shifted_rows(
     """
     definitions = {column.name: column for column in TABLES[table]}
     known = [definitions.get(name) if name is not None else None for name in columns]
+    judged = cells.gather_every(max(1, cells.height // _ROWS_COUNTED))
+    fewest = max(2, MOSTLY * judged.height)
     for position, definition in enumerate(known[:-1]):
         if definition is None or definition.kind not in _WITH_DECIMALS:
             continue
         whole, decimals = (pl.col(cells.columns[at]).fill_null("") for at in (position, position + 1))
         joined = [*range(position + 1), *range(position + 2, len(known))]
         fits = whole.str.contains(_WHOLE) & decimals.str.contains(_DECIMALS)
+        if judged.select(fits.sum()).item() < fewest:
+            continue
         for at, taken_from in enumerate(joined):
             if at > position:
                 fits &= _is_of_kind(pl.col(cells.columns[taken_from]), known[at], strict=True)
@@ -56,11 +60,9 @@ def shifted_rows(
                 for at in range(position + 1, len(known))
                 if columns[at] in _WORDS
             ]
-        found = cells.gather_every(max(1, cells.height // _ROWS_COUNTED)).select(
-            pl.len().alias("rows"), fits.sum().alias("fit"), (fits & pl.any_horizontal(out)).sum().alias("out")
-        )
-        rows, fit, out_of_kind = found.row(0)
-        if fit >= max(2, MOSTLY * rows) and out_of_kind >= FEWEST_OUT_OF_KIND * fit:
+        found = judged.select(fits.sum().alias("fit"), (fits & pl.any_horizontal(out)).sum().alias("out"))
+        fit, out_of_kind = found.row(0)
+        if fit >= fewest and out_of_kind >= FEWEST_OUT_OF_KIND * fit:
             number = pl.concat_str(whole.str.strip_chars(), decimals.str.strip_chars(), separator=",")
             return cells.select(pl.when(fits).then(number)).to_series()
     return None

@@ -59,7 +59,7 @@ def with_hard_limits(working: WorkingTable) -> WorkingTable:
 
 def without_future_dates(working: WorkingTable, column: str, *, as_of: date) -> WorkingTable:
     """Holds back rows dated after `as_of`."""
-    late = working.typed.filter(pl.col(column) > as_of).select("_row", pl.col(column).cast(pl.String).alias("_day"))
+    late = working.typed_where(pl.col(column) > as_of, "_row", pl.col(column).cast(pl.String).alias("_day"))
     message = pl.format(f"is in the future: {{}} is after {as_of.isoformat()}; correct the date", "_day")
     return working.with_findings(working.about_rows(late, column, kind="held back", message=message))
 

@@ -109,7 +109,8 @@ def _with_meter(working: WorkingTable, rows: pl.Expr) -> pl.DataFrame:
     """Of these rows those with a unit; `_meter` is the reading, null where it is negative or the row is uneven."""
     trusted = (pl.col("meter_hours") >= 0) & ~working.is_uneven
     meter = pl.when(trusted).then(pl.col("meter_hours"))
-    return working.typed.filter(pl.col("unit_key").is_not_null() & rows).select(
+    return working.typed_where(
+        pl.col("unit_key").is_not_null() & rows,
         "_row",
         line_label().alias("_label"),
         "unit_key",
@@ -137,10 +138,9 @@ def _undated(working: WorkingTable, as_of: date) -> pl.DataFrame:
     A drain whose unit_id is shared by several units, without a site, counts for each of these.
     """
     undated = _with_meter(working, ~_usable_date(as_of).fill_null(False) & _is_drain())
-    ambiguous = working.typed.filter(pl.col("unit_key").is_null() & _is_drain()).get_column("unit_id").unique()
+    ambiguous = working.typed_where(pl.col("unit_key").is_null() & _is_drain(), "unit_id").to_series().unique()
     shared = (
-        working.typed.filter(pl.col("unit_id").is_in(ambiguous.implode()))
-        .select("unit_key")
+        working.typed_where(pl.col("unit_id").is_in(ambiguous.implode()), "unit_key")
         .drop_nulls()
         .unique()
         .sort("unit_key")

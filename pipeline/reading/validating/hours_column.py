@@ -140,12 +140,18 @@ def _dated_by_neighbours(rows: pl.DataFrame) -> pl.DataFrame:
 
     Where a unit's other rows are not in order of date in the file, they are left out.
     """
-    if not rows["drained_on"].null_count():
+    undated = rows.filter(pl.col("drained_on").is_null())["unit_key"].unique()
+    if undated.is_empty():
         return rows
+    of_them = pl.col("unit_key").is_in(undated.implode())
+    return pl.concat([rows.filter(~of_them), _with_days(rows.filter(of_them), any_day=rows["drained_on"].min())])
+
+
+def _with_days(rows: pl.DataFrame, *, any_day: object) -> pl.DataFrame:
     day = pl.col("drained_on")
     in_order = (day.forward_fill().diff() >= 0).fill_null(True).all()
     filled = pl.when(in_order.over("unit_key")).then(day.forward_fill().backward_fill().over("unit_key"))
     # A unit without any date is in the order of the file: its rows get one day.
     return rows.with_columns(
-        pl.coalesce(day, filled, pl.when(day.count().over("unit_key") == 0).then(day.min()))
+        pl.coalesce(day, filled, pl.when(day.count().over("unit_key") == 0).then(pl.lit(any_day, pl.Date)))
     ).drop_nulls("drained_on")

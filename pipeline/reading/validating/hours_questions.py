@@ -94,7 +94,8 @@ def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
     _over, _under : the multiples of it beyond which a row is asked about; _foreign : of a unit whose fills are mostly
     in another unit of time
     """
-    rows = drains.typed.filter(_has_hours() & ~drains.is_held_back).select(
+    rows = drains.typed_where(
+        _has_hours() & ~drains.is_held_back,
         "_row",
         "unit_key",
         "drained_on",
@@ -133,9 +134,8 @@ def _in_order(drains: WorkingTable, *, fleet: float | None) -> pl.DataFrame:
     held = drains.findings.filter((pl.col("kind") == "held back") & pl.col("row").is_not_null())
     undated = pl.col("_row").is_in(held.filter(pl.col("column") == "drained_on")["row"].implode())
     doubtful = held.filter(pl.col("column").is_in(["", "unit_id", "oil_hours", "meter_hours"]))["row"]
-    return drains.typed.filter(
-        _has_hours() & (pl.col("hours_basis") == "typed") & ~pl.col("_row").is_in(doubtful.implode())
-    ).select(
+    return drains.typed_where(
+        _has_hours() & (pl.col("hours_basis") == "typed") & ~pl.col("_row").is_in(doubtful.implode()),
         "unit_key",
         pl.when(~undated).then(pl.col("drained_on")).alias("drained_on"),
         pl.col("oil_hours").alias("_hours"),

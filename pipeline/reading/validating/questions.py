@@ -118,7 +118,7 @@ def with_missing_hours_questions(working: WorkingTable) -> WorkingTable:
 
 def without_confirmed(working: WorkingTable) -> WorkingTable:
     """Takes back the questions about rows that their writer has confirmed. Signs still call for an inspection."""
-    confirmed = working.typed.filter(pl.col("confirmed").fill_null(False)).get_column("_row")
+    confirmed = working.typed_where(pl.col("confirmed").fill_null(False), "_row").to_series()
     if not confirmed.len():
         return working
     answered = (pl.col("kind") == "asked") & ~pl.col("column").is_in(SIGNS) & pl.col("row").is_in(confirmed.implode())
@@ -128,7 +128,7 @@ def without_confirmed(working: WorkingTable) -> WorkingTable:
 def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
     """A call to inspect for each row with a sign; its value is the sign's cell or, where that is empty, the note."""
     cells = [pl.col(name) if name in working.raw.columns else pl.lit(None, pl.String) for name in (sign, "note")]
-    rows = working.typed.filter(pl.col(sign).fill_null(False)).select("_row")
+    rows = working.typed_where(pl.col(sign).fill_null(False), "_row")
     told = rows.join(working.raw.select("_row", pl.coalesce(cells).alias(sign)), on="_row", how="left")
     return row_findings(told, sign, kind="asked", message="inspect now, whatever the interval")
 
@@ -136,5 +136,5 @@ def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
 def _asked(working: WorkingTable, column: str, *, when: pl.Expr, message: str | pl.Expr) -> pl.DataFrame:
     """A question about a column of each row for which `when` is true of the typed values."""
     text = pl.lit(message) if isinstance(message, str) else message
-    rows = working.typed.filter(when.fill_null(False)).select("_row", text.alias("_message"))
+    rows = working.typed_where(when.fill_null(False), "_row", text.alias("_message"))
     return working.about_rows(rows, column, kind="asked", message=pl.col("_message"))

@@ -91,7 +91,8 @@ def _rated_fills(drains: WorkingTable, channel: Channel) -> pl.DataFrame:
         & ~drains.is_held_back
     )
     level = (pl.col(channel.low) + pl.col(channel.high)) / 2
-    return drains.typed.filter(known).select(
+    return drains.typed_where(
+        known,
         "unit_key",
         pl.col("oil_hours").alias("_hours"),
         level.alias("_level"),

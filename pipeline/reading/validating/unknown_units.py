@@ -20,7 +20,7 @@ def with_unknown_units(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingT
     A name that may be another unit's is asked about as such (see name_likeness), and counts for that unit.
     """
     main = [tables[name] for name in _MAIN if name in tables]
-    known = pl.concat([table.typed.filter(~table.is_held_back).get_column("unit_key") for table in main])
+    known = pl.concat([table.typed_where(~table.is_held_back, "unit_key").to_series() for table in main])
     return {name: working if name in _MAIN else _asked(working, known) for name, working in tables.items()}
 
 

@@ -36,8 +36,12 @@ def with_volume_questions(drains: WorkingTable) -> WorkingTable:
     The second marks drains at which little came out. Their volumes stand, since oil may be missing. A row with a slip
     in a cell lengthens nothing, so its hours count as if they were asked about too.
     """
-    kept = drains.typed.filter(~drains.is_held_back & (pl.col("service_kind") != "top-up").fill_null(True)).select(
-        "_row", "unit_key", *_COLUMNS, pl.col("confirmed").fill_null(False)
+    kept = drains.typed_where(
+        ~drains.is_held_back & (pl.col("service_kind") != "top-up").fill_null(True),
+        "_row",
+        "unit_key",
+        *_COLUMNS,
+        pl.col("confirmed").fill_null(False),
     )
     cells = _cells(kept)
     litres = [name for name in _COLUMNS if _mostly_litres(cells.filter(pl.col("column") == name))]
