@@ -21,7 +21,7 @@ from draincurve.pipeline.reading.cleaning.header_suggestions import (
 )
 from draincurve.pipeline.reading.cleaning.header_synonyms import header_words
 from draincurve.pipeline.reading.cleaning.working_table import FindingKind, file_finding, joined_findings
-from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable
+from draincurve.pipeline.reading.sources.source_table import HEADER_IN, LINE, SourceTable
 from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.checked_settings import toml_text
 from draincurve.schemas.columns import FREE_TEXT, TABLES, column_of
@@ -183,10 +183,12 @@ def _refuse_missing(
                 break
         lines.append(line)
         short.append(brief)
+    unread = "".join(f"; {note}" for note in source.notes if note.startswith(HEADER_IN))
+    to_do = unread or "; add it or rename a header"
     raise HeaderError(
         where,
-        ", ".join(short),
-        at_length=f"{', '.join(lines)}; found the headers {_listed(source.typed_headers)}; add it or rename a header",
+        f"{', '.join(short)}{unread}",
+        at_length=f"{', '.join(lines)}; found the headers {_listed(source.typed_headers)}{to_do}",
         setting="\n".join(("[headers]", *settings)) if settings else None,
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import polars as pl
@@ -88,18 +88,19 @@ def read_rating(text: str, words: Mapping[str, str], *, channel: Channel = CHANN
     return _read(typed, _Column(channel, words, _meaning_of_slash([typed]), _in_words([typed], channel)))
 
 
-def _meaning_of_slash(texts: Iterable[str]) -> str:
+def _meaning_of_slash(texts: Sequence[str]) -> str:
     """What ratings such as 4/5 are in a column.
 
     They are of five where each ends in 5 and one would be no likely range (1/5, 2/5, 5/5); ranges where each ends in
-    its neighbour and one does not end in 5. Otherwise it cannot be told.
+    its neighbour and one does not end in 5. Otherwise it cannot be told, nor where others are typed "3 of 5".
     """
     found = [match for text in texts if (match := _RANGE.fullmatch(text)) is not None and match["between"] == "/"]
     pairs = {(int(match["low"]), int(match["high"])) for match in found}
     all_in_five = all(high == RATING_HIGH for _, high in pairs)
     if all_in_five:
         return "of five" if any(low not in (3, 4) for low, _ in pairs) else "either"
-    return "range" if all(abs(high - low) == 1 for low, high in pairs) else "either"
+    others_of_five = any(high == RATING_HIGH for _, high in pairs) and any(map(_OF_FIVE.fullmatch, texts))
+    return "range" if all(abs(high - low) == 1 for low, high in pairs) and not others_of_five else "either"
 
 
 def _in_words(texts: Iterable[str], channel: Channel) -> bool:

@@ -65,7 +65,7 @@ def _with_rows(found: SourceTable, address: SourceAddress) -> SourceTable:
     """The table. A table of drains without rows is refused; other tables may be empty."""
     if found.table == "drains" and not found.frame.height:
         nothing = "a header but no row below it" if address.kind == "files" else "no row in it"
-        unseen = [note for note in found.notes if "hidden" in note]
+        unseen = [note for note in found.notes if "hidden" in note and "not read" in note]
         empty = "; ".join(unseen) or "empty as it came: expected one row for each oil change"
         raise SourceError(f"{address.full_label}: {nothing}: {empty}")
     return found

@@ -13,7 +13,7 @@ import polars as pl
 from draincurve.pipeline.reading.sources.confined_reader import confined_sheets
 from draincurve.pipeline.reading.sources.header_row import SEARCHED_ROWS, HeaderRow, header_row
 from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
-from draincurve.pipeline.reading.sources.sheet_markup import SheetMarkup
+from draincurve.pipeline.reading.sources.sheet_markup import SheetMarkup, column_letters
 from draincurve.pipeline.reading.sources.source_table import LINE
 from draincurve.pipeline.reading.sources.workbook_archive import (
     SheetInFile,
@@ -24,6 +24,7 @@ from draincurve.pipeline.reading.sources.workbook_archive import (
 from draincurve.pipeline.reading.sources.workbook_marks import Mark, marks_by_position
 from draincurve.schemas.errors import SourceError
 
+_MOST_LETTERS = 8
 _UNSEEN = "hidden rows, merged cells, comments and struck-through text"
 
 _PANIC = "PanicException"
@@ -113,6 +114,7 @@ def _sheet(name: str, cells: pl.DataFrame | None, *, in_file: SheetInFile | None
         if unseen.any():
             notes = (_hidden_rows_note(name, rows.get_column(LINE).filter(unseen)),)
             hidden_rows, rows = rows.filter(unseen), rows.filter(~unseen)
+        notes += _hidden_columns_notes(name, rows.drop(LINE), markup)
     if markup is None and rows.height:
         notes = (f"sheet '{name}': {_UNSEEN} are seen only in XLSX",)
     marks = marks_by_position(in_file, cells) if in_file else {}
@@ -128,6 +130,22 @@ def _hidden_rows_note(name: str, lines: pl.Series) -> str:
     else:
         count = f"{len(lines):,} hidden rows (between lines {first} and {last})"
     return f"sheet '{name}': {count} not read; --hidden reads what is hidden"
+
+
+def _hidden_columns_notes(name: str, cells: pl.DataFrame, markup: SheetMarkup) -> tuple[str, ...]:
+    """A note on hidden columns with content. They are read: without its hours, say, a row would be another one."""
+    found = [
+        column_letters(number)
+        for number, column in enumerate(cells, start=markup.first_column)
+        if any(start <= number <= end for start, end in markup.hidden_columns)
+        and (column.str.strip_chars().fill_null("") != "").any()
+    ]
+    if not found:
+        return ()
+    more = len(found) - _MOST_LETTERS
+    listed = ", ".join(found[:_MOST_LETTERS]) + (f" and {more} more" if more > 0 else "")
+    columns = f"hidden column {listed} is" if len(found) == 1 else f"hidden columns {listed} are"
+    return (f"sheet '{name}': {columns} read too",)
 
 
 def _with_merged_cells(

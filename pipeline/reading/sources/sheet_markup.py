@@ -35,6 +35,10 @@ _HIDDEN_ROW = re.compile(
     rb"[^<>]*?\sr\s*=\s*[\"'](\d+)"
 )
 """A row of no height is hidden as well."""
+_HIDDEN_COLUMNS = re.compile(
+    rb"<" + _NAME + rb"col\b(?=[^<>]*\s(?:hidden\s*=\s*[\"'](?:1|true)|width\s*=\s*[\"']0(?:\.0*)?)[\"'])"
+    rb"(?=[^<>]*\smin\s*=\s*[\"'](\d{1,6}))(?=[^<>]*\smax\s*=\s*[\"'](\d{1,6}))"
+)
 _ATTRIBUTE = re.compile(rb"\b(r|t)\s*=\s*[\"']([^\"']*)[\"']")
 _FORMULA = re.compile(rb"<" + _NAME + rb"f[\s/>]")
 _VALUE = re.compile(rb"<" + _NAME + rb"v\b[^<>]*?(?:/>|>([^<]*)<)")
@@ -61,7 +65,7 @@ class SheetMarkup:
     """What the markup of a sheet says beside its values.
 
     rows, columns : last row and last column. first_column : the first one with a value, 0 where there is none
-    hidden_rows : rows that a filter or a person has hidden
+    hidden_rows : rows that a filter or a person has hidden; hidden_columns : first and last number of hidden ones
     faults : why the value of a cell is not known, by row and column, both counted from 1
     text_bytes : bytes of the shared texts that its cells may refer to, as often as they do
     struck : kind of mark of each filled cell that is struck through, by row and column
@@ -75,6 +79,7 @@ class SheetMarkup:
     faults: dict[tuple[int, int], str]
     text_bytes: int
     struck: dict[tuple[int, int], str]
+    hidden_columns: tuple[tuple[int, int], ...]
 
 
 def sheet_markup(
@@ -87,10 +92,14 @@ def sheet_markup(
     """
     rows = columns = first_column = text_bytes = 0
     hidden: set[int] = set()
+    hidden_columns: list[tuple[int, int]] = []
     merged: list[MergedCells] = []
     faults: dict[tuple[int, int], str] = {}
     struck: dict[tuple[int, int], str] = {}
     for piece in _pieces(part):
+        if not rows:  # columns are described above the rows
+            above, *_ = _ROW_START.split(piece, maxsplit=1)
+            hidden_columns += [(int(start), int(end)) for start, end in _HIDDEN_COLUMNS.findall(above)]
         last_row, last_column = _extent(piece, rows)
         rows, columns = max(rows, last_row), max(columns, last_column)
         first_column = _first_column(piece, first_column)
@@ -109,7 +118,17 @@ def sheet_markup(
         if text_sizes:
             numbers = (int(found) for found in _WHOLE_NUMBER.findall(piece))
             text_bytes += sum(text_sizes[number] for number in numbers if number < len(text_sizes))
-    return SheetMarkup(rows, columns, first_column, frozenset(hidden), tuple(merged), faults, text_bytes, struck)
+    return SheetMarkup(
+        rows,
+        columns,
+        first_column,
+        frozenset(hidden),
+        tuple(merged),
+        faults,
+        text_bytes,
+        struck,
+        tuple(hidden_columns),
+    )
 
 
 def cell_location(reference: bytes) -> tuple[int, int] | None:

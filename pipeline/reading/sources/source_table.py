@@ -21,6 +21,8 @@ OWN_COLUMNS = (LINE, FAULT, SURPLUS, NO_TEXT, SOURCE)
 """Columns that readers add; every other column holds cells of the file."""
 
 
+HEADER_IN = "the header in "
+"""How a note begins that says why the cell of a header has no value."""
 _OURS = "draincurve:"
 _SHOWN = 150
 """Characters of a cell past the bound that are kept, so that it can be recognised."""

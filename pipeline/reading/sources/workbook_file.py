@@ -18,6 +18,7 @@ from draincurve.pipeline.reading.sources.several_files import joined
 from draincurve.pipeline.reading.sources.sheet_cells import SheetCells, sheets_with_cells
 from draincurve.pipeline.reading.sources.source_table import (
     FAULT,
+    HEADER_IN,
     LINE,
     OWN_SHEETS,
     SourceTable,
@@ -117,6 +118,8 @@ def _as_table(path: Path, content: bytes, sheet: SheetCells, *, table: str, opti
         )
         own = own.join(why, on=LINE, how="left", maintain_order="left")
     notes = title_notes([(lines[position], first[position]) for position in header.titles])
+    of_header = [fault for (line, _), fault in sheet.faults.items() if line == lines[header.position]]
+    notes += tuple(f"{HEADER_IN}{fault}" for fault in dict.fromkeys(of_header))
     cells = [
         _as_typed(column) if column_name != "drained_on" else _as_day(column)
         for column, column_name in zip(body.drop(LINE).get_columns(), header.columns, strict=True)

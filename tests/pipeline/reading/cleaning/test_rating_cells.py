@@ -134,6 +134,9 @@ def test_none_among_numbers_may_be_an_empty_cell_and_is_asked_about() -> None:
         (["4/5", "3", "2"], [(4, 5), (3, 3), (2, 2)], 1),
         (["3/5", "4/5"], [(3, 5), (4, 5)], 2),
         (["4/5", "2/5", "2/3"], [(4, 5), (2, 5), (2, 3)], 2),
+        (["3 of 5", "4/5", "2/3"], [(3, 3), (4, 5), (2, 3)], 1),
+        (["3 of 5", "4/5"], [(3, 3), (4, 5)], 1),
+        (["3 of 5", "4/5", "2/5"], [(3, 3), (4, 4), (2, 2)], 0),
     ],
 )
 def test_of_five_or_a_range_is_settled_for_a_column_or_asked(texts: list[str], expected: list, asked: int) -> None:

@@ -9,10 +9,11 @@ import pytest
 import xlsxwriter
 
 from draincurve.pipeline.reading.cleaning.header_meaning import header_columns
+from draincurve.pipeline.reading.cleaning.headers import matched_table
 from draincurve.pipeline.reading.sources.read_tables import read_log
 from draincurve.pipeline.reading.sources.reading_options import ReadingOptions
 from draincurve.pipeline.reading.sources.sheet_markup import column_letters, column_number, sheet_markup
-from draincurve.schemas.errors import SourceError
+from draincurve.schemas.errors import HeaderError, SourceError
 from draincurve.schemas.settings import Settings
 
 HOW = ReadingOptions(columns_of=header_columns(Settings()))
@@ -70,6 +71,40 @@ def test_hidden_rows_are_counted_and_not_read(book, lines):
     (note,) = [note for note in found.notes if "hidden" in note]
     assert ("1 hidden row (line 5)" if len(lines) == 1 else f"{len(lines)} hidden rows") in note
     assert read(ALL).frame.height == 5
+
+
+@pytest.mark.parametrize(
+    ("columns", "said"),
+    [
+        ("D", "hidden column D is read"),
+        ("DF", "hidden columns D, F are read"),
+        ("DEF", "columns D, E, F are"),
+        ("L", ""),
+    ],
+)
+def test_hidden_columns_are_named_and_read(book, columns, said):
+    _, sheet, read = book
+    expected = read()
+    for column in columns:
+        sheet.column_dimensions[column].hidden = True
+    found = read()
+    assert found.frame.equals(expected.frame)
+    assert all(said in note for note in found.notes if "hidden" in note)
+    assert len(found.notes) == len(expected.notes) + bool(said)
+    assert read(ALL).notes == expected.notes
+
+
+@pytest.mark.parametrize("cell", ["B2", "D2", "E2"])
+def test_a_header_that_is_a_formula_without_a_value_is_named(book, cell):
+    _, sheet, read = book
+    sheet[cell] = '="Ho" & "urs"'
+    found = read()
+    said = f"the header in {cell} holds a formula without a stored value"
+    assert any(note.startswith(said) for note in found.notes)
+    with pytest.raises(HeaderError, match=said):
+        matched_table(found)
+    sheet[cell], sheet["I2"] = HEADER[ord(cell[0]) - ord("B")], '="To" & "tal"'
+    assert matched_table(read()).frame.height == 5
 
 
 @pytest.mark.parametrize("column", ["B", "C", "G", "H"])
