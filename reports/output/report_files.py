@@ -20,6 +20,7 @@ from draincurve.reports.print_edition.report_pdf import write_pdf
 from draincurve.reports.print_edition.work_list_pdf import write_work_list
 from draincurve.reports.tables.csv_tables import write_held_back_table, write_tables
 from draincurve.reports.workbooks.result.result_workbook import write_result_workbook
+from draincurve.schemas.held_back_table import checked_held_back
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +51,8 @@ def write_files(result: Report, folder: Path, *, changes: ReportChanges | None =
     # The printed edition is typeset outside Python's lock, so the other files are written at the same time.
     with ThreadPoolExecutor(max_workers=1) as thread:
         printed = thread.submit(write_pdf, content, folder / "report.pdf")
-        write_tables(result, folder)
-        write_result_workbook(result, folder / "tables.xlsx", work=content.work)
+        tables = write_tables(result, folder)
+        write_result_workbook(result, folder / "tables.xlsx", tables=tables, work=content.work)
         write_work_list(content, folder / "work_list.pdf")
         write_calendar(result, folder / "service.ics")
         write_run_record(result, folder / "run.json", changes=changes)
@@ -64,5 +65,5 @@ def write_held_back(held_back: pl.DataFrame, all_rows: HeldBackFile | None, *, f
     """Writes held_back.csv alone, replacing an earlier one; other files in `folder` are kept."""
     folder.mkdir(parents=True, exist_ok=True)
     staged = folder / ".held_back.csv"
-    write_held_back_table(held_back, all_rows, path=staged)
+    write_held_back_table(checked_held_back(held_back), all_rows, path=staged)
     staged.replace(folder / "held_back.csv")

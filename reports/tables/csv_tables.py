@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import IO
 
@@ -38,21 +38,23 @@ def result_tables(result: Report) -> dict[str, pl.DataFrame]:
     }
 
 
-def write_tables(result: Report, folder: Path) -> None:
-    """Checks the tables against their schemas, then writes them into `folder`, without run.json.
+def write_tables(result: Report, folder: Path) -> Mapping[str, pl.DataFrame]:
+    """Checks the tables against their schemas, then writes them into `folder`, without run.json; returns them.
 
     Where the report leaves units out, the next-service table is also written as Parquet, unrounded, and the units to
     inspect now as inspect_now.csv.
 
     Raises ContractError where a table breaks its schema.
     """
-    for name, table in result_tables(result).items():
+    tables = result_tables(result)
+    for name, table in tables.items():
         if name != "held_back":
             write_table(table, folder / f"{name}.csv")
-    write_held_back_table(result.log.held_back, result.log.held_back_file, path=folder / "held_back.csv")
+    write_held_back_table(tables["held_back"], result.log.held_back_file, path=folder / "held_back.csv")
     if result.described.processing.full_tables:
-        result.decided.next_service.write_parquet(folder / "next_service.parquet")
+        tables["next_service"].write_parquet(folder / "next_service.parquet")
         write_table(result.decided.inspect_now, folder / "inspect_now.csv")
+    return tables
 
 
 def write_table(table: pl.DataFrame, path: Path) -> None:
@@ -64,11 +66,13 @@ def write_table(table: pl.DataFrame, path: Path) -> None:
 def write_held_back_table(held_back: pl.DataFrame, all_rows: HeldBackFile | None, *, path: Path) -> None:
     """Writes held_back.csv, piece by piece where there are very many rows.
 
-    held_back : the rows, or only the first of them if `all_rows` has all. Raises ContractError for a wrong piece.
+    held_back : the checked rows, or only the first of them if `all_rows` has all. Raises ContractError for a wrong
+    piece of these.
     """
+    pieces = [held_back] if all_rows is None else map(checked_held_back, all_rows.pieces())
     with path.open("wb") as file:
-        for number, piece in enumerate([held_back] if all_rows is None else all_rows.pieces()):
-            _write_rows(checked_held_back(piece), file, with_headings=number == 0)
+        for number, piece in enumerate(pieces):
+            _write_rows(piece, file, with_headings=number == 0)
 
 
 def _write_rows(table: pl.DataFrame, file: IO[bytes], *, with_headings: bool) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import polars as pl
@@ -12,7 +12,7 @@ from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.work_list import WorkList
 from draincurve.reports.content.work_words import MEANINGS
-from draincurve.reports.tables.csv_tables import result_tables, rounded
+from draincurve.reports.tables.csv_tables import rounded
 from draincurve.reports.workbooks.result.result_columns import ResultColumn, model_meanings, result_columns
 from draincurve.reports.workbooks.result.wear_rows import WEAR_MEANINGS, wear_table
 from draincurve.schemas.channels import channel_names
@@ -96,9 +96,8 @@ def work_sheet(work: WorkList) -> ResultSheet:
     )
 
 
-def result_sheets(result: Report) -> tuple[ResultSheet, ...]:
-    """The sheets of one run, values as in the CSV files; raises ContractError where a table breaks its schema."""
-    tables = result_tables(result)
+def result_sheets(result: Report, tables: Mapping[str, pl.DataFrame]) -> tuple[ResultSheet, ...]:
+    """The sheets of one run, values as in the CSV files; tables : checked, as `write_tables` returns them."""
     return (
         _sheet(
             "next_service",
@@ -148,7 +147,7 @@ def result_sheets(result: Report) -> tuple[ResultSheet, ...]:
     )
 
 
-def _part_sheets(tables: dict[str, pl.DataFrame]) -> tuple[ResultSheet, ...]:
+def _part_sheets(tables: Mapping[str, pl.DataFrame]) -> tuple[ResultSheet, ...]:
     """The parts with their dates, where a table of parts was given."""
     if "parts" not in tables:
         return ()

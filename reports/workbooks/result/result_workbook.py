@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 from typing import Any
+
+import polars as pl
 
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.sections.work_list import WorkList
@@ -23,13 +26,13 @@ HEADING = {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_co
 BODY = {"valign": "top"}
 
 
-def write_result_workbook(result: Report, path: Path, *, work: WorkList) -> None:
+def write_result_workbook(result: Report, path: Path, *, tables: Mapping[str, pl.DataFrame], work: WorkList) -> None:
     """Writes the tables of one run as a workbook that opens on the work list; the same result gives the same bytes.
 
-    Values are those of the CSV files, as real dates, numbers and booleans with number formats. Raises
-    ContractError where a table breaks its schema, OSError where the file cannot be written.
+    tables : checked, as `write_tables` returns them. Values are those of the CSV files, as real dates, numbers and
+    booleans with number formats. Raises OSError where the file cannot be written.
     """
-    first, sheets = work_sheet(work), result_sheets(result)
+    first, sheets = work_sheet(work), result_sheets(result, tables)
     with new_workbook(path, as_of=result.as_of, title="Result tables") as book:
         _write_sheet(book, first)
         write_meanings(book, result, sheets=(first, *sheets))

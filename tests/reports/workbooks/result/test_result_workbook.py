@@ -6,6 +6,7 @@ import csv
 import time
 from datetime import date, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
 import openpyxl
 import polars as pl
@@ -19,7 +20,8 @@ from draincurve.reports.content.part_findings import PartFinding
 from draincurve.reports.content.sections.work_list import work_list
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.unit_names import UnitNames
-from draincurve.reports.tables.csv_tables import as_typed, write_tables
+from draincurve.reports.output import report_files
+from draincurve.reports.tables.csv_tables import as_typed, result_tables, write_tables
 from draincurve.reports.workbooks.result import result_sheets as sheets_module
 from draincurve.reports.workbooks.result.result_sheets import result_sheets
 from draincurve.reports.workbooks.result.result_workbook import write_result_workbook
@@ -48,7 +50,7 @@ def write_book(result: Report, path: Path) -> None:
         rides=None,
         fresh=freshness(result),
     )
-    write_result_workbook(result, path, work=work)
+    write_result_workbook(result, path, tables=result_tables(result), work=work)
 
 
 def with_more(result: Report) -> Report:
@@ -180,18 +182,22 @@ def test_rows_past_the_end_of_a_sheet_are_counted_and_are_in_the_csv(
     result: Report, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(sheets_module, "MOST_ROWS", 2)
-    sheet = next(sheet for sheet in result_sheets(result) if sheet.name == "held_back")
+    sheet = next(sheet for sheet in result_sheets(result, result_tables(result)) if sheet.name == "held_back")
     assert (sheet.table.height, sheet.left_out) == (2, result.log.held_back.height - 2)
     write_book(result, tmp_path / "t.xlsx")
     cells = [cell for row in openpyxl.load_workbook(tmp_path / "t.xlsx")["read me"].values for cell in row if cell]
     assert any("4 more rows are in held_back.csv, which has them all" in str(cell) for cell in cells)
 
 
-def test_a_table_that_breaks_its_schema_is_refused(result: Report, tmp_path: Path) -> None:
+def test_a_table_that_breaks_its_schema_reaches_neither_workbook_nor_any_other_file(
+    result: Report, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(report_files, "report_content", lambda *_, **__: SimpleNamespace(work=None))
+    monkeypatch.setattr(report_files, "write_pdf", lambda *_: "")
     broken = altered(result, next_service=result.decided.next_service.with_columns(risk_now=pl.lit(7.0)))
     with pytest.raises(ContractError, match="risk_now"):
-        write_book(broken, tmp_path / "t.xlsx")
-    assert not (tmp_path / "t.xlsx").exists()
+        report_files.write_files(broken, tmp_path)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_run_without_rows_still_has_its_headings(result: Report, tmp_path: Path) -> None:
