@@ -56,7 +56,12 @@ class ChannelFit:
         return self.thresholds[:, limit - 2]
 
     def has_parameters_of(self, drains: RatedDrains) -> bool:
-        """Whether a fit of other drains of the channel has the same parameters."""
+        """Whether a fit of other drains of the channel has the same parameters.
+
+        The steps of a drift are between periods of a log's own rows, so no two logs have the same.
+        """
+        if any(term.kind == "drift" for term in drains.terms):
+            return False
         own, other = (
             [(one.column, one.kind, one.levels, one.width) for one in rated.terms] for rated in (self.drains, drains)
         )
@@ -148,14 +153,14 @@ def fit_channel(
     engine: Engine = HERE,
     processing: FitProcessing | None = None,
     effects_later: bool = False,
-    near: Sequence[ChannelFit] = (),
+    near: ChannelFit | None = None,
 ) -> ChannelFit | str:
     """The fit of a channel, or a sentence why there is none.
 
     drains : one channel's rated drains; rng : seeded generator for the posterior's draws; engine : where a large
     fleet's passes are made; processing : how to fit, by itself as the number of units and drains calls for;
     effects_later : whether unit effects are left to `with_effects`, or to be drawn with those of another channel;
-    near : fits of the channel to nearly the same drains, whose draws serve here too where they are near enough.
+    near : a fit of the same parameters to nearly the same drains, whose draws serve here too where near enough.
     """
     if drains.low.size == 0:
         return (
@@ -163,13 +168,13 @@ def fit_channel(
         )
     processing = processing or fit_processing_of(drains)
     drains = drains.with_unseen_levels_merged(settings.limit_rating(drains.channel))
-    fit = fit_mode(drains, settings, engine=engine, processing=processing)
+    start = None if near is None else near.fit.maximum.point.working
+    fit = fit_mode(drains, settings, engine=engine, processing=processing, start=start)
     draws = settings.posterior_draws if processing.draws is None else processing.draws
-    alike = next((one for one in near if one.has_parameters_of(drains)), None)
     posterior = None
-    if alike is not None:
-        moved = alike.fit.centres + alike.drains.origin - fit.centres - drains.origin
-        posterior = reweighted_posterior(fit, alike.posterior, moved=moved, rng=rng)
+    if near is not None:
+        moved = near.fit.centres + near.drains.origin - fit.centres - drains.origin
+        posterior = reweighted_posterior(fit, near.posterior, moved=moved, rng=rng)
     if posterior is None:
         posterior = sample_posterior(
             fit,
@@ -197,8 +202,12 @@ def fit_mode(
     *,
     engine: Engine | None = None,
     processing: FitProcessing | None = None,
+    start: Floats | None = None,
 ) -> PointFit:
-    """The posterior mode of a channel's rating model under the shop's settings; drains must hold at least one row."""
+    """The posterior mode of a channel's rating model under the shop's settings; drains must hold at least one row.
+
+    start : as in `fit_rating_model`
+    """
     processing = processing or fit_processing_of(drains)
     drains = drains.with_unseen_levels_merged(settings.limit_rating(drains.channel))
     with one_thread(when=processing.one_thread):
@@ -217,6 +226,7 @@ def fit_mode(
             column_means=drains.column_means(settings.priors),
             engine=engine,
             single_pass=processing.single_pass,
+            start=start,
         )
 
 

@@ -65,7 +65,7 @@ def with_double_ratings(fit: ChannelFit) -> ChannelFit:
     thresholds, coefficients, unit_sd = fit.fit.natural_draws(moved)
     return replace(
         fit,
-        posterior=replace(fit.posterior, draws=moved, log_density=None),  # that is of the draws before
+        posterior=replace(fit.posterior, draws=moved, log_density=None, known_at=None),  # of the draws before
         thresholds=thresholds,
         hours_slope=coefficients[:, 0],
         coefficients=coefficients[:, 1:],

@@ -95,22 +95,6 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
     for channel, raters in drifting.items():
         with watch.stage("taking out drifts"):
             channels[channel] = _channel(with_drift_columns(described.rated[channel], raters), settings, engine)
-    others: list[OilFit] = []
-    readings: list[Mapping[str, ChannelFit | str]] = [channels]
-    for changed in described.other_rated:
-        with watch.stage("fitting what is asked about"):
-            found = {
-                channel: _channel(
-                    _without_drift(drains, drifting.get(channel, ())),
-                    settings,
-                    engine,
-                    near=_fits_of(channel, readings),
-                )
-                for channel, drains in changed.items()
-            }
-            readings.append(found)
-            fits = {channel: found.get(channel, known) for channel, known in channels.items()}
-            others.append(_joined({name: one for name, one in fits.items() if isinstance(one, ChannelFit)}, settings))
     with watch.stage("fitting a sample"):
         sampled = sample_fits(channels, described.model_drains, described.sample, settings)
     with watch.stage("joining channels"):
@@ -121,6 +105,14 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
     with_drift = None
     if any(not _eye_is_known(drifts[channel], described.reference_rater) for channel in drifting):
         with_drift = _joined({name: one for name, one in as_rated.items() if isinstance(one, ChannelFit)}, settings)
+    others: list[OilFit] = []
+    for asked in described.other_rated:
+        with watch.stage("fitting what is asked about"):
+            changed = {name: _without_drift(rated, drifting.get(name, ())) for name, rated in asked.items()}
+            found = _other_fits(changed, near := _near(changed, [oil, *others]), settings, engine)
+            fits = {channel: found.get(channel, known) for channel, known in channels.items()}
+            own = {name: one for name, one in fits.items() if isinstance(one, ChannelFit)}
+            others.append(_joined(own, settings, near=near))
     wear: tuple[QuantityFits, ...] = ()
     if described.measured:
         with watch.stage("fitting measured quantities"):
@@ -182,8 +174,29 @@ def _with_conditions(
     return OilFit(fits, joint), found
 
 
+def _near(changed: Mapping[str, RatedDrains], known: Sequence[OilFit]) -> OilFit | None:
+    """The first of the known fits with the parameters that the channels of another reading have."""
+    return next(
+        (one for one in known if all(_alike(one.fits.get(name), rated) for name, rated in changed.items())), None
+    )
+
+
+def _other_fits(
+    changed: Mapping[str, RatedDrains], near: OilFit | None, settings: Settings, engine: Engine
+) -> dict[str, ChannelFit | str]:
+    """The fits of the channels that another reading changes; near : known fits whose draws may serve."""
+    return {
+        name: _channel(rated, settings, engine, near=None if near is None else near.fits[name])
+        for name, rated in changed.items()
+    }
+
+
+def _alike(fit: ChannelFit | None, drains: RatedDrains) -> bool:
+    return fit is not None and fit.has_parameters_of(drains)
+
+
 def _channel(
-    drains: RatedDrains, settings: Settings, engine: Engine, *, near: Sequence[ChannelFit] = ()
+    drains: RatedDrains, settings: Settings, engine: Engine, *, near: ChannelFit | None = None
 ) -> ChannelFit | str:
     """The fit of a channel, whose unit effects are drawn when the channels are joined; near : as in `fit_channel`."""
     rng = stream(settings.seed, f"fit {drains.channel}")
@@ -191,14 +204,9 @@ def _channel(
     return found if isinstance(found, str) else with_double_ratings(found)
 
 
-def _fits_of(channel: str, readings: Sequence[Mapping[str, ChannelFit | str]]) -> tuple[ChannelFit, ...]:
-    """The fits of a channel in several readings."""
-    found = (reading.get(channel) for reading in readings)
-    return tuple(one for one in found if isinstance(one, ChannelFit))
-
-
-def _joined(fits: Mapping[str, ChannelFit], settings: Settings) -> OilFit:
-    return OilFit(*join_channels(fits, settings.priors, rng=stream(settings.seed, "joining channels")))
+def _joined(fits: Mapping[str, ChannelFit], settings: Settings, *, near: OilFit | None = None) -> OilFit:
+    known = None if near is None or near.joint is None else (near.fits, near.joint)
+    return OilFit(*join_channels(fits, settings.priors, rng=stream(settings.seed, "joining channels"), near=known))
 
 
 def _as_sampled(fits: Mapping[str, ChannelFit], sample: OilFit) -> OilFit:

@@ -101,6 +101,7 @@ def fit_rating_model(
     column_names: Sequence[str] = (),
     engine: Engine | None = None,
     single_pass: bool | None = None,
+    start: Floats | None = None,
 ) -> PointFit:
     """Fit the rating model.
 
@@ -112,7 +113,8 @@ def fit_rating_model(
     column_scales : (p,), factors on the prior sd of each column; column_means : (p,), prior mean of each column's
     coefficient for the logit link; column_names : (p,), the design's columns in
     errors; engine : where the passes over a large log run; single_pass : whether a step of the optimiser takes value,
-    gradient and Hessian from one pass over the drains, None for what the number of units calls for.
+    gradient and Hessian from one pass over the drains, None for what the number of units calls for; start : working
+    parameters near the answer, such as those of nearly the same log, None for a start from shares and priors.
 
     Raises FitError, with the reason and what to try, where the input has the wrong shape, or where maximum likelihood
     has no finite answer (a level that does not occur, perfect separation).
@@ -154,7 +156,7 @@ def fit_rating_model(
     if single_pass is None:
         single_pass = fit_processing(units=starts.size - 1, drains=given.low.size).single_pass
     objective = Objective(Likelihood(data, chosen, nodes=n_nodes), layout, working_prior, single_pass)
-    maximum = objective.maximise(_start(objective, chosen), engine=engine)
+    maximum = objective.maximise(_start(objective, chosen) if start is None else start, engine=engine)
     return _finished(objective, maximum, given=given, centres=centres, labels=labels, order=order, n_nodes=n_nodes)
 
 

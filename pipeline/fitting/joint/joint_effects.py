@@ -8,7 +8,7 @@ from numba import njit, prange
 from draincurve.pipeline.fitting.joint.association import Association
 from draincurve.pipeline.fitting.joint.pair_quadrature import draw_effects, fill_factors
 from draincurve.pipeline.fitting.joint.paired_drains import ChannelRatings
-from draincurve.schemas.array_types import Floats, Integers
+from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 PROPOSALS = 4
 """Of so many proposals one is taken by the exact density. Means are then within 0.06 sd, and sds within 6 %."""
@@ -23,14 +23,17 @@ def joint_unit_effects(
     association: Association,
     rng: np.random.Generator,
     measured: Floats | None = None,
+    among: Booleans | None = None,
 ) -> Floats:
     """Draws of both effects of each unit in sd, (2, S, U); starts : (U + 1,), first drain of each unit.
 
-    measured : (S, U, 4), what measured values say of the effects (`pair_quadrature.fill_frame`), None for nothing
+    measured : (S, U, 4), what measured values say of the effects (`pair_quadrature.fill_frame`), None for nothing;
+    among : which of some draws these are, so that they get the random numbers that they have among all of them
     """
     draws, units = first.unit_sds.size, starts.size - 1
     effects = np.empty((2, draws, units))
-    normals = rng.standard_normal((draws, units, PROPOSALS, 2))
+    every, own = (draws, slice(None)) if among is None else (among.size, among)
+    normals = rng.standard_normal((every, units, PROPOSALS, 2))[own]
     _fill_effects(
         link,
         first,
@@ -40,7 +43,7 @@ def joint_unit_effects(
         np.exp(association.log_odds_ratio),
         np.zeros((draws, units, 4)) if measured is None else measured,
         normals,
-        rng.uniform(size=(draws, units)),
+        rng.uniform(size=(every, units))[own],
         effects,
     )
     return effects

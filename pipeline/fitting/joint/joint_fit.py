@@ -8,8 +8,9 @@ hours with ranges of 90 % (docs/decisions/14-one-oil-one-risk.md).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -17,9 +18,10 @@ from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.joint.association import Association, sampled_association
 from draincurve.pipeline.fitting.joint.joint_effects import joint_unit_effects
 from draincurve.pipeline.fitting.joint.paired_drains import PairedDrains, paired_drains, ratings_of
+from draincurve.pipeline.fitting.joint.unchanged_effects import unchanged_draws, unchanged_units
 from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.fitting.unit_thresholds import stratified_normals, unit_effect_draws
-from draincurve.schemas.array_types import Floats
+from draincurve.schemas.array_types import Booleans, Floats, Integers
 from draincurve.schemas.settings import Priors
 
 ASSOCIATION_DRAINS = 2_500
@@ -33,13 +35,15 @@ class JointFit:
     """Two channels as one oil.
 
     channels : their names; association : its draws (S,); unit_keys : (U,), units rated on either channel; effects :
-    (2, S, U), in sd of each channel's unit effect, or None in a large fleet, where effects are each channel's own.
+    (2, S, U), in sd of each channel's unit effect, or None in a large fleet, where effects are each channel's own;
+    random_state : of the generator from which the effects were drawn.
     """
 
     channels: tuple[str, str]
     association: Association
     unit_keys: tuple[str, ...]
     effects: Floats | None
+    random_state: Mapping[str, Any] = field(default_factory=dict)
 
     def without_units(self, draws: int | None = None) -> JointFit:
         """The association alone, with the first `draws` of its draws, which come in no order."""
@@ -53,9 +57,16 @@ class JointFit:
 
 
 def join_channels(
-    fits: Mapping[str, ChannelFit], priors: Priors, *, rng: np.random.Generator
+    fits: Mapping[str, ChannelFit],
+    priors: Priors,
+    *,
+    rng: np.random.Generator,
+    near: tuple[Mapping[str, ChannelFit], JointFit] | None = None,
 ) -> tuple[dict[str, ChannelFit], JointFit | None]:
     """The fits with one number of draws and effects drawn together, and what joins them.
+
+    near : joined fits to nearly the same drains. Where the draws of `fits` are theirs, the association is too, and so
+    are the effects of what did not change.
 
     Only two channels are joined. One alone needs nothing, and three or more stay independent, which overstates the
     risk of the oil where they agree.
@@ -67,14 +78,18 @@ def join_channels(
     (first, second), seed = alike.values(), int(rng.integers(2**62))
     drains = paired_drains(first, second)
     with one_thread(when=first.processing.one_thread and second.processing.one_thread):
+        if near is not None and (known := _known_effects((first, second), drains, near, rng=rng)) is not None:
+            joint = replace(near[1], unit_keys=drains.unit_keys, effects=known)
+            return _with_joint_effects(alike, joint.channels, drains.unit_keys, known), joint
         association = _association(first, second, drains.sample(ASSOCIATION_DRAINS, seed), priors, rng=rng)
         names = (first.drains.channel, second.drains.channel)
         if any(fit.processing.linear_effects and fit.effects is None for fit in (first, second)):
             apart = {channel: fit.with_effects() for channel, fit in alike.items()}
             return apart, JointFit(names, association, (), None)
+        state = rng.bit_generator.state
         effects = _effects(first, second, drains, association, rng=rng)
     joined = _with_joint_effects(alike, names, drains.unit_keys, effects)
-    return joined, JointFit(names, association, drains.unit_keys, effects)
+    return joined, JointFit(names, association, drains.unit_keys, effects, state)
 
 
 def joint_effect_draws(
@@ -155,6 +170,33 @@ def _with_joint_effects(
     return {**fits, **joined}
 
 
+def _known_effects(
+    fits: tuple[ChannelFit, ChannelFit],
+    drains: PairedDrains,
+    near: tuple[Mapping[str, ChannelFit], JointFit],
+    *,
+    rng: np.random.Generator,
+) -> Floats | None:
+    """Both effects of every unit, (2, S, U), the known ones where unit and draw are unchanged; None where no draw is.
+
+    Effects of other draws get the random numbers that they had there, so that readings differ little by chance.
+    """
+    joint = near[1]
+    known = [near[0][channel] for channel in joint.channels]
+    same = unchanged_draws(fits, known)
+    if same is None or joint.effects is None:
+        return None
+    index = unchanged_units(fits, known, unit_keys=drains.unit_keys, near_keys=joint.unit_keys)
+    effects = joint.effects[:, :, index]
+    again = np.random.default_rng()
+    again.bit_generator.state = joint.random_state
+    effects[:, ~same] = _effects(*fits, drains, joint.association, rng=again, among=~same)
+    other_units = np.flatnonzero(index < 0)
+    if other_units.size:
+        effects[:, :, other_units] = _effects(*fits, drains.of_units(other_units), joint.association, rng=rng)
+    return effects
+
+
 def _association(
     first: ChannelFit, second: ChannelFit, drains: PairedDrains, priors: Priors, *, rng: np.random.Generator
 ) -> Association:
@@ -175,14 +217,20 @@ def _effects(
     *,
     rng: np.random.Generator,
     measured: Floats | None = None,
+    among: Booleans | None = None,
 ) -> Floats:
-    """Both effects of every unit, (2, S, U), some draws at a time; measured : (S, U, 4), None for nothing."""
+    """Both effects of every unit, (2, S, U), some draws at a time.
+
+    measured : (S, U, 4), None for nothing; among : (S,), which of the draws are wanted, all by default
+    """
     natural = [_natural(fit) for fit in (first, second)]
     link, draws = first.fit.objective.likelihood.link.code, first.draws
     chunk = max(1, _CHUNK_NUMBERS // max(drains.rows.shape[1], 8 * len(drains.unit_keys)))
     pieces = []
     for begin, end in pairwise([*range(0, draws, chunk), draws]):
-        part = slice(begin, end)
+        part: slice | Integers = slice(begin, end)
+        if among is not None:
+            part = begin + np.flatnonzero(among[begin:end])
         pieces.append(
             joint_unit_effects(
                 ratings_of(first, drains.rows[0], natural[0][part]),
@@ -196,6 +244,7 @@ def _effects(
                 ),
                 rng=rng,
                 measured=None if measured is None else measured[part],
+                among=None if among is None else among[begin:end],
             )
         )
     return np.concatenate(pieces, axis=1)

@@ -41,7 +41,8 @@ class Posterior:
 
     method : importance resampling, or gaussian at the mode; trusted : the Pareto shape and effective sample size
     reached their goals (always true of the Gaussian, whose accuracy depends on the number of drains); log_density :
-    (S,), of the posterior at the draws but for a constant, None of the Gaussian
+    (S,), of the posterior at the draws but for a constant, None of the Gaussian; known_at : (S,), which
+    known draw each is, None where they were drawn for this fit
     """
 
     draws: Floats
@@ -51,11 +52,14 @@ class Posterior:
     rounds: int
     trusted: bool
     log_density: Floats | None = None
+    known_at: Integers | None = None
 
     def of_draws(self, chosen: Integers) -> Posterior:
         """The same with some of its draws."""
         density = self.log_density
-        return replace(self, draws=self.draws[chosen], log_density=None if density is None else density[chosen])
+        return replace(
+            self, draws=self.draws[chosen], log_density=None if density is None else density[chosen], known_at=None
+        )
 
 
 def sample_posterior(

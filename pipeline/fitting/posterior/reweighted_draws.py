@@ -56,6 +56,7 @@ def reweighted_posterior(
         pareto_shape=shape,
         effective_sample_size=effective,
         log_density=density[copy[chosen]],
+        known_at=chosen,
     )
 
 

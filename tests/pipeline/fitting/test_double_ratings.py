@@ -54,6 +54,15 @@ def test_pairs_tell_how_raters_differ(fits):
     assert told.std() < 0.75 * without.std()
 
 
+def test_draws_that_pairs_moved_are_neither_known_draws_nor_of_known_density(fits):
+    fit = fits["pairs"]
+    at_hand = replace(fit.posterior, log_density=np.zeros(fit.draws), known_at=np.arange(fit.draws))
+    moved = with_double_ratings(replace(fit, posterior=at_hand)).posterior
+    assert not np.array_equal(moved.draws, at_hand.draws)
+    assert moved.log_density is None
+    assert moved.known_at is None
+
+
 def test_pairs_are_no_further_look_at_the_oil(fits):
     """For the average eye the units' thresholds stay as wide as they were; as further rows they would narrow."""
     width = {}

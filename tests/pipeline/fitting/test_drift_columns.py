@@ -71,6 +71,14 @@ def test_what_is_named_is_taken_out(drifting):
     assert abs(middle["out"] - middle["alone"]) < 0.6 * abs(middle["in"] - middle["alone"])
 
 
+def test_draws_with_a_drift_serve_no_other_reading(drifting):
+    *_, found = drifting
+    walked, as_rated = found.fits["debris"], found.with_drift.fits["debris"]
+    assert as_rated.has_parameters_of(as_rated.drains)
+    assert not any(one.has_parameters_of(walked.drains) for one in (walked, as_rated))
+    assert not walked.has_parameters_of(as_rated.drains)
+
+
 def test_where_no_eye_is_known_the_shorter_interval_counts(drifting):
     log, settings, described, found = drifting
     as_rated = replace(found, channels=found.with_drift.fits, joint=found.with_drift.joint, with_drift=None)
