@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import cache
-
-import pint
+from typing import TYPE_CHECKING
 
 from draincurve.schemas.columns import Kind
 from draincurve.schemas.quantities import Quantity, UnitKind
 
-_REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry(on_redefinition="raise")
+if TYPE_CHECKING:
+    import pint
 
 _UNITS: dict[str, str] = {
     "hour": "h, hr, hrs, hour, hours, std, stunde, stunden, heure, heures, hora, horas, ora, ore",
@@ -177,8 +177,16 @@ def normalised_unit(word: str) -> str:
 
 def _factor(unit: str, target: str) -> float | None:
     """How many of the target make one of a unit, both in pint's words; None where the dimensions differ."""
-    try:
-        one = 1.0 * _REGISTRY.parse_expression(unit)
-        return float(one.to(_REGISTRY.parse_units(target)).magnitude)
-    except pint.DimensionalityError:
-        return None
+    if unit == target:
+        return 1.0
+    one = 1.0 * _registry().parse_expression(unit)
+    wanted = _registry().parse_units(target)
+    return float(one.to(wanted).magnitude) if one.is_compatible_with(wanted) else None
+
+
+@cache
+def _registry() -> pint.UnitRegistry[float]:
+    """All of pint's units; read only when a unit is converted, which most logs do not need."""
+    import pint
+
+    return pint.UnitRegistry(on_redefinition="raise")

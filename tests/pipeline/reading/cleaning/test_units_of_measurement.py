@@ -1,5 +1,8 @@
 """Words for units: the factor is pint's."""
 
+import subprocess
+import sys
+
 import pytest
 
 from draincurve.pipeline.reading.cleaning.units_of_measurement import (
@@ -61,3 +64,14 @@ def test_units_that_do_not_fit(unit, quantity, wording):
 def test_units_of_unknown_quantities_compare_equal():
     assert normalised_unit("Millimetres") == normalised_unit("mm")
     assert normalised_unit("deg") == normalised_unit("DEG.") != normalised_unit("mm")
+
+
+def test_the_registry_is_read_only_when_a_unit_is_converted() -> None:
+    said = """
+import sys
+from draincurve.pipeline.reading.cleaning.units_of_measurement import unit_factor
+print(unit_factor("h", "run hours").factor, "pint" in sys.modules)
+print(unit_factor("min", "run hours").factor * 60, "pint" in sys.modules)
+"""
+    done = subprocess.run([sys.executable, "-c", said], capture_output=True, text=True, check=True)
+    assert done.stdout.split() == ["1.0", "False", "1.0", "True"]
