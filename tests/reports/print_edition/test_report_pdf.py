@@ -55,6 +55,12 @@ def test_headline_units_and_cautions_are_there(content: ReportContent, text: str
         assert squeezed(line) in text
 
 
+def test_what_to_know_before_acting_stands_on_the_first_page(content: ReportContent, pdf: bytes) -> None:
+    first = page_texts(pdf)[0]
+    missing = [line.subject for line in content.first.trust if squeezed(line.text) not in first]
+    assert missing == []
+
+
 def test_every_row_held_back_is_there_with_line_value_and_reason(race_team: Report, pdf: bytes) -> None:
     appendix = page_texts(pdf)[-2:]
     for row in race_team.log.held_back.iter_rows(named=True):
