@@ -33,6 +33,7 @@ from draincurve.pipeline.reading.validating.accounting import (
     remarks_of,
 )
 from draincurve.pipeline.reading.validating.assumptions import with_assumed_cells
+from draincurve.pipeline.reading.validating.calendar_questions import with_calendar_questions
 from draincurve.pipeline.reading.validating.common_findings import CommonFinding, common_findings
 from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits, without_future_dates
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile, gathered
@@ -254,7 +255,7 @@ def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) ->
     drains = with_meter_hours(drains, as_of)
     drains = with_hard_limits(drains)
     drains = with_limit_questions(with_hours_questions(drains, as_meant="oil_hours" in settings.headers))
-    drains = with_drain_questions(with_volume_questions(drains))
+    drains = with_drain_questions(with_volume_questions(with_calendar_questions(drains)))
     drains = with_scale_questions(drains, settings.clean_end)
     drains = without_confirmed(with_rating_questions(drains))
     return with_settling_note(drains, settings.standard_settle_hours)

@@ -1,4 +1,4 @@
-"""Rows of the tables beside the log whose unit nobody knows: they would count nowhere, so they are asked about."""
+"""Units that would be missing in silence: those of which every drain is held back, or that only side tables name."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import polars as pl
 
+from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 
 MOST_ASKED = 25
@@ -15,13 +16,38 @@ _MAIN = ("drains", "units")
 
 
 def with_unknown_units(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable]:
-    """Asks about each unit that is in another table than the drains and the register only, at its first row there.
+    """Asks about each unit without a drain that can be used, and each that is in neither the drains nor the register.
 
     A name that may be another unit's is asked about as such (see name_likeness), and counts for that unit.
     """
+    tables = {**tables, "drains": _with_units_held_back(tables["drains"])}
     main = [tables[name] for name in _MAIN if name in tables]
     known = pl.concat([table.typed_where(~table.is_held_back, "unit_key").to_series() for table in main])
     return {name: working if name in _MAIN else _asked(working, known) for name, working in tables.items()}
+
+
+def _with_units_held_back(drains: WorkingTable) -> WorkingTable:
+    """The drains with a question about each unit all of whose rows are held back; lines that are no rows are none."""
+    no_rows = drains.findings.filter(pl.col("message").is_in(NO_ROWS)).get_column("row").drop_nulls()
+    columns = ("_row", "unit_key", "unit_id", drains.is_held_back.alias("_out"))
+    rows = drains.typed_where(~pl.col("_row").is_in(no_rows.implode()), *columns)
+    out = rows.filter("_out").drop_nulls("unit_key")
+    lost = out.join(rows.filter(~pl.col("_out")), on="unit_key", how="anti", maintain_order="left")
+    units = lost.group_by("unit_key", maintain_order=True).agg(pl.col("unit_id").first(), pl.len().alias("rows"))
+    asked = [
+        file_finding(
+            "unit_id",
+            unit,
+            kind="asked",
+            message=f"none of its drains can be used ({count} held back), so it has no interval: correct them; until "
+            "then treat it as due",
+        )
+        for unit, count in units.head(MOST_ASKED).select("unit_id", "rows").iter_rows()
+    ]
+    if units.height > MOST_ASKED:
+        message = f"no drain of {units.height - MOST_ASKED} more units can be used: treat them as due"
+        asked.append(file_finding("unit_id", None, kind="asked", message=message))
+    return drains.with_findings(*asked)
 
 
 def _asked(working: WorkingTable, known: pl.Series) -> WorkingTable:

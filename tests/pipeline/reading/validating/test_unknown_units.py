@@ -1,4 +1,4 @@
-"""Rows of other tables whose unit is in neither the drains nor the register."""
+"""Units of which no drain can be used, and those of side tables that neither the drains nor the register has."""
 
 import polars as pl
 import pytest
@@ -35,7 +35,10 @@ def test_a_unit_that_nobody_knows_is_asked_about_once_with_its_rows(check, table
 def test_the_register_makes_a_unit_known_and_a_row_held_back_does_not(check):
     parts = [{"unit_id": unit} | ROWS["parts"] for unit in ("F07", "Newcomer", "Heldback")]
     log = check({}, {"unit_id": "Heldback", "oil_hours": "-3"}, parts=parts, units=[{"unit_id": "Newcomer"}])
-    assert [value for _, _, value, _ in asked(log)] == ["Heldback"]
+    assert [(source, value) for source, _, value, _ in asked(log)] == [
+        ("drains.csv", "Heldback"),
+        ("parts.csv", "Heldback"),
+    ]
 
 
 def test_a_name_that_may_be_a_known_units_is_asked_about_as_such(check):
@@ -56,3 +59,26 @@ def test_of_very_many_units_the_first_are_asked_about_and_the_others_are_counted
     assert [message for *_, value, message in found if value is None] == [
         "2 more units of 3 rows are in neither the drains nor the register: add them"
     ]
+
+
+def test_a_unit_all_of_whose_drains_are_held_back_is_asked_about(check):
+    rows = [{"unit_id": "Lost", "debris_rating": "3-"}, {"unit_id": "lost", "oil_hours": "-3"}]
+    log = check({}, {"unit_id": "F07", "oil_hours": "-2"}, *rows)
+    said = (
+        "none of its drains can be used (2 held back), so it has no interval: correct them; until then treat it as "
+        "due"
+    )
+    assert asked(log) == [("drains.csv", None, "Lost", said)]
+    assert asked(check({}, *rows, {"unit_id": "Lost", "drained_on": "2026-03-01"})) == []
+
+
+def test_a_total_is_no_unit(check):
+    total = {"unit_id": "Total", "drained_on": None, "oil_hours": "120", "oil_grade": None, "spring_type": None}
+    assert asked(check({}, total | {"rider": None, "colour_rating": None, "debris_rating": None})) == []
+
+
+def test_of_very_many_units_without_drains_the_first_are_asked_about(check):
+    rows = [{"unit_id": f"N{at}x{at}", "oil_hours": "-3"} for at in range(100, 102 + MOST_ASKED)]
+    *named, (_, _, value, message) = asked(check({}, *rows))
+    assert len(named) == MOST_ASKED
+    assert (value, message) == (None, "no drain of 2 more units can be used: treat them as due")

@@ -1,0 +1,63 @@
+"""Questions about fills whose hours the calendar hardly allows: too many a day, or one oil that was rated twice."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, line_label
+
+MOST_HOURS_A_DAY = 12.0
+"""Hours a day since the drain before, over which a fill is asked about (our choice; long days can be confirmed)."""
+SECOND_LOOK_DAYS = 2
+SECOND_LOOK_HOURS_A_DAY = 4.0
+"""A fill of the same hours as the one before, within these days and over these hours a day, by somebody else, is
+probably a second look at the same oil."""
+_ANSWER = "Correct the cell, or write yes under confirmed"
+
+
+def with_calendar_questions(drains: WorkingTable) -> WorkingTable:
+    """Asks about such fills; until they are answered, their hours count as in question, at the hours as typed.
+
+    drains : with the columns of `with_hours_questions`. Days are those since the unit's drain before in the log; of
+    two drains of one day nothing is asked here.
+    """
+    fills = drains.typed_where(
+        (pl.col("oil_hours") > 0)
+        & ~pl.col("hours_in_question")
+        & (pl.col("service_kind") != "top-up").fill_null(True)
+        & ~pl.col("confirmed").fill_null(False)
+        & pl.all_horizontal(pl.col("unit_key", "drained_on").is_not_null())
+        & ~drains.is_held_back,
+        *("_row", "unit_key", "drained_on", "oil_hours", "rated_by", line_label().alias("_label")),
+    ).sort("unit_key", "drained_on", "_row")
+    before = pl.col("drained_on", "oil_hours", "rated_by", "_label").shift().over("unit_key").name.prefix("_before_")
+    days = (pl.col("drained_on") - pl.col("_before_drained_on")).dt.total_days()
+    a_day = pl.col("oil_hours") / days
+    again = (
+        (days <= SECOND_LOOK_DAYS)
+        & (pl.col("oil_hours") == pl.col("_before_oil_hours"))
+        & (pl.col("rated_by") != pl.col("_before_rated_by"))
+        & (a_day > SECOND_LOOK_HOURS_A_DAY)
+    )
+    look = pl.format("the same hours as line {} a day or two before, by another rater: ", "_before__label")
+    many = pl.format("{} h a day since the drain before (line {}): is that right? ", a_day.round(1), "_before__label")
+    asked = (
+        fills.with_columns(before)
+        .filter(days > 0)
+        .with_columns(
+            pl.when(again)
+            .then(pl.concat_str(look, pl.lit(f"one oil rated twice? Then give both one date. {_ANSWER}")))
+            .when(a_day > MOST_HOURS_A_DAY)
+            .then(pl.concat_str(many, pl.lit(_ANSWER)))
+            .alias("_text")
+        )
+        .drop_nulls("_text")
+        .select("_row", "_text")
+    )
+    in_question = pl.col("_row").is_in(asked["_row"].implode())
+    marked = drains.typed.with_columns(
+        pl.when(in_question).then("oil_hours").otherwise("cautious_hours").alias("cautious_hours"),
+        (pl.col("hours_in_question") | in_question).alias("hours_in_question"),
+    )
+    found = drains.about_rows(asked, "oil_hours", kind="asked", message=pl.col("_text"))
+    return drains.with_typed(marked).with_findings(found)

@@ -1,0 +1,45 @@
+"""Fills whose hours the calendar hardly allows."""
+
+import pytest
+
+
+def questions(log) -> list[tuple[int, str]]:
+    asked = log.asked.filter(log.asked["column"] == "oil_hours").select("line", "message").rows()
+    return [(line, message) for line, message in asked if "the drain before" in message or "rated twice" in message]
+
+
+def looked(check, *, after="2026-03-05", hours="9.5", by="Kern", **more):
+    first = {"drained_on": "2026-03-04", "oil_hours": "9.5", "rated_by": "Ulm"}
+    return check(first, {"drained_on": after, "oil_hours": hours, "rated_by": by, **more})
+
+
+def test_a_second_look_the_next_morning_is_asked_about_and_its_hours_are_in_question(check):
+    log = looked(check)
+    said = (
+        "the same hours as line 2 a day or two before, by another rater: one oil rated twice? Then give both one "
+        "date. Correct the cell, or write yes under confirmed"
+    )
+    assert questions(log) == [(3, said)]
+    assert log.accepted["drains"]["hours_in_question"].to_list() == [False, True]
+    assert log.accepted["drains"]["cautious_hours"].to_list() == [None, 9.5]
+
+
+@pytest.mark.parametrize(
+    "other", [{"by": "Ulm"}, {"hours": "9"}, {"after": "2026-03-07"}, {"confirmed": "yes"}, {"after": "2026-03-04"}]
+)
+def test_an_ordinary_second_fill_is_not_asked_about(check, other):
+    log = looked(check, **other)
+    assert questions(log) == []
+
+
+@pytest.mark.parametrize(("hours", "after", "asked"), [("22", "2026-03-05", True), ("12", "2026-03-05", False)])
+def test_more_hours_a_day_than_anybody_rides_are_asked_about(check, hours, after, asked):
+    log = looked(check, hours=hours, after=after, by="Ulm")
+    assert [line for line, _ in questions(log)] == ([3] if asked else [])
+    if asked:
+        assert questions(log)[0][1].startswith("22.0 h a day since the drain before (line 2): is that right?")
+
+
+def test_a_top_up_is_no_drain_before(check):
+    log = looked(check, hours="22", after="2026-03-05", by="Ulm", service_kind="top-up")
+    assert questions(log) == []
