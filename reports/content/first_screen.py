@@ -316,7 +316,7 @@ def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:
         sentences = [wording.sentence(channel.why_not)]
     if channel.diagnostics is not None and not channel.diagnostics.trusted:
         sentences = [DO_NOT_RELY, *(sentences or [wording.sentence(channel.diagnostics.message)])]
-    text = " ".join(sentences) or "All its checks passed."
+    text = " ".join(sentences) or "The calculation passed its checks. They say nothing of the oil itself."
     return TrustLine(title_of(channel.channel), text, bool(sentences), link=f"channel-{channel.channel}")
 
 

@@ -101,7 +101,9 @@ def _wear(content: ReportContent) -> str:
     if content.wear is None:
         return ""
     past = [row.name for channel in content.wear.channels for row in channel.rows if row.past_limit]
-    return f"past a limit: {_names(past, '')}" if past else "no reading past a limit"
+    due = [row.name for row in content.rows if row.due_now and row.set_by == "wear"]
+    worn = f"; to measure now: {_names(due, '')}" if due else ""
+    return (f"past a limit: {_names(past, '')}" if past else "no reading past a limit") + worn
 
 
 def _legs(content: ReportContent) -> str:
