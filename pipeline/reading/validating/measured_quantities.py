@@ -132,7 +132,7 @@ def _bound(quantity: Quantity, typed: object, *, least: float | None) -> str | _
         return replace(
             held,
             reason="says that little was found, not how little: write the laboratory's bound, such as <1",
-            setting=f'[detection_limits]\n{quantity.name} = "1{unit}"  # the least that the laboratory can find',
+            setting=f'[detection_limits]\n# {quantity.name} = "...{unit}"  # the least that the laboratory can find',
         )
     return "under" if typed == "little" else str(typed)
 

@@ -17,6 +17,12 @@ from draincurve.schemas.columns import SIGNS, TABLES
 
 SPRING_FITTED = r"(?i)spring|feder|ressort|molla|molle|muelle"
 """A spring among the new parts, in five languages."""
+OIL_PUT_BACK = (
+    r"(?i)\bback in\b|\bpoured back\b|\bsame oil back\b|\boil not changed\b|\b(?:only checked|check only)\b"
+    r"|\bwieder (?:hin)?eingef[uü]llt|\b[oö]l wieder (?:ein|rein)|\b[oö]l nicht gewechselt"
+    r"|\bnur (?:kontrolle|kontrolliert)|\bhuile remise|\bvidange non faite|\bolio rimesso|\baceite (?:de)?vuelto"
+)
+"""A note that says that the oil was looked at and went back, in five languages."""
 FEWEST_SAME = 5
 """Number of equal ratings, of one rater or of the log, from which it is asked whether anyone looks."""
 
@@ -39,16 +45,19 @@ def with_limit_questions(working: WorkingTable) -> WorkingTable:
 
 
 def with_drain_questions(working: WorkingTable) -> WorkingTable:
-    """Asks about hours on the spring, with the column spring_in_question, and about signs of something wrong."""
+    """Asks about hours on the spring (column spring_in_question), about signs, and about oil that was put back."""
     fitted = pl.col("new_parts").cast(pl.String).str.contains(SPRING_FITTED).fill_null(False)
     younger = (pl.col("spring_hours") < pl.col("oil_hours")) & ~fitted
     spring = (
         "hours on the spring under those on the oil: was it changed? Then name it in new_parts, else confirm the row"
     )
+    put_back = pl.col("note").str.contains(OIL_PUT_BACK) & (pl.col("service_kind") != "top-up").fill_null(True)
+    same_oil = "did the old oil go back in? Then write top-up under service_kind; now it counts as a change of oil"
     confirmed = pl.col("confirmed").fill_null(False)
     marked = working.typed.with_columns((younger.fill_null(False) & ~confirmed).alias("spring_in_question"))
     return working.with_typed(marked).with_findings(
         _asked(working, "spring_hours", when=younger, message=spring),
+        _asked(working, "note", when=put_back, message=same_oil),
         *[_sign_found(working, sign) for sign in SIGNS],
     )
 

@@ -73,13 +73,28 @@ def without_repeats(
         .group_by("_row", maintain_order=True)
         .agg(pl.col("_label_other").str.join(", ").alias("_lines"))
     )
+    others = others.join(rows.select("_row", _by_several_raters(rows, same)), on="_row", how="left")
     copy = pl.format("is a copy of line {}: delete one of the two", "_first_label")
-    contradiction = pl.format(f"has the same {what} as line {{}}, but differs: keep the right one", "_lines")
+    contradiction = pl.format(
+        f"has the same {what} as line {{}}, but differs: {{}}",
+        "_lines",
+        pl.when("_several_raters")
+        .then(pl.lit("two ratings of one oil differ in rater and ratings only, and these must be readable"))
+        .otherwise(pl.lit("keep the right one")),
+    )
     column = "unit_id" if "unit_id" in working.raw.columns else "oil_grade"
     return working.with_findings(
         working.about_rows(copies.select("_row", "_first_label"), column, kind="held back", message=copy),
         working.about_rows(others, column, kind="held back", message=contradiction),
     )
+
+
+def _by_several_raters(rows: pl.DataFrame, same: tuple[str, ...]) -> pl.Expr:
+    """Whether each of the rows that are the same entry names a rater of its own."""
+    if "rated_by" not in rows.columns:
+        return pl.lit(False).alias("_several_raters")
+    own = (pl.col("rated_by").n_unique() == pl.len()) & pl.col("rated_by").is_not_null().all()
+    return own.over(same).alias("_several_raters")
 
 
 def _second_ratings(drains: WorkingTable, reference: str | None) -> pl.DataFrame:

@@ -40,6 +40,16 @@ def test_on_the_limit_nothing_is_asked(check, messages, change: dict[str, str]) 
     assert messages(log) == []
 
 
+@pytest.mark.parametrize(
+    "note", ["nur Kontrolle, Öl wieder eingefüllt", "looked at it, poured back", "Huile remise", "only checked"]
+)
+def test_oil_that_may_have_gone_back_in_is_asked_about(check, messages, note: str) -> None:
+    asked = "did the old oil go back in? Then write top-up under service_kind; now it counts as a change of oil"
+    assert messages(check({"note": note})) == [asked]
+    assert asked not in messages(check({"note": note, "service_kind": "top-up"}))
+    assert messages(check({"note": "same oil as before, fed back to the rider"})) == []
+
+
 def test_signs_are_shown_even_where_the_row_is_held_back(check, messages) -> None:
     log = check({"leak": "yes", "colour_rating": "6"}, {"oil_hours": "300", "rider": None})
     assert log.held_back.height == 2

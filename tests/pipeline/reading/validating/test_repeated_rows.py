@@ -131,3 +131,10 @@ def test_the_meter_sees_one_drain_only(check) -> None:
     )
     assert log.accepted["drains"].height == 2
     assert log.remarks.filter(pl.col("column") == "meter_hours").is_empty()
+
+
+def test_two_raters_whose_ratings_cannot_be_read_are_not_told_to_delete_one(check):
+    log = check({"rated_by": "Ulm", "colour_rating": "3--"}, {"rated_by": "Kern", "colour_rating": "4--"})
+    repeats = [reason for reason in log.reasons["message"] if "same unit, date and hours" in reason]
+    assert len(repeats) == 2
+    assert all(reason.endswith("in rater and ratings only, and these must be readable") for reason in repeats)
