@@ -303,7 +303,7 @@ def test_titles_and_hidden_rows_stay_where_they_are(mended, tmp_path: Path) -> N
     assert [page.cell(line, at["oil_hours"]).value for line in (4, 6)] == [str(rows[0]["oil_hours"]), "lots"]
     before, after = checked(tmp_path / "kept.xlsx"), checked(path)
     assert after.accepted["drains"].drop("source").equals(before.accepted["drains"].drop("source"))
-    assert any("hidden rows (lines 4 to 6)" in note for note in after.notes["message"])
+    assert any("hidden rows (between lines 4 and 6)" in note for note in after.notes["message"])
 
 
 @pytest.mark.parametrize("length", [32_767, 16_500])

@@ -20,7 +20,8 @@ AS_OF = date(2026, 6, 1)
 
 DRAIN_SCHEMA = {
     "unit_key": pl.String, "unit_id": pl.String, "drained_on": pl.Date, "oil_hours": pl.Float64,
-    "oil_grade": pl.String, "filled_ml": pl.Float64, "drained_ml": pl.Float64, "debris_high": pl.Int64,
+    "oil_grade": pl.String, "filled_ml": pl.Float64, "drained_ml": pl.Float64,
+    "debris_low": pl.Int64, "debris_high": pl.Int64,
     "spring_type": pl.String, "spring_hours": pl.Float64, "rider": pl.String, "surface": pl.String,
     "site": pl.String, "machine": pl.String, "chamber": pl.String, "service_kind": pl.String,
     "milky": pl.Boolean, "burnt": pl.Boolean, "leak": pl.Boolean,
@@ -36,7 +37,8 @@ def drain(unit: str, offset: int, oil_hours: float | None = 12.0, **other: objec
     row: dict[str, object] = dict.fromkeys(DRAIN_SCHEMA)
     row |= {
         "unit_key": unit, "unit_id": unit.upper(), "drained_on": day(offset), "oil_hours": oil_hours,
-        "oil_grade": "amber", "filled_ml": 500.0, "drained_ml": 480.0, "debris_high": 2, "spring_type": "steel",
+        "oil_grade": "amber", "filled_ml": 500.0, "drained_ml": 480.0, "debris_low": 2, "debris_high": 2,
+        "spring_type": "steel",
         "rider": "rider a", "site": "north", "service_kind": "oil",
     }  # fmt: skip
     return row | other

@@ -22,8 +22,8 @@ def test_the_data_alone_are_had_back_from_a_posterior():
     """A value of 1.2 with variance 0.5 and a standard normal prior: mean 1.2 / 1.5, variance 0.5 / 1.5."""
     found = known_effects(np.array([0.8, 0.0]), np.array([1 / 3, 1.0]))
     assert found.value == pytest.approx([1.2, 0.0])
-    assert found.error[0] == pytest.approx(0.5)
-    assert found.error[1] == np.inf
+    assert found.error_variance[0] == pytest.approx(0.5)
+    assert found.error_variance[1] == np.inf
 
 
 @pytest.mark.parametrize("rho", [0.0, 0.5, 0.9])
