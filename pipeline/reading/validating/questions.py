@@ -19,6 +19,7 @@ SPRING_FITTED = r"(?i)spring|feder|ressort|molla|molle|muelle"
 """A spring among the new parts, in five languages."""
 OIL_PUT_BACK = (
     r"(?i)\bback in\b|\bpoured back\b|\bsame oil back\b|\boil not changed\b|\b(?:only checked|check only)\b"
+    r"|\b(?:did not|didn'?t) change (?:the )?oil\b|\bno oil change\b"
     r"|\bwieder (?:hin)?eingef[uü]llt|\b[oö]l wieder (?:ein|rein)|\b[oö]l nicht gewechselt"
     r"|\bnur (?:kontrolle|kontrolliert)|\bhuile remise|\bvidange non faite|\bolio rimesso|\baceite (?:de)?vuelto"
 )

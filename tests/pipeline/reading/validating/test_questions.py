@@ -41,7 +41,14 @@ def test_on_the_limit_nothing_is_asked(check, messages, change: dict[str, str]) 
 
 
 @pytest.mark.parametrize(
-    "note", ["nur Kontrolle, Öl wieder eingefüllt", "looked at it, poured back", "Huile remise", "only checked"]
+    "note",
+    [
+        "nur Kontrolle, Öl wieder eingefüllt",
+        "looked at it, poured back",
+        "Huile remise",
+        "only checked",
+        "did not change oil",
+    ],
 )
 def test_oil_that_may_have_gone_back_in_is_asked_about(check, messages, note: str) -> None:
     asked = "did the old oil go back in? Then write top-up under service_kind; now it counts as a change of oil"
