@@ -12,7 +12,7 @@ SECOND_LOOK_DAYS = 2
 SECOND_LOOK_HOURS_A_DAY = 4.0
 """A fill of the same hours as the one before, within these days and over these hours a day, by somebody else, is
 probably a second look at the same oil."""
-_ANSWER = "Correct the cell, or write yes under confirmed"
+_CONFIRM = "write yes under confirmed"
 
 
 def with_calendar_questions(drains: WorkingTable) -> WorkingTable:
@@ -39,25 +39,35 @@ def with_calendar_questions(drains: WorkingTable) -> WorkingTable:
         & (pl.col("rated_by") != pl.col("_before_rated_by"))
         & (a_day > SECOND_LOOK_HOURS_A_DAY)
     )
-    look = pl.format("the same hours as line {} a day or two before, by another rater: ", "_before__label")
-    many = pl.format("{} h a day since the drain before (line {}): is that right? ", a_day.round(1), "_before__label")
+    look = pl.format(
+        "the same hours as line {} a day or two before, by another rater. One oil: write its date here. Two changes "
+        f"of oil: {_CONFIRM}",
+        "_before__label",
+    )
+    many = pl.format(
+        "{} h a day since the drain before, in line {}: check hours and date. If they are right, " + _CONFIRM,
+        a_day.round(1),
+        "_before__label",
+    )
     asked = (
         fills.with_columns(before)
         .filter(days > 0)
         .with_columns(
-            pl.when(again)
-            .then(pl.concat_str(look, pl.lit(f"one oil rated twice? Then give both one date. {_ANSWER}")))
-            .when(a_day > MOST_HOURS_A_DAY)
-            .then(pl.concat_str(many, pl.lit(_ANSWER)))
-            .alias("_text")
+            pl.when(again).then(look).when(a_day > MOST_HOURS_A_DAY).then(many).alias("_text"),
+            pl.when(again).then(pl.lit("drained_on")).otherwise(pl.lit("oil_hours")).alias("_column"),
         )
         .drop_nulls("_text")
-        .select("_row", "_text")
+        .select("_row", "_text", "_column")
     )
     in_question = pl.col("_row").is_in(asked["_row"].implode())
     marked = drains.typed.with_columns(
         pl.when(in_question).then("oil_hours").otherwise("cautious_hours").alias("cautious_hours"),
         (pl.col("hours_in_question") | in_question).alias("hours_in_question"),
     )
-    found = drains.about_rows(asked, "oil_hours", kind="asked", message=pl.col("_text"))
-    return drains.with_typed(marked).with_findings(found)
+    found = [
+        drains.about_rows(
+            asked.filter(pl.col("_column") == column).drop("_column"), column, kind="asked", message=pl.col("_text")
+        )
+        for column in ("drained_on", "oil_hours")
+    ]
+    return drains.with_typed(marked).with_findings(*found)

@@ -4,8 +4,8 @@ import pytest
 
 
 def questions(log) -> list[tuple[int, str]]:
-    asked = log.asked.filter(log.asked["column"] == "oil_hours").select("line", "message").rows()
-    return [(line, message) for line, message in asked if "the drain before" in message or "rated twice" in message]
+    asked = log.asked.filter(log.asked["column"].is_in(["drained_on", "oil_hours"])).select("line", "message").rows()
+    return [(line, message) for line, message in asked if "the drain before" in message or "another rater" in message]
 
 
 def looked(check, *, after="2026-03-05", hours="9.5", by="Kern", **more):
@@ -16,8 +16,8 @@ def looked(check, *, after="2026-03-05", hours="9.5", by="Kern", **more):
 def test_a_second_look_the_next_morning_is_asked_about_and_its_hours_are_in_question(check):
     log = looked(check)
     said = (
-        "the same hours as line 2 a day or two before, by another rater: one oil rated twice? Then give both one "
-        "date. Correct the cell, or write yes under confirmed"
+        "the same hours as line 2 a day or two before, by another rater. One oil: write its date here. Two changes "
+        "of oil: write yes under confirmed"
     )
     assert questions(log) == [(3, said)]
     assert log.accepted["drains"]["hours_in_question"].to_list() == [False, True]
@@ -37,7 +37,9 @@ def test_more_hours_a_day_than_anybody_rides_are_asked_about(check, hours, after
     log = looked(check, hours=hours, after=after, by="Ulm")
     assert [line for line, _ in questions(log)] == ([3] if asked else [])
     if asked:
-        assert questions(log)[0][1].startswith("22.0 h a day since the drain before (line 2): is that right?")
+        assert questions(log)[0][1].startswith(
+            "22.0 h a day since the drain before, in line 2: check hours and date."
+        )
 
 
 def test_a_top_up_is_no_drain_before(check):
