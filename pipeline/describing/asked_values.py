@@ -6,18 +6,27 @@ intervals: the models are fitted to each other reading that an answer could brin
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 import polars as pl
 
-from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
+from draincurve.pipeline.describing.alike_names import NewNames
+from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel, level_columns
+
+PeopleInOneCell = Mapping[str, Mapping[str, Sequence[str]]]
+"""By column, the people that a cell names, where it names several."""
+_MOST_PEOPLE = 3
+"""People of one cell as each of whom it is read; more are not worth a fit each."""
+_PEOPLE = "people_in_question"
 
 _ASKED: Mapping[str, tuple[str, ...]] = {
     "hours_in_question": ("oil_hours",),
     "volumes_in_question": ("filled_ml", "drained_ml"),
     "spring_in_question": ("spring_hours",),
     **{channel.in_question: (channel.low, channel.high) for channel in CHANNELS},
+    _PEOPLE: level_columns(),
 }
 """Columns of drains that say that a question is open, and the columns that are then unknown."""
 
@@ -25,18 +34,34 @@ _OF_CONDITIONS = ("volumes_in_question", "spring_in_question")
 
 
 class OtherReading(NamedTuple):
-    """Drains as one answer would have them read, and the channels whose ratings differ from what is known."""
+    """Drains as one answer would have them read, and the channels whose ratings differ from what is known.
+
+    names : that units have in this reading
+    """
 
     drains: pl.DataFrame
     channels: tuple[str, ...]
+    names: NewNames = MappingProxyType({})
 
 
-def known_drains(drains: pl.DataFrame) -> pl.DataFrame:
+def known_drains(drains: pl.DataFrame, *, whose_people: bool = False) -> pl.DataFrame:
     """The drains with null in place of what is asked about; the frame itself where nothing is.
 
-    drains : accepted rows. A frame without the columns of questions has none.
+    drains : accepted rows. A frame without the columns of questions has none. whose_people : whether ratings of
+    which it is asked whose they are stay, for `with_asked_ratings`
     """
-    return _without(drains, tuple(_ASKED))
+    return _without(drains, [asked for asked in _ASKED if asked != _PEOPLE or not whose_people])
+
+
+def rows_of_unknown_rating(drains: pl.DataFrame) -> pl.DataFrame:
+    """Rows whose rating may show a sign, such as flakes, while it is asked who rated it or on which scale.
+
+    Where the scale is asked about for the whole log, its ratings show none: a sign in all units would say nothing.
+    """
+    unsure = unsure_scales(drains)
+    asked = [channel.in_question for channel in scales_in_question(drains) if channel.name not in unsure]
+    asked += [_PEOPLE] if _any(drains, _PEOPLE) else []
+    return drains.filter(pl.any_horizontal(asked)) if asked else drains.clear()
 
 
 def scales_in_question(drains: pl.DataFrame) -> tuple[Channel, ...]:
@@ -49,7 +74,9 @@ def unsure_scales(drains: pl.DataFrame) -> tuple[str, ...]:
     return tuple(channel.name for channel in scales_in_question(drains) if drains[channel.in_question].all())
 
 
-def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[OtherReading, ...]:
+def other_readings(
+    drains: pl.DataFrame, limits: Mapping[str, int], people: PeopleInOneCell | None = None
+) -> tuple[OtherReading, ...]:
     """Every other reading of the drains that could shorten an interval; usually none.
 
     drains : accepted rows; limits : rating at or over which oil is past fit, by channel.  Rows whose hours are asked
@@ -57,6 +84,7 @@ def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[Oth
     ones alone would make all oil look worse than it is. Where no other hours are known only ratings at or past the
     limit count. Ratings whose scale is asked about count as typed and, in a reading of their own, turned. Where that
     is asked of some rows only, the rows whose hours are asked about are also read without these ratings.
+    people : of cells that name several; their rows are read as the first's, and as each other's.
     """
     scales = scales_in_question(drains)
     frames = [drains]
@@ -67,7 +95,7 @@ def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[Oth
         frames.append(_without(drains, [channel.in_question for channel in scales]))
     found = []
     for index, frame in enumerate(frames):
-        read = _without(frame, _OF_CONDITIONS)
+        read = _without(frame, (*_OF_CONDITIONS, _PEOPLE))
         read_scales = scales if index < 2 else ()
         asked, all_ratings = set(), set()
         for channel in CHANNELS if _any(read, "hours_in_question") else ():
@@ -85,7 +113,29 @@ def other_readings(drains: pl.DataFrame, limits: Mapping[str, int]) -> tuple[Oth
         if asked:
             channels = _names({*read_scales, *asked})
             found.append(OtherReading(with_asked_ratings(read, limits, all_ratings=all_ratings), channels))
-    return tuple(found)
+    return (*found, *_as_each_of_the_people(drains, people or {}))
+
+
+def _as_each_of_the_people(drains: pl.DataFrame, people: PeopleInOneCell) -> Iterator[OtherReading]:
+    """The rows whose people are asked about, as the first one's of their cells, as the second one's and so on."""
+    if not _any(drains, _PEOPLE):
+        return
+    read = _without(drains, [asked for asked in _ASKED if asked != _PEOPLE])
+    most = max((len(names) for cells in people.values() for names in cells.values()), default=0)
+    for at in range(min(most, _MOST_PEOPLE)):
+        names = {
+            column: {cell: found[min(at, len(found) - 1)] for cell, found in cells.items()}
+            for column, cells in people.items()
+        }
+        of_rows = [
+            pl.when(_PEOPLE)
+            .then(pl.col(column).cast(pl.String).replace(meant))
+            .otherwise(pl.col(column).cast(pl.String))
+            .cast(read.schema[column])
+            .alias(column)
+            for column, meant in names.items()
+        ]
+        yield OtherReading(read.with_columns(of_rows), _names(CHANNELS), names)
 
 
 def _names(channels: Collection[Channel]) -> tuple[str, ...]:
@@ -97,9 +147,15 @@ def with_asked_ratings(
 ) -> pl.DataFrame:
     """The drains in which rows whose hours are asked about count at their cautious_hours.
 
-    Of their ratings those at or past the limit remain. Of the channels in `all_ratings` all do, at the hours as typed
-    where cautious_hours are not known.
+    Of their ratings, and of those of people who are asked about, those at or past the limit remain. Of the channels
+    in `all_ratings` all do, at the hours as typed where cautious_hours are not known.
     """
+    if _any(drains, _PEOPLE):
+        drains = drains.with_columns(
+            pl.when(~pl.col(_PEOPLE) | (pl.col(channel.low) >= limits[channel.name])).then(level).alias(level)
+            for channel in CHANNELS
+            for level in (channel.low, channel.high)
+        )
     if not _any(drains, "hours_in_question"):
         return drains
     asked, cautious = pl.col("hours_in_question"), pl.col("cautious_hours")
@@ -138,11 +194,11 @@ def _turned(channel: Channel) -> tuple[pl.Expr, pl.Expr]:
 
 def _without(drains: pl.DataFrame, questions: Sequence[str]) -> pl.DataFrame:
     """The drains with null in place of what some questions are about."""
+    open_ones = [asked for asked in questions if _any(drains, asked)]
+    names = dict.fromkeys(name for asked in open_ones for name in _ASKED[asked])
     unknown = [
-        pl.when(~pl.col(asked)).then(name).alias(name)
-        for asked in questions
-        if _any(drains, asked)
-        for name in _ASKED[asked]
+        pl.when(~pl.any_horizontal(asked for asked in open_ones if name in _ASKED[asked])).then(name).alias(name)
+        for name in names
     ]
     return drains.with_columns(unknown) if unknown else drains
 

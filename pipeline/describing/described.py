@@ -15,6 +15,7 @@ from draincurve.pipeline.describing.asked_values import (
     OtherReading,
     known_drains,
     other_readings,
+    rows_of_unknown_rating,
     scales_in_question,
     unsure_scales,
     with_asked_ratings,
@@ -134,7 +135,9 @@ def describe(
         usage, bookings = (
             with_held_back_days(log.accepted.get(name), log.legible.get(name)) for name in ("usage", "bookings")
         )
-        signs = held_back_signs(log.legible.get("drains"), drains)
+        signs = pl.concat(
+            held_back_signs(rows, drains) for rows in (log.legible.get("drains"), rows_of_unknown_rating(accepted))
+        )
         rater = _reference_rater(drains, settings)
         conditions = partial(
             state_conditions,
@@ -150,23 +153,28 @@ def describe(
             )
         state = with_viscosity(state, oil_term.oils)
         limits = settings.limits.ratings
-        in_fit = drains if processing.other_readings else with_asked_ratings(drains, limits)
+        in_fit = drains
+        if not processing.other_readings:
+            in_fit = with_asked_ratings(known_drains(accepted, whose_people=True), limits)
         model_drains = with_shocks_marked(with_viscosity(in_fit, oil_term.oils), units)
-        rated = _rated(model_drains, log.second_ratings, compact=compact)
+        raters = log.people_in_one_cell.get("rated_by", {})
+        second = log.second_ratings.filter(~pl.col("rated_by").is_in(list(raters))) if raters else log.second_ratings
+        rated = _rated(model_drains, second, compact=compact)
         fitted_apart = processing.other_readings or scales_in_question(accepted)
-        others = other_readings(accepted, limits) if fitted_apart else ()
-        other_names: tuple[NewNames, ...] = ({},) * len(others)
+        others = other_readings(accepted, limits, log.people_in_one_cell) if fitted_apart else ()
+        other_names: tuple[NewNames, ...] = tuple(one.names for one in others)
         as_one = alike_names_as_one(drains, log.alike) if processing.other_readings else {}
         if as_one:
             every = tuple(channel.name for channel in CHANNELS)
-            merged = [OtherReading(renamed(one, as_one), every) for one in (drains, *(one.drains for one in others))]
+            read = (drains, *(one.drains for one in others if not one.names))
+            merged = [OtherReading(renamed(one, as_one), every) for one in read]
             others = (*others, *merged)
             other_names = (*other_names, *[as_one] * len(merged))
         other_rated = tuple(
             _of_channels(
                 with_shocks_marked(with_viscosity(one.drains, oil_term.oils), units),
                 one.channels,
-                second=log.second_ratings,
+                second=second,
                 compact=compact,
             )
             for one in others

@@ -155,3 +155,33 @@ def test_fills_of_hours_that_are_asked_about_make_no_part_younger(fleet, known, 
     log = checked(rows)
     assert log.asked.height == (8 if share == 1.0 else 7)
     never_longer(intervals(log), known)
+
+
+@pytest.mark.parametrize("column", ["rider", "rated_by"])
+@pytest.mark.parametrize("rating", [1, 5])
+def test_rows_of_two_people(fleet, column: str, rating: int) -> None:
+    """No longer than without these rows, nor than as either person's."""
+    rows = [row | {column: ("Brask", "Tevik")[at % 2]} for at, row in enumerate(fleet)]
+    of_two = clean_drains(["13", "12"], colour_rating=rating)
+    log = checked([*rows, *[row | {column: "Tevik+Brask"} for row in of_two]])
+    assert log.asked_rows == 2
+    found = intervals(log)
+    never_longer(found, intervals(checked(rows)))
+    for one in ("Brask", "Tevik"):
+        never_longer(found, intervals(checked([*rows, *[row | {column: one} for row in of_two]])))
+
+
+def test_a_scale_that_one_of_three_raters_turns_since_some_day() -> None:
+    right = [row | {"rated_by": ("Ana", "Bo", "Lou")[at % 3]} for at, row in enumerate(simple_log(8, 14))]
+    mine = [row["rated_by"] == "Lou" and row["drained_on"] >= "2026-05-01" for row in right]
+    turned = [
+        row | ({"colour_rating": 6 - row["colour_rating"]} if his else {})
+        for row, his in zip(right, mine, strict=True)
+    ]
+    without = [row | ({"colour_rating": ""} if his else {}) for row, his in zip(right, mine, strict=True)]
+    log = checked(turned)
+    assert asks(log, "colour ratings by 'Lou' since 2026-0")
+    asked = log.accepted["drains"].filter("colour_in_question")
+    assert set(asked["rated_by"]) == {"Lou"}
+    assert asked.height >= sum(mine)
+    never_longer(intervals(log), intervals(checked(without)))

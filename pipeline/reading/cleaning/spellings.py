@@ -15,6 +15,7 @@ import polars as pl
 
 from draincurve.pipeline.reading.cleaning.name_likeness import near_matches
 from draincurve.pipeline.reading.cleaning.two_names import (
+    PEOPLE,
     WHAT_TO_WRITE,
     TwoNames,
     cells_of_two_names,
@@ -71,12 +72,13 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
             continue
         spellings = common_spellings([done[table].typed.get_column(name) for table in having])
         settled = {spelling_key(word) for word in settings.words_of(name)}
-        two = _two_names(done, name, spellings=spellings, settled=settled) if name in WHAT_TO_WRITE else {}
+        may_be_two = name in WHAT_TO_WRITE or name in PEOPLE
+        two = _two_names(done, name, spellings=spellings, settled=settled) if may_be_two else {}
         asked = {key: one for key, one in spellings.by_key.items() if key not in settled and one not in two}
         near = near_matches(asked, name)
         for table in having:
             done[table] = _respelt(done[table], name, spellings=spellings)
-            if two:
+            if two and name in WHAT_TO_WRITE:
                 done[table] = with_two_names_held_back(done[table], name, two)
         here = frozenset(done[having[0]].typed[name].drop_nulls().unique()) if near else frozenset()
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near, here=here))
@@ -84,6 +86,12 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
             table: replace(working, alike_pairs={**working.alike_pairs, name: near})
             for table, working in done.items()
         }
+        if two and name in PEOPLE:
+            cells = {cell: found.names for cell, found in two.items()}
+            done = {
+                table: replace(working, people_in_one_cell={**working.people_in_one_cell, name: cells})
+                for table, working in done.items()
+            }
         if name == "unit_id":
             alike = frozenset(unit for pair in (*near, *(cell.names for cell in two.values())) for unit in pair)
             in_one_cell = {cell: found.names for cell, found in two.items()}
@@ -98,13 +106,14 @@ def _two_names(
     tables: Mapping[str, WorkingTable], name: str, *, spellings: Spellings, settled: set[str]
 ) -> dict[str, TwoNames]:
     """Cells that name two things and that neither the settings nor a register have as one name."""
-    register = tables.get("oils" if name == "oil_grade" else "units")
-    names = register.typed.get_column(name) if register and name != "spring_type" else pl.Series([], dtype=pl.String)
+    register = {"unit_id": tables.get("units"), "oil_grade": tables.get("oils")}.get(name)
+    names = register.typed.get_column(name) if register else pl.Series([], dtype=pl.String)
     listed = {spelling_key(text) for text in names.drop_nulls()} | settled
     return cells_of_two_names(
         spellings.times,
         lambda text: spellings.by_key.get(spelling_key(text)),
         listed=frozenset(shown for key, shown in spellings.by_key.items() if key in listed),
+        people=name in PEOPLE,
     )
 
 

@@ -1,6 +1,6 @@
-"""Cells that name two units, oils or springs, such as "F01/F02" and "Linear 44 -> Stepped 46".
+"""Cells that name two units, oils, springs or people, such as "F01/F02" and "Linear 44 -> Stepped 46".
 
-Such a cell is one name only where the shop uses it as one. Any other would become a unit, oil or spring of its own.
+Such a cell is one name only where the shop uses it as one. Any other would become a unit, oil or rider of its own.
 """
 
 from __future__ import annotations
@@ -20,6 +20,9 @@ WHAT_TO_WRITE = {
 }
 """Columns in which a cell is one name: what it names, and what to do about two."""
 
+PEOPLE = {"rider": "riders", "rated_by": "raters"}
+"""Columns of people, of whom two may well share a drain: such a row is kept and asked about."""
+
 FEWEST_OF_ONE_NAME = 5
 """A cell that is there so often, and as often as each of its parts alone, is one name."""
 
@@ -37,12 +40,17 @@ class TwoNames(NamedTuple):
 
 
 def cells_of_two_names(
-    times: Mapping[str, int], shown: Callable[[str], str | None], *, listed: frozenset[str] = frozenset()
+    times: Mapping[str, int],
+    shown: Callable[[str], str | None],
+    *,
+    listed: frozenset[str] = frozenset(),
+    people: bool = False,
 ) -> dict[str, TwoNames]:
     """Cells that name more than one thing, by their spelling.
 
     times : how often each spelling is there. shown : the spelling shown of a name, None for a name that is nowhere.
-    listed : names of a register, which are names whatever they look like.
+    listed : names of a register, which are names whatever they look like. people : whether they are names of people,
+    of whom two stay two however often they share a drain.
     """
     found = {}
     for text in times.keys() - listed:
@@ -53,9 +61,10 @@ def cells_of_two_names(
         whole = [_completed(part, parts[0]) for part in parts]
         names = tuple(shown(one) or one for one in whole)
         known = [times[name] for name in names if name in times and name != text]
-        is_one = times[text] >= max([FEWEST_OF_ONE_NAME, *known])
+        all_known = len(known) == len(names)
+        is_one = times[text] >= max([FEWEST_OF_ONE_NAME, *known]) and not (people and all_known)
         rarer = known and times[text] < max(known) and separator is not _WORD
-        alike = len(known) == len(names) or (rarer and len({_shape(name) for name in names}) == 1)
+        alike = all_known or (rarer and len({_shape(name) for name in names}) == 1)
         if len(set(names)) > 1 and not is_one and (alike or separator is _ARROW):
             found[text] = TwoNames(names, names[0] if separator is _ARROW else None)
     return dict(sorted(found.items()))

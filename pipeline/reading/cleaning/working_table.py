@@ -47,7 +47,8 @@ class WorkingTable:
     headers : header as typed of each column that the file has; of several files, that of the first
     alike_units : units that may be one with another name, as long as nobody has said; alike_pairs : both names, by
         column of names
-    units_in_one_cell : the units that a cell names, where it names several
+    units_in_one_cell : the units that a cell names, where it names several; people_in_one_cell : the same of the
+        columns of people, by column
     """
 
     table: str
@@ -59,6 +60,7 @@ class WorkingTable:
     alike_units: frozenset[str] = frozenset()
     alike_pairs: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
     units_in_one_cell: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    people_in_one_cell: Mapping[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
 
     def with_findings(self, *pieces: pl.DataFrame) -> WorkingTable:
         """The same table with more findings."""

@@ -20,6 +20,7 @@ _ADDED = {
     ("drains", "drained_ml"): ("volumes_in_question", "return_in_question"),
     ("drains", "spring_hours"): ("spring_in_question",),
     ("drains", "settle_hours"): ("settle_assumed",),
+    ("drains", "rated_by"): ("people_in_question",),
     ("drains", "leak"): ("warned",),
     ("measurements", "unit"): ("code", "bound"),
 }

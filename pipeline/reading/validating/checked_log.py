@@ -43,6 +43,7 @@ from draincurve.pipeline.reading.validating.measured_quantities import with_meas
 from draincurve.pipeline.reading.validating.part_clocks import with_part_clocks
 from draincurve.pipeline.reading.validating.part_fittings import with_part_fittings
 from draincurve.pipeline.reading.validating.part_rows import with_part_rows
+from draincurve.pipeline.reading.validating.people_questions import with_people_questions
 from draincurve.pipeline.reading.validating.questions import (
     with_drain_questions,
     with_limit_questions,
@@ -88,6 +89,7 @@ class Log:
     name : of the log, as the report shows it
     held_back_file : all rows held back where they are very many, else None
     alike : pairs of names that may be one, as long as nobody has said, by column
+    people_in_one_cell : riders and raters that a cell names, where it names several, by column and cell
     """
 
     accepted: dict[str, pl.DataFrame]
@@ -102,6 +104,7 @@ class Log:
     name: str = ""
     held_back_file: HeldBackFile | None = None
     alike: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    people_in_one_cell: Mapping[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
 
     @property
     def held_back_count(self) -> int:
@@ -164,7 +167,7 @@ def check_log(
                 yield piece
 
     shown, file = gathered(pieces(), processing.held_back_in_memory)
-    alike = checked["drains"].alike_pairs
+    alike, people = checked["drains"].alike_pairs, checked["drains"].people_in_one_cell
     remarks = pl.concat([remarks_of(working) for working in (*checked.values(), second)])
     reasons = pl.concat([reasons_of(working) for working in (*checked.values(), second)])
     common = common_findings(reasons.filter(~pl.col("message").is_in(NO_ROWS)))
@@ -192,6 +195,7 @@ def check_log(
         as_of,
         held_back_file=file,
         alike=alike,
+        people_in_one_cell=people,
     )
 
 
@@ -218,6 +222,7 @@ def _checked_tables(
     working["drains"] = with_scales_turned(working["drains"], settings.clean_end)
     working = {name: with_values_in_doubt(table) for name, table in working.items()}
     working["drains"], second = split_second_ratings(working["drains"], settings.reference_rater)
+    second = without_confirmed(with_people_questions(second))
     second = with_hard_limits(without_future_dates(second, "drained_on", as_of=as_of))
     checked = {name: with_marks_of_held_back(_checked(working.pop(name), settings, as_of=as_of)) for name in names}
     if "measurements" in checked:
@@ -255,7 +260,7 @@ def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) ->
     drains = with_meter_hours(drains, as_of)
     drains = with_hard_limits(drains)
     drains = with_limit_questions(with_hours_questions(drains, as_meant="oil_hours" in settings.headers))
-    drains = with_drain_questions(with_volume_questions(with_calendar_questions(drains)))
+    drains = with_drain_questions(with_volume_questions(with_calendar_questions(with_people_questions(drains))))
     drains = with_scale_questions(drains, settings.clean_end)
     drains = without_confirmed(with_rating_questions(drains))
     return with_settling_note(drains, settings.standard_settle_hours)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from statistics import NormalDist
 
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
+from draincurve.pipeline.reading.validating.turned_ratings import Spell, turned_spells
 from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
 
 FALLING_Z = -1.645
@@ -26,9 +27,11 @@ VARIED_HOURS = 0.1
 """Standard deviation of log hours within units, under which a rater's ratings show nothing about hours."""
 
 _RATER = pl.coalesce(
-    pl.format("by '{}'", pl.col("rated_by").cast(pl.String)), pl.format("at '{}'", pl.col("site").cast(pl.String))
+    pl.format("by '{}'", pl.col("rated_by").cast(pl.String)),
+    pl.format("at '{}'", pl.col("site").cast(pl.String)),
+    pl.lit(""),
 )
-"""Who rated the oil, in words; where that is not named, at which site."""
+"""Who rated the oil, in words; where that is not named, at which site; empty where neither is."""
 _CONFIRMED = pl.col("confirmed").fill_null(False)
 
 
@@ -53,15 +56,19 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
     """Asks which end of a scale is clean where ratings fall with hours, with each channel's column `in_question`.
 
     Where those of the whole log do not, each rater is tested, or each site where raters are not named: one of them
-    may use a scale that runs the other way. Rows that are confirmed are not asked about then.
+    may use a scale that runs the other way, always or since some day. Rows that are confirmed are not asked about
+    then.
     """
     marks, findings = [], []
     for channel in CHANNELS:
         answer, fills = clean_end.get(channel.rating), _rated_fills(drains, channel)
         falls = answer is None and _ratings_fall(_some_units(fills, drains.typed.height))
-        raters = [] if falls or answer == RATING_LOW else _raters_with_falling_ratings(fills)
-        by_them = _RATER.is_in(raters).fill_null(False) & ~_CONFIRMED if raters else pl.lit(falls)
-        marks.append(by_them.alias(channel.in_question))
+        settled = falls or answer == RATING_LOW
+        raters = [] if settled else _raters_with_falling_ratings(fills)
+        spells = () if settled else turned_spells(_some_units(fills, drains.typed.height))
+        turned = [Spell(rater, None, None) for rater in raters]
+        turned += [spell for spell in spells if spell.rater not in raters]
+        marks.append((_are_of(turned) if turned else pl.lit(falls)).alias(channel.in_question))
         header = drains.headers.get(channel.rating, channel.rating)
         if falls:
             message = (
@@ -71,17 +78,24 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
             setting = f"[clean_end]\n{channel.rating} = {RATING_HIGH}  # or {RATING_LOW}, if {RATING_LOW} is clean"
             findings.append(file_finding(channel.rating, header, kind="asked", message=message, setting=setting))
         typed_clean = RATING_LOW if answer == RATING_HIGH else RATING_HIGH
-        for rater in raters:
+        for one in turned:
+            look = "fall with hours" if one.rater in raters else "look turned round"
             message = (
-                f"{channel.name} ratings {rater} fall with hours: is {typed_clean} the clean end for them? Correct "
-                "the cells, or write yes under confirmed. Until then the shortest interval of all readings counts"
+                f"{channel.name} ratings {one.words} {look}: is {typed_clean} the clean end for them? Correct the "
+                "cells, or write yes under confirmed. Until then the shortest of all readings counts"
             )
             findings.append(file_finding(channel.rating, header, kind="asked", message=message))
     return drains.with_typed(drains.typed.with_columns(marks)).with_findings(*findings)
 
 
+def _are_of(spells: Sequence[Spell]) -> pl.Expr:
+    """Whether rows are of these raters and days, and nobody has confirmed them."""
+    each = [pl.lit(spell.rater).eq(_RATER) & spell.are_days("drained_on") for spell in spells]
+    return pl.any_horizontal(each).fill_null(False) & ~_CONFIRMED
+
+
 def _rated_fills(drains: WorkingTable, channel: Channel) -> pl.DataFrame:
-    """unit_key, _hours [h], _level, _rater and _confirmed of the fills that were rated; a range is its middle."""
+    """unit_key, _day, _hours [h], _level, _rater and _confirmed of rated fills; a range is its middle."""
     known = (
         (pl.col("oil_hours") > 0)
         & ~pl.col("hours_in_question")
@@ -94,6 +108,7 @@ def _rated_fills(drains: WorkingTable, channel: Channel) -> pl.DataFrame:
     return drains.typed_where(
         known,
         "unit_key",
+        pl.col("drained_on").alias("_day"),
         pl.col("oil_hours").alias("_hours"),
         level.alias("_level"),
         _RATER.alias("_rater"),
@@ -118,7 +133,7 @@ def _ratings_fall(fills: pl.DataFrame) -> bool:
 
 def _raters_with_falling_ratings(fills: pl.DataFrame) -> list[str]:
     """Raters, as `_RATER` names them, whose ratings fall with hours beyond doubt."""
-    rated = fills.filter(pl.col("_rater").is_not_null() & ~pl.col("_confirmed"))
+    rated = fills.filter((pl.col("_rater") != "") & ~pl.col("_confirmed"))
     # Most raters' ratings plainly rise with hours, which one look at all of them shows; ranks within units cost more.
     overall = rated.group_by("_rater").agg(pl.corr("_hours", "_level").alias("r"))
     doubtful = overall.filter(pl.col("r").is_nan() | pl.col("r").is_null() | (pl.col("r") < PLAINLY_RISING))["_rater"]

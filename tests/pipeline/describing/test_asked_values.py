@@ -2,7 +2,12 @@
 
 import polars as pl
 
-from draincurve.pipeline.describing.asked_values import known_drains, other_readings, with_asked_ratings
+from draincurve.pipeline.describing.asked_values import (
+    known_drains,
+    other_readings,
+    rows_of_unknown_rating,
+    with_asked_ratings,
+)
 
 ROWS = {"unit_key": ["F1", "F1", "F2"], "oil_hours": [12.0, 750.0, 11.0]}
 
@@ -84,3 +89,30 @@ def test_a_scale_in_question_is_read_both_ways_and_known_in_neither() -> None:
     assert typed.drains["colour_low"].to_list() == [2, 5]
     assert turned.drains["colour_low"].to_list() == [4, 1]
     assert turned.drains["debris_low"].to_list() == [1, 3]
+
+
+def of_two_riders() -> pl.DataFrame:
+    drains = rated((12.0, False, None, 2, 1), (9.0, False, None, 5, 1), (8.0, False, None, 2, 1))
+    more = {"unit_key": ["F1", "F1", "F2"], "rider": ["A", "A+B", "A+B"], "people_in_question": [False, True, True]}
+    return pl.concat([drains, pl.DataFrame(more)], how="horizontal")
+
+
+def test_rows_of_two_riders_are_known_in_neither_name_and_read_in_both() -> None:
+    drains = of_two_riders()
+    assert known_drains(drains)["colour_low"].to_list() == [2, None, None]
+    first, second = other_readings(drains, LIMITS, {"rider": {"A+B": ("A", "B")}})
+    assert first.drains["rider"].to_list() == ["A", "A", "A"]
+    assert second.drains["rider"].to_list() == ["A", "B", "B"]
+    assert second.names == {"rider": {"A+B": "B"}}
+    assert first.drains["colour_low"].to_list() == second.drains["colour_low"].to_list() == [2, 5, 2]
+    assert set(first.channels) == {"colour", "debris"}
+
+
+def test_in_one_fit_with_the_others_their_dirty_ratings_count() -> None:
+    drains = with_asked_ratings(known_drains(of_two_riders(), whose_people=True), LIMITS)
+    assert drains["colour_low"].to_list() == [2, 5, None]
+
+
+def test_rows_of_two_riders_still_show_a_sign() -> None:
+    assert rows_of_unknown_rating(of_two_riders())["unit_key"].to_list() == ["F1", "F2"]
+    assert rows_of_unknown_rating(rated((9.0, False, None, 5, 1), scale="colour")).is_empty()

@@ -62,6 +62,7 @@ def test_a_good_row_is_accepted_typed(tmp_path: Path) -> None:
         "spring_hours": None,
         "rider": "AB",
         "rated_by": "XY",
+        "people_in_question": False,
         "surface": None,
         "site": None,
         "machine": None,

@@ -38,6 +38,7 @@ def asked_of(rows: list[dict]) -> list[str]:
     """What is asked about the scales alone, without the other checks of a log."""
     typed = pl.DataFrame(rows).select(
         pl.col("unit_id").alias("unit_key"),
+        pl.col("drained_on").str.to_date(),
         pl.col("oil_hours").cast(pl.Float64),
         *(
             pl.col(f"{channel}_rating").cast(pl.Int64).alias(f"{channel}_{end}")

@@ -1,0 +1,39 @@
+"""Questions about cells that name two people who are riders, or raters, elsewhere in the log."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from draincurve.pipeline.reading.cleaning.two_names import PEOPLE
+from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, words_setting
+
+_WHO = {"rider": "who rode most", "rated_by": "whose rating it is"}
+
+
+def with_people_questions(drains: WorkingTable) -> WorkingTable:
+    """Asks which of two people a cell means, with the column people_in_question.
+
+    The setting proposes no value: pasted unread, it would make one person of the two.
+    """
+    cells, findings = drains.people_in_one_cell, []
+    for column, found in cells.items():
+        texts = pl.DataFrame(
+            [
+                (
+                    text,
+                    f"two {PEOPLE[column]} in one cell, "
+                    + " and ".join(f"'{name}'" for name in names)
+                    + f": write {_WHO[column]}, or yes under confirmed if it is one name",
+                    words_setting(column, text, "", remark="one of them, or the whole cell if it is one name"),
+                )
+                for text, names in found.items()
+            ],
+            schema=dict.fromkeys((column, "_message", "_setting"), pl.String),
+            orient="row",
+        )
+        rows = drains.typed.select("_row", column).join(texts, on=column, maintain_order="left").drop(column)
+        message, setting = pl.col("_message"), pl.col("_setting")
+        findings.append(drains.about_rows(rows, column, kind="asked", message=message, setting=setting))
+    named = [pl.col(column).cast(pl.String).is_in(list(found)) for column, found in cells.items()]
+    asked = pl.any_horizontal(pl.lit(False), *named).fill_null(False) & ~pl.col("confirmed").fill_null(False)
+    return drains.with_typed(drains.typed.with_columns(asked.alias("people_in_question"))).with_findings(*findings)
