@@ -98,7 +98,8 @@ class FleetProcessing:
     inspected_units : units to inspect that the first screen names
     full_tables : whether what the report leaves out is written as tables of its own
     other_readings : whether rows whose hours are asked about are fitted apart from what is known, so that they
-    shorten intervals and lengthen none for certain; else their ratings past the limit are among the others
+    shorten intervals and lengthen none for certain; else their ratings past the limit are among the others, and
+    names that may be one are read so with the parameters of the fit
     keep_model_drains : whether a report holds the drains of its models, from which a notebook goes on
     """
 

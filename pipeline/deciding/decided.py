@@ -24,6 +24,7 @@ from draincurve.pipeline.deciding.part_dates import PartTables, part_dates
 from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, unit_curves
 from draincurve.pipeline.deciding.unit_scoring import (
     curves_of_rows,
+    decide_names_as_one,
     decide_other_reading,
     score_units,
     shorter_units,
@@ -38,6 +39,7 @@ from draincurve.pipeline.describing import (
     kinds_without_units,
     lives_of_parts,
     renamed,
+    state_as_read,
 )
 from draincurve.pipeline.fitting import HERE, Engine, Fitted
 from draincurve.pipeline.judging import Judged
@@ -108,10 +110,21 @@ def decide(
         block_units = described.processing.block_units
         scored = score_units(fitted.oil, state, *given, block_units=block_units)
         others = [
-            decide_other_reading(one, renamed(state, names), *given, block_units=block_units)
+            decide_other_reading(one, state_as_read(state, names), *given, block_units=block_units)
             for one, names in zip(oils, of_oils, strict=True)
         ]
         asked = reduce(shorter_units, [scored.decided, *others[: len(fitted.others)]])
+        if described.names_as_one and fitted.fits:
+            asked = decide_names_as_one(
+                asked,
+                fitted.oil,
+                state,
+                clocks.caps,
+                clocks.on_oil,
+                settings,
+                names=described.names_as_one,
+                block_units=block_units or state.height,
+            )
         decided = reduce(shorter_units, [asked, *others[len(fitted.others) :]])
         standings = _with_turned(scored.standings, judged)
         next_service, reasons = next_service_table(
@@ -146,7 +159,7 @@ def decide(
                 "unit_id"
             ].cast(pl.String)
         )
-        if fitted.others
+        if fitted.others or described.names_as_one
         else (),
     )
 

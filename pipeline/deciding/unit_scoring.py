@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals, shorter_intervals
 from draincurve.pipeline.deciding.oil_curves import OilCurves, UnitDraws, oil_curves, risk_at, unit_draws
+from draincurve.pipeline.describing import NewNames, state_as_read, units_of
 from draincurve.pipeline.fitting import HERE, Engine, OilFit
 from draincurve.pipeline.judging import fleet_standings, no_standings, ratio_standings
 from draincurve.pipeline.random_streams import stream
@@ -27,6 +29,21 @@ class DecidedUnits:
 
     intervals: DecidedIntervals
     risk_now: Floats
+
+    def rows(self, chosen: Indices) -> DecidedUnits:
+        """The decisions of some rows only."""
+        own = self.intervals
+        return DecidedUnits(
+            DecidedIntervals(
+                own.table[chosen],
+                own.unrounded_h[chosen],
+                own.cost_h[chosen],
+                tuple(own.cost_why[row] for row in chosen),
+                own.cost_binds[chosen],
+                {name: risks[chosen] for name, risks in own.channel_risks.items()},
+            ),
+            self.risk_now[chosen],
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +190,46 @@ def shorter_units(first: DecidedUnits, second: DecidedUnits) -> DecidedUnits:
     return DecidedUnits(
         shorter_intervals(first.intervals, second.intervals), np.fmax(first.risk_now, second.risk_now)
     )
+
+
+def decide_names_as_one(
+    known: DecidedUnits,
+    oil: OilFit,
+    state: pl.DataFrame,
+    caps: Mapping[str, Floats],
+    hours: Floats,
+    settings: Settings,
+    *,
+    names: NewNames,
+    block_units: int,
+) -> DecidedUnits:
+    """The decisions, with the shorter interval of each unit whose names may be one with others.
+
+    Parameters stay as they are, since some rows move those of a large fleet by little. Effects of units that may be
+    one are drawn again, and a name that may be another has the other's effect. names : as `alike_names_as_one` gives
+    them; the rest as in `score_units`.
+    """
+    groups = units_of(names)
+    keys = state["unit_key"].cast(pl.String)
+    in_groups = pl.Series([key for units in groups.values() for key in units], dtype=pl.String)
+    other_name = [
+        state[column].cast(pl.String).is_in(list(names[column])) for column in names if column != "unit_key"
+    ]
+    changed = reduce(lambda one, other: one | other.fill_null(False), other_name, keys.is_in(in_groups.implode()))
+    rows = changed.arg_true().to_numpy()
+    read, parts = state_as_read(state, names), []
+    for begin in range(0, rows.size, block_units):
+        part = rows[begin : begin + block_units]
+        own = read[part]
+        wanted = {key: groups.get(key, [key]) for key in own["unit_key"].cast(pl.String)}
+        fits = {channel: fit.with_units_as_one(wanted) for channel, fit in oil.fits.items()}
+        curves = oil_curves(OilFit(fits, oil.joint), own, settings, stream(settings.seed, f"names as one {begin}"))
+        parts.append(decide_units(curves, {name: cap[part] for name, cap in caps.items()}, hours[part], settings))
+    if not parts:
+        return known
+    others = np.setdiff1d(np.arange(state.height), rows)
+    together = joined_blocks([known.rows(others), shorter_units(known.rows(rows), joined_blocks(parts))])
+    return together.rows(np.argsort(np.concatenate((others, rows)), kind="stable"))
 
 
 def joined_blocks(parts: Sequence[DecidedUnits]) -> DecidedUnits:

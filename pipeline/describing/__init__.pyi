@@ -1,4 +1,7 @@
+from .alike_names import NewNames as NewNames
 from .alike_names import renamed as renamed
+from .alike_names import state_as_read as state_as_read
+from .alike_names import units_of as units_of
 from .asked_values import known_drains as known_drains
 from .categorical_names import as_texts as as_texts
 from .categorical_names import with_categorical_names as with_categorical_names

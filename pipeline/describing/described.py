@@ -76,7 +76,8 @@ class Described:
     use, with the conditions of a fill; signs : units to inspect, as columns unit_id, site, drained_on, signs
     model_drains : the drains as the models read them, with oil viscosities where oils enter by them, and `on_shock`;
     rated : channel to its rated drains; other_rated : the same of channels that read otherwise, for each other
-    reading of what is asked about; other_names : the names that units have in each of these;
+    reading of what is asked about; other_names : the names that units have in each of these; names_as_one : in a
+    fleet that is not fitted for another reading, the names that may be one with others;
     measured : measured quantities, one series each;
     unsure_scales : channels of which it is asked of every row which end of the scale is clean
     reference_rater : whose eye the limits follow, None for the average of all;
@@ -98,6 +99,7 @@ class Described:
     rated: Mapping[str, RatedDrains]
     other_rated: tuple[Mapping[str, RatedDrains], ...]
     other_names: tuple[NewNames, ...]
+    names_as_one: NewNames
     measured: tuple[WearSeries, ...]
     unsure_scales: tuple[str, ...]
     reference_rater: str | None
@@ -163,8 +165,8 @@ def describe(
         fitted_apart = processing.other_readings or scales_in_question(accepted)
         others = other_readings(accepted, limits, log.people_in_one_cell) if fitted_apart else ()
         other_names: tuple[NewNames, ...] = tuple(one.names for one in others)
-        as_one = alike_names_as_one(drains, log.alike) if processing.other_readings else {}
-        if as_one:
+        as_one = alike_names_as_one(drains, log.alike)
+        if as_one and processing.other_readings:
             every = tuple(channel.name for channel in CHANNELS)
             read = (drains, *(one.drains for one in others if not one.names))
             merged = [OtherReading(renamed(one, as_one), every) for one in read]
@@ -197,6 +199,7 @@ def describe(
             rated=rated,
             other_rated=other_rated,
             other_names=other_names,
+            names_as_one={} if processing.other_readings else as_one,
             measured=measured_series(log, drains, settings),
             unsure_scales=unsure_scales(accepted),
             reference_rater=rater,

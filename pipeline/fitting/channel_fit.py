@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -104,6 +104,25 @@ class ChannelFit:
             unit_keys=keys,
             effects_seed=int(stream(self.effects_seed, keys[0] if keys else "").integers(2**62)),
         )
+
+    def with_units_as_one(self, groups: Mapping[str, Sequence[str]]) -> ChannelFit:
+        """The same fit with the ratings of some units only, those of each group as one unit's.
+
+        groups : unit keys by the key of the one. Parameters stay as they are.
+        """
+        found = {key: index[index >= 0] for key, units in groups.items() if (index := self.unit_index(units)).size}
+        found = {key: units for key, units in found.items() if units.size}
+        part = self.of_units(np.concatenate([np.empty(0, dtype=np.int64), *found.values()]))
+        objective = part.fit.objective
+        begins = np.cumsum([0, *(units.size for units in found.values())])
+        likelihood = objective.likelihood.with_units_joined(begins)
+        fit = replace(
+            part.fit,
+            unit_labels=tuple(found),
+            unit_effects=likelihood.modes,
+            objective=replace(objective, likelihood=likelihood),
+        )
+        return replace(part, fit=fit, effects=None, unit_keys=tuple(found))
 
     def of_draws(self, count: int) -> ChannelFit:
         """The same fit with `count` of its draws; itself where it has no more."""

@@ -6,7 +6,7 @@ among them), standard deviation between units (1, absent without units).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -126,6 +126,14 @@ class Likelihood:
     def of_units(self, units: Integers) -> Likelihood:
         """The likelihood of some units' ratings only."""
         return Likelihood(self.ratings.of_units(units), self.link, nodes=self.rule.nodes.size)
+
+    def with_units_joined(self, begins: Integers) -> Likelihood:
+        """The same ratings of fewer units; begins : first of the units that become one, with the end last, int64."""
+        ratings = replace(self.ratings, starts=self.ratings.starts[begins])
+        joined = Likelihood(ratings, self.link, nodes=self.rule.nodes.size)
+        if joined.modes.size:
+            joined.modes = np.add.reduceat(self.modes, begins[:-1]) / np.diff(begins)
+        return joined
 
     def drains(self, natural: Floats) -> Drains:
         """The ratings under one vector of natural parameters."""

@@ -140,6 +140,7 @@ def described(drains: pl.DataFrame, left_out: tuple[LeftOut, ...] = ()) -> Descr
         rated={},
         other_rated=(),
         other_names=(),
+        names_as_one={},
         measured=(),
         unsure_scales=(),
         left_out=left_out,

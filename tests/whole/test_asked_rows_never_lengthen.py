@@ -143,6 +143,42 @@ def test_a_name_in_two_spellings_of_which_the_dirty_drains_have_one(column: str,
     never_longer(intervals(log), one)
 
 
+def of_two_names(rows: list[dict], unit: str, other: str) -> list[dict]:
+    """The rows with the dirty drains of a unit under another name."""
+    return [row | {"unit_id": other} if row["unit_id"] == unit and row["colour_rating"] >= 4 else row for row in rows]
+
+
+def with_a_dirty_unit(rows: list[dict]) -> list[dict]:
+    """The rows with every second drain of U01 dirty."""
+    first = [row for row in rows if row["unit_id"] == "U01"]
+    dirty = [id(row) for row in first[::2]]
+    return [row | ({"colour_rating": 5, "debris_rating": 4} if id(row) in dirty else {}) for row in rows]
+
+
+def test_a_unit_in_two_spellings_of_which_the_dirty_drains_have_one(fleet) -> None:
+    rows = with_a_dirty_unit(fleet)
+    one = intervals(checked(rows))
+    log = checked(of_two_names(rows, "U01", "UO1"))
+    assert asks(log, "are 'UO1' and 'U01' one? They are kept apart")
+    found = intervals(log)
+    assert found.keys() == {*one, "UO1"}
+    never_longer(found, one | {"UO1": one["U01"]})
+
+
+def test_a_unit_in_two_spellings_in_a_large_fleet(large_at_once) -> None:
+    rows = with_a_dirty_unit(simple_log(205, 4, hours=HOURS))
+    split = [
+        row | {"rider": "Brassk" if row["unit_id"] == "U07" else "Brask"} for row in of_two_names(rows, "U01", "UO1")
+    ]
+    asked, two = checked(split), replace(FEW_DRAWS, words={"unit_id": {"uo1": "UO1"}, "rider": {"brassk": "Brassk"}})
+    one, found, apart = intervals(checked(rows)), intervals(asked), intervals(checked(split, two), two)
+    assert all(hours <= apart[unit] for unit, hours in found.items())
+    assert found["U01"] < apart["U01"]
+    assert found["UO1"] <= apart["UO1"]
+    assert abs(found["U01"] - one["U01"]) <= 0.5
+    assert {unit for unit in one if found[unit] < apart[unit]} <= {"U01", "UO1", "U07"}
+
+
 @pytest.mark.parametrize("share", [1.0, 0.2])
 def test_fills_of_hours_that_are_asked_about_make_no_part_younger(fleet, known, share: float) -> None:
     """A unit whose hours are parts of a day, and a log in which some cells are: no longer than by the right hours."""

@@ -88,9 +88,10 @@ def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: R
     whole = {
         "report": "settings fitted warnings timings versions",
         "log": "accepted held_back remarks reasons common_reasons accounts legible second_ratings as_of "
-        "held_back_file alike",
+        "held_back_file alike people_in_one_cell",
         "described": "units usage bookings rides_of_alike state combinations signs sample model_drains rated "
-        "other_rated other_names measured unsure_scales reference_rater left_out oil_words pairs unpaired warnings",
+        "other_rated other_names names_as_one measured unsure_scales reference_rater left_out oil_words pairs "
+        "unpaired warnings",
         "judged": "trust springs spring_effects backtest oils warnings",
         "decided": "fleet_intervals shortened part_warnings",
     }
