@@ -18,7 +18,7 @@ from draincurve.reports.content.sections.unit_pictures import unit_curves, unit_
 from draincurve.reports.figures.channel_curve_figure import channel_curve_on
 from draincurve.reports.figures.figure_style import drawing_style
 from draincurve.reports.figures.hours_left_figure import ROW_HEIGHT, axis_end, hours_left_on
-from draincurve.reports.figures.unit_history_figure import unit_history_on
+from draincurve.reports.figures.unit_risk_figure import unit_risk_on
 from draincurve.schemas.errors import SourceError
 
 POINTS_AN_INCH = 72.0
@@ -71,7 +71,7 @@ class PlanPlots:
             raise SourceError(f"unit {name}: has no rated drain with known hours, so there is nothing to draw")
         channel = risk.own.channel if risk is not None else next(iter(histories))
         with _axes(ax) as axes:
-            unit_history_on(
+            unit_risk_on(
                 axes,
                 histories.get(channel, next(iter(histories.values()))),
                 interval_h=row.interval_h,

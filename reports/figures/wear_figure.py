@@ -128,13 +128,17 @@ def _hours_end(plot: WearPlot) -> float:
 
 
 def _value_limits(plot: WearPlot) -> tuple[float, float]:
-    """Ends of the value axis: all readings, limits and lines fit in; the fleet's band may be cut."""
+    """Ends of the value axis: all readings, limits and lines fit in; the fleet's band may be cut.
+
+    What was never read below 0 is not drawn below it, wherever a line leads.
+    """
     heights = np.array([value for value, _ in (*plot.limits, *plot.looks)])
     values = np.concatenate([plot.readings[1], plot.earlier[1], heights, *(line.values for line in plot.lines)])
     values = values[np.isfinite(values)]
     low, high = (float(values.min()), float(values.max())) if values.size else (0.0, 1.0)
     room = 0.07 * (high - low) or max(abs(high), 1.0) * 0.1
-    return (max(0.0, low - room) if low >= 0 else low - room), high + room
+    never_negative = not any((shown < 0).any() for shown in (plot.readings[1], plot.earlier[1], heights))
+    return (max(0.0, low - room) if never_negative else low - room), high + room
 
 
 def _label_lines(axes: Axes, plot: WearPlot, *, low: float, high: float) -> None:

@@ -58,6 +58,7 @@ def named_pictures(content: ReportContent) -> Iterator[tuple[str, Picture]]:
         yield from _named(f"{tried.name}-earlier-predictions", tried.picture)
     for unit in content.units:
         yield from _named(unit.row.anchor, unit.picture)
+        yield from _named(f"{unit.row.anchor}-worn", unit.worn)
 
 
 def _named(name: str, picture: Picture | None) -> Iterator[tuple[str, Picture]]:

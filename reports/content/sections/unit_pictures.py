@@ -1,9 +1,10 @@
-"""One unit's picture: its risk by hours beside the fleet's and the other leg's, and its ratings."""
+"""One unit's picture: its fills, springs, ratings and next service over the calendar, and its risk by hours."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from matplotlib.figure import Figure
@@ -16,7 +17,8 @@ from draincurve.reports.content.sections.drain_rows import rating_range
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.unit_names import UnitNames
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
-from draincurve.reports.figures.unit_history_figure import RatedDrain, UnitHistory, UnitRisk, draw_unit_history
+from draincurve.reports.figures.unit_risk_figure import RatedDrain, UnitHistory, UnitRisk
+from draincurve.reports.figures.unit_timeline_figure import Fill, RunningFill, UnitTimeline, draw_unit_timeline
 from draincurve.schemas.next_service_table import FASTER, SLOWER
 
 DRAW_ALL_UP_TO = 20
@@ -79,6 +81,46 @@ def unit_histories(drains: Sequence[dict[str, Any]], channels: Sequence[ChannelR
     return histories
 
 
+def unit_timeline(
+    row: ServiceRow, drains: Sequence[dict[str, Any]], channels: Sequence[ChannelResult], *, as_of: date
+) -> UnitTimeline:
+    """The unit over the calendar; drains : in order of date."""
+    changes = [cells for cells in drains if cells["service_kind"] != "top-up"]
+    days = [wording.as_date(cells["drained_on"]) for cells in changes]
+    fills = tuple(
+        Fill(
+            began_on=before,
+            drained_on=day,
+            hours=wording.number(cells["oil_hours"]),
+            spring=cells["spring_type"] or "",
+            ratings=tuple(rating_range(cells, channel.channel) for channel in channels),
+            as_now=(cells["spring_type"], cells["oil_grade"]) == (row.spring_type, row.oil_grade),
+        )
+        for cells, before, day in zip(changes, [None, *days[:-1]], days, strict=True)
+        if day is not None
+    )
+    added = (wording.as_date(cells["drained_on"]) for cells in drains if cells["service_kind"] == "top-up")
+    return UnitTimeline(
+        channels=tuple((channel.channel, channel.limit) for channel in channels),
+        fills=fills,
+        top_ups=tuple(day for day in added if day is not None),
+        now=RunningFill(
+            as_of=as_of,
+            as_of_words=wording.day(as_of, as_of),
+            began_on=fills[-1].drained_on if fills else None,
+            hours=row.hours_on_oil,
+            estimated=row.estimated,
+            spring=row.spring_words,
+            interval_h=row.interval_h,
+            interval_range_h=row.interval_range_h,
+            due_on=as_of if row.due_now else row.act_by,
+            early=None if row.due_now else row.due_on_early,
+            late=None if row.due_now else row.due_on_late,
+            due=row.due_words(as_of),
+        ),
+    )
+
+
 def unit_picture(
     figure: Figure,
     row: ServiceRow,
@@ -86,20 +128,35 @@ def unit_picture(
     drains: Sequence[dict[str, Any]],
     channels: Sequence[ChannelResult],
     risk: UnitRisk | None,
-) -> Picture | None:
-    """The picture of one unit; None where no drain has both hours and a rating."""
-    histories = unit_histories(drains, channels)
-    if not histories:
-        return None
-    draw_unit_history(figure, histories, interval_h=row.interval_h, interval_range_h=row.interval_range_h, risk=risk)
-    past = "; ".join(
-        f"{history.channel}: {sum(drain.low >= history.limit for drain in history.drains)} of "
-        f"{len(history.drains)} at or past {history.limit}"
-        for history in histories
-    )
+    as_of: date,
+) -> Picture:
+    """The picture of one unit."""
+    timeline = unit_timeline(row, drains, channels, as_of=as_of)
+    draw_unit_timeline(figure, timeline, risk=risk)
     return inline_picture(
         figure,
         row.anchor,
-        title=f"{row.name}: chance of oil past fit and ratings, by hours on the oil",
-        description=f"{past}. Interval {wording.hours(row.interval_h)}.",
+        title=f"{row.name}: fills, springs, ratings and next service by date; chance of oil past fit by hours",
+        description=_description(timeline),
     )
+
+
+def _description(timeline: UnitTimeline) -> str:
+    """What the picture shows, in words."""
+    fills, now = timeline.fills, timeline.now
+    sentences = []
+    if fills:
+        hours = [fill.hours for fill in fills if fill.hours is not None]
+        ran = f", {min(hours):.1f} to {wording.hours(max(hours))}" if hours else ""
+        sentences.append(
+            f"{wording.counted(len(fills), 'fill')} drained from {wording.day(fills[0].drained_on)} to "
+            f"{wording.day(fills[-1].drained_on)}{ran}."
+        )
+    for place, (channel, limit) in enumerate(timeline.channels):
+        rated = [fill.ratings[place] for fill in fills if fill.ratings[place] is not None]
+        past = sum(rating is not None and rating[0] >= limit for rating in rated)
+        sentences.append(f"{wording.sentence(channel)[:-1]}: {past} of {len(rated)} at or past {limit}.")
+    sentences.append(
+        f"Now {wording.hours(now.hours)} on the oil, interval {wording.hours(now.interval_h)}, {now.due}."
+    )
+    return " ".join(sentences)

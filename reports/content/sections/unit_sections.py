@@ -15,6 +15,7 @@ from draincurve.reports.content.assumed_conditions import assumed_conditions
 from draincurve.reports.content.drain_evidence import DrainEvidence
 from draincurve.reports.content.sections.drain_rows import DrainRow, drain_row, drains_by_unit
 from draincurve.reports.content.sections.unit_pictures import unit_curves, unit_picture, worth_a_picture
+from draincurve.reports.content.sections.wear_pictures import unit_wear_picture
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.shortest_fill import below_any_rated, shortest_rated
 from draincurve.reports.content.unit_names import UnitNames
@@ -28,7 +29,7 @@ class UnitSection:
     """What the report says about one unit in service; partner : the other leg of the same machine.
 
     parts : findings on its parts.  assumed : conditions that its interval is for.  short : that the interval is
-    shorter than any rated fill, else empty.
+    shorter than any rated fill, else empty.  worn : the measured quantity nearest to its limit.
     """
 
     row: ServiceRow
@@ -42,6 +43,7 @@ class UnitSection:
     short: str
     drains: tuple[DrainRow, ...]
     picture: Picture | None
+    worn: Picture | None
 
     @property
     def counted(self) -> str:
@@ -89,11 +91,14 @@ def unit_sections(
     for row in rows:
         own = drains.get(row.name, [])
         partner = partners.get(row.name)
-        picture = None
+        picture = worn = None
         if pictures_left and worth_a_picture(row, len(own), units=len(rows), inspect=row.name in inspect):
             risk = curves.risk_of(row, partner)
-            picture = unit_picture(figure, row, drains=own, channels=result.judged.channels, risk=risk)
-            pictures_left -= picture is not None
+            picture = unit_picture(
+                figure, row, drains=own, channels=result.judged.channels, risk=risk, as_of=result.as_of
+            )
+            worn = unit_wear_picture(figure, result.decided.wear, row.name, prefix=f"{row.anchor}-worn")
+            pictures_left -= 1
         cost = costs.get(row.name)
         sections.append(
             UnitSection(
@@ -113,6 +118,7 @@ def unit_sections(
                 ),
                 drains=tuple(drain_row(cells, result.judged.channels) for cells in reversed(own)),
                 picture=picture,
+                worn=worn,
             )
         )
     return tuple(sections)

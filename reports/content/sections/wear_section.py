@@ -7,19 +7,16 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-import polars as pl
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.deciding import UnitWear, WearChannel, WearResult
-from draincurve.pipeline.describing import WearLimit
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.wear_descriptions import wear_notes, wear_sentences
+from draincurve.reports.content.sections.wear_pictures import wear_picture
 from draincurve.reports.content.unit_names import section_anchor
-from draincurve.reports.figures.svg_picture import Picture, inline_picture
-from draincurve.reports.figures.wear_figure import Crossing, UnitLine, WearPlot, draw_wear
+from draincurve.reports.figures.svg_picture import Picture
 
 MOST_ROWS = 12
-MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +93,7 @@ def _channel(
         limited=channel.limit is not None,
         rows=tuple(_row(unit, channel, in_service=in_service, as_of=as_of) for unit in shown[:MOST_ROWS]),
         more=_more(channel, len(shown)),
-        picture=_picture(figure, channel, units=shown, number=number),
+        picture=wear_picture(figure, channel, nearest=[unit.unit_key for unit in shown], number=number),
     )
 
 
@@ -191,57 +188,4 @@ def _inspect_words(unit: UnitWear) -> str:
 def _left_words(unit: UnitWear) -> str:
     if unit.allowed_h is None:
         return wording.UNKNOWN
-    return "none" if unit.allowed_h == 0.0 else f"{wording.hours(unit.allowed_h)} on this oil"
-
-
-def _picture(figure: Figure, channel: WearChannel, *, units: list[UnitWear], number: int) -> Picture | None:
-    known = channel.readings.drop_nulls(["clock_h", "value"])
-    if not known.height:
-        return None
-    named = [unit.unit_key for unit in units if unit.unit_key in channel.unit_lines][:MOST_NAMED]
-    named = named if channel.limit is not None else []
-    others = [key for key in channel.unit_lines if key not in named]
-    crossings = {unit.unit_key: _crossing(unit, channel) for unit in units if unit.unit_key in named}
-    line = channel.fleet_line
-    plot = WearPlot(
-        readings=_points(known.filter("now")),
-        earlier=_points(known.filter(~pl.col("now"))),
-        band=None if line is None else (line.hours, line.low, line.middle, line.high),
-        lines=tuple(
-            UnitLine(key, *channel.unit_lines[key], key in named, crossings.get(key)) for key in (*others, *named)
-        ),
-        limits=_limit_labels(channel.limit),
-        looks=()
-        if channel.looks is None
-        else tuple((sign * change, f"{sign * change:+g} %") for change in channel.looks for sign in (-1, 1)),
-        farthest=channel.farthest_h,
-        x_label=f"hours on the {channel.clock} [h]",
-        y_label=f"{channel.title} [{channel.unit}]" if channel.unit else channel.title,
-    )
-    draw_wear(figure, plot)
-    shown = "each reading, the fleet's line with the range of single readings, and the limit"
-    nearest = f" Nearest to the limit: {', '.join(named)}." if named else ""
-    description = f"{channel.title} over hours: {shown}.{nearest}"
-    return inline_picture(figure, f"wear-{number}", title=channel.title, description=description)
-
-
-def _crossing(unit: UnitWear, channel: WearChannel) -> Crossing | None:
-    """Where a unit's line is expected to meet its limit; None where it was past it at its last reading."""
-    limit = channel.limit
-    if limit is None or unit.line_low is None or unit.past_limit:
-        return None
-    hours, values = channel.unit_lines[unit.unit_key]
-    at = float(np.interp(unit.line_low if unit.line_middle is None else unit.line_middle, hours, values))
-    heights = [value for value in (limit.low, limit.high) if value is not None]
-    height = min(heights, key=lambda value: abs(value - at))
-    return Crossing(unit.line_low, unit.line_middle, unit.line_high, height)
-
-
-def _points(rows: pl.DataFrame) -> tuple[np.ndarray, np.ndarray]:
-    return rows["clock_h"].cast(pl.Float64).to_numpy(), rows["value"].to_numpy()
-
-
-def _limit_labels(limit: WearLimit | None) -> tuple[tuple[float, str], ...]:
-    if limit is None:
-        return ()
-    return tuple((value, f"limit {value:g} {limit.unit}") for value in (limit.low, limit.high) if value is not None)
+    return "none" if unit.allowed_h == 0.0 else f"until {wording.hours(unit.allowed_h)} on this oil"

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import dataclasses
+from datetime import date, timedelta
 
 import numpy as np
 import polars as pl
 import pytest
 from invented_report import FleetShape, build_report
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.judging.channel_result import ChannelResult, Multiplier, PriorMovement
 from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.reports.figures.channel_curve_figure import draw_channel_curve, draw_curves_by_kind, risk_hours
+from draincurve.reports.figures.date_axis import day_number
 from draincurve.reports.figures.hours_left_figure import HoursRow, axis_end, draw_hours_left
 from draincurve.reports.figures.multiplier_figure import draw_multipliers
 from draincurve.reports.figures.prior_movement_figure import draw_prior_movement
 from draincurve.reports.figures.svg_picture import inline_picture
-from draincurve.reports.figures.unit_history_figure import RatedDrain, UnitHistory, draw_unit_history
+from draincurve.reports.figures.unit_timeline_figure import Fill, RunningFill, UnitTimeline, draw_unit_timeline
 
 
 def svg(figure: Figure) -> str:
@@ -98,15 +101,83 @@ def test_prior_movement_says_where_the_log_cannot_tell() -> None:
     assert svg(figure).count("cannot tell") == 1
 
 
-def test_unit_history_draws_every_channel_and_ranges() -> None:
-    histories = [
-        UnitHistory("colour", 4, (RatedDrain(5.0, 2, 3), RatedDrain(9.0, 5, 5))),
-        UnitHistory("debris", 4, (RatedDrain(5.0, 1, 1),)),
-    ]
+AS_OF = date(2026, 6, 20)
+RUNNING = RunningFill(
+    as_of=AS_OF, as_of_words="20 Jun", began_on=date(2026, 6, 1), hours=7.0, estimated=False, spring="9.5 N/mm",
+    interval_h=11.5, interval_range_h=(9.0, 15.0), due_on=date(2026, 7, 1), early=date(2026, 6, 28),
+    late=date(2026, 7, 9), due="by Wed 1 Jul",
+)  # fmt: skip
+
+
+def fills(count: int, hours: float | None = 9.0) -> tuple[Fill, ...]:
+    """The newest ends where the running fill begins; springs change half way."""
+    days = [date(2026, 6, 1) - timedelta(days=9 * step) for step in reversed(range(count))]
+    return tuple(
+        Fill(before, day, hours, f"{9.0 + 0.5 * (2 * place >= count)} N/mm", ((2, 3), (5, 5)), as_now=place > 0)
+        for place, (before, day) in enumerate(zip([None, *days[:-1]], days, strict=True))
+    )
+
+
+def timeline(drained: tuple[Fill, ...], **now) -> UnitTimeline:
+    channels = (("colour", 4), ("debris", 4))
+    return UnitTimeline(channels, drained, (date(2026, 5, 20),), dataclasses.replace(RUNNING, **now))
+
+
+def drawn_axes(line: UnitTimeline) -> list[Axes]:
     figure = Figure()
-    draw_unit_history(figure, histories, interval_h=None, interval_range_h=None)
-    assert "interval" not in svg(figure)
-    draw_unit_history(figure, histories, interval_h=8.0, interval_range_h=(6.0, 500.0))
-    drawn = svg(figure)
-    assert "interval 8 h" in drawn
-    assert drawn.count("latest") == 2
+    draw_unit_timeline(figure, line)
+    return figure.axes
+
+
+@pytest.mark.parametrize("count", [3, 60])
+def test_a_unit_is_drawn_on_one_axis_of_dates(count: int) -> None:
+    strip, hours, *ratings = drawn_axes(timeline(fills(count)))
+    assert len({axes.get_xlim() for axes in (strip, hours, *ratings)}) == 1
+    first, last = hours.get_xlim()
+    assert first < day_number(fills(count)[0].drained_on)
+    assert day_number(RUNNING.late) < last  # type: ignore[arg-type]
+    ends = {round(bar.get_x() + bar.get_width(), 3): bar.get_height() for bar in hours.patches}
+    assert ends[day_number(AS_OF)] == 7.0
+    assert all(ends[day_number(fill.drained_on)] == 9.0 for fill in fills(count)[1:])
+    texts = {text.get_text() for axes in (strip, hours) for text in axes.texts}
+    assert {"interval\n11.5 h", "by Wed 1 Jul", "20 Jun"} <= texts
+    assert {"9.0 N/mm", "9.5 N/mm"} <= texts
+    assert [axes.get_ylabel() for axes in ratings] == ["colour [1–5]", "debris [1–5]"]
+    assert all(len(axes.lines[-1].get_xdata()) == count for axes in ratings)
+
+
+def test_a_spring_is_named_where_its_name_has_room() -> None:
+    changing = [dataclasses.replace(fill, spring=f"spring {place % 2}") for place, fill in enumerate(fills(60))]
+    strip, *_ = drawn_axes(timeline(tuple(changing)))
+    assert {text.get_text() for text in strip.texts} == {"spring", "20 Jun"}
+    assert len(strip.patches) == 61
+
+
+def test_a_tick_names_its_month_and_the_year_where_it_begins() -> None:
+    *_, last = drawn_axes(timeline(fills(60)))
+    labels = [label.get_text() for label in last.get_xticklabels()]
+    assert labels[0].endswith("\n2025")
+    assert [label for label in labels if label.endswith("\n2026")] == ["Jan\n2026"]
+
+
+def test_what_is_not_known_of_a_unit_is_drawn_as_such() -> None:
+    unknown = {
+        "hours": None,
+        "interval_h": None,
+        "interval_range_h": None,
+        "due_on": None,
+        "early": None,
+        "late": None,
+    }
+    _, hours, *_ = drawn_axes(timeline(fills(3, hours=None), **unknown, due="treat as due"))
+    assert [text.get_text() for text in hours.texts].count("?") == 4
+    assert not hours.patches
+    _, hours, *_ = drawn_axes(timeline((), began_on=None, estimated=True))
+    assert [bar.get_hatch() for bar in hours.patches] == ["////"]
+
+
+def test_a_far_due_date_leaves_room_for_the_past() -> None:
+    _, hours, *_ = drawn_axes(timeline(fills(10), due_on=date(2034, 1, 1), late=date(2035, 1, 1)))
+    first, last = hours.get_xlim()
+    assert last - day_number(AS_OF) < 0.6 * (day_number(AS_OF) - first)
+    assert [line.get_marker() for line in hours.lines].count(">") == 1

@@ -18,6 +18,7 @@ from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.fitting.degradation.fitted_quantity import WearFit
 from draincurve.pipeline.judging.fleet_limits import FleetLimit
 from draincurve.pipeline.report import Report
+from draincurve.reports.content.sections.wear_pictures import unit_wear_picture
 from draincurve.reports.content.sections.wear_section import wear_section
 from draincurve.reports.figures.figure_style import AMBER
 
@@ -147,3 +148,34 @@ def test_the_expected_crossing_lies_on_the_limit_with_its_range() -> None:
     assert drawn(unit("F01", line_high=149.0))[0][0] == [128.0, 149.0]
     assert drawn(unit("F01", line_middle=None))[1:] == []
     assert drawn(unit("F01", past_limit=True)) == []
+
+
+def readings(values: list[float]) -> pl.DataFrame:
+    hours = [20.0 * place for place in range(len(values))]
+    return pl.DataFrame({"unit_key": "F01", "clock_h": hours, "value": values, "now": True})
+
+
+@pytest.mark.parametrize(("values", "below"), [([3.0, 2.0, 1.0], False), ([3.0, -0.5, 1.0], True)])
+def test_what_was_never_read_below_nought_is_not_drawn_there(values: list[float], below: bool) -> None:
+    figure = Figure()
+    falling = channel((unit("F01"),), readings=readings(values), unit_lines={"F01": (HOURS, 3.0 - 0.03 * HOURS)})
+    wear_section(figure, result(falling), in_service=set(), as_of=AS_OF)
+    assert bool(figure.axes[0].get_ylim()[0] < 0) is below
+
+
+def test_a_unit_has_the_picture_of_what_leaves_it_the_fewest_hours() -> None:
+    figure = Figure()
+    later = channel((unit("F01", allowed=40.0),), title="Free length", readings=readings([1.0, 1.1]))
+    sooner = channel((unit("F01", allowed=12.0), unit("F02", allowed=1.0)))
+    unlimited = channel((unit("F01", allowed=None),), limit=None)
+    drawn = unit_wear_picture(figure, result(later, unlimited, sooner), "F01", prefix="p")
+    assert drawn is not None
+    assert drawn.title == "F01: bush clearance over hours on the part"
+    assert sum(len(line.get_xdata()) for line in figure.axes[0].lines if line.get_marker() == "o") == 2
+    assert "this unit" in str(drawn.svg)
+    assert unit_wear_picture(figure, result(sooner), "F02", prefix="p") is None, "its reading has no hours"
+    assert unit_wear_picture(figure, None, "F01", prefix="p") is None
+
+
+def test_hours_on_this_oil_are_counted_from_its_start() -> None:
+    assert section(channel((unit("F01", allowed=4.7),))).channels[0].rows[0].left == "until 4.7 h on this oil"
