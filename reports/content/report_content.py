@@ -32,6 +32,7 @@ from draincurve.reports.content.sections.forecast_section import ForecastSection
 from draincurve.reports.content.sections.legs_section import LegsSection, legs_section
 from draincurve.reports.content.sections.link_sections import LinkSection, link_sections
 from draincurve.reports.content.sections.oils_section import OilsSection, oils_section
+from draincurve.reports.content.sections.parts_section import PartsSection, parts_section
 from draincurve.reports.content.sections.rater_section import RaterSection, rater_section
 from draincurve.reports.content.sections.spring_sections import SpringSection, inseparable_springs, spring_sections
 from draincurve.reports.content.sections.turned_section import TurnedSection, turned_section
@@ -66,6 +67,7 @@ class ReportContent:
     backtest: BacktestSection
     next_samples: tuple[SampleRow, ...]
     wear: WearSection | None
+    part_lives: PartsSection | None
     turned: TurnedSection
     raters: RaterSection
     links: tuple[LinkSection, ...]
@@ -164,6 +166,7 @@ def report_content(result: Report, *, changes: ReportChanges | None = None) -> R
         backtest=opening.backtest,
         next_samples=sample_rows(result.decided.next_samples, names, in_service=in_service),
         wear=wear_section(figure, result.decided.wear, in_service=in_service, as_of=result.as_of),
+        part_lives=parts_section(result.decided.parts, names, in_service=in_service, as_of=result.as_of),
         turned=turned_section(figure, result.judged.turned, in_service=in_service, as_of=result.as_of),
         raters=rater_section(figure, result.judged.trust),
         links=link_sections(result.judged.trust),

@@ -36,6 +36,7 @@ def section_headings(content: ReportContent) -> dict[str, SectionHeading]:
         ("forecast", "Services and oil of the next weeks", _forecast(content)),
         *((f"channel-{channel.name}", channel.title, _channel(channel)) for channel in content.channels),
         ("wear", "Measured values and wear", _wear(content)),
+        ("parts", "Parts with lives", _parts(content)),
         ("turned", "Units that have changed", _names([line.name for line in content.turned.lines], "none")),
         ("legs", "Left and right legs", _legs(content)),
         ("volume", "Oil in against oil out", _volume(content)),
@@ -53,8 +54,8 @@ def section_headings(content: ReportContent) -> dict[str, SectionHeading]:
     missing = {
         name
         for name, section in (
-            ("forecast", content.forecast), ("wear", content.wear), ("legs", content.legs),
-            ("volume", content.volume), ("oils", content.oils),
+            ("forecast", content.forecast), ("wear", content.wear), ("parts", content.part_lives),
+            ("legs", content.legs), ("volume", content.volume), ("oils", content.oils),
         )
         if section is None
     }  # fmt: skip
@@ -63,12 +64,7 @@ def section_headings(content: ReportContent) -> dict[str, SectionHeading]:
 
 def _names(names: Sequence[str], nobody: str) -> str:
     """The first names, and how many more."""
-    if not names:
-        return nobody
-    shown = list(dict.fromkeys(names))
-    if len(shown) <= MOST_NAMED:
-        return wording.listed(shown)
-    return f"{', '.join(shown[:MOST_NAMED])} and {len(shown) - MOST_NAMED} more"
+    return wording.first_few(list(dict.fromkeys(names)), MOST_NAMED) if names else nobody
 
 
 def _hours(content: ReportContent) -> str:
@@ -104,6 +100,13 @@ def _wear(content: ReportContent) -> str:
     due = [row.name for row in content.rows if row.due_now and row.set_by == "wear"]
     worn = f"; to measure now: {_names(due, '')}" if due else ""
     return (f"past a limit: {_names(past, '')}" if past else "no reading past a limit") + worn
+
+
+def _parts(content: ReportContent) -> str:
+    if content.part_lives is None:
+        return ""
+    due = content.part_lives.due_now
+    return f"{wording.counted(due, 'part')} due now" if due else "none due now"
 
 
 def _legs(content: ReportContent) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -131,6 +132,12 @@ def grouped(count: int) -> str:
 def listed(items: list[str]) -> str:
     """Items in a sentence: a, b and c."""
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
+
+
+def first_few(names: Sequence[str], most: int) -> str:
+    """The first names in a sentence, and how many more there are."""
+    more = len(names) - most
+    return listed(list(names)) if more <= 0 else f"{', '.join(names[:most])} and {more} more"
 
 
 def sentence(text: str) -> str:

@@ -112,6 +112,7 @@ def _sections(content: ReportContent) -> dict[str, Any]:
         "forecast": content.forecast,
         "channels": content.channels,
         "wear": content.wear,
+        "part_lives": content.part_lives,
         "turned": content.turned,
         "legs": content.legs,
         "volume": content.volume,
