@@ -78,7 +78,12 @@ class Decided:
     @property
     def warnings(self) -> tuple[str, ...]:
         """What to read before trusting the intervals, and that wear is watched, in sentences."""
-        return (*_shorter(self.shortened), *wear_warnings(self.wear), *self.part_warnings)
+        return (*self.by_questions, *wear_warnings(self.wear), *self.part_warnings)
+
+    @property
+    def by_questions(self) -> tuple[str, ...]:
+        """The sentence on units whose interval is shorter because of what is asked about; none without a unit."""
+        return _shorter(self.shortened)
 
 
 def decide(
@@ -177,7 +182,7 @@ def look_ahead(
 
 
 def _shorter(units: tuple[str, ...]) -> tuple[str, ...]:
-    """The sentence on the units whose interval a question shortens; none without a unit."""
+    """As `Decided.by_questions` gives it."""
     if not units:
         return ()
     more = len(units) - MOST_NAMED

@@ -256,12 +256,14 @@ def _trust_lines(result: Report, rows: Sequence[ServiceRow], counts: FleetCounts
     """Rows read, one line for each channel with its warnings, hours, short intervals, then all other warnings."""
     by_channel: dict[str, list[str]] = {title_of(channel.channel): [] for channel in result.judged.channels}
     others = []
+    by_questions = result.decided.by_questions if asked_words(result.log) else ()
     for warning in result.warnings:
         subject, _, text = warning.partition(": ")
         if text and subject in by_channel:
             by_channel[subject].append(wording.sentence(text))
         else:
-            others.append(TrustLine("Note", wording.sentence(warning), warning=True))
+            link = "remarks-asked" if warning in by_questions else None
+            others.append(TrustLine("Note", wording.sentence(warning), warning=True, link=link))
     fits = [_fit_line(channel, by_channel[title_of(channel.channel)]) for channel in result.judged.channels]
     return (
         _held_back_line(result),
@@ -336,9 +338,7 @@ def _short_intervals(result: Report, rows: Sequence[ServiceRow]) -> list[TrustLi
     below = [row.name for row in rows if below_any_rated(row, shortest)]
     if not below or shortest is None:
         return []
-    more = len(below) - MOST_NAMED
-    named = f"{', '.join(below[:MOST_NAMED])} and {more} more" if more > 0 else wording.listed(below)
-    which = f"The {wording.plural(len(below), 'interval')} of {named}"
+    which = f"The {wording.plural(len(below), 'interval')} of {wording.first_few(below, MOST_NAMED)}"
     text = (
         f"{which} {wording.plural(len(below), 'is', many='are')} shorter than any fill rated so far "
         f"({wording.hours(shortest)}): extrapolated from longer fills. A drain at those hours would tell."

@@ -27,8 +27,8 @@ _MEANINGS = (
     (
         "due",
         "Due",
-        "the hours or days of the oil are used up, or not known. A date is the day whose ride would take the oil "
-        "past its hours: change it before that ride.",
+        "the hours or days of the oil are used up, or not known. By a day: it is the last one within its hours. "
+        "Before a day: its booked ride would take the oil past them.",
     ),
     (
         "interval",

@@ -65,7 +65,7 @@ def _hours(row: ServiceRow) -> str:
     text = f"Interval {wording.hours(row.interval_h)}{ranged}, set by {row.set_by_words}.{on_oil}"
     if row.due_now:
         return text
-    this_day = "before this day's riding" if row.act_by == row.booked_on else "on this day"
+    this_day = "before the next day's riding" if row.act_by == row.booked_on else "on this day"
     return f"{text} Change the oil at {wording.hours(row.interval_h)} or {this_day}, whichever comes first."
 
 

@@ -47,11 +47,11 @@ def write_calendar(result: Report, path: Path) -> None:
 def service_calendar(whole: Report) -> bytes:
     """One all-day event for each unit in service that has a date, and one today for units that have none.
 
-    The day of an event is the day by which to act, never after the unit's due date; for a unit that is already due it
-    is the day of the report. An identifier belongs to the shop (see `_shop`) and the unit, however its name is spelt,
-    and DTSTAMP, LAST-MODIFIED and SEQUENCE rise with the day of the report: importing a later file moves an event and
-    adds none. The event of a unit that left service is cancelled. Of a large fleet the events are those of the units
-    shown in the report, which include those due soonest.
+    The day of an event is the last day on which to act: the due date, the day before a booked event, or the day of
+    the report for a unit that is already due. An identifier belongs to the shop (see `_shop`) and the unit, however
+    its name is spelt, and DTSTAMP, LAST-MODIFIED and SEQUENCE rise with the day of the report: importing a later file
+    moves an event and adds none. The event of a unit that left service is cancelled. Of a large fleet the events are
+    those of the units shown in the report, which include those due soonest.
 
     Source: RFC 5545, sections 3.1 (folding), 3.6.1 (all-day events), 3.8.1.11 (STATUS), 3.8.4.7 (UID) and 3.8.7.4
     (SEQUENCE); RFC 5546, section 2.1.4 (a higher SEQUENCE replaces); RFC 7986, section 5.1 (NAME).
@@ -102,7 +102,7 @@ def _of_units(result: Report, rows: tuple[ServiceRow, ...], *, names: UnitNames)
     inspect = result.decided.inspect_now.select("unit_id", "site", "signs")
     signs = {names.of(unit_id, site): text for unit_id, site, text in inspect.iter_rows()}
     for row in rows:
-        day = as_of if row.due_now else row.act_by
+        day = _day(row, as_of)
         if day is not None:
             oil = oil_line(row, amounts.get(row.name, Amount(None, None)), parts.get(row.name, ()))
             yield _event(
@@ -118,6 +118,13 @@ def _of_units(result: Report, rows: tuple[ServiceRow, ...], *, names: UnitNames)
                 as_of=as_of,
                 location=place_words(row),
             )
+
+
+def _day(row: ServiceRow, as_of: date) -> date | None:
+    """The last day on which to act: the day before a booked event, which must find fresh oil in the unit."""
+    if row.due_now or row.act_by is None:
+        return as_of if row.due_now else None
+    return max(as_of, row.act_by - timedelta(days=1)) if row.act_by == row.booked_on else row.act_by
 
 
 def _cancelled(result: Report, *, names: UnitNames) -> Iterator[Event]:
@@ -175,19 +182,15 @@ def _today(result: Report, rows: tuple[ServiceRow, ...], *, names: UnitNames) ->
     summaries, lines = [], []
     if inspect:
         summaries.append(f"inspect {wording.counted(len(inspect), 'unit')} now")
-        lines.append(f"Inspect now: {_few(inspect)}.")
+        lines.append(f"Inspect now: {wording.first_few(inspect, _MOST_NAMED)}.")
     if undated:
         summaries.append(f"{wording.counted(len(undated), 'unit')} without a date")
-        lines.append(f"No date is known for {_few(undated)}. Unknown is never safe: treat as due.")
+        lines.append(
+            f"No date is known for {wording.first_few(undated, _MOST_NAMED)}. Unknown is never safe: treat as due."
+        )
     if not summaries:
         return []
     summary = wording.sentence(", ".join(summaries)).rstrip(".")
     description = "\n".join([*lines, "", *SHORT_CAUTIONS])
     today = f"{_shop(result)}\n{result.notes.get('site') or ''}\n{_TODAY}"
     return [_event(today, result.as_of, summary=summary, description=description, as_of=result.as_of)]
-
-
-def _few(names: list[str]) -> str:
-    """The first names, and the number of the others."""
-    more = len(names) - _MOST_NAMED
-    return wording.listed(names) if more <= 0 else f"{', '.join(names[:_MOST_NAMED])} and {more} more"

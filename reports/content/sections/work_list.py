@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from draincurve.pipeline.deciding import PlannedRide
 from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
-from draincurve.reports.content.fleet_counts import SOON_DAYS
+from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS
 from draincurve.reports.content.freshness import Freshness
 from draincurve.reports.content.oil_to_have import fill_amounts, litres_words
 from draincurve.reports.content.part_findings import PartFinding, in_short, units_with_parts_due
+from draincurve.reports.content.sections.next_ride import next_ride_words
 from draincurve.reports.content.sections.work_later import LaterChange, changes_again, later_words
 from draincurve.reports.content.sections.work_order import WorkJob, WorkLine, WorkSite, sites_in_order
 from draincurve.reports.content.service_rows import ServiceRow
@@ -33,11 +34,13 @@ from draincurve.reports.content.work_words import (
 class WorkList:
     """What to do for one day or one booking.
 
-    meanings : what each word asks for, the most urgent first.  oil : what to have ready.  later : what comes after,
-    with its oil.  notes : what the list does not know.
+    next_ride : of which units nothing is asked before the next ride, empty where that cannot be said.
+    meanings : what each word asks for, the most urgent first.  oil : what to have ready, site by site.
+    later : what comes after, with its oil.  notes : what the list does not know.
     """
 
     title: str
+    next_ride: str
     meanings: tuple[tuple[str, str], ...]
     sites: tuple[WorkSite, ...]
     oil: str
@@ -88,8 +91,12 @@ def work_list(
                 later += changes_again(row, amount, (rides or {}).get(row.name, ()), farthest=farthest)
         elif row.act_by is not None and row.act_by <= farthest:
             later.append(LaterChange(row.act_by, row.due_words(result.as_of), row.name, row.oil_grade, amount.ml))
+    jobs = _with_other_legs(jobs, rows, result.judged.legs.partners, as_of=result.as_of)
+    asked = {job.line.name for job in jobs}
+    told = not (fresh.silent or shown_note)
     return WorkList(
         title=_title(jobs, set() if estimated else set(until.values()), as_of=result.as_of, estimated=estimated),
+        next_ride=next_ride_words(rows, rides, asked, as_of=result.as_of, until=farthest) if told else "",
         meanings=MEANINGS,
         sites=sites_in_order(jobs, until, as_of=result.as_of),
         oil=_oil(jobs),
@@ -132,7 +139,7 @@ def _signs(
                 name, "", cells["site"] or "", "not in service", INSPECT,
                 f"Inspect: {signs[name]}", "before it is used again", "", "", "",
             )  # fmt: skip
-            elsewhere.append(WorkJob(line, "", "", None, 0.0, waits))
+            elsewhere.append(WorkJob(line, result.as_of, "", "", None, 0.0, waits))
     return signs, tuple(elsewhere)
 
 
@@ -164,7 +171,26 @@ def _job(
     )
     ml = amount.ml
     litres = None if ml is None else ml / 1000.0
-    return WorkJob(line, row.machine or "", row.position or "", row.oil_grade, litres, waits)
+    day = row.act_by if change == BEFORE else row.next_ride or (date.max if waits else as_of)
+    return WorkJob(line, day or as_of, row.machine or "", row.position or "", row.oil_grade, litres, waits)
+
+
+def _with_other_legs(
+    jobs: Sequence[WorkJob], rows: Sequence[ServiceRow], partners: Mapping[str, str], *, as_of: date
+) -> list[WorkJob]:
+    """The jobs, each with when the other leg of its fork is due where that is not on the list."""
+    on_list = {job.line.name for job in jobs}
+    by_name = {row.name: row for row in rows}
+    found = []
+    for job in jobs:
+        other = by_name.get(partners.get(job.line.name, ""))
+        if other is not None and other.name not in on_list:
+            soon = other.act_by is not None and other.act_by <= as_of + timedelta(days=AHEAD_DAYS)
+            both = ": do both in one visit?" if soon else ""
+            said = f"other leg {other.name} not on the list, {other.due_words(as_of)}{both}"
+            job = replace(job, line=replace(job.line, why=f"{job.line.why}; {said}"))
+        found.append(job)
+    return found
 
 
 def _silence(fresh: Freshness, estimated: int) -> tuple[str, ...]:
@@ -199,9 +225,19 @@ def _day_words(days: set[date], as_of: date) -> str:
 
 
 def _oil(jobs: Sequence[WorkJob]) -> str:
-    """Oil to have ready, by grade; what is not known is said."""
-    words = litres_words((job.oil, job.litres) for job in jobs if job.line.anchor)
-    return f"Oil if all of them are changed: {words}." if words else ""
+    """Oil to have ready, by site and grade; what is not known is said."""
+    sites: dict[str, list[WorkJob]] = {}
+    for job in jobs:
+        if job.line.anchor:
+            sites.setdefault(job.line.site, []).append(job)
+    words = [
+        (site or "site not known", litres_words((job.oil, job.litres) for job in sites[site]))
+        for site in sorted(sites, key=lambda site: (not site, site))
+    ]
+    said = (
+        "; ".join(f"{site}: {litres}" for site, litres in words) if len(words) > 1 else "".join(w for _, w in words)
+    )
+    return f"Oil if all of them are changed: {said}." if said else ""
 
 
 def _notes(jobs: Sequence[WorkJob], shown_note: str) -> tuple[str, ...]:

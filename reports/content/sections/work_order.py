@@ -47,10 +47,12 @@ class WorkSite:
 class WorkJob:
     """One line with what it is sorted by and what oil it takes.
 
-    waits : the unit is not booked to ride by the day of the list.
+    day : by which it is to be done, or on which the unit rides next.  waits : the unit is not booked to ride by the
+    day of the list.
     """
 
     line: WorkLine
+    day: date
     machine: str
     position: str
     oil: str | None
@@ -59,7 +61,7 @@ class WorkJob:
 
 
 def sites_in_order(jobs: Sequence[WorkJob], until: Mapping[str | None, date], *, as_of: date) -> tuple[WorkSite, ...]:
-    """Sites by name; in each the machine with the most urgent line first, and on it leg by leg.
+    """Sites by name; in each the machine with the most urgent line first, then by day, and on it leg by leg.
 
     until : the day of each site's list
     """
@@ -86,11 +88,11 @@ def _part_name(site: str, waits: bool, until: date | None, *, as_of: date) -> st
 
 def _by_machine(jobs: Sequence[WorkJob]) -> tuple[WorkLine, ...]:
     words = [word for word, _ in MEANINGS]
-    first: dict[str, int] = {}
+    first: dict[str, tuple[int, date]] = {}
     for job in jobs:
-        rank = words.index(job.line.word)
+        urgency = words.index(job.line.word), job.day
         machine = job.machine or f"\n{job.line.name}"
-        first[machine] = min(rank, first.get(machine, rank))
+        first[machine] = min(urgency, first.get(machine, urgency))
     ordered = sorted(
         jobs,
         key=lambda job: (

@@ -127,3 +127,10 @@ def test_a_unit_that_is_due_says_that_it_must_be_inspected_first(race_team: Repo
     found = {line.row.name: line.inspect for line in screen(race_team).due}
     assert found["F02"] == "milky, leak"
     assert found["F05"] == ""
+
+
+def test_intervals_that_a_question_shortens_lead_to_the_questions(race_team: Report) -> None:
+    shorter = altered(race_team, shortened=("F01", "F02"))
+    result = altered(shorter, warnings=shorter.decided.warnings)
+    (line,) = (one for one in screen(result).trust if "2 intervals are shorter" in one.text)
+    assert line.link == "remarks-asked"

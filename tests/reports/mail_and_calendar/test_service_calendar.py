@@ -53,7 +53,9 @@ def test_every_unit_with_a_date_has_one_event_on_the_day_to_act(race_team: Repor
     for row in rows:
         if row.name in found:
             begin = day(found[row.name]["DTSTART"])
-            assert begin == (AS_OF if row.due_now else row.act_by)
+            booked = row.act_by is not None and row.act_by == row.booked_on
+            last_day = row.act_by and row.act_by - timedelta(days=booked)
+            assert begin == (AS_OF if row.due_now else last_day)
             assert begin >= AS_OF
             assert row.due_on is None or begin <= row.due_on
             assert row.booked_on is None or begin <= row.booked_on
@@ -81,7 +83,8 @@ def test_the_description_names_interval_range_cause_and_cautions(race_team: Repo
 def test_before_an_event_means_before_its_riding(race_team: Report) -> None:
     event = of_units(race_team)["F15"]
     assert text(event["SUMMARY"]) == "F15: Change the oil before Sat 23 May"
-    assert "or before this day's riding, whichever comes first" in text(event["DESCRIPTION"])
+    assert day(event["DTSTART"]) == date(2026, 5, 22)
+    assert "or before the next day's riding, whichever comes first" in text(event["DESCRIPTION"])
 
 
 def test_signs_and_units_without_a_date_are_on_the_day_of_the_report(race_team: Report) -> None:

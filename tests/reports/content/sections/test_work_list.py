@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import polars as pl
 from invented_report import AS_OF, altered
 
 from draincurve.pipeline.deciding import planned_rides
+from draincurve.pipeline.judging.legs.leg_comparison import LegResult
 from draincurve.pipeline.report import Report
 from draincurve.reports.content.freshness import freshness
 from draincurve.reports.content.part_findings import PartFinding
@@ -151,7 +153,7 @@ def test_a_unit_that_is_not_booked_to_ride_by_the_day_stands_apart_with_its_next
     assert found.title == "2 units to see to before Thu 14 May, 4 more before they ride again"
     assert [(site.name, [line.name for line in site.lines]) for site in found.sites] == [
         ("", ["F01", "F03"]),
-        ("No ride booked up to Thu 14 May", ["F02", "F04", "F05", "F06"]),
+        ("No ride booked up to Thu 14 May", ["F05", "F06", "F02", "F04"]),
     ]
     why = {line.name: line.why for line in found.lines}
     assert why["F05"].endswith("; rides Tue 19 May")
@@ -178,3 +180,54 @@ def test_wear_asks_for_a_look_and_for_oil_only_where_the_oil_asks_for_it(race_te
     tasks = {line.name: line.task for line in listed(altered(result, next_service=worn)).lines}
     assert tasks["F01"] == "Inspect and measure for wear"
     assert tasks["F02"] == tasks["F03"] == "Inspect and measure for wear, change the oil"
+
+
+def test_the_sooner_day_comes_first_whatever_the_names(race_team: Report) -> None:
+    days = {"F01": 6, "F02": 30, "F03": 1, "F04": 30, "F05": 3, "F06": 30}
+    assert [line.name for line in listed(fleet(race_team, days)).lines] == ["F03", "F05", "F01"]
+
+
+def test_the_other_leg_is_named_where_it_can_wait(race_team: Report) -> None:
+    legs = LegResult({"F01": "F02", "F02": "F01", "F03": "F04", "F04": "F03", "F05": "F06", "F06": "F05"})
+    found = listed(fleet(race_team, {"F01": 0, "F02": 10, "F03": 0, "F04": 60, "F05": 0, "F06": 0}, legs=legs))
+    why = {line.name: line.why for line in found.lines}
+    assert why["F01"].endswith("; other leg F02 not on the list, by Sat 23 May: do both in one visit?")
+    assert why["F03"].endswith("; other leg F04 not on the list, by Sun 12 Jul")
+    assert "leg" not in why["F05"] + why["F06"]
+
+
+def test_oil_is_counted_once_site_by_site(race_team: Report) -> None:
+    sites = pl.Series("site", ["B", "B", "A", "A", "A", None])
+    units = pl.DataFrame({"unit_key": list(UNITS), "fill_ml": [500.0] * 6})
+    drains = race_team.described.drains.with_columns(pl.lit(None, dtype=pl.Float64).alias("filled_ml"))
+    result = fleet(race_team, {**dict.fromkeys(UNITS, 0), "F02": 30}, units=units, drains=drains)
+    result = altered(result, next_service=result.decided.next_service.with_columns(sites))
+    assert listed(result).oil == (
+        "Oil if all of them are changed: A: Grade 5 clear 1.00 l, Grade 7.5 red 0.50 l; B: Grade 5 clear 0.50 l; "
+        "site not known: Grade 7.5 red 0.50 l."
+    )
+
+
+def test_the_next_ride_is_said_with_whom_nothing_is_asked_of(race_team: Report) -> None:
+    rides = booked(("F01", 1, 2.0), ("F02", 1, 2.0), ("F03", 1, 2.0), ("F05", 6, 2.0))
+    days = {"F01": 30, "F02": 9, "F03": 0, "F04": 30, "F05": 30, "F06": 30}
+    said = listed(fleet(race_team, days, bookings=rides)).next_ride
+    assert said.startswith(
+        "Next ride Thu 14 May, 3 units booked: before it nothing is asked of F02 and F01; see first to F03. Look at"
+    )
+    late = fleet(race_team, days, bookings=booked(("F01", 20, 2.0), ("F02", 20, 2.0)))
+    assert "nothing is asked of F01; see first to F02." in listed(late).next_ride, "due after the list's week"
+    assert listed(fleet(race_team, days)).next_ride.startswith(
+        "No ride is booked. Up to Wed 20 May nothing is asked of F02, F01, F04, F05 and F06; see first to F03."
+    )
+    alone = fleet(race_team, days, bookings=booked(("F03", 1, 2.0)))
+    assert "before it something is asked of every one of them. Look" in listed(alone).next_ride
+
+
+def test_of_a_silent_log_or_of_some_units_only_the_next_ride_is_not_said(race_team: Report) -> None:
+    result = fleet(race_team, LATE)
+    rows = service_rows(result.decided.next_service, NAMES, as_of=AS_OF)
+    silent = replace(freshness(result), question="No drain for 90 days: is the log out of date?")
+    for fresh, note in ((silent, ""), (freshness(result), "2 of 3 000 units are shown here.")):
+        found = work_list(result, rows, names=NAMES, parts={}, rides=None, fresh=fresh, shown_note=note)
+        assert found.next_ride == ""

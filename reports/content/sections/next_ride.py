@@ -1,0 +1,52 @@
+"""The next ride: of which units nothing is asked before it, and of which something is."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date
+
+from draincurve.pipeline.deciding import PlannedRide
+from draincurve.reports.content import wording
+from draincurve.reports.content.service_rows import ServiceRow
+
+MOST_NAMED = 12
+"""Units named in one sentence; the others are counted."""
+LOOK = "Look at every unit before it rides: that nothing is known is no finding that it is fit."
+
+
+def next_ride_words(
+    rows: Sequence[ServiceRow],
+    rides: Mapping[str, Sequence[PlannedRide]] | None,
+    asked: Collection[str],
+    *,
+    as_of: date,
+    until: date,
+) -> str:
+    """Sentences on the next booked day after today, or on the days up to `until` in a fleet without bookings.
+
+    rides : as `planned_rides` gives them.  asked : units on the work list; so is what is due by that day.
+    """
+    if not rows:
+        return ""
+    if rides is None:
+        riding, day = list(rows), until
+        words = f"No ride is booked. Up to {wording.weekday(until, as_of)}"
+    else:
+        days = {
+            row.name: next((ride.starts_on for ride in rides.get(row.name, ()) if ride.starts_on > as_of), None)
+            for row in rows
+        }
+        day = min((found for found in days.values() if found is not None), default=until)
+        riding = [row for row in rows if days[row.name] == day]
+        if not riding:
+            return ""
+        words = f"Next ride {wording.weekday(day, as_of)}, {wording.counted(len(riding), 'unit')} booked: before it"
+    free = [row.name for row in riding if row.name not in asked and row.act_by is not None and row.act_by > day]
+    first = [row.name for row in riding if row.name not in free]
+    nothing = (
+        f"nothing is asked of {wording.first_few(free, MOST_NAMED)}"
+        if free
+        else "something is asked of every one of them"
+    )
+    others = f"; see first to {wording.first_few(first, MOST_NAMED)}" if first and free else ""
+    return f"{words} {nothing}{others}. {LOOK}"
