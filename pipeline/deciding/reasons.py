@@ -109,8 +109,11 @@ def _date(row: dict[str, Any]) -> str:
         return f"the oil's age of {_days(row['oil_days'])} sets the date"
     if source == DueFrom.OVERDUE and row["past_plausible_h"] is not None:
         return "due by that estimate"
+    if source == DueFrom.OVERDUE and row["hours_set_by"] == "wear" and row["interval_h"] == 0:
+        return "the part was past that before this oil was filled"
     if source == DueFrom.OVERDUE:
-        return f"overdue by {-row['hours_left']:.3g} h" if row["hours_left"] < 0 else "the hours are run"
+        on_which = " on this oil" if row["hours_set_by"] == "wear" else ""
+        return f"overdue by {-row['hours_left']:.3g} h{on_which}" if row["hours_left"] < 0 else "the hours are run"
     if source == DueFrom.BOOKING:
         return f"due before the booking of {row['due_before']:%-d %b}, which would go past it"
     known = {"usage": "its usage log", "drains": "its past drains", "site": "its site", "fleet": "the fleet"}

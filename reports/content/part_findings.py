@@ -85,7 +85,7 @@ def _worn(unit: UnitWear, *, until_change: float | None) -> str:
     if unit.allowed_h == 0.0:
         return "measure now"
     if until_change is not None and unit.allowed_h <= until_change:
-        return f"measure within {wording.hours(unit.allowed_h)} on this oil"
+        return f"measure by {wording.hours(unit.allowed_h)} on this oil"
     return ""
 
 

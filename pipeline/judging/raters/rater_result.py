@@ -98,7 +98,7 @@ def _whose_eye(raters: list[str], reference: str | None, *, separated: bool) -> 
     if not raters:
         return ""
     if len(raters) == 1:
-        whose = f"the eye of {raters[0]}, the only rater"
+        whose = f"the eye of {raters[0]}"
     elif not separated:
         whose = f"the eyes of all {len(raters)} raters together, who cannot be separated"
     elif reference in raters:
@@ -115,6 +115,10 @@ def _why_not(fit: ChannelFit, raters: list[str]) -> str:
     """Why the fit has no term for raters."""
     reasons = [item.reason for item in fit.drains.left_out if item.term == "rater"]
     if len(raters) < 2:
+        again = sorted({str(rater) for rater in fit.drains.second.rater} - {*raters}) if fit.drains.second else []
+        if raters and again:
+            others = " and ".join(again)
+            return f"{others} rated only drains that {raters[0]} rated too: compared below by these alone"
         named = f"only {raters[0]} is named as rater" if raters else "no drain names its rater"
         return f"{named}, so raters cannot be compared"
     return f"raters cannot be separated: {reasons[0]}" if reasons else "raters cannot be separated"

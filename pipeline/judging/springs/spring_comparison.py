@@ -66,7 +66,8 @@ class SpringComparison:
     """All pairs of one channel; `why_none` is a sentence where there is no pair.
 
     confounded : sentences on what is confounded with a spring in this log, wholly or nearly;
-    left_out : sentences on springs and drains that are not compared.
+    left_out : sentences on springs and drains that are not compared;
+    adjusted_for : labels of what else is in the fit.
     """
 
     channel: str
@@ -74,6 +75,7 @@ class SpringComparison:
     confounded: tuple[str, ...]
     left_out: tuple[str, ...]
     why_none: str | None
+    adjusted_for: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +107,7 @@ def compare_springs(
     """
     chosen = [comparable(fit.drains) for fit in fits]
     evidence = [_evidence(fit, one, settings=settings, rng=rng) for fit, one in zip(fits, chosen, strict=True)]
-    tested = [pair.test.p_value for pairs in evidence for pair in pairs if pair.test is not None]
+    tested = [pair.test.p_value for _, pairs in evidence for pair in pairs if pair.test is not None]
     adjusted = iter(holm(tested))
     tests = max(1, len(tested))
     return tuple(
@@ -118,22 +120,23 @@ def compare_springs(
             confounded=(*confounded_sentences(one.rows), *calendar_sentences(pairs, one.rows)) if one.pairs else (),
             left_out=one.left_out,
             why_none=one.why_none,
+            adjusted_for=tuple(term.label for term in used.drains.terms if term.column != "spring_type"),
         )
-        for fit, one, pairs in zip(fits, chosen, evidence, strict=True)
+        for fit, one, (used, pairs) in zip(fits, chosen, evidence, strict=True)
     )
 
 
 def _evidence(
     fit: ChannelFit, chosen: Comparable, *, settings: Settings, rng: np.random.Generator
-) -> tuple[PairEvidence, ...]:
-    """Evidence of a channel; drains of other chambers on a compared spring call for a fit without them."""
+) -> tuple[ChannelFit, tuple[PairEvidence, ...]]:
+    """A channel's evidence and the fit it is from; drains of other chambers on a compared spring call for another."""
     if not chosen.pairs:
-        return ()
+        return fit, ()
     if not chosen.mixed:
-        return pair_evidence(fit, chosen, rng=rng)
+        return fit, pair_evidence(fit, chosen, rng=rng)
     again = fit_channel(describe_channel(chosen.rows, fit.drains.channel), settings, rng=rng, effects_later=True)
     assert isinstance(again, ChannelFit), "comparable drains are rated"
-    return pair_evidence(again, chosen, rng=rng)
+    return again, pair_evidence(again, chosen, rng=rng)
 
 
 def _spring_pair(pair: PairEvidence, p_adjusted: float | None, *, tests: int, chosen: Comparable) -> SpringPair:

@@ -26,11 +26,13 @@ from draincurve.schemas.channels import title_of
 DO_NOT_RELY = "Do not rely on this fit."
 MOST_KINDS = 8
 MOST_LEVELS = 30
+VERY_WIDE = 10.0
+"""Ends of a multiplier's range so many times apart say little of it."""
 
 
 @dataclass(frozen=True, slots=True)
 class MultiplierRow:
-    """One level of one term, in words; reading : whether the range is wholly on one side of 1."""
+    """One level of one term, in words; reading : whether the range is wholly on one side of 1, and what to doubt."""
 
     term: str
     level: str
@@ -90,7 +92,7 @@ def channel_section(
         kinds=_kinds(figure, channel, accepted_risk=accepted_risk),
         kinds_left_out=max(0, len(channel.curves) - MOST_KINDS),
         multipliers=_multipliers(figure, channel),
-        multiplier_rows=tuple(_multiplier_row(item, inseparable_springs) for item in channel.multipliers),
+        multiplier_rows=_multiplier_rows(channel, inseparable_springs),
         movement=_movement(figure, channel),
         unmoved=tuple(_unmoved_sentence(item) for item in channel.prior_movement if item.ratio >= BARELY_MOVED),
     )
@@ -218,7 +220,15 @@ def _multiplier_words(item: Multiplier) -> str:
     return wording.ratio(item.multiplier, low=item.low, high=item.high)
 
 
-def _multiplier_row(item: Multiplier, inseparable_springs: frozenset[str]) -> MultiplierRow:
+def _multiplier_rows(channel: ChannelResult, inseparable_springs: frozenset[str]) -> tuple[MultiplierRow, ...]:
+    unmoved = {item.parameter for item in channel.prior_movement if item.ratio >= BARELY_MOVED}
+    return tuple(
+        _multiplier_row(item, inseparable_springs, by_prior=item.term in unmoved) for item in channel.multipliers
+    )
+
+
+def _multiplier_row(item: Multiplier, inseparable_springs: frozenset[str], *, by_prior: bool) -> MultiplierRow:
+    """One level; by_prior : the log barely moved its term from the prior."""
     reading = "no clear difference"
     if item.term == "spring type" and item.level in inseparable_springs:
         reading = "not separable from other columns: see Springs"
@@ -226,6 +236,10 @@ def _multiplier_row(item: Multiplier, inseparable_springs: frozenset[str]) -> Mu
         reading = "fewer hours"
     elif item.low > 1.0:
         reading = "more hours"
+    if item.high >= VERY_WIDE * item.low:
+        reading += "; range too wide to rely on"
+    if by_prior:
+        reading += "; mostly the prior's, not the log's"
     return MultiplierRow(item.term, item.level, item.drains, item.units, _multiplier_words(item), reading)
 
 

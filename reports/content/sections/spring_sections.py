@@ -34,7 +34,7 @@ class SpringRow:
 
 @dataclass(frozen=True, slots=True)
 class SpringSection:
-    """The springs in one channel; picture : None without a pair."""
+    """The springs in one channel; picture : None without a pair.  adjusted : what each pair is adjusted for."""
 
     channel: str
     title: str
@@ -43,6 +43,7 @@ class SpringSection:
     confounded: tuple[str, ...]
     left_out: tuple[str, ...]
     why_none: str
+    adjusted: str
 
 
 def spring_sections(figure: Figure, comparisons: Sequence[SpringComparison]) -> tuple[SpringSection, ...]:
@@ -56,6 +57,7 @@ def spring_sections(figure: Figure, comparisons: Sequence[SpringComparison]) -> 
             confounded=comparison.confounded,
             left_out=comparison.left_out,
             why_none=wording.sentence(comparison.why_none or ""),
+            adjusted=f"Each pair is adjusted for {wording.listed(['unit', *comparison.adjusted_for])}.",
         )
         for comparison in comparisons
     )

@@ -1,10 +1,13 @@
 """Raters: harsh, lenient, drifting, not separable; units are not blamed for them. Expectations: trade, trap 5."""
 
+from dataclasses import replace
+
 import numpy as np
 import polars as pl
 import pytest
 from watched_fleets import LEVEL, NO_SECOND, FleetOptions, watched_fit, watched_log
 
+from draincurve.pipeline.describing.second_ratings import SecondRatings
 from draincurve.pipeline.fitting.rater_drift import rater_drifts
 from draincurve.pipeline.judging.raters.rater_agreement import FEWEST_SHARED, agreements
 from draincurve.pipeline.judging.raters.rater_result import (
@@ -159,6 +162,16 @@ def test_one_rater_or_none_compares_nobody(raters, said):
     result = judge_raters(watched_fit(log), log, second_ratings=NO_SECOND)
     assert said in result.why_not
     assert result.findings == ()
+
+
+def test_a_rater_of_second_ratings_only_is_named_too():
+    log = watched_log(FleetOptions(units=4, drains=6, raters=("KB",)))
+    fit = watched_fit(log)
+    twice = SecondRatings(*(np.array([value]) for value in (0, 2, 2)), np.array(["TW"], dtype=object))
+    fit = replace(fit, drains=replace(fit.drains, second=twice))
+    result = judge_raters(fit, log, second_ratings=NO_SECOND)
+    assert result.why_not == "TW rated only drains that KB rated too: compared below by these alone"
+    assert result.whose_eye == "The limits follow the eye of KB."
 
 
 def agreed(rated: tuple[pl.DataFrame, pl.DataFrame]):

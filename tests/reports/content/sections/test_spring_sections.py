@@ -40,7 +40,7 @@ PAIRS = (
 @pytest.fixture
 def sections():
     full = SpringComparison(
-        "debris", PAIRS, ("Lone was ridden by <b>Jost</b> only.",), ("Coil: not compared.",), None
+        "debris", PAIRS, ("Lone was ridden by <b>Jost</b> only.",), ("Coil: not compared.",), None, ("rider", "site")
     )
     empty = SpringComparison("colour", (), (), (), "every drain was on Plain")
     return spring_sections(Figure(), [full, empty])
@@ -84,6 +84,12 @@ def test_the_section_is_escaped_and_the_same_every_time(sections):
     assert "Lone was ridden by &lt;b&gt;Jost" in text
     assert "Every drain was on Plain." in text
     assert "springs store energy" in text
+
+
+def test_only_what_is_in_the_fit_is_named_as_adjusted_for(sections):
+    text = page_part("springs", springs=sections)
+    assert text.count("Each pair is adjusted for") == 1
+    assert "Each pair is adjusted for unit, rider and site." in text
 
 
 def test_no_fit_at_all_is_said():

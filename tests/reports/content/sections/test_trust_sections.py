@@ -163,7 +163,7 @@ def test_raters_are_named_with_levels_hours_drift_and_agreement():
 def test_raters_who_cannot_be_compared_say_why():
     why, eye = (
         "only KB is named as rater, so raters cannot be compared",
-        "The limits follow the eye of KB, the only rater.",
+        "The limits follow the eye of KB.",
     )
     result = RaterResult("debris", why, (), (), eye)
     page = page_part("raters", raters=rater_section(Figure(), [trust(raters=result)]))

@@ -1,0 +1,31 @@
+"""The section of one channel: what is said of each multiplier."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from matplotlib.figure import Figure
+
+from draincurve.pipeline.judging import Multiplier, PriorMovement
+from draincurve.pipeline.report import Report
+from draincurve.reports.content.sections.channel_sections import channel_section
+
+
+@pytest.mark.parametrize(
+    ("multiplier", "posterior_sd", "reading"),
+    [
+        ((0.7, 0.5, 0.9), 0.2, "fewer hours"),
+        ((1.0, 0.8, 1.2), 0.2, "no clear difference"),
+        ((37.0, 7.0, 1644.0), 0.2, "more hours; range too wide to rely on"),
+        ((1.0, 0.8, 1.2), 0.95, "no clear difference; mostly the prior's, not the log's"),
+    ],
+)
+def test_a_multiplier_says_what_to_doubt(race_team: Report, multiplier, posterior_sd: float, reading: str) -> None:
+    channel = replace(
+        race_team.judged.channels[0],
+        multipliers=(Multiplier("spring type", "Coil", 40, 5, *multiplier),),
+        prior_movement=(PriorMovement("spring type", "effect of spring type", 1.0, posterior_sd),),
+    )
+    (row,) = channel_section(Figure(), channel, accepted_risk=0.1).multiplier_rows
+    assert row.reading == reading
