@@ -12,6 +12,15 @@ PLAIN = r"^\s*[+-]?\d+(\.\d+)?([eE][+-]?\d{1,3})?\s*$"
 
 _DOT_GROUP = r"^\s*[+-]?[1-9]\d{0,2}\.\d{3}\s*$"
 _DECIMAL_COMMA = r"^\s*[+-]?(\d+,(\d{1,2}|\d{4,})|0+,\d+|\d{4,},\d+)\s*$"
+_PROOFS = {
+    "both_us": r"^\d{1,3}(,\d{3})+\.\d+$",
+    "both_eu": r"^\d{1,3}(\.\d{3})+,\d+$",
+    "comma_decimal": r"^(\d+,(\d{1,2}|\d{4,})|0+,\d+|\d{4,},\d+)$",
+    "comma_thousands": r"^[1-9]\d{0,2}(,\d{3}){2,}$",
+    "dot_decimal": r"^(\d+\.(\d{1,2}|\d{4,})|0+\.\d+|\d{4,}\.\d+)$",
+    "dot_thousands": r"^[1-9]\d{0,2}(\.\d{3}){2,}$",
+}
+"""What a number must look like to prove how a mark is used; the first two have both marks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,25 +51,17 @@ class ReadNumber:
 
 def decimal_marks(texts: pl.Series) -> DecimalMarks:
     """What the cells of a column prove: "41,5" a decimal comma, "1,234.5" a comma between thousands."""
-    numbers = (
-        texts.drop_nulls()
-        .unique()
-        .cast(pl.String)
-        .str.extract(r"(\d[\d.,]*)", 1)
-        .str.strip_chars_end(".,")
-        .drop_nulls()
-    )
-
-    def any_is(pattern: str) -> bool:
-        return bool(numbers.str.contains(pattern).any())
-
-    both_us = any_is(r"^\d{1,3}(,\d{3})+\.\d+$")
-    both_eu = any_is(r"^\d{1,3}(\.\d{3})+,\d+$")
+    cell = pl.col("text").drop_nulls().unique().cast(pl.String)
+    number = cell.str.extract(r"(\d[\d.,]*)", 1).str.strip_chars_end(".,").drop_nulls().alias("number")
+    numbers = texts.to_frame("text").select(number)
+    proved = numbers.select(
+        pl.col("number").str.contains(pattern).any().alias(use) for use, pattern in _PROOFS.items()
+    ).row(0, named=True)
     return DecimalMarks(
-        comma_decimal=both_eu or any_is(r"^(\d+,(\d{1,2}|\d{4,})|0+,\d+|\d{4,},\d+)$"),
-        comma_thousands=both_us or any_is(r"^[1-9]\d{0,2}(,\d{3}){2,}$"),
-        dot_decimal=both_us or any_is(r"^(\d+\.(\d{1,2}|\d{4,})|0+\.\d+|\d{4,}\.\d+)$"),
-        dot_thousands=both_eu or any_is(r"^[1-9]\d{0,2}(\.\d{3}){2,}$"),
+        comma_decimal=proved["both_eu"] or proved["comma_decimal"],
+        comma_thousands=proved["both_us"] or proved["comma_thousands"],
+        dot_decimal=proved["both_us"] or proved["dot_decimal"],
+        dot_thousands=proved["both_eu"] or proved["dot_thousands"],
     )
 
 

@@ -161,33 +161,21 @@ def common_spellings(columns: Sequence[pl.Series]) -> Spellings:
     columns : String, trimmed, one for each table. The first table that has a name decides how it is shown: by its
     most frequent spelling, or the earliest of equally frequent ones.
     """
-    counted = [
-        column.alias("text")
-        .to_frame()
-        .drop_nulls()
-        .group_by("text", maintain_order=True)
-        .agg(pl.len().alias("times"))
-        .with_row_index("first")
-        .with_columns(pl.lit(rank).alias("rank"))
-        for rank, column in enumerate(columns)
-    ]
-    levels = pl.concat(counted)
-    texts = levels.get_column("text").unique(maintain_order=True)
-    keys = pl.DataFrame({"text": texts, "key": pl.Series([spelling_key(text) for text in texts], dtype=pl.String)})
-    levels = levels.join(keys, on="text").sort(
-        "key", "rank", "times", "first", descending=[False, False, True, False]
-    )
-    best = levels.group_by("key", maintain_order=True).agg(
-        pl.col("text").first().alias("shown"),
-        pl.col("text").unique(maintain_order=True).alias("spellings"),
-        pl.col("times").sum(),
-    )
-    by_text = keys.join(best, on="key", how="left", maintain_order="left")
+    keys: dict[str, str] = {}
+    uses: dict[str, list[tuple[int, int, int, str]]] = {}
+    for rank, column in enumerate(columns):
+        counted = column.to_frame("text").group_by("text", maintain_order=True).len("times")
+        for first, (text, times) in enumerate(counted.iter_rows()):
+            if text is not None:
+                keys.setdefault(text, spelling_key(text))
+                uses.setdefault(keys[text], []).append((rank, -times, first, text))
+    shown = {key: min(uses[key])[-1] for key in sorted(uses)}
+    spellings = {key: tuple(dict.fromkeys(text for *_, text in sorted(uses[key]))) for key in shown}
     return Spellings(
-        dict(by_text.select("text", "shown").iter_rows()),
-        {shown: tuple(spellings) for _, shown, spellings, _ in best.iter_rows() if len(spellings) > 1},
-        dict(best.select("key", "shown").iter_rows()),
-        dict(best.select("shown", "times").iter_rows()),
+        {text: shown[key] for text, key in keys.items()},
+        {shown[key]: texts for key, texts in spellings.items() if len(texts) > 1},
+        shown,
+        {shown[key]: -sum(times for _, times, *_ in uses[key]) for key in shown},
     )
 
 

@@ -99,8 +99,8 @@ class WorkingTable:
     @property
     def held_back_rows(self) -> pl.Series:
         """Rows that at least one finding holds back."""
-        held = self.findings.filter((pl.col("kind") == "held back") & pl.col("row").is_not_null())
-        return held.get_column("row").unique()
+        held = (pl.col("kind") == "held back") & pl.col("row").is_not_null()
+        return self.findings.select(pl.col("row").filter(held).unique()).to_series()
 
     @property
     def is_held_back(self) -> pl.Expr:
@@ -110,8 +110,9 @@ class WorkingTable:
     @property
     def is_uneven(self) -> pl.Expr:
         """Whether a row of `raw` or `typed` does not fit the header: its finding names no column."""
-        uneven = self.findings.filter((pl.col("kind") == "held back") & (pl.col("column") == ""))
-        return pl.col("_row").is_in(uneven.get_column("row").drop_nulls().implode())
+        uneven = (pl.col("kind") == "held back") & (pl.col("column") == "")
+        rows = self.findings.select(pl.col("row").filter(uneven).drop_nulls().implode())
+        return pl.col("_row").is_in(rows.to_series())
 
 
 def line_label() -> pl.Expr:
