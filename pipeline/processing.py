@@ -97,9 +97,9 @@ class FleetProcessing:
     shown_of_a_kind : how many of these are chosen for a sign, for being faster than the fleet, and for having turned
     inspected_units : units to inspect that the first screen names
     full_tables : whether what the report leaves out is written as tables of its own
-    other_readings : whether rows whose hours are asked about are fitted apart from what is known, so that they
+    fit_interpretations : whether rows whose hours are asked about are fitted apart from what is known, so that they
     shorten intervals and lengthen none for certain; else their ratings past the limit are among the others, and
-    names that may be one are read so with the parameters of the fit
+    names that may be one are taken as one with the parameters of the fit
     keep_model_drains : whether a report holds the drains of its models, from which a notebook goes on
     """
 
@@ -115,7 +115,7 @@ class FleetProcessing:
     shown_of_a_kind: int | None = None
     inspected_units: int | None = None
     full_tables: bool = False
-    other_readings: bool = True
+    fit_interpretations: bool = True
     keep_model_drains: bool = True
 
 
@@ -131,7 +131,7 @@ LARGE_FLEET = FleetProcessing(
     shown_of_a_kind=80,  # leaves room for the units due soonest
     inspected_units=60,  # a screen or two
     full_tables=True,
-    other_readings=False,  # a second fit costs minutes, and a few rows among so many move nothing
+    fit_interpretations=False,  # a second fit costs minutes, and a few rows among so many move nothing
     keep_model_drains=False,  # they take gigabytes, which the forecast and the reports need
 )
 

@@ -8,12 +8,12 @@ from draincurve.pipeline.deciding import decide, look_ahead
 from draincurve.pipeline.describing import describe, processing_of, with_categorical_names
 from draincurve.pipeline.fitting import choose_oil_term, engine_at, fit
 from draincurve.pipeline.judging import judge
+from draincurve.pipeline.plan_result import PlanResult, versions_here
 from draincurve.pipeline.reading import Log, RunInputs, read
-from draincurve.pipeline.report import Report, versions_here
 from draincurve.pipeline.stopwatch import Progress, Stopwatch, silent
 
 
-def plan(inputs: RunInputs, progress: Progress = silent, *, log: Log | None = None) -> Report:
+def plan(inputs: RunInputs, progress: Progress = silent, *, log: Log | None = None) -> PlanResult:
     """From a log to each unit's next-service point.
 
     log : what `read` gave for these inputs, None to read them here.
@@ -37,7 +37,7 @@ def plan(inputs: RunInputs, progress: Progress = silent, *, log: Log | None = No
         if not processing.keep_model_drains:
             described, fitted = described.without_model_drains(), fitted.without_drains()
         ahead = look_ahead(described, decided, settings=settings, as_of=as_of, watch=watch)
-        return Report(
+        return PlanResult(
             settings=settings,
             log=log,
             described=described,

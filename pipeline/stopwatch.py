@@ -18,7 +18,7 @@ def silent(_: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Stopwatch:
-    """Seconds of each stage; tells `progress` when a stage begins, and has free memory released when it ends."""
+    """Seconds of each stage; calls `progress` when a stage begins, and has free memory released when it ends."""
 
     progress: Progress = silent
     seconds: dict[str, float] = field(default_factory=dict)

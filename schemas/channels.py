@@ -34,7 +34,7 @@ class Channel:
         oil") and as a noun ("darkening it")
     default_limit : rating at or over which oil is past fit
     sign : what a high rating shows beyond oil that is past fit
-    measured_by : quantities of the oil that tell of the same condition of a unit, the best first
+    measured_by : quantities of the oil that show the same condition of a unit, the best first
     """
 
     name: str

@@ -81,13 +81,13 @@ def complete_mappings(settings: Any) -> None:
 
     Raises SettingsError for an item that does not exist.
     """
-    for one in fields(settings):
-        if "keys" in one.metadata:
-            defaults, given = one.metadata["defaults"](), getattr(settings, one.name)
-            unknown = ", ".join(sorted(given.keys() - defaults))
+    for item in fields(settings):
+        if "keys" in item.metadata:
+            defaults, values = item.metadata["defaults"](), getattr(settings, item.name)
+            unknown = ", ".join(sorted(values.keys() - defaults))
             if unknown:
-                raise SettingsError(f"{one.name}: {unknown}: unknown; possible are {', '.join(defaults)}")
-            object.__setattr__(settings, one.name, defaults | given)
+                raise SettingsError(f"{item.name}: {unknown}: unknown; possible are {', '.join(defaults)}")
+            object.__setattr__(settings, item.name, defaults | values)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,17 +107,17 @@ class Key:
 
 def keys_of(settings: Any) -> tuple[Key, ...]:
     """The keys of a dataclass of settings, in the order of a file."""
-    found: list[Key] = []
-    for one in fields(settings):
-        value = getattr(settings, one.name)
-        if "keys" in one.metadata:
-            found += [
-                Key(key, value[item], rules.metadata, one.name, item)
-                for item, (key, rules) in one.metadata["keys"].items()
+    keys: list[Key] = []
+    for setting in fields(settings):
+        value = getattr(settings, setting.name)
+        if "keys" in setting.metadata:
+            keys += [
+                Key(key, value[item], rules.metadata, setting.name, item)
+                for item, (key, rules) in setting.metadata["keys"].items()
             ]
         else:
-            found.append(Key(one.name, value, one.metadata, one.name))
-    return tuple(found)
+            keys.append(Key(setting.name, value, setting.metadata, setting.name))
+    return tuple(keys)
 
 
 def toml_table(path: Path) -> dict[str, Any]:
@@ -130,7 +130,7 @@ def toml_table(path: Path) -> dict[str, Any]:
         raise SettingsError(f"{path}: not a TOML file ({fault}); mend that line") from fault
 
 
-def filled(base: Any, given: dict[str, Any], source: str, table: str = "") -> Any:
+def filled(base: Any, values: dict[str, Any], source: str, table: str = "") -> Any:
     """`base`, a dataclass of settings, with the given values put in, each checked.
 
     source : how an error names the file; table : how it names the table inside it. Raises SettingsError for an
@@ -138,7 +138,7 @@ def filled(base: Any, given: dict[str, Any], source: str, table: str = "") -> An
     """
     known = {key.name: key for key in keys_of(base)}
     changes: dict[str, Any] = {}
-    for name, value in given.items():
+    for name, value in values.items():
         where = f"[{table}] {name}" if table else name
         if name not in known:
             raise SettingsError(f"{source}: {where}: unknown setting; {_nearest(name, tuple(known))}")
@@ -230,20 +230,20 @@ def _checked_text(known: Any, value: Any, where: str) -> str:
     if 1 <= len(trimmed) <= LONGEST_TEXT and trimmed.isprintable() and of_the_form:
         return trimmed
     such_as = f", such as {known['example']!r}" if known["example"] else ""
-    found = f" = {str(value)[:80]!r}" if known["shown"] else ""
-    raise SettingsError(f"{where}{found}: expected one line of text{such_as} ({known['why']})")
+    value_shown = f" = {str(value)[:80]!r}" if known["shown"] else ""
+    raise SettingsError(f"{where}{value_shown}: expected one line of text{such_as} ({known['why']})")
 
 
 def _checked_words(value: Any, where: str) -> dict[str, str]:
     """A table of the shop's words, read without regard to case."""
     if not isinstance(value, dict):
         raise SettingsError(f"{where}: expected a table of words and ratings, such as grey = '3-4'")
-    found: dict[str, str] = {}
+    words: dict[str, str] = {}
     for word, meaning in value.items():
         key, text = " ".join(str(word).split()).casefold(), " ".join(str(meaning).split())
-        if found.setdefault(key, text) != text:
-            raise SettingsError(f"{where}: '{word}' is there twice, as '{found[key]}' and '{text}'; keep one")
-    return found
+        if words.setdefault(key, text) != text:
+            raise SettingsError(f"{where}: '{word}' is there twice, as '{words[key]}' and '{text}'; keep one")
+    return words
 
 
 def _checked_by_column(key: Key, value: Any, where: str) -> dict[str, Any]:

@@ -26,7 +26,8 @@ WORD_KINDS: tuple[Kind, ...] = ("text", "rating", "yes/no")
 
 EARLIEST_YEAR = 1970
 LONGEST_UNIT_ID = 64
-SERVICE_KINDS = ("oil", "rebuild", "top-up")
+TOP_UP = "top-up"
+SERVICE_KINDS = ("oil", "rebuild", TOP_UP)
 FREE_TEXT = ("note", "new_parts")
 """Columns of drains with long texts that are no names: line breaks may be meant, and where several headers mean one
 of them, their cells are joined."""

@@ -11,6 +11,7 @@ import polars as pl
 
 from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
 from draincurve.schemas.columns import EARLIEST_YEAR, LONGEST_UNIT_ID, SERVICE_KINDS, TABLES, Column
+from draincurve.schemas.service_kinds import is_top_up
 
 MOST_RETURNED = 1.25
 """Drained volume over filled volume above which one of the two must be wrong: a fork makes no oil."""
@@ -41,10 +42,6 @@ def _level_columns(channel: Channel) -> dict[str, pa.Column]:
     return {name: pa.Column(pl.Int64, levels, nullable=True) for name in (channel.low, channel.high)}
 
 
-def _is_top_up() -> pl.Expr:
-    return (pl.col("service_kind") == "top-up").fill_null(False)
-
-
 def _returned() -> pl.Expr:
     """Not much more oil comes out than went in."""
     fits = pl.col("drained_ml") <= MOST_RETURNED * pl.col("filled_ml")
@@ -53,17 +50,17 @@ def _returned() -> pl.Expr:
 
 def _hours_given() -> pl.Expr:
     """Hours or a meter reading, unless the row is a top-up."""
-    return pl.col("oil_hours").is_not_null() | pl.col("meter_hours").is_not_null() | _is_top_up()
+    return pl.col("oil_hours").is_not_null() | pl.col("meter_hours").is_not_null() | is_top_up()
 
 
 def _rated() -> pl.Expr:
     """At least one rating, unless the row is a top-up."""
-    return pl.any_horizontal(pl.col(channel.low).is_not_null() for channel in CHANNELS) | _is_top_up()
+    return pl.any_horizontal(pl.col(channel.low).is_not_null() for channel in CHANNELS) | is_top_up()
 
 
 def _ranges_in_order() -> pl.Expr:
     """The lowest level of a rating is not above its highest."""
-    return pl.all_horizontal((pl.col(one.low) <= pl.col(one.high)).fill_null(True) for one in CHANNELS)
+    return pl.all_horizontal((pl.col(channel.low) <= pl.col(channel.high)).fill_null(True) for channel in CHANNELS)
 
 
 def _thins_as_it_warms() -> pl.Expr:

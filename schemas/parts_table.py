@@ -11,7 +11,7 @@ from draincurve.schemas.output_table import checked_table, refuse_where
 
 SET_BY = ("maker's hours", "maker's days", "wear")
 OIL = "oil"
-"""What stands for the change of oil in visit_with."""
+"""The change of oil in visit_with."""
 HOURS_FROM = ("day of fitting", "last rebuild", "at least the log's")
 
 

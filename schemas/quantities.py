@@ -43,8 +43,8 @@ class Quantity:
 def _element(name: str, symbol: str, meaning: str, foreign: str) -> Quantity:
     """A metal in the oil, by emission spectrometry."""
     words = ", ".join(
-        f"{one}{rest}"
-        for one in (name, symbol, f"{name} {symbol}", f"{symbol} {name}", *foreign.split(", "))
+        f"{spelling}{rest}"
+        for spelling in (name, symbol, f"{name} {symbol}", f"{symbol} {name}", *foreign.split(", "))
         for rest in ("", " ppm", " content", " in oil", " mgkg")
     )
     return Quantity(name, f"{name.capitalize()} in the oil", meaning, "mg/kg", "mass share", 0, 20_000, "oil",
@@ -122,11 +122,11 @@ def squashed_name(text: str) -> str:
 
 
 def _names() -> dict[str, str]:
-    found = {squashed_name(name): ISO_CODE for name in CODE_NAMES}
+    names = {squashed_name(name): ISO_CODE for name in CODE_NAMES}
     for quantity in QUANTITIES:
         for word in (quantity.name, quantity.title, *quantity.words.split(",")):
-            found.setdefault(squashed_name(word), quantity.name)
-    return found
+            names.setdefault(squashed_name(word), quantity.name)
+    return names
 
 
 NAMES: dict[str, str] = _names()

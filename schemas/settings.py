@@ -199,16 +199,16 @@ class Settings:
 
         For a rating these are [words] and the channel's own table together. Raises SettingsError where they differ.
         """
-        found = dict(self.words.get(column, {}))
+        words = dict(self.words.get(column, {}))
         for channel in CHANNELS:
             if channel.rating == column:
                 for word, rating in self.rating_words[channel.name].items():
-                    if found.setdefault(word, rating) != rating:
+                    if words.setdefault(word, rating) != rating:
                         raise SettingsError(
-                            f"'{word}' is '{found[word]}' in [words.{column}] and '{rating}' in [{channel.words}]; "
+                            f"'{word}' is '{words[word]}' in [words.{column}] and '{rating}' in [{channel.words}]; "
                             "keep one"
                         )
-        return found
+        return words
 
     def limit_rating(self, channel: str) -> int:
         """The limit of a channel, by its name."""

@@ -22,7 +22,7 @@ STAGES = (
     "fitting",
     "judging",
     "deciding",
-    "report",
+    "plan_result",
     "run",
 )
 """In the order in which data goes through them; a stage is a folder or a module of that name."""

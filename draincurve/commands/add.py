@@ -52,8 +52,8 @@ _CELLS = (
 
 def _with_an_option_for_each_cell(command: Callable[..., None]) -> Callable[..., None]:
     """The command with the options of _CELLS after its first parameter, in place of its keyword `cells`."""
-    own = signature(command, eval_str=True)
-    first, *others, _ = own.parameters.values()
+    signature_of_command = signature(command, eval_str=True)
+    first, *others, _ = signature_of_command.parameters.values()
     options = [
         Parameter(
             column,
@@ -63,7 +63,7 @@ def _with_an_option_for_each_cell(command: Callable[..., None]) -> Callable[...,
         )
         for column, option, meaning in _CELLS
     ]
-    command.__dict__["__signature__"] = own.replace(parameters=[first, *options, *others])
+    command.__dict__["__signature__"] = signature_of_command.replace(parameters=[first, *options, *others])
     return command
 
 

@@ -104,7 +104,7 @@ def errors_on_one_line() -> Iterator[None]:
 
 
 def fail(line: str, *, setting: str | None = None) -> NoReturn:
-    """Print one line on standard error, below it the settings that may mend it, and exit with status 1."""
+    """Print one line on standard error, below it the settings that may correct it, and exit with status 1."""
     say(f"draincurve: {' '.join(line.split())}", error=True)
     for part in (setting or "").splitlines():
         say(part, error=True)

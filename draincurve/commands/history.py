@@ -41,13 +41,13 @@ def history(
     if as_json and unit is not None:
         raise typer.BadParameter("it is about all units; leave UNIT or --json out", param_hint="--json")
     with errors_on_one_line():
-        from draincurve.nightly.history_lines import course_lines, parts_lines, trend_lines, wear_lines
+        from draincurve.nightly.history_lines import parts_lines, trend_lines, unit_history_lines, wear_lines
         from draincurve.nightly.ledger import open_ledger
-        from draincurve.nightly.ledger_queries import interval_trends, ledger_state, unit_course, unit_names_known
-        from draincurve.nightly.wear_and_parts import parts_course, wear_course
+        from draincurve.nightly.ledger_queries import interval_trends, ledger_state, unit_history, unit_names_known
+        from draincurve.nightly.wear_and_parts import parts_history, wear_history
         from draincurve.schemas.nightly_settings import read_nightly
 
-        path = read_nightly(settings).ledger if settings is not None else ledger or _ledger_at_hand(Path())
+        path = read_nightly(settings).ledger if settings is not None else ledger or _only_ledger(Path())
         with open_ledger(path, create=False) as opened:
             if as_json:
                 state = ledger_state(opened)
@@ -57,18 +57,18 @@ def history(
                 lines = trend_lines(interval_trends(opened))
             else:
                 lines = [
-                    *course_lines(unit, unit_course(opened, unit), known=unit_names_known(opened)),
-                    *wear_lines(wear_course(opened, unit)),
-                    *parts_lines(parts_course(opened, unit)),
+                    *unit_history_lines(unit, unit_history(opened, unit), known=unit_names_known(opened)),
+                    *wear_lines(wear_history(opened, unit)),
+                    *parts_lines(parts_history(opened, unit)),
                 ]
         for line in lines:
             say(line)
 
 
-def _ledger_at_hand(folder: Path) -> Path:
+def _only_ledger(folder: Path) -> Path:
     """The only ledger in the folder or one level below it."""
-    found = sorted([*folder.glob(LEDGER), *folder.glob(f"*/{LEDGER}")])
-    if len(found) != 1:
-        what = "no ledger of nightly runs is" if not found else f"{len(found)} ledgers of nightly runs are"
+    ledgers = sorted([*folder.glob(LEDGER), *folder.glob(f"*/{LEDGER}")])
+    if len(ledgers) != 1:
+        what = "no ledger of nightly runs is" if not ledgers else f"{len(ledgers)} ledgers of nightly runs are"
         raise SourceError(f"{what} in this folder; name one by --settings or --ledger")
-    return found[0]
+    return ledgers[0]

@@ -55,12 +55,12 @@ def nightly(
 
 def _run(settings: Path, as_of: str | None, *, force: bool, as_json: bool, quiet: bool, verbose: bool) -> None:
     """Run one night and print its outcome: for people on a terminal, else as one line of JSON."""
-    clock = time.perf_counter()
+    started_s = time.perf_counter()
     day = day_given(as_of)
     with progress_shown(quiet=quiet, verbose=verbose) as progress:
         from draincurve.nightly.night_clock import present_moment
-        from draincurve.nightly.night_outcome import NightOutcome, outcome_line
-        from draincurve.nightly.outcome_words import outcome_words
+        from draincurve.nightly.night_outcome import NightOutcome, outcome_json
+        from draincurve.nightly.outcome_text import outcome_text
         from draincurve.schemas.errors import DraincurveError
         from draincurve.schemas.nightly_settings import read_nightly
 
@@ -69,21 +69,21 @@ def _run(settings: Path, as_of: str | None, *, force: bool, as_json: bool, quiet
             file = read_nightly(settings)
         except DraincurveError as fault:
             outcome = NightOutcome(
-                "failed", FAILED, time.perf_counter() - clock, message=" ".join(str(fault).split())
+                "failed", FAILED, time.perf_counter() - started_s, message=" ".join(str(fault).split())
             )
             last_report = "whatever report is there stays"
         else:
             from draincurve.nightly.night import run_night
-            from draincurve.nightly.night_order import Night
+            from draincurve.nightly.night_run import NightRun
 
-            outcome = run_night(Night(file, day, force, started, clock, progress))
+            outcome = run_night(NightRun(file, day, force, started, started_s, progress))
             good = outcome.last_good
-            last_report = "there is no earlier report" if good is None else good.age_words(present_moment().at)
+            last_report = "there is no earlier report" if good is None else good.age_text(present_moment().at)
     if not quiet:
         if as_json or not sys.stdout.isatty():
-            say(outcome_line(outcome))
+            say(outcome_json(outcome))
         else:
-            for line in outcome_words(outcome):
+            for line in outcome_text(outcome):
                 say(line, wrap=True)
     if outcome.message:
         fail(f"{outcome.message}; {last_report}", setting=outcome.setting)

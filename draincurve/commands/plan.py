@@ -125,7 +125,7 @@ def plan_into(
         if written.unprinted:
             say(f"report.pdf: {written.unprinted}")
         for table in () if changes is None else changes.shrunk:
-            say(f"warning: {table.words}")
+            say(f"warning: {table.text}")
         if verbose:
             for stage, seconds in result.timings.items():
                 say(f"{stage}: {seconds:.2f} s")

@@ -40,9 +40,9 @@ def springs(
         with progress_shown(quiet=quiet, verbose=verbose) as progress:
             watch = Stopwatch(progress)
             checked = read(inputs, policy, watch=watch)
-            found = compare_log_springs(checked, policy, watch=watch)
+            compared = compare_log_springs(checked, policy, watch=watch)
         if not quiet:
             print_log(checked)
-            for line in (*spring_lines(found.comparisons), *found.unfitted):
+            for line in (*spring_lines(compared.comparisons), *compared.unfitted):
                 say(line)
     end_command(checked.faulty_count)

@@ -83,7 +83,7 @@ def day_by_name(text: str | None, today: date) -> str | None:
     return text if ago is None else (today - timedelta(days=ago)).isoformat()
 
 
-def drain_entry(given: Mapping[str, str | None]) -> DrainEntry:
+def drain_entry(values: Mapping[str, str | None]) -> DrainEntry:
     """The drain that the options of a command describe.
 
     given : text of each of the contract's columns, None where it was not given. Runs of spaces and line ends become
@@ -91,7 +91,7 @@ def drain_entry(given: Mapping[str, str | None]) -> DrainEntry:
     """
     cells: dict[str, str] = {}
     for column in DRAINS:
-        text = " ".join((given.get(column.name) or "").split())
+        text = " ".join((values.get(column.name) or "").split())
         if not text.isprintable():
             raise EntryError(f"{column.name} = {text!r}: holds a control character; type it anew")
         if text:

@@ -59,9 +59,9 @@ def _cell(text: str, column: Column, *, table: MatchedTable, marks: DecimalMarks
         declared = declared_order(table, column.name, settings=rules.settings)
         return _as_dated(text, texts, declared=declared, as_of=rules.as_of)
     if column.kind in NUMERIC:
-        own = decimal_marks(texts)
+        log_marks = decimal_marks(texts)
         unit = table.units.get(column.name)
-        return _as_number(text, column, unit=unit, marks=marks if own == DecimalMarks() else own)
+        return _as_number(text, column, unit=unit, marks=marks if log_marks == DecimalMarks() else log_marks)
     return text
 
 

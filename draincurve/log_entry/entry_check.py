@@ -67,8 +67,8 @@ def _refuse_misread(
     is_new = after.frame.get_column(LINE) == line
     rows = typed_table(after, rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
     new, kept = rows.filter(is_new).row(0, named=True), rows.filter(~is_new)
-    given = typed_table(_alone(entry), rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
-    for name, value in given.row(0, named=True).items():
+    parsed = typed_table(_alone(entry), rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
+    for name, value in parsed.row(0, named=True).items():
         read = new[name]
         if value is not None and not _same(name, value, read=read):
             raise EntryError(

@@ -74,9 +74,9 @@ def _added(session: Session, named: NamedTable, *, entry: DrainEntry, rules: Ent
     session.executed("SET CONSTRAINTS ALL IMMEDIATE")
     after = rows_of_table(session, named, table="drains")
     questions = questions_about(entry, before=_making_room(before, line), after=after, line=line, rules=rules)
-    found = ", ".join(f"{name} = {value}" for name, value in zip(key, values, strict=True))
-    said = ", ".join(f"{column} = {text}" for column, text in cells.items())
-    return AddedDrain(f"{where}, row {line} ({found})", said, questions)
+    key_text = ", ".join(f"{name} = {value}" for name, value in zip(key, values, strict=True))
+    cells_text = ", ".join(f"{column} = {text}" for column, text in cells.items())
+    return AddedDrain(f"{where}, row {line} ({key_text})", cells_text, questions)
 
 
 def _table(session: Session, table: str, *, rules: EntryRules) -> NamedTable:

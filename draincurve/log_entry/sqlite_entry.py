@@ -45,8 +45,8 @@ def add_to_sqlite(path: Path, table: str, *, entry: DrainEntry, rules: EntryRule
                 f"{path}: table {name} has no row numbers of its own; insert by the database's own means"
             )
         questions = questions_about(entry, before=before, after=after, line=line, rules=rules)
-    said = ", ".join(f"{column} = {text}" for column, text in cells.items())
-    return AddedDrain(f"{path}, table {name}, row {line}", said, questions)
+    cells_text = ", ".join(f"{column} = {text}" for column, text in cells.items())
+    return AddedDrain(f"{path}, table {name}, row {line}", cells_text, questions)
 
 
 @contextmanager
@@ -61,11 +61,11 @@ def _transaction(path: Path) -> Iterator[sqlite3.Connection]:
             yield database
             database.execute("COMMIT")
     except sqlite3.Error as fault:
-        said = " ".join(str(fault).split())[:200]
+        reason = " ".join(str(fault).split())[:200]
         advice = (
-            "another program holds it; try again later" if "locked" in said else "correct that, or enter it there"
+            "another program holds it; try again later" if "locked" in reason else "correct that, or enter it there"
         )
-        raise EntryError(f"not added: {path}: the database refuses it ({said}); {advice}") from fault
+        raise EntryError(f"not added: {path}: the database refuses it ({reason}); {advice}") from fault
     finally:
         if new and path.exists() and not path.stat().st_size:
             path.unlink()

@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Sequence
 from datetime import date
 
-from draincurve.nightly.ledger_queries import CoursePoint, Trend
+from draincurve.nightly.ledger_queries import HistoryPoint, Trend
 from draincurve.nightly.report_facts import UnitFacts
 from draincurve.nightly.wear_and_parts import PartPoint, WearFacts, WearPoint
 from draincurve.schemas.errors import DraincurveError
@@ -14,41 +14,41 @@ from draincurve.schemas.shown_text import shown
 
 UNKNOWN = "-"
 BEYOND = "beyond readings"
-"""Hours at which no part or oil was measured, so nothing is said of them."""
+"""Hours at which no part or oil was measured, so nothing is known of them."""
 
 
 class UnknownUnitError(DraincurveError):
     """A unit that is in no report."""
 
 
-def course_lines(unit_id: str, course: Sequence[CoursePoint], *, known: Sequence[str]) -> list[str]:
+def unit_history_lines(unit_id: str, history: Sequence[HistoryPoint], *, known: Sequence[str]) -> list[str]:
     """One line for each report on the unit, oldest first. Raises UnknownUnitError for a unit in no report.
 
     known : every unit in the ledger
     """
-    if not course:
+    if not history:
         near = difflib.get_close_matches(unit_id, known, n=3, cutoff=0.5)
         hint = f"did you mean {' or '.join(near)}?" if near else f"the ledger knows {len(known)} units"
         raise UnknownUnitError(f"unit {unit_id!r} is in no report of this ledger; {hint}")
     head = ("as of", "site", "interval h", "5 % to 95 %", "set by", "standing", "hours on oil", "due")
-    return _table(head, [_point(point.as_of, point.unit) for point in course])
+    return _table(head, [_point(point.as_of, point.unit) for point in history])
 
 
-def wear_lines(course: Sequence[WearPoint]) -> list[str]:
+def wear_lines(history: Sequence[WearPoint]) -> list[str]:
     """One line for each report on each measured quantity, with the hours at which its line meets the limit."""
-    if not course:
+    if not history:
         return []
     head = ("as of", "site", "measured", "latest", "limit", "clock", "hours at fill", "meets limit at h",
             "5 % to 95 %", "left on oil h")  # fmt: skip
-    return ["", *_table(head, [_wear(point) for point in course])]
+    return ["", *_table(head, [_wear(point) for point in history])]
 
 
-def parts_lines(course: Sequence[PartPoint]) -> list[str]:
+def parts_lines(history: Sequence[PartPoint]) -> list[str]:
     """One line for each report on each part with a life, with the day on which it is due."""
-    if not course:
+    if not history:
         return []
     head = ("as of", "site", "part", "hours on it", "hours left", "set by", "due", "10 % to 90 %", "visit")
-    return ["", *_table(head, [_part(point) for point in course])]
+    return ["", *_table(head, [_part(point) for point in history])]
 
 
 def trend_lines(trends: Sequence[Trend]) -> list[str]:

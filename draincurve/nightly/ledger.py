@@ -193,5 +193,5 @@ def _json(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, sort_keys=True, default=dict)
 
 
-def _instant(at: datetime) -> str:
-    return at.isoformat(timespec="seconds")
+def _instant(moment: datetime) -> str:
+    return moment.isoformat(timespec="seconds")

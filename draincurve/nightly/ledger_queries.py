@@ -28,7 +28,7 @@ class LastNight:
 
 
 @dataclass(frozen=True, slots=True)
-class CoursePoint:
+class HistoryPoint:
     """One report's row on one unit."""
 
     as_of: date
@@ -103,7 +103,7 @@ def unit_names_known(ledger: sqlite3.Connection) -> list[str]:
     return [name for (name,) in ledger.execute("SELECT DISTINCT unit_id FROM units ORDER BY unit_id")]
 
 
-def unit_course(ledger: sqlite3.Connection, unit_id: str) -> list[CoursePoint]:
+def unit_history(ledger: sqlite3.Connection, unit_id: str) -> list[HistoryPoint]:
     """The unit's row in every report, site by site, oldest first."""
     rows = _all(
         ledger,
@@ -111,7 +111,7 @@ def unit_course(ledger: sqlite3.Connection, unit_id: str) -> list[CoursePoint]:
         "ORDER BY site, run_id",
         unit_id,
     )
-    return [CoursePoint(date.fromisoformat(row["as_of"]), unit_facts(row)) for row in rows]
+    return [HistoryPoint(date.fromisoformat(row["as_of"]), unit_facts(row)) for row in rows]
 
 
 def interval_trends(ledger: sqlite3.Connection) -> list[Trend]:
@@ -137,6 +137,6 @@ def _one(ledger: sqlite3.Connection, query: str, *values: Any) -> dict[str, Any]
 
 
 def _all(ledger: sqlite3.Connection, query: str, *values: Any) -> list[dict[str, Any]]:
-    found = ledger.execute(query, values)
-    names = [item[0] for item in found.description]
-    return [dict(zip(names, row, strict=True)) for row in found]
+    cursor = ledger.execute(query, values)
+    names = [item[0] for item in cursor.description]
+    return [dict(zip(names, row, strict=True)) for row in cursor]

@@ -12,8 +12,8 @@ from datetime import datetime
 from pathlib import Path
 
 from draincurve.exit_status import DONE, FAILED, WITH_HELD_BACK
-from draincurve.nightly.delivery.letter import Letter
 from draincurve.nightly.delivery.night_report import DeliveryOutcome, NightReport
+from draincurve.nightly.delivery.notification import Notification
 from draincurve.nightly.ledger import (
     GoodNight,
     RunStatus,
@@ -25,19 +25,25 @@ from draincurve.nightly.ledger import (
     transaction,
 )
 from draincurve.nightly.ledger_queries import LastNight, facts_before, facts_of_run, last_good_night
-from draincurve.nightly.news import NO_LETTER, letter_if_any, send_fault, send_letter
 from draincurve.nightly.night_clock import NightDay, night_day
 from draincurve.nightly.night_inputs import digest_of_inputs, digest_of_result, night_inputs
-from draincurve.nightly.night_order import Night
-from draincurve.nightly.night_outcome import NightOutcome, fault_line, fault_setting, standing_report
+from draincurve.nightly.night_outcome import NightOutcome, current_report, fault_line, fault_setting
+from draincurve.nightly.night_run import NightRun
 from draincurve.nightly.night_stop import NightStoppedError, stoppable
-from draincurve.nightly.outbox import Outbox, keep_letter, kept_nights, letter_of_run, unsent_words
+from draincurve.nightly.notifying import NO_NOTIFICATION, notification_if_any, send_failure, send_notification
+from draincurve.nightly.outbox import (
+    Outbox,
+    keep_notification,
+    kept_nights,
+    notification_of_run,
+    undelivered_warnings,
+)
 from draincurve.nightly.report_comparison import changes_between
 from draincurve.nightly.report_facts import ReportFacts, facts_of_result
 from draincurve.nightly.run_lock import LockedError, one_at_a_time
 from draincurve.nightly.site_report import narrowed, narrowed_changes, site_folder, units_by_site
 from draincurve.nightly.wear_and_parts import wear_and_parts
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.run import plan
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.report_content import ReportContent
@@ -53,7 +59,7 @@ from draincurve.schemas.errors import file_fault_line
 SITES = "sites"
 
 
-def run_night(night: Night) -> NightOutcome:
+def run_night(night: NightRun) -> NightOutcome:
     """The whole night. Raises nothing.
 
     Whatever fails before the new report is complete leaves the last good one unchanged.
@@ -77,14 +83,14 @@ def run_night(night: Night) -> NightOutcome:
         return _failed(night, str(fault))
     except NightStoppedError as fault:
         stopped = _failed(night, str(fault))
-        return _told(night, stopped) if fault.overdue else replace(stopped, status="stopped")
+        return _with_failure_sent(night, stopped) if fault.overdue else replace(stopped, status="stopped")
     except Exception as fault:
         failed = replace(_failed(night, fault_line(fault, folder=folder)), setting=fault_setting(fault))
-        return _told(night, failed)
+        return _with_failure_sent(night, failed)
 
 
 def _recorded_night(
-    night: Night, ledger: sqlite3.Connection, *, run_id: int, lift_deadline: Callable[[], None]
+    night: NightRun, ledger: sqlite3.Connection, *, run_id: int, lift_deadline: Callable[[], None]
 ) -> NightOutcome:
     """A night that holds the lock and is recorded in the ledger."""
     last = last_good_night(ledger)
@@ -92,18 +98,20 @@ def _recorded_night(
     inputs = night_inputs(night.file, day.as_of)
     night.progress("looking for anything new")
     digest = digest_of_inputs(inputs, night.file.settings)
-    letter = None if last is None else _current_letter(ledger, last, digest, folder=night.file.output_folder)
-    if last is not None and letter is not None and not night.force:
+    notification = (
+        None if last is None else _current_notification(ledger, last, digest, folder=night.file.output_folder)
+    )
+    if last is not None and notification is not None and not night.force:
         end_run(ledger, run_id, status=RunStatus.UNCHANGED, ended=_now(), as_of=day.as_of)
         outcome = _unchanged(night, ledger, last=last, day=day)
     else:
         result = plan(inputs, night.progress)
         digest, facts = digest_of_result(result, night.file.settings), facts_of_result(result)
         before = facts_before(ledger, digest)
-        unsent = unsent_words(ledger, last) if last is not None and last.digest != digest else ()
-        result = replace(result, warnings=(*day.said, *unsent, *result.warnings))
+        unsent = undelivered_warnings(ledger, last) if last is not None and last.digest != digest else ()
+        result = replace(result, warnings=(*day.warnings, *unsent, *result.warnings))
         changes = None if before is None else changes_between(before, facts)
-        outcome, letter = _made(
+        outcome, notification = _new_report_outcome(
             night, ledger, run_id=run_id, result=result, changes=changes, facts=facts, digest=digest, day=day
         )
     lift_deadline()
@@ -112,17 +120,17 @@ def _recorded_night(
     if night.force:
         outbox.forget()
     outcomes: tuple[DeliveryOutcome, ...] = ()
-    if letter is not None:
-        outcomes = send_letter(
+    if notification is not None:
+        outcomes = send_notification(
             night.file,
-            letter,
+            notification,
             record=outbox,
             nights=kept_nights(ledger, night.file.output_folder),
             started=night.started.at,
             seconds=outcome.seconds,
             left_s=night.left_s,
         )
-    delivered = ((one.way, one.delivered, one.tries, one.said) for one in outcomes)
+    delivered = ((item.way, item.delivered, item.tries, item.message) for item in outcomes)
     record_deliveries(ledger, run_id, outcomes=delivered)
     night.progress("deleting old reports")
     return replace(
@@ -130,10 +138,10 @@ def _recorded_night(
     )
 
 
-def _told(night: Night, failed: NightOutcome) -> NightOutcome:
-    """A failed night, the news of it sent."""
+def _with_failure_sent(night: NightRun, failed: NightOutcome) -> NightOutcome:
+    """The outcome of a failed night, whose failure is sent to the receivers."""
     good_at = None if failed.last_good is None else failed.last_good.made_at
-    outcomes = send_fault(
+    outcomes = send_failure(
         night.file,
         failed.message,
         started=night.started.at,
@@ -144,7 +152,7 @@ def _told(night: Night, failed: NightOutcome) -> NightOutcome:
     return replace(failed, deliveries=outcomes)
 
 
-def _end_in_ledger(night: Night, ledger: sqlite3.Connection, *, run_id: int, fault: BaseException) -> None:
+def _end_in_ledger(night: NightRun, ledger: sqlite3.Connection, *, run_id: int, fault: BaseException) -> None:
     """Record why a run ended without a report."""
     stopped = isinstance(fault, NightStoppedError) and not fault.overdue
     status = RunStatus.STOPPED if stopped else RunStatus.FAILED
@@ -153,24 +161,24 @@ def _end_in_ledger(night: Night, ledger: sqlite3.Connection, *, run_id: int, fau
     end_run(ledger, run_id, status=status, ended=_now(), as_of=night.as_of, message=message)
 
 
-def _made(
-    night: Night,
+def _new_report_outcome(
+    night: NightRun,
     ledger: sqlite3.Connection,
     *,
     run_id: int,
-    result: Report,
+    result: PlanResult,
     changes: ReportChanges | None,
     facts: ReportFacts,
     digest: str,
     day: NightDay,
-) -> tuple[NightOutcome, Letter | None]:
-    """Write the report, swap it in and record it in the ledger with its letter.
+) -> tuple[NightOutcome, Notification | None]:
+    """Write the report, swap it in and record it in the ledger with its notification.
 
     The ledger's transaction is committed right after the swap. A kill between the two leaves a complete report that
     is not in the ledger, and the next run makes it again.
     """
     status = WITH_HELD_BACK if result.log.faulty_count else DONE
-    shrunk = () if changes is None else tuple(table.words for table in changes.shrunk)
+    shrunk = () if changes is None else tuple(table.text for table in changes.shrunk)
     clock_day = night.started.day if night.as_of is not None else day.as_of
     with (
         transaction(ledger),
@@ -181,9 +189,9 @@ def _made(
         warnings = (*shrunk, *result.warnings)
         good = GoodNight(digest, target.name, status, facts, timings, warnings, wear_and_parts(result))
         record_good_night(ledger, run_id, ended=_now(), day=clock_day, night=good)
-        letter = letter_if_any(NightReport(digest, night.started.at, content, target, night.seconds))
-        if letter is not None:
-            keep_letter(ledger, run_id, letter)
+        notification = notification_if_any(NightReport(digest, night.started.at, content, target, night.seconds))
+        if notification is not None:
+            keep_notification(ledger, run_id, notification)
         night.progress("swapping in")
     outcome = NightOutcome(
         status="held back" if status else "done",
@@ -193,12 +201,14 @@ def _made(
         sites=sites,
         facts=facts,
         changes=changes,
-        warnings=(*good.warnings, *(() if letter is not None else (NO_LETTER,))),
+        warnings=(*good.warnings, *(() if notification is not None else (NO_NOTIFICATION,))),
     )
-    return outcome, letter
+    return outcome, notification
 
 
-def _write(night: Night, result: Report, *, changes: ReportChanges | None, staged: Path) -> tuple[ReportContent, int]:
+def _write(
+    night: NightRun, result: PlanResult, *, changes: ReportChanges | None, staged: Path
+) -> tuple[ReportContent, int]:
     """Write the report of the whole log and one for each site; return the content of the first, and the sites."""
     night.progress("writing the report")
     content = write_files(result, staged, changes=changes).content
@@ -207,20 +217,22 @@ def _write(night: Night, result: Report, *, changes: ReportChanges | None, stage
         night.progress("writing the report of a site")
         folder = staged / SITES / site_folder(site)
         folder.mkdir(parents=True)
-        own = None if changes is None else narrowed_changes(changes, result, site=site, keys=keys)
-        write_files(narrowed(result, site, keys=keys), folder, changes=own)
+        site_changes = None if changes is None else narrowed_changes(changes, result, site=site, keys=keys)
+        write_files(narrowed(result, site, keys=keys), folder, changes=site_changes)
     return content, len(sites)
 
 
-def _current_letter(ledger: sqlite3.Connection, last: LastNight, digest: str, *, folder: Path) -> Letter | None:
-    """The letter of the last report, if that is in the folder and is of the same inputs."""
+def _current_notification(
+    ledger: sqlite3.Connection, last: LastNight, digest: str, *, folder: Path
+) -> Notification | None:
+    """The notification of the last report, if that is in the folder and is of the same inputs."""
     report = latest_report(folder)
     if last.digest != digest or report is None or report.name != last.folder:
         return None
-    return letter_of_run(ledger, last.run_id, report) if (report / "report.html").is_file() else None
+    return notification_of_run(ledger, last.run_id, report) if (report / "report.html").is_file() else None
 
 
-def _unchanged(night: Night, ledger: sqlite3.Connection, *, last: LastNight, day: NightDay) -> NightOutcome:
+def _unchanged(night: NightRun, ledger: sqlite3.Connection, *, last: LastNight, day: NightDay) -> NightOutcome:
     """The outcome of a night without new inputs: that of the night that made the report."""
     facts, before = facts_of_run(ledger, last.run_id), facts_before(ledger, last.digest)
     report = night.file.output_folder / last.folder
@@ -232,11 +244,11 @@ def _unchanged(night: Night, ledger: sqlite3.Connection, *, last: LastNight, day
         sites=sum(1 for _ in (report / SITES).glob("*/report.html")),
         facts=facts,
         changes=None if before is None else changes_between(before, facts),
-        warnings=day.said,
+        warnings=day.warnings,
     )
 
 
-def _deleted(night: Night) -> tuple[str, ...]:
+def _deleted(night: NightRun) -> tuple[str, ...]:
     """Delete old reports; return a warning where one cannot be deleted."""
     try:
         delete_old(night.file.output_folder, night.file.settings.schedule.keep_reports)
@@ -245,14 +257,14 @@ def _deleted(night: Night) -> tuple[str, ...]:
     return ()
 
 
-def _failed(night: Night, message: str) -> NightOutcome:
+def _failed(night: NightRun, message: str) -> NightOutcome:
     return NightOutcome(
         status="failed",
         exit_status=FAILED,
         seconds=night.seconds,
         message=message,
         memory_mb=_memory_mb(),
-        last_good=standing_report(night.file.output_folder),
+        last_good=current_report(night.file.output_folder),
     )
 
 

@@ -30,13 +30,13 @@ class NightDay:
     """The day that the answers are for, and warnings about the clock."""
 
     as_of: date
-    said: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
 
 def present_moment() -> Moment:
     """The present by the machine's clock; its local date is the day."""
-    at = datetime.now().astimezone()
-    return Moment(at, "/".join(time.tzname), at.date())
+    now = datetime.now().astimezone()
+    return Moment(now, "/".join(time.tzname), now.date())
 
 
 def night_day(moment: Moment, last: Moment | None, *, given: date | None) -> NightDay:
@@ -49,30 +49,30 @@ def night_day(moment: Moment, last: Moment | None, *, given: date | None) -> Nig
     """
     if last is None:
         return NightDay(given or moment.day)
-    said = []
+    warnings = []
     back = last.at - moment.at
     if moment.zone != last.zone:
-        said.append(
+        warnings.append(
             f"The machine's time zone changed from {last.zone} to {moment.zone} since the last report; "
             "days are local."
         )
     if back > timedelta(0):
-        said.append(
+        warnings.append(
             f"The machine's clock went back: it says {_text(moment.at)}, and the last report was made at "
             f"{_text(last.at)}."
         )
     if given is not None:
-        return NightDay(given, tuple(said))
+        return NightDay(given, tuple(warnings))
     if moment.day >= last.day:
-        return NightDay(moment.day, tuple(said))
+        return NightDay(moment.day, tuple(warnings))
     if back >= SMALL_STEP:
         raise ClockError(
             f"the machine's clock went back: it says {_text(moment.at)}, but the last report was made at "
             f"{_text(last.at)}; set the clock, or say the day with --as-of"
         )
-    said.append(f"It is {moment.day} here now; the answers stay for {last.day}, the later day.")
-    return NightDay(last.day, tuple(said))
+    warnings.append(f"It is {moment.day} here now; the answers stay for {last.day}, the later day.")
+    return NightDay(last.day, tuple(warnings))
 
 
-def _text(at: datetime) -> str:
-    return at.strftime("%Y-%m-%d %H:%M %z")
+def _text(moment: datetime) -> str:
+    return moment.strftime("%Y-%m-%d %H:%M %z")

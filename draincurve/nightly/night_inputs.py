@@ -7,9 +7,9 @@ import json
 from collections.abc import Iterable, Mapping
 from datetime import date
 
+from draincurve.pipeline.plan_result import PlanResult, versions_here
 from draincurve.pipeline.reading import RunInputs, read_tables
 from draincurve.pipeline.reading.sources import source_address
-from draincurve.pipeline.report import Report, versions_here
 from draincurve.schemas.nightly_settings import NightlyFile, NightlySettings
 from draincurve.schemas.settings import settings_as_dict
 
@@ -30,13 +30,13 @@ def night_inputs(file: NightlyFile, as_of: date) -> RunInputs:
 def digest_of_inputs(inputs: RunInputs, settings: NightlySettings) -> str:
     """Digest of the report that these inputs would give, from their bytes. Raises SourceError."""
     tables = read_tables(inputs, inputs.policy()).values()
-    named = ((one.table, one.source, one.sha256) for one in tables)
+    named = ((table.table, table.source, table.sha256) for table in tables)
     return _digest(inputs.as_of, settings, versions_here(), named)
 
 
-def digest_of_result(result: Report, settings: NightlySettings) -> str:
+def digest_of_result(result: PlanResult, settings: NightlySettings) -> str:
     """The same digest for a report, from what its run read."""
-    named = ((one.table, one.source, one.sha256) for one in result.log.accounts)
+    named = ((account.table, account.source, account.sha256) for account in result.log.accounts)
     return _digest(result.as_of, settings, result.versions, named)
 
 

@@ -25,14 +25,14 @@ POLICY = "policy"
 
 
 @dataclass(frozen=True, slots=True)
-class StandingReport:
+class CurrentReport:
     """The current report; made_at has its time zone."""
 
     folder: Path
     as_of: date
     made_at: datetime
 
-    def age_words(self, at: datetime) -> str:
+    def age_text(self, at: datetime) -> str:
         """Its age, in a sentence."""
         hours = (at - self.made_at).total_seconds() / 3600.0
         if hours < 0.0:
@@ -50,7 +50,7 @@ class NightOutcome:
 
     status : "done", "held back", "unchanged", "failed" or "stopped"; seconds : until the report was complete;
     message : one line, empty unless the night failed or was stopped; setting : lines for the settings file that may
-    mend it, or empty.
+    correct it, or empty.
     """
 
     status: str
@@ -65,10 +65,10 @@ class NightOutcome:
     memory_mb: float | None = None
     message: str = ""
     setting: str = ""
-    last_good: StandingReport | None = None
+    last_good: CurrentReport | None = None
 
 
-def outcome_line(outcome: NightOutcome) -> str:
+def outcome_json(outcome: NightOutcome) -> str:
     """The night as one line of JSON; unknown counts are null."""
     facts, report = outcome.facts, outcome.report
     line: dict[str, Any] = {
@@ -86,13 +86,13 @@ def outcome_line(outcome: NightOutcome) -> str:
         "since": None if outcome.changes is None else outcome.changes.since.isoformat(),
         "changes": None if outcome.changes is None else outcome.changes.counts,
         "deliveries": [
-            {"way": one.way, "delivered": one.delivered, "tries": one.tries, "said": one.said}
-            for one in outcome.deliveries
+            {"way": delivery.way, "delivered": delivery.delivered, "tries": delivery.tries, "said": delivery.message}
+            for delivery in outcome.deliveries
         ],
         "warnings": list(outcome.warnings),
         "message": outcome.message,
         "settings": outcome.setting.splitlines(),
-        "last_good": None if outcome.last_good is None else _standing(outcome.last_good),
+        "last_good": None if outcome.last_good is None else _current_report_json(outcome.last_good),
     }
     return shown(json.dumps(line, ensure_ascii=False))
 
@@ -118,11 +118,11 @@ def fault_line(fault: Exception, *, folder: Path) -> str:
 
 
 def fault_setting(fault: Exception) -> str:
-    """Lines for the settings file of the night that may mend a fault; empty where none are known."""
+    """Lines for the settings file of the night that may correct a fault; empty where none are known."""
     return fault.within(POLICY)[1] if isinstance(fault, HeaderError) else ""
 
 
-def standing_report(folder: Path) -> StandingReport | None:
+def current_report(folder: Path) -> CurrentReport | None:
     """The report that `latest` points to, read from its own files, so that no ledger is needed."""
     try:
         report = latest_report(folder)
@@ -130,7 +130,7 @@ def standing_report(folder: Path) -> StandingReport | None:
             return None
         record = report / "run.json"
         as_of = date.fromisoformat(json.loads(record.read_text(encoding="utf-8"))["as_of"])
-        return StandingReport(report, as_of, datetime.fromtimestamp(record.stat().st_mtime).astimezone())
+        return CurrentReport(report, as_of, datetime.fromtimestamp(record.stat().st_mtime).astimezone())
     except (OSError, ValueError, KeyError, TypeError):
         return None
 
@@ -151,7 +151,7 @@ def _asked(report: Path | None) -> dict[str, int | None]:
     return {"rows_asked_about": asked.get("rows"), "questions": asked.get("count")}
 
 
-def _standing(report: StandingReport) -> dict[str, str]:
+def _current_report_json(report: CurrentReport) -> dict[str, str]:
     return {
         "report": str(report.folder / "report.html"),
         "as_of": report.as_of.isoformat(),

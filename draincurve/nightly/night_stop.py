@@ -23,8 +23,8 @@ class NightStoppedError(BaseException):
     overdue : whether its time was over; else it was a signal
     """
 
-    def __init__(self, words: str, *, overdue: bool) -> None:
-        super().__init__(words)
+    def __init__(self, message: str, *, overdue: bool) -> None:
+        super().__init__(message)
         self.overdue = overdue
 
 
@@ -38,16 +38,16 @@ def stoppable(deadline_s: float) -> Iterator[Callable[[], None]]:
     if threading.current_thread() is not threading.main_thread():
         yield lambda: None
         return
-    words = f"the night's time is over ({deadline_s:g} s, night_deadline_s) and no new report is whole"
-    watch = threading.Timer(deadline_s + _GRACE_S, _end_at_once, (f"draincurve: {words}\n",))
+    message = f"the night's time is over ({deadline_s:g} s, night_deadline_s) and no new report is whole"
+    watch = threading.Timer(deadline_s + _GRACE_S, _end_at_once, (f"draincurve: {message}\n",))
     watch.daemon = True
     heeded = [number for number in _SIGNALS if signal.getsignal(number) is not signal.SIG_IGN]
 
     def stop(number: int, _: FrameType | None) -> None:
-        for one in heeded:
-            signal.signal(one, signal.SIG_DFL)
+        for handled in heeded:
+            signal.signal(handled, signal.SIG_DFL)
         overdue = number == signal.SIGALRM
-        raise NightStoppedError(words if overdue else f"stopped by {signal.Signals(number).name}", overdue=overdue)
+        raise NightStoppedError(message if overdue else f"stopped by {signal.Signals(number).name}", overdue=overdue)
 
     def lift() -> None:
         signal.setitimer(signal.ITIMER_REAL, 0.0)

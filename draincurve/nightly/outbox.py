@@ -1,4 +1,4 @@
-"""The outbox of the ledger: the letter of the last report, and which receivers it has reached.
+"""The outbox of the ledger: the notification of the last report, and the receivers whom it has reached.
 
 A state is committed, and on the disk, before the next step is taken: before the last line of a mail goes out, and as
 soon as the server has accepted it. Why so: `docs/decisions/06-nightly.md`.
@@ -14,15 +14,15 @@ from datetime import date, datetime
 from pathlib import Path
 
 from draincurve.nightly.delivery.delivery_record import SendingState
-from draincurve.nightly.delivery.letter import Letter
+from draincurve.nightly.delivery.notification import Notification
 from draincurve.nightly.delivery.published_tables import KeptNight
 from draincurve.nightly.delivery.retrying import PermanentError
 from draincurve.nightly.ledger import transaction
 from draincurve.nightly.ledger_queries import DISTINCT, LastNight
 from draincurve.reports.mail_and_calendar.report_mail import MailText
 
-ANY = "*"
-"""Receiver of a sending that was recorded before receivers were told apart: all of them."""
+ALL_RECEIVERS = "*"
+"""Receiver of a sending in old ledgers, which did not record receivers one by one: all of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,69 +35,77 @@ class Outbox:
     def states(self, way: str) -> Mapping[str, SendingState]:
         """The state of each receiver that has one."""
         query = "SELECT receiver, state FROM sendings WHERE digest = ? AND way = ?"
-        found = {row[0]: SendingState(row[1]) for row in self.ledger.execute(query, (self.digest, way))}
-        return _Everyone(found[ANY]) if ANY in found else found
+        states = {row[0]: SendingState(row[1]) for row in self.ledger.execute(query, (self.digest, way))}
+        return _SameForAll(states[ALL_RECEIVERS]) if ALL_RECEIVERS in states else states
 
     def write(self, way: str, receivers: Iterable[str], *, state: SendingState) -> None:
         """Record a state. Raises PermanentError where it cannot be kept."""
         rows = [(self.digest, way, receiver, state, _now()) for receiver in receivers]
-        with _kept(self.ledger, state):
+        with _recorded(self.ledger, state):
             self.ledger.executemany("INSERT OR REPLACE INTO sendings VALUES (?, ?, ?, ?, ?)", rows)
 
     def withdraw(self, way: str, receivers: Iterable[str]) -> None:
-        """Forget the states of receivers whom the report surely did not reach. Raises PermanentError."""
+        """Delete the states of receivers whom the report surely did not reach. Raises PermanentError."""
         rows = [(self.digest, way, receiver) for receiver in receivers]
-        with _kept(self.ledger, None):
+        with _recorded(self.ledger, None):
             self.ledger.executemany("DELETE FROM sendings WHERE digest = ? AND way = ? AND receiver = ?", rows)
 
     def forget(self) -> None:
-        """Forget every state, so that all are sent the report again."""
+        """Delete every state, so that all are sent the report again."""
         with transaction(self.ledger):
             self.ledger.execute("DELETE FROM sendings WHERE digest = ?", (self.digest,))
 
 
-class _Everyone(dict[str, SendingState]):
+class _SameForAll(dict[str, SendingState]):
     """The same state for every receiver."""
 
     def __init__(self, state: SendingState) -> None:
-        super().__init__({ANY: state})
+        super().__init__({ALL_RECEIVERS: state})
 
     def __contains__(self, receiver: object) -> bool:
         return True
 
 
-def keep_letter(ledger: sqlite3.Connection, run_id: int, letter: Letter) -> None:
-    """Keep the letter of a good run, in the caller's transaction; letters and sendings of older reports go."""
-    mail = letter.mail
+def keep_notification(ledger: sqlite3.Connection, run_id: int, notification: Notification) -> None:
+    """Keep the notification of a good run, in the caller's transaction; those of older reports are deleted."""
+    mail = notification.mail
     ledger.execute("DELETE FROM letters")
     ledger.execute(
         "INSERT INTO letters VALUES (?, ?, ?, ?, ?, ?, ?)",
-        (run_id, letter.name, letter.started_at.isoformat(), mail.subject, mail.text, mail.html, letter.body),
+        (
+            run_id,
+            notification.name,
+            notification.started_at.isoformat(),
+            mail.subject,
+            mail.text,
+            mail.html,
+            notification.body,
+        ),
     )
     ledger.execute("DELETE FROM sendings WHERE digest NOT IN (SELECT digest FROM runs WHERE run_id = ?)", (run_id,))
 
 
-def letter_of_run(ledger: sqlite3.Connection, run_id: int, folder: Path) -> Letter | None:
-    """The letter of a run, None where it has none; folder : of its report."""
+def notification_of_run(ledger: sqlite3.Connection, run_id: int, folder: Path) -> Notification | None:
+    """The notification of a run, None where it has none; folder : of its report."""
     query = "SELECT name, started, subject, text, html, body FROM letters WHERE run_id = ?"
     row = ledger.execute(query, (run_id,)).fetchone()
     if row is None:
         return None
     name, started, subject, text, html, body = row
-    return Letter(name, datetime.fromisoformat(started), MailText(subject, text, html), body, folder)
+    return Notification(name, datetime.fromisoformat(started), MailText(subject, text, html), body, folder)
 
 
 def kept_nights(ledger: sqlite3.Connection, folder: Path) -> tuple[KeptNight, ...]:
     """The nights whose reports are still in the folder, oldest first; of several on the same inputs, the last."""
     query = f"SELECT digest, as_of, started, folder FROM runs WHERE {DISTINCT} ORDER BY run_id"
-    found = (
+    nights = (
         KeptNight(digest, date.fromisoformat(as_of), datetime.fromisoformat(started), folder / name)
         for digest, as_of, started, name in ledger.execute(query)
     )
-    return tuple(night for night in found if night.folder.is_dir())
+    return tuple(night for night in nights if night.folder.is_dir())
 
 
-def unsent_words(ledger: sqlite3.Connection, last: LastNight | None) -> tuple[str, ...]:
+def undelivered_warnings(ledger: sqlite3.Connection, last: LastNight | None) -> tuple[str, ...]:
     """A sentence where the last report did not reach everybody, since a new one takes its place now."""
     if last is None:
         return ()
@@ -116,7 +124,7 @@ def unsent_words(ledger: sqlite3.Connection, last: LastNight | None) -> tuple[st
 
 
 @contextmanager
-def _kept(ledger: sqlite3.Connection, state: SendingState | None) -> Iterator[None]:
+def _recorded(ledger: sqlite3.Connection, state: SendingState | None) -> Iterator[None]:
     try:
         with transaction(ledger):
             yield

@@ -100,15 +100,15 @@ def _due_change(then: UnitFacts | None, unit: UnitFacts) -> DueChange:
 
 def _intervals(there: list[tuple[UnitFacts, UnitFacts]], *, step: float) -> tuple[IntervalChange, ...]:
     """Intervals that differ by more than one step, the most that rounding down can cause, or that are new or gone."""
-    found = []
+    changes = []
     for then, unit in there:
         change = IntervalChange(unit.name, then.interval_h, unit.interval_h, then.set_by, unit.set_by)
         moved = change.difference_h
         if (moved is None and then.interval_h != unit.interval_h) or (
             moved is not None and abs(moved) > step + _SAME
         ):
-            found.append(change)
-    return tuple(found)
+            changes.append(change)
+    return tuple(changes)
 
 
 def _step(facts: ReportFacts) -> float:
@@ -117,26 +117,26 @@ def _step(facts: ReportFacts) -> float:
 
 def _new_signs(before: ReportFacts, now: ReportFacts) -> tuple[SignsChange, ...]:
     """Units with a sign that is new, compared with their namesake at another site where there is only one."""
-    found = []
+    changes = []
     for unit, signs in sorted(now.signs.items(), key=lambda item: (item[0].unit_id, item[0].site or "")):
         namesakes = [name for name in before.signs if name.unit_id == unit.unit_id]
         then = unit if unit in before.signs or len(namesakes) != 1 else namesakes[0]
         if set(signs.split(", ")) - set(before.signs.get(then, "").split(", ")):
-            found.append(SignsChange(unit, signs))
-    return tuple(found)
+            changes.append(SignsChange(unit, signs))
+    return tuple(changes)
 
 
 def _new_rows(before: ReportFacts, now: ReportFacts) -> tuple[HeldBackRow, ...]:
     """Rows that are newly held back, compared by content."""
     known = row_counts(before.held_back)
-    found = []
+    new_rows = []
     for table, row in now.held_back:
         content = row_content(table, row)
         if known[content] > 0:
             known[content] -= 1
         else:
-            found.append(row)
-    return tuple(found)
+            new_rows.append(row)
+    return tuple(new_rows)
 
 
 def _shrunk(before: ReportFacts, now: ReportFacts) -> tuple[ShrunkTable, ...]:

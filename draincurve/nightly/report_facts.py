@@ -12,8 +12,8 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.processing import EVERY_LOG
-from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import HeldBackRow, UnitName
 from draincurve.reports.output.run_record import run_record
 from draincurve.reports.tables.csv_tables import DECIMALS, written_rows
@@ -86,7 +86,7 @@ HELD_BACK_COLUMNS = ("table", "source", "line", "column", "value", "reason", "ro
 DAYS = ("due_on", "due_before")
 
 
-def facts_of_result(result: Report) -> ReportFacts:
+def facts_of_result(result: PlanResult) -> ReportFacts:
     """Facts of a result, rounded as its tables are written."""
     record = run_record(result)
     held = result.log.held_back.select(HELD_BACK_COLUMNS)
@@ -180,10 +180,10 @@ def _value(name: str, cell: Any) -> Any:
 
 def _flat(settings: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
     """Nested settings under dotted names."""
-    found: dict[str, Any] = {}
+    flat: dict[str, Any] = {}
     for name, value in settings.items():
         if isinstance(value, Mapping):
-            found |= _flat(value, f"{prefix}{name}.")
+            flat |= _flat(value, f"{prefix}{name}.")
         else:
-            found[f"{prefix}{name}"] = value
-    return found
+            flat[f"{prefix}{name}"] = value
+    return flat

@@ -16,8 +16,8 @@ from draincurve.pipeline.judging import ChannelResult
 from draincurve.pipeline.judging.changepoints import UnitChangepoints
 from draincurve.pipeline.judging.legs import LegResult
 from draincurve.pipeline.judging.volume import VolumeResult
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.processing import fleet_processing
-from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import ReportChanges, UnitName
 from draincurve.reports.content.unit_names import UnitNames, unit_names
 
@@ -32,7 +32,7 @@ _SAFE_NAME = re.compile(r"\w(?:[\w \-]{0,58}\w)?")
 Site = str | None
 
 
-def units_by_site(result: Report) -> dict[Site, frozenset[str]]:
+def units_by_site(result: PlanResult) -> dict[Site, frozenset[str]]:
     """Keys of the units of each site, in the order of the sites' names; None, the last, has the units without a site.
 
     A unit belongs to the site where it is in service, else to the site of its last drain. Sites without a unit in
@@ -56,10 +56,10 @@ def units_by_site(result: Report) -> dict[Site, frozenset[str]]:
     if len(wanted) < 2:
         return {}
     ordered = sorted(wanted, key=lambda site: (site is None, site or ""))
-    return {site: frozenset(key for key, own in home.items() if own == site) for site in ordered}
+    return {site: frozenset(key for key, home_site in home.items() if home_site == site) for site in ordered}
 
 
-def narrowed(result: Report, site: Site, *, keys: frozenset[str]) -> Report:
+def narrowed(result: PlanResult, site: Site, *, keys: frozenset[str]) -> PlanResult:
     """The result with the units of one site only; what belongs to the fleet is kept, and `notes` say so.
 
     keys : of the site's units
@@ -96,15 +96,17 @@ def narrowed(result: Report, site: Site, *, keys: frozenset[str]) -> Report:
             inspect_now=_of_units(decided.inspect_now, names, keys=keys),
             wear=None if decided.wear is None else _wear(decided.wear, keys),
             parts=None if decided.parts is None else _of_units(decided.parts, names, keys=keys),
-            unit_curves=tuple(one for one in decided.unit_curves if here(one)),
-            next_samples=tuple(one for one in decided.next_samples if here(one)),
+            unit_curves=tuple(curve for curve in decided.unit_curves if here(curve)),
+            next_samples=tuple(sample for sample in decided.next_samples if here(sample)),
         ),
         forecast=None,
         notes={**result.notes, "site": site, "whole_log": WHOLE_LOG, "whole_log_name": result.log.name},
     )
 
 
-def narrowed_changes(changes: ReportChanges, result: Report, *, site: Site, keys: frozenset[str]) -> ReportChanges:
+def narrowed_changes(
+    changes: ReportChanges, result: PlanResult, *, site: Site, keys: frozenset[str]
+) -> ReportChanges:
     """Changes of one site's units, also of those no longer in the log; changes of tables and rows are kept.
 
     result : of the whole log; keys : of the site's units
@@ -120,7 +122,7 @@ def narrowed_changes(changes: ReportChanges, result: Report, *, site: Site, keys
     for item in fields(changes):
         value = getattr(changes, item.name)
         if isinstance(value, tuple) and item.name not in (*units, *whole):
-            kept[item.name] = tuple(one for one in value if here(one.unit))
+            kept[item.name] = tuple(change for change in value if here(change.unit))
     return replace(changes, **kept)
 
 
@@ -148,9 +150,11 @@ def _without(channel: ChannelResult, namesakes: Collection[str]) -> ChannelResul
     return replace(channel, ratings=channel.ratings.filter(~pl.col("unit_id").is_in(sorted(namesakes))))
 
 
-def _turned(found: UnitChangepoints | None, keys: Collection[str]) -> UnitChangepoints | None:
+def _turned(changepoints: UnitChangepoints | None, keys: Collection[str]) -> UnitChangepoints | None:
     """Verdicts on this site's units; the sums in the picture are those of the fleet."""
-    return found and replace(found, verdicts=found.verdicts.filter(pl.col("unit_key").is_in(sorted(keys))))
+    return changepoints and replace(
+        changepoints, verdicts=changepoints.verdicts.filter(pl.col("unit_key").is_in(sorted(keys)))
+    )
 
 
 def _legs(legs: LegResult, keys: Collection[str]) -> LegResult:
@@ -181,8 +185,8 @@ def _volume(volume: VolumeResult, keys: Collection[str]) -> VolumeResult:
 def _wear(wear: WearResult, keys: Collection[str]) -> WearResult:
     """Wear of this site's units; the fitted line is that of the fleet."""
     ours = pl.col("unit_key").is_in(sorted(keys))
-    channels = (
-        replace(channel, units=tuple(unit for unit in channel.units if unit.unit_key in keys))
-        for channel in wear.channels
+    quantities = (
+        replace(quantity, units=tuple(unit for unit in quantity.units if unit.unit_key in keys))
+        for quantity in wear.quantities
     )
-    return replace(wear, channels=tuple(channels), caps=wear.caps.filter(ours), signs=wear.signs.filter(ours))
+    return replace(wear, quantities=tuple(quantities), caps=wear.caps.filter(ours), signs=wear.signs.filter(ours))

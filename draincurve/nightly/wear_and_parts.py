@@ -8,7 +8,7 @@ from dataclasses import astuple, dataclass, fields
 from datetime import date
 from typing import Any
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.tables.csv_tables import DECIMALS
 
 
@@ -80,19 +80,19 @@ class PartPoint:
     part: PartFacts
 
 
-def wear_and_parts(result: Report) -> WearAndParts:
+def wear_and_parts(result: PlanResult) -> WearAndParts:
     """What the ledger keeps of a result: quantities that were measured in the unit or foreseen for it, and parts."""
     decided = result.decided
-    channels = () if decided.wear is None else decided.wear.channels
+    quantities = () if decided.wear is None else decided.wear.quantities
     wear = tuple(
         WearFacts(
-            unit.unit_id, unit.site, channel.title, channel.unit, channel.clock,
-            None if channel.limit is None else channel.limit.words,
+            unit.unit_id, unit.site, quantity.title, quantity.unit, quantity.clock,
+            None if quantity.limit is None else quantity.limit.label,
             _rounded(unit.last_value), unit.last_bound, unit.last_on, bool(unit.past_limit),
             *map(_rounded, (unit.clock_now, unit.line_low, unit.line_middle, unit.line_high, unit.allowed_h)),
         )
-        for channel in channels
-        for unit in channel.units
+        for quantity in quantities
+        for unit in quantity.units
         if unit.last_value is not None or unit.wear_hours is not None
     )  # fmt: skip
     names = [field.name for field in fields(PartFacts)]
@@ -101,20 +101,20 @@ def wear_and_parts(result: Report) -> WearAndParts:
     return WearAndParts(wear, parts)
 
 
-def enter_wear_and_parts(ledger: sqlite3.Connection, run_id: int, found: WearAndParts) -> None:
+def enter_wear_and_parts(ledger: sqlite3.Connection, run_id: int, measured: WearAndParts) -> None:
     """Record a night's wear and parts, in the caller's transaction."""
-    _enter(ledger, "wear", run_id, found.wear)
-    _enter(ledger, "parts", run_id, found.parts)
+    _enter(ledger, "wear", run_id, measured.wear)
+    _enter(ledger, "parts", run_id, measured.parts)
 
 
-def wear_course(ledger: sqlite3.Connection, unit_id: str) -> list[WearPoint]:
+def wear_history(ledger: sqlite3.Connection, unit_id: str) -> list[WearPoint]:
     """Each measured quantity of the unit in every report, oldest first."""
-    return [WearPoint(as_of, WearFacts(**row)) for as_of, row in _course(ledger, "wear", "quantity", unit_id)]
+    return [WearPoint(as_of, WearFacts(**row)) for as_of, row in _history(ledger, "wear", "quantity", unit_id)]
 
 
-def parts_course(ledger: sqlite3.Connection, unit_id: str) -> list[PartPoint]:
+def parts_history(ledger: sqlite3.Connection, unit_id: str) -> list[PartPoint]:
     """Each part of the unit in every report, oldest first."""
-    return [PartPoint(as_of, PartFacts(**row)) for as_of, row in _course(ledger, "parts", "part", unit_id)]
+    return [PartPoint(as_of, PartFacts(**row)) for as_of, row in _history(ledger, "parts", "part", unit_id)]
 
 
 def _enter(ledger: sqlite3.Connection, table: str, run_id: int, rows: Iterable[WearFacts | PartFacts]) -> None:
@@ -125,15 +125,17 @@ def _enter(ledger: sqlite3.Connection, table: str, run_id: int, rows: Iterable[W
     )
 
 
-def _course(ledger: sqlite3.Connection, table: str, name: str, unit_id: str) -> Iterable[tuple[date, dict[str, Any]]]:
+def _history(
+    ledger: sqlite3.Connection, table: str, name: str, unit_id: str
+) -> Iterable[tuple[date, dict[str, Any]]]:
     """Day and columns of each row, of several runs on the same inputs only the last."""
-    found = ledger.execute(
+    cursor = ledger.execute(
         f"SELECT runs.as_of, {table}.* FROM {table} JOIN runs USING (run_id) WHERE unit_id = ? AND run_id IN "
         f"(SELECT max(run_id) FROM runs WHERE status = 'good' GROUP BY digest) ORDER BY site, {name}, run_id",
         (unit_id,),
     )
-    columns = [item[0] for item in found.description]
-    for cells in found:
+    columns = [item[0] for item in cursor.description]
+    for cells in cursor:
         row = dict(zip(columns, cells, strict=True))
         as_of = date.fromisoformat(row.pop("as_of"))
         del row["run_id"]

@@ -44,16 +44,16 @@ class ComparedSprings:
         return "\n".join((*spring_lines(self.comparisons.comparisons), *self.comparisons.unfitted))
 
     def __repr__(self) -> str:
-        verdicts = Counter(pair.verdict for one in self.comparisons.comparisons for pair in one.pairs)
+        verdicts = Counter(pair.verdict for comparison in self.comparisons.comparisons for pair in comparison.pairs)
         counted = ", ".join(f"{count} {verdict}" for verdict, count in verdicts.items())
         return f"<ComparedSprings: {counted or 'no pair to compare'}>"
 
     def _repr_html_(self) -> str:
         table = pandas_frame(spring_effects_table(self.comparisons.comparisons))
         reasons = [
-            f"{one.channel}, {pair.spring_type} against {pair.compared_with}: {pair.reason}"
-            for one in self.comparisons.comparisons
-            for pair in one.pairs
+            f"{comparison.channel}, {pair.spring_type} against {pair.compared_with}: {pair.reason}"
+            for comparison in self.comparisons.comparisons
+            for pair in comparison.pairs
         ]
         listed = "".join(f"<li>{escape(reason)}</li>" for reason in (*reasons, *self.comparisons.unfitted))
         return f"{table.to_html(index=False, na_rep='', float_format='{:.3g}'.format)}<ul>{listed}</ul>"

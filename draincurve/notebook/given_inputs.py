@@ -1,4 +1,4 @@
-"""What a notebook gives, a path or frame, a date, a dict, as the inputs of a run, and frames of the kind it asks for.
+"""What a notebook gives, a path or frame, a date, a dict, as the inputs of a run, and frames of the kind it wants.
 
 Whatever is wrong is a clear error.
 """

@@ -10,11 +10,11 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from draincurve.notebook.given_inputs import not_among, of_kind
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.hours_pictures import MOST_UNITS, hours_rows
 from draincurve.reports.content.report_content import ReportOpening
 from draincurve.reports.content.sections.drain_rows import drains_by_unit
-from draincurve.reports.content.sections.unit_pictures import unit_curves, unit_histories
+from draincurve.reports.content.sections.unit_pictures import curves_by_unit, unit_histories
 from draincurve.reports.figures.channel_curve_figure import channel_curve_on
 from draincurve.reports.figures.figure_style import drawing_style
 from draincurve.reports.figures.hours_left_figure import ROW_HEIGHT, axis_end, hours_left_on
@@ -30,7 +30,7 @@ TITLE_PAD = 20.0
 class PlanPlots:
     """Pictures of a plan, those of its report."""
 
-    run: Report
+    run: PlanResult
     opening: ReportOpening
 
     def hours_left(self, *, ax: Axes | None = None) -> Axes:
@@ -66,7 +66,7 @@ class PlanPlots:
         partner = rows.get(self.run.judged.legs.partners.get(name, ""))
         drains = drains_by_unit(opening.result.described.drains, opening.names).get(name, [])
         histories = {history.channel: history for history in unit_histories(drains, self.run.judged.channels)}
-        risk = unit_curves(opening.result, opening.names).risk_of(row, partner)
+        risk = curves_by_unit(opening.result, opening.names).risk_of(row, partner)
         if not histories:
             raise SourceError(f"unit {name}: has no rated drain with known hours, so there is nothing to draw")
         channel = risk.own.channel if risk is not None else next(iter(histories))

@@ -20,7 +20,7 @@ from draincurve.pipeline.deciding import Decided
 from draincurve.pipeline.describing import Described
 from draincurve.pipeline.fitting import Fitted
 from draincurve.pipeline.judging import Judged
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.report_content import ReportOpening, report_opening
 
@@ -54,7 +54,7 @@ class Plan:
     """
 
     log: ReadLog
-    run: Report
+    run: PlanResult
     frames: str
 
     @property
@@ -148,8 +148,8 @@ class Plan:
 
     def __repr__(self) -> str:
         units = wording.counted(self.decided.next_service.height, "unit")
-        said = " ".join((self._opening.first.headline, *self._ended))
-        return f"<Plan for {units} as of {self.run.as_of}: {said}>"
+        text = " ".join((self._opening.first.headline, *self._ended))
+        return f"<Plan for {units} as of {self.run.as_of}: {text}>"
 
     def _repr_html_(self) -> str:
         from draincurve.reports.mail_and_calendar.report_mail import first_screen_html

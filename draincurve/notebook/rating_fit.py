@@ -128,7 +128,7 @@ class RatingFit:
         columns = np.hstack(
             (np.broadcast_to(log_hours, (rows, log_hours.shape[1])), self._columns.of_rows(design, rows))
         )
-        found = rating_probabilities(
+        probabilities = rating_probabilities(
             self._point,
             columns,
             units=np.broadcast_to(self._unit_indices(labels), rows),
@@ -144,7 +144,7 @@ class RatingFit:
             keys["unit"] = np.repeat(np.broadcast_to(labels, rows), levels)
         keys["rating"] = np.tile(np.arange(1, levels + 1), rows)
         names = ("probability", "low", "high", "at_least", "at_least_low", "at_least_high")
-        values = (values.ravel() for values in (*found.exactly, *found.at_least))
+        values = (values.ravel() for values in (*probabilities.exactly, *probabilities.at_least))
         return pd.DataFrame(keys | dict(zip(names, values, strict=True)))
 
     def _log_hours(self, hours: ArrayLike | None) -> Floats:
@@ -164,7 +164,7 @@ class RatingFit:
         index[None] = TYPICAL_UNIT
         for label in labels:
             if label not in index:
-                known = [str(one) for one in self._point.unit_labels]
+                known = [str(known_label) for known_label in self._point.unit_labels]
                 near = difflib.get_close_matches(str(label), known, n=3)
                 hint = f"did you mean {' or '.join(near)}?" if near else "None means a typical unit"
                 raise FitError(f"unit {label}: is not in the fit; {hint}")

@@ -56,8 +56,10 @@ class TriedPredictions:
     def verdicts(self) -> dict[str, str]:
         """Some sentences on each channel and each measured quantity that was tried, by its name."""
         rated, measured = self.result.rated, self.result.measured
-        channels = {} if isinstance(rated, str) else {one.channel: one.verdict for one in rated.channels}
-        return channels | ({} if measured is None else {one.name: one.verdict for one in measured.quantities})
+        channels = {} if isinstance(rated, str) else {result.channel: result.verdict for result in rated.channels}
+        return channels | (
+            {} if measured is None else {result.name: result.verdict for result in measured.quantities}
+        )
 
     def report(self, folder: str | Path) -> Path:
         """Write backtest.csv, backtest.json and backtest.html into a folder; returns the path of the page."""

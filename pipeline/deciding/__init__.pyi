@@ -8,6 +8,6 @@ from .decided import look_ahead as look_ahead
 from .forecast import ForecastResult as ForecastResult
 from .next_samples import NextSample as NextSample
 from .unit_curves import UnitCurve as UnitCurve
+from .wear_result import QuantityWear as QuantityWear
 from .wear_result import UnitWear as UnitWear
-from .wear_result import WearChannel as WearChannel
 from .wear_result import WearResult as WearResult

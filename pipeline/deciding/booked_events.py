@@ -65,14 +65,14 @@ def first_event_over(units: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
         )
     )
     over = (pl.col("used") > pl.col("hours_left") + HOUR_SLACK) | (pl.col("hours_left") <= 0)
-    found = run.group_by("unit_key").agg(
+    first_over = run.group_by("unit_key").agg(
         pl.col("starts_on").filter(over).min().alias("due_before"),
         pl.col("hours").sum().alias("booked_h"),
         pl.col("ends_on").max().alias("booked_until"),
     )
     return (
         units.select("unit_key", "hours_left")
-        .join(found, on="unit_key", how="left", maintain_order="left")
+        .join(first_over, on="unit_key", how="left", maintain_order="left")
         .select(
             "unit_key",
             "due_before",

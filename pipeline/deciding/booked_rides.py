@@ -1,4 +1,4 @@
-"""Rides that are booked, unit by unit, and the changes of oil that they ask for one after the other."""
+"""Rides that are booked, unit by unit, and the changes of oil that they need one after the other."""
 
 from __future__ import annotations
 
@@ -34,14 +34,14 @@ def planned_rides(
     for key, day, hours in events.select("unit_key", "starts_on", "hours").iter_rows():
         if hours > 0.0:
             rides.setdefault(str(key), []).append(PlannedRide(day, hours))
-    return {key: tuple(found) for key, found in rides.items()}
+    return {key: tuple(planned) for key, planned in rides.items()}
 
 
 def changes_after(interval_h: float, rides: Sequence[PlannedRide]) -> tuple[date, ...]:
     """First days of the rides before which oil is changed again, if fresh oil starts before the first of them.
 
-    interval_h : hours that the oil may run [h]. A ride is not split; one that is longer than the interval asks for
-    fresh oil before it and after it. An interval of 0 asks for a change before every ride but the first.
+    interval_h : hours that the oil may run [h]. A ride is not split; one that is longer than the interval needs
+    fresh oil before it and after it. An interval of 0 needs a change before every ride but the first.
 
     >>> from datetime import date
     >>> changes_after(3.5, [PlannedRide(date(2026, 6, 21), 2.0), PlannedRide(date(2026, 6, 27), 2.0)])

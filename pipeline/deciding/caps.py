@@ -68,12 +68,12 @@ def round_down(hours: Floats, step_h: float) -> Floats:
     return np.where(finite, written.round(3), np.inf)
 
 
-def shorter_limit(own: pl.Series, fleet: float | None) -> Floats:
+def shorter_limit(unit_limit: pl.Series, fleet: float | None) -> Floats:
     """The unit's own limit or the fleet's, whichever is shorter; infinite where neither is set.
 
-    own : [h] or [days], null where not set. Returns array, shape (n,).
+    unit_limit : [h] or [days], null where not set. Returns array, shape (n,).
     """
-    limits = own.cast(pl.Float64).fill_null(float("inf")).to_numpy()
+    limits = unit_limit.cast(pl.Float64).fill_null(float("inf")).to_numpy()
     shorter: Floats = np.minimum(limits, np.inf if fleet is None else fleet)
     return shorter
 

@@ -74,19 +74,21 @@ def cost_interval(curves: OilCurves, change: float, late: float) -> CostInterval
     wanted = change / late
     rows = np.arange(curves.units, dtype=np.intp)
     low, high, best = _brackets(curves, wanted)
-    found = rows[np.isfinite(high)]
+    bracketed = rows[np.isfinite(high)]
 
-    def excess(open_rows: Indices, at: Floats) -> tuple[Floats, Floats]:
-        lead, lead_slope, _ = _lead(curves, found[open_rows], at)
+    def excess(open_rows: Indices, log_hour: Floats) -> tuple[Floats, Floats]:
+        lead, lead_slope, _ = _lead(curves, bracketed[open_rows], log_hour)
         return lead - wanted, lead_slope
 
     log_hours = np.full(curves.units, np.inf)
-    log_hours[found] = increasing_roots(excess, low[found], high[found], (low[found] + high[found]) / 2)
+    log_hours[bracketed] = increasing_roots(
+        excess, low[bracketed], high[bracketed], (low[bracketed] + high[bracketed]) / 2
+    )
     cost = np.zeros(curves.units)
-    if found.size:
-        risk = _lead(curves, found, log_hours[found])[2]
-        cost[found] = (change + late * risk) / np.exp(log_hours[found])
-    why = tuple(_why(one, top) for one, top in zip(log_hours, best, strict=True))
+    if bracketed.size:
+        risk = _lead(curves, bracketed, log_hours[bracketed])[2]
+        cost[bracketed] = (change + late * risk) / np.exp(log_hours[bracketed])
+    why = tuple(_why(hours, top) for hours, top in zip(log_hours, best, strict=True))
     return CostIntervals(np.exp(log_hours), cost, why)
 
 
@@ -120,12 +122,12 @@ def _brackets(curves: OilCurves, wanted: float) -> tuple[Floats, Floats, Floats]
 
 def _confirmed(curves: OilCurves, wanted: float, low: Floats, high: Floats, best: Floats) -> Booleans:
     """Whether all draws agree with a bracket that a share of them found."""
-    found = np.flatnonzero(np.isfinite(high)).astype(np.intp)
+    bracketed = np.flatnonzero(np.isfinite(high)).astype(np.intp)
     sure = best < NEAR * wanted
     for ends, side in ((low, -1.0), (high, 1.0)):
-        risk, rise = risk_and_growth(curves, found, ends[found])
+        risk, rise = risk_and_growth(curves, bracketed, ends[bracketed])
         agrees = side * (rise - risk - wanted) >= 0
-        sure[found] = agrees if side < 0 else sure[found] & agrees
+        sure[bracketed] = agrees if side < 0 else sure[bracketed] & agrees
     return sure
 
 

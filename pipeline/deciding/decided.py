@@ -21,11 +21,11 @@ from draincurve.pipeline.deciding.next_service import (
 )
 from draincurve.pipeline.deciding.oil_curves import oil_curves
 from draincurve.pipeline.deciding.part_dates import PartTables, part_dates
-from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_units, unit_curves
+from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_unit_curves, chosen_units
 from draincurve.pipeline.deciding.unit_scoring import (
     curves_of_rows,
+    decide_interpretation,
     decide_names_as_one,
-    decide_other_reading,
     score_units,
     shorter_units,
 )
@@ -36,10 +36,10 @@ from draincurve.pipeline.describing import (
     Described,
     as_texts,
     drains_until,
+    interpreted_state,
     kinds_without_units,
     lives_of_parts,
     renamed,
-    state_as_read,
 )
 from draincurve.pipeline.fitting import HERE, Engine, Fitted
 from draincurve.pipeline.judging import Judged
@@ -58,10 +58,11 @@ class Decided:
     """The decisions; `next_service` and `fleet_intervals` follow the schemas of their names.
 
     unit_reasons : columns unit_id, site, machine, position, why (one plain sentence on what set interval and date),
-    cost_interval_h [h], cost_why (why no interval is cheapest, or empty), alike (channels that give about the same
-    part of the risk, or empty); inspect_now : columns unit_id, site, drained_on, signs (text, e.g. "milky, leak");
-    wear : None where nothing was measured; shortened : units whose interval is shorter by another reading of what is
-    asked about; parts : as schemas.parts_table has it, None without a table of parts
+    cost_interval_h [h], cost_why (why no interval is cheapest, or empty), close_channels (those that give about the
+    same part of the risk, or empty)
+    inspect_now : columns unit_id, site, drained_on, signs (text, e.g. "milky, leak")
+    wear : None where nothing was measured; shortened : units whose interval another interpretation of what is asked
+    about shortens; parts : as schemas.parts_table has it, None without a table of parts
     """
 
     next_service: pl.DataFrame
@@ -102,23 +103,25 @@ def decide(
     engine : scores a large fleet's blocks of units. Raises ContractError where a result breaks its schema.
     """
     watch = watch or Stopwatch()
-    drains, steady = described.drains, () if fitted.with_drift is None else (fitted.with_drift,)
-    oils, of_oils = (*fitted.others, *steady), (*described.other_names, *({} for _ in steady))
+    drains = described.drains
+    with_drift = () if fitted.with_drift is None else (fitted.with_drift,)
+    alternatives = (*fitted.interpretations, *with_drift)
+    alternative_names = (*described.names_by_interpretation, *({} for _ in with_drift))
     wear = _wear(described, fitted, log, settings, as_of, watch)
     state = with_wear(described.state, wear)
     with watch.stage("deciding"):
         clocks = unit_clocks(state, drains, described.usage, described.bookings, settings, as_of)
-        if described.rides_of_alike is not None:
-            usage, bookings = described.rides_of_alike
+        if described.rides_of_similar_units is not None:
+            usage, bookings = described.rides_of_similar_units
             clocks = with_more_rides(clocks, unit_clocks(state, drains, usage, bookings, settings, as_of), bookings)
-        given = (clocks.caps, clocks.on_oil, settings, engine)
+        inputs = (clocks.caps, clocks.on_oil, settings, engine)
         block_units = described.processing.block_units
-        scored = score_units(fitted.oil, state, *given, block_units=block_units)
-        others = [
-            decide_other_reading(one, state_as_read(state, names), *given, block_units=block_units)
-            for one, names in zip(oils, of_oils, strict=True)
+        scored = score_units(fitted.oil, state, *inputs, block_units=block_units)
+        by_alternative = [
+            decide_interpretation(oil, interpreted_state(state, names), *inputs, block_units=block_units)
+            for oil, names in zip(alternatives, alternative_names, strict=True)
         ]
-        asked = reduce(shorter_units, [scored.decided, *others[: len(fitted.others)]])
+        asked = reduce(shorter_units, [scored.decided, *by_alternative[: len(fitted.interpretations)]])
         if described.names_as_one and fitted.fits:
             asked = decide_names_as_one(
                 asked,
@@ -130,41 +133,41 @@ def decide(
                 names=described.names_as_one,
                 block_units=block_units or state.height,
             )
-        decided = reduce(shorter_units, [asked, *others[len(fitted.others) :]])
+        decided = reduce(shorter_units, [asked, *by_alternative[len(fitted.interpretations) :]])
         standings = _with_turned(scored.standings, judged)
         next_service, reasons = next_service_table(
             state, clocks, decided, standings, described.bookings, settings, as_of
         )
         combinations = described.combinations
         new_units, *other_curves = (
-            oil_curves(one, renamed(combinations, names), settings, stream(settings.seed, "new units"))
-            for one, names in zip((fitted.oil, *oils), ({}, *of_oils), strict=True)
+            oil_curves(oil, renamed(combinations, names), settings, stream(settings.seed, "new units"))
+            for oil, names in zip((fitted.oil, *alternatives), ({}, *alternative_names), strict=True)
         )
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state, other_curves=other_curves)
-        shown, wanted = chosen_units(state, next_service), units_to_sample(state)
-        some = curves_of_rows(fitted.oil, scored.curves, state, shown, settings)
-        drawn = unit_curves(some, state[shown], next_service, _longest_hours(drains), settings)
-        some = curves_of_rows(fitted.oil, scored.curves, state, wanted, settings)
+        shown, to_sample = chosen_units(state, next_service), units_to_sample(state)
+        curves = curves_of_rows(fitted.oil, scored.curves, state, shown, settings)
+        shown_curves = chosen_unit_curves(curves, state[shown], next_service, _longest_hours(drains), settings)
+        curves = curves_of_rows(fitted.oil, scored.curves, state, to_sample, settings)
         samples = (
-            next_samples(fitted.fits, some, state[wanted], next_service, settings, state) if state.height else ()
+            next_samples(fitted.fits, curves, state[to_sample], next_service, settings, state) if state.height else ()
         )
-        parts, said = _parts(described, log, next_service, clocks, wear, settings, as_of)
+        parts, part_warnings = _parts(described, log, next_service, clocks, wear, settings, as_of)
     return Decided(
         next_service=next_service,
         unit_reasons=reasons,
         fleet_intervals=intervals,
         inspect_now=with_worn_units(described.signs, wear),
-        unit_curves=drawn,
+        unit_curves=shown_curves,
         next_samples=samples,
         wear=wear,
         parts=parts,
-        part_warnings=said,
+        part_warnings=part_warnings,
         shortened=tuple(
             state.filter(pl.Series(asked.intervals.unrounded_h < scored.decided.intervals.unrounded_h))[
                 "unit_id"
             ].cast(pl.String)
         )
-        if fitted.others or described.names_as_one
+        if fitted.interpretations or described.names_as_one
         else (),
     )
 
@@ -217,14 +220,14 @@ def _parts(
     lives = lives_of_parts(log.accepted["parts"], described.state, units)
     tables = PartTables(lives, described.state, clocks, drains, described.usage, described.bookings, wear)
     unmatched = kinds_without_units(log.accepted["parts"], units)
-    said = [f"The table of parts has rows for the kind {kind}, which no unit of the register is of: they limit "
-            "nothing." for kind in unmatched]  # fmt: skip
-    found = part_dates(tables, next_service, settings, as_of)
-    alone = found.filter((pl.col("due_on") <= as_of) & ~pl.col("visit_with").fill_null("").str.contains(OIL_VISIT))
+    warnings = [f"The table of parts has rows for the kind {kind}, which no unit of the register is of: they limit "
+                "nothing." for kind in unmatched]  # fmt: skip
+    parts = part_dates(tables, next_service, settings, as_of)
+    alone = parts.filter((pl.col("due_on") <= as_of) & ~pl.col("visit_with").fill_null("").str.contains(OIL_VISIT))
     if alone.height:
         named = ", ".join(alone["unit_id"].unique(maintain_order=True).head(5))
-        said.append(f"{alone.height} parts are due now in units whose oil is not, as in {named}: see parts.csv.")
-    return found, tuple(said)
+        warnings.append(f"{alone.height} parts are due now in units whose oil is not, as in {named}: see parts.csv.")
+    return parts, tuple(warnings)
 
 
 def _longest_hours(drains: pl.DataFrame) -> float:

@@ -76,10 +76,10 @@ def _by_hours_from() -> pl.Expr:
         (pl.col("hours_on_oil").is_null(), DueFrom.NO_HOURS),
         (pl.col("due_on").is_null(), DueFrom.NO_RATE),
     ]
-    found = pl.lit(str(DueFrom.RIDING))
+    due_from = pl.lit(str(DueFrom.RIDING))
     for condition, word in reversed(words):
-        found = pl.when(condition.fill_null(False)).then(pl.lit(str(word))).otherwise(found)
-    return found
+        due_from = pl.when(condition.fill_null(False)).then(pl.lit(str(word))).otherwise(due_from)
+    return due_from
 
 
 def _riding_dates(known: pl.DataFrame, riding: RidingHistory, as_of: date) -> pl.DataFrame:

@@ -78,11 +78,11 @@ class ChannelInformation:
         )
         return replace(self, covariance=self.covariance - through.T @ gain @ through, intervals=intervals)
 
-    def _gain(self, at: Integers) -> Floats:
+    def _gain(self, candidates: Integers) -> Floats:
         """(information^-1 + covariance of the thresholds)^-1 for some candidates, (c, K - 1, K - 1)."""
-        jacobian, information = self.jacobian[at], self.information[at]
+        jacobian, information = self.jacobian[candidates], self.information[candidates]
         covariance = (jacobian[:, :, :-1] @ self.covariance) @ jacobian[:, :, :-1].transpose(0, 2, 1)
-        covariance += jacobian[:, :, -1:] * jacobian[:, None, :, -1] * self.own[self.row[at]][:, None, None]
+        covariance += jacobian[:, :, -1:] * jacobian[:, None, :, -1] * self.own[self.row[candidates]][:, None, None]
         gain = np.linalg.solve(np.eye(covariance.shape[1]) + information @ covariance, information)
         return np.asarray((gain + gain.transpose(0, 2, 1)) / 2)
 
@@ -105,24 +105,24 @@ def channel_information(
     model, objective = fit.fit, fit.fit.objective
     k = objective.layout.levels - 1
     draws = objective.layout.natural(fit.posterior.draws)
-    at = draws.mean(axis=0)
-    effects = unit_sensitivity(objective.likelihood, at)
-    modes, own, moves = _of_rows(fit, state, effects.modes, effects.variances, effects.slopes)
+    mean = draws.mean(axis=0)
+    effects = unit_sensitivity(objective.likelihood, mean)
+    modes, variances, moves = _of_rows(fit, state, effects.modes, effects.variances, effects.slopes)
     # A unit's part in its thresholds, as slopes: by the unit sd, and through its mode, which the parameters move.
-    unit_part = at[-1] * moves
+    unit_part = mean[-1] * moves
     unit_part[:, -1] += modes
 
     inner = np.column_stack((np.log(hours), _encoded(fit, state)[row])) - model.centres
-    jacobian = np.zeros((row.size, k, at.size + 1))
+    jacobian = np.zeros((row.size, k, mean.size + 1))
     jacobian[:, np.arange(k), np.arange(k)] = 1.0
-    jacobian[:, :, k : at.size - 1] -= inner[:, None, :]
+    jacobian[:, :, k : mean.size - 1] -= inner[:, None, :]
     jacobian[:, :, :-1] -= unit_part[row][:, None, :]
-    jacobian[:, :, -1] = -at[-1]
-    thresholds = at[:k] - (inner @ at[k:-1] + at[-1] * modes[row])[:, None]
+    jacobian[:, :, -1] = -mean[-1]
+    thresholds = mean[:k] - (inner @ mean[k:-1] + mean[-1] * modes[row])[:, None]
     return ChannelInformation(
         covariance=np.cov(draws.T),
-        own=own,
-        intervals=_log_intervals(fit, state, fleet, own, draws - at, limit, accepted_risk),
+        own=variances,
+        intervals=_log_intervals(fit, state, fleet, variances, draws - mean, limit, accepted_risk),
         jacobian=jacobian,
         information=rating_information(model.link, thresholds),
         row=row,
@@ -145,25 +145,31 @@ def _steps(thresholds: int) -> Floats:
 
 
 def _log_intervals(
-    fit: ChannelFit, state: pl.DataFrame, fleet: pl.DataFrame, own: Floats, away: Floats, limit: int, risk: float
+    fit: ChannelFit,
+    state: pl.DataFrame,
+    fleet: pl.DataFrame,
+    effect_variances: Floats,
+    deviations: Floats,
+    limit: int,
+    risk: float,
 ) -> LogIntervals:
-    """Covariances of the draws' log intervals with their parameters, `away` (S, P) from the mean."""
+    """Covariances of the draws' log intervals with their parameters, `deviations` (S, P) from the mean."""
     jacobian = link_named(fit.fit.link).quantile(np.array([1.0 - risk]))[0]
     above = fit.threshold_of(limit) - jacobian
     of_fleet = (above - fit.coefficients @ _encoded(fit, fleet).mean(axis=0)) / fit.hours_slope
     of_units = (above - _encoded(fit, state) @ fit.coefficients.T) / fit.hours_slope
     step = fit.unit_sd / fit.hours_slope
-    at = fit.unit_index(state["unit_key"].to_list())
-    seen = at >= 0
-    of_units[seen] -= step * fit.effects_of(at[seen]).T
-    variances = of_units.var(axis=1, ddof=1) + np.where(seen, 0.0, np.mean(step**2))
-    share = away / (away.shape[0] - 1)
+    unit_index = fit.unit_index(state["unit_key"].to_list())
+    seen = unit_index >= 0
+    of_units[seen] -= step * fit.effects_of(unit_index[seen]).T
+    interval_variances = of_units.var(axis=1, ddof=1) + np.where(seen, 0.0, np.mean(step**2))
+    share = deviations / (deviations.shape[0] - 1)
     return LogIntervals(
         with_fleet=share.T @ of_fleet,
         fleet_variance=float(of_fleet.var(ddof=1)),
         with_units=of_units @ share,
-        own_with_units=-float(step.mean()) * own,
-        unit_variances=variances,
+        own_with_units=-float(step.mean()) * effect_variances,
+        unit_variances=interval_variances,
     )
 
 
@@ -172,11 +178,11 @@ def _of_rows(
 ) -> tuple[Floats, Floats, Floats]:
     """Effects of the rows' units: mode 0, variance 1 and no slopes where a unit has no rated drain."""
     index = {key: index for index, key in enumerate(fit.unit_keys)}
-    at = np.array([index.get(key, len(index)) for key in state["unit_key"]], dtype=np.int64)
+    unit_index = np.array([index.get(key, len(index)) for key in state["unit_key"]], dtype=np.int64)
     return (
-        np.append(modes, 0.0)[at],
-        np.append(variances, 1.0)[at],
-        np.vstack((slopes, np.zeros((1, slopes.shape[1]))))[at],
+        np.append(modes, 0.0)[unit_index],
+        np.append(variances, 1.0)[unit_index],
+        np.vstack((slopes, np.zeros((1, slopes.shape[1]))))[unit_index],
     )
 
 

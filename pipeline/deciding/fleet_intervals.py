@@ -31,18 +31,21 @@ def fleet_interval_table(
     curves : of the oil of a new unit, with rows as those of `combinations`
     state : current units. Their maker's limits, the shortest on the same spring type or else the
     shortest of all, hold for a new unit too: its own limit is not known yet, and unknown is never safe.
-    other_curves : the same by other readings of what is asked about; the shortest interval counts
+    other_curves : the same by other interpretations of what is asked about; the shortest interval counts
     Raises ContractError where the result breaks its schema.
     """
     springs = combinations["spring_type"]
-    own = _shortest_limits(springs, state)
+    spring_limits = _shortest_limits(springs, state)
     caps = {
-        "maker_limit": shorter_limit(own, settings.caps.max_interval_h),
+        "maker_limit": shorter_limit(spring_limits, settings.caps.max_interval_h),
         "data_range": data_range_limit(springs, longest_fill(drains), settings.data_range_factor),
     }
     decided = reduce(
         shorter_intervals,
-        [decide_intervals(one, caps, combinations.height, settings) for one in (curves, *other_curves)],
+        [
+            decide_intervals(interpretation_curves, caps, combinations.height, settings)
+            for interpretation_curves in (curves, *other_curves)
+        ],
     )
     table = (
         combinations.select(

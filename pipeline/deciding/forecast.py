@@ -19,6 +19,7 @@ from draincurve.pipeline.deciding.part_forecast import rebuilt_units
 from draincurve.pipeline.deciding.simulated_riding import ridden_weeks
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.forecast_table import COLUMNS, OIL, REBUILDS, SERVICES, checked_forecast, empty_forecast
+from draincurve.schemas.service_kinds import is_oil_change
 from draincurve.schemas.settings import Settings
 
 WEEKS = 8
@@ -68,19 +69,19 @@ def forecast(
     fleet = forecast_fleet(state, next_service, tables, settings, as_of, weeks)
     draws = int(np.clip(UNITS_TIMES_DRAWS // state.height, FEWEST_DRAWS, MOST_DRAWS))
     services, litres = simulated_services(fleet, draws, weeks)
-    oil_changes = (pl.col("drained_on") <= as_of) & (pl.col("service_kind").fill_null("oil") != "top-up")
+    oil_changes = (pl.col("drained_on") <= as_of) & is_oil_change()
     kinds = tables.drains.filter(oil_changes)["service_kind"]
     rebuilt = int((kinds == "rebuild").sum())
-    found: dict[tuple[str, str | None], Floats] = {(SERVICES, None): services}
+    draws_by_item: dict[tuple[str, str | None], Floats] = {(SERVICES, None): services}
     if parts is not None:
-        found[REBUILDS, None] = rebuilt_units(fleet, state, parts, as_of, draws, weeks)
+        draws_by_item[REBUILDS, None] = rebuilt_units(fleet, state, parts, as_of, draws, weeks)
     elif rebuilt:
         share = rng.beta(rebuilt + 0.5, kinds.len() - rebuilt + 0.5, draws)
-        found[REBUILDS, None] = rng.binomial(services.astype(np.int64), share[:, None]).astype(float)
+        draws_by_item[REBUILDS, None] = rng.binomial(services.astype(np.int64), share[:, None]).astype(float)
     for index, grade in enumerate(fleet.grades):
         if litres[:, :, index].any():
-            found[OIL, grade] = litres[:, :, index]
-    table = checked_forecast(_table(found, as_of, weeks))
+            draws_by_item[OIL, grade] = litres[:, :, index]
+    table = checked_forecast(_table(draws_by_item, as_of, weeks))
     return ForecastResult(table, as_of, weeks, state.height, _sentences(fleet, tables, parts, (rebuilt, kinds.len())))
 
 
@@ -116,12 +117,12 @@ def simulated_services(fleet: ForecastFleet, draws: int, weeks: int) -> tuple[Fl
     return services, litres
 
 
-def _table(found: dict[tuple[str, str | None], Floats], as_of: date, weeks: int) -> pl.DataFrame:
+def _table(draws_by_item: dict[tuple[str, str | None], Floats], as_of: date, weeks: int) -> pl.DataFrame:
     """Rows week by week, then those of all weeks."""
     spans = [(week, week + 1) for week in range(weeks)] + ([(0, weeks)] if weeks > 1 else [])
     rows = []
     for first, last in spans:
-        for (item, grade), draws in found.items():
+        for (item, grade), draws in draws_by_item.items():
             total = draws[:, first:last].sum(axis=1)
             low, high = _range(total)
             begin, end = as_of + timedelta(days=7 * first), as_of + timedelta(days=7 * last - 1)
@@ -149,16 +150,18 @@ def _sentences(
     rebuilt, changes = logged
     given = (("the usage log", tables.usage), ("bookings", tables.bookings))
     sources = [name for name, table in given if table is not None]
-    said = [f"Riding comes from {' and '.join(sources) or 'the drains'}; ranges hold four times in five."]
+    sentences = [f"Riding comes from {' and '.join(sources) or 'the drains'}; ranges hold four times in five."]
     if parts is not None:
-        said.append("Rebuilds are units in which a part falls due, by the maker's longest life or by its wear.")
+        sentences.append("Rebuilds are units in which a part falls due, by the maker's longest life or by its wear.")
     elif rebuilt:
-        said.append(
+        sentences.append(
             f"No table says how long a component may run, so rebuilds are taken at the log's rate: {rebuilt} of "
             f"{changes} services."
         )
     else:
-        said.append("The log has no rebuild and no table says how long a component may run, so none is forecast.")
+        sentences.append(
+            "The log has no rebuild and no table says how long a component may run, so none is forecast."
+        )
     idle = (fleet.riding.rate <= 0) & ~(fleet.booked > 0).any(axis=1)
     for which, what in (
         (np.isnan(fleet.fill_l), "without a known fill: the oil is not in the litres"),
@@ -168,5 +171,5 @@ def _sentences(
     ):
         count = int(which.sum())
         if count:
-            said.append(f"{count} {'unit' if count == 1 else 'units'} {what}.")
-    return tuple(said)
+            sentences.append(f"{count} {'unit' if count == 1 else 'units'} {what}.")
+    return tuple(sentences)

@@ -63,7 +63,7 @@ def with_log(state: pl.DataFrame, days: pl.DataFrame) -> pl.DataFrame:
     units = state.select("unit_key", "site", "last_drained_on")
     rows = days.join(units, on="unit_key", how="inner")
     since = pl.col("last_drained_on").is_null() | (pl.col("date") >= pl.col("last_drained_on"))
-    own = (
+    logged = (
         rows.sort("unit_key", "date")
         .group_by("unit_key")
         .agg(
@@ -79,7 +79,7 @@ def with_log(state: pl.DataFrame, days: pl.DataFrame) -> pl.DataFrame:
         pl.col("date").min().alias("site_first"), pl.col("date").max().alias("site_last")
     )
     return (
-        units.join(own, on="unit_key", how="left", maintain_order="left")
+        units.join(logged, on="unit_key", how="left", maintain_order="left")
         .join(at_site, on="site", how="left", maintain_order="left", nulls_equal=True)
         .with_columns(
             pl.col("logged_h", "drain_day_h").fill_null(0.0),

@@ -47,7 +47,7 @@ def decide_intervals(
 
     curves : of the oil, with `rows` rows; a channel without a fit is absent
     caps : name -> array, shape (rows,) [h], infinite where the cap does not apply
-    log_hours : the draws of the oil's log hours at the accepted risk, (rows, draws), where they are at hand
+    log_hours : the draws of the oil's log hours at the accepted risk, (rows, draws), where they are known
 
     interval_low_h and interval_high_h are posterior points of the oil's hours at the accepted risk. Its hours are the
     shorter of its risk and its cost interval, where costs are set: costs never lengthen what the accepted risk
@@ -101,12 +101,14 @@ def shorter_intervals(first: DecidedIntervals, second: DecidedIntervals) -> Deci
         np.where(shorter, second.unrounded_h, first.unrounded_h),
         np.where(shorter, second.cost_h, first.cost_h),
         tuple(
-            own if is_shorter else why
-            for why, own, is_shorter in zip(first.cost_why, second.cost_why, shorter, strict=True)
+            second_why if is_shorter else first_why
+            for first_why, second_why, is_shorter in zip(first.cost_why, second.cost_why, shorter, strict=True)
         ),
         np.where(shorter, second.cost_binds, first.cost_binds),
         {
-            channel: np.where(shorter, *(one.channel_risks.get(channel, unknown) for one in (second, first)))
+            channel: np.where(
+                shorter, *(intervals.channel_risks.get(channel, unknown) for intervals in (second, first))
+            )
             for channel in dict.fromkeys((*first.channel_risks, *second.channel_risks))
         },
     )

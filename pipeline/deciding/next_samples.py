@@ -1,8 +1,8 @@
 """What to drain next: the few units and hours whose rating would narrow the answers most.
 
-Greedy over expected drops in the variance of log intervals: the fleet's mean, and beside it the unit's own where the
-unit is new or wide, as one unit among all. Hours stay within the caps. Hours past the accepted risk are offered only
-where they tell far more and much, up to twice that risk, and are marked.
+Greedy over expected drops in the variance of log intervals: the fleet's mean, and beside it the unit's own where
+the unit is new or its interval wide, as one unit among all. Hours stay within the caps. Hours past the accepted risk
+are offered, marked, only where they are far more informative, and up to twice that risk.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from draincurve.schemas.settings import Settings
 
 MOST_SAMPLES = 6
 WORTH_THE_RISK = 1.5
-"""Hours past the accepted risk must tell this many times as much as the best within it."""
+"""Hours past the accepted risk must be this many times as informative as the best within it."""
 LEAST_FOR_THE_RISK = 0.04
 """And they must take this share off the variance of the fleet's log interval."""
 LEAST_NARROWING = 0.01
@@ -62,7 +62,7 @@ def next_samples(
 
     fits, curves : by channel, rows of the curves as those of `state`; state : current units, with the
     conditions of the fill; next_service : the table decided, for the hours that are on the oil now. Units with a sign
-    that asks for inspection are left out, and so is a unit that is past its caps already: it is due. fleet : all
+    to inspect are left out, and so is a unit that is past its caps already: it is due. fleet : all
     units, where `state` holds only some of them.
     """
     if not fits:
@@ -100,17 +100,18 @@ def next_samples(
 class Scores:
     """Weighted drops in variance by candidate.
 
-    fleet : (channels, C);  own : (C,), the unit's own, 0 where it does not count;  own_channel : (C,), its index.
+    fleet : (channels, C);  own_unit : (C,), 0 where it does not count;  own_channel : (C,), index of the unit's
+    shortest channel.
     """
 
     fleet: Floats
-    own: Floats
+    own_unit: Floats
     own_channel: Integers
 
     @property
     def total(self) -> Floats:
         """What the choice goes by."""
-        return np.asarray(self.fleet.sum(axis=0) + self.own)
+        return np.asarray(self.fleet.sum(axis=0) + self.own_unit)
 
 
 def _scores(
@@ -120,14 +121,14 @@ def _scores(
     new: Booleans,
     candidates: Candidates,
 ) -> Scores:
-    fleet, own = [], np.zeros(candidates.row.size)
+    fleet, own_unit = [], np.zeros(candidates.row.size)
     for number, (name, item) in enumerate(channels.items()):
         to_fleet, to_unit = item.expected_drops()
         fleet.append(weights[name] * to_fleet)
         sd = np.sqrt(item.intervals.unit_variances)
         counts = (new | (sd > WIDE * np.median(sd))) & (shortest == number)
-        own += np.where(counts[candidates.row], to_unit / shortest.size, 0.0)
-    return Scores(np.array(fleet), own, shortest[candidates.row])
+        own_unit += np.where(counts[candidates.row], to_unit / shortest.size, 0.0)
+    return Scores(np.array(fleet), own_unit, shortest[candidates.row])
 
 
 def _best(scores: Scores, candidates: Candidates, allowed: Booleans, least: float) -> int:
@@ -165,7 +166,7 @@ def _sample(
 ) -> NextSample:
     """The chosen candidate in words and numbers."""
     row, hours = int(candidates.row[best]), float(candidates.hours[best])
-    for_unit = bool(scores.own[best] > scores.fleet[:, best].sum())
+    for_unit = bool(scores.own_unit[best] > scores.fleet[:, best].sum())
     index = int(scores.own_channel[best]) if for_unit else int(np.argmax(scores.fleet[:, best]))
     name = list(channels)[index]
     to_fleet, to_unit = channels[name].expected_drops()

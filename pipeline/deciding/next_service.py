@@ -31,11 +31,11 @@ REASON_COLUMNS = (
     "why",
     "cost_interval_h",
     "cost_why",
-    "alike",
+    "close_channels",
     "past_plausible_h",
 )
-ALIKE = 0.8
-"""A channel with this share of the largest channel's risk, or more, matters alike."""
+CLOSE_SHARE = 0.8
+"""A channel with this share of the largest channel's risk, or more, is close to it."""
 STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster", "standing", "turned")
 
 
@@ -86,8 +86,8 @@ def with_more_rides(clocks: UnitClocks, more: UnitClocks, bookings: pl.DataFrame
     """
     longer = pl.Series(more.on_oil > clocks.on_oil)
     hours, rates = (
-        own.select(pl.when(longer).then(pl.lit(other[name])).otherwise(name).alias(name) for name in own.columns)
-        for own, other in ((clocks.hours, more.hours), (clocks.rates, more.rates))
+        first.select(pl.when(longer).then(pl.lit(second[name])).otherwise(name).alias(name) for name in first.columns)
+        for first, second in ((clocks.hours, more.hours), (clocks.rates, more.rates))
     )
     on_oil = np.where(longer.to_numpy(), more.on_oil, clocks.on_oil)
     return replace(clocks, hours=hours, rates=rates, on_oil=on_oil, more=(more, bookings))
@@ -96,7 +96,7 @@ def with_more_rides(clocks: UnitClocks, more: UnitClocks, bookings: pl.DataFrame
 def next_service_table(
     state: pl.DataFrame,
     clocks: UnitClocks,
-    found: DecidedUnits,
+    decided_units: DecidedUnits,
     standings: pl.DataFrame,
     bookings: pl.DataFrame | None,
     settings: Settings,
@@ -104,12 +104,12 @@ def next_service_table(
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
     """The table of next_service.csv, soonest first, and why, as REASON_COLUMNS.
 
-    state : as given to `unit_clocks`; found : decisions, rows as those of `state`
+    state : as given to `unit_clocks`; decided_units : rows as those of `state`
     standings : unit_key and STANDING_COLUMNS, a unit may be missing; bookings : accepted rows, or None
     Units without a date come first: unknown is never safe. Raises ContractError where the result breaks its schema.
     """
     units = (
-        state.hstack(found.intervals.table)
+        state.hstack(decided_units.intervals.table)
         .hstack(clocks.hours.drop("unit_key"))
         .hstack(clocks.rates.drop("unit_key"))
         .with_columns(
@@ -123,7 +123,7 @@ def next_service_table(
         others = due_dates(units, booked_events(booked, more.days, as_of), more.riding, as_of)
         first = pl.lit((others["due_on"] < dated["due_on"]).fill_null(False))
         dated = dated.select(pl.when(first).then(others[name]).otherwise(name).alias(name) for name in dated.columns)
-    decided = _decided(units.hstack(dated.drop("unit_key")), found, standings).with_columns(
+    decided = _decided(units.hstack(dated.drop("unit_key")), decided_units, standings).with_columns(
         _past_plausible(clocks.caps["data_range"]).alias("past_plausible_h")
     )
     order = decided.sort("due_on", "unit_id", "site", nulls_last=False, maintain_order=True)
@@ -142,22 +142,22 @@ def _caps(state: pl.DataFrame, drains: pl.DataFrame, settings: Settings) -> dict
 
 def _decided(
     units: pl.DataFrame,
-    found: DecidedUnits,
+    decided_units: DecidedUnits,
     standings: pl.DataFrame,
 ) -> pl.DataFrame:
     """Units with their risk now, what set hours and date, costs and standing."""
-    intervals = found.intervals
+    intervals = decided_units.intervals
     aged = pl.col("due_from") == DueFrom.OIL_AGE
     standing = standings.select("unit_key", *STANDING_COLUMNS)
     return (
         units.with_columns(
-            _nullable("risk_now", found.risk_now),
+            _nullable("risk_now", decided_units.risk_now),
             _nullable("cost_interval_h", intervals.cost_h),
             pl.Series("cost_binds", intervals.cost_binds),
             pl.Series("cost_why", [str(why) for why in intervals.cost_why], dtype=pl.String),
             pl.col("set_by").alias("hours_set_by"),
             pl.Series("risk_by_channel", _risk_words(intervals.channel_risks, units.height), dtype=pl.String),
-            pl.Series("alike", _alike(intervals.channel_risks, units.height), dtype=pl.String),
+            pl.Series("close_channels", _close_channels(intervals.channel_risks, units.height), dtype=pl.String),
         )
         .with_columns(pl.when(aged).then(pl.lit("oil_age")).otherwise("set_by").alias("set_by"))
         .join(standing, on="unit_key", how="left", maintain_order="left")
@@ -177,13 +177,13 @@ def _past_plausible(longest: Floats) -> pl.Expr:
     return pl.when(past).then(pl.lit(most))
 
 
-def _alike(risks: Mapping[str, Floats], rows: int) -> list[str]:
-    """Channels whose risks at the oil's hours are close to the largest, joined by and; empty where one stands out."""
+def _close_channels(risks: Mapping[str, Floats], rows: int) -> list[str]:
+    """Channels whose risks at the oil's hours are close to the largest, joined by and; empty where only one is."""
     if len(risks) < 2:
         return [""] * rows
     found = []
     for row in zip(*(risk.tolist() for risk in risks.values()), strict=True):
-        close = [name for name, risk in zip(risks, row, strict=True) if risk >= ALIKE * max(row)]
+        close = [name for name, risk in zip(risks, row, strict=True) if risk >= CLOSE_SHARE * max(row)]
         found.append(" and ".join(close) if len(close) > 1 else "")
     return found
 

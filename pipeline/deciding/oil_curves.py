@@ -109,8 +109,8 @@ def oil_curves(
         effects = joint_effect_draws(oil.fits, oil.joint, rows["unit_key"].to_list(), rng=rng)
     curves = {}
     for channel, fit in oil.fits.items():
-        limit, own = settings.limit_rating(channel), effects[channel]
-        thresholds = threshold_draws(fit, rows, limit=limit, priors=settings.priors, rng=rng, effects=own)
+        limit, unit_effects = settings.limit_rating(channel), effects[channel]
+        thresholds = threshold_draws(fit, rows, limit=limit, priors=settings.priors, rng=rng, effects=unit_effects)
         curves[channel] = RiskCurves(thresholds, fit.hours_slope, settings.link)
     return OilCurves(curves, None if oil.joint is None else oil.joint.association.log_odds_ratio)
 
@@ -131,11 +131,11 @@ def unit_draws(oil: OilFit, rows: pl.DataFrame, settings: Settings, rng: np.rand
         },
         curves.log_odds_ratio,
     )
-    hours = [log_hours_by_draw(one, settings.accepted_risk) for one in (curves, typical)]
+    hours = [log_hours_by_draw(draws_of, settings.accepted_risk) for draws_of in (curves, typical)]
     risks = channel_risks(curves, np.exp(np.median(hours[0], axis=1)))
     shares = np.array(list(risks.values())) / np.sum(list(risks.values()), axis=0)
-    own = [np.median(-shifts[channel] / curve.slope, axis=1) for channel, curve in curves.channels.items()]
-    smallest = np.argmin(np.where(shares >= LEAST_RISK_SHARE, own, np.inf), axis=0)
+    median_hours = [np.median(-shifts[channel] / curve.slope, axis=1) for channel, curve in curves.channels.items()]
+    smallest = np.argmin(np.where(shares >= LEAST_RISK_SHARE, median_hours, np.inf), axis=0)
     return UnitDraws(curves, hours[0], np.exp(hours[0] - hours[1]), [list(risks)[index] for index in smallest])
 
 
@@ -192,8 +192,8 @@ def risk_interval(curves: OilCurves, accepted_risk: float) -> Floats:
     earliest, latest = log_hours_bounds(curves, accepted_risk)
     low, high = (np.clip(ends, np.log(SHORTEST_H), np.log(FARTHEST_H)) for ends in (earliest.min(1), latest.max(1)))
 
-    def odds_left(rows: Indices, at: Floats) -> tuple[Floats, Floats]:
-        risk, growth = risk_and_growth(curves, rows, at)
+    def odds_left(rows: Indices, log_hours: Floats) -> tuple[Floats, Floats]:
+        risk, growth = risk_and_growth(curves, rows, log_hours)
         with np.errstate(divide="ignore", invalid="ignore"):
             return _log_odds(risk) - wanted, growth / (risk * (1.0 - risk))
 
@@ -209,14 +209,14 @@ def hours_points(
 ) -> Floats:
     """Posterior points of the hours at which the risk reaches the accepted risk, (rows, points) [h].
 
-    log_hours : what `log_hours_by_draw` gives, (rows, draws), where it is at hand
+    log_hours : what `log_hours_by_draw` gives, (rows, draws), where it was computed
     """
-    found = np.empty((curves.units, len(points)))
+    quantiles = np.empty((curves.units, len(points)))
     for begin in range(0, curves.units, ROWS_AT_ONCE):
-        part = np.arange(begin, min(begin + ROWS_AT_ONCE, curves.units), dtype=np.intp)
-        own = log_hours_by_draw(curves.rows(part), accepted_risk) if log_hours is None else log_hours[part]
-        found[part] = np.quantile(own, points, axis=1).T
-    return np.exp(np.clip(found, np.log(SHORTEST_H), np.log(FARTHEST_H)))
+        rows = np.arange(begin, min(begin + ROWS_AT_ONCE, curves.units), dtype=np.intp)
+        draws = log_hours_by_draw(curves.rows(rows), accepted_risk) if log_hours is None else log_hours[rows]
+        quantiles[rows] = np.quantile(draws, points, axis=1).T
+    return np.exp(np.clip(quantiles, np.log(SHORTEST_H), np.log(FARTHEST_H)))
 
 
 def log_hours_by_draw(curves: OilCurves, risk: float) -> Floats:

@@ -97,16 +97,16 @@ def _with_wear(lives: pl.DataFrame, tables: PartTables) -> pl.DataFrame:
     They are negative once the wear point has been passed, by the hours run since then. Where the measurements and the
     table of parts disagree on the hours of a part, the longer hours count, and the reason asks which are right.
     """
-    found: dict[tuple[str, str], list[UnitWear]] = {}
-    for channel in () if tables.wear is None else tables.wear.channels:
-        for unit in channel.units:
+    wear_by_kind: dict[tuple[str, str], list[UnitWear]] = {}
+    for quantity in () if tables.wear is None else tables.wear.quantities:
+        for unit in quantity.units:
             if unit.allowed_h is not None:
-                found.setdefault((unit.unit_key, channel.name), []).append(unit)
+                wear_by_kind.setdefault((unit.unit_key, quantity.name), []).append(unit)
     left: list[tuple[float | None, str | None]] = []
     columns = lives.select("unit_key", "quantities", "on_oil", "hours_now")
     for key, quantities, on_oil, hours_now in columns.iter_rows():
         names = [(key, known_quantity(name) or name) for name in quantities or ()]
-        until = [hours_until_wear(unit, on_oil, hours_now) for name in names for unit in found.get(name, ())]
+        until = [hours_until_wear(unit, on_oil, hours_now) for name in names for unit in wear_by_kind.get(name, ())]
         left.append(min(until, default=(None, None)) if on_oil is not None else (None, None))
     return lives.hstack(pl.DataFrame(left, schema={"wear_left": pl.Float64, "wear_why": pl.String}, orient="row"))
 
@@ -129,8 +129,8 @@ def _dated(tables: PartTables, rows: pl.DataFrame, as_of: date) -> list[pl.DataF
     """The parts with their dates, one part of each unit at a time, since a unit's events are used up by each."""
     events = booked_events(tables.bookings, tables.clocks.days, as_of)
     pieces = [rows.clear().with_columns(due_on=None, due_on_early=None, due_on_late=None, due_before=None)]
-    dates = ("due_on", "due_on_early", "due_on_late", "due_before")
-    pieces = [piece.cast(dict.fromkeys(dates, pl.Date)) for piece in pieces]
+    columns = ("due_on", "due_on_early", "due_on_late", "due_before")
+    pieces = [piece.cast(dict.fromkeys(columns, pl.Date)) for piece in pieces]
     for _, parts in rows.group_by("_part_number", maintain_order=True):
         asked = parts.select(
             "unit_key",
@@ -140,15 +140,15 @@ def _dated(tables: PartTables, rows: pl.DataFrame, as_of: date) -> list[pl.DataF
             pl.col("fitted_on").alias("last_drained_on"),
             pl.when(pl.col("fitted_on").is_not_null()).then("max_days").alias("oil_days"),
         )
-        found = due_dates(asked, events, of_units(tables.clocks.riding, parts["_row"].to_numpy()), as_of)
+        dates = due_dates(asked, events, of_units(tables.clocks.riding, parts["_row"].to_numpy()), as_of)
         unknown_age = parts["fitted_on"].is_null() & parts["max_days"].is_not_null()
         unknown_hours = parts["hours_now"].is_null() & parts["max_hours"].is_not_null()
         nothing = pl.lit(parts["max_hours"].is_null() & parts["max_days"].is_null() & parts["wear_left"].is_null())
         now = pl.lit(unknown_age | unknown_hours)
-        kept = found.select(
+        kept = dates.select(
             pl.when(now).then(pl.lit(as_of)).when(nothing).then(None).otherwise(name).alias(name)
-            for name in dates[:3]
-        ).with_columns(pl.when(now | nothing).then(None).otherwise(found["due_before"]).alias("due_before"))
+            for name in columns[:3]
+        ).with_columns(pl.when(now | nothing).then(None).otherwise(dates["due_before"]).alias("due_before"))
         pieces.append(parts.hstack(kept))
     return pieces
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import polars as pl
 
+from draincurve.schemas.service_kinds import is_oil_change
+
 LONGEST_DAY_H = 24.0
 
 HOURS_COLUMNS = ("unit_key", "clock_now", "at_least")
@@ -22,7 +24,7 @@ def part_hours_at_fill(
     usage : accepted rows or None.  clock_now [h] starts from the last reading of the part that is in the unit now,
     else from its rebuild, and adds every fill drained since. A fill that had begun before the reading counts whole,
     less what the usage log shows of it: rather too many hours than too few. Without reading and rebuild the part has
-    run at least what the log holds, and at_least says so.
+    run at least what the log holds, and at_least is true.
     """
     units = state.select("unit_key", "last_drained_on")
     last = (
@@ -57,7 +59,7 @@ def part_hours_at_fill(
 
 def _hours_since(begun: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
     """Hours of the fills drained after the start; a fill of unknown hours counts as the log's longest."""
-    fills = drains.filter(pl.col("service_kind") != "top-up").select("unit_key", "drained_on", "oil_hours")
+    fills = drains.filter(is_oil_change()).select("unit_key", "drained_on", "oil_hours")
     longest = fills["oil_hours"].max()
     filled = fills.with_columns(pl.col("oil_hours").fill_null(longest if isinstance(longest, float) else 0.0))
     after = filled.join(begun.select("unit_key", "from_on"), on="unit_key", how="inner").filter(

@@ -89,14 +89,14 @@ def _hours(row: dict[str, Any]) -> str:
         return (
             "hours on the oil estimated past any fill in the log: write down the drains and riding since the last one"
         )
-    said = f"{hours:.3g} h on the oil"
+    text = f"{hours:.3g} h on the oil"
     if row["unknown_h"] and row["unknown_days"]:
-        said += f", of which {row['unknown_h']:.3g} h count for {_days(row['unknown_days'])} that no usage log covers"
+        text += f", of which {row['unknown_h']:.3g} h count for {_days(row['unknown_days'])} that no usage log covers"
     elif row["unknown_h"]:
-        said += f", of which {row['unknown_h']:.3g} h were booked and not logged"
+        text += f", of which {row['unknown_h']:.3g} h were booked and not logged"
     if row["drain_day_h"] > 0:
-        said += f", {row['drain_day_h']:.3g} h of it ridden on the day of the drain"
-    return said
+        text += f", {row['drain_day_h']:.3g} h of it ridden on the day of the drain"
+    return text
 
 
 def _date(row: dict[str, Any]) -> str:

@@ -16,7 +16,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from draincurve.pipeline.deciding.hours_on_oil import credible_rest, with_log
-from draincurve.pipeline.deciding.riding_course import COURSES, WEEKS_OF_YEAR, site_courses
+from draincurve.pipeline.deciding.riding_season import CURVES, WEEKS_OF_YEAR, site_seasonal_curves
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 
@@ -27,9 +27,9 @@ class RidingHistory(NamedTuple):
     the weeks it may borrow; borrowed_weeks (U,) : own weeks that count as much as the site's; borrowed_scale (U,) :
     factor of borrowed hours; rate, ride_day_hours (U,) [h/day, h] : riding where there is no week at all; log_rate_sd
     (U,) : sd of the log rate where no week is the unit's own; first_day (U,) : days from as_of to the first that the
-    log leaves open; hours (R, 7) [h]; age (R,) [weeks]; site (U,) : index of the course; seen, ahead (V + 1, COURSES,
-    WEEKS_OF_YEAR) : log courses; lowest, highest (V + 1, COURSES) : their ends over the weeks that the log holds;
-    seasonal (V + 1,).
+    log leaves open; hours (R, 7) [h]; age (R,) [weeks]; site (U,) : index of the site; seen, ahead (V + 1, CURVES,
+    WEEKS_OF_YEAR) : log seasonal curves; lowest, highest (V + 1, CURVES) : their range over the weeks that the log
+    holds; seasonal (V + 1,) : whether a site has a season.
     """
 
     key: NDArray[np.uint64]
@@ -72,7 +72,7 @@ def riding_history(
     unit_of_row = np.repeat(order, count[order])
     age = np.arange(unit_of_row.size) - start[unit_of_row] + first_age[unit_of_row]
     hours = _weekly_hours(state, days, as_of, start=start, first_age=first_age, count=count)
-    seen, ahead, covered = _courses(site[unit_of_row], age, hours=hours, names=names, seed=seed)
+    seen, ahead, covered = _seasonal_curves(site[unit_of_row], age, hours=hours, names=names, seed=seed)
     weeks_at = np.bincount(site, count, names.size).astype(np.int64)
     ends_at = np.cumsum(weeks_at)
     has_weeks = weeks_at[site] > 0
@@ -85,7 +85,7 @@ def riding_history(
         for name in ("hours_per_day", "rate_variance", "day_variance", "borrowed_days")
     )
     known = np.where(rate > 0, rate, 1.0)
-    own = count > 0
+    ridden = count > 0
     return RidingHistory(
         key=np.array([_key(key, seed) for key in state["unit_key"]], dtype=np.uint64),
         start=start,
@@ -93,10 +93,10 @@ def riding_history(
         pool_start=pool_start,
         pool_end=np.where(pool_rate > 0, pool_end, pool_start),
         borrowed_weeks=borrowed / 7.0,
-        borrowed_scale=np.where(own, 1.0, rate / np.where(pool_rate > 0, pool_rate, 1.0)),
+        borrowed_scale=np.where(ridden, 1.0, rate / np.where(pool_rate > 0, pool_rate, 1.0)),
         rate=rate,
         ride_day_hours=by_day / known,
-        log_rate_sd=np.where(own, 0.0, np.sqrt(np.log1p(variance / known**2))),
+        log_rate_sd=np.where(ridden, 0.0, np.sqrt(np.log1p(variance / known**2))),
         first_day=spans["first_day"].to_numpy(writable=True),
         site=np.where(has_weeks, site, names.size),
         hours=hours,
@@ -144,22 +144,22 @@ def _weekly_hours(
     return hours
 
 
-def _courses(
+def _seasonal_curves(
     site: Integers, age: Integers, *, hours: NDArray[np.float32], names: NDArray[np.str_], seed: int
 ) -> tuple[Floats, Floats, Booleans]:
-    """Courses of all sites, and of the fleet after them, (V + 1, COURSES, WEEKS_OF_YEAR) each; and the weeks seen."""
+    """Seasonal curves of all sites and, last, the fleet, (V + 1, CURVES, WEEKS_OF_YEAR) each; and the weeks seen."""
     cells = (names.size, WEEKS_OF_YEAR)
-    at = site * WEEKS_OF_YEAR + age
+    cell = site * WEEKS_OF_YEAR + age
     size = names.size * WEEKS_OF_YEAR
-    ridden = np.bincount(at, hours.sum(axis=1, dtype=np.float64), size).reshape(cells)
-    weeks = np.bincount(at, minlength=size).astype(np.float64).reshape(cells)
-    seen = np.zeros((names.size + 1, COURSES, WEEKS_OF_YEAR))
+    ridden = np.bincount(cell, hours.sum(axis=1, dtype=np.float64), size).reshape(cells)
+    weeks = np.bincount(cell, minlength=size).astype(np.float64).reshape(cells)
+    seen = np.zeros((names.size + 1, CURVES, WEEKS_OF_YEAR))
     ahead = np.zeros_like(seen)
     for index in range(names.size + 1):
         which = slice(None) if index == names.size else slice(index, index + 1)
         name = "" if index == names.size else str(names[index])
         rng = np.random.default_rng([seed, *f"course of {name}".encode()])
-        seen[index], ahead[index] = site_courses(ridden[which].sum(axis=0), weeks[which].sum(axis=0), rng=rng)
+        seen[index], ahead[index] = site_seasonal_curves(ridden[which].sum(axis=0), weeks[which].sum(axis=0), rng=rng)
     covered = np.vstack([weeks, weeks.sum(axis=0)]) > 0
     return seen, ahead, covered[:, None, :]
 

@@ -23,7 +23,7 @@ WINDOW_DAYS = 365
 """Older usage says little about this season's riding."""
 
 RIDING_DAY_H = 4.0
-"""Dispersion of hours where the log cannot tell: one riding day of a track school or race team (common practice)."""
+"""Dispersion of hours where the log shows none: one riding day of a track school or race team (common practice)."""
 
 BETWEEN_CV = 0.5
 BETWEEN_WEIGHT = 5
@@ -76,18 +76,18 @@ def riding_rates(state: pl.DataFrame, drains: pl.DataFrame, days: pl.DataFrame) 
     units = state.select("unit_key", pl.col("site").fill_null("").alias("site"))
     from_usage, usage_dispersion = _usage_exposure(days)
     from_drains, drain_dispersion = _drain_exposure(drains)
-    own = units.join(from_usage, on="unit_key", how="left", maintain_order="left").join(
+    by_unit = units.join(from_usage, on="unit_key", how="left", maintain_order="left").join(
         from_drains, on="unit_key", how="left", maintain_order="left", suffix="_drains"
     )
-    by_usage = own["days"].is_not_null()
-    hours = own.select(pl.coalesce("hours", "hours_drains").fill_null(0.0)).to_series().to_numpy()
-    length = own.select(pl.coalesce("days", "days_drains").fill_null(0.0)).to_series().to_numpy()
+    by_usage = by_unit["days"].is_not_null()
+    hours = by_unit.select(pl.coalesce("hours", "hours_drains").fill_null(0.0)).to_series().to_numpy()
+    length = by_unit.select(pl.coalesce("days", "days_drains").fill_null(0.0)).to_series().to_numpy()
     dispersion = np.where(
         by_usage.to_numpy(),
         usage_dispersion or drain_dispersion or RIDING_DAY_H,
         drain_dispersion or usage_dispersion or RIDING_DAY_H,
     )
-    rate, variance, borrowed, source = _credibility(own["site"].to_numpy(), hours, length, dispersion)
+    rate, variance, borrowed, source = _credibility(by_unit["site"].to_numpy(), hours, length, dispersion)
     names = np.where(source == "own", np.where(by_usage.to_numpy(), "usage", "drains"), source)
     return pl.DataFrame(
         {
@@ -146,9 +146,9 @@ def _credibility(
     sites: NDArray[np.object_], hours: Floats, days: Floats, dispersion: Floats
 ) -> tuple[Floats, Floats, Floats, NDArray[np.object_]]:
     """Rate, its variance, borrowed days and source for every unit; NaN and "none" where there is no data."""
-    own = days > 0
+    ridden = days > 0
     source: NDArray[np.object_] = np.full(days.size, "none", dtype=object)
-    if not own.any():
+    if not ridden.any():
         unknown = np.full(days.size, np.nan)
         return unknown, unknown, unknown, source
     names, site = np.unique(sites.astype(str), return_inverse=True)
@@ -156,16 +156,16 @@ def _credibility(
     fleet_mean = float(hours.sum() / days.sum())
     seen = site_days > 0
     mean = np.where(seen, np.bincount(site, hours, names.size) / np.where(seen, site_days, 1.0), fleet_mean)
-    between = _variance_between(site, hours, days, mean, dispersion, own)
+    between = _variance_between(site, hours, days, mean, dispersion, ridden)
     within = np.maximum(dispersion * mean[site], 1e-12)
     trust = days * between / (days * between + within)
     site_variance = dispersion * mean[site] / np.where(seen, site_days, days.sum())[site]
-    rate = np.where(own, trust * hours / np.where(own, days, 1.0) + (1 - trust) * mean[site], 0.0)
+    rate = np.where(ridden, trust * hours / np.where(ridden, days, 1.0) + (1 - trust) * mean[site], 0.0)
     variance = between * (1 - trust) + np.square(1 - trust) * site_variance
     unseen = mean[site] + CAUTIOUS_POINT * np.sqrt(between + site_variance)
-    source[own] = "own"
-    source[~own] = np.where(seen[site], "site", "fleet")[~own]
-    return np.where(own, rate, unseen), variance, within / between, source
+    source[ridden] = "own"
+    source[~ridden] = np.where(seen[site], "site", "fleet")[~ridden]
+    return np.where(ridden, rate, unseen), variance, within / between, source
 
 
 def _variance_between(
@@ -174,18 +174,18 @@ def _variance_between(
     days: Floats,
     mean: Floats,
     dispersion: Floats,
-    own: Booleans,
+    ridden: Booleans,
 ) -> float:
     """Variance between units of a site, drawn towards BETWEEN_CV: a few units alike need not be equal."""
     expected_variance = (BETWEEN_CV * float(hours.sum() / days.sum())) ** 2
-    units_at = np.bincount(site[own], minlength=mean.size)
-    freedom = int(own.sum() - (units_at > 0).sum())
+    units_at = np.bincount(site[ridden], minlength=mean.size)
+    freedom = int(ridden.sum() - (units_at > 0).sum())
     if freedom == 0:
         return max(expected_variance, 1e-12)
-    squares_sum = float((np.square(hours[own] / days[own] - mean[site[own]]) * days[own]).sum())
-    expected = float((dispersion[own] * mean[site[own]]).mean()) * freedom
+    squares_sum = float((np.square(hours[ridden] / days[ridden] - mean[site[ridden]]) * days[ridden]).sum())
+    expected = float((dispersion[ridden] * mean[site[ridden]]).mean()) * freedom
     site_days = np.bincount(site, days, mean.size)
     squares = np.bincount(site, np.square(days), mean.size)
     scale = float(days.sum() - (squares[site_days > 0] / site_days[site_days > 0]).sum())
-    found = max((squares_sum - expected) / scale, 0.0)
-    return max((found * freedom + expected_variance * BETWEEN_WEIGHT) / (freedom + BETWEEN_WEIGHT), 1e-12)
+    between = max((squares_sum - expected) / scale, 0.0)
+    return max((between * freedom + expected_variance * BETWEEN_WEIGHT) / (freedom + BETWEEN_WEIGHT), 1e-12)

@@ -4,8 +4,8 @@ Each week is one of the unit's own, or one of its site's, or one that this simul
 Blackwell & MacQueen (1973, Ann. Stat. 1, 353-355). Without a season the expected rate is the credibility rate of
 riding_rates, with the site's weeks at the weight of `borrowed_weeks`, and what was drawn before carries the doubt
 about the rate: the Bayesian bootstrap (Rubin 1981, Ann. Stat. 9, 130-134). With a season weeks count by their
-nearness on the site's course, and their hours are multiplied by what is left of the difference. Where there is no
-week in the fleet, riding days come as a compound Poisson process with the rate and the variance of riding_rates.
+nearness on the site's seasonal curve, and their hours are multiplied by what is left of the difference. Where there
+is no week in the fleet, riding days are a compound Poisson process with the rate and the variance of riding_rates.
 
 Random numbers are a hash of unit, simulation and day (splitmix64: Steele, Lea & Flood 2014, OOPSLA, 453-472), so that
 a unit has the same ones in whatever company, and fewer hours left never give a later day.
@@ -26,7 +26,7 @@ MOST_WEEKS = 104
 """Riding beyond is taken at the unit's rate."""
 
 KERNEL_SD = 0.4
-"""Weeks count with a Gaussian weight of this sd in the log of the site's course (our choice, by simulation)."""
+"""Weeks count with a Gaussian weight of this sd in the log seasonal curve of the site (our choice, by simulation)."""
 
 MOST_RATIO = 1.5
 """Hours of a drawn week are multiplied by exp(1.5) = 4.5 at most, for the season."""
@@ -48,19 +48,19 @@ def day_points(
     simulations for each p. The point is the first day m with P(day < m) + P(day <= m) >= 2 p.
     """
     units = hours_left.size
-    found = np.empty((units, twice_ranks.size), dtype=np.int64)
+    quantiles = np.empty((units, twice_ranks.size), dtype=np.int64)
     for index in prange(units):
         unit = int(np.int64(index))  # prange's own is unsigned, for which _ride would be compiled once more
         days = np.empty(simulations)
-        own = np.empty((riding.ahead.shape[2], riding.end[unit] - riding.start[unit] + 1))
+        cumulative_weights = np.empty((riding.ahead.shape[2], riding.end[unit] - riding.start[unit] + 1))
         rows, scales, hours = np.empty(MOST_WEEKS, dtype=np.int64), np.empty(MOST_WEEKS), np.empty(7)
         first_week = begin[unit] // 7
-        for course in range(riding.ahead.shape[1]):
-            own[:, 0] = -1.0  # not computed yet
-            for draw in range(course, simulations, riding.ahead.shape[1]):
+        for curve in range(riding.ahead.shape[1]):
+            cumulative_weights[:, 0] = -1.0  # not computed yet
+            for draw in range(curve, simulations, riding.ahead.shape[1]):
                 left, day, week = hours_left[unit], -1.0, first_week
                 while day < 0 and week < first_week + MOST_WEEKS:
-                    _ride(riding, unit, draw, week, first_week, own, rows, scales, hours)
+                    _ride(riding, unit, draw, week, first_week, cumulative_weights, rows, scales, hours)
                     for weekday in range(7):
                         if 7 * week + weekday >= begin[unit]:
                             left -= hours[weekday]
@@ -73,8 +73,8 @@ def day_points(
                 days[draw] = day
         days.sort()
         for point in range(twice_ranks.size):
-            found[unit, point] = _mid_rank(days, twice_ranks[point])
-    return found
+            quantiles[unit, point] = _mid_rank(days, twice_ranks[point])
+    return quantiles
 
 
 @njit(cache=True, parallel=True)
@@ -84,14 +84,14 @@ def ridden_weeks(riding: RidingHistory, begin: Integers, weeks: int, simulations
     ridden = np.zeros((simulations, units, weeks))
     for index in prange(units):
         unit = int(np.int64(index))
-        own = np.empty((riding.ahead.shape[2], riding.end[unit] - riding.start[unit] + 1))
+        cumulative_weights = np.empty((riding.ahead.shape[2], riding.end[unit] - riding.start[unit] + 1))
         rows, scales, hours = np.empty(weeks, dtype=np.int64), np.empty(weeks), np.empty(7)
         first_week = begin[unit] // 7
-        for course in range(riding.ahead.shape[1]):
-            own[:, 0] = -1.0
-            for draw in range(course, simulations, riding.ahead.shape[1]):
+        for curve in range(riding.ahead.shape[1]):
+            cumulative_weights[:, 0] = -1.0
+            for draw in range(curve, simulations, riding.ahead.shape[1]):
                 for week in range(first_week, weeks):
-                    _ride(riding, unit, draw, week, first_week, own, rows, scales, hours)
+                    _ride(riding, unit, draw, week, first_week, cumulative_weights, rows, scales, hours)
                     for weekday in range(7):
                         if 7 * week + weekday >= begin[unit]:
                             ridden[draw, unit, week] += hours[weekday]
@@ -120,7 +120,7 @@ def _ride(
     draw: int,
     week: int,
     first_week: int,
-    own: Floats,
+    cumulative_weights: Floats,
     rows: Integers,
     scales: Floats,
     hours: Floats,
@@ -133,10 +133,10 @@ def _ride(
     if riding.end[unit] == riding.start[unit] and riding.pool_end[unit] == riding.pool_start[unit]:
         _compound_poisson_week(riding, unit, draw, week, factor, hours)
         return
-    site, course = riding.site[unit], draw % riding.ahead.shape[1]
-    seen, ahead = riding.seen[site, course], riding.ahead[site, course, week % riding.ahead.shape[2]]
+    site, curve = riding.site[unit], draw % riding.ahead.shape[1]
+    seen, ahead = riding.seen[site, curve], riding.ahead[site, curve, week % riding.ahead.shape[2]]
     drawn = week - first_week
-    row, scale = _drawn_week(riding, unit, draw, week, drawn, own, rows, scales)
+    row, scale = _drawn_week(riding, unit, draw, week, drawn, cumulative_weights, rows, scales)
     if row < 0:
         row, scale = _borrowed_week(riding, unit, draw, week), factor * riding.borrowed_scale[unit]
     rows[drawn], scales[drawn] = row, scale
@@ -152,28 +152,32 @@ def _drawn_week(
     draw: int,
     week: int,
     drawn: int,
-    own: Floats,
+    cumulative_weights: Floats,
     rows: Integers,
     scales: Floats,
 ) -> tuple[int, float]:
     """Row and scale of a week of the unit, or of one drawn before; row -1 where the week is to be borrowed.
 
-    own (WEEKS_OF_YEAR, own weeks + 1) : their summed weights by week ahead, computed where the first is negative
+    cumulative_weights (WEEKS_OF_YEAR, own weeks + 1) : by week ahead; computed where the first is negative
     """
     start, count = riding.start[unit], riding.end[unit] - riding.start[unit]
-    course, at = draw % riding.ahead.shape[1], week % riding.ahead.shape[2]
-    if own[at, 0] < 0:
-        own[at, 0] = 0.0
+    curve, week_of_year = draw % riding.ahead.shape[1], week % riding.ahead.shape[2]
+    if cumulative_weights[week_of_year, 0] < 0:
+        cumulative_weights[week_of_year, 0] = 0.0
         for i in range(count):
-            own[at, i + 1] = own[at, i] + _nearness(riding, riding.site[unit], course, at, riding.age[start + i])
+            cumulative_weights[week_of_year, i + 1] = cumulative_weights[week_of_year, i] + _nearness(
+                riding, riding.site[unit], curve, week_of_year, riding.age[start + i]
+            )
     borrowed = riding.borrowed_weeks[unit] if riding.pool_end[unit] > riding.pool_start[unit] else 0.0
     if count == 0:
         borrowed = max(borrowed, 1.0)
-    pick = _uniform(riding.key[unit], draw, week, 0) * (borrowed + own[at, count] + drawn)
+    pick = _uniform(riding.key[unit], draw, week, 0) * (borrowed + cumulative_weights[week_of_year, count] + drawn)
     if pick < drawn:
         return rows[int(pick)], scales[int(pick)]
-    if pick < drawn + own[at, count]:
-        return start + min(np.searchsorted(own[at, 1:], pick - drawn, side="right"), count - 1), 1.0
+    if pick < drawn + cumulative_weights[week_of_year, count]:
+        return start + min(
+            np.searchsorted(cumulative_weights[week_of_year, 1:], pick - drawn, side="right"), count - 1
+        ), 1.0
     return -1, 0.0
 
 
@@ -181,23 +185,23 @@ def _drawn_week(
 def _borrowed_week(riding: RidingHistory, unit: int, draw: int, week: int) -> int:
     """Row of a week of the site, with a probability in proportion to its nearness."""
     first, count = riding.pool_start[unit], riding.pool_end[unit] - riding.pool_start[unit]
-    course, at = draw % riding.ahead.shape[1], week % riding.ahead.shape[2]
+    curve, week_of_year = draw % riding.ahead.shape[1], week % riding.ahead.shape[2]
     row: int = first
     for attempt in range(MOST_TRIES):
         row = first + int(_uniform(riding.key[unit], draw, week, 2 * attempt + 1) * count)
-        near = _nearness(riding, riding.site[unit], course, at, riding.age[row])
+        near = _nearness(riding, riding.site[unit], curve, week_of_year, riding.age[row])
         if near >= 1.0 or _uniform(riding.key[unit], draw, week, 2 * attempt + 2) < near:
             break
     return row
 
 
 @njit(cache=True)
-def _nearness(riding: RidingHistory, site: int, course: int, at: int, age: int) -> float:
+def _nearness(riding: RidingHistory, site: int, curve: int, week_of_year: int, age: int) -> float:
     """Weight of a week of this age for a week ahead; ahead counts as the nearest level that the log has seen."""
     if not riding.seasonal[site]:
         return 1.0
-    ahead = min(max(riding.ahead[site, course, at], riding.lowest[site, course]), riding.highest[site, course])
-    return math.exp(-0.5 * ((ahead - riding.seen[site, course, age]) / KERNEL_SD) ** 2)
+    ahead = min(max(riding.ahead[site, curve, week_of_year], riding.lowest[site, curve]), riding.highest[site, curve])
+    return math.exp(-0.5 * ((ahead - riding.seen[site, curve, age]) / KERNEL_SD) ** 2)
 
 
 @njit(cache=True)

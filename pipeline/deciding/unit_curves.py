@@ -36,7 +36,7 @@ class UnitCurve:
     high: Floats
 
 
-def unit_curves(
+def chosen_unit_curves(
     curves: OilCurves,
     state: pl.DataFrame,
     next_service: pl.DataFrame,
@@ -51,18 +51,18 @@ def unit_curves(
     """
     hours = np.linspace(0.02, 1.0, POINTS) * longest_h * settings.data_range_factor
     chosen = chosen_units(state, next_service)
-    found = []
+    curves_shown = []
     thinned = curves.every(max(1, curves.draws // MOST_DRAWS))
-    drawn = {channel: OilCurves({channel: curve}) for channel, curve in thinned.channels.items()}
-    if len(drawn) > 1:
-        drawn = {OIL: thinned} | drawn
-    for channel, one in drawn.items():
+    by_channel = {channel: OilCurves({channel: curve}) for channel, curve in thinned.channels.items()}
+    if len(by_channel) > 1:
+        by_channel = {OIL: thinned} | by_channel
+    for channel, channel_curves in by_channel.items():
         for row in chosen:
-            risk, _ = risk_by_draw(one.rows(np.full(POINTS, row)), np.log(hours)[:, None])
+            risk, _ = risk_by_draw(channel_curves.rows(np.full(POINTS, row)), np.log(hours)[:, None])
             low, median, high = np.quantile(risk, (0.05, 0.5, 0.95), axis=1)
             unit = state.row(int(row), named=True)
-            found.append(UnitCurve(unit["unit_id"], unit["site"], channel, hours, median, low, high))
-    return tuple(found)
+            curves_shown.append(UnitCurve(unit["unit_id"], unit["site"], channel, hours, median, low, high))
+    return tuple(curves_shown)
 
 
 def chosen_units(state: pl.DataFrame, next_service: pl.DataFrame) -> Integers:

@@ -15,7 +15,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals, shorter_intervals
 from draincurve.pipeline.deciding.oil_curves import OilCurves, UnitDraws, oil_curves, risk_at, unit_draws
-from draincurve.pipeline.describing import NewNames, state_as_read, units_of
+from draincurve.pipeline.describing import NewNames, interpreted_state, units_of
 from draincurve.pipeline.fitting import HERE, Engine, OilFit
 from draincurve.pipeline.judging import fleet_standings, no_standings, ratio_standings
 from draincurve.pipeline.random_streams import stream
@@ -48,7 +48,7 @@ class DecidedUnits:
 
 @dataclass(frozen=True, slots=True)
 class ScoredUnits:
-    """All units: standings as `fleet_standings` gives them; in order, decisions, and curves where all are at hand."""
+    """All units: standings as `fleet_standings` gives them; in order, decisions, and curves if drawn at once."""
 
     standings: pl.DataFrame
     decided: DecidedUnits
@@ -91,7 +91,7 @@ def score_units(
     """Standings, intervals and risks at the hours now of all units in `state`.
 
     caps : as in `decide_intervals`, (n,); hours : (n,) [h], NaN where not known; block_units : units of a block,
-    None to score all at once; engine : works off the blocks.
+    None to score all at once; engine : scores the blocks.
     """
     keys = state["unit_key"].to_list()
     if not oil.fits or not keys:
@@ -108,7 +108,7 @@ def score_units(
     )
 
 
-def decide_other_reading(
+def decide_interpretation(
     oil: OilFit,
     state: pl.DataFrame,
     caps: Mapping[str, Floats],
@@ -118,7 +118,7 @@ def decide_other_reading(
     *,
     block_units: int | None = None,
 ) -> DecidedUnits:
-    """The decisions alone, without standings, of another reading of what is asked about; all as in `score_units`."""
+    """The decisions by another interpretation of what is asked about, without standings; else as `score_units`."""
     if block_units is not None:
         return score_units(oil, state, caps, hours, settings, engine, block_units=block_units).decided
     return decide_units(oil_curves(oil, state, settings, stream(settings.seed, "units")), caps, hours, settings)
@@ -142,8 +142,8 @@ def unit_blocks(
         keys = rows["unit_key"].to_list()
         index = {channel: fit.unit_index(keys) for channel, fit in oil.fits.items()}
         fits = {channel: fit.of_units(index[channel][index[channel] >= 0]) for channel, fit in oil.fits.items()}
-        own = {name: cap[part] for name, cap in caps.items()}
-        yield UnitBlock(number, OilFit(fits, oil.joint), rows, own, hours[part], settings)
+        block_caps = {name: cap[part] for name, cap in caps.items()}
+        yield UnitBlock(number, OilFit(fits, oil.joint), rows, block_caps, hours[part], settings)
 
 
 def score_block(block: UnitBlock) -> ScoredBlock:
@@ -175,7 +175,7 @@ def decide_units(
     *,
     log_hours: Floats | None = None,
 ) -> DecidedUnits:
-    """Intervals, and risks at the hours now, of units whose curves are at hand; arguments as in `score_units`.
+    """Intervals, and risks at the hours now, of units whose curves are known; arguments as in `score_units`.
 
     log_hours : as in `decide_intervals`. Raises ContractError where curves and rows are not of one number.
     """
@@ -206,52 +206,59 @@ def decide_names_as_one(
     """The decisions, with the shorter interval of each unit whose names may be one with others.
 
     Parameters stay as they are, since some rows move those of a large fleet by little. Effects of units that may be
-    one are drawn again, and a name that may be another has the other's effect. names : as `alike_names_as_one` gives
-    them; the rest as in `score_units`.
+    one are drawn again, and a name that may be another has the other's effect. names : as `similar_names_as_one`
+    gives them; the rest as in `score_units`.
     """
     groups = units_of(names)
     keys = state["unit_key"].cast(pl.String)
     in_groups = pl.Series([key for units in groups.values() for key in units], dtype=pl.String)
-    other_name = [
+    other_names = [
         state[column].cast(pl.String).is_in(list(names[column])) for column in names if column != "unit_key"
     ]
-    changed = reduce(lambda one, other: one | other.fill_null(False), other_name, keys.is_in(in_groups.implode()))
+    changed = reduce(
+        lambda first, second: first | second.fill_null(False), other_names, keys.is_in(in_groups.implode())
+    )
     rows = changed.arg_true().to_numpy()
-    read, parts = state_as_read(state, names), []
+    interpreted, blocks = interpreted_state(state, names), []
     for begin in range(0, rows.size, block_units):
-        part = rows[begin : begin + block_units]
-        own = read[part]
-        wanted = {key: groups.get(key, [key]) for key in own["unit_key"].cast(pl.String)}
-        fits = {channel: fit.with_units_as_one(wanted) for channel, fit in oil.fits.items()}
-        curves = oil_curves(OilFit(fits, oil.joint), own, settings, stream(settings.seed, f"names as one {begin}"))
-        parts.append(decide_units(curves, {name: cap[part] for name, cap in caps.items()}, hours[part], settings))
-    if not parts:
+        block = rows[begin : begin + block_units]
+        block_state = interpreted[block]
+        merged = {key: groups.get(key, [key]) for key in block_state["unit_key"].cast(pl.String)}
+        fits = {channel: fit.with_units_as_one(merged) for channel, fit in oil.fits.items()}
+        curves = oil_curves(
+            OilFit(fits, oil.joint), block_state, settings, stream(settings.seed, f"names as one {begin}")
+        )
+        blocks.append(decide_units(curves, {name: cap[block] for name, cap in caps.items()}, hours[block], settings))
+    if not blocks:
         return known
     others = np.setdiff1d(np.arange(state.height), rows)
-    together = joined_blocks([known.rows(others), shorter_units(known.rows(rows), joined_blocks(parts))])
+    together = joined_blocks([known.rows(others), shorter_units(known.rows(rows), joined_blocks(blocks))])
     return together.rows(np.argsort(np.concatenate((others, rows)), kind="stable"))
 
 
-def joined_blocks(parts: Sequence[DecidedUnits]) -> DecidedUnits:
+def joined_blocks(blocks: Sequence[DecidedUnits]) -> DecidedUnits:
     """Successive blocks as one."""
-    found = [part.intervals for part in parts]
+    intervals = [part.intervals for part in blocks]
     return DecidedUnits(
         DecidedIntervals(
-            pl.concat([one.table for one in found]),
-            np.concatenate([one.unrounded_h for one in found]),
-            np.concatenate([one.cost_h for one in found]),
-            tuple(why for one in found for why in one.cost_why),
-            np.concatenate([one.cost_binds for one in found]),
-            {name: np.concatenate([one.channel_risks[name] for one in found]) for name in found[0].channel_risks},
+            pl.concat([block.table for block in intervals]),
+            np.concatenate([block.unrounded_h for block in intervals]),
+            np.concatenate([block.cost_h for block in intervals]),
+            tuple(why for block in intervals for why in block.cost_why),
+            np.concatenate([block.cost_binds for block in intervals]),
+            {
+                name: np.concatenate([block.channel_risks[name] for block in intervals])
+                for name in intervals[0].channel_risks
+            },
         ),
-        np.concatenate([part.risk_now for part in parts]),
+        np.concatenate([part.risk_now for part in blocks]),
     )
 
 
 def curves_of_rows(
     oil: OilFit, curves: OilCurves | None, state: pl.DataFrame, rows: Indices, settings: Settings
 ) -> OilCurves:
-    """Curves of some rows of the state: those that are at hand, else drawn for them."""
+    """Curves of some rows of the state: of `curves` where they are given, else drawn anew."""
     if curves is not None:
         return curves.rows(rows)
     return oil_curves(oil, state[rows], settings, stream(settings.seed, "some units"))

@@ -34,11 +34,11 @@ def with_visits(parts: pl.DataFrame, next_service: pl.DataFrame, near_days: int)
             for part in group:
                 others = [other for other in group if other != part]
                 visits[str(unit), site, part] = day, ", ".join(others) or None
-    found = [
+    part_visits = [
         (None, None) if due is None else visits[unit, site, part]
         for unit, site, part, due in parts.select("unit_id", "site", "part", "due_on").iter_rows()
     ]
     return parts.with_columns(
-        pl.Series("visit_on", [day for day, _ in found], dtype=pl.Date),
-        pl.Series("visit_with", [others for _, others in found], dtype=pl.String),
+        pl.Series("visit_on", [day for day, _ in part_visits], dtype=pl.Date),
+        pl.Series("visit_with", [others for _, others in part_visits], dtype=pl.String),
     )

@@ -16,8 +16,8 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.deciding.part_hours import part_hours_at_fill
-from draincurve.pipeline.deciding.wear_channel import wear_channel
-from draincurve.pipeline.deciding.wear_result import UnitWear, WearChannel, WearResult
+from draincurve.pipeline.deciding.quantity_wear import quantity_wear
+from draincurve.pipeline.deciding.wear_result import QuantityWear, UnitWear, WearResult
 from draincurve.pipeline.deciding.wear_sentences import lower_first
 from draincurve.pipeline.describing import (
     LimitKey,
@@ -68,7 +68,7 @@ def decide_wear(
     *,
     fitted: Mapping[tuple[str, str], QuantityFits] | None = None,
 ) -> WearResult:
-    """All channels, the caps on the intervals and the signs that ask for an inspection.
+    """All quantities, the caps on the intervals and the signs that call for an inspection.
 
     state : units in service, as `fleet_state` gives them; fitted : fits by name and unit of a quantity, as far as
     there are. Raises SettingsError for a limit that cannot be read.
@@ -76,41 +76,46 @@ def decide_wear(
     limits = parsed_limits(settings)
     known = inputs.drains.filter(pl.col("drained_on") <= as_of)
     resets = reset_days(inputs.measurements, known, with_new_parts=False)
-    own = {} if inputs.parts is None else unit_limits(inputs.parts, state, inputs.units)
+    limits_by_unit = {} if inputs.parts is None else unit_limits(inputs.parts, state, inputs.units)
     fits = dict(fitted or {})
     series: list[WearSeries] = []
-    channels: list[WearChannel] = []
-    for held, rows in _by_limits(state, own):
+    quantities: list[QuantityWear] = []
+    for held, rows in _by_limits(state, limits_by_unit):
         both = with_fleet_limits(held, limits)
-        for one in wear_series(
+        for quantity_series in wear_series(
             inputs.measurements, known, oils=inputs.oils, limits=both, as_of=as_of, rule=settings.laboratory
         ):
-            is_own = any(one.limit == both[key] for key in held)
+            is_own = any(quantity_series.limit == both[key] for key in held)
             if held and not is_own:
                 continue
-            name = one.quantity.name, one.unit
-            fits[name] = fits.get(name) or fits_of_series(one, settings)
-            units = rows if held else _without_own(rows, own, name=one.quantity.name)
-            if units.height < rows.height and not one.readings["unit_key"].is_in(units["unit_key"].implode()).any():
+            name = quantity_series.quantity.name, quantity_series.unit
+            fits[name] = fits.get(name) or fits_of_series(quantity_series, settings)
+            units = rows if held else _without_own(rows, limits_by_unit, name=quantity_series.quantity.name)
+            if (
+                units.height < rows.height
+                and not quantity_series.readings["unit_key"].is_in(units["unit_key"].implode()).any()
+            ):
                 continue  # only units with a limit of their own were measured
-            clocks = part_hours_at_fill(units, one.readings, resets, known, inputs.usage)
-            found = wear_channel(one, fits[name], units, clocks, settings)
-            series.append(one)
-            channels.append(found)
+            clocks = part_hours_at_fill(units, quantity_series.readings, resets, known, inputs.usage)
+            quantity = quantity_wear(quantity_series, fits[name], units, clocks, settings)
+            series.append(quantity_series)
+            quantities.append(quantity)
     return WearResult(
-        channels=_with_titles(channels),
+        quantities=_with_titles(quantities),
         unknown=unknown_quantities(inputs.measurements),
         unused_limits=_unused(limits, series),
-        caps=_caps(channels, state),
-        signs=_signs(series, channels, resets),
+        caps=_caps(quantities, state),
+        signs=_signs(series, quantities, resets),
     )
 
 
-def _by_limits(state: pl.DataFrame, own: UnitLimits) -> list[tuple[dict[LimitKey, WearLimit], pl.DataFrame]]:
+def _by_limits(
+    state: pl.DataFrame, limits_by_unit: UnitLimits
+) -> list[tuple[dict[LimitKey, WearLimit], pl.DataFrame]]:
     """All units with the fleet's limits, then the units of each set of limits of their own."""
     groups: list[tuple[dict[LimitKey, WearLimit], list[str]]] = []
     for key in state["unit_key"]:
-        held = own.get(key)
+        held = limits_by_unit.get(key)
         if held is None:
             continue
         same = next((keys for limits, keys in groups if limits == held), None)
@@ -121,63 +126,63 @@ def _by_limits(state: pl.DataFrame, own: UnitLimits) -> list[tuple[dict[LimitKey
     return [({}, state), *((held, state.filter(pl.col("unit_key").is_in(keys))) for held, keys in groups)]
 
 
-def _without_own(state: pl.DataFrame, own: UnitLimits, *, name: str) -> pl.DataFrame:
+def _without_own(state: pl.DataFrame, limits_by_unit: UnitLimits, *, name: str) -> pl.DataFrame:
     """Units without a limit of their own of this quantity."""
-    others = [key for key, limits in own.items() if any(one.quantity == name for one in limits)]
+    others = [key for key, limits in limits_by_unit.items() if any(limit.quantity == name for limit in limits)]
     return state.filter(~pl.col("unit_key").is_in(others))
 
 
-def _with_titles(channels: Sequence[WearChannel]) -> tuple[WearChannel, ...]:
-    """The channels, with whose limit it is in the title where a quantity has several."""
-    count = Counter((channel.name, channel.unit) for channel in channels)
+def _with_titles(quantities: Sequence[QuantityWear]) -> tuple[QuantityWear, ...]:
+    """The quantities; where one has several limits, its title says whose limit it is."""
+    count = Counter((quantity.name, quantity.unit) for quantity in quantities)
     return tuple(
-        replace(channel, title=f"{channel.title}, {channel.limit.source}")
-        if count[channel.name, channel.unit] > 1 and channel.limit is not None
-        else channel
-        for channel in channels
+        replace(quantity, title=f"{quantity.title}, {quantity.limit.source}")
+        if count[quantity.name, quantity.unit] > 1 and quantity.limit is not None
+        else quantity
+        for quantity in quantities
     )
 
 
 def _unused(limits: Mapping[LimitKey, WearLimit], series: Sequence[WearSeries]) -> tuple[str, ...]:
     """Limits, as typed, of which nothing was measured: perhaps a slip of the name."""
-    used = [one.limit for one in series if one.limit is not None]
+    used = [quantity_series.limit for quantity_series in series if quantity_series.limit is not None]
     return tuple(f"{key.quantity} = '{limit.text}'" for key, limit in limits.items() if limit not in used)
 
 
-def _caps(channels: Sequence[WearChannel], state: pl.DataFrame) -> pl.DataFrame:
-    """The shortest hours that any channel leaves each unit, in the order of `state`."""
+def _caps(quantities: Sequence[QuantityWear], state: pl.DataFrame) -> pl.DataFrame:
+    """The shortest hours that any quantity leaves each unit, in the order of `state`."""
     shortest: dict[str, UnitWear] = {}
-    for channel in channels:
-        for unit in channel.units:
+    for quantity in quantities:
+        for unit in quantity.units:
             best = shortest.get(unit.unit_key)
             if unit.allowed_h is not None and (
                 best is None or best.allowed_h is None or unit.allowed_h < best.allowed_h
             ):
                 shortest[unit.unit_key] = unit
-    found = [shortest.get(key) for key in state["unit_key"]]
+    shortest_of_units = [shortest.get(key) for key in state["unit_key"]]
     rows = [
         (key, None if unit is None else unit.allowed_h, None if unit is None else unit.why)
-        for key, unit in zip(state["unit_key"], found, strict=True)
+        for key, unit in zip(state["unit_key"], shortest_of_units, strict=True)
     ]
     return pl.DataFrame(rows, schema=CAPS, orient="row")
 
 
-def _signs(series: Sequence[WearSeries], channels: Sequence[WearChannel], resets: pl.DataFrame) -> pl.DataFrame:
+def _signs(series: Sequence[WearSeries], quantities: Sequence[QuantityWear], resets: pl.DataFrame) -> pl.DataFrame:
     """Units whose latest reading is past a limit and was not followed by a rebuild, one row each."""
     rebuilt = dict(resets.group_by("unit_key").agg(pl.col("reset_on").max()).iter_rows())
-    found: dict[str, list[tuple[UnitWear, str]]] = {}
-    for one, channel in zip(series, channels, strict=True):
-        if one.quantity.name in OF_THE_OIL_ONLY:
+    signs_by_unit: dict[str, list[tuple[UnitWear, str]]] = {}
+    for quantity_series, quantity in zip(series, quantities, strict=True):
+        if quantity_series.quantity.name in OF_THE_OIL_ONLY:
             continue
-        for unit in channel.units:
+        for unit in quantity.units:
             cleared = unit.last_on is not None and rebuilt.get(unit.unit_key, date.min) > unit.last_on
             if unit.past_limit and not cleared:
-                sign = f"{lower_first(one.quantity.title)} past its limit"
-                found.setdefault(unit.unit_key, []).append((unit, sign))
+                sign = f"{lower_first(quantity_series.quantity.title)} past its limit"
+                signs_by_unit.setdefault(unit.unit_key, []).append((unit, sign))
     rows = [
-        (key, said[0][0].unit_id, said[0][0].site, max(unit.last_on or date.min for unit, _ in said),
-         ", ".join(dict.fromkeys(text for _, text in said)))
-        for key, said in sorted(found.items())
+        (key, reasons[0][0].unit_id, reasons[0][0].site, max(unit.last_on or date.min for unit, _ in reasons),
+         ", ".join(dict.fromkeys(text for _, text in reasons)))
+        for key, reasons in sorted(signs_by_unit.items())
     ]  # fmt: skip
     return pl.DataFrame(rows, schema=SIGNS, orient="row")
 
@@ -213,8 +218,8 @@ def wear_warnings(wear: WearResult | None) -> tuple[str, ...]:
         return ()
     unused = [f"The limit {limit} watches nothing: no reading of it is in the log." for limit in wear.unused_limits]
     unfitted = [
-        f"{channel.title}: no line could be fitted, so its wear is not foreseen ({channel.why_not})."
-        for channel in wear.channels
-        if channel.limit is not None and channel.why_not is not None
+        f"{quantity.title}: no line could be fitted, so its wear is not foreseen ({quantity.why_not})."
+        for quantity in wear.quantities
+        if quantity.limit is not None and quantity.why_not is not None
     ]
     return (*unused, *unfitted)

@@ -34,7 +34,7 @@ def hours_at(
     of_reading : of a single reading, with its noise, instead of the line itself. Returns (n, probabilities) [h],
     infinite where the probability is not reached by `end`.
     """
-    found = np.full((columns.size, len(probabilities)), np.inf)
+    hours_reached = np.full((columns.size, len(probabilities)), np.inf)
     piece = max(1, CELLS_AT_ONCE // (lines.residual_variance.size * GRID))
     for start in range(0, columns.size, piece):
         part = slice(start, start + piece)
@@ -43,8 +43,8 @@ def hours_at(
         past = probability_past(lines, columns[part], limit, log_scale, hours, of_reading)
         past_at = partial(probability_past, lines, columns[part], limit, log_scale, of_reading=of_reading)
         for index, probability in enumerate(probabilities):
-            found[part, index] = _halved(hours, past, probability, past_at)
-    return found
+            hours_reached[part, index] = _halved(hours, past, probability, past_at)
+    return hours_reached
 
 
 def probability_past(

@@ -1,4 +1,4 @@
-"""What was found in measured values: one channel, its units, and the whole log."""
+"""What measured values show: of one quantity, of its units, and of the whole log."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class FleetLine:
 
 @dataclass(frozen=True, slots=True)
 class UnitWear:
-    """One unit in service, in one channel; hours on the clock of the channel.
+    """One unit in service and one quantity; hours on the clock of the quantity.
 
     readings : of the part or oil now in question that were fitted;  last_value, last_on : the latest reading of any
     kind, None without one;  last_bound : "under" or "over" where it is only known to be that;  past_limit : that
@@ -57,14 +57,14 @@ class UnitWear:
 
 
 @dataclass(frozen=True, slots=True)
-class WearChannel:
+class QuantityWear:
     """One measured quantity.
 
     name : of the quantity;  clock : "oil" or "part";  worse : rising, falling or either
     readings : columns unit_key, unit_id, site, measured_on, clock_h [h, null where not known], value, now (whether
     it is of the part that is in the unit now)
     why_not : a sentence where there is no fit;  left_out : sentences on readings that the fit could not use
-    looks : the trade's first looks in the channel's unit (look, act), None for most;  fleet_limit : or why none
+    looks : the trade's first looks in the unit of the quantity (look, act), None for most;  fleet_limit : or why none
     farthest_h : upper bound of the wear points [h]
     """
 
@@ -89,13 +89,15 @@ class WearChannel:
 
 @dataclass(frozen=True, slots=True)
 class WearResult:
-    """All channels; quantities that are not known here, with their readings; limits of which nothing was measured.
+    """The wear of all quantities.
 
+    unknown : quantities that are not known here, with unit and number of readings
+    unused_limits : limits of which nothing was measured
     caps : columns unit_key, wear_h [h on the oil that runs now, null where no wear point is known], wear_why
     signs : columns unit_key, unit_id, site, drained_on (day of the reading), signs: past a limit, so inspect now
     """
 
-    channels: tuple[WearChannel, ...]
+    quantities: tuple[QuantityWear, ...]
     unknown: tuple[tuple[str, str, int], ...]
     unused_limits: tuple[str, ...]
     caps: pl.DataFrame

@@ -14,7 +14,7 @@ def unit_sentence(unit: UnitWear, series: WearSeries, at_least: bool) -> str:
     title = lower_first(series.quantity.title)
     if series.limit is None:
         return f"no limit is set for {title}, so there is no wear point"
-    limit = series.limit.words
+    limit = series.limit.label
     if unit.past_limit and series.quantity.clock == "part":
         return f"{title} is past its limit ({limit}): inspect now, whatever the hours"
     parts = [_wear_point(unit, series, title, limit), _borrowed(unit, title)]
@@ -30,8 +30,8 @@ def _wear_point(unit: UnitWear, series: WearSeries, title: str, limit: str) -> s
     if unit.wear_hours is None:
         return f"{title}: no reading has known hours, so no wear point can be told: measure it"
     if unit.beyond_range:
-        said = f"{title} was never measured beyond {unit.wear_hours:.3g} h {where}, the allowed step included"
-        return f"{said}: measure it by then"
+        beyond = f"{title} was never measured beyond {unit.wear_hours:.3g} h {where}, the allowed step included"
+        return f"{beyond}: measure it by then"
     return f"{title} may reach its limit ({limit}) at {unit.wear_hours:.3g} h {where}: inspect and measure by then"
 
 

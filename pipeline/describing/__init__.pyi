@@ -1,7 +1,3 @@
-from .alike_names import NewNames as NewNames
-from .alike_names import renamed as renamed
-from .alike_names import state_as_read as state_as_read
-from .alike_names import units_of as units_of
 from .asked_values import known_drains as known_drains
 from .categorical_names import as_texts as as_texts
 from .categorical_names import with_categorical_names as with_categorical_names
@@ -40,6 +36,10 @@ from .part_lives import unit_limits as unit_limits
 from .part_lives import with_fleet_limits as with_fleet_limits
 from .rated_drains import RatedDrains as RatedDrains
 from .rated_drains import describe_channel as describe_channel
+from .similar_names import NewNames as NewNames
+from .similar_names import interpreted_state as interpreted_state
+from .similar_names import renamed as renamed
+from .similar_names import units_of as units_of
 from .spring_in_oil import springless as springless
 from .unseen_levels import LevelGroups as LevelGroups
 from .wear_limits import LimitKey as LimitKey

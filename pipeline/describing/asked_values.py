@@ -1,7 +1,7 @@
 """What of the accepted drains is known: a value that is asked about is unknown until its writer has answered.
 
-The drain itself remains, and its oil clock restarts at its date. What an unknown value may hide can only shorten
-intervals: the models are fitted to each other reading that an answer could bring, and the shortest interval counts.
+The drain itself remains, and its oil clock restarts at its date. An unknown value can only shorten intervals: the
+models are also fitted to each other interpretation that an answer could bring, and the shortest interval counts.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from typing import NamedTuple
 
 import polars as pl
 
-from draincurve.pipeline.describing.alike_names import NewNames
+from draincurve.pipeline.describing.similar_names import NewNames
 from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel, level_columns
 
 PeopleInOneCell = Mapping[str, Mapping[str, Sequence[str]]]
 """By column, the people that a cell names, where it names several."""
 _MOST_PEOPLE = 3
-"""People of one cell as each of whom it is read; more are not worth a fit each."""
+"""People of one cell who are each taken for the one meant; more are not worth a fit each."""
 _PEOPLE = "people_in_question"
 
 _ASKED: Mapping[str, tuple[str, ...]] = {
@@ -33,10 +33,10 @@ _ASKED: Mapping[str, tuple[str, ...]] = {
 _OF_CONDITIONS = ("volumes_in_question", "spring_in_question")
 
 
-class OtherReading(NamedTuple):
-    """Drains as one answer would have them read, and the channels whose ratings differ from what is known.
+class Interpretation(NamedTuple):
+    """The drains if the questions are answered one way, and the channels whose ratings then differ.
 
-    names : that units have in this reading
+    names : that units have in this interpretation
     """
 
     drains: pl.DataFrame
@@ -65,41 +65,42 @@ def rows_of_unknown_rating(drains: pl.DataFrame) -> pl.DataFrame:
 
 
 def scales_in_question(drains: pl.DataFrame) -> tuple[Channel, ...]:
-    """Channels of which it is asked of some rows which end of the scale is the clean one."""
+    """Channels with rows of which it is asked which end of the scale is the clean one."""
     return tuple(channel for channel in CHANNELS if _any(drains, channel.in_question))
 
 
 def unsure_scales(drains: pl.DataFrame) -> tuple[str, ...]:
-    """Names of the channels of which that is asked of every row, so that none of their ratings are known."""
+    """Names of the channels where that is asked of every row, so that none of their ratings is known."""
     return tuple(channel.name for channel in scales_in_question(drains) if drains[channel.in_question].all())
 
 
-def other_readings(
+def other_interpretations(
     drains: pl.DataFrame, limits: Mapping[str, int], people: PeopleInOneCell | None = None
-) -> tuple[OtherReading, ...]:
-    """Every other reading of the drains that could shorten an interval; usually none.
+) -> tuple[Interpretation, ...]:
+    """Every other interpretation of the drains that could shorten an interval; usually none.
 
     drains : accepted rows; limits : rating at or over which oil is past fit, by channel.  Rows whose hours are asked
-    about count at their cautious_hours, or as typed where there are none; all of their ratings do, since the dirty
+    about count at their cautious_hours, or as entered where there are none; all of their ratings do, since the dirty
     ones alone would make all oil look worse than it is. Where no other hours are known only ratings at or past the
-    limit count. Ratings whose scale is asked about count as typed and, in a reading of their own, turned. Where that
-    is asked of some rows only, the rows whose hours are asked about are also read without these ratings.
-    people : of cells that name several; their rows are read as the first's, and as each other's.
+    limit count. Ratings whose scale is asked about count as entered and, in an interpretation of their own, on the
+    reversed scale. Where that is asked of some rows only, the rows whose hours are asked about are also interpreted
+    without these ratings.
+    people : of cells that name several; their rows are interpreted as the first one's, and as each other's.
     """
     scales = scales_in_question(drains)
     frames = [drains]
     if scales:
-        frames.append(drains.with_columns(level for channel in scales for level in _turned(channel)))
+        frames.append(drains.with_columns(level for channel in scales for level in _reversed(channel)))
     only_some_rows_asked = len(unsure_scales(drains)) < len(scales)
     if only_some_rows_asked:
         frames.append(_without(drains, [channel.in_question for channel in scales]))
-    found = []
+    interpretations = []
     for index, frame in enumerate(frames):
-        read = _without(frame, (*_OF_CONDITIONS, _PEOPLE))
-        read_scales = scales if index < 2 else ()
+        interpreted = _without(frame, (*_OF_CONDITIONS, _PEOPLE))
+        interpreted_scales = scales if index < 2 else ()
         asked, all_ratings = set(), set()
-        for channel in CHANNELS if _any(read, "hours_in_question") else ():
-            known, rated, dirty = read.select(
+        for channel in CHANNELS if _any(interpreted, "hours_in_question") else ():
+            known, rated, dirty = interpreted.select(
                 _is_known(channel).any().alias("known"),
                 (pl.col("hours_in_question") & pl.col(channel.low).is_not_null()).any().alias("rated"),
                 _is_dirty(channel, limits).any().alias("dirty"),
@@ -108,34 +109,35 @@ def other_readings(
                 all_ratings.add(channel)
             if dirty or channel in all_ratings:
                 asked.add(channel)
-        if read_scales:
-            found.append(OtherReading(_without(read, ("hours_in_question",)), _names(read_scales)))
+        if interpreted_scales:
+            known_hours = _without(interpreted, ("hours_in_question",))
+            interpretations.append(Interpretation(known_hours, _names(interpreted_scales)))
         if asked:
-            channels = _names({*read_scales, *asked})
-            found.append(OtherReading(with_asked_ratings(read, limits, all_ratings=all_ratings), channels))
-    return (*found, *_as_each_of_the_people(drains, people or {}))
+            counted = with_asked_ratings(interpreted, limits, all_ratings=all_ratings)
+            interpretations.append(Interpretation(counted, _names({*interpreted_scales, *asked})))
+    return (*interpretations, *_as_each_of_the_people(drains, people or {}))
 
 
-def _as_each_of_the_people(drains: pl.DataFrame, people: PeopleInOneCell) -> Iterator[OtherReading]:
+def _as_each_of_the_people(drains: pl.DataFrame, people: PeopleInOneCell) -> Iterator[Interpretation]:
     """The rows whose people are asked about, as the first one's of their cells, as the second one's and so on."""
     if not _any(drains, _PEOPLE):
         return
-    read = _without(drains, [asked for asked in _ASKED if asked != _PEOPLE])
+    known = _without(drains, [asked for asked in _ASKED if asked != _PEOPLE])
     most = max((len(names) for cells in people.values() for names in cells.values()), default=0)
-    for at in range(min(most, _MOST_PEOPLE)):
+    for number in range(min(most, _MOST_PEOPLE)):
         names = {
-            column: {cell: found[min(at, len(found) - 1)] for cell, found in cells.items()}
+            column: {cell: people_named[min(number, len(people_named) - 1)] for cell, people_named in cells.items()}
             for column, cells in people.items()
         }
         of_rows = [
             pl.when(_PEOPLE)
-            .then(pl.col(column).cast(pl.String).replace(meant))
+            .then(pl.col(column).cast(pl.String).replace(person_of_cell))
             .otherwise(pl.col(column).cast(pl.String))
-            .cast(read.schema[column])
+            .cast(known.schema[column])
             .alias(column)
-            for column, meant in names.items()
+            for column, person_of_cell in names.items()
         ]
-        yield OtherReading(read.with_columns(of_rows), _names(CHANNELS), names)
+        yield Interpretation(known.with_columns(of_rows), _names(CHANNELS), names)
 
 
 def _names(channels: Collection[Channel]) -> tuple[str, ...]:
@@ -148,7 +150,7 @@ def with_asked_ratings(
     """The drains in which rows whose hours are asked about count at their cautious_hours.
 
     Of their ratings, and of those of people who are asked about, those at or past the limit remain. Of the channels
-    in `all_ratings` all do, at the hours as typed where cautious_hours are not known.
+    in `all_ratings` all do, at the hours as entered where cautious_hours are not known.
     """
     if _any(drains, _PEOPLE):
         drains = drains.with_columns(
@@ -182,8 +184,8 @@ def _is_known(channel: Channel) -> pl.Expr:
     return ~pl.col("hours_in_question") & (pl.col("oil_hours") > 0) & pl.col(channel.low).is_not_null()
 
 
-def _turned(channel: Channel) -> tuple[pl.Expr, pl.Expr]:
-    """Levels, those that are asked about on the scale that runs the other way."""
+def _reversed(channel: Channel) -> tuple[pl.Expr, pl.Expr]:
+    """Levels, with those that are asked about on the reversed scale."""
     ends, asked = RATING_LOW + RATING_HIGH, pl.col(channel.in_question)
     low, high = pl.col(channel.low), pl.col(channel.high)
     return (

@@ -71,25 +71,25 @@ class CompactDesign:
 
     def combined(self, coefficients: Floats) -> Floats:
         """Linear predictors (S, n) of coefficients (S, p)."""
-        found = np.empty((coefficients.shape[0], self.numbers.shape[0]))
-        for one, own in zip(found, coefficients, strict=True):
+        predictors = np.empty((coefficients.shape[0], self.numbers.shape[0]))
+        for predictor, draw in zip(predictors, coefficients, strict=True):
             by_level = np.zeros(self.contrasts.shape[0])
             for first, last, begin, width in self._terms():
-                by_level[first:last] = self.contrasts[first:last, :width] @ own[begin : begin + width]
-            by_number = np.append(own, 0.0)[self.number_columns]
+                by_level[first:last] = self.contrasts[first:last, :width] @ draw[begin : begin + width]
+            by_number = np.append(draw, 0.0)[self.number_columns]
             start = -float(self.shifts @ by_number)
-            _combine(self.numbers, by_number, start, self.levels, by_level, self.first_rows, one)
-        return found
+            _combine(self.numbers, by_number, start, self.levels, by_level, self.first_rows, predictor)
+        return predictors
 
     def means(self) -> Floats:
         """Mean of every column, (p,)."""
-        found = np.empty(self.shape[1])
+        column_means = np.empty(self.shape[1])
         kept = self.number_columns >= 0
-        found[self.number_columns[kept]] = (self.numbers.mean(axis=0) - self.shifts)[kept]
+        column_means[self.number_columns[kept]] = (self.numbers.mean(axis=0) - self.shifts)[kept]
         for term, (first, last, begin, width) in enumerate(self._terms()):
             shares = np.bincount(self.levels[:, term], minlength=last - first) / self.levels.shape[0]
-            found[begin : begin + width] = shares @ self.contrasts[first:last, :width]
-        return found
+            column_means[begin : begin + width] = shares @ self.contrasts[first:last, :width]
+        return column_means
 
     def minus(self, centres: Floats) -> CompactDesign:
         """The design with centres (p,) subtracted from its columns."""

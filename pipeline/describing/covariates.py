@@ -80,9 +80,13 @@ def identified_design(rows: pl.DataFrame, log_hours: Floats, *, channel: str, co
     if not rows.height:
         return Design((), (), np.empty((0, 0)))
     other_oil_term = "oil_grade" if VISCOSITY in rows.columns else VISCOSITY
-    covariates = [one for one in COVARIATES if one.column != other_oil_term]
-    reasons = {one.column: _why_uninformative(rows, one) for one in covariates}
-    terms = {one.column: one.term(one.column, one.label, rows) for one in covariates if reasons[one.column] is None}
+    covariates = [covariate for covariate in COVARIATES if covariate.column != other_oil_term]
+    reasons = {covariate.column: _why_uninformative(rows, covariate) for covariate in covariates}
+    terms = {
+        covariate.column: covariate.term(covariate.column, covariate.label, rows)
+        for covariate in covariates
+        if reasons[covariate.column] is None
+    }
     design = _columns(log_hours, list(terms.values()), rows, compact)
     span = ColumnSpan(_cross_products(log_hours, design))
     span.extend((0, 1))  # the intercept and the log hours
@@ -151,8 +155,8 @@ def _cross_products(log_hours: Floats, design: Floats | CompactDesign) -> Floats
     total = np.zeros((size, size))
     for begin in range(0, log_hours.size, _BATCH_ROWS):
         batch = slice(begin, begin + _BATCH_ROWS)
-        own = design[batch].columns() if isinstance(design, CompactDesign) else design[batch]
-        columns = np.column_stack((np.ones(own.shape[0]), log_hours[batch], own))
+        dense = design[batch].columns() if isinstance(design, CompactDesign) else design[batch]
+        columns = np.column_stack((np.ones(dense.shape[0]), log_hours[batch], dense))
         total += columns.T @ columns
     return total
 

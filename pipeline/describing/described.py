@@ -9,12 +9,10 @@ from typing import Protocol
 
 import polars as pl
 
-from draincurve.pipeline.describing.alike_names import NewNames, alike_names_as_one, renamed
-from draincurve.pipeline.describing.alike_units import RidesOfAlike, rides_of_alike, rows_of_alike
 from draincurve.pipeline.describing.asked_values import (
-    OtherReading,
+    Interpretation,
     known_drains,
-    other_readings,
+    other_interpretations,
     rows_of_unknown_rating,
     scales_in_question,
     unsure_scales,
@@ -36,6 +34,12 @@ from draincurve.pipeline.describing.oil_viscosity import OilTerm, with_viscosity
 from draincurve.pipeline.describing.part_age import usual_fill
 from draincurve.pipeline.describing.rated_drains import RatedDrains, describe_channels
 from draincurve.pipeline.describing.signs import inspect_now
+from draincurve.pipeline.describing.similar_names import NewNames, renamed, similar_names_as_one
+from draincurve.pipeline.describing.similar_units import (
+    RidesOfSimilarUnits,
+    rides_of_similar_units,
+    rows_of_similar_units,
+)
 from draincurve.pipeline.describing.spring_in_oil import with_shocks_marked
 from draincurve.pipeline.describing.wear_limits import parsed_limits
 from draincurve.pipeline.describing.wear_readings import WearSeries, wear_series
@@ -69,19 +73,19 @@ class Described:
 
     processing : how a fleet of this size is processed
     drains : accepted drains, null where something is asked about; units, usage, bookings : the log's tables with
-    what their held-back rows still say, or None; rides_of_alike : usage and bookings with the rows of names that may
-    be a unit's, None where there are none; state : units in service, as `fleet_state` gives them, with the conditions
-    of the fill that runs now;
+    what their held-back rows still say, or None; rides_of_similar_units : usage and bookings with the rows of
+    names that may be a unit's, None where there are none
+    state : units in service, as `fleet_state` gives them, with the conditions of the fill that runs now
     sample : rows of `state` that represent a large fleet, all rows of any other; combinations : springs and oils in
     use, with the conditions of a fill; signs : units to inspect, as columns unit_id, site, drained_on, signs
     model_drains : the drains as the models read them, with oil viscosities where oils enter by them, and `on_shock`;
-    rated : channel to its rated drains; other_rated : the same of channels that read otherwise, for each other
-    reading of what is asked about; other_names : the names that units have in each of these; names_as_one : in a
-    fleet that is not fitted for another reading, the names that may be one with others;
+    rated : channel to its rated drains; rated_by_interpretation : for each other interpretation of what is asked
+    about, those of the channels that it changes; names_by_interpretation : the names that units have in each;
+    names_as_one : in a fleet that is not fitted for other interpretations, the names that may be one with others;
     measured : measured quantities, one series each;
     unsure_scales : channels of which it is asked of every row which end of the scale is clean
-    reference_rater : whose eye the limits follow, None for the average of all;
-    left_out : covariates that no fit has; oil_words : how oils enter the models
+    reference_rater : the rater whose ratings the limits refer to, None for the average of all;
+    left_out : covariates that no fit has; oil_description : how oils enter the models
     pairs : left and right legs; unpaired : sentences on machines whose legs cannot be paired; warnings : sentences
     """
 
@@ -90,28 +94,28 @@ class Described:
     units: pl.DataFrame | None
     usage: pl.DataFrame | None
     bookings: pl.DataFrame | None
-    rides_of_alike: RidesOfAlike | None
+    rides_of_similar_units: RidesOfSimilarUnits | None
     state: pl.DataFrame
     combinations: pl.DataFrame
     signs: pl.DataFrame
     sample: pl.DataFrame
     model_drains: pl.DataFrame
     rated: Mapping[str, RatedDrains]
-    other_rated: tuple[Mapping[str, RatedDrains], ...]
-    other_names: tuple[NewNames, ...]
+    rated_by_interpretation: tuple[Mapping[str, RatedDrains], ...]
+    names_by_interpretation: tuple[NewNames, ...]
     names_as_one: NewNames
     measured: tuple[WearSeries, ...]
     unsure_scales: tuple[str, ...]
     reference_rater: str | None
     left_out: tuple[LeftOut, ...]
-    oil_words: str
+    oil_description: str
     pairs: tuple[LegPair, ...]
     unpaired: tuple[str, ...]
     warnings: tuple[str, ...]
 
     def without_model_drains(self) -> Described:
         """The same without the drains of the models, which in a large log take most of the memory."""
-        return replace(self, model_drains=self.model_drains.clear(), rated={}, other_rated=())
+        return replace(self, model_drains=self.model_drains.clear(), rated={}, rated_by_interpretation=())
 
 
 def describe(
@@ -156,30 +160,30 @@ def describe(
         state = with_viscosity(state, oil_term.oils)
         limits = settings.limits.ratings
         in_fit = drains
-        if not processing.other_readings:
+        if not processing.fit_interpretations:
             in_fit = with_asked_ratings(known_drains(accepted, whose_people=True), limits)
         model_drains = with_shocks_marked(with_viscosity(in_fit, oil_term.oils), units)
         raters = log.people_in_one_cell.get("rated_by", {})
         second = log.second_ratings.filter(~pl.col("rated_by").is_in(list(raters))) if raters else log.second_ratings
         rated = _rated(model_drains, second, compact=compact)
-        fitted_apart = processing.other_readings or scales_in_question(accepted)
-        others = other_readings(accepted, limits, log.people_in_one_cell) if fitted_apart else ()
-        other_names: tuple[NewNames, ...] = tuple(one.names for one in others)
-        as_one = alike_names_as_one(drains, log.alike)
-        if as_one and processing.other_readings:
-            every = tuple(channel.name for channel in CHANNELS)
-            read = (drains, *(one.drains for one in others if not one.names))
-            merged = [OtherReading(renamed(one, as_one), every) for one in read]
-            others = (*others, *merged)
-            other_names = (*other_names, *[as_one] * len(merged))
-        other_rated = tuple(
+        interpreted = processing.fit_interpretations or scales_in_question(accepted)
+        interpretations = other_interpretations(accepted, limits, log.people_in_one_cell) if interpreted else ()
+        names_by_interpretation: tuple[NewNames, ...] = tuple(dict(item.names) for item in interpretations)
+        as_one = similar_names_as_one(drains, log.similar_names)
+        if as_one and processing.fit_interpretations:
+            all_channels = tuple(channel.name for channel in CHANNELS)
+            frames = (drains, *(item.drains for item in interpretations if not item.names))
+            merged = [Interpretation(renamed(frame, as_one), all_channels) for frame in frames]
+            interpretations = (*interpretations, *merged)
+            names_by_interpretation = (*names_by_interpretation, *[as_one] * len(merged))
+        rated_by_interpretation = tuple(
             _of_channels(
-                with_shocks_marked(with_viscosity(one.drains, oil_term.oils), units),
-                one.channels,
+                with_shocks_marked(with_viscosity(interpretation.drains, oil_term.oils), units),
+                interpretation.channels,
                 second=second,
                 compact=compact,
             )
-            for one in others
+            for interpretation in interpretations
         )
         sample = sampled_state(state, stream(settings.seed, "sample"), units=processing.sample_units)
         pairs, unpaired = leg_pairs(sample)
@@ -190,21 +194,23 @@ def describe(
             units=units,
             usage=usage,
             bookings=bookings,
-            rides_of_alike=rides_of_alike(usage, bookings, drains, log.alike.get("unit_id", ())),
+            rides_of_similar_units=rides_of_similar_units(
+                usage, bookings, drains, log.similar_names.get("unit_id", ())
+            ),
             state=state,
             combinations=conditions(in_use),
             signs=inspect_now(drains, signs, units=units),
             sample=sample,
             model_drains=model_drains,
             rated=rated,
-            other_rated=other_rated,
-            other_names=other_names,
-            names_as_one={} if processing.other_readings else as_one,
+            rated_by_interpretation=rated_by_interpretation,
+            names_by_interpretation=names_by_interpretation,
+            names_as_one={} if processing.fit_interpretations else as_one,
             measured=measured_series(log, drains, settings),
             unsure_scales=unsure_scales(accepted),
             reference_rater=rater,
-            left_out=tuple(item for one in rated.values() for item in one.left_out),
-            oil_words=oil_term.words,
+            left_out=tuple(item for drains_of_channel in rated.values() for item in drains_of_channel.left_out),
+            oil_description=oil_term.description,
             pairs=pairs,
             unpaired=unpaired,
             warnings=sample_note(state, sample),
@@ -239,23 +245,27 @@ def _with_limits(log: Log) -> pl.DataFrame | None:
     units, legible = log.accepted.get("units"), log.legible.get("units")
     if units is None:
         return None
-    alike = rows_of_alike(units, log.accepted["drains"], log.alike.get("unit_id", ()))
-    rows = [alike, *([] if legible is None else [legible])]
+    similar_rows = rows_of_similar_units(units, log.accepted["drains"], log.similar_names.get("unit_id", ()))
+    rows = [similar_rows, *([] if legible is None else [legible])]
     needed = ("unit_key", "unit_id", *LIMITS)
-    return with_held_back_limits(units, pl.concat([one.select(needed) for one in rows], how="vertical_relaxed"))
+    return with_held_back_limits(units, pl.concat([table.select(needed) for table in rows], how="vertical_relaxed"))
 
 
 def _rated(drains: pl.DataFrame, second: pl.DataFrame, *, compact: bool) -> dict[str, RatedDrains]:
     """Every channel's rated drains; in a log that is not held as indices of levels with their second ratings."""
-    found = describe_channels(drains, compact=compact)
-    return found if compact else {channel: one.with_second(second) for channel, one in found.items()}
+    rated = describe_channels(drains, compact=compact)
+    return (
+        rated
+        if compact
+        else {channel: drains_of_channel.with_second(second) for channel, drains_of_channel in rated.items()}
+    )
 
 
 def _of_channels(
     drains: pl.DataFrame, channels: tuple[str, ...], *, second: pl.DataFrame, compact: bool
 ) -> dict[str, RatedDrains]:
-    found = _rated(drains, second, compact=compact)
-    return {channel: found[channel] for channel in channels}
+    rated = _rated(drains, second, compact=compact)
+    return {channel: rated[channel] for channel in channels}
 
 
 def _reference_rater(drains: pl.DataFrame, settings: Settings) -> str | None:

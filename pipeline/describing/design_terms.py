@@ -86,7 +86,7 @@ def number_term(column: str, label: str, rows: pl.DataFrame) -> Term:
 def age_term(column: str, label: str, rows: pl.DataFrame) -> Term:
     """The hours on the part, in lives: the median over parts of the hours at the last drain.
 
-    rows : with unit_key and part_life, which tell the parts apart.
+    rows : with unit_key and part_life, which distinguish the parts.
     """
     life = rows.select("unit_key", "part_life").unique()["part_life"].median()
     centre, largest = rows[column].mean(), rows[column].max()

@@ -33,9 +33,11 @@ def method_left(drains: pl.DataFrame, *, dirtier: bool) -> pl.Expr:
     drains : the frame that the expression is for, which may lack drain_method; dirtier : True for the greatest usual
     share, which a prediction assumes, False for the least, which gives a fit no excuse for dirt.
     """
-    found = pl.lit(None, dtype=pl.Float64)
+    share_left = pl.lit(None, dtype=pl.Float64)
     if "drain_method" in drains.columns:
         words = pl.col("drain_method").cast(pl.String).str.to_lowercase()
         for stem, shares in reversed(LEFT_BEHIND.items()):
-            found = pl.when(words.str.contains(stem, literal=True)).then(pl.lit(shares[dirtier])).otherwise(found)
-    return found
+            share_left = (
+                pl.when(words.str.contains(stem, literal=True)).then(pl.lit(shares[dirtier])).otherwise(share_left)
+            )
+    return share_left

@@ -43,9 +43,11 @@ def silences(drains: pl.DataFrame, as_of: date) -> tuple[Silence, ...]:
         return (whole,)
     named = days.drop_nulls("site").sort("site").partition_by("site", as_dict=True, maintain_order=True)
     found = (
-        (_silence(own["drained_on"], str(site), as_of) for (site,), own in named.items()) if len(named) > 1 else ()
+        (_silence(drains_at_site["drained_on"], str(site), as_of) for (site,), drains_at_site in named.items())
+        if len(named) > 1
+        else ()
     )
-    return tuple(one for one in found if one is not None)
+    return tuple(silence for silence in found if silence is not None)
 
 
 def longest_usual_gap(mean_days: float, gaps: int) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.processing import PIECE_ROWS
+from draincurve.schemas.service_kinds import is_oil_change
 
 
 def drains_until(drains: pl.DataFrame, as_of: date) -> pl.DataFrame:
@@ -19,7 +20,7 @@ def drains_until(drains: pl.DataFrame, as_of: date) -> pl.DataFrame:
 
 def oil_changes(drains: pl.DataFrame, columns: Iterable[str]) -> pl.DataFrame:
     """Some columns of all drains but top-ups. A drain without a kind of service is an oil change."""
-    change = drains.select(pl.col("service_kind").fill_null("oil") != "top-up").to_series()
+    change = drains.select(is_oil_change()).to_series()
     selected = drains.select(columns)
     return selected if change.all() else selected.filter(change)
 

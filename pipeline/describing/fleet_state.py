@@ -137,7 +137,10 @@ def _last_change(changes: pl.DataFrame, *, usual_hours: float) -> pl.DataFrame:
     last = {name: pl.col(name).last() for name in _OF_LAST_DRAIN}
     ordered = changes.sort("unit_key", "drained_on", "oil_hours", maintain_order=True)
     return ordered.group_by("unit_key", maintain_order=True).agg(
-        *(one.cast(pl.String) if changes.schema[name] == pl.Categorical else one for name, one in last.items()),
+        *(
+            column.cast(pl.String) if changes.schema[name] == pl.Categorical else column
+            for name, column in last.items()
+        ),
         pl.len().cast(pl.Int64).alias("drains"),
         pl.col("drained_on").last().alias("last_drained_on"),
         volume_left().clip(0.0, 0.5).last().alias("last_shortfall"),
@@ -174,7 +177,7 @@ def _spring_hours_now() -> pl.Expr:
 
 def _with_borrowed_limits(state: pl.DataFrame) -> pl.DataFrame:
     """Missing limits filled with the shortest of the same position in the register, or else the shortest of all."""
-    found = state.with_columns(
+    with_limits = state.with_columns(
         pl.coalesce(
             name,
             pl.when(pl.col("position").is_not_null()).then(pl.col(name).min().over("position")),
@@ -183,6 +186,6 @@ def _with_borrowed_limits(state: pl.DataFrame) -> pl.DataFrame:
         for name in LIMITS
     )
     borrowed = pl.any_horizontal(pl.col(name).is_null() & pl.col(f"{name}_found").is_not_null() for name in LIMITS)
-    return found.with_columns(borrowed.alias("limit_borrowed")).with_columns(
+    return with_limits.with_columns(borrowed.alias("limit_borrowed")).with_columns(
         pl.col(f"{name}_found").alias(name) for name in LIMITS
     )

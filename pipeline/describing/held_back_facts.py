@@ -10,7 +10,7 @@ import polars as pl
 
 from draincurve.pipeline.describing.signs import WARNED
 from draincurve.schemas.channels import CHANNELS
-from draincurve.schemas.columns import SIGNS
+from draincurve.schemas.columns import SIGNS, TOP_UP
 
 LIMITS = ("max_interval_h", "max_oil_days")
 
@@ -28,7 +28,7 @@ def held_back_signs(legible_drains: pl.DataFrame | None, drains: pl.DataFrame) -
     signs += [pl.col(name) for name in warned]
     shown = legible_drains.filter(pl.any_horizontal(sign.fill_null(False) for sign in signs))
     kept = ("unit_key", "unit_id", "site", "drained_on", *SIGNS, *warned, *rated)
-    rows = shown.select(kept).with_columns(pl.lit("top-up").alias("service_kind"))
+    rows = shown.select(kept).with_columns(pl.lit(TOP_UP).alias("service_kind"))
     typed = rows.cast({name: kind for name, kind in drains.schema.items() if name in rows.columns})
     return pl.concat([drains.clear(), typed], how="diagonal")
 

@@ -33,7 +33,7 @@ TOO_FEW = "too few drains or pairs"
 class LegPair:
     """The two legs of one machine, by their unit keys, and what was judged of them.
 
-    by_function : why the legs differ by design, empty where nothing says so; no leg of such a pair is named
+    by_function : why the legs differ by design, empty where they do not; no leg of such a pair is named
     channel : on which the pair was judged, empty where it was not
     hours_ratio, low, high : hours that oil lasts in the left leg over those in the right, posterior median and 90 %
     range; usual_ratio : hours ratio, larger over smaller, that one pair in ten exceeds by the usual differences
@@ -91,7 +91,7 @@ def leg_pairs(state: pl.DataFrame) -> tuple[tuple[LegPair, ...], tuple[str, ...]
 
 def partners(pairs: tuple[LegPair, ...]) -> dict[str, str]:
     """Key of each paired unit to the key of the other leg."""
-    return {one: other for pair in pairs for one, other in ((pair.left, pair.right), (pair.right, pair.left))}
+    return {leg: partner for pair in pairs for leg, partner in ((pair.left, pair.right), (pair.right, pair.left))}
 
 
 def _words(position: str) -> list[str]:
@@ -101,8 +101,8 @@ def _words(position: str) -> list[str]:
 
 
 def _side(position: str) -> str:
-    found = set(_words(position))
-    left, right = bool(found & LEFT), bool(found & RIGHT)
+    words = set(_words(position))
+    left, right = bool(words & LEFT), bool(words & RIGHT)
     if left == right:
         return ""
     return "left" if left else "right"
@@ -117,10 +117,10 @@ def _function(position: str) -> str:
 
 
 def _by_function(left: dict[str, str | None], right: dict[str, str | None]) -> str:
-    """Why the two legs differ by design; empty where nothing says so."""
+    """Why the two legs differ by design; empty where they do not."""
     if left["function"] != right["function"]:
-        said = [leg["function"] or "a purpose not written down" for leg in (left, right)]
-        return f"by their positions the left leg is for {said[0]}, the right for {said[1]}"
+        functions = [leg["function"] or "a purpose not written down" for leg in (left, right)]
+        return f"by their positions the left leg is for {functions[0]}, the right for {functions[1]}"
     springs = (left["spring_type"], right["spring_type"])
     if None not in springs and springs[0] != springs[1]:
         return f"the left leg runs {springs[0]}, the right {springs[1]}"

@@ -96,9 +96,9 @@ def oil_catalogue(oils: pl.DataFrame, celsius: float = USUAL_C) -> OilResult:
 
 def fleet_catalogue(oils: pl.DataFrame, drains: pl.DataFrame, *, in_model: tuple[str, ...]) -> OilResult:
     """The catalogue of a log's oils, with how the rating model compares them and the grades that are missing."""
-    found = oil_catalogue(oils)
-    said = tuple(sentence for sentence in in_model if sentence)
-    return replace(found, in_model=said, unknown=missing_grades(found, drains))
+    catalogue = oil_catalogue(oils)
+    sentences = tuple(sentence for sentence in in_model if sentence)
+    return replace(catalogue, in_model=sentences, unknown=missing_grades(catalogue, drains))
 
 
 def missing_grades(result: OilResult, drains: pl.DataFrame) -> tuple[str, ...]:

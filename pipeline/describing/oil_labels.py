@@ -56,12 +56,12 @@ def shared_labels(oils: Sequence[tuple[str, float]]) -> tuple[SharedLabel, ...]:
         number = label_number(name)
         if number is not None:
             by_label.setdefault(number, []).append((kv40, name))
-    found = []
+    shared = []
     for number, members in by_label.items():
         (thin, thinnest), (thick, thickest) = min(members), max(members)
         if thick > APART * thin:
-            found.append(SharedLabel(number, thinnest, thickest, thick / thin))
-    return tuple(sorted(found, key=lambda item: (-item.ratio, item.number)))
+            shared.append(SharedLabel(number, thinnest, thickest, thick / thin))
+    return tuple(sorted(shared, key=lambda item: (-item.ratio, item.number)))
 
 
 def _plain(number: str) -> str:

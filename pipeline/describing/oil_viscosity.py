@@ -22,7 +22,7 @@ class OilTerm:
     """How oils enter the models: the oils whose viscosity replaces the names, None where names stay; a sentence."""
 
     oils: pl.DataFrame | None = None
-    words: str = ""
+    description: str = ""
 
 
 def with_viscosity(rows: pl.DataFrame, oils: pl.DataFrame | None) -> pl.DataFrame:

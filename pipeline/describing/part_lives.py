@@ -44,21 +44,21 @@ def lives_of_parts(parts: pl.DataFrame, state: pl.DataFrame, units: pl.DataFrame
 
 def unit_limits(parts: pl.DataFrame, state: pl.DataFrame, units: pl.DataFrame | None) -> UnitLimits:
     """Limits of wear by unit, the tighter one where several hold."""
-    found: UnitLimits = {}
+    limits_by_unit: UnitLimits = {}
     limited = _rows_of_units(parts, state, units).drop_nulls(["quantity", "wear_limit"])
     for key, part, quantity, text in limited.select("unit_key", "part", "quantity", "wear_limit").iter_rows():
-        own = found.setdefault(key, {})
+        limits = limits_by_unit.setdefault(key, {})
         for name, limit in limits_of(quantity, text, f"the limit of its {part}"):
-            own[name] = limit if name not in own else tighter(own[name], limit)
-    return found
+            limits[name] = limit if name not in limits else tighter(limits[name], limit)
+    return limits_by_unit
 
 
 def with_fleet_limits(
-    own: Mapping[LimitKey, WearLimit], fleet: Mapping[LimitKey, WearLimit]
+    unit: Mapping[LimitKey, WearLimit], fleet: Mapping[LimitKey, WearLimit]
 ) -> dict[LimitKey, WearLimit]:
     """Limits of one unit: the tighter of its own and the fleet's."""
     both = dict(fleet)
-    for key, limit in own.items():
+    for key, limit in unit.items():
         both[key] = limit if key not in both else tighter(both[key], limit)
     return both
 
@@ -73,9 +73,9 @@ def _rows_of_units(parts: pl.DataFrame, state: pl.DataFrame, units: pl.DataFrame
         _squashed("unit_kind").alias("_kind"),
     ).drop("unit_id", "site", "unit_kind")
     named = state.select("unit_key").join(kinds.with_columns(_squashed("unit_kind").alias("_kind")), on="unit_key")
-    own = keyed.filter(~pl.col("_of_kind")).join(state.select("unit_key"), on="unit_key")
+    of_unit = keyed.filter(~pl.col("_of_kind")).join(state.select("unit_key"), on="unit_key")
     of_kind = keyed.filter("_of_kind").drop("unit_key").join(named.select("unit_key", "_kind"), on="_kind")
-    return pl.concat([own, of_kind.select(own.columns)])
+    return pl.concat([of_unit, of_kind.select(of_unit.columns)])
 
 
 def _squashed(name: str) -> pl.Expr:

@@ -88,7 +88,7 @@ class RatedDrains:
 
     @property
     def origin(self) -> Floats:
-        """Values at which the columns are nought, the log hours first, (p + 1,), each divided by its scale."""
+        """Values at which the columns are zero, the log hours first, (p + 1,), each divided by its scale."""
         return np.append(0.0, self._of_columns([term.centre / term.scale for term in self.terms]))
 
     def pooled(self) -> tuple[tuple[int, ...], ...]:
@@ -124,13 +124,16 @@ def describe_channels(drains: pl.DataFrame, *, compact: bool = False) -> dict[st
     needed = dict.fromkeys((*_COMPACT_COLUMNS, *CONDITIONS_OF))
     drains = drains.select(name for name in needed if name in drains.columns)
     conditions = _with_hours(by_unit_batches(drains, partial(_compact_conditions, usual_hours=usual_fill(drains))))
-    found: dict[str, RatedDrains] = {}
+    described: dict[str, RatedDrains] = {}
     for channel in channel_names():
         rows = _rated(conditions, channel)
-        same = next((one for one in found.values() if one.rows is rows), None)
-        found[channel] = _with_design(rows, channel, compact=True) if same is None else _sharing(same, channel)
+        same = next(
+            (drains_of_channel for drains_of_channel in described.values() if drains_of_channel.rows is rows), None
+        )
+        described[channel] = _with_design(rows, channel, compact=True) if same is None else _sharing(same, channel)
     return {
-        channel: replace(one, rows=one.rows.drop(_NUMBER_COLUMNS, strict=False)) for channel, one in found.items()
+        channel: replace(drains_of_channel, rows=drains_of_channel.rows.drop(_NUMBER_COLUMNS, strict=False))
+        for channel, drains_of_channel in described.items()
     }
 
 

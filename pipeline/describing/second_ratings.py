@@ -34,9 +34,11 @@ def second_ratings_of(rows: pl.DataFrame, channel: str, second: pl.DataFrame) ->
     wanted = second.select(
         pl.col("drain_source").alias("source"), pl.col("drain_line").alias("line"), "rated_by", *ends
     )
-    own = rows.select(_KEY).with_row_index("_row").with_columns(pl.col("source").cast(pl.String))
-    found = wanted.drop_nulls([*ends, "rated_by"]).join(own, on=list(_KEY), nulls_equal=True).sort("_row", "rated_by")
-    if found.is_empty():
+    keys = rows.select(_KEY).with_row_index("_row").with_columns(pl.col("source").cast(pl.String))
+    ratings = (
+        wanted.drop_nulls([*ends, "rated_by"]).join(keys, on=list(_KEY), nulls_equal=True).sort("_row", "rated_by")
+    )
+    if ratings.is_empty():
         return None
-    row, low, high = (found[name].cast(pl.Int64).to_numpy() for name in ("_row", *ends))
-    return SecondRatings(row, low, high, found["rated_by"].cast(pl.String).to_numpy())
+    row, low, high = (ratings[name].cast(pl.Int64).to_numpy() for name in ("_row", *ends))
+    return SecondRatings(row, low, high, ratings["rated_by"].cast(pl.String).to_numpy())

@@ -7,6 +7,7 @@ import polars as pl
 from draincurve.pipeline.describing.categorical_names import as_texts
 from draincurve.schemas.channels import CHANNELS, Channel, Sign
 from draincurve.schemas.columns import SIGNS
+from draincurve.schemas.service_kinds import is_oil_change
 
 WARNED = "warned"
 """Column that says whether the note holds a warning, such as do not use."""
@@ -58,18 +59,18 @@ def inspect_now(drains: pl.DataFrame, signs_only: pl.DataFrame, *, units: pl.Dat
     signs_only : held-back rows that show a sign; units : the register, or None.
     """
     columns = ["unit_id", "site", "drained_on"]
-    found = uncleared_signs(drains, signs_only)
+    to_inspect = uncleared_signs(drains, signs_only)
     rows = pl.concat(
         [
-            table.select("unit_key", *columns).filter(pl.col("unit_key").is_in(found["unit_key"].implode()))
+            table.select("unit_key", *columns).filter(pl.col("unit_key").is_in(to_inspect["unit_key"].implode()))
             for table in (drains, signs_only)
         ]
     )
     last = rows.sort("drained_on", maintain_order=True).group_by("unit_key").agg(pl.col(columns).last())
-    found = found.join(last, on="unit_key", how="left")
+    to_inspect = to_inspect.join(last, on="unit_key", how="left")
     if units is not None:
-        found = found.join(units.filter(~pl.col("in_service")), on="unit_key", how="anti")
-    return as_texts(found.sort("unit_key").select(*columns, "signs"))
+        to_inspect = to_inspect.join(units.filter(~pl.col("in_service")), on="unit_key", how="anti")
+    return as_texts(to_inspect.sort("unit_key").select(*columns, "signs"))
 
 
 def _is_uncleared(name: str, *, says_no: bool) -> pl.Expr:
@@ -87,9 +88,9 @@ def _is_uncleared(name: str, *, says_no: bool) -> pl.Expr:
 
 def _last_cleared(name: str, *, says_no: bool) -> pl.Expr:
     """Position of the last drain that cleared a sign, -1 without one."""
-    kind = pl.col("service_kind").fill_null("oil")
+    rebuilt = (pl.col("service_kind") == "rebuild").fill_null(False)
     clean = ~pl.col(name).fill_null(says_no)
-    clears = ~pl.col(name).fill_null(False) & ((kind == "rebuild") | clean) & (kind != "top-up")
+    clears = ~pl.col(name).fill_null(False) & (rebuilt | clean) & is_oil_change()
     return pl.col("position").filter(clears).max().fill_null(-1)
 
 

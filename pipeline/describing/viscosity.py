@@ -1,4 +1,4 @@
-"""What two kinematic viscosities of an oil tell: ISO viscosity grade, viscosity index, viscosity at any temperature.
+"""From two kinematic viscosities of an oil: ISO viscosity grade, viscosity index, viscosity at any temperature.
 
 The code is ours, since the one library that has it brings a large collection of chemical data with it.
 """
@@ -111,8 +111,8 @@ class WaltherLine:
         double_log = self.intercept - self.slope * math.log10(celsius + KELVIN)
         if double_log > math.log10(12.0):  # above 1e12 mm2/s, which is no oil
             return None
-        found = viscosity_of(10.0 ** (10.0**double_log))
-        return found if found >= LEAST_VISCOSITY else None
+        viscosity = viscosity_of(10.0 ** (10.0**double_log))
+        return viscosity if viscosity >= LEAST_VISCOSITY else None
 
 
 def walther_line(kv40: float, kv100: float, *, kelvin: float = KELVIN) -> WaltherLine | None:

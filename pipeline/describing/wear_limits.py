@@ -37,7 +37,7 @@ class WearLimit:
     text: str
 
     @property
-    def words(self) -> str:
+    def label(self) -> str:
         """The limit with its unit, such as 0.35 mm or more."""
         sides = ((self.low, "less"), (self.high, "more"))
         return " and ".join(
@@ -63,14 +63,14 @@ def parsed_limits(settings: Settings) -> dict[LimitKey, WearLimit]:
     Raises SettingsError for a limit that cannot be read, whose unit does not fit the quantity, or that leaves open
     which side is worse.
     """
-    found: dict[LimitKey, WearLimit] = {}
+    parsed: dict[LimitKey, WearLimit] = {}
     for table, source in SOURCES:
         texts: Mapping[str, str] = getattr(settings, table)
         for typed, text in texts.items():
             name = f"[{table}] {typed}"
             for key, limit in _resolved(name, typed, typed_limit(name, text), source):
-                found[key] = limit if key not in found else tighter(found[key], limit)
-    return found
+                parsed[key] = limit if key not in parsed else tighter(parsed[key], limit)
+    return parsed
 
 
 def limits_of(typed: str, text: str, source: str) -> list[tuple[LimitKey, WearLimit]]:
@@ -121,10 +121,10 @@ def _from_new(quantity: Quantity, limit: TypedLimit, source: str) -> WearLimit:
 
 
 def _of_known(name: str, quantity: Quantity, limit: TypedLimit, source: str) -> WearLimit:
-    found = measurement_factor(limit.unit, quantity) if limit.unit else None
-    if found is not None and found.factor is None:
-        raise SettingsError(f"{name} = {limit.text!r}: {found.reason}")
-    factor = 1.0 if found is None or found.factor is None else found.factor
+    conversion = measurement_factor(limit.unit, quantity) if limit.unit else None
+    if conversion is not None and conversion.factor is None:
+        raise SettingsError(f"{name} = {limit.text!r}: {conversion.reason}")
+    factor = 1.0 if conversion is None or conversion.factor is None else conversion.factor
     low, high = _sides(name, limit, quantity.worse, factor)
     return WearLimit(low, high, quantity.unit, source, limit.text)
 

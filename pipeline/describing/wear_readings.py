@@ -13,6 +13,7 @@ from draincurve.pipeline.describing.wear_limits import Basis, LimitKey, WearLimi
 from draincurve.pipeline.reading import numbered_fills, reset_days, with_drains_of_samples
 from draincurve.pipeline.reading.cleaning import normalised_unit
 from draincurve.schemas.quantities import CODE_SIZES_UM, ISO_CODE, QUANTITY_OF, Quantity, Worse, squashed_name
+from draincurve.schemas.service_kinds import is_oil_change
 from draincurve.schemas.settings import LaboratoryRule
 
 FITTED_PART_H = 1.0
@@ -60,18 +61,18 @@ def wear_series(
     """
     single = _with_split_codes(measurements.filter(pl.col("measured_on") <= as_of))
     known = drains.filter(pl.col("drained_on") <= as_of)
-    found: list[WearSeries] = []
+    series: list[WearSeries] = []
     for name, quantity in QUANTITY_OF.items():
         rows = single.filter(pl.col("quantity") == name)
         if rows.height:
             clocked = _clocked(rows, quantity, single, known, rule)
-            found += _by_basis(clocked, quantity, oils, known, limits)
+            series += _by_basis(clocked, quantity, oils, known, limits)
     for key, limit in limits.items():
         rows = _own_readings(single, key, limit)
         if rows.height:
             quantity = _own_quantity(rows, limit)
-            found.append(WearSeries(quantity, limit.unit, limit, _clocked(rows, quantity, single, known, rule), 0))
-    return tuple(found)
+            series.append(WearSeries(quantity, limit.unit, limit, _clocked(rows, quantity, single, known, rule), 0))
+    return tuple(series)
 
 
 def unknown_quantities(measurements: pl.DataFrame) -> tuple[tuple[str, str, int], ...]:
@@ -172,7 +173,7 @@ def _logged_hours(timed: pl.DataFrame, drains: pl.DataFrame) -> pl.Series:
 
 def _changes(drains: pl.DataFrame) -> pl.DataFrame:
     """Oil changes, without top-ups."""
-    return drains.filter(pl.col("service_kind") != "top-up").rename({"drained_on": "measured_on"})
+    return drains.filter(is_oil_change()).rename({"drained_on": "measured_on"})
 
 
 def _by_basis(
@@ -205,12 +206,12 @@ def _from_new(
     The new viscosity is that of the fill's grade in the table of oils. Otherwise, and for parts, the new value is the
     reading of the same fill or part at zero hours.
     """
-    own = (
+    new_values = (
         clocked.filter(pl.col("clock_h") <= 0.0)
         .group_by("unit_key", "part")
         .agg(pl.col("value").mean().alias("_own"))
     )
-    joined = clocked.join(own, on=["unit_key", "part"], how="left", maintain_order="left")
+    joined = clocked.join(new_values, on=["unit_key", "part"], how="left", maintain_order="left")
     column = {"viscosity_40": "kv40", "viscosity_100": "kv100"}.get(quantity.name)
     if oils is not None and column is not None:
         joined = _with_grade(joined, drains).join(

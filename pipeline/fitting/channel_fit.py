@@ -202,17 +202,17 @@ def fit_channel(
             draws_per_round=processing.draws_per_round,
             normal=processing.normal_posterior,
         )
-    found = with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing)
-    return found if effects_later else found.with_effects()
+    channel_fit = with_draws(drains, fit, posterior=posterior, rng=rng, processing=processing)
+    return channel_fit if effects_later else channel_fit.with_effects()
 
 
 def fit_sample(drains: RatedDrains, settings: Settings, *, rng: np.random.Generator) -> ChannelFit | str:
     """The fit of a sample of a large fleet, with draws of every unit's effect."""
     processing = sample_fit_processing(units=drains.rows["unit_key"].n_unique(), drains=drains.low.size)
-    found = fit_channel(drains, settings, rng=rng, processing=processing)
-    if isinstance(found, str):
-        return found
-    return replace(found, effects=found.effects_of(np.arange(len(found.unit_keys))))
+    channel_fit = fit_channel(drains, settings, rng=rng, processing=processing)
+    if isinstance(channel_fit, str):
+        return channel_fit
+    return replace(channel_fit, effects=channel_fit.effects_of(np.arange(len(channel_fit.unit_keys))))
 
 
 def fit_mode(

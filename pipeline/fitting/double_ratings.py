@@ -1,11 +1,11 @@
-"""What two ratings of one oil teach: how raters differ, and nothing more of the oil.
+"""What two ratings of one oil show: how raters differ, and nothing more about the oil.
 
-Both ratings of a drain share its oil, so a second one is no further look at it. But both are off by the same amount
-where the oil was dirtier than expected, so the difference of their scores tells how the two raters differ, whatever
-the oil was. These differences give estimating equations for the raters' effects (generalised estimating equations:
-Liang & Zeger 1986, Biometrika 73, 13-22; from memory), each pair with the weight that it has if ratings were
-independent. Their information is adjusted by how far the pairs scatter: raters who see the same oil agree better than
-independent ones, but the log must show it, since FEWEST independent pairs are added to its own.
+Both ratings of a drain share its oil, so a second one is no further observation of it. But both are off by the same
+amount where the oil was dirtier than expected, so the difference of their scores shows how the two raters differ,
+whatever the oil was. These differences give estimating equations for the raters' effects (generalised estimating
+equations: Liang & Zeger 1986, Biometrika 73, 13-22; from memory), each pair with the weight that it has if ratings
+were independent. Their information is adjusted by how far the pairs scatter: raters who see the same oil agree better
+than independent ones, but the log must show it, since FEWEST independent pairs are added to its own.
 
 The first rating of a pair is in the fit already, so the errors of the fit and of the pairs go together. Where a rater
 has no other drains, their covariance is half of the pairs' variance, which is assumed throughout: elsewhere it costs
@@ -33,7 +33,7 @@ LEAST_PROBABILITY = 1e-9
 LEAST_INFORMATION = 1e-6
 SMALLEST_VARIANCE = 1e-12
 LARGEST = 6.0
-"""Largest effect of a rater on the scale of the link; pairs that are always apart would tell of an endless one."""
+"""Largest effect of a rater on the scale of the link; pairs that always differ would make it infinite."""
 
 
 class RaterEvidence(NamedTuple):
@@ -55,22 +55,22 @@ def with_double_ratings(fit: ChannelFit) -> ChannelFit:
     columns = _columns_of(fit.drains)
     assert columns is not None, "there is no evidence without a rater term"
     # The design's columns follow the log hours, and pooled coefficients are in sds of their group.
-    at = layout.coefficients.start + 1 + np.arange(columns.start, columns.stop)
-    group = next(g for g, rows in enumerate(layout.pooled_coefficients) if at[0] in rows)
+    rater_columns = layout.coefficients.start + 1 + np.arange(columns.start, columns.stop)
+    group = next(g for g, rows in enumerate(layout.pooled_coefficients) if rater_columns[0] in rows)
     log_sd = layout.group_log_sds.start + group
     working = fit.posterior.draws.copy()
-    working[:, at] *= np.exp(working[:, [log_sd]])
-    moved = _told(working, at, evidence)
-    moved[:, at] /= np.exp(moved[:, [log_sd]])
-    thresholds, coefficients, unit_sd = fit.fit.natural_draws(moved)
+    working[:, rater_columns] *= np.exp(working[:, [log_sd]])
+    updated = _updated(working, rater_columns, evidence)
+    updated[:, rater_columns] /= np.exp(updated[:, [log_sd]])
+    thresholds, coefficients, unit_sd = fit.fit.natural_draws(updated)
     return replace(
         fit,
-        posterior=replace(fit.posterior, draws=moved, log_density=None, known_at=None),  # of the draws before
+        posterior=replace(fit.posterior, draws=updated, log_density=None, known_at=None),  # of the draws before
         thresholds=thresholds,
         hours_slope=coefficients[:, 0],
         coefficients=coefficients[:, 1:],
         unit_sd=unit_sd,
-        group_sds=np.exp(moved[:, layout.group_log_sds]),
+        group_sds=np.exp(updated[:, layout.group_log_sds]),
     )
 
 
@@ -112,9 +112,9 @@ def scores(
     density[[0, -1]] = 0.0
     each, slope = np.maximum(-np.diff(over, axis=0), LEAST_PROBABILITY), -np.diff(density, axis=0)
     information = np.maximum((np.square(slope) / each).sum(axis=0), LEAST_INFORMATION)
-    at = np.arange(predictor.size)
-    probability = np.maximum(over[low - 1, at] - over[high, at], LEAST_PROBABILITY)
-    return (density[low - 1, at] - density[high, at]) / probability, information
+    drain = np.arange(predictor.size)
+    probability = np.maximum(over[low - 1, drain] - over[high, drain], LEAST_PROBABILITY)
+    return (density[low - 1, drain] - density[high, drain]) / probability, information
 
 
 def _columns_of(drains: RatedDrains) -> slice | None:
@@ -126,8 +126,8 @@ def _columns_of(drains: RatedDrains) -> slice | None:
 def _rows_of(term: Term, names: np.ndarray) -> Floats:
     """Design rows of some raters."""
     assert term.contrasts is not None, "raters are a categorical term"
-    at = {name: index for index, name in enumerate(term.levels)}
-    return np.asarray(term.contrasts[[at[name] for name in names]])
+    index_of = {name: index for index, name in enumerate(term.levels)}
+    return np.asarray(term.contrasts[[index_of[name] for name in names]])
 
 
 def _merged(drains: RatedDrains, low: Integers, high: Integers) -> tuple[Integers, Integers]:
@@ -145,21 +145,21 @@ def _predictor(fit: ChannelFit, rows: Integers) -> Floats:
     return np.asarray(fixed + fit.fit.unit_effects[units])
 
 
-def _told(draws: Floats, at: Integers, evidence: RaterEvidence) -> Floats:
-    """Draws (S, P), normal but for small departures, that know the evidence on the parameters `at`.
+def _updated(draws: Floats, rater_columns: Integers, evidence: RaterEvidence) -> Floats:
+    """Draws (S, P), nearly normal, updated with the evidence on the rater term's coefficients.
 
     Along each direction of the raters' effects in which the draws have variance 1 and the evidence variance v, the
     errors of the two have covariance v / 2. The best mean of both then has the weight 1 - v / 2 on the evidence, and
     variance v - v^2 / 4; from v = 2 on the evidence adds nothing.
     """
-    middle = draws.mean(axis=0)
-    away = draws - middle
-    variance, turned = np.linalg.eigh(np.atleast_2d(np.cov(away[:, at], rowvar=False)))
-    root = turned * np.sqrt(np.maximum(variance, SMALLEST_VARIANCE))
-    precision, vectors = np.linalg.eigh(root.T @ evidence.information @ root)
-    across = np.linalg.solve(root, np.eye(at.size)).T @ vectors
+    mean = draws.mean(axis=0)
+    deviations = draws - mean
+    variance, eigenvectors = np.linalg.eigh(np.atleast_2d(np.cov(deviations[:, rater_columns], rowvar=False)))
+    root = eigenvectors * np.sqrt(np.maximum(variance, SMALLEST_VARIANCE))
+    precision, directions = np.linalg.eigh(root.T @ evidence.information @ root)
+    whitening = np.linalg.solve(root, np.eye(rater_columns.size)).T @ directions
     error = 1.0 / np.maximum(precision, 0.5)
-    own = away[:, at] @ across
-    seen = (evidence.estimate - middle[at]) @ across
-    new = (1.0 - 0.5 * error) * seen + np.sqrt(error - 0.25 * error**2) * own
-    return np.asarray(draws + (new - own) @ (own.T @ away / len(draws)))
+    whitened = deviations[:, rater_columns] @ whitening
+    estimate = (evidence.estimate - mean[rater_columns]) @ whitening
+    new = (1.0 - 0.5 * error) * estimate + np.sqrt(error - 0.25 * error**2) * whitened
+    return np.asarray(draws + (new - whitened) @ (whitened.T @ deviations / len(draws)))

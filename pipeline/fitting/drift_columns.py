@@ -31,13 +31,15 @@ def with_drift_columns(drains: RatedDrains, raters: Sequence[str]) -> RatedDrain
 
 def _walk(rows: pl.DataFrame, rater: str) -> Floats:
     """Columns of the steps between a rater's periods, (n, periods - 1), in root years; zero in others' drains."""
-    own = np.flatnonzero((rows[RATER_COLUMN] == rater).fill_null(False).to_numpy())
-    years = rows["drained_on"].to_physical().to_numpy()[own] / 365.25
-    order = own[np.argsort(years, kind="stable")]
-    periods = np.array_split(np.arange(own.size), int(np.clip(own.size // DRAINS_A_PERIOD, 2, MOST_PERIODS)))
+    of_rater = np.flatnonzero((rows[RATER_COLUMN] == rater).fill_null(False).to_numpy())
+    years = rows["drained_on"].to_physical().to_numpy()[of_rater] / 365.25
+    order = of_rater[np.argsort(years, kind="stable")]
+    periods = np.array_split(
+        np.arange(of_rater.size), int(np.clip(of_rater.size // DRAINS_A_PERIOD, 2, MOST_PERIODS))
+    )
     middles = np.array([np.sort(years)[part].mean() for part in periods])
     columns = np.zeros((rows.height, len(periods) - 1))
     for step, part in enumerate(periods[1:]):
-        after = (np.arange(own.size) >= part[0]).astype(np.float64)
+        after = (np.arange(of_rater.size) >= part[0]).astype(np.float64)
         columns[order, step] = (after - after.mean()) * np.sqrt(middles[step + 1] - middles[step])
     return columns

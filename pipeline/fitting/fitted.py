@@ -37,17 +37,17 @@ class Fitted:
     """Fits of the rating model.
 
     channels : channel to its fit, or to a sentence why there is none; sampled : the same for the sample of a large
-    fleet, and for any other the same fits; others : the channels that have a fit, for each other reading of what is
-    asked about; joint : what joins the channels of `channels`; wear : by name and unit of a measured
-    quantity, the fit to show, and perhaps one without readings in doubt
+    fleet, and for any other the same fits; interpretations : the channels that have a fit, for each other
+    interpretation of what is asked about; joint : what joins the channels of `channels`; wear : by name and unit of a
+    measured quantity, the fit to show, and perhaps one without measurements in doubt
     drifts : by channel, raters whose drift could be tested; that of named ones is taken out of the fits
-    with_drift : the channels as they are if no drift is taken out, where the log does not say whose eye is the steady
-    one; the shorter interval counts
+    with_drift : the channels with no drift taken out, where the log does not say which rater is steady; the shorter
+    interval counts
     """
 
     channels: Mapping[str, ChannelFit | str]
     sampled: Mapping[str, ChannelFit | str]
-    others: tuple[OilFit, ...] = ()
+    interpretations: tuple[OilFit, ...] = ()
     joint: JointFit | None = None
     wear: Mapping[tuple[str, str], QuantityFits] = field(default_factory=dict)
     drifts: Mapping[str, tuple[RaterDrift, ...]] = field(default_factory=dict)
@@ -56,7 +56,7 @@ class Fitted:
     @property
     def fits(self) -> dict[str, ChannelFit]:
         """The channels that have a fit."""
-        return {channel: fit for channel, fit in self.channels.items() if isinstance(fit, ChannelFit)}
+        return _fits_among(self.channels)
 
     @property
     def oil(self) -> OilFit:
@@ -66,7 +66,7 @@ class Fitted:
     @property
     def sample_fits(self) -> tuple[ChannelFit, ...]:
         """The fits of the sample, in the order of the channels."""
-        return tuple(fit for fit in self.sampled.values() if isinstance(fit, ChannelFit))
+        return tuple(_fits_among(self.sampled).values())
 
     def without_drains(self) -> Fitted:
         """The same with draws and terms only, without drains and units, which in a large log take gigabytes."""
@@ -89,7 +89,7 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
                 if channel in described.unsure_scales
                 else _channel(drains, settings, engine)
             )
-    drifts = _drifts(channels) if described.processing.other_readings else {}
+    drifts = _drifts(channels) if described.processing.fit_interpretations else {}
     drifting = {channel: named for channel, found in drifts.items() if (named := _named(found))}
     as_rated = dict(channels)
     for channel, raters in drifting.items():
@@ -98,27 +98,26 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
     with watch.stage("fitting a sample"):
         sampled = sample_fits(channels, described.model_drains, described.sample, settings)
     with watch.stage("joining channels"):
-        of_sample = _joined({name: one for name, one in sampled.items() if isinstance(one, ChannelFit)}, settings)
+        of_sample = _joined(_fits_among(sampled), settings)
         whole = Fitted(channels, sampled).fits
         large = any(fit.processing.linear_effects for fit in whole.values())
         oil = _as_sampled(whole, of_sample) if large else of_sample
     with_drift = None
     if any(not _eye_is_known(drifts[channel], described.reference_rater) for channel in drifting):
-        with_drift = _joined({name: one for name, one in as_rated.items() if isinstance(one, ChannelFit)}, settings)
-    others: list[OilFit] = []
-    for asked in described.other_rated:
+        with_drift = _joined(_fits_among(as_rated), settings)
+    interpretations: list[OilFit] = []
+    for asked in described.rated_by_interpretation:
         with watch.stage("fitting what is asked about"):
             changed = {name: _without_drift(rated, drifting.get(name, ())) for name, rated in asked.items()}
-            found = _other_fits(changed, near := _near(changed, [oil, *others]), settings, engine)
-            fits = {channel: found.get(channel, known) for channel, known in channels.items()}
-            own = {name: one for name, one in fits.items() if isinstance(one, ChannelFit)}
-            others.append(_joined(own, settings, near=near))
+            near = _near(changed, [oil, *interpretations])
+            refitted = {**channels, **_interpretation_fits(changed, near, settings, engine)}
+            interpretations.append(_joined(_fits_among(refitted), settings, near=near))
     wear: tuple[QuantityFits, ...] = ()
     if described.measured:
         with watch.stage("fitting measured quantities"):
             wear = tuple(fits_of_series(series, settings) for series in described.measured)
             if not large:
-                others = [_with_conditions(one, described, wear, settings)[0] for one in others]
+                interpretations = [_with_conditions(fits, described, wear, settings)[0] for fits in interpretations]
                 if with_drift is not None:
                     with_drift = _with_conditions(with_drift, described, wear, settings)[0]
                 of_sample, wear = _with_conditions(of_sample, described, wear, settings)
@@ -129,7 +128,7 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
     return Fitted(
         {**channels, **oil.fits},
         {**sampled, **of_sample.fits},
-        tuple(others),
+        tuple(interpretations),
         oil.joint,
         measured,
         drifts,
@@ -137,12 +136,17 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
     )
 
 
+def _fits_among(channels: Mapping[str, ChannelFit | str]) -> dict[str, ChannelFit]:
+    """The channels that have a fit."""
+    return {channel: fit for channel, fit in channels.items() if isinstance(fit, ChannelFit)}
+
+
 def _drifts(channels: Mapping[str, ChannelFit | str]) -> dict[str, tuple[RaterDrift, ...]]:
     """Raters whose drift could be tested, by channel with a rater term."""
     return {
         channel: rater_drifts(fit)
-        for channel, fit in channels.items()
-        if isinstance(fit, ChannelFit) and any(term.column == RATER_COLUMN for term in fit.drains.terms)
+        for channel, fit in _fits_among(channels).items()
+        if any(term.column == RATER_COLUMN for term in fit.drains.terms)
     }
 
 
@@ -151,7 +155,7 @@ def _named(drifts: Sequence[RaterDrift]) -> tuple[str, ...]:
 
 
 def _without_drift(drains: RatedDrains, raters: Sequence[str]) -> RatedDrains:
-    """Another reading of the log, with the walks of the raters who still have drains in it."""
+    """Drains by another interpretation, with the random walks of the raters who still have drains among them."""
     there = set(drains.rows[RATER_COLUMN].cast(pl.String).drop_nulls())
     return with_drift_columns(drains, [rater for rater in raters if rater in there]) if raters else drains
 
@@ -170,28 +174,29 @@ def _with_conditions(
 ) -> tuple[OilFit, tuple[QuantityFits, ...]]:
     """One condition of a unit: the oil and the measured quantities, with what each says of the other."""
     rng = stream(settings.seed, "joining measured quantities")
-    fits, joint, found = with_conditions_joined(dict(oil.fits), oil.joint, described.measured, wear, rng=rng)
-    return OilFit(fits, joint), found
+    fits, joint, updated = with_conditions_joined(dict(oil.fits), oil.joint, described.measured, wear, rng=rng)
+    return OilFit(fits, joint), updated
 
 
 def _near(changed: Mapping[str, RatedDrains], known: Sequence[OilFit]) -> OilFit | None:
-    """The first of the known fits with the parameters that the channels of another reading have."""
+    """The first of the known fits with the parameters that the channels of another interpretation have."""
     return next(
-        (one for one in known if all(_alike(one.fits.get(name), rated) for name, rated in changed.items())), None
+        (oil for oil in known if all(_same_parameters(oil.fits.get(name), rated) for name, rated in changed.items())),
+        None,
     )
 
 
-def _other_fits(
+def _interpretation_fits(
     changed: Mapping[str, RatedDrains], near: OilFit | None, settings: Settings, engine: Engine
 ) -> dict[str, ChannelFit | str]:
-    """The fits of the channels that another reading changes; near : known fits whose draws may serve."""
+    """The fits of the channels that another interpretation changes; near : known fits whose draws may serve."""
     return {
         name: _channel(rated, settings, engine, near=None if near is None else near.fits[name])
         for name, rated in changed.items()
     }
 
 
-def _alike(fit: ChannelFit | None, drains: RatedDrains) -> bool:
+def _same_parameters(fit: ChannelFit | None, drains: RatedDrains) -> bool:
     return fit is not None and fit.has_parameters_of(drains)
 
 
@@ -200,8 +205,8 @@ def _channel(
 ) -> ChannelFit | str:
     """The fit of a channel, whose unit effects are drawn when the channels are joined; near : as in `fit_channel`."""
     rng = stream(settings.seed, f"fit {drains.channel}")
-    found = fit_channel(drains, settings, rng=rng, engine=engine, effects_later=True, near=near)
-    return found if isinstance(found, str) else with_double_ratings(found)
+    channel_fit = fit_channel(drains, settings, rng=rng, engine=engine, effects_later=True, near=near)
+    return channel_fit if isinstance(channel_fit, str) else with_double_ratings(channel_fit)
 
 
 def _joined(fits: Mapping[str, ChannelFit], settings: Settings, *, near: OilFit | None = None) -> OilFit:
@@ -222,18 +227,18 @@ def _as_sampled(fits: Mapping[str, ChannelFit], sample: OilFit) -> OilFit:
 
 
 def sample_fits(
-    found: Mapping[str, ChannelFit | str], drains: pl.DataFrame, sample: pl.DataFrame, settings: Settings
+    channels: Mapping[str, ChannelFit | str], drains: pl.DataFrame, sample: pl.DataFrame, settings: Settings
 ) -> dict[str, ChannelFit | str]:
     """By channel, the fit of the sample's drains where the channel's fit has no draws of unit effects, else that fit.
 
-    found : the channels' fits, or why there is none; sample : its units, as `sampled_state` gives them.
+    channels : their fits, or why there is none; sample : its units, as `sampled_state` gives them.
     """
-    own = as_texts(drains.filter(pl.col("unit_key").is_in(sample["unit_key"].implode())))
+    of_sample = as_texts(drains.filter(pl.col("unit_key").is_in(sample["unit_key"].implode())))
     fits: dict[str, ChannelFit | str] = {}
-    for channel, fit in found.items():
+    for channel, fit in channels.items():
         fits[channel] = fit
         if isinstance(fit, ChannelFit) and fit.processing.linear_effects:
-            rated = describe_channel(own, channel)
+            rated = describe_channel(of_sample, channel)
             if rated.low.size:
                 fits[channel] = fit_sample(rated, settings, rng=stream(settings.seed, f"sample {channel}"))
     return fits

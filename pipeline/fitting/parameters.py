@@ -116,13 +116,13 @@ class ParameterLayout:
         inner = np.arange(1, k)
         matrix[inner, inner] = later[1:] * np.exp(working[self.gaps])
         for g, rows in enumerate(self.pooled_coefficients):
-            at = self.group_log_sds.start + g
-            sd = np.exp(working[at])
-            matrix[rows, at] = matrix[at, rows] = gradient[rows] * sd
-            matrix[at, at] = np.sum(gradient[rows] * working[rows]) * sd
+            position = self.group_log_sds.start + g
+            sd = np.exp(working[position])
+            matrix[rows, position] = matrix[position, rows] = gradient[rows] * sd
+            matrix[position, position] = np.sum(gradient[rows] * working[rows]) * sd
         if self.log_scale and self.hours_index is not None:
-            at = self.hours_index
-            matrix[at, at] = gradient[at] * np.exp(working[at])
+            position = self.hours_index
+            matrix[position, position] = gradient[position] * np.exp(working[position])
         if self.log_scale and self.has_units:
             matrix[-1, -1] = gradient[-1] * np.exp(working[-1])
         return matrix

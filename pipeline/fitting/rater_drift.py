@@ -60,8 +60,8 @@ def rater_drifts(fit: ChannelFit) -> tuple[RaterDrift, ...]:
     years = rows["drained_on"].to_physical().to_numpy() / 365.25
     trends = [years - years.mean()]
     for rater in raters:
-        own = (rows[RATER_COLUMN] == rater).fill_null(False).to_numpy()
-        trends.append(np.where(own, years - years[own].mean(), 0.0))
+        of_rater = (rows[RATER_COLUMN] == rater).fill_null(False).to_numpy()
+        trends.append(np.where(of_rater, years - years[of_rater].mean(), 0.0))
     gradient, information = _score_and_information(fit, np.column_stack(trends))
     first = information.shape[0] - len(raters)
     return _stepwise(
@@ -107,11 +107,11 @@ def _stepwise(
 def _trend(gradient: Floats, information: Floats, *, nuisance: list[int], index: int) -> tuple[float, float] | None:
     """(one-step estimate of a trend, its standardised efficient score); None where it is confounded."""
     weights = np.linalg.solve(information[np.ix_(nuisance, nuisance)], information[nuisance, index])
-    own = float(information[index, index] - weights @ information[nuisance, index])
-    if own <= _LEAST_OWN_INFORMATION * float(information[index, index]):
+    information_left = float(information[index, index] - weights @ information[nuisance, index])
+    if information_left <= _LEAST_OWN_INFORMATION * float(information[index, index]):
         return None
     score = float(gradient[index] - weights @ gradient[nuisance])
-    return score / own, score / float(np.sqrt(own))
+    return score / information_left, score / float(np.sqrt(information_left))
 
 
 def _testable(rows: pl.DataFrame) -> list[str]:

@@ -173,20 +173,20 @@ def refuse_unidentified_columns(data: RatingInput) -> None:
 
 def _numbers(name: str, values: ArrayLike) -> Floats:
     try:
-        found = np.asarray(values, dtype=float)
+        numbers = np.asarray(values, dtype=float)
     except (TypeError, ValueError) as fault:
         raise FitError(f"{name}: expected numbers ({fault})") from fault
-    if not np.all(np.isfinite(found)):
+    if not np.all(np.isfinite(numbers)):
         raise FitError(f"{name}: found a missing or infinite value; leave such rows out first")
-    return found
+    return numbers
 
 
 def _whole_numbers(name: str, values: ArrayLike) -> Integers:
     if isinstance(values, np.ndarray) and values.dtype == np.int64 and values.ndim == 1:
         return values
-    found = _numbers(name, values)
-    if found.ndim != 1:
-        raise FitError(f"{name}: expected a list of ratings, one a drain, found shape {found.shape}")
-    if np.any(found != np.round(found)):
+    numbers = _numbers(name, values)
+    if numbers.ndim != 1:
+        raise FitError(f"{name}: expected a list of ratings, one a drain, found shape {numbers.shape}")
+    if np.any(numbers != np.round(numbers)):
         raise FitError(f"{name}: expected whole numbers from 1 up")
-    return found.astype(np.int64)
+    return numbers.astype(np.int64)

@@ -125,10 +125,10 @@ def fit_rating_model(
     )
     shift = int(given.has_hours)
     scales, means = np.ones(given.columns.shape[1]), np.zeros(given.columns.shape[1])
-    own = scales[shift:] if column_scales is None else np.asarray(column_scales, dtype=float)
-    own_means = means[shift:] if column_means is None else np.asarray(column_means, dtype=float)
-    check_options(n_nodes, pooled, scales=own, means=own_means, design_columns=scales.size - shift)
-    scales[shift:], means[shift:] = own, own_means
+    design_scales = scales[shift:] if column_scales is None else np.asarray(column_scales, dtype=float)
+    design_means = means[shift:] if column_means is None else np.asarray(column_means, dtype=float)
+    check_options(n_nodes, pooled, scales=design_scales, means=design_means, design_columns=scales.size - shift)
+    scales[shift:], means[shift:] = design_scales, design_means
     if prior is None:
         if pooled:
             raise FitError("pooled columns: their standard deviation needs a prior; give one, or no `pooled`")

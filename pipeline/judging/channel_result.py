@@ -132,7 +132,7 @@ def rating_rows(rows: pl.DataFrame, channel: str, *, limit: int) -> pl.DataFrame
 
 def _multipliers(fit: ChannelFit) -> tuple[Multiplier, ...]:
     """Hours multiplier exp(-effect / slope) of every level of every term that has levels."""
-    found: list[Multiplier] = []
+    multipliers: list[Multiplier] = []
     for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
         if term.contrasts is None:
             continue
@@ -143,7 +143,7 @@ def _multipliers(fit: ChannelFit) -> tuple[Multiplier, ...]:
         counts = rows.group_by("level").agg(pl.len().alias("drains"), pl.col("unit").n_unique().alias("units"))
         counts = counts.with_columns(pl.col("level").cast(pl.String))
         count_of = {row["level"]: row for row in counts.iter_rows(named=True)}
-        found.extend(
+        multipliers.extend(
             Multiplier(
                 term.label,
                 level,
@@ -155,7 +155,7 @@ def _multipliers(fit: ChannelFit) -> tuple[Multiplier, ...]:
             )
             for index, level in enumerate(term.levels)
         )
-    return tuple(found)
+    return tuple(multipliers)
 
 
 def _prior_movement(fit: ChannelFit) -> tuple[PriorMovement, ...]:
@@ -181,8 +181,8 @@ def _prior_movement(fit: ChannelFit) -> tuple[PriorMovement, ...]:
                 )
             )
     return tuple(
-        PriorMovement(name, meaning, _root_mean_square(before[at]), _root_mean_square(after[at]))
-        for name, meaning, at in parameters
+        PriorMovement(name, meaning, _root_mean_square(before[of_parameter]), _root_mean_square(after[of_parameter]))
+        for name, meaning, of_parameter in parameters
     )
 
 
@@ -219,14 +219,14 @@ def _root_mean_square(values: Floats) -> float:
 
 def viscosity_sentences(fits: Iterable[ChannelFit]) -> tuple[str, ...]:
     """One sentence for each channel with the hours multiplier of twice the viscosity, and its 90 % range."""
-    said = []
+    sentences = []
     for fit in fits:
         for term, span in zip(fit.drains.terms, fit.drains.spans(), strict=True):
             if term.column == VISCOSITY:
                 draws = np.exp(-np.log(2.0) * fit.coefficients[:, span.start] / fit.hours_slope)
                 low, median, high = np.quantile(draws, (0.05, 0.5, 0.95))
-                said.append(
+                sentences.append(
                     f"{title_of(fit.drains.channel)}: an oil twice as thick at 40 C lasts {median:.2f} times the "
                     f"hours (90 % range {low:.2f} to {high:.2f})."
                 )
-    return tuple(said)
+    return tuple(sentences)

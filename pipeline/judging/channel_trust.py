@@ -1,4 +1,4 @@
-"""All that bears on trusting one channel, in one call: raters, links, exact bounds."""
+"""What decides whether one channel can be trusted: raters, links, exact bounds."""
 
 from __future__ import annotations
 

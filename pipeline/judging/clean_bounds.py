@@ -37,7 +37,7 @@ class CleanBounds:
     share_of_units: float
 
     @property
-    def words(self) -> str:
+    def text(self) -> str:
         """The bounds in one sentence."""
         seen = f"{self.past or 'None'} of {self.drains} drains {'were' if self.past > 1 else 'was'}"
         return (

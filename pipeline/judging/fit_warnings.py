@@ -21,18 +21,18 @@ def fit_warnings(channels: Sequence[ChannelResult], drains: pl.DataFrame) -> tup
 
     drains : accepted drains, of which all ratings may be 1, and an oil may have come in for all units at one time.
     """
-    found: list[str] = []
+    warnings: list[str] = []
     for channel in channels:
         if channel.why_not is not None:
-            found.append(f"{title_of(channel.channel)}: {channel.why_not}.")
+            warnings.append(f"{title_of(channel.channel)}: {channel.why_not}.")
             continue
         if channel.diagnostics is not None and channel.diagnostics.message:
-            found.append(f"{title_of(channel.channel)}: {channel.diagnostics.message}.")
-        found.extend(_about_hours(channel))
-        found.extend(_about_ratings(channel))
-    found.extend(_about_oils(drains))
-    found.extend(_about_looking(drains))
-    return tuple(found)
+            warnings.append(f"{title_of(channel.channel)}: {channel.diagnostics.message}.")
+        warnings.extend(_about_hours(channel))
+        warnings.extend(_about_ratings(channel))
+    warnings.extend(_about_oils(drains))
+    warnings.extend(_about_looking(drains))
+    return tuple(warnings)
 
 
 def _about_hours(channel: ChannelResult) -> list[str]:
@@ -71,8 +71,8 @@ def _about_oils(drains: pl.DataFrame) -> list[str]:
     names = oils["oil_grade"].to_list()
     return [
         f"{name} came in for the whole fleet about {first:%B %Y}: what else changed then cannot be told from the oil."
-        for at, (name, first) in enumerate(zip(names, oils["first"], strict=True))
-        if at and all(hidden[min(name, before), max(name, before)] for before in names[:at])
+        for index, (name, first) in enumerate(zip(names, oils["first"], strict=True))
+        if index and all(hidden[min(name, before), max(name, before)] for before in names[:index])
     ]
 
 

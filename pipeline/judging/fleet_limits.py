@@ -2,7 +2,7 @@
 
 The published practice for limits from data in condition monitoring (ASTM D7720) names two techniques: statistical
 process control, mean plus multiples of the standard deviation, where the readings are normal and steady, and the
-cumulative distribution, that is percentiles, otherwise; both ask for enough readings. Only its scope was seen by us;
+cumulative distribution, that is percentiles, otherwise; both need enough readings. We have seen only its scope;
 the share of 95 % and the confidence of 90 % are our choice, not the guide's. Percentiles come with distribution-free
 intervals from order statistics (Hahn & Meeker 1991, Statistical Intervals, ch. 5), those of a normal sample from the
 noncentral t (ch. 4; NIST/SEMATECH e-Handbook 7.2.6.3). Both suppose independent readings, so each part gives its
@@ -37,7 +37,7 @@ class FleetLimit:
     """A limit from the fleet's own readings: what is unusual in this fleet, never what is fit to ride.
 
     side : over or under;  value, low, high : the percentile with its 90 % interval;  look_from : the end of the
-    interval that asks for a look sooner;  method : in words;  readings : units that gave one each
+    interval from which an inspection is due sooner;  method : in words;  readings : units that gave one each
     beyond : of these, how many are at or past look_from;  flagged : share of healthy units expected there
     """
 
@@ -78,14 +78,14 @@ def fleet_limit(values: Floats, worse: str, *, log_scale: bool, bounded: bool = 
     if scaled is not None:
         point, method = normal_percentile(scaled, SHARE, confidence=CONFIDENCE), NORMAL
         bounds = [
-            _back(value, worse, log_scale=log_scale)
+            _on_own_scale(value, worse, log_scale=log_scale)
             for value in (point.value, point.low, point.high)
             if value is not None
         ]
     elif sample.size >= needed:
         point, method = ordered_percentile(sample, SHARE, confidence=CONFIDENCE), ORDERED
         bounds = [
-            _back(value, worse, log_scale=False)
+            _on_own_scale(value, worse, log_scale=False)
             for value in (point.value, point.low, point.high)
             if value is not None
         ]
@@ -134,7 +134,7 @@ def normal_percentile(sample: Floats, share: float, *, confidence: float) -> Per
     """Mean + z s with its exact interval by the noncentral t."""
     doubt = (1.0 - confidence) / 2.0
     mean, sd = float(sample.mean()), float(sample.std(ddof=1))
-    low, high = (tolerance_factor(sample.size, share, confidence=at) for at in (doubt, 1.0 - doubt))
+    low, high = (tolerance_factor(sample.size, share, confidence=level) for level in (doubt, 1.0 - doubt))
     return Percentile(mean + float(ndtri(share)) * sd, mean + low * sd, mean + high * sd)
 
 
@@ -170,6 +170,6 @@ def _flagged_if_normal(sample: Floats, look_from: float | None) -> float:
     return float(stdtr(n - 1, -distance))
 
 
-def _back(value: float, worse: str, *, log_scale: bool) -> float:
-    turned = value if worse == "rising" else -value
-    return float(np.exp(turned)) if log_scale else turned
+def _on_own_scale(value: float, worse: str, *, log_scale: bool) -> float:
+    signed = value if worse == "rising" else -value
+    return float(np.exp(signed)) if log_scale else signed

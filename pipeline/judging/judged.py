@@ -133,8 +133,8 @@ def _trust(described: Described, fitted: Fitted, *, log: Log, settings: Settings
 
 def _about_reference(trust: Sequence[ChannelTrust]) -> tuple[str, ...]:
     """A sentence for each channel for which the reference rater rated nothing."""
-    raters = [one.raters for one in trust if one.raters is not None]
-    return tuple(f"{title_of(one.channel)}: {one.whose_eye}" for one in raters if not one.reference_rated)
+    raters = [result.raters for result in trust if result.raters is not None]
+    return tuple(f"{title_of(result.channel)}: {result.whose_eye}" for result in raters if not result.reference_rated)
 
 
 def _legs(described: Described, fitted: Fitted, *, settings: Settings) -> LegResult:
@@ -148,5 +148,5 @@ def _catalogue(described: Described, fitted: Fitted, *, log: Log) -> OilResult |
     oils = log.accepted.get("oils")
     if oils is None:
         return None
-    in_model = (described.oil_words, *viscosity_sentences(fitted.fits.values()))
+    in_model = (described.oil_description, *viscosity_sentences(fitted.fits.values()))
     return fleet_catalogue(oils, described.drains, in_model=in_model)

@@ -42,19 +42,19 @@ def leave_unit_out(objective: Objective, mode: Point, *, units: Integers) -> Uni
     gains = np.array([gain for _, gain in steps])
     longest = np.argsort(-gains, kind="stable")[:MOST_REFITS]
     refitted = longest[gains[longest] > LONG_STEP]
-    for at in refitted:
-        scores[at] = _refitted_score(objective, mode, information=information, unit=int(units[at]))
+    for index in refitted:
+        scores[index] = _refitted_score(objective, mode, information=information, unit=int(units[index]))
     return UnitScores(scores, refitted.size)
 
 
 def _step_without(objective: Objective, mode: Point, *, information: Floats, unit: int) -> tuple[float, float]:
     """(score, gain in log density) of a unit, where the mode without it is one Newton step from the mode with it."""
     working, layout = mode.working, objective.layout
-    own = objective.likelihood.of_units(np.array([unit]))
+    of_unit = objective.likelihood.of_units(np.array([unit]))
     natural, jacobian = layout.natural(working), layout.jacobian(working)
-    value, by_natural = own.value_and_gradient(natural)
+    value, by_natural = of_unit.value_and_gradient(natural)
     gradient = jacobian.T @ by_natural
-    curvature = jacobian.T @ own.hessian(natural) @ jacobian + layout.second_order_term(working, by_natural)
+    curvature = jacobian.T @ of_unit.hessian(natural) @ jacobian + layout.second_order_term(working, by_natural)
     eigenvalues, vectors = np.linalg.eigh(information + curvature)
     if eigenvalues[0] <= 0.0:
         return value, np.inf

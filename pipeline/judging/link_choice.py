@@ -49,7 +49,7 @@ class LinkChoice:
     """The links of one channel, best first.
 
     used : the link of the settings; units, scored, refitted : in the fit, scored, and scored by a refit;
-    spring_type, oil_grade : what `hours_at_risk` is for; words : the finding in plain sentences.
+    spring_type, oil_grade : what `hours_at_risk` is for; sentences : the finding.
     """
 
     channel: str
@@ -60,7 +60,7 @@ class LinkChoice:
     refitted: int
     spring_type: str
     oil_grade: str
-    words: tuple[str, ...]
+    sentences: tuple[str, ...]
 
     @property
     def hours_ratio(self) -> float:
@@ -88,9 +88,9 @@ def compare_links(fit: ChannelFit, combinations: pl.DataFrame, *, settings: Sett
     for name, link in LINKS.items():
         with one_thread(when=fit.processing.one_thread):
             objective, mode = _mode_under(fit, link, settings=settings)
-            found = leave_unit_out(objective, mode, units=some)
-        scores[name] = found.scores
-        refitted += found.refitted
+            left_out = leave_unit_out(objective, mode, units=some)
+        scores[name] = left_out.scores
+        refitted += left_out.refitted
         hours[name] = _hours_at_risk(fit, objective, mode=mode, usual=usual, settings=settings)
     best = max(scores, key=lambda name: float(scores[name].sum()))
     links = tuple(
@@ -112,15 +112,15 @@ def compare_links(fit: ChannelFit, combinations: pl.DataFrame, *, settings: Sett
         refitted,
         str(usual["spring_type"][0]),
         str(usual["oil_grade"][0]),
-        _words(links, settings),
+        _sentences(links, settings),
     )
 
 
 def _mode_under(fit: ChannelFit, link: Link, *, settings: Settings) -> tuple[Objective, Point]:
     """The posterior and its mode under a link, searched from the fit's own mode, rescaled."""
     base = fit.fit.objective
-    own = base.likelihood.link
-    if link.name == own.name:
+    base_link = base.likelihood.link
+    if link.name == base_link.name:
         return base, fit.fit.maximum.point
     layout = base.layout
     priors = settings.priors
@@ -130,7 +130,7 @@ def _mode_under(fit: ChannelFit, link: Link, *, settings: Settings) -> tuple[Obj
     likelihood = Likelihood(base.likelihood.ratings, link, nodes=base.likelihood.rule.nodes.size)
     objective = replace(base, likelihood=likelihood, prior=prior)
     start = fit.fit.maximum.point.working.copy()
-    ratio = link.scale / own.scale
+    ratio = link.scale / base_link.scale
     free = np.setdiff1d(np.arange(layout.levels - 1, layout.levels - 1 + layout.columns), _pooled_or_hours(objective))
     start[free] *= ratio
     start[0] *= ratio
@@ -170,7 +170,7 @@ def _hours_at_risk(
     return float(np.exp(low))
 
 
-def _words(links: tuple[LinkScore, ...], settings: Settings) -> tuple[str, ...]:
+def _sentences(links: tuple[LinkScore, ...], settings: Settings) -> tuple[str, ...]:
     """What was found, in plain sentences."""
     best = links[0]
     used = next(item for item in links if item.link == settings.link)

@@ -10,7 +10,7 @@ import numpy as np
 
 ML_PER_FLUID_OUNCE = 29.5735
 OVERNIGHT_HOURS = 12.0
-"""What "o/n" stands for in an invented log: the sample settled from evening to morning."""
+"""What "o/n" means in an invented log: the sample settled from evening to morning."""
 
 
 @dataclass(frozen=True, slots=True)

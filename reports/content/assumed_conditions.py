@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 
 _NOT_KNOWN = "not known, so taken on the cautious side"
 
 
-def assumed_conditions(result: Report) -> dict[str, str]:
+def assumed_conditions(result: PlanResult) -> dict[str, str]:
     """One sentence by unit; units without a state have none."""
     state = result.described.state
     if "unit_key" not in state.columns:

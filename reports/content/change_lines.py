@@ -57,7 +57,7 @@ def change_list(
     namer = _Namer(in_service, names, as_of)
     lines = (
         ChangeLine(
-            "Rows missing", text=" ".join(wording.sentence(table.words) for table in changes.shrunk), warning=True
+            "Rows missing", text=" ".join(wording.sentence(table.text) for table in changes.shrunk), warning=True
         ),
         namer.line(
             "Drains missing",

@@ -49,7 +49,7 @@ def asked_kinds(log: Log) -> tuple[str, ...]:
 def kinds_in_words(kinds: tuple[CommonFinding, ...], log: Log, *, most: int) -> tuple[str, ...]:
     """The first kinds in words, and how many findings of other kinds there are, in which columns.
 
-    The file is named where it is not the log itself. A last kind stands for itself.
+    The file is named where it is not the log itself. A last kind of one finding is shown itself.
     """
     main = log.accounts[0].source if log.accounts else ""
     most += len(kinds) == most + 1

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from draincurve.pipeline.judging import ChannelResult
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.change_lines import ChangeList, change_list
 from draincurve.reports.content.drain_evidence import DrainEvidence
@@ -67,7 +67,7 @@ class StandingLine:
     evidence: str
 
     @property
-    def words(self) -> str:
+    def text(self) -> str:
         """How long oil lasts, with the range in words and both in figures."""
         between = f" ({self.between})" if self.between else ""
         return f"oil lasts {self.lasts}{between}, {self.row.ratio_words}"
@@ -107,7 +107,7 @@ class FirstScreen:
 
 
 def first_screen(
-    result: Report,
+    result: PlanResult,
     rows: Sequence[ServiceRow],
     *,
     names: UnitNames,
@@ -234,7 +234,7 @@ def _due_line(row: ServiceRow, as_of: date, *, signs: str, many_sites: bool) -> 
     )
 
 
-def _inspect_lines(result: Report, rows: Sequence[ServiceRow], *, names: UnitNames) -> tuple[InspectLine, ...]:
+def _inspect_lines(result: PlanResult, rows: Sequence[ServiceRow], *, names: UnitNames) -> tuple[InspectLine, ...]:
     in_service = {row.name for row in rows}
     lines = []
     for cells in result.decided.inspect_now.iter_rows(named=True):
@@ -252,7 +252,7 @@ def _inspect_more(more: int) -> tuple[TrustLine, ...]:
     return (TrustLine("Inspect now", text, warning=True),)
 
 
-def _trust_lines(result: Report, rows: Sequence[ServiceRow], counts: FleetCounts) -> tuple[TrustLine, ...]:
+def _trust_lines(result: PlanResult, rows: Sequence[ServiceRow], counts: FleetCounts) -> tuple[TrustLine, ...]:
     """Rows read, one line for each channel with its warnings, hours, short intervals, then all other warnings."""
     by_channel: dict[str, list[str]] = {title_of(channel.channel): [] for channel in result.judged.channels}
     others = []
@@ -276,7 +276,7 @@ def _trust_lines(result: Report, rows: Sequence[ServiceRow], counts: FleetCounts
     )
 
 
-def _held_back_line(result: Report) -> TrustLine:
+def _held_back_line(result: PlanResult) -> TrustLine:
     """How many rows were held back, table by table."""
     counted = [
         (account.table, account.read - account.no_rows, account.held_back - account.no_rows)
@@ -294,7 +294,7 @@ def _held_back_line(result: Report) -> TrustLine:
     return TrustLine("Rows", text, warning=True, link="held-back")
 
 
-def _asked_lines(result: Report) -> list[TrustLine]:
+def _asked_lines(result: PlanResult) -> list[TrustLine]:
     """How many rows are asked about, and the commonest kinds of questions."""
     words = asked_words(result.log)
     if not words:
@@ -303,7 +303,7 @@ def _asked_lines(result: Report) -> list[TrustLine]:
     return [TrustLine("Asked about", f"{words}:", warning=True, link="remarks-asked", details=kinds)]
 
 
-def _assumed_lines(result: Report) -> list[TrustLine]:
+def _assumed_lines(result: PlanResult) -> list[TrustLine]:
     """How many cells were read by an assumption, and the commonest kinds."""
     words = assumed_words(result.log)
     if not words:
@@ -332,7 +332,7 @@ def _hours_lines(counts: FleetCounts) -> list[TrustLine]:
     return [TrustLine("Hours", " ".join(parts), warning=True)] if parts else []
 
 
-def _short_intervals(result: Report, rows: Sequence[ServiceRow]) -> list[TrustLine]:
+def _short_intervals(result: PlanResult, rows: Sequence[ServiceRow]) -> list[TrustLine]:
     """Intervals of the oil that are shorter than any fill that was rated: they are reckoned, not seen."""
     shortest = shortest_rated(result)
     below = [row.name for row in rows if below_any_rated(row, shortest)]

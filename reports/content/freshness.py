@@ -8,7 +8,7 @@ from datetime import date
 import polars as pl
 
 from draincurve.pipeline.describing import Silence, silences
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 
 
@@ -31,7 +31,7 @@ class Freshness:
         return bool(self.question)
 
 
-def freshness(result: Report) -> Freshness:
+def freshness(result: PlanResult) -> Freshness:
     """Of a whole result, or of one site's; not of the units of a large fleet that are shown."""
     found, as_of = silences(result.described.drains, result.as_of), result.as_of
     whole = next((one for one in found if one.site is None), None)
@@ -58,7 +58,7 @@ def _rhythm(silence: Silence, as_of: date) -> str:
     )
 
 
-def _ages(result: Report) -> str:
+def _ages(result: PlanResult) -> str:
     """The newest entry of each source that came in."""
     described, measured = result.described, result.log.accepted.get("measurements")
     sources = (

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from draincurve.pipeline.describing import fill_volumes
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.work_words import Amount
 
 
-def fill_amounts(result: Report) -> dict[str, Amount]:
+def fill_amounts(result: PlanResult) -> dict[str, Amount]:
     """What each unit takes, by its name."""
     volumes = fill_volumes(result.described.drains, result.described.units)
     return {

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from draincurve.pipeline.deciding import UnitWear
 from draincurve.pipeline.judging.volume import LOSES, STEP
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import unit_names
 from draincurve.schemas.parts_table import OIL
@@ -15,35 +15,35 @@ from draincurve.schemas.parts_table import OIL
 
 @dataclass(frozen=True, slots=True, order=True)
 class PartFinding:
-    """What one part asks for; why : the reason, may be empty."""
+    """What one part needs; why : the reason, may be empty."""
 
     part: str
     asks: str
     why: str = ""
 
     @property
-    def words(self) -> str:
+    def text(self) -> str:
         """The finding with its reason."""
         return f"{self.part}: {self.asks}{f' ({self.why})' if self.why else ''}"
 
 
 def in_short(findings: Sequence[PartFinding]) -> str:
-    """Findings on one line, without reasons; parts that ask for the same are named together."""
+    """Findings on one line, without reasons; parts that need the same are named together."""
     asked: dict[str, list[str]] = {}
     for finding in findings:
         asked.setdefault(finding.asks, []).append(finding.part)
     return "; ".join(f"{', '.join(parts)}: {asks}" for asks, parts in asked.items())
 
 
-def part_findings(result: Report) -> Mapping[str, tuple[PartFinding, ...]]:
+def part_findings(result: PlanResult) -> Mapping[str, tuple[PartFinding, ...]]:
     """Findings by the unit's name, the parts past a limit first; a unit without a finding is left out."""
     found: dict[str, list[tuple[bool, PartFinding]]] = {}
     intervals = _hours_until_change(result)
-    for channel in () if result.decided.wear is None else result.decided.wear.channels:
-        for unit in channel.units:
+    for quantity in () if result.decided.wear is None else result.decided.wear.quantities:
+        for unit in quantity.units:
             asks = _worn(unit, until_change=intervals.get(unit.unit_id))
             if asks:
-                finding = PartFinding(channel.title.lower(), asks)
+                finding = PartFinding(quantity.title.lower(), asks)
                 found.setdefault(unit.unit_key, []).append((not unit.past_limit, finding))
     for balance in result.judged.volume.units:
         if balance.verdict in (LOSES, STEP):
@@ -54,7 +54,7 @@ def part_findings(result: Report) -> Mapping[str, tuple[PartFinding, ...]]:
     return {name: tuple(finding for _, finding in sorted(items)) for name, items in found.items()}
 
 
-def units_with_parts_due(result: Report) -> frozenset[str]:
+def units_with_parts_due(result: PlanResult) -> frozenset[str]:
     """Names of the units that have a part due now."""
     if result.decided.parts is None:
         return frozenset()
@@ -62,7 +62,7 @@ def units_with_parts_due(result: Report) -> frozenset[str]:
     return frozenset(names.of(unit, site) for unit, site, due in parts.iter_rows() if due <= result.as_of)
 
 
-def _lives(result: Report) -> list[tuple[str, bool, PartFinding]]:
+def _lives(result: PlanResult) -> list[tuple[str, bool, PartFinding]]:
     """Unit, whether it is later than now, and the finding on each part due now or at the visit for the oil."""
     if result.decided.parts is None:
         return []
@@ -77,7 +77,7 @@ def _lives(result: Report) -> list[tuple[str, bool, PartFinding]]:
 
 
 def _worn(unit: UnitWear, *, until_change: float | None) -> str:
-    """What one measured quantity asks for by the next change of oil; empty where it asks for nothing."""
+    """What one measured quantity needs by the next change of oil; empty where it needs nothing."""
     if unit.past_limit:
         return f"past its limit at the reading of {wording.day(unit.last_on)}"
     if unit.allowed_h is None:
@@ -89,7 +89,7 @@ def _worn(unit: UnitWear, *, until_change: float | None) -> str:
     return ""
 
 
-def _hours_until_change(result: Report) -> dict[str, float]:
+def _hours_until_change(result: PlanResult) -> dict[str, float]:
     """Interval by unit id, the longest where two sites share an id, so that no finding is left out."""
     hours: dict[str, float] = {}
     for unit_id, interval in result.decided.next_service.select("unit_id", "interval_h").iter_rows():

@@ -79,7 +79,7 @@ class ShrunkTable:
     read_now: int
 
     @property
-    def words(self) -> str:
+    def text(self) -> str:
         """The warning in words."""
         lost = self.read_before - self.read_now
         if self.read_now == 0:

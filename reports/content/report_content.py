@@ -10,7 +10,7 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.deciding import PlannedRide, planned_rides
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.drain_evidence import DrainEvidence, drain_evidence
 from draincurve.reports.content.first_screen import FirstScreen, first_screen
@@ -54,7 +54,7 @@ class ReportContent:
     counts, sites : over all units, however few are shown; sites : only of a large fleet.
     """
 
-    result: Report
+    result: PlanResult
     as_of: date
     counts: FleetCounts
     sites: tuple[SiteCounts, ...]
@@ -94,7 +94,7 @@ class ReportOpening:
     gives them.
     """
 
-    result: Report
+    result: PlanResult
     counts: FleetCounts
     names: UnitNames
     fresh: Freshness
@@ -105,7 +105,7 @@ class ReportOpening:
     first: FirstScreen
 
 
-def report_opening(figure: Figure, result: Report, *, changes: ReportChanges | None = None) -> ReportOpening:
+def report_opening(figure: Figure, result: PlanResult, *, changes: ReportChanges | None = None) -> ReportOpening:
     """The first screen of a report of this run.
 
     figure : drawn on for pictures and emptied.  changes : since an earlier report, if any.
@@ -129,7 +129,7 @@ def report_opening(figure: Figure, result: Report, *, changes: ReportChanges | N
     return ReportOpening(shown, counts, names, fresh, rides, rows, evidence, backtest, first)
 
 
-def report_content(result: Report, *, changes: ReportChanges | None = None) -> ReportContent:
+def report_content(result: PlanResult, *, changes: ReportChanges | None = None) -> ReportContent:
     """Everything that a report of this run says; all pictures are drawn on one figure, emptied each time.
 
     changes : since an earlier report, if there is one to compare with.
@@ -184,7 +184,7 @@ def report_content(result: Report, *, changes: ReportChanges | None = None) -> R
             names=names,
             why=why,
             evidence=opening.evidence,
-            parts={name: tuple(finding.words for finding in found) for name, found in parts.items()},
+            parts={name: tuple(finding.text for finding in found) for name, found in parts.items()},
         ),
         out_of_service=units_out_of_service(result, rows, names=names),
         held_back=tuple(result.log.held_back.iter_rows(named=True)),

@@ -23,7 +23,7 @@ class SectionHeading:
     answer: str
 
     @property
-    def words(self) -> str:
+    def text(self) -> str:
         """Title and answer in one line."""
         return f"{self.title}: {self.answer}" if self.answer else self.title
 
@@ -96,7 +96,7 @@ def _channel(channel: ChannelSection) -> str:
 def _wear(content: ReportContent) -> str:
     if content.wear is None:
         return ""
-    past = [row.name for channel in content.wear.channels for row in channel.rows if row.past_limit]
+    past = [row.name for quantity in content.wear.quantities for row in quantity.rows if row.past_limit]
     due = [row.name for row in content.rows if row.due_now and row.set_by == "wear"]
     worn = f"; to measure now: {_names(due, '')}" if due else ""
     return (f"past a limit: {_names(past, '')}" if past else "no reading past a limit") + worn

@@ -20,7 +20,7 @@ from draincurve.schemas.next_service_table import WITH_FLEET
 class ServiceRow:
     """One unit in service; hours [h]; None where not known. `booked_on` is when an event starts.
 
-    alike : channels that give about the same part of the risk, empty where one gives most of it
+    close_channels : those that give about the same part of the risk, empty where one gives most of it
     past_plausible_h : a fill longer than any that is possible by the log [h], where the estimate of the hours on the
     oil is past it; these hours, and what follows from them, are then None.
     rides_booked : whether any ride of the fleet is booked; next_ride : day of the unit's own next one, None without
@@ -54,7 +54,7 @@ class ServiceRow:
     standing: str
     turned: bool
     due_now: bool
-    alike: str = ""
+    close_channels: str = ""
     past_plausible_h: float | None = None
     rides_booked: bool = False
     next_ride: date | None = None
@@ -75,7 +75,7 @@ class ServiceRow:
         """What set the interval, in short words, and the channels that come close to it."""
         if self.set_by is None:
             return wording.UNKNOWN
-        close = [name for name in self.alike.split(" and ") if name and name != self.set_by]
+        close = [name for name in self.close_channels.split(" and ") if name and name != self.set_by]
         if close and self.set_by in channel_names():
             return f"{self.set_by} ({wording.listed(close)} close)"
         return wording.SET_BY.get(self.set_by, self.set_by)
@@ -132,7 +132,7 @@ class ServiceRow:
 
     @property
     def no_hours_by_wear(self) -> bool:
-        """Whether wear leaves no hours at all, which a change of oil does not mend."""
+        """Whether wear leaves no hours at all, which a change of oil does not remedy."""
         return self.set_by == "wear" and self.interval_h == 0.0
 
     @property
@@ -182,7 +182,7 @@ class ServiceRow:
 
 
 Located = tuple[str | None, str | None, str, float | None]
-"""Machine and position of a unit, its channels that matter alike, and the hours that its estimate is past."""
+"""Machine and position of a unit, its channels of close risk, and the hours that its estimate is past."""
 
 
 def service_rows(
@@ -195,12 +195,12 @@ def service_rows(
 ) -> tuple[ServiceRow, ...]:
     """All rows, soonest first: due now, then without a date because unknown is never safe, then by date.
 
-    Of units that are due now, those that ride next come first. unit_reasons : as in Report, for the machine and
+    Of units that are due now, those that ride next come first. unit_reasons : as in Decided, for the machine and
     position of each unit; None leaves them empty.  rides : as `planned_rides` gives them.
     """
     locations: dict[str, Located] = {}
     if unit_reasons is not None:
-        cells = unit_reasons.select("unit_id", "site", "machine", "position", "alike", "past_plausible_h")
+        cells = unit_reasons.select("unit_id", "site", "machine", "position", "close_channels", "past_plausible_h")
         locations = {names.of(unit_id, site): tuple(found) for unit_id, site, *found in cells.iter_rows()}
     rows = (
         _row(row, names.of(row["unit_id"], row["site"]), as_of=as_of, locations=locations, rides=rides)
@@ -231,7 +231,7 @@ def _row(
     rides: Mapping[str, Sequence[PlannedRide]] | None,
 ) -> ServiceRow:
     hours_left = wording.number(cells["hours_left"])
-    machine, position, alike, past_plausible_h = locations.get(name, (None, None, "", None))
+    machine, position, close_channels, past_plausible_h = locations.get(name, (None, None, "", None))
     plausible = past_plausible_h is None
     days = [
         day for day in (wording.as_date(cells["due_on"]), wording.as_date(cells["due_before"])) if day is not None
@@ -265,7 +265,7 @@ def _row(
         standing=str(cells["standing"]),
         turned=bool(cells["turned"]),
         due_now=(hours_left is not None and hours_left <= 0.0) or any(day <= as_of for day in days),
-        alike=alike,
+        close_channels=close_channels,
         past_plausible_h=past_plausible_h,
         rides_booked=rides is not None,
         next_ride=next((ride.starts_on for ride in (rides or {}).get(name, ())), None),

@@ -79,14 +79,14 @@ def settings_block(log: Log) -> tuple[str, ...]:
 def _remark(text: str) -> str:
     """The comment at the end of a finding's lines, with the space before it; empty where there is none."""
     for found in re.finditer(r"\s*#", text.rstrip()):
-        if not _parses_alike(text[: found.start()], text):
+        if not _parses_equally(text[: found.start()], text):
             continue
         remark = text[found.start() :].rstrip()
         return "" if "\n" in remark else remark
     return ""
 
 
-def _parses_alike(shorter: str, text: str) -> bool:
+def _parses_equally(shorter: str, text: str) -> bool:
     try:
         return tomllib.loads(shorter) == tomllib.loads(text)
     except tomllib.TOMLDecodeError:

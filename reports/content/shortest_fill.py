@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.service_rows import ServiceRow
 
 
-def shortest_rated(result: Report) -> float | None:
+def shortest_rated(result: PlanResult) -> float | None:
     """Hours of the shortest fill with a rating [h], over all channels; None without one."""
     found = (channel.ratings["oil_hours"].drop_nulls().min() for channel in result.judged.channels)
     return min((float(hours) for hours in found if isinstance(hours, (int, float))), default=None)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import polars as pl
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.schemas.next_service_table import FASTER
 
 WHICH = "those due soonest, and the first of those with a sign, faster than the fleet, or turned"
@@ -14,14 +14,14 @@ WHICH = "those due soonest, and the first of those with a sign, faster than the 
 _UNIT = ["unit_id", "site"]
 
 
-def shows_all(result: Report) -> bool:
+def shows_all(result: PlanResult) -> bool:
     """Whether the report shows every unit."""
     most = result.described.processing.shown_units
     return most is None or result.decided.next_service.height <= most
 
 
-def shown_result(result: Report) -> Report:
-    """The result of a large fleet with only the units shown, and a warning that says so; any other as it is."""
+def shown_result(result: PlanResult) -> PlanResult:
+    """The result of a large fleet with only the units shown, and a warning about it; any other fleet unchanged."""
     units = result.decided.next_service.height
     if shows_all(result):
         return result
@@ -46,7 +46,7 @@ def shown_result(result: Report) -> Report:
     )
 
 
-def _shown(result: Report) -> pl.DataFrame:
+def _shown(result: PlanResult) -> pl.DataFrame:
     """The rows of next_service that are shown, in its order."""
     processing = result.described.processing
     table = result.decided.next_service.with_row_index("_row")

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +23,7 @@ class UnitNames:
         return f"{unit_id} @ {site}" if unit_id in self.shared else unit_id
 
 
-def unit_names(result: Report) -> UnitNames:
+def unit_names(result: PlanResult) -> UnitNames:
     """Names for one run: an id is shared if two units in service have it, or if the log keys it by site."""
     in_service = result.decided.next_service["unit_id"]
     shared = set(in_service.filter(in_service.is_duplicated()).to_list())

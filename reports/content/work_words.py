@@ -1,4 +1,4 @@
-"""Words of the work list: what each word asks for, what to do, why, and how much oil."""
+"""Text of the work list: what each word means, what to do, why, and how much oil."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ MEANINGS = (
     ),
     (BEFORE, "the oil would not last through that ride, or is due by its day. Change it before then."),
 )
-"""The words in order of urgency, and what each asks for."""
+"""The words in order of urgency, and what each means."""
 
 SAME_VOLUME = 0.02
 """Volumes that differ by this share or less are the same: noise, as common practice has it."""
@@ -49,8 +49,8 @@ def amount_words(amount: Amount) -> str:
 def task_words(row: ServiceRow, *, signs: str, change: str, as_of: date, accepted_risk: float) -> str:
     """What to do: inspect for the signs, change the oil, or both.
 
-    signs : empty where none was seen; change : DUE or BEFORE, empty where the oil can wait. Where neither asks for
-    anything, a part is due. Where wear sets the hours, oil is changed if its own risk asks for it.
+    signs : empty where none was seen; change : DUE or BEFORE, empty where the oil can wait. Where neither needs
+    anything, a part is due. Where wear sets the hours, oil is changed if its own risk requires it.
     """
     oil = "change the oil"
     if row.set_by == "wear":

@@ -1,4 +1,4 @@
-"""How far the log moved each parameter from its prior; where it did not, the log cannot tell."""
+"""How far the log moved each parameter from its prior; where it did not, the log says nothing about it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The words of one event: what to do, where, why, and what stands over the date."""
+"""The text of one event: what to do, where, why, and what overrides the date."""
 
 from __future__ import annotations
 

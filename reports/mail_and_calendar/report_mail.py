@@ -157,7 +157,7 @@ def _faster(first: FirstScreen) -> MailSection:
 
 
 def _faster_line(line: StandingLine) -> MailLine:
-    return MailLine(line.row.name, line.words, details=(line.evidence,) if line.evidence else ())
+    return MailLine(line.row.name, line.text, details=(line.evidence,) if line.evidence else ())
 
 
 def _changed(changes: ChangeList) -> MailSection:

@@ -10,8 +10,8 @@ from uuid import UUID, uuid5
 import polars as pl
 from icalendar import Calendar, Event
 
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.cleaning import spelling_key
-from draincurve.pipeline.report import Report
 from draincurve.reports.content import wording
 from draincurve.reports.content.oil_to_have import fill_amounts
 from draincurve.reports.content.part_findings import part_findings
@@ -39,12 +39,12 @@ _CANCELLED_DAYS = 730
 """A unit without a drain for so long has no event any more that could still be in a calendar."""
 
 
-def write_calendar(result: Report, path: Path) -> None:
+def write_calendar(result: PlanResult, path: Path) -> None:
     """The calendar of one run; the same result gives the same bytes."""
     path.write_bytes(service_calendar(result))
 
 
-def service_calendar(whole: Report) -> bytes:
+def service_calendar(whole: PlanResult) -> bytes:
     """One all-day event for each unit in service that has a date, and one today for units that have none.
 
     The day of an event is the last day on which to act: the due date, the day before a booked event, or the day of
@@ -75,7 +75,7 @@ def service_calendar(whole: Report) -> bytes:
     return bytes(calendar.to_ical(sorted=False))
 
 
-def _shop(result: Report) -> str:
+def _shop(result: PlanResult) -> str:
     """Whose units these are: the settings' shop, else the name of the log, the same for each of its sites."""
     return result.settings.shop or str(result.notes.get("whole_log_name", result.log.name))
 
@@ -93,7 +93,7 @@ def _identity(shop: str, unit_id: str, site: str | None, *, names: UnitNames) ->
     )
 
 
-def _of_units(result: Report, rows: tuple[ServiceRow, ...], *, names: UnitNames) -> Iterator[Event]:
+def _of_units(result: PlanResult, rows: tuple[ServiceRow, ...], *, names: UnitNames) -> Iterator[Event]:
     """The event of each unit with a day on which to act."""
     as_of, shop, why = result.as_of, _shop(result), reasons_by_name(result.decided.unit_reasons, names)
     amounts, parts = fill_amounts(result), part_findings(result)
@@ -127,7 +127,7 @@ def _day(row: ServiceRow, as_of: date) -> date | None:
     return max(as_of, row.act_by - timedelta(days=1)) if row.act_by == row.booked_on else row.act_by
 
 
-def _cancelled(result: Report, *, names: UnitNames) -> Iterator[Event]:
+def _cancelled(result: PlanResult, *, names: UnitNames) -> Iterator[Event]:
     """The event of each unit that has drains or stands in the register and is not in service, as cancelled."""
     table = result.decided.next_service.select("unit_id", "site")
     in_service = {names.of(*key) for key in table.iter_rows()}
@@ -172,7 +172,7 @@ def _event(
     return event
 
 
-def _today(result: Report, rows: tuple[ServiceRow, ...], *, names: UnitNames) -> list[Event]:
+def _today(result: PlanResult, rows: tuple[ServiceRow, ...], *, names: UnitNames) -> list[Event]:
     """One event for units to inspect now and units without a date, which would otherwise be in no calendar."""
     inspect = [
         f"{shown(names.of(cells['unit_id'], cells['site']))} ({shown(cells['signs'])})"

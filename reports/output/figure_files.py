@@ -47,7 +47,7 @@ def named_pictures(content: ReportContent) -> Iterator[tuple[str, Picture]]:
     for channel in content.channels:
         for part in ("curve", "kinds", "multipliers", "movement"):
             yield from _named(f"{channel.name}-{part}", getattr(channel, part))
-    for number, measured in enumerate(content.wear.channels if content.wear else (), start=1):
+    for number, measured in enumerate(content.wear.quantities if content.wear else (), start=1):
         yield from _named(f"measured-{number}", measured.picture)
     for number, turned in enumerate(content.turned.pictures, start=1):
         yield f"turned-{number}", turned

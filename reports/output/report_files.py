@@ -8,8 +8,8 @@ from pathlib import Path
 
 import polars as pl
 
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading import HeldBackFile
-from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.mail_and_calendar.service_calendar import write_calendar
@@ -31,7 +31,7 @@ class Written:
     unprinted: str
 
 
-def write_results(result: Report, folder: Path, *, changes: ReportChanges | None = None) -> Written:
+def write_results(result: PlanResult, folder: Path, *, changes: ReportChanges | None = None) -> Written:
     """Writes every file of a run into `folder`; returns what was written.
 
     changes : since an earlier report, if there is one to compare with. Raises ContractError where a table breaks its
@@ -41,7 +41,7 @@ def write_results(result: Report, folder: Path, *, changes: ReportChanges | None
         return write_files(result, staged, changes=changes)
 
 
-def write_files(result: Report, folder: Path, *, changes: ReportChanges | None = None) -> Written:
+def write_files(result: PlanResult, folder: Path, *, changes: ReportChanges | None = None) -> Written:
     """Writes every file of one report into an existing folder; returns what was written.
 
     changes : as in `write_results`. Raises ContractError where a table breaks its schema, OSError where a file cannot

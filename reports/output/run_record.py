@@ -9,11 +9,11 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from draincurve.pipeline.judging import ChannelResult
+from draincurve.pipeline.deciding import QuantityWear, WearResult
+from draincurve.pipeline.judging import ChannelResult, FleetLimit
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading import Log
-from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import ReportChanges
-from draincurve.reports.output.wear_record import wear_record
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import settings_as_dict
 
@@ -23,13 +23,13 @@ MOST_LISTED = 1_000
 _LISTED = ("source", "line", "column", "value", "message", "proposal", "setting")
 
 
-def write_run_record(result: Report, path: Path, *, changes: ReportChanges | None = None) -> None:
+def write_run_record(result: PlanResult, path: Path, *, changes: ReportChanges | None = None) -> None:
     """Writes the record as JSON: UTF-8, indented, null for a number that does not exist."""
     text = json.dumps(run_record(result, changes=changes), indent=2, ensure_ascii=False, allow_nan=False)
     path.write_text(text + "\n", encoding="utf-8")
 
 
-def run_record(result: Report, *, changes: ReportChanges | None = None) -> dict[str, Any]:
+def run_record(result: PlanResult, *, changes: ReportChanges | None = None) -> dict[str, Any]:
     """The record as plain values. The same inputs give the same record, except for `timings` [s].
 
     Raises ContractError where the row accounting of an input does not add up.
@@ -110,3 +110,44 @@ def _plain(value: Any) -> Any:
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     return value if isinstance(value, str | int | None) else str(value)
+
+
+def wear_record(result: PlanResult) -> dict[str, Any]:
+    """Plain values, null where nothing was measured or no table of parts was given.
+
+    The projected crossings are `line_middle` with its 90 % range, hours at which a unit's line meets its limit, and
+    `wear_hours`, where a reading past the limit reaches the accepted risk; both on the clock that is named.
+    """
+    decided = result.decided
+    return {
+        "wear": None if decided.wear is None else _wear_of_log(decided.wear),
+        "parts": None if decided.parts is None else decided.parts.to_dicts(),
+    }
+
+
+def _wear_of_log(wear: WearResult) -> dict[str, Any]:
+    return {
+        "quantities": [_wear_of_quantity(quantity) for quantity in wear.quantities],
+        "unknown": [{"quantity": name, "unit": unit, "readings": count} for name, unit, count in wear.unknown],
+        "unused_limits": list(wear.unused_limits),
+    }
+
+
+def _wear_of_quantity(quantity: QuantityWear) -> dict[str, Any]:
+    return {
+        "quantity": quantity.name,
+        "title": quantity.title,
+        "unit": quantity.unit,
+        "clock": quantity.clock,
+        "limit": None if quantity.limit is None else quantity.limit.label,
+        "limit_from": None if quantity.limit is None else quantity.limit.source,
+        "fleet_limit": asdict(quantity.fleet_limit) if isinstance(quantity.fleet_limit, FleetLimit) else None,
+        "readings": quantity.readings.height,
+        "why_not": quantity.why_not,
+        "left_out": list(quantity.left_out),
+        "fit": None if quantity.fit is None else asdict(quantity.fit),
+        "measured_up_to_h": quantity.farthest_h,
+        "units": [
+            {name: value for name, value in asdict(unit).items() if name != "unit_key"} for unit in quantity.units
+        ],
+    }

@@ -41,7 +41,7 @@ def _faster(line: StandingLine) -> dict[str, Any]:
     return {
         "name": line.row.name,
         "anchor": line.row.anchor,
-        "lasts": line.words,
+        "lasts": line.text,
         "details": [line.evidence],
     }
 

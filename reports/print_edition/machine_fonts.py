@@ -13,7 +13,7 @@ from fontTools.ttLib import TTFont, TTLibError
 from matplotlib.font_manager import findSystemFonts
 
 UNPRINTED = "\ufffd"
-"""Stands for a letter that no font has."""
+"""Printed in place of a letter that no font has."""
 _STYLED = ("bold", "black", "heavy", "light", "thin", "italic", "oblique", "condensed", "mono")
 _SCRIPTS = {
     "CJK": "Chinese or Japanese characters",
@@ -32,7 +32,7 @@ class LetterFonts:
     missing: frozenset[str]
 
     @property
-    def words(self) -> str:
+    def text(self) -> str:
         """One sentence on what is not printed; empty where everything is."""
         if not self.missing:
             return ""
@@ -73,7 +73,7 @@ def fonts_for(letters: frozenset[str]) -> LetterFonts:
 
 
 def _invisible(letter: str) -> bool:
-    """Marks without a glyph: spaces, format characters, variation selectors, and what stands for the unreadable."""
+    """Marks without a glyph: spaces, format characters, variation selectors, and the replacement character."""
     return letter == UNPRINTED or unicodedata.category(letter) in ("Cf", "Zs", "Cc") or "\ufe00" <= letter <= "\ufe0f"
 
 

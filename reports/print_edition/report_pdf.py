@@ -64,7 +64,7 @@ def edition_values(content: ReportContent) -> dict[str, Any]:
 
 
 def shown_log_name(name: str) -> str:
-    """The log's name as it stands on top of each page, cut where it is very long."""
+    """The log's name as it is printed on top of each page, cut where it is very long."""
     return name if len(name) <= LONGEST_LOG_NAME else f"{name[: LONGEST_LOG_NAME - 1]}…"
 
 

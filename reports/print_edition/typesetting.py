@@ -38,7 +38,7 @@ def typeset(template: str, data: Mapping[str, Any], *, day: date, standards: Seq
     ISO 32000-1 (PDF 1.7).
     """
     fonts = fonts_for(letters_of(_texts(data)))
-    filled = _printable(data, fonts.missing) | {"unprinted": fonts.words}
+    filled = _printable(data, fonts.missing) | {"unprinted": fonts.text}
     with _compiler(template, fonts) as compiler:
         made = compiler.compile(
             format="pdf",
@@ -46,7 +46,7 @@ def typeset(template: str, data: Mapping[str, Any], *, day: date, standards: Seq
             timestamp=datetime(day.year, day.month, day.day, tzinfo=UTC),
             pdf_standards=list(standards),
         )
-    return Printed(bytes(made), fonts.words)
+    return Printed(bytes(made), fonts.text)
 
 
 def drawn_as_png(pictures: Sequence[Picture]) -> list[bytes]:

@@ -10,8 +10,8 @@ from typing import IO
 
 import polars as pl
 
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading import HeldBackFile
-from draincurve.pipeline.report import Report
 from draincurve.schemas.fleet_intervals_table import checked_fleet_intervals
 from draincurve.schemas.forecast_table import checked_forecast, empty_forecast
 from draincurve.schemas.held_back_table import checked_held_back
@@ -26,7 +26,7 @@ PLAIN_NUMBER = r"^[+-]?\d+([.,]\d+)?$"
 """A negative number typed by hand begins like a formula but is not one."""
 
 
-def result_tables(result: Report) -> dict[str, pl.DataFrame]:
+def result_tables(result: PlanResult) -> dict[str, pl.DataFrame]:
     """The tables of a run by name, each checked against its schema; raises ContractError where one breaks it."""
     return {
         "next_service": checked_next_service(result.decided.next_service, result.settings, result.as_of),
@@ -38,7 +38,7 @@ def result_tables(result: Report) -> dict[str, pl.DataFrame]:
     }
 
 
-def write_tables(result: Report, folder: Path) -> Mapping[str, pl.DataFrame]:
+def write_tables(result: PlanResult, folder: Path) -> Mapping[str, pl.DataFrame]:
     """Checks the tables against their schemas, then writes them into `folder`, without run.json; returns them.
 
     Where the report leaves units out, the next-service table is also written as Parquet, unrounded, and the units to

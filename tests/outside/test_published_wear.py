@@ -43,7 +43,7 @@ def channel(readings, limit, range_factor):
         pd.DataFrame(drains), max(days.values()), measurements=pd.DataFrame(measured), settings=settings
     )
     assert len(plan.held_back) == 0
-    (found,) = plan.decided.wear.channels
+    (found,) = plan.decided.wear.quantities
     return found, {unit.unit_id: unit for unit in found.units}
 
 

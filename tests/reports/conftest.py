@@ -5,38 +5,38 @@ from __future__ import annotations
 import pytest
 from invented_report import FleetShape, build_changes, build_report
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.page.page_writer import page_html
 
 
 @pytest.fixture(scope="session")
-def race_team() -> Report:
+def race_team() -> PlanResult:
     return build_report(FleetShape())
 
 
 @pytest.fixture(scope="session")
-def hostile_team() -> Report:
+def hostile_team() -> PlanResult:
     return build_report(FleetShape(hostile=True))
 
 
 @pytest.fixture(scope="session")
-def quiet_team() -> Report:
+def quiet_team() -> PlanResult:
     return build_report(FleetShape(quiet=True))
 
 
 @pytest.fixture(scope="session")
-def track_school() -> Report:
+def track_school() -> PlanResult:
     return build_report(FleetShape(units=120, drains=1500, sites=3))
 
 
 @pytest.fixture(scope="session")
-def race_content(race_team: Report) -> ReportContent:
+def race_content(race_team: PlanResult) -> ReportContent:
     return report_content(race_team, changes=build_changes(FleetShape()))
 
 
 @pytest.fixture(scope="session")
-def hostile_content(hostile_team: Report) -> ReportContent:
+def hostile_content(hostile_team: PlanResult) -> ReportContent:
     return report_content(hostile_team, changes=build_changes(FleetShape(hostile=True)))
 
 

@@ -21,10 +21,10 @@ from draincurve.pipeline.judging.legs.leg_comparison import LegResult
 from draincurve.pipeline.judging.risk_curves import RiskCurve
 from draincurve.pipeline.judging.springs.spring_comparison import spring_effects_table
 from draincurve.pipeline.judging.volume.unit_balance import VolumeResult
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.processing import SMALL_FLEET
 from draincurve.pipeline.reading.validating.accounting import REMARKS_SCHEMA, TableAccount
 from draincurve.pipeline.reading.validating.checked_log import Log
-from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_changes import (
     DueChange,
     IntervalChange,
@@ -65,7 +65,7 @@ class FleetShape:
     sites: int = 1
 
 
-def build_report(shape: FleetShape) -> Report:
+def build_report(shape: FleetShape) -> PlanResult:
     generator = np.random.default_rng(7)
     names = _names(shape)
     drains, truth = _drains(shape, names, generator)
@@ -73,7 +73,7 @@ def build_report(shape: FleetShape) -> Report:
     settings = Settings() if shape.quiet else Settings(costs=Costs(change=60.0, late=400.0))
     hostile_text = HOSTILE[0] if shape.hostile else ""
     channels = (_channel("colour", drains, shape), _channel("debris", drains, shape))
-    return Report(
+    return PlanResult(
         settings=settings,
         log=replace(
             empty_log(AS_OF, f"{hostile_text}race_team.csv"),
@@ -131,21 +131,21 @@ def described(drains: pl.DataFrame, left_out: tuple[LeftOut, ...] = ()) -> Descr
         units=None,
         usage=None,
         bookings=None,
-        rides_of_alike=None,
+        rides_of_similar_units=None,
         state=nothing,
         combinations=nothing,
         signs=nothing,
         sample=nothing,
         model_drains=nothing,
         rated={},
-        other_rated=(),
-        other_names=(),
+        rated_by_interpretation=(),
+        names_by_interpretation=(),
         names_as_one={},
         measured=(),
         unsure_scales=(),
         left_out=left_out,
         reference_rater=None,
-        oil_words="",
+        oil_description="",
         pairs=(),
         unpaired=(),
         warnings=(),
@@ -168,7 +168,7 @@ def judged(channels: tuple[ChannelResult, ...], legs: LegResult | None = None) -
     )
 
 
-def altered(report: Report, **fields: Any) -> Report:
+def altered(report: PlanResult, **fields: Any) -> PlanResult:
     """The report with other values of its own fields, or of the fields of its steps."""
     for name in (None, "log", "described", "judged", "decided"):
         step = report if name is None else getattr(report, name)
@@ -465,7 +465,7 @@ def _unit_reasons(service: pl.DataFrame, hostile_text: str) -> pl.DataFrame:
         ).alias("why"),
         (pl.col("interval_h") * 0.9).round(1).alias("cost_interval_h"),
         pl.lit("").alias("cost_why"),
-        pl.lit("").alias("alike"),
+        pl.lit("").alias("close_channels"),
         pl.lit(None, dtype=pl.Float64).alias("past_plausible_h"),
     )
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.report_content import report_content
 from draincurve.reports.page.page_writer import page_html
 from draincurve.reports.page.templates import html_templates
 
 
-def whole_page(result: Report, changes: ReportChanges | None = None) -> str:
+def whole_page(result: PlanResult, changes: ReportChanges | None = None) -> str:
     """The page of one run."""
     return page_html(report_content(result, changes=changes))
 

@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from typer.testing import CliRunner
 
 from draincurve.cli import app
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.report_content import report_content, report_opening
 from draincurve.reports.mail_and_calendar.service_calendar import write_calendar
@@ -59,7 +59,7 @@ class Outcome:
         return (self.folder / "report.html").read_text()
 
 
-def write_tables_only(result: Report, folder: Path, *, changes: ReportChanges | None) -> Written:
+def write_tables_only(result: PlanResult, folder: Path, *, changes: ReportChanges | None) -> Written:
     """Tables, calendar and record as they are, and a page of one line."""
     write_tables(result, folder)
     write_calendar(result, folder / "service.ics")
@@ -68,14 +68,14 @@ def write_tables_only(result: Report, folder: Path, *, changes: ReportChanges | 
     return Written(None, "")
 
 
-def write_tables_and_opening(result: Report, folder: Path, *, changes: ReportChanges | None) -> Written:
+def write_tables_and_opening(result: PlanResult, folder: Path, *, changes: ReportChanges | None) -> Written:
     """The same; returns what the first screen says, of which the program prints a line."""
     write_tables_only(result, folder, changes=changes)
     with empty_pictures():
         return Written(report_opening(Figure(), result, changes=changes), "")
 
 
-def write_tables_and_words(result: Report, folder: Path, *, changes: ReportChanges | None) -> Written:
+def write_tables_and_words(result: PlanResult, folder: Path, *, changes: ReportChanges | None) -> Written:
     """Tables and record as they are, and the page with empty pictures."""
     with empty_pictures():
         content = report_content(result, changes=changes)

@@ -10,15 +10,15 @@ from small_logs import AS_OF, simple_log
 
 from draincurve.pipeline.fitting.engine.dask_engine import DaskEngine
 from draincurve.pipeline.fitting.engine.dask_likelihood import DaskLikelihood
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.read_inputs import RunInputs
 from draincurve.pipeline.reading.sources import source_address
-from draincurve.pipeline.report import Report
 from draincurve.pipeline.run import plan
 
 UNITS = 240
 
 
-def planned(log: Path, engine: str | None) -> Report:
+def planned(log: Path, engine: str | None) -> PlanResult:
     return plan(RunInputs(source_address(str(log)), date.fromisoformat(AS_OF), engine=engine))
 
 

@@ -12,10 +12,10 @@ from polars.testing import assert_frame_equal
 from small_logs import AS_OF, simple_log, write_tables_only
 
 from draincurve.pipeline import processing
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.processing import LogProcessing
 from draincurve.pipeline.reading.read_inputs import RunInputs
 from draincurve.pipeline.reading.sources import source_address
-from draincurve.pipeline.report import Report
 from draincurve.pipeline.run import plan
 from draincurve.reports.output.report_files import write_results
 
@@ -33,7 +33,7 @@ def log(tmp_path_factory) -> Path:
     return folder / "drains.parquet"
 
 
-def planned(log: Path, **how) -> Report:
+def planned(log: Path, **how) -> PlanResult:
     return plan(RunInputs(source_address(str(log)), date.fromisoformat(AS_OF), **how))
 
 

@@ -27,7 +27,7 @@ def drains():
 def test_springs_are_compared_as_in_the_plan(drains):
     as_of = drains["drained_on"].max()
     planned = draincurve.plan(drains, as_of, oils=oils(), settings=SETTINGS)
-    assert planned.described.oil_words.startswith("Oils are compared by their viscosity")
+    assert planned.described.oil_description.startswith("Oils are compared by their viscosity")
     alone = draincurve.compare_springs(drains, as_of, oils=oils(), settings=SETTINGS)
     assert alone.comparisons.comparisons == planned.judged.springs
     by_name = draincurve.compare_springs(drains, as_of, settings=SETTINGS)

@@ -29,24 +29,24 @@ class DeliveryRecord(Protocol):
         """Record a state. Raises PermanentError where it cannot be kept."""
 
     def withdraw(self, way: str, receivers: Iterable[str]) -> None:
-        """Forget the states of receivers whom the report surely did not reach."""
+        """Delete the states of receivers whom the report surely did not reach."""
 
 
 @dataclass(slots=True)
-class PassingRecord:
-    """A record in memory, for news that is not sent again by a later night."""
+class InMemoryRecord:
+    """A record in memory, for a notification that no later night sends again."""
 
     kept: dict[tuple[str, str], SendingState] = field(default_factory=dict)
 
     def states(self, way: str) -> Mapping[str, SendingState]:
         """The state of each receiver that has one."""
-        return {receiver: state for (one, receiver), state in self.kept.items() if one == way}
+        return {receiver: state for (recorded, receiver), state in self.kept.items() if recorded == way}
 
     def write(self, way: str, receivers: Iterable[str], *, state: SendingState) -> None:
         """Record a state."""
         self.kept |= {(way, receiver): state for receiver in receivers}
 
     def withdraw(self, way: str, receivers: Iterable[str]) -> None:
-        """Forget the states of receivers."""
+        """Delete the states of receivers."""
         for receiver in receivers:
             self.kept.pop((way, receiver), None)

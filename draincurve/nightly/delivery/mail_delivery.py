@@ -10,14 +10,14 @@ from dataclasses import dataclass, field
 from email.message import EmailMessage
 from typing import Final
 
-from draincurve.nightly.delivery.bounded_try import BoundedTry
 from draincurve.nightly.delivery.delivery_record import DeliveryRecord, SendingState
-from draincurve.nightly.delivery.letter import Letter
 from draincurve.nightly.delivery.mail_message import attached_files, night_message
 from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome
-from draincurve.nightly.delivery.retrying import PermanentError, TransientError, tried
+from draincurve.nightly.delivery.notification import Notification
+from draincurve.nightly.delivery.retrying import PermanentError, TransientError, with_retries
 from draincurve.nightly.delivery.secrets import read_secret, without_secrets
-from draincurve.nightly.delivery.smtp_session import BoundedSmtp, Handed
+from draincurve.nightly.delivery.smtp_session import HandOver, TimedSmtp
+from draincurve.nightly.delivery.timed_attempt import TimedAttempt
 from draincurve.nightly.delivery.verified_tls import verified_context
 from draincurve.schemas.delivery_settings import MailSettings
 
@@ -37,9 +37,9 @@ class Login:
 
 
 def deliver_mail(
-    mail: MailSettings, letter: Letter, *, context: DeliveryContext, record: DeliveryRecord
+    mail: MailSettings, notification: Notification, *, context: DeliveryContext, record: DeliveryRecord
 ) -> DeliveryOutcome | None:
-    """Send a letter to the recipients who have not been sent it; None where there is none.
+    """Send a notification to the recipients who have not been sent it; None where there is none.
 
     A fault is returned as an outcome, never raised.
     """
@@ -48,27 +48,27 @@ def deliver_mail(
     unsure = [address for address in mail.recipients if states.get(address) is SendingState.HANDING_OVER]
     if not waiting:
         return DeliveryOutcome(WAY, False, 0, _unsure(unsure)) if unsure else None
-    files = attached_files(letter, mail)
+    files = attached_files(notification, mail)
     try:
         tls = None if mail.security == "none" else verified_context(context, mail.ca_file)
         login = _login(mail, context)
     except PermanentError as fault:
         return DeliveryOutcome(WAY, False, 0, str(fault), files.left_out)
-    sending = Sending(mail, night_message(letter, mail, files=files), tls, login, record, waiting, unsure)
-    delivered, tries, said = tried(
+    sending = Sending(mail, night_message(notification, mail, files=files), tls, login, record, waiting, unsure)
+    delivered, tries, message = with_retries(
         sending.once, mail.tries, timeout_s=mail.timeout_s, first_wait_s=mail.first_wait_s, context=context
     )
-    return DeliveryOutcome(WAY, delivered, tries, said, files.left_out)
+    return DeliveryOutcome(WAY, delivered, tries, message, files.left_out)
 
 
 @dataclass(slots=True)
 class Sending:
-    """One message that is being sent, over as many tries as it takes.
+    """One message that is being sent, over as many attempts as it takes.
 
     tls : None for an unencrypted connection
     login : None for a server that needs none
     waiting : recipients that have not accepted the message yet
-    unsure : recipients of whom it is not known whether the message reached them
+    unsure : recipients whom the message may or may not have reached
     refused : recipients that refused it permanently, with the server's reply
     """
 
@@ -84,27 +84,27 @@ class Sending:
 
     def once(self, seconds: float) -> str:
         """Send to everyone still waiting; return what was done. Raises TransientError or PermanentError."""
-        one, handed = BoundedTry(seconds), Handed()
+        attempt, handover = TimedAttempt(seconds), HandOver()
         try:
-            replies = one.run(
-                lambda one: self._session(one, handed),
-                record=lambda: self.record.write(WAY, handed.taken, state=SendingState.HANDING_OVER),
+            replies = attempt.run(
+                lambda attempt: self._session(attempt, handover),
+                record=lambda: self.record.write(WAY, handover.recipients, state=SendingState.HANDING_OVER),
             )
         except smtplib.SMTPRecipientsRefused as fault:
             replies = fault.recipients
         except _FAULTS as fault:
-            if one.handed_over and not handed.answered:
+            if attempt.handed_over and not handover.answered:
                 # Nobody knows whether it was accepted. Sent again it might arrive twice.
-                self._settle(handed.taken, self.unsure)
+                self._settle(handover.recipients, self.unsure)
                 return self._result()
-            self.record.withdraw(WAY, handed.taken)
-            raise self._error_of(fault, overdue=one.overdue, seconds=seconds) from fault
+            self.record.withdraw(WAY, handover.recipients)
+            raise self._error_of(fault, overdue=attempt.overdue, seconds=seconds) from fault
         else:
-            self.record.write(WAY, handed.taken, state=SendingState.SENT)
-            self._settle(handed.taken, self.sent)
-        for address, (code, said) in replies.items():
+            self.record.write(WAY, handover.recipients, state=SendingState.SENT)
+            self._settle(handover.recipients, self.sent)
+        for address, (code, reply) in replies.items():
             if code >= PERMANENT:
-                self.refused[address] = f"{code} {self._clean(said)}"
+                self.refused[address] = f"{code} {self._clean(reply)}"
         self.waiting = [address for address in self.waiting if address not in self.refused]
         return self._result()
 
@@ -113,33 +113,33 @@ class Sending:
         """The server as messages name it."""
         return f"mail server {self.mail.host}:{self.mail.port}"
 
-    def _settle(self, addresses: Iterable[str], place: list[str]) -> None:
+    def _settle(self, addresses: Iterable[str], settled: list[str]) -> None:
         """Move recipients from those who wait to another list."""
-        place.extend(addresses)
-        self.waiting = [address for address in self.waiting if address not in place]
+        settled.extend(addresses)
+        self.waiting = [address for address in self.waiting if address not in settled]
 
     def _result(self) -> str:
         """What was done, if all recipients have it."""
         if self.waiting:
             raise TransientError(f"{self.server} does not take mail for {_listed(self.waiting)} for now")
-        refused = "; ".join(f"{address}: {said}" for address, said in self.refused.items())
+        refused = "; ".join(f"{address}: {reply}" for address, reply in self.refused.items())
         faults = [f"{self.server} refuses {refused}"] if refused else []
         faults += [_unsure(self.unsure)] if self.unsure else []
         if faults:
             raise PermanentError("; ".join(faults))
         return f"sent to {_listed(self.sent)} by {self.mail.host}"
 
-    def _session(self, one: BoundedTry, handed: Handed) -> dict[str, tuple[int, bytes]]:
-        """Replies about recipients that were refused; runs in the thread of the try."""
-        with self._connected(one, handed) as smtp:
+    def _session(self, attempt: TimedAttempt, handover: HandOver) -> dict[str, tuple[int, bytes]]:
+        """Replies about recipients that were refused; runs in the thread of the attempt."""
+        with self._connected(attempt, handover) as smtp:
             return smtp.send_message(self.message, self.mail.sender or "", self.waiting)
 
     @contextmanager
-    def _connected(self, one: BoundedTry, handed: Handed) -> Iterator[smtplib.SMTP]:
+    def _connected(self, attempt: TimedAttempt, handover: HandOver) -> Iterator[smtplib.SMTP]:
         """A connection, encrypted and logged in as the settings say."""
         mail = self.mail
         tls = self.tls if mail.security == "tls" else None
-        smtp = BoundedSmtp(one, handed, host=mail.host or "", port=mail.port, tls=tls)
+        smtp = TimedSmtp(attempt, handover, host=mail.host or "", port=mail.port, tls=tls)
         try:
             if mail.security == "starttls":
                 smtp.starttls(context=self.tls)
@@ -176,8 +176,9 @@ class Sending:
             return TransientError(f"{server} broke off")
         return TransientError(f"{server} cannot be reached ({self._clean(str(fault) or type(fault).__name__)})")
 
-    def _clean(self, said: str | bytes) -> str:
-        text = said.decode("utf-8", "replace") if isinstance(said, bytes) else said
+    def _clean(self, reply: str | bytes) -> str:
+        """A reply as text, without the login."""
+        text = reply.decode("utf-8", "replace") if isinstance(reply, bytes) else reply
         return without_secrets(text, (self.login.user, self.login.password) if self.login else ())[:200]
 
 

@@ -8,7 +8,7 @@ from email.policy import SMTP
 from email.utils import format_datetime
 from pathlib import Path
 
-from draincurve.nightly.delivery.letter import Letter
+from draincurve.nightly.delivery.notification import Notification
 from draincurve.reports.mail_and_calendar.report_mail import with_files
 from draincurve.schemas.delivery_settings import MailSettings
 
@@ -29,32 +29,32 @@ class AttachedFiles:
     left_out: tuple[str, ...]
 
 
-def night_message(letter: Letter, mail: MailSettings, *, files: AttachedFiles) -> EmailMessage:
-    """The message of a night. The same letter always has the same Message-ID and date."""
-    said = with_files(letter.mail, attached=tuple(files.contents), left_out=files.left_out)
+def night_message(notification: Notification, mail: MailSettings, *, files: AttachedFiles) -> EmailMessage:
+    """The message of a night. The same notification always has the same Message-ID and date."""
+    mail_text = with_files(notification.mail, attached=tuple(files.contents), left_out=files.left_out)
     sender = mail.sender or ""
     message = EmailMessage(policy=SMTP)
-    message["Subject"] = said.subject
+    message["Subject"] = mail_text.subject
     message["From"] = sender
     message["To"] = ", ".join(mail.recipients)
-    message["Date"] = format_datetime(letter.started_at)
-    message["Message-ID"] = f"<draincurve.{letter.name}@{_domain(sender)}>"
+    message["Date"] = format_datetime(notification.started_at)
+    message["Message-ID"] = f"<draincurve.{notification.name}@{_domain(sender)}>"
     message["Auto-Submitted"] = "auto-generated"
-    message.set_content(said.text)
-    message.add_alternative(said.html, subtype="html")
+    message.set_content(mail_text.text)
+    message.add_alternative(mail_text.html, subtype="html")
     for name, content in files.contents.items():
         maintype, subtype = MEDIA_TYPES[Path(name).suffix]
         message.add_attachment(content, maintype=maintype, subtype=subtype, filename=name)
     return message
 
 
-def attached_files(letter: Letter, mail: MailSettings) -> AttachedFiles:
+def attached_files(notification: Notification, mail: MailSettings) -> AttachedFiles:
     """Files in the order of the settings, as far as they exist and fit together under the size limit."""
     contents: dict[str, bytes] = {}
     left_out: list[str] = []
     room = mail.largest_mb * MEGABYTE
-    for name in mail.attach if letter.folder is not None else ():
-        content = _content(letter.folder, name)
+    for name in mail.attach if notification.folder is not None else ():
+        content = _content(notification.folder, name)
         if isinstance(content, str):
             left_out.append(content)
         elif len(content) > room:

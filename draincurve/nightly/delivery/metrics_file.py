@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from draincurve.nightly.delivery.letter import Letter
 from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome
+from draincurve.nightly.delivery.notification import Notification
 from draincurve.pipeline.atomic_file import write_atomically
 from draincurve.schemas.delivery_settings import MetricsSettings
 
@@ -31,7 +31,7 @@ _MEANINGS = {
 
 def deliver_metrics(
     metrics: MetricsSettings,
-    letter: Letter,
+    notification: Notification,
     *,
     outcomes: Sequence[DeliveryOutcome],
     started_at: datetime,
@@ -40,13 +40,13 @@ def deliver_metrics(
 ) -> DeliveryOutcome:
     """Write the file, after a failed night too. A fault is returned as an outcome, never raised.
 
-    started_at, duration_s : of this night [s], which may have found the letter of an earlier one
+    started_at, duration_s : of this night [s], which may have sent the notification of an earlier one
     """
     path = context.within(metrics.file or "")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         text = metrics_text(
-            letter, outcomes, started_at=started_at, duration_s=duration_s, last_good=last_good_before(path)
+            notification, outcomes, started_at=started_at, duration_s=duration_s, last_good=last_good_before(path)
         )
         write_atomically(path, text.encode("ascii"), mode=0o644)
     except OSError as fault:
@@ -55,7 +55,7 @@ def deliver_metrics(
 
 
 def metrics_text(
-    letter: Letter,
+    notification: Notification,
     outcomes: Sequence[DeliveryOutcome],
     *,
     started_at: datetime,
@@ -68,7 +68,7 @@ def metrics_text(
     rows and units are left out, since they are unknown; the time of the last good night is kept.
     """
     ended = (started_at + timedelta(seconds=duration_s)).timestamp()
-    counts, last_good_at = letter.told["counts"], letter.told["last_good_at"]
+    counts, last_good_at = notification.fields["counts"], notification.fields["last_good_at"]
     if counts is not None:
         last_good = ended
     elif last_good_at is not None:
@@ -93,5 +93,5 @@ def last_good_before(path: Path) -> float | None:
         text = path.read_text(encoding="ascii", errors="replace")
     except OSError:
         return None
-    found = re.search(rf"^{LAST_GOOD} (\d+(?:\.\d+)?)$", text, re.MULTILINE)
-    return None if found is None else float(found[1])
+    match = re.search(rf"^{LAST_GOOD} (\d+(?:\.\d+)?)$", text, re.MULTILINE)
+    return None if match is None else float(match[1])

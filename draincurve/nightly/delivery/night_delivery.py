@@ -1,4 +1,4 @@
-"""Delivers a night's report, or the news that the night failed, in every way that the settings ask for."""
+"""Delivers a night's report, or the news that the night failed, in every way that the settings name."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from datetime import datetime
 from functools import partial
 
 from draincurve.nightly.delivery.delivery_record import DeliveryRecord
-from draincurve.nightly.delivery.letter import Letter
 from draincurve.nightly.delivery.mail_delivery import deliver_mail
 from draincurve.nightly.delivery.metrics_file import deliver_metrics
 from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome, Way
+from draincurve.nightly.delivery.notification import Notification
 from draincurve.nightly.delivery.publication import Publication, deliver_publication
 from draincurve.nightly.delivery.retrying import PermanentError
 from draincurve.nightly.delivery.webhook_delivery import deliver_webhook
@@ -19,7 +19,7 @@ from draincurve.schemas.delivery_settings import DeliverySettings
 
 def deliver(
     delivery: DeliverySettings,
-    letter: Letter,
+    notification: Notification,
     *,
     publication: Publication,
     started_at: datetime,
@@ -29,23 +29,23 @@ def deliver(
 ) -> tuple[DeliveryOutcome, ...]:
     """Mail, webhook, tables and metrics of a night, good or failed: one outcome for each way with something to do.
 
-    Never raises. record : receivers whom this letter reached before; they are not sent it again. The metrics come
-    last, since they count which other ways failed.
+    Never raises. record : receivers whom this notification reached before; they are not sent it again. The metrics
+    come last, since they count which other ways failed.
     """
     outcomes: list[DeliveryOutcome] = []
     if delivery.mail.host is not None:
-        act = partial(deliver_mail, delivery.mail, letter, context=context, record=record)
+        act = partial(deliver_mail, delivery.mail, notification, context=context, record=record)
         outcomes += _safely("mail", act)
     hook = delivery.webhook
     if hook.url is not None or hook.url_env is not None or hook.url_file is not None:
-        outcomes += _safely("webhook", partial(deliver_webhook, hook, letter, context=context, record=record))
+        outcomes += _safely("webhook", partial(deliver_webhook, hook, notification, context=context, record=record))
     if publication.settings.address is not None and publication.nights:
         outcomes += _safely("publish", partial(deliver_publication, publication, context=context, record=record))
     if delivery.metrics.file is not None:
         write = partial(
             deliver_metrics,
             delivery.metrics,
-            letter,
+            notification,
             outcomes=tuple(outcomes),
             started_at=started_at,
             duration_s=duration_s,

@@ -57,13 +57,13 @@ class NightReport:
 class DeliveryOutcome:
     """The outcome of one way of delivery.
 
-    said : one line without any secret; left_out : files that were not attached, each with its reason
+    message : one line without any secret; left_out : files that were not attached, each with its reason
     """
 
     way: Way
     delivered: bool
     tries: int
-    said: str
+    message: str
     left_out: tuple[str, ...] = ()
 
 

@@ -1,4 +1,4 @@
-"""Writes the answers of the nights into the shop's database: each night whole, tried again where that can help."""
+"""Writes the answers of the nights into the shop's database: each night whole, retried where that can help."""
 
 from __future__ import annotations
 
@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Final
 
-from draincurve.nightly.delivery.bounded_try import BoundedTry, OverdueError
 from draincurve.nightly.delivery.delivery_record import DeliveryRecord, SendingState
 from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome
 from draincurve.nightly.delivery.published_tables import HISTORY, KeptNight, in_history, write_answers, write_history
-from draincurve.nightly.delivery.retrying import PermanentError, TransientError, tried
+from draincurve.nightly.delivery.retrying import PermanentError, TransientError, with_retries
+from draincurve.nightly.delivery.timed_attempt import OverdueError, TimedAttempt
 from draincurve.pipeline.reading.sources import server_of, session_with, source_address
 from draincurve.reports.content.wording import counted
 from draincurve.schemas.delivery_settings import PublishSettings
@@ -29,30 +29,30 @@ class Publication:
 
     def once(self, seconds: float, context: DeliveryContext) -> str:
         """Write them; return what was done. Raises TransientError or PermanentError."""
-        one = BoundedTry(seconds)
+        attempt = TimedAttempt(seconds)
         try:
-            return one.run(lambda one: self._written(one, context))
+            return attempt.run(lambda attempt: self._written(attempt, context))
         except (SourceError, OverdueError) as fault:
-            if one.overdue:
+            if attempt.overdue:
                 raise TransientError(f"the database does not answer within {seconds:.3g} s") from None
             kind = TransientError if isinstance(fault, PassingSourceError) else PermanentError
             raise kind(str(fault)) from None
         except OSError as fault:
             raise PermanentError(file_fault_line(fault)) from None
 
-    def _written(self, one: BoundedTry, context: DeliveryContext) -> str:
-        """What was done; runs in the thread of the try, whose end closes the connection.
+    def _written(self, attempt: TimedAttempt, context: DeliveryContext) -> str:
+        """What was done; runs in the thread of the attempt, whose end closes the connection.
 
-        The last night is one transaction. Earlier ones are one each, so that a try that is cut off keeps them.
+        The last night is one transaction. Earlier ones are one each, so that an attempt that is cut off keeps them.
         """
         schema = self.settings.schema
         server = server_of(source_address(self.settings.address or "").location, context.environment)
-        begin = partial(session_with, server, writes=True, opened=one.hold)
+        begin = partial(session_with, server, writes=True, opened=attempt.hold)
         *earlier, last = self.nights
         with begin() as session:
             units, nights = write_answers(session, schema, last), int(write_history(session, schema, last))
-            there = [night for night in earlier if night.table.is_file()]
-            missing = [night for night in there if not in_history(session, schema, night)]
+            available = [night for night in earlier if night.table.is_file()]
+            missing = [night for night in available if not in_history(session, schema, night)]
         for night in missing:
             with begin() as session:
                 nights += write_history(session, schema, night)
@@ -67,13 +67,13 @@ def deliver_publication(
 ) -> DeliveryOutcome | None:
     """Write the last night and those that the database lacks; None where the last one has been written there.
 
-    A try that is cut off may have been committed. It is made again, which changes nothing then.
+    An attempt that is cut off may have been committed. It is repeated, which then changes nothing.
     """
     settings = publication.settings
     receiver = hashlib.sha256(f"{settings.address}\x1f{settings.schema}".encode()).hexdigest()[:16]
     if receiver in record.states(WAY):
         return None
-    delivered, tries, said = tried(
+    delivered, tries, message = with_retries(
         lambda seconds: publication.once(seconds, context),
         settings.tries,
         timeout_s=settings.timeout_s,
@@ -82,4 +82,4 @@ def deliver_publication(
     )
     if delivered:
         record.write(WAY, [receiver], state=SendingState.SENT)
-    return DeliveryOutcome(WAY, delivered, tries, said)
+    return DeliveryOutcome(WAY, delivered, tries, message)

@@ -17,8 +17,8 @@ from draincurve.schemas.next_service_table import NextService
 NOW = "next_service"
 HISTORY = "next_service_history"
 
-_OURS = "Written by draincurve nightly"
-"""The comment on our tables, by which they are told from those of somebody else."""
+_OUR_COMMENT = "Written by draincurve nightly"
+"""The comment on our tables, which distinguishes them from other programs' tables."""
 _NIGHT = {"night": "date", "run_id": "text", "made_at": "timestamptz"}
 _TYPES = {
     pl.String: "text",
@@ -72,9 +72,9 @@ def write_history(session: Session, schema: str, night: KeptNight) -> bool:
 
 
 def in_history(session: Session, schema: str, night: KeptNight) -> bool:
-    """Whether the history, which is there, has a night."""
-    found = f"SELECT 1 FROM {quoted_name(schema)}.{quoted_name(HISTORY)} WHERE run_id = $1 LIMIT 1"
-    return bool(session.executed(found, [night.run_id]))
+    """Whether the history, which exists, has a night."""
+    query = f"SELECT 1 FROM {quoted_name(schema)}.{quoted_name(HISTORY)} WHERE run_id = $1 LIMIT 1"
+    return bool(session.executed(query, [night.run_id]))
 
 
 def _locked_table(session: Session, schema: str, *, name: str) -> str:
@@ -82,26 +82,26 @@ def _locked_table(session: Session, schema: str, *, name: str) -> str:
     if not session.executed("SELECT 1 FROM pg_catalog.pg_namespace WHERE nspname = $1", [schema]):
         session.executed(f"CREATE SCHEMA {quoted_name(schema)}")
     full = f"{quoted_name(schema)}.{quoted_name(name)}"
-    there = session.executed(
+    comments = session.executed(
         "SELECT pg_catalog.obj_description(c.oid, 'pg_class') FROM pg_catalog.pg_class c "
         "JOIN pg_catalog.pg_namespace n ON n.oid = c.relnamespace WHERE n.nspname = $1 AND c.relname = $2",
         [schema, name],
     )
-    if not there:
+    if not comments:
         session.executed(f"CREATE TABLE {full} ()")
-        session.executed(f"COMMENT ON TABLE {full} IS '{_OURS}'")
-    elif there[0][0] != _OURS:
+        session.executed(f"COMMENT ON TABLE {full} IS '{_OUR_COMMENT}'")
+    elif comments[0][0] != _OUR_COMMENT:
         raise SourceError(
             f"{session.server.label}: {schema}.{name} was not made by this program, and is left as it is; name "
             "another schema under [publish]"
         )
-    found = session.executed(
+    existing = session.executed(
         "SELECT attname::text FROM pg_catalog.pg_attribute WHERE attrelid = $1::regclass AND NOT attisdropped", [full]
     )
-    added = [f"ADD {quoted_name(column)} {kind}" for column, kind in _COLUMNS.items() if (column,) not in found]
+    added = [f"ADD {quoted_name(column)} {kind}" for column, kind in _COLUMNS.items() if (column,) not in existing]
     if added:
         session.executed(f"ALTER TABLE {full} {', '.join(added)}")
-    if name == HISTORY and not there:
+    if name == HISTORY and not comments:
         session.executed(f"CREATE INDEX ON {full} (run_id)")
     session.executed(f"LOCK TABLE {full} IN SHARE ROW EXCLUSIVE MODE")
     return full

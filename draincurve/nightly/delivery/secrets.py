@@ -19,14 +19,14 @@ def read_secret(what: str, context: DeliveryContext, *, variable: str | None, fi
     variable or file but never its content.
     """
     if variable is not None:
-        found, source = context.environment.get(variable), f"environment variable {variable}"
-        if not found:
+        text, source = context.environment.get(variable), f"environment variable {variable}"
+        if not text:
             raise PermanentError(f"the {what} is missing: set {source}")
     elif file is not None:
-        found, source = _file_text(what, context, file=file), f"file {file}"
+        text, source = _file_text(what, context, file=file), f"file {file}"
     else:
         return None
-    line = found.strip("\r\n")
+    line = text.strip("\r\n")
     if not line or not line.isprintable():
         raise PermanentError(f"the {what} in {source} is not one line of text")
     return line

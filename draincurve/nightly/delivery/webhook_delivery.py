@@ -13,12 +13,12 @@ from typing import IO, Any, Final
 from urllib.error import HTTPError, URLError
 from urllib.parse import urlsplit
 
-from draincurve.nightly.delivery.bounded_try import BoundedTry
 from draincurve.nightly.delivery.delivery_record import DeliveryRecord, SendingState
-from draincurve.nightly.delivery.letter import Letter
 from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome
-from draincurve.nightly.delivery.retrying import PermanentError, TransientError, tried
+from draincurve.nightly.delivery.notification import Notification
+from draincurve.nightly.delivery.retrying import PermanentError, TransientError, with_retries
 from draincurve.nightly.delivery.secrets import read_secret, without_secrets
+from draincurve.nightly.delivery.timed_attempt import TimedAttempt
 from draincurve.nightly.delivery.verified_tls import verified_context
 from draincurve.schemas.delivery_settings import WebhookSettings, fault_of_url, is_this_machine
 
@@ -36,44 +36,44 @@ class _NoRedirect(urllib.request.HTTPRedirectHandler):
         """No second request."""
 
 
-class _BoundedConnection(HTTPConnection):
-    """A connection that the try of its request holds."""
+class _TimedConnection(HTTPConnection):
+    """A connection held by the attempt that made its request."""
 
-    one: BoundedTry
+    attempt: TimedAttempt
 
     def connect(self) -> None:
-        """Connect, and have the connection shut when the try's time is over. Raises OSError."""
+        """Connect, and have the connection shut when the attempt's time is over. Raises OSError."""
         super().connect()
-        self.one.hold(self.sock)
+        self.attempt.hold(self.sock)
 
 
-class _BoundedTlsConnection(HTTPSConnection, _BoundedConnection):
-    """The same with TLS: held from before its handshake on, since this class connects by the other one."""
+class _TimedTlsConnection(HTTPSConnection, _TimedConnection):
+    """The same with TLS, held from before the handshake, since this class connects by the other one."""
 
 
-class _BoundedHandler(urllib.request.HTTPHandler, urllib.request.HTTPSHandler):
-    """Opens connections, with TLS and without, that a try holds."""
+class _TimedHandler(urllib.request.HTTPHandler, urllib.request.HTTPSHandler):
+    """Opens connections, with TLS and without, that an attempt holds."""
 
-    def __init__(self, one: BoundedTry, tls: ssl.SSLContext) -> None:
+    def __init__(self, attempt: TimedAttempt, tls: ssl.SSLContext) -> None:
         super().__init__()
-        self._one, self._tls = one, tls
+        self._attempt, self._tls = attempt, tls
 
     def https_open(self, req: urllib.request.Request) -> HTTPResponse:
         """An answer over TLS."""
-        return self.do_open(self._secret, req)
+        return self.do_open(self._encrypted, req)
 
     def http_open(self, req: urllib.request.Request) -> HTTPResponse:
         """An answer over a plain connection."""
         return self.do_open(self._plain, req)
 
-    def _secret(self, host: str, **options: Any) -> HTTPSConnection:
-        connection = _BoundedTlsConnection(host, context=self._tls, **options)
-        connection.one = self._one
+    def _encrypted(self, host: str, **options: Any) -> HTTPSConnection:
+        connection = _TimedTlsConnection(host, context=self._tls, **options)
+        connection.attempt = self._attempt
         return connection
 
     def _plain(self, host: str, **options: Any) -> HTTPConnection:
-        connection = _BoundedConnection(host, **options)
-        connection.one = self._one
+        connection = _TimedConnection(host, **options)
+        connection.attempt = self._attempt
         return connection
 
 
@@ -88,24 +88,24 @@ class Posting:
 
     def once(self, seconds: float) -> str:
         """Post it; return what was done. Raises TransientError or PermanentError."""
-        one = BoundedTry(seconds)
+        attempt = TimedAttempt(seconds)
         try:
-            return f"posted to {self.host} ({one.run(self._status)})"
+            return f"posted to {self.host} ({attempt.run(self._status)})"
         except HTTPError as fault:
             code = fault.code
             fault.close()
             raise self._refusal(code) from None
         except URLError as fault:
-            raise self._error_of(fault.reason, overdue=one.overdue, seconds=seconds) from None
+            raise self._error_of(fault.reason, overdue=attempt.overdue, seconds=seconds) from None
         except (OSError, HTTPException) as fault:
-            raise self._error_of(fault, overdue=one.overdue, seconds=seconds) from None
+            raise self._error_of(fault, overdue=attempt.overdue, seconds=seconds) from None
 
-    def _status(self, one: BoundedTry) -> int:
+    def _status(self, attempt: TimedAttempt) -> int:
         """The status of the answer, without redirects, and without a proxy for an address on this machine."""
-        handlers: list[urllib.request.BaseHandler] = [_BoundedHandler(one, self.tls), _NoRedirect()]
+        handlers: list[urllib.request.BaseHandler] = [_TimedHandler(attempt, self.tls), _NoRedirect()]
         if is_this_machine(self.host):
             handlers.append(urllib.request.ProxyHandler({}))
-        with urllib.request.build_opener(*handlers).open(self.request, timeout=one.left_s) as answer:
+        with urllib.request.build_opener(*handlers).open(self.request, timeout=attempt.left_s) as answer:
             return int(answer.status)
 
     def _refusal(self, code: int) -> TransientError | PermanentError:
@@ -121,32 +121,34 @@ class Posting:
             return PermanentError(f"webhook {self.host} {why}")
         if overdue or isinstance(fault, TimeoutError):
             return TransientError(f"webhook {self.host} does not answer within {seconds:.3g} s")
-        said = without_secrets(str(fault) or type(fault).__name__, self.secrets)[:200]
-        return TransientError(f"webhook {self.host} cannot be reached ({said})")
+        reason = without_secrets(str(fault) or type(fault).__name__, self.secrets)[:200]
+        return TransientError(f"webhook {self.host} cannot be reached ({reason})")
 
 
 def deliver_webhook(
-    webhook: WebhookSettings, letter: Letter, *, context: DeliveryContext, record: DeliveryRecord
+    webhook: WebhookSettings, notification: Notification, *, context: DeliveryContext, record: DeliveryRecord
 ) -> DeliveryOutcome | None:
-    """Post a letter; None where it has been posted to this address. A fault is returned as an outcome, never raised.
+    """Post a notification; None where it has been posted to this address. Faults are outcomes, never raised.
 
     A post whose answer got lost is posted again: its receiver knows it by the field `delivery`.
     """
     try:
-        posting, receiver = _posting(webhook, letter, context=context)
+        posting, receiver = _posting(webhook, notification, context=context)
         if receiver in record.states(WAY):
             return None
     except PermanentError as fault:
         return DeliveryOutcome(WAY, False, 0, str(fault))
-    delivered, tries, said = tried(
+    delivered, tries, message = with_retries(
         posting.once, webhook.tries, timeout_s=webhook.timeout_s, first_wait_s=webhook.first_wait_s, context=context
     )
     if delivered:
         record.write(WAY, [receiver], state=SendingState.SENT)
-    return DeliveryOutcome(WAY, delivered, tries, said)
+    return DeliveryOutcome(WAY, delivered, tries, message)
 
 
-def _posting(webhook: WebhookSettings, letter: Letter, *, context: DeliveryContext) -> tuple[Posting, str]:
+def _posting(
+    webhook: WebhookSettings, notification: Notification, *, context: DeliveryContext
+) -> tuple[Posting, str]:
     """The request with its headers, and a name for its address that does not give the address away."""
     url = (
         webhook.url
@@ -162,7 +164,7 @@ def _posting(webhook: WebhookSettings, letter: Letter, *, context: DeliveryConte
     )
     if token is not None and not token.isascii():
         raise PermanentError("the webhook's token holds letters that no header can carry")
-    body = letter.body.encode("ascii")
+    body = notification.body.encode("ascii")
     headers = {"Content-Type": "application/json", "User-Agent": f"draincurve/{version('draincurve')}"}
     if token is not None:
         headers["Authorization"] = f"Bearer {token}"

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from datetime import timedelta
 from typing import Any
 
-from draincurve.nightly.delivery.night_counts import night_counts
 from draincurve.nightly.delivery.night_report import NightReport
 from draincurve.reports.content.change_lines import ChangeList
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS
@@ -43,6 +42,19 @@ PAYLOAD = {
     "more": "how many are left out of each list: inspect, due, faster, held_back, asked",
 }
 """Every field and what it holds; dates are ISO 8601."""
+
+
+@dataclass(frozen=True, slots=True)
+class NightCounts:
+    """Counts of one report; rows over all input tables."""
+
+    rows_read: int
+    rows_held_back: int
+    rows_asked_about: int
+    units_in_service: int
+    units_due_now: int
+    units_to_inspect: int
+    units_faster: int
 
 
 def payload(night: NightReport) -> dict[str, Any]:
@@ -134,3 +146,17 @@ def _changes(changes: ChangeList) -> dict[str, Any]:
             for line in changes.lines
         ],
     }
+
+
+def night_counts(content: ReportContent) -> NightCounts:
+    """Counts of a report over all its units, however few of them it shows."""
+    log, counts = content.result.log, content.counts
+    return NightCounts(
+        rows_read=sum(account.read for account in log.accounts),
+        rows_held_back=sum(account.held_back for account in log.accounts),
+        rows_asked_about=log.asked_rows,
+        units_in_service=counts.units,
+        units_due_now=counts.now,
+        units_to_inspect=content.result.decided.inspect_now.height,
+        units_faster=counts.faster,
+    )

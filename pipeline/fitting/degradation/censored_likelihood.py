@@ -119,9 +119,9 @@ def _quadrature(readings: CensoredReadings, points: Floats, nodes_in_one: int) -
     """Log likelihood of each unit (S, units), its nodes (nodes, S, units, 2) and their weights (nodes, S, units)."""
     free = _Deviations.at(readings, points)
     mode, root = _modes(readings, free)
-    at, weight = np.polynomial.hermite.hermgauss(nodes_in_one)
-    pairs = np.array([(one, other) for one in at for other in at])
-    log_weight = np.log([one * other for one in weight for other in weight]) + np.square(pairs).sum(axis=1)
+    nodes_1d, weight = np.polynomial.hermite.hermgauss(nodes_in_one)
+    pairs = np.array([(first, second) for first in nodes_1d for second in nodes_1d])
+    log_weight = np.log([first * second for first in weight for second in weight]) + np.square(pairs).sum(axis=1)
     nodes = mode + np.sqrt(2.0) * np.einsum("suij,kj->ksui", root, pairs)
     heights = np.array([_log_joint(readings, free, node) for node in nodes]) + log_weight[:, None, None]
     log_unit = logsumexp(heights, axis=0)

@@ -48,7 +48,7 @@ MOST_UNITS, MOST_SAMPLED_UNITS = 1_000, 100
 """Most units from which the parameters are estimated, and most for which their posterior is sampled in full; larger
 fleets have the normal distribution at the estimate, and those of MANY_UNITS the estimate alone."""
 LEAST_INFORMATION = 10.0
-"""Least information in any direction, on the scale of the sums: a standard deviation of about 0 tells little."""
+"""Least information in any direction, on the scale of the sums: a standard deviation of about 0 carries little."""
 NO_LIMIT = 10**9
 """Degrees of freedom of a normal distribution: what is unknown of the noise is among the draws."""
 DIFFERENCE = 1e-4
@@ -80,10 +80,10 @@ def fit_censored(
         raise FitError("every measured reading was taken at the same hours, so growth with hours cannot be told")
     readings = censored_readings(response, clock, unit=unit, side=side)
     structure, why = feasible_structure(structure, unit, clock=clock)
-    some = _some_units(readings, rng)
+    sample = _some_units(readings, rng)
     with threadpool_limits(1, "blas"):
-        fit, at = _best(some, structure, why)
-        return fit, _lines(readings, some, at, structure, rng)
+        fit, mode = _best(sample, structure, why)
+        return fit, _lines(readings, sample, mode, structure, rng)
 
 
 def _some_units(readings: CensoredReadings, rng: np.random.Generator) -> CensoredReadings:
@@ -163,27 +163,27 @@ def _information(readings: CensoredReadings, point: Floats, free: NDArray[np.int
 
 
 def _normal_draws(
-    readings: CensoredReadings, at: Floats, free: NDArray[np.integer], rng: np.random.Generator
+    readings: CensoredReadings, mode: Floats, free: NDArray[np.integer], rng: np.random.Generator
 ) -> Floats:
     """Draws (K, 6) of the normal distribution at the estimate."""
-    eigenvalues, vectors = np.linalg.eigh(_information(readings, at, free))
+    eigenvalues, vectors = np.linalg.eigh(_information(readings, mode, free))
     root = vectors / np.sqrt(np.maximum(eigenvalues, LEAST_INFORMATION))
-    points = np.repeat(at[None, :], draws_kept(readings.first.size), axis=0)
+    points = np.repeat(mode[None, :], draws_kept(readings.first.size), axis=0)
     points[:, free] += rng.standard_normal((points.shape[0], free.size)) @ root.T
     return points
 
 
 def _lines(
-    readings: CensoredReadings, some: CensoredReadings, at: Floats, structure: Structure, rng: np.random.Generator
+    readings: CensoredReadings, sample: CensoredReadings, mode: Floats, structure: Structure, rng: np.random.Generator
 ) -> UnitLines:
     """Lines of every unit and of a new one, a mixture over draws of the parameters."""
     if readings.first.size >= MANY_UNITS:
-        return _mixture(readings, at[None, :], effective=None)
-    if some.first.size > MOST_SAMPLED_UNITS:
+        return _mixture(readings, mode[None, :], effective=None)
+    if sample.first.size > MOST_SAMPLED_UNITS:
         free = np.array([0, 1, 2, *(3 + entry for entry in FREE[structure])])
-        return _mixture(readings, _normal_draws(some, at, free, rng), effective=None)
-    log_density = partial(_log_posterior, some, width=PRIOR_WIDTH * scatter(some.sums))
-    starts = np.vstack([np.append(at[:3], one) for one in (working(at[3:]), *STARTS)])
+        return _mixture(readings, _normal_draws(sample, mode, free, rng), effective=None)
+    log_density = partial(_log_posterior, sample, width=PRIOR_WIDTH * scatter(sample.sums))
+    starts = np.vstack([np.append(mode[:3], lower) for lower in (working(mode[3:]), *STARTS)])
     points, smoothed = weighted_draws(log_density, starts, rng=rng)
     kept = resampled(points, smoothed.weights, count=draws_kept(readings.first.size))
     return _mixture(readings, _natural(kept), effective=smoothed.effective_sample_size)
@@ -192,7 +192,7 @@ def _lines(
 def _log_posterior(readings: CensoredReadings, points: Floats, *, width: float) -> Floats:
     """Log density at points (S, 6): b0, b1, log s, flat in these three, and the working point of `line_posterior`.
 
-    A point far from every reading is as good as impossible, however the quadrature fares there.
+    A point far from every reading gets no weight, since the quadrature is inaccurate there.
     """
     values = log_likelihoods(readings, _natural(points)) + log_prior(points[:, 3:], np.exp(points[:, 2]), width=width)
     return np.where(np.isfinite(values), values, -1e12)
@@ -213,8 +213,12 @@ def _mixture(readings: CensoredReadings, points: Floats, *, effective: float | N
         effects = np.vstack((mean, np.zeros(2))) @ turn.T
         spread = np.concatenate((within, np.eye(2)[None]))
         lines = back @ (point[:2] + effects).T
-        own = np.einsum("ij,ujk,lk->ilu", back @ turn, spread, back @ turn)
+        line_covariance = np.einsum("ij,ujk,lk->ilu", back @ turn, spread, back @ turn)
         level[draw], slope[draw] = lines[0] + sums.response_shift, lines[1]
-        level_variance[draw], covariance[draw], slope_variance[draw] = own[0, 0], own[0, 1], own[1, 1]
+        level_variance[draw], covariance[draw], slope_variance[draw] = (
+            line_covariance[0, 0],
+            line_covariance[0, 1],
+            line_covariance[1, 1],
+        )
     residual_variance = np.exp(2.0 * points[:, 2]) * sums.response_scale**2
     return UnitLines(level, slope, level_variance, covariance, slope_variance, residual_variance, NO_LIMIT, effective)

@@ -23,7 +23,7 @@ SIDES = {"under": -1, "over": 1}
 
 @dataclass(frozen=True, slots=True)
 class EffectCorrelation:
-    """How a unit's effect on a quantity goes with its effect on a rated channel.
+    """Correlation of a unit's effect on a quantity with its effect on a rated channel.
 
     median, low, high : of the correlation, with its 5 % and 95 % points; units : that were both rated and measured
     """
@@ -41,7 +41,7 @@ class WearFit:
 
     level : at clock 0, slope : per hour, each with its standard error;  unit_level_sd, unit_slope_sd : between
     units;  noise_sd : of a reading about its line;  note : a sentence on what the readings could not show
-    goes_with : the channel that tells of the same condition, None where they were not joined
+    goes_with : the correlation with the channel of the same condition, None where they were not joined
     """
 
     log_scale: bool

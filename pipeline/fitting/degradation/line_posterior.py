@@ -62,12 +62,12 @@ class UnitLines:
 
     def at(self, columns: Integers, hours: Floats, *, of_reading: bool) -> tuple[Floats, Floats]:
         """Middle and scale of the t distributions of the lines, or of readings, at hours (n, m); (K, n, m) each."""
-        level, slope, own, mixed, by_slope = (
+        level, slope, by_level, mixed, by_slope = (
             part[:, columns][:, :, None]
             for part in (self.level, self.slope, self.level_variance, self.covariance, self.slope_variance)
         )
         noise = self.residual_variance[:, None, None] if of_reading else 0.0
-        variance = own + hours * (2.0 * mixed + hours * by_slope) + noise
+        variance = by_level + hours * (2.0 * mixed + hours * by_slope) + noise
         return level + slope * hours, np.sqrt(np.maximum(variance, 1e-300))
 
 
@@ -140,9 +140,9 @@ def _lines(sums: UnitSums, lowers: Floats, *, effective: float | None) -> UnitLi
     parts = [np.empty(shape) for _ in range(5)]
     residual_variance = np.empty(shape[0])
     for draw, lower in enumerate(lowers):
-        found = profile(sums, lower, restricted=True)
-        residual_variance[draw] = found.residual_variance * sums.response_scale**2
-        mean, covariance = _scaled_lines(sums, lower, found=found)
+        profiled = profile(sums, lower, restricted=True)
+        residual_variance[draw] = profiled.residual_variance * sums.response_scale**2
+        mean, covariance = _scaled_lines(sums, lower, profiled=profiled)
         for part, values in zip(parts, _rescaled(sums, mean, covariance=covariance), strict=True):
             part[draw] = values
     level, slope, level_variance, covariance, slope_variance = parts
@@ -158,7 +158,7 @@ def _lines(sums: UnitSums, lowers: Floats, *, effective: float | None) -> UnitLi
     )
 
 
-def _scaled_lines(sums: UnitSums, lower: Floats, *, found: Profile) -> tuple[Floats, Floats]:
+def _scaled_lines(sums: UnitSums, lower: Floats, *, profiled: Profile) -> tuple[Floats, Floats]:
     """Mean (2, units + 1) and covariance (2, 2, units + 1) of lines on the scale of the sums.
 
     With A = X'X and c = X'y of a unit, line = (I + W A)^-1 beta + W (I + A W)^-1 c, and its covariance over s2 given
@@ -179,14 +179,14 @@ def _scaled_lines(sums: UnitSums, lower: Floats, *, found: Profile) -> tuple[Flo
     from_readings = (
         np.array([w00 * y + w01 * xy + det_w * adjugate0, w01 * y + w11 * xy + det_w * adjugate1]) / determinant
     )
-    mean = np.einsum("iju,j->iu", weight_of_beta, found.coefficients) + from_readings
-    from_beta = np.einsum("iju,jk,lku->ilu", weight_of_beta, found.unscaled, weight_of_beta)
-    return mean, found.residual_variance * (given_beta + from_beta)
+    mean = np.einsum("iju,j->iu", weight_of_beta, profiled.coefficients) + from_readings
+    from_beta = np.einsum("iju,jk,lku->ilu", weight_of_beta, profiled.unscaled, weight_of_beta)
+    return mean, profiled.residual_variance * (given_beta + from_beta)
 
 
 def _rescaled(sums: UnitSums, mean: Floats, *, covariance: Floats) -> tuple[Floats, Floats, Floats, Floats, Floats]:
     """Level at clock 0, slope, and their variances and covariance, in the readings' own units."""
     back = sums.line_scale
     line = back @ mean
-    own = np.einsum("ij,jku,lk->ilu", back, covariance, back)
-    return line[0] + sums.response_shift, line[1], own[0, 0], own[0, 1], own[1, 1]
+    line_covariance = np.einsum("ij,jku,lk->ilu", back, covariance, back)
+    return line[0] + sums.response_shift, line[1], line_covariance[0, 0], line_covariance[0, 1], line_covariance[1, 1]

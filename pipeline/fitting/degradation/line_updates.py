@@ -26,12 +26,12 @@ def with_known_distances(
     without = known[columns[known] == lines.new_unit]
     # Columns with readings, then those of the units without that something is known of, then a new unit's.
     order = np.minimum(np.arange(lines.new_unit + without.size + 1), lines.new_unit)
-    own = np.where(columns == lines.new_unit, order.size - 1, columns)
-    own[without] = lines.new_unit + np.arange(without.size)
+    line_of_unit = np.where(columns == lines.new_unit, order.size - 1, columns)
+    line_of_unit[without] = lines.new_unit + np.arange(without.size)
     wider = of_columns(lines, order)
-    at = own[known]
+    at = line_of_unit[known]
     seen = (lines.level[:, -1] + at_h * lines.slope[:, -1])[:, None] + distance[known]
-    return with_values(wider, at, at_h=at_h, value=seen, error=error[known]), own
+    return with_values(wider, at, at_h=at_h, value=seen, error=error[known]), line_of_unit
 
 
 def of_columns(lines: UnitLines, columns: Integers) -> UnitLines:
@@ -57,14 +57,14 @@ def with_values(
 
     value : (U,) or (K, U), in the units of the readings; error : its variance, of a shape that fits it
     """
-    found = of_columns(lines, np.arange(lines.level.shape[1]))
+    updated = of_columns(lines, np.arange(lines.level.shape[1]))
     with_level = lines.level_variance[:, columns] + at_h * lines.covariance[:, columns]
     with_slope = lines.covariance[:, columns] + at_h * lines.slope_variance[:, columns]
     total = with_level + at_h * with_slope + error
     missed = (value - lines.level[:, columns] - at_h * lines.slope[:, columns]) / total
-    found.level[:, columns] += with_level * missed
-    found.slope[:, columns] += with_slope * missed
-    found.level_variance[:, columns] -= with_level**2 / total
-    found.covariance[:, columns] -= with_level * with_slope / total
-    found.slope_variance[:, columns] -= with_slope**2 / total
-    return found
+    updated.level[:, columns] += with_level * missed
+    updated.slope[:, columns] += with_slope * missed
+    updated.level_variance[:, columns] -= with_level**2 / total
+    updated.covariance[:, columns] -= with_level * with_slope / total
+    updated.slope_variance[:, columns] -= with_slope**2 / total
+    return updated

@@ -112,12 +112,12 @@ def fit_sums(
     compared with every smaller structure, none of which fits better if the search was good; `why` says what it means.
     """
     with threadpool_limits(1, "blas"):  # the matrices are tiny: several threads would only wait for each other
-        lower, found, converged = _best_structure(sums, structure, restricted=restricted, fixed=fixed)
+        lower, best, converged = _best_structure(sums, structure, restricted=restricted, fixed=fixed)
     singular = is_singular(lower, structure)
     if singular and not why:
         why = "the readings do not show that units differ both in level and in growth"
     return _rescaled(
-        sums, found, structure=structure, fixed=fixed, lower=lower, converged=converged, singular=singular, why=why
+        sums, best, structure=structure, fixed=fixed, lower=lower, converged=converged, singular=singular, why=why
     )
 
 
@@ -125,14 +125,14 @@ def _best_structure(
     sums: UnitSums, structure: Structure, *, restricted: bool, fixed: tuple[int, ...]
 ) -> tuple[Floats, Profile, bool]:
     """The best L of a structure and of smaller ones, its profile, and whether the search converged."""
-    lower, found, converged = _minimise(sums, structure, restricted=restricted, fixed=fixed)
+    lower, best, converged = _minimise(sums, structure, restricted=restricted, fixed=fixed)
     for smaller in SMALLER if is_singular(lower, structure) or not converged else ():
         if not set(FREE[smaller]) < set(FREE[structure]):
             continue
-        other, at, done = _minimise(sums, smaller, restricted=restricted, fixed=fixed)
-        if at.deviance < found.deviance - 1e-7:
-            lower, found, converged = other, at, done
-    return lower, found, converged
+        other_lower, other_profile, other_converged = _minimise(sums, smaller, restricted=restricted, fixed=fixed)
+        if other_profile.deviance < best.deviance - 1e-7:
+            lower, best, converged = other_lower, other_profile, other_converged
+    return lower, best, converged
 
 
 def is_singular(lower: Floats, structure: Structure) -> bool:
@@ -177,8 +177,8 @@ def _minimise(
     def at(point: Floats) -> tuple[float, Floats]:
         lower = np.zeros(3)
         lower[free] = point
-        found = profile(sums, lower, restricted=restricted, fixed=fixed)
-        return found.deviance, found.gradient[free]
+        profiled = profile(sums, lower, restricted=restricted, fixed=fixed)
+        return profiled.deviance, profiled.gradient[free]
 
     best: tuple[Floats, float, bool] | None = None
     for start in _starts(at, free=free):
@@ -195,17 +195,17 @@ def _minimise(
     return lower, profile(sums, lower, restricted=restricted, fixed=fixed), best[2]
 
 
-def _starts(at: Callable[[Floats], tuple[float, Floats]], *, free: NDArray[np.integer]) -> Iterator[Floats]:
+def _starts(deviance_at: Callable[[Floats], tuple[float, Floats]], *, free: NDArray[np.integer]) -> Iterator[Floats]:
     """Where a search of the free entries begins, those of the grid with the least deviance last."""
     for start in _STARTS:
         yield np.array(start)[free]
     if 1 in free:
-        yield from sorted(map(np.array, _GRID), key=lambda lower: at(lower)[0])[:_FROM_GRID]
+        yield from sorted(map(np.array, _GRID), key=lambda lower: deviance_at(lower)[0])[:_FROM_GRID]
 
 
 def _rescaled(
     sums: UnitSums,
-    found: Profile,
+    profiled: Profile,
     *,
     structure: Structure,
     fixed: tuple[int, ...],
@@ -217,20 +217,20 @@ def _rescaled(
     """The fit on the scale of the readings, with the intercept at clock 0."""
     back = sums.line_scale
     triangle = np.array([[lower[0], 0.0], [lower[1], lower[2]]])
-    unit_covariance = found.residual_variance * triangle @ triangle.T
+    unit_covariance = profiled.residual_variance * triangle @ triangle.T
     index = np.array(fixed)
     whole = np.zeros((2, 2))
-    whole[np.ix_(index, index)] = found.residual_variance * found.unscaled
+    whole[np.ix_(index, index)] = profiled.residual_variance * profiled.unscaled
     beta = np.zeros(2)
-    beta[index] = found.coefficients
+    beta[index] = profiled.coefficients
     errors: Floats = np.sqrt(np.diag(back @ whole @ back.T))
     return DegradationFit(
         structure,
         (back @ beta + [sums.response_shift, 0.0])[index],
         errors[index],
         back @ unit_covariance @ back.T,
-        found.residual_variance * sums.response_scale**2,
-        -0.5 * found.deviance,
+        profiled.residual_variance * sums.response_scale**2,
+        -0.5 * profiled.deviance,
         lower,
         converged,
         singular,

@@ -27,8 +27,8 @@ LogDensity = Callable[[Floats], Floats]
 def resampled(points: Floats, weights: Floats, *, count: int) -> Floats:
     """Equally likely points by systematic resampling, in a fixed order of the points."""
     order = np.lexsort(points.T)
-    at = np.searchsorted(np.cumsum(weights[order]), (np.arange(count) + 0.5) / count)
-    return np.asarray(points[order][np.minimum(at, weights.size - 1)])
+    index = np.searchsorted(np.cumsum(weights[order]), (np.arange(count) + 0.5) / count)
+    return np.asarray(points[order][np.minimum(index, weights.size - 1)])
 
 
 def weighted_draws(
@@ -45,7 +45,7 @@ def weighted_draws(
         drawn = np.clip(proposals[-1].draw(DRAWS_PER_ROUND, rng), -LARGEST_COORDINATE, LARGEST_COORDINATE)
         points = np.vstack((points, drawn))
         target = np.append(target, log_density(drawn))
-        mixture = logsumexp([one.log_density(points) for one in proposals], axis=0) - np.log(len(proposals))
+        mixture = logsumexp([proposal.log_density(points) for proposal in proposals], axis=0) - np.log(len(proposals))
         smoothed = pareto_smoothed(target - mixture)
         if round_ + 1 >= FEWEST_ROUNDS and smoothed.effective_sample_size >= ENOUGH_EFFECTIVE:
             break
@@ -56,25 +56,32 @@ def weighted_draws(
 def posterior_mode(log_density: LogDensity, starts: Floats) -> tuple[Floats, Floats]:
     """The mode, by Newton's method from the best of a few starts, and the curvature there."""
     values = log_density(starts)
-    at, value = starts[int(values.argmax())], float(values.max())
+    point, value = starts[int(values.argmax())], float(values.max())
     for _ in range(MOST_STEPS):
-        gradient, curvature = _derivatives(log_density, at)
-        trials = at + np.array([1.0, 0.5, 0.2, 0.05, 0.01])[:, None] * np.linalg.solve(curvature, gradient)
+        gradient, curvature = _derivatives(log_density, point)
+        trials = point + np.array([1.0, 0.5, 0.2, 0.05, 0.01])[:, None] * np.linalg.solve(curvature, gradient)
         trials = np.clip(trials, -LARGEST_COORDINATE, LARGEST_COORDINATE)
         values = log_density(trials)
         if not values.max() > value + 1e-3:
             break
-        at, value = trials[int(values.argmax())], float(values.max())
-    return at, _derivatives(log_density, at)[1]
+        point, value = trials[int(values.argmax())], float(values.max())
+    return point, _derivatives(log_density, point)[1]
 
 
-def _derivatives(log_density: LogDensity, at: Floats, *, step: float = 0.05) -> tuple[Floats, Floats]:
+def _derivatives(log_density: LogDensity, point: Floats, *, step: float = 0.05) -> tuple[Floats, Floats]:
     """Gradient and negative Hessian by differences, the latter with eigenvalues of at least LEAST_CURVATURE."""
-    size = at.size
+    size = point.size
     pairs = list(combinations(range(size), 2))
     moves = step * np.eye(size)
-    both = np.array([one * moves[i] + other * moves[j] for i, j in pairs for one in (1, -1) for other in (1, -1)])
-    values = log_density(at + np.vstack((np.zeros(size), moves, -moves, both)))
+    both = np.array(
+        [
+            first_sign * moves[i] + second_sign * moves[j]
+            for i, j in pairs
+            for first_sign in (1, -1)
+            for second_sign in (1, -1)
+        ]
+    )
+    values = log_density(point + np.vstack((np.zeros(size), moves, -moves, both)))
     middle, ahead, behind = values[0], values[1 : size + 1], values[size + 1 : 2 * size + 1]
     corners = values[2 * size + 1 :].reshape(len(pairs), 4)
     matrix = np.diag(-(ahead - 2 * middle + behind) / step**2)

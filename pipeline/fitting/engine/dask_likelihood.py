@@ -52,9 +52,9 @@ class DaskLikelihood:
 
     def expansion(self, natural: Floats) -> Expansion:
         """One pass at natural parameters (P,), summed over the partitions in their order."""
-        found = self._of_all("expansions", natural)
+        expansions = self._of_all("expansions", natural)
         self._passes.append(natural)
-        return total(found)
+        return total(expansions)
 
     def modes(self) -> Floats:
         """The units' modes after the last pass, (U,)."""
@@ -65,19 +65,19 @@ class DaskLikelihood:
 
         A partition that has answered is not assigned again in the same round, where it would miss the round's pass.
         """
-        found: dict[int, Any] = {}
-        while missing := [number for number in range(self._partitioning.count) if number not in found]:
+        results: dict[int, Any] = {}
+        while missing := [number for number in range(self._partitioning.count) if number not in results]:
             self._assign(missing)
             by_store: dict[Store, list[int]] = {}
             for number in missing:
                 by_store.setdefault(self._stores[number], []).append(number)
-            asked = [(store, own, store.ask(method, own, *arguments)) for store, own in by_store.items()]
-            for store, own, answer in asked:
+            asked = [(store, numbers, store.ask(method, numbers, *arguments)) for store, numbers in by_store.items()]
+            for store, numbers, answer in asked:
                 try:
-                    found |= zip(own, answer(), strict=True)
+                    results |= zip(numbers, answer(), strict=True)
                 except WorkerLostError:
-                    self._forget(store)
-        return [found[number] for number in range(self._partitioning.count)]
+                    self._drop_store(store)
+        return [results[number] for number in range(self._partitioning.count)]
 
     def _assign(self, numbers: Sequence[int]) -> None:
         """Give each of these partitions a store; at most one partition for each store is sent at a time."""
@@ -94,7 +94,7 @@ class DaskLikelihood:
                         answer()
                         self._stores[number] = store
                     except WorkerLostError:
-                        self._forget(store)
+                        self._drop_store(store)
 
     def _part(self, number: int) -> Likelihood:
         return self._partitioning.part(self._likelihood, number)
@@ -108,16 +108,16 @@ class DaskLikelihood:
         load = Counter(self._stores.values())
         shares: dict[Store, list[int]] = {store: [] for store in stores}
         for number in unassigned:
-            store = min(stores, key=lambda one: load[one])
+            store = min(stores, key=lambda candidate: load[candidate])
             load[store] += 1
             shares[store].append(number)
         return shares
 
-    def _forget(self, store: Store) -> None:
+    def _drop_store(self, store: Store) -> None:
         """Drop a lost worker's actor and the assignment of its partitions."""
         lost = [address for address, actor in self._actors.items() if actor is store]
         for address in lost:
             del self._actors[address]
             self._losses += 1
             self._workers.forget(address)
-        self._stores = {number: own for number, own in self._stores.items() if own is not store}
+        self._stores = {number: holder for number, holder in self._stores.items() if holder is not store}

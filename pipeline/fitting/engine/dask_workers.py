@@ -48,8 +48,8 @@ class Workers:
         """The workers that are present; if there are none, wait for one, but only once."""
         until = time.monotonic() + self._give_up_s
         while not self.all_lost:
-            if found := self.present():
-                return found
+            if workers := self.present():
+                return workers
             self.all_lost = time.monotonic() > until
             time.sleep(POLL_S / 10)
         return {}

@@ -75,13 +75,13 @@ def scheduler_address(address: str) -> str | None:
     """The scheduler's address as Dask takes it, None for workers on this machine; raises EngineError for others."""
     if address == LOCAL_CLUSTER:
         return None
-    found = _FORM.fullmatch(address)
-    if found is None or not 0 < int(found["port"]) < 65_536:
+    match = _FORM.fullmatch(address)
+    if match is None or not 0 < int(match["port"]) < 65_536:
         raise EngineError(
             f"--engine {address}: names no engine; expected dask://HOST:PORT, such as dask://192.0.2.7:8786, for a "
             f"running Dask scheduler, or {LOCAL_CLUSTER} for workers on this machine"
         )
-    return f"tcp://{found['host']}:{found['port']}"
+    return f"tcp://{match['host']}:{match['port']}"
 
 
 def refuse_without_dask(address: str) -> None:
@@ -134,11 +134,13 @@ def _check_workers(client: Client, address: str) -> None:
         ) from fault
     here = package_versions()
     for worker, there in sorted(client.run(package_versions, on_error="return").items()):
-        said = f"it has no draincurve ({there})" if isinstance(there, BaseException) else differences(here, there)
-        if said:
+        difference = (
+            f"it has no draincurve ({there})" if isinstance(there, BaseException) else differences(here, there)
+        )
+        if difference:
             raise EngineError(
-                f"--engine {address}: worker {worker} cannot be used: {said}; install the same versions there, or "
-                "stop that worker"
+                f"--engine {address}: worker {worker} cannot be used: {difference}; install the same versions there, "
+                "or stop that worker"
             )
 
 

@@ -32,8 +32,8 @@ def joint_unit_effects(
     """
     draws, units = first.unit_sds.size, starts.size - 1
     effects = np.empty((2, draws, units))
-    every, own = (draws, slice(None)) if among is None else (among.size, among)
-    normals = rng.standard_normal((every, units, PROPOSALS, 2))[own]
+    all_draws, chosen = (draws, slice(None)) if among is None else (among.size, among)
+    normals = rng.standard_normal((all_draws, units, PROPOSALS, 2))[chosen]
     _fill_effects(
         link,
         first,
@@ -43,7 +43,7 @@ def joint_unit_effects(
         np.exp(association.log_odds_ratio),
         np.zeros((draws, units, 4)) if measured is None else measured,
         normals,
-        rng.uniform(size=(every, units))[own],
+        rng.uniform(size=(all_draws, units))[chosen],
         effects,
     )
     return effects

@@ -72,23 +72,23 @@ def join_channels(
     risk of the oil where they agree.
     """
     draws = min((fit.draws for fit in fits.values()), default=0)
-    alike = {channel: fit.of_draws(draws) for channel, fit in fits.items()}
-    if len(alike) != 2 or any(not fit.fit.objective.layout.has_units for fit in alike.values()):
-        return {channel: fit.with_effects() for channel, fit in alike.items()}, None
-    (first, second), seed = alike.values(), int(rng.integers(2**62))
+    thinned = {channel: fit.of_draws(draws) for channel, fit in fits.items()}
+    if len(thinned) != 2 or any(not fit.fit.objective.layout.has_units for fit in thinned.values()):
+        return {channel: fit.with_effects() for channel, fit in thinned.items()}, None
+    (first, second), seed = thinned.values(), int(rng.integers(2**62))
     drains = paired_drains(first, second)
     with one_thread(when=first.processing.one_thread and second.processing.one_thread):
         if near is not None and (known := _known_effects((first, second), drains, near, rng=rng)) is not None:
             joint = replace(near[1], unit_keys=drains.unit_keys, effects=known)
-            return _with_joint_effects(alike, joint.channels, drains.unit_keys, known), joint
+            return _with_joint_effects(thinned, joint.channels, drains.unit_keys, known), joint
         association = _association(first, second, drains.sample(ASSOCIATION_DRAINS, seed), priors, rng=rng)
         names = (first.drains.channel, second.drains.channel)
         if any(fit.processing.linear_effects and fit.effects is None for fit in (first, second)):
-            apart = {channel: fit.with_effects() for channel, fit in alike.items()}
+            apart = {channel: fit.with_effects() for channel, fit in thinned.items()}
             return apart, JointFit(names, association, (), None)
         state = rng.bit_generator.state
         effects = _effects(first, second, drains, association, rng=rng)
-    joined = _with_joint_effects(alike, names, drains.unit_keys, effects)
+    joined = _with_joint_effects(thinned, names, drains.unit_keys, effects)
     return joined, JointFit(names, association, drains.unit_keys, effects, state)
 
 
@@ -110,9 +110,9 @@ def joint_effect_draws(
         if number >= 0:
             effects[:, row] = joint.effects[:, :, number]
             continue
-        correlation, own = joint.association.correlation, stratified_normals(draws, rng)
-        effects[0, row] = own
-        effects[1, row] = correlation * own + np.sqrt(1 - correlation**2) * stratified_normals(draws, rng)
+        correlation, first = joint.association.correlation, stratified_normals(draws, rng)
+        effects[0, row] = first
+        effects[1, row] = correlation * first + np.sqrt(1 - correlation**2) * stratified_normals(draws, rng)
     return dict(zip(joint.channels, effects, strict=True))
 
 
@@ -130,8 +130,10 @@ def chained_association(
     elif all(fit.fit.objective.layout.has_units for fit in one_by_one):
         seed = int(rng.integers(2**62))
         pairs = [
-            _association(one, two, paired_drains(one, two).sample(ASSOCIATION_DRAINS, seed), priors, rng=rng)
-            for one, two in pairwise(one_by_one)
+            _association(
+                first, second, paired_drains(first, second).sample(ASSOCIATION_DRAINS, seed), priors, rng=rng
+            )
+            for first, second in pairwise(one_by_one)
         ]
     else:
         return np.zeros(len(one_by_one) - 1), np.zeros(len(one_by_one) - 1)
@@ -179,7 +181,7 @@ def _known_effects(
 ) -> Floats | None:
     """Both effects of every unit, (2, S, U), the known ones where unit and draw are unchanged; None where no draw is.
 
-    Effects of other draws get the random numbers that they had there, so that readings differ little by chance.
+    Effects of other draws get the random numbers that they had there, so interpretations differ little by chance.
     """
     joint = near[1]
     known = [near[0][channel] for channel in joint.channels]

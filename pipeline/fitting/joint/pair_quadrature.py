@@ -109,9 +109,9 @@ def _score_and_information(
             a, aa = _slopes(link, upper[i], node)
             b, bb = _slopes(link, lower[i], node)
             p = max(above - below, _TINY)
-            own = (a - b) / p
-            score += own
-            information += max(own * own - (aa - bb) / p, 0.0)
+            unit_score = (a - b) / p
+            score += unit_score
+            information += max(unit_score * unit_score - (aa - bb) / p, 0.0)
     return score, information
 
 

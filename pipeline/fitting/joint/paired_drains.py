@@ -61,7 +61,7 @@ class PairedDrains(NamedTuple):
 
 def paired_drains(*fits: ChannelFit) -> PairedDrains:
     """The drains that any channel is fitted to; rows : one row for each channel."""
-    if _rated_alike(fits):
+    if _same_drains(fits):
         starts, rows = fits[0].fit.objective.likelihood.ratings.starts, np.arange(fits[0].fit.order.size)
         return PairedDrains(fits[0].unit_keys, starts.copy(), np.tile(rows, (len(fits), 1)))
     names, keys = [f"row_{number}" for number in range(len(fits))], [*_SAME_DRAIN, "nth"]
@@ -74,7 +74,7 @@ def paired_drains(*fits: ChannelFit) -> PairedDrains:
     return PairedDrains(tuple(runs.struct.field("value")), starts, np.ascontiguousarray(rows))
 
 
-def _rated_alike(fits: Sequence[ChannelFit]) -> bool:
+def _same_drains(fits: Sequence[ChannelFit]) -> bool:
     """Whether every channel is rated at the same drains, in order of time, so that nothing need be joined."""
     first, *others = (fit.drains.rows.select(_SAME_DRAIN)[fit.fit.order] for fit in fits)
     days, hours = (np.diff(first[name].to_physical().to_numpy()) for name in _SAME_DRAIN[1:])

@@ -45,8 +45,8 @@ def by_first_margin(u: float, v: float, odds_ratio: float) -> float:
 def cell_probability(a1: float, b1: float, a2: float, b2: float, odds_ratio: float) -> float:
     """Probability of the ratings between b1 < a1 on the first channel and b2 < a2 on the second, over 0.
 
-    a, b : distribution functions at the bounds, 1 and 0 where a channel has no rating. The cell is turned to the
-    corner in which fewest digits cancel: 1 - u has the inverse odds ratio, and both turned the same.
+    a, b : distribution functions at the bounds, 1 and 0 where a channel has no rating. The cell is reflected into
+    the corner in which fewest digits cancel: 1 - u has the inverse odds ratio, and reflecting both keeps it.
     """
     if b1 > 0.5:
         a1, b1 = 1.0 - b1, 1.0 - a1
@@ -82,7 +82,7 @@ def both_past(p: Floats, q: Floats, log_odds_ratio: Floats) -> Floats:
     return np.where(s > 0.0, 2.0 * odds_ratio * p * q / (s + root), far)
 
 
-def second_uniform(first: Floats, own: Floats, odds_ratio: float) -> Floats:
+def second_uniform(first: Floats, conditional: Floats, odds_ratio: float) -> Floats:
     """A uniform number that is joined to `first`, elementwise, from an independent one of its own.
 
     The inverse of the conditional distribution: Johnson (1987), Multivariate Statistical Simulation, ch. 10.
@@ -92,8 +92,8 @@ def second_uniform(first: Floats, own: Floats, odds_ratio: float) -> Floats:
     >>> round(float(second_uniform(0.3, 0.6, 8.0)), 3)
     0.425
     """
-    a = own * (1.0 - own)
+    a = conditional * (1.0 - conditional)
     b = odds_ratio + a * (odds_ratio - 1.0) ** 2
     c = 2.0 * a * (first * odds_ratio**2 + 1.0 - first) + odds_ratio * (1.0 - 2.0 * a)
     d = np.sqrt(odds_ratio * (odds_ratio + 4.0 * a * first * (1.0 - first) * (1.0 - odds_ratio) ** 2))
-    return np.asarray((c - (1.0 - 2.0 * own) * d) / (2.0 * b))
+    return np.asarray((c - (1.0 - 2.0 * conditional) * d) / (2.0 * b))

@@ -1,7 +1,7 @@
-"""Which unit effects of a known fit serve another reading of the log as they are.
+"""Which unit effects of a known fit serve another interpretation of the log as they are.
 
 A draw of a unit's effects depends on the draw of the parameters and on the unit's own rows. Where neither changed, it
-is a draw for the other reading too.
+is a draw for the other interpretation too.
 """
 
 from __future__ import annotations
@@ -37,12 +37,12 @@ def unchanged_units(
 ) -> Integers:
     """Index of each unit in `near_keys` where its rows are those of the known fits on every channel, else -1."""
     index = {key: number for number, key in enumerate(near_keys)}
-    found = np.array([index.get(key, -1) for key in unit_keys], dtype=np.int64)
+    unchanged = np.array([index.get(key, -1) for key in unit_keys], dtype=np.int64)
     for fit, known in zip(fits, near, strict=True):
         if fit.posterior is not known.posterior:
-            own, other = _rows_of_units(fit), _rows_of_units(known)
-            found[[not _alike(own.get(key), other.get(key)) for key in unit_keys]] = -1
-    return found
+            rows, known_rows = _rows_of_units(fit), _rows_of_units(known)
+            unchanged[[not _equal_rows(rows.get(key), known_rows.get(key)) for key in unit_keys]] = -1
+    return unchanged
 
 
 def _rows_of_units(fit: ChannelFit) -> Mapping[str, Floats]:
@@ -52,7 +52,7 @@ def _rows_of_units(fit: ChannelFit) -> Mapping[str, Floats]:
     return dict(zip(fit.unit_keys, np.split(table, ratings.starts[1:-1]), strict=True))
 
 
-def _alike(one: Floats | None, other: Floats | None) -> bool:
+def _equal_rows(one: Floats | None, other: Floats | None) -> bool:
     if one is None or other is None:
         return one is other
     return one.shape == other.shape and bool(np.max(np.abs(one - other), initial=0.0) < _ROUNDING)

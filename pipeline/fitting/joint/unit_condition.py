@@ -1,4 +1,4 @@
-"""One condition of a unit: measured quantities joined with the rated channels that they go with.
+"""One condition of a unit: measured quantities joined with the rated channels that they correlate with.
 
 A laboratory's iron and a tray's debris are two looks at one unit. Where they agree over the fleet, a value of iron
 tells of the unit's debris and so of its interval, and a dirty tray tells of its line of iron. Where they do not, the
@@ -58,21 +58,21 @@ def with_conditions_joined(
 ) -> tuple[Fits, JointFit | None, tuple[QuantityFits, ...]]:
     """Channels and quantities with what each says of the other.
 
-    quantities : fits of each series; readings in doubt tell nothing of a channel, or they could lengthen an interval.
+    quantities : fits of each series; readings in doubt do not count for a channel: they could lengthen an interval.
     Only channels that are joined themselves take part, and of each the first of its quantities that has a fit.
     """
     if joint is None or joint.effects is None:
         return fits, joint, tuple(quantities)
-    found = list(quantities)
+    updated = list(quantities)
     keys, effects = list(joint.unit_keys), joint.effects
     coefficients = np.zeros((*effects.shape[1:], 4))
     for side, channel in enumerate(joint.channels):
         index = _quantity_of(channel, series, quantities)
         if index is None:
             continue
-        own = quantities[index][-1]
-        assert isinstance(own, FittedWear), "a quantity with a fit is chosen"
-        evidence = _evidence_at_median_hours(own, keys)
+        main_fit = quantities[index][-1]
+        assert isinstance(main_fit, FittedWear), "a quantity with a fit is chosen"
+        evidence = _evidence_at_median_hours(main_fit, keys)
         rated = known_effects(effects[side].mean(axis=0), effects[side].var(axis=0))
         both = int((np.isfinite(evidence.known.error_variance) & np.isfinite(rated.error_variance)).sum())
         if both < FEWEST_UNITS:
@@ -81,17 +81,17 @@ def with_conditions_joined(
         coefficients[:, :, 2 * side : 2 * side + 2] = coefficients_of(evidence.known, rho)
         low, median, high = np.quantile(rho, (0.05, 0.5, 0.95)).tolist()
         correlation = EffectCorrelation(channel, median, low, high, both)
-        found[index] = tuple(
+        updated[index] = tuple(
             fit if isinstance(fit, str) else _with_ratings(fit, keys, rated, rho, correlation)
             for fit in quantities[index]
         )
     if coefficients.any():
         fits, joint = effects_given_readings(fits, joint, coefficients, rng=rng)
-    return fits, joint, tuple(found)
+    return fits, joint, tuple(updated)
 
 
 def _quantity_of(channel: str, series: Sequence[WearSeries], quantities: Sequence[QuantityFits]) -> int | None:
-    """Index of the first quantity that goes with a channel and has a fit."""
+    """Index of the first quantity that is joined with a channel and has a fit."""
     names = next(one.measured_by for one in CHANNELS if one.name == channel)
     order = [index for name in names for index, one in enumerate(series) if one.quantity.name == name]
     return next((index for index in order if isinstance(quantities[index][-1], FittedWear)), None)
@@ -105,8 +105,8 @@ def _evidence_at_median_hours(fit: FittedWear, keys: Sequence[str]) -> _Quantity
     distance = value - value[:, -1:]
     variance = lines.level_variance + 2 * at_h * lines.covariance + at_h**2 * lines.slope_variance
     sd = float(np.sqrt(variance[:, -1].mean()))
-    mean, own = distance.mean(axis=0) / sd, (variance.mean(axis=0) + distance.var(axis=0)) / sd**2
-    known = known_effects(mean[columns], np.where(columns == lines.new_unit, 1.0, own[columns]))
+    mean, variances = distance.mean(axis=0) / sd, (variance.mean(axis=0) + distance.var(axis=0)) / sd**2
+    known = known_effects(mean[columns], np.where(columns == lines.new_unit, 1.0, variances[columns]))
     return _QuantityEvidence(columns, at_h, known, sd)
 
 
@@ -119,12 +119,12 @@ def _with_ratings(
     informative = quadratic > 0
     distance = evidence.sd * np.divide(linear, quadratic, out=np.zeros_like(linear), where=informative)
     variance = np.divide(evidence.sd**2, quadratic, out=np.full_like(quadratic, np.inf), where=informative)
-    lines, own = with_known_distances(
+    lines, line_of_unit = with_known_distances(
         fit.lines, evidence.columns, at_h=evidence.at_h, distance=distance, error=variance
     )
-    new = np.flatnonzero((evidence.columns == fit.lines.new_unit) & (own != lines.new_unit))
+    new = np.flatnonzero((evidence.columns == fit.lines.new_unit) & (line_of_unit != lines.new_unit))
     unread = pl.DataFrame(
-        {"column": own[new], "unit_key": [keys[unit] for unit in new.tolist()], "part": 0, "readings": 0},
+        {"column": line_of_unit[new], "unit_key": [keys[unit] for unit in new.tolist()], "part": 0, "readings": 0},
         schema=fit.groups.schema,
     )
     summary = replace(fit.fit, goes_with=correlation)

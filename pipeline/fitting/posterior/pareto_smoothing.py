@@ -34,8 +34,8 @@ def pareto_smoothed(log_ratios: Floats) -> SmoothedWeights:
     shape = np.inf
     if tail >= 5 and excess[0] < excess[-1]:
         shape, scale = fit_generalised_pareto(np.maximum(excess, 1e-300))
-        at = (np.arange(tail) + 0.5) / tail
-        quantiles = scale * _pareto_quantile(at, shape) + np.exp(cutoff)
+        probabilities = (np.arange(tail) + 0.5) / tail
+        quantiles = scale * _pareto_quantile(probabilities, shape) + np.exp(cutoff)
         logs = logs.copy()
         logs[in_tail] = np.minimum(np.log(quantiles), 0.0)
     weights = np.exp(logs)

@@ -99,7 +99,7 @@ def normal_posterior(fit: PointFit, standard: Floats) -> Posterior:
 
 
 def _straighten_first_threshold(objective: Objective, mode: Floats, draws: Floats) -> None:
-    """Make the lowest threshold that ratings tell of normal, in place, where it is not the first.
+    """Make the lowest threshold that ratings bound normal, in place, where it is not the first.
 
     Where levels are merged, only the sum of the first threshold and the gaps below it is known. The gaps are drawn as
     logs, and the normal in these does not follow the ridge of equal sums: it would put that threshold too high.

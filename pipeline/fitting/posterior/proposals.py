@@ -78,8 +78,8 @@ class NestedProposal:
         cells = np.unravel_index(np.minimum(flat, mass.size - 1), self.log_mass.shape)
         log_sds = np.column_stack(
             [
-                edge[at] + rng.uniform(size=count) * (edge[1] - edge[0])
-                for edge, at in zip(self.edges, cells, strict=True)
+                edge[cell] + rng.uniform(size=count) * (edge[1] - edge[0])
+                for edge, cell in zip(self.edges, cells, strict=True)
             ]
         )
         standard = _standard_t(count, self.linear.size, rng=rng)
@@ -104,8 +104,8 @@ class NestedProposal:
     def _conditional(self, log_sds: Floats) -> tuple[Floats, Floats]:
         """Means (S, r) and lower Cholesky factors of the precision (S, r, r) given log sds (S, G)."""
         matrix = np.tile(self.precision, (log_sds.shape[0], 1, 1))
-        for g, at in enumerate(self.layout.pooled_coefficients):
-            matrix[:, at, at] += np.exp(-2.0 * log_sds[:, [g]])
+        for g, columns in enumerate(self.layout.pooled_coefficients):
+            matrix[:, columns, columns] += np.exp(-2.0 * log_sds[:, [g]])
         mean = np.linalg.solve(matrix, np.tile(self.linear[:, None], (matrix.shape[0], 1, 1)))[..., 0]
         return np.asarray(mean, dtype=np.float64), np.asarray(np.linalg.cholesky(matrix), dtype=np.float64)
 
@@ -115,9 +115,9 @@ class NestedProposal:
         volume = 0.0
         for g, edge in enumerate(self.edges):
             width = edge[1] - edge[0]
-            at = np.floor((log_sds[:, g] - edge[0]) / width).astype(int)
-            inside &= (at >= 0) & (at < edge.size - 1)
-            cells.append(np.clip(at, 0, edge.size - 2))
+            cell = np.floor((log_sds[:, g] - edge[0]) / width).astype(int)
+            inside &= (cell >= 0) & (cell < edge.size - 1)
+            cells.append(np.clip(cell, 0, edge.size - 2))
             volume += float(np.log(width))
         return np.where(inside, self.log_mass[tuple(cells)] - volume, -np.inf)
 
@@ -134,8 +134,8 @@ class NestedProposal:
         scaled = rest.copy()
         for g, group in enumerate(self.layout.pooled_coefficients):
             scaled[:, group] *= np.exp(-log_sds[:, [g]])
-        at = self.layout.group_log_sds.start
-        return np.hstack((scaled[:, :at], log_sds, scaled[:, at:]))
+        first_sd = self.layout.group_log_sds.start
+        return np.hstack((scaled[:, :first_sd], log_sds, scaled[:, first_sd:]))
 
     def _chunks(self, count: int) -> list[slice]:
         chunk = max(1, _CHUNK_NUMBERS // self.precision.size)
@@ -152,9 +152,9 @@ def nested_proposal(objective: Objective, mode: Floats, *, fix_unit_sd: bool = F
     keep = np.delete(np.arange(layout.size), layout.group_log_sds)
     flat_sd = prior.sd.copy()
     natural_mode = mode.copy()
-    for g, at in enumerate(layout.pooled_coefficients):
-        flat_sd[at] = np.inf
-        natural_mode[at] *= np.exp(mode[layout.group_log_sds.start + g])
+    for g, columns in enumerate(layout.pooled_coefficients):
+        flat_sd[columns] = np.inf
+        natural_mode[columns] *= np.exp(mode[layout.group_log_sds.start + g])
     plain = Objective(
         objective.likelihood,
         replace(layout, pooled=()),

@@ -1,4 +1,4 @@
-"""Draws from the posterior of a log that differs in a few rows from one whose draws are at hand.
+"""Draws from the posterior of a log that differs in a few rows from one whose draws are known.
 
 The known draws are weighted by the ratio of the two densities (importance sampling; Geweke 1989, Econometrica 57,
 1317-1339) and resampled. A draw that keeps its weight keeps its place: what is drawn beside it later, from the same
@@ -20,7 +20,7 @@ NO_DIFFERENCE = 1e-6
 """Log ratios that vary by no more are rounding: the rows say the same of every draw."""
 
 LEAST_SHARE = 0.5
-"""Effective draws, as a share of those at hand, under which a few of them would count for too many others."""
+"""Effective draws, as a share of the known ones, under which too few of them would carry the weight."""
 
 
 def reweighted_posterior(
@@ -29,7 +29,7 @@ def reweighted_posterior(
     """Draws for `fit` made of the known ones, or None where these are too far from its posterior.
 
     known : of a fit with the same layout of parameters; moved : (p + 1,), where the columns of that fit's design are
-    nought, less where those of `fit` are.
+    zero, less where those of `fit` are.
     """
     if known.log_density is None:
         return None

@@ -51,8 +51,8 @@ class TailProposal:
         """Log density at working draws (S, size); (S,)."""
         log_sd = draws[:, self.index]
         square = np.exp(np.minimum(2.0 * log_sd, 700.0)) / self.scale**2
-        own = 0.5 * np.log(2.0 / np.pi) - np.log(self.scale) + log_sd - 0.5 * square
-        return np.asarray(own + self.rest.log_density(np.delete(draws, self.index, axis=1)))
+        half_normal = 0.5 * np.log(2.0 / np.pi) - np.log(self.scale) + log_sd - 0.5 * square
+        return np.asarray(half_normal + self.rest.log_density(np.delete(draws, self.index, axis=1)))
 
 
 def unit_sd_tail(objective: Objective, mode: Floats) -> TailProposal:
@@ -87,13 +87,13 @@ def refitted_proposals(draws: Floats, weights: Floats, *, prior: Prior) -> list[
     """Proposals for the next round with their shares of it: a refitted t, and a tail for each sd of the prior."""
     sds = np.flatnonzero(prior.is_half_normal)
     share = min(TAIL_SHARE, 1.0 / (3.0 * max(sds.size, 1)))
-    found: list[tuple[Proposal, float]] = [(refitted_t(draws, weights), 1.0 - share * sds.size)]
+    proposals: list[tuple[Proposal, float]] = [(refitted_t(draws, weights), 1.0 - share * sds.size)]
     for index in sds:
         low = draws[:, index] <= _weighted_median(draws[:, index], weights)
         low_weights = np.where(low, weights, 0.0)
         rest = refitted_t(np.delete(draws, index, axis=1), low_weights / low_weights.sum())
-        found.append((TailProposal(int(index), float(prior.half_normal[index]), rest), share))
-    return found
+        proposals.append((TailProposal(int(index), float(prior.half_normal[index]), rest), share))
+    return proposals
 
 
 def refitted_t(draws: Floats, weights: Floats) -> MultivariateT:
@@ -110,5 +110,5 @@ def refitted_t(draws: Floats, weights: Floats) -> MultivariateT:
 
 def _weighted_median(values: Floats, weights: Floats) -> float:
     order = np.argsort(values, kind="stable")
-    at = np.searchsorted(np.cumsum(weights[order]), 0.5 * np.sum(weights))
-    return float(values[order[min(int(at), values.size - 1)]])
+    position = np.searchsorted(np.cumsum(weights[order]), 0.5 * np.sum(weights))
+    return float(values[order[min(int(position), values.size - 1)]])

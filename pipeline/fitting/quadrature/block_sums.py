@@ -142,25 +142,25 @@ def add_curvatures(
     over = sums.over_nodes
     _fill_over_nodes(unit, last - first, over)
     for i in range(first, last):
-        own = i - first
+        drain = i - first
         upper, lower = drains.high[i] - 1, drains.low[i] - 2
         row = sums.curvatures[i - begin]
-        curve = over[UPPER, own] + over[LOWER, own]
+        curve = over[UPPER, drain] + over[LOWER, drain]
         for j in range(n_columns):
             row[j] = curve * design[i, j]
         row[n_columns:] = 0.0
-        row[n_columns + n_thresholds] = over[UPPER_Z, own] + over[LOWER_Z, own]
-        total[end, end] += over[CURVE_ZZ, own]
+        row[n_columns + n_thresholds] = over[UPPER_Z, drain] + over[LOWER_Z, drain]
+        total[end, end] += over[CURVE_ZZ, drain]
         if upper < n_thresholds:
-            row[n_columns + upper] -= over[UPPER, own]
-            total[upper, upper] += over[UPPER, own] - over[MIXED, own]
-            total[end, upper] -= over[UPPER_Z, own]
+            row[n_columns + upper] -= over[UPPER, drain]
+            total[upper, upper] += over[UPPER, drain] - over[MIXED, drain]
+            total[end, upper] -= over[UPPER_Z, drain]
         if lower >= 0:
-            row[n_columns + lower] -= over[LOWER, own]
-            total[lower, lower] += over[LOWER, own] - over[MIXED, own]
-            total[end, lower] -= over[LOWER_Z, own]
+            row[n_columns + lower] -= over[LOWER, drain]
+            total[lower, lower] += over[LOWER, drain] - over[MIXED, drain]
+            total[end, lower] -= over[LOWER_Z, drain]
             if upper < n_thresholds:
-                total[max(upper, lower), min(upper, lower)] += over[MIXED, own]
+                total[max(upper, lower), min(upper, lower)] += over[MIXED, drain]
 
 
 @njit(cache=True)

@@ -98,11 +98,11 @@ def evaluate_nodes(
     """
     count = last - first
     log_gaps, extent = 0.0, math.inf
-    mode, curvature, found = start, 1.0, False
+    mode, curvature, converged = start, 1.0, False
     if drains.link == LOGIT:
         log_gaps, extent = fill_factors(drains, first, last, exp_bounds, unit.factors)
-        mode, curvature, found = logit_unit_mode(drains, count, unit.factors, extent, start)
-    if not found:
+        mode, curvature, converged = logit_unit_mode(drains, count, unit.factors, extent, start)
+    if not converged:
         mode, curvature = unit_mode(drains, first, last, start)
     scale = math.sqrt(2.0 / curvature)
     largest = 0.0

@@ -57,8 +57,8 @@ def unit_effect_mode(
 ) -> tuple[float, float]:
     """As `adaptive_quadrature.unit_mode`."""
     if unit.factors.shape[0]:
-        mode, curvature, found = logit_unit_mode(drains, last - first, unit.factors, unit.extent, z, tolerance)
-        if found:
+        mode, curvature, converged = logit_unit_mode(drains, last - first, unit.factors, unit.extent, z, tolerance)
+        if converged:
             return mode, curvature
     return unit_mode(drains, first, last, z, tolerance)
 

@@ -54,10 +54,10 @@ def _fill(
     """
     exp_bounds = bound_exponentials(drains.bounds)
     workspace = np.empty((3, longest_unit(slices.starts)))
-    for at in range(modes.size):
-        first, last = slices.starts[at], slices.starts[at + 1]
+    for u in range(modes.size):
+        first, last = slices.starts[u], slices.starts[u + 1]
         unit = unit_factors(drains, first, last, exp_bounds, workspace)
-        mode, curvature = unit_effect_mode(drains, first, last, unit, modes[at])
+        mode, curvature = unit_effect_mode(drains, first, last, unit, modes[u])
         grid = np.empty(GRID_POINTS)
         log_values = np.empty(GRID_POINTS)
         below = np.empty(GRID_POINTS)
@@ -69,7 +69,7 @@ def _fill(
             shift = 0.0
             for j in range(slope.size):
                 shift += slope[j] * deviations[s, j]
-            probabilities[at, s] = _quantile(grid, log_values, below, probabilities[at, s]) + shift
+            probabilities[u, s] = _quantile(grid, log_values, below, probabilities[u, s]) + shift
 
 
 @njit(cache=True)

@@ -39,17 +39,17 @@ def holding_sentence(result: BacktestResult) -> str:
 
 def _doubt(channel: ChannelBacktest) -> str:
     name = title_of(channel.channel)
-    said = []
+    sentences = []
     if channel.model_loses:
         worse = "did worse than" if channel.fleet.wins else "was no closer than"
-        said.append(
+        sentences.append(
             f"{name}: tried on {channel.drains} later drains, the model {worse} the fleet's ratings alone "
             f"({channel.score:.3f} against {channel.fleet.score:.3f}, lower is closer)."
         )
     if channel.understated:
-        said.append(f"{name}: {_understated(channel.whole, channel.within_risk)}")
-    said.append(f"Do not rely on its hours for {channel.channel}; change the oil earlier, and look.")
-    return " ".join(said)
+        sentences.append(f"{name}: {_understated(channel.whole, channel.within_risk)}")
+    sentences.append(f"Do not rely on its hours for {channel.channel}; change the oil earlier, and look.")
+    return " ".join(sentences)
 
 
 def _against_fleet(score: float, fleet: RivalScore) -> str:

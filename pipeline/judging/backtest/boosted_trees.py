@@ -136,9 +136,9 @@ def _fitted_probabilities(
     row = np.repeat(np.arange(low.size), repeats)
     rating = low[row] + np.arange(row.size) - np.repeat(np.cumsum(repeats) - repeats, repeats)
     probabilities = np.zeros((asked.shape[0], RATING_LEVELS))
-    found = np.unique(rating)
-    if found.size == 1:
-        probabilities[:, found[0] - 1] = 1.0
+    levels = np.unique(rating)
+    if levels.size == 1:
+        probabilities[:, levels[0] - 1] = 1.0
         return probabilities
     trees = HistGradientBoostingClassifier(
         learning_rate=chosen["learning_rate"],

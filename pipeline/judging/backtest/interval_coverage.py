@@ -90,7 +90,7 @@ def share_inside(probabilities: Floats, low: Integers, *, high: Integers, nomina
 def share_between(start: Floats, end: Floats, *, nominal: float) -> Floats:
     """Share of each jump of a distribution function, from start to end, inside the central interval, (n,).
 
-    A value that is known exactly has no jump, and lies inside or outside.
+    A value that is known exactly has no jump, and is inside or outside.
     """
     edge = (1.0 - nominal) / 2.0
     overlap = np.minimum(end, 1.0 - edge) - np.maximum(start, edge)

@@ -61,7 +61,7 @@ def backtest_measured(
     series : measured quantities of the whole log; origins : most dates as of which to fit; progress : called with the
     name of each stage. Samples in doubt are left out.
     """
-    found: list[QuantityBacktest] = []
+    backtests: list[QuantityBacktest] = []
     without: list[tuple[str, str]] = []
     tables: list[pl.DataFrame] = []
     notes: list[str] = []
@@ -79,10 +79,10 @@ def backtest_measured(
             continue
         notes += [] if note is None else [f"{one.quantity.title}: {note}"]
         result, rows = _result(one, scored, settings, rng=rng)
-        found.append(result)
+        backtests.append(result)
         tables.append(rows)
     return MeasuredBacktest(
-        _with_understated(found, settings.accepted_risk),
+        _with_understated(backtests, settings.accepted_risk),
         tuple(without),
         "; ".join(notes) or None,
         pl.concat(tables) if tables else pl.DataFrame(schema=list(COLUMNS)),
@@ -99,12 +99,12 @@ def _scored(
 ) -> list[_Scored]:
     """Scored predictions for the windows with enough readings before them, a line through these, and one inside."""
     scored = []
-    for number, (window, own) in enumerate(zip(dates, rng.spawn(len(dates)), strict=True), start=1):
+    for number, (window, window_rng) in enumerate(zip(dates, rng.spawn(len(dates)), strict=True), start=1):
         before, inside = looks.filter(window.before("measured_on")), looks.filter(window.inside("measured_on"))
         if inside.height == 0 or before.height < FEWEST_BEFORE:
             continue
         progress(f"backtest, {series.quantity.name}, {number} of {len(dates)}")
-        fitted = fit_wear(replace(series, readings=before), own)
+        fitted = fit_wear(replace(series, readings=before), window_rng)
         if isinstance(fitted, str):
             continue
         predicted = predicted_readings(fitted, inside)
@@ -119,8 +119,10 @@ def _scored(
                 continuous_scores(np.sort(known)[None, :], values, side=side),
                 np.array(
                     [
-                        continuous_scores(np.sort(part)[None, :], values[at : at + 1], side=side[at : at + 1])[0]
-                        for at, part in enumerate(like)
+                        continuous_scores(
+                            np.sort(values_before)[None, :], values[row : row + 1], side=side[row : row + 1]
+                        )[0]
+                        for row, values_before in enumerate(like)
                     ]
                 ),
             )
@@ -142,7 +144,9 @@ def _result(
     points = np.vstack([np.quantile(part.predicted.points, (0.05, 0.5, 0.95), axis=1).T for part in scored])
     under, ours, fleet, by_hours = (
         np.concatenate(parts)
-        for parts in zip(*((one.predicted.under, one.ours, one.fleet, one.by_hours) for one in scored), strict=True)
+        for parts in zip(
+            *((window.predicted.under, window.ours, window.fleet, window.by_hours) for window in scored), strict=True
+        )
     )
     side, units = _side(rows), rows["unit_key"].to_numpy()
     ours, fleet, by_hours = factor * ours, factor * fleet, factor * by_hours
@@ -201,14 +205,17 @@ def _worse(start: Floats, end: Floats, *, worse: Worse, accepted: float) -> Risk
     return risk_check(np.full(int(told.sum()), accepted), surely[told].astype(np.float64))
 
 
-def _with_understated(found: Sequence[QuantityBacktest], accepted: float) -> tuple[QuantityBacktest, ...]:
+def _with_understated(backtests: Sequence[QuantityBacktest], accepted: float) -> tuple[QuantityBacktest, ...]:
     """The results with what a binomial test says of the readings beyond the bound, corrected for their number."""
-    checks = [one.worse for one in found]
+    checks = [check.worse for check in backtests]
     chances = [
-        float(betainc(one.past, one.drains - one.past + 1, accepted)) if one is not None and one.past else 1.0
-        for one in checks
+        float(betainc(check.past, check.drains - check.past + 1, accepted))
+        if check is not None and check.past
+        else 1.0
+        for check in checks
     ]
     adjusted = holm(chances)
     return tuple(
-        replace(one, understated=chance <= (1.0 - LEVEL) / 2) for one, chance in zip(found, adjusted, strict=True)
+        replace(check, understated=chance <= (1.0 - LEVEL) / 2)
+        for check, chance in zip(backtests, adjusted, strict=True)
     )

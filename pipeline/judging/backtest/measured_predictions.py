@@ -17,7 +17,7 @@ from draincurve.pipeline.fitting.degradation import FittedWear, of_columns, with
 from draincurve.schemas.array_types import Floats
 
 POINTS = 2_000
-"""Equally likely values that stand for a predicted distribution."""
+"""Equally likely values that represent a predicted distribution."""
 
 HOURS_BINS = 4
 
@@ -38,37 +38,38 @@ def predicted_readings(fitted: FittedWear, inside: pl.DataFrame) -> PredictedRea
     """Predictions of the readings inside a window.
 
     inside : readings as `looks_of` gives them, of days after those of the fit. A unit without readings before starts
-    as a new one. A reading that is only known to be under or over a bound tells the next ones nothing.
+    as a new one. A reading that is only known to be under or over a bound does not update the line.
     """
-    part = ["unit_key", "part"]
-    rows = inside.sort(*part, "measured_on", "clock_h", maintain_order=True).with_columns(
-        pl.int_range(pl.len()).over(part).alias("_turn")
+    unit_part = ["unit_key", "part"]
+    rows = inside.sort(*unit_part, "measured_on", "clock_h", maintain_order=True).with_columns(
+        pl.int_range(pl.len()).over(unit_part).alias("_number")
     )
-    units = rows.select(part).unique(maintain_order=True).with_row_index("_own")
-    columns = units.join(fitted.groups, on=part, how="left", maintain_order="left")["column"]
+    units = rows.select(unit_part).unique(maintain_order=True).with_row_index("_line")
+    columns = units.join(fitted.groups, on=unit_part, how="left", maintain_order="left")["column"]
     lines = of_columns(fitted.lines, columns.cast(pl.Int64).fill_null(fitted.lines.new_unit).to_numpy())
-    own = rows.join(units, on=part, how="left", maintain_order="left")["_own"].cast(pl.Int64).to_numpy()
+    line = rows.join(units, on=unit_part, how="left", maintain_order="left")["_line"].cast(pl.Int64).to_numpy()
     values, hours = on_scale(rows["value"], log_scale=fitted.log_scale), rows["clock_h"].cast(pl.Float64).to_numpy()
-    known, turn = rows["bound"].is_null().to_numpy(), rows["_turn"].to_numpy()
-    each = max(POINTS // lines.residual_variance.size, 1)
-    quantiles = stdtrit(lines.degrees_of_freedom, (np.arange(each) + 0.5) / each)
-    points, under = np.empty((rows.height, each * lines.residual_variance.size)), np.empty(rows.height)
-    for now in range(int(turn.max(initial=-1)) + 1):
-        at = np.flatnonzero(turn == now)
-        middle, scale = (found[:, :, 0] for found in lines.at(own[at], hours[at, None], of_reading=True))
-        under[at] = stdtr(lines.degrees_of_freedom, (values[at] - middle) / scale).mean(axis=0)
-        spread = middle[:, :, None] + scale[:, :, None] * quantiles
-        points[at] = np.sort(spread.transpose(1, 0, 2).reshape(at.size, -1), axis=1)
-        seen = at[known[at]]
+    measured, number = rows["bound"].is_null().to_numpy(), rows["_number"].to_numpy()
+    points_per_draw = max(POINTS // lines.residual_variance.size, 1)
+    quantiles = stdtrit(lines.degrees_of_freedom, (np.arange(points_per_draw) + 0.5) / points_per_draw)
+    points = np.empty((rows.height, points_per_draw * lines.residual_variance.size))
+    under = np.empty(rows.height)
+    for step in range(int(number.max(initial=-1)) + 1):
+        rows_now = np.flatnonzero(number == step)
+        centre, scale = (array[:, :, 0] for array in lines.at(line[rows_now], hours[rows_now, None], of_reading=True))
+        under[rows_now] = stdtr(lines.degrees_of_freedom, (values[rows_now] - centre) / scale).mean(axis=0)
+        mixture = centre[:, :, None] + scale[:, :, None] * quantiles
+        points[rows_now] = np.sort(mixture.transpose(1, 0, 2).reshape(rows_now.size, -1), axis=1)
+        update = rows_now[measured[rows_now]]
         noise = lines.residual_variance[:, None]
-        lines = with_values(lines, own[seen], at_h=hours[seen], value=values[seen], error=noise)
-    return PredictedReadings(rows.drop("_turn"), points, under)
+        lines = with_values(lines, line[update], at_h=hours[update], value=values[update], error=noise)
+    return PredictedReadings(rows.drop("_number"), points, under)
 
 
 def on_scale(values: pl.Series, *, log_scale: bool) -> Floats:
     """Values on the scale of the lines."""
-    found = values.cast(pl.Float64).to_numpy()
-    return np.log(found) if log_scale else found
+    numbers = values.cast(pl.Float64).to_numpy()
+    return np.log(numbers) if log_scale else numbers
 
 
 def values_at_like_hours(hours_before: Floats, values: Floats, *, hours: Floats) -> list[Floats]:

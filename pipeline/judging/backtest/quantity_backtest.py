@@ -101,13 +101,17 @@ class MeasuredBacktest:
     @property
     def sentence(self) -> str:
         """What earlier predictions of measured values were worth, for a command's answer."""
-        doubts = [one for one in self.quantities if one.doubted]
+        doubts = [backtest for backtest in self.quantities if backtest.doubted]
         if doubts:
-            said = [f"{one.title}: {one.verdict} Do not rely on its wear; measure sooner." for one in doubts]
-            return " ".join(said)
+            sentences = [
+                f"{backtest.title}: {backtest.verdict} Do not rely on its wear; measure sooner."
+                for backtest in doubts
+            ]
+            return " ".join(sentences)
         if not self.quantities:
             return "; ".join(f"{title}: {why}" for title, why in self.without) + "."
         held = ", ".join(
-            f"{one.title[0].lower()}{one.title[1:]} {one.inside} of {one.readings}" for one in self.quantities
+            f"{backtest.title[0].lower()}{backtest.title[1:]} {backtest.inside} of {backtest.readings}"
+            for backtest in self.quantities
         )
         return f"Later readings inside their {100.0 * self.quantities[0].widest.nominal:.0f} % range: {held}."

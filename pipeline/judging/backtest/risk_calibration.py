@@ -60,17 +60,17 @@ def calibration_bins(risk: Floats, past: Floats) -> tuple[CalibrationBin, ...]:
     if risk.size == 0:
         return ()
     number = int(np.clip(risk.size // DRAINS_A_BIN, 1, MOST_BINS))
-    found = []
+    bins = []
     for part in np.array_split(np.argsort(risk, kind="stable"), number):
         count = int(past[part].sum())
         low, high = wilson_interval(count, part.size)
         inside = risk[part]
-        found.append(
+        bins.append(
             CalibrationBin(
                 float(inside.min()), float(inside.max()), float(inside.mean()), int(part.size), count, low, high
             )
         )
-    return tuple(found)
+    return tuple(bins)
 
 
 def risk_check(risk: Floats, past: Floats) -> RiskCheck | None:

@@ -70,13 +70,13 @@ def backtest(
     chosen, note = some_units(known_drains(drains), most_drains, rng=rng)
     rows = with_conditions(chosen).filter(pl.col("oil_hours") > 0)
     rated = pl.any_horizontal(pl.col(f"{channel}_low").is_not_null() for channel in channel_names())
-    found = windows(rows.filter(rated)["drained_on"], origins)
-    if isinstance(found, str):
-        return found
-    # What ran in the drains to predict stands in for the units in service.
+    origin_windows = windows(rows.filter(rated)["drained_on"], origins)
+    if isinstance(origin_windows, str):
+        return origin_windows
+    # What ran in the drains to predict is taken for the units in service.
     terms = [
         choose_oil_term(chosen.filter(window.before()), rows.filter(window.inside()), oils=oils, settings=settings)
-        for window in found
+        for window in origin_windows
     ]
     channels: list[ChannelBacktest] = []
     without: list[tuple[str, str]] = []
@@ -86,7 +86,7 @@ def backtest(
             chosen,
             rows,
             channel=channel,
-            found=tuple(zip(found, terms, strict=True)),
+            windows_and_terms=tuple(zip(origin_windows, terms, strict=True)),
             settings=settings,
             rng=stream,
             rivals=rivals,
@@ -121,7 +121,7 @@ def _predicted(
     rows: pl.DataFrame,
     *,
     channel: str,
-    found: tuple[tuple[Window, OilTerm], ...],
+    windows_and_terms: tuple[tuple[Window, OilTerm], ...],
     settings: Settings,
     rng: np.random.Generator,
     rivals: bool,
@@ -134,12 +134,14 @@ def _predicted(
     rated = rows.filter(pl.col(f"{channel}_low").is_not_null())
     trees = _Trees(channel) if rivals else None
     predicted = []
-    for number, ((window, term), stream) in enumerate(zip(found, rng.spawn(len(found)), strict=True), start=1):
+    for number, ((window, term), stream) in enumerate(
+        zip(windows_and_terms, rng.spawn(len(windows_and_terms)), strict=True), start=1
+    ):
         inside = rated.filter(window.inside())
         before = rated.filter(window.before())
         if inside.height == 0 or before.height < FEWEST_BEFORE:
             continue
-        progress(f"backtest, {channel}, {number} of {len(found)}")
+        progress(f"backtest, {channel}, {number} of {len(windows_and_terms)}")
         known = with_viscosity(drains.filter(window.before()), term.oils)
         fit = fit_as_of(describe_channel(known, channel), settings, rng=stream)
         low, high = (before[f"{channel}_{end}"].cast(pl.Int64).to_numpy() for end in ("low", "high"))

@@ -79,18 +79,18 @@ def change_sums(
             for i in range(starts[u], starts[u + 1]):
                 if restart[i]:
                     level = 0.0
-                    _forget(weights, mixture)
+                    _reset_change(weights, mixture)
                 _predict(model, i, counted[:, i], low[:, r, i], high[:, r, i], nodes, weights, margins)
                 level = next_sum(level, min(_step(margins, model.odds_ratios, model.patterns, mixture), LARGEST_STEP))
                 if level == 0.0:
-                    _forget(weights, mixture)
+                    _reset_change(weights, mixture)
                 sums[r, i] = level
                 likeliest[r, i] = mixture.argmax()
     return sums, likeliest
 
 
 @njit(cache=True, inline="always")
-def _forget(weights: Floats, mixture: Floats) -> None:
+def _reset_change(weights: Floats, mixture: Floats) -> None:
     """A change would begin with the next drain: until now the unit is unchanged."""
     weights[1] = weights[0]
     mixture[:] = 1.0 / mixture.size
@@ -114,7 +114,7 @@ def _predict(
                 fixed = model.fixed[c, i] + changed * model.shifts[c]
                 upper = node_factor(model.link, fixed - model.bounds[c, high[c]])
                 lower = node_factor(model.link, fixed - model.bounds[c, low[c] - 1])
-                _learn(model.link, upper, lower, nodes[c], weights[changed, c], margins[changed, c])
+                _bayes_update(model.link, upper, lower, nodes[c], weights[changed, c], margins[changed, c])
             if counted[c]:
                 continue
             weights[1, c] = weights[0, c]
@@ -122,7 +122,7 @@ def _predict(
 
 
 @njit(cache=True)
-def _learn(link: int, upper: float, lower: float, nodes: Floats, weights: Floats, margin: Floats) -> None:
+def _bayes_update(link: int, upper: float, lower: float, nodes: Floats, weights: Floats, margin: Floats) -> None:
     """Fill the predictive distribution function (2,) over and under a rating; weights (Q,) become those given it."""
     over, under, total = 0.0, 0.0, 0.0
     for q in range(nodes.size):

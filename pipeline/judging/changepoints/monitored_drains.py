@@ -63,10 +63,10 @@ class MonitoredDrains:
         """Cumulative sums of ratings (C, R, n), and the likeliest pattern of the change, each (R, n)."""
         most = int(np.diff(self.starts).max())
         grid = effect_grid(float(self.model.unit_sds.max()), self.link.scale, most_drains=most)
-        found: tuple[Floats, Integers] = change_sums(
+        sums_and_patterns: tuple[Floats, Integers] = change_sums(
             self.model, self.starts, self.restart, self.counted, low, high, grid, long_tailed_prior(grid)
         )
-        return found
+        return sums_and_patterns
 
     def simulated_ratings(self, logs: int, rng: np.random.Generator) -> tuple[Integers, Integers]:
         """Lower and upper ratings (C, logs, n) on the same drains: with new unit effects, and without any change."""
@@ -87,19 +87,19 @@ class MonitoredDrains:
 
     def of_units(self, units: Integers) -> MonitoredDrains:
         """The drains of some units only."""
-        at = np.flatnonzero(np.isin(self.unit, units))
+        drains = np.flatnonzero(np.isin(self.unit, units))
         starts = np.concatenate(([0], np.cumsum(np.diff(self.starts)[units]))).astype(np.int64)
         return replace(
             self,
             unit_keys=tuple(self.unit_keys[unit] for unit in units),
-            low=np.take(self.low, at, axis=1),
-            high=np.take(self.high, at, axis=1),
-            model=self.model._replace(fixed=np.take(self.model.fixed, at, axis=1)),
+            low=np.take(self.low, drains, axis=1),
+            high=np.take(self.high, drains, axis=1),
+            model=self.model._replace(fixed=np.take(self.model.fixed, drains, axis=1)),
             starts=starts,
-            restart=self.restart[at],
-            counted=np.take(self.counted, at, axis=1),
-            drained_on=self.drained_on[at],
-            rebuilt=self.rebuilt[at],
+            restart=self.restart[drains],
+            counted=np.take(self.counted, drains, axis=1),
+            drained_on=self.drained_on[drains],
+            rebuilt=self.rebuilt[drains],
         )
 
 
@@ -158,12 +158,12 @@ def _at_mode(fit: ChannelFit, rows: Integers) -> tuple[Integers, Integers, Float
 def _days(fits: Sequence[ChannelFit], rows: Integers) -> tuple[Dates, Booleans]:
     """Day of each drain, and whether it was a rebuild, (n,) each; from any channel that has a rating of it."""
     drained_on, rebuilt = np.empty(rows.shape[1], dtype="datetime64[D]"), np.zeros(rows.shape[1], dtype=bool)
-    for fit, own in zip(fits, rows, strict=True):
-        seen = own >= 0
+    for fit, fit_rows in zip(fits, rows, strict=True):
+        seen = fit_rows >= 0
         frame = fit.drains.rows.select(
             "drained_on", pl.col("service_kind").eq("rebuild").fill_null(False).alias("rebuilt")
         )
-        frame = frame[fit.fit.order][own[seen]]
+        frame = frame[fit.fit.order][fit_rows[seen]]
         drained_on[seen], rebuilt[seen] = frame["drained_on"].to_numpy(), frame["rebuilt"].to_numpy()
     return drained_on, rebuilt
 

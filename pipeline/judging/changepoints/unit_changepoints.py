@@ -47,8 +47,8 @@ class UnitChangepoints:
 
     def path(self, unit_key: str) -> tuple[Dates, Floats]:
         """Dates and sums of one unit; raises ValueError for a unit without rated drains."""
-        at = self.unit_keys.index(unit_key)
-        span = slice(self.starts[at], self.starts[at + 1])
+        unit = self.unit_keys.index(unit_key)
+        span = slice(self.starts[unit], self.starts[unit + 1])
         return self.drained_on[span], self.sums[span]
 
 
@@ -66,39 +66,39 @@ def find_changepoints(
     sums, patterns = (part[0] for part in watched.sums(watched.low[:, None], watched.high[:, None]))
     threshold = alarm_threshold(watched, DRAINS_PER_FALSE_ALARM, rng=rng)
     verdicts = _verdicts(watched, sums=sums, patterns=patterns, threshold=threshold)
-    found = UnitChangepoints(
+    changepoints = UnitChangepoints(
         watched.channels, watched.unit_keys, watched.starts, watched.drained_on, sums, threshold, verdicts
     )
     if kept_units is not None:
-        found = _with_few_paths(found, kept_units)
-    for array in (found.sums, found.drained_on):
+        changepoints = _with_few_paths(changepoints, kept_units)
+    for array in (changepoints.sums, changepoints.drained_on):
         array.setflags(write=False)
-    return found
+    return changepoints
 
 
-def _with_few_paths(found: UnitChangepoints, most: int) -> UnitChangepoints:
+def _with_few_paths(changepoints: UnitChangepoints, most: int) -> UnitChangepoints:
     """The result with the drains of `most` units that turned and as many others; verdicts stay those of all units."""
-    turned = found.verdicts.filter("turned").sort("share_of_threshold", descending=True)["unit_key"].head(most)
-    keys = pl.Series(found.unit_keys)
-    others = np.linspace(0, len(found.unit_keys) - 1, most).astype(np.int64)
+    turned = changepoints.verdicts.filter("turned").sort("share_of_threshold", descending=True)["unit_key"].head(most)
+    keys = pl.Series(changepoints.unit_keys)
+    others = np.linspace(0, len(changepoints.unit_keys) - 1, most).astype(np.int64)
     kept = np.union1d(others, np.flatnonzero(keys.is_in(turned.implode()).to_numpy()))
-    rows = np.concatenate([np.arange(found.starts[index], found.starts[index + 1]) for index in kept])
+    rows = np.concatenate([np.arange(changepoints.starts[index], changepoints.starts[index + 1]) for index in kept])
     return replace(
-        found,
-        unit_keys=tuple(found.unit_keys[index] for index in kept),
-        starts=np.concatenate(([0], np.cumsum(np.diff(found.starts)[kept]))).astype(np.int64),
-        drained_on=found.drained_on[rows],
-        sums=found.sums[rows],
+        changepoints,
+        unit_keys=tuple(changepoints.unit_keys[index] for index in kept),
+        starts=np.concatenate(([0], np.cumsum(np.diff(changepoints.starts)[kept]))).astype(np.int64),
+        drained_on=changepoints.drained_on[rows],
+        sums=changepoints.sums[rows],
     )
 
 
-def turned_column(found: UnitChangepoints | None, unit_keys: Sequence[str]) -> pl.DataFrame:
+def turned_column(changepoints: UnitChangepoints | None, unit_keys: Sequence[str]) -> pl.DataFrame:
     """One row a unit: unit_key, turned (null where too few drains to say)."""
     wanted = pl.DataFrame({"unit_key": list(unit_keys)}, schema={"unit_key": pl.String})
-    if found is None:
+    if changepoints is None:
         return wanted.with_columns(pl.lit(None, dtype=pl.Boolean).alias("turned"))
-    said = found.verdicts.select("unit_key", "turned")
-    return wanted.join(said, on="unit_key", how="left", maintain_order="left")
+    verdicts = changepoints.verdicts.select("unit_key", "turned")
+    return wanted.join(verdicts, on="unit_key", how="left", maintain_order="left")
 
 
 def _verdicts(

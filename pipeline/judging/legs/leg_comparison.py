@@ -38,7 +38,7 @@ PAIRS_AT_ONCE = 2000
 EACH_ALONE = 200
 """Up to this number of pairs, each is compared with the others only; among more, one hardly changes the variance."""
 
-ALIKE = "like other pairs"
+LIKE_OTHER_PAIRS = "like other pairs"
 DIFFERS = "differs from its partner"
 BY_FUNCTION = "differs by function"
 
@@ -99,15 +99,15 @@ def compare_legs(
     """
     if not pairs or not fits:
         return pairs
-    alike = np.array([not pair.by_function for pair in pairs])
-    channels = [_channel(fit, pairs, alike=alike, fewest=rule.fewest_drains) for fit in fits]
+    comparable = np.array([not pair.by_function for pair in pairs])
+    channels = [_channel(fit, pairs, comparable=comparable, fewest=rule.fewest_drains) for fit in fits]
     evidence = [channel.evidence for channel in channels]
     if len(evidence) > 1:
-        evidence.append(_combined(evidence, alike))
+        evidence.append(_combined(evidence, comparable))
     p_values = np.array([each.p_values() for each in evidence])
     rated = np.array([channel.drains.min(axis=1) > 0 for channel in channels])
     lowest = np.minimum(p_values.min(axis=0) * len(evidence), 1.0)
-    tested = np.flatnonzero(alike & np.isfinite(evidence[-1].variance))
+    tested = np.flatnonzero(comparable & np.isfinite(evidence[-1].variance))
     tested = tested if tested.size > FEWEST_OTHERS else tested[:0]
     adjusted = dict(zip(tested.tolist(), holm(lowest[tested].tolist()), strict=True))
     clearest = np.where(rated, p_values[: len(channels)], np.inf).argmin(axis=0)
@@ -151,10 +151,10 @@ def _judged(
         return replace(shown, verdict=TOO_FEW)
     if p_adjusted <= FALSE_ALARM and max(median, 1.0 / median) >= 1.0 / rule.ratio:
         return replace(shown, verdict=DIFFERS, named=pair.left if median < 1 else pair.right)
-    return replace(shown, verdict=ALIKE)
+    return replace(shown, verdict=LIKE_OTHER_PAIRS)
 
 
-def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], *, alike: Booleans, fewest: int) -> _ChannelPairs:
+def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], *, comparable: Booleans, fewest: int) -> _ChannelPairs:
     """One channel's posterior of the pairs, and the estimates from the legs' own ratings."""
     index_of = {key: index for index, key in enumerate(fit.unit_keys)}
     legs = np.array([[index_of.get(key, -1) for key in (pair.left, pair.right)] for pair in pairs])
@@ -170,21 +170,23 @@ def _channel(fit: ChannelFit, pairs: tuple[LegPair, ...], *, alike: Booleans, fe
     known = drains.min(axis=1) >= fewest
     variance = np.where(known, leg_variances[legs].sum(axis=1), np.inf)
     difference = np.where(np.isfinite(variance), leg_ratios[legs[:, 0]] - leg_ratios[legs[:, 1]], 0.0)
-    return _ChannelPairs(fit.drains.channel, quantiles, drains, _evidence(difference, variance, alike=alike))
+    return _ChannelPairs(
+        fit.drains.channel, quantiles, drains, _evidence(difference, variance, comparable=comparable)
+    )
 
 
-def _combined(evidence: Sequence[_Evidence], alike: Booleans) -> _Evidence:
+def _combined(evidence: Sequence[_Evidence], comparable: Booleans) -> _Evidence:
     """All channels together: the precision-weighted mean of each pair's estimates."""
     precision = np.array([1.0 / each.variance for each in evidence])
     total = precision.sum(axis=0)
     variance = np.where(total > 0, 1.0 / np.where(total > 0, total, 1.0), np.inf)
     weighted = (precision * np.array([each.estimate for each in evidence])).sum(axis=0)
-    return _evidence(weighted / np.where(total > 0, total, 1.0), variance, alike=alike)
+    return _evidence(weighted / np.where(total > 0, total, 1.0), variance, comparable=comparable)
 
 
-def _evidence(estimate: Floats, variance: Floats, *, alike: Booleans) -> _Evidence:
+def _evidence(estimate: Floats, variance: Floats, *, comparable: Booleans) -> _Evidence:
     """Evidence with the variance between pairs, for each pair as estimated from the others."""
-    known = alike & np.isfinite(variance)
+    known = comparable & np.isfinite(variance)
     everyone = known[None, :]
     others = everyone if known.sum() > EACH_ALONE else everyone & ~np.eye(estimate.size, dtype=bool)
     number = others.sum(axis=1)

@@ -89,10 +89,10 @@ def possible_swaps(fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], *, dr
     crossed, told = _meters_cross(changes.join(legs, on="unit_key", how="inner"), candidates)
     best = np.maximum(gains[0], gains[1])
     asked = (best >= threshold) | (crossed & (best >= UNLIKELY))
-    found = candidates.with_columns(
+    scored = candidates.with_columns(
         pl.Series("gain", best), pl.Series("onwards", gains[1] > gains[0]), pl.Series("crossed", crossed)
     ).with_columns(_meters_say_onwards().alias("onwards"))
-    ranked = found.filter(pl.Series(asked)).sort(
+    ranked = scored.filter(pl.Series(asked)).sort(
         "crossed",
         pl.when("crossed").then("drained_on"),
         "gain",
@@ -102,7 +102,7 @@ def possible_swaps(fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], *, dr
     top = ranked.unique("pair", keep="first", maintain_order=True)
     swaps = tuple(_swap(pairs[row["pair"]], row) for row in top.sort("drained_on", "pair").iter_rows(named=True))
     shown = set(candidates["pair"].to_numpy()[(np.abs(gains[0]) >= threshold) | told | crossed].tolist())
-    return SwapSearch(swaps, tuple(key for at, key in enumerate(keys) if at not in shown))
+    return SwapSearch(swaps, tuple(key for index, key in enumerate(keys) if index not in shown))
 
 
 def _meters_say_onwards() -> pl.Expr:
@@ -126,7 +126,9 @@ def _swap(pair: LegPair, row: dict[str, Any]) -> PossibleSwap:
 def _legs(pairs: tuple[LegPair, ...]) -> pl.DataFrame:
     """Columns unit_key, pair, left: one row a leg."""
     rows = [
-        (key, at, left) for at, pair in enumerate(pairs) for key, left in ((pair.left, True), (pair.right, False))
+        (key, index, left)
+        for index, pair in enumerate(pairs)
+        for key, left in ((pair.left, True), (pair.right, False))
     ]
     return pl.DataFrame(rows, schema={"unit_key": pl.String, "pair": pl.Int64, "left": pl.Boolean}, orient="row")
 
@@ -212,10 +214,10 @@ def _meters_cross(entries: pl.DataFrame, candidates: pl.DataFrame) -> tuple[Bool
     as_written, swapped = fits(("", "_right")), fits(("_right", ""))
     crossed = ~as_written[0] & ~as_written[1] & swapped[0] & swapped[1]
     told = as_written[0] & as_written[1] & ~swapped[0] & ~swapped[1]
-    found = candidates.join(
+    crossings = candidates.join(
         both.select("pair", "drained_on", crossed.alias("crossed"), told.alias("told")),
         on=["pair", "drained_on"],
         how="left",
         maintain_order="left",
     )
-    return found["crossed"].fill_null(False).to_numpy(), found["told"].fill_null(False).to_numpy()
+    return crossings["crossed"].fill_null(False).to_numpy(), crossings["told"].fill_null(False).to_numpy()

@@ -45,7 +45,7 @@ class RaterAgreement:
     kappa: Kappa
 
     @property
-    def words(self) -> str:
+    def text(self) -> str:
         """The finding in plain words."""
         both = f"{self.first} and {self.second} rated {self.drains} drains both, {self.same_level} of them the same"
         if self.kappa.value is None:

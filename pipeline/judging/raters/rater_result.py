@@ -23,26 +23,26 @@ NEEDED_PROBABILITY = 0.9
 
 HARSHER = "harsher"
 LENIENT = "more lenient"
-ALIKE = "no clear difference"
+NO_CLEAR_DIFFERENCE = "no clear difference"
 NOT_SEPARATED = "cannot be separated"
 
 
 @dataclass(frozen=True, slots=True)
 class RaterFinding:
-    """One rater in one channel; drift : None where it cannot be tested; words : the verdict in sentences."""
+    """One rater in one channel; drift : None where it cannot be tested; text : the verdict in sentences."""
 
     shift: RaterShift
     drift: RaterDrift | None
     verdict: str
-    words: str
+    text: str
 
 
 @dataclass(frozen=True, slots=True)
 class RaterResult:
     """The raters of one channel.
 
-    why_not : a sentence where they cannot be compared, else empty; whose_eye : whose eye the limits follow, in a
-    sentence, empty where no rater is named; reference_rated : whether the reference rater rated for this channel.
+    why_not : a sentence where they cannot be compared, else empty; whose_eye : to whose ratings the limits refer, in
+    a sentence, empty where no rater is named; reference_rated : whether the reference rater rated for this channel.
     """
 
     channel: str
@@ -72,8 +72,8 @@ def judge_raters(
 ) -> RaterResult:
     """The raters of one channel.
 
-    drains, second_ratings : accepted rows (see Log); reference : the rater whose eye the limits follow, None for the
-    average of all; drifts : those that are taken out of the fit, None where they are to be tested here.
+    drains, second_ratings : accepted rows (see Log); reference : the rater whose ratings the limits refer to, None
+    for the average of all; drifts : those that are taken out of the fit, None where they are to be tested here.
     """
     channel = fit.drains.channel
     raters = fit.drains.rows[RATER_COLUMN].cast(pl.String).drop_nulls().unique().sort().to_list()
@@ -126,20 +126,20 @@ def _why_not(fit: ChannelFit, raters: list[str]) -> str:
 
 def _finding(shift: RaterShift, drift: RaterDrift | None, *, taken_out: bool) -> RaterFinding:
     verdict = _verdict(shift)
-    words = _shift_words(shift, verdict)
+    text = _shift_text(shift, verdict)
     if drift is not None and drift.named:
         way = "dirtier" if drift.levels_per_year > 0 else "cleaner"
         whose = f", or {shift.compared_with[0]} the other way" if len(shift.compared_with) == 1 else ""
-        words += (
+        text += (
             f" Drifts: rates ever {way}, by about {abs(drift.levels_per_year):.1f} levels a year beyond the fleet's "
             f"own change{whose}."
         )
         if taken_out:
-            words += (
+            text += (
                 " Units are judged with that taken out; the hours are the shorter of those with it and without it, "
                 "unless the reference rater is known to be steady."
             )
-    return RaterFinding(shift, drift, verdict, words)
+    return RaterFinding(shift, drift, verdict, text)
 
 
 def _verdict(shift: RaterShift) -> str:
@@ -149,11 +149,11 @@ def _verdict(shift: RaterShift) -> str:
         return HARSHER
     if np.mean(shift.level_draws <= -LEAST_LEVELS) >= NEEDED_PROBABILITY:
         return LENIENT
-    return ALIKE
+    return NO_CLEAR_DIFFERENCE
 
 
-def _shift_words(shift: RaterShift, verdict: str) -> str:
-    """The shift in plain words."""
+def _shift_text(shift: RaterShift, verdict: str) -> str:
+    """The shift in plain English."""
     if shift.levels is None and shift.shared_units:
         return (
             f"{shift.rater} rated at times of their own only, so their eye cannot be separated from the calendar; "
@@ -168,7 +168,7 @@ def _shift_words(shift: RaterShift, verdict: str) -> str:
     others = shift.compared_with[0] if len(shift.compared_with) == 1 else "the others"
     if shift.is_reference:
         return f"{shift.rater} rates in the middle of the others."
-    if verdict == ALIKE:
+    if verdict == NO_CLEAR_DIFFERENCE:
         return f"{shift.rater} shows no clear difference from {others} ({low:+.1f} to {high:+.1f} levels)."
     way = "dirtier" if verdict == HARSHER else "cleaner"
     whose = " Which of the two is right the log cannot say." if len(shift.compared_with) == 1 else ""

@@ -100,8 +100,8 @@ def _counts(rows: pl.DataFrame, levels: tuple[str, ...]) -> dict[str, tuple[int,
     drains = dict(rows.drop_nulls(RATER_COLUMN).group_by(RATER_COLUMN).len().iter_rows())
     pairs = _pairs(rows).with_columns((pl.len().over("unit_key") > 1).alias("shared"))
     units = {
-        rater: (own, shared)
-        for rater, own, shared in pairs.group_by(RATER_COLUMN).agg(pl.len(), pl.col("shared").sum()).iter_rows()
+        rater: (total, shared)
+        for rater, total, shared in pairs.group_by(RATER_COLUMN).agg(pl.len(), pl.col("shared").sum()).iter_rows()
     }
     return {rater: (drains[rater], *units[rater]) for rater in levels}
 
@@ -110,8 +110,8 @@ def _groups(rows: pl.DataFrame, levels: tuple[str, ...]) -> Integers:
     """Number of each rater's group: raters linked by units, and by pairs that the calendar does not hide."""
     by_units = _linked_by_units(rows, levels)
     hidden = hidden_by_calendar(rows.drop_nulls(RATER_COLUMN), RATER_COLUMN)
-    at = {rater: index for index, rater in enumerate(levels)}
-    pairs = [(at[first], at[second]) for (first, second), hides in hidden.items() if not hides]
+    index_of = {rater: index for index, rater in enumerate(levels)}
+    pairs = [(index_of[first], index_of[second]) for (first, second), hides in hidden.items() if not hides]
     linked = np.array([pair for pair in pairs if by_units[pair[0]] == by_units[pair[1]]]).reshape(-1, 2)
     links = coo_array((np.ones(len(linked)), (linked[:, 0], linked[:, 1])), shape=(len(levels), len(levels)))
     return np.asarray(connected_components(links.tocsr(), directed=False)[1], dtype=np.int64)

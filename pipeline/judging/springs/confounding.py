@@ -43,31 +43,31 @@ def confounded_sentences(rows: pl.DataFrame) -> tuple[str, ...]:
 
     rows : comparable drains.
     """
-    found = []
+    sentences = []
     for spring in rows[SPRING].unique().sort().to_list():
-        own = rows.filter(pl.col(SPRING) == spring)
-        for column, said in _ONLY.items():
-            levels = own[column].drop_nulls().unique().to_list()
+        of_spring = rows.filter(pl.col(SPRING) == spring)
+        for column, template in _ONLY.items():
+            levels = of_spring[column].drop_nulls().unique().to_list()
             if len(levels) != 1 or rows[column].drop_nulls().n_unique() < 2:
                 continue
             others = rows.filter((pl.col(column) == levels[0]) & (pl.col(SPRING) != spring))[SPRING]
-            found.append(_sentence(spring, said.format(level=levels[0]), what=_WHAT[column], others=others))
-    return tuple(found)
+            sentences.append(_sentence(spring, template.format(level=levels[0]), what=_WHAT[column], others=others))
+    return tuple(sentences)
 
 
 def calendar_sentences(pairs: Sequence[PairEvidence], rows: pl.DataFrame) -> tuple[str, ...]:
     """One sentence for each spring that came in for the whole fleet at one time, so that a pair is not separable."""
-    found = []
+    sentences = []
     for pair in pairs:
         if "period" in culprits(pair):
             began = rows.group_by(SPRING).agg(pl.col("drained_on").min().alias("day"), pl.col("drained_on").median())
             both = began.filter(pl.col(SPRING).is_in([pair.spring_type, pair.compared_with]))
             later = both.sort("drained_on", SPRING).row(1, named=True)
-            found.append(
+            sentences.append(
                 f"{later[SPRING]} came in for the whole fleet about {later['day']:%B %Y}: what else changed then "
                 "cannot be told from it."
             )
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys(sentences))
 
 
 def culprits(pair: PairEvidence) -> tuple[str, ...]:
@@ -76,7 +76,7 @@ def culprits(pair: PairEvidence) -> tuple[str, ...]:
     return (*by, *(("unit_id",) if pair.lone_unit is not None else ()))
 
 
-def culprit_words(pair: PairEvidence) -> str:
+def confounders_text(pair: PairEvidence) -> str:
     """The same in words: the rider, and the site."""
     names = [f"the {(_WHAT | NUMBER_TERMS)[name]}" for name in culprits(pair)]
     listed = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
@@ -116,7 +116,7 @@ def _own_level(rows: pl.DataFrame, spring: str, *, other: str, column: str) -> s
     """The commonest level that a spring was seen with and the other was not."""
     known = rows.drop_nulls(column)
     elsewhere = known.filter(pl.col(SPRING) == other)[column].unique().to_list()
-    own = known.filter((pl.col(SPRING) == spring) & ~pl.col(column).is_in(elsewhere))
-    if own.is_empty():
+    only_with_spring = known.filter((pl.col(SPRING) == spring) & ~pl.col(column).is_in(elsewhere))
+    if only_with_spring.is_empty():
         return None
-    return str(own.group_by(column).len().sort(["len", column], descending=[True, False])[column][0])
+    return str(only_with_spring.group_by(column).len().sort(["len", column], descending=[True, False])[column][0])

@@ -38,7 +38,7 @@ class PairEvidence:
 
     multiplier_range : 5 % point, median and 95 % point of the hours multiplier. lone_unit : the only unit that ran
     one of the two and never the other, or None. multiplier_range, test, p_permutation : None where the pair cannot be
-    separated, since how a difference is shared out between the spring and what went with it comes from the priors
+    separated, since the priors decide how a difference is divided between the spring and what is confounded with it
     alone. sound : the fit settled and its draws can be trusted.
     """
 
@@ -98,7 +98,7 @@ def pair_evidence(fit: ChannelFit, chosen: Comparable, *, rng: np.random.Generat
     """
     columns = design_columns(chosen.rows) if chosen.pairs else None
     drain_information = information_a_drain(fit.fit)
-    found = []
+    evidence = []
     for first, second in chosen.pairs:
         assert columns is not None
         apart = separation(columns, first, second=second)
@@ -116,7 +116,7 @@ def pair_evidence(fit: ChannelFit, chosen: Comparable, *, rng: np.random.Generat
             )
             p_permutation = permutation_p_value(test.unit_scores, rng)
             multiplier_range = _multiplier_range(fit, _contrast(fit, first, second=second))
-        found.append(
+        evidence.append(
             PairEvidence(
                 spring_type=first,
                 compared_with=second,
@@ -134,7 +134,7 @@ def pair_evidence(fit: ChannelFit, chosen: Comparable, *, rng: np.random.Generat
                 sound=fit.fit.converged and fit.posterior.trusted,
             )
         )
-    return tuple(found)
+    return tuple(evidence)
 
 
 def _columns(fit: ChannelFit, column: str) -> slice:
@@ -160,9 +160,9 @@ def _multiplier_range(fit: ChannelFit, contrast: Floats) -> tuple[float, float, 
 def _lone_unit(rows: pl.DataFrame, first: str, *, second: str) -> str | None:
     """The only unit that ran one of the springs, where it never ran the other."""
     units = {spring: set(rows.filter(pl.col(SPRING) == spring)["unit_key"].to_list()) for spring in (first, second)}
-    for own, other in ((units[first], units[second]), (units[second], units[first])):
-        if len(own) == 1 and own.isdisjoint(other):
-            return str(rows.filter(pl.col("unit_key").is_in(list(own)))["unit_id"][0])
+    for lone, others in ((units[first], units[second]), (units[second], units[first])):
+        if len(lone) == 1 and lone.isdisjoint(others):
+            return str(rows.filter(pl.col("unit_key").is_in(list(lone)))["unit_id"][0])
     return None
 
 

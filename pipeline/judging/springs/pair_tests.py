@@ -215,11 +215,11 @@ def _efficient_scores(apart: Objective, at_null: Point, *, index: int) -> tuple[
     by_unit = np.add.reduceat(np.column_stack((-by_predictor, by_drain)), like.ratings.starts[:-1], axis=0)
     used = np.append(0, columns)
     information = -apart.hessian(at_null)[np.ix_(used, used)]
-    at = int(np.flatnonzero(used == index)[0])
-    rest = np.delete(np.arange(used.size), at)
-    weights = np.linalg.lstsq(information[np.ix_(rest, rest)], information[rest, at], rcond=None)[0]
-    left = float(information[at, at] - information[at, rest] @ weights)
-    return by_unit[:, at] - by_unit[:, rest] @ weights, max(left, 0.0)
+    tested = int(np.flatnonzero(used == index)[0])
+    nuisance = np.delete(np.arange(used.size), tested)
+    weights = np.linalg.lstsq(information[np.ix_(nuisance, nuisance)], information[nuisance, tested], rcond=None)[0]
+    left = float(information[tested, tested] - information[tested, nuisance] @ weights)
+    return by_unit[:, tested] - by_unit[:, nuisance] @ weights, max(left, 0.0)
 
 
 def _maximised(objective: Objective, start: Floats) -> Maximum:

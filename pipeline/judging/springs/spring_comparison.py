@@ -15,7 +15,7 @@ from draincurve.pipeline.judging.springs.comparable_springs import Comparable, c
 from draincurve.pipeline.judging.springs.confounding import (
     calendar_sentences,
     confounded_sentences,
-    culprit_words,
+    confounders_text,
     swap,
 )
 from draincurve.pipeline.judging.springs.pair_evidence import PairEvidence, pair_evidence
@@ -41,7 +41,7 @@ class SpringPair:
     number would then be the rider's, or the season's, as much as the spring's.
     drains, units : behind the two springs together. shared_riders, shared_oils : that were seen with both.
     drains_needed : further drains that would settle it with 80 % power; None where it is settled, or where no
-    number of drains shared out as so far would. reason : why this verdict, and what would tell more.
+    number of drains distributed as so far would. reason : why this verdict, and what would settle it.
     """
 
     spring_type: str
@@ -90,8 +90,10 @@ def compare_log_springs(log: Log, settings: Settings, *, watch: Stopwatch | None
     """From a log to verdicts on its springs, the same as in the main job."""
     watch = watch or Stopwatch()
     described = describe(log, settings, choose_oil_term=choose_oil_term, watch=watch)
-    # Other readings of what is asked about, and measured values, tell nothing of springs.
-    fitted = fit(replace(described, other_rated=(), other_names=(), measured=()), settings, watch=watch)
+    # Other interpretations of what is asked about, and measured values, say nothing about springs.
+    fitted = fit(
+        replace(described, rated_by_interpretation=(), names_by_interpretation=(), measured=()), settings, watch=watch
+    )
     unfitted = [f"{channel.capitalize()}: {why}." for channel, why in fitted.channels.items() if isinstance(why, str)]
     with watch.stage("comparing springs"):
         rng = stream(settings.seed, "springs")
@@ -106,7 +108,9 @@ def compare_springs(
     fits : the channels together, since Holm's correction is over all their pairs.
     """
     chosen = [comparable(fit.drains) for fit in fits]
-    evidence = [_evidence(fit, one, settings=settings, rng=rng) for fit, one in zip(fits, chosen, strict=True)]
+    evidence = [
+        _evidence(fit, fit_springs, settings=settings, rng=rng) for fit, fit_springs in zip(fits, chosen, strict=True)
+    ]
     tested = [pair.test.p_value for _, pairs in evidence for pair in pairs if pair.test is not None]
     adjusted = iter(holm(tested))
     tests = max(1, len(tested))
@@ -114,15 +118,17 @@ def compare_springs(
         SpringComparison(
             channel=fit.drains.channel,
             pairs=tuple(
-                _spring_pair(pair, None if pair.test is None else next(adjusted), tests=tests, chosen=one)
+                _spring_pair(pair, None if pair.test is None else next(adjusted), tests=tests, chosen=fit_springs)
                 for pair in pairs
             ),
-            confounded=(*confounded_sentences(one.rows), *calendar_sentences(pairs, one.rows)) if one.pairs else (),
-            left_out=one.left_out,
-            why_none=one.why_none,
+            confounded=(*confounded_sentences(fit_springs.rows), *calendar_sentences(pairs, fit_springs.rows))
+            if fit_springs.pairs
+            else (),
+            left_out=fit_springs.left_out,
+            why_none=fit_springs.why_none,
             adjusted_for=tuple(term.label for term in used.drains.terms if term.column != "spring_type"),
         )
-        for fit, one, (used, pairs) in zip(fits, chosen, evidence, strict=True)
+        for fit, fit_springs, (used, pairs) in zip(fits, chosen, evidence, strict=True)
     )
 
 
@@ -164,7 +170,7 @@ def _spring_pair(pair: PairEvidence, p_adjusted: float | None, *, tests: int, ch
 
 
 def _swap_reason(pair: PairEvidence, tests: int, *, chosen: Comparable) -> str:
-    """Why a pair cannot be separated, and the swap that would tell."""
+    """Why a pair cannot be separated, and the swap that would separate it."""
     by_few = ""
     if np.isfinite(pair.separation.widening) and pair.lone_unit is None:
         by_few = f", but for a few drains that make the range {pair.separation.widening:.1f} times as wide"
@@ -174,13 +180,13 @@ def _swap_reason(pair: PairEvidence, tests: int, *, chosen: Comparable) -> str:
         drains = f"about {rounded(count)} drains, half on each"
         after = f"{drains}, would then find a difference of {pair.wanted:.2f}x (80 % power)."
     return (
-        f"{pair.spring_type} and {pair.compared_with} cannot be distinguished from {culprit_words(pair)}{by_few}. "
+        f"{pair.spring_type} and {pair.compared_with} cannot be distinguished from {confounders_text(pair)}{by_few}. "
         f"To tell: {swap(pair, chosen.rows)}; {after}"
     )
 
 
 def spring_effects_table(comparisons: Sequence[SpringComparison]) -> pl.DataFrame:
     """One row per channel and pair; no row where no springs can be compared. Raises ContractError."""
-    rows = [{"channel": one.channel} | asdict(pair) for one in comparisons for pair in one.pairs]
+    rows = [{"channel": comparison.channel} | asdict(pair) for comparison in comparisons for pair in comparison.pairs]
     table = pl.DataFrame([{name: row[name] for name in COLUMNS} for row in rows], schema=_TYPES)
     return checked_spring_effects(table)

@@ -39,10 +39,10 @@ def separable_reason(pair: PairEvidence, p_adjusted: float | None, *, tests: int
     assert pair.multiplier_range is not None, "a separable pair has a range"
     called = verdict(pair, p_adjusted)
     low, _, high = pair.multiplier_range
-    said = f"{_multiplier(low)} to {_multiplier(high)}x the hours"
+    ratios = f"{_multiplier(low)} to {_multiplier(high)}x the hours"
     if called == NO_DIFFERENCE:
         sentence = (
-            f"The 90 % range, {said}, is within {_multiplier(1 / PRACTICAL)} to {PRACTICAL}x, too little to matter."
+            f"The 90 % range, {ratios}, is within {_multiplier(1 / PRACTICAL)} to {PRACTICAL}x, too little to matter."
         )
     elif called == CANNOT_TELL:
         why = (
@@ -50,10 +50,10 @@ def separable_reason(pair: PairEvidence, p_adjusted: float | None, *, tests: int
             if not pair.sound
             else " and ".join(_doubts(pair, p_adjusted, holds_one=low <= 1.0 <= high))
         )
-        sentence = f"The 90 % range is {said}; {why}. {_more_drains(pair, tests)}"
+        sentence = f"The 90 % range is {ratios}; {why}. {_more_drains(pair, tests)}"
     else:
         sentence = (
-            f"The 90 % range, {said}, is all on one side of 1; the difference holds after correction for {tests} "
+            f"The 90 % range, {ratios}, is all on one side of 1; the difference holds after correction for {tests} "
             f"{'pair' if tests == 1 else 'pairs'} (p {_chance(p_adjusted)}) and when names are exchanged in whole "
             f"units (p {_chance(pair.p_permutation)})."
         )
@@ -62,19 +62,19 @@ def separable_reason(pair: PairEvidence, p_adjusted: float | None, *, tests: int
 
 def _doubts(pair: PairEvidence, p_adjusted: float | None, *, holds_one: bool) -> list[str]:
     """Reasons not to call a difference, in words."""
-    found = []
+    doubts = []
     if holds_one:
-        found.append("it holds 1, so either spring may shed more")
+        doubts.append("it holds 1, so either spring may shed more")
     elif p_adjusted is None or p_adjusted > LEVEL:
-        found.append(f"the test over all pairs does not bear it out (p {_chance(p_adjusted)})")
+        doubts.append(f"the test over all pairs does not bear it out (p {_chance(p_adjusted)})")
     elif pair.p_permutation is None or pair.p_permutation > LEVEL:
-        found.append(
+        doubts.append(
             f"{pair.units} units are too few to check it over units, which takes {FEWEST_UNITS}"
             if pair.units < FEWEST_UNITS
             else "a few units make it, since exchanging names in whole units gives as much "
             f"(p {_chance(pair.p_permutation)})"
         )
-    return found
+    return doubts
 
 
 def _more_drains(pair: PairEvidence, tests: int) -> str:

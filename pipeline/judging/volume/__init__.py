@@ -2,7 +2,7 @@
 
 `carry_over_model` estimates each unit's level and its noise, given what stays behind at a drain; `missing_oil` and
 `level_shifts` find drains and units off their level, and `volume_balance` runs them. `unit_balance` holds the result
-and `volume_words` puts it in words.
+and `volume_sentences` puts it in words.
 """
 
 from __future__ import annotations

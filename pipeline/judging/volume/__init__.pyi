@@ -1,6 +1,6 @@
 from .unit_balance import UnitBalance as UnitBalance
 from .unit_balance import VolumeResult as VolumeResult
-from .volume_words import BALANCED as BALANCED
-from .volume_words import LOSES as LOSES
-from .volume_words import STEP as STEP
-from .volume_words import USUAL as USUAL
+from .volume_sentences import BALANCED as BALANCED
+from .volume_sentences import LOSES as LOSES
+from .volume_sentences import STEP as STEP
+from .volume_sentences import USUAL as USUAL

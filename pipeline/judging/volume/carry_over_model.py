@@ -54,14 +54,14 @@ class Series:
         units = self.starts.size - 1
         marks = np.searchsorted(self.starts, np.arange(0, self.starts[-1], rows))
         for begin, end in pairwise(np.unique(np.append(marks, units)).tolist()):
-            at = slice(self.starts[begin], self.starts[end])
+            piece_rows = slice(self.starts[begin], self.starts[end])
             yield Series(
-                self.share[at],
-                self.hours[at],
+                self.share[piece_rows],
+                self.hours[piece_rows],
                 self.starts[begin : end + 1] - self.starts[begin],
-                self.old_oil[at],
-                self.stays[at],
-                self.follows[at],
+                self.old_oil[piece_rows],
+                self.stays[piece_rows],
+                self.follows[piece_rows],
             )
 
     def thinned(self, most: int | None) -> Series:
@@ -72,9 +72,9 @@ class Series:
         kept = np.unique(np.linspace(0, units - 1, most).astype(np.int64))
         lengths = np.diff(self.starts)[kept]
         starts = np.concatenate(([0], np.cumsum(lengths))).astype(np.int64)
-        at = np.arange(starts[-1]) + np.repeat(self.starts[kept] - starts[:-1], lengths)
+        rows = np.arange(starts[-1]) + np.repeat(self.starts[kept] - starts[:-1], lengths)
         columns = (self.share, self.hours, self.old_oil, self.stays, self.follows)
-        share, hours, old_oil, stays, follows = (column[at] for column in columns)
+        share, hours, old_oil, stays, follows = (column[rows] for column in columns)
         return Series(share, hours, starts, old_oil, stays, follows)
 
 
@@ -141,11 +141,11 @@ def _innovations(series: Series, ratio: float) -> tuple[Floats, Floats]:
     order = np.argsort(position, kind="stable")
     bounds = np.searchsorted(position[order], np.arange(1, int(counts.max(initial=0)) + 1))
     for begin, end in pairwise(bounds):
-        at = order[begin:end]
-        at = at[linked[at]]
-        back = -ratio / scale[at - 1]
-        white[at] -= back[:, None] * white[at - 1]
-        scale[at] += back * ratio
+        rows = order[begin:end]
+        rows = rows[linked[rows]]
+        back = -ratio / scale[rows - 1]
+        white[rows] -= back[:, None] * white[rows - 1]
+        scale[rows] += back * ratio
     return white, scale
 
 

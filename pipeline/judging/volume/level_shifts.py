@@ -50,8 +50,10 @@ def steps(table: pl.DataFrame, starts: Integers, *, scatter: Floats, freedom: Fl
     tested = np.flatnonzero(np.diff(starts) >= FEWEST_BEFORE + 1)
     adjusted = holm(np.minimum(p.min(axis=0) * len(LATEST), 1.0)[tested].tolist())
     return {
-        int(at): _step(table[int(starts[at]) : int(starts[at + 1])], LATEST[int(p[:, at].argmin())], p=p_adjusted)
-        for at, p_adjusted in zip(tested, adjusted, strict=True)
+        int(unit): _step(
+            table[int(starts[unit]) : int(starts[unit + 1])], LATEST[int(p[:, unit].argmin())], p=p_adjusted
+        )
+        for unit, p_adjusted in zip(tested, adjusted, strict=True)
         if p_adjusted <= FALSE_ALARM
     }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from draincurve.pipeline.describing import by_unit_batches
+from draincurve.schemas.service_kinds import is_oil_change, is_top_up
 
 WET = r"(?i)\b(?:wet|weep\w*|seal\w*|leak\w*)\b"
 """Words in a note that mean a leak or a seal."""
@@ -34,7 +35,7 @@ def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
     unknown volume lacks its volume.
     """
     table = by_unit_batches(drains.select(_ASKED), _whole)
-    changes = int((drains["service_kind"].fill_null("oil") != "top-up").sum())
+    changes = drains.select(is_oil_change().sum()).item()
     return table, changes - table.height
 
 
@@ -45,7 +46,7 @@ def _whole(drains: pl.DataFrame) -> pl.DataFrame:
 def _told(drains: pl.DataFrame) -> pl.DataFrame:
     """Drains that are no top-ups, whether both volumes and hours are known or not (whole)."""
     ordered = drains.sort("unit_key", "drained_on", "line")
-    top_up = pl.col("service_kind").fill_null("oil") == "top-up"
+    top_up = is_top_up()
     added = pl.when(top_up).then(pl.col("filled_ml"))
     rebuild = (pl.col("service_kind") == "rebuild").fill_null(False)
     speaks = pl.col("note").cast(pl.String).str.contains(WET)

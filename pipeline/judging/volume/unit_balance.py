@@ -17,7 +17,7 @@ class UnitBalance:
     drains : oil changes with both volumes; fill : the usual fill; missing, missing_share : mean of filled less
     drained, and over the fill; per_hour, error, low, high [ml/h] : what goes missing with hours on the oil, its
     standard error and 90 % range, None where hours do not vary or drains are few; came_back : share of what one drain
-    was short of that the next gave back, None where that is not significant; verdict : a word of volume_words;
+    was short of that the next gave back, None where that is not significant; verdict : a word of volume_sentences;
     step_on : day of the drain from which more is missing; inspect : a wet seal was seen with it; reason : plain
     sentences.
     """

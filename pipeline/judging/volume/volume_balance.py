@@ -21,7 +21,7 @@ from draincurve.pipeline.judging.volume.carry_over_model import Series, balance_
 from draincurve.pipeline.judging.volume.level_shifts import Step, steps
 from draincurve.pipeline.judging.volume.missing_oil import FALSE_ALARM, NOISE_SHARE, READING_SD, missing_oil
 from draincurve.pipeline.judging.volume.unit_balance import UnitBalance, VolumeResult
-from draincurve.pipeline.judging.volume.volume_words import (
+from draincurve.pipeline.judging.volume.volume_sentences import (
     BALANCED,
     CANNOT_TELL,
     LOSES,
@@ -36,7 +36,7 @@ from draincurve.schemas.array_types import Floats
 
 FEWEST_DRAINS = 4
 LEAST_HOURS_CV = 0.15
-"""Hours that vary less (standard deviation over mean) cannot tell a leak from a constant shortfall."""
+"""With less variation of hours (standard deviation over mean) a leak looks like a constant shortfall."""
 
 POOLED_FROM = 5
 """From this number of units on, a unit's scatter is pooled with the fleet's median scatter."""
@@ -99,8 +99,10 @@ def volume_balance(
     came_back = _came_back(series)
     asked = usual[described].iter_rows(named=True)
     units = [
-        _unit(at, row, verdict=verdicts[at], lines=lines, came_back=float(came_back[at]), step=changed.get(at))
-        for at, row in zip(described.tolist(), asked, strict=True)
+        _unit(
+            unit, row, verdict=verdicts[unit], lines=lines, came_back=float(came_back[unit]), step=changed.get(unit)
+        )
+        for unit, row in zip(described.tolist(), asked, strict=True)
     ]
     usual_shares = usual["share"] if usual.height >= FEWEST_UNITS else usual["share"].clear()
     middle, least, most = (usual_shares.quantile(point, "linear") for point in (0.5, 0.1, 0.9))
@@ -159,8 +161,8 @@ def _verdicts(usual: pl.DataFrame, lines: _Lines, *, changed: Mapping[int, Step]
     estimable = np.isfinite(lines.per_hour)
     leaks = estimable & (lines.per_hour * hours >= NOISE_SHARE * fill) & (lines.adjusted <= FALSE_ALARM)
     steps_on = np.zeros(share.size, dtype=bool)
-    for at, step in changed.items():
-        steps_on[at] = not (leaks[at] and lines.adjusted[at] < step.p)
+    for unit, step in changed.items():
+        steps_on[unit] = not (leaks[unit] and lines.adjusted[unit] < step.p)
     methods = usual["method"]
     leaves = {method: most_left_behind(method) for method in methods.unique()}
     most = methods.replace_strict(leaves, return_dtype=pl.Float64).cast(pl.Float64).fill_null(-np.inf).to_numpy()
@@ -177,10 +179,10 @@ def _verdicts(usual: pl.DataFrame, lines: _Lines, *, changed: Mapping[int, Step]
 
 
 def _unit(
-    at: int, row: dict[str, Any], *, verdict: str, lines: _Lines, came_back: float, step: Step | None
+    unit: int, row: dict[str, Any], *, verdict: str, lines: _Lines, came_back: float, step: Step | None
 ) -> UnitBalance:
-    estimable = bool(np.isfinite(lines.per_hour[at]))
-    per_hour, error, half_range = (float(values[at]) for values in (lines.per_hour, lines.error, lines.half_range))
+    estimable = bool(np.isfinite(lines.per_hour[unit]))
+    per_hour, error, half_range = (float(values[unit]) for values in (lines.per_hour, lines.error, lines.half_range))
     wet = row["wet"] or (step is not None and step.wet)
     balance = UnitBalance(
         unit_key=row["unit_key"],

@@ -36,7 +36,7 @@ _NAMED = ((_DAY_NAME, (1, 2, 3)), (_NAME_DAY, (2, 1, 3)), (_YEAR_NAME, (3, 2, 1)
 DAY_FIRST_MARK = "."
 """Dates with this separator are day first in every country that writes them so."""
 _ANY_DOTTED = ""
-"""What stands for the proof that dots mean day first."""
+"""In place of a date that proves that dots mean day first."""
 _SHEET_START = date(1899, 12, 30)
 _SERIALS = (25569, 80000)
 """Day numbers of workbooks that are taken for dates: 1970 to 2119."""

@@ -14,7 +14,7 @@ from draincurve.pipeline.reading.sources.source_table import SourceTable
 from draincurve.schemas.checked_settings import toml_text
 from draincurve.schemas.columns import column_of
 
-ALIKE = 0.78
+LEAST_SIMILARITY = 0.78
 """Share of letters that two headers must have in common to be alike."""
 SHORTEST_WORD = 4
 """Shorter words are in too many headers [letters]."""
@@ -31,7 +31,7 @@ def header_setting(column: str, header: str) -> str:
 
 def suggested_column(header: str, table: str, *, among: Iterable[str]) -> str | None:
     """The column whose own name or a synonym is most like an unknown header; None where none is like it."""
-    wanted, best, most = sorted(among), None, ALIKE
+    wanted, best, most = sorted(among), None, LEAST_SIMILARITY
     matcher = SequenceMatcher(None, "", squashed_header(header))
     for column, word in (*((name, name) for name in wanted), *synonyms(table)):
         if column in wanted:
@@ -42,7 +42,7 @@ def suggested_column(header: str, table: str, *, among: Iterable[str]) -> str | 
 
 
 def suggested_header(source: SourceTable, column: str, *, unknown: Sequence[tuple[str, str]]) -> str | None:
-    """The unknown header that most likely stands over a column that is missing.
+    """The unknown header that most likely belongs to a missing column.
 
     unknown : name in the frame, and header as typed. A word that the two have in common counts, then letters, then
     cells that are mostly dates or ratings.
@@ -52,20 +52,20 @@ def suggested_header(source: SourceTable, column: str, *, unknown: Sequence[tupl
     scored = [
         (
             bool(words.intersection(header_words(header))),
-            max(_likeness(squashed_header(header), squashed_header(text)) for text in known),
+            max(_similarity(squashed_header(header), squashed_header(text)) for text in known),
             header,
         )
         for _, header in unknown[:MOST_COMPARED]
     ]
-    shared, likeness, best = max(scored, default=(False, 0.0, ""))
-    if shared or likeness > ALIKE:
+    shared, similarity, best = max(scored, default=(False, 0.0, ""))
+    if shared or similarity > LEAST_SIMILARITY:
         return best
     kind = column_of(source.table, column).kind
     by_cells = [header for name, header in unknown[:MOST_COMPARED] if _holds(source.frame.get_column(name), kind)]
     return by_cells[0] if len(by_cells) == 1 else None
 
 
-def _likeness(a: str, b: str) -> float:
+def _similarity(a: str, b: str) -> float:
     return SequenceMatcher(None, a, b).ratio() if a and b else 0.0
 
 

@@ -55,7 +55,7 @@ class ReadRating:
 class _Column:
     """What the cells of a column show together.
 
-    slash : what 4/5 is: "of five", "range", or "either" where that cannot be told
+    slash : what 4/5 is: "of five", "range", or "either" where that is not clear
     in_words : some cells are words of the scale, so that "none" is one too
     """
 
@@ -92,7 +92,7 @@ def _meaning_of_slash(texts: Sequence[str]) -> str:
     """What ratings such as 4/5 are in a column.
 
     They are of five where each ends in 5 and one would be no likely range (1/5, 2/5, 5/5); ranges where each ends in
-    its neighbour and one does not end in 5. Otherwise it cannot be told, nor where others are typed "3 of 5".
+    its neighbour and one does not end in 5. Otherwise it is not clear, nor where others are typed "3 of 5".
     """
     found = [match for text in texts if (match := _RANGE.fullmatch(text)) is not None and match["between"] == "/"]
     pairs = {(int(match["low"]), int(match["high"])) for match in found}

@@ -12,7 +12,7 @@ import unicodedata
 from draincurve.schemas.channels import CHANNELS, RATING_LOW, Channel
 
 NOTHING_FOUND = ("none", "None", "NONE")
-"""Written for nothing found, but also by programs for a cell without content: only other words tell which."""
+"""Means nothing found, but programs also write it for an empty cell: only other words of the column show which."""
 
 _COLOUR = {
     "1": "as poured, like new, as new, new, fresh, neu, wie neu, neuwertig, neuf, neuve, comme neuf, comme neuve, "

@@ -1,6 +1,6 @@
 """One spelling for every name across all tables.
 
-Spellings that differ by case, spaces or punctuation are one name. Names that are merely alike are asked about, never
+Spellings that differ by case, spaces or punctuation are one name. Names that are only similar are asked about, never
 merged.
 """
 
@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.name_likeness import near_matches
+from draincurve.pipeline.reading.cleaning.name_similarity import near_matches
 from draincurve.pipeline.reading.cleaning.two_names import (
     PEOPLE,
     WHAT_TO_WRITE,
@@ -63,7 +63,7 @@ class Spellings:
 def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) -> dict[str, WorkingTable]:
     """The tables with every name in one spelling, that of the drains where they have the name.
 
-    Names that are merely alike are asked about, unless the settings have one of them among their words.
+    Names that are merely similar are asked about, unless the settings have one of them among their words.
     """
     done = dict(tables)
     for name in NAME_COLUMNS:
@@ -83,7 +83,7 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
         here = frozenset(done[having[0]].typed[name].drop_nulls().unique()) if near else frozenset()
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near, here=here))
         done = {
-            table: replace(working, alike_pairs={**working.alike_pairs, name: near})
+            table: replace(working, similar_pairs={**working.similar_pairs, name: near})
             for table, working in done.items()
         }
         if two and name in PEOPLE:
@@ -93,10 +93,10 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
                 for table, working in done.items()
             }
         if name == "unit_id":
-            alike = frozenset(unit for pair in (*near, *(cell.names for cell in two.values())) for unit in pair)
+            similar = frozenset(unit for pair in (*near, *(cell.names for cell in two.values())) for unit in pair)
             in_one_cell = {cell: found.names for cell, found in two.items()}
             done = {
-                table: replace(working, alike_units=alike, units_in_one_cell=in_one_cell)
+                table: replace(working, similar_units=similar, units_in_one_cell=in_one_cell)
                 for table, working in done.items()
             }
     return done

@@ -64,8 +64,8 @@ def cells_of_two_names(
         all_known = len(known) == len(names)
         is_one = times[text] >= max([FEWEST_OF_ONE_NAME, *known]) and not (people and all_known)
         rarer = known and times[text] < max(known) and separator is not _WORD
-        alike = all_known or (rarer and len({_shape(name) for name in names}) == 1)
-        if len(set(names)) > 1 and not is_one and (alike or separator is _ARROW):
+        of_one_shape = all_known or (rarer and len({_shape(name) for name in names}) == 1)
+        if len(set(names)) > 1 and not is_one and (of_one_shape or separator is _ARROW):
             found[text] = TwoNames(names, names[0] if separator is _ARROW else None)
     return dict(sorted(found.items()))
 

@@ -45,7 +45,7 @@ class WorkingTable:
         rows in the same order; every column of the contract is there, null where the file has none
     findings : FINDINGS_SCHEMA, one line for each
     headers : header as typed of each column that the file has; of several files, that of the first
-    alike_units : units that may be one with another name, as long as nobody has said; alike_pairs : both names, by
+    similar_units : units that may be one with another name, until somebody says; similar_pairs : both names, by
         column of names
     units_in_one_cell : the units that a cell names, where it names several; people_in_one_cell : the same of the
         columns of people, by column
@@ -57,8 +57,8 @@ class WorkingTable:
     typed: pl.DataFrame
     findings: pl.DataFrame
     headers: Mapping[str, str] = field(default_factory=dict)
-    alike_units: frozenset[str] = frozenset()
-    alike_pairs: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    similar_units: frozenset[str] = frozenset()
+    similar_pairs: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
     units_in_one_cell: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     people_in_one_cell: Mapping[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
 

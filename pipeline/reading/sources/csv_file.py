@@ -30,7 +30,7 @@ from draincurve.pipeline.reading.sources.header_row import (
     stray_fault,
     title_notes,
 )
-from draincurve.pipeline.reading.sources.reading_options import AS_IT_IS, ReadingOptions
+from draincurve.pipeline.reading.sources.reading_options import DEFAULT_OPTIONS, ReadingOptions
 from draincurve.pipeline.reading.sources.source_table import (
     FAULT,
     LINE,
@@ -73,7 +73,7 @@ class CsvStart:
     titles: tuple[LineBeside, ...] = ()
 
 
-def read_csv_file(path: Path, table: str, options: ReadingOptions = AS_IT_IS) -> SourceTable:
+def read_csv_file(path: Path, table: str, options: ReadingOptions = DEFAULT_OPTIONS) -> SourceTable:
     """A CSV file as typed.
 
     The encoding is found by `decoded_text`. The delimiter is `,`, `;` or tab, whichever gives the most headers and

@@ -77,8 +77,8 @@ def may_be_a_log(header: HeaderRow, rows: Sequence[Sequence[str]]) -> bool:
     named = {column for column in header.columns if column is not None}
     if len(named) >= _FEWEST_OF_A_LOG and "drained_on" in named:
         return True
-    alike = sum(is_like_a_drain(row) for row in rows)
-    return alike >= max(_FEWEST_ROWS, len(rows) / 2)
+    drain_rows = sum(is_like_a_drain(row) for row in rows)
+    return drain_rows >= max(_FEWEST_ROWS, len(rows) / 2)
 
 
 def is_like_a_drain(row: Sequence[str]) -> bool:

@@ -90,7 +90,7 @@ def without_secret(text: str, server: Server) -> str:
     return text
 
 
-def connection_words(server: Server) -> dict[str, str]:
+def connection_keywords(server: Server) -> dict[str, str]:
     """What the driver is told. It holds the password and must never be printed.
 
     Source of the names: PostgreSQL documentation, 34.1.2 Parameter Key Words.

@@ -14,7 +14,7 @@ from draincurve.pipeline.reading.sources.postgresql_server import (
     CONNECT_SECONDS,
     STATEMENT_SECONDS,
     Server,
-    connection_words,
+    connection_keywords,
     without_secret,
 )
 from draincurve.schemas.errors import PassingSourceError, SourceError
@@ -126,7 +126,7 @@ def session_with(
     except ImportError as fault:
         raise SourceError(f"{server.label}: {_NO_DRIVER}") from fault
     try:
-        connection = psycopg.connect(**connection_words(server))  # type: ignore[arg-type]
+        connection = psycopg.connect(**connection_keywords(server))  # type: ignore[arg-type]
     except psycopg.Error as fault:
         raise _refusal(server, fault) from None
     committing = False

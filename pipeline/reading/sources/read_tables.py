@@ -9,7 +9,7 @@ from draincurve.pipeline.reading.sources.addresses import SourceAddress, address
 from draincurve.pipeline.reading.sources.csv_file import read_csv_file
 from draincurve.pipeline.reading.sources.parquet_file import read_parquet_file
 from draincurve.pipeline.reading.sources.postgresql import read_postgresql_table, read_postgresql_tables
-from draincurve.pipeline.reading.sources.reading_options import AS_IT_IS, ReadingOptions
+from draincurve.pipeline.reading.sources.reading_options import DEFAULT_OPTIONS, ReadingOptions
 from draincurve.pipeline.reading.sources.several_files import combined, matching_files
 from draincurve.pipeline.reading.sources.source_table import SourceTable, file_bytes
 from draincurve.pipeline.reading.sources.sqlite_file import SQLITE_START, read_sqlite_table, read_sqlite_tables
@@ -25,7 +25,7 @@ _PARQUET_NAMES = (".parquet", ".pq")
 _SQLITE_NAMES = (".db", ".sqlite", ".sqlite3", ".db3")
 
 
-def read_log(location: SourceAddress | Path, options: ReadingOptions = AS_IT_IS) -> dict[str, SourceTable]:
+def read_log(location: SourceAddress | Path, options: ReadingOptions = DEFAULT_OPTIONS) -> dict[str, SourceTable]:
     """Every table of a log, `drains` among them.
 
     A workbook and a database hold the tables whose names are those of the contract; a table or query named in the
@@ -48,7 +48,7 @@ def read_log(location: SourceAddress | Path, options: ReadingOptions = AS_IT_IS)
     return {table: _with_rows(found, address) for table, found in tables.items()}
 
 
-def read_table(location: SourceAddress | Path, table: str, options: ReadingOptions = AS_IT_IS) -> SourceTable:
+def read_table(location: SourceAddress | Path, table: str, options: ReadingOptions = DEFAULT_OPTIONS) -> SourceTable:
     """One table, by its name in the contract, from an address. Raises SourceError, in one line."""
     address = address_of(location)
     if address.kind == "postgresql":

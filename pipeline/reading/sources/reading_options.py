@@ -22,4 +22,4 @@ class ReadingOptions:
     processing: LogProcessing = EVERY_LOG
 
 
-AS_IT_IS = ReadingOptions()
+DEFAULT_OPTIONS = ReadingOptions()

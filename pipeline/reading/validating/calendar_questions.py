@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, line_label
+from draincurve.schemas.service_kinds import is_oil_change
 
 MOST_HOURS_A_DAY = 12.0
 """Hours a day since the drain before, over which a fill is asked about (our choice; long days can be confirmed)."""
@@ -24,7 +25,7 @@ def with_calendar_questions(drains: WorkingTable) -> WorkingTable:
     fills = drains.typed_where(
         (pl.col("oil_hours") > 0)
         & ~pl.col("hours_in_question")
-        & (pl.col("service_kind") != "top-up").fill_null(True)
+        & is_oil_change()
         & ~pl.col("confirmed").fill_null(False)
         & pl.all_horizontal(pl.col("unit_key", "drained_on").is_not_null())
         & ~drains.is_held_back,

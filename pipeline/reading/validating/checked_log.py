@@ -88,7 +88,7 @@ class Log:
     as_of : day the answers are for
     name : of the log, as the report shows it
     held_back_file : all rows held back where they are very many, else None
-    alike : pairs of names that may be one, as long as nobody has said, by column
+    similar_names : pairs of names that may be one, until somebody says, by column
     people_in_one_cell : riders and raters that a cell names, where it names several, by column and cell
     """
 
@@ -103,7 +103,7 @@ class Log:
     as_of: date
     name: str = ""
     held_back_file: HeldBackFile | None = None
-    alike: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    similar_names: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
     people_in_one_cell: Mapping[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
 
     @property
@@ -167,7 +167,7 @@ def check_log(
                 yield piece
 
     shown, file = gathered(pieces(), processing.held_back_in_memory)
-    alike, people = checked["drains"].alike_pairs, checked["drains"].people_in_one_cell
+    similar_names, people = checked["drains"].similar_pairs, checked["drains"].people_in_one_cell
     remarks = pl.concat([remarks_of(working) for working in (*checked.values(), second)])
     reasons = pl.concat([reasons_of(working) for working in (*checked.values(), second)])
     common = common_findings(reasons.filter(~pl.col("message").is_in(NO_ROWS)))
@@ -194,7 +194,7 @@ def check_log(
         second_ratings,
         as_of,
         held_back_file=file,
-        alike=alike,
+        similar_names=similar_names,
         people_in_one_cell=people,
     )
 

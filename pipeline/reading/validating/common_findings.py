@@ -45,10 +45,10 @@ def common_findings(findings: pl.DataFrame) -> tuple[CommonFinding, ...]:
     """
     example = [pl.col(name).first() for name in ("source", "line", "value", "message", "proposal", "setting")]
     kinds = (
-        findings.with_columns(pl.col("message").str.replace_all(_DIFFERING, "").alias("_alike"))
-        .group_by("kind", "column", "_alike", maintain_order=True)
+        findings.with_columns(pl.col("message").str.replace_all(_DIFFERING, "").alias("_pattern"))
+        .group_by("kind", "column", "_pattern", maintain_order=True)
         .agg(pl.len().alias("count"), *example)
-        .drop("_alike")
+        .drop("_pattern")
     )
     found = [CommonFinding(**cells) for cells in kinds.iter_rows(named=True)]
     return tuple(sorted(found, key=lambda kind: (not kind.urgent, -kind.count)))

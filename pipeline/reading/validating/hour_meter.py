@@ -10,6 +10,7 @@ import polars as pl
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_label
 from draincurve.pipeline.reading.validating.unit_order import unit_and_day
 from draincurve.schemas.columns import EARLIEST_YEAR, column_of
+from draincurve.schemas.service_kinds import is_oil_change
 
 OFF_METER_HOURS, OFF_METER_SHARE = 1.0, 0.10
 """Typed hours that differ from the meter by more than both are asked about: many round to the hour."""
@@ -31,7 +32,7 @@ def with_meter_hours(working: WorkingTable, as_of: date) -> WorkingTable:
     steps = working.typed.select("_row").join(drains, on="_row", how="left", maintain_order="left").drop("_row")
     typed = working.typed.with_columns(steps.get_columns())
     cell_empty = _empty_cell(working, "oil_hours")
-    wanted = cell_empty & _is_drain()
+    wanted = cell_empty & is_oil_change()
     highest = column_of("drains", "oil_hours").high or 0.0
     usable = pl.col("_step").is_between(0, highest, closed="right").fill_null(False)
     basis = (
@@ -101,10 +102,6 @@ def _usable_date(as_of: date) -> pl.Expr:
     return (pl.col("drained_on").dt.year() >= EARLIEST_YEAR) & (pl.col("drained_on") <= as_of)
 
 
-def _is_drain() -> pl.Expr:
-    return (pl.col("service_kind") != "top-up").fill_null(True)
-
-
 def _with_meter(working: WorkingTable, rows: pl.Expr) -> pl.DataFrame:
     """Of these rows those with a unit; `_meter` is the reading, null where it is negative or the row is uneven."""
     trusted = (pl.col("meter_hours") >= 0) & ~working.is_uneven
@@ -116,7 +113,7 @@ def _with_meter(working: WorkingTable, rows: pl.Expr) -> pl.DataFrame:
         "unit_key",
         "drained_on",
         meter.alias("_meter"),
-        _is_drain().alias("_is_drain"),
+        is_oil_change().alias("_is_drain"),
     )
 
 
@@ -137,8 +134,8 @@ def _undated(working: WorkingTable, as_of: date) -> pl.DataFrame:
 
     A drain whose unit_id is shared by several units, without a site, counts for each of these.
     """
-    undated = _with_meter(working, ~_usable_date(as_of).fill_null(False) & _is_drain())
-    ambiguous = working.typed_where(pl.col("unit_key").is_null() & _is_drain(), "unit_id").to_series().unique()
+    undated = _with_meter(working, ~_usable_date(as_of).fill_null(False) & is_oil_change())
+    ambiguous = working.typed_where(pl.col("unit_key").is_null() & is_oil_change(), "unit_id").to_series().unique()
     shared = (
         working.typed_where(pl.col("unit_id").is_in(ambiguous.implode()), "unit_key")
         .drop_nulls()
@@ -172,7 +169,7 @@ def _with_gaps_by_unit(drains: pl.DataFrame, undated: pl.DataFrame) -> pl.DataFr
 
 def _with_gaps_by_orphans(drains: pl.DataFrame, working: WorkingTable, *, as_of: date) -> pl.DataFrame:
     """`_gap` also where a drain that names no unit may have come in between, by its day and its reading."""
-    orphans = working.typed.filter(pl.col("unit_id").is_null() & _is_drain())
+    orphans = working.typed.filter(pl.col("unit_id").is_null() & is_oil_change())
     if orphans.height > MOST_ORPHANS:
         return drains.with_columns(pl.lit(True).alias("_gap"))
     known = orphans.with_columns(

@@ -26,6 +26,7 @@ from draincurve.pipeline.reading.validating.usual_values import (
     usual_hours,
 )
 from draincurve.schemas.columns import column_of
+from draincurve.schemas.service_kinds import is_oil_change
 
 MOST_OF_A_DAY = 2.0
 """A part of a day as a spreadsheet stores a duration: 0.52 for 12:30, 1.25 for 30 h."""
@@ -50,8 +51,8 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
         meters = [] if as_meant else rising_units(ascents)
         rises = is_typed & pl.col("unit_key").is_in(meters)
         kind = pl.when(rises).then(pl.lit("rising")).otherwise(_kind(as_meant=as_meant))
-    if drains.alike_units:
-        split = ~is_typed & pl.col("unit_key").is_in(sorted(drains.alike_units))
+    if drains.similar_units:
+        split = ~is_typed & pl.col("unit_key").is_in(sorted(drains.similar_units))
         kind = pl.when(split).then(pl.lit("split")).otherwise(kind)
     marked = rows_in_doubt(drains, "oil_hours")  # they are asked about already, and hours of their own are not known
     if marked.len():
@@ -122,8 +123,7 @@ def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
 
 def _has_hours() -> pl.Expr:
     """Whether a row is an oil change of a known unit with hours."""
-    is_drain = (pl.col("service_kind") != "top-up").fill_null(True)
-    return (pl.col("oil_hours") > 0) & pl.col("unit_key").is_not_null() & is_drain
+    return (pl.col("oil_hours") > 0) & pl.col("unit_key").is_not_null() & is_oil_change()
 
 
 def _in_order(drains: WorkingTable, *, fleet: float | None) -> pl.DataFrame:

@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import polars as pl
 
+from draincurve.schemas.service_kinds import is_oil_change
 from draincurve.schemas.settings import LaboratoryRule
 
-ALIKE_SHARE = 0.1
+HOURS_TOLERANCE = 0.1
 """Share of a drain's hours within which typed hours are the same, where that is more than the rule says."""
 
 
@@ -52,7 +53,7 @@ def with_drains_of_samples(rows: pl.DataFrame, drains: pl.DataFrame, rule: Labor
 
 def numbered_fills(drains: pl.DataFrame) -> pl.DataFrame:
     """Fills by their oil changes, numbered in each unit: unit_key, drained_on, oil_hours, fill."""
-    changes = drains.filter(pl.col("service_kind") != "top-up").group_by("unit_key", "drained_on")
+    changes = drains.filter(is_oil_change()).group_by("unit_key", "drained_on")
     ordered = changes.agg(pl.col("oil_hours").max()).sort("unit_key", "drained_on")
     return ordered.with_columns(pl.int_range(pl.len()).over("unit_key").alias("fill"))
 
@@ -62,11 +63,11 @@ def _near_drains(rows: pl.DataFrame, changes: pl.DataFrame, rule: LaboratoryRule
     pairs = rows.select("_sample", "unit_key", "measured_on", "component_hours").join(changes, on="unit_key")
     days = (pl.col("measured_on") - pl.col("drained_on")).dt.total_days()
     apart = (pl.col("component_hours") - pl.col("oil_hours")).abs()
-    alike = (apart <= rule.sample_hours) | (apart <= ALIKE_SHARE * pl.col("oil_hours"))
+    same_hours = (apart <= rule.sample_hours) | (apart <= HOURS_TOLERANCE * pl.col("oil_hours"))
     untyped = pl.col("component_hours").is_null()
     rank = (
         pl.when(days == 0).then(0)
-        .when(alike & days.is_between(-rule.sample_days, rule.report_days)).then(1)
+        .when(same_hours & days.is_between(-rule.sample_days, rule.report_days)).then(1)
         .when(untyped & days.is_between(0, rule.sample_days)).then(2)
         .when(untyped & days.is_between(-rule.sample_days, 0)).then(3)
     )  # fmt: skip

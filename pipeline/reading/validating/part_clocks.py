@@ -9,6 +9,7 @@ import polars as pl
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, joined_findings, row_findings
 from draincurve.pipeline.reading.validating.oil_samples import with_drains_of_samples
 from draincurve.schemas.quantities import ISO_CODE, QUANTITY_OF
+from draincurve.schemas.service_kinds import is_oil_change
 from draincurve.schemas.settings import LaboratoryRule
 
 OIL_QUANTITIES = (*(name for name, quantity in QUANTITY_OF.items() if quantity.clock == "oil"), ISO_CODE)
@@ -65,7 +66,7 @@ def _other_hours(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
     """Questions about hours on the oil that are not those of the drain of the same day."""
     oil = rows.filter(pl.col("quantity").is_in(OIL_QUANTITIES))
     drained = (
-        drains.filter(pl.col("service_kind") != "top-up")
+        drains.filter(is_oil_change())
         .filter(pl.col("oil_hours").is_not_null() & ~pl.col("hours_in_question"))
         .group_by("unit_key", pl.col("drained_on").alias("measured_on"))
         .agg(pl.col("oil_hours").max().alias("_drained"))

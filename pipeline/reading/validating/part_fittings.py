@@ -6,6 +6,7 @@ import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.pipeline.reading.validating.questions import SPRING_FITTED
+from draincurve.schemas.service_kinds import is_oil_change
 
 APART_SHARE, APART_H = 0.1, 2.0
 """Hours of a spring by the two tables are the same if they differ by no more than these."""
@@ -64,7 +65,7 @@ def _fills(drains: WorkingTable, units: pl.Series) -> pl.DataFrame:
     """Fills of some units by day: unit_key, drained_on, begun_on, and hours that nobody asks about, else null."""
     kept = drains.typed.filter(pl.col("unit_key").is_in(units.implode()) & ~drains.is_held_back)
     return (
-        kept.filter(pl.col("service_kind").ne_missing("top-up"))
+        kept.filter(is_oil_change())
         .sort("unit_key", "drained_on")
         .select(
             "unit_key", "drained_on",

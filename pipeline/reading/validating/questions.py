@@ -14,6 +14,7 @@ from draincurve.pipeline.reading.cleaning.working_table import (
 )
 from draincurve.schemas.channels import CHANNELS, level_columns
 from draincurve.schemas.columns import SIGNS, TABLES
+from draincurve.schemas.service_kinds import is_oil_change
 
 SPRING_FITTED = r"(?i)spring|feder|ressort|molla|molle|muelle"
 """A spring among the new parts, in five languages."""
@@ -52,7 +53,7 @@ def with_drain_questions(working: WorkingTable) -> WorkingTable:
     spring = (
         "hours on the spring under those on the oil: was it changed? Then name it in new_parts, else confirm the row"
     )
-    put_back = pl.col("note").str.contains(OIL_PUT_BACK) & (pl.col("service_kind") != "top-up").fill_null(True)
+    put_back = pl.col("note").str.contains(OIL_PUT_BACK) & is_oil_change()
     same_oil = "did the old oil go back in? Then write top-up under service_kind; now it counts as a change of oil"
     confirmed = pl.col("confirmed").fill_null(False)
     marked = working.typed.with_columns((younger.fill_null(False) & ~confirmed).alias("spring_in_question"))
@@ -70,8 +71,8 @@ def with_rating_questions(working: WorkingTable) -> WorkingTable:
     for channel in CHANNELS:
         low, high = channel.low, channel.high
         rated = kept.filter(pl.col(low).is_not_null()).select(low, high, "rated_by")
-        alike = (pl.col(low).min() == pl.col(low).max()) & (pl.col(high).min() == pl.col(high).max())
-        if rated.height >= FEWEST_SAME and rated.select(alike).item():
+        constant = (pl.col(low).min() == pl.col(low).max()) & (pl.col(high).min() == pl.col(high).max())
+        if rated.height >= FEWEST_SAME and rated.select(constant).item():
             level = rated.item(0, low)
             text = f"all {rated.height} ratings are {level}: does anyone look?"
             pieces.append(file_finding(channel.rating, str(level), kind="asked", message=text))
@@ -79,8 +80,8 @@ def with_rating_questions(working: WorkingTable) -> WorkingTable:
         by_rater = (
             rated.drop_nulls("rated_by")
             .group_by("rated_by")
-            .agg(pl.len().alias("drains"), alike.alias("alike"), pl.col(low).first())
-            .filter(pl.col("alike") & (pl.col("drains") >= FEWEST_SAME))
+            .agg(pl.len().alias("drains"), constant.alias("constant"), pl.col(low).first())
+            .filter(pl.col("constant") & (pl.col("drains") >= FEWEST_SAME))
             .sort("rated_by")
         )
         for rater, drains, _, level in by_rater.iter_rows():

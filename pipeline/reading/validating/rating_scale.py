@@ -10,6 +10,7 @@ import polars as pl
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 from draincurve.pipeline.reading.validating.turned_ratings import Spell, turned_spells
 from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
+from draincurve.schemas.service_kinds import is_oil_change
 
 FALLING_Z = -1.645
 """Standard deviations under no association, from which ratings fall with hours: one log in twenty by chance, and far
@@ -101,7 +102,7 @@ def _rated_fills(drains: WorkingTable, channel: Channel) -> pl.DataFrame:
         & ~pl.col("hours_in_question")
         & pl.col("unit_key").is_not_null()
         & pl.col(channel.low).is_not_null()
-        & (pl.col("service_kind") != "top-up").fill_null(True)
+        & is_oil_change()
         & ~drains.is_held_back
     )
     level = (pl.col(channel.low) + pl.col(channel.high)) / 2

@@ -18,7 +18,7 @@ _MAIN = ("drains", "units")
 def with_unknown_units(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable]:
     """Asks about each unit without a drain that can be used, and each that is in neither the drains nor the register.
 
-    A name that may be another unit's is asked about as such (see name_likeness), and counts for that unit.
+    A name that may be another unit's is asked about as such (see name_similarity), and counts for that unit.
     """
     tables = {**tables, "drains": _with_units_held_back(tables["drains"])}
     main = [tables[name] for name in _MAIN if name in tables]
@@ -55,7 +55,7 @@ def _asked(working: WorkingTable, known: pl.Series) -> WorkingTable:
         return working
     rows = working.typed.select("_row", "unit_key", "unit_id").filter(~working.is_held_back).drop_nulls("unit_key")
     unknown = rows.join(known.unique().to_frame(), on="unit_key", how="anti", maintain_order="left")
-    unknown = unknown.filter(~pl.col("unit_id").is_in(sorted(working.alike_units)))
+    unknown = unknown.filter(~pl.col("unit_id").is_in(sorted(working.similar_units)))
     units = unknown.group_by("unit_key", maintain_order=True).agg(pl.col("_row").first(), pl.len().alias("_rows"))
     few = pl.when(pl.col("_rows") == 1).then(pl.lit("this row counts")).otherwise(
         pl.format("its {} rows here count", "_rows")

@@ -64,8 +64,8 @@ def usual_hours(hours: Floats, units: Indices, *, asked_high: float = np.inf) ->
     foreign = (np.bincount(unit, in_other_time, minlength=counts.size) > counts / 2.0)[unit]
     usual, others = _median_of_others(ordered, unit, np.where(mixed, near, True))
     own = others >= FEWEST_OTHERS
-    alike = (others == 1) & _is_near(ordered, usual)
-    has_own = (own | alike) & (mixed | ~foreign)
+    near_usual = (others == 1) & _is_near(ordered, usual)
+    has_own = (own | near_usual) & (mixed | ~foreign)
     compared = np.empty(hours.size)
     is_own, is_foreign = np.empty(hours.size, dtype=bool), np.empty(hours.size, dtype=bool)
     compared[order] = np.where(has_own | (not several), usual, fleet)

@@ -14,6 +14,7 @@ import polars as pl
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 from draincurve.pipeline.reading.validating.usual_values import median_of_others
 from draincurve.schemas.input_tables import MOST_RETURNED
+from draincurve.schemas.service_kinds import is_oil_change
 
 LOW_RETURN, HIGH_RETURN = 0.8, 1.03
 """Drained over filled: below the first, oil is missing; above the second, more came out than went in."""
@@ -37,7 +38,7 @@ def with_volume_questions(drains: WorkingTable) -> WorkingTable:
     in a cell lengthens nothing, so its hours count as if they were asked about too.
     """
     kept = drains.typed_where(
-        ~drains.is_held_back & (pl.col("service_kind") != "top-up").fill_null(True),
+        ~drains.is_held_back & is_oil_change(),
         "_row",
         "unit_key",
         *_COLUMNS,

@@ -1,4 +1,4 @@
-"""One section for each channel: its curve and the data behind it, its multipliers, and what the log cannot tell."""
+"""One section for each channel: its curve and the data behind it, its multipliers, and what the log does not show."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ class ChannelSection:
 
 @dataclass(frozen=True, slots=True)
 class CannotTell:
-    """One thing that the log cannot tell, and why."""
+    """One thing that the log does not show, and why."""
 
     subject: str
     text: str
@@ -99,7 +99,7 @@ def channel_section(
 
 
 def cannot_tell(channels: Sequence[ChannelSection], left_out: Sequence[LeftOut]) -> tuple[CannotTell, ...]:
-    """What the log cannot tell: channels without a sound fit, parameters that it did not move, terms left out."""
+    """What the log does not show: channels without a sound fit, parameters that it did not move, terms left out."""
     found = []
     for channel in channels:
         name = channel.name.capitalize()

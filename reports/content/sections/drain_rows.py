@@ -11,7 +11,7 @@ import polars as pl
 from draincurve.pipeline.judging import ChannelResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import UnitNames
-from draincurve.schemas.columns import SIGNS
+from draincurve.schemas.columns import SIGNS, TOP_UP
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ def drain_row(cells: dict[str, Any], channels: Sequence[ChannelResult]) -> Drain
         rider=_text(cells, "rider"),
         rated_by=_text(cells, "rated_by"),
         note=_note(cells),
-        top_up=cells["service_kind"] == "top-up",
+        top_up=cells["service_kind"] == TOP_UP,
     )
 
 

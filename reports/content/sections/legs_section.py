@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from draincurve.pipeline.describing import TOO_FEW, LegPair
-from draincurve.pipeline.judging.legs import ALIKE, BY_FUNCTION, DIFFERS, LegResult, PossibleSwap
+from draincurve.pipeline.judging.legs import BY_FUNCTION, DIFFERS, LIKE_OTHER_PAIRS, LegResult, PossibleSwap
 from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import section_anchor
 
@@ -91,11 +91,15 @@ def _question(swap: PossibleSwap, as_of: date) -> str:
 
 
 def _counts(result: LegResult) -> list[str]:
-    count = {verdict: sum(pair.verdict == verdict for pair in result.pairs) for verdict in (ALIKE, DIFFERS, TOO_FEW)}
+    count = {
+        verdict: sum(pair.verdict == verdict for pair in result.pairs)
+        for verdict in (LIKE_OTHER_PAIRS, DIFFERS, TOO_FEW)
+    }
     sentences = []
-    if count[ALIKE]:
+    like_others = count[LIKE_OTHER_PAIRS]
+    if like_others:
         sentences.append(
-            f"{wording.counted(count[ALIKE], 'pair')} {wording.plural(count[ALIKE], 'does', many='do')} not differ "
+            f"{wording.counted(like_others, 'pair')} {wording.plural(like_others, 'does', many='do')} not differ "
             "more than pairs usually do."
         )
     if count[TOO_FEW]:
@@ -103,7 +107,7 @@ def _counts(result: LegResult) -> list[str]:
             f"{wording.counted(count[TOO_FEW], 'pair')} {wording.plural(count[TOO_FEW], 'is', many='are')} not "
             "judged: there are too few drains, or too few pairs to compare with."
         )
-    if count[DIFFERS] + count[ALIKE]:
+    if count[DIFFERS] + like_others:
         sentences.append("In a fleet where no leg differs, at most one report in ten names a pair by chance.")
     if result.unseen:
         of_pairs = f"{len(result.unseen)} of {wording.counted(len(result.pairs), 'pair')}"

@@ -40,7 +40,7 @@ def link_sections(trust: Sequence[ChannelTrust]) -> tuple[LinkSection, ...]:
 
 
 def _section(channel: ChannelTrust) -> LinkSection:
-    bounds = "" if channel.bounds is None else channel.bounds.words
+    bounds = "" if channel.bounds is None else channel.bounds.text
     if isinstance(channel.links, str):
         return LinkSection(
             channel.channel, title_of(channel.channel), (wording.sentence(channel.links),), (), "", "", bounds
@@ -48,7 +48,7 @@ def _section(channel: ChannelTrust) -> LinkSection:
     return LinkSection(
         channel=channel.channel,
         title=title_of(channel.channel),
-        sentences=channel.links.words,
+        sentences=channel.links.sentences,
         rows=tuple(_row(item, channel.links) for item in channel.links.links),
         kind=f"{channel.links.spring_type}, {channel.links.oil_grade}",
         method=_method(channel.links),

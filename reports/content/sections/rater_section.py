@@ -47,7 +47,7 @@ class AgreementRow:
 class RaterSection:
     """Raters of all channels.
 
-    named : sentences about raters who stand out; notes : whose eye the limits follow, and why some are not compared.
+    named : sentences about raters who differ; notes : whose ratings the limits refer to, why some are not compared
     """
 
     named: tuple[str, ...]
@@ -61,7 +61,7 @@ def rater_section(figure: Figure, trust: Sequence[ChannelTrust]) -> RaterSection
     """Raters in words and a picture."""
     results = [channel.raters for channel in trust if channel.raters is not None]
     return RaterSection(
-        named=tuple(f"{title_of(result.channel)}: {item.words}" for result in results for item in result.named),
+        named=tuple(f"{title_of(result.channel)}: {item.text}" for result in results for item in result.named),
         notes=tuple(note for result in results for note in _notes(result)),
         picture=_picture(figure, results),
         rows=tuple(_row(result.channel, item) for result in results for item in result.findings),
@@ -74,8 +74,8 @@ def _notes(result: RaterResult) -> list[str]:
     eye = [f"{title_of(result.channel)}: {result.whose_eye}"] if result.whose_eye else []
     if result.why_not:
         return [*eye, f"{title_of(result.channel)}: {wording.sentence(result.why_not)}"]
-    apart = [item.words for item in result.findings if item.shift.levels is None]
-    notes = eye + [f"{title_of(result.channel)}: {words}" for words in apart]
+    apart = [item.text for item in result.findings if item.shift.levels is None]
+    notes = eye + [f"{title_of(result.channel)}: {text}" for text in apart]
     groups = sorted({tuple(sorted((item.shift.rater, *item.shift.compared_with))) for item in result.findings})
     if len(groups) > 1:
         listed = "; ".join(wording.listed(list(group)) for group in groups)

@@ -64,7 +64,7 @@ def spring_sections(figure: Figure, comparisons: Sequence[SpringComparison]) -> 
 
 
 def inseparable_springs(comparisons: Sequence[SpringComparison], channel: str) -> frozenset[str]:
-    """Springs that a channel can compare with no other, since each time something else went with one of the two."""
+    """Springs that a channel can compare with no other, since each is confounded with something else."""
     pairs = [pair for comparison in comparisons if comparison.channel == channel for pair in comparison.pairs]
     springs = {name for pair in pairs for name in (pair.spring_type, pair.compared_with)}
     tested = {name for pair in pairs if pair.p_value is not None for name in (pair.spring_type, pair.compared_with)}

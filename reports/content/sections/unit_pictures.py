@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 
 from draincurve.pipeline.deciding import OIL, UnitCurve
 from draincurve.pipeline.judging import ChannelResult, RiskCurve
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.drain_rows import rating_range
 from draincurve.reports.content.service_rows import ServiceRow
@@ -29,36 +29,36 @@ FEWEST_DRAINS = 3
 class UnitCurves:
     """Risk curves by unit's name and channel, and the fleet's by channel, spring and oil."""
 
-    own: Mapping[str, Mapping[str, UnitCurve]]
+    units: Mapping[str, Mapping[str, UnitCurve]]
     fleet: Mapping[tuple[str, str, str], RiskCurve]
     accepted_risk: float
 
     def risk_of(self, row: ServiceRow, partner: ServiceRow | None) -> UnitRisk | None:
         """Curves of the oil or, of a log with one channel, of that; None without a curve."""
-        own = self.own.get(row.name, {})
-        if not own:
+        by_channel = self.units.get(row.name, {})
+        if not by_channel:
             return None
-        channel = OIL if OIL in own else next(iter(own))
+        channel = OIL if OIL in by_channel else next(iter(by_channel))
         return UnitRisk(
-            own=own[channel],
+            own=by_channel[channel],
             fleet=self.fleet.get((channel, row.spring_type or "", row.oil_grade or "")),
-            partner=None if partner is None else self.own.get(partner.name, {}).get(channel),
+            partner=None if partner is None else self.units.get(partner.name, {}).get(channel),
             accepted_risk=self.accepted_risk,
             now_h=row.hours_on_oil,
         )
 
 
-def unit_curves(result: Report, names: UnitNames) -> UnitCurves:
+def curves_by_unit(result: PlanResult, names: UnitNames) -> UnitCurves:
     """All curves of one run, to be looked up unit by unit."""
-    own: dict[str, dict[str, UnitCurve]] = {}
+    units: dict[str, dict[str, UnitCurve]] = {}
     for curve in result.decided.unit_curves:
-        own.setdefault(names.of(curve.unit_id, curve.site), {})[curve.channel] = curve
+        units.setdefault(names.of(curve.unit_id, curve.site), {})[curve.channel] = curve
     fleet = {
         (channel.channel, curve.spring_type, curve.oil_grade): curve
         for channel in result.judged.channels
         for curve in channel.curves
     }
-    return UnitCurves(own, fleet, result.settings.accepted_risk)
+    return UnitCurves(units, fleet, result.settings.accepted_risk)
 
 
 def worth_a_picture(row: ServiceRow, drains: int, *, units: int, inspect: bool) -> bool:

@@ -9,12 +9,12 @@ from datetime import date
 import polars as pl
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.assumed_conditions import assumed_conditions
 from draincurve.reports.content.drain_evidence import DrainEvidence
 from draincurve.reports.content.sections.drain_rows import DrainRow, drain_row, drains_by_unit
-from draincurve.reports.content.sections.unit_pictures import unit_curves, unit_picture, worth_a_picture
+from draincurve.reports.content.sections.unit_pictures import curves_by_unit, unit_picture, worth_a_picture
 from draincurve.reports.content.sections.wear_pictures import unit_wear_picture
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.shortest_fill import below_any_rated, shortest_rated
@@ -65,7 +65,7 @@ class UnitSection:
 
 def unit_sections(
     figure: Figure,
-    result: Report,
+    result: PlanResult,
     *,
     rows: Sequence[ServiceRow],
     names: UnitNames,
@@ -85,7 +85,7 @@ def unit_sections(
     }
     partners, shortest = _partners(result, rows), shortest_rated(result)
     assumed = assumed_conditions(result)
-    curves = unit_curves(result, names)
+    curves = curves_by_unit(result, names)
     sections = []
     pictures_left = MOST_PICTURES
     for row in rows:
@@ -124,7 +124,7 @@ def unit_sections(
     return tuple(sections)
 
 
-def units_out_of_service(result: Report, rows: Sequence[ServiceRow], *, names: UnitNames) -> tuple[str, ...]:
+def units_out_of_service(result: PlanResult, rows: Sequence[ServiceRow], *, names: UnitNames) -> tuple[str, ...]:
     """Names of units with drains that are not in the next-service table; one that is booked is asked about."""
     drains = result.described.drains.select("unit_id", "site", "unit_key")
     logged = {names.of(unit_id, site): key for unit_id, site, key in drains.iter_rows()}
@@ -140,7 +140,7 @@ def units_out_of_service(result: Report, rows: Sequence[ServiceRow], *, names: U
     )
 
 
-def _partners(result: Report, rows: Sequence[ServiceRow]) -> dict[str, ServiceRow]:
+def _partners(result: PlanResult, rows: Sequence[ServiceRow]) -> dict[str, ServiceRow]:
     """The row of the other leg of the same machine, where both are in service."""
     by_name = {row.name: row for row in rows}
     pairs = result.judged.legs.partners.items()

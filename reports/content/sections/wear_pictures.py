@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.deciding import UnitWear, WearChannel, WearResult
+from draincurve.pipeline.deciding import QuantityWear, UnitWear, WearResult
 from draincurve.pipeline.describing import WearLimit
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.reports.figures.wear_figure import Crossing, UnitLine, WearPlot, draw_wear
@@ -18,26 +18,26 @@ MOST_NAMED = 3
 UNIT_WIDTH = 400.0
 
 
-def wear_picture(figure: Figure, channel: WearChannel, *, nearest: Sequence[str], number: int) -> Picture | None:
+def wear_picture(figure: Figure, quantity: QuantityWear, *, nearest: Sequence[str], number: int) -> Picture | None:
     """One quantity of the fleet; None without a reading of known hours.
 
     nearest : names of the units nearest to the limit first, of which the first `MOST_NAMED` are drawn strong.
     """
-    known = channel.readings.drop_nulls(["clock_h", "value"])
+    known = quantity.readings.drop_nulls(["clock_h", "value"])
     if not known.height:
         return None
-    named = [key for key in nearest if key in channel.unit_lines][:MOST_NAMED] if channel.limit is not None else []
-    others = [key for key in channel.unit_lines if key not in named]
-    units = {unit.unit_key: unit for unit in channel.units}
+    named = [key for key in nearest if key in quantity.unit_lines][:MOST_NAMED] if quantity.limit is not None else []
+    others = [key for key in quantity.unit_lines if key not in named]
+    units = {unit.unit_key: unit for unit in quantity.units}
     lines = (
-        *(UnitLine(key, *channel.unit_lines[key], named=False) for key in others),
-        *(UnitLine(key, *channel.unit_lines[key], True, _crossing(units[key], channel)) for key in named),
+        *(UnitLine(key, *quantity.unit_lines[key], named=False) for key in others),
+        *(UnitLine(key, *quantity.unit_lines[key], True, _crossing(units[key], quantity)) for key in named),
     )
-    draw_wear(figure, _plot(channel, known, lines))
+    draw_wear(figure, _plot(quantity, known, lines))
     shown = "each reading, the fleet's line with the range of single readings, and the limit"
     said = f" Nearest to the limit: {', '.join(named)}." if named else ""
-    description = f"{channel.title} over hours: {shown}.{said}"
-    return inline_picture(figure, f"wear-{number}", title=channel.title, description=description)
+    description = f"{quantity.title} over hours: {shown}.{said}"
+    return inline_picture(figure, f"wear-{number}", title=quantity.title, description=description)
 
 
 def unit_wear_picture(figure: Figure, wear: WearResult | None, name: str, *, prefix: str) -> Picture | None:
@@ -47,48 +47,48 @@ def unit_wear_picture(figure: Figure, wear: WearResult | None, name: str, *, pre
     """
     found = [
         (not unit.past_limit, unit.allowed_h if unit.allowed_h is not None else np.inf, place, unit)
-        for place, channel in enumerate(() if wear is None else wear.channels)
-        if channel.limit is not None
-        for unit in channel.units
-        if unit.unit_key == name and channel.readings.filter(unit_key=name).drop_nulls(["clock_h", "value"]).height
+        for place, quantity in enumerate(() if wear is None else wear.quantities)
+        if quantity.limit is not None
+        for unit in quantity.units
+        if unit.unit_key == name and quantity.readings.filter(unit_key=name).drop_nulls(["clock_h", "value"]).height
     ]
     if wear is None or not found:
         return None
     *_, place, unit = min(found, key=lambda one: one[:3])
-    channel = wear.channels[place]
-    own = channel.unit_lines.get(name)
-    line = () if own is None else (UnitLine("this unit", *own, True, _crossing(unit, channel)),)
-    known = channel.readings.filter(unit_key=name).drop_nulls(["clock_h", "value"])
-    draw_wear(figure, _plot(channel, known, line), width=UNIT_WIDTH)
-    title = f"{name}: {channel.title[:1].lower()}{channel.title[1:]} over hours on the {channel.clock}"
+    quantity = wear.quantities[place]
+    own = quantity.unit_lines.get(name)
+    line = () if own is None else (UnitLine("this unit", *own, True, _crossing(unit, quantity)),)
+    known = quantity.readings.filter(unit_key=name).drop_nulls(["clock_h", "value"])
+    draw_wear(figure, _plot(quantity, known, line), width=UNIT_WIDTH)
+    title = f"{name}: {quantity.title[:1].lower()}{quantity.title[1:]} over hours on the {quantity.clock}"
     description = f"{known.height} readings, the range of single readings of the fleet, and the limit. {unit.why}"
     return inline_picture(figure, prefix, title=title, description=description)
 
 
-def _plot(channel: WearChannel, known: pl.DataFrame, lines: tuple[UnitLine, ...]) -> WearPlot:
+def _plot(quantity: QuantityWear, known: pl.DataFrame, lines: tuple[UnitLine, ...]) -> WearPlot:
     """What is drawn; known : the readings to draw, each with hours and value."""
-    line = channel.fleet_line
+    line = quantity.fleet_line
     return WearPlot(
         readings=_points(known.filter("now")),
         earlier=_points(known.filter(~pl.col("now"))),
         band=None if line is None else (line.hours, line.low, line.middle, line.high),
         lines=lines,
-        limits=_limit_labels(channel.limit),
+        limits=_limit_labels(quantity.limit),
         looks=()
-        if channel.looks is None
-        else tuple((sign * change, f"{sign * change:+g} %") for change in channel.looks for sign in (-1, 1)),
-        farthest=channel.farthest_h,
-        x_label=f"hours on the {channel.clock} [h]",
-        y_label=f"{channel.title} [{channel.unit}]" if channel.unit else channel.title,
+        if quantity.looks is None
+        else tuple((sign * change, f"{sign * change:+g} %") for change in quantity.looks for sign in (-1, 1)),
+        farthest=quantity.farthest_h,
+        x_label=f"hours on the {quantity.clock} [h]",
+        y_label=f"{quantity.title} [{quantity.unit}]" if quantity.unit else quantity.title,
     )
 
 
-def _crossing(unit: UnitWear, channel: WearChannel) -> Crossing | None:
+def _crossing(unit: UnitWear, quantity: QuantityWear) -> Crossing | None:
     """Where a unit's line is expected to meet its limit; None where it was past it at its last reading."""
-    limit = channel.limit
+    limit = quantity.limit
     if limit is None or unit.line_low is None or unit.past_limit:
         return None
-    hours, values = channel.unit_lines[unit.unit_key]
+    hours, values = quantity.unit_lines[unit.unit_key]
     at = float(np.interp(unit.line_low if unit.line_middle is None else unit.line_middle, hours, values))
     heights = [value for value in (limit.low, limit.high) if value is not None]
     height = min(heights, key=lambda value: abs(value - at))

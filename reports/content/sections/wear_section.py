@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.deciding import UnitWear, WearChannel, WearResult
+from draincurve.pipeline.deciding import QuantityWear, UnitWear, WearResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.wear_descriptions import wear_notes, wear_sentences
 from draincurve.reports.content.sections.wear_pictures import wear_picture
@@ -33,7 +33,7 @@ class WearRow:
 
 
 @dataclass(frozen=True, slots=True)
-class WearChannelSection:
+class QuantitySection:
     """One quantity; rows : those nearest to their limit first.  more : about units without a row."""
 
     key: str
@@ -53,7 +53,7 @@ class WearSection:
     unknown : measured quantities that the program does not know.  unused_limits : limits without a measurement.
     """
 
-    channels: tuple[WearChannelSection, ...]
+    quantities: tuple[QuantitySection, ...]
     unknown: tuple[str, ...]
     unused_limits: tuple[str, ...]
 
@@ -65,12 +65,12 @@ def wear_section(
 
     in_service : names of the units that have a section; a unit's key is its name.
     """
-    if wear is None or not (wear.channels or wear.unknown):
+    if wear is None or not (wear.quantities or wear.unknown):
         return None
     return WearSection(
         tuple(
-            _channel(figure, channel, number=number, in_service=in_service, as_of=as_of)
-            for number, channel in enumerate(wear.channels)
+            _quantity(figure, quantity, number=number, in_service=in_service, as_of=as_of)
+            for number, quantity in enumerate(wear.quantities)
         ),
         tuple(
             f"{name}{f' [{unit}]' if unit else ''}, {wording.counted(count, 'reading')}"
@@ -80,31 +80,31 @@ def wear_section(
     )
 
 
-def _channel(
-    figure: Figure, channel: WearChannel, *, number: int, in_service: Collection[str], as_of: date
-) -> WearChannelSection:
-    shown = _nearest(channel)
-    title = f"{channel.title}, {channel.unit}" if channel.unit else channel.title
-    return WearChannelSection(
+def _quantity(
+    figure: Figure, quantity: QuantityWear, *, number: int, in_service: Collection[str], as_of: date
+) -> QuantitySection:
+    shown = _nearest(quantity)
+    title = f"{quantity.title}, {quantity.unit}" if quantity.unit else quantity.title
+    return QuantitySection(
         key=f"wear-{number}",
         title=title,
-        sentences=wear_sentences(channel),
-        notes=wear_notes(channel),
-        limited=channel.limit is not None,
-        rows=tuple(_row(unit, channel, in_service=in_service, as_of=as_of) for unit in shown[:MOST_ROWS]),
-        more=_more(channel, len(shown)),
-        picture=wear_picture(figure, channel, nearest=[unit.unit_key for unit in shown], number=number),
+        sentences=wear_sentences(quantity),
+        notes=wear_notes(quantity),
+        limited=quantity.limit is not None,
+        rows=tuple(_row(unit, quantity, in_service=in_service, as_of=as_of) for unit in shown[:MOST_ROWS]),
+        more=_more(quantity, len(shown)),
+        picture=wear_picture(figure, quantity, nearest=[unit.unit_key for unit in shown], number=number),
     )
 
 
-def _nearest(channel: WearChannel) -> list[UnitWear]:
+def _nearest(quantity: QuantityWear) -> list[UnitWear]:
     """Units to list: those past the limit, then by hours left; without a limit, all with a reading."""
-    if channel.limit is None:
+    if quantity.limit is None:
         return sorted(
-            (unit for unit in channel.units if unit.last_value is not None),
-            key=lambda unit: (-_badness(channel, unit), unit.unit_key),
+            (unit for unit in quantity.units if unit.last_value is not None),
+            key=lambda unit: (-_badness(quantity, unit), unit.unit_key),
         )
-    met = [unit for unit in channel.units if unit.past_limit or not unit.beyond_range or unit.allowed_h == 0.0]
+    met = [unit for unit in quantity.units if unit.past_limit or not unit.beyond_range or unit.allowed_h == 0.0]
     return sorted(
         met,
         key=lambda unit: (
@@ -117,59 +117,59 @@ def _nearest(channel: WearChannel) -> list[UnitWear]:
     )
 
 
-def _more(channel: WearChannel, shown: int) -> str:
+def _more(quantity: QuantityWear, shown: int) -> str:
     """What to know of the units that the table does not list."""
     unlisted = max(0, shown - MOST_ROWS)
     sentences = []
     if unlisted:
         verb = wording.plural(unlisted, "is", many="are")
         sentences.append(f"{wording.counted(unlisted, 'more unit')} {verb} not listed.")
-    beyond = len(channel.units) - shown
-    if channel.limit is not None and beyond and channel.farthest_h is not None:
+    beyond = len(quantity.units) - shown
+    if quantity.limit is not None and beyond and quantity.farthest_h is not None:
         sentences.append(
             f"{wording.counted(beyond, 'unit')}{' more' if shown else ''}: the limit is not reached within "
-            f"{channel.farthest_h:.0f} h, the end of what was measured and the step allowed beyond it. Nothing is "
+            f"{quantity.farthest_h:.0f} h, the end of what was measured and the step allowed beyond it. Nothing is "
             "known beyond that: measure by then."
         )
     return " ".join(sentences)
 
 
-def _badness(channel: WearChannel, unit: UnitWear) -> float:
+def _badness(quantity: QuantityWear, unit: UnitWear) -> float:
     value = unit.last_value or 0.0
-    return {"rising": value, "falling": -value}.get(channel.worse, abs(value))
+    return {"rising": value, "falling": -value}.get(quantity.worse, abs(value))
 
 
-def _row(unit: UnitWear, channel: WearChannel, *, in_service: Collection[str], as_of: date) -> WearRow:
+def _row(unit: UnitWear, quantity: QuantityWear, *, in_service: Collection[str], as_of: date) -> WearRow:
     value = "not measured"
     if unit.last_value is not None:
         bound = f"{unit.last_bound} " if unit.last_bound else ""
         value = f"{bound}{unit.last_value:.3g} on {wording.day(unit.last_on, as_of)}"
-        value += _mark(unit, channel)
+        value += _mark(unit, quantity)
     return WearRow(
         name=unit.unit_key,
         anchor=section_anchor(unit.unit_key, in_service),
         latest=value,
-        line_meets=_line_words(unit, channel),
+        line_meets=_line_words(unit, quantity),
         inspect_by=_inspect_words(unit),
         left=_left_words(unit),
         past_limit=unit.past_limit,
     )
 
 
-def _mark(unit: UnitWear, channel: WearChannel) -> str:
+def _mark(unit: UnitWear, quantity: QuantityWear) -> str:
     if unit.past_limit:
         return ", past its limit"
-    if channel.looks is not None and unit.last_value is not None:
-        look, act = channel.looks
+    if quantity.looks is not None and unit.last_value is not None:
+        look, act = quantity.looks
         change = abs(unit.last_value)
         return ", time to act" if change >= act else ", worth a look" if change >= look else ""
     return ""
 
 
-def _line_words(unit: UnitWear, channel: WearChannel) -> str:
-    if channel.fit is None or channel.farthest_h is None:
+def _line_words(unit: UnitWear, quantity: QuantityWear) -> str:
+    if quantity.fit is None or quantity.farthest_h is None:
         return wording.UNKNOWN
-    beyond = f"over {channel.farthest_h:.0f} h"
+    beyond = f"over {quantity.farthest_h:.0f} h"
     low, middle, high = (
         beyond if hours is None else f"{hours:.0f} h" for hours in (unit.line_low, unit.line_middle, unit.line_high)
     )

@@ -30,7 +30,7 @@ class LaterChange:
 def changes_again(
     row: ServiceRow, amount: Amount, rides: Sequence[PlannedRide], *, farthest: date
 ) -> list[LaterChange]:
-    """Changes of a unit on the list that its booked rides ask for again, up to a day.
+    """Further changes of a unit on the list that its booked rides need, up to a day.
 
     rides : of the unit, in order. An interval that wear sets is not one that fresh oil begins anew.
     """

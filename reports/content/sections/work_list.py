@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from draincurve.pipeline.deciding import PlannedRide
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS
 from draincurve.reports.content.freshness import Freshness
@@ -54,7 +54,7 @@ class WorkList:
 
 
 def work_list(
-    result: Report,
+    result: PlanResult,
     rows: Sequence[ServiceRow],
     *,
     names: UnitNames,
@@ -124,7 +124,7 @@ def _change(row: ServiceRow, *, until: date) -> str:
 
 
 def _signs(
-    result: Report, rows: Sequence[ServiceRow], *, names: UnitNames, waits: bool
+    result: PlanResult, rows: Sequence[ServiceRow], *, names: UnitNames, waits: bool
 ) -> tuple[dict[str, str], tuple[WorkJob, ...]]:
     """Signs by unit, with the day they were seen, and the lines of units that are not in service."""
     in_service = {row.name for row in rows}

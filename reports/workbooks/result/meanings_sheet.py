@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.trade_words import CAUTIONS, SET_BY_MEANING
 from draincurve.reports.workbooks.result.result_sheets import ResultSheet
 from draincurve.reports.workbooks.xlsx_text import TextFormat, text_format, write_text
@@ -16,7 +16,7 @@ Row = tuple[str, str, str, str]
 _COLUMN_HEADINGS: Row = ("sheet", "column", "unit", "meaning")
 
 
-def write_meanings(book: Any, result: Report, *, sheets: Sequence[ResultSheet]) -> None:
+def write_meanings(book: Any, result: PlanResult, *, sheets: Sequence[ResultSheet]) -> None:
     """Adds the sheet to an open workbook."""
     page = book.add_worksheet(NAME)
     title = text_format(book, {"bold": True, "font_size": 14})

@@ -33,7 +33,7 @@ _NAMED = {
 """Numbers without a unit: what they are, and their number format."""
 
 _FORECAST = dict.fromkeys(("expected", "low", "high"), ("in the unit of its row", "0.0"))
-"""Numbers of the forecast, whose unit stands in a column of its own."""
+"""Numbers of the forecast, whose unit is in a column of its own."""
 
 _UNITS_OF_FORMAT = {"h": "0.0"}
 

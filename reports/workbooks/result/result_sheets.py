@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from draincurve.pipeline.deciding import NextSample
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.work_list import WorkList
 from draincurve.reports.content.work_words import MEANINGS
@@ -96,7 +96,7 @@ def work_sheet(work: WorkList) -> ResultSheet:
     )
 
 
-def result_sheets(result: Report, tables: Mapping[str, pl.DataFrame]) -> tuple[ResultSheet, ...]:
+def result_sheets(result: PlanResult, tables: Mapping[str, pl.DataFrame]) -> tuple[ResultSheet, ...]:
     """The sheets of one run, values as in the CSV files; tables : checked, as `write_tables` returns them."""
     return (
         _sheet(
@@ -155,10 +155,10 @@ def _part_sheets(tables: Mapping[str, pl.DataFrame]) -> tuple[ResultSheet, ...]:
     return (_sheet("parts", holds, table=tables["parts"], meanings=model_meanings(Parts), naming_columns=3),)
 
 
-def _wear_sheets(result: Report) -> tuple[ResultSheet, ...]:
+def _wear_sheets(result: PlanResult) -> tuple[ResultSheet, ...]:
     """Each unit and quantity with its limit and projected crossing, where anything was measured."""
     wear = result.decided.wear
-    if wear is None or not wear.channels:
+    if wear is None or not wear.quantities:
         return ()
     holds = "one row for each unit and measured quantity: latest reading, limit, and where its line meets it"
     return (_sheet("wear", holds, table=wear_table(wear), meanings=WEAR_MEANINGS, naming_columns=3),)

@@ -10,7 +10,7 @@ from typing import Any
 
 import polars as pl
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.sections.work_list import WorkList
 from draincurve.reports.workbooks.result.meanings_sheet import write_meanings
 from draincurve.reports.workbooks.result.result_columns import ResultColumn
@@ -26,7 +26,9 @@ HEADING = {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_co
 BODY = {"valign": "top"}
 
 
-def write_result_workbook(result: Report, path: Path, *, tables: Mapping[str, pl.DataFrame], work: WorkList) -> None:
+def write_result_workbook(
+    result: PlanResult, path: Path, *, tables: Mapping[str, pl.DataFrame], work: WorkList
+) -> None:
     """Writes the tables of one run as a workbook that opens on the work list; the same result gives the same bytes.
 
     tables : checked, as `write_tables` returns them. Values are those of the CSV files, as real dates, numbers and

@@ -44,10 +44,10 @@ WEAR_MEANINGS = {
 def wear_table(wear: WearResult) -> pl.DataFrame:
     """One row for each unit in service and quantity."""
     rows = [
-        (unit.unit_id, unit.site, channel.title, channel.unit, channel.clock, unit.readings, unit.last_value,
-         unit.last_bound, unit.last_on, None if channel.limit is None else channel.limit.words, unit.past_limit,
+        (unit.unit_id, unit.site, quantity.title, quantity.unit, quantity.clock, unit.readings, unit.last_value,
+         unit.last_bound, unit.last_on, None if quantity.limit is None else quantity.limit.label, unit.past_limit,
          unit.line_middle, unit.line_low, unit.line_high, unit.wear_hours, unit.allowed_h, unit.why)
-        for channel in wear.channels
-        for unit in channel.units
+        for quantity in wear.quantities
+        for unit in quantity.units
     ]  # fmt: skip
     return pl.DataFrame(rows, schema=_SCHEMA, orient="row")

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 from forked_children import CONTEXT
 
 if TYPE_CHECKING:
-    from draincurve.pipeline.report import Report
+    from draincurve.pipeline.plan_result import PlanResult
 
 AS_OF = date(2026, 6, 20)
 CHANGING = {
@@ -91,7 +91,7 @@ def _make_plan(settings: Path, target: Path) -> None:
 def _run(job: Job) -> None:
     from draincurve.nightly import night
     from draincurve.nightly.night_clock import present_moment
-    from draincurve.nightly.night_outcome import outcome_line
+    from draincurve.nightly.night_outcome import outcome_json
     from draincurve.schemas.nightly_settings import read_nightly
 
     file = read_nightly(job.settings)
@@ -102,16 +102,16 @@ def _run(job: Job) -> None:
         night.plan = lambda inputs, _: replace(made, settings=inputs.settings)
         night.write_files = _short_report
     steps = _Steps(job.fault, str(file.output_folder))
-    order = night.Night(file, AS_OF, False, present_moment(), time.perf_counter(), steps.progress)
+    order = night.NightRun(file, AS_OF, False, present_moment(), time.perf_counter(), steps.progress)
     if job.fault is not None:
         sys.addaudithook(steps.event)
     outcome = night.run_night(order)
     steps.asleep = True
-    line = json.loads(outcome_line(outcome)) | {"steps": steps.names}
+    line = json.loads(outcome_json(outcome)) | {"steps": steps.names}
     said(job.settings).write_text(json.dumps(line))
 
 
-def _short_report(result: Report, folder: Path, *, changes: object) -> SimpleNamespace:
+def _short_report(result: PlanResult, folder: Path, *, changes: object) -> SimpleNamespace:
     for name in ("next_service.csv", "fleet_intervals.csv", "spring_effects.csv", "held_back.csv"):
         (folder / name).write_text("a,b\n" * 2000)
     (folder / "run.json").write_text(

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from facts_at_hand import DAY, facts, held, unit
 
-from draincurve.nightly.history_lines import UnknownUnitError, course_lines, trend_lines
+from draincurve.nightly.history_lines import UnknownUnitError, trend_lines, unit_history_lines
 from draincurve.nightly.ledger import (
     GoodNight,
     LedgerError,
@@ -26,7 +26,7 @@ from draincurve.nightly.ledger_queries import (
     facts_of_run,
     interval_trends,
     last_good_night,
-    unit_course,
+    unit_history,
     unit_names_known,
 )
 from draincurve.nightly.ledger_schema import MIGRATIONS
@@ -120,23 +120,23 @@ def test_a_course_has_one_row_for_each_report_and_says_what_is_not_known(ledger)
     enter(ledger, "d1", facts(unit(interval_h=12.0), as_of=date(2026, 6, 19)))
     late = unit(interval_h=10.5, hours_left=-1.0, set_by="oil_age", turned=True)
     enter(ledger, "d2", facts(late, unit("F02", interval_h=None, interval_low_h=None, set_by=None, due_on=None)))
-    lines = course_lines("F01", unit_course(ledger, "F01"), known=unit_names_known(ledger))
+    lines = unit_history_lines("F01", unit_history(ledger, "F01"), known=unit_names_known(ledger))
     assert len(lines) == 3
     assert lines[0].split()[:4] == ["as", "of", "site", "interval"]
     assert " ".join(lines[1].split()) == "2026-06-19 North 12.0 9.1 to 16.3 colour with the fleet 4.0 2026-07-20"
     assert (
         " ".join(lines[2].split()) == "2026-06-20 North 10.5 9.1 to 16.3 oil age with the fleet, turned 4.0 due now"
     )
-    other = course_lines("F02", unit_course(ledger, "F02"), known=[])
+    other = unit_history_lines("F02", unit_history(ledger, "F02"), known=[])
     assert " ".join(other[1].split()) == "2026-06-20 North - - - with the fleet 4.0 no date known"
 
 
 def test_an_unknown_unit_is_answered_with_near_names(ledger) -> None:
     enter(ledger, "d1", facts(unit("Fork-12"), unit("Shock-3")))
     with pytest.raises(UnknownUnitError, match="did you mean Fork-12"):
-        course_lines("fork12", unit_course(ledger, "fork12"), known=unit_names_known(ledger))
+        unit_history_lines("fork12", unit_history(ledger, "fork12"), known=unit_names_known(ledger))
     with pytest.raises(UnknownUnitError, match="knows 2 units"):
-        course_lines("zzz", [], known=unit_names_known(ledger))
+        unit_history_lines("zzz", [], known=unit_names_known(ledger))
 
 
 def test_trends_are_of_the_units_of_the_last_report(ledger) -> None:

@@ -23,7 +23,7 @@ def moment(day: int, hour: int, zone: timezone = CET, name: str = "CET/CEST") ->
 def test_the_first_night_and_an_ordinary_one_take_the_local_date() -> None:
     assert night_day(moment(20, 3), None, given=None) == night_day(moment(20, 3), moment(19, 3), given=None)
     assert night_day(moment(20, 3), moment(19, 3), given=None).as_of == date(2026, 6, 20)
-    assert night_day(moment(20, 3), moment(19, 3), given=None).said == ()
+    assert night_day(moment(20, 3), moment(19, 3), given=None).warnings == ()
 
 
 def test_a_clock_that_lost_a_day_stops_the_night_in_one_line() -> None:
@@ -34,7 +34,7 @@ def test_a_clock_that_lost_a_day_stops_the_night_in_one_line() -> None:
 def test_a_given_day_stands_whatever_the_clock_says() -> None:
     found = night_day(moment(18, 3), moment(19, 3), given=date(2026, 6, 20))
     assert found.as_of == date(2026, 6, 20)
-    assert "went back" in found.said[0]
+    assert "went back" in found.warnings[0]
 
 
 def test_a_small_step_back_over_midnight_keeps_the_later_day_and_says_so() -> None:
@@ -43,13 +43,13 @@ def test_a_small_step_back_over_midnight_keeps_the_later_day_and_says_so() -> No
         Moment(datetime(2026, 6, 19, 23, 50, tzinfo=CET), "CET/CEST", date(2026, 6, 19)), last, given=None
     )
     assert found.as_of == date(2026, 6, 20)
-    assert len(found.said) == 2
+    assert len(found.warnings) == 2
 
 
 def test_a_step_back_within_the_day_is_said_and_no_more() -> None:
     found = night_day(moment(20, 2), moment(20, 4), given=None)
     assert found.as_of == date(2026, 6, 20)
-    assert "clock went back" in found.said[0]
+    assert "clock went back" in found.warnings[0]
 
 
 def test_a_zone_further_west_keeps_the_later_day() -> None:
@@ -57,13 +57,13 @@ def test_a_zone_further_west_keeps_the_later_day() -> None:
     now = Moment(last.at.astimezone(PST) + timedelta(minutes=30), "PST/PDT", date(2026, 6, 19))
     found = night_day(now, last, given=None)
     assert found.as_of == date(2026, 6, 20)
-    assert "time zone changed from CET/CEST to PST/PDT" in found.said[0]
-    assert "the later day" in found.said[1]
+    assert "time zone changed from CET/CEST to PST/PDT" in found.warnings[0]
+    assert "the later day" in found.warnings[1]
 
 
 def test_summer_time_is_no_change_of_zone() -> None:
     summer = moment(20, 3, timezone(timedelta(hours=2)))
-    assert night_day(summer, moment(19, 3), given=None).said == ()
+    assert night_day(summer, moment(19, 3), given=None).warnings == ()
 
 
 @given(st.datetimes(), st.datetimes(), st.sampled_from([CET, PST]), st.sampled_from([CET, PST]))

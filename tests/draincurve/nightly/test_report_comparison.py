@@ -110,8 +110,8 @@ def test_a_log_that_shrank_is_said_with_how_much() -> None:
     changes = changes_between(facts(tables={"drains": 40, "usage": 9}), facts(tables={"drains": 39}))
     one, gone = changes.shrunk
     assert (one.table, one.read_before, one.read_now) == ("drains", 40, 39)
-    assert "1 row fewer than before (40 then, 39 now)" in one.words
-    assert "the table is gone; it had 9 rows" in gone.words
+    assert "1 row fewer than before (40 then, 39 now)" in one.text
+    assert "the table is gone; it had 9 rows" in gone.text
     assert changes_between(facts(tables={"drains": 39}), facts(tables={"drains": 40, "usage": 1})).shrunk == ()
 
 

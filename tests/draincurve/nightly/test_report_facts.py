@@ -12,9 +12,9 @@ from facts_at_hand import DAY, facts, unit
 
 from draincurve.nightly.report_comparison import changes_between
 from draincurve.nightly.report_facts import facts_of_folder, facts_of_result, unit_facts
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.read_inputs import RunInputs
 from draincurve.pipeline.reading.sources.addresses import source_address
-from draincurve.pipeline.report import Report
 from draincurve.pipeline.run import plan
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.unit_names import unit_names
@@ -27,7 +27,7 @@ NAMES = ("=1+1", "'quoted", 'with "quotes", and; more', "007", "-5", "F,07", " Ã
 
 
 @pytest.fixture(scope="module")
-def result(tmp_path_factory) -> Report:
+def result(tmp_path_factory) -> PlanResult:
     path = tmp_path_factory.mktemp("facts") / "drains.parquet"
     columns = {"oil_grade": "Fork 5", "spring_type": "Plain 46", "rider": "Brask", "site": "+north"}
     rows = [
@@ -41,14 +41,14 @@ def result(tmp_path_factory) -> Report:
     return plan(RunInputs(source_address(str(path)), DAY))
 
 
-def written(result: Report, folder: Path) -> Path:
+def written(result: PlanResult, folder: Path) -> Path:
     folder.mkdir(exist_ok=True)
     write_tables(result, folder)
     write_run_record(result, folder / "run.json")
     return folder
 
 
-def test_the_folder_says_what_the_result_said(result: Report, tmp_path: Path) -> None:
+def test_the_folder_says_what_the_result_said(result: PlanResult, tmp_path: Path) -> None:
     found, expected = facts_of_folder(written(result, tmp_path)), facts_of_result(result)
     assert found == expected
     assert not any(changes_between(found, expected).counts.values())
@@ -57,7 +57,7 @@ def test_the_folder_says_what_the_result_said(result: Report, tmp_path: Path) ->
     assert [unit.unit_id for unit in found.signs] == ["007"]
 
 
-def test_a_unit_is_due_where_the_page_says_so(result: Report) -> None:
+def test_a_unit_is_due_where_the_page_says_so(result: PlanResult) -> None:
     table = result.decided.next_service.with_columns(
         pl.Series("due_before", [DAY, *[None] * (len(NAMES) - 1)], dtype=pl.Date),
         pl.Series("hours_left", [None, 0.0, -1.0, *[3.0] * (len(NAMES) - 3)]),
@@ -68,7 +68,7 @@ def test_a_unit_is_due_where_the_page_says_so(result: Report) -> None:
     assert sum(ours.values()) >= 2
 
 
-def test_a_record_from_before_signs_were_in_it_counts_every_sign_as_new(result: Report, tmp_path: Path) -> None:
+def test_a_record_from_before_signs_were_in_it_counts_every_sign_as_new(result: PlanResult, tmp_path: Path) -> None:
     folder = written(result, tmp_path)
     record = json.loads((folder / "run.json").read_text())
     del record["inspect_now"]
@@ -78,7 +78,7 @@ def test_a_record_from_before_signs_were_in_it_counts_every_sign_as_new(result: 
 
 @pytest.mark.parametrize("name", ["run.json", "next_service.csv", "held_back.csv"])
 @pytest.mark.parametrize("content", [None, b"", b"{}", b"\xff\xfe\x00", b"a,b\n1,2\n", b'{"as_of": 3}', b'"x'])
-def test_what_is_no_output_folder_is_one_line(result: Report, tmp_path: Path, name: str, content) -> None:
+def test_what_is_no_output_folder_is_one_line(result: PlanResult, tmp_path: Path, name: str, content) -> None:
     folder = written(result, tmp_path)
     if content is None:
         (folder / name).unlink()

@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.nightly.site_report import narrowed, narrowed_changes, site_folder, units_by_site
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.report_changes import FewerDrains, HeldBackRow, ReportChanges, ShrunkTable, UnitName
 from draincurve.reports.content.report_content import report_content
 from draincurve.reports.output.report_files import write_files
@@ -31,7 +31,7 @@ SITES = {"A1": "../up", "A2": "../up", "B1": "South/yard", "B2": "South/yard", "
 
 
 @pytest.fixture(scope="module")
-def result(tmp_path_factory) -> Report:
+def result(tmp_path_factory) -> PlanResult:
     """Two sites, a unit of no site, and F01 at both sites at once."""
     from draincurve.pipeline.reading.read_inputs import RunInputs
     from draincurve.pipeline.reading.sources.addresses import source_address
@@ -55,11 +55,11 @@ def result(tmp_path_factory) -> Report:
 
 
 @pytest.fixture(scope="module")
-def parts(result: Report) -> dict[str | None, Report]:
+def parts(result: PlanResult) -> dict[str | None, PlanResult]:
     return {site: narrowed(result, site, keys=keys) for site, keys in units_by_site(result).items()}
 
 
-def test_every_unit_is_in_exactly_one_report(result: Report, parts) -> None:
+def test_every_unit_is_in_exactly_one_report(result: PlanResult, parts) -> None:
     assert list(parts) == ["../up", "South/yard", None]
     together = pl.concat([part.decided.next_service for part in parts.values()])
     assert together.height == result.decided.next_service.height == 7
@@ -75,7 +75,7 @@ def test_every_unit_is_in_exactly_one_report(result: Report, parts) -> None:
 
 
 def test_what_counts_units_one_by_one_is_shared_out_and_the_forecast_stays_with_the_fleet(
-    result: Report, parts
+    result: PlanResult, parts
 ) -> None:
     assert result.forecast is not None
     balances = [{unit.unit_key for unit in part.judged.volume.units} for part in parts.values()]
@@ -84,14 +84,14 @@ def test_what_counts_units_one_by_one_is_shared_out_and_the_forecast_stays_with_
     assert all(part.forecast is None for part in parts.values())
 
 
-def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: Report, parts) -> None:
+def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: PlanResult, parts) -> None:
     whole = {
         "report": "settings fitted warnings timings versions",
         "log": "accepted held_back remarks reasons common_reasons accounts legible second_ratings as_of "
-        "held_back_file alike people_in_one_cell",
-        "described": "units usage bookings rides_of_alike state combinations signs sample model_drains rated "
-        "other_rated other_names names_as_one measured unsure_scales reference_rater left_out oil_words pairs "
-        "unpaired warnings",
+        "held_back_file similar_names people_in_one_cell",
+        "described": "units usage bookings rides_of_similar_units state combinations signs sample model_drains rated "
+        "rated_by_interpretation names_by_interpretation names_as_one measured unsure_scales reference_rater "
+        "left_out oil_description pairs unpaired warnings",
         "judged": "trust springs spring_effects backtest oils warnings",
         "decided": "fleet_intervals shortened part_warnings",
     }
@@ -109,7 +109,7 @@ def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: R
             assert getattr(one, name) is getattr(other, name)
 
 
-def test_a_site_has_its_own_units_and_the_fleets_fit(result: Report, parts) -> None:
+def test_a_site_has_its_own_units_and_the_fleets_fit(result: PlanResult, parts) -> None:
     south = parts["South/yard"]
     assert set(south.decided.next_service["unit_id"]) == {"B1", "B2", "F01"}
     assert set(south.described.drains["site"]) == {"South/yard"}
@@ -139,7 +139,7 @@ def test_every_part_can_be_written(parts, tmp_path: Path) -> None:
             assert (f">{unit}<" in page) == (unit in part.decided.next_service["unit_id"].to_list()), unit
 
 
-def test_changes_are_of_the_sites_units_but_those_of_the_log_are_everybodys(result: Report) -> None:
+def test_changes_are_of_the_sites_units_but_those_of_the_log_are_everybodys(result: PlanResult) -> None:
     here, there = UnitName("A1", "../up"), UnitName("B1", "South/yard")
     row = HeldBackRow("log.csv", 3, None, None, "why", "{}")
     changes = ReportChanges(
@@ -161,7 +161,7 @@ def test_changes_are_of_the_sites_units_but_those_of_the_log_are_everybodys(resu
     assert part.settings_changed == ("step_h",)
 
 
-def test_one_site_alone_gets_no_report_of_its_own(result: Report) -> None:
+def test_one_site_alone_gets_no_report_of_its_own(result: PlanResult) -> None:
     alone = altered(
         result,
         next_service=result.decided.next_service.filter(pl.col("site") == "../up"),

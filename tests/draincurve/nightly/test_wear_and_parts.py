@@ -13,7 +13,7 @@ from draincurve.nightly.history_lines import parts_lines, wear_lines
 from draincurve.nightly.ledger import GoodNight, begin_run, open_ledger, record_good_night, transaction
 from draincurve.nightly.ledger_schema import APPLICATION, MIGRATIONS
 from draincurve.nightly.night_clock import Moment
-from draincurve.nightly.wear_and_parts import PartFacts, WearAndParts, WearFacts, parts_course, wear_course
+from draincurve.nightly.wear_and_parts import PartFacts, WearAndParts, WearFacts, parts_history, wear_history
 
 AT = datetime(2026, 6, 20, 3, 30, tzinfo=timezone(timedelta(hours=2)))
 IRON = WearFacts("F01", "North", "Iron in the oil", "mg/kg", "oil", "over 60 mg/kg", 3.0, "under", date(2026, 6, 1),
@@ -39,7 +39,7 @@ def test_a_units_wear_and_parts_come_back_night_by_night(tmp_path: Path) -> None
         enter(ledger, "d1", measured=first, as_of=DAY - timedelta(1))
         enter(ledger, "d2", measured=WearAndParts((worn,), (overdue,)))
         enter(ledger, "d3", measured=WearAndParts(), as_of=DAY + timedelta(1))
-        wear, parts = wear_course(ledger, "F01"), parts_course(ledger, "F01")
+        wear, parts = wear_history(ledger, "F01"), parts_history(ledger, "F01")
     assert [(point.as_of, point.wear) for point in wear] == [(DAY - timedelta(1), IRON), (DAY, worn)]
     assert [(point.as_of, point.part) for point in parts] == [(DAY - timedelta(1), SPRING), (DAY, overdue)]
     said = [" ".join(line.split()) for line in (*wear_lines(wear), *parts_lines(parts))]
@@ -67,4 +67,4 @@ def test_a_ledger_from_before_gets_the_tables_and_keeps_its_rows(tmp_path: Path)
     with open_ledger(tmp_path / "ledger.sqlite") as ledger:
         enter(ledger, "d1", measured=WearAndParts((IRON,), (SPRING,)))
         assert ledger.execute("SELECT count(*) FROM runs").fetchone() == (2,)
-        assert wear_course(ledger, "F01")[0].wear == IRON
+        assert wear_history(ledger, "F01")[0].wear == IRON

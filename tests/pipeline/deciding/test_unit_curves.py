@@ -5,7 +5,7 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.deciding.oil_curves import OilCurves, risk_at
-from draincurve.pipeline.deciding.unit_curves import MOST_UNITS, unit_curves
+from draincurve.pipeline.deciding.unit_curves import MOST_UNITS, chosen_unit_curves
 from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.schemas.settings import Settings
 
@@ -27,7 +27,7 @@ def fleet(units: int):
 
 def test_the_median_rises_lies_inside_its_band_and_agrees_with_the_risk():
     curves, state, table = fleet(4)
-    found = unit_curves(curves, state, table, 20.0, Settings())
+    found = chosen_unit_curves(curves, state, table, 20.0, Settings())
     assert [curve.unit_id for curve in found] == state["unit_id"].to_list()
     for row, curve in enumerate(found):
         assert curve.hours[-1] == pytest.approx(25.0)
@@ -51,19 +51,19 @@ def test_a_large_fleet_hands_over_only_units_that_say_something():
         pl.when(pl.col("unit_id") == "u009").then(pl.lit("leak")).otherwise("signs").alias("signs")
     )
     shuffled = table.sample(fraction=1.0, shuffle=True, seed=1)
-    found = unit_curves(curves, state, shuffled, 20.0, Settings())
+    found = chosen_unit_curves(curves, state, shuffled, 20.0, Settings())
     assert [curve.unit_id for curve in found] == ["u005", "u007", "u009"]
 
 
 def test_without_a_fit_there_is_no_curve():
     _, state, table = fleet(3)
-    assert unit_curves(OilCurves({}), state, table, 20.0, Settings()) == ()
+    assert chosen_unit_curves(OilCurves({}), state, table, 20.0, Settings()) == ()
 
 
 def test_of_several_channels_the_oils_curve_comes_first_and_is_the_highest():
     curves, state, table = fleet(2)
     both = OilCurves({"colour": curves.channels["colour"], "debris": curves.channels["colour"]}, np.full(DRAWS, 1.0))
-    found = unit_curves(both, state, table, 20.0, Settings())
+    found = chosen_unit_curves(both, state, table, 20.0, Settings())
     assert [(one.unit_id, one.channel) for one in found[::2]] == [
         ("u000", name) for name in ("oil", "colour", "debris")
     ]

@@ -16,7 +16,7 @@ FLEET = [*straight("F1", 0.0010, HOURS), *straight("F2", 0.0014, HOURS), *straig
 
 
 def of(result, unit, channel=0):
-    return next(item for item in result.channels[channel].units if item.unit_key == unit)
+    return next(item for item in result.quantities[channel].units if item.unit_key == unit)
 
 
 def cap(result, unit):
@@ -90,7 +90,7 @@ def test_one_reading_without_hours_past_the_limit_is_not_missed():
     result = worn(readings([*FLEET, ("F1", 100, 0.4, None)]), LOG, ["F1"])
     assert of(result, "F1").past_limit
     assert cap(result, "F1") == 0.0
-    assert any("shown but not fitted" in text for text in result.channels[0].left_out)
+    assert any("shown but not fitted" in text for text in result.quantities[0].left_out)
 
 
 def test_a_line_that_does_not_rise_is_no_licence():
@@ -104,7 +104,7 @@ def test_readings_all_at_the_same_hours_still_bound_what_is_known():
     result = worn(
         readings([(unit, 20, 0.1 + 0.01 * at, 60.0) for at, unit in enumerate(("F1", "F2", "F3"))]), LOG, ["F1"]
     )
-    assert "same hours" in result.channels[0].why_not
+    assert "same hours" in result.quantities[0].why_not
     assert of(result, "F1").wear_hours == 75.0
 
 
@@ -119,10 +119,10 @@ def test_fewer_readings_never_allow_more():
 
 def test_the_tighter_of_makers_and_shops_limit_stands():
     both = replace(LIMIT, maker_wear_limits={"bush_clearance": "0.3 mm"})
-    limit = worn(readings(FLEET), LOG, ["F1"], both).channels[0].limit
+    limit = worn(readings(FLEET), LOG, ["F1"], both).quantities[0].limit
     assert (limit.high, limit.source) == (0.3, "the maker's limit")
     loose = replace(LIMIT, maker_wear_limits={"bush_clearance": "0.5 mm"})
-    assert worn(readings(FLEET), LOG, ["F1"], loose).channels[0].limit.source == "the shop's limit"
+    assert worn(readings(FLEET), LOG, ["F1"], loose).quantities[0].limit.source == "the shop's limit"
 
 
 @pytest.mark.parametrize(
@@ -144,19 +144,19 @@ def test_without_a_limit_nothing_is_set():
     result = worn(readings(FLEET), LOG, ["F1"], Settings())
     assert result.caps["wear_h"].to_list() == [None]
     assert "no limit is set" in of(result, "F1").why
-    assert "3 parts were measured; 59 are needed" in str(result.channels[0].fleet_limit)
+    assert "3 parts were measured; 59 are needed" in str(result.quantities[0].fleet_limit)
 
 
 def test_unknown_quantities_are_named_and_fitted_only_with_a_limit():
     rows = readings(FLEET, "Fork twist", "deg")
     result = worn(rows, LOG, ["F1"], Settings())
     assert result.unknown == (("Fork twist", "deg", 15),)
-    assert result.channels == ()
+    assert result.quantities == ()
     limited = worn(rows, LOG, ["F3"], Settings(wear_limits={"fork twist": "over 0.35 deg"}))
-    assert limited.channels[0].title == "Fork twist"
+    assert limited.quantities[0].title == "Fork twist"
     assert of(limited, "F3").wear_hours < 160
     other = worn(rows, LOG, ["F3"], Settings(wear_limits={"fork twist": "over 6 mm"}))
-    assert other.channels == ()
+    assert other.quantities == ()
     assert other.unused_limits == ("forktwist = 'over 6 mm'",)
     assert "The limit forktwist = 'over 6 mm' watches nothing" in wear_warnings(other)[0]
 
@@ -177,12 +177,12 @@ def test_viscosity_is_judged_by_its_change_from_new():
     rows = readings([("F1", 10 * at, value, None) for at, value in enumerate((14.6, 14.2, 13.9, 13.2))],
                     "viscosity_40", "mm2/s")  # fmt: skip
     oils = pl.DataFrame({"oil_grade": ["Fork 5"], "kv40": [15.0], "kv100": [3.6]})
-    channel = worn(rows, log, ["F1"], Settings(), oils).channels[0]
+    channel = worn(rows, log, ["F1"], Settings(), oils).quantities[0]
     assert channel.unit == "% from new"
     assert channel.looks == (5.0, 10.0)
     assert channel.units[0].last_value == pytest.approx(-12.0)
     assert channel.units[0].allowed_h is None, "a first look of the trade sets no date"
-    unknown = worn(rows, log, ["F1"], Settings(), None).channels[0]
+    unknown = worn(rows, log, ["F1"], Settings(), None).quantities[0]
     assert unknown.unit == "mm2/s"
 
 
@@ -228,14 +228,14 @@ def test_a_sample_in_doubt_never_lengthens_the_interval(value):
     plain = worn(of_iron(SAMPLES), OIL_LOG, ["F3"], IRON)
     doubtful = worn(of_iron([*SAMPLES, ("F3", 98, value, None)]), OIL_LOG, ["F3"], IRON)
     assert of(doubtful, "F3").allowed_h <= of(plain, "F3").allowed_h
-    assert any("may be of another drain" in text for text in doubtful.channels[0].left_out)
+    assert any("may be of another drain" in text for text in doubtful.quantities[0].left_out)
 
 
 def test_bounds_enter_the_fit_and_are_past_no_limit():
     low = [(unit, 20 * at + 1, 5.0, 2.0) for unit in ("F1", "F2") for at in range(2)]
     result = worn(of_iron([*SAMPLES, *low], range(18, 22)), OIL_LOG, ["F1"], IRON)
-    assert any("only known to be under or over a bound" in text for text in result.channels[0].left_out)
+    assert any("only known to be under or over a bound" in text for text in result.quantities[0].left_out)
     assert of(result, "F1").wear_hours > 0
     unseen = worn(of_iron([*SAMPLES, ("F1", 105, 80.0, None)], [18]), OIL_LOG, ["F1"], IRON)
     assert not of(unseen, "F1").past_limit
-    assert any("past the limit" in text for text in unseen.channels[0].left_out)
+    assert any("past the limit" in text for text in unseen.quantities[0].left_out)

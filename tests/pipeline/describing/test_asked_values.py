@@ -4,7 +4,7 @@ import polars as pl
 
 from draincurve.pipeline.describing.asked_values import (
     known_drains,
-    other_readings,
+    other_interpretations,
     rows_of_unknown_rating,
     with_asked_ratings,
 )
@@ -54,17 +54,17 @@ def rated(*rows: tuple[float, bool, float | None, int | None, int | None], scale
 LIMITS = {"colour": 4, "debris": 4}
 
 
-def test_where_no_rated_row_is_asked_about_there_is_no_other_reading() -> None:
-    assert other_readings(rated((12.0, False, None, 5, 5)), LIMITS) == ()
-    assert other_readings(rated((40.0, True, None, 5, 5)), LIMITS) == ()
+def test_where_no_rated_row_is_asked_about_there_is_no_other_interpretation() -> None:
+    assert other_interpretations(rated((12.0, False, None, 5, 5)), LIMITS) == ()
+    assert other_interpretations(rated((40.0, True, None, 5, 5)), LIMITS) == ()
 
 
-def test_rows_asked_about_count_at_cautious_hours_or_as_typed() -> None:
+def test_rows_asked_about_count_at_cautious_hours_or_as_entered() -> None:
     asked = (750.0, True, 12.5, 5, None), (0.5, True, 12.0, 1, None), (40.0, True, None, 3, None)
-    (reading,) = other_readings(rated((12.0, False, None, 2, 2), *asked), LIMITS)
-    assert reading.channels == ("colour",)
-    assert reading.drains["oil_hours"].to_list() == [12.0, 12.5, 12.0, 40.0]
-    assert reading.drains["colour_low"].to_list() == [2, 5, 1, 3]
+    (interpretation,) = other_interpretations(rated((12.0, False, None, 2, 2), *asked), LIMITS)
+    assert interpretation.channels == ("colour",)
+    assert interpretation.drains["oil_hours"].to_list() == [12.0, 12.5, 12.0, 40.0]
+    assert interpretation.drains["colour_low"].to_list() == [2, 5, 1, 3]
 
 
 def test_in_one_fit_with_the_others_only_dirty_ratings_count() -> None:
@@ -76,19 +76,19 @@ def test_in_one_fit_with_the_others_only_dirty_ratings_count() -> None:
 
 
 def test_where_no_other_hours_are_known_clean_ratings_do_not_count() -> None:
-    (reading,) = other_readings(rated((3.0, True, 3.0, 5, 1), (2.5, True, 2.5, 1, 1)), LIMITS)
-    assert reading.drains["colour_low"].to_list() == [5, None]
-    assert reading.drains["oil_hours"].to_list() == [3.0, None]
+    (interpretation,) = other_interpretations(rated((3.0, True, 3.0, 5, 1), (2.5, True, 2.5, 1, 1)), LIMITS)
+    assert interpretation.drains["colour_low"].to_list() == [5, None]
+    assert interpretation.drains["oil_hours"].to_list() == [3.0, None]
 
 
-def test_a_scale_in_question_is_read_both_ways_and_known_in_neither() -> None:
+def test_a_scale_in_question_is_interpreted_both_ways_and_known_in_neither() -> None:
     drains = rated((12.0, False, None, 2, 1), (9.0, False, None, 5, 3), scale="colour")
     assert known_drains(drains)["colour_low"].to_list() == [None, None]
-    typed, turned = other_readings(drains, LIMITS)
-    assert typed.channels == turned.channels == ("colour",)
-    assert typed.drains["colour_low"].to_list() == [2, 5]
-    assert turned.drains["colour_low"].to_list() == [4, 1]
-    assert turned.drains["debris_low"].to_list() == [1, 3]
+    as_entered, reversed_scale = other_interpretations(drains, LIMITS)
+    assert as_entered.channels == reversed_scale.channels == ("colour",)
+    assert as_entered.drains["colour_low"].to_list() == [2, 5]
+    assert reversed_scale.drains["colour_low"].to_list() == [4, 1]
+    assert reversed_scale.drains["debris_low"].to_list() == [1, 3]
 
 
 def of_two_riders() -> pl.DataFrame:
@@ -97,10 +97,10 @@ def of_two_riders() -> pl.DataFrame:
     return pl.concat([drains, pl.DataFrame(more)], how="horizontal")
 
 
-def test_rows_of_two_riders_are_known_in_neither_name_and_read_in_both() -> None:
+def test_rows_of_two_riders_are_known_in_neither_name_and_interpreted_in_both() -> None:
     drains = of_two_riders()
     assert known_drains(drains)["colour_low"].to_list() == [2, None, None]
-    first, second = other_readings(drains, LIMITS, {"rider": {"A+B": ("A", "B")}})
+    first, second = other_interpretations(drains, LIMITS, {"rider": {"A+B": ("A", "B")}})
     assert first.drains["rider"].to_list() == ["A", "A", "A"]
     assert second.drains["rider"].to_list() == ["A", "B", "B"]
     assert second.names == {"rider": {"A+B": "B"}}

@@ -10,7 +10,7 @@ from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting.channel_fit import ChannelFit, fit_channel
 from draincurve.pipeline.fitting.double_ratings import (
     RaterEvidence,
-    _told,
+    _updated,
     rater_evidence,
     scores,
     with_double_ratings,
@@ -123,7 +123,7 @@ def test_scores_are_derivatives_of_log_probabilities(name):
 def test_fit_and_pairs_are_combined_as_least_squares_combines_errors_that_go_together(error):
     """Two estimates with variances 1 and v and covariance v / 2: generalised least squares, by the textbook."""
     draws = np.random.default_rng(3).standard_normal((200_000, 2)) @ np.array([[1.0, 0.6], [0.0, 0.8]])
-    found = _told(draws, np.array([0]), RaterEvidence(np.array([1.5]), np.array([[1.0 / error]])))
+    found = _updated(draws, np.array([0]), RaterEvidence(np.array([1.5]), np.array([[1.0 / error]])))
     covariance = np.array([[1.0, error / 2], [error / 2, error]])
     weights = np.linalg.solve(covariance, np.ones(2))
     weights /= weights.sum()

@@ -71,7 +71,7 @@ def test_what_is_named_is_taken_out(drifting):
     assert abs(middle["out"] - middle["alone"]) < 0.6 * abs(middle["in"] - middle["alone"])
 
 
-def test_draws_with_a_drift_serve_no_other_reading(drifting):
+def test_draws_with_a_drift_serve_no_other_interpretation(drifting):
     *_, found = drifting
     walked, as_rated = found.fits["debris"], found.with_drift.fits["debris"]
     assert as_rated.has_parameters_of(as_rated.drains)
@@ -90,7 +90,7 @@ def test_where_no_eye_is_known_the_shorter_interval_counts(drifting):
     hours = [one.next_service.sort("unit_id")["interval_h"] for one in decided]
     assert decided[0].shortened == decided[1].shortened, "what is asked about has shortened no more"
     assert hours[0].to_list() == np.minimum(hours[1].to_numpy(), hours[2].to_numpy()).tolist()
-    words = judged.trust[1].raters.findings[1].words
+    words = judged.trust[1].raters.findings[1].text
     assert "Units are judged with that taken out; the hours are the shorter of those with it and without it" in words
 
 

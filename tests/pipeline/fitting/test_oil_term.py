@@ -62,7 +62,7 @@ def test_viscosity_that_explains_all_takes_the_place_of_the_names():
     log = oil_log(by_line(), units=16, drains=24)
     found = choose_oil_term(log, state(), oils=oils(), settings=Settings())
     assert found.oils is not None
-    assert "compared by their viscosity" in found.words
+    assert "compared by their viscosity" in found.description
     fit = fit_channel(
         describe_channel(with_viscosity(log, found.oils), "debris"), Settings(), rng=np.random.default_rng(1)
     )
@@ -78,7 +78,7 @@ def test_names_stay_where_grades_of_one_viscosity_differ():
     effects = {name: (-1) ** at * 0.7 for at, name in enumerate(KV40)}
     found = choose_oil_term(oil_log(effects), state(), oils=oils(), settings=Settings())
     assert found.oils is None
-    assert "by name, which makes the ratings" in found.words
+    assert "by name, which makes the ratings" in found.description
 
 
 @pytest.mark.parametrize(
@@ -96,14 +96,14 @@ def test_names_stay_where_the_two_cannot_be_told_apart(grades, runs, changed, sa
         oil_log(by_line(grades), drains=3), state(*runs), oils=oils(**changed), settings=Settings()
     )
     assert found.oils is None
-    assert said in found.words
+    assert said in found.description
 
 
 def test_without_a_catalogue_nothing_is_said_or_changed():
     log = oil_log(by_line(), drains=3)
     for none in (None, oils().clear()):
         found = choose_oil_term(log, state(), oils=none, settings=Settings())
-        assert (found.oils, found.words) == (None, "")
+        assert (found.oils, found.description) == (None, "")
     assert with_viscosity(log, None) is log
     assert "oil_grade" in [term.column for term in describe_channel(log, "debris").terms]
 
@@ -112,4 +112,4 @@ def test_oils_that_do_not_matter_keep_their_names():
     """One number would win over many by being one, but it has to win over none as well."""
     found = choose_oil_term(oil_log(by_line(slope=0.0), units=12), state(), oils=oils(), settings=Settings())
     assert found.oils is None
-    assert "does not show that viscosity matters" in found.words
+    assert "does not show that viscosity matters" in found.description

@@ -19,9 +19,9 @@ def rows(units: int, drains: int, low: int = 1, high: int = 1) -> pl.DataFrame:
 def test_none_past_the_limit_in_thirty_drains_of_ten_units():
     found = clean_bounds("debris", 4, rows=rows(10, 30))
     assert (found.drains, found.past, found.units, found.units_past) == (30, 0, 10, 0)
-    assert "None of 30 drains was past the limit" in found.words
-    assert "9.5 %" in found.words
-    assert "26 % when the 30 are 10 units" in found.words
+    assert "None of 30 drains was past the limit" in found.text
+    assert "9.5 %" in found.text
+    assert "26 % when the 30 are 10 units" in found.text
 
 
 def test_few_past_are_counted_by_drain_and_by_unit():
@@ -29,7 +29,7 @@ def test_few_past_are_counted_by_drain_and_by_unit():
     found = clean_bounds("debris", 4, rows=two)
     assert (found.past, found.units_past) == (2, 1)
     assert found.share_of_units > found.share_of_drains > 2 / 22
-    assert "2 of 22 drains were" in found.words
+    assert "2 of 22 drains were" in found.text
 
 
 def test_many_past_or_nothing_to_count_give_no_bounds():

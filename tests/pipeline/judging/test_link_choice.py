@@ -90,7 +90,7 @@ def test_the_comparison_names_the_best_and_keeps_the_one_in_use(fit, combination
     assert (found.units, found.scored) == (8, 8)
     assert found.spring_type == "Plain 46"
     assert found.hours_ratio >= 1.0
-    assert f"{found.hours_ratio:.2f}x" in found.words[1]
+    assert f"{found.hours_ratio:.2f}x" in found.sentences[1]
 
 
 def test_hours_at_risk_lie_among_the_posterior_draws(fit, combinations):
@@ -116,7 +116,7 @@ def test_a_log_that_one_link_made_is_foretold_better_by_it(combinations):
     log = watched_log(FleetOptions(units=40, drains=25, spread=0.3, link="cloglog"), seed=2)
     found = compare_links(watched_fit(log), combinations, settings=Settings())
     assert found.links[0].link == "cloglog"
-    assert 'link = "cloglog"' in found.words[0]
+    assert 'link = "cloglog"' in found.sentences[0]
 
 
 def test_few_units_give_a_sentence(combinations):

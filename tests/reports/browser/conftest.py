@@ -12,7 +12,7 @@ from invented_report import FleetShape, build_report
 from page_part import whole_page
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"]
@@ -51,7 +51,7 @@ def page_files(race_page: str, hostile_page: str, tmp_path_factory: pytest.TempP
 
 
 @pytest.fixture(scope="session")
-def thousand_units() -> Report:
+def thousand_units() -> PlanResult:
     return build_report(FleetShape(units=1000, drains=8000, sites=4))
 
 

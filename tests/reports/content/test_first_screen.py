@@ -6,7 +6,7 @@ import polars as pl
 from invented_report import AS_OF, altered
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.drain_evidence import drain_evidence
 from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import fleet_counts
@@ -20,7 +20,7 @@ from draincurve.schemas.next_service_table import FASTER
 NAMES = UnitNames(frozenset())
 
 
-def screen(result: Report) -> FirstScreen:
+def screen(result: PlanResult) -> FirstScreen:
     rows = service_rows(result.decided.next_service, NAMES, as_of=result.as_of)
     backtest = backtest_section(Figure(), result.judged.backtest)
     counts = fleet_counts(result.decided.next_service, result.as_of, inspect_now=result.decided.inspect_now)
@@ -37,7 +37,7 @@ def screen(result: Report) -> FirstScreen:
     )
 
 
-def due_in(result: Report, days: list[int | None]) -> Report:
+def due_in(result: PlanResult, days: list[int | None]) -> PlanResult:
     """As many units as days are given, due so many days ahead; None is no date."""
     dates = [None if day is None else AS_OF.fromordinal(AS_OF.toordinal() + day) for day in days]
     table = result.decided.next_service.head(len(days)).with_columns(
@@ -48,7 +48,7 @@ def due_in(result: Report, days: list[int | None]) -> Report:
     return altered(result, next_service=table, inspect_now=result.decided.inspect_now.clear())
 
 
-def test_headlines(race_team: Report) -> None:
+def test_headlines(race_team: PlanResult) -> None:
     assert screen(due_in(race_team, [30, 40])).headline == "Nothing is due by Wed 20 May."
     assert screen(due_in(race_team, [5])).headline == "1 unit is due by Wed 20 May."
     assert screen(due_in(race_team, [0, 5, 7, 8])).headline == "1 unit is due now. 2 more by Wed 20 May."
@@ -59,7 +59,7 @@ def test_headlines(race_team: Report) -> None:
     assert screen(race_team).headline.startswith("Inspect 2 units now.")
 
 
-def test_the_headline_counts_each_unit_once(race_team: Report) -> None:
+def test_the_headline_counts_each_unit_once(race_team: PlanResult) -> None:
     signs = race_team.decided.inspect_now.head(2).with_columns(unit_id=pl.Series(["F01", "F03"]))
     result = altered(due_in(race_team, [0, 0, 5, 6, None, 30]), inspect_now=signs)
     assert screen(result).headline == (
@@ -69,18 +69,18 @@ def test_the_headline_counts_each_unit_once(race_team: Report) -> None:
     assert screen(altered(result, inspect_now=elsewhere)).headline == screen(result).headline
 
 
-def test_due_list_shows_the_next_even_when_nothing_is_soon(race_team: Report) -> None:
+def test_due_list_shows_the_next_even_when_nothing_is_soon(race_team: PlanResult) -> None:
     found = screen(due_in(race_team, [30, 40, 50, 60]))
     assert len(found.due) == 3
     assert found.due_more == 0
 
 
-def test_due_list_is_cut_and_says_how_many_more(race_team: Report) -> None:
+def test_due_list_is_cut_and_says_how_many_more(race_team: PlanResult) -> None:
     found = screen(due_in(race_team, [1] * 12))
     assert (len(found.due), found.due_more) == (8, 4)
 
 
-def test_faster_units_come_worst_first_with_counts_of_their_drains(race_team: Report) -> None:
+def test_faster_units_come_worst_first_with_counts_of_their_drains(race_team: PlanResult) -> None:
     table = race_team.decided.next_service.with_columns(
         pl.when(pl.col("unit_id").is_in(["F03", "F06"])).then(pl.lit(FASTER)).otherwise("standing").alias("standing")
     )
@@ -90,7 +90,7 @@ def test_faster_units_come_worst_first_with_counts_of_their_drains(race_team: Re
     assert "in the rest of the fleet at" in found.faster[0].evidence
 
 
-def test_each_reason_not_to_trust_the_answer_is_given_once(race_team: Report, quiet_team: Report) -> None:
+def test_each_reason_not_to_trust_the_answer_is_given_once(race_team: PlanResult, quiet_team: PlanResult) -> None:
     said = {line.subject: line for line in screen(race_team).trust}
     assert said["Rows"].warning
     assert said["Rows"].text.startswith("5 of 185 rows of drains held back")
@@ -101,20 +101,20 @@ def test_each_reason_not_to_trust_the_answer_is_given_once(race_team: Report, qu
     assert not any(line.warning for line in screen(quiet_team).trust if line.subject != "Hours")
 
 
-def test_a_unit_to_inspect_that_is_not_in_service_is_still_named(race_team: Report) -> None:
+def test_a_unit_to_inspect_that_is_not_in_service_is_still_named(race_team: PlanResult) -> None:
     table = race_team.decided.next_service.filter(pl.col("unit_id") != "F02")
     lines = screen(altered(race_team, next_service=table)).inspect
     assert [(line.name, line.in_service) for line in lines] == [("F02", False), ("F10", True)]
 
 
-def test_why_costs_set_nothing_is_said_once_among_what_the_answer_rests_on(race_team: Report) -> None:
+def test_why_costs_set_nothing_is_said_once_among_what_the_answer_rests_on(race_team: PlanResult) -> None:
     why = "no interval is cheapest: a late change costs too little against a change on time"
     reasons = race_team.decided.unit_reasons.with_columns(pl.lit(why).alias("cost_why"))
     assert f"N{why[1:]} (16 of 16 units)." in assumptions(race_team.settings, reasons)
     assert "Costs" not in {line.subject for line in screen(altered(race_team, unit_reasons=reasons)).trust}
 
 
-def test_an_interval_below_every_rated_fill_is_called_so(race_team: Report) -> None:
+def test_an_interval_below_every_rated_fill_is_called_so(race_team: PlanResult) -> None:
     table = race_team.decided.next_service.with_columns(
         pl.when(pl.col("unit_id") == "F03").then(1.5).otherwise("interval_h").alias("interval_h")
     )
@@ -123,13 +123,13 @@ def test_an_interval_below_every_rated_fill_is_called_so(race_team: Report) -> N
     assert "Short intervals" not in {one.subject for one in screen(race_team).trust}
 
 
-def test_a_unit_that_is_due_says_that_it_must_be_inspected_first(race_team: Report) -> None:
+def test_a_unit_that_is_due_says_that_it_must_be_inspected_first(race_team: PlanResult) -> None:
     found = {line.row.name: line.inspect for line in screen(race_team).due}
     assert found["F02"] == "milky, leak"
     assert found["F05"] == ""
 
 
-def test_intervals_that_a_question_shortens_lead_to_the_questions(race_team: Report) -> None:
+def test_intervals_that_a_question_shortens_lead_to_the_questions(race_team: PlanResult) -> None:
     shorter = altered(race_team, shortened=("F01", "F02"))
     result = altered(shorter, warnings=shorter.decided.warnings)
     (line,) = (one for one in screen(result).trust if "2 intervals are shorter" in one.text)

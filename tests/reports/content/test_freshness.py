@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 from invented_report import AS_OF, altered
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.freshness import freshness
 from draincurve.reports.content.report_content import report_content
 from draincurve.reports.page.page_writer import page_html
@@ -17,7 +17,7 @@ from draincurve.reports.page.page_writer import page_html
 ESTIMATED = 206.4
 
 
-def silent_for(report: Report, days: int) -> Report:
+def silent_for(report: PlanResult, days: int) -> PlanResult:
     """The fleet with its last drain so many days ago, all hours but those of F01 estimated past any fill.
 
     Its units are drained on four days of each 24, so that there is a drain every 6 days.
@@ -46,14 +46,14 @@ def silent_for(report: Report, days: int) -> Report:
     )
 
 
-def test_a_log_of_ten_days_is_not_asked_about(race_team: Report) -> None:
+def test_a_log_of_ten_days_is_not_asked_about(race_team: PlanResult) -> None:
     found = freshness(silent_for(race_team, 10))
     assert (found.question, found.sites) == ("", ())
     assert found.ages.startswith("Drains up to 3 May (10 days ago)")
 
 
 @pytest.mark.parametrize("days", [107, 400])
-def test_a_silent_log_is_asked_about_and_units_due_by_estimate_are_counted(race_team: Report, days: int) -> None:
+def test_a_silent_log_is_asked_about_and_units_due_by_estimate_are_counted(race_team: PlanResult, days: int) -> None:
     content = report_content(silent_for(race_team, days))
     question = f"No drain written for {days} days: is the log out of date?"
     assert content.first.headline == f"Inspect 2 units now. {question} 1 more is due now by what is logged."

@@ -23,7 +23,7 @@ def said_first(content: ReportContent) -> list[str]:
     said = [first.headline, first.asked, *(line.text for line in first.trust)]
     said += [detail for line in first.trust for detail in line.details]
     said += [f"{line.when} {line.away} {line.detail}" for line in first.due]
-    said += [f"{line.words} {line.evidence}" for line in first.faster]
+    said += [f"{line.text} {line.evidence}" for line in first.faster]
     said += [work.title, work.oil, work.later, *work.notes, *(meaning for _, meaning in work.meanings)]
     said += [f"{line.word} {line.task} {line.why} {line.amount} {line.parts}" for line in work.lines]
     return said
@@ -39,7 +39,7 @@ def test_no_word_of_the_method_stands_on_the_first_two_screens(fixture: str, req
 
 def test_the_figures_stand_behind_the_words(race_content: ReportContent) -> None:
     line = race_content.first.faster[0]
-    assert line.words == f"oil lasts {line.lasts} ({line.between}), {line.row.ratio_words}"
+    assert line.text == f"oil lasts {line.lasts} ({line.between}), {line.row.ratio_words}"
     assert "x (" in line.row.ratio_words
 
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.pipeline.deciding import PlannedRide
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.service_rows import ServiceRow, service_rows
 from draincurve.reports.content.unit_names import UnitNames
 
@@ -19,14 +19,14 @@ AS_OF = date(2026, 5, 13)
 NAMES = UnitNames(frozenset())
 
 
-def rows_with(result: Report, **cells: Any) -> tuple[ServiceRow, ...]:
+def rows_with(result: PlanResult, **cells: Any) -> tuple[ServiceRow, ...]:
     """The first row of a fleet with some cells changed."""
     row = result.decided.next_service.head(1)
     changed = row.with_columns(pl.lit(value, dtype=row.schema[name]).alias(name) for name, value in cells.items())
     return service_rows(changed, NAMES, as_of=AS_OF)
 
 
-def test_order_is_due_now_then_without_a_date_then_by_date(race_team: Report) -> None:
+def test_order_is_due_now_then_without_a_date_then_by_date(race_team: PlanResult) -> None:
     rows = service_rows(race_team.decided.next_service, NAMES, as_of=AS_OF)
     ranks = [0 if row.due_now else 1 if row.act_by is None else 2 for row in rows]
     assert ranks == sorted(ranks)
@@ -66,13 +66,13 @@ def test_order_is_due_now_then_without_a_date_then_by_date(race_team: Report) ->
         ({"hours_left": 2.0, "due_on": date(2027, 1, 2), "due_before": None}, "by Sat 2 Jan 2027", "2.0 h left"),
     ],
 )
-def test_words_of_a_row(race_team: Report, cells: dict[str, Any], due: str, left: str) -> None:
+def test_words_of_a_row(race_team: PlanResult, cells: dict[str, Any], due: str, left: str) -> None:
     (row,) = rows_with(race_team, **cells)
     assert (row.due_words(AS_OF), row.left_words) == (due, left)
 
 
 @given(days=st.integers(0, 400))
-def test_a_unit_without_a_date_never_comes_after_one_with_a_future_date(race_team: Report, days: int) -> None:
+def test_a_unit_without_a_date_never_comes_after_one_with_a_future_date(race_team: PlanResult, days: int) -> None:
     table = race_team.decided.next_service.head(2).with_columns(
         pl.Series("hours_left", [5.0, 5.0]),
         pl.Series("due_on", [AS_OF + timedelta(days=days), None]),
@@ -82,22 +82,22 @@ def test_a_unit_without_a_date_never_comes_after_one_with_a_future_date(race_tea
     assert first.act_by is None or first.due_now
 
 
-def test_a_standing_is_said_with_the_fleets_hours_where_the_ratio_is_known(race_team: Report) -> None:
+def test_a_standing_is_said_with_the_fleets_hours_where_the_ratio_is_known(race_team: PlanResult) -> None:
     cells = {"standing": "faster than the fleet", "hours_ratio_low": 0.3, "hours_ratio_high": 0.7}
     known, unknown = (rows_with(race_team, hours_ratio=ratio, **cells)[0] for ratio in (0.46, None))
     assert known.standing_words == "faster than the fleet, 0.46x (0.3 to 0.7) the typical unit's hours"
     assert (unknown.fleet_hours_words, unknown.standing_words) == ("", "faster than the fleet")
 
 
-def test_what_set_an_interval_names_all_channels_that_matter_alike(race_team: Report) -> None:
-    reasons = race_team.decided.unit_reasons.with_columns(pl.lit("colour and debris").alias("alike"))
+def test_what_set_an_interval_names_all_channels_that_matter_alike(race_team: PlanResult) -> None:
+    reasons = race_team.decided.unit_reasons.with_columns(pl.lit("colour and debris").alias("close_channels"))
     rows = service_rows(race_team.decided.next_service, NAMES, as_of=AS_OF, unit_reasons=reasons)
     words = {row.set_by: row.set_by_words for row in rows}
     assert (words["colour"], words["debris"]) == ("colour (debris close)", "debris (colour close)")
     assert words["maker_limit"] == "maker's limit"
 
 
-def test_a_range_is_named_as_the_oils_where_something_else_set_the_interval(race_team: Report) -> None:
+def test_a_range_is_named_as_the_oils_where_something_else_set_the_interval(race_team: PlanResult) -> None:
     def words(set_by: str) -> str:
         return rows_with(race_team, interval_low_h=4.4, interval_high_h=12.2, set_by=set_by)[0].range_words
 
@@ -106,7 +106,7 @@ def test_a_range_is_named_as_the_oils_where_something_else_set_the_interval(race
     assert rows_with(race_team, interval_low_h=None)[0].range_words == ""
 
 
-def test_a_ratio_clear_of_1_that_is_not_called_is_said_to_be_unsure(race_team: Report) -> None:
+def test_a_ratio_clear_of_1_that_is_not_called_is_said_to_be_unsure(race_team: PlanResult) -> None:
     def words(low: float, high: float, standing: str) -> str:
         cells = {"standing": standing, "hours_ratio_low": low, "hours_ratio_high": high}
         return rows_with(race_team, **cells)[0].unsure_words
@@ -116,7 +116,7 @@ def test_a_ratio_clear_of_1_that_is_not_called_is_said_to_be_unsure(race_team: R
     assert words(0.4, 1.2, "with the fleet") == words(0.4, 0.9, "faster than the fleet") == ""
 
 
-def test_of_units_due_now_those_that_ride_next_come_first(race_team: Report) -> None:
+def test_of_units_due_now_those_that_ride_next_come_first(race_team: PlanResult) -> None:
     table = race_team.decided.next_service.head(3).with_columns(pl.Series("hours_left", [-3.0, -2.0, -1.0]))
     rides = {"F02": (PlannedRide(AS_OF, 2.0),), "F03": (PlannedRide(date(2026, 5, 16), 2.0),)}
     rows = service_rows(table, NAMES, as_of=AS_OF, rides=rides)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 from invented_report import AS_OF, FleetShape, altered, build_report
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.content.unit_names import unit_names
@@ -23,14 +23,14 @@ _TEAM = build_report(FleetShape(quiet=True))
 SMALL = altered(_TEAM, next_service=_TEAM.decided.next_service.head(4))
 
 
-def of_units(result: Report) -> dict[str, dict[str, str]]:
+def of_units(result: PlanResult) -> dict[str, dict[str, str]]:
     """Events of units by their summary's name."""
     read = [event for event in events(service_calendar(result)) if event["STATUS"] == "CONFIRMED"]
     parts = [(text(event["SUMMARY"]).partition(": Inspect")[0].partition(": Change")[0], event) for event in read]
     return {name: event for name, event in parts if name != text(event["SUMMARY"])}
 
 
-def with_names(result: Report, names: list[str]) -> Report:
+def with_names(result: PlanResult, names: list[str]) -> PlanResult:
     """The first units under other names."""
     ids = result.decided.next_service["unit_id"].to_list()
     other = dict(zip(ids, names, strict=False))
@@ -46,7 +46,7 @@ def with_names(result: Report, names: list[str]) -> Report:
     )
 
 
-def test_every_unit_with_a_date_has_one_event_on_the_day_to_act(race_team: Report) -> None:
+def test_every_unit_with_a_date_has_one_event_on_the_day_to_act(race_team: PlanResult) -> None:
     found = of_units(race_team)
     rows = service_rows(race_team.decided.next_service, unit_names(race_team), as_of=AS_OF)
     assert set(found) == {row.name for row in rows if row.act_by is not None or row.due_now}
@@ -62,14 +62,14 @@ def test_every_unit_with_a_date_has_one_event_on_the_day_to_act(race_team: Repor
             assert day(found[row.name]["DTEND"]) == begin + timedelta(days=1)
 
 
-def test_what_is_due_already_is_on_the_day_of_the_report_and_says_so(race_team: Report) -> None:
+def test_what_is_due_already_is_on_the_day_of_the_report_and_says_so(race_team: PlanResult) -> None:
     event = of_units(race_team)["F05"]
     assert day(event["DTSTART"]) == AS_OF
     assert text(event["SUMMARY"]) == "F05: Change the oil now"
     assert "1.5 h over" in text(event["DESCRIPTION"])
 
 
-def test_the_description_names_interval_range_cause_and_cautions(race_team: Report) -> None:
+def test_the_description_names_interval_range_cause_and_cautions(race_team: PlanResult) -> None:
     event = of_units(race_team)["F03"]
     said = text(event["DESCRIPTION"])
     assert "Interval 7.0 h (range before limits 5.6 to 9.8 h), set by debris. 3.0 h on the oil, 4.0 h left." in said
@@ -80,14 +80,14 @@ def test_the_description_names_interval_range_cause_and_cautions(race_team: Repo
     assert text(event["LOCATION"]) == "machine 2, left"
 
 
-def test_before_an_event_means_before_its_riding(race_team: Report) -> None:
+def test_before_an_event_means_before_its_riding(race_team: PlanResult) -> None:
     event = of_units(race_team)["F15"]
     assert text(event["SUMMARY"]) == "F15: Change the oil before Sat 23 May"
     assert day(event["DTSTART"]) == date(2026, 5, 22)
     assert "or before the next day's riding, whichever comes first" in text(event["DESCRIPTION"])
 
 
-def test_signs_and_units_without_a_date_are_on_the_day_of_the_report(race_team: Report) -> None:
+def test_signs_and_units_without_a_date_are_on_the_day_of_the_report(race_team: PlanResult) -> None:
     first = events(service_calendar(race_team))[0]
     assert day(first["DTSTART"]) == AS_OF
     assert text(first["SUMMARY"]) == "Inspect 2 units now, 3 units without a date"
@@ -103,7 +103,7 @@ def test_signs_and_units_without_a_date_are_on_the_day_of_the_report(race_team: 
     assert len(of_units(quiet)) == quiet.decided.next_service.height
 
 
-def test_a_later_run_moves_the_same_event(race_team: Report) -> None:
+def test_a_later_run_moves_the_same_event(race_team: PlanResult) -> None:
     """Source: RFC 5545, 3.8.4.7 (UID persistent and unique), 3.8.7.4 (SEQUENCE rises), 3.8.7.2 (DTSTAMP)."""
     later = altered(
         race_team,
@@ -124,14 +124,14 @@ def test_a_later_run_moves_the_same_event(race_team: Report) -> None:
     assert moved > 5
 
 
-def test_the_event_belongs_to_the_unit_however_its_name_is_spelt(race_team: Report) -> None:
+def test_the_event_belongs_to_the_unit_however_its_name_is_spelt(race_team: PlanResult) -> None:
     first = race_team.decided.next_service.item(0, "unit_id")
     respelt = with_names(race_team, [f" {first[0].lower()}-{first[1:]}"])
     one = {event["UID"] for event in of_units(race_team).values()}
     assert {event["UID"] for event in of_units(respelt).values()} == one
 
 
-def test_an_event_says_what_to_do_with_which_oil_and_how_much(race_team: Report) -> None:
+def test_an_event_says_what_to_do_with_which_oil_and_how_much(race_team: PlanResult) -> None:
     found = of_units(race_team)
     assert text(found["F02"]["SUMMARY"]).startswith("F02: Inspect: milky, leak; then change the oil before ")
     units = pl.DataFrame(
@@ -143,7 +143,7 @@ def test_an_event_says_what_to_do_with_which_oil_and_how_much(race_team: Report)
     assert "Oil: Grade 5 clear, amount not known: see the maker's." in text(found["F05"]["DESCRIPTION"])
 
 
-def test_the_event_of_a_unit_that_left_service_is_cancelled(race_team: Report) -> None:
+def test_the_event_of_a_unit_that_left_service_is_cancelled(race_team: PlanResult) -> None:
     """Source: RFC 5545, 3.8.1.11 (STATUS); RFC 5546, 2.1.4 (same UID, higher SEQUENCE)."""
     before = of_units(race_team)["F03"]
     left = altered(
@@ -164,7 +164,7 @@ def test_the_event_of_a_unit_that_left_service_is_cancelled(race_team: Report) -
 
 
 def test_a_unit_of_the_register_alone_is_cancelled_and_one_of_long_ago_left_out(
-    race_team: Report,
+    race_team: PlanResult,
 ) -> None:
     units = pl.DataFrame(
         {"unit_key": ["N1"], "unit_id": ["N1"], "site": [None], "fill_ml": [None], "in_service": [False]},
@@ -178,7 +178,7 @@ def test_a_unit_of_the_register_alone_is_cancelled_and_one_of_long_ago_left_out(
     assert [text(event["SUMMARY"]).split(":")[0] for event in cancelled] == ["N1"]
 
 
-def test_units_of_one_name_in_two_shops_have_their_own_events(race_team: Report) -> None:
+def test_units_of_one_name_in_two_shops_have_their_own_events(race_team: PlanResult) -> None:
     """By the log's name, or by the shop of the settings, which also survives another name of the log."""
 
     def identities(**fields) -> set[str]:
@@ -193,7 +193,7 @@ def test_units_of_one_name_in_two_shops_have_their_own_events(race_team: Report)
     assert len(identities(name="north/drains.csv, paddock", notes=site) & here) == len(of_units(race_team))
 
 
-def test_units_of_one_id_at_two_sites_have_their_own_events(race_team: Report) -> None:
+def test_units_of_one_id_at_two_sites_have_their_own_events(race_team: PlanResult) -> None:
     twice = race_team.decided.next_service.head(1)
     both = pl.concat([twice.with_columns(site=pl.lit("north")), twice.with_columns(site=pl.lit("south"))])
     reasons = pl.concat(
@@ -210,7 +210,7 @@ HOSTILE = (
 )  # fmt: skip
 
 
-def test_hostile_names_stay_text_inside_their_event(race_team: Report) -> None:
+def test_hostile_names_stay_text_inside_their_event(race_team: PlanResult) -> None:
     content = service_calendar(with_names(race_team, list(HOSTILE)))
     read = events(content)
     assert {name for event in read for name in event} == {
@@ -247,7 +247,7 @@ def test_marks_that_turn_the_text_are_taken_out_and_names_from_the_right_set_apa
     assert shown("\x07") == "unit without a name"
 
 
-def test_its_own_library_reads_the_same_back(hostile_team: Report) -> None:
+def test_its_own_library_reads_the_same_back(hostile_team: PlanResult) -> None:
     content = service_calendar(hostile_team)
     read = list(Calendar.from_ical(content).walk("VEVENT"))
     plain = events(content)
@@ -256,7 +256,7 @@ def test_its_own_library_reads_the_same_back(hostile_team: Report) -> None:
     assert isinstance(read[0].decoded("dtstart"), date)
 
 
-def test_another_library_reads_the_same(hostile_team: Report) -> None:
+def test_another_library_reads_the_same(hostile_team: PlanResult) -> None:
     vobject = pytest.importorskip("vobject")
     content = service_calendar(hostile_team)
     read = vobject.readOne(content.decode("utf-8")).vevent_list
@@ -269,11 +269,11 @@ def test_another_library_reads_the_same(hostile_team: Report) -> None:
         assert event.description.value == text(raw["DESCRIPTION"])
 
 
-def test_the_same_result_gives_the_same_bytes(hostile_team: Report) -> None:
+def test_the_same_result_gives_the_same_bytes(hostile_team: PlanResult) -> None:
     assert service_calendar(hostile_team) == service_calendar(hostile_team)
 
 
-def test_a_long_list_of_names_is_cut_and_counted(race_team: Report) -> None:
+def test_a_long_list_of_names_is_cut_and_counted(race_team: PlanResult) -> None:
     many = build_report(FleetShape(units=60, drains=200))
     undated = altered(
         many,

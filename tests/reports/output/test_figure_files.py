@@ -11,7 +11,7 @@ import polars as pl
 import pytest
 from invented_report import FleetShape, altered, build_report
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.output.figure_files import INDEX, named_pictures, write_figures
 from draincurve.schemas.errors import SourceError
@@ -60,7 +60,7 @@ def test_png_is_the_svg_at_three_dots_a_pixel_on_white(content: ReportContent, f
         assert height == pytest.approx(3 * float(root.attrib["height"]), abs=3)
 
 
-def test_no_id_leads_out_of_the_folder(race_team: Report, tmp_path: Path) -> None:
+def test_no_id_leads_out_of_the_folder(race_team: PlanResult, tmp_path: Path) -> None:
     first = race_team.decided.next_service["unit_id"][0]
 
     def renamed(table: pl.DataFrame) -> pl.DataFrame:

@@ -66,7 +66,7 @@ def test_every_section_is_there_and_its_heading_gives_its_answer(
     assert not any("open" in item for item in read.named("details"))
     texts = "".join(read.texts)
     for heading in headings.values():
-        assert heading.words in texts
+        assert heading.text in texts
 
 
 def test_units_open_one_at_a_time_and_lead_to_each_other_without_a_script(read: PageReader, race_page: str) -> None:

@@ -13,7 +13,7 @@ from invented_report import HOSTILE, FleetShape, altered, build_changes
 from page_part import whole_page
 from page_reader import PageReader
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.report_content import report_content
 from draincurve.reports.page.page_writer import page_html, write_page
 
@@ -89,7 +89,7 @@ def evil(place: str) -> str:
 
 
 @pytest.fixture(scope="module")
-def page_evil_all_over(race_team: Report) -> str:
+def page_evil_all_over(race_team: PlanResult) -> str:
     held, asked = pl.lit(evil("held_back")), pl.lit(evil("remarks"))
     channels = tuple(
         dataclasses.replace(
@@ -125,14 +125,14 @@ def test_hostile_text_is_escaped_wherever_a_log_can_put_it(page_evil_all_over: s
     assert any(evil(place) in text for text in PageReader(page_evil_all_over).texts)
 
 
-def test_same_result_same_bytes_whatever_its_timings(race_team: Report, race_page: str, tmp_path: Path) -> None:
+def test_same_result_same_bytes_whatever_its_timings(race_team: PlanResult, race_page: str, tmp_path: Path) -> None:
     timed = altered(race_team, timings={"fitting": 1.23})
     assert timed.timings != race_team.timings
     write_page(report_content(timed, changes=CHANGES), tmp_path / "report.html")
     assert (tmp_path / "report.html").read_bytes() == race_page.encode()
 
 
-def test_every_unit_in_service_has_a_row_and_a_section(race_team: Report, race_page: str) -> None:
+def test_every_unit_in_service_has_a_row_and_a_section(race_team: PlanResult, race_page: str) -> None:
     read = PageReader(race_page)
     units = set(race_team.decided.next_service["unit_id"])
     articles = [item["id"] for item in read.named("article")]
@@ -154,7 +154,7 @@ def test_every_picture_is_named_and_described(race_page: str) -> None:
     assert race_page.count("<title id=") == race_page.count("<desc id=") == len(pictures)
 
 
-def test_sections_follow_the_data(race_page: str, quiet_team: Report) -> None:
+def test_sections_follow_the_data(race_page: str, quiet_team: PlanResult) -> None:
     with empty_pictures():
         quiet = whole_page(quiet_team)
     assert "Inspect now</button></h2>" in race_page
@@ -170,7 +170,7 @@ def test_sections_follow_the_data(race_page: str, quiet_team: Report) -> None:
     assert "No costs are set" not in race_page
 
 
-def test_a_channel_without_a_fit_says_why_and_still_shows_its_drains(race_team: Report) -> None:
+def test_a_channel_without_a_fit_says_why_and_still_shows_its_drains(race_team: PlanResult) -> None:
     unfitted = dataclasses.replace(
         race_team.judged.channels[0],
         why_not="only one unit and one rating level",
@@ -188,7 +188,7 @@ def test_a_channel_without_a_fit_says_why_and_still_shows_its_drains(race_team: 
     assert "180 rated drains" in page
 
 
-def test_an_empty_fleet_still_makes_a_page(race_team: Report) -> None:
+def test_an_empty_fleet_still_makes_a_page(race_team: PlanResult) -> None:
     empty = altered(
         race_team,
         next_service=race_team.decided.next_service.clear(),
@@ -203,7 +203,9 @@ def test_an_empty_fleet_still_makes_a_page(race_team: Report) -> None:
     assert "No unit is in service." in page
 
 
-def test_a_track_school_of_120_units_stays_small_and_its_sixty_due_soonest_are_drawn(track_school: Report) -> None:
+def test_a_track_school_of_120_units_stays_small_and_its_sixty_due_soonest_are_drawn(
+    track_school: PlanResult,
+) -> None:
     page = whole_page(track_school)
     assert len(page.encode()) < 3_000_000
     assert "The 60 units due soonest are drawn" in page
@@ -211,7 +213,7 @@ def test_a_track_school_of_120_units_stays_small_and_its_sixty_due_soonest_are_d
     assert "units 61" not in page
 
 
-def test_units_of_one_id_at_two_sites_stay_apart(race_team: Report) -> None:
+def test_units_of_one_id_at_two_sites_stay_apart(race_team: PlanResult) -> None:
     table = race_team.decided.next_service
     first, second = table["unit_id"][0], table["unit_id"][1]
 
@@ -241,7 +243,7 @@ def test_units_of_one_id_at_two_sites_stay_apart(race_team: Report) -> None:
     assert len(set(PageReader(page).values("id"))) == len(PageReader(page).values("id"))
 
 
-def test_the_bars_of_the_table_are_the_hours_on_one_scale_and_move_with_their_rows(race_team: Report) -> None:
+def test_the_bars_of_the_table_are_the_hours_on_one_scale_and_move_with_their_rows(race_team: PlanResult) -> None:
     page = whole_page(race_team)
     rows = page.partition('<table class="units-table"')[2].partition("</table>")[0].split("<tr")[2:]
     hours = {cells["unit_id"]: cells for cells in race_team.decided.next_service.iter_rows(named=True)}

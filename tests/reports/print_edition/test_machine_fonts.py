@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from PIL import Image
 from printed_text import squeezed, whole_text
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.report_content import report_content
 from draincurve.reports.figures.svg_picture import inline_picture
 from draincurve.reports.print_edition import machine_fonts
@@ -37,7 +37,7 @@ def machine(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[Path]]:
     fonts_for.cache_clear()
 
 
-def named(report: Report) -> Report:
+def named(report: PlanResult) -> PlanResult:
     def renamed(table: pl.DataFrame) -> pl.DataFrame:
         return table.with_columns(pl.col("unit_id").replace(NAMES))
 
@@ -59,7 +59,7 @@ def test_marks_without_a_glyph_need_none() -> None:
     assert letters_of(["a\u00a0b\u200b\u2068\u2069\u200d\ufe0f\ufffd", "plain"]) == frozenset()
 
 
-def test_what_no_font_has_is_said_and_is_no_box(machine: list[Path], race_team: Report) -> None:
+def test_what_no_font_has_is_said_and_is_no_box(machine: list[Path], race_team: PlanResult) -> None:
     content = report_content(named(race_team))
     printed = printed_report(content)
     said = "No font on this machine has Chinese or Japanese characters"
@@ -73,7 +73,9 @@ def test_what_no_font_has_is_said_and_is_no_box(machine: list[Path], race_team: 
     assert "Πιρούνι" in whole_text(printed.pdf)
 
 
-def test_what_a_font_of_the_machine_has_is_printed(machine: list[Path], race_team: Report, tmp_path: Path) -> None:
+def test_what_a_font_of_the_machine_has_is_printed(
+    machine: list[Path], race_team: PlanResult, tmp_path: Path
+) -> None:
     machine.append(write_font(tmp_path / "han.ttf", HAN, "Invented Han"))
     machine.append(write_font(tmp_path / "symbols.ttf", "🏍", "Invented Symbols"))
     printed = printed_report(report_content(named(race_team)))
@@ -102,4 +104,4 @@ def test_the_fewest_fonts_are_taken_and_a_broken_one_is_passed_over(machine: lis
     bold = write_font(tmp_path / "two-Bold.ttf", HAN, "Two Bold")
     machine += [tmp_path / "broken.ttf", one, bold, both, tmp_path / "gone.ttf"]
     found = fonts_for(letters_of([HAN]))
-    assert (found.machine, found.missing, found.words) == ((both,), frozenset(), "")
+    assert (found.machine, found.missing, found.text) == ((both,), frozenset(), "")

@@ -13,14 +13,14 @@ from invented_report import AS_OF, HOSTILE, altered
 from printed_text import page_texts, squeezed, whole_text
 from pypdf import PdfReader
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.fleet_counts import SiteCounts
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.reports.content.sections.forecast_section import ForecastRow, ForecastSection
 from draincurve.reports.content.sections.legs_section import LegRow, LegsSection
 from draincurve.reports.content.sections.oils_section import OilRow, OilsSection
 from draincurve.reports.content.sections.volume_section import VolumeRow, VolumeSection
-from draincurve.reports.content.sections.wear_section import WearChannelSection, WearRow, WearSection
+from draincurve.reports.content.sections.wear_section import QuantitySection, WearRow, WearSection
 from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.print_edition import first_page, report_pdf
 from draincurve.reports.print_edition.machine_fonts import UNPRINTED, fonts_for, letters_of
@@ -47,7 +47,7 @@ def text(pdf: bytes) -> str:
     return whole_text(pdf)
 
 
-def test_headline_units_and_cautions_are_there(content: ReportContent, text: str, race_team: Report) -> None:
+def test_headline_units_and_cautions_are_there(content: ReportContent, text: str, race_team: PlanResult) -> None:
     assert squeezed(content.first.headline) in text
     for unit in race_team.decided.next_service["unit_id"]:
         assert text.count(unit) >= 3, "hours, table and section"
@@ -61,7 +61,7 @@ def test_what_to_know_before_acting_stands_on_the_first_page(content: ReportCont
     assert missing == []
 
 
-def test_every_row_held_back_is_there_with_line_value_and_reason(race_team: Report, pdf: bytes) -> None:
+def test_every_row_held_back_is_there_with_line_value_and_reason(race_team: PlanResult, pdf: bytes) -> None:
     appendix = page_texts(pdf)[-2:]
     for row in race_team.log.held_back.iter_rows(named=True):
         cells = squeezed(f"{row['line']}{row['column']}{row['value'] or 'empty'}{row['reason']}")
@@ -69,12 +69,12 @@ def test_every_row_held_back_is_there_with_line_value_and_reason(race_team: Repo
 
 
 @pytest.fixture(scope="module")
-def fuller_text(race_team: Report) -> str:
+def fuller_text(race_team: PlanResult) -> str:
     """The text of an edition with a very long row held back, and with every section that the invented fleet lacks."""
     long_value = "".join(f"word{index} " for index in range(3000))
     held = race_team.log.held_back.head(1).with_columns(pl.lit(long_value).alias("value"))
     worn = WearRow("F01", "unit-f01-nowhere", "0.31 on 2 May", "41 h (35 to 52)", "35 h", "2.0 h", past_limit=True)
-    channel = WearChannelSection("wear-0", "Bush play, mm", ("It grows.",), ("Aside.",), True, (worn,), "", None)
+    channel = QuantitySection("wear-0", "Bush play, mm", ("It grows.",), ("Aside.",), True, (worn,), "", None)
     week = ForecastRow("1 to 7 Jun", ("3 (1 to 5)", "1.2 l"), total=False)
     leg = LegRow("bike 1", "F01", "unit-nowhere", "F02", "", "0.6x", "left faster", "a worn bush", urgent=True)
     lost = VolumeRow("F03", "", "leak", "12 (8 to 16)", "0.8", "more with hours", urgent=True)
@@ -108,7 +108,7 @@ def test_every_page_has_its_number_the_log_and_the_day(content: ReportContent, p
         assert squeezed(CAUTIONS[0]) in page
 
 
-def test_it_has_title_language_tags_and_bookmarks(pdf: bytes, race_team: Report) -> None:
+def test_it_has_title_language_tags_and_bookmarks(pdf: bytes, race_team: PlanResult) -> None:
     # ISO 32000-1, 14.7 and 14.8: Lang, MarkInfo and StructTreeRoot of the catalogue make a tagged PDF.
     reader = PdfReader(io.BytesIO(pdf))
     assert reader.metadata is not None
@@ -166,7 +166,7 @@ def test_no_mark_for_the_templates_is_left_in_copied_text(hostile_pdf: bytes) ->
     assert copied.count(CAUTIONS[0]) >= len(pages), "words can be searched for as they are written"
 
 
-def test_markup_is_text_wherever_a_log_can_put_it(race_team: Report) -> None:
+def test_markup_is_text_wherever_a_log_can_put_it(race_team: PlanResult) -> None:
     spoilt = pl.lit(MARKUP.replace("\ud800", ""))
     result = altered(
         race_team,
@@ -214,7 +214,7 @@ def test_a_large_fleet_is_counted_site_by_site(fuller_text: str) -> None:
     assert squeezed("16 of 5000 units are shown here.") in fuller_text
 
 
-def test_of_very_many_rows_held_back_the_others_are_counted(race_team: Report) -> None:
+def test_of_very_many_rows_held_back_the_others_are_counted(race_team: PlanResult) -> None:
     held = pl.concat([race_team.log.held_back.head(1)] * (MOST_ROWS + 7))
     with empty_pictures():
         values = edition_values(report_content(altered(race_team, held_back=held)))
@@ -222,7 +222,7 @@ def test_of_very_many_rows_held_back_the_others_are_counted(race_team: Report) -
     assert values["held_back_more"] == "7 more rows in held_back.csv."
 
 
-def test_an_empty_fleet_still_makes_an_edition(race_team: Report) -> None:
+def test_an_empty_fleet_still_makes_an_edition(race_team: PlanResult) -> None:
     empty = altered(
         race_team,
         next_service=race_team.decided.next_service.clear(),
@@ -238,7 +238,7 @@ def test_an_empty_fleet_still_makes_an_edition(race_team: Report) -> None:
     assert "Norowwasheldback." in text
 
 
-def test_a_large_fleet_has_all_units_in_its_table_and_says_which_have_sections(track_school: Report) -> None:
+def test_a_large_fleet_has_all_units_in_its_table_and_says_which_have_sections(track_school: PlanResult) -> None:
     text = whole_text(pdf := printed_report(report_content(track_school)).pdf)
     assert "Of120unitsinservice," in text
     assert str(MOST_DUE) in text

@@ -16,8 +16,8 @@ from invented_report import altered, described, empty_log, judged
 from draincurve.pipeline.deciding.decided import Decided
 from draincurve.pipeline.fitting.fitted import Fitted
 from draincurve.pipeline.judging.channel_result import ChannelResult, FitDiagnostics, PriorMovement
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.validating.accounting import TableAccount
-from draincurve.pipeline.report import Report
 from draincurve.reports.output.output_folder import swapped_in
 from draincurve.reports.output.run_record import run_record, write_run_record
 from draincurve.reports.tables.csv_tables import as_written, write_table, write_tables
@@ -43,7 +43,7 @@ def frame_of(model, *rows: dict[str, object]) -> pl.DataFrame:
 
 
 @pytest.fixture
-def result() -> Report:
+def result() -> PlanResult:
     services = frame_of(
         NextService,
         {
@@ -76,7 +76,7 @@ def result() -> Report:
     )  # fmt: skip
     nothing = pl.DataFrame()
     accounts = (TableAccount("drains", "log.csv", "ab12", 10, 9, 1),)
-    return Report(
+    return PlanResult(
         settings=Settings(),
         log=replace(empty_log(AS_OF, "log.csv"), accounts=accounts, held_back=held),
         described=described(nothing),

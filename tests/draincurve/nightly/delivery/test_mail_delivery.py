@@ -15,11 +15,11 @@ import pytest
 from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import AuthResult, LoginPassword
 
-from draincurve.nightly.delivery.delivery_record import PassingRecord
-from draincurve.nightly.delivery.letter import letter_of
+from draincurve.nightly.delivery.delivery_record import InMemoryRecord
 from draincurve.nightly.delivery.mail_delivery import deliver_mail
 from draincurve.nightly.delivery.mail_message import attached_files, night_message
 from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome, NightReport
+from draincurve.nightly.delivery.notification import notification_of
 from draincurve.schemas.delivery_settings import MailSettings
 
 USER, PASSWORD = "bench-user-81", "tray of grey oil 4711"
@@ -68,7 +68,7 @@ def accepts(server: Any, session: Any, envelope: Any, mechanism: str, auth_data:
 
 def mailed(mail: MailSettings, night: NightReport, *, context: DeliveryContext) -> DeliveryOutcome:
     """The outcome of a night that nobody has been sent yet."""
-    outcome = deliver_mail(mail, letter_of(night), context=context, record=PassingRecord())
+    outcome = deliver_mail(mail, notification_of(night), context=context, record=InMemoryRecord())
     assert outcome is not None
     return outcome
 
@@ -125,7 +125,7 @@ def test_encrypted_with_user_and_password(security, good_night, around, served, 
         password_env="MAIL_PASSWORD",
     )
     assert (
-        mailed(mail, good_night, context=around(**LOGIN)).said
+        mailed(mail, good_night, context=around(**LOGIN)).message
         == "sent to a@team.example, b@team.example by 127.0.0.1"
     )
     assert len(box.arrived) == 1
@@ -147,7 +147,7 @@ def test_a_wrong_password_is_not_tried_again_and_never_said(good_night, around, 
     wrong = f"{PASSWORD}!"
     outcome = mailed(mail, good_night, context=around(MAIL_USER=USER, MAIL_PASSWORD=wrong))
     assert (outcome.delivered, outcome.tries, waits.seconds) == (False, 1, [])
-    assert "does not accept user and password (535)" in outcome.said
+    assert "does not accept user and password (535)" in outcome.message
     own = [record.getMessage() for record in caplog.records if not record.name.startswith("mail.log")]
     printed = capfd.readouterr()
     assert not any(secret in place for secret in (USER, wrong) for place in (repr(outcome), *own, *printed))
@@ -155,14 +155,14 @@ def test_a_wrong_password_is_not_tried_again_and_never_said(good_night, around, 
 
 def test_a_secret_that_is_missing_is_named_by_its_place(good_night, around):
     mail = replace(PLAIN, port=9, user_env="MAIL_USER", password_file="no such file")
-    assert "set environment variable MAIL_USER" in mailed(mail, good_night, context=around()).said
+    assert "set environment variable MAIL_USER" in mailed(mail, good_night, context=around()).message
     outcome = mailed(mail, good_night, context=around(MAIL_USER=USER))
-    assert "no such file cannot be read" in outcome.said
+    assert "no such file cannot be read" in outcome.message
     assert outcome.tries == 0
     outcome = mailed(
         replace(mail, user_env="MAIL_USER", password_file=None), good_night, context=around(MAIL_USER="a\nb")
     )
-    assert "is not one line" in outcome.said
+    assert "is not one line" in outcome.message
 
 
 @pytest.mark.parametrize("ca", ["stranger.pem", None])
@@ -177,15 +177,15 @@ def test_a_certificate_nobody_vouches_for_gets_no_mail(
     )
     outcome = mailed(mail, good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds, box.arrived) == (False, 1, [], [])
-    assert "certificate that is not trusted" in outcome.said
+    assert "certificate that is not trusted" in outcome.message
 
 
 def test_a_ca_file_that_is_none(good_night, around, tmp_path):
-    assert "cannot be read" in mailed(replace(MAIL, ca_file="gone.pem"), good_night, context=around()).said
+    assert "cannot be read" in mailed(replace(MAIL, ca_file="gone.pem"), good_night, context=around()).message
     (tmp_path / "odd.pem").write_text("no certificate")
     assert (
         "no certificate that can be read"
-        in mailed(replace(MAIL, ca_file="odd.pem"), good_night, context=around()).said
+        in mailed(replace(MAIL, ca_file="odd.pem"), good_night, context=around()).message
     )
 
 
@@ -193,14 +193,14 @@ def test_a_server_without_starttls_gets_nothing_in_the_clear(good_night, around,
     box = PostBox()
     outcome = mailed(replace(MAIL, port=served(box)), good_night, context=around())
     assert (outcome.delivered, outcome.tries, box.arrived) == (False, 1, [])
-    assert "does not offer" in outcome.said
+    assert "does not offer" in outcome.message
 
 
 def test_a_refusal_for_good_is_not_tried_again(good_night, around, served, waits):
     box = PostBox(data=["552 too large"])
     outcome = mailed(replace(PLAIN, port=served(box)), good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds) == (False, 1, [])
-    assert "552 too large" in outcome.said
+    assert "552 too large" in outcome.message
 
 
 def test_a_refusal_for_now_is_tried_again_with_longer_waits(good_night, around, served, waits):
@@ -221,14 +221,14 @@ def test_one_address_refused_for_good_is_said_and_the_other_served_once(good_nig
     box = PostBox(rcpt={"b@team.example": ["550 nobody here", "550 nobody here"]})
     outcome = mailed(replace(PLAIN, port=served(box)), good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds, len(box.arrived)) == (False, 1, [], 1)
-    assert "refuses b@team.example: 550 nobody here" in outcome.said
+    assert "refuses b@team.example: 550 nobody here" in outcome.message
 
 
 def test_all_addresses_refused_for_good(good_night, around, served):
     box = PostBox(rcpt={address: ["550 no"] for address in MAIL.recipients})
     outcome = mailed(replace(PLAIN, port=served(box)), good_night, context=around())
     assert (outcome.delivered, outcome.tries) == (False, 1)
-    assert "a@team.example: 550 no; b@team.example: 550 no" in outcome.said
+    assert "a@team.example: 550 no; b@team.example: 550 no" in outcome.message
 
 
 @pytest.mark.parametrize(
@@ -238,8 +238,8 @@ def test_a_server_that_drops_the_line(says, said, good_night, around, rude_serve
     server = rude_server(says)
     outcome = mailed(replace(PLAIN, port=server.port), good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds) == (False, 3, [2.0, 4.0])
-    assert said in outcome.said or "cannot be reached" in outcome.said
-    assert outcome.said.endswith("tried 3 times")
+    assert said in outcome.message or "cannot be reached" in outcome.message
+    assert outcome.message.endswith("tried 3 times")
     assert server.visits == 3
 
 
@@ -248,20 +248,20 @@ def test_a_server_that_never_answers(good_night, around, rude_server):
     mail = replace(PLAIN, port=server.port, timeout_s=0.2, tries=2)
     outcome = mailed(mail, good_night, context=around())
     assert (outcome.delivered, outcome.tries) == (False, 2)
-    assert "does not answer within 0.2 s" in outcome.said
+    assert "does not answer within 0.2 s" in outcome.message
 
 
 def test_no_server_at_all(good_night, around, free_port, waits):
     outcome = mailed(replace(PLAIN, port=free_port), good_night, context=around())
     assert (outcome.delivered, outcome.tries, waits.seconds) == (False, 3, [2.0, 4.0])
-    assert "cannot be reached" in outcome.said
+    assert "cannot be reached" in outcome.message
 
 
 def test_a_server_that_repeats_the_password_does_not_get_it_printed(good_night, around, served):
     box = PostBox(data=[f"554 no mail from {USER} with {PASSWORD}"])
     port = served(box, authenticator=accepts, auth_required=True, auth_require_tls=False)
     mail = replace(PLAIN, port=port, user_env="MAIL_USER", password_env="MAIL_PASSWORD")
-    said = mailed(mail, good_night, context=around(**LOGIN)).said
+    said = mailed(mail, good_night, context=around(**LOGIN)).message
     assert "554 no mail from [hidden] with [hidden]" in said
 
 
@@ -280,7 +280,7 @@ def test_files_over_the_limit_are_left_out_and_named(good_night, around, served)
 
 def test_a_file_that_is_not_there_is_named(good_night):
     (good_night.folder / "report.pdf").unlink()
-    files = attached_files(letter_of(good_night), replace(MAIL, attach=("report.pdf", "report.html")))
+    files = attached_files(notification_of(good_night), replace(MAIL, attach=("report.pdf", "report.html")))
     assert list(files.contents) == ["report.html"]
     assert files.left_out == ("report.pdf is not attached: this report has no such file.",)
 
@@ -299,7 +299,7 @@ def test_a_failed_night_says_so_and_how_old_the_last_good_report_is(failed_night
 
 def test_sent_again_it_is_the_same_mail_and_another_outcome_is_another(good_night, failed_night):
     def headers(night: Any) -> tuple[str, str]:
-        message = night_message(letter_of(night), MAIL, files=attached_files(letter_of(night), MAIL))
+        message = night_message(notification_of(night), MAIL, files=attached_files(notification_of(night), MAIL))
         return str(message["Message-ID"]), str(message["Date"])
 
     assert headers(good_night) == headers(replace(good_night))
@@ -314,7 +314,7 @@ def test_no_unit_name_reaches_a_header_or_breaks_a_line(nasty, good_night):
     row = replace(content.rows[0], name=nasty)
     first = replace(content.first, due=(replace(content.first.due[0], row=row),), headline=f"{nasty} is due now.")
     night = replace(good_night, content=replace(content, first=first))
-    message = night_message(letter_of(night), MAIL, files=attached_files(letter_of(night), MAIL))
+    message = night_message(notification_of(night), MAIL, files=attached_files(notification_of(night), MAIL))
     again = message_from_bytes(message.as_bytes(), policy=policy.default)
     assert set(again.keys()) == {
         "Subject",

@@ -7,9 +7,9 @@ from datetime import timedelta
 
 from prometheus_client.parser import text_string_to_metric_families
 
-from draincurve.nightly.delivery.letter import letter_of
 from draincurve.nightly.delivery.metrics_file import LAST_GOOD, deliver_metrics, last_good_before, metrics_text
 from draincurve.nightly.delivery.night_report import DeliveryOutcome
+from draincurve.nightly.delivery.notification import notification_of
 from draincurve.schemas.delivery_settings import MetricsSettings
 
 METRICS = MetricsSettings("metrics/draincurve.prom")
@@ -28,7 +28,7 @@ COUNTS = {
 def written(night, *, outcomes, context):
     return deliver_metrics(
         METRICS,
-        letter_of(night),
+        notification_of(night),
         outcomes=outcomes,
         started_at=night.started_at,
         duration_s=night.duration_s,
@@ -37,8 +37,10 @@ def written(night, *, outcomes, context):
 
 
 def text(night, *, last_good):
-    letter = letter_of(night)
-    return metrics_text(letter, (), started_at=night.started_at, duration_s=night.duration_s, last_good=last_good)
+    notification = notification_of(night)
+    return metrics_text(
+        notification, (), started_at=night.started_at, duration_s=night.duration_s, last_good=last_good
+    )
 
 
 def parsed(text):
@@ -99,4 +101,4 @@ def test_a_place_that_cannot_be_written_is_an_outcome(good_night, around, tmp_pa
     (tmp_path / "metrics").write_text("a file where a folder is meant")
     outcome = written(good_night, outcomes=(), context=around())
     assert not outcome.delivered
-    assert "cannot be written" in outcome.said
+    assert "cannot be written" in outcome.message

@@ -7,11 +7,11 @@ from dataclasses import replace
 import pytest
 
 from draincurve.nightly.delivery import night_delivery
-from draincurve.nightly.delivery.delivery_record import PassingRecord
-from draincurve.nightly.delivery.letter import letter_of
+from draincurve.nightly.delivery.delivery_record import InMemoryRecord
 from draincurve.nightly.delivery.metrics_file import deliver_metrics
 from draincurve.nightly.delivery.night_delivery import deliver
 from draincurve.nightly.delivery.night_report import DeliveryContext, NightReport
+from draincurve.nightly.delivery.notification import notification_of
 from draincurve.nightly.delivery.publication import Publication
 from draincurve.schemas.delivery_settings import (
     DeliverySettings,
@@ -36,15 +36,15 @@ EVERYTHING = DeliverySettings(
 
 
 def delivered(delivery: DeliverySettings, night: NightReport, *, context: DeliveryContext):
-    letter = letter_of(night)
+    notification = notification_of(night)
     return deliver(
         delivery,
-        letter,
+        notification,
         publication=Publication(PublishSettings()),
         started_at=night.started_at,
         duration_s=1.0,
         context=context,
-        record=PassingRecord(),
+        record=InMemoryRecord(),
     )
 
 
@@ -72,7 +72,7 @@ def test_a_fault_of_the_program_is_an_outcome_without_its_words(good_night, arou
         monkeypatch.setattr(night_delivery, way, broken)
     outcomes = delivered(EVERYTHING, good_night, context=around())
     assert [outcome.way for outcome in outcomes] == ["mail", "webhook", "metrics"]
-    assert not any(outcome.delivered or "4711" in outcome.said for outcome in outcomes)
+    assert not any(outcome.delivered or "4711" in outcome.message for outcome in outcomes)
 
 
 @pytest.mark.parametrize("missing", ["folder", "files"])

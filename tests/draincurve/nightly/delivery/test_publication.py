@@ -22,7 +22,7 @@ import pytest
 from running_postgresql import PASSWORD, USER
 
 from draincurve.nightly.delivery import published_tables
-from draincurve.nightly.delivery.delivery_record import PassingRecord, SendingState
+from draincurve.nightly.delivery.delivery_record import InMemoryRecord, SendingState
 from draincurve.nightly.delivery.night_report import DeliveryContext, DeliveryOutcome
 from draincurve.nightly.delivery.publication import Publication, deliver_publication
 from draincurve.nightly.delivery.published_tables import KeptNight
@@ -70,21 +70,21 @@ def settings(postgresql_shop, **more: Any) -> PublishSettings:
     return PublishSettings(address=postgresql_shop().location, tries=1, **more)
 
 
-def published(wanted: PublishSettings, *nights: KeptNight, record: PassingRecord | None = None) -> DeliveryOutcome:
+def published(wanted: PublishSettings, *nights: KeptNight, record: InMemoryRecord | None = None) -> DeliveryOutcome:
     """The outcome, which holds no password, of nights whose last one has not been published."""
     outcome = deliver_publication(
-        Publication(wanted, nights), context=DeliveryContext(Path()), record=record or PassingRecord()
+        Publication(wanted, nights), context=DeliveryContext(Path()), record=record or InMemoryRecord()
     )
     assert outcome is not None
-    assert PASSWORD not in outcome.said
+    assert PASSWORD not in outcome.message
     return outcome
 
 
 def test_cells_are_numbers_dates_truths_and_text(postgresql_shop, asked, kept):
     outcome = published(settings(postgresql_shop), kept(19, "=F07", "F08", site=None, turned=None))
     assert (outcome.way, outcome.delivered, outcome.tries) == ("publish", True, 1)
-    assert "2 units written to draincurve in postgresql://bench@127.0.0.1" in outcome.said
-    assert "1 night added to next_service_history" in outcome.said
+    assert "2 units written to draincurve in postgresql://bench@127.0.0.1" in outcome.message
+    assert "1 night added to next_service_history" in outcome.message
     first, second = asked(NOW)
     own = {"night": date(2026, 6, 19), "run_id": "digest of 19", "made_at": datetime(2026, 6, 19, 3, 30, tzinfo=UTC)}
     assert first == own | UNIT | {"unit_id": "=F07", "site": None, "turned": None}
@@ -103,7 +103,7 @@ def test_the_answers_are_replaced_and_the_history_grows(postgresql_shop, asked, 
     wanted = settings(postgresql_shop)
     first, second = kept(18, "F07", "F08"), kept(19, "F08")
     published(wanted, first)
-    assert "1 night added" in published(wanted, first, second).said
+    assert "1 night added" in published(wanted, first, second).message
     assert [row["unit_id"] for row in asked(NOW)] == ["F08"]
     assert [(row["night"].day, row["unit_id"]) for row in asked(HISTORY)] == [(18, "F07"), (18, "F08"), (19, "F08")]
 
@@ -119,7 +119,7 @@ def test_nights_that_the_database_missed_are_made_up_for(postgresql_shop, asked,
     wanted = settings(postgresql_shop)
     nights = [kept(day, "F07") for day in (16, 17, 18, 19)]
     published(wanted, nights[0])
-    assert "3 nights added" in published(wanted, *nights).said
+    assert "3 nights added" in published(wanted, *nights).message
     assert [row["night"].day for row in asked(HISTORY)] == [16, 17, 18, 19]
     assert [row["night"].day for row in asked(NOW)] == [19]
 
@@ -145,7 +145,7 @@ def test_a_long_past_is_made_up_for_as_far_as_the_time_goes(postgresql_shop, ask
 
 
 def test_what_has_been_written_is_not_written_again(postgresql_shop, kept):
-    record, night = PassingRecord(), kept(19, "F07")
+    record, night = InMemoryRecord(), kept(19, "F07")
     wanted = settings(postgresql_shop)
     assert published(wanted, night, record=record).delivered
     context = DeliveryContext(Path())
@@ -262,7 +262,7 @@ def test_nothing_of_anybody_else_is_touched(postgresql_shop, asked, kept):
     assert made == {"draincurve.next_service", "draincurve.next_service_history"}
     outcome = published(settings(postgresql_shop, schema="shop"), kept(20, "F07"))
     assert (outcome.delivered, outcome.tries) == (False, 1)
-    assert "shop.next_service was not made by this program" in outcome.said
+    assert "shop.next_service was not made by this program" in outcome.message
     assert asked("SELECT * FROM shop.next_service") == asked("SELECT * FROM next_service") == [{"mine": "stays"}]
 
 
@@ -274,7 +274,7 @@ def test_a_schema_that_was_made_for_a_user_without_rights(postgresql_shop, asked
     night = kept(19, "F07")
     outcome = published(wanted, night)
     assert (outcome.delivered, outcome.tries) == (False, 1), "asking again does not help"
-    assert "this user may not write there" in outcome.said
+    assert "this user may not write there" in outcome.message
     postgresql_shop("CREATE SCHEMA draincurve AUTHORIZATION guest")
     assert published(wanted, night).delivered
     assert len(asked(NOW)) == 1
@@ -286,17 +286,17 @@ def test_a_wrong_password_is_tried_once_and_not_said(postgresql_shop, kept, monk
     monkeypatch.setenv("PGPASSWORD", secret)
     outcome = published(wanted, kept(19, "F07"))
     assert (outcome.delivered, outcome.tries) == (secret == PASSWORD, 1)
-    assert "Wr0ng" not in outcome.said
+    assert "Wr0ng" not in outcome.message
 
 
 def test_a_database_that_is_away_is_tried_again_and_then_by_the_next_night(postgresql_shop, asked, kept):
-    record, waits, night = PassingRecord(), [], kept(19, "F07")
+    record, waits, night = InMemoryRecord(), [], kept(19, "F07")
     away = PublishSettings(address=f"postgresql://{USER}@127.0.0.1:1/shop", tries=3, first_wait_s=2.0)
     context = DeliveryContext(Path(), sleep=waits.append)
     outcome = deliver_publication(Publication(away, (night,)), context=context, record=record)
     assert outcome is not None
     assert (outcome.delivered, outcome.tries, waits) == (False, 3, [2.0, 4.0])
-    assert "cannot be reached" in outcome.said
+    assert "cannot be reached" in outcome.message
     assert record.kept == {}
     assert published(settings(postgresql_shop), night, record=record).delivered
     assert list(record.kept.values()) == [SendingState.SENT]
@@ -310,7 +310,7 @@ def test_a_server_that_never_answers_costs_one_try(kept):
         outcome = published(wanted, kept(19, "F07"))
     assert time.monotonic() - begin < 4.0
     assert not outcome.delivered
-    assert "does not answer within 0.4 s" in outcome.said
+    assert "does not answer within 0.4 s" in outcome.message
 
 
 def test_a_lock_that_is_held_costs_one_try_and_nothing_is_written_later(postgresql_shop, asked, kept):
@@ -322,7 +322,7 @@ def test_a_lock_that_is_held_costs_one_try_and_nothing_is_written_later(postgres
         outcome = published(wanted, kept(19, "F08"))
         assert time.monotonic() - begin < 5.0
         assert not outcome.delivered
-        assert "does not answer within 1 s" in outcome.said
+        assert "does not answer within 1 s" in outcome.message
     time.sleep(0.3)
     assert [row["unit_id"] for row in asked(NOW)] == [row["unit_id"] for row in asked(HISTORY)] == ["F07"]
 
@@ -332,5 +332,5 @@ def test_a_report_that_is_gone_is_said(postgresql_shop, kept):
     night.table.unlink()
     outcome = published(settings(postgresql_shop), night)
     assert (outcome.delivered, outcome.tries) == (False, 1)
-    assert "next_service.csv: No such file or directory" in outcome.said
+    assert "next_service.csv: No such file or directory" in outcome.message
     assert published(settings(postgresql_shop), night, kept(20, "F07")).delivered, "an older one stops nothing"

@@ -13,10 +13,10 @@ from typing import Any
 import pytest
 from aiosmtpd.controller import Controller
 
-from draincurve.nightly.delivery.delivery_record import PassingRecord, SendingState
-from draincurve.nightly.delivery.letter import letter_of
+from draincurve.nightly.delivery.delivery_record import InMemoryRecord, SendingState
 from draincurve.nightly.delivery.mail_delivery import deliver_mail
 from draincurve.nightly.delivery.night_report import DeliveryContext
+from draincurve.nightly.delivery.notification import notification_of
 from draincurve.nightly.delivery.webhook_delivery import deliver_webhook
 from draincurve.schemas.delivery_settings import MailSettings, WebhookSettings
 
@@ -83,11 +83,11 @@ def dripping() -> Iterator[Callable[[bytes, bytes], int]]:
 def test_a_mail_server_that_drips(security, at_once, drops, good_night, around, dripping) -> None:
     mail = replace(MAIL, security=security, port=dripping(at_once, drops))
     begin = time.monotonic()
-    record = PassingRecord()
-    outcome = deliver_mail(mail, letter_of(good_night), context=around(), record=record)
+    record = InMemoryRecord()
+    outcome = deliver_mail(mail, notification_of(good_night), context=around(), record=record)
     assert time.monotonic() - begin < LONGEST_S
     assert (outcome.delivered, outcome.tries, record.kept) == (False, 1, {})
-    assert security == "starttls" or "does not answer within 0.8 s" in outcome.said
+    assert security == "starttls" or "does not answer within 0.8 s" in outcome.message
 
 
 @pytest.mark.parametrize(
@@ -101,7 +101,7 @@ def test_a_mail_server_that_drips(security, at_once, drops, good_night, around, 
 def test_a_webhook_that_drips(scheme, at_once, drops, good_night, around, dripping) -> None:
     hook = WebhookSettings(url=f"{scheme}://127.0.0.1:{dripping(at_once, drops)}/oil", tries=1, timeout_s=TIME_S)
     begin = time.monotonic()
-    outcome = deliver_webhook(hook, letter_of(good_night), context=around(), record=PassingRecord())
+    outcome = deliver_webhook(hook, notification_of(good_night), context=around(), record=InMemoryRecord())
     assert time.monotonic() - begin < LONGEST_S
     taken = b" 200 " in at_once  # the status was an answer
     assert (outcome.delivered, outcome.tries) == (taken, 1)
@@ -118,22 +118,22 @@ def test_an_answer_to_the_last_line_that_does_not_come_is_not_asked_for_twice(go
 
     controller = Controller(Slow(), hostname="127.0.0.1", port=free_port)
     controller.start()
-    record, letter = PassingRecord(), letter_of(good_night)
+    record, notification = InMemoryRecord(), notification_of(good_night)
     mail = replace(MAIL, port=free_port, tries=3)
-    outcome = deliver_mail(mail, letter, context=around(), record=record)
-    again = deliver_mail(mail, letter, context=around(), record=record)
+    outcome = deliver_mail(mail, notification, context=around(), record=record)
+    again = deliver_mail(mail, notification, context=around(), record=record)
     controller.stop()
     assert (outcome.delivered, outcome.tries, Slow.arrived) == (False, 1, 1)
-    assert "it is not known whether the mail reached a@team.example" in outcome.said
+    assert "it is not known whether the mail reached a@team.example" in outcome.message
     assert record.kept == {("mail", "a@team.example"): SendingState.HANDING_OVER}
-    assert (again.delivered, again.tries, again.said) == (False, 0, outcome.said)
+    assert (again.delivered, again.tries, again.message) == (False, 0, outcome.message)
 
 
 def test_the_night_is_over_before_the_tries_are(good_night, dripping, tmp_path) -> None:
     begin = time.monotonic()
     context = DeliveryContext(tmp_path, {}, night_ends=begin + 1.0)
     mail = replace(MAIL, port=dripping(b"", b"220-"), tries=9, first_wait_s=0.1)
-    outcome = deliver_mail(mail, letter_of(good_night), context=context, record=PassingRecord())
+    outcome = deliver_mail(mail, notification_of(good_night), context=context, record=InMemoryRecord())
     assert time.monotonic() - begin < 2.5
     assert not outcome.delivered
-    assert outcome.said.endswith("the night's time is over, and the next night sends it")
+    assert outcome.message.endswith("the night's time is over, and the next night sends it")

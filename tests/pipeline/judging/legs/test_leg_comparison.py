@@ -12,7 +12,13 @@ from hypothesis import strategies as st
 from leg_logs import PairOptions, fits_of, forks, leg_log
 
 from draincurve.pipeline.describing.leg_pairs import TOO_FEW
-from draincurve.pipeline.judging.legs.leg_comparison import ALIKE, BY_FUNCTION, DIFFERS, compare_legs, paule_mandel
+from draincurve.pipeline.judging.legs.leg_comparison import (
+    BY_FUNCTION,
+    DIFFERS,
+    LIKE_OTHER_PAIRS,
+    compare_legs,
+    paule_mandel,
+)
 from draincurve.pipeline.judging.legs.leg_likelihood import FALSE_ALARM, GRID, WIDE_SD, own_estimates
 from draincurve.schemas.settings import StandingRule
 
@@ -32,7 +38,7 @@ def test_an_odd_leg_is_named_with_its_evidence(odd_fits):
     assert first.low < first.hours_ratio < first.high < 0.8
     assert first.usual_ratio < 1 / first.hours_ratio
     assert (first.drains_left, first.drains_right) == (20, 20)
-    assert {pair.verdict for pair in others} == {ALIKE}
+    assert {pair.verdict for pair in others} == {LIKE_OTHER_PAIRS}
     assert {pair.named for pair in others} == {None}
 
 
@@ -42,7 +48,7 @@ def test_a_pair_that_differs_by_function_is_shown_and_not_blamed(odd_fits):
     )
     assert (first.verdict, first.named, first.p_adjusted) == (BY_FUNCTION, None, None)
     assert first.hours_ratio < 0.8
-    assert {pair.verdict for pair in others} == {ALIKE}
+    assert {pair.verdict for pair in others} == {LIKE_OTHER_PAIRS}
 
 
 def test_few_pairs_or_drains_name_nobody(odd_fits):

@@ -11,9 +11,9 @@ from draincurve.pipeline.describing.second_ratings import SecondRatings
 from draincurve.pipeline.fitting.rater_drift import rater_drifts
 from draincurve.pipeline.judging.raters.rater_agreement import FEWEST_SHARED, agreements
 from draincurve.pipeline.judging.raters.rater_result import (
-    ALIKE,
     HARSHER,
     LENIENT,
+    NO_CLEAR_DIFFERENCE,
     NOT_SEPARATED,
     RaterResult,
     judge_raters,
@@ -42,14 +42,14 @@ def test_a_rater_one_level_harsher_on_shared_units_is_named_and_no_unit_is_blame
     log = watched_log(options)
     fit = watched_fit(log)
     result = judge_raters(fit, log, second_ratings=NO_SECOND)
-    assert verdicts(result) == {"KB": ALIKE, "MO": ALIKE, "TW": HARSHER}
+    assert verdicts(result) == {"KB": NO_CLEAR_DIFFERENCE, "MO": NO_CLEAR_DIFFERENCE, "TW": HARSHER}
     harsh = next(item for item in result.findings if item.shift.rater == "TW")
     middle, low, high = harsh.shift.levels
     assert low < 1.0 < high
     assert middle > 0.5
     assert harsh.shift.multiplier[2] < 1.0
-    assert "TW rates about" in harsh.words
-    assert "dirtier" in harsh.words
+    assert "TW rates about" in harsh.text
+    assert "dirtier" in harsh.text
     assert [item.shift.rater for item in result.named] == ["TW"]
     rule, keys = Settings().standing, list(fit.unit_keys)
     units = ratio_standings(keys, own_ratios(fit), channels=["debris"] * len(keys), rated=fit.rated, rule=rule)
@@ -72,14 +72,14 @@ def test_without_the_rater_term_a_unit_seen_by_the_harsh_rater_looks_fast():
 
 def test_a_lenient_rater_is_named():
     found = verdicts(judged(FleetOptions(units=12, drains=16, spread=0.3, bias=(("MO", -LEVEL),)), seed=2))
-    assert found == {"KB": ALIKE, "MO": LENIENT, "TW": ALIKE}
+    assert found == {"KB": NO_CLEAR_DIFFERENCE, "MO": LENIENT, "TW": NO_CLEAR_DIFFERENCE}
 
 
 def test_raters_who_see_only_their_own_units_cannot_be_separated():
     result = judged(FleetOptions(units=9, drains=14, own_units=True, bias=(("TW", LEVEL),)))
     assert set(verdicts(result).values()) == {NOT_SEPARATED}
     assert all(item.shift.levels is None and item.shift.shared_units == 0 for item in result.findings)
-    assert "cannot be separated" in result.findings[0].words
+    assert "cannot be separated" in result.findings[0].text
     assert result.named == ()
 
 
@@ -99,7 +99,7 @@ def test_raters_who_followed_one_another_cannot_be_told_from_the_calendar():
     two = log.with_columns(later.otherwise(pl.lit("KB")).alias("rated_by"))
     result = judge_raters(watched_fit(two), two, second_ratings=NO_SECOND)
     assert set(verdicts(result).values()) == {NOT_SEPARATED}
-    assert all("cannot be separated from the calendar" in item.words for item in result.findings)
+    assert all("cannot be separated from the calendar" in item.text for item in result.findings)
     by_turns = pl.when(pl.col("rated_by") == "TW").then(pl.lit("TW")).otherwise(later.otherwise(pl.lit("KB")))
     three = log.with_columns(by_turns.alias("rated_by"))
     found = verdicts(judge_raters(watched_fit(three), three, second_ratings=NO_SECOND))
@@ -110,8 +110,8 @@ def test_raters_who_followed_one_another_cannot_be_told_from_the_calendar():
 def test_of_two_raters_the_log_cannot_say_who_is_right():
     result = judged(FleetOptions(units=12, drains=14, spread=0.3, raters=("KB", "TW"), bias=(("TW", LEVEL),)))
     assert verdicts(result) == {"KB": LENIENT, "TW": HARSHER}
-    assert all("Which of the two is right the log cannot say." in item.words for item in result.findings)
-    assert "than KB" in result.findings[1].words
+    assert all("Which of the two is right the log cannot say." in item.text for item in result.findings)
+    assert "than KB" in result.findings[1].text
 
 
 def test_equal_raters_are_not_named():
@@ -124,14 +124,14 @@ def test_a_drifting_rater_is_named_and_the_others_are_not():
     assert drifting == ["MO"]
     found = next(item for item in result.findings if item.shift.rater == "MO")
     assert found.drift.levels_per_year > 0.5
-    assert "Drifts: rates ever dirtier" in found.words
+    assert "Drifts: rates ever dirtier" in found.text
 
 
 def test_of_two_raters_either_may_be_the_one_who_drifts():
     result = judged(FleetOptions(units=12, drains=20, spread=0.3, raters=("KB", "TW"), drift=(("TW", 4.0),)), seed=2)
     named = [item for item in result.findings if item.drift is not None and item.drift.named]
     assert len(named) == 1
-    assert "the other way" in named[0].words
+    assert "the other way" in named[0].text
 
 
 def test_a_change_of_the_whole_fleet_is_no_drift():
@@ -206,14 +206,14 @@ def test_agreement_of_double_rated_drains():
     assert found[0].mean_difference == 0.0
     assert 0.6 < found[0].kappa.value < 0.9
     assert found[0].kappa.low < found[0].kappa.value < found[0].kappa.high
-    assert "agreement good" in found[0].words
+    assert "agreement good" in found[0].text
 
 
 @pytest.mark.parametrize("levels", [[(1, 1)] * 30, [(1, 2), (2, 1)] * (FEWEST_SHARED // 2 - 1)])
 def test_kappa_is_not_given_where_it_says_nothing(levels):
     found = agreed(double_rated(levels))[0]
     assert found.kappa.value is None
-    assert "to say how far they agree" in found.words
+    assert "to say how far they agree" in found.text
 
 
 def test_no_double_rated_drain_no_agreement():

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from volume_logs import FILL, VolumeOptions, frame, one_unit, volume_log, volume_row
 
 from draincurve.pipeline.judging.volume.volume_balance import volume_balance
-from draincurve.pipeline.judging.volume.volume_words import BALANCED, CANNOT_TELL, LOSES, OVER, SHORT, STEP, USUAL
+from draincurve.pipeline.judging.volume.volume_sentences import BALANCED, CANNOT_TELL, LOSES, OVER, SHORT, STEP, USUAL
 
 
 def only(log):

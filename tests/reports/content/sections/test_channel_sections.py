@@ -8,7 +8,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.judging import Multiplier, PriorMovement
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.sections.channel_sections import channel_section
 
 
@@ -21,7 +21,9 @@ from draincurve.reports.content.sections.channel_sections import channel_section
         ((1.0, 0.8, 1.2), 0.95, "no clear difference; mostly the prior's, not the log's"),
     ],
 )
-def test_a_multiplier_says_what_to_doubt(race_team: Report, multiplier, posterior_sd: float, reading: str) -> None:
+def test_a_multiplier_says_what_to_doubt(
+    race_team: PlanResult, multiplier, posterior_sd: float, reading: str
+) -> None:
     channel = replace(
         race_team.judged.channels[0],
         multipliers=(Multiplier("spring type", "Coil", 40, 5, *multiplier),),

@@ -10,10 +10,10 @@ from page_part import page_part
 from draincurve.pipeline.deciding.forecast import ForecastResult
 from draincurve.pipeline.describing.leg_pairs import LegPair
 from draincurve.pipeline.describing.oil_catalogue import OilResult, oil_catalogue
-from draincurve.pipeline.judging.legs.leg_comparison import ALIKE, BY_FUNCTION, DIFFERS, LegResult
+from draincurve.pipeline.judging.legs.leg_comparison import BY_FUNCTION, DIFFERS, LIKE_OTHER_PAIRS, LegResult
 from draincurve.pipeline.judging.legs.leg_swaps import PossibleSwap
 from draincurve.pipeline.judging.volume.unit_balance import VERDICTS_SCHEMA, UnitBalance, VolumeResult
-from draincurve.pipeline.judging.volume.volume_words import CANNOT_TELL, LOSES, STEP, USUAL
+from draincurve.pipeline.judging.volume.volume_sentences import CANNOT_TELL, LOSES, STEP, USUAL
 from draincurve.reports.content.sections.forecast_section import forecast_section
 from draincurve.reports.content.sections.legs_section import legs_section
 from draincurve.reports.content.sections.oils_section import oils_section
@@ -39,7 +39,9 @@ SWAP = PossibleSwap("bike 2", "F05", "F06", date(2026, 3, 4), True, 5000.0, Fals
 
 
 def test_a_leg_that_differs_is_named_with_what_pairs_usually_do():
-    result = LegResult({}, (pair(ALIKE, "F07", "F08"), pair(DIFFERS, named=HOSTILE)), (SWAP,), ("bike 9 has two.",))
+    result = LegResult(
+        {}, (pair(LIKE_OTHER_PAIRS, "F07", "F08"), pair(DIFFERS, named=HOSTILE)), (SWAP,), ("bike 9 has two.",)
+    )
     section = legs_section(result, in_service={HOSTILE}, as_of=AS_OF)
     (row,) = section.rows
     assert (row.urgent, row.left_anchor, row.right_anchor) == (True, anchor(HOSTILE), "")
@@ -75,7 +77,9 @@ def test_a_pair_that_differs_by_function_is_not_blamed():
     ],
 )
 def test_swaps_are_questions(swap, said):
-    assert said in legs_section(LegResult({}, (pair(ALIKE),), (swap,)), in_service=(), as_of=AS_OF).swaps[0]
+    assert (
+        said in legs_section(LegResult({}, (pair(LIKE_OTHER_PAIRS),), (swap,)), in_service=(), as_of=AS_OF).swaps[0]
+    )
 
 
 def volume_of(units, *others):
@@ -177,7 +181,7 @@ def test_sections_without_content_are_left_out():
 
 def test_sections_that_found_nothing_say_so():
     assert "No leg was found to differ from its partner" in html(
-        "legs", legs_section(LegResult({}, (pair(ALIKE),)), in_service=(), as_of=AS_OF)
+        "legs", legs_section(LegResult({}, (pair(LIKE_OTHER_PAIRS),)), in_service=(), as_of=AS_OF)
     )
     quiet = volume_of((balance(USUAL),), None, None, None, None, (), 0)
     assert "No unit appears to lose oil." in html("volume", volume_section(quiet, in_service=()))

@@ -15,7 +15,13 @@ from draincurve.pipeline.judging.channel_trust import ChannelTrust
 from draincurve.pipeline.judging.clean_bounds import CleanBounds
 from draincurve.pipeline.judging.link_choice import LinkChoice, LinkScore
 from draincurve.pipeline.judging.raters.rater_agreement import Kappa, RaterAgreement
-from draincurve.pipeline.judging.raters.rater_result import ALIKE, HARSHER, NOT_SEPARATED, RaterFinding, RaterResult
+from draincurve.pipeline.judging.raters.rater_result import (
+    HARSHER,
+    NO_CLEAR_DIFFERENCE,
+    NOT_SEPARATED,
+    RaterFinding,
+    RaterResult,
+)
 from draincurve.pipeline.judging.raters.rater_shift import RaterShift
 from draincurve.reports.content.sections.link_sections import link_sections
 from draincurve.reports.content.sections.rater_section import rater_section
@@ -71,7 +77,11 @@ def finding(name: str, verdict: str, compared_with: tuple[str, ...] = ("KB",), d
 
 def raters() -> RaterResult:
     drift = RaterDrift("MO", 0.9, 3.5, 0.0005, 0.001)
-    findings = (finding("TW", HARSHER), finding("MO", ALIKE, drift=drift), finding(HOSTILE, NOT_SEPARATED))
+    findings = (
+        finding("TW", HARSHER),
+        finding("MO", NO_CLEAR_DIFFERENCE, drift=drift),
+        finding(HOSTILE, NOT_SEPARATED),
+    )
     shared = (
         RaterAgreement("debris", "KB", "TW", 24, 16, 0.5, Kappa(0.71, 0.1, 0.52, 0.9)),
         RaterAgreement("debris", "KB", "MO", 3, 3, 0.0, Kappa(None, None, None, None)),

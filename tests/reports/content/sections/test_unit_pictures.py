@@ -7,7 +7,7 @@ from datetime import date
 from invented_report import AS_OF
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.sections.drain_rows import drains_by_unit
 from draincurve.reports.content.sections.unit_pictures import unit_picture, unit_timeline
 from draincurve.reports.content.service_rows import service_rows
@@ -16,14 +16,14 @@ from draincurve.reports.content.unit_names import UnitNames
 NAMES = UnitNames(frozenset())
 
 
-def of_unit(race_team: Report, name: str, **changed):
+def of_unit(race_team: PlanResult, name: str, **changed):
     """The unit's row, its drains with changed cells, and the channels."""
     row = next(one for one in service_rows(race_team.decided.next_service, NAMES, as_of=AS_OF) if one.name == name)
     drains = drains_by_unit(race_team.described.drains, NAMES)[name]
     return row, [cells | changed for cells in drains], race_team.judged.channels
 
 
-def test_each_drain_ends_a_fill_that_began_at_the_one_before(race_team: Report) -> None:
+def test_each_drain_ends_a_fill_that_began_at_the_one_before(race_team: PlanResult) -> None:
     row, drains, channels = of_unit(race_team, "F03")
     line = unit_timeline(row, drains, channels, as_of=AS_OF)
     days = [cells["drained_on"] for cells in drains]
@@ -40,7 +40,7 @@ def test_each_drain_ends_a_fill_that_began_at_the_one_before(race_team: Report) 
     assert [fill.as_now for fill in others[:3]] == [False, False, True]
 
 
-def test_a_top_up_ends_no_fill_and_a_unit_that_is_due_is_due_today(race_team: Report) -> None:
+def test_a_top_up_ends_no_fill_and_a_unit_that_is_due_is_due_today(race_team: PlanResult) -> None:
     row, drains, channels = of_unit(race_team, "F05")
     drains[1]["service_kind"] = "top-up"
     line = unit_timeline(row, drains, channels, as_of=AS_OF)
@@ -50,7 +50,7 @@ def test_a_top_up_ends_no_fill_and_a_unit_that_is_due_is_due_today(race_team: Re
     assert (line.now.due_on, line.now.early, line.now.due) == (AS_OF, None, "due now")
 
 
-def test_a_drain_without_hours_or_ratings_is_kept_with_its_day(race_team: Report) -> None:
+def test_a_drain_without_hours_or_ratings_is_kept_with_its_day(race_team: PlanResult) -> None:
     row, drains, channels = of_unit(race_team, "F03", oil_hours=None, colour_low=None, colour_high=None)
     line = unit_timeline(row, drains, channels, as_of=AS_OF)
     assert len(line.fills) == len(drains)
@@ -62,7 +62,7 @@ def test_a_drain_without_hours_or_ratings_is_kept_with_its_day(race_team: Report
     assert said.endswith(f"interval {row.interval_h:.1f} h, {row.due_words(AS_OF)}.")
 
 
-def test_a_unit_in_a_log_of_one_drain_has_a_picture(race_team: Report) -> None:
+def test_a_unit_in_a_log_of_one_drain_has_a_picture(race_team: PlanResult) -> None:
     row, drains, channels = of_unit(race_team, "F03", drained_on=date(2026, 5, 1))
     drawn = unit_picture(Figure(), row, drains=drains[:1], channels=channels, risk=None, as_of=AS_OF)
     assert "<svg" in str(drawn.svg)

@@ -13,11 +13,11 @@ from matplotlib.figure import Figure
 from page_part import whole_page
 from page_reader import PageReader
 
-from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearChannel, WearResult
+from draincurve.pipeline.deciding.wear_result import FleetLine, QuantityWear, UnitWear, WearResult
 from draincurve.pipeline.describing.wear_limits import WearLimit
 from draincurve.pipeline.fitting.degradation.fitted_quantity import WearFit
 from draincurve.pipeline.judging.fleet_limits import FleetLimit
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.sections.wear_pictures import unit_wear_picture
 from draincurve.reports.content.sections.wear_section import wear_section
 from draincurve.reports.figures.figure_style import AMBER
@@ -31,12 +31,12 @@ def unit(key: str, value: float | None = 0.2, allowed: float | None = 30.0, **mo
     return replace(known, **more)
 
 
-def channel(units: tuple[UnitWear, ...], **more: object) -> WearChannel:
+def channel(units: tuple[UnitWear, ...], **more: object) -> QuantityWear:
     readings = pl.DataFrame(
         {"unit_key": ["F01", "F01", "F02"], "clock_h": [10.0, 100.0, None], "value": [0.1, 0.2, 0.15],
          "now": [True, True, True]}
     )  # fmt: skip
-    known = WearChannel(
+    known = QuantityWear(
         name="bush_clearance", title="Bush clearance", meaning="play between bush and tube", unit="mm", clock="part",
         worse="rising", limit=WearLimit(None, 0.35, "mm", "the maker's limit", "0.35 mm"), readings=readings,
         why_not=None, left_out=("1 of 3 readings are shown but not fitted.",),
@@ -47,17 +47,17 @@ def channel(units: tuple[UnitWear, ...], **more: object) -> WearChannel:
     return replace(known, **more)
 
 
-def result(*channels: WearChannel) -> WearResult:
+def result(*channels: QuantityWear) -> WearResult:
     return WearResult(channels, (("fork twist", "deg", 2),), ("weep = '3 ml/h'",), pl.DataFrame(), pl.DataFrame())
 
 
-def section(*channels: WearChannel):
+def section(*channels: QuantityWear):
     found = wear_section(Figure(), result(*channels), in_service={"F01", "F02"}, as_of=AS_OF)
     assert found is not None
     return found
 
 
-def test_nothing_measured_shows_nothing(race_page: str, race_team: Report) -> None:
+def test_nothing_measured_shows_nothing(race_page: str, race_team: PlanResult) -> None:
     assert wear_section(Figure(), None, in_service=set(), as_of=AS_OF) is None
     assert race_team.decided.wear is None
     assert 'id="wear"' not in race_page
@@ -71,7 +71,7 @@ def test_units_past_the_limit_come_first_then_what_is_left() -> None:
         unit("F03", 0.4, 0.0, past_limit=True),
         unit("F04", beyond_range=True),
     )
-    found = section(channel(units)).channels[0]
+    found = section(channel(units)).quantities[0]
     assert [row.name for row in found.rows] == ["F03", "F02", "F01"]
     worst = found.rows[0]
     assert (worst.inspect_by, worst.left, worst.past_limit, worst.anchor) == ("now", "none", True, "")
@@ -81,21 +81,21 @@ def test_units_past_the_limit_come_first_then_what_is_left() -> None:
 
 
 def test_the_limit_and_its_source_are_said() -> None:
-    said = " ".join(section(channel((unit("F01"),))).channels[0].sentences)
+    said = " ".join(section(channel((unit("F01"),))).quantities[0].sentences)
     assert "Limit: 0.35 mm or more (the maker's limit, written as '0.35 mm')." in said
     assert "In ten hours it changes by 0.01 mm" in said
 
 
 def test_growth_that_may_be_none_is_not_called_safe() -> None:
     fit = WearFit(True, (0.1, 0.01), (0.001, 0.01), 0.01, 0.0003, 0.01, 12.0, 300.0, "")
-    said = " ".join(section(channel((unit("F01"),), fit=fit)).channels[0].sentences)
+    said = " ".join(section(channel((unit("F01"),), fit=fit)).quantities[0].sentences)
     assert "may be zero or opposite, which is not taken as safe" in said
     assert "% in the typical unit" in said
 
 
 def test_a_limit_from_the_fleet_is_never_a_clearance() -> None:
     limit = FleetLimit("over", 0.95, 60.0, 55.0, 71.0, 55.0, "percentile by order statistics", 80, 9, 0.11)
-    said = " ".join(section(channel((unit("F01"),), limit=None, fleet_limit=limit)).channels[0].sentences)
+    said = " ".join(section(channel((unit("F01"),), limit=None, fleet_limit=limit)).quantities[0].sentences)
     assert "Take a look from 55 mm on: 9 of the 80 are there now, and if all were healthy about 11 %" in said
     assert "sets no date, and never says that a part is fit to ride" in said
 
@@ -103,7 +103,7 @@ def test_a_limit_from_the_fleet_is_never_a_clearance() -> None:
 @pytest.mark.parametrize(("value", "mark"), [(-12.0, "time to act"), (6.0, "worth a look"), (3.0, "")])
 def test_first_looks_of_the_trade(value: float, mark: str) -> None:
     one = channel((unit("F01", value, None),), limit=None, looks=(5.0, 10.0), worse="either", unit="% from new")
-    found = section(one).channels[0]
+    found = section(one).quantities[0]
     assert found.rows[0].latest.endswith(mark)
     assert ("," in found.rows[0].latest) is bool(mark)
     assert "trade literature" in " ".join(found.sentences)
@@ -111,10 +111,10 @@ def test_first_looks_of_the_trade(value: float, mark: str) -> None:
 
 def test_no_fit_says_why() -> None:
     bare = channel((unit("F01"),), why_not="no reading has known hours", fit=None, fleet_line=None, unit_lines={})
-    assert "No line was fitted: no reading has known hours." in section(bare).channels[0].sentences
+    assert "No line was fitted: no reading has known hours." in section(bare).quantities[0].sentences
 
 
-def test_the_page_holds_the_section_whatever_the_names(race_team: Report) -> None:
+def test_the_page_holds_the_section_whatever_the_names(race_team: PlanResult) -> None:
     units = tuple(unit(name) for name in (*HOSTILE, *race_team.decided.next_service["unit_id"]))
     lines = dict.fromkeys(HOSTILE, (HOURS, 0.1 + 0.001 * HOURS))
     wear = result(channel(units, unit_lines=lines), channel(units, limit=None))
@@ -178,4 +178,4 @@ def test_a_unit_has_the_picture_of_what_leaves_it_the_fewest_hours() -> None:
 
 
 def test_hours_on_this_oil_are_counted_from_its_start() -> None:
-    assert section(channel((unit("F01", allowed=4.7),))).channels[0].rows[0].left == "until 4.7 h on this oil"
+    assert section(channel((unit("F01", allowed=4.7),))).quantities[0].rows[0].left == "until 4.7 h on this oil"

@@ -10,7 +10,7 @@ from invented_report import AS_OF, altered
 
 from draincurve.pipeline.deciding import planned_rides
 from draincurve.pipeline.judging.legs.leg_comparison import LegResult
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.freshness import freshness
 from draincurve.reports.content.part_findings import PartFinding
 from draincurve.reports.content.sections.work_list import WorkList, work_list
@@ -21,7 +21,7 @@ NAMES = UnitNames(frozenset())
 UNITS = ("F01", "F02", "F03", "F04", "F05", "F06")
 
 
-def listed(result: Report, **parts: tuple[PartFinding, ...]) -> WorkList:
+def listed(result: PlanResult, **parts: tuple[PartFinding, ...]) -> WorkList:
     rides = planned_rides(None, result.described.bookings, result.as_of)
     rows = service_rows(
         result.decided.next_service, NAMES, as_of=result.as_of, unit_reasons=result.decided.unit_reasons, rides=rides
@@ -29,7 +29,7 @@ def listed(result: Report, **parts: tuple[PartFinding, ...]) -> WorkList:
     return work_list(result, rows, names=NAMES, parts=parts, rides=rides, fresh=freshness(result))
 
 
-def fleet(race_team: Report, days: dict[str, int | None], **more) -> Report:
+def fleet(race_team: PlanResult, days: dict[str, int | None], **more) -> PlanResult:
     """Six units, each due so many days ahead (None: no date), no signs and no bookings."""
     dates = [None if days[unit] is None else AS_OF + timedelta(days=days[unit]) for unit in UNITS]
     due = pl.Series("due_on", dates, dtype=pl.Date)
@@ -49,7 +49,7 @@ def booked(*rides: tuple[str, int, float]) -> pl.DataFrame:
     return pl.DataFrame({"unit_key": units, "date": [AS_OF + timedelta(days=day) for day in days], "hours": hours})
 
 
-def test_without_bookings_it_goes_a_week_ahead_and_what_has_no_date_is_due(race_team: Report) -> None:
+def test_without_bookings_it_goes_a_week_ahead_and_what_has_no_date_is_due(race_team: PlanResult) -> None:
     words = {line.name: line.word for line in listed(fleet(race_team, LATE)).lines}
     assert words == {
         "F02": "before the next ride",
@@ -60,20 +60,20 @@ def test_without_bookings_it_goes_a_week_ahead_and_what_has_no_date_is_due(race_
     }
 
 
-def test_it_ends_at_the_next_booked_day_and_names_what_follows(race_team: Report) -> None:
+def test_it_ends_at_the_next_booked_day_and_names_what_follows(race_team: PlanResult) -> None:
     found = listed(fleet(race_team, LATE, bookings=booked(("F01", 4, 2.0), ("F05", 12, 2.0))))
     assert [line.name for line in found.lines] == ["F03", "F04", "F02"]
     assert found.title == "3 units to see to before they ride again"
     assert found.later.startswith("After that: by Tue 19 May F05; by Wed 20 May F06. Oil for these: ")
 
 
-def test_today_is_not_the_next_ride(race_team: Report) -> None:
+def test_today_is_not_the_next_ride(race_team: PlanResult) -> None:
     assert listed(fleet(race_team, LATE, bookings=booked(("F03", 0, 2.0), ("F03", 7, 1.0)))).title.startswith(
         "1 unit to see to before Wed 20 May, "
     )
 
 
-def test_sites_then_machines_with_the_most_urgent_first_then_legs(race_team: Report) -> None:
+def test_sites_then_machines_with_the_most_urgent_first_then_legs(race_team: PlanResult) -> None:
     signs = race_team.decided.inspect_now.head(1).with_columns(unit_id=pl.lit("F06"), signs=pl.lit("leak"))
     sites = pl.Series("site", ["B", "B", "A", "A", "A", "A"])
     result = fleet(race_team, dict.fromkeys(UNITS, 0), inspect_now=signs)
@@ -90,19 +90,19 @@ def test_sites_then_machines_with_the_most_urgent_first_then_legs(race_team: Rep
     assert found.sites[0].lines[1].task == "Inspect: leak (seen 22 Apr); then change the oil"
 
 
-def test_a_unit_to_inspect_that_can_wait_for_oil_is_only_inspected(race_team: Report) -> None:
+def test_a_unit_to_inspect_that_can_wait_for_oil_is_only_inspected(race_team: PlanResult) -> None:
     signs = race_team.decided.inspect_now.head(1).with_columns(unit_id=pl.lit("F01"), signs=pl.lit("flakes"))
     line = listed(fleet(race_team, LATE, inspect_now=signs)).lines[0]
     assert (line.name, line.word, line.task) == ("F01", "inspect", "Inspect: flakes (seen 22 Apr)")
 
 
-def test_a_unit_to_inspect_that_is_not_in_service_is_on_it(race_team: Report) -> None:
+def test_a_unit_to_inspect_that_is_not_in_service_is_on_it(race_team: PlanResult) -> None:
     signs = race_team.decided.inspect_now.head(1).with_columns(unit_id=pl.lit("F99"))
     (line,) = (line for line in listed(fleet(race_team, LATE, inspect_now=signs)).lines if line.name == "F99")
     assert (line.anchor, line.place, line.word) == ("", "not in service", "inspect")
 
 
-def test_amounts_come_from_the_register_and_a_difference_is_asked_about(race_team: Report) -> None:
+def test_amounts_come_from_the_register_and_a_difference_is_asked_about(race_team: PlanResult) -> None:
     units = pl.DataFrame({"unit_key": ["F02", "F03", "F04"], "fill_ml": [520.0, 520.0, None]})
     drains = race_team.described.drains.with_columns(
         pl.col("unit_id").alias("unit_key"),
@@ -118,7 +118,7 @@ def test_amounts_come_from_the_register_and_a_difference_is_asked_about(race_tea
     assert "Grade 5 clear 0.52 l" in found.oil
 
 
-def test_parts_are_named_and_none_known_is_no_finding(race_team: Report) -> None:
+def test_parts_are_named_and_none_known_is_no_finding(race_team: PlanResult) -> None:
     result = fleet(race_team, LATE)
     assert "no finding" in listed(result).notes[0]
     found = listed(result, F02=(PartFinding("bushes", "due now", "worn"), PartFinding("spring", "due now")))
@@ -126,7 +126,7 @@ def test_parts_are_named_and_none_known_is_no_finding(race_team: Report) -> None
     assert found.notes == ()
 
 
-def test_an_interval_of_nought_is_never_shown_as_a_share_of_it(race_team: Report) -> None:
+def test_an_interval_of_nought_is_never_shown_as_a_share_of_it(race_team: PlanResult) -> None:
     sources = pl.Series("set_by", ["wear", "colour", *["colour"] * 4])
     result = fleet(race_team, dict.fromkeys(UNITS, 0))
     nought = result.decided.next_service.with_columns(sources, pl.lit(0.0).alias("interval_h"))
@@ -135,19 +135,19 @@ def test_an_interval_of_nought_is_never_shown_as_a_share_of_it(race_team: Report
     assert why["F02"].endswith("h on the oil; colour allows less than one step: change the oil after every ride")
 
 
-def test_an_empty_list_says_so(race_team: Report) -> None:
+def test_an_empty_list_says_so(race_team: PlanResult) -> None:
     found = listed(fleet(race_team, dict.fromkeys(UNITS, 30)))
     assert (found.lines, found.title) == ((), "Nothing to do until Wed 20 May")
 
 
-def test_a_part_that_is_due_puts_its_unit_on_the_list_though_its_oil_can_wait(race_team: Report) -> None:
+def test_a_part_that_is_due_puts_its_unit_on_the_list_though_its_oil_can_wait(race_team: PlanResult) -> None:
     parts = pl.DataFrame({"unit_id": ["F01", "F03"], "site": [None, None], "due_on": [AS_OF, AS_OF + timedelta(9)]})
     found = listed(fleet(race_team, LATE, parts=parts.with_columns(pl.col("site").cast(pl.String))))
     line = next(one for one in found.lines if one.name == "F01")
     assert (line.word, line.task) == ("due", "See to the parts that are due")
 
 
-def test_a_unit_that_is_not_booked_to_ride_by_the_day_stands_apart_with_its_next_ride(race_team: Report) -> None:
+def test_a_unit_that_is_not_booked_to_ride_by_the_day_stands_apart_with_its_next_ride(race_team: PlanResult) -> None:
     rides = booked(("F01", 1, 2.0), ("F03", 1, 2.0), ("F05", 6, 2.0))
     found = listed(fleet(race_team, dict.fromkeys(UNITS, 0), bookings=rides))
     assert found.title == "2 units to see to before Thu 14 May, 4 more before they ride again"
@@ -161,7 +161,7 @@ def test_a_unit_that_is_not_booked_to_ride_by_the_day_stands_apart_with_its_next
     assert "ride" not in why["F01"]
 
 
-def test_a_second_change_within_the_week_is_named_with_its_oil(race_team: Report) -> None:
+def test_a_second_change_within_the_week_is_named_with_its_oil(race_team: PlanResult) -> None:
     """Hours of fresh oil: 2 of the first ride and 2 of the second are over the 3.5 that it may run."""
     rides = booked(("F03", 1, 2.0), ("F03", 6, 2.0), ("F03", 9, 2.0), ("F05", 1, 2.0), ("F05", 6, 1.5))
     result = fleet(race_team, {**dict.fromkeys(UNITS, 30), "F03": 0, "F05": 0}, bookings=rides)
@@ -173,7 +173,7 @@ def test_a_second_change_within_the_week_is_named_with_its_oil(race_team: Report
     assert found.later == "After that: before Tue 19 May F03 again. Oil for these: Grade 5 clear 0.39 l."
 
 
-def test_wear_asks_for_a_look_and_for_oil_only_where_the_oil_asks_for_it(race_team: Report) -> None:
+def test_wear_asks_for_a_look_and_for_oil_only_where_the_oil_asks_for_it(race_team: PlanResult) -> None:
     result = fleet(race_team, dict.fromkeys(UNITS, 0))
     risks = pl.Series("risk_now", [0.03, 0.2, None, 0.03, 0.03, 0.03])
     worn = result.decided.next_service.with_columns(pl.lit("wear").alias("set_by"), risks)
@@ -182,12 +182,12 @@ def test_wear_asks_for_a_look_and_for_oil_only_where_the_oil_asks_for_it(race_te
     assert tasks["F02"] == tasks["F03"] == "Inspect and measure for wear, change the oil"
 
 
-def test_the_sooner_day_comes_first_whatever_the_names(race_team: Report) -> None:
+def test_the_sooner_day_comes_first_whatever_the_names(race_team: PlanResult) -> None:
     days = {"F01": 6, "F02": 30, "F03": 1, "F04": 30, "F05": 3, "F06": 30}
     assert [line.name for line in listed(fleet(race_team, days)).lines] == ["F03", "F05", "F01"]
 
 
-def test_the_other_leg_is_named_where_it_can_wait(race_team: Report) -> None:
+def test_the_other_leg_is_named_where_it_can_wait(race_team: PlanResult) -> None:
     legs = LegResult({"F01": "F02", "F02": "F01", "F03": "F04", "F04": "F03", "F05": "F06", "F06": "F05"})
     found = listed(fleet(race_team, {"F01": 0, "F02": 10, "F03": 0, "F04": 60, "F05": 0, "F06": 0}, legs=legs))
     why = {line.name: line.why for line in found.lines}
@@ -196,7 +196,7 @@ def test_the_other_leg_is_named_where_it_can_wait(race_team: Report) -> None:
     assert "leg" not in why["F05"] + why["F06"]
 
 
-def test_oil_is_counted_once_site_by_site(race_team: Report) -> None:
+def test_oil_is_counted_once_site_by_site(race_team: PlanResult) -> None:
     sites = pl.Series("site", ["B", "B", "A", "A", "A", None])
     units = pl.DataFrame({"unit_key": list(UNITS), "fill_ml": [500.0] * 6})
     drains = race_team.described.drains.with_columns(pl.lit(None, dtype=pl.Float64).alias("filled_ml"))
@@ -208,7 +208,7 @@ def test_oil_is_counted_once_site_by_site(race_team: Report) -> None:
     )
 
 
-def test_the_next_ride_is_said_with_whom_nothing_is_asked_of(race_team: Report) -> None:
+def test_the_next_ride_is_said_with_whom_nothing_is_asked_of(race_team: PlanResult) -> None:
     rides = booked(("F01", 1, 2.0), ("F02", 1, 2.0), ("F03", 1, 2.0), ("F05", 6, 2.0))
     days = {"F01": 30, "F02": 9, "F03": 0, "F04": 30, "F05": 30, "F06": 30}
     said = listed(fleet(race_team, days, bookings=rides)).next_ride
@@ -224,7 +224,7 @@ def test_the_next_ride_is_said_with_whom_nothing_is_asked_of(race_team: Report) 
     assert "before it something is asked of every one of them. Look" in listed(alone).next_ride
 
 
-def test_of_a_silent_log_or_of_some_units_only_the_next_ride_is_not_said(race_team: Report) -> None:
+def test_of_a_silent_log_or_of_some_units_only_the_next_ride_is_not_said(race_team: PlanResult) -> None:
     result = fleet(race_team, LATE)
     rows = service_rows(result.decided.next_service, NAMES, as_of=AS_OF)
     silent = replace(freshness(result), question="No drain for 90 days: is the log out of date?")

@@ -16,7 +16,7 @@ from draincurve.pipeline.reading.cleaning.header_meaning import match_header
 from draincurve.pipeline.reading.cleaning.rating_cells import read_rating
 from draincurve.pipeline.reading.cleaning.units_of_measurement import unit_factor
 from draincurve.pipeline.reading.cleaning.word_cells import read_service_kind, read_yes_no
-from draincurve.pipeline.reading.sources.reading_options import AS_IT_IS
+from draincurve.pipeline.reading.sources.reading_options import DEFAULT_OPTIONS
 from draincurve.pipeline.reading.sources.workbook_file import read_workbook_table
 from draincurve.reports.content.trade_words import CAUTIONS, HOW_TO_LOOK
 from draincurve.reports.workbooks.entry.entry_choices import choices
@@ -98,7 +98,7 @@ def test_there_is_room_for_a_thousand_rows(book: openpyxl.Workbook, path: Path) 
                 assert cell.has_style
                 expected = {"date": "yyyy-mm-dd", "text": "@", "number": "General"}[column.cell]
                 assert cell.number_format == expected
-        read = read_workbook_table(path, table, AS_IT_IS)
+        read = read_workbook_table(path, table, DEFAULT_OPTIONS)
         assert read.frame.height == 0, "styled rows without content are no rows"
 
 

@@ -14,7 +14,7 @@ import pytest
 from invented_report import AS_OF, FleetShape, altered, build_report
 
 from draincurve.pipeline.deciding.next_samples import NextSample
-from draincurve.pipeline.report import Report
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.freshness import freshness
 from draincurve.reports.content.part_findings import PartFinding
 from draincurve.reports.content.sections.work_list import work_list
@@ -39,7 +39,7 @@ SPRING_PAIR = {
 }  # fmt: skip
 
 
-def write_book(result: Report, path: Path) -> None:
+def write_book(result: PlanResult, path: Path) -> None:
     names = UnitNames(frozenset())
     rows = service_rows(result.decided.next_service, names, as_of=AS_OF, unit_reasons=result.decided.unit_reasons)
     work = work_list(
@@ -53,7 +53,7 @@ def write_book(result: Report, path: Path) -> None:
     write_result_workbook(result, path, tables=result_tables(result), work=work)
 
 
-def with_more(result: Report) -> Report:
+def with_more(result: PlanResult) -> PlanResult:
     springs = pl.DataFrame([SPRING_PAIR], schema=result.judged.spring_effects.schema)
     cells = result.log.held_back.with_columns(
         pl.Series("row", ["=cmd", "@x", "<r>a</r>", "-5", "+1+1", "\tTab"][: result.log.held_back.height]),
@@ -63,12 +63,12 @@ def with_more(result: Report) -> Report:
 
 
 @pytest.fixture(scope="module")
-def result(hostile_team: Report) -> Report:
+def result(hostile_team: PlanResult) -> PlanResult:
     return with_more(hostile_team)
 
 
 @pytest.fixture(scope="module")
-def folder(result: Report, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def folder(result: PlanResult, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("tables")
     write_tables(result, path)
     write_book(result, path / "tables.xlsx")
@@ -173,13 +173,13 @@ def test_a_sheet_says_what_every_column_means(book: openpyxl.Workbook) -> None:
     assert AS_OF.isoformat() in text
 
 
-def test_the_same_result_gives_the_same_bytes(result: Report, folder: Path, tmp_path: Path) -> None:
+def test_the_same_result_gives_the_same_bytes(result: PlanResult, folder: Path, tmp_path: Path) -> None:
     write_book(result, tmp_path / "again.xlsx")
     assert (tmp_path / "again.xlsx").read_bytes() == (folder / "tables.xlsx").read_bytes()
 
 
 def test_rows_past_the_end_of_a_sheet_are_counted_and_are_in_the_csv(
-    result: Report, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    result: PlanResult, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(sheets_module, "MOST_ROWS", 2)
     sheet = next(sheet for sheet in result_sheets(result, result_tables(result)) if sheet.name == "held_back")
@@ -190,7 +190,7 @@ def test_rows_past_the_end_of_a_sheet_are_counted_and_are_in_the_csv(
 
 
 def test_a_table_that_breaks_its_schema_reaches_neither_workbook_nor_any_other_file(
-    result: Report, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    result: PlanResult, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(report_files, "report_content", lambda *_, **__: SimpleNamespace(work=None))
     monkeypatch.setattr(report_files, "write_pdf", lambda *_: "")
@@ -200,7 +200,7 @@ def test_a_table_that_breaks_its_schema_reaches_neither_workbook_nor_any_other_f
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_run_without_rows_still_has_its_headings(result: Report, tmp_path: Path) -> None:
+def test_a_run_without_rows_still_has_its_headings(result: PlanResult, tmp_path: Path) -> None:
     empty = altered(
         result,
         next_service=result.decided.next_service.clear(),

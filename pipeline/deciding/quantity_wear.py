@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.wear_hours import hours_at, readings_between
-from draincurve.pipeline.deciding.wear_result import FleetLine, UnitWear, WearChannel
+from draincurve.pipeline.deciding.wear_result import FleetLine, QuantityWear, UnitWear
 from draincurve.pipeline.deciding.wear_sentences import unit_sentence
 from draincurve.pipeline.describing import WearSeries
 from draincurve.pipeline.fitting.degradation import FittedWear
@@ -32,13 +32,13 @@ class _Points:
     line: Floats
 
 
-def wear_channel(
+def quantity_wear(
     series: WearSeries,
     fits: Sequence[FittedWear | str],
     state: pl.DataFrame,
     clocks: pl.DataFrame,
     settings: Settings,
-) -> WearChannel:
+) -> QuantityWear:
     """Everything about one quantity.
 
     fits : the fit to show, and perhaps one without readings in doubt; each wear point is the earliest of all
@@ -46,7 +46,7 @@ def wear_channel(
     """
     units = _with_readings(series, state).hstack(clocks.drop("unit_key"))
     farthest = _farthest(series, settings)
-    fitted = next((one for one in fits if not isinstance(one, str)), fits[0])
+    fitted = next((fit for fit in fits if not isinstance(fit, str)), fits[0])
     of_part = series.quantity.clock == "part"
     columns, counts = _columns(units, fitted, of_part)
     points = _points(series, fitted, units, columns, farthest, settings)
@@ -58,7 +58,7 @@ def wear_channel(
         _unit(series, row, int(counts[index]), points, index, farthest)
         for index, row in enumerate(units.iter_rows(named=True))
     )
-    return WearChannel(
+    return QuantityWear(
         name=series.quantity.name,
         title=series.quantity.title,
         meaning=series.quantity.meaning,
@@ -155,38 +155,42 @@ def _unit(
     allowed = None if wear is None else max(wear - clock, 0.0)
     if past and of_part:
         allowed = 0.0
-    low, middle, high = (float(at) if np.isfinite(at) else None for at in points.line[index])
-    found = UnitWear(
+    low, middle, high = (float(hours) if np.isfinite(hours) else None for hours in points.line[index])
+    unit = UnitWear(
         row["unit_key"], row["unit_id"], row["site"], readings, value, row["last_on"], past, clock, wear, beyond,
         low, middle, high, allowed, "", row["last_bound"],
     )  # fmt: skip
-    return replace(found, why=unit_sentence(found, series, bool(row["at_least"]) and of_part))
+    return replace(unit, why=unit_sentence(unit, series, bool(row["at_least"]) and of_part))
 
 
 def _left_out(series: WearSeries) -> tuple[str, ...]:
     unclocked = series.readings["clock_h"].null_count()
-    said = []
+    sentences = []
     if unclocked:
         what = (
             "hours on the oil are not known: no drain of that day, and none typed"
             if series.quantity.clock == "oil"
             else "hours on the part are not known: none typed, and no rebuild in the log to count from"
         )
-        said.append(f"{unclocked} of {series.readings.height} readings are shown but not fitted, since their {what}.")
+        sentences.append(
+            f"{unclocked} of {series.readings.height} readings are shown but not fitted, since their {what}."
+        )
     bounds = series.readings["bound"].drop_nulls().len()
     if bounds:
-        said.append(f"{bounds} readings are only known to be under or over a bound, and count as that.")
+        sentences.append(f"{bounds} readings are only known to be under or over a bound, and count as that.")
     doubtful = int(series.readings["in_doubt"].sum())
     if doubtful:
-        said.append(f"{doubtful} readings may be of another drain: the earlier date holds, with or without them.")
+        sentences.append(
+            f"{doubtful} readings may be of another drain: the earlier date holds, with or without them."
+        )
     if _limit_unseen(series):
-        said.append("Some bounds are past the limit: such a reading does not say whether the limit is kept.")
+        sentences.append("Some bounds are past the limit: such a reading does not say whether the limit is kept.")
     if series.without_new:
-        said.append(
+        sentences.append(
             f"{series.without_new} readings are left out here, since what was new is not known: the oil is not in "
             "the table of oils, and the unit has no reading at no hours."
         )
-    return tuple(said)
+    return tuple(sentences)
 
 
 def _limit_unseen(series: WearSeries) -> bool:

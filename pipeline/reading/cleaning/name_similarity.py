@@ -13,7 +13,7 @@ FEWEST_LETTERS = 5
 """Names with fewer letters often differ by one ("Al", "Hal"), so they are not asked about."""
 SHORTEST_SLIP = 3
 """Words shorter than this that differ are taken as meant, not as a slip [letters]."""
-MOST_ALIKE = 20
+MOST_SIMILAR = 20
 """Names with one signature; more of them differ in a pattern of the shop, not by slips."""
 FEWEST_OF_A_PATTERN = 3
 """Numbers that are in use both bare and with a type in front; so many are a pattern of the shop."""
@@ -23,7 +23,7 @@ _ONE_WORD_AND_NUMBER = re.compile(r"([^\W\d_]+)0*([1-9]\d*)")
 _LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 _PRIME, _BASE = (1 << 61) - 1, 1_000_003
 _LOOKS_LIKE_A_DIGIT = frozenset("oil")
-_LOOK_ALIKE = str.maketrans("oil", "011")
+_CONFUSABLE = str.maketrans("oil", "011")
 _LEFT = frozenset(("left", "links", "gauche", "izquierda", "izquierdo", "izq", "sinistra", "sx", "lh", "li", "l"))
 _RIGHT = frozenset(("right", "rechts", "droite", "derecha", "derecho", "der", "destra", "dx", "rh", "re", "r"))
 _SIDE = re.compile(rf"(?P<base>.*\d)[._]?(?P<side>{'|'.join(sorted(_LEFT | _RIGHT))})")
@@ -57,7 +57,7 @@ def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str,
         for signature in _signatures(key, column=column, keys=shown, looks=looks):
             groups.setdefault(signature, []).append(key)
     for signature, keys in groups.items():
-        if 1 < len(keys) <= MOST_ALIKE:
+        if 1 < len(keys) <= MOST_SIMILAR:
             both = ((a, b) for i, a in enumerate(keys) for b in keys[i + 1 :] if a != b)
             pairs.update(pair for pair in both if isinstance(signature, tuple) or _is_slip(*pair, shown=shown))
     if column == "unit_id":
@@ -80,7 +80,7 @@ def _signatures(key: str, *, column: str, keys: Mapping[str, str], looks: bool) 
         if column == "unit_id" and len(words) == 1 and words[0] in _TYPES:
             yield "type", _TYPES[words[0]], numbers
         if looks and not _is_left_beside_right(key, keys):
-            yield "looks", _LEADING_ZEROS.sub("", key.translate(_LOOK_ALIKE))
+            yield "looks", _LEADING_ZEROS.sub("", key.translate(_CONFUSABLE))
     if sum(map(len, words)) >= FEWEST_LETTERS and sum(map(str.isalpha, key)) >= FEWEST_LETTERS:
         yield from _without_each_letter(key)
 
@@ -95,7 +95,7 @@ def _words(key: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
 
 
 def _is_left_beside_right(key: str, keys: Mapping[str, str]) -> bool:
-    """Whether an l before or behind a number stands for left, since there is a name with an r in its place."""
+    """Whether an l before or behind a number means left, since there is a name with an r in its place."""
     behind = key[-1:] == "l" and key[-2:-1].isdecimal() and f"{key[:-1]}r" in keys
     return behind or (key[:1] == "l" and key[1:2].isdecimal() and f"r{key[1:]}" in keys)
 

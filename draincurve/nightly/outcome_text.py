@@ -12,12 +12,12 @@ _STATUS = {
 }
 
 
-def outcome_words(outcome: NightOutcome) -> list[str]:
+def outcome_text(outcome: NightOutcome) -> list[str]:
     """Lines about a night; none about one that failed or was stopped, whose message is a line of its own."""
     lines = [] if outcome.status not in _STATUS else _report_lines(outcome)
     for delivery in outcome.deliveries:
-        said = delivery.said if delivery.delivered else f"not delivered: {delivery.said}"
-        lines += [f"{delivery.way}: {said}", *delivery.left_out]
+        message = delivery.message if delivery.delivered else f"not delivered: {delivery.message}"
+        lines += [f"{delivery.way}: {message}", *delivery.left_out]
     lines += [f"Caution: {warning}" for warning in outcome.warnings]
     answers = outcome.setting.splitlines()
     return [*lines, *(["These lines of settings may answer it:", *answers] if answers else [])]

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.reading.cleaning.name_likeness import near_matches
+from draincurve.pipeline.reading.cleaning.name_similarity import near_matches
 from draincurve.pipeline.reading.cleaning.spellings import spelling_key
 
 

@@ -9,11 +9,10 @@ import polars as pl
 import pytest
 from empty_pictures import empty_pictures
 
-from draincurve.nightly.delivery.night_counts import night_counts
 from draincurve.nightly.delivery.night_report import NightReport
-from draincurve.nightly.delivery.webhook_payload import payload
+from draincurve.nightly.delivery.webhook_payload import night_counts, payload
+from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.processing import SMALL_FLEET
-from draincurve.pipeline.report import Report
 from draincurve.reports.content.report_content import ReportContent, report_content
 from draincurve.schemas.next_service_table import FASTER
 from tests.reports.invented_report import FleetShape, altered, build_report
@@ -22,24 +21,24 @@ SHOWN = 4
 
 
 @pytest.fixture(scope="module")
-def whole() -> Report:
+def whole() -> PlanResult:
     return build_report(FleetShape())
 
 
 @pytest.fixture(scope="module")
-def all_shown(whole: Report) -> ReportContent:
+def all_shown(whole: PlanResult) -> ReportContent:
     with empty_pictures():
         return report_content(whole)
 
 
 @pytest.fixture(scope="module")
-def few_shown(whole: Report) -> ReportContent:
+def few_shown(whole: PlanResult) -> ReportContent:
     processing = replace(SMALL_FLEET, shown_units=SHOWN, shown_of_a_kind=0, inspected_units=1)
     with empty_pictures():
         return report_content(altered(whole, processing=processing))
 
 
-def test_counts_are_of_all_units(whole: Report, all_shown: ReportContent, few_shown: ReportContent) -> None:
+def test_counts_are_of_all_units(whole: PlanResult, all_shown: ReportContent, few_shown: ReportContent) -> None:
     counts = night_counts(few_shown)
     service = whole.decided.next_service
     assert len(few_shown.rows) == SHOWN < service.height
@@ -50,7 +49,7 @@ def test_counts_are_of_all_units(whole: Report, all_shown: ReportContent, few_sh
 
 
 def test_lists_say_how_many_they_leave_out(
-    few_shown: ReportContent, all_shown: ReportContent, good_night: NightReport, whole: Report
+    few_shown: ReportContent, all_shown: ReportContent, good_night: NightReport, whole: PlanResult
 ) -> None:
     told = payload(replace(good_night, content=few_shown))
     all_told = payload(replace(good_night, content=all_shown))

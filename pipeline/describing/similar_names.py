@@ -1,4 +1,4 @@
-"""Drains as they read if names that look alike are one: an oil, spring, rider or unit under two names.
+"""Drains if similar names are one: an oil, spring, rider or unit under two names.
 
 Two names for one thing have an effect each, which can make oil look longer lasting than it is under one of them.
 """
@@ -10,27 +10,27 @@ from collections.abc import Mapping, Sequence
 import polars as pl
 
 NewNames = Mapping[str, Mapping[str, str]]
-"""By column, the name that is read in place of another."""
+"""By column, the name that is taken in place of another."""
 MERGED = ("oil_grade", "spring_type", "rider")
 """Columns of names that have effects in the models, beside the unit's."""
 UNIT = "unit_key"
 
 
-def alike_names_as_one(drains: pl.DataFrame, alike: Mapping[str, Sequence[tuple[str, str]]]) -> NewNames:
-    """The name that stands for each other of its group of names that may be one, by column; empty without any.
+def similar_names_as_one(drains: pl.DataFrame, similar_names: Mapping[str, Sequence[tuple[str, str]]]) -> NewNames:
+    """The name taken in place of each other name that may be the same, by column; empty without any.
 
-    drains : accepted rows; alike : pairs of names that nobody has answered, by column. The commonest name of a group
-    stands for it.
+    drains : accepted rows; similar_names : pairs of names that nobody has answered, by column. The commonest name of
+    a group is taken for all of it.
     """
-    found = {}
+    names = {}
     for column in MERGED:
-        if alike.get(column):
-            found[column] = _shown_names(alike[column], _times(drains[column]))
-    if alike.get("unit_id"):
-        key_of = _keys_of_units(drains, {name for pair in alike["unit_id"] for name in pair})
-        pairs = [(key_of[a], key_of[b]) for a, b in alike["unit_id"] if a in key_of and b in key_of]
-        found[UNIT] = _shown_names(pairs, _times(drains[UNIT]))
-    return {column: shown for column, shown in found.items() if shown}
+        if similar_names.get(column):
+            names[column] = _shown_names(similar_names[column], _times(drains[column]))
+    if similar_names.get("unit_id"):
+        key_of = _keys_of_units(drains, {name for pair in similar_names["unit_id"] for name in pair})
+        pairs = [(key_of[a], key_of[b]) for a, b in similar_names["unit_id"] if a in key_of and b in key_of]
+        names[UNIT] = _shown_names(pairs, _times(drains[UNIT]))
+    return {column: shown for column, shown in names.items() if shown}
 
 
 def renamed(rows: pl.DataFrame, names: NewNames) -> pl.DataFrame:
@@ -43,14 +43,14 @@ def renamed(rows: pl.DataFrame, names: NewNames) -> pl.DataFrame:
     return rows.with_columns(changed) if changed else rows
 
 
-def state_as_read(state: pl.DataFrame, names: NewNames) -> pl.DataFrame:
-    """Units with the names of another reading; units that are one have the hours of all of them on their part."""
-    read = renamed(state, names)
-    return read.with_columns(pl.col("part_age").sum().over(UNIT)) if UNIT in names else read
+def interpreted_state(state: pl.DataFrame, names: NewNames) -> pl.DataFrame:
+    """Units with the names of another interpretation; those that are one have the hours of all on their part."""
+    units = renamed(state, names)
+    return units.with_columns(pl.col("part_age").sum().over(UNIT)) if UNIT in names else units
 
 
 def units_of(names: NewNames) -> dict[str, list[str]]:
-    """The units that are one, by the unit_key that stands for them."""
+    """The units that are one, by the unit_key taken for them."""
     groups: dict[str, list[str]] = {}
     for key, shown in names.get(UNIT, {}).items():
         groups.setdefault(shown, [shown]).append(key)
@@ -69,11 +69,11 @@ def _keys_of_units(drains: pl.DataFrame, names: set[str]) -> dict[str, str]:
 
 
 def _shown_names(pairs: Sequence[tuple[str, str]], times: Mapping[str, int]) -> dict[str, str]:
-    """For each name that stands for nothing any more, the one that stands for it; both must have drains."""
+    """For each name that is no longer used, the one taken in its place; both must have drains."""
     pairs = [pair for pair in pairs if times.keys() >= set(pair)]
     group_of: dict[str, set[str]] = {}
     for pair in pairs:
         group = set().union(*(group_of.get(name, {name}) for name in pair))
         group_of |= dict.fromkeys(group, group)
-    shown = {name: max(sorted(group), key=lambda one: times[one]) for name, group in group_of.items()}
-    return {name: one for name, one in shown.items() if name != one}
+    shown = {name: max(sorted(group), key=lambda shown_name: times[shown_name]) for name, group in group_of.items()}
+    return {name: shown_name for name, shown_name in shown.items() if name != shown_name}

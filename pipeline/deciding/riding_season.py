@@ -1,9 +1,9 @@
-"""The course of a site's riding through the year: how busy each week was, and how busy the weeks ahead may be.
+"""The seasonal curve of a site's riding: how busy each week of the year was, and how busy the weeks ahead may be.
 
 The site's hours by week are a quasi-Poisson regression on the first three harmonics of the year. How strong the
 season is, is not known beforehand: the harmonics have a normal prior whose sd is one of SEASON_SDS (0 is no season),
 weighted by Laplace's approximation to the marginal likelihood. Draws from this posterior carry the doubt about weeks
-of the year that the log has not seen; a site without a season has a flat course.
+of the year that the log has not seen; a site without a season has a flat curve.
 Reference: McCullagh & Nelder (1989), Generalized Linear Models, ch. 9 (quasi-likelihood).
 """
 
@@ -17,8 +17,8 @@ from draincurve.schemas.array_types import Floats
 
 WEEKS_OF_YEAR = 52
 YEAR_WEEKS = 365.25 / 7
-COURSES = 16
-"""Courses drawn for each site."""
+CURVES = 16
+"""Seasonal curves drawn for each site."""
 
 HARMONICS = 3
 SEASON_SDS = (0.3, 0.6, 1.2)
@@ -37,8 +37,8 @@ class _Fit(NamedTuple):
     dispersion: float
 
 
-def site_courses(hours: Floats, unit_weeks: Floats, *, rng: np.random.Generator) -> tuple[Floats, Floats]:
-    """Log of the site's rate, but for a constant: (courses, ages) of the weeks seen, (courses, weeks) of those ahead.
+def site_seasonal_curves(hours: Floats, unit_weeks: Floats, *, rng: np.random.Generator) -> tuple[Floats, Floats]:
+    """Log of the site's rate, but for a constant: (curves, ages) of the weeks seen, (curves, weeks) of those ahead.
 
     hours, unit_weeks : (WEEKS_OF_YEAR,), hours [h] of the site and its units in the log by the week's age, 0 the last
     """
@@ -55,9 +55,9 @@ def _harmonics(weeks: Floats) -> Floats:
 
 
 def _drawn_coefficients(basis: Floats, hours: Floats, unit_weeks: Floats, rng: np.random.Generator) -> Floats:
-    """Draws from the posterior, (COURSES, 1 + 2 HARMONICS), zero where there is no season or too few weeks."""
+    """Draws from the posterior, (CURVES, 1 + 2 HARMONICS), zero where there is no season or too few weeks."""
     known = unit_weeks > 0
-    drawn = np.zeros((COURSES, basis.shape[1]))
+    drawn = np.zeros((CURVES, basis.shape[1]))
     if known.sum() < FEWEST_WEEKS or hours[known].sum() <= 0:
         return drawn
     x, y, exposure = basis[known], hours[known], unit_weeks[known]
@@ -66,7 +66,7 @@ def _drawn_coefficients(basis: Floats, hours: Floats, unit_weeks: Floats, rng: n
     seasonal = [_fit(x, y, exposure, sd=sd, dispersion=dispersion) for sd in SEASON_SDS]
     evidence = np.array([fit.evidence for fit in (flat, *seasonal)])
     share = np.cumsum(np.exp(evidence - evidence.max()))
-    which = np.searchsorted(share / share[-1], (np.arange(COURSES) + 0.5) / COURSES)
+    which = np.searchsorted(share / share[-1], (np.arange(CURVES) + 0.5) / CURVES)
     normal = rng.standard_normal(drawn.shape)
     for draw, model in enumerate(which):
         if model > 0:

@@ -1,4 +1,4 @@
-"""The order for a night: its settings, its day, when it began and how long it may take."""
+"""One run of the nightly job: its settings, its day, when it began and how long it may take."""
 
 from __future__ import annotations
 
@@ -12,24 +12,24 @@ from draincurve.schemas.nightly_settings import NightlyFile
 
 
 @dataclass(frozen=True, slots=True)
-class Night:
-    """The order for a night.
+class NightRun:
+    """One run of the nightly job.
 
     as_of : day that the user set, else None; force : make the report anew even if nothing has changed; started :
-    when the run began; clock : the same by the performance counter [s]; progress : called with each stage
+    when the run began; started_s : the same by the performance counter [s]; progress : called with each stage
     """
 
     file: NightlyFile
     as_of: date | None
     force: bool
     started: Moment
-    clock: float
+    started_s: float
     progress: Progress
 
     @property
     def seconds(self) -> float:
         """Seconds since the run began."""
-        return time.perf_counter() - self.clock
+        return time.perf_counter() - self.started_s
 
     @property
     def deadline_s(self) -> float:
@@ -38,5 +38,5 @@ class Night:
 
     @property
     def left_s(self) -> float:
-        """What is left of them."""
+        """Seconds that are left to the night."""
         return self.deadline_s - self.seconds

@@ -65,26 +65,26 @@ def _finding(balance: UnitBalance, step: Step | None, *, usual_hours: float, met
 
 def _leak(balance: UnitBalance, usual_hours: float) -> str:
     assert balance.per_hour is not None, "a leak has a rate"
-    said = "A wet seal was noted: inspect now." if balance.inspect else "Inspect the seals now."
+    advice = "A wet seal was noted: inspect now." if balance.inspect else "Inspect the seals now."
     taken = balance.per_hour * usual_hours
     return (
         f"More is missing the longer oil runs: {balance.per_hour:.2f} ml/h (90 % range {balance.low:.2f} to "
         f"{balance.high:.2f}), {taken:.0f} ml in a usual fill of {usual_hours:.0f} h. That is a leak, not a drain "
-        f"that left oil behind. {said}"
+        f"that left oil behind. {advice}"
     )
 
 
 def _step(step: Step, inspect: bool) -> str:
     last = "the last drain" if step.drains == 1 else f"the last {step.drains} drains"
-    found = f"{_percent(step.after)} is missing at {last}, {_percent(step.before)} before."
+    change = f"{_percent(step.after)} is missing at {last}, {_percent(step.before)} before."
     if inspect:
-        return f"{found} A wet seal was noted: inspect now."
+        return f"{change} A wet seal was noted: inspect now."
     if step.method is not None:
         before, now = step.method
-        return f"{found} Oil was {before} and is now {now}, which may be why: look at the seals all the same."
+        return f"{change} Oil was {before} and is now {now}, which may be why: look at the seals all the same."
     if step.drains == 1:
-        return f"{found} Inspect the seals; if they are dry, what was left behind comes out at the next drain."
-    return f"{found} It did not come back, so it was not left behind: inspect the seals now."
+        return f"{change} Inspect the seals; if they are dry, what was left behind comes out at the next drain."
+    return f"{change} It did not come back, so it was not left behind: inspect the seals now."
 
 
 def _reading(balance: UnitBalance) -> str:
@@ -103,21 +103,23 @@ def fleet_sentences(
     shares : (U,) missing share of every unit; usual : that of the usual unit, None where there is none; methods : of
     all drains.
     """
-    said = []
+    sentences = []
     if usual is not None:
         counted = methods.drop_nulls().value_counts(sort=True)
         drained = f", mostly {counted[methods.name][0]}," if counted.height else ""
-        said.append(f"In the usual unit{drained} {_percent(usual)} is missing at a drain; {LEFT_BEHIND}.")
-        alike = np.abs(shares - usual) <= NOISE_SHARE
-        if usual > NOISE_SHARE and 2 * alike.sum() > shares.size:
-            said.append("Most units miss about the same share: that is the way of draining or measuring, not leaks.")
+        sentences.append(f"In the usual unit{drained} {_percent(usual)} is missing at a drain; {LEFT_BEHIND}.")
+        at_usual = np.abs(shares - usual) <= NOISE_SHARE
+        if usual > NOISE_SHARE and 2 * at_usual.sum() > shares.size:
+            sentences.append(
+                "Most units miss about the same share: that is the way of draining or measuring, not leaks."
+            )
     if ratio is None:
-        said.append("Drains are too few to see whether what one leaves behind comes out at the next.")
+        sentences.append("Drains are too few to see whether what one leaves behind comes out at the next.")
     elif ratio > 0:
-        said.append(
+        sentences.append(
             "Over the fleet, what one drain is short of comes out at the next; leaks are judged with that in mind."
         )
-    return tuple(said)
+    return tuple(sentences)
 
 
 def _percent(share: float) -> str:

@@ -1,4 +1,4 @@
-"""A night's news as it is sent: texts and counts that need no report, so that a later night can send them as well."""
+"""The notification of a night: texts and counts that need no report, so that a later night can send them too."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from draincurve.reports.mail_and_calendar.report_mail import MailText, failure_m
 
 
 @dataclass(frozen=True)
-class Letter:
-    """The news of one night.
+class Notification:
+    """What is sent about one night.
 
     name : the same when it is sent again; started_at : of the night that made it, with its time zone; mail : without
-    a word on attached files; body : JSON in ASCII, as it is posted; folder : of the report, None after a failed night
+    sentences on attached files; body : JSON in ASCII, as it is posted; folder : of the report, None after a failure
     """
 
     name: str
@@ -29,17 +29,17 @@ class Letter:
     folder: Path | None
 
     @cached_property
-    def told(self) -> dict[str, Any]:
+    def fields(self) -> dict[str, Any]:
         """The fields of the body; see webhook_payload.PAYLOAD."""
-        fields: dict[str, Any] = json.loads(self.body)
-        return fields
+        parsed: dict[str, Any] = json.loads(self.body)
+        return parsed
 
 
-def letter_of(night: NightReport) -> Letter:
-    """The letter of a night, good or failed."""
+def notification_of(night: NightReport) -> Notification:
+    """The notification of a night, good or failed."""
     if night.content is None:
         mail = failure_mail(night.started_at.date(), night.fault, last_good_at=night.last_good_at)
     else:
         mail = report_mail(night.content)
     body = json.dumps(payload(night), ensure_ascii=True, allow_nan=False)
-    return Letter(night.delivery_id, night.started_at, mail, body, night.folder)
+    return Notification(night.delivery_id, night.started_at, mail, body, night.folder)

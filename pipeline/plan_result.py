@@ -21,7 +21,7 @@ LIBRARIES = ("draincurve", "numpy", "scipy", "numba", "polars", "pandera", "pint
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class Report:
+class PlanResult:
     """The results of the five steps and of the forecast, None in the report of one site.
 
     warnings : sentences to read before trusting the answers; timings : seconds of each stage; versions : of Python

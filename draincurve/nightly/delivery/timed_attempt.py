@@ -1,7 +1,7 @@
-"""One try of a delivery with a deadline over the whole of it, however slowly a server answers.
+"""One attempt at a delivery with a deadline over the whole of it, however slowly a server answers.
 
-A time-out of a socket bounds one read, and a server that sends a byte now and then never meets it. So a try runs in a
-thread of its own; when its time is over its connection is shut, and a thread that hangs even so is left behind.
+A time-out of a socket bounds one read, and a server that sends a byte now and then never exceeds it. So an attempt
+runs in a thread of its own. When its time is over its connection is shut; a thread that hangs even so is abandoned.
 """
 
 from __future__ import annotations
@@ -22,22 +22,22 @@ Result = TypeVar("Result")
 
 
 class Connection(Protocol):
-    """A connection of any library, which says by which handle the kernel knows it."""
+    """A connection of any library, with its file descriptor."""
 
     def fileno(self) -> int:
-        """The handle."""
+        """The file descriptor."""
 
     def close(self) -> None:
         """End it."""
 
 
 class OverdueError(OSError):
-    """The time of a try was over before the server had answered."""
+    """The time of an attempt was over before the server had answered."""
 
 
 @dataclass(slots=True)
-class BoundedTry:
-    """A try, shared by its own thread and the one that waits for it.
+class TimedAttempt:
+    """An attempt, shared by its own thread and the one that waits for it.
 
     seconds : time for the whole of it; overdue : whether that passed before it ended; handed_over : whether the last
     line of the message was allowed to go, so that the server may have accepted it
@@ -50,7 +50,7 @@ class BoundedTry:
     _closed: bool = False
     _held: list[socket.socket] = field(default_factory=list)
     _lock: threading.Lock = field(default_factory=threading.Lock)
-    _said: queue.SimpleQueue[tuple[str, Any]] = field(default_factory=queue.SimpleQueue)
+    _messages: queue.SimpleQueue[tuple[str, Any]] = field(default_factory=queue.SimpleQueue)
     _allowed: threading.Event = field(default_factory=threading.Event)
 
     def __post_init__(self) -> None:
@@ -78,26 +78,26 @@ class BoundedTry:
 
     def hand_over(self) -> None:
         """Wait until the other thread has recorded that the last line goes out. Raises OverdueError."""
-        self._said.put(("hand over", None))
+        self._messages.put(("hand over", None))
         self._allowed.wait(self.left_s)
         with self._lock:
             if self._closed or not self._allowed.is_set():
                 raise OverdueError
             self.handed_over = True
 
-    def run(self, attempt: Callable[[BoundedTry], Result], *, record: Callable[[], None] = lambda: None) -> Result:
-        """What the attempt returns.
+    def run(self, action: Callable[[TimedAttempt], Result], *, record: Callable[[], None] = lambda: None) -> Result:
+        """What the action returns.
 
-        record : called before the last line of a message goes out, in this thread. Raises what the attempt or
-        `record` raises, and OverdueError where the attempt does not end even when its connection is shut.
+        record : called before the last line of a message goes out, in this thread. Raises what the action or
+        `record` raises, and OverdueError where the action does not end even when its connection is shut.
         """
-        threading.Thread(target=self._attempted, args=(attempt,), daemon=True).start()
+        threading.Thread(target=self._act, args=(action,), daemon=True).start()
         try:
             while True:
-                what, value = self._next()
-                if what == "done":
+                kind, value = self._next()
+                if kind == "done":
                     return value  # type: ignore[no-any-return]
-                if what == "failed":
+                if kind == "failed":
                     raise value
                 if not self.overdue:
                     record()
@@ -106,22 +106,22 @@ class BoundedTry:
             self._shut()
 
     def _next(self) -> tuple[str, Any]:
-        """What the attempt's thread says next."""
+        """The next message of the attempt's thread."""
         if not self.overdue:
             with suppress(queue.Empty):
-                return self._said.get(timeout=self.left_s)
+                return self._messages.get(timeout=self.left_s)
             self.overdue = True
             self._shut()
         try:
-            return self._said.get(timeout=_GRACE_S)
+            return self._messages.get(timeout=_GRACE_S)
         except queue.Empty:
             raise OverdueError from None
 
-    def _attempted(self, attempt: Callable[[BoundedTry], Any]) -> None:
+    def _act(self, action: Callable[[TimedAttempt], Any]) -> None:
         try:
-            self._said.put(("done", attempt(self)))
+            self._messages.put(("done", action(self)))
         except BaseException as fault:
-            self._said.put(("failed", fault))
+            self._messages.put(("failed", fault))
         finally:
             with self._lock:
                 for connection in self._held:

@@ -12,38 +12,38 @@ from typing import NamedTuple
 import polars as pl
 
 
-class RidesOfAlike(NamedTuple):
+class RidesOfSimilarUnits(NamedTuple):
     """Usage and bookings in which units also have the rows of names that may be theirs; None as in the log."""
 
     usage: pl.DataFrame | None
     bookings: pl.DataFrame | None
 
 
-def rides_of_alike(
+def rides_of_similar_units(
     usage: pl.DataFrame | None,
     bookings: pl.DataFrame | None,
     drains: pl.DataFrame,
     pairs: Sequence[tuple[str, str]],
-) -> RidesOfAlike | None:
-    """The tables with rows of alike names added, None where there are no such rows.
+) -> RidesOfSimilarUnits | None:
+    """The tables with rows of similar names added, None where there are no such rows.
 
     drains : accepted rows; pairs : unit_id of names that may be one. Only a name without drains can be a unit's.
     """
     tables = (usage, bookings)
-    added = [None if table is None else rows_of_alike(table, drains, pairs) for table in tables]
+    added = [None if table is None else rows_of_similar_units(table, drains, pairs) for table in tables]
     if not any(rows is not None and rows.height for rows in added):
         return None
     usage, bookings = (
         table if table is None or rows is None else pl.concat([table, rows], how="diagonal")
         for table, rows in zip(tables, added, strict=True)
     )
-    return RidesOfAlike(usage, bookings)
+    return RidesOfSimilarUnits(usage, bookings)
 
 
-def rows_of_alike(rows: pl.DataFrame, drains: pl.DataFrame, pairs: Sequence[tuple[str, str]]) -> pl.DataFrame:
+def rows_of_similar_units(rows: pl.DataFrame, drains: pl.DataFrame, pairs: Sequence[tuple[str, str]]) -> pl.DataFrame:
     """Rows of names that may be a unit's, as that unit's own: columns of `rows`.
 
-    rows : with unit_key and unit_id. The rest is as in `rides_of_alike`.
+    rows : with unit_key and unit_id. The rest is as in `rides_of_similar_units`.
     """
     if not pairs:
         return rows.clear()
