@@ -96,7 +96,7 @@ def _check_kind(given: SourceTable, name: str, settings: Settings) -> None:
 
     It has all that a table of drains needs, or it has what another table needs and no column that only its own has.
     """
-    own = _columns(given, name, settings)
+    own_columns = _columns(given, name, settings)
     for other in (table for table in TABLES if table != name):
         columns = _columns(given, other, settings)
         ratings = {channel.rating for channel in CHANNELS} & columns
@@ -104,9 +104,9 @@ def _check_kind(given: SourceTable, name: str, settings: Settings) -> None:
         if other == "drains":
             is_other = bool(ratings) and "drained_on" in columns and not columns.isdisjoint(_CLOCKS)
         else:
-            is_other = needed <= columns and own < columns
+            is_other = needed <= columns and own_columns < columns
         if is_other:
-            shown = ["drained_on", min(ratings)] if other == "drains" else sorted(columns - own)[:2]
+            shown = ["drained_on", min(ratings)] if other == "drains" else sorted(columns - own_columns)[:2]
             raise SourceError(
                 f"{name}: {given.source} has the columns of a table of {other} ({', '.join(shown)}); "
                 f"expected {_EXPECTED[name]}"

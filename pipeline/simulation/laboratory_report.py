@@ -49,8 +49,8 @@ def laboratory_report(
     rng = np.random.default_rng(np.random.SeedSequence(seed).spawn(1)[0])
     rates: dict[str, dict[str, float]] = {}
     for unit in drains["unit_id"].unique().sort():
-        own, copper, thinning = rng.standard_normal(3)
-        iron = CORRELATION * debris.get(unit, 0.0) + float(np.sqrt(1 - CORRELATION**2)) * own
+        iron_noise, copper, thinning = rng.standard_normal(3)
+        iron = CORRELATION * debris.get(unit, 0.0) + float(np.sqrt(1 - CORRELATION**2)) * iron_noise
         rates[unit] = {
             "iron_per_h": round(float(0.9 * np.exp(0.35 * iron)), 4),
             "copper_per_h": round(float(0.08 * np.exp(0.5 * copper)), 4),

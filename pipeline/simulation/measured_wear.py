@@ -47,7 +47,7 @@ def measured_fleet(drains: pl.DataFrame, *, viscosities: dict[str, float], seed:
     truth: dict[str, Any] = {}
     legs = drains.filter(pl.col("unit_id").str.starts_with("F")).sort("unit_id", "drained_on", maintain_order=True)
     for (unit,), log in legs.group_by("unit_id", maintain_order=True):
-        own = {
+        unit_truth = {
             "bush_clearance_at_new": round(float(rng.normal(0.06, 0.008)), 4),
             "bush_clearance_per_h": round(float(0.0011 * np.exp(0.3 * rng.standard_normal())), 6),
             "spring_free_length_at_new": round(float(rng.normal(470.0, 0.4)), 2),
@@ -55,7 +55,7 @@ def measured_fleet(drains: pl.DataFrame, *, viscosities: dict[str, float], seed:
             "iron_per_h": round(float(1.4 * np.exp(0.35 * rng.standard_normal())), 4),
             "thinning_per_h": round(float(0.003 * np.exp(0.2 * rng.standard_normal())), 6),
         }
-        truth[str(unit)] = own
+        truth[str(unit)] = unit_truth
         start = round(float(rng.uniform(0, 30)), 1)
         on_part = start + np.cumsum(log["oil_hours"].to_numpy())
         first = str(log["drained_on"][0]), f"{on_part[0]:.1f}"
@@ -65,17 +65,23 @@ def measured_fleet(drains: pl.DataFrame, *, viscosities: dict[str, float], seed:
             noise = rng.standard_normal(4)
             part_h = float(on_part[at])
             if at % EVERY_PART == EVERY_PART - 1:
-                clearance = own["bush_clearance_at_new"] + own["bush_clearance_per_h"] * part_h + 0.006 * noise[0]
+                clearance = (
+                    unit_truth["bush_clearance_at_new"]
+                    + unit_truth["bush_clearance_per_h"] * part_h
+                    + 0.006 * noise[0]
+                )
                 length = (
-                    own["spring_free_length_at_new"] + own["spring_free_length_per_h"] * spring_h + 0.15 * noise[1]
+                    unit_truth["spring_free_length_at_new"]
+                    + unit_truth["spring_free_length_per_h"] * spring_h
+                    + 0.15 * noise[1]
                 )
                 rows.append((str(unit), str(day), "bush clearance", f"{clearance:.3f}", "mm", f"{part_h:.1f}"))
                 rows.append((str(unit), str(day), "spring free length", f"{length:.1f}", "mm", f"{spring_h:.1f}"))
             if at % EVERY_SAMPLE == EVERY_SAMPLE - 1:
-                iron = own["iron_per_h"] * hours * float(np.exp(0.2 * noise[2])) - 4.0
-                found = f"<{DETECTED:g}" if iron < DETECTED else f"{iron:.0f}"
-                kv40 = viscosities[oil] * float(np.exp(-own["thinning_per_h"] * hours + 0.01 * noise[3]))
-                rows.append((str(unit), str(day), "iron", found, "mg/kg", ""))
+                iron = unit_truth["iron_per_h"] * hours * float(np.exp(0.2 * noise[2])) - 4.0
+                iron_text = f"<{DETECTED:g}" if iron < DETECTED else f"{iron:.0f}"
+                kv40 = viscosities[oil] * float(np.exp(-unit_truth["thinning_per_h"] * hours + 0.01 * noise[3]))
+                rows.append((str(unit), str(day), "iron", iron_text, "mg/kg", ""))
                 rows.append((str(unit), str(day), "kv40", f"{kv40:.1f}", "mm2/s", ""))
     names = ("unit_id", "measured_on", "quantity", "value", "unit", "component_hours")
     measurements = text_table(sorted(rows, key=lambda row: (row[1], row[0])), names)
@@ -83,9 +89,9 @@ def measured_fleet(drains: pl.DataFrame, *, viscosities: dict[str, float], seed:
     lives = text_table(
         parts, ("unit_id", "fitted_on", "fitted_at_h", "part", "max_hours", "max_days", "quantity", "wear_limit")
     )
-    said = {"lines": "value = at_new + per_h x hours on the part; iron = per_h x hours on the oil - 4, log sd 0.2; "
+    notes = {"lines": "value = at_new + per_h x hours on the part; iron = per_h x hours on the oil - 4, log sd 0.2; "
             "viscosity = new x exp(-thinning_per_h x hours on the oil)", "units": truth}  # fmt: skip
-    return MeasuredFleet({"measurements": measurements, "oils": oils, "parts": lives}, said)
+    return MeasuredFleet({"measurements": measurements, "oils": oils, "parts": lives}, notes)
 
 
 def _spring_fitted(log: pl.DataFrame) -> tuple[str, str]:

@@ -36,9 +36,9 @@ def simulate_unit_effects(
     n_machines = int(machine_of_unit.max()) + 1
 
     def one_set() -> Floats:
-        own = rng.standard_normal(n_units)
+        independent = rng.standard_normal(n_units)
         shared = rng.standard_normal(n_machines)[machine_of_unit]
-        return math.sqrt(1 - pair_correlation) * own + math.sqrt(pair_correlation) * shared
+        return math.sqrt(1 - pair_correlation) * independent + math.sqrt(pair_correlation) * shared
 
     common = one_set()
     # The first channel is the common part itself, so that it correlates with the others by `channel_correlation`.
@@ -89,16 +89,18 @@ def oil_hours_at_risk(link: str, risk: float, hours: Sequence[Floats], *, hours_
     unit, so each channel may have the share 1 - (1 - risk)^(1 / channels) at least: the bracket of the search.
     """
     at_risk = link_quantile(link, risk)
-    logs = [np.log(own) for own in hours]
+    logs = [np.log(log_hours) for log_hours in hours]
     lowest = link_quantile(link, -math.expm1(math.log1p(-risk) / len(logs)))
-    low = np.min([own + (lowest - at_risk) / slope for own, slope in zip(logs, hours_slopes, strict=True)], axis=0)
+    low = np.min(
+        [log_hours + (lowest - at_risk) / slope for log_hours, slope in zip(logs, hours_slopes, strict=True)], axis=0
+    )
     high = np.min(logs, axis=0)
     for _ in range(60):
         middle = (low + high) / 2
         fit = np.prod(
             [
-                1 - upper_tail(link, at_risk + slope * (middle - own))
-                for own, slope in zip(logs, hours_slopes, strict=True)
+                1 - upper_tail(link, at_risk + slope * (middle - log_hours))
+                for log_hours, slope in zip(logs, hours_slopes, strict=True)
             ],
             axis=0,
         )

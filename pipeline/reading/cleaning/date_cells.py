@@ -121,8 +121,8 @@ def possible_dates(text: str, as_of: date) -> PossibleDates:
         return PossibleDates()
     three = _THREE.fullmatch(typed)
     if three is not None:
-        found = _three_numbers(three[1], three[3], third=three[4], as_of=as_of)
-        return replace(found, separator=three[2])
+        dates = _three_numbers(three[1], three[3], third=three[4], as_of=as_of)
+        return replace(dates, separator=three[2])
     compact = _COMPACT.fullmatch(typed)
     if compact is not None:
         return _certain(_day(int(compact[1]), int(compact[2]), day=int(compact[3])))

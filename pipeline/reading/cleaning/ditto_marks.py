@@ -56,7 +56,7 @@ def without_dittos(
             about = pl.DataFrame(
                 {"_row": rows[at], column: texts[positions[at]], "_meant": texts[pl.Series(meant)[at]]}
             )
-            said = pl.format("repeats the cell above: '{}'", "_meant")
-            message = "repeats the cell above, which is empty: write it out" if kind == "held back" else said
+            repeats = pl.format("repeats the cell above: '{}'", "_meant")
+            message = "repeats the cell above, which is empty: write it out" if kind == "held back" else repeats
             findings.append(row_findings(about, column, kind=kind, message=message))
     return pl.Series(meant.astype(np.uint32)), findings

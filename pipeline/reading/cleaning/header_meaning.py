@@ -57,10 +57,10 @@ def match_header(header: str, table: str, given: GivenHeaders | None = None) -> 
     """
     if len(header) > LONGEST_HEADER:
         return None
-    own = _given_column(header, table, given=given) if given else None
-    if own is not None:
-        found = _with_unit_of(header, column_of(table, own)) or MatchedHeader(own)
-        return replace(found, given=True)
+    given_column = _given_column(header, table, given=given) if given else None
+    if given_column is not None:
+        match = _with_unit_of(header, column_of(table, given_column)) or MatchedHeader(given_column)
+        return replace(match, given=True)
     return _known_header(header, table)
 
 
@@ -90,7 +90,7 @@ def header_columns(settings: Settings) -> Callable[[Sequence[str], str], Sequenc
         columns = [None if match is None else match.column for match in matches]
         if table == "measurements":  # a laboratory's table has a column for each quantity
             measured = (measured_header(cell, settings) for cell in cells)
-            columns = [own or quantity for own, quantity in zip(columns, measured, strict=True)]
+            columns = [column or quantity for column, quantity in zip(columns, measured, strict=True)]
         return columns
 
     return columns_of
@@ -160,5 +160,5 @@ def _words_of(header: str) -> list[str]:
 
 def _joined(matches: Sequence[MatchedHeader | None]) -> MatchedHeader | None:
     """One match for all columns that a header may mean."""
-    found = [match for match in matches if match is not None]
-    return replace(found[0], others=tuple(match.column for match in found[1:])) if found else None
+    matched = [match for match in matches if match is not None]
+    return replace(matched[0], others=tuple(match.column for match in matched[1:])) if matched else None

@@ -145,9 +145,9 @@ def columns_of_header(text: str, table: str) -> tuple[str, ...]:
         return COLUMNS_OF_HEADER[table][squashed]
     words = header_words(text)
     important = _without(words, _SMALL)
-    found = _COLUMNS_OF_WORDS[table].get(important, ())
-    found = found or _COLUMNS_OF_WORDS[table].get(_without(words, _SMALL | _NUMBERS), ())
-    return found or hours_columns(important, table)
+    columns = _COLUMNS_OF_WORDS[table].get(important, ())
+    columns = columns or _COLUMNS_OF_WORDS[table].get(_without(words, _SMALL | _NUMBERS), ())
+    return columns or hours_columns(important, table)
 
 
 _SMALL, _NUMBERS = frozenset(SMALL_WORDS.split()), frozenset(NUMBER_WORDS.split())
@@ -173,16 +173,16 @@ def _columns_by(table: str) -> tuple[dict[str, tuple[str, ...]], dict[tuple[str,
     """
     squashed: dict[str, tuple[str, ...]] = {}
     by_words: dict[tuple[str, ...], tuple[str, ...]] = {}
-    own = {squashed_header(column.name): (column.name,) for column in TABLES[table]}
+    contract_names = {squashed_header(column.name): (column.name,) for column in TABLES[table]}
     if table == "drains":
-        own |= {squashed_header(channel.name): (channel.rating,) for channel in CHANNELS}
+        contract_names |= {squashed_header(channel.name): (channel.rating,) for channel in CHANNELS}
     for column, word in synonyms(table):
         key = squashed_header(word)
         squashed[key] = tuple(dict.fromkeys((*squashed.get(key, ()), column)))
         bag = _without(header_words(word), _SMALL)
-        if bag and key not in own:
+        if bag and key not in contract_names:
             by_words[bag] = tuple(dict.fromkeys((*by_words.get(bag, ()), column)))
-    return squashed | own, by_words
+    return squashed | contract_names, by_words
 
 
 _LOOKUPS = {table: _columns_by(table) for table in TABLES}

@@ -77,16 +77,16 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
         "_row", LINE, *[_cells(column, [names[at] for at in spots]) for column, spots in choice.positions.items()]
     )
     firsts = {column: matches[spots[0]] for column, spots in choice.positions.items()}
-    found = {column: match for column, match in firsts.items() if match is not None}
+    matched = {column: match for column, match in firsts.items() if match is not None}
     findings = [
         *_left_out(source.table, shown, matches=matches, choice=choice),
         *(
             _no_unit(source.table, match, header=shown[choice.positions[column][0]])
-            for column, match in found.items()
+            for column, match in matched.items()
         ),
     ]
-    units = {column: match.unit for column, match in found.items() if match.unit is not None}
-    orders = {column: match.date_order for column, match in found.items() if match.date_order is not None}
+    units = {column: match.unit for column, match in matched.items() if match.unit is not None}
+    orders = {column: match.date_order for column, match in matched.items() if match.date_order is not None}
     columns = {names[at]: column for at, column in used.items()}
     return MatchedTable(source.table, frame, columns, units, orders, joined_findings(findings))
 
@@ -103,23 +103,23 @@ def _chosen(headers: Sequence[str], table: str, *, matches: Sequence[MatchedHead
 
     A synonym of several columns is that of the only one that has no other header.
     """
-    found = {position: match for position, match in enumerate(matches) if match is not None}
+    matched = {position: match for position, match in enumerate(matches) if match is not None}
     chosen: dict[str, tuple[int, ...]] = {}
     for rank in (
-        [at for at, match in found.items() if match.given],
-        [at for at, match in found.items() if match.exact and not match.given],
-        [at for at, match in found.items() if not (match.exact or match.given or match.others)],
+        [at for at, match in matched.items() if match.given],
+        [at for at, match in matched.items() if match.exact and not match.given],
+        [at for at, match in matched.items() if not (match.exact or match.given or match.others)],
     ):
         by_column: dict[str, list[int]] = {}
         for at in rank:
-            if found[at].column not in chosen:
-                by_column.setdefault(found[at].column, []).append(at)
+            if matched[at].column not in chosen:
+                by_column.setdefault(matched[at].column, []).append(at)
         for column, spots in by_column.items():
             if len(spots) > 1 and column not in FREE_TEXT:
                 raise _several_headers(column, [headers[at] for at in spots], where=where)
             chosen[column] = tuple(spots)
     eliminated: list[int] = []
-    for at, match in found.items():
+    for at, match in matched.items():
         if match.others and not (match.exact or match.given):
             free = [column for column in match.columns if column not in chosen]
             if len(free) > 1:
@@ -142,11 +142,11 @@ def _several_columns(columns: Sequence[str], header: str, *, where: str) -> Head
 
 
 def _several_headers(column: str, headers: Sequence[str], *, where: str) -> HeaderError:
-    said = f"headers {_listed(headers)} all mean {column}"
+    fault = f"headers {_listed(headers)} all mean {column}"
     if len(set(headers)) < len(headers):
-        return HeaderError(where, f"{said}; keep one, and rename or delete the others")
+        return HeaderError(where, f"{fault}; keep one, and rename or delete the others")
     answer = f"rename the others, or say which it is in the settings: [headers] {column} = {toml_text(headers[:1])}"
-    return HeaderError(where, f"{said}; {answer}", setting=header_setting(column, headers[0]))
+    return HeaderError(where, f"{fault}; {answer}", setting=header_setting(column, headers[0]))
 
 
 def _cells(column: str, names: Sequence[str]) -> pl.Expr:

@@ -127,10 +127,10 @@ def _sample_headers(headers: Sequence[str], columns: Sequence[str | None], kept:
 
 
 def _notes(frame: pl.DataFrame, long: pl.DataFrame, read: pl.DataFrame, units_at: int | None) -> list[str]:
-    said = [f"each row is a sample: its values count as {long.height} rows of {frame.height} samples"]
+    notes = [f"each row is a sample: its values count as {long.height} rows of {frame.height} samples"]
     if units_at is not None:
-        said.append(f"line {read[LINE][units_at]} holds the units of the columns")
-    return said
+        notes.append(f"line {read[LINE][units_at]} holds the units of the columns")
+    return notes
 
 
 def _moved_marks(source: SourceTable, names: Sequence[str], kept: Sequence[int]) -> pl.DataFrame | None:

@@ -56,12 +56,12 @@ def _findings(marks: pl.DataFrame, source: SourceTable) -> pl.DataFrame:
     elif mark == MERGED:
         message = pl.format(_MERGED + "{}', whose value counts there alone: type a value of its own", "text")
     elif mark == COMMENT:
-        said = pl.col("text").str.slice(0, LONGEST_COMMENT)
+        comment = pl.col("text").str.slice(0, LONGEST_COMMENT)
         if definition.kind == "text" and column != "unit_id":
-            kind, message = "note", pl.format("comment: {}", said)
+            kind, message = "note", pl.format("comment: {}", comment)
         else:
             answer = f"Correct the cell and delete the comment{confirm}"
-            message = pl.format("{}: {}. {}", pl.lit(_COMMENT_ASKED), said, pl.lit(answer))
+            message = pl.format("{}: {}. {}", pl.lit(_COMMENT_ASKED), comment, pl.lit(answer))
     else:
         opening = _STRUCK if mark == STRUCK else _IN_PART
         kind = "held back" if needed else "asked"

@@ -90,8 +90,8 @@ def _words(key: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     plain = _ONE_WORD_AND_NUMBER.fullmatch(key)
     if plain is not None:
         return (plain[1],), (plain[2],)
-    found = _WORD_OR_NUMBER.findall(key)
-    return tuple(word for word, _ in found if word), tuple(number for _, number in found if number)
+    pieces = _WORD_OR_NUMBER.findall(key)
+    return tuple(word for word, _ in pieces if word), tuple(number for _, number in pieces if number)
 
 
 def _is_left_beside_right(key: str, keys: Mapping[str, str]) -> bool:

@@ -54,13 +54,13 @@ def signs_of_note(note: str) -> NoteSigns:
     unsure: dict[str, str] = {}
     for clause in _CLAUSE.split(note.casefold().replace("’", "'")):
         for sign in NOTE_SIGNS:
-            found, sure = _PLAIN[sign].search(clause), True
-            if found is None:
-                found, sure = _UNSURE[sign].search(clause), False
-            if found is None or _is_denied(clause[: found.start()]):
+            match, sure = _PLAIN[sign].search(clause), True
+            if match is None:
+                match, sure = _UNSURE[sign].search(clause), False
+            if match is None or _is_denied(clause[: match.start()]):
                 continue
-            words = _word_at(clause, found)
-            if sure and not _is_doubtful(clause, found.end()):
+            words = _word_at(clause, match)
+            if sure and not _is_doubtful(clause, match.end()):
                 plain.setdefault(sign, words)
             else:
                 unsure.setdefault(sign, words)
@@ -73,8 +73,8 @@ def note_signs(notes: pl.Series, told: pl.DataFrame, *, rows: pl.Series) -> tupl
     notes : String, shape (n,). told : the columns milky, burnt, leak and confirmed of the same rows; a sign that is
     told, or a row that is confirmed, is not asked about. rows : `_row` of each.
     """
-    said = notes.str.to_lowercase().str.contains(_ANY).fill_null(False)
-    read = {note: signs_of_note(note) for note in notes.filter(said).unique(maintain_order=True)}
+    may_have_sign = notes.str.to_lowercase().str.contains(_ANY).fill_null(False)
+    read = {note: signs_of_note(note) for note in notes.filter(may_have_sign).unique(maintain_order=True)}
     about = pl.DataFrame(
         [(note, *(sign in signs.plain for sign in NOTE_SIGNS)) for note, signs in read.items()],
         schema={"note": pl.String} | dict.fromkeys(NOTE_SIGN_COLUMNS, pl.Boolean),
@@ -122,7 +122,7 @@ def _is_doubtful(clause: str, end: int) -> bool:
     return "?" in clause or free or not _DOUBTED.isdisjoint(words) or (bool(settled) and not denied) or before_settled
 
 
-def _word_at(clause: str, found: re.Match[str]) -> str:
+def _word_at(clause: str, match: re.Match[str]) -> str:
     """The sign with the rest of its last word."""
-    rest = re.match(r"[\w']*", clause[found.end() :])
-    return found.group() + (rest.group() if rest is not None else "")
+    rest = re.match(r"[\w']*", clause[match.end() :])
+    return match.group() + (rest.group() if rest is not None else "")

@@ -158,8 +158,8 @@ def _in_column_unit(
     if value is not None and read.unit is None:
         value *= base
     elif value is not None and read.unit is not None and kind != "reading":
-        found = unit_factor(read.unit, kind)
-        value, reason = None if found.factor is None else value * found.factor, found.reason
+        conversion = unit_factor(read.unit, kind)
+        value, reason = None if conversion.factor is None else value * conversion.factor, conversion.reason
     return value, read.unit, reason, read.note, read.proposal
 
 
@@ -266,8 +266,8 @@ def _read_time(typed: str, kind: Kind) -> ReadQuantity | None:
         if match["prime"] is not None and (kind == "standing time" or match["double"] is not None):
             return ReadQuantity(reason=_PRIMES)
         if match["prime"] is not None:
-            said = f"'{typed}' is read as {int(match['hours'])} h {minutes} min"
-            return ReadQuantity(hours, "h", None, said)
+            note = f"'{typed}' is read as {int(match['hours'])} h {minutes} min"
+            return ReadQuantity(hours, "h", None, note)
         return ReadQuantity(hours, "h", None, f"'{typed}' is approximate" if match["about"] else None)
     word = re.sub(r"\s+", " ", typed.casefold()).rstrip(".")
     if kind == "standing time" and word in _SETTLING_WORDS:

@@ -94,8 +94,8 @@ def _meaning_of_slash(texts: Sequence[str]) -> str:
     They are of five where each ends in 5 and one would be no likely range (1/5, 2/5, 5/5); ranges where each ends in
     its neighbour and one does not end in 5. Otherwise it is not clear, nor where others are typed "3 of 5".
     """
-    found = [match for text in texts if (match := _RANGE.fullmatch(text)) is not None and match["between"] == "/"]
-    pairs = {(int(match["low"]), int(match["high"])) for match in found}
+    fractions = [match for text in texts if (match := _RANGE.fullmatch(text)) is not None and match["between"] == "/"]
+    pairs = {(int(match["low"]), int(match["high"])) for match in fractions}
     all_in_five = all(high == RATING_HIGH for _, high in pairs)
     if all_in_five:
         return "of five" if any(low not in (3, 4) for low, _ in pairs) else "either"

@@ -52,11 +52,11 @@ def rating_word(text: str) -> str:
 
 def _scale_words(channel: Channel) -> dict[str, str]:
     """The meaning of each level, and its parts ("opaque or muddy", "dark, base hard to see"), with the level."""
-    found: dict[str, str] = {}
+    levels: dict[str, str] = {}
     for level, meaning in enumerate(channel.scale, start=RATING_LOW):
         for part in (meaning, *re.split(r",\s*(?:or\s+)?|\s+or\s+", meaning)):
-            found.setdefault(rating_word(part), str(level))
-    return found
+            levels.setdefault(rating_word(part), str(level))
+    return levels
 
 
 def _words(channel: Channel) -> dict[str, str]:

@@ -60,7 +60,7 @@ def lines_that_are_no_rows(
         (cell.str.to_lowercase() == header.strip().lower()).fill_null(False)
         for cell, header in zip(cells, source.typed_headers, strict=True)
     ]
-    found = candidates.select(
+    described = candidates.select(
         "_row",
         pl.coalesce([pl.when(has).then(cell) for cell, has in zip(cells, filled, strict=True)]).alias("text"),
         pl.sum_horizontal(filled).alias("_filled"),
@@ -69,19 +69,19 @@ def lines_that_are_no_rows(
         pl.all_horizontal(cell.str.contains(r"^\D*$").fill_null(True) for cell in cells).alias("_no_digits"),
     )
     repeated = (pl.col("_same") >= FEWEST_REPEATED) & (3 * pl.col("_same") >= 2 * pl.col("_filled"))
-    likely = found.filter(repeated | (pl.col("_no_digits") & (pl.col("_filled") >= FEWEST_REPEATED)))
+    likely = described.filter(repeated | (pl.col("_no_digits") & (pl.col("_filled") >= FEWEST_REPEATED)))
     headers = _headers_inside(source, likely.get_column("_row").to_list(), given)
     equal, differing = ([row for row, equals in headers.items() if equals is wanted] for wanted in (True, False))
     reason: Any = pl.when(pl.col("_row").is_in(equal)).then(pl.lit(REPEATED_HEADER))
     reason = reason.when(pl.col("_row").is_in(differing)).then(pl.lit(OTHER_HEADER))
     if _day_column(table.table) is not None:
-        known = _units_of_other_rows(table, found)
+        known = _units_of_other_rows(table, described)
         text = pl.col("text")
         number = text.str.contains(r"^[\d.,]+$") & ~text.str.contains(r"^(19|20)\d\d$")
         lone = ((pl.col("_filled") == 1) & pl.col("_in_front")) | (pl.col("_filled") == 0)
         title = (lone & ~number & ~text.is_in(known)).fill_null(True)
         reason = reason.when(text.str.contains(_TOTAL)).then(pl.lit(TOTAL)).when(title).then(pl.lit(TITLE))
-    no_rows = found.select("_row", "text", reason.alias("reason")).drop_nulls("reason")
+    no_rows = described.select("_row", "text", reason.alias("reason")).drop_nulls("reason")
     if not differing:
         return no_rows
     below = _below_other_headers(source, headers).join(no_rows, on="_row", how="anti")
@@ -93,16 +93,16 @@ def _headers_inside(source: SourceTable, rows: Sequence[int], given: GivenHeader
 
     A header in other words is equal if each cell means the column, the unit and the order of dates of the one above.
     """
-    own = [_meaning(header, source.table, given) for header in source.typed_headers]
+    header_meanings = [_meaning(header, source.table, given) for header in source.typed_headers]
     surplus = [SURPLUS] if SURPLUS in source.frame.columns else []
     headers: dict[int, bool] = {}
     for row in rows:
         typed = source.frame.select(*source.cell_columns, *surplus).row(row)
         meant = [None if cell is None else _meaning(str(cell), source.table, given) for cell in typed]
         filled = [(at, meaning) for at, meaning in enumerate(meant) if meaning not in (None, "")]
-        known = sum(meaning in own or not isinstance(meaning, str) for _, meaning in filled)
+        known = sum(meaning in header_meanings or not isinstance(meaning, str) for _, meaning in filled)
         if known >= FEWEST_REPEATED and 3 * known >= 2 * len(filled):
-            headers[row] = all(at < len(own) and meaning == own[at] for at, meaning in filled)
+            headers[row] = all(at < len(header_meanings) and meaning == header_meanings[at] for at, meaning in filled)
     return headers
 
 

@@ -87,14 +87,14 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
             for table, working in done.items()
         }
         if two and name in PEOPLE:
-            cells = {cell: found.names for cell, found in two.items()}
+            cells = {cell: two_names.names for cell, two_names in two.items()}
             done = {
                 table: replace(working, people_in_one_cell={**working.people_in_one_cell, name: cells})
                 for table, working in done.items()
             }
         if name == "unit_id":
             similar = frozenset(unit for pair in (*near, *(cell.names for cell in two.values())) for unit in pair)
-            in_one_cell = {cell: found.names for cell, found in two.items()}
+            in_one_cell = {cell: two_names.names for cell, two_names in two.items()}
             done = {
                 table: replace(working, similar_units=similar, units_in_one_cell=in_one_cell)
                 for table, working in done.items()

@@ -52,7 +52,7 @@ def cells_of_two_names(
     listed : names of a register, which are names whatever they look like. people : whether they are names of people,
     of whom two stay two however often they share a drain.
     """
-    found = {}
+    cells = {}
     for text in times.keys() - listed:
         separator = next((one for one in (_ARROW, _MARK, _WORD) if one.search(text)), None)
         parts = [] if separator is None else separator.split(text)
@@ -66,11 +66,13 @@ def cells_of_two_names(
         rarer = known and times[text] < max(known) and separator is not _WORD
         of_one_shape = all_known or (rarer and len({_shape(name) for name in names}) == 1)
         if len(set(names)) > 1 and not is_one and (of_one_shape or separator is _ARROW):
-            found[text] = TwoNames(names, names[0] if separator is _ARROW else None)
-    return dict(sorted(found.items()))
+            cells[text] = TwoNames(names, names[0] if separator is _ARROW else None)
+    return dict(sorted(cells.items()))
 
 
-def with_two_names_held_back(working: WorkingTable, column: str, found: Mapping[str, TwoNames]) -> WorkingTable:
+def with_two_names_held_back(
+    working: WorkingTable, column: str, names_by_cell: Mapping[str, TwoNames]
+) -> WorkingTable:
     """The table with the rows whose cell names two things held back.
 
     The setting proposes no value: pasted unread, it would make one name of the cell.
@@ -84,7 +86,7 @@ def with_two_names_held_back(working: WorkingTable, column: str, found: Mapping[
                 two.before_arrow,
                 words_setting(column, text, "", remark="one of them, or the whole cell if it is one name"),
             )
-            for text, two in found.items()
+            for text, two in names_by_cell.items()
         ],
         schema=dict.fromkeys((column, "_message", "_proposal", "_setting"), pl.String),
         orient="row",

@@ -124,9 +124,9 @@ def _refuse_password(location: str) -> None:
 
 
 def _refuse_changes(part: str) -> None:
-    found = _CHANGES.match(part)
-    if found is not None:
+    match = _CHANGES.match(part)
+    if match is not None:
         raise SourceError(
-            f"a query that begins with {found[1].upper()} would change the database; name a table, or a query that "
+            f"a query that begins with {match[1].upper()} would change the database; name a table, or a query that "
             "begins with SELECT"
         )

@@ -68,15 +68,15 @@ NOTHING_STRUCK = StruckFormats()
 def struck_formats(styles: ElementTree.Element | None, texts: list[bytes]) -> StruckFormats:
     """The formats of a workbook that strike. styles : its part of formats. texts : markup of each shared text."""
     marks = {number: _mark_of_text(text) for number, text in enumerate(texts) if b"strike" in text}
-    found = {number: mark for number, mark in marks.items() if mark is not None}
+    known = {number: mark for number, mark in marks.items() if mark is not None}
     if styles is None:
-        return StruckFormats((), found)
+        return StruckFormats((), known)
     parts = {_local(part.tag): part for part in styles}
     fonts = [any(_strikes(item) for item in font) for font in parts.get("fonts", ())]
     formats = [item for item in parts.get("cellXfs", ()) if _local(item.tag) == "xf"]
     numbers = [int(item.get("fontId", 0)) for item in formats]
     return StruckFormats(
-        tuple(at for at, number in enumerate(numbers) if number < len(fonts) and fonts[number]), found
+        tuple(at for at, number in enumerate(numbers) if number < len(fonts) and fonts[number]), known
     )
 
 
@@ -104,16 +104,18 @@ def comments_of_sheet(archive: zipfile.ZipFile, part: str) -> dict[str, str]:
             raise ValueError(f"more than {bounds.MOST_COMMENT_BYTES / 1e6:.0f} MB of comments")
         comments = parsed_part(archive, path)
         authors = [item.text for item in comments.iter() if _local(item.tag) == "author"]
-        own = [str(number) for number, author in enumerate(authors) if author == OWN_AUTHOR]
+        our_authors = [str(number) for number, author in enumerate(authors) if author == OWN_AUTHOR]
         for item in comments.iter():
-            if _local(item.tag) in ("comment", "threadedComment") and item.get("authorId") not in own:
-                said = _words(item)
-                if said and kind == "comments":
-                    plain[item.get("ref", "")] = said
-                elif said:
-                    threads.setdefault(item.get("ref", ""), []).append(said)
-    answered = {reference: " / ".join(said) for reference, said in threads.items()}
-    return {ref: said for ref, said in plain.items() if not said.casefold().startswith(_ANSWERABLE)} | answered
+            if _local(item.tag) in ("comment", "threadedComment") and item.get("authorId") not in our_authors:
+                comment = _words(item)
+                if comment and kind == "comments":
+                    plain[item.get("ref", "")] = comment
+                elif comment:
+                    threads.setdefault(item.get("ref", ""), []).append(comment)
+    answered = {reference: " / ".join(comment) for reference, comment in threads.items()}
+    return {
+        ref: comment for ref, comment in plain.items() if not comment.casefold().startswith(_ANSWERABLE)
+    } | answered
 
 
 def parsed_part(archive: zipfile.ZipFile, name: str) -> ElementTree.Element:
@@ -126,8 +128,8 @@ def parsed_part(archive: zipfile.ZipFile, name: str) -> ElementTree.Element:
 
 def _words(comment: ElementTree.Element) -> str:
     """The text of a comment on one line."""
-    found = [node.text or "" for node in comment.iter() if _local(node.tag) in ("t", "text")]
-    return " ".join("".join(found).split())
+    texts = [node.text or "" for node in comment.iter() if _local(node.tag) in ("t", "text")]
+    return " ".join("".join(texts).split())
 
 
 def _mark_of_text(markup: bytes) -> str | None:

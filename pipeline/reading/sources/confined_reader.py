@@ -44,8 +44,8 @@ def confined_sheets(content: bytes, path: Path) -> list[ConfinedSheet]:
         except subprocess.TimeoutExpired as fault:
             raise SourceError(f"{path}: takes more than {READER_SECONDS} s to read; save it as XLSX") from fault
         if done.returncode:
-            said = done.stdout.decode("utf-8", "replace").strip() or "it claims more cells than memory holds"
-            raise SourceError(f"{path}: not a workbook that can be opened ({said[:200]}); save it again as XLSX")
+            reason = done.stdout.decode("utf-8", "replace").strip() or "it claims more cells than memory holds"
+            raise SourceError(f"{path}: not a workbook that can be opened ({reason[:200]}); save it again as XLSX")
         listed = json.loads((folder / _SHEETS).read_text(encoding="utf-8"))
         return [
             ConfinedSheet(sheet, hidden, pl.read_ipc((folder / file).read_bytes()) if file else None)

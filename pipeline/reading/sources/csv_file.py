@@ -84,10 +84,10 @@ def read_csv_file(path: Path, table: str, options: ReadingOptions = DEFAULT_OPTI
     content = file_bytes(path)
     opened = opened_csv(content, path, table=table, columns_of=options.columns_of)
     start, decoded = opened.start, opened.decoded
-    cells, own = _rows(opened, table)
-    if own.get_column(FAULT).null_count() == own.height:
-        own = own.select(LINE)
-    frame, headers = with_headers(cells, start.header, own=own)
+    cells, line_columns = _rows(opened, table)
+    if line_columns.get_column(FAULT).null_count() == line_columns.height:
+        line_columns = line_columns.select(LINE)
+    frame, headers = with_headers(cells, start.header, line_columns=line_columns)
     notes = (*decoded.notes, *start.notes)
     return SourceTable(table, path.name, digest(content), frame, notes, headers, beside=start.titles)
 
@@ -136,14 +136,14 @@ def _start(lines: pl.Series, delimiters: Sequence[str], *, table: str, columns_o
         for delimiter, records in searched.items()
     }
     delimiter = max(delimiters, key=lambda mark: _agreement(searched[mark], headers[mark]))
-    records, found = searched[delimiter], headers[delimiter]
-    header, titles = records[found.position], [records[position] for position in found.titles]
+    records, chosen = searched[delimiter], headers[delimiter]
+    header, titles = records[chosen.position], [records[position] for position in chosen.titles]
     return CsvStart(
         header=header.cells,
-        form=RecordForm(delimiter, found.columns, _needed_cells(header.cells)),
+        form=RecordForm(delimiter, chosen.columns, _needed_cells(header.cells)),
         line=header.start,
         not_rows=tuple(line for record in (*titles, header) for line in range(record.start, record.end + 1)),
-        strays=tuple(records[position].start for position in found.strays),
+        strays=tuple(records[position].start for position in chosen.strays),
         notes=title_notes([(title.start, title.cells) for title in titles]),
         titles=tuple(line_beside(title.start, title.cells, header.cells) for title in titles),
     )
@@ -164,8 +164,8 @@ def _first_records(lines: pl.Series, delimiter: str) -> list[Record]:
     filled = re.compile(rf"[^\s{delimiter}]")
     starts = (number for number, line in enumerate(lines, start=1) if filled.search(line))
     records = records_from(lines, islice(starts, _SNIFFED_RECORDS * LONGEST_RECORD_LINES), RecordForm(delimiter))
-    found = list(islice((record for record in records if record.has_content), _SNIFFED_RECORDS))
-    return found or [read_record(lines, 1, RecordForm(delimiter))]
+    first = list(islice((record for record in records if record.has_content), _SNIFFED_RECORDS))
+    return first or [read_record(lines, 1, RecordForm(delimiter))]
 
 
 def _rows(opened: OpenedCsv, table: str) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -205,11 +205,11 @@ def _rows(opened: OpenedCsv, table: str) -> tuple[pl.DataFrame, pl.DataFrame]:
         cells = pl.concat([cells, read.with_columns(pl.Series(LINE, [record.start for record in filled]))]).sort(LINE)
     usual = _usual_width([*uneven, *filled], rows=cells.height)
     faults = [_fault(record, header, delimiter=delimiter, usual=usual) for record in (*uneven, *filled)]
-    own = _own_columns(cells.get_column(LINE), faults)
+    line_columns = _own_columns(cells.get_column(LINE), faults)
     by_line = _faults_of_lines(start, opened.decoded.bad_lines, quoted)
     if delimiter == ",":
         by_line = _shifted_faults(cells, table, start.form, wider=usual is not None and usual > len(header)) | by_line
-    return cells.drop(LINE), _with_faults(own, by_line)
+    return cells.drop(LINE), _with_faults(line_columns, by_line)
 
 
 def _shifted_faults(cells: pl.DataFrame, table: str, form: RecordForm, *, wider: bool) -> dict[int, str]:
@@ -236,13 +236,13 @@ def _faults_of_lines(start: CsvStart, bad_lines: Mapping[int, str], quoted: Sequ
     return faults
 
 
-def _with_faults(own: pl.DataFrame, faults: Mapping[int, str]) -> pl.DataFrame:
+def _with_faults(line_columns: pl.DataFrame, faults: Mapping[int, str]) -> pl.DataFrame:
     if not faults:
-        return own
-    found = pl.DataFrame(
+        return line_columns
+    fault_rows = pl.DataFrame(
         {LINE: list(faults), "why": list(faults.values())}, schema={LINE: pl.Int64, "why": pl.String}
     )
-    joined = own.join(found, on=LINE, how="left", maintain_order="left")
+    joined = line_columns.join(fault_rows, on=LINE, how="left", maintain_order="left")
     return joined.with_columns(pl.coalesce("why", FAULT).alias(FAULT)).drop("why")
 
 
@@ -309,5 +309,5 @@ def _fault(record: Record, header: list[str], *, delimiter: str, usual: int | No
 
 def _own_columns(lines: pl.Series, faults: list[_Fault]) -> pl.DataFrame:
     """`_line`, `_fault` and `_surplus` for every row."""
-    found = pl.DataFrame(faults, schema={LINE: pl.Int64, FAULT: pl.String, SURPLUS: pl.String}, orient="row")
-    return lines.to_frame(LINE).join(found, on=LINE, how="left", maintain_order="left")
+    fault_rows = pl.DataFrame(faults, schema={LINE: pl.Int64, FAULT: pl.String, SURPLUS: pl.String}, orient="row")
+    return lines.to_frame(LINE).join(fault_rows, on=LINE, how="left", maintain_order="left")

@@ -50,8 +50,8 @@ def frame_table(frame: Any, table: str) -> SourceTable:
     rows = pl.DataFrame(texts).with_row_index(LINE, offset=1).filter(filled)
     if table == "drains" and not rows.height:
         raise SourceError(f"{source}: no row in it; expected one row for each oil change")
-    found, kept = with_headers(rows.drop(LINE), headers, own=rows.select(pl.col(LINE).cast(pl.Int64)))
-    return SourceTable(table, source, digest_of_rows(found), found, (), kept)
+    content, kept = with_headers(rows.drop(LINE), headers, line_columns=rows.select(pl.col(LINE).cast(pl.Int64)))
+    return SourceTable(table, source, digest_of_rows(content), content, (), kept)
 
 
 def _of_pandas(column: Any) -> pl.Series:

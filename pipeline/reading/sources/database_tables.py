@@ -27,18 +27,18 @@ def contract_tables(names: Sequence[str], where: str) -> dict[str, str]:
 
     Raises SourceError where there are no drains, or where two names differ only by case.
     """
-    found: dict[str, str] = {}
+    table_names: dict[str, str] = {}
     for table in TABLES:
         same = [name for name in names if name.casefold() == table]
         if len(same) > 1:
             raise SourceError(f"{where}: tables {' and '.join(same)} are both {table}; name one behind a #")
         if same:
-            found[table] = same[0]
-    if "drains" not in found:
+            table_names[table] = same[0]
+    if "drains" not in table_names:
         raise SourceError(
             f"{where}: no table named drains; {_listed(names)}; name the one with the oil changes behind a #"
         )
-    return found
+    return table_names
 
 
 def chosen_table(wanted: str, names: Sequence[str], *, where: str) -> str:
@@ -90,21 +90,21 @@ def rows_as_table(
     shape (n, c), true where a cell is no text.
     """
     names = unique_names(headers)
-    own = [lines.cast(pl.Int64).alias(LINE)]
+    line_columns = [lines.cast(pl.Int64).alias(LINE)]
     unreadable = [name for name, column in zip(names, blobs.get_columns(), strict=True) if column.any()]
     if unreadable:
         marks = blobs.rename(dict(zip(blobs.columns, names, strict=True)))
         named = [pl.when(pl.col(name)).then(pl.lit(name)) for name in unreadable]
-        own.append(marks.select(pl.concat_list(named).list.drop_nulls().alias(NO_TEXT)).to_series())
+        line_columns.append(marks.select(pl.concat_list(named).list.drop_nulls().alias(NO_TEXT)).to_series())
     full = [column.str.strip_chars().fill_null("") != "" for column in cells.get_columns()]
     kept = pl.DataFrame([mark.alias(str(i)) for i, mark in enumerate([*full, *blobs.get_columns()])])
     content = kept.select(pl.any_horizontal(pl.all())).to_series()
-    own_rows = pl.DataFrame(own)
+    line_rows = pl.DataFrame(line_columns)
     digest = digest_of_rows(
-        pl.DataFrame([*cells.rename(dict(zip(cells.columns, names, strict=True))).get_columns(), own[0]])
+        pl.DataFrame([*cells.rename(dict(zip(cells.columns, names, strict=True))).get_columns(), line_columns[0]])
     )
-    frame, found = with_headers(cells.filter(content), headers, own=own_rows.filter(content))
-    return SourceTable(table, source, digest, frame, (), found)
+    frame, kept_headers = with_headers(cells.filter(content), headers, line_columns=line_rows.filter(content))
+    return SourceTable(table, source, digest, frame, (), kept_headers)
 
 
 def _cell_text(value: object) -> str | None:

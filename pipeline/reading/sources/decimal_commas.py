@@ -60,8 +60,8 @@ def shifted_rows(
                 for at in range(position + 1, len(known))
                 if columns[at] in _WORDS
             ]
-        found = judged.select(fits.sum().alias("fit"), (fits & pl.any_horizontal(out)).sum().alias("out"))
-        fit, out_of_kind = found.row(0)
+        counts = judged.select(fits.sum().alias("fit"), (fits & pl.any_horizontal(out)).sum().alias("out"))
+        fit, out_of_kind = counts.row(0)
         if fit >= fewest and out_of_kind >= FEWEST_OUT_OF_KIND * fit:
             number = pl.concat_str(whole.str.strip_chars(), decimals.str.strip_chars(), separator=",")
             return cells.select(pl.when(fits).then(number)).to_series()

@@ -54,12 +54,12 @@ def decoded_text(content: bytes, path: Path) -> DecodedText:
     A few bytes that are not UTF-8 do not change the encoding of a file that has UTF-8 letters; their lines are bad.
     Raises SourceError for a file of which most lines are no text.
     """
-    found = _decoded(content)
-    bad = len(found.bad_lines)
-    if bad and bad > _MOST_BAD_SHARE * (max(found.utf8.count(b"\n"), found.utf8.count(b"\r")) + 1):
-        line, why = next(iter(found.bad_lines.items()))
+    decoded = _decoded(content)
+    bad = len(decoded.bad_lines)
+    if bad and bad > _MOST_BAD_SHARE * (max(decoded.utf8.count(b"\n"), decoded.utf8.count(b"\r")) + 1):
+        line, why = next(iter(decoded.bad_lines.items()))
         raise SourceError(f"{path}: is not plain text (line {line} {why.partition(':')[0]}); save it as CSV UTF-8")
-    return found
+    return decoded
 
 
 def _decoded(content: bytes) -> DecodedText:
@@ -95,13 +95,13 @@ def _utf16(content: bytes, codec: str, *, mark: str) -> DecodedText:
     text = content.decode(codec, "replace")
     note = f"read as UTF-16{'' if mark else ', which has no byte order mark'}"
     why = "holds bytes that are no UTF-16 text: type the row again"
-    bad = {line: why for line, found in _lines_with(re.compile(f"[{_UNKNOWN}\x00]"), text)}
+    bad = {line: why for line, letter in _lines_with(re.compile(f"[{_UNKNOWN}\x00]"), text)}
     return DecodedText(text.encode(), codec, mark, (note,), bad)
 
 
 def _utf8(text: str, *, mark: str) -> DecodedText:
     """Text whose bad bytes, if any, are surrogates or NUL."""
-    bad = {line: _reason(found) for line, found in _lines_with(_BAD_BYTE, text)}
+    bad = {line: _reason(letter) for line, letter in _lines_with(_BAD_BYTE, text)}
     known = _BAD_BYTE.sub(_UNKNOWN, text) if bad else text
     return DecodedText(known.encode(), "utf-8", mark, bad_lines=bad)
 
@@ -116,21 +116,21 @@ def _with_other_bytes(body: bytes, *, mark: str) -> DecodedText:
         return _utf8(text, mark=mark)
     windows = body.decode("cp1252", "replace")
     bad = {line: _UTF8_AMONG for line, _ in with_letters}
-    bad |= {line: _windows_reason(found) for line, found in _lines_with(_UNUSUAL, windows)}
+    bad |= {line: _windows_reason(letter) for line, letter in _lines_with(_UNUSUAL, windows)}
     note = "not UTF-8: read as Windows-1252; check letters with accents, or save it as CSV UTF-8"
     return DecodedText(windows.encode(), "cp1252", "", (note,), dict(sorted(bad.items())))
 
 
-def _reason(found: str) -> str:
-    if found == "\x00":
+def _reason(letter: str) -> str:
+    if letter == "\x00":
         return _NUL
-    return f"holds the byte 0x{ord(found) - 0xDC00:02X}, which is not UTF-8: type the letter again"
+    return f"holds the byte 0x{ord(letter) - 0xDC00:02X}, which is not UTF-8: type the letter again"
 
 
-def _windows_reason(found: str) -> str:
-    if found == "\x00":
+def _windows_reason(character: str) -> str:
+    if character == "\x00":
         return _NUL
-    letter = "a byte" if found == _UNKNOWN else f"'{found}'"
+    letter = "a byte" if character == _UNKNOWN else f"'{character}'"
     return f"holds {letter} that Windows-1252 text hardly has: type the letter again"
 
 
@@ -139,4 +139,4 @@ def _lines_with(pattern: re.Pattern[str], text: str) -> list[tuple[int, str]]:
     if pattern.search(text) is None:
         return []
     lines = enumerate(io.StringIO(text, newline=""), start=1)
-    return [(line, found[0]) for line, typed in lines if (found := pattern.search(typed)) is not None]
+    return [(line, match[0]) for line, typed in lines if (match := pattern.search(typed)) is not None]

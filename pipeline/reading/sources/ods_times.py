@@ -47,7 +47,7 @@ def with_times(cells: pl.DataFrame, times: Times) -> pl.DataFrame:
 
 
 def _times(sheet: ElementTree.Element) -> Times:
-    found: dict[tuple[int, int], str] = {}
+    times: dict[tuple[int, int], str] = {}
     first, row = None, 0
     for line in sheet.iter(f"{_TABLE}table-row"):
         rows = int(line.get(f"{_TABLE}number-rows-repeated", "1"))
@@ -59,11 +59,11 @@ def _times(sheet: ElementTree.Element) -> Times:
             text = _clock(cell.get(f"{_OFFICE}time-value", "")) if kind == "time" else None
             if text is None:
                 continue
-            if len(found) + rows * columns > MOST_MARKED_CELLS:
+            if len(times) + rows * columns > MOST_MARKED_CELLS:
                 raise ValueError(f"more than {MOST_MARKED_CELLS:,} cells hold times; save it as XLSX")
-            found |= {(row + down, column + on): text for down in range(rows) for on in range(columns)}
+            times |= {(row + down, column + on): text for down in range(rows) for on in range(columns)}
         row += rows
-    return {(row, column - (first or 0)): text for (row, column), text in found.items()}
+    return {(row, column - (first or 0)): text for (row, column), text in times.items()}
 
 
 def _cells(line: ElementTree.Element) -> Iterator[tuple[int, int, ElementTree.Element]]:

@@ -35,7 +35,7 @@ def read_parquet_file(path: Path, table: str, *, processing: LogProcessing = EVE
     rows = pl.DataFrame([lines, *cells])
     if headers and not filled.all():
         rows = rows.filter(filled)
-    frame, kept = with_headers(rows.drop(LINE), headers, own=rows.select(LINE))
+    frame, kept = with_headers(rows.drop(LINE), headers, line_columns=rows.select(LINE))
     return SourceTable(table, path.name, digest(content), frame, (), kept)
 
 

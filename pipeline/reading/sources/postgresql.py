@@ -63,8 +63,8 @@ def read_postgresql_tables(address: SourceAddress) -> dict[str, SourceTable]:
     """Every table named as in the contract, in any case. Raises SourceError as below, and without drains."""
     with session_with(server_of(address.location, os.environ)) as session:
         by_label = {item.label: item for item in _tables(session)}
-        found = contract_tables(list(by_label), session.server.label)
-        return {table: rows_of_table(session, by_label[name], table=table) for table, name in found.items()}
+        names = contract_tables(list(by_label), session.server.label)
+        return {table: rows_of_table(session, by_label[name], table=table) for table, name in names.items()}
 
 
 def read_postgresql_table(address: SourceAddress, table: str) -> SourceTable:

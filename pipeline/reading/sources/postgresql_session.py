@@ -142,13 +142,13 @@ def session_with(
     except psycopg.Error as fault:
         if committing and connection.broken:
             raise PassingSourceError(f"{server.label}: {_NOT_KNOWN}") from None
-        said = _said(server, fault)
+        reason = _said(server, fault)
         if writes:
-            said = f"nothing was written: {_advice(said, 'the database refuses it', _ADVICE_ON_WRITING)}"
+            reason = f"nothing was written: {_advice(reason, 'the database refuses it', _ADVICE_ON_WRITING)}"
         else:
-            said = _advice(said, "the query fails")
+            reason = _advice(reason, "the query fails")
         kind = PassingSourceError if isinstance(fault, psycopg.OperationalError) else SourceError
-        raise kind(f"{server.label}: {said}") from None
+        raise kind(f"{server.label}: {reason}") from None
     except BaseException:
         with suppress(psycopg.Error):
             connection.cancel_safe(timeout=_CANCEL_SECONDS)
@@ -164,13 +164,13 @@ def _texts(content: io.BytesIO, schema: pl.Schema) -> pl.DataFrame:
 
 def _refusal(server: Server, fault: psycopg.Error) -> SourceError:
     """Why there is no session: the server's word, or that there is no server."""
-    said = _said(server, fault)
-    if "FATAL" in said or any(words in said for words in _ADVICE):
-        kind = PassingSourceError if "timeout expired" in said else SourceError
-        return kind(f"{server.label}: {_advice(said, 'the server refuses')}")
+    reason = _said(server, fault)
+    if "FATAL" in reason or any(words in reason for words in _ADVICE):
+        kind = PassingSourceError if "timeout expired" in reason else SourceError
+        return kind(f"{server.label}: {_advice(reason, 'the server refuses')}")
     return PassingSourceError(
-        f"{server.label}: the database cannot be reached ({said.rpartition(': ')[2][:200]}); is it running, and are "
-        "host and port right?"
+        f"{server.label}: the database cannot be reached ({reason.rpartition(': ')[2][:200]}); is it running, and "
+        "are host and port right?"
     )
 
 
@@ -178,9 +178,9 @@ def _said(server: Server, fault: psycopg.Error) -> str:
     return without_secret(" ".join(str(fault).split()), server)[:300]
 
 
-def _advice(said: str, otherwise: str, known: Mapping[str, str] = _ADVICE) -> str:
+def _advice(reason: str, otherwise: str, known: Mapping[str, str] = _ADVICE) -> str:
     """What to do about a message."""
     for words, advice in known.items():
-        if words in said:
-            return f"{advice} ({said})"
-    return f"{otherwise} ({said}); try it in the database first"
+        if words in reason:
+            return f"{advice} ({reason})"
+    return f"{otherwise} ({reason}); try it in the database first"

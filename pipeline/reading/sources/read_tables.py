@@ -45,30 +45,30 @@ def read_log(location: SourceAddress | Path, options: ReadingOptions = DEFAULT_O
             table: combined(address.path, [(file, log[table]) for file, log in logs if table in log])
             for table in names
         }
-    return {table: _with_rows(found, address) for table, found in tables.items()}
+    return {table: _with_rows(table_read, address) for table, table_read in tables.items()}
 
 
 def read_table(location: SourceAddress | Path, table: str, options: ReadingOptions = DEFAULT_OPTIONS) -> SourceTable:
     """One table, by its name in the contract, from an address. Raises SourceError, in one line."""
     address = address_of(location)
     if address.kind == "postgresql":
-        found = read_postgresql_table(address, table)
+        table_read = read_postgresql_table(address, table)
     elif address.kind == "sqlite":
-        found = read_sqlite_table(address.path, address.part or table, table=table)
+        table_read = read_sqlite_table(address.path, address.part or table, table=table)
     else:
         files = matching_files(address.path)
-        found = combined(address.path, [(file, _table_of_file(file, table, options)) for file in files])
-    return _with_rows(found, address)
+        table_read = combined(address.path, [(file, _table_of_file(file, table, options)) for file in files])
+    return _with_rows(table_read, address)
 
 
-def _with_rows(found: SourceTable, address: SourceAddress) -> SourceTable:
+def _with_rows(table: SourceTable, address: SourceAddress) -> SourceTable:
     """The table. A table of drains without rows is refused; other tables may be empty."""
-    if found.table == "drains" and not found.frame.height:
+    if table.table == "drains" and not table.frame.height:
         nothing = "a header but no row below it" if address.kind == "files" else "no row in it"
-        unseen = [note for note in found.notes if "hidden" in note and "not read" in note]
+        unseen = [note for note in table.notes if "hidden" in note and "not read" in note]
         empty = "; ".join(unseen) or "empty as it came: expected one row for each oil change"
         raise SourceError(f"{address.full_label}: {nothing}: {empty}")
-    return found
+    return table
 
 
 def _tables_of_file(path: Path, options: ReadingOptions) -> dict[str, SourceTable]:

@@ -24,10 +24,10 @@ def matching_files(path: Path) -> list[Path]:
     if not _is_pattern(path):
         return [path]
     folder = _fixed_folder(path)
-    found = sorted(item for item in folder.glob(str(path.relative_to(folder))) if not _hidden(item, folder))
-    files = [item for item in found if not item.is_dir()]
+    matches = sorted(item for item in folder.glob(str(path.relative_to(folder))) if not _hidden(item, folder))
+    files = [item for item in matches if not item.is_dir()]
     if not files:
-        why = "only folders fit the pattern" if found else "no file fits the pattern"
+        why = "only folders fit the pattern" if matches else "no file fits the pattern"
         there = "" if folder.is_dir() else f", and there is no folder {folder}"
         raise SourceError(f"{path}: {why}{there}; check the pattern and the folder")
     return files

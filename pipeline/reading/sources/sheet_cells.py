@@ -74,11 +74,11 @@ def sheets_with_cells(
         }
         return sheets, hidden
     refuse_large_archive(content, path)
-    found = confined_sheets(content, path)
-    hidden = [sheet.name for sheet in found if sheet.hidden and not options.hidden]
+    confined = confined_sheets(content, path)
+    hidden = [sheet.name for sheet in confined if sheet.hidden and not options.hidden]
     return {
         sheet.name: _sheet(sheet.name, sheet.cells, in_file=None, hidden=options.hidden)
-        for sheet in found
+        for sheet in confined
         if sheet.name not in hidden
     }, hidden
 
@@ -134,17 +134,17 @@ def _hidden_rows_note(name: str, lines: pl.Series) -> str:
 
 def _hidden_columns_notes(name: str, cells: pl.DataFrame, markup: SheetMarkup) -> tuple[str, ...]:
     """A note on hidden columns with content. They are read: without its hours, say, a row would be another one."""
-    found = [
+    hidden_columns = [
         column_letters(number)
         for number, column in enumerate(cells, start=markup.first_column)
         if any(start <= number <= end for start, end in markup.hidden_columns)
         and (column.str.strip_chars().fill_null("") != "").any()
     ]
-    if not found:
+    if not hidden_columns:
         return ()
-    more = len(found) - _MOST_LETTERS
-    listed = ", ".join(found[:_MOST_LETTERS]) + (f" and {more} more" if more > 0 else "")
-    columns = f"hidden column {listed} is" if len(found) == 1 else f"hidden columns {listed} are"
+    more = len(hidden_columns) - _MOST_LETTERS
+    listed = ", ".join(hidden_columns[:_MOST_LETTERS]) + (f" and {more} more" if more > 0 else "")
+    columns = f"hidden column {listed} is" if len(hidden_columns) == 1 else f"hidden columns {listed} are"
     return (f"sheet '{name}': {columns} read too",)
 
 
@@ -155,15 +155,15 @@ def _with_merged_cells(
     merged = [(item, item.column - markup.first_column) for item in markup.merged]
     positions = {position for _, position in merged if 0 <= position < cells.width}
     columns = {position: cells.to_series(position).to_list() for position in positions}
-    found = dict(faults)
+    merged_faults = dict(faults)
     for item, position in merged:
         values = columns.get(position, [])
         for row in range(item.first_row + 1, min(item.last_row, len(values)) + 1):
             values[row - 1] = values[item.first_row - 1]
             if (item.first_row, position) in faults:
-                found[row, position] = faults[item.first_row, position]
+                merged_faults[row, position] = faults[item.first_row, position]
     filled = [pl.Series(cells.columns[position], values, dtype=pl.String) for position, values in columns.items()]
-    return cells.with_columns(filled), found
+    return cells.with_columns(filled), merged_faults
 
 
 def _opened(path: Path, content: bytes) -> Any:

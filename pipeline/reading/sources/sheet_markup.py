@@ -116,7 +116,7 @@ def sheet_markup(
         if len(struck) > bounds.MOST_MARKED_CELLS:
             raise ValueError(f"more than {bounds.MOST_MARKED_CELLS:,} cells are struck through")
         if text_sizes:
-            numbers = (int(found) for found in _WHOLE_NUMBER.findall(piece))
+            numbers = (int(digits) for digits in _WHOLE_NUMBER.findall(piece))
             text_bytes += sum(text_sizes[number] for number in numbers if number < len(text_sizes))
     return SheetMarkup(
         rows,
@@ -133,8 +133,8 @@ def sheet_markup(
 
 def cell_location(reference: bytes) -> tuple[int, int] | None:
     """Row and column of a cell such as C5, both counted from 1; None for anything else."""
-    found = re.fullmatch(rb"([A-Za-z]{1,3})(\d{1,7})", reference)
-    return (int(found[2]), column_number(found[1])) if found else None
+    match = re.fullmatch(rb"([A-Za-z]{1,3})(\d{1,7})", reference)
+    return (int(match[2]), column_number(match[1])) if match else None
 
 
 def column_number(letters: bytes) -> int:
@@ -161,7 +161,7 @@ def _pieces(part: IO[bytes]) -> Iterator[bytes]:
         left += block
         if len(left) > _LONGEST_ROW_BYTES:
             raise ValueError(f"a row of more than {_LONGEST_ROW_BYTES // 1_000_000} MB")
-        ends = [found.end() for found in _ROW_END.finditer(left, max(0, len(left) - len(block) - 40))]
+        ends = [match.end() for match in _ROW_END.finditer(left, max(0, len(left) - len(block) - 40))]
         if ends:
             yield left[: ends[-1]]
             left = left[ends[-1] :]
@@ -171,11 +171,11 @@ def _pieces(part: IO[bytes]) -> Iterator[bytes]:
 
 def _extent(piece: bytes, rows_before: int) -> tuple[int, int]:
     """Last row and column of the cells of a piece; blank cells count only where they have to be looked at."""
-    found = _REFERENCE.findall(piece)
-    row = _last_row(found)
-    column = max(map(column_number, {letters for letters, _ in found}), default=0)
+    references = _REFERENCE.findall(piece)
+    row = _last_row(references)
+    column = max(map(column_number, {letters for letters, _ in references}), default=0)
     cells = len(_CELL_START.findall(piece))
-    if cells > sum(bool(letters) for letters, _ in found):  # cells without a reference follow one another
+    if cells > sum(bool(letters) for letters, _ in references):  # cells without a reference follow one another
         row = max(row, rows_before + len(_ROW_START.findall(piece)))
         starts = [item.start() for item in _ROW_START.finditer(piece)]
         ends = [*starts[1:], len(piece)]
@@ -200,8 +200,8 @@ def _first_column(piece: bytes, found_before: int) -> int:
     return found_before or (1 if _CELL_START.search(piece) and not seen else 0)
 
 
-def _last_row(found: Iterable[tuple[bytes, bytes]]) -> int:
-    return max((int(digits[:12]) for _, digits in found), default=0)
+def _last_row(references: Iterable[tuple[bytes, bytes]]) -> int:
+    return max((int(digits[:12]) for _, digits in references), default=0)
 
 
 def _cells_without_value(piece: bytes, *, recalculated: bool) -> dict[tuple[int, int], str]:
@@ -213,13 +213,13 @@ def _cells_without_value(piece: bytes, *, recalculated: bool) -> dict[tuple[int,
         attributes, _, inside = cell.partition(b">")
         named = dict(_ATTRIBUTE.findall(attributes))
         kind, reference = named.get(b"t", b"n"), named.get(b"r", b"").decode("ascii", "replace")
-        found = re.fullmatch(r"([A-Za-z]+)(\d+)", reference)
+        match = re.fullmatch(r"([A-Za-z]+)(\d+)", reference)
         formula = _FORMULA.search(inside) is not None
-        if found is None or not (formula or kind == b"e"):
+        if match is None or not (formula or kind == b"e"):
             continue
         value = _VALUE.search(inside)
         stored = value[1] if value is not None else None
-        location = int(found[2]), column_number(found[1].encode())
+        location = int(match[2]), column_number(match[1].encode())
         if kind == b"e":
             shown = (stored or b"an error").decode("utf-8", "replace")
             faults[location] = f"{reference} holds the error {shown}: type the value"

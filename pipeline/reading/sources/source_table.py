@@ -101,12 +101,12 @@ def line_beside(
 ) -> LineBeside:
     """A line that is not read as a row; headers : of the table that it is above or in."""
     ours = [_is_ours(header) for header in headers]
-    found = [
+    cells_with_text = [
         (at - sum(ours[:at]), cell)
         for at, cell in enumerate(cells)
         if cell is not None and cell.strip() and not (at < len(ours) and ours[at])
     ]
-    return LineBeside(line, tuple(found), hidden)
+    return LineBeside(line, tuple(cells_with_text), hidden)
 
 
 def file_bytes(path: Path, count: int = -1) -> bytes:
@@ -142,11 +142,13 @@ def digest(content: bytes) -> str:
 
 def digest_of_rows(frame: pl.DataFrame) -> str:
     """SHA-256 over names and texts of the columns, in hexadecimal; for rows that come from no file."""
-    found = hashlib.sha256()
+    digest = hashlib.sha256()
     for column in frame.get_columns():
-        found.update(f"\x1d{column.name}\x1e".encode("utf-8", "surrogatepass"))
-        found.update("\x1f".join(column.cast(pl.String).fill_null("\x00").to_list()).encode("utf-8", "surrogatepass"))
-    return found.hexdigest()
+        digest.update(f"\x1d{column.name}\x1e".encode("utf-8", "surrogatepass"))
+        digest.update(
+            "\x1f".join(column.cast(pl.String).fill_null("\x00").to_list()).encode("utf-8", "surrogatepass")
+        )
+    return digest.hexdigest()
 
 
 def unique_names(headers: Sequence[str]) -> list[str]:
@@ -165,7 +167,7 @@ def unique_names(headers: Sequence[str]) -> list[str]:
 
 
 def with_headers(
-    cells: pl.DataFrame, headers: Sequence[str], *, own: pl.DataFrame
+    cells: pl.DataFrame, headers: Sequence[str], *, line_columns: pl.DataFrame
 ) -> tuple[pl.DataFrame, tuple[str, ...]]:
     """Cells under their headers beside the reader's own columns; columns without header and content are dropped.
 
@@ -180,30 +182,30 @@ def with_headers(
     ]
     for index, header in ours.items():
         if header == CLEAR_WHEN_MENDED:
-            own = _with_faults(own, cells.get_column(cells.columns[index]))
+            line_columns = _with_faults(line_columns, cells.get_column(cells.columns[index]))
     named = unique_names(headers)
     names = [named[index] for index in kept]
     columns = [
         _empty_as_null(cells.get_column(cells.columns[index]).alias(name))
         for index, name in zip(kept, names, strict=True)
     ]
-    columns, own = _with_short_cells(columns, own)
-    return pl.DataFrame([*columns, *own.get_columns()]), tuple(headers[index] for index in kept)
+    columns, line_columns = _with_short_cells(columns, line_columns)
+    return pl.DataFrame([*columns, *line_columns.get_columns()]), tuple(headers[index] for index in kept)
 
 
 def _is_ours(header: str) -> bool:
     return header.strip().casefold().startswith(_OURS)
 
 
-def _with_faults(own: pl.DataFrame, typed: pl.Series) -> pl.DataFrame:
+def _with_faults(line_columns: pl.DataFrame, typed: pl.Series) -> pl.DataFrame:
     """The reader's own columns with the faults that the file itself names."""
-    found = typed.cast(pl.String).str.strip_chars()
-    named = own.with_columns(found.alias("_named")).with_columns(
+    texts = typed.cast(pl.String).str.strip_chars()
+    named = line_columns.with_columns(texts.alias("_named")).with_columns(
         pl.when(pl.col("_named") != "").then(pl.col("_named")).alias("_named")
     )
     if named.get_column("_named").null_count() == named.height:
-        return own
-    fault = pl.coalesce(FAULT, "_named") if FAULT in own.columns else pl.col("_named")
+        return line_columns
+    fault = pl.coalesce(FAULT, "_named") if FAULT in line_columns.columns else pl.col("_named")
     return named.with_columns(fault.alias(FAULT)).drop("_named")
 
 
@@ -213,7 +215,7 @@ def longest_text(column: pl.Series) -> int:
     return int(texts.to_frame("text").select(pl.col("text").str.len_bytes().max().fill_null(0)).item())
 
 
-def _with_short_cells(columns: list[pl.Series], own: pl.DataFrame) -> tuple[list[pl.Series], pl.DataFrame]:
+def _with_short_cells(columns: list[pl.Series], line_columns: pl.DataFrame) -> tuple[list[pl.Series], pl.DataFrame]:
     """The same with cells past the bound cut, and their rows held back."""
     for index, column in enumerate(columns):
         if longest_text(column) <= LONGEST_CELL:
@@ -225,9 +227,9 @@ def _with_short_cells(columns: list[pl.Series], own: pl.DataFrame) -> tuple[list
             f"the cell under '{column.name[:_SHOWN]}' has " + lengths.cast(pl.String) + " characters; at most "
             f"{LONGEST_CELL:,} are read"
         )
-        own = _with_faults(own, fault.zip_with(long, pl.Series([None], dtype=pl.String)))
+        line_columns = _with_faults(line_columns, fault.zip_with(long, pl.Series([None], dtype=pl.String)))
         columns[index] = (typed.str.slice(0, _SHOWN) + "...").zip_with(long, typed).alias(column.name)
-    return columns, own
+    return columns, line_columns
 
 
 def _has_content(column: pl.Series) -> bool:

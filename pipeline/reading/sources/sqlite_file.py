@@ -38,8 +38,8 @@ _ROW_NUMBERS = ("_rowid_", "rowid", "oid")
 def read_sqlite_tables(path: Path) -> dict[str, SourceTable]:
     """Every table named as in the contract, in any case. Raises SourceError as below, and without drains."""
     with _opened(path) as database:
-        found = contract_tables(table_names(database), str(path))
-        return {table: table_within(database, path, name=name, table=table) for table, name in found.items()}
+        names = contract_tables(table_names(database), str(path))
+        return {table: table_within(database, path, name=name, table=table) for table, name in names.items()}
 
 
 def read_sqlite_table(path: Path, part: str, *, table: str) -> SourceTable:
@@ -109,10 +109,10 @@ def _read_once(
         texts = [column_text(column) for column in columns]
         cells.append(pl.DataFrame([text.alias(str(position)) for position, (text, _) in enumerate(texts)]))
         blobs.append(pl.DataFrame([blob.alias(str(position)) for position, (_, blob) in enumerate(texts)]))
-    found = pl.concat(cells)
-    line = pl.Series(lines, dtype=pl.Int64) if numbered else pl.int_range(1, found.height + 1, eager=True)
+    all_cells = pl.concat(cells)
+    line = pl.Series(lines, dtype=pl.Int64) if numbered else pl.int_range(1, all_cells.height + 1, eager=True)
     return rows_as_table(
-        table, f"{path.name}[{part}]", headers=headers, lines=line, cells=found, blobs=pl.concat(blobs)
+        table, f"{path.name}[{part}]", headers=headers, lines=line, cells=all_cells, blobs=pl.concat(blobs)
     )
 
 
@@ -136,11 +136,11 @@ def _row_number(database: sqlite3.Connection, name: str) -> str | None:
 
 def table_names(database: sqlite3.Connection) -> list[str]:
     """Names of the tables and views, in order."""
-    found = database.execute(
+    rows = database.execute(
         "SELECT name FROM sqlite_master WHERE type IN ('table', 'view') AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\' "
         "ORDER BY name"
     )
-    return [str(row[0]) for row in found]
+    return [str(row[0]) for row in rows]
 
 
 @contextmanager
@@ -182,7 +182,7 @@ def text_or_bytes(stored: bytes) -> str | bytes:
 
 def _advice(fault: sqlite3.Error) -> str:
     """What to do about an error of SQLite."""
-    said = " ".join(str(fault).split())[:200]
+    reason = " ".join(str(fault).split())[:200]
     known = {
         "locked": "is locked by another program; close it there, or try again later",
         "not a database": "is not an SQLite database, or is encrypted; check the file",
@@ -194,9 +194,9 @@ def _advice(fault: sqlite3.Error) -> str:
         "interrupted": f"the query takes longer than {QUERY_SECONDS:g} s; narrow it",
     }
     for word, advice in known.items():
-        if word in said:
-            return f"{advice} ({said})"
-    return f"the query fails ({said}); try it in the database first"
+        if word in reason:
+            return f"{advice} ({reason})"
+    return f"the query fails ({reason}); try it in the database first"
 
 
 def _quoted(name: str) -> str:

@@ -23,24 +23,24 @@ def steadily(path: Path, read: Callable[[], dict[str, SourceTable]]) -> dict[str
     """
     before = _state(path)
     try:
-        found = read()
+        tables = read()
     except SourceError:
         if _state(path) == before:
             raise
     else:
         if _state(path) == before:
-            return found
+            return tables
     before = _state(path)
-    found = read()
+    tables = read()
     if _state(path) == before:
-        return found
-    return {name: replace(table, notes=(*table.notes, GROWING)) for name, table in found.items()}
+        return tables
+    return {name: replace(table, notes=(*table.notes, GROWING)) for name, table in tables.items()}
 
 
 def _state(path: Path) -> tuple[int, int, int] | None:
     """Size, time of the last change and number of the file; None where there is none."""
     try:
-        found = path.stat()
+        status = path.stat()
     except OSError:
         return None
-    return found.st_size, found.st_mtime_ns, found.st_ino
+    return status.st_size, status.st_mtime_ns, status.st_ino

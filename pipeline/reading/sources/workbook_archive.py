@@ -83,8 +83,8 @@ def sheets_in_file(content: bytes, path: Path) -> dict[str, SheetInFile]:
             _refuse_large(archive, path)
             return _sheets(archive, path)
     except _DAMAGED as fault:
-        said = " ".join(str(fault).split())[:200]
-        raise SourceError(f"{path}: not a workbook that can be opened ({said}); save it again as XLSX") from fault
+        reason = " ".join(str(fault).split())[:200]
+        raise SourceError(f"{path}: not a workbook that can be opened ({reason}); save it again as XLSX") from fault
 
 
 def refuse_large_archive(content: bytes, path: Path) -> None:
@@ -125,23 +125,25 @@ def _sheets(archive: zipfile.ZipFile, path: Path) -> dict[str, SheetInFile]:
             "of its own"
         )
     text_sizes, formats = _shared_texts(archive, path)
-    found: dict[str, SheetInFile] = {}
+    sheets: dict[str, SheetInFile] = {}
     for node in listed:
         name = node.get("name", "")
         link = links.get(next((value for key, value in node.attrib.items() if _local(key) == "id"), ""))
         hidden = node.get("state", "visible") != "visible"
         if link is None or not str(link.get("Type", "")).endswith("/worksheet"):
-            found[name] = SheetInFile(name, hidden, None)
+            sheets[name] = SheetInFile(name, hidden, None)
             continue
         target = str(link.get("Target", ""))
         part = target.lstrip("/") if target.startswith("/") else posixpath.normpath(posixpath.join("xl", target))
         with archive.open(part) as opened:
             markup = sheet_markup(opened, recalculated=recalculated, text_sizes=text_sizes, formats=formats)
         _refuse_far(markup, name, path=path)
-        located = ((cell_location(cell.encode()), said) for cell, said in comments_of_sheet(archive, part).items())
-        comments = {location: said for location, said in located if location is not None}
-        found[name] = SheetInFile(name, hidden, markup, comments)
-    return found
+        located = (
+            (cell_location(cell.encode()), comment) for cell, comment in comments_of_sheet(archive, part).items()
+        )
+        comments = {location: comment for location, comment in located if location is not None}
+        sheets[name] = SheetInFile(name, hidden, markup, comments)
+    return sheets
 
 
 def _refuse_far(markup: SheetMarkup, name: str, *, path: Path) -> None:

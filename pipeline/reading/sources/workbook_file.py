@@ -88,12 +88,12 @@ def read_workbook_table(path: Path, table: str, options: ReadingOptions) -> Sour
 def _logs_among(sheets: list[SheetCells], options: ReadingOptions, *, needed: bool) -> list[SheetCells]:
     """The sheets that are logs or may be; where none is, but one is needed, the one that names the most columns."""
     headers = [sheet.header("drains", options) for sheet in sheets]
-    found = list(zip(sheets, headers, strict=True))
-    surely = any(header.is_of_a_log for _, header in found)
+    pairs = list(zip(sheets, headers, strict=True))
+    surely = any(header.is_of_a_log for _, header in pairs)
     if surely or not needed or not sheets:
         return [
             sheet
-            for sheet, header in found
+            for sheet, header in pairs
             if header.is_of_a_log or (sheet.name not in OWN_SHEETS and may_be_a_log(header, sheet.first_rows()))
         ]
     counts = [len(set(header.columns) - {None}) for header in headers]
@@ -106,7 +106,7 @@ def _as_table(path: Path, content: bytes, sheet: SheetCells, *, table: str, opti
     first, lines = sheet.first_rows(), rows.get_column(LINE)
     not_rows = [lines[position] for position in (*header.titles, header.position)]
     body = rows.filter(~pl.col(LINE).is_in(not_rows))
-    own = body.select(pl.col(LINE).cast(pl.Int64))
+    line_columns = body.select(pl.col(LINE).cast(pl.Int64))
     faults: dict[int, str] = {}
     for (line, position), fault in sheet.faults.items():
         if position < len(header.columns) and header.columns[position] is not None:
@@ -116,7 +116,7 @@ def _as_table(path: Path, content: bytes, sheet: SheetCells, *, table: str, opti
         why = pl.DataFrame(
             {LINE: list(faults), FAULT: list(faults.values())}, schema={LINE: pl.Int64, FAULT: pl.String}
         )
-        own = own.join(why, on=LINE, how="left", maintain_order="left")
+        line_columns = line_columns.join(why, on=LINE, how="left", maintain_order="left")
     notes = title_notes([(lines[position], first[position]) for position in header.titles])
     of_header = [fault for (line, _), fault in sheet.faults.items() if line == lines[header.position]]
     notes += tuple(f"{HEADER_IN}{fault}" for fault in dict.fromkeys(of_header))
@@ -124,16 +124,20 @@ def _as_table(path: Path, content: bytes, sheet: SheetCells, *, table: str, opti
         _as_typed(column) if column_name != "drained_on" else _as_day(column)
         for column, column_name in zip(body.drop(LINE).get_columns(), header.columns, strict=True)
     ]
-    frame, kept = with_headers(pl.DataFrame(cells), first[header.position], own=own)
-    found = table_marks(sheet.marks, body, header, headers=first[header.position], header_line=lines[header.position])
-    notes = (*notes, *sheet.notes, *found.notes)
+    frame, kept = with_headers(pl.DataFrame(cells), first[header.position], line_columns=line_columns)
+    table_of_marks = table_marks(
+        sheet.marks, body, header, headers=first[header.position], header_line=lines[header.position]
+    )
+    notes = (*notes, *sheet.notes, *table_of_marks.notes)
     headers = first[header.position]
     beside = [line_beside(lines[position], first[position], headers) for position in header.titles]
     if sheet.unseen is not None:
         hidden = zip(sheet.unseen[LINE], sheet.unseen.drop(LINE).iter_rows(), strict=True)
         beside += [line_beside(line, row, headers, hidden=True) for line, row in hidden]
     source = f"{path.name}[{sheet.name}]"
-    return SourceTable(table, source, digest(content), frame, notes, kept, marks=found.marks, beside=tuple(beside))
+    return SourceTable(
+        table, source, digest(content), frame, notes, kept, marks=table_of_marks.marks, beside=tuple(beside)
+    )
 
 
 def _as_day(column: pl.Series) -> pl.Series:
@@ -147,7 +151,7 @@ def _as_typed(column: pl.Series) -> pl.Series:
     stored = column.is_not_null() & column.str.contains(_STORED_TIME)
     if not stored.any():
         return _as_day(column)
-    times = pl.Series(name, [_clock(text) if found else text for text, found in zip(column, stored, strict=True)])
+    times = pl.Series(name, [_clock(text) if is_time else text for text, is_time in zip(column, stored, strict=True)])
     return _as_day(times.cast(pl.String))
 
 

@@ -39,24 +39,24 @@ def marks_by_position(in_file: SheetInFile, cells: pl.DataFrame) -> dict[Locatio
     if markup is None:
         return {}
     first = markup.first_column
-    found: dict[Location, tuple[Mark, ...]] = {
+    marks: dict[Location, tuple[Mark, ...]] = {
         (row, column - first): ((mark, ""),) for (row, column), mark in markup.struck.items()
     }
-    for (row, column), said in in_file.comments.items():
-        found[row, column - first] = (*found.get((row, column - first), ()), (COMMENT, said))
+    for (row, column), comment in in_file.comments.items():
+        marks[row, column - first] = (*marks.get((row, column - first), ()), (COMMENT, comment))
     across = [item for item in markup.merged if item.last_column > item.column >= first]
     for item in across:
         start, last_row = item.column - first, min(item.last_row, cells.height)
         covered = range(start + 1, min(item.last_column - first + 1, cells.width))
-        if len(found) + len(covered) * (last_row - item.first_row + 1) > MOST_MARKED_CELLS:
+        if len(marks) + len(covered) * (last_row - item.first_row + 1) > MOST_MARKED_CELLS:
             raise SourceError(
                 f"sheet {in_file.name}: more than {MOST_MARKED_CELLS:,} cells are merged across columns: unmerge them"
             )
         if start < cells.width and (cells.item(item.first_row - 1, start) or "").strip():
             for row in range(item.first_row, last_row + 1):
                 for position in covered:
-                    found[row, position] = (*found.get((row, position), ()), (MERGED, str(start)))
-    return found
+                    marks[row, position] = (*marks.get((row, position), ()), (MERGED, str(start)))
+    return marks
 
 
 def table_marks(
@@ -75,7 +75,7 @@ def table_marks(
     by_line: dict[int, dict[int, Sequence[Mark]]] = {}
     for (line, position), of_cell in marks.items():
         by_line.setdefault(line, {})[position] = of_cell
-    found: list[tuple[int, str, str, str]] = []
+    rows: list[tuple[int, str, str, str]] = []
     lines = body.get_column(LINE)
     marked = body.filter(lines.is_in(list(by_line)))
     for line, *cells in marked.iter_rows():
@@ -84,14 +84,14 @@ def table_marks(
         struck = [position for position in filled if (STRUCK, "") in here.get(position, ())]
         whole = len(filled) > 1 and len(struck) == len(filled)
         if whole:
-            found.append((line, names[filled[0]], STRUCK_ROW, ""))
+            rows.append((line, names[filled[0]], STRUCK_ROW, ""))
         for position in used:
             for mark, text in here.get(position, ()):
                 if mark == MERGED:
-                    found.append((line, names[position], mark, names[int(text)]))
+                    rows.append((line, names[position], mark, names[int(text)]))
                 elif not (whole and mark == STRUCK):
-                    found.append((line, names[position], mark, text))
-    frame = pl.DataFrame(found, schema=MARKS_SCHEMA, orient="row") if found else None
+                    rows.append((line, names[position], mark, text))
+    frame = pl.DataFrame(rows, schema=MARKS_SCHEMA, orient="row") if rows else None
     seen = {(line, position) for line in marked.get_column(LINE) for position in used}
     return TableMarks(frame, tuple(_notes(marks, seen, names, header_line=header_line)))
 
@@ -102,11 +102,11 @@ def _notes(
     """Notes on comments that are on a header, and how many are beside the table."""
     notes, others = [], 0
     for (line, position), of_cell in marks.items():
-        said = [text for mark, text in of_cell if mark == COMMENT]
-        if not said or (line, position) in seen:
+        comments = [text for mark, text in of_cell if mark == COMMENT]
+        if not comments or (line, position) in seen:
             continue
         if line == header_line and 0 <= position < len(names):
-            notes.append(f"comment on the header '{names[position]}': {said[0][:_LONGEST_SHOWN]}")
+            notes.append(f"comment on the header '{names[position]}': {comments[0][:_LONGEST_SHOWN]}")
         else:
             others += 1
     if others:

@@ -65,10 +65,10 @@ def with_calendar_questions(drains: WorkingTable) -> WorkingTable:
         pl.when(in_question).then("oil_hours").otherwise("cautious_hours").alias("cautious_hours"),
         (pl.col("hours_in_question") | in_question).alias("hours_in_question"),
     )
-    found = [
+    findings = [
         drains.about_rows(
             asked.filter(pl.col("_column") == column).drop("_column"), column, kind="asked", message=pl.col("_text")
         )
         for column in ("drained_on", "oil_hours")
     ]
-    return drains.with_typed(marked).with_findings(*found)
+    return drains.with_typed(marked).with_findings(*findings)

@@ -50,5 +50,5 @@ def common_findings(findings: pl.DataFrame) -> tuple[CommonFinding, ...]:
         .agg(pl.len().alias("count"), *example)
         .drop("_pattern")
     )
-    found = [CommonFinding(**cells) for cells in kinds.iter_rows(named=True)]
-    return tuple(sorted(found, key=lambda kind: (not kind.urgent, -kind.count)))
+    common = [CommonFinding(**cells) for cells in kinds.iter_rows(named=True)]
+    return tuple(sorted(common, key=lambda kind: (not kind.urgent, -kind.count)))

@@ -89,7 +89,9 @@ def failing_rows(table: str, typed: pl.DataFrame) -> pl.DataFrame:
 def _schema(table: str, empty: frozenset[str]) -> pa.DataFrameSchema:
     """The schema of a table, less the columns that may be empty and are: no value can break it there."""
     schema = INPUT_SCHEMAS[table]
-    return schema.remove_columns([name for name, column in schema.columns.items() if column.nullable and name in empty])
+    return schema.remove_columns(
+        [name for name, column in schema.columns.items() if column.nullable and name in empty]
+    )
 
 
 def _refuse_unchecked() -> None:

@@ -48,14 +48,14 @@ def column_question(rows: pl.DataFrame, ascents: pl.DataFrame, *, header: str) -
     until = "Until the settings say, no hours are known"
     rises, steps, z = ascents_z(ascents)
     resets = int(ascents["resets"].sum())
-    found = None
+    symptom = None
     if steps and z >= RISING_Z and rises >= NEARLY_EVERY * steps:
-        found = f"hours rise at nearly every drain ({rises} of {steps} times)"
+        symptom = f"hours rise at nearly every drain ({rises} of {steps} times)"
     elif steps and z >= RESETS_RISING_Z and rises + resets >= NEARLY_EVERY_OR_RESET * steps:
-        found = f"hours rise from drain to drain ({rises} of {steps} times) or start again ({resets} times)"
-    if found is not None:
+        symptom = f"hours rise from drain to drain ({rises} of {steps} times) or start again ({resets} times)"
+    if symptom is not None:
         return ColumnQuestion(
-            f"{found}: are they meter readings? {until}",
+            f"{symptom}: are they meter readings? {until}",
             header,
             f'[headers]\nmeter_hours = ["{header}"]  # or oil_hours, if they are hours on the oil',
         )

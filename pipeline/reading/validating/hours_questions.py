@@ -58,11 +58,11 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
     if marked.len():
         kind = pl.when(pl.col("_row").is_in(marked.implode())).then(pl.lit("marked")).otherwise(kind)
     asked = rows.with_columns(kind.alias("_kind")).drop_nulls("_kind").filter(~pl.col("confirmed"))
-    found = _by_typed_number(asked, drains.raw).with_columns(_cautious_hours().alias("cautious_hours"))
+    questions = _by_typed_number(asked, drains.raw).with_columns(_cautious_hours().alias("cautious_hours"))
     off = off_meter_question(typed, drains.headers.get("meter_hours", "meter_hours")) if whole is None else None
     pieces = [
         drains.about_rows(
-            found.filter(pl.col("_kind") == name), "oil_hours", kind="asked", message=message, proposal=proposal
+            questions.filter(pl.col("_kind") == name), "oil_hours", kind="asked", message=message, proposal=proposal
         )
         for name, (message, proposal) in _texts().items()
         if name != "meter" or off is None
@@ -72,7 +72,7 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
         for column, one in (("oil_hours", whole), ("meter_hours", off))
         if one is not None
     ]
-    return _marked(drains, found).with_findings(*pieces)
+    return _marked(drains, questions).with_findings(*pieces)
 
 
 def _marked(drains: WorkingTable, asked: pl.DataFrame) -> WorkingTable:
@@ -231,14 +231,16 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
         "over": f"hours over {FAR_OVER:g} times the usual: {{}} is {{}} h{{}}. Was a service left out?",
         "under": f"hours under {FAR_UNDER:g} times the usual: {{}} is {{}} h{{}}.",
     }
-    said: dict[str, pl.Expr] = {kind: pl.format(f"{text} {ANSWER}", *usual) for kind, text in asked.items()}
+    messages: dict[str, pl.Expr] = {kind: pl.format(f"{text} {ANSWER}", *usual) for kind, text in asked.items()}
     since = "hours differ from the meter: it shows {} h since the drain on line {}."
-    said["meter"] = pl.format(f"{since} {ANSWER}", _shown("off_meter_h"), "meter_since")
-    said["rising"] = pl.lit(f"hours of this unit rise at every drain: are they the meter's? {ANSWER}")
-    said["beside"] = pl.lit(f"most of this unit's hours look like minutes or parts of a day: are these? {ANSWER}")
-    said["split"] = pl.lit("hours come from the meter of a unit that may have two names: answer that question first")
-    said["long"] = pl.lit(f"hours over {limits.asked_high:g} h: are they minutes, or the meter's? {ANSWER}")
-    said["short"] = pl.lit(f"hours under {limits.asked_low:g} h: are they part of a day? {ANSWER}")
+    messages["meter"] = pl.format(f"{since} {ANSWER}", _shown("off_meter_h"), "meter_since")
+    messages["rising"] = pl.lit(f"hours of this unit rise at every drain: are they the meter's? {ANSWER}")
+    messages["beside"] = pl.lit(f"most of this unit's hours look like minutes or parts of a day: are these? {ANSWER}")
+    messages["split"] = pl.lit(
+        "hours come from the meter of a unit that may have two names: answer that question first"
+    )
+    messages["long"] = pl.lit(f"hours over {limits.asked_high:g} h: are they minutes, or the meter's? {ANSWER}")
+    messages["short"] = pl.lit(f"hours under {limits.asked_low:g} h: are they part of a day? {ANSWER}")
     proposals = {
         "meter": pl.when(pl.col("off_meter_h") > 0).then(_typed(pl.col("off_meter_h"))),
         "minutes": _typed(pl.col("_hours") / MINUTES),
@@ -246,7 +248,7 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
         "over": tenfold,
         "under": tenth,
     }
-    return {kind: (message, proposals.get(kind)) for kind, message in said.items()}
+    return {kind: (message, proposals.get(kind)) for kind, message in messages.items()}
 
 
 def _shown(column: str) -> pl.Expr:

@@ -175,16 +175,16 @@ def _usual_units(typed: pl.DataFrame) -> dict[str, str]:
         unit = _text(cells["reading_unit"]) or _text(cells["unit"])
         if name is not None and unit:
             units.setdefault(name, set()).add(unit)
-    return {name: next(iter(found)) for name, found in units.items() if len(found) == 1}
+    return {name: next(iter(units_typed)) for name, units_typed in units.items() if len(units_typed) == 1}
 
 
 def _unknown_spellings(names: pl.Series) -> dict[str, str]:
     """The most frequent spelling of each squashed name, on a tie the first in the alphabet."""
     counted = names.drop_nulls().value_counts(sort=True).sort("count", "quantity", descending=[True, False])
-    found: dict[str, str] = {}
+    spellings: dict[str, str] = {}
     for name in counted["quantity"]:
-        found.setdefault(squashed_name(name), name)
-    return found
+        spellings.setdefault(squashed_name(name), name)
+    return spellings
 
 
 def _text(cell: object) -> str:

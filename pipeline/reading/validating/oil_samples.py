@@ -35,14 +35,14 @@ def with_drains_of_samples(rows: pl.DataFrame, drains: pl.DataFrame, rule: Labor
         .group_by("_sample")
         .agg(pl.col("drained_on").max().alias("other_day"))
     )
-    found = (
+    nearest = (
         numbered.join(chosen.select("_sample", "_rank", "drained_on", "oil_hours", "fill"), on="_sample", how="left")
         .join(others, on="_sample", how="left")
         .join(_running_fills(numbered, changes), on="_sample", how="left")
         .sort("_sample")
     )
     doubt = (pl.col("_rank") == 3) | ((pl.col("_rank") == 2) & pl.col("other_day").is_not_null())
-    return found.with_columns(
+    return nearest.with_columns(
         pl.coalesce("oil_hours", "component_hours").alias("clock_h"),
         pl.coalesce("fill", "_running").alias("fill"),
         doubt.fill_null(False).alias("in_doubt"),

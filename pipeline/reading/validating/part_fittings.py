@@ -49,8 +49,8 @@ def with_part_fittings(parts: WorkingTable, drains: WorkingTable) -> tuple[Worki
 def _newest_fittings(parts: WorkingTable) -> pl.DataFrame:
     """The last dated fitting of each part of a unit: _row, unit_key, part, fitted_on, at_h, is_spring, _word."""
     name = pl.col("part").str.to_lowercase().str.replace_all(r"[^\p{L}\p{N}]", "")
-    own = parts.typed.filter(~parts.is_held_back).drop_nulls(["unit_key", "part", "fitted_on"])
-    newest = own.with_columns(name.alias("_name")).filter(
+    fittings = parts.typed.filter(~parts.is_held_back).drop_nulls(["unit_key", "part", "fitted_on"])
+    newest = fittings.with_columns(name.alias("_name")).filter(
         pl.col("fitted_on") == pl.col("fitted_on").max().over("unit_key", "_name")
     )
     return newest.unique(["unit_key", "_name"], keep="first", maintain_order=True).select(

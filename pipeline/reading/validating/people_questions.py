@@ -16,7 +16,7 @@ def with_people_questions(drains: WorkingTable) -> WorkingTable:
     The setting proposes no value: pasted unread, it would make one person of the two.
     """
     cells, findings = drains.people_in_one_cell, []
-    for column, found in cells.items():
+    for column, names_by_cell in cells.items():
         texts = pl.DataFrame(
             [
                 (
@@ -26,7 +26,7 @@ def with_people_questions(drains: WorkingTable) -> WorkingTable:
                     + f": write {_WHO[column]}, or yes under confirmed if it is one name",
                     words_setting(column, text, "", remark="one of them, or the whole cell if it is one name"),
                 )
-                for text, names in found.items()
+                for text, names in names_by_cell.items()
             ],
             schema=dict.fromkeys((column, "_message", "_setting"), pl.String),
             orient="row",
@@ -34,6 +34,6 @@ def with_people_questions(drains: WorkingTable) -> WorkingTable:
         rows = drains.typed.select("_row", column).join(texts, on=column, maintain_order="left").drop(column)
         message, setting = pl.col("_message"), pl.col("_setting")
         findings.append(drains.about_rows(rows, column, kind="asked", message=message, setting=setting))
-    named = [pl.col(column).cast(pl.String).is_in(list(found)) for column, found in cells.items()]
+    named = [pl.col(column).cast(pl.String).is_in(list(names_by_cell)) for column, names_by_cell in cells.items()]
     asked = pl.any_horizontal(pl.lit(False), *named).fill_null(False) & ~pl.col("confirmed").fill_null(False)
     return drains.with_typed(drains.typed.with_columns(asked.alias("people_in_question"))).with_findings(*findings)

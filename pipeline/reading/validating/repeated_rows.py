@@ -28,16 +28,16 @@ def split_second_ratings(drains: WorkingTable, reference: str | None = None) -> 
     unless another shows a sign. Second ratings have two more columns, drain_line and drain_source (null in
     a table of one file), which say where their drain is.
     """
-    found = _second_ratings(drains, reference)
-    is_second = pl.col("_row").is_in(found["_row"].implode())
+    second_rows = _second_ratings(drains, reference)
+    is_second = pl.col("_row").is_in(second_rows["_row"].implode())
     second = _part(drains, is_second)
-    second = second.with_typed(second.typed.join(found.drop("_drain_label"), on="_row", how="left"))
+    second = second.with_typed(second.typed.join(second_rows.drop("_drain_label"), on="_row", how="left"))
     message = pl.format(
         "rates the drain in line {} a second time: it compares raters, and is no further drain", "_drain_label"
     )
-    about = second.about_rows(found, "rated_by", kind="note", message=message)
+    about = second.about_rows(second_rows, "rated_by", kind="note", message=message)
     rest = drains
-    if found.height:
+    if second_rows.height:
         about_file = drains.findings.filter(pl.col("row").is_null())
         rest = _part(drains, ~is_second).with_findings(about_file)
     return rest, second.with_findings(about)
@@ -93,8 +93,8 @@ def _by_several_raters(rows: pl.DataFrame, same: tuple[str, ...]) -> pl.Expr:
     """Whether each of the rows that are the same entry names a rater of its own."""
     if "rated_by" not in rows.columns:
         return pl.lit(False).alias("_several_raters")
-    own = (pl.col("rated_by").n_unique() == pl.len()) & pl.col("rated_by").is_not_null().all()
-    return own.over(same).alias("_several_raters")
+    different_raters = (pl.col("rated_by").n_unique() == pl.len()) & pl.col("rated_by").is_not_null().all()
+    return different_raters.over(same).alias("_several_raters")
 
 
 def _second_ratings(drains: WorkingTable, reference: str | None) -> pl.DataFrame:

@@ -76,8 +76,8 @@ def turned_spells(fills: pl.DataFrame) -> tuple[Spell, ...]:
     rated = fills.with_columns(ratio.alias("_turned")).drop_nulls("_day").filter(~pl.col("_confirmed"))
     raters = rated["_rater"].unique().sort()
     enough = log(2 * len(raters) / FALSE_ALARM) if len(raters) else 0.0
-    found = (_spell(rated, rater, enough=enough) for rater in raters)
-    return tuple(spell for spell in found if spell is not None)
+    spells = (_spell(rated, rater, enough=enough) for rater in raters)
+    return tuple(spell for spell in spells if spell is not None)
 
 
 def _usual_levels(hours: Floats, levels: Floats) -> Floats:
@@ -94,8 +94,8 @@ def _usual_levels(hours: Floats, levels: Floats) -> Floats:
 
 def _spell(rated: pl.DataFrame, rater: str, *, enough: float) -> Spell | None:
     """The days of one rater, by the larger of both sums."""
-    own = pl.col("_rater") == rater
-    by_day = rated.filter(own).group_by("_day").agg(pl.col("_turned").sum()).sort("_day")
+    of_rater = pl.col("_rater") == rater
+    by_day = rated.filter(of_rater).group_by("_day").agg(pl.col("_turned").sum()).sort("_day")
     days, sums = by_day["_day"], by_day["_turned"].to_numpy()
     from_day, to_day = np.cumsum(sums[::-1])[::-1], np.cumsum(sums)
     if max(from_day.max(), to_day.max()) < enough:
@@ -107,7 +107,7 @@ def _spell(rated: pl.DataFrame, rater: str, *, enough: float) -> Spell | None:
         last = int(np.flatnonzero(to_day >= to_day.max() - NEARLY_AS_LIKELY)[-1])
         spell = Spell(rater, None, days[last])
     in_days = rated.filter(spell.are_days("_day"))
-    mine, others = in_days.filter(own), in_days.filter(~own)
+    mine, others = in_days.filter(of_rater), in_days.filter(~of_rater)
     of_units = mine.group_by("unit_key").agg(pl.col("_turned").sum())["_turned"].to_numpy()
     several_units = of_units.sum() - of_units.max() >= enough / 2  # one dirty unit is no turned scale
     alone = others.is_empty() or others["_turned"].to_numpy().sum() >= 0

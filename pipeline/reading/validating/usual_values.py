@@ -63,9 +63,9 @@ def usual_hours(hours: Floats, units: Indices, *, asked_high: float = np.inf) ->
     in_other_time = _is_near(ordered / MINUTES, middle) | _is_near(ordered * DAY, middle)
     foreign = (np.bincount(unit, in_other_time, minlength=counts.size) > counts / 2.0)[unit]
     usual, others = _median_of_others(ordered, unit, np.where(mixed, near, True))
-    own = others >= FEWEST_OTHERS
+    enough_others = others >= FEWEST_OTHERS
     near_usual = (others == 1) & _is_near(ordered, usual)
-    has_own = (own | near_usual) & (mixed | ~foreign)
+    has_own = (enough_others | near_usual) & (mixed | ~foreign)
     compared = np.empty(hours.size)
     is_own, is_foreign = np.empty(hours.size, dtype=bool), np.empty(hours.size, dtype=bool)
     compared[order] = np.where(has_own | (not several), usual, fleet)
@@ -107,9 +107,9 @@ def median_of_others(values: Floats, units: Indices, *, counted: Booleans) -> Fl
     if not counted.any():
         return np.full(values.size, np.nan)
     order = _by_unit(values, units)
-    found = np.empty(values.size)
-    found[order], _ = _median_of_others(values[order], units[order], counted[order])
-    return found
+    medians = np.empty(values.size)
+    medians[order], _ = _median_of_others(values[order], units[order], counted[order])
+    return medians
 
 
 def _is_near(hours: Floats, usual: Floats | float) -> Booleans:
