@@ -20,7 +20,9 @@ _NUMBER = re.compile(r"-?\d+\.\d{3,}")
 _TAG = re.compile(r"<[^>]+>")
 _IDENTITY = re.compile(r' id="([^"]+)"')
 _REFERENCE = re.compile(r'url\(#([^)]+)\)|href="#([^"]+)"')
-_BARE_GROUP = re.compile(r"<g>\s*</g>|<defs>\s*</defs>")
+_BARE_DEFINITIONS = re.compile(r"<defs>\s*</defs>")
+_GROUP_TAG = re.compile(r"</?g(?: [^>]*)?/?>")
+_NO_TURN = re.compile(r' transform="rotate\(-?0 [^"]*"')
 _COLOURS = {value: f"var(--{name})" for name, value in PALETTE.items()}
 _COLOUR = re.compile("|".join(_COLOURS))
 
@@ -103,9 +105,23 @@ def _shortened(body: str, prefix: str) -> str:
     }
     body = _TAG.sub(lambda tag: _shortened_tag(tag[0], names), body)
     body = re.sub(r">\s+<", "><", body)
-    while (emptied := _BARE_GROUP.sub("", body)) != body:
-        body = emptied
-    return body.strip()
+    return _without_bare_groups(_BARE_DEFINITIONS.sub("", body)).strip()
+
+
+def _without_bare_groups(body: str) -> str:
+    """The drawing without groups that say nothing; what is in them stays. A page of many pictures opens sooner."""
+    kept: list[bool] = []
+
+    def tag(found: re.Match[str]) -> str:
+        text = found[0]
+        if text.endswith("/>"):
+            return ""
+        if text == "</g>":
+            return text if kept.pop() else ""
+        kept.append(text != "<g>")
+        return text if kept[-1] else ""
+
+    return _GROUP_TAG.sub(tag, body)
 
 
 def _shortened_tag(tag: str, names: dict[str, str]) -> str:
@@ -115,6 +131,6 @@ def _shortened_tag(tag: str, names: dict[str, str]) -> str:
     tag = _IDENTITY.sub(lambda found: f' id="{names[found[1]]}"' if found[1] in names else "", tag)
     tag = _REFERENCE.sub(lambda found: found[0].replace(found[1] or found[2], names[found[1] or found[2]]), tag)
     tag = tag.replace("xlink:href", "href").replace("\n", "")
-    tag = _FONT_FAMILY.sub("", tag)
+    tag = _NO_TURN.sub("", _FONT_FAMILY.sub("", tag))
     tag = _COLOUR.sub(lambda found: _COLOURS[found[0]], tag)
     return _NUMBER.sub(lambda found: f"{float(found[0]):.2f}".rstrip("0").rstrip("."), tag)

@@ -29,6 +29,15 @@ class DrainRow:
     note: str
     top_up: bool = False
 
+    def rated_words(self, channels: Sequence[str]) -> str:
+        """Day, hours and ratings; channels : their names, in the order of the ratings."""
+        hours = self.oil_hours if self.oil_hours == wording.UNKNOWN else f"{self.oil_hours} h"
+        rated = ", ".join(
+            f"{name} {'▲ ' if past else ''}{rating}"
+            for name, rating, past in zip(channels, self.ratings, self.past, strict=True)
+        )
+        return f"{self.drained_on}: {hours}; {rated}"
+
 
 def drains_by_unit(drains: pl.DataFrame, names: UnitNames) -> dict[str, list[dict[str, Any]]]:
     """Cells of every drain by the unit's name, in order of date."""

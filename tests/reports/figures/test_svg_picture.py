@@ -42,7 +42,18 @@ def test_ids_start_with_the_prefix_and_every_reference_has_one() -> None:
 
 def test_nothing_of_a_standalone_file_is_left() -> None:
     svg = picture("x")
-    for leftover in ("http", "<?xml", "DOCTYPE", "<style", "metadata", "font-family", "xlink"):
+    for leftover in (
+        "<g>",
+        "<g/>",
+        "rotate(-0",
+        "http",
+        "<?xml",
+        "DOCTYPE",
+        "<style",
+        "metadata",
+        "font-family",
+        "xlink",
+    ):
         assert leftover not in svg
     assert PETROL not in svg
     assert "var(--petrol)" in svg

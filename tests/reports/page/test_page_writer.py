@@ -9,7 +9,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 from empty_pictures import empty_pictures
-from invented_report import HOSTILE, FleetShape, altered, build_changes
+from invented_report import HOSTILE, FleetShape, altered, build_changes, build_report
 from page_part import whole_page
 from page_reader import PageReader
 
@@ -249,7 +249,7 @@ def test_the_bars_of_the_table_are_the_hours_on_one_scale_and_move_with_their_ro
     hours = {cells["unit_id"]: cells for cells in race_team.decided.next_service.iter_rows(named=True)}
     scales = set()
     for row in rows:
-        name = re.search(r"<bdi>(F\d+)</bdi>", row)
+        name = re.search(r">(F\d+)</a>", row)
         assert name is not None
         bar = re.search(r'class="hours-bar( open)?" style="--oil: ([\d.]+)%; --at: ([\d.]+)%"', row)
         cells = hours[name[1]]
@@ -263,3 +263,17 @@ def test_the_bars_of_the_table_are_the_hours_on_one_scale_and_move_with_their_ro
         assert 0.0 < float(bar[2]) < 100.0
     assert len(rows) == len(hours)
     assert len(scales) == 1
+
+
+def test_drains_of_very_many_units_are_lines_and_all_of_them_are_there() -> None:
+    content = report_content(build_report(FleetShape(units=201, drains=900)))
+    page = page_html(content)
+    lines = [text for text in PageReader(page).texts if re.match(r"\d+ \w{3} \d{4}: ", text)]
+    brief = [unit for unit in content.units if unit.picture is None]
+    assert len(lines) == sum(len(unit.drains) for unit in brief) > 700
+    assert page.count('<table class="drains">') == sum(bool(unit.drains) for unit in content.units if unit.picture)
+    drain = next(unit.drains[0] for unit in brief if unit.drains and any(unit.drains[0].past))
+    said = drain.rated_words(("colour", "debris"))
+    assert said.startswith(f"{drain.drained_on}: {drain.oil_hours} h; colour ")
+    assert said.count("▲") == sum(drain.past)
+    assert any(line.startswith(said) for line in lines)
