@@ -27,8 +27,11 @@ from draincurve.commands.command_line import (
     say,
 )
 from draincurve.commands.reading_lines import (
+    print_accepted,
     print_accounts,
     print_assumed,
+    print_counts,
+    print_decisions,
     print_findings,
     print_notes,
     print_problems,
@@ -111,17 +114,19 @@ def _mended(inputs: RunInputs, policy: Settings, file: Path, *, force: bool) -> 
 
 
 def _print(checked: Log, *, verbose: bool) -> None:
-    """What matters first, then row by row."""
+    """What is to be decided first, then why rows are held back."""
     from draincurve.pipeline.reading.cleaning import NO_ROWS
 
     print_accounts(checked.accounts)
+    print_accepted(checked)
+    print_counts(checked)
+    print_decisions(checked, verbose=verbose)
     print_problems(checked)
     faulty = checked.reasons.filter(~checked.reasons["message"].is_in(NO_ROWS))
     print_findings(checked.reasons if verbose else faulty, verbose=verbose)
     more = checked.held_back_count - checked.held_back.height
     if more:
         say(f"and {more:,} more rows held back: --out FOLDER writes them all into held_back.csv")
-    print_findings(checked.asked, verbose=verbose)
     print_assumed(checked)
     if verbose:
         print_findings(checked.remarks.filter(checked.remarks["kind"] == "note"), verbose=True)

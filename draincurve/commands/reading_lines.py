@@ -16,6 +16,10 @@ MOST_SETTINGS = 30
 """Lines of settings that are printed."""
 MOST_ROWS = 20
 """Findings of one kind that are listed; the others are counted."""
+FEWEST_ALIKE = 3
+"""Rows with the same cell and the same reason that are one line."""
+MOST_NAMED = 8
+"""Lines and units that such a line names; the others are counted."""
 
 
 def print_log(log: Log) -> None:
@@ -44,15 +48,28 @@ def print_accounts(accounts: Iterable[TableAccount]) -> None:
         )
 
 
-def print_problems(log: Log) -> None:
-    """Print how many rows are held back and asked about, and the commonest problems where they are many."""
-    from draincurve.pipeline.reading import MOST_COMMON
-    from draincurve.reports.content.finding_words import asked_words, kinds_in_words, problem_kinds
+def print_accepted(log: Log) -> None:
+    """Print what the accepted rows of drains count as."""
+    from draincurve.reports.content.finding_words import accepted_words
+
+    say(accepted_words(log))
+
+
+def print_counts(log: Log) -> None:
+    """Print how many rows are held back and asked about."""
+    from draincurve.reports.content.finding_words import asked_words
 
     held = log.faulty_count
     counts = [f"{held:,} {_rows(held)} held back" if held else "", asked_words(log)]
     if any(counts):
         say(", ".join(part for part in counts if part))
+
+
+def print_problems(log: Log) -> None:
+    """Print the commonest problems where they are many."""
+    from draincurve.pipeline.reading import MOST_COMMON
+    from draincurve.reports.content.finding_words import kinds_in_words, problem_kinds
+
     kinds = problem_kinds(log)
     if sum(kind.count for kind in kinds) > MOST_COMMON:
         say("the commonest problems:")
@@ -78,26 +95,42 @@ def print_notes(log: Log) -> None:
 
 def print_settings(log: Log) -> None:
     """Print the settings that would answer questions, as lines to paste into the settings file."""
-    from draincurve.reports.content.settings_block import HOW_TO_USE, settings_block
+    from draincurve.reports.content.settings_block import how_to_use, settings_block
 
     block = settings_block(log)
     if block:
-        for line in ("", *HOW_TO_USE, *block[:MOST_SETTINGS]):
+        for line in ("", *how_to_use(block), *block[:MOST_SETTINGS]):
             say(line)
         if len(block) > MOST_SETTINGS:
             say(f"# and {len(block) - MOST_SETTINGS} more lines: --mend OUT.xlsx writes them all")
 
 
+def print_decisions(log: Log, *, verbose: bool) -> None:
+    """Print what is asked: units to inspect first, then the whole log, then rows by unit and day."""
+    import polars as pl
+
+    later = ~pl.col("message").str.contains("inspect")
+    asked = log.asked.sort(later, pl.col("line").is_not_null(), "unit_id", "day", "line", maintain_order=True)
+    print_findings(asked, verbose=verbose)
+
+
 def print_findings(findings: pl.DataFrame, *, verbose: bool) -> None:
     """Print one line for each finding, or for the first ones unless `verbose`.
 
-    A reason that a row has for several cells is printed once, with all their columns.
+    A reason that a row has for several cells is printed once, with all their columns; so is, unless `verbose`, a
+    cell that several rows have alike.
     """
     import polars as pl
 
-    rows = findings.group_by("kind", "source", "line", "message", "proposal", maintain_order=True).agg(
-        pl.col("column").drop_nulls().str.join(", "), pl.when(pl.len() == 1).then(pl.col("value").first())
+    about, cell = ("kind", "source", "message", "proposal"), ("column", "value")
+    rows = findings.group_by(*about, "line", maintain_order=True).agg(
+        pl.col("column").drop_nulls().str.join(", "),
+        pl.when(pl.len() == 1).then(pl.col("value").first()),
+        pl.col("unit_id", "day").first(),
     )
+    alike = pl.lit(not verbose) & (pl.col("line").count().over(*about, *cell) >= FEWEST_ALIKE)
+    own = pl.when(~alike).then(pl.int_range(pl.len())).alias("_own")
+    rows = rows.group_by(*about, *cell, own, maintain_order=True).agg(pl.col("line", "unit_id", "day"))
     listed = rows if verbose else rows.head(MOST_ROWS)
     for row in listed.iter_rows(named=True):
         say(_line(row), wrap=True)
@@ -109,16 +142,31 @@ def print_findings(findings: pl.DataFrame, *, verbose: bool) -> None:
 def print_held_back(held_back: pl.DataFrame) -> None:
     """Print one line for each row held back: its location, its cells and the reasons."""
     for row in held_back.iter_rows(named=True):
-        say(_line({**row, "kind": "held back", "message": row["reason"], "proposal": None}), wrap=True)
+        places = {name: [row[name]] for name in ("line", "unit_id", "day")}
+        say(_line({**row, **places, "kind": "held back", "message": row["reason"], "proposal": None}), wrap=True)
 
 
 def _line(row: dict[str, Any]) -> str:
-    from draincurve.reports.content.finding_words import cell_in_words
+    """One line for a finding, of one row or of several; line, unit_id and day are lists."""
+    from draincurve.reports.content.finding_words import cell_in_words, line_in_words
 
-    where = row["source"] if row["line"] is None else f"{row['source']} line {row['line']}"
-    location = ", ".join(part for part in (where, cell_in_words(row["column"], row["value"])) if part)
+    lines, cell = row["line"], cell_in_words(row["column"], row["value"])
     perhaps = f" (perhaps {row['proposal']})" if row["proposal"] else ""
+    if len(lines) > 1:
+        units = list(dict.fromkeys(unit for unit in row["unit_id"] if unit is not None))
+        places = _named("line", lines) + (f", {_named('unit', units)}" if units else "")
+        location = f"{row['source']}: {cell} in {len(lines):,} rows ({places})"
+    else:
+        at = "" if lines[0] is None else f" {line_in_words(lines[0], row['unit_id'][0], row['day'][0])}"
+        location = ", ".join(part for part in (f"{row['source']}{at}", cell) if part)
     return f"{row['kind']}: {location}: {row['message']}{perhaps}"
+
+
+def _named(word: str, items: list[Any]) -> str:
+    """The first items with their word: lines 4, 9 and 2 more."""
+    more = len(items) - MOST_NAMED
+    named = ", ".join(map(str, items[:MOST_NAMED])) + (f" and {more:,} more" if more > 0 else "")
+    return f"{word if len(items) == 1 else f'{word}s'} {named}"
 
 
 def _rows(count: int) -> str:

@@ -28,9 +28,9 @@ class ReadLog:
     """A log that `read` has read and checked.
 
     accepted : frame of accepted rows by table (drains, and units, usage, ... where there are any)
-    held_back : frame of the rows that were not used, with source, line, column, value and reason; the line
-    of a frame is its row, counted from 1
-    asked : frame of the questions about rows that were kept, with source, line, column, value, message,
+    held_back : frame of the rows that were not used, with source, line, unit_id, day, column, value and reason; the
+    line of a frame is its row, counted from 1
+    asked : frame of the questions about rows that were kept, with source, line, unit_id, day, column, value, message,
         proposal (what the cell may have meant) and setting (lines for the settings that answer it)
     accounts : frame of the row accounting, read = accepted + held back for each table
     inputs, settings : what was read, and by which settings; log : the same results as polars frames
@@ -87,7 +87,9 @@ class ReadLog:
         shown = (("Held back", self.log.held_back.drop("row"), "reason"), ("Asked about", self.log.asked, "message"))
         for title, table, words in shown:
             if table.height:
-                rows = pandas_frame(table.select("source", "line", "column", "value", words).head(20))
+                rows = pandas_frame(
+                    table.select("source", "line", "unit_id", "day", "column", "value", words).head(20)
+                )
                 parts.append(f"<p><strong>{title}</strong></p>{rows.to_html(index=False)}")
                 if table.height > 20:
                     parts.append(f"<p>and {table.height - 20} more</p>")

@@ -19,6 +19,17 @@ def asked_words(log: Log) -> str:
     return ", ".join(part for part in (about_rows, about_log) if part)
 
 
+def accepted_words(log: Log) -> str:
+    """What the accepted rows of drains count as."""
+    found = log.accepted_drains
+    parts = [
+        wording.counted(found.drains, "drain"),
+        *([wording.counted(found.second_ratings, "second rating")] if found.second_ratings else []),
+        *([wording.counted(found.top_ups, "top-up")] if found.top_ups else []),
+    ]
+    return f"of {wording.grouped(sum(found))} accepted: {', '.join(parts)}"
+
+
 def assumed_words(log: Log) -> str:
     """How many cells were read by an assumption, and of which columns; empty where none was."""
     counts = (
@@ -67,10 +78,17 @@ def cell_in_words(column: str | None, value: str | None) -> str:
     return f"{column} = {typed}" if column else typed
 
 
+def line_in_words(line: int, unit_id: str | None, day: str | None) -> str:
+    """A line with what it is about, such as `line 4 (F01, 2026-03-04)`."""
+    about = ", ".join(part for part in (unit_id, day) if part)
+    return f"line {line} ({about})" if about else f"line {line}"
+
+
 def _kind_in_words(kind: CommonFinding, main: str) -> str:
-    """One kind, such as `3 times, first in line 4: oil_hours = 750: is over 200 h: is that right?`."""
+    """One kind, such as `3 times, first in line 4 (F01, 2026-03-04): oil_hours = 750: is over 200 h`."""
     times = f"{wording.grouped(kind.count)} times" if kind.count > 1 else ""
-    where = "" if kind.line is None else f"{'first in ' if times else ''}line {kind.line}"
+    line = "" if kind.line is None else line_in_words(kind.line, kind.unit_id, kind.day)
+    where = f"first in {line}" if times and line else line
     if kind.source != main:
         where = f"{where} of {kind.source}" if where else kind.source
     before = ", ".join(part for part in (times, where) if part)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,6 +17,9 @@ HOW_TO_USE = (
     "# Settings that would answer questions about this log. Check each line, leave out what is wrong,",
     "# paste the others into your settings file, and name the file with --settings. In the settings of a nightly run",
     "# they belong under [policy]: [policy.headers] for [headers], [policy.words.unit_id] for [words.unit_id].",
+)
+_TO_DECIDE = (
+    "# Lines below that begin with # need a decision: take the # away from what is true, and fill in what is empty."
 )
 _Path = tuple[str, ...]
 NO_SETTING = "# No setting would answer a question about this log."
@@ -61,6 +64,11 @@ class _Block:
         for key, value in values.items():
             if isinstance(value, Mapping):
                 yield from self.lines(value, (*path, key))
+
+
+def how_to_use(block: Sequence[str]) -> tuple[str, ...]:
+    """What to do with a block, as comments above it."""
+    return (*HOW_TO_USE, _TO_DECIDE) if any(line.startswith("#") for line in block) else HOW_TO_USE
 
 
 def settings_block(log: Log) -> tuple[str, ...]:

@@ -177,6 +177,8 @@ def _row(cells: Mapping[str, Any], *, message: str) -> dict[str, str]:
     return {
         "source": cells["source"] or "",
         "line": "" if cells["line"] is None else str(cells["line"]),
+        "unit": cells["unit_id"] or "",
+        "day": cells["day"] or "",
         "column": cells["column"] or "",
         "value": cells["value"] or "",
         "message": cells[message],

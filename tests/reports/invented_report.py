@@ -392,14 +392,38 @@ def _next_service(
 
 
 def _held_back(shape: FleetShape, hostile_text: str) -> pl.DataFrame:
-    columns = ("source", "line", "column", "value", "reason")
+    columns = ("source", "line", "unit_id", "day", "column", "value", "reason")
     rows = [
-        ("race_team.csv", 14, "drained_on", "3/4/26", "Day or month first? Say date_order in the settings."),
-        ("race_team.csv", 31, "oil_hours", "0", "Hours must be above 0. Read them off the meter again."),
-        ("race_team.csv", 31, "colour_rating", "6", "Ratings run from 1 to 5."),
-        ("race_team.csv", 58, "colour_rating", f"grey{hostile_text}", "Not on the scale 1 to 5."),
-        ("race_team.csv", 102, "unit_id", "", "The unit is missing."),
-        ("race_team.csv", 140, "oil_hours", "-12", "Hours must be above 0."),
+        (
+            "race_team.csv",
+            14,
+            "F07",
+            "2026-03-04",
+            "drained_on",
+            "3/4/26",
+            "Day or month first? Say date_order in the settings.",
+        ),
+        (
+            "race_team.csv",
+            31,
+            "F07",
+            "2026-03-04",
+            "oil_hours",
+            "0",
+            "Hours must be above 0. Read them off the meter again.",
+        ),
+        ("race_team.csv", 31, "F07", "2026-03-04", "colour_rating", "6", "Ratings run from 1 to 5."),
+        (
+            "race_team.csv",
+            58,
+            "F07",
+            "2026-03-04",
+            "colour_rating",
+            f"grey{hostile_text}",
+            "Not on the scale 1 to 5.",
+        ),
+        ("race_team.csv", 102, None, "2026-03-04", "unit_id", "", "The unit is missing."),
+        ("race_team.csv", 140, "F07", "2026-03-04", "oil_hours", "-12", "Hours must be above 0."),
     ]
     return pl.DataFrame(
         [] if shape.quiet else rows,
@@ -409,11 +433,13 @@ def _held_back(shape: FleetShape, hostile_text: str) -> pl.DataFrame:
 
 
 def _remarks(shape: FleetShape, hostile_text: str) -> pl.DataFrame:
-    columns = ("source", "line", "column", "value", "kind", "message", "proposal", "setting")
+    columns = ("source", "line", "unit_id", "day", "column", "value", "kind", "message", "proposal", "setting")
     rows = [
         (
             "race_team.csv",
             22,
+            "F07",
+            "2026-04-11",
             "oil_hours",
             "61.0",
             "asked",
@@ -424,6 +450,8 @@ def _remarks(shape: FleetShape, hostile_text: str) -> pl.DataFrame:
         (
             "race_team.csv",
             40,
+            "F-7",
+            "2026-04-12",
             "unit_id",
             f"F-7{hostile_text}",
             "asked",
@@ -431,8 +459,19 @@ def _remarks(shape: FleetShape, hostile_text: str) -> pl.DataFrame:
             "F07",
             None,
         ),
-        ("race_team.csv", 9, "unit_id", "f-03", "note", "Read as F03.", None, None),
-        ("race_team.csv", None, "settle_hours", "", "note", "Absent in 41 rows: taken as ten minutes.", None, None),
+        ("race_team.csv", 9, "F03", "2026-02-01", "unit_id", "f-03", "note", "Read as F03.", None, None),
+        (
+            "race_team.csv",
+            None,
+            None,
+            None,
+            "settle_hours",
+            "",
+            "note",
+            "Absent in 41 rows: taken as ten minutes.",
+            None,
+            None,
+        ),
     ]
     return pl.DataFrame(
         [] if shape.quiet else rows,

@@ -43,7 +43,7 @@ def test_the_columns_are_those_of_the_contract_in_its_order():
     assert fleet_intervals_table.COLUMNS == (
         "spring_type", "oil_grade", "interval_h", "interval_low_h", "interval_high_h", "set_by", "drains", "units",
     )  # fmt: skip
-    assert held_back_table.COLUMNS == ("source", "line", "column", "value", "reason")
+    assert held_back_table.COLUMNS == ("source", "line", "unit_id", "day", "column", "value", "reason")
 
 
 @pytest.mark.parametrize(
@@ -145,15 +145,17 @@ def test_fleet_intervals_are_held_to_their_rules():
 
 def test_held_back_rows_keep_the_row_as_it_came_behind_the_reason():
     row = {
+        "rider": "Brask",
         "unit_id": "F1",
+        "day": None,
         "reason": "no date",
         "line": 4,
         "source": "log.csv",
         "column": "drained_on",
         "value": None,
     }
-    table = pl.DataFrame([row], schema_overrides={"value": pl.String})
-    assert checked_held_back(table).columns == ["source", "line", "column", "value", "reason", "unit_id"]
+    table = pl.DataFrame([row], schema_overrides={"value": pl.String, "day": pl.String})
+    assert checked_held_back(table).columns == [*held_back_table.COLUMNS, "rider"]
     for change in ({"reason": ""}, {"line": 0}, {"source": None}):
         with pytest.raises(ContractError, match="held_back"):
             checked_held_back(pl.DataFrame([row | change], schema=table.schema))

@@ -12,6 +12,7 @@ from datetime import date, datetime, time
 from pathlib import Path
 
 import openpyxl
+import polars as pl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 from small_logs import AS_OF, drain, simple_log
@@ -144,6 +145,23 @@ def test_a_row_that_is_right_as_typed_can_be_confirmed_beside_its_reason(mended,
     sheet.cell(5, at["confirmed"]).value = "yes"
     book.save(path)
     assert 5 not in checked(path).asked.get_column("line").to_list()
+
+
+def test_a_yes_beside_a_proposal_keeps_the_cell_as_it_stands(mended, tmp_path: Path) -> None:
+    path = mended(spoilt(tmp_path))
+    book = openpyxl.load_workbook(path)
+    sheet = book["drains"]
+    at = headings(sheet)
+    proposed = sheet.cell(5, at[PROPOSAL]).value.splitlines()
+    assert proposed[0].endswith(": 12.5")
+    assert proposed[1] == "(type it into the cell to accept it; yes under confirmed keeps the cell as it stands)"
+    prompt = sheet.data_validations.dataValidation[0]
+    assert (prompt.promptTitle, "type it into its cell" in prompt.prompt) == ("yes: keep as typed", True)
+    sheet.cell(5, at["confirmed"]).value = "yes"
+    book.save(path)
+    kept = checked(path).accepted["drains"].filter(pl.col("line") == 5)
+    assert kept["oil_hours"].to_list() == [750.0]
+    assert not kept["hours_in_question"].any()
 
 
 def test_a_name_that_may_be_another_one_is_marked_wherever_it_is(mended, write) -> None:

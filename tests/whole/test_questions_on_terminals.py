@@ -105,12 +105,49 @@ def test_control_characters_reach_no_terminal(run, write) -> None:
     assert "no\\u001b]0;such.csv" in missing.printed
 
 
+def test_check_says_what_the_accepted_rows_count_as(run, write) -> None:
+    rows = [row | {"rated_by": "Ana", "service_kind": ""} for row in simple_log(3, 6, hours=(9.0, 14.0))]
+    rows[4]["service_kind"] = "top-up"
+    log = write("log.csv", [*rows, rows[9] | {"rated_by": "Bo", "colour_rating": 1}])
+    printed = run("check", log, "--as-of", AS_OF, out=False).printed.splitlines()
+    assert printed[1] == "of 19 accepted: 17 drains, 1 second rating, 1 top-up"
+
+
+def test_check_asks_by_unit_and_day_first_and_names_both(run, write) -> None:
+    rows = simple_log(4, 8, hours=(9.0, 14.0))
+    for at, hours in ((20, 150), (3, 160), (1, 170), (9, -2)):
+        rows[at]["oil_hours"] = hours
+    printed = run("check", write("log.csv", rows), "--as-of", AS_OF, out=False).printed
+    places = [line.split(", oil_hours")[0] for line in printed.splitlines() if line.startswith(("asked", "held"))]
+    assert places == [
+        "asked: log.csv line 5 (U01, 2026-05-11)",
+        "asked: log.csv line 3 (U01, 2026-05-31)",
+        "asked: log.csv line 22 (U03, 2026-05-01)",
+        "held back: log.csv line 11 (U02, 2026-05-31)",
+    ]
+
+
+def test_check_names_the_rows_of_one_habit_in_one_line(run, write) -> None:
+    rows = simple_log(4, 8, hours=(9.0, 14.0))
+    for at in range(0, 32, 3):
+        rows[at]["colour_rating"] = "3-"
+    log = write("log.csv", rows)
+    printed = run("check", log, "--as-of", AS_OF, out=False).printed.splitlines()
+    [line] = [line for line in printed if line.startswith("held back: log.csv")]
+    places = "lines 2, 5, 8, 11, 14, 17, 20, 23 and 3 more, units U01, U02, U03, U04"
+    assert line.startswith(f"held back: log.csv: colour_rating = 3- in 11 rows ({places}): may be better than 3")
+    assert printed[-2:] == ["[words.colour_rating]", '# 3- = ""  # 2-3 or 3-4; empty: not rated']
+    assert any("begin with # need a decision" in line for line in printed)
+    verbose = run("check", log, "--as-of", AS_OF, "--verbose", out=False).printed
+    assert verbose.count("held back: log.csv line ") == 11
+
+
 def test_check_shows_the_commonest_problems_first_and_bounds_the_rest(run, write) -> None:
     rows = [*simple_log(4, 30, hours=(9.0, 14.0)), *(drain("U01", date(2026, 1, 1), f"lots {n}") for n in range(60))]
     log = write("log.csv", rows)
     short = run("check", log, "--as-of", AS_OF, out=False).printed.splitlines()
-    assert short[1] == "60 rows held back"
-    assert short[3].startswith("  60 times, first in line 122: oil_hours = lots 0: ")
+    assert short[2] == "60 rows held back"
+    assert short[4].startswith("  60 times, first in line 122 (U01, 2026-01-01): oil_hours = lots 0: ")
     assert len(short) < 40
     assert any(line.startswith("and 40 more: ") for line in short)
     whole = run("check", log, "--as-of", AS_OF, "--verbose", out=False).printed

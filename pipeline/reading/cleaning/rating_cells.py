@@ -213,8 +213,14 @@ def _unread(typed: str, column: _Column) -> ReadRating:
     if plain != typed and re.fullmatch(r"[1-5](?:-[1-5])?", plain):
         low, high = sorted((int(plain[0]), int(plain[-1])))
         return ReadRating(low, high, "holds a mark beside the rating: write the rating alone", proposal=plain)
-    if re.fullmatch(r"\d-", typed):
-        return ReadRating(reason=f"may be better than {typed[0]}, or a range without its end: {_HOW}")
+    if re.fullmatch(r"[1-5]-", typed):
+        level = int(typed[0])
+        reason = f"may be better than {level}, or a range without its end: {_HOW}"
+        better, range_up = f"{level - 1}-{level}", f"{level}-{level + 1}"
+        remark = " or ".join([better] * (level > RATING_LOW) + [range_up] * (level < RATING_HIGH))
+        setting = words_setting(column.channel.rating, typed, "", remark=f"{remark}; empty: not rated")
+        low, high = max(level - 1, RATING_LOW), min(level + 1, RATING_HIGH)
+        return ReadRating(low, high, reason, setting=setting)
     if _DATE.fullmatch(typed):
         reason = f"looks like a date: a spreadsheet turns a range such as 2-3 into one; {_HOW}"
         return ReadRating(reason=reason, proposal=_range_of_date(typed))

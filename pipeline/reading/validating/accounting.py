@@ -12,7 +12,7 @@ from draincurve.pipeline.processing import EVERY_LOG
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, joined_findings
 from draincurve.pipeline.reading.sources.source_table import LINE, SURPLUS, SourceTable
-from draincurve.schemas.columns import SIGNS
+from draincurve.schemas.columns import SIGNS, TABLES
 from draincurve.schemas.errors import ContractError
 
 HELD_BACK_SCHEMA = pl.Schema(
@@ -20,6 +20,8 @@ HELD_BACK_SCHEMA = pl.Schema(
         "table": pl.String,
         "source": pl.String,
         "line": pl.Int64,
+        "unit_id": pl.String,
+        "day": pl.String,
         "column": pl.String,
         "value": pl.String,
         "reason": pl.String,
@@ -30,6 +32,8 @@ REMARKS_SCHEMA = pl.Schema(
     {
         "source": pl.String,
         "line": pl.Int64,
+        "unit_id": pl.String,
+        "day": pl.String,
         "column": pl.String,
         "value": pl.String,
         "kind": pl.String,
@@ -38,6 +42,7 @@ REMARKS_SCHEMA = pl.Schema(
         "setting": pl.String,
     }
 )
+"""unit_id, day : what a row is about, as read or else as typed; null where it names none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +73,7 @@ def held_back_pieces(
     reasons = joined_findings(
         working.findings.filter((pl.col("kind") == "held back") & pl.col("row").is_not_null()) for working in workings
     )
+    subjects = pl.concat(_subjects(working, reasons["row"]) for working in workings)
     start = 0
     for part in source.parts or (source,):
         for begin in range(0, part.frame.height if reasons.height else 0, piece_rows):
@@ -75,14 +81,16 @@ def held_back_pieces(
             here = reasons.filter(pl.col("row").is_between(first, first + cells.height, closed="left"))
             if here.height:
                 cells = cells.with_row_index("row", offset=first)
-                yield _held_back(here, cells, source=part)
+                yield _held_back(here, cells, subjects, source=part)
         start += part.frame.height
 
 
-def _held_back(findings: pl.DataFrame, cells: pl.DataFrame, *, source: SourceTable) -> pl.DataFrame:
+def _held_back(
+    findings: pl.DataFrame, cells: pl.DataFrame, subjects: pl.DataFrame, *, source: SourceTable
+) -> pl.DataFrame:
     """Rows of one file with their reasons.
 
-    cells : rows of the file, with their numbers as `row`
+    cells : rows of the file, with their numbers as `row`; subjects : as `_subjects` gives them
     """
     reasons = (
         findings.unique(["row", "column", "message"], keep="first", maintain_order=True)
@@ -103,14 +111,12 @@ def _held_back(findings: pl.DataFrame, cells: pl.DataFrame, *, source: SourceTab
     )
     return (
         reasons.join(as_read, on="row", how="left")
+        .join(subjects, on="row", how="left")
         .sort("row")
         .select(
             pl.lit(source.table).alias("table"),
             pl.lit(source.source).alias("source"),
-            "line",
-            "column",
-            "value",
-            "reason",
+            *("line", "unit_id", "day", "column", "value", "reason"),
             pl.col("cells").alias("row"),
         )
         .cast(HELD_BACK_SCHEMA)
@@ -146,9 +152,29 @@ def _with_lines(findings: pl.DataFrame, working: WorkingTable) -> pl.DataFrame:
     )
     return (
         findings.join(origin, on="row", how="left", maintain_order="left")
+        .join(_subjects(working, findings["row"]), on="row", how="left", maintain_order="left")
         .with_columns(working.source_of_row().alias("source"))
         .select(REMARKS_SCHEMA.names())
         .cast(REMARKS_SCHEMA)
+    )
+
+
+def _subjects(working: WorkingTable, rows: pl.Series) -> pl.DataFrame:
+    """Columns row, unit_id and day: what some rows of a table are about, as read or else as typed."""
+    day = next((column.name for column in TABLES[working.table] if column.kind == "date"), None)
+    named = {"unit_id": "unit_id", "day": day}
+    wanted = pl.col("_row").is_in(rows.drop_nulls().unique().implode())
+    raw = working.raw.select(
+        "_row", *[pl.col(name).alias(f"_{as_}") for as_, name in named.items() if name in working.raw.columns]
+    )
+    typed = [
+        (pl.col(name) if name in working.typed.columns else pl.lit(None)).cast(pl.String).alias(as_)
+        for as_, name in named.items()
+    ]
+    found = working.typed.filter(wanted).select("_row", *typed).join(raw, on="_row", how="left")
+    return found.select(
+        pl.col("_row").cast(pl.UInt32).alias("row"),
+        *[pl.coalesce(one for one in (as_, f"_{as_}") if one in found.columns) for as_ in named],
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, line_label
@@ -14,6 +16,30 @@ SECOND_LOOK_HOURS_A_DAY = 4.0
 """A fill of the same hours as the one before, within these days and over these hours a day, by somebody else, is
 probably a second look at the same oil."""
 _CONFIRM = "write yes under confirmed"
+
+
+def without_impossible_proposals(drains: WorkingTable) -> WorkingTable:
+    """Takes back proposals of hours that the days since the unit's drain before do not hold."""
+    proposed = (
+        drains.findings.filter((pl.col("kind") == "asked") & (pl.col("column") == "oil_hours"))
+        .select(pl.col("row").alias("_row"), pl.col("proposal").cast(pl.Float64, strict=False).alias("_hours"))
+        .drop_nulls()
+    )
+    if proposed.is_empty():
+        return drains
+    days = (pl.col("drained_on") - pl.col("drained_on").shift().over("unit_key")).dt.total_days()
+    changes = drains.typed_where(
+        is_oil_change() & ~drains.is_held_back,
+        *(pl.col("_row").cast(pl.UInt32), "unit_key", "drained_on"),
+    ).sort("unit_key", "drained_on", "_row")
+    impossible = (
+        changes.with_columns(days.alias("_days"))
+        .join(proposed, on="_row")
+        .filter((pl.col("_days") > 0) & (pl.col("_hours") > MOST_HOURS_A_DAY * pl.col("_days")))
+    )
+    about = (pl.col("column") == "oil_hours") & pl.col("row").is_in(impossible["_row"].implode())
+    kept = pl.when(~about.fill_null(False)).then("proposal").alias("proposal")
+    return replace(drains, findings=drains.findings.with_columns(kept))
 
 
 def with_calendar_questions(drains: WorkingTable) -> WorkingTable:

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from typing import NamedTuple
 
 import polars as pl
 
@@ -33,7 +34,10 @@ from draincurve.pipeline.reading.validating.accounting import (
     remarks_of,
 )
 from draincurve.pipeline.reading.validating.assumptions import with_assumed_cells
-from draincurve.pipeline.reading.validating.calendar_questions import with_calendar_questions
+from draincurve.pipeline.reading.validating.calendar_questions import (
+    with_calendar_questions,
+    without_impossible_proposals,
+)
 from draincurve.pipeline.reading.validating.common_findings import CommonFinding, common_findings
 from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits, without_future_dates
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile, gathered
@@ -60,6 +64,7 @@ from draincurve.pipeline.reading.validating.volume_questions import with_volume_
 from draincurve.schemas.channels import level_columns
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
+from draincurve.schemas.service_kinds import is_top_up
 from draincurve.schemas.settings import Settings
 
 SECOND_RATING_COLUMNS = (
@@ -69,15 +74,23 @@ SECOND_RATING_COLUMNS = (
 )
 
 
+class AcceptedDrains(NamedTuple):
+    """How many of the accepted rows of drains are drains, further ratings of one, and top-ups."""
+
+    drains: int
+    second_ratings: int
+    top_ups: int
+
+
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Log:
     """A log as it was read and checked.
 
     accepted : typed rows of each table, by its name (columns in accepted_tables.COLUMNS)
-    held_back : columns table, source, line, column, value, reason, row; one line for each row held back, or only the
-        first ones where there are very many
-    remarks : columns source, line (null for the whole file), column, value, kind ("asked" or "note"), message,
-        proposal and setting as in working_table.FINDINGS_SCHEMA
+    held_back : columns as accounting.HELD_BACK_SCHEMA; one line for each row held back, or only the first ones where
+        there are very many
+    remarks : columns as accounting.REMARKS_SCHEMA (line null for the whole file), kind "asked" or "note"; proposal
+        and setting as in working_table.FINDINGS_SCHEMA
     reasons : the same columns, kind "held back"; one line for each reason of `held_back`, cell by cell
     common_reasons : the kinds of all reasons but of lines that are no rows, the commonest first
     accounts : read = accepted + held back, for each table
@@ -105,6 +118,12 @@ class Log:
     held_back_file: HeldBackFile | None = None
     similar_names: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
     people_in_one_cell: Mapping[str, Mapping[str, tuple[str, ...]]] = field(default_factory=dict)
+
+    @property
+    def accepted_drains(self) -> AcceptedDrains:
+        """What the accepted rows of drains count as."""
+        top_ups = self.accepted["drains"].filter(is_top_up()).height
+        return AcceptedDrains(self.accepted["drains"].height - top_ups, self.second_ratings.height, top_ups)
 
     @property
     def held_back_count(self) -> int:
@@ -260,7 +279,8 @@ def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) ->
     drains = with_meter_hours(drains, as_of)
     drains = with_hard_limits(drains)
     drains = with_limit_questions(with_hours_questions(drains, as_meant="oil_hours" in settings.headers))
-    drains = with_drain_questions(with_volume_questions(with_calendar_questions(with_people_questions(drains))))
+    drains = with_people_questions(with_calendar_questions(without_impossible_proposals(drains)))
+    drains = with_drain_questions(with_volume_questions(drains))
     drains = with_scale_questions(drains, settings.clean_end)
     drains = without_confirmed(with_rating_questions(drains))
     return with_settling_note(drains, settings.standard_settle_hours)

@@ -18,13 +18,16 @@ _URGENT = "inspect"
 class CommonFinding:
     """Findings of one kind: how many there are, and the first of them.
 
-    line : None where the whole file is meant. proposal, setting : as in working_table.FINDINGS_SCHEMA
+    line, unit_id, day : of the first, None where the whole file is meant. proposal, setting : as in
+    working_table.FINDINGS_SCHEMA
     """
 
     kind: str
     count: int
     source: str
     line: int | None
+    unit_id: str | None
+    day: str | None
     column: str | None
     value: str | None
     message: str
@@ -43,7 +46,10 @@ def common_findings(findings: pl.DataFrame) -> tuple[CommonFinding, ...]:
     Findings are of one kind where they are about the same column and their messages differ only in numbers and in
     quoted names.  findings : as accounting.REMARKS_SCHEMA
     """
-    example = [pl.col(name).first() for name in ("source", "line", "value", "message", "proposal", "setting")]
+    example = [
+        pl.col(name).first()
+        for name in ("source", "line", "unit_id", "day", "value", "message", "proposal", "setting")
+    ]
     kinds = (
         findings.with_columns(pl.col("message").str.replace_all(_DIFFERING, "").alias("_pattern"))
         .group_by("kind", "column", "_pattern", maintain_order=True)

@@ -15,6 +15,7 @@ from draincurve.pipeline.reading.cleaning.note_signs import NOTE_SIGN_COLUMNS
 from draincurve.pipeline.reading.cleaning.spellings import spelling_key
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable, line_label
 from draincurve.schemas.channels import CHANNELS, level_columns
+from draincurve.schemas.columns import TABLES
 
 MAY_DIFFER = ("rated_by", "note", *level_columns(), *NOTE_SIGN_COLUMNS)
 """Columns in which a second rating may differ from its drain."""
@@ -73,7 +74,8 @@ def without_repeats(
         .group_by("_row", maintain_order=True)
         .agg(pl.col("_label_other").str.join(", ").alias("_lines"))
     )
-    others = others.join(rows.select("_row", _by_several_raters(rows, same)), on="_row", how="left")
+    raters = (_by_several_raters(rows, same), _differing(rows, same))
+    others = others.join(rows.select("_row", *raters), on="_row", how="left")
     copy = pl.format("is a copy of line {}: delete one of the two", "_first_label")
     contradiction = pl.format(
         f"has the same {what} as line {{}}, but differs: {{}}",
@@ -83,10 +85,14 @@ def without_repeats(
         .otherwise(pl.lit("keep the right one")),
     )
     column = "unit_id" if "unit_id" in working.raw.columns else "oil_grade"
-    return working.with_findings(
-        working.about_rows(copies.select("_row", "_first_label"), column, kind="held back", message=copy),
-        working.about_rows(others, column, kind="held back", message=contradiction),
+    found = [working.about_rows(copies.select("_row", "_first_label"), column, kind="held back", message=copy)]
+    others = others.with_columns(
+        pl.when("_several_raters").then("_differs").otherwise(pl.lit(column)).alias("_column")
     )
+    for named in others["_column"].unique().sort():
+        about = others.filter(pl.col("_column") == named)
+        found.append(working.about_rows(about, named, kind="held back", message=contradiction))
+    return working.with_findings(*found)
 
 
 def _by_several_raters(rows: pl.DataFrame, same: tuple[str, ...]) -> pl.Expr:
@@ -95,6 +101,20 @@ def _by_several_raters(rows: pl.DataFrame, same: tuple[str, ...]) -> pl.Expr:
         return pl.lit(False).alias("_several_raters")
     different_raters = (pl.col("rated_by").n_unique() == pl.len()) & pl.col("rated_by").is_not_null().all()
     return different_raters.over(same).alias("_several_raters")
+
+
+def _differing(rows: pl.DataFrame, same: tuple[str, ...]) -> pl.Expr:
+    """The column in which ratings of one oil differ though they must not, or the rating that one of them lacks."""
+    equal = [
+        column.name for column in TABLES["drains"] if column.name in rows.columns and column.name not in MAY_DIFFER
+    ]
+    differ = [pl.when(pl.col(name).n_unique().over(same) > 1).then(pl.lit(name)) for name in equal]
+    lacking = [
+        pl.when(pl.col(channel.low).is_null().any().over(same)).then(pl.lit(channel.rating))
+        for channel in CHANNELS
+        if channel.low in rows.columns
+    ]
+    return pl.coalesce(*differ, *lacking, pl.lit("rated_by")).alias("_differs")
 
 
 def _second_ratings(drains: WorkingTable, reference: str | None) -> pl.DataFrame:

@@ -31,6 +31,8 @@ HELD_BACK_FILL, ASKED_FILL = "#EFD2B3", "#B3D0D7"
 """Amber and petrol of the report, which stay apart for the common kinds of colour blindness."""
 CONFIRMED = "confirmed"
 """The log's column in which a writer says that a row is right as typed."""
+_CONFIRMS = "The row is right as its cells stand. A proposal is not taken over: type it into its cell instead."
+_WHICH = "type it into the cell to accept it; yes under confirmed keeps the cell as it stands"
 _OWN_HEADERS = tuple(map(own_header, ("mark", "reason", "proposal")))
 _OWN_WIDTHS = dict(zip((*_OWN_HEADERS, CLEAR_WHEN_MENDED), (13, 44, 18, 30), strict=True))
 _LAST_ROW = 1_048_575
@@ -87,6 +89,7 @@ def write_sheet(
     columns = _columns(table, given)
     if _can_be_confirmed(table, marks, columns=columns):
         own = (*own, CONFIRMED)
+    confirmable = CONFIRMED in own or CONFIRMED in columns.values()
     first = len(own)
     cells_of = {
         column: [(at, headers[at]) for at, name in enumerate(table.cell_columns) if columns.get(name) == column]
@@ -103,7 +106,7 @@ def write_sheet(
         asked = [names[key] for key in _keys_of_names(cells, columns_at) if key in names]
         row_marks = [*found[index], *asked]
         marked = {at: mark["kind"] for mark in reversed(row_marks) for at, _ in cells_of.get(mark["column"], ())}
-        mark, reason, proposal = _own_cells(row_marks, cells_of, first=first)
+        mark, reason, proposal = _own_cells(row_marks, cells_of, first=first, confirmable=confirmable)
         past = f"cells past the header: {surplus[index]}" if surplus[index] else ""
         ours = (mark, reason, "\n".join(part for part in (proposal, past) if part), faults[index])
         for column, text in enumerate(ours):
@@ -144,9 +147,13 @@ def _keys_of_names(cells: Sequence[str | None], columns: Sequence[str | None]) -
 
 
 def _own_cells(
-    found: Sequence[Mapping[str, Any]], cells_of: Mapping[str, list[tuple[int, str]]], *, first: int
+    found: Sequence[Mapping[str, Any]],
+    cells_of: Mapping[str, list[tuple[int, str]]],
+    *,
+    first: int,
+    confirmable: bool,
 ) -> tuple[str, str, str]:
-    """The mark of a row, its reasons and its proposals, each line once."""
+    """The mark of a row, its reasons and its proposals, each line once; a yes is said to be none to a proposal."""
     kinds = dict.fromkeys("held back" if mark["kind"] == "held back" else "asked about" for mark in found)
     reasons: dict[str, dict[str, None]] = {}
     proposals: dict[str, None] = {}
@@ -157,6 +164,8 @@ def _own_cells(
         reasons.setdefault(mark["message"], {}).update(dict.fromkeys(names))
         if mark["proposal"]:
             proposals[": ".join(part for part in (", ".join(names), mark["proposal"]) if part)] = None
+    if confirmable and any(mark["kind"] == "asked" and mark["line"] and mark["proposal"] for mark in found):
+        proposals[f"({_WHICH})"] = None
     said = (": ".join(part for part in (", ".join(names), message) if part) for message, names in reasons.items())
     return ", ".join(kinds), "\n".join(said), "\n".join(proposals)
 
@@ -231,7 +240,8 @@ def _set_columns(page: Any, table: SourceTable, *, own: Sequence[str], styles: M
         page.set_column(at, at, _OWN_WIDTHS.get(header, _NARROWEST + 4), styles.plain.plain)
     if CONFIRMED in own:
         at = own.index(CONFIRMED)
-        page.data_validation(1, at, _LAST_ROW, at, {"validate": "list", "source": ["yes", "no"]})
+        asks = {"input_title": "yes: keep as typed", "input_message": _CONFIRMS}
+        page.data_validation(1, at, _LAST_ROW, at, {"validate": "list", "source": ["yes", "no"], **asks})
     for at, name in enumerate(table.cell_columns, start=len(own)):
         longest = table.frame.get_column(name).head(_ROWS_MEASURED).cast(pl.String).str.len_chars().max()
         width = max(len(name), longest if isinstance(longest, int) else 0) + 2

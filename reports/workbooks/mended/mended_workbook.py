@@ -13,7 +13,7 @@ import polars as pl
 from draincurve.pipeline.reading import Log
 from draincurve.pipeline.reading.cleaning import GivenHeaders
 from draincurve.pipeline.reading.sources import SourceTable
-from draincurve.reports.content.settings_block import HOW_TO_USE, NO_SETTING, settings_block
+from draincurve.reports.content.settings_block import NO_SETTING, how_to_use, settings_block
 from draincurve.reports.workbooks.mended.mended_sheet import Marks, NameMarks, mark_styles, write_sheet
 from draincurve.reports.workbooks.xlsx_text import new_workbook, text_format, write_text
 from draincurve.schemas.errors import SourceError
@@ -28,6 +28,7 @@ _MARKS_MEAN = (
     "# Marks in the other sheets: the cells of a row that was held back are orange and in bold, those that are asked",
     "# about blue and in italics; the first columns say why, and what the cell may have meant. Correct the cells and",
     "# run `draincurve check` on this workbook. The columns that begin with 'draincurve:' are not read as the log's.",
+    "# A proposal counts once it is typed into its cell; yes under 'confirmed' keeps the row as its cells stand.",
 )
 
 
@@ -108,7 +109,7 @@ def _write_settings(book: Any, log: Log) -> None:
     questions = (
         ("", "# Asked about the whole log:", *(f"# {_one_line(text)}" for text in asked)) if asked.len() else ()
     )
-    lines = (*_MARKS_MEAN, *questions, "", *((*HOW_TO_USE, "", *block) if block else (NO_SETTING,)))
+    lines = (*_MARKS_MEAN, *questions, "", *((*how_to_use(block), "", *block) if block else (NO_SETTING,)))
     for row, line in enumerate(lines):
         if line:
             write_text(page, line, row=row, column=0, style=style)

@@ -62,6 +62,17 @@ _HELD_BACK_MEANINGS = {
     "table": "table of the log that the row is in",
     "row": "the whole row as it came, its cells under their headings",
 }
+_ASKED_MEANINGS = {
+    "source": "file or table that the row is in",
+    "line": "line number in that source; empty where the whole log is meant",
+    "unit_id": "unit that the row names",
+    "day": "day of the row",
+    "column": "column that is asked about",
+    "value": "the value as typed",
+    "message": "what is asked, and what to do",
+    "proposal": "what the cell may have meant",
+    "setting": "lines for the settings that would answer",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +154,13 @@ def result_sheets(result: PlanResult, tables: Mapping[str, pl.DataFrame]) -> tup
             meanings={**_HELD_BACK_MEANINGS, **model_meanings(HeldBack)},
             naming_columns=2,
             rows=result.log.held_back_count,
+        ),
+        _sheet(
+            "asked_about",
+            "every question about rows that were kept, or about the whole log",
+            table=result.log.asked.select(list(_ASKED_MEANINGS)),
+            meanings=_ASKED_MEANINGS,
+            naming_columns=2,
         ),
     )
 

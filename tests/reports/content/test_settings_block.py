@@ -20,7 +20,10 @@ from draincurve.schemas.shown_text import shown
 
 def log_with(*settings: str | None) -> Log:
     """A log whose questions propose these settings."""
-    rows = [("log.csv", line, "rider", "x", "asked", "who?", None, text) for line, text in enumerate(settings)]
+    rows = [
+        ("log.csv", line, "F01", "2026-03-04", "rider", "x", "asked", "who?", None, text)
+        for line, text in enumerate(settings)
+    ]
     return replace(empty_log(AS_OF, "log.csv"), remarks=pl.DataFrame(rows, schema=REMARKS_SCHEMA, orient="row"))
 
 

@@ -64,7 +64,8 @@ def test_what_to_know_before_acting_stands_on_the_first_page(content: ReportCont
 def test_every_row_held_back_is_there_with_line_value_and_reason(race_team: PlanResult, pdf: bytes) -> None:
     appendix = page_texts(pdf)[-2:]
     for row in race_team.log.held_back.iter_rows(named=True):
-        cells = squeezed(f"{row['line']}{row['column']}{row['value'] or 'empty'}{row['reason']}")
+        place = f"{row['line']}{row['unit_id'] or ''}{row['day'] or ''}"
+        cells = squeezed(f"{place}{row['column']}{row['value'] or 'empty'}{row['reason']}")
         assert any(cells in page for page in appendix), row
 
 

@@ -54,7 +54,7 @@ def result() -> PlanResult:
     )  # fmt: skip
     held = pl.DataFrame(
         {
-            "source": ["log.csv"], "line": [7], "column": ["oil_hours"], "value": ["-5"],
+            "source": ["log.csv"], "line": [7], "day": ["2026-05-04"], "column": ["oil_hours"], "value": ["-5"],
             "reason": ["hours are over 0"],
             "unit_id": ["@SUM(A1)"], "note": ['said "so",\nand more'], "=cmd": ["x"],
         }

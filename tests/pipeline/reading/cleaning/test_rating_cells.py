@@ -1,5 +1,7 @@
 """Ratings: levels, ranges, the shop's words, and what is no rating."""
 
+import tomllib
+
 import polars as pl
 import pytest
 from hypothesis import given
@@ -57,7 +59,6 @@ def test_levels_and_ranges(text: str, low: int, high: int) -> None:
         ("6", "not on the scale"),
         ("0.5", "not on the scale"),
         ("5.5", "not on the scale"),
-        ("3-", "a range without its end"),
         ("2 dark", "the word is 4 on the scale, the number is 2"),
         (">5", "is no rating"),
         ("7/10", "is no rating"),
@@ -74,6 +75,15 @@ def test_what_is_no_rating(text: str, reason: str) -> None:
     read = read_rating(text, {})
     assert (read.low, read.high) == (None, None)
     assert reason in str(read.reason)
+
+
+@pytest.mark.parametrize(("text", "levels"), [("1-", (1, 2)), ("3-", (2, 4)), ("4-", (3, 5)), ("5-", (4, 5))])
+def test_a_level_with_a_minus_may_be_two_things_and_is_held_back(text: str, levels: tuple[int, int]) -> None:
+    """What it may be is kept, since 4- may be 4-5: a sign."""
+    read = read_rating(text, {}, channel=channel_named("debris"))
+    assert (read.low, read.high) == levels
+    assert "a range without its end" in str(read.reason)
+    assert tomllib.loads(str(read.setting)) == {"words": {"debris_rating": {text: ""}}}
 
 
 @pytest.mark.parametrize("text", ["", " ", "-", "?", "n/a"])

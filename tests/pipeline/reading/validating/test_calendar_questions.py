@@ -45,3 +45,11 @@ def test_more_hours_a_day_than_anybody_rides_are_asked_about(check, hours, after
 def test_a_top_up_is_no_drain_before(check):
     log = looked(check, hours="22", after="2026-03-05", by="Ulm", service_kind="top-up")
     assert questions(log) == []
+
+
+@pytest.mark.parametrize(("after", "proposal"), [("2026-06-05", None), ("2026-06-24", "15")])
+def test_hours_that_the_days_do_not_hold_are_not_proposed(check, after, proposal):
+    rows = [{"drained_on": f"2026-0{month}-04", "oil_hours": "15"} for month in (1, 2, 3, 4, 5, 6)]
+    log = check(*rows, {"drained_on": after, "oil_hours": "150"})
+    asked = log.asked.filter(log.asked["column"] == "oil_hours")
+    assert asked.select("line", "proposal").rows() == [(8, proposal)]

@@ -31,6 +31,27 @@ def checked(path: Path, settings: Settings | None = None) -> Log:
     return check_log(read_log(path), settings or Settings(), as_of=TODAY)
 
 
+def test_rows_held_back_and_asked_about_name_unit_and_day_as_read_or_typed(check) -> None:
+    log = check(
+        {"unit_id": "f07", "oil_hours": "-2"},
+        {"drained_on": "32.13.2026"},
+        {"unit_id": None},
+        {"drained_on": "4.5.2026", "oil_hours": "250"},
+        usage=[{"unit_id": "F07", "date": "2026-05-05", "hours": "-3"}],
+        oils=[{"oil_grade": "5W", "kv40": "x"}],
+    )
+    assert log.held_back.select("table", "line", "unit_id", "day").rows() == [
+        ("drains", 2, "F07", "2026-03-04"),
+        ("drains", 3, "F07", "32.13.2026"),
+        ("drains", 4, None, "2026-03-04"),
+        ("usage", 2, "F07", "2026-05-05"),
+        ("oils", 2, None, None),
+    ]
+    assert log.reasons.select("unit_id", "day").rows()[:2] == [("F07", "2026-03-04"), ("F07", "32.13.2026")]
+    asked = log.asked.filter(pl.col("column") == "oil_hours")
+    assert asked.select("line", "unit_id", "day").rows() == [(5, "F07", "2026-05-04")]
+
+
 def test_a_good_row_is_accepted_typed(tmp_path: Path) -> None:
     log = checked(write(tmp_path, GOOD))
     assert log.held_back.is_empty()

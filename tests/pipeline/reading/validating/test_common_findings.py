@@ -10,7 +10,10 @@ from draincurve.pipeline.reading.validating.common_findings import common_findin
 
 def findings(*rows: tuple[int | None, str | None, str, str]) -> pl.DataFrame:
     """Findings by line, column, value and message."""
-    cells = [("log.csv", line, column, value, "asked", message, None, None) for line, column, value, message in rows]
+    cells = [
+        ("log.csv", line, "F01", "2026-03-04", column, value, "asked", message, None, None)
+        for line, column, value, message in rows
+    ]
     return pl.DataFrame(cells, schema=REMARKS_SCHEMA, orient="row")
 
 

@@ -138,3 +138,10 @@ def test_two_raters_whose_ratings_cannot_be_read_are_not_told_to_delete_one(chec
     repeats = [reason for reason in log.reasons["message"] if "same unit, date and hours" in reason]
     assert len(repeats) == 2
     assert all(reason.endswith("in rater and ratings only, and these must be readable") for reason in repeats)
+    named = log.reasons.filter(pl.col("message").is_in(repeats))
+    assert named.select("column", "value").rows() == [("colour_rating", "3--"), ("colour_rating", "4--")]
+
+
+def test_two_ratings_that_differ_in_something_else_name_it(check):
+    log = check(A, B | {"oil_grade": "7W"})
+    assert log.reasons.select("column", "value").rows() == [("oil_grade", "5W"), ("oil_grade", "7W")]
