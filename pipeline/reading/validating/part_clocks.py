@@ -84,7 +84,8 @@ def _other_hours(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
 def _doubtful_samples(rows: pl.DataFrame, drains: pl.DataFrame, rule: LaboratoryRule) -> pl.DataFrame:
     """Questions about samples of the oil that may be of another drain, or of none."""
     oil = rows.filter(pl.col("quantity").is_in(OIL_QUANTITIES))
-    doubtful = with_drains_of_samples(oil, drains, rule).filter("in_doubt")
+    samples = with_drains_of_samples(oil, drains, rule)
+    doubtful = samples.filter("in_doubt")
     message = pl.format(
         "{}: write the hours on the oil; until then it lengthens nothing",
         pl.when(pl.col("other_day").is_not_null())
@@ -93,7 +94,17 @@ def _doubtful_samples(rows: pl.DataFrame, drains: pl.DataFrame, rule: Laboratory
     )
     hours = pl.col("of_hours").round(2).cast(pl.String)
     about = doubtful.with_columns(hours.alias("_hours"))
-    return row_findings(about, "measured_on", kind="asked", message=message, proposal=pl.col("_hours"))
+    nothing = (
+        "is of no drain of this unit in the log, so it has no hours: write component_hours, or correct the date or "
+        "the unit"
+    )
+    unplaced = samples.filter(pl.col("of_day").is_null() & pl.col("clock_h").is_null())
+    return joined_findings(
+        [
+            row_findings(about, "measured_on", kind="asked", message=message, proposal=pl.col("_hours")),
+            row_findings(unplaced, "measured_on", kind="asked", message=nothing),
+        ]
+    )
 
 
 def _backwards(parts: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:

@@ -53,3 +53,20 @@ def test_a_doubtful_sample_is_asked_about_with_the_hours_of_its_drain(check):
     assert set(asked["proposal"]) == {"12.0"}
     assert asked["message"].str.contains("until then it lengthens nothing").all()
     assert asked["message"].str.contains("may be of the drain of 2026-03-08 or of 2026-03-04").sum() == 2
+
+
+def test_a_sample_of_no_drain_is_listed_with_its_line(check):
+    log = check(
+        {"drained_on": "2026-03-04"},
+        measurements=[
+            {"unit_id": "F07", "measured_on": "2026-04-20", "Fe": "30", "hours": None},
+            {"unit_id": "F07", "measured_on": "2026-04-20", "Fe": "31", "hours": "6"},
+            {"unit_id": "F08", "measured_on": "2026-03-04", "Fe": "32", "hours": None},
+        ],
+        units=[{"unit_id": "F08"}],
+    )
+    asked = log.asked.filter(pl.col("message").str.contains("is of no drain of this unit"))
+    assert asked.select("source", "line", "unit_id", "day").rows() == [
+        ("measurements.csv", 2, "F07", "2026-04-20"),
+        ("measurements.csv", 4, "F08", "2026-03-04"),
+    ]
