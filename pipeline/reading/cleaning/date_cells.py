@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import polars as pl
 
@@ -37,6 +37,9 @@ DAY_FIRST_MARK = "."
 """Dates with this separator are day first in every country that writes them so."""
 _ANY_DOTTED = ""
 """In place of a date that proves that dots mean day first."""
+USUAL_YEARS = 5
+"""Years before today in which dates are likely where no other date of the column says more."""
+_YEAR = timedelta(days=366)
 _SHEET_START = date(1899, 12, 30)
 _SERIALS = (25569, 80000)
 """Day numbers of workbooks that are taken for dates: 1970 to 2119."""
@@ -96,6 +99,13 @@ def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date, planned
     odd = frame.filter(pl.col("iso").is_null() & pl.col("text").is_not_null()).get_column("text")
     possible = {text: possible_dates(text, as_of) for text in odd.unique(maintain_order=True)}
     orders = settled_orders(possible, declared, as_of=as_of, planned=planned)
+    if declared is None and any(item.short_year and item.by_order[2] for item in possible.values()):
+        certain = pl.Series([item.certain for item in possible.values()], dtype=pl.Date)
+        usual = _usual_days(pl.concat([frame["iso"], certain]).drop_nulls(), as_of)
+        possible = {
+            text: _with_year_first(item, orders.get(item.separator, SettledOrder()), usual=usual)
+            for text, item in possible.items()
+        }
     parsed = pl.DataFrame(
         [
             (
@@ -112,6 +122,37 @@ def read_dates(texts: pl.Series, declared: Order | None, *, as_of: date, planned
     joined = frame.join(parsed, on="text", how="left", maintain_order="left")
     either = pl.col("either").fill_null(False) & pl.col("read").is_not_null()
     return ReadDates(joined.select(pl.coalesce("iso", "read").alias("date"), "reason", "note", either), orders)
+
+
+class _UsualDays(NamedTuple):
+    """Days between which, give or take, the dates of a column are likely."""
+
+    first: date
+    last: date
+    give: timedelta
+
+    def has(self, day: date) -> bool:
+        """Whether a day is likely."""
+        return self.first - day <= self.give and day - self.last <= self.give
+
+
+def _usual_days(certain: pl.Series, as_of: date) -> _UsualDays:
+    """Those of the certain dates but for a few, within a year; without any, the last years."""
+    if certain.is_empty():
+        return _UsualDays(as_of, as_of, USUAL_YEARS * _YEAR)
+    days, slips = certain.sort(), certain.len() // 20
+    return _UsualDays(days[slips], days[-1 - slips], _YEAR)
+
+
+def _with_year_first(item: PossibleDates, settled: SettledOrder, *, usual: _UsualDays) -> PossibleDates:
+    """A date such as 26-03-04 that is not among the usual days, unless its year comes first, may be either."""
+    if settled.order is None or not item.short_year:
+        return item
+    read, year_first = item.by_order[ORDERS.index(settled.order)], item.by_order[2]
+    if read is None or year_first is None or usual.has(read) or not usual.has(year_first):
+        return item
+    text = f"may be {read} or {year_first}: write the date as 2026-03-04, or set date_order in the settings"
+    return PossibleDates(reason=text)
 
 
 def possible_dates(text: str, as_of: date) -> PossibleDates:

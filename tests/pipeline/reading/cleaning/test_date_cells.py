@@ -227,7 +227,7 @@ def test_short_years_in_front_are_considered_where_they_bring_the_dates_closer()
     assert read("06/05/24", "07/05/24", "13/05/24") == [date(2024, 5, 6), date(2024, 5, 7), date(2024, 5, 13)]
     assert read("13/02/03") == [date(2003, 2, 13)], "one date is as close to itself in every order"
     assert read("6/5/24", declared="year first") == [None], "a year has two digits"
-    assert read("24/05/06", "6/5/24") == [date(2006, 5, 24), date(2024, 5, 6)], "one day cannot be a year"
+    assert read("24/05/06", "6/5/24") == [None, date(2024, 5, 6)], "its year may come first in one date alone"
 
 
 def test_a_workbooks_day_number_is_read_and_noted() -> None:
@@ -346,3 +346,26 @@ def test_dates_that_only_the_others_can_settle_are_marked() -> None:
     texts = pl.Series(["14/05/2026", "04/05/2026", "05/05/2026", "04.05.2026", "2026-05-04", "4 May 2026"])
     assert read_dates(texts, None, as_of=TODAY).frame["either"].to_list() == [False, True, *[False] * 4]
     assert not read_dates(texts, "day first", as_of=TODAY).frame["either"].any()
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        ["2026-01-10", "26-03-04", "2026-04-10"],
+        ["2026-01-10", "04-03-26", "26-03-04"],
+        ["26-01-10", "26-02-10", "26-03-10"],
+        ["26.03.04", "2026-04-10"],
+    ],
+)
+def test_a_year_of_two_digits_that_may_come_first_is_held_back(texts: list[str]) -> None:
+    """Read day first, 26-03-04 would be of 2004, among dates of 2026."""
+    read = read_dates(pl.Series(texts), None, as_of=date(2026, 11, 25)).frame
+    doubtful = [text.startswith("26") for text in texts]
+    assert read["date"].is_null().to_list() == doubtful
+    assert all("or 2026-0" in reason for reason in read["reason"].drop_nulls())
+
+
+def test_a_log_of_old_dates_keeps_them() -> None:
+    texts = pl.Series(["26.03.04", "2004-04-10", "14.05.04"])
+    read = read_dates(texts, None, as_of=date(2026, 11, 25)).frame
+    assert read["date"].to_list() == [date(2004, 3, 26), date(2004, 4, 10), date(2004, 5, 14)]
