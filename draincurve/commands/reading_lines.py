@@ -24,12 +24,12 @@ MOST_NAMED = 8
 
 def print_log(log: Log) -> None:
     """Print how many rows were read, held back and asked about, and the commonest questions."""
-    from draincurve.reports.content.finding_words import asked_kinds, asked_words
+    from draincurve.reports.content.finding_text import asked_kinds, asked_text
 
     print_accounts(log.accounts)
     if log.faulty_count:
         say(f"{log.faulty_count:,} {_rows(log.faulty_count)} held back: `draincurve check` shows why")
-    asked = asked_words(log)
+    asked = asked_text(log)
     if asked:
         say(f"{asked}:")
         for kind in asked_kinds(log):
@@ -50,17 +50,17 @@ def print_accounts(accounts: Iterable[TableAccount]) -> None:
 
 def print_accepted(log: Log) -> None:
     """Print what the accepted rows of drains count as."""
-    from draincurve.reports.content.finding_words import accepted_words
+    from draincurve.reports.content.finding_text import accepted_text
 
-    say(accepted_words(log))
+    say(accepted_text(log))
 
 
 def print_counts(log: Log) -> None:
     """Print how many rows are held back and asked about."""
-    from draincurve.reports.content.finding_words import asked_words
+    from draincurve.reports.content.finding_text import asked_text
 
     held = log.faulty_count
-    counts = [f"{held:,} {_rows(held)} held back" if held else "", asked_words(log)]
+    counts = [f"{held:,} {_rows(held)} held back" if held else "", asked_text(log)]
     if any(counts):
         say(", ".join(part for part in counts if part))
 
@@ -68,20 +68,20 @@ def print_counts(log: Log) -> None:
 def print_problems(log: Log) -> None:
     """Print the commonest problems where they are many."""
     from draincurve.pipeline.reading import MOST_COMMON
-    from draincurve.reports.content.finding_words import kinds_in_words, problem_kinds
+    from draincurve.reports.content.finding_text import kinds_text, problem_kinds
 
     kinds = problem_kinds(log)
     if sum(kind.count for kind in kinds) > MOST_COMMON:
         say("the commonest problems:")
-        for line in kinds_in_words(kinds, log, most=MOST_COMMON):
+        for line in kinds_text(kinds, log, most=MOST_COMMON):
             say(f"  {line}", wrap=True)
 
 
 def print_assumed(log: Log) -> None:
     """Print how many cells were read by an assumption, and of which columns."""
-    from draincurve.reports.content.finding_words import assumed_words
+    from draincurve.reports.content.finding_text import assumed_text
 
-    words = assumed_words(log)
+    words = assumed_text(log)
     if words:
         say(f"{words} (`draincurve check --verbose` lists them)", wrap=True)
 
@@ -148,16 +148,16 @@ def print_held_back(held_back: pl.DataFrame) -> None:
 
 def _line(row: dict[str, Any]) -> str:
     """One line for a finding, of one row or of several; line, unit_id and day are lists."""
-    from draincurve.reports.content.finding_words import cell_in_words, line_in_words
+    from draincurve.reports.content.finding_text import cell_text, line_text
 
-    lines, cell = row["line"], cell_in_words(row["column"], row["value"])
+    lines, cell = row["line"], cell_text(row["column"], row["value"])
     perhaps = f" (perhaps {row['proposal']})" if row["proposal"] else ""
     if len(lines) > 1:
         units = list(dict.fromkeys(unit for unit in row["unit_id"] if unit is not None))
         places = _named("line", lines) + (f", {_named('unit', units)}" if units else "")
         location = f"{row['source']}: {cell} in {len(lines):,} rows ({places})"
     else:
-        at = "" if lines[0] is None else f" {line_in_words(lines[0], row['unit_id'][0], row['day'][0])}"
+        at = "" if lines[0] is None else f" {line_text(lines[0], row['unit_id'][0], row['day'][0])}"
         location = ", ".join(part for part in (f"{row['source']}{at}", cell) if part)
     return f"{row['kind']}: {location}: {row['message']}{perhaps}"
 

@@ -24,10 +24,10 @@ def _sentence(cells: dict[str, Any]) -> str:
     spring, part, left = (
         wording.number(cells[name]) for name in ("spring_hours_now", "part_age_now", "last_shortfall")
     )
-    said = [
+    conditions = [
         f"surface {cells['surface'] or _NOT_KNOWN}",
         f"hours on the spring {_NOT_KNOWN if spring is None else f'{spring:.0f} at the last drain'}",
         f"hours on its parts at least {part or 0.0:.0f} when this fill began",
         f"old oil left in it {_NOT_KNOWN if left is None else wording.percent(left)}",
     ]
-    return f"Its interval is for: {'; '.join(said)}."
+    return f"Its interval is for: {'; '.join(conditions)}."

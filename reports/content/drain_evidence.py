@@ -36,8 +36,8 @@ class DrainEvidence:
 
     def channel_sentence(self, channel: str, name: str) -> str:
         """One sentence on a unit in one channel."""
-        own, rest = self.by_unit[channel][name], self._rest(channel, name)
-        text = f"{title_of(channel)} was past its limit at {_share(own)}"
+        of_unit, rest = self.by_unit[channel][name], self._rest(channel, name)
+        text = f"{title_of(channel)} was past its limit at {_share(of_unit)}"
         return f"{text}; in the rest of the fleet at {_share(rest)}." if rest.drains else f"{text}."
 
     def sentences(self, name: str) -> tuple[str, ...]:
@@ -45,12 +45,12 @@ class DrainEvidence:
         return tuple(self.channel_sentence(channel, name) for channel in self.fleet if name in self.by_unit[channel])
 
     def _excess(self, channel: str, name: str) -> float:
-        own, rest = self.by_unit[channel][name], self._rest(channel, name)
-        return own.past / own.drains - (rest.past / rest.drains if rest.drains else 0.0)
+        of_unit, rest = self.by_unit[channel][name], self._rest(channel, name)
+        return of_unit.past / of_unit.drains - (rest.past / rest.drains if rest.drains else 0.0)
 
     def _rest(self, channel: str, name: str) -> Tally:
-        own, fleet = self.by_unit[channel][name], self.fleet[channel]
-        return Tally(fleet.drains - own.drains, fleet.past - own.past, fleet.hours - own.hours)
+        of_unit, fleet = self.by_unit[channel][name], self.fleet[channel]
+        return Tally(fleet.drains - of_unit.drains, fleet.past - of_unit.past, fleet.hours - of_unit.hours)
 
 
 def drain_evidence(channels: Sequence[ChannelResult], names: UnitNames) -> DrainEvidence:

@@ -11,10 +11,10 @@ from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.change_lines import ChangeList, change_list
 from draincurve.reports.content.drain_evidence import DrainEvidence
-from draincurve.reports.content.finding_words import asked_kinds, asked_words, assumed_kinds, assumed_words
+from draincurve.reports.content.finding_text import asked_kinds, asked_text, assumed_kinds, assumed_text
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS, FleetCounts
 from draincurve.reports.content.freshness import Freshness
-from draincurve.reports.content.plain_words import chance_words, lasting_words
+from draincurve.reports.content.ratio_text import chance_text, lasting_text
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sections.backtest_section import BacktestSection
 from draincurve.reports.content.sections.channel_sections import DO_NOT_RELY
@@ -70,7 +70,7 @@ class StandingLine:
     def text(self) -> str:
         """How long oil lasts, with the range in words and both in figures."""
         between = f" ({self.between})" if self.between else ""
-        return f"oil lasts {self.lasts}{between}, {self.row.ratio_words}"
+        return f"oil lasts {self.lasts}{between}, {self.row.ratio_text}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,8 +136,8 @@ def first_screen(
         headline=_silent_headline(fresh, listed, signs)
         if fresh.silent
         else _headline(counts, len(inspect), as_of=result.as_of),
-        silence=_silence_words(fresh, estimated) if fresh.silent else "",
-        asked=asked_words(result.log),
+        silence=_silence_text(fresh, estimated) if fresh.silent else "",
+        asked=asked_text(result.log),
         inspect=named,
         due=tuple(
             _due_line(row, result.as_of, signs=signs.get(row.name, ""), many_sites=many_sites) for row in shown
@@ -146,8 +146,8 @@ def first_screen(
         faster=tuple(
             StandingLine(
                 row,
-                *lasting_words(row),
-                f"{evidence.sentence(row.name)} {chance_words(row, ratio=result.settings.standing.ratio)}".strip(),
+                *lasting_text(row),
+                f"{evidence.sentence(row.name)} {chance_text(row, ratio=result.settings.standing.ratio)}".strip(),
             )
             for row in faster[:MOST_FASTER]
         ),
@@ -202,7 +202,7 @@ def _silent_headline(fresh: Freshness, listed: Sequence[ServiceRow], signs: Mapp
     return " ".join((*inspect, fresh.question, *due))
 
 
-def _silence_words(fresh: Freshness, estimated: int) -> str:
+def _silence_text(fresh: Freshness, estimated: int) -> str:
     """What the question rests on, and what is not listed for it."""
     by_estimate = (
         f" By hours estimated since, {wording.counted(estimated, 'unit')} would be due; they are not listed here. "
@@ -220,15 +220,15 @@ def _source_lines(fresh: Freshness) -> tuple[TrustLine, ...]:
 def _due_line(row: ServiceRow, as_of: date, *, signs: str, many_sites: bool) -> DueLine:
     act_by = None if row.due_now else row.act_by
     estimated = ", hours estimated" if row.estimated and row.hours_left is not None else ""
-    set_by = "" if row.set_by is None else f", set by {row.set_by_words}"
+    set_by = "" if row.set_by is None else f", set by {row.set_by_text}"
     if row.no_hours_by_wear:
         set_by = ": inspect and measure before the next ride"
-    rides = row.ride_words(as_of) if row.due_now else ""
+    rides = row.ride_text(as_of) if row.due_now else ""
     return DueLine(
         row=row,
-        when=row.due_words(as_of),
+        when=row.due_text(as_of),
         away="" if act_by is None else wording.days_away(act_by, as_of),
-        detail=" · ".join(part for part in (f"{row.left_words}{set_by}{estimated}", rides) if part),
+        detail=" · ".join(part for part in (f"{row.left_text}{set_by}{estimated}", rides) if part),
         site=row.site if many_sites and row.site else "",
         inspect=signs,
     )
@@ -256,7 +256,7 @@ def _trust_lines(result: PlanResult, rows: Sequence[ServiceRow], counts: FleetCo
     """Rows read, one line for each channel with its warnings, hours, short intervals, then all other warnings."""
     by_channel: dict[str, list[str]] = {title_of(channel.channel): [] for channel in result.judged.channels}
     others = []
-    by_questions = result.decided.by_questions if asked_words(result.log) else ()
+    by_questions = result.decided.by_questions if asked_text(result.log) else ()
     for warning in result.warnings:
         subject, _, text = warning.partition(": ")
         if text and subject in by_channel:
@@ -296,7 +296,7 @@ def _held_back_line(result: PlanResult) -> TrustLine:
 
 def _asked_lines(result: PlanResult) -> list[TrustLine]:
     """How many rows are asked about, and the commonest kinds of questions."""
-    words = asked_words(result.log)
+    words = asked_text(result.log)
     if not words:
         return []
     kinds = asked_kinds(result.log)
@@ -305,7 +305,7 @@ def _asked_lines(result: PlanResult) -> list[TrustLine]:
 
 def _assumed_lines(result: PlanResult) -> list[TrustLine]:
     """How many cells were read by an assumption, and the commonest kinds."""
-    words = assumed_words(result.log)
+    words = assumed_text(result.log)
     if not words:
         return []
     return [TrustLine("Assumed", f"{words}.", warning=False, link="remarks-note", details=assumed_kinds(result.log))]

@@ -52,7 +52,7 @@ def fleet_counts(next_service: pl.DataFrame, as_of: date, *, inspect_now: pl.Dat
     """Counts over all rows of next_service; inspect_now : unit_id and site of the units with a sign."""
     act_by, now = pl.min_horizontal("due_on", "due_before"), _due_now(as_of)
     undated, more = ~now & act_by.is_null(), ~pl.col("_sign")
-    found = _with_sign(next_service, inspect_now).select(
+    counts = _with_sign(next_service, inspect_now).select(
         pl.len().alias("units"),
         now.sum().alias("now"),
         undated.sum().alias("undated"),
@@ -69,7 +69,7 @@ def fleet_counts(next_service: pl.DataFrame, as_of: date, *, inspect_now: pl.Dat
         (more & undated).sum().alias("more_undated"),
         (more & ~now & ~undated & _within(as_of, SOON_DAYS)).sum().alias("more_soon"),
     )
-    return FleetCounts(**{name: int(value) for name, value in found.row(0, named=True).items()})
+    return FleetCounts(**{name: int(value) for name, value in counts.row(0, named=True).items()})
 
 
 def _with_sign(next_service: pl.DataFrame, inspect_now: pl.DataFrame) -> pl.DataFrame:
@@ -82,7 +82,7 @@ def _with_sign(next_service: pl.DataFrame, inspect_now: pl.DataFrame) -> pl.Data
 
 def site_counts(next_service: pl.DataFrame, as_of: date) -> tuple[SiteCounts, ...]:
     """Counts by site, the site with the most units due now first."""
-    found = (
+    counts = (
         next_service.group_by(pl.col("site").fill_null("site not known"))
         .agg(
             pl.len().alias("units"),
@@ -93,7 +93,7 @@ def site_counts(next_service: pl.DataFrame, as_of: date) -> tuple[SiteCounts, ..
         )
         .sort("now", "units", "site", descending=[True, True, False])
     )
-    return tuple(SiteCounts(**cells) for cells in found.iter_rows(named=True))
+    return tuple(SiteCounts(**cells) for cells in counts.iter_rows(named=True))
 
 
 def _due_now(as_of: date) -> pl.Expr:

@@ -33,14 +33,16 @@ class Freshness:
 
 def freshness(result: PlanResult) -> Freshness:
     """Of a whole result, or of one site's; not of the units of a large fleet that are shown."""
-    found, as_of = silences(result.described.drains, result.as_of), result.as_of
-    whole = next((one for one in found if one.site is None), None)
+    silent_sites, as_of = silences(result.described.drains, result.as_of), result.as_of
+    whole = next((silence for silence in silent_sites if silence.site is None), None)
     return Freshness(
         question="" if whole is None else f"{_silent(whole)}: is the log out of date?",
         rhythm="" if whole is None else _rhythm(whole, as_of),
         ages=_ages(result),
         sites=tuple(
-            f"{_silent(one)} at {one.site}: is its log out of date?" for one in found if one.site is not None
+            f"{_silent(silence)} at {silence.site}: is its log out of date?"
+            for silence in silent_sites
+            if silence.site is not None
         ),
     )
 

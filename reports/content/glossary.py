@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from draincurve.reports.content.plain_words import TYPICAL
+from draincurve.reports.content.ratio_text import TYPICAL
 from draincurve.schemas.channels import channel_names
 
 

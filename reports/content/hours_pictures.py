@@ -51,13 +51,13 @@ def hours_rows(rows: Sequence[ServiceRow], as_of: date, *, wide: bool) -> list[H
 
 def _note(row: ServiceRow, as_of: date, *, wide: bool) -> str:
     if row.hours_left is None:
-        return row.due_words(as_of)
-    left = "inspect for wear" if row.no_hours_by_wear else row.left_words
-    return f"{left} · {row.due_words(as_of)}" if wide else left
+        return row.due_text(as_of)
+    left = "inspect for wear" if row.no_hours_by_wear else row.left_text
+    return f"{left} · {row.due_text(as_of)}" if wide else left
 
 
 def _described(row: ServiceRow) -> str:
-    return f"{wording.hours(row.hours_on_oil)} on the oil, interval {wording.hours(row.interval_h)}, {row.left_words}"
+    return f"{wording.hours(row.hours_on_oil)} on the oil, interval {wording.hours(row.interval_h)}, {row.left_text}"
 
 
 def _hours_row(row: ServiceRow, note: str) -> HoursRow:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from draincurve.pipeline.describing import fill_volumes
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
-from draincurve.reports.content.work_words import Amount
+from draincurve.reports.content.work_text import Amount
 
 
 def fill_amounts(result: PlanResult) -> dict[str, Amount]:
@@ -19,7 +19,7 @@ def fill_amounts(result: PlanResult) -> dict[str, Amount]:
     }
 
 
-def litres_words(fills: Iterable[tuple[str | None, float | None]]) -> str:
+def litres_text(fills: Iterable[tuple[str | None, float | None]]) -> str:
     """Litres by grade, and for how many units oil or amount is not known; empty without a unit.
 
     fills : grade and litres of each unit [l], None where not known

@@ -37,21 +37,21 @@ def in_short(findings: Sequence[PartFinding]) -> str:
 
 def part_findings(result: PlanResult) -> Mapping[str, tuple[PartFinding, ...]]:
     """Findings by the unit's name, the parts past a limit first; a unit without a finding is left out."""
-    found: dict[str, list[tuple[bool, PartFinding]]] = {}
+    findings: dict[str, list[tuple[bool, PartFinding]]] = {}
     intervals = _hours_until_change(result)
     for quantity in () if result.decided.wear is None else result.decided.wear.quantities:
         for unit in quantity.units:
             asks = _worn(unit, until_change=intervals.get(unit.unit_id))
             if asks:
                 finding = PartFinding(quantity.title.lower(), asks)
-                found.setdefault(unit.unit_key, []).append((not unit.past_limit, finding))
+                findings.setdefault(unit.unit_key, []).append((not unit.past_limit, finding))
     for balance in result.judged.volume.units:
         if balance.verdict in (LOSES, STEP):
             finding = PartFinding("seals", "look for a leak", balance.verdict)
-            found.setdefault(balance.unit_key, []).append((False, finding))
+            findings.setdefault(balance.unit_key, []).append((False, finding))
     for name, later, finding in _lives(result):
-        found.setdefault(name, []).append((later, finding))
-    return {name: tuple(finding for _, finding in sorted(items)) for name, items in found.items()}
+        findings.setdefault(name, []).append((later, finding))
+    return {name: tuple(finding for _, finding in sorted(items)) for name, items in findings.items()}
 
 
 def units_with_parts_due(result: PlanResult) -> frozenset[str]:
@@ -66,14 +66,14 @@ def _lives(result: PlanResult) -> list[tuple[str, bool, PartFinding]]:
     """Unit, whether it is later than now, and the finding on each part due now or at the visit for the oil."""
     if result.decided.parts is None:
         return []
-    names, said = unit_names(result), []
+    names, findings = unit_names(result), []
     columns = ("unit_id", "site", "part", "due_on", "visit_with", "why")
     for unit, site, part, due, others, why in result.decided.parts.select(columns).drop_nulls("due_on").iter_rows():
         later = due > result.as_of
         if not later or OIL in (others or "").split(", "):
             when = f"due {wording.day(due)}, see to it at this visit" if later else "due now"
-            said.append((names.of(unit, site), later, PartFinding(part, when, why)))
-    return said
+            findings.append((names.of(unit, site), later, PartFinding(part, when, why)))
+    return findings
 
 
 def _worn(unit: UnitWear, *, until_change: float | None) -> str:

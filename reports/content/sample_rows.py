@@ -16,9 +16,9 @@ class SampleRow:
 
     name: str
     anchor: str
-    at_words: str
+    at_text: str
     past_accepted_risk: bool
-    narrower_words: str
+    narrower_text: str
     why: str
 
 

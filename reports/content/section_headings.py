@@ -74,7 +74,7 @@ def _hours(content: ReportContent) -> str:
 
 def _samples(content: ReportContent) -> str:
     first = next(iter(content.next_samples), None)
-    return "nothing in particular" if first is None else f"{first.name} at {first.at_words} would tell the most"
+    return "nothing in particular" if first is None else f"{first.name} at {first.at_text} would tell the most"
 
 
 def _forecast(content: ReportContent) -> str:
@@ -171,8 +171,8 @@ def _fleet_intervals(content: ReportContent) -> str:
 
 
 def _cannot_tell(content: ReportContent) -> str:
-    found = len(content.cannot_tell)
-    return wording.counted(found, "thing") if found else "nothing was left out"
+    count = len(content.cannot_tell)
+    return wording.counted(count, "thing") if count else "nothing was left out"
 
 
 def _rows(content: ReportContent) -> str:

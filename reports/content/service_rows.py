@@ -71,7 +71,7 @@ class ServiceRow:
         return None if low is None or high is None else (low, high)
 
     @property
-    def set_by_words(self) -> str:
+    def set_by_text(self) -> str:
         """What set the interval, in short words, and the channels that come close to it."""
         if self.set_by is None:
             return wording.UNKNOWN
@@ -81,28 +81,28 @@ class ServiceRow:
         return wording.SET_BY.get(self.set_by, self.set_by)
 
     @property
-    def range_words(self) -> str:
+    def range_text(self) -> str:
         """Range of the oil's hours, named as such where the interval comes from something else; or empty."""
         between = wording.hours_range(self.interval_low_h, self.interval_high_h)
         return between if not between or self.set_by in channel_names() else f"oil alone {between}"
 
     @property
-    def ratio_words(self) -> str:
+    def ratio_text(self) -> str:
         """The hours ratio with its range."""
         return wording.ratio(self.hours_ratio, low=self.hours_ratio_low, high=self.hours_ratio_high)
 
     @property
-    def fleet_hours_words(self) -> str:
+    def fleet_hours_text(self) -> str:
         """How long oil lasts in this unit, such as 0.46x (0.3 to 0.7) the typical unit's hours; or empty."""
-        return "" if self.hours_ratio is None else f"{self.ratio_words} the typical unit's hours"
+        return "" if self.hours_ratio is None else f"{self.ratio_text} the typical unit's hours"
 
     @property
-    def standing_words(self) -> str:
+    def standing_text(self) -> str:
         """The standing, with how long oil lasts where that is known."""
-        return ", ".join(part for part in (self.standing, self.fleet_hours_words) if part)
+        return ", ".join(part for part in (self.standing, self.fleet_hours_text) if part)
 
     @property
-    def unsure_words(self) -> str:
+    def unsure_text(self) -> str:
         """That a unit with the fleet may yet be faster or slower, where its ratio's range is clear of 1; or empty."""
         if self.standing != WITH_FLEET or self.hours_ratio_low is None or self.hours_ratio_high is None:
             return ""
@@ -116,17 +116,17 @@ class ServiceRow:
         return ", ".join(part for part in (self.machine, self.position) if part)
 
     @property
-    def spring_words(self) -> str:
+    def spring_text(self) -> str:
         """The spring in the unit."""
         return self.spring_type or "spring not known"
 
     @property
-    def oil_words(self) -> str:
+    def oil_text(self) -> str:
         """The oil in the unit."""
         return self.oil_grade or "oil not known"
 
     @property
-    def rider_words(self) -> str:
+    def rider_text(self) -> str:
         """Who rides the unit."""
         return self.rider or "rider not known"
 
@@ -142,14 +142,14 @@ class ServiceRow:
         return self.due_now and self.estimated and known and self.set_by != "oil_age"
 
     @property
-    def on_oil_words(self) -> str:
+    def on_oil_text(self) -> str:
         """Hours on the oil, without their unit; an estimate past any fill in the log is no figure."""
         if self.past_plausible_h is not None:
             return f"over {self.past_plausible_h:.0f}"
         return wording.UNKNOWN if self.hours_on_oil is None else f"{self.hours_on_oil:.1f}"
 
     @property
-    def left_words(self) -> str:
+    def left_text(self) -> str:
         """Hours left, or over, or why there is no such number."""
         if self.interval_h is None:
             return "no interval"
@@ -163,13 +163,13 @@ class ServiceRow:
             return f"{-self.hours_left:.1f} h over" if self.hours_left < 0.0 else "interval reached"
         return f"{self.hours_left:.1f} h left"
 
-    def ride_words(self, as_of: date) -> str:
+    def ride_text(self, as_of: date) -> str:
         """When the unit is booked to ride next; empty in a fleet without bookings."""
         if not self.rides_booked:
             return ""
         return "no ride booked" if self.next_ride is None else f"rides {wording.weekday(self.next_ride, as_of)}"
 
-    def due_words(self, as_of: date) -> str:
+    def due_text(self, as_of: date) -> str:
         """When to act: before an event, by a day, now, or not known."""
         if self.due_now:
             return "due now"
@@ -201,7 +201,9 @@ def service_rows(
     locations: dict[str, Located] = {}
     if unit_reasons is not None:
         cells = unit_reasons.select("unit_id", "site", "machine", "position", "close_channels", "past_plausible_h")
-        locations = {names.of(unit_id, site): tuple(found) for unit_id, site, *found in cells.iter_rows()}
+        locations = {
+            names.of(unit_id, site): tuple(cells_of_unit) for unit_id, site, *cells_of_unit in cells.iter_rows()
+        }
     rows = (
         _row(row, names.of(row["unit_id"], row["site"]), as_of=as_of, locations=locations, rides=rides)
         for row in next_service.iter_rows(named=True)

@@ -37,9 +37,9 @@ class _Block:
         """Add the lines of one finding."""
         self._merge(self.values, tomllib.loads(text), path=(), remark=_remark(text))
 
-    def _merge(self, values: dict[str, Any], found: Mapping[str, Any], *, path: _Path, remark: str) -> None:
+    def _merge(self, values: dict[str, Any], nested: Mapping[str, Any], *, path: _Path, remark: str) -> None:
         """Add the values that are new; lists of one key are joined."""
-        for key, value in found.items():
+        for key, value in nested.items():
             here = values.get(key)
             if isinstance(value, Mapping):
                 self._merge(values.setdefault(key, {}), value, path=(*path, key), remark=remark)
@@ -53,10 +53,10 @@ class _Block:
 
     def lines(self, values: Mapping[str, Any], path: _Path = ()) -> Iterator[str]:
         """The values of a table, then the tables in it."""
-        own = {key: value for key, value in values.items() if not isinstance(value, Mapping)}
-        if own and path:
+        values_here = {key: value for key, value in values.items() if not isinstance(value, Mapping)}
+        if values_here and path:
             yield f"[{'.'.join(map(toml_key, path))}]"
-        for key, value in own.items():
+        for key, value in values_here.items():
             to_fill_in = "# " if value == "" else ""
             yield f"{to_fill_in}{toml_key(key)} = {toml_text(value)}{self.remarks[*path, key]}"
             for other in self.others.get((*path, key), ()):
@@ -86,10 +86,10 @@ def settings_block(log: Log) -> tuple[str, ...]:
 
 def _remark(text: str) -> str:
     """The comment at the end of a finding's lines, with the space before it; empty where there is none."""
-    for found in re.finditer(r"\s*#", text.rstrip()):
-        if not _parses_equally(text[: found.start()], text):
+    for match in re.finditer(r"\s*#", text.rstrip()):
+        if not _parses_equally(text[: match.start()], text):
             continue
-        remark = text[found.start() :].rstrip()
+        remark = text[match.start() :].rstrip()
         return "" if "\n" in remark else remark
     return ""
 

@@ -74,11 +74,11 @@ def _rows(settings: Any, defaults: Any, *, table: str) -> list[SettingRow]:
             rows += _rows(key.value, default.value, table=key.name)
             continue
         name = f"[{table}] {key.name}" if table else key.name
-        rows.append(SettingRow(name, _value_words(key.value), key.rules.get("why", ""), key.value != default.value))
+        rows.append(SettingRow(name, _value_text(key.value), key.rules.get("why", ""), key.value != default.value))
     return rows
 
 
-def _value_words(value: Any) -> str:
+def _value_text(value: Any) -> str:
     if value is None:
         return "none"
     if isinstance(value, dict):

@@ -8,8 +8,8 @@ from draincurve.reports.content.service_rows import ServiceRow
 
 def shortest_rated(result: PlanResult) -> float | None:
     """Hours of the shortest fill with a rating [h], over all channels; None without one."""
-    found = (channel.ratings["oil_hours"].drop_nulls().min() for channel in result.judged.channels)
-    return min((float(hours) for hours in found if isinstance(hours, (int, float))), default=None)
+    shortest = (channel.ratings["oil_hours"].drop_nulls().min() for channel in result.judged.channels)
+    return min((float(hours) for hours in shortest if isinstance(hours, (int, float))), default=None)
 
 
 def below_any_rated(row: ServiceRow, shortest: float | None) -> bool:

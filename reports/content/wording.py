@@ -114,14 +114,14 @@ def days_away(value: date, as_of: date) -> str:
     return {0: "today", 1: "tomorrow"}.get(away, f"in {away} days")
 
 
-def plural(count: int, one: str, *, many: str | None = None) -> str:
+def plural(count: int, singular: str, *, many: str | None = None) -> str:
     """The word for this many: unit, units."""
-    return one if count == 1 else many or f"{one}s"
+    return singular if count == 1 else many or f"{singular}s"
 
 
-def counted(count: int, one: str) -> str:
+def counted(count: int, singular: str) -> str:
     """A count with its word: 1 unit, 3 units."""
-    return f"{grouped(count)} {plural(count, one)}"
+    return f"{grouped(count)} {plural(count, singular)}"
 
 
 def grouped(count: int) -> str:

@@ -31,14 +31,14 @@ def draw_ratings(axes: Axes, ratings: Sequence[Rating], *, channel: str, limit: 
     )
     ranges = [rating for rating in ratings if rating[2] > rating[1]]
     if ranges:
-        at, low, high = zip(*ranges, strict=True)
-        axes.vlines(at, low, high, color=SOFT, linewidth=1.6)
+        positions, low, high = zip(*ranges, strict=True)
+        axes.vlines(positions, low, high, color=SOFT, linewidth=1.6)
     size = 7.0 if len(ratings) <= MOST_LARGE else 4.5
     for past, marker, edge, face in ((False, "o", PETROL, PETROL_PALE), (True, "^", AMBER, AMBER)):
         marked = [rating for rating in ratings if (rating[1] >= limit) is past]
         if marked:
             axes.plot(
-                [at for at, _, _ in marked],
+                [positions for positions, _, _ in marked],
                 [(low + high) / 2.0 for _, low, high in marked],
                 marker,
                 color=edge,

@@ -128,9 +128,9 @@ def _shortened_tag(tag: str, names: dict[str, str]) -> str:
     """One tag; text between tags is never changed, so text from a log stays as it was typed."""
     if tag.startswith("</"):
         return tag
-    tag = _IDENTITY.sub(lambda found: f' id="{names[found[1]]}"' if found[1] in names else "", tag)
-    tag = _REFERENCE.sub(lambda found: found[0].replace(found[1] or found[2], names[found[1] or found[2]]), tag)
+    tag = _IDENTITY.sub(lambda match: f' id="{names[match[1]]}"' if match[1] in names else "", tag)
+    tag = _REFERENCE.sub(lambda match: match[0].replace(match[1] or match[2], names[match[1] or match[2]]), tag)
     tag = tag.replace("xlink:href", "href").replace("\n", "")
     tag = _NO_TURN.sub("", _FONT_FAMILY.sub("", tag))
-    tag = _COLOUR.sub(lambda found: _COLOURS[found[0]], tag)
-    return _NUMBER.sub(lambda found: f"{float(found[0]):.2f}".rstrip("0").rstrip("."), tag)
+    tag = _COLOUR.sub(lambda match: _COLOURS[match[0]], tag)
+    return _NUMBER.sub(lambda match: f"{float(match[0]):.2f}".rstrip("0").rstrip("."), tag)

@@ -107,14 +107,14 @@ def hours_end(drained_h: Sequence[float], *, interval_h: float | None, risk: Uni
 
 def draw_unit_risk(axes: Axes, risk: UnitRisk, *, end: float) -> None:
     """The unit's median with its 90 % band, the fleet's line dashed, the accepted risk, and the unit now."""
-    own = risk.own
+    unit_risk = risk.own
     axes.set_xlim(0.0, end)
     axes.set_ylim(0.0, 1.0)
     axes.spines["left"].set_visible(False)
     grid_behind(axes, "y")
-    axes.fill_between(own.hours, own.low, own.high, color=PETROL_PALE, linewidth=0, alpha=0.75)
-    axes.plot(own.hours, own.median, color=PETROL, linewidth=2.2)
-    labels = [_end_label(own, "this unit", end=end, colour=PETROL)]
+    axes.fill_between(unit_risk.hours, unit_risk.low, unit_risk.high, color=PETROL_PALE, linewidth=0, alpha=0.75)
+    axes.plot(unit_risk.hours, unit_risk.median, color=PETROL, linewidth=2.2)
+    labels = [_end_label(unit_risk, "this unit", end=end, colour=PETROL)]
     if risk.fleet is not None:
         axes.plot(risk.fleet.hours, risk.fleet.median, color=PLUM, linewidth=1.4, linestyle=(0, (6, 2)))
         labels.append(_end_label(risk.fleet, "the fleet", end=end, colour=PLUM))
@@ -125,10 +125,16 @@ def draw_unit_risk(axes: Axes, risk: UnitRisk, *, end: float) -> None:
     labels.append((risk.accepted_risk, accepted_label(risk.accepted_risk), AMBER))
     label_lines(axes, labels, low=0.0, high=1.0, gap=LABEL_GAP, longest=18)
     if risk.now_h is not None and 0.0 < risk.now_h < end:
-        axes.plot([risk.now_h], [float(np.interp(risk.now_h, own.hours, own.median))], "D", color=INK, markersize=6.0)
+        axes.plot(
+            [risk.now_h],
+            [float(np.interp(risk.now_h, unit_risk.hours, unit_risk.median))],
+            "D",
+            color=INK,
+            markersize=6.0,
+        )
     axes.set_yticks([0.0, 0.5, 1.0])
     axes.yaxis.set_major_formatter(PercentFormatter(1.0, symbol=" %"))
-    axes.set_ylabel("oil past fit" if own.channel == OIL else f"{own.channel} past")
+    axes.set_ylabel("oil past fit" if unit_risk.channel == OIL else f"{unit_risk.channel} past")
 
 
 def _end_label(curve: RiskCurve | UnitCurve, text: str, *, end: float, colour: str) -> LineLabel:

@@ -65,7 +65,7 @@ class RunningFill:
     """
 
     as_of: date
-    as_of_words: str
+    as_of_text: str
     began_on: date | None
     hours: float | None
     estimated: bool
@@ -172,7 +172,7 @@ def _draw_springs(axes: Axes, timeline: UnitTimeline, *, first: float, days_a_le
             axes.text((began + ended) / 2.0, 0.44, name, ha="center", va="center", fontsize=SMALL_TEXT, color=INK)
     axes.text(-0.012, 0.44, "spring", transform=axes.transAxes, ha="right", va="center", color=SOFT)
     axes.annotate(
-        now.as_of_words,
+        now.as_of_text,
         (day_number(now.as_of), 1.0),
         xytext=(0.0, 3.0),
         textcoords="offset points",
@@ -252,16 +252,23 @@ def _draw_due(axes: Axes, now: RunningFill, *, today: float, last: float) -> Non
     """A diamond at the day by which to act, a bar over the range of the day on which the hours run out."""
     if now.interval_h is None:
         return
-    at = today if now.due_on is None else max(today, day_number(now.due_on))
+    due_day = today if now.due_on is None else max(today, day_number(now.due_on))
     if now.early is not None and now.late is not None:
         ends = [min(day_number(day), last) for day in (now.early, now.late)]
         axes.plot(ends, [now.interval_h] * 2, color=AMBER, linewidth=4.0, alpha=0.6, solid_capstyle="butt", zorder=3)
     if now.due_on is not None:
-        axes.plot([min(at, last)], [now.interval_h], ">" if at > last else "D", color=AMBER, markersize=6.0, zorder=4)
-    axes.axvline(min(at, last), now.interval_h / axes.get_ylim()[1], 0.9, color=AMBER, linewidth=0.9)
+        axes.plot(
+            [min(due_day, last)],
+            [now.interval_h],
+            ">" if due_day > last else "D",
+            color=AMBER,
+            markersize=6.0,
+            zorder=4,
+        )
+    axes.axvline(min(due_day, last), now.interval_h / axes.get_ylim()[1], 0.9, color=AMBER, linewidth=0.9)
     axes.annotate(
         now.due,
-        (min(at, last), 1.0),
+        (min(due_day, last), 1.0),
         xycoords=("data", "axes fraction"),
         xytext=(4.0, 0.0),
         textcoords="offset points",

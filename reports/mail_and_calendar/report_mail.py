@@ -67,11 +67,11 @@ def with_files(mail: MailText, *, attached: Sequence[str], left_out: Sequence[st
 
     attached : names of the attached files.  left_out : sentences about files that are not attached.
     """
-    said = [f"Attached: {wording.listed(list(attached))}."] if attached else []
-    said = [one_line(line) for line in (*said, *left_out)]
+    sentences = [f"Attached: {wording.listed(list(attached))}."] if attached else []
+    sentences = [one_line(line) for line in (*sentences, *left_out)]
     head, foot = mail.text.rsplit("\n\n", 1)
-    text = "\n".join([f"{head}\n", *map(_wrapped, said), foot])
-    html = html_templates().get_template("report_mail_foot.html").render(foot=said)
+    text = "\n".join([f"{head}\n", *map(_wrapped, sentences), foot])
+    html = html_templates().get_template("report_mail_foot.html").render(foot=sentences)
     return MailText(mail.subject, text, mail.html.replace(FILES, html, 1))
 
 

@@ -18,14 +18,14 @@ from draincurve.reports.content.part_findings import part_findings
 from draincurve.reports.content.service_rows import ServiceRow, reasons_by_name, service_rows
 from draincurve.reports.content.shown_units import shown_result
 from draincurve.reports.content.unit_names import UnitNames, unit_names
-from draincurve.reports.content.work_words import Amount
-from draincurve.reports.mail_and_calendar.event_words import (
+from draincurve.reports.content.work_text import Amount
+from draincurve.reports.mail_and_calendar.event_text import (
     SHORT_CAUTIONS,
-    description_words,
+    description_text,
+    location_text,
     oil_line,
-    place_words,
     shown,
-    summary_words,
+    summary_text,
 )
 
 PRODUCT = "-//draincurve//service calendar//EN"
@@ -85,11 +85,11 @@ def _identity(shop: str, unit_id: str, site: str | None, *, names: UnitNames) ->
 
     The site is part of it only where several units share an id, so that a unit that moves keeps its event.
     """
-    own = spelling_key(unit_id)
+    unit_key = spelling_key(unit_id)
     return (
-        f"{shop}\nunit {own}"
+        f"{shop}\nunit {unit_key}"
         if names.of(unit_id, site) == unit_id
-        else f"{shop}\nunit {own}\n{spelling_key(site or '')}"
+        else f"{shop}\nunit {unit_key}\n{spelling_key(site or '')}"
     )
 
 
@@ -108,15 +108,15 @@ def _of_units(result: PlanResult, rows: tuple[ServiceRow, ...], *, names: UnitNa
             yield _event(
                 identities[row.name],
                 day,
-                summary=summary_words(
+                summary=summary_text(
                     row,
                     signs=signs.get(row.name, ""),
                     as_of=as_of,
                     accepted_risk=result.settings.accepted_risk,
                 ),
-                description=description_words(row, oil, as_of=as_of, why=why.get(row.name, "")),
+                description=description_text(row, oil, as_of=as_of, why=why.get(row.name, "")),
                 as_of=as_of,
-                location=place_words(row),
+                location=location_text(row),
             )
 
 

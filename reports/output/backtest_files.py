@@ -87,14 +87,14 @@ def _measured_record(measured: MeasuredBacktest | None) -> dict[str, Any] | None
     return {
         "summary": measured.sentence,
         "note": measured.note,
-        "quantities": [_quantity_record(one) for one in measured.quantities],
+        "quantities": [_quantity_record(backtest) for backtest in measured.quantities],
         "without": dict(measured.without),
     }
 
 
-def _quantity_record(one: QuantityBacktest) -> dict[str, Any]:
-    record: dict[str, Any] = _plain(asdict(one))
-    return record | {"doubted": one.doubted, "verdict": one.verdict}
+def _quantity_record(backtest: QuantityBacktest) -> dict[str, Any]:
+    record: dict[str, Any] = _plain(asdict(backtest))
+    return record | {"doubted": backtest.doubted, "verdict": backtest.verdict}
 
 
 def _channel_record(channel: ChannelBacktest) -> dict[str, Any]:

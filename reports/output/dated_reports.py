@@ -88,8 +88,8 @@ def _reports(folder: Path) -> list[str]:
 
 
 def _number(name: str) -> int:
-    found = _NAME.fullmatch(name)
-    return int(found.group(1)) if found else 0
+    match = _NAME.fullmatch(name)
+    return int(match.group(1)) if match else 0
 
 
 def _last_number(folder: Path) -> int:

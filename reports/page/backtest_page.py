@@ -38,7 +38,7 @@ def backtest_html(
 
 
 def _doubted(measured: MeasuredBacktest | None) -> bool:
-    return measured is not None and any(one.doubted for one in measured.quantities)
+    return measured is not None and any(backtest.doubted for backtest in measured.quantities)
 
 
 def _headline(result: BacktestResult | str, section: BacktestSection, *, doubted: bool) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 from draincurve.reports.content import wording
 from draincurve.reports.content.glossary import GLOSSARY, TERM_OF_SUBJECT
 from draincurve.reports.content.hours_pictures import MOST_UNITS, hours_rows
-from draincurve.reports.content.plain_words import TYPICAL
+from draincurve.reports.content.ratio_text import TYPICAL
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.section_headings import section_headings
 from draincurve.reports.content.service_rows import ServiceRow
@@ -67,11 +67,11 @@ def page_html(content: ReportContent) -> str:
 
 def _choices(rows: tuple[ServiceRow, ...]) -> dict[str, list[str]]:
     """Values by which the table can be filtered, of columns with at least two."""
-    found = {
+    choices = {
         "Standing": sorted({row.standing for row in rows}),
         "Site": sorted({row.site for row in rows if row.site is not None}),
         "Machine": sorted({row.machine for row in rows if row.machine is not None}),
         "Spring": sorted({row.spring_type for row in rows if row.spring_type is not None}),
-        "Set by": sorted({row.set_by_words for row in rows}),
+        "Set by": sorted({row.set_by_text for row in rows}),
     }
-    return {name: values for name, values in found.items() if len(values) > 1}
+    return {name: values for name, values in choices.items() if len(values) > 1}

@@ -6,7 +6,7 @@ from typing import Any
 
 from draincurve.reports.content import wording
 from draincurve.reports.content.first_screen import DueLine, StandingLine
-from draincurve.reports.content.plain_words import TYPICAL
+from draincurve.reports.content.ratio_text import TYPICAL
 from draincurve.reports.content.report_content import ReportContent
 
 

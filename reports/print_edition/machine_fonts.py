@@ -48,8 +48,8 @@ def own_fonts() -> tuple[Path, ...]:
 
 def letters_of(texts: Iterable[str]) -> frozenset[str]:
     """Letters that need a glyph and are not in every font."""
-    found = {letter for text in texts if not text.isascii() for letter in text if not letter.isascii()}
-    return frozenset(letter for letter in found if not _invisible(letter))
+    letters = {letter for text in texts if not text.isascii() for letter in text if not letter.isascii()}
+    return frozenset(letter for letter in letters if not _invisible(letter))
 
 
 @cache

@@ -24,7 +24,7 @@ from draincurve.reports.figures.svg_picture import Picture
 from draincurve.reports.print_edition.first_page import first_page
 from draincurve.reports.print_edition.safe_text import plain_values, safe_text, unbroken
 from draincurve.reports.print_edition.typesetting import Printed, printable_pictures, typeset
-from draincurve.reports.print_edition.unit_choice import choice_words, drains_to_print, units_to_print
+from draincurve.reports.print_edition.unit_choice import choice_text, drains_to_print, units_to_print
 from draincurve.reports.print_edition.unit_values import row_values, unit_values
 from draincurve.schemas.channels import CHANNELS
 
@@ -134,7 +134,7 @@ def _units(content: ReportContent, units: Sequence[UnitSection]) -> dict[str, An
     count = len(content.units)
     return {
         "sections": [unit_values(unit, drains_to_print(unit, units=count), as_of=content.as_of) for unit in units],
-        "note": choice_words(len(units), units=count),
+        "note": choice_text(len(units), units=count),
         "out_of_service": ", ".join(content.out_of_service),
         "channel_names": [channel.title for channel in content.channels],
     }

@@ -103,7 +103,11 @@ def _texts(value: Any) -> Iterator[str]:
 def _printable(value: Any, missing: frozenset[str]) -> Any:
     """The values with UNPRINTED for each letter that no font has."""
     if isinstance(value, str):
-        return value if not missing or value.isascii() else value.translate({ord(one): UNPRINTED for one in missing})
+        return (
+            value
+            if not missing or value.isascii()
+            else value.translate({ord(letter): UNPRINTED for letter in missing})
+        )
     if isinstance(value, Mapping):
         return {name: _printable(item, missing) for name, item in value.items()}
     return [_printable(item, missing) for item in value] if isinstance(value, (list, tuple)) else value

@@ -30,7 +30,7 @@ def drains_to_print(unit: UnitSection, *, units: int) -> tuple[DrainRow, ...]:
     return unit.drains if units <= ALL_UP_TO or _has_finding(unit) else unit.drains[:LATEST_DRAINS]
 
 
-def choice_words(printed: int, *, units: int) -> str:
+def choice_text(printed: int, *, units: int) -> str:
     """Which units have no section; empty if all have one."""
     if printed == units:
         return ""

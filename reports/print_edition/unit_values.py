@@ -22,24 +22,24 @@ def row_values(row: ServiceRow, *, as_of: date) -> dict[str, Any]:
         "name": row.name,
         "anchor": row.anchor,
         "location": ", ".join(part for part in (row.location, row.site) if part),
-        "due": row.due_words(as_of),
+        "due": row.due_text(as_of),
         "due_now": row.due_now,
         "due_range": "" if row.due_now else wording.day_range(row.due_on_early, row.due_on_late, beside=as_of),
         "left": _tenths(row.hours_left),
-        "set_by": row.set_by_words,
-        "on_oil": row.on_oil_words,
+        "set_by": row.set_by_text,
+        "on_oil": row.on_oil_text,
         "basis": _basis(row),
         "interval": _tenths(row.interval_h),
-        "range": row.range_words,
+        "range": row.range_text,
         "risk": wording.percent(row.risk_now),
         "ratio": wording.ratio(row.hours_ratio),
         "ratio_range": _ratio_range(row),
         "standing": row.standing,
         "called": row.standing in (FASTER, SLOWER),
-        "turned": "turned: it has changed" if row.turned else row.unsure_words,
+        "turned": "turned: it has changed" if row.turned else row.unsure_text,
         "drains": row.drains,
-        "spring": row.spring_words,
-        "oil_and_rider": f"{row.oil_words} · {row.rider_words}",
+        "spring": row.spring_text,
+        "oil_and_rider": f"{row.oil_text} · {row.rider_text}",
     }
 
 
@@ -47,13 +47,13 @@ def unit_values(unit: UnitSection, drains: Sequence[DrainRow], *, as_of: date) -
     """One unit's section; drains : those to be listed."""
     row = unit.row
     between = wording.day_range(row.due_on_early, row.due_on_late, beside=as_of)
-    runs = (row.location, row.spring_words, row.oil_words, row.rider_words, row.site)
+    runs = (row.location, row.spring_text, row.oil_text, row.rider_text, row.site)
     run_out = f"the hours run out about {wording.day(row.due_on, as_of)} ({between})"
     return {
         "name": row.name,
         "anchor": row.anchor,
-        "due": row.due_words(as_of),
-        "left": row.left_words,
+        "due": row.due_text(as_of),
+        "left": row.left_text,
         "run_out": run_out if between and not row.due_now else "",
         "runs": " · ".join(part for part in runs if part),
         "partner": None if unit.partner is None else _partner(unit.partner, as_of=as_of),
@@ -65,7 +65,7 @@ def unit_values(unit: UnitSection, drains: Sequence[DrainRow], *, as_of: date) -
         "evidence": [part for part in (unit.short, *unit.evidence) if part],
         "facts": _facts(unit),
         "standing": row.standing,
-        "ratio": "; ".join(part for part in (row.fleet_hours_words, row.unsure_words) if part),
+        "ratio": "; ".join(part for part in (row.fleet_hours_text, row.unsure_text) if part),
         "picture": unit.picture,
         "caption": _caption(unit, listed=len(drains)),
         "any_rater": unit.any_rater,
@@ -74,7 +74,7 @@ def unit_values(unit: UnitSection, drains: Sequence[DrainRow], *, as_of: date) -
 
 
 def _basis(row: ServiceRow) -> str:
-    return "estimated" if row.estimated and row.on_oil_words != wording.UNKNOWN else ""
+    return "estimated" if row.estimated and row.on_oil_text != wording.UNKNOWN else ""
 
 
 def _tenths(value: float | None) -> str:
@@ -108,14 +108,14 @@ def _drain(drain: DrainRow) -> dict[str, Any]:
 
 def _partner(row: ServiceRow, *, as_of: date) -> dict[str, str]:
     """The other leg of the same machine."""
-    between = row.range_words
+    between = row.range_text
     return {
         "name": row.name,
         "anchor": row.anchor,
         "position": f" ({row.position})" if row.position else "",
         "words": (
-            f"{row.due_words(as_of)}, {row.left_words}; interval {wording.hours(row.interval_h)}"
-            f"{f' ({between})' if between else ''}; {row.standing_words}."
+            f"{row.due_text(as_of)}, {row.left_text}; interval {wording.hours(row.interval_h)}"
+            f"{f' ({between})' if between else ''}; {row.standing_text}."
         ),
     }
 
@@ -127,13 +127,13 @@ def _to_inspect(unit: UnitSection) -> str:
 
 def _facts(unit: UnitSection) -> list[dict[str, str]]:
     row = unit.row
-    on_oil = row.on_oil_words
+    on_oil = row.on_oil_text
     facts = [
         ("On the oil", on_oil if on_oil == wording.UNKNOWN else f"{on_oil} h", _basis(row)),
-        ("Interval", wording.hours(row.interval_h), row.range_words),
+        ("Interval", wording.hours(row.interval_h), row.range_text),
         (
             "Set by",
-            row.set_by_words,
+            row.set_by_text,
             f"costs are least at {unit.cost_interval.replace(' ', NO_BREAK)}" if unit.cost_interval else "",
         ),
         ("Risk now", wording.percent(row.risk_now), ""),

@@ -100,16 +100,16 @@ def channel_section(
 
 def cannot_tell(channels: Sequence[ChannelSection], left_out: Sequence[LeftOut]) -> tuple[CannotTell, ...]:
     """What the log does not show: channels without a sound fit, parameters that it did not move, terms left out."""
-    found = []
+    items = []
     for channel in channels:
         name = channel.name.capitalize()
         if channel.why_not:
-            found.append(CannotTell(f"{name}, no fit.", channel.why_not))
-        found += [CannotTell(f"{name}.", text) for text in (channel.doubt, *channel.unmoved) if text]
+            items.append(CannotTell(f"{name}, no fit.", channel.why_not))
+        items += [CannotTell(f"{name}.", text) for text in (channel.doubt, *channel.unmoved) if text]
     for left in left_out:
         subject = f"{title_of(left.channel)}, {left.term} left out:"
-        found.append(CannotTell(subject, wording.sentence(left.reason)))
-    return tuple(found)
+        items.append(CannotTell(subject, wording.sentence(left.reason)))
+    return tuple(items)
 
 
 def _unmoved_sentence(item: PriorMovement) -> str:
@@ -196,14 +196,14 @@ def _kinds(figure: Figure, channel: ChannelResult, *, accepted_risk: float) -> P
     shown = channel.curves[:MOST_KINDS]
     draw_curves_by_kind(figure, shown, fleet=channel.fleet_curve, accepted_risk=accepted_risk)
     title = f"{title_of(channel.channel)} by spring and oil"
-    description = "; ".join(_kind_words(curve, accepted_risk) for curve in shown)
+    description = "; ".join(_kind_text(curve, accepted_risk) for curve in shown)
     return inline_picture(figure, f"kinds-{channel.channel}", title=title, description=description)
 
 
-def _kind_words(curve: RiskCurve, accepted_risk: float) -> str:
+def _kind_text(curve: RiskCurve, accepted_risk: float) -> str:
     reached = risk_hours(curve, accepted_risk)
-    at = "not reached in the hours drawn" if reached is None else f"{reached:.1f} h"
-    return f"{curve.spring_type}, {curve.oil_grade}: {wording.percent(accepted_risk)} at {at}"
+    hours = "not reached in the hours drawn" if reached is None else f"{reached:.1f} h"
+    return f"{curve.spring_type}, {curve.oil_grade}: {wording.percent(accepted_risk)} at {hours}"
 
 
 def _multipliers(figure: Figure, channel: ChannelResult) -> Picture | None:
@@ -211,12 +211,12 @@ def _multipliers(figure: Figure, channel: ChannelResult) -> Picture | None:
         return None
     shown = channel.multipliers[:MOST_LEVELS]
     draw_multipliers(figure, shown)
-    description = "; ".join(f"{item.term} {item.level}: {_multiplier_words(item)}" for item in shown)
+    description = "; ".join(f"{item.term} {item.level}: {_multiplier_text(item)}" for item in shown)
     title = f"{title_of(channel.channel)}: hours multipliers"
     return inline_picture(figure, f"multipliers-{channel.channel}", title=title, description=description)
 
 
-def _multiplier_words(item: Multiplier) -> str:
+def _multiplier_text(item: Multiplier) -> str:
     return wording.ratio(item.multiplier, low=item.low, high=item.high)
 
 
@@ -240,7 +240,7 @@ def _multiplier_row(item: Multiplier, inseparable_springs: frozenset[str], *, by
         reading += "; range too wide to rely on"
     if by_prior:
         reading += "; mostly the prior's, not the log's"
-    return MultiplierRow(item.term, item.level, item.drains, item.units, _multiplier_words(item), reading)
+    return MultiplierRow(item.term, item.level, item.drains, item.units, _multiplier_text(item), reading)
 
 
 def _movement(figure: Figure, channel: ChannelResult) -> Picture | None:

@@ -29,7 +29,7 @@ class DrainRow:
     note: str
     top_up: bool = False
 
-    def rated_words(self, channels: Sequence[str]) -> str:
+    def rated_text(self, channels: Sequence[str]) -> str:
         """Day, hours and ratings; channels : their names, in the order of the ratings."""
         hours = self.oil_hours if self.oil_hours == wording.UNKNOWN else f"{self.oil_hours} h"
         rated = ", ".join(
@@ -54,7 +54,7 @@ def drain_row(cells: dict[str, Any], channels: Sequence[ChannelResult]) -> Drain
     return DrainRow(
         drained_on=wording.day(wording.as_date(cells["drained_on"])),
         oil_hours=wording.UNKNOWN if hours is None else f"{hours:.1f}",
-        ratings=tuple(_rating_words(rating) for rating in ratings),
+        ratings=tuple(_rating_text(rating) for rating in ratings),
         past=tuple(
             rating is not None and rating[0] >= channel.limit
             for rating, channel in zip(ratings, channels, strict=True)
@@ -74,7 +74,7 @@ def rating_range(cells: dict[str, Any], channel: str) -> tuple[int, int] | None:
     return None if low is None or high is None else (int(low), int(high))
 
 
-def _rating_words(rating: tuple[int, int] | None) -> str:
+def _rating_text(rating: tuple[int, int] | None) -> str:
     if rating is None:
         return "–"
     low, high = rating

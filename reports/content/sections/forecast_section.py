@@ -71,8 +71,8 @@ def forecast_section(figure: Figure, result: ForecastResult | None, *, as_of: da
 
 def _columns(table: pl.DataFrame) -> list[tuple[str, str | None]]:
     """Item and grade of each column, in the order of the table."""
-    found = table.select("item", "oil_grade").unique(maintain_order=True).rows()
-    return sorted(found, key=lambda column: (SERVICES, REBUILDS, OIL).index(column[0]))
+    columns = table.select("item", "oil_grade").unique(maintain_order=True).rows()
+    return sorted(columns, key=lambda column: (SERVICES, REBUILDS, OIL).index(column[0]))
 
 
 def _heading(item: str, grade: str | None) -> str:

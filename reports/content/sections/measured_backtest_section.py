@@ -39,24 +39,24 @@ def measured_backtest_section(result: MeasuredBacktest) -> MeasuredBacktestSecti
     """The backtest of measured quantities in words."""
     return MeasuredBacktestSection(
         summary=result.sentence,
-        warning=any(one.doubted for one in result.quantities),
+        warning=any(backtest.doubted for backtest in result.quantities),
         nominal=tuple(wording.percent(item.nominal) for item in result.quantities[0].coverage)
         if result.quantities
         else (),
-        rows=tuple(_row(one) for one in result.quantities),
+        rows=tuple(_row(backtest) for backtest in result.quantities),
         without=tuple(f"{title}: {why}." for title, why in result.without),
         note="" if result.note is None else wording.sentence(result.note),
     )
 
 
-def _row(one: QuantityBacktest) -> QuantityRow:
+def _row(backtest: QuantityBacktest) -> QuantityRow:
     return QuantityRow(
-        title=f"{one.title} [{one.score_unit}]",
-        readings=one.readings,
-        score=f"{one.score:.3g}",
-        fleet=f"{one.fleet.score:.3g}",
-        like_hours=f"{one.fleet_by_hours.score:.3g}",
-        lead=lead_of(one.fleet, digits=".3g"),
-        held=tuple(f"{100.0 * item.covered:.0f} %" for item in one.coverage),
-        verdict=f"{one.title}: {one.verdict}",
+        title=f"{backtest.title} [{backtest.score_unit}]",
+        readings=backtest.readings,
+        score=f"{backtest.score:.3g}",
+        fleet=f"{backtest.fleet.score:.3g}",
+        like_hours=f"{backtest.fleet_by_hours.score:.3g}",
+        lead=lead_of(backtest.fleet, digits=".3g"),
+        held=tuple(f"{100.0 * item.covered:.0f} %" for item in backtest.coverage),
+        verdict=f"{backtest.title}: {backtest.verdict}",
     )

@@ -14,7 +14,7 @@ MOST_NAMED = 12
 LOOK = "Look at every unit before it rides: that nothing is known is no finding that it is fit."
 
 
-def next_ride_words(
+def next_ride_text(
     rows: Sequence[ServiceRow],
     rides: Mapping[str, Sequence[PlannedRide]] | None,
     asked: Collection[str],
@@ -36,7 +36,7 @@ def next_ride_words(
             row.name: next((ride.starts_on for ride in rides.get(row.name, ()) if ride.starts_on > as_of), None)
             for row in rows
         }
-        day = min((found for found in days.values() if found is not None), default=until)
+        day = min((ride_day for ride_day in days.values() if ride_day is not None), default=until)
         riding = [row for row in rows if days[row.name] == day]
         if not riding:
             return ""

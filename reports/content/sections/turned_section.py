@@ -39,13 +39,13 @@ class TurnedSection:
 
 
 def turned_section(
-    figure: Figure, found: UnitChangepoints | None, *, in_service: Collection[str], as_of: date
+    figure: Figure, changepoints: UnitChangepoints | None, *, in_service: Collection[str], as_of: date
 ) -> TurnedSection:
     """Units that turned, in words and a picture.
 
     in_service : names of the units that have a section; a unit's key is its name.
     """
-    if found is None:
+    if changepoints is None:
         return TurnedSection((), (), ())
     lines = tuple(
         TurnedLine(
@@ -56,21 +56,21 @@ def turned_section(
             since=wording.day(row["turned_since"], as_of),
             signalled=wording.day(row["signalled_on"], as_of),
         )
-        for row in found.verdicts.filter("turned").sort("unit_key").iter_rows(named=True)
+        for row in changepoints.verdicts.filter("turned").sort("unit_key").iter_rows(named=True)
     )
-    picture = _picture(figure, found)
-    return TurnedSection(lines, () if picture is None else (picture,), (_sentence(found),))
+    picture = _picture(figure, changepoints)
+    return TurnedSection(lines, () if picture is None else (picture,), (_sentence(changepoints),))
 
 
-def _picture(figure: Figure, found: UnitChangepoints) -> Picture | None:
+def _picture(figure: Figure, changepoints: UnitChangepoints) -> Picture | None:
     """The cumulative sums of a fleet in which a unit turned; None if none did."""
-    turned = found.verdicts.filter("turned").sort("share_of_threshold", "unit_key", descending=[True, False])
+    turned = changepoints.verdicts.filter("turned").sort("share_of_threshold", "unit_key", descending=[True, False])
     named = turned["unit_key"].head(MOST_NAMED).to_list()
-    if not named or found.threshold is None:
+    if not named or changepoints.threshold is None:
         return None
-    others = [key for key in found.unit_keys if key not in named]
-    paths = [CusumPath(key, *found.path(key), key in named) for key in (*named, *others)]
-    draw_cusum(figure, paths, threshold=found.threshold.value)
+    others = [key for key in changepoints.unit_keys if key not in named]
+    paths = [CusumPath(key, *changepoints.path(key), key in named) for key in (*named, *others)]
+    draw_cusum(figure, paths, threshold=changepoints.threshold.value)
     description = (
         "Sums of how much dirtier each drain was than the unit's own earlier drains led to expect. Over the "
         f"threshold: {wording.listed(named)}."
@@ -78,13 +78,13 @@ def _picture(figure: Figure, found: UnitChangepoints) -> Picture | None:
     return inline_picture(figure, "turned-units", title="Units that turned", description=description)
 
 
-def _sentence(found: UnitChangepoints) -> str:
+def _sentence(changepoints: UnitChangepoints) -> str:
     """How many units are watched, and how many false alarms to expect."""
-    units, threshold = found.verdicts["turned"].drop_nulls().len(), found.threshold
+    units, threshold = changepoints.verdicts["turned"].drop_nulls().len(), changepoints.threshold
     if threshold is None:
         return "No unit has enough drains to say whether it changed."
     expected = threshold.standing_by_chance * units
-    watched_by = wording.listed(list(found.channels)) + (" together" if len(found.channels) > 1 else "")
+    watched_by = wording.listed(list(changepoints.channels)) + (" together" if len(changepoints.channels) > 1 else "")
     return (
         f"{wording.counted(units, 'unit')} watched by {watched_by}; chance alone gives one false alarm in "
         f"{_every(threshold.drains_per_false_alarm)} drains, and lists about {expected:.1f} units at a time."

@@ -106,17 +106,17 @@ def unit_timeline(
         top_ups=tuple(day for day in added if day is not None),
         now=RunningFill(
             as_of=as_of,
-            as_of_words=wording.day(as_of, as_of),
+            as_of_text=wording.day(as_of, as_of),
             began_on=fills[-1].drained_on if fills else None,
             hours=row.hours_on_oil,
             estimated=row.estimated,
-            spring=row.spring_words,
+            spring=row.spring_text,
             interval_h=row.interval_h,
             interval_range_h=row.interval_range_h,
             due_on=as_of if row.due_now else row.act_by,
             early=None if row.due_now else row.due_on_early,
             late=None if row.due_now else row.due_on_late,
-            due=row.due_words(as_of),
+            due=row.due_text(as_of),
         ),
     )
 

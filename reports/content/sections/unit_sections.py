@@ -89,13 +89,13 @@ def unit_sections(
     sections = []
     pictures_left = MOST_PICTURES
     for row in rows:
-        own = drains.get(row.name, [])
+        unit_drains = drains.get(row.name, [])
         partner = partners.get(row.name)
         picture = worn = None
-        if pictures_left and worth_a_picture(row, len(own), units=len(rows), inspect=row.name in inspect):
+        if pictures_left and worth_a_picture(row, len(unit_drains), units=len(rows), inspect=row.name in inspect):
             risk = curves.risk_of(row, partner)
             picture = unit_picture(
-                figure, row, drains=own, channels=result.judged.channels, risk=risk, as_of=result.as_of
+                figure, row, drains=unit_drains, channels=result.judged.channels, risk=risk, as_of=result.as_of
             )
             worn = unit_wear_picture(figure, result.decided.wear, row.name, prefix=f"{row.anchor}-worn")
             pictures_left -= 1
@@ -116,7 +116,7 @@ def unit_sections(
                     if below_any_rated(row, shortest)
                     else ""
                 ),
-                drains=tuple(drain_row(cells, result.judged.channels) for cells in reversed(own)),
+                drains=tuple(drain_row(cells, result.judged.channels) for cells in reversed(unit_drains)),
                 picture=picture,
                 worn=worn,
             )

@@ -31,7 +31,7 @@ def wear_sentences(quantity: QuantityWear) -> tuple[str, ...]:
         sentences.append(_growth(quantity))
         sentences += _goes_with(quantity)
     if isinstance(quantity.fleet_limit, FleetLimit):
-        sentences.append(_fleet_limit_words(quantity.fleet_limit, quantity))
+        sentences.append(_fleet_limit_text(quantity.fleet_limit, quantity))
     elif quantity.fleet_limit:
         sentences.append(quantity.fleet_limit)
     return tuple(sentences)
@@ -66,7 +66,7 @@ def _goes_with(quantity: QuantityWear) -> list[str]:
     return [f"It goes with a unit's {correlation.channel}: {numbers}. So each sharpens what is said of the other."]
 
 
-def _fleet_limit_words(limit: FleetLimit, quantity: QuantityWear) -> str:
+def _fleet_limit_text(limit: FleetLimit, quantity: QuantityWear) -> str:
     return (
         f"From the fleet's own {limit.readings} parts: {100 * limit.share:.0f} % of readings are "
         f"{'under' if limit.side == 'over' else 'over'} {limit.value:.3g} {quantity.unit} ({limit.low:.3g} to "

@@ -35,8 +35,8 @@ def wear_picture(figure: Figure, quantity: QuantityWear, *, nearest: Sequence[st
     )
     draw_wear(figure, _plot(quantity, known, lines))
     shown = "each reading, the fleet's line with the range of single readings, and the limit"
-    said = f" Nearest to the limit: {', '.join(named)}." if named else ""
-    description = f"{quantity.title} over hours: {shown}.{said}"
+    nearest_text = f" Nearest to the limit: {', '.join(named)}." if named else ""
+    description = f"{quantity.title} over hours: {shown}.{nearest_text}"
     return inline_picture(figure, f"wear-{number}", title=quantity.title, description=description)
 
 
@@ -45,19 +45,19 @@ def unit_wear_picture(figure: Figure, wear: WearResult | None, name: str, *, pre
 
     name : the unit's key.  prefix : of the picture's ids.
     """
-    found = [
-        (not unit.past_limit, unit.allowed_h if unit.allowed_h is not None else np.inf, place, unit)
-        for place, quantity in enumerate(() if wear is None else wear.quantities)
+    candidates = [
+        (not unit.past_limit, unit.allowed_h if unit.allowed_h is not None else np.inf, position, unit)
+        for position, quantity in enumerate(() if wear is None else wear.quantities)
         if quantity.limit is not None
         for unit in quantity.units
         if unit.unit_key == name and quantity.readings.filter(unit_key=name).drop_nulls(["clock_h", "value"]).height
     ]
-    if wear is None or not found:
+    if wear is None or not candidates:
         return None
-    *_, place, unit = min(found, key=lambda one: one[:3])
-    quantity = wear.quantities[place]
-    own = quantity.unit_lines.get(name)
-    line = () if own is None else (UnitLine("this unit", *own, True, _crossing(unit, quantity)),)
+    *_, position, unit = min(candidates, key=lambda candidate: candidate[:3])
+    quantity = wear.quantities[position]
+    unit_line = quantity.unit_lines.get(name)
+    line = () if unit_line is None else (UnitLine("this unit", *unit_line, True, _crossing(unit, quantity)),)
     known = quantity.readings.filter(unit_key=name).drop_nulls(["clock_h", "value"])
     draw_wear(figure, _plot(quantity, known, line), width=UNIT_WIDTH)
     title = f"{name}: {quantity.title[:1].lower()}{quantity.title[1:]} over hours on the {quantity.clock}"
@@ -89,9 +89,9 @@ def _crossing(unit: UnitWear, quantity: QuantityWear) -> Crossing | None:
     if limit is None or unit.line_low is None or unit.past_limit:
         return None
     hours, values = quantity.unit_lines[unit.unit_key]
-    at = float(np.interp(unit.line_low if unit.line_middle is None else unit.line_middle, hours, values))
+    line_value = float(np.interp(unit.line_low if unit.line_middle is None else unit.line_middle, hours, values))
     heights = [value for value in (limit.low, limit.high) if value is not None]
-    height = min(heights, key=lambda value: abs(value - at))
+    height = min(heights, key=lambda value: abs(value - line_value))
     return Crossing(unit.line_low, unit.line_middle, unit.line_high, height)
 
 

@@ -149,9 +149,9 @@ def _row(unit: UnitWear, quantity: QuantityWear, *, in_service: Collection[str],
         name=unit.unit_key,
         anchor=section_anchor(unit.unit_key, in_service),
         latest=value,
-        line_meets=_line_words(unit, quantity),
-        inspect_by=_inspect_words(unit),
-        left=_left_words(unit),
+        line_meets=_line_text(unit, quantity),
+        inspect_by=_inspect_text(unit),
+        left=_left_text(unit),
         past_limit=unit.past_limit,
     )
 
@@ -166,7 +166,7 @@ def _mark(unit: UnitWear, quantity: QuantityWear) -> str:
     return ""
 
 
-def _line_words(unit: UnitWear, quantity: QuantityWear) -> str:
+def _line_text(unit: UnitWear, quantity: QuantityWear) -> str:
     if quantity.fit is None or quantity.farthest_h is None:
         return wording.UNKNOWN
     beyond = f"over {quantity.farthest_h:.0f} h"
@@ -176,7 +176,7 @@ def _line_words(unit: UnitWear, quantity: QuantityWear) -> str:
     return beyond if low == beyond else f"{middle} ({low} to {high})"
 
 
-def _inspect_words(unit: UnitWear) -> str:
+def _inspect_text(unit: UnitWear) -> str:
     if unit.past_limit and unit.allowed_h == 0.0:
         return "now"
     if unit.wear_hours is None:
@@ -185,7 +185,7 @@ def _inspect_words(unit: UnitWear) -> str:
     return f"now ({hours})" if unit.allowed_h == 0.0 else hours
 
 
-def _left_words(unit: UnitWear) -> str:
+def _left_text(unit: UnitWear) -> str:
     if unit.allowed_h is None:
         return wording.UNKNOWN
     return "none" if unit.allowed_h == 0.0 else f"until {wording.hours(unit.allowed_h)} on this oil"

@@ -8,9 +8,9 @@ from datetime import date
 
 from draincurve.pipeline.deciding import PlannedRide, changes_after
 from draincurve.reports.content import wording
-from draincurve.reports.content.oil_to_have import litres_words
+from draincurve.reports.content.oil_to_have import litres_text
 from draincurve.reports.content.service_rows import ServiceRow
-from draincurve.reports.content.work_words import Amount
+from draincurve.reports.content.work_text import Amount
 
 MOST_LATER = 12
 """Changes named that come after the list; the others are counted."""
@@ -45,7 +45,7 @@ def changes_again(
     ]
 
 
-def later_words(changes: Sequence[LaterChange]) -> str:
+def later_text(changes: Sequence[LaterChange]) -> str:
     """The changes day by day, then their oil; empty without any."""
     if not changes:
         return ""
@@ -55,5 +55,5 @@ def later_words(changes: Sequence[LaterChange]) -> str:
         days.setdefault(change.when, []).append(change.name)
     named = "; ".join(f"{when} {wording.listed(units)}" for when, units in days.items())
     more = f"; {len(ordered) - MOST_LATER} more" if len(ordered) > MOST_LATER else ""
-    oil = litres_words((change.oil, None if change.ml is None else change.ml / 1000.0) for change in ordered)
+    oil = litres_text((change.oil, None if change.ml is None else change.ml / 1000.0) for change in ordered)
     return f"After that: {named}{more}. Oil for these: {oil}."

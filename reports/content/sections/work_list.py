@@ -11,22 +11,22 @@ from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS
 from draincurve.reports.content.freshness import Freshness
-from draincurve.reports.content.oil_to_have import fill_amounts, litres_words
+from draincurve.reports.content.oil_to_have import fill_amounts, litres_text
 from draincurve.reports.content.part_findings import PartFinding, in_short, units_with_parts_due
-from draincurve.reports.content.sections.next_ride import next_ride_words
-from draincurve.reports.content.sections.work_later import LaterChange, changes_again, later_words
+from draincurve.reports.content.sections.next_ride import next_ride_text
+from draincurve.reports.content.sections.work_later import LaterChange, changes_again, later_text
 from draincurve.reports.content.sections.work_order import WorkJob, WorkLine, WorkSite, sites_in_order
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.unit_names import UnitNames, anchor
-from draincurve.reports.content.work_words import (
+from draincurve.reports.content.work_text import (
     BEFORE,
     DUE,
     INSPECT,
     MEANINGS,
     Amount,
-    amount_words,
-    task_words,
-    why_words,
+    amount_text,
+    task_text,
+    why_text,
 )
 
 
@@ -84,23 +84,23 @@ def work_list(
         amount = amounts.get(row.name, Amount(None, None))
         if change or sign or row.name in due_parts:
             day = until[row.site] if row.rides_booked else None
-            found = parts.get(row.name, ())
+            findings = parts.get(row.name, ())
             risk = result.settings.accepted_risk
-            jobs.append(_job(row, change, sign, amount, found, as_of=result.as_of, until=day, accepted_risk=risk))
+            jobs.append(_job(row, change, sign, amount, findings, as_of=result.as_of, until=day, accepted_risk=risk))
             if change:
                 later += changes_again(row, amount, (rides or {}).get(row.name, ()), farthest=farthest)
         elif row.act_by is not None and row.act_by <= farthest:
-            later.append(LaterChange(row.act_by, row.due_words(result.as_of), row.name, row.oil_grade, amount.ml))
+            later.append(LaterChange(row.act_by, row.due_text(result.as_of), row.name, row.oil_grade, amount.ml))
     jobs = _with_other_legs(jobs, rows, result.judged.legs.partners, as_of=result.as_of)
     asked = {job.line.name for job in jobs}
     told = not (fresh.silent or shown_note)
     return WorkList(
         title=_title(jobs, set() if estimated else set(until.values()), as_of=result.as_of, estimated=estimated),
-        next_ride=next_ride_words(rows, rides, asked, as_of=result.as_of, until=farthest) if told else "",
+        next_ride=next_ride_text(rows, rides, asked, as_of=result.as_of, until=farthest) if told else "",
         meanings=MEANINGS,
         sites=sites_in_order(jobs, until, as_of=result.as_of),
         oil=_oil(jobs),
-        later=later_words(later),
+        later=later_text(later),
         notes=(*_silence(fresh, estimated), *_notes(jobs, shown_note)),
     )
 
@@ -156,17 +156,17 @@ def _job(
 ) -> WorkJob:
     """until : the day of the list, None in a fleet without bookings."""
     waits = until is not None and (row.next_ride is None or row.next_ride > until)
-    why = why_words(row)
+    why = why_text(row)
     line = WorkLine(
         name=row.name,
         anchor=anchor(row.name),
         site=row.site or "",
         place=row.location,
         word=INSPECT if signs else change or DUE,
-        task=task_words(row, signs=signs, change=change, as_of=as_of, accepted_risk=accepted_risk),
-        why=f"{why}; {row.ride_words(as_of)}" if waits else why,
-        oil=row.oil_words,
-        amount=amount_words(amount),
+        task=task_text(row, signs=signs, change=change, as_of=as_of, accepted_risk=accepted_risk),
+        why=f"{why}; {row.ride_text(as_of)}" if waits else why,
+        oil=row.oil_text,
+        amount=amount_text(amount),
         parts=in_short(parts),
     )
     ml = amount.ml
@@ -181,16 +181,16 @@ def _with_other_legs(
     """The jobs, each with when the other leg of its fork is due where that is not on the list."""
     on_list = {job.line.name for job in jobs}
     by_name = {row.name: row for row in rows}
-    found = []
+    with_legs = []
     for job in jobs:
         other = by_name.get(partners.get(job.line.name, ""))
         if other is not None and other.name not in on_list:
             soon = other.act_by is not None and other.act_by <= as_of + timedelta(days=AHEAD_DAYS)
             both = ": do both in one visit?" if soon else ""
-            said = f"other leg {other.name} not on the list, {other.due_words(as_of)}{both}"
-            job = replace(job, line=replace(job.line, why=f"{job.line.why}; {said}"))
-        found.append(job)
-    return found
+            note = f"other leg {other.name} not on the list, {other.due_text(as_of)}{both}"
+            job = replace(job, line=replace(job.line, why=f"{job.line.why}; {note}"))
+        with_legs.append(job)
+    return with_legs
 
 
 def _silence(fresh: Freshness, estimated: int) -> tuple[str, ...]:
@@ -205,17 +205,17 @@ def _title(jobs: Sequence[WorkJob], days: set[date], *, as_of: date, estimated: 
     if not jobs and estimated:
         return "Nothing listed: is the log out of date?"
     if not jobs:
-        return "Nothing to do" if not days else f"Nothing to do until {_day_words(days, as_of)}"
+        return "Nothing to do" if not days else f"Nothing to do until {_day_text(days, as_of)}"
     waiting = sum(job.waits for job in jobs)
     riding = len(jobs) - waiting
     again = f"before {wording.plural(waiting, 'it rides', many='they ride')} again"
     if not riding:
         return f"{wording.counted(waiting, 'unit')} to see to {again}"
-    before = f"{wording.counted(riding, 'unit')} to see to before {_day_words(days, as_of)}"
+    before = f"{wording.counted(riding, 'unit')} to see to before {_day_text(days, as_of)}"
     return f"{before}, {wording.grouped(waiting)} more {again}" if waiting else before
 
 
-def _day_words(days: set[date], as_of: date) -> str:
+def _day_text(days: set[date], as_of: date) -> str:
     if not days:
         return "the next ride"
     first, last = min(days), max(days)
@@ -231,13 +231,13 @@ def _oil(jobs: Sequence[WorkJob]) -> str:
         if job.line.anchor:
             sites.setdefault(job.line.site, []).append(job)
     words = [
-        (site or "site not known", litres_words((job.oil, job.litres) for job in sites[site]))
+        (site or "site not known", litres_text((job.oil, job.litres) for job in sites[site]))
         for site in sorted(sites, key=lambda site: (not site, site))
     ]
-    said = (
+    amounts = (
         "; ".join(f"{site}: {litres}" for site, litres in words) if len(words) > 1 else "".join(w for _, w in words)
     )
-    return f"Oil if all of them are changed: {said}." if said else ""
+    return f"Oil if all of them are changed: {amounts}." if amounts else ""
 
 
 def _notes(jobs: Sequence[WorkJob], shown_note: str) -> tuple[str, ...]:

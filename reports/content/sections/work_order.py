@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from draincurve.reports.content import wording
-from draincurve.reports.content.work_words import MEANINGS
+from draincurve.reports.content.work_text import MEANINGS
 
 _LEGS = ("left", "right", "front", "rear")
 

@@ -64,9 +64,9 @@ def choices(accepted: Mapping[str, pl.DataFrame]) -> Choices:
     """
     lists, too_long = [], []
     for title, columns, words in _LISTS:
-        found = _names(accepted, columns) - set(words)
-        kept = sorted((name for name in found if len(name) <= LONGEST_CHOICE), key=_natural_order)
-        too_long += sorted(found - set(kept))
+        names = _names(accepted, columns) - set(words)
+        kept = sorted((name for name in names if len(name) <= LONGEST_CHOICE), key=_natural_order)
+        too_long += sorted(names - set(kept))
         lists.append(ChoiceList(title, columns, (*words, *kept)))
     return Choices(tuple(lists), tuple(too_long))
 

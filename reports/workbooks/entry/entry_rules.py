@@ -107,9 +107,9 @@ def _number(column: EntryColumn) -> dict[str, Any]:
     low = 0.0 if column.low is None else column.low
     over = "over 0" if not column_of(column.table, column.name).low_allowed else f"{low:g} or more"
     if column.high is None:
-        limits, limits_words = {"criteria": ">=", "value": low}, over
+        limits, limits_text = {"criteria": ">=", "value": low}, over
     else:
-        limits, limits_words = (
+        limits, limits_text = (
             {"criteria": "between", "minimum": low, "maximum": column.high},
             f"{over}, up to {column.high:g}",
         )
@@ -117,7 +117,7 @@ def _number(column: EntryColumn) -> dict[str, Any]:
         "validate": "decimal",
         **limits,
         "error_title": "Not a possible number",
-        "error_message": f"Write {quantity} as a number without its unit: {limits_words}. Leave the cell blank if "
+        "error_message": f"Write {quantity} as a number without its unit: {limits_text}. Leave the cell blank if "
         "nobody knows.",
     }
 

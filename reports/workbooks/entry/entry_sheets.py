@@ -48,12 +48,12 @@ def _hatch_missing_cells(sheet: Any, columns: Sequence[EntryColumn], *, styles: 
     letters = {column.name: xl_col_to_name(index) for index, column in enumerate(columns)}
     begun = f"COUNTA($A2:${xl_col_to_name(len(columns) - 1)}2)>0"
     for column in columns:
-        own = f"ISBLANK(${letters[column.name]}2)"
+        is_blank = f"ISBLANK(${letters[column.name]}2)"
         if column.required:
-            formula = f"=AND({begun},{own})"
+            formula = f"=AND({begun},{is_blank})"
         elif column.alternatives:
             others = ",".join(f"ISBLANK(${letters[name]}2)" for name in column.alternatives)
-            formula = f'=AND({begun},{own},{others},${letters["service_kind"]}2<>"{_TOP_UP}")'
+            formula = f'=AND({begun},{is_blank},{others},${letters["service_kind"]}2<>"{_TOP_UP}")'
         else:
             continue
         cells = f"{letters[column.name]}2:{letters[column.name]}{ENTRY_ROWS + 1}"

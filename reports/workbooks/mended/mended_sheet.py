@@ -83,52 +83,62 @@ def write_sheet(
     headers = [header.strip() for header in table.typed_headers]
     sources, surplus = _own_column(table, SOURCE), _own_column(table, SURPLUS)
     lines = table.frame.get_column(LINE).to_list()
-    found = [marks.get((source or table.source, line), []) for source, line in zip(sources, lines, strict=True)]
-    faults = [fault or cut for fault, cut in zip(_faults(table, found), _cut_cells(table, headers), strict=True)]
-    own = (*_OWN_HEADERS, CLEAR_WHEN_MENDED) if any(faults) else _OWN_HEADERS
+    marks_by_row = [
+        marks.get((source or table.source, line), []) for source, line in zip(sources, lines, strict=True)
+    ]
+    faults = [
+        fault or cut for fault, cut in zip(_faults(table, marks_by_row), _cut_cells(table, headers), strict=True)
+    ]
+    own_headers = (*_OWN_HEADERS, CLEAR_WHEN_MENDED) if any(faults) else _OWN_HEADERS
     columns = _columns(table, given)
     if _can_be_confirmed(table, marks, columns=columns):
-        own = (*own, CONFIRMED)
-    confirmable = CONFIRMED in own or CONFIRMED in columns.values()
-    first = len(own)
+        own_headers = (*own_headers, CONFIRMED)
+    confirmable = CONFIRMED in own_headers or CONFIRMED in columns.values()
+    first = len(own_headers)
     cells_of = {
-        column: [(at, headers[at]) for at, name in enumerate(table.cell_columns) if columns.get(name) == column]
+        column: [
+            (position, headers[position])
+            for position, name in enumerate(table.cell_columns)
+            if columns.get(name) == column
+        ]
         for column in columns.values()
     }
     columns_at = [columns.get(name) if names else None for name in table.cell_columns]
     rows, beside, header_row = _rows_of_sheet(lines, table.beside)
-    _set_columns(page, table, own=own, styles=styles)
-    for column, header in enumerate((*own, *headers)):
+    _set_columns(page, table, own_headers=own_headers, styles=styles)
+    for column, header in enumerate((*own_headers, *headers)):
         if header:
             write_text(page, header, row=header_row, column=column, style=styles.heading)
     _write_beside(page, beside, first=first, styles=styles)
     for index, cells in enumerate(table.frame.select(table.cell_columns).iter_rows()):
         asked = [names[key] for key in _keys_of_names(cells, columns_at) if key in names]
-        row_marks = [*found[index], *asked]
-        marked = {at: mark["kind"] for mark in reversed(row_marks) for at, _ in cells_of.get(mark["column"], ())}
+        row_marks = [*marks_by_row[index], *asked]
+        marked = {
+            position: mark["kind"] for mark in reversed(row_marks) for position, _ in cells_of.get(mark["column"], ())
+        }
         mark, reason, proposal = _own_cells(row_marks, cells_of, first=first, confirmable=confirmable)
         past = f"cells past the header: {surplus[index]}" if surplus[index] else ""
         ours = (mark, reason, "\n".join(part for part in (proposal, past) if part), faults[index])
         for column, text in enumerate(ours):
             if text:
                 write_text(page, text, row=rows[index], column=column, style=styles.own)
-        for at, cell in enumerate(cells):
-            style = styles.marked[marked[at]] if at in marked else styles.plain
+        for position, cell in enumerate(cells):
+            style = styles.marked[marked[position]] if position in marked else styles.plain
             if cell is not None:
-                write_text(page, cell, row=rows[index], column=first + at, style=style)
-            elif at in marked:
-                page.write_blank(rows[index], first + at, None, style.plain)
+                write_text(page, cell, row=rows[index], column=first + position, style=style)
+            elif position in marked:
+                page.write_blank(rows[index], first + position, None, style.plain)
     page.freeze_panes(header_row + 1, len(_OWN_HEADERS))
     page.ignore_errors({"number_stored_as_text": f"A1:XFD{_LAST_ROW + 1}"})
 
 
 def _write_beside(page: Any, beside: Sequence[tuple[int, LineBeside]], *, first: int, styles: MarkStyles) -> None:
     """Writes titles, and rows that are hidden in the log as hidden ones; first : the column of the log's first."""
-    for at, line in beside:
+    for row, line in beside:
         for column, text in line.cells:
-            write_text(page, text, row=at, column=first + column, style=styles.plain)
+            write_text(page, text, row=row, column=first + column, style=styles.plain)
         if line.hidden:
-            page.set_row(at, None, None, {"hidden": True})
+            page.set_row(row, None, None, {"hidden": True})
 
 
 def _columns(table: SourceTable, given: GivenHeaders | None) -> Mapping[str, str]:
@@ -147,27 +157,27 @@ def _keys_of_names(cells: Sequence[str | None], columns: Sequence[str | None]) -
 
 
 def _own_cells(
-    found: Sequence[Mapping[str, Any]],
+    row_marks: Sequence[Mapping[str, Any]],
     cells_of: Mapping[str, list[tuple[int, str]]],
     *,
     first: int,
     confirmable: bool,
 ) -> tuple[str, str, str]:
     """The mark of a row, its reasons and its proposals, each line once; a yes is said to be none to a proposal."""
-    kinds = dict.fromkeys("held back" if mark["kind"] == "held back" else "asked about" for mark in found)
+    kinds = dict.fromkeys("held back" if mark["kind"] == "held back" else "asked about" for mark in row_marks)
     reasons: dict[str, dict[str, None]] = {}
     proposals: dict[str, None] = {}
-    for mark in found:
-        names = [_heading(at, header, first=first) for at, header in cells_of.get(mark["column"], ())]
+    for mark in row_marks:
+        names = [_heading(position, header, first=first) for position, header in cells_of.get(mark["column"], ())]
         if not names and mark["column"]:
             names = [mark["column"]]
         reasons.setdefault(mark["message"], {}).update(dict.fromkeys(names))
         if mark["proposal"]:
             proposals[": ".join(part for part in (", ".join(names), mark["proposal"]) if part)] = None
-    if confirmable and any(mark["kind"] == "asked" and mark["line"] and mark["proposal"] for mark in found):
+    if confirmable and any(mark["kind"] == "asked" and mark["line"] and mark["proposal"] for mark in row_marks):
         proposals[f"({_WHICH})"] = None
-    said = (": ".join(part for part in (", ".join(names), message) if part) for message, names in reasons.items())
-    return ", ".join(kinds), "\n".join(said), "\n".join(proposals)
+    lines = (": ".join(part for part in (", ".join(names), message) if part) for message, names in reasons.items())
+    return ", ".join(kinds), "\n".join(lines), "\n".join(proposals)
 
 
 def _own_column(table: SourceTable, name: str) -> list[Any]:
@@ -176,18 +186,20 @@ def _own_column(table: SourceTable, name: str) -> list[Any]:
     return frame.get_column(name).to_list() if name in frame.columns else [None] * frame.height
 
 
-def _heading(at: int, header: str, *, first: int) -> str:
+def _heading(position: int, header: str, *, first: int) -> str:
     """A column as a person finds it on the sheet."""
-    return f"{header or 'no header'} (column {xl_col_to_name(first + at)})"
+    return f"{header or 'no header'} (column {xl_col_to_name(first + position)})"
 
 
-def _faults(table: SourceTable, found: Sequence[Sequence[Mapping[str, Any]]]) -> list[str]:
+def _faults(table: SourceTable, marks_by_row: Sequence[Sequence[Mapping[str, Any]]]) -> list[str]:
     """For each row, the reason that its cells alone do not give again: that it did not fit the header, or held bytes.
 
     found : the marks of each row
     """
     faults = []
-    for fault, no_text, marks in zip(_own_column(table, FAULT), _own_column(table, NO_TEXT), found, strict=True):
+    for fault, no_text, marks in zip(
+        _own_column(table, FAULT), _own_column(table, NO_TEXT), marks_by_row, strict=True
+    ):
         messages = [mark["message"] for mark in marks if mark["kind"] == "held back"]
         again = [text for text in messages if text == fault or (no_text is not None and text == HOLDS_BYTES)]
         faults.append(again[0] if again else "")
@@ -214,35 +226,46 @@ def _rows_of_sheet(
 
     They are their lines, if these will do. Otherwise the rows close up: titles, header, then rows and hidden rows.
     """
-    titles, hidden = ([one for one in beside if one.hidden == kind] for kind in (False, True))
+    titles, hidden = ([beside_line for beside_line in beside if beside_line.hidden == kind] for kind in (False, True))
     rising = all(a < b for a, b in pairwise(lines))
-    below = sorted([*lines, *(one.line for one in hidden)]) if rising else list(lines)
+    below = sorted([*lines, *(beside_line.line for beside_line in hidden)]) if rising else list(lines)
     header = below[0] - 2 if below else 0
     in_place = rising and bool(below) and 0 <= header < _FURTHEST_HEADER - 1 and len(set(below)) == len(below)
-    if in_place and below[-1] <= 2 * len(below) + _FURTHEST_HEADER and all(one.line <= header for one in titles):
-        return [line - 1 for line in lines], [(one.line - 1, one) for one in beside], header
-    place = {line: at for at, line in enumerate(below, start=len(titles) + 1)}
-    rows = [place[line] for line in lines] if rising else [at + len(titles) + 1 for at in range(len(lines))]
-    after = [place.get(one.line, len(titles) + 1 + len(lines) + at) for at, one in enumerate(hidden)]
+    if (
+        in_place
+        and below[-1] <= 2 * len(below) + _FURTHEST_HEADER
+        and all(beside_line.line <= header for beside_line in titles)
+    ):
+        return [line - 1 for line in lines], [(beside_line.line - 1, beside_line) for beside_line in beside], header
+    row_of_line = {line: number for number, line in enumerate(below, start=len(titles) + 1)}
+    rows = (
+        [row_of_line[line] for line in lines]
+        if rising
+        else [number + len(titles) + 1 for number in range(len(lines))]
+    )
+    after = [
+        row_of_line.get(beside_line.line, len(titles) + 1 + len(lines) + number)
+        for number, beside_line in enumerate(hidden)
+    ]
     return rows, [*enumerate(titles), *zip(after, hidden, strict=True)], len(titles)
 
 
 def _can_be_confirmed(table: SourceTable, marks: Marks, *, columns: Mapping[str, str]) -> bool:
     """Whether a row is asked about in a table that has no column yet in which to confirm it."""
     known = any(column.name == CONFIRMED for column in TABLES[table.table])
-    asked = any(mark["kind"] == "asked" for found in marks.values() for mark in found)
+    asked = any(mark["kind"] == "asked" for row_marks in marks.values() for mark in row_marks)
     return known and asked and CONFIRMED not in columns.values()
 
 
-def _set_columns(page: Any, table: SourceTable, *, own: Sequence[str], styles: MarkStyles) -> None:
+def _set_columns(page: Any, table: SourceTable, *, own_headers: Sequence[str], styles: MarkStyles) -> None:
     """Columns as wide as their texts need, within bounds; what is typed into them stays text."""
-    for at, header in enumerate(own):
-        page.set_column(at, at, _OWN_WIDTHS.get(header, _NARROWEST + 4), styles.plain.plain)
-    if CONFIRMED in own:
-        at = own.index(CONFIRMED)
+    for column, header in enumerate(own_headers):
+        page.set_column(column, column, _OWN_WIDTHS.get(header, _NARROWEST + 4), styles.plain.plain)
+    if CONFIRMED in own_headers:
+        column = own_headers.index(CONFIRMED)
         asks = {"input_title": "yes: keep as typed", "input_message": _CONFIRMS}
-        page.data_validation(1, at, _LAST_ROW, at, {"validate": "list", "source": ["yes", "no"], **asks})
-    for at, name in enumerate(table.cell_columns, start=len(own)):
+        page.data_validation(1, column, _LAST_ROW, column, {"validate": "list", "source": ["yes", "no"], **asks})
+    for column, name in enumerate(table.cell_columns, start=len(own_headers)):
         longest = table.frame.get_column(name).head(_ROWS_MEASURED).cast(pl.String).str.len_chars().max()
         width = max(len(name), longest if isinstance(longest, int) else 0) + 2
-        page.set_column(at, at, min(max(width, _NARROWEST), _WIDEST), styles.plain.plain)
+        page.set_column(column, column, min(max(width, _NARROWEST), _WIDEST), styles.plain.plain)

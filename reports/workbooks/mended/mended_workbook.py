@@ -59,22 +59,22 @@ def write_mended_workbook(
 
 def _marks(log: Log) -> Marks:
     """Reasons and questions of each row, by its source and line."""
-    found: Marks = {}
+    marks: Marks = {}
     for row in pl.concat([log.reasons, log.asked]).drop_nulls("line").iter_rows(named=True):
-        found.setdefault((row["source"], row["line"]), []).append(row)
-    return found
+        marks.setdefault((row["source"], row["line"]), []).append(row)
+    return marks
 
 
 def _asked_names(log: Log) -> NameMarks:
     """Questions about a name wherever it is in the log, by its column and the name; the proposal is the setting's."""
-    found: NameMarks = {}
+    marks: NameMarks = {}
     for row in (
         log.asked.filter(pl.col("line").is_null()).drop_nulls(["column", "value", "setting"]).iter_rows(named=True)
     ):
         words = tomllib.loads(row["setting"]).get("words", {}).get(row["column"], {})
         if row["value"] in words:
-            found[row["column"], row["value"]] = {**row, "proposal": words[row["value"]] or None}
-    return found
+            marks[row["column"], row["value"]] = {**row, "proposal": words[row["value"]] or None}
+    return marks
 
 
 def _sheets(table: SourceTable) -> Iterator[tuple[str, SourceTable]]:

@@ -51,15 +51,15 @@ def _write_row(page: Any, cells: Row, *, row: int, style: TextFormat) -> None:
 
 def _contents(sheets: Sequence[ResultSheet]) -> list[Row]:
     """Each sheet with its number of rows and what it holds."""
-    found = []
+    rows = []
     for sheet in sheets:
         more = f"; {sheet.left_out} more rows are in {sheet.name}.csv, which has them all" if sheet.left_out else ""
-        found.append((sheet.name, f"{sheet.table.height} rows", "", f"{sheet.holds}{more}"))
-    return found
+        rows.append((sheet.name, f"{sheet.table.height} rows", "", f"{sheet.holds}{more}"))
+    return rows
 
 
 def _meanings(sheets: Sequence[ResultSheet]) -> list[Row]:
     """Each column with its unit and meaning; the values of set_by are explained once, at the end."""
-    found = [(sheet.name, column.name, column.unit, column.meaning) for sheet in sheets for column in sheet.columns]
-    found += [("values of set_by", word, "", meaning) for word, meaning in SET_BY_MEANING.items()]
-    return found
+    rows = [(sheet.name, column.name, column.unit, column.meaning) for sheet in sheets for column in sheet.columns]
+    rows += [("values of set_by", word, "", meaning) for word, meaning in SET_BY_MEANING.items()]
+    return rows

@@ -11,7 +11,7 @@ from draincurve.pipeline.deciding import NextSample
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.work_list import WorkList
-from draincurve.reports.content.work_words import MEANINGS
+from draincurve.reports.content.work_text import MEANINGS
 from draincurve.reports.tables.csv_tables import rounded
 from draincurve.reports.workbooks.result.result_columns import ResultColumn, model_meanings, result_columns
 from draincurve.reports.workbooks.result.wear_rows import WEAR_MEANINGS, wear_table

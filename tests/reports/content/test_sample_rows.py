@@ -20,7 +20,7 @@ def page(samples: tuple[NextSample, ...]) -> str:
 def test_rows_name_the_unit_the_gain_and_whose_it_is():
     rows = sample_rows(SAMPLES, NAMES, in_service=())
     assert [row.name for row in rows] == ["F1 @ north", "F1 @ south", "F2"]
-    assert [row.narrower_words for row in rows] == [
+    assert [row.narrower_text for row in rows] == [
         "9 %, the fleet's interval, debris",
         "under 0.1 %, its own interval, colour",
         "0.5 %, the fleet's interval, debris",

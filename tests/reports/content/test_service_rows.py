@@ -68,7 +68,7 @@ def test_order_is_due_now_then_without_a_date_then_by_date(race_team: PlanResult
 )
 def test_words_of_a_row(race_team: PlanResult, cells: dict[str, Any], due: str, left: str) -> None:
     (row,) = rows_with(race_team, **cells)
-    assert (row.due_words(AS_OF), row.left_words) == (due, left)
+    assert (row.due_text(AS_OF), row.left_text) == (due, left)
 
 
 @given(days=st.integers(0, 400))
@@ -85,31 +85,31 @@ def test_a_unit_without_a_date_never_comes_after_one_with_a_future_date(race_tea
 def test_a_standing_is_said_with_the_fleets_hours_where_the_ratio_is_known(race_team: PlanResult) -> None:
     cells = {"standing": "faster than the fleet", "hours_ratio_low": 0.3, "hours_ratio_high": 0.7}
     known, unknown = (rows_with(race_team, hours_ratio=ratio, **cells)[0] for ratio in (0.46, None))
-    assert known.standing_words == "faster than the fleet, 0.46x (0.3 to 0.7) the typical unit's hours"
-    assert (unknown.fleet_hours_words, unknown.standing_words) == ("", "faster than the fleet")
+    assert known.standing_text == "faster than the fleet, 0.46x (0.3 to 0.7) the typical unit's hours"
+    assert (unknown.fleet_hours_text, unknown.standing_text) == ("", "faster than the fleet")
 
 
 def test_what_set_an_interval_names_all_channels_that_matter_alike(race_team: PlanResult) -> None:
     reasons = race_team.decided.unit_reasons.with_columns(pl.lit("colour and debris").alias("close_channels"))
     rows = service_rows(race_team.decided.next_service, NAMES, as_of=AS_OF, unit_reasons=reasons)
-    words = {row.set_by: row.set_by_words for row in rows}
+    words = {row.set_by: row.set_by_text for row in rows}
     assert (words["colour"], words["debris"]) == ("colour (debris close)", "debris (colour close)")
     assert words["maker_limit"] == "maker's limit"
 
 
 def test_a_range_is_named_as_the_oils_where_something_else_set_the_interval(race_team: PlanResult) -> None:
     def words(set_by: str) -> str:
-        return rows_with(race_team, interval_low_h=4.4, interval_high_h=12.2, set_by=set_by)[0].range_words
+        return rows_with(race_team, interval_low_h=4.4, interval_high_h=12.2, set_by=set_by)[0].range_text
 
     assert words("colour") == words("debris") == "4.4 to 12.2"
     assert words("wear") == words("maker_limit") == "oil alone 4.4 to 12.2"
-    assert rows_with(race_team, interval_low_h=None)[0].range_words == ""
+    assert rows_with(race_team, interval_low_h=None)[0].range_text == ""
 
 
 def test_a_ratio_clear_of_1_that_is_not_called_is_said_to_be_unsure(race_team: PlanResult) -> None:
     def words(low: float, high: float, standing: str) -> str:
         cells = {"standing": standing, "hours_ratio_low": low, "hours_ratio_high": high}
-        return rows_with(race_team, **cells)[0].unsure_words
+        return rows_with(race_team, **cells)[0].unsure_text
 
     assert words(0.4, 0.9, "with the fleet") == "perhaps faster, not sure enough"
     assert words(1.1, 2.7, "with the fleet") == "perhaps slower, not sure enough"
@@ -121,5 +121,5 @@ def test_of_units_due_now_those_that_ride_next_come_first(race_team: PlanResult)
     rides = {"F02": (PlannedRide(AS_OF, 2.0),), "F03": (PlannedRide(date(2026, 5, 16), 2.0),)}
     rows = service_rows(table, NAMES, as_of=AS_OF, rides=rides)
     assert [row.name for row in rows] == ["F02", "F03", "F01"]
-    assert [row.ride_words(AS_OF) for row in rows[1:]] == ["rides Sat 16 May", "no ride booked"]
+    assert [row.ride_text(AS_OF) for row in rows[1:]] == ["rides Sat 16 May", "no ride booked"]
     assert [row.name for row in service_rows(table, NAMES, as_of=AS_OF)] == ["F01", "F02", "F03"]

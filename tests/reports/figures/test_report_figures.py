@@ -103,7 +103,7 @@ def test_prior_movement_says_where_the_log_cannot_tell() -> None:
 
 AS_OF = date(2026, 6, 20)
 RUNNING = RunningFill(
-    as_of=AS_OF, as_of_words="20 Jun", began_on=date(2026, 6, 1), hours=7.0, estimated=False, spring="9.5 N/mm",
+    as_of=AS_OF, as_of_text="20 Jun", began_on=date(2026, 6, 1), hours=7.0, estimated=False, spring="9.5 N/mm",
     interval_h=11.5, interval_range_h=(9.0, 15.0), due_on=date(2026, 7, 1), early=date(2026, 6, 28),
     late=date(2026, 7, 9), due="by Wed 1 Jul",
 )  # fmt: skip

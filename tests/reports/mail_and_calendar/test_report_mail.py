@@ -62,7 +62,7 @@ def test_both_bodies_hold_all_of_the_first_screen(race_content):
     text, html = flat(mail.text), mail.html
     said = [first.headline, *(line.name for line in first.inspect), *(line.signs for line in first.inspect)]
     said += [word for line in first.due for word in (line.row.name, line.when, line.detail)]
-    said += [word for line in first.faster for word in (line.row.name, line.row.ratio_words, line.evidence)]
+    said += [word for line in first.faster for word in (line.row.name, line.row.ratio_text, line.evidence)]
     said += [line.text for line in first.trust]
     said += ["Attached: report.html.", "report.pdf is not attached: too large.", "it never clears a unit to ride"]
     assert [words for words in said if flat(words) not in text] == []

@@ -273,7 +273,7 @@ def test_drains_of_very_many_units_are_lines_and_all_of_them_are_there() -> None
     assert len(lines) == sum(len(unit.drains) for unit in brief) > 700
     assert page.count('<table class="drains">') == sum(bool(unit.drains) for unit in content.units if unit.picture)
     drain = next(unit.drains[0] for unit in brief if unit.drains and any(unit.drains[0].past))
-    said = drain.rated_words(("colour", "debris"))
+    said = drain.rated_text(("colour", "debris"))
     assert said.startswith(f"{drain.drained_on}: {drain.oil_hours} h; colour ")
     assert said.count("▲") == sum(drain.past)
     assert any(line.startswith(said) for line in lines)

@@ -10,7 +10,7 @@ from draincurve.reports.print_edition.unit_choice import (
     ALL_UP_TO,
     LATEST_DRAINS,
     MOST_DUE,
-    choice_words,
+    choice_text,
     drains_to_print,
     units_to_print,
 )
@@ -19,7 +19,7 @@ from draincurve.schemas.next_service_table import FASTER, SLOWER
 
 def test_a_small_fleet_is_printed_whole(race_content: ReportContent) -> None:
     assert units_to_print(race_content.units, as_of=race_content.as_of) == race_content.units
-    assert choice_words(16, units=16) == ""
+    assert choice_text(16, units=16) == ""
 
 
 def test_of_a_large_fleet_no_unit_with_a_finding_is_left_out() -> None:
@@ -38,7 +38,7 @@ def test_of_a_large_fleet_no_unit_with_a_finding_is_left_out() -> None:
     assert set(due_now[:MOST_DUE]) <= names
     assert len(printed) < len(content.units)
     assert [unit for unit in content.units if unit.row.name in names] == list(printed), "in the order of the report"
-    assert f"{len(printed)} have a section here" in choice_words(len(printed), units=len(content.units))
+    assert f"{len(printed)} have a section here" in choice_text(len(printed), units=len(content.units))
 
 
 def test_a_large_fleet_lists_all_drains_of_units_with_a_finding_and_the_latest_of_others(

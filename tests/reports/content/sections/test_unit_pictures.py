@@ -59,7 +59,7 @@ def test_a_drain_without_hours_or_ratings_is_kept_with_its_day(race_team: PlanRe
     said = unit_picture(Figure(), row, drains=drains, channels=channels, risk=None, as_of=AS_OF).description
     assert said.startswith(f"{len(drains)} fills drained from ")
     assert "Colour: 0 of 0 at or past 4." in said
-    assert said.endswith(f"interval {row.interval_h:.1f} h, {row.due_words(AS_OF)}.")
+    assert said.endswith(f"interval {row.interval_h:.1f} h, {row.due_text(AS_OF)}.")
 
 
 def test_a_unit_in_a_log_of_one_drain_has_a_picture(race_team: PlanResult) -> None:

@@ -10,7 +10,7 @@ from draincurve.reports.content import wording
 from draincurve.reports.content.part_findings import PartFinding, in_short
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.trade_words import CAUTIONS
-from draincurve.reports.content.work_words import BEFORE, DUE, Amount, amount_words, task_words
+from draincurve.reports.content.work_text import BEFORE, DUE, Amount, amount_text, task_text
 
 SHORT_CAUTIONS = (*CAUTIONS[:5], "The service report says the rest.")
 _BREAKS = re.compile(r"[\x00-\x20\x7f-\xa0\u2028\u2029]+")
@@ -23,10 +23,10 @@ def shown(name: str) -> str:
     return wording.isolated(_TURNING_MARKS.sub("", _BREAKS.sub(" ", name)).strip() or "unit without a name")
 
 
-def summary_words(row: ServiceRow, *, signs: str, as_of: date, accepted_risk: float) -> str:
+def summary_text(row: ServiceRow, *, signs: str, as_of: date, accepted_risk: float) -> str:
     """What to do to which unit, readable without opening the event; signs : seen on it, empty without."""
     change = DUE if row.due_now else BEFORE
-    task = task_words(
+    task = task_text(
         row, signs=shown(signs) if signs else "", change=change, as_of=as_of, accepted_risk=accepted_risk
     )
     return f"{shown(row.name)}: {task}{' now' if row.due_now else ''}"
@@ -34,20 +34,20 @@ def summary_words(row: ServiceRow, *, signs: str, as_of: date, accepted_risk: fl
 
 def oil_line(row: ServiceRow, amount: Amount, parts: Sequence[PartFinding]) -> str:
     """Which oil and how much of it, and what is known of the parts."""
-    oil = f"Oil: {shown(row.oil_words)}, {amount_words(amount)}."
+    oil = f"Oil: {shown(row.oil_text)}, {amount_text(amount)}."
     return f"{oil} Parts: {shown(in_short(parts))}." if parts else oil
 
 
-def place_words(row: ServiceRow) -> str:
+def location_text(row: ServiceRow) -> str:
     """Machine, position and site, as far as known."""
     return ", ".join(shown(part) for part in (row.machine, row.position, row.site) if part)
 
 
-def description_words(row: ServiceRow, oil: str, *, as_of: date, why: str) -> str:
+def description_text(row: ServiceRow, oil: str, *, as_of: date, why: str) -> str:
     """The oil, what set the date, its range, the hours that take precedence over any date, and cautions."""
     lines = [
         oil,
-        f"As of {wording.day(as_of)}: {row.due_words(as_of)}.",
+        f"As of {wording.day(as_of)}: {row.due_text(as_of)}.",
         _hours(row),
         _range(row, as_of=as_of),
         shown(why) if why else "",
@@ -61,8 +61,8 @@ def _hours(row: ServiceRow) -> str:
         return ""
     between = wording.hours_range(row.interval_low_h, row.interval_high_h)
     ranged = f" (range before limits {between} h)" if between else ""
-    on_oil = "" if row.hours_on_oil is None else f" {wording.hours(row.hours_on_oil)} on the oil, {row.left_words}."
-    text = f"Interval {wording.hours(row.interval_h)}{ranged}, set by {row.set_by_words}.{on_oil}"
+    on_oil = "" if row.hours_on_oil is None else f" {wording.hours(row.hours_on_oil)} on the oil, {row.left_text}."
+    text = f"Interval {wording.hours(row.interval_h)}{ranged}, set by {row.set_by_text}.{on_oil}"
     if row.due_now:
         return text
     this_day = "before the next day's riding" if row.act_by == row.booked_on else "on this day"

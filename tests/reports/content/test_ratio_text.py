@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from draincurve.reports.content.plain_words import about_share, share_range
+from draincurve.reports.content.ratio_text import about_share, share_range
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.sections.backtest_section import backtest_section
 
@@ -39,8 +39,8 @@ def test_no_word_of_the_method_stands_on_the_first_two_screens(fixture: str, req
 
 def test_the_figures_stand_behind_the_words(race_content: ReportContent) -> None:
     line = race_content.first.faster[0]
-    assert line.text == f"oil lasts {line.lasts} ({line.between}), {line.row.ratio_words}"
-    assert "x (" in line.row.ratio_words
+    assert line.text == f"oil lasts {line.lasts} ({line.between}), {line.row.ratio_text}"
+    assert "x (" in line.row.ratio_text
 
 
 @pytest.mark.parametrize(

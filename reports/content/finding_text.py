@@ -11,7 +11,7 @@ LONGEST_VALUE = 40
 """Letters of a cell that are shown with its reason."""
 
 
-def asked_words(log: Log) -> str:
+def asked_text(log: Log) -> str:
     """How many rows are asked about; empty where there is no question."""
     rows, whole = log.asked_rows, log.asked.get_column("line").null_count()
     about_rows = f"{wording.counted(rows, 'row')} asked about" if rows else ""
@@ -19,18 +19,18 @@ def asked_words(log: Log) -> str:
     return ", ".join(part for part in (about_rows, about_log) if part)
 
 
-def accepted_words(log: Log) -> str:
+def accepted_text(log: Log) -> str:
     """What the accepted rows of drains count as."""
-    found = log.accepted_drains
+    accepted = log.accepted_drains
     parts = [
-        wording.counted(found.drains, "drain"),
-        *([wording.counted(found.second_ratings, "second rating")] if found.second_ratings else []),
-        *([wording.counted(found.top_ups, "top-up")] if found.top_ups else []),
+        wording.counted(accepted.drains, "drain"),
+        *([wording.counted(accepted.second_ratings, "second rating")] if accepted.second_ratings else []),
+        *([wording.counted(accepted.top_ups, "top-up")] if accepted.top_ups else []),
     ]
-    return f"of {wording.grouped(sum(found))} accepted: {', '.join(parts)}"
+    return f"of {wording.grouped(sum(accepted))} accepted: {', '.join(parts)}"
 
 
-def assumed_words(log: Log) -> str:
+def assumed_text(log: Log) -> str:
     """How many cells were read by an assumption, and of which columns; empty where none was."""
     counts = (
         log.assumed.group_by("column").agg(pl.col("cells").sum()).sort("cells", "column", descending=(True, False))
@@ -43,21 +43,21 @@ def assumed_words(log: Log) -> str:
 
 def assumed_kinds(log: Log) -> tuple[str, ...]:
     """The commonest kinds of assumptions in words, and how many kinds are left out."""
-    return kinds_in_words(common_findings(log.assumed), log, most=MOST_COMMON)
+    return kinds_text(common_findings(log.assumed), log, most=MOST_COMMON)
 
 
 def problem_kinds(log: Log) -> tuple[CommonFinding, ...]:
     """All kinds of reasons and questions: those that call for an inspection first, then the commonest."""
-    found = (*log.common_reasons, *common_findings(log.asked))
-    return tuple(sorted(found, key=lambda kind: (not kind.urgent, -kind.count)))
+    kinds = (*log.common_reasons, *common_findings(log.asked))
+    return tuple(sorted(kinds, key=lambda kind: (not kind.urgent, -kind.count)))
 
 
 def asked_kinds(log: Log) -> tuple[str, ...]:
     """The commonest kinds of questions in words, and how many kinds are left out."""
-    return kinds_in_words(common_findings(log.asked), log, most=MOST_COMMON)
+    return kinds_text(common_findings(log.asked), log, most=MOST_COMMON)
 
 
-def kinds_in_words(kinds: tuple[CommonFinding, ...], log: Log, *, most: int) -> tuple[str, ...]:
+def kinds_text(kinds: tuple[CommonFinding, ...], log: Log, *, most: int) -> tuple[str, ...]:
     """The first kinds in words, and how many findings of other kinds there are, in which columns.
 
     The file is named where it is not the log itself. A last kind of one finding is shown itself.
@@ -67,10 +67,10 @@ def kinds_in_words(kinds: tuple[CommonFinding, ...], log: Log, *, most: int) -> 
     more = sum(kind.count for kind in kinds[most:])
     columns = list(dict.fromkeys(kind.column or "the whole row" for kind in kinds[most:]))
     others = (f"and {wording.grouped(more)} of other kinds: {wording.listed(columns)}",) if more else ()
-    return (*(_kind_in_words(kind, main) for kind in kinds[:most]), *others)
+    return (*(_kind_text(kind, main) for kind in kinds[:most]), *others)
 
 
-def cell_in_words(column: str | None, value: str | None) -> str:
+def cell_text(column: str | None, value: str | None) -> str:
     """A cell as its column and what was typed; a long text is cut."""
     if value is None or not value.strip():
         return column or ""
@@ -78,18 +78,18 @@ def cell_in_words(column: str | None, value: str | None) -> str:
     return f"{column} = {typed}" if column else typed
 
 
-def line_in_words(line: int, unit_id: str | None, day: str | None) -> str:
+def line_text(line: int, unit_id: str | None, day: str | None) -> str:
     """A line with what it is about, such as `line 4 (F01, 2026-03-04)`."""
     about = ", ".join(part for part in (unit_id, day) if part)
     return f"line {line} ({about})" if about else f"line {line}"
 
 
-def _kind_in_words(kind: CommonFinding, main: str) -> str:
+def _kind_text(kind: CommonFinding, main: str) -> str:
     """One kind, such as `3 times, first in line 4 (F01, 2026-03-04): oil_hours = 750: is over 200 h`."""
     times = f"{wording.grouped(kind.count)} times" if kind.count > 1 else ""
-    line = "" if kind.line is None else line_in_words(kind.line, kind.unit_id, kind.day)
+    line = "" if kind.line is None else line_text(kind.line, kind.unit_id, kind.day)
     where = f"first in {line}" if times and line else line
     if kind.source != main:
         where = f"{where} of {kind.source}" if where else kind.source
     before = ", ".join(part for part in (times, where) if part)
-    return ": ".join(part for part in (before, cell_in_words(kind.column, kind.value), kind.message) if part)
+    return ": ".join(part for part in (before, cell_text(kind.column, kind.value), kind.message) if part)

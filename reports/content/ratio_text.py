@@ -44,7 +44,7 @@ def share_range(low: float, high: float) -> str:
     return f"between {first} and {last}".replace("as long", "just as long")
 
 
-def lasting_words(row: ServiceRow) -> tuple[str, str]:
+def lasting_text(row: ServiceRow) -> tuple[str, str]:
     """How long oil lasts in a unit, and the range, in words; empty where they are not known."""
     if row.hours_ratio is None:
         return "", ""
@@ -54,7 +54,7 @@ def lasting_words(row: ServiceRow) -> tuple[str, str]:
     return about, share_range(row.hours_ratio_low, row.hours_ratio_high)
 
 
-def chance_words(row: ServiceRow, *, ratio: float) -> str:
+def chance_text(row: ServiceRow, *, ratio: float) -> str:
     """The chance that a unit is as fast as the shop's line for it; empty where it is not known."""
     if row.p_faster is None:
         return ""

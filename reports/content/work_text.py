@@ -36,7 +36,7 @@ class Amount:
         return max((known for known in (self.register_ml, self.logged_ml) if known is not None), default=None)
 
 
-def amount_words(amount: Amount) -> str:
+def amount_text(amount: Amount) -> str:
     """How much oil goes in; both volumes where register and log differ."""
     register, logged = amount.register_ml, amount.logged_ml
     if register is None:
@@ -46,7 +46,7 @@ def amount_words(amount: Amount) -> str:
     return f"{register:.0f} ml by the register, {logged:.0f} ml by its drains: which?"
 
 
-def task_words(row: ServiceRow, *, signs: str, change: str, as_of: date, accepted_risk: float) -> str:
+def task_text(row: ServiceRow, *, signs: str, change: str, as_of: date, accepted_risk: float) -> str:
     """What to do: inspect for the signs, change the oil, or both.
 
     signs : empty where none was seen; change : DUE or BEFORE, empty where the oil can wait. Where neither needs
@@ -63,23 +63,23 @@ def task_words(row: ServiceRow, *, signs: str, change: str, as_of: date, accepte
     return f"Inspect: {signs}; then {oil}" if change else f"Inspect: {signs}"
 
 
-def why_words(row: ServiceRow) -> str:
+def why_text(row: ServiceRow) -> str:
     """Why, in short: hours on the oil against the hours allowed, and what set them."""
     if row.interval_h is None:
         return "nothing sets its hours: treat as due"
     if row.no_hours_by_wear:
-        return f"{row.left_words}; the chance that the oil is past its limit is {wording.percent(row.risk_now)}"
+        return f"{row.left_text}; the chance that the oil is past its limit is {wording.percent(row.risk_now)}"
     if row.past_plausible_h is not None:
-        return f"{row.left_words}: treat as due ({wording.hours(row.interval_h)} allowed)"
+        return f"{row.left_text}: treat as due ({wording.hours(row.interval_h)} allowed)"
     if row.hours_on_oil is None:
         return f"hours on the oil not known: treat as due ({wording.hours(row.interval_h)} allowed)"
     about = "about " if row.estimated else ""
     if row.interval_h == 0.0:
         on_oil = f"{about}{wording.hours(row.hours_on_oil)} on the oil"
-        return f"{on_oil}; {row.set_by_words} allows less than one step: change the oil after every ride"
+        return f"{on_oil}; {row.set_by_text} allows less than one step: change the oil after every ride"
     hours = f"{about}{wording.hours(row.hours_on_oil)} of {wording.hours(row.interval_h)}"
     if row.set_by == "oil_age":
         return f"{hours}; the oil's days come first"
     if row.hours_left is not None and row.hours_left < 0.0:
         hours = f"{hours}, {-row.hours_left:.1f} h over"
-    return hours if row.set_by is None else f"{hours}; set by {row.set_by_words}"
+    return hours if row.set_by is None else f"{hours}; set by {row.set_by_text}"
