@@ -1,4 +1,4 @@
-"""Two real worker processes of a Dask cluster on loopback, started once for all tests that ask for them."""
+"""Two real worker processes of a Dask cluster on loopback, for the tests of one module: idle, they use up time."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class RunningWorkers:
         os.kill(self.processes()[which], signal.SIGKILL)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def running_workers() -> Iterator[RunningWorkers]:
     import logging
 

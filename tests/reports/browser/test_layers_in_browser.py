@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import io
-
 import pytest
 from page_part import whole_page
-from pypdf import PdfReader
+from printed_text import page_texts
 
 LAPTOP = {"width": 1366, "height": 768}
 
@@ -64,8 +62,8 @@ def test_the_meaning_of_a_word_is_shown_at_a_press_without_a_script(open_page) -
 def test_what_is_folded_is_printed_and_a_unit_prints_alone(open_page) -> None:
     page = open_page("ordinary").page
     assert page.locator("details[open]").count() == 0
-    whole = PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True)))
-    text = "".join("".join(sheet.extract_text() for sheet in whole.pages).split())
+    whole = page_texts(page.pdf(prefer_css_page_size=True))
+    text = "".join(whole)
     assert "Onedrainisonelookatone" in text
     assert text.count("Otherleg") > 8
     page.evaluate(
@@ -76,8 +74,8 @@ def test_what_is_folded_is_printed_and_a_unit_prints_alone(open_page) -> None:
     assert page.locator("details.unit[open]").get_attribute("data-was") == "printed"
     page.evaluate("document.body.classList.add('one-unit')")
     page.evaluate("document.querySelector('details.unit[open]').classList.add('printed')")
-    alone = PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True)))
-    assert len(alone.pages) <= 2 < len(whole.pages)
+    alone = page_texts(page.pdf(prefer_css_page_size=True))
+    assert len(alone) <= 2 < len(whole)
 
 
 def test_a_thousand_units_open_and_filter_at_once(open_page, page_files, thousand_units) -> None:

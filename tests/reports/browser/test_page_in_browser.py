@@ -7,6 +7,7 @@ import io
 import pytest
 from invented_report import HOSTILE
 from playwright.sync_api import expect
+from printed_text import copied_pages
 from pypdf import PdfReader
 
 PAGES = ("ordinary", "hostile", "large")
@@ -159,8 +160,9 @@ def test_no_table_is_cut_on_paper(open_page, name: str) -> None:
 
 def test_the_printed_page_names_every_unit_and_counts_its_pages(open_page) -> None:
     page = open_page("ordinary").page
-    printed = PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True)))
-    text = "\n".join(sheet.extract_text() for sheet in printed.pages)
+    printed = page.pdf(prefer_css_page_size=True)
+    texts = copied_pages(printed)
+    text = "\n".join(texts)
     assert all(f"F{number:02d}" in text for number in range(1, 17))
-    assert f"1 / {len(printed.pages)}" in printed.pages[0].extract_text()
-    assert {round(float(sheet.mediabox.width)) for sheet in printed.pages} <= {595, 842}
+    assert f"1 / {len(texts)}" in texts[0]
+    assert {round(float(sheet.mediabox.width)) for sheet in PdfReader(io.BytesIO(printed)).pages} <= {595, 842}

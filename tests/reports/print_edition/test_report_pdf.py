@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from empty_pictures import empty_pictures
 from invented_report import AS_OF, HOSTILE, altered
-from printed_text import page_texts, squeezed, whole_text
+from printed_text import copied_pages, page_texts, squeezed, whole_text
 from pypdf import PdfReader
 
 from draincurve.pipeline.plan_result import PlanResult
@@ -161,8 +161,8 @@ def test_hostile_ids_are_text(hostile_text: str, hostile: str) -> None:
 
 
 def test_no_mark_for_the_templates_is_left_in_copied_text(hostile_pdf: bytes) -> None:
-    pages = PdfReader(io.BytesIO(hostile_pdf)).pages
-    copied = "".join(page.extract_text() for page in pages)
+    pages = copied_pages(hostile_pdf)
+    copied = "".join(pages)
     assert not set(copied) & {"\u200b", "\u2068", "\u2069"}
     assert copied.count(CAUTIONS[0]) >= len(pages), "words can be searched for as they are written"
 

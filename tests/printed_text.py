@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import io
 import re
 from functools import cache
 
-from pypdf import PdfReader
+from pypdfium2 import PdfDocument
 
 UNSEEN = re.compile(r"[\s\u200b\u2066-\u2069\u00ad]+")
 
@@ -17,8 +16,16 @@ def squeezed(text: str) -> str:
 
 
 @cache
+def copied_pages(pdf: bytes) -> tuple[str, ...]:
+    """The text of each page as a person copies it."""
+    with PdfDocument(pdf) as document:
+        return tuple(page.get_textpage().get_text_range() for page in document)
+
+
+@cache
 def page_texts(pdf: bytes) -> tuple[str, ...]:
-    return tuple(squeezed(page.extract_text()) for page in PdfReader(io.BytesIO(pdf)).pages)
+    """The text of each page, squeezed."""
+    return tuple(squeezed(page) for page in copied_pages(pdf))
 
 
 def whole_text(pdf: bytes) -> str:
