@@ -23,6 +23,9 @@ from draincurve.schemas.array_types import Booleans, Floats, Integers
 LARGEST_STEP = 2.0
 """Steps are capped, so that one unusual drain alone is no change."""
 
+LOGS_AT_ONCE = 256
+"""Logs that share the distribution functions of a drain, which are the costly part."""
+
 _TINY = 1e-300
 
 
@@ -69,23 +72,28 @@ def change_sums(
         for q in range(grid.size):
             nodes[c, q] = node_factor(model.link, model.unit_sds[c] * grid[q])
     for u in prange(starts.size - 1):
-        weights = np.empty((2, channels, grid.size))
+        below = np.empty((2, channels, model.bounds.shape[1], grid.size))
         margins = np.empty((2, channels, 2))
-        mixture = np.empty(model.patterns.shape[0])
-        for r in range(logs):
+        for first in range(0, logs, LOGS_AT_ONCE):
+            some = min(LOGS_AT_ONCE, logs - first)
+            weights = np.empty((some, 2, channels, grid.size))
             weights[:] = prior
-            level = 0.0
-            mixture[:] = 1.0 / mixture.size
+            mixtures = np.full((some, model.patterns.shape[0]), 1.0 / model.patterns.shape[0])
+            levels = np.zeros(some)
             for i in range(starts[u], starts[u + 1]):
-                if restart[i]:
-                    level = 0.0
-                    _reset_change(weights, mixture)
-                _predict(model, i, counted[:, i], low[:, r, i], high[:, r, i], nodes, weights, margins)
-                level = next_sum(level, min(_step(margins, model.odds_ratios, model.patterns, mixture), LARGEST_STEP))
-                if level == 0.0:
-                    _reset_change(weights, mixture)
-                sums[r, i] = level
-                likeliest[r, i] = mixture.argmax()
+                ratings_low, ratings_high = low[:, first : first + some, i], high[:, first : first + some, i]
+                _fill_distributions(model, i, ratings_low, ratings_high, nodes, below)
+                for r in range(some):
+                    if restart[i]:
+                        levels[r] = 0.0
+                        _reset_change(weights[r], mixtures[r])
+                    _predict(counted[:, i], ratings_low[:, r], ratings_high[:, r], below, weights[r], margins)
+                    step = min(_step(margins, model.odds_ratios, model.patterns, mixtures[r]), LARGEST_STEP)
+                    levels[r] = next_sum(levels[r], step)
+                    if levels[r] == 0.0:
+                        _reset_change(weights[r], mixtures[r])
+                    sums[first + r, i] = levels[r]
+                    likeliest[first + r, i] = mixtures[r].argmax()
     return sums, likeliest
 
 
@@ -97,24 +105,36 @@ def _reset_change(weights: Floats, mixture: Floats) -> None:
 
 
 @njit(cache=True)
-def _predict(
-    model: WatchedModel,
-    i: int,
-    counted: Booleans,
-    low: Integers,
-    high: Integers,
-    nodes: Floats,
-    weights: Floats,
-    margins: Floats,
+def _fill_distributions(
+    model: WatchedModel, i: int, low: Integers, high: Integers, nodes: Floats, below: Floats
 ) -> None:
-    """Fill the margins (2, C, 2) of drain i, unchanged and changed; weights (2, C, Q) become those given it."""
+    """Distribution functions (2, C, K + 1, Q) of drain i, unchanged and changed, at bounds that ratings (C, R) use."""
+    used = np.zeros(below.shape[1:3], dtype=np.bool_)
+    for c in range(low.shape[0]):
+        for r in range(low.shape[1]):
+            used[c, low[c, r] - 1] = used[c, high[c, r]] = True
+        for changed in range(2):
+            fixed = model.fixed[c, i] + changed * model.shifts[c]
+            for k in range(used.shape[1]):
+                if used[c, k]:
+                    bound = node_factor(model.link, fixed - model.bounds[c, k])
+                    for q in range(nodes.shape[1]):
+                        below[changed, c, k, q] = distribution_at(model.link, bound, nodes[c, q])
+
+
+@njit(cache=True)
+def _predict(
+    counted: Booleans, low: Integers, high: Integers, below: Floats, weights: Floats, margins: Floats
+) -> None:
+    """Fill the margins (2, C, 2) of a drain, unchanged and changed; weights (2, C, Q) become those given it.
+
+    below : as `_fill_distributions` fills it
+    """
     for c in range(low.size):
-        if high[c] - low[c] < model.bounds.shape[1] - 2:
+        if high[c] - low[c] < below.shape[2] - 2:
             for changed in range(2):
-                fixed = model.fixed[c, i] + changed * model.shifts[c]
-                upper = node_factor(model.link, fixed - model.bounds[c, high[c]])
-                lower = node_factor(model.link, fixed - model.bounds[c, low[c] - 1])
-                _bayes_update(model.link, upper, lower, nodes[c], weights[changed, c], margins[changed, c])
+                at = below[changed, c]
+                _bayes_update(at[high[c]], at[low[c] - 1], weights[changed, c], margins[changed, c])
             if counted[c]:
                 continue
             weights[1, c] = weights[0, c]
@@ -122,17 +142,19 @@ def _predict(
 
 
 @njit(cache=True)
-def _bayes_update(link: int, upper: float, lower: float, nodes: Floats, weights: Floats, margin: Floats) -> None:
-    """Fill the predictive distribution function (2,) over and under a rating; weights (Q,) become those given it."""
+def _bayes_update(above: Floats, below: Floats, weights: Floats, margin: Floats) -> None:
+    """Fill the predictive distribution function (2,) over and under a rating; weights (Q,) become those given it.
+
+    above, below : distribution functions (Q,) at the bounds over and under the rating
+    """
     over, under, total = 0.0, 0.0, 0.0
-    for q in range(nodes.size):
-        above, below = distribution_at(link, upper, nodes[q]), distribution_at(link, lower, nodes[q])
-        over += weights[q] * above
-        under += weights[q] * below
-        weights[q] *= max(above - below, _TINY)
+    for q in range(weights.size):
+        over += weights[q] * above[q]
+        under += weights[q] * below[q]
+        weights[q] *= max(above[q] - below[q], _TINY)
         total += weights[q]
     margin[0], margin[1] = over, under
-    for q in range(nodes.size):
+    for q in range(weights.size):
         weights[q] /= total
 
 
