@@ -109,7 +109,7 @@ def _fill_distributions(
     model: WatchedModel, i: int, low: Integers, high: Integers, nodes: Floats, below: Floats
 ) -> None:
     """Distribution functions (2, C, K + 1, Q) of drain i, unchanged and changed, at bounds of the ratings (C, R)."""
-    used = np.zeros(below.shape[1:3], dtype=np.bool_)
+    used = np.zeros((low.shape[0], below.shape[2]), dtype=np.bool_)
     for c in range(low.shape[0]):
         for r in range(low.shape[1]):
             used[c, low[c, r] - 1] = used[c, high[c, r]] = True
