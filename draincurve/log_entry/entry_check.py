@@ -11,7 +11,7 @@ import polars as pl
 
 from draincurve.log_entry.drain_entry import AskedError, DrainEntry, EntryError, EntryRules
 from draincurve.pipeline.reading import Log, check_log
-from draincurve.pipeline.reading.cleaning import NAME_COLUMNS, OWN_COLUMNS, spelling_key, typed_table
+from draincurve.pipeline.reading.cleaning import NAME_COLUMNS, OWN_COLUMNS, parsed_table, spelling_key
 from draincurve.pipeline.reading.sources import LINE, SourceTable
 from draincurve.schemas.columns import DRAINS, SIGNS
 from draincurve.schemas.errors import SourceError
@@ -65,9 +65,9 @@ def _refuse_misread(
 ) -> None:
     """Compare the new row with the entry read on its own, and every other row with how it was read before."""
     is_new = after.frame.get_column(LINE) == line
-    rows = typed_table(after, rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
+    rows = parsed_table(after, rules.settings, as_of=rules.as_of).parsed.drop(OWN_COLUMNS)
     new, kept = rows.filter(is_new).row(0, named=True), rows.filter(~is_new)
-    parsed = typed_table(_alone(entry), rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
+    parsed = parsed_table(_alone(entry), rules.settings, as_of=rules.as_of).parsed.drop(OWN_COLUMNS)
     for name, value in parsed.row(0, named=True).items():
         read = new[name]
         if value is not None and not _same(name, value, read=read):
@@ -77,7 +77,7 @@ def _refuse_misread(
             )
     if not before.frame.height:
         return
-    others = typed_table(before, rules.settings, as_of=rules.as_of).typed.drop(OWN_COLUMNS)
+    others = parsed_table(before, rules.settings, as_of=rules.as_of).parsed.drop(OWN_COLUMNS)
     for name in others.columns:
         changed = others.get_column(name).is_not_null() & others.get_column(name).ne_missing(kept.get_column(name))
         if changed.any():

@@ -3,7 +3,7 @@
 The way of a cell such as "2-3":
 
     sources/csv_file.py               reads it as text, with its line; other files and databases likewise
-    cleaning/typed_columns.py         gives it to the reader for its kind of column,
+    cleaning/parsed_columns.py         gives it to the reader for its kind of column,
     cleaning/rating_cells.py          which makes it a rating from 2 to 3, or says why it cannot be read
     validating/hard_limits.py         holds its row back where a value cannot be right
     validating/accepted_tables.py     accepts the row, unless something holds it back

@@ -79,9 +79,9 @@ def rows_in_doubt(working: WorkingTable, column: str) -> pl.Series:
         (pl.col("kind") == "asked") & (pl.col("column") == column) & _begins_with(*_DOUBTFUL)
     )
     rows = asked.get_column("row").drop_nulls().unique()
-    if not rows.len() or "confirmed" not in working.typed.columns:
+    if not rows.len() or "confirmed" not in working.parsed.columns:
         return rows
-    confirmed = working.typed_where(pl.col("confirmed").fill_null(False), "_row").to_series()
+    confirmed = working.parsed_where(pl.col("confirmed").fill_null(False), "_row").to_series()
     return rows.filter(~rows.is_in(confirmed.implode()))
 
 
@@ -97,7 +97,7 @@ def with_values_in_doubt(working: WorkingTable) -> WorkingTable:
     values = [
         pl.when(~pl.col("_row").is_in(rows_in_doubt(working, name).implode())).then(pl.col(name)).alias(name)
         for name in names
-        if name in working.typed.columns
+        if name in working.parsed.columns
     ]
     for channel in CHANNELS if working.table == "drains" else ():
         doubt = pl.col("_row").is_in(rows_in_doubt(working, channel.rating).implode())
@@ -107,7 +107,7 @@ def with_values_in_doubt(working: WorkingTable) -> WorkingTable:
             pl.when(~unknown.fill_null(False)).then(low).alias(channel.low),
             pl.when(~doubt).then(high).when(low > RATING_LOW).then(RATING_HIGH).alias(channel.high),
         ]
-    return working.with_typed(working.typed.with_columns(values))
+    return working.with_parsed(working.parsed.with_columns(values))
 
 
 def with_marks_of_held_back(working: WorkingTable) -> WorkingTable:

@@ -42,10 +42,10 @@ class NoteSigns:
     unsure: dict[str, str]
 
 
-def with_note_signs(typed: pl.DataFrame) -> pl.DataFrame:
+def with_note_signs(parsed: pl.DataFrame) -> pl.DataFrame:
     """Drains in which a sign that a note says plainly counts as told."""
     told = [pl.when(f"note_{sign}").then(True).otherwise(pl.col(sign)).alias(sign) for sign in SIGNS]
-    return typed.with_columns(told).drop(f"note_{sign}" for sign in SIGNS)
+    return parsed.with_columns(told).drop(f"note_{sign}" for sign in SIGNS)
 
 
 def signs_of_note(note: str) -> NoteSigns:

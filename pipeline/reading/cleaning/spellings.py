@@ -67,10 +67,10 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
     """
     done = dict(tables)
     for name in NAME_COLUMNS:
-        having = [table for table in done if name in done[table].typed.columns]
+        having = [table for table in done if name in done[table].parsed.columns]
         if not having:
             continue
-        spellings = common_spellings([done[table].typed.get_column(name) for table in having])
+        spellings = common_spellings([done[table].parsed.get_column(name) for table in having])
         settled = {spelling_key(word) for word in settings.words_of(name)}
         may_be_two = name in WHAT_TO_WRITE or name in PEOPLE
         two = _two_names(done, name, spellings=spellings, settled=settled) if may_be_two else {}
@@ -80,7 +80,7 @@ def with_one_spelling(tables: Mapping[str, WorkingTable], settings: Settings) ->
             done[table] = _respelt(done[table], name, spellings=spellings)
             if two and name in WHAT_TO_WRITE:
                 done[table] = with_two_names_held_back(done[table], name, two)
-        here = frozenset(done[having[0]].typed[name].drop_nulls().unique()) if near else frozenset()
+        here = frozenset(done[having[0]].parsed[name].drop_nulls().unique()) if near else frozenset()
         done[having[0]] = done[having[0]].with_findings(*_remarks(name, spellings, near=near, here=here))
         done = {
             table: replace(working, similar_pairs={**working.similar_pairs, name: near})
@@ -107,7 +107,7 @@ def _two_names(
 ) -> dict[str, TwoNames]:
     """Cells that name two things and that neither the settings nor a register have as one name."""
     register = {"unit_id": tables.get("units"), "oil_grade": tables.get("oils")}.get(name)
-    names = register.typed.get_column(name) if register else pl.Series([], dtype=pl.String)
+    names = register.parsed.get_column(name) if register else pl.Series([], dtype=pl.String)
     listed = {spelling_key(text) for text in names.drop_nulls()} | settled
     return cells_of_two_names(
         spellings.times,
@@ -121,7 +121,7 @@ def _respelt(working: WorkingTable, name: str, *, spellings: Spellings) -> Worki
     changed = {text: shown for text, shown in spellings.shown.items() if text != shown}
     if not changed:
         return working
-    return working.with_typed(working.typed.with_columns(pl.col(name).replace(changed)))
+    return working.with_parsed(working.parsed.with_columns(pl.col(name).replace(changed)))
 
 
 def _remarks(

@@ -91,7 +91,7 @@ def with_two_names_held_back(
         schema=dict.fromkeys((column, "_message", "_proposal", "_setting"), pl.String),
         orient="row",
     )
-    rows = working.typed.select("_row", column).join(cells, on=column, maintain_order="left").drop(column)
+    rows = working.parsed.select("_row", column).join(cells, on=column, maintain_order="left").drop(column)
     finding = working.about_rows(
         rows,
         column,

@@ -21,7 +21,7 @@ def with_unit_keys(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable
     only = sites.group_by("unit_id").agg(pl.col("site").n_unique().alias("count"), pl.col("site").first())
     only = only.filter(pl.col("count") == 1).select("unit_id", pl.col("site").alias("only_site"))
     done = {
-        name: _keyed(working, shared, only=only) if "unit_id" in working.typed.columns else working
+        name: _keyed(working, shared, only=only) if "unit_id" in working.parsed.columns else working
         for name, working in tables.items()
     }
     first = next(iter(done))
@@ -41,7 +41,7 @@ def with_unit_keys(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable
 def _known_sites(tables: Mapping[str, WorkingTable]) -> pl.DataFrame:
     """Columns unit_id, site: every pair in the drains and the register."""
     pairs = [
-        tables[name].typed.select("unit_id", "site").drop_nulls() for name in ("drains", "units") if name in tables
+        tables[name].parsed.select("unit_id", "site").drop_nulls() for name in ("drains", "units") if name in tables
     ]
     return pl.concat(pairs).unique().sort("unit_id", "site") if pairs else _no_pairs()
 
@@ -54,13 +54,13 @@ def _shared_ids(tables: Mapping[str, WorkingTable], sites: pl.DataFrame) -> pl.D
     """Columns unit_id, sites (in words): names that several units share."""
     shared: set[str] = set()
     if "units" in tables:
-        register = tables["units"].typed.select("unit_id", "site").drop_nulls().unique()
+        register = tables["units"].parsed.select("unit_id", "site").drop_nulls().unique()
         shared |= set(register.filter(pl.col("unit_id").is_duplicated()).get_column("unit_id"))
     if "drains" in tables:
         several = sites.filter(pl.col("unit_id").is_duplicated()).get_column("unit_id").unique()
         spans = (
             tables["drains"]
-            .typed.select("unit_id", "site", "drained_on")
+            .parsed.select("unit_id", "site", "drained_on")
             .filter(pl.col("unit_id").is_in(several.implode()))
             .drop_nulls()
             .group_by("unit_id", "site")
@@ -78,7 +78,7 @@ def _shared_ids(tables: Mapping[str, WorkingTable], sites: pl.DataFrame) -> pl.D
 
 def _keyed(working: WorkingTable, shared: pl.DataFrame, *, only: pl.DataFrame) -> WorkingTable:
     named = (
-        working.typed.select("_row", "unit_id", "site")
+        working.parsed.select("_row", "unit_id", "site")
         .join(only, on="unit_id", how="left", maintain_order="left")
         .join(shared, on="unit_id", how="left", maintain_order="left")
         .with_columns(pl.coalesce("site", "only_site").alias("site"))
@@ -92,6 +92,6 @@ def _keyed(working: WorkingTable, shared: pl.DataFrame, *, only: pl.DataFrame) -
     unclear = named.filter(pl.col("sites").is_not_null() & pl.col("site").is_null())
     message = pl.format("is empty, and '{}' is a unit at {}: say which", "unit_id", "sites")
     rows = unclear.select("_row", pl.lit(None, pl.String).alias("site"), message.alias("_message"))
-    return working.with_typed(working.typed.with_columns(named["site"], named["unit_key"])).with_findings(
+    return working.with_parsed(working.parsed.with_columns(named["site"], named["unit_key"])).with_findings(
         row_findings(rows, "site", kind="held back", message=pl.col("_message"))
     )

@@ -41,7 +41,7 @@ class WorkingTable:
     """One table on its way.
 
     raw : `_row`, `_line` and the cells as typed, under the contract's names
-    typed : `_row`, `_line`, `_source` (the file of the row, null where the table has only one) and the values, same
+    parsed : `_row`, `_line`, `_source` (the file of the row, null where the table has only one) and the values, same
         rows in the same order; every column of the contract is there, null where the file has none
     findings : FINDINGS_SCHEMA, one line for each
     headers : header as typed of each column that the file has; of several files, that of the first
@@ -54,7 +54,7 @@ class WorkingTable:
     table: str
     source: str
     raw: pl.DataFrame
-    typed: pl.DataFrame
+    parsed: pl.DataFrame
     findings: pl.DataFrame
     headers: Mapping[str, str] = field(default_factory=dict)
     similar_units: frozenset[str] = frozenset()
@@ -66,13 +66,13 @@ class WorkingTable:
         """The same table with more findings."""
         return replace(self, findings=joined_findings([self.findings, *pieces]))
 
-    def with_typed(self, typed: pl.DataFrame) -> WorkingTable:
+    def with_parsed(self, parsed: pl.DataFrame) -> WorkingTable:
         """The same table with other values."""
-        return replace(self, typed=typed)
+        return replace(self, parsed=parsed)
 
-    def typed_where(self, rows: pl.Expr, *columns: str | pl.Expr) -> pl.DataFrame:
-        """Typed columns of some rows. Only the columns that are needed are looked at: a log has many."""
-        return self.typed.lazy().filter(rows).select(*columns).collect()
+    def parsed_where(self, rows: pl.Expr, *columns: str | pl.Expr) -> pl.DataFrame:
+        """Parsed columns of some rows. Only the columns that are needed are looked at: a log has many."""
+        return self.parsed.lazy().filter(rows).select(*columns).collect()
 
     def about_rows(
         self,
@@ -104,12 +104,12 @@ class WorkingTable:
 
     @property
     def is_held_back(self) -> pl.Expr:
-        """Whether a row of `raw` or `typed` is held back."""
+        """Whether a row of `raw` or `parsed` is held back."""
         return pl.col("_row").is_in(self.held_back_rows.implode())
 
     @property
     def is_uneven(self) -> pl.Expr:
-        """Whether a row of `raw` or `typed` does not fit the header: its finding names no column."""
+        """Whether a row of `raw` or `parsed` does not fit the header: its finding names no column."""
         uneven = (pl.col("kind") == "held back") & (pl.col("column") == "")
         rows = self.findings.select(pl.col("row").filter(uneven).drop_nulls().implode())
         return pl.col("_row").is_in(rows.to_series())

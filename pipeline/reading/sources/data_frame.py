@@ -10,8 +10,8 @@ import numpy as np
 import polars as pl
 
 from draincurve.pipeline.reading.sources.bounds import refuse_many_columns
+from draincurve.pipeline.reading.sources.column_text import column_text
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, digest_of_rows, with_headers
-from draincurve.pipeline.reading.sources.typed_text import typed_text
 from draincurve.schemas.errors import SourceError
 
 
@@ -45,7 +45,7 @@ def frame_table(frame: Any, table: str) -> SourceTable:
     columns = frame_columns(frame)
     headers = [header for header, _ in columns]
     refuse_many_columns(len(headers), source)
-    texts = [typed_text(column, source).alias(f"field_{index}") for index, (_, column) in enumerate(columns)]
+    texts = [column_text(column, source).alias(f"field_{index}") for index, (_, column) in enumerate(columns)]
     filled = pl.any_horizontal(pl.lit(False), *[pl.col(text.name).str.strip_chars() != "" for text in texts])
     rows = pl.DataFrame(texts).with_row_index(LINE, offset=1).filter(filled)
     if table == "drains" and not rows.height:

@@ -9,8 +9,8 @@ import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
 from draincurve.pipeline.reading.sources.bounds import refuse_many_columns
+from draincurve.pipeline.reading.sources.column_text import column_text
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, digest, file_bytes, with_headers
-from draincurve.pipeline.reading.sources.typed_text import typed_text
 from draincurve.schemas.errors import SourceError
 
 
@@ -27,7 +27,7 @@ def read_parquet_file(path: Path, table: str, *, processing: LogProcessing = EVE
     cells: list[pl.Series] = []
     filled = pl.repeat(False, height, dtype=pl.Boolean, eager=True)
     for index, name in enumerate(headers):
-        text = typed_text(_column(content, name, path=path), str(path)).alias(f"field_{index}")
+        text = column_text(_column(content, name, path=path), str(path)).alias(f"field_{index}")
         text = text.cast(pl.Categorical) if height >= processing.categorical_rows else text
         filled = filled | _has_text(text)
         cells.append(text)

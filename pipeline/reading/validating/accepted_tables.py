@@ -53,7 +53,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {table: tuple(_columns(table)) for table i
 
 def accepted_rows(working: WorkingTable) -> pl.DataFrame:
     """Typed rows that no finding holds back, with `source` and `line`."""
-    kept = working.typed.filter(~working.is_held_back) if working.held_back_rows.len() else working.typed
+    kept = working.parsed.filter(~working.is_held_back) if working.held_back_rows.len() else working.parsed
     origin = {"source": working.source_of_row(), "line": pl.col("_line").cast(pl.Int64)}
     if "drain_source" in kept.columns:
         origin["drain_source"] = working.source_of_row("drain_source")
@@ -66,7 +66,7 @@ def legible_parts(working: WorkingTable) -> pl.DataFrame:
     Rows that do not fit the header are left out, but for drains: what may be a sign in them is one.
     """
     fits = pl.lit(True) if working.table == "drains" else ~working.is_uneven
-    rows = working.typed.filter(working.is_held_back & fits).drop(OWN_COLUMNS)
+    rows = working.parsed.filter(working.is_held_back & fits).drop(OWN_COLUMNS)
     if "unit_key" not in rows.columns:
         return rows
     if working.units_in_one_cell:

@@ -147,7 +147,7 @@ def reasons_of(working: WorkingTable) -> pl.DataFrame:
 
 def _with_lines(findings: pl.DataFrame, working: WorkingTable) -> pl.DataFrame:
     """Findings with the file and the line of their rows, as REMARKS_SCHEMA."""
-    origin = working.typed.select(
+    origin = working.parsed.select(
         pl.col("_row").cast(pl.UInt32).alias("row"), pl.col("_source"), pl.col("_line").alias("line")
     )
     return (
@@ -168,10 +168,10 @@ def _subjects(working: WorkingTable, rows: pl.Series) -> pl.DataFrame:
         "_row", *[pl.col(name).alias(f"_{as_}") for as_, name in named.items() if name in working.raw.columns]
     )
     typed = [
-        (pl.col(name) if name in working.typed.columns else pl.lit(None)).cast(pl.String).alias(as_)
+        (pl.col(name) if name in working.parsed.columns else pl.lit(None)).cast(pl.String).alias(as_)
         for as_, name in named.items()
     ]
-    found = working.typed.filter(wanted).select("_row", *typed).join(raw, on="_row", how="left")
+    found = working.parsed.filter(wanted).select("_row", *typed).join(raw, on="_row", how="left")
     return found.select(
         pl.col("_row").cast(pl.UInt32).alias("row"),
         *[pl.coalesce(one for one in (as_, f"_{as_}") if one in found.columns) for as_ in named],
@@ -189,7 +189,7 @@ def account(source: SourceTable, workings: Sequence[WorkingTable], *, accepted: 
     seen = np.zeros(read, dtype=np.uint8)
     expected = 0
     for working in workings:
-        seen[working.typed["_row"].to_numpy()] += 1
+        seen[working.parsed["_row"].to_numpy()] += 1
         expected += working.held_back_rows.len()
     lines_once = all(
         part.line_has_rows or _each_once(part.frame.get_column(LINE)) for part in source.parts or (source,)

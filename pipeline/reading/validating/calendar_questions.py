@@ -28,7 +28,7 @@ def without_impossible_proposals(drains: WorkingTable) -> WorkingTable:
     if proposed.is_empty():
         return drains
     days = (pl.col("drained_on") - pl.col("drained_on").shift().over("unit_key")).dt.total_days()
-    changes = drains.typed_where(
+    changes = drains.parsed_where(
         is_oil_change() & ~drains.is_held_back,
         *(pl.col("_row").cast(pl.UInt32), "unit_key", "drained_on"),
     ).sort("unit_key", "drained_on", "_row")
@@ -48,7 +48,7 @@ def with_calendar_questions(drains: WorkingTable) -> WorkingTable:
     drains : with the columns of `with_hours_questions`. Days are those since the unit's drain before in the log; of
     two drains of one day nothing is asked here.
     """
-    fills = drains.typed_where(
+    fills = drains.parsed_where(
         (pl.col("oil_hours") > 0)
         & ~pl.col("hours_in_question")
         & is_oil_change()
@@ -87,7 +87,7 @@ def with_calendar_questions(drains: WorkingTable) -> WorkingTable:
         .select("_row", "_text", "_column")
     )
     in_question = pl.col("_row").is_in(asked["_row"].implode())
-    marked = drains.typed.with_columns(
+    marked = drains.parsed.with_columns(
         pl.when(in_question).then("oil_hours").otherwise("cautious_hours").alias("cautious_hours"),
         (pl.col("hours_in_question") | in_question).alias("hours_in_question"),
     )
@@ -97,4 +97,4 @@ def with_calendar_questions(drains: WorkingTable) -> WorkingTable:
         )
         for column in ("drained_on", "oil_hours")
     ]
-    return drains.with_typed(marked).with_findings(*findings)
+    return drains.with_parsed(marked).with_findings(*findings)

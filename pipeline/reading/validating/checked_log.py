@@ -20,7 +20,7 @@ from draincurve.pipeline.reading.cleaning.marked_cells import with_marks_of_held
 from draincurve.pipeline.reading.cleaning.note_signs import with_note_signs
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
-from draincurve.pipeline.reading.cleaning.table_typing import typed_table
+from draincurve.pipeline.reading.cleaning.table_parsing import parsed_table
 from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.pipeline.reading.sources.source_table import SourceTable
@@ -86,7 +86,7 @@ class AcceptedDrains(NamedTuple):
 class Log:
     """A log as it was read and checked.
 
-    accepted : typed rows of each table, by its name (columns in accepted_tables.COLUMNS)
+    accepted : parsed rows of each table, by its name (columns in accepted_tables.COLUMNS)
     held_back : columns as accounting.HELD_BACK_SCHEMA; one line for each row held back, or only the first ones where
         there are very many
     remarks : columns as accounting.REMARKS_SCHEMA (line null for the whole file), kind "asked" or "note"; proposal
@@ -94,7 +94,7 @@ class Log:
     reasons : the same columns, kind "held back"; one line for each reason of `held_back`, cell by cell
     common_reasons : the kinds of all reasons but of lines that are no rows, the commonest first
     accounts : read = accepted + held back, for each table
-    legible : typed cells of rows held back, by table; they are no evidence, but a sign, a limit or a ride in them
+    legible : parsed cells of rows held back, by table; they are no evidence, but a sign, a limit or a ride in them
         still counts on the safe side (see describing.held_back_facts)
     second_ratings : further ratings of accepted drains by other people (SECOND_RATING_COLUMNS; drain_source and
         drain_line say where the drain is); counted as accepted rows of drains
@@ -196,7 +196,7 @@ def check_log(
     legible: dict[str, pl.DataFrame] = {}
     accounts: list[TableAccount] = []
     for name, workings in parts.items():
-        kept = workings[0].typed.height - workings[0].held_back_rows.len()
+        kept = workings[0].parsed.height - workings[0].held_back_rows.len()
         kept += second_ratings.height if name == "drains" else 0
         accounts.append(account(tables[name], workings, accepted=kept, held_back=held_back[name]))
         legible[name] = legible_parts(workings[0])
@@ -223,8 +223,8 @@ def check_alone(
 ) -> tuple[pl.DataFrame, pl.DataFrame, TableAccount]:
     """A side table without a log: accepted rows, rows held back, row accounting. Raises as `check_log` does."""
     name = source.table
-    typed = with_one_spelling({name: typed_table(source, settings, as_of=as_of)}, settings)[name]
-    working = _checked(typed, settings, as_of=as_of)
+    parsed = with_one_spelling({name: parsed_table(source, settings, as_of=as_of)}, settings)[name]
+    working = _checked(parsed, settings, as_of=as_of)
     rows, held_back = accepted_rows(working), pl.concat(list(held_back_pieces([working], source)))
     counted = account(source, [working], accepted=rows.height, held_back=held_back.height)
     return accepted_table(name, rows, settings=settings), held_back, counted
@@ -236,7 +236,7 @@ def _checked_tables(
     """Every table cleaned and checked, and the second ratings of drains."""
     names = [name for name in TABLES if name in tables]
     working = with_unit_keys(
-        with_one_spelling({name: typed_table(tables[name], settings, as_of=as_of) for name in names}, settings)
+        with_one_spelling({name: parsed_table(tables[name], settings, as_of=as_of) for name in names}, settings)
     )
     working["drains"] = with_scales_turned(working["drains"], settings.clean_end)
     working = {name: with_values_in_doubt(table) for name, table in working.items()}
@@ -271,7 +271,7 @@ def _checked(working: WorkingTable, settings: Settings, *, as_of: date) -> Worki
 
 def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """Copies are out before the meter is read; limits come after hours from the meter, and questions come last."""
-    drains = drains.with_typed(with_note_signs(drains.typed))
+    drains = drains.with_parsed(with_note_signs(drains.parsed))
     drains = without_future_dates(drains, "drained_on", as_of=as_of)
     drains = without_repeats(drains, ("unit_key", "drained_on", "oil_hours"), what="unit, date and hours")
     same, no_hours = ("unit_key", "drained_on", "meter_hours"), pl.col("oil_hours").is_null()

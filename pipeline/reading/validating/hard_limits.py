@@ -38,8 +38,8 @@ def with_hard_limits(working: WorkingTable) -> WorkingTable:
     _refuse_unchecked()
     piece = EVERY_LOG.piece_rows
     failures = []
-    for start in range(0, working.typed.height, piece):
-        part = working.typed.slice(start, piece)
+    for start in range(0, working.parsed.height, piece):
+        part = working.parsed.slice(start, piece)
         failing = failing_rows(working.table, part)
         # A table without its second ratings has gaps in `_row`, so a position in it is not a row.
         failures.append(failing.select(part["_row"].gather(failing["position"]), "column", "check"))
@@ -59,16 +59,16 @@ def with_hard_limits(working: WorkingTable) -> WorkingTable:
 
 def without_future_dates(working: WorkingTable, column: str, *, as_of: date) -> WorkingTable:
     """Holds back rows dated after `as_of`."""
-    late = working.typed_where(pl.col(column) > as_of, "_row", pl.col(column).cast(pl.String).alias("_day"))
+    late = working.parsed_where(pl.col(column) > as_of, "_row", pl.col(column).cast(pl.String).alias("_day"))
     message = pl.format(f"is in the future: {{}} is after {as_of.isoformat()}; correct the date", "_day")
     return working.with_findings(working.about_rows(late, column, kind="held back", message=message))
 
 
-def failing_rows(table: str, typed: pl.DataFrame) -> pl.DataFrame:
+def failing_rows(table: str, parsed: pl.DataFrame) -> pl.DataFrame:
     """Columns position (in the given frame), column and check: one line for each failure."""
-    empty = frozenset(column.name for column in typed if column.null_count() == typed.height)
+    empty = frozenset(column.name for column in parsed if column.null_count() == parsed.height)
     try:
-        _schema(table, empty).validate(typed, lazy=True)
+        _schema(table, empty).validate(parsed, lazy=True)
     except pa.errors.SchemaErrors as faults:
         cases: pl.DataFrame = faults.failure_cases
         whole = cases.filter(pl.col("index").is_null())

@@ -29,8 +29,8 @@ def with_meter_hours(working: WorkingTable, as_of: date) -> WorkingTable:
     same reason, rows that are held back count as drains here. A top-up is a reading but not a drain.
     """
     drains = _meter_steps(working, as_of)
-    steps = working.typed.select("_row").join(drains, on="_row", how="left", maintain_order="left").drop("_row")
-    typed = working.typed.with_columns(steps.get_columns())
+    steps = working.parsed.select("_row").join(drains, on="_row", how="left", maintain_order="left").drop("_row")
+    parsed = working.parsed.with_columns(steps.get_columns())
     cell_empty = _empty_cell(working, "oil_hours")
     wanted = cell_empty & is_oil_change()
     highest = column_of("drains", "oil_hours").high or 0.0
@@ -45,14 +45,14 @@ def with_meter_hours(working: WorkingTable, as_of: date) -> WorkingTable:
     hours = pl.when(wanted & usable).then(pl.col("_step")).otherwise(pl.col("oil_hours"))
     apart = (pl.col("oil_hours") - pl.col("_step")).abs()
     off = (apart > OFF_METER_HOURS) & (apart > OFF_METER_SHARE * pl.col("_step"))
-    filled = typed.with_columns(
+    filled = parsed.with_columns(
         hours.alias("oil_hours"),
         basis.alias("hours_basis"),
         pl.when(off).then("_step").alias("off_meter_h"),
         pl.when(off).then("_before").alias("meter_since"),
     )
-    remarks = _remarks(working, typed, wanted=wanted, highest=highest)
-    return working.with_typed(
+    remarks = _remarks(working, parsed, wanted=wanted, highest=highest)
+    return working.with_parsed(
         filled.drop([name for name in filled.columns if name.startswith("_") and name not in OWN_COLUMNS])
     ).with_findings(*remarks)
 
@@ -106,7 +106,7 @@ def _with_meter(working: WorkingTable, rows: pl.Expr) -> pl.DataFrame:
     """Of these rows those with a unit; `_meter` is the reading, null where it is negative or the row is uneven."""
     trusted = (pl.col("meter_hours") >= 0) & ~working.is_uneven
     meter = pl.when(trusted).then(pl.col("meter_hours"))
-    return working.typed_where(
+    return working.parsed_where(
         pl.col("unit_key").is_not_null() & rows,
         "_row",
         line_label().alias("_label"),
@@ -135,9 +135,9 @@ def _undated(working: WorkingTable, as_of: date) -> pl.DataFrame:
     A drain whose unit_id is shared by several units, without a site, counts for each of these.
     """
     undated = _with_meter(working, ~_usable_date(as_of).fill_null(False) & is_oil_change())
-    ambiguous = working.typed_where(pl.col("unit_key").is_null() & is_oil_change(), "unit_id").to_series().unique()
+    ambiguous = working.parsed_where(pl.col("unit_key").is_null() & is_oil_change(), "unit_id").to_series().unique()
     shared = (
-        working.typed_where(pl.col("unit_id").is_in(ambiguous.implode()), "unit_key")
+        working.parsed_where(pl.col("unit_id").is_in(ambiguous.implode()), "unit_key")
         .drop_nulls()
         .unique()
         .sort("unit_key")
@@ -169,7 +169,7 @@ def _with_gaps_by_unit(drains: pl.DataFrame, undated: pl.DataFrame) -> pl.DataFr
 
 def _with_gaps_by_orphans(drains: pl.DataFrame, working: WorkingTable, *, as_of: date) -> pl.DataFrame:
     """`_gap` also where a drain that names no unit may have come in between, by its day and its reading."""
-    orphans = working.typed.filter(pl.col("unit_id").is_null() & is_oil_change())
+    orphans = working.parsed.filter(pl.col("unit_id").is_null() & is_oil_change())
     if orphans.height > MOST_ORPHANS:
         return drains.with_columns(pl.lit(True).alias("_gap"))
     known = orphans.with_columns(
@@ -193,9 +193,9 @@ def _empty_cell(working: WorkingTable, column: str) -> pl.Expr:
     return pl.col(column).is_null() & ~pl.col("_row").is_in(unread.get_column("row").drop_nulls().implode())
 
 
-def _remarks(working: WorkingTable, typed: pl.DataFrame, *, wanted: pl.Expr, highest: float) -> list[pl.DataFrame]:
+def _remarks(working: WorkingTable, parsed: pl.DataFrame, *, wanted: pl.Expr, highest: float) -> list[pl.DataFrame]:
     """Notes on unknown hours and resets, and hours that no fill can have."""
-    rows = typed.with_columns(_wanted=wanted, _checked=wanted & ~working.is_held_back).select(
+    rows = parsed.with_columns(_wanted=wanted, _checked=wanted & ~working.is_held_back).select(
         "_row",
         "_wanted",
         "_checked",

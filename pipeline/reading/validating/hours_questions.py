@@ -77,16 +77,16 @@ def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTabl
 
 def _marked(drains: WorkingTable, asked: pl.DataFrame) -> WorkingTable:
     """The drains with the two columns, by the rows that are asked about."""
-    marks = drains.typed.select("_row").join(
+    marks = drains.parsed.select("_row").join(
         asked.select("_row", "cautious_hours", pl.lit(True).alias("hours_in_question")),
         on="_row",
         how="left",
         maintain_order="left",
     )
-    marked = drains.typed.drop("off_meter_h", "meter_since").with_columns(
+    marked = drains.parsed.drop("off_meter_h", "meter_since").with_columns(
         marks.get_column("hours_in_question").fill_null(False), marks.get_column("cautious_hours")
     )
-    return drains.with_typed(marked)
+    return drains.with_parsed(marked)
 
 
 def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
@@ -95,7 +95,7 @@ def _judged_rows(drains: WorkingTable) -> pl.DataFrame:
     _over, _under : the multiples of it beyond which a row is asked about; _foreign : of a unit whose fills are mostly
     in another unit of time
     """
-    rows = drains.typed_where(
+    rows = drains.parsed_where(
         _has_hours() & ~drains.is_held_back,
         "_row",
         "unit_key",
@@ -134,7 +134,7 @@ def _in_order(drains: WorkingTable, *, fleet: float | None) -> pl.DataFrame:
     held = drains.findings.filter((pl.col("kind") == "held back") & pl.col("row").is_not_null())
     undated = pl.col("_row").is_in(held.filter(pl.col("column") == "drained_on")["row"].implode())
     doubtful = held.filter(pl.col("column").is_in(["", "unit_id", "oil_hours", "meter_hours"]))["row"]
-    return drains.typed_where(
+    return drains.parsed_where(
         _has_hours() & (pl.col("hours_basis") == "typed") & ~pl.col("_row").is_in(doubtful.implode()),
         "unit_key",
         pl.when(~undated).then(pl.col("drained_on")).alias("drained_on"),

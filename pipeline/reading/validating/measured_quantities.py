@@ -62,17 +62,17 @@ def with_measured_quantities(working: WorkingTable, settings: Settings) -> Worki
     the worse ones, a word such as trace without a limit of detection in the settings, and viscosities of one day that
     no oil can have. Raises SettingsError for a limit of detection that cannot be read.
     """
-    typed = working.typed
-    if not typed.height:
+    parsed = working.parsed
+    if not parsed.height:
         nothing = [pl.lit(None, pl.String).alias(name) for name in ("code", "bound")]
-        return working.with_typed(typed.with_columns(nothing))
-    spelt = _unknown_spellings(typed["quantity"])
-    cells = typed.select(_CELLS).unique(maintain_order=True).drop_nulls("quantity")
-    usual = _usual_units(typed)
+        return working.with_parsed(parsed.with_columns(nothing))
+    spelt = _unknown_spellings(parsed["quantity"])
+    cells = parsed.select(_CELLS).unique(maintain_order=True).drop_nulls("quantity")
+    usual = _usual_units(parsed)
     detected = detection_limits(settings)
     read = [_read(row, spelt=spelt, usual=usual, detected=detected) for row in cells.iter_rows(named=True)]
     meanings = pl.DataFrame([astuple(meaning) for meaning in read], schema=_MEANING_SCHEMA, orient="row")
-    joined = typed.join(cells.hstack(meanings), on=_CELLS, how="left", nulls_equal=True, maintain_order="left")
+    joined = parsed.join(cells.hstack(meanings), on=_CELLS, how="left", nulls_equal=True, maintain_order="left")
     value = pl.col("value") * pl.col("_factor").fill_null(1.0)
     little = (pl.col("reading_bound") == "little") | ((value < pl.col("_detected")) & (value >= pl.col("_low")))
     converted = joined.with_columns(
@@ -84,7 +84,7 @@ def with_measured_quantities(working: WorkingTable, settings: Settings) -> Worki
     )
     as_typed = [name for name in ("value", "unit", "quantity") if name in working.raw.columns]
     rows = converted.with_columns(working.raw[name].alias(f"raw_{name}") for name in as_typed)
-    return working.with_typed(converted.drop(*_MEANING_SCHEMA)).with_findings(
+    return working.with_parsed(converted.drop(*_MEANING_SCHEMA)).with_findings(
         *_misfits(rows), _implausible(rows), _impossible_viscosities(rows), *_notes(rows)
     )
 
@@ -167,10 +167,10 @@ def _assumed(quantity: Quantity, usual: dict[str, str]) -> tuple[float, str | No
     return factor, f"{quantity.title} without a unit is read as {unit}"
 
 
-def _usual_units(typed: pl.DataFrame) -> dict[str, str]:
+def _usual_units(parsed: pl.DataFrame) -> dict[str, str]:
     """The unit of each quantity that has only one unit in the file."""
     units: dict[str, set[str]] = {}
-    for cells in typed.select(_CELLS).unique(maintain_order=True).drop_nulls("quantity").iter_rows(named=True):
+    for cells in parsed.select(_CELLS).unique(maintain_order=True).drop_nulls("quantity").iter_rows(named=True):
         name = known_quantity(without_unit(str(cells["quantity"])))
         unit = _text(cells["reading_unit"]) or _text(cells["unit"])
         if name is not None and unit:

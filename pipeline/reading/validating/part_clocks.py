@@ -23,7 +23,7 @@ def with_part_clocks(working: WorkingTable, drains: pl.DataFrame, rule: Laborato
     reading has a rebuild, or new parts, in between. A rebuild before the log begins is asked about, since the log
     cannot show the hours in between.
     """
-    rows = working.typed.filter(~working.is_held_back).drop_nulls(["unit_key", "measured_on", "quantity"])
+    rows = working.parsed.filter(~working.is_held_back).drop_nulls(["unit_key", "measured_on", "quantity"])
     pieces = [_rebuilt_later(rows), _rebuilt_before_the_log(rows, drains), _other_hours(rows, drains)]
     pieces.append(_doubtful_samples(rows, drains, rule))
     pieces.append(_backwards(rows.filter(~pl.col("quantity").is_in(OIL_QUANTITIES)), drains))

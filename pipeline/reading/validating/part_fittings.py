@@ -41,15 +41,15 @@ def with_part_fittings(parts: WorkingTable, drains: WorkingTable) -> tuple[Worki
         ),
     )  # fmt: skip
     higher = other.select("_row", (pl.col("spring_hours") - pl.col("run")).alias("_at_h"))
-    typed = parts.typed.join(higher, on="_row", how="left", maintain_order="left")
+    parsed = parts.parsed.join(higher, on="_row", how="left", maintain_order="left")
     longer = pl.max_horizontal("fitted_at_h", "_at_h").alias("fitted_at_h")
-    return asked.with_typed(typed.with_columns(longer).drop("_at_h")), _with_springs_in_question(drains, wrong)
+    return asked.with_parsed(parsed.with_columns(longer).drop("_at_h")), _with_springs_in_question(drains, wrong)
 
 
 def _newest_fittings(parts: WorkingTable) -> pl.DataFrame:
     """The last dated fitting of each part of a unit: _row, unit_key, part, fitted_on, at_h, is_spring, _word."""
     name = pl.col("part").str.to_lowercase().str.replace_all(r"[^\p{L}\p{N}]", "")
-    fittings = parts.typed.filter(~parts.is_held_back).drop_nulls(["unit_key", "part", "fitted_on"])
+    fittings = parts.parsed.filter(~parts.is_held_back).drop_nulls(["unit_key", "part", "fitted_on"])
     newest = fittings.with_columns(name.alias("_name")).filter(
         pl.col("fitted_on") == pl.col("fitted_on").max().over("unit_key", "_name")
     )
@@ -63,7 +63,7 @@ def _newest_fittings(parts: WorkingTable) -> pl.DataFrame:
 
 def _fills(drains: WorkingTable, units: pl.Series) -> pl.DataFrame:
     """Fills of some units by day: unit_key, drained_on, begun_on, and hours that nobody asks about, else null."""
-    kept = drains.typed.filter(pl.col("unit_key").is_in(units.implode()) & ~drains.is_held_back)
+    kept = drains.parsed.filter(pl.col("unit_key").is_in(units.implode()) & ~drains.is_held_back)
     return (
         kept.filter(is_oil_change())
         .sort("unit_key", "drained_on")
@@ -107,8 +107,8 @@ def _other_hours(pairs: pl.DataFrame) -> pl.DataFrame:
 
 def _with_springs_in_question(drains: WorkingTable, wrong: pl.DataFrame) -> WorkingTable:
     """The drains with spring_in_question since the day of fitting; wrong : unit_key, fitted_on."""
-    since = drains.typed.select("unit_key", "drained_on").join(
+    since = drains.parsed.select("unit_key", "drained_on").join(
         wrong.group_by("unit_key").agg(pl.col("fitted_on").min()), on="unit_key", how="left", maintain_order="left"
     )
     asked = since.select((pl.col("drained_on") >= pl.col("fitted_on")).fill_null(False)).to_series()
-    return drains.with_typed(drains.typed.with_columns(pl.col("spring_in_question") | asked))
+    return drains.with_parsed(drains.parsed.with_columns(pl.col("spring_in_question") | asked))

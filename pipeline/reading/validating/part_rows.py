@@ -34,17 +34,17 @@ def with_part_rows(working: WorkingTable) -> WorkingTable:
         ("wear_limit", pl.col("wear_limit").is_null() & pl.col("quantity").is_not_null(),
          "is empty: write the limit of the quantity, or clear the quantity"),
     )  # fmt: skip
-    typed = working.typed.filter(~working.is_held_back)
+    parsed = working.parsed.filter(~working.is_held_back)
     findings = [
-        working.about_rows(typed.filter(wrong).select("_row"), column, kind="held back", message=message)
+        working.about_rows(parsed.filter(wrong).select("_row"), column, kind="held back", message=message)
         for column, wrong, message in rules
     ]
-    findings.append(_unreadable_limits(working, typed))
+    findings.append(_unreadable_limits(working, parsed))
     checked = working.with_findings(*findings)
     return without_repeats(
-        checked.with_typed(checked.typed.with_columns(_sameness())), ("_same",), what="unit or kind, part and day",
+        checked.with_parsed(checked.parsed.with_columns(_sameness())), ("_same",), what="unit or kind, part and day",
         among=~checked.is_held_back,
-    ).with_typed(working.typed)  # fmt: skip
+    ).with_parsed(working.parsed)  # fmt: skip
 
 
 def _sameness() -> pl.Expr:
@@ -54,9 +54,9 @@ def _sameness() -> pl.Expr:
     return pl.concat_str(cells, separator="\x1f").alias("_same")
 
 
-def _unreadable_limits(working: WorkingTable, typed: pl.DataFrame) -> pl.DataFrame:
+def _unreadable_limits(working: WorkingTable, parsed: pl.DataFrame) -> pl.DataFrame:
     """Limits of wear that cannot be read, or not of their quantity."""
-    both = typed.drop_nulls(["quantity", "wear_limit"])
+    both = parsed.drop_nulls(["quantity", "wear_limit"])
     reasons = [
         limit_fault(quantity, limit) for quantity, limit in zip(both["quantity"], both["wear_limit"], strict=True)
     ]

@@ -31,9 +31,9 @@ def with_people_questions(drains: WorkingTable) -> WorkingTable:
             schema=dict.fromkeys((column, "_message", "_setting"), pl.String),
             orient="row",
         )
-        rows = drains.typed.select("_row", column).join(texts, on=column, maintain_order="left").drop(column)
+        rows = drains.parsed.select("_row", column).join(texts, on=column, maintain_order="left").drop(column)
         message, setting = pl.col("_message"), pl.col("_setting")
         findings.append(drains.about_rows(rows, column, kind="asked", message=message, setting=setting))
     named = [pl.col(column).cast(pl.String).is_in(list(names_by_cell)) for column, names_by_cell in cells.items()]
     asked = pl.any_horizontal(pl.lit(False), *named).fill_null(False) & ~pl.col("confirmed").fill_null(False)
-    return drains.with_typed(drains.typed.with_columns(asked.alias("people_in_question"))).with_findings(*findings)
+    return drains.with_parsed(drains.parsed.with_columns(asked.alias("people_in_question"))).with_findings(*findings)

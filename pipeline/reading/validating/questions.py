@@ -56,8 +56,8 @@ def with_drain_questions(working: WorkingTable) -> WorkingTable:
     put_back = pl.col("note").str.contains(OIL_PUT_BACK) & is_oil_change()
     same_oil = "did the old oil go back in? Then write top-up under service_kind; now it counts as a change of oil"
     confirmed = pl.col("confirmed").fill_null(False)
-    marked = working.typed.with_columns((younger.fill_null(False) & ~confirmed).alias("spring_in_question"))
-    return working.with_typed(marked).with_findings(
+    marked = working.parsed.with_columns((younger.fill_null(False) & ~confirmed).alias("spring_in_question"))
+    return working.with_parsed(marked).with_findings(
         _asked(working, "spring_hours", when=younger, message=spring),
         _asked(working, "note", when=put_back, message=same_oil),
         *[_sign_found(working, sign) for sign in SIGNS],
@@ -66,7 +66,7 @@ def with_drain_questions(working: WorkingTable) -> WorkingTable:
 
 def with_rating_questions(working: WorkingTable) -> WorkingTable:
     """Asks where all ratings of the log, or of one rater, are the same."""
-    kept = working.typed.select("_row", *level_columns(), "rated_by").filter(~working.is_held_back)
+    kept = working.parsed.select("_row", *level_columns(), "rated_by").filter(~working.is_held_back)
     pieces: list[pl.DataFrame] = []
     for channel in CHANNELS:
         low, high = channel.low, channel.high
@@ -93,7 +93,7 @@ def with_rating_questions(working: WorkingTable) -> WorkingTable:
 def with_settling_note(working: WorkingTable, standard_hours: float) -> WorkingTable:
     """Counts the rated drains without a settling time, for which the shop's standard [h] is assumed."""
     rated = pl.any_horizontal(pl.col(channel.low).is_not_null() for channel in CHANNELS)
-    kept = working.typed.select("_row", "settle_hours", rated.alias("_rated")).filter(
+    kept = working.parsed.select("_row", "settle_hours", rated.alias("_rated")).filter(
         pl.col("_rated") & ~working.is_held_back
     )
     silent = kept.get_column("settle_hours").null_count()
@@ -109,7 +109,7 @@ def with_settling_note(working: WorkingTable, standard_hours: float) -> WorkingT
 def with_same_day_questions(working: WorkingTable) -> WorkingTable:
     """Asks about a unit that is entered twice on one day. Both rows count, since fewer hours would be unsafe."""
     twice = (
-        working.typed.drop_nulls(["unit_key", "date"])
+        working.parsed.drop_nulls(["unit_key", "date"])
         .filter(pl.struct("unit_key", "date", "hours").is_duplicated())
         .sort("_row")
         .with_columns(line_label().alias("_label"))
@@ -129,7 +129,7 @@ def with_missing_hours_questions(working: WorkingTable) -> WorkingTable:
 
 def without_confirmed(working: WorkingTable) -> WorkingTable:
     """Takes back the questions about rows that their writer has confirmed. Signs still call for an inspection."""
-    confirmed = working.typed_where(pl.col("confirmed").fill_null(False), "_row").to_series()
+    confirmed = working.parsed_where(pl.col("confirmed").fill_null(False), "_row").to_series()
     if not confirmed.len():
         return working
     answered = (pl.col("kind") == "asked") & ~pl.col("column").is_in(SIGNS) & pl.col("row").is_in(confirmed.implode())
@@ -139,13 +139,13 @@ def without_confirmed(working: WorkingTable) -> WorkingTable:
 def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
     """A call to inspect for each row with a sign; its value is the sign's cell or, where that is empty, the note."""
     cells = [pl.col(name) if name in working.raw.columns else pl.lit(None, pl.String) for name in (sign, "note")]
-    rows = working.typed_where(pl.col(sign).fill_null(False), "_row")
+    rows = working.parsed_where(pl.col(sign).fill_null(False), "_row")
     told = rows.join(working.raw.select("_row", pl.coalesce(cells).alias(sign)), on="_row", how="left")
     return row_findings(told, sign, kind="asked", message="inspect now, whatever the interval")
 
 
 def _asked(working: WorkingTable, column: str, *, when: pl.Expr, message: str | pl.Expr) -> pl.DataFrame:
-    """A question about a column of each row for which `when` is true of the typed values."""
+    """A question about a column of each row for which `when` is true of the parsed values."""
     text = pl.lit(message) if isinstance(message, str) else message
-    rows = working.typed_where(when.fill_null(False), "_row", text.alias("_message"))
+    rows = working.parsed_where(when.fill_null(False), "_row", text.alias("_message"))
     return working.about_rows(rows, column, kind="asked", message=pl.col("_message"))

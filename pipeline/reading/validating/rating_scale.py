@@ -50,7 +50,7 @@ def with_scales_turned(drains: WorkingTable, clean_end: Mapping[str, int]) -> Wo
             (RATING_LOW + RATING_HIGH - pl.col(channel.low)).alias(channel.high),
         )
     ]
-    return drains.with_typed(drains.typed.with_columns(reversed_levels)) if reversed_levels else drains
+    return drains.with_parsed(drains.parsed.with_columns(reversed_levels)) if reversed_levels else drains
 
 
 def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> WorkingTable:
@@ -63,10 +63,10 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
     marks, findings = [], []
     for channel in CHANNELS:
         answer, fills = clean_end.get(channel.rating), _rated_fills(drains, channel)
-        falls = answer is None and _ratings_fall(_some_units(fills, drains.typed.height))
+        falls = answer is None and _ratings_fall(_some_units(fills, drains.parsed.height))
         settled = falls or answer == RATING_LOW
         raters = [] if settled else _raters_with_falling_ratings(fills)
-        spells = () if settled else turned_spells(_some_units(fills, drains.typed.height))
+        spells = () if settled else turned_spells(_some_units(fills, drains.parsed.height))
         turned = [Spell(rater, None, None) for rater in raters]
         turned += [spell for spell in spells if spell.rater not in raters]
         marks.append((_are_of(turned) if turned else pl.lit(falls)).alias(channel.in_question))
@@ -86,7 +86,7 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
                 "cells, or keep them with yes under confirmed. Until then the shortest of all readings counts"
             )
             findings.append(file_finding(channel.rating, header, kind="asked", message=message))
-    return drains.with_typed(drains.typed.with_columns(marks)).with_findings(*findings)
+    return drains.with_parsed(drains.parsed.with_columns(marks)).with_findings(*findings)
 
 
 def _are_of(spells: Sequence[Spell]) -> pl.Expr:
@@ -106,7 +106,7 @@ def _rated_fills(drains: WorkingTable, channel: Channel) -> pl.DataFrame:
         & ~drains.is_held_back
     )
     level = (pl.col(channel.low) + pl.col(channel.high)) / 2
-    return drains.typed_where(
+    return drains.parsed_where(
         known,
         "unit_key",
         pl.col("drained_on").alias("_day"),

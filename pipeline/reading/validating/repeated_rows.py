@@ -32,7 +32,7 @@ def split_second_ratings(drains: WorkingTable, reference: str | None = None) -> 
     second_rows = _second_ratings(drains, reference)
     is_second = pl.col("_row").is_in(second_rows["_row"].implode())
     second = _part(drains, is_second)
-    second = second.with_typed(second.typed.join(second_rows.drop("_drain_label"), on="_row", how="left"))
+    second = second.with_parsed(second.parsed.join(second_rows.drop("_drain_label"), on="_row", how="left"))
     message = pl.format(
         "rates the drain in line {} a second time: it compares raters, and is no further drain", "_drain_label"
     )
@@ -55,11 +55,11 @@ def without_repeats(
     the others.
     """
     wanted = ~working.is_uneven if among is None else ~working.is_uneven & among
-    compared = working.typed.select("_row", *same, wanted.alias("_wanted")).filter("_wanted").drop_nulls(list(same))
+    compared = working.parsed.select("_row", *same, wanted.alias("_wanted")).filter("_wanted").drop_nulls(list(same))
     repeated = compared.filter(pl.struct(same).is_duplicated())["_row"]
     if not repeated.len():
         return working
-    rows = working.typed.filter(pl.col("_row").is_in(repeated.implode()))
+    rows = working.parsed.filter(pl.col("_row").is_in(repeated.implode()))
     content = _content(working, rows)
     keyed = rows.select(*same, "_row", line_label().alias("_label")).with_columns(content.alias("_content"))
     entries = [*same, "_content"]
@@ -119,15 +119,15 @@ def _differing(rows: pl.DataFrame, same: tuple[str, ...]) -> pl.Expr:
 
 def _second_ratings(drains: WorkingTable, reference: str | None) -> pl.DataFrame:
     """Rows that rate a drain again: _row, and drain_line, drain_source and _drain_label of their drain."""
-    same = [name for name in drains.typed.columns if name not in (*MAY_DIFFER, *OWN_COLUMNS)]
+    same = [name for name in drains.parsed.columns if name not in (*MAY_DIFFER, *OWN_COLUMNS)]
     days = (
-        drains.typed.select("_row", "unit_key", "drained_on", "rated_by", "oil_hours", "meter_hours")
+        drains.parsed.select("_row", "unit_key", "drained_on", "rated_by", "oil_hours", "meter_hours")
         .filter(~drains.is_held_back, pl.col("oil_hours").is_not_null() | pl.col("meter_hours").is_not_null())
         .drop_nulls(["unit_key", "drained_on", "rated_by"])
     )
     # All columns are compared only for rows that share their day, which are few.
     shared = days.filter(pl.struct("unit_key", "drained_on").is_duplicated())["_row"]
-    rows = drains.typed.filter(pl.col("_row").is_in(shared.implode()))
+    rows = drains.parsed.filter(pl.col("_row").is_in(shared.implode()))
     # The row that shows a sign stays the drain, else the reference rater's, else the one that was written first.
     signs = [pl.col(channel.high) >= channel.sign.level for channel in CHANNELS if channel.sign is not None]
     shows_sign = pl.any_horizontal(*signs, *NOTE_SIGN_COLUMNS).fill_null(False)
@@ -160,15 +160,17 @@ def _is_rater(name: str | None, reference: str) -> bool:
 
 def _part(working: WorkingTable, wanted: pl.Expr) -> WorkingTable:
     """Some rows of a table, with the findings about them."""
-    typed = working.typed.filter(wanted)
-    about_them = pl.col("row").is_in(typed["_row"].cast(pl.UInt32).implode())
-    return replace(working, raw=working.raw.filter(wanted), typed=typed, findings=working.findings.filter(about_them))
+    parsed = working.parsed.filter(wanted)
+    about_them = pl.col("row").is_in(parsed["_row"].cast(pl.UInt32).implode())
+    return replace(
+        working, raw=working.raw.filter(wanted), parsed=parsed, findings=working.findings.filter(about_them)
+    )
 
 
-def _content(working: WorkingTable, typed: pl.DataFrame) -> pl.Series:
+def _content(working: WorkingTable, parsed: pl.DataFrame) -> pl.Series:
     """Everything in each row as one text: its values, and the text of cells that could not be read."""
-    names = [name for name in typed.columns if name not in OWN_COLUMNS]
-    values = typed.select(
+    names = [name for name in parsed.columns if name not in OWN_COLUMNS]
+    values = parsed.select(
         pl.concat_str([pl.col(name).cast(pl.String).fill_null("") for name in names], separator="\u001f").alias("v")
     )
     unread = (
@@ -176,6 +178,6 @@ def _content(working: WorkingTable, typed: pl.DataFrame) -> pl.Series:
         .group_by("row")
         .agg(pl.col("value").fill_null("").str.join("\u001f").alias("unread"))
     )
-    rows = typed.select(pl.col("_row").cast(pl.UInt32).alias("row"))
+    rows = parsed.select(pl.col("_row").cast(pl.UInt32).alias("row"))
     unread_text = rows.join(unread, on="row", how="left", maintain_order="left").get_column("unread").fill_null("")
     return values.get_column("v") + "\u001f" + unread_text

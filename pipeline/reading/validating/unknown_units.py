@@ -22,7 +22,7 @@ def with_unknown_units(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingT
     """
     tables = {**tables, "drains": _with_units_held_back(tables["drains"])}
     main = [tables[name] for name in _MAIN if name in tables]
-    known = pl.concat([table.typed_where(~table.is_held_back, "unit_key").to_series() for table in main])
+    known = pl.concat([table.parsed_where(~table.is_held_back, "unit_key").to_series() for table in main])
     return {name: working if name in _MAIN else _asked(working, known) for name, working in tables.items()}
 
 
@@ -30,7 +30,7 @@ def _with_units_held_back(drains: WorkingTable) -> WorkingTable:
     """The drains with a question about each unit all of whose rows are held back; lines that are no rows are none."""
     no_rows = drains.findings.filter(pl.col("message").is_in(NO_ROWS)).get_column("row").drop_nulls()
     columns = ("_row", "unit_key", "unit_id", drains.is_held_back.alias("_out"))
-    rows = drains.typed_where(~pl.col("_row").is_in(no_rows.implode()), *columns)
+    rows = drains.parsed_where(~pl.col("_row").is_in(no_rows.implode()), *columns)
     out = rows.filter("_out").drop_nulls("unit_key")
     lost = out.join(rows.filter(~pl.col("_out")), on="unit_key", how="anti", maintain_order="left")
     units = lost.group_by("unit_key", maintain_order=True).agg(pl.col("unit_id").first(), pl.len().alias("rows"))
@@ -51,9 +51,9 @@ def _with_units_held_back(drains: WorkingTable) -> WorkingTable:
 
 
 def _asked(working: WorkingTable, known: pl.Series) -> WorkingTable:
-    if "unit_key" not in working.typed.columns:
+    if "unit_key" not in working.parsed.columns:
         return working
-    rows = working.typed.select("_row", "unit_key", "unit_id").filter(~working.is_held_back).drop_nulls("unit_key")
+    rows = working.parsed.select("_row", "unit_key", "unit_id").filter(~working.is_held_back).drop_nulls("unit_key")
     unknown = rows.join(known.unique().to_frame(), on="unit_key", how="anti", maintain_order="left")
     unknown = unknown.filter(~pl.col("unit_id").is_in(sorted(working.similar_units)))
     units = unknown.group_by("unit_key", maintain_order=True).agg(pl.col("_row").first(), pl.len().alias("_rows"))

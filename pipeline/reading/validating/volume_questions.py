@@ -37,7 +37,7 @@ def with_volume_questions(drains: WorkingTable) -> WorkingTable:
     The second marks drains at which little came out. Their volumes stand, since oil may be missing. A row with a slip
     in a cell lengthens nothing, so its hours count as if they were asked about too.
     """
-    kept = drains.typed_where(
+    kept = drains.parsed_where(
         ~drains.is_held_back & is_oil_change(),
         "_row",
         "unit_key",
@@ -70,12 +70,12 @@ def with_volume_questions(drains: WorkingTable) -> WorkingTable:
     }
     slip = pl.col("_row").is_in(asked["_row"].unique().implode())
     cautious = pl.when(slip & ~pl.col("hours_in_question")).then("oil_hours").otherwise("cautious_hours")
-    marked = drains.typed.with_columns(
+    marked = drains.parsed.with_columns(
         *[pl.col("_row").is_in(rows.implode()).alias(name) for name, rows in marks.items()],
         (pl.col("hours_in_question") | slip).alias("hours_in_question"),
         cautious.alias("cautious_hours"),
     )
-    return drains.with_typed(marked).with_findings(*pieces)
+    return drains.with_parsed(marked).with_findings(*pieces)
 
 
 def _cells(kept: pl.DataFrame) -> pl.DataFrame:

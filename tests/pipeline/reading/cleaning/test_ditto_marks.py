@@ -4,7 +4,7 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.reading.cleaning.ditto_marks import without_dittos
-from draincurve.pipeline.reading.cleaning.typed_columns import distinct_texts
+from draincurve.pipeline.reading.cleaning.parsed_columns import distinct_texts
 
 
 def resolved(column: str, *cells: str | None) -> tuple[list[str | None], list[tuple]]:

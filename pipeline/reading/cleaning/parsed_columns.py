@@ -1,4 +1,4 @@
-"""The columns of one file to typed values, each by the kind that the glossary (schemas/columns.py) gives it.
+"""The columns of one file to parsed values, each by the kind that the glossary (schemas/columns.py) gives it.
 
 Each kind of cell has one reader:
 
@@ -56,10 +56,12 @@ class _File:
     as_of: date
 
 
-def typed_columns(table: MatchedTable, settings: Settings, *, as_of: date) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+def parsed_columns(
+    table: MatchedTable, settings: Settings, *, as_of: date
+) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Typed values of every column of the contract, null where the file has none; and findings about the cells."""
     file = _File(table, file_marks(table), settings, as_of)
-    columns = [_typed_column(file, column) for column in TABLES[table.table]]
+    columns = [_parsed_column(file, column) for column in TABLES[table.table]]
     values = pl.concat([values for values, _ in columns], how="horizontal")
     return values, [finding for _, findings in columns for finding in findings]
 
@@ -95,7 +97,7 @@ def distinct_texts(cells: pl.Series) -> tuple[pl.Series, pl.Series]:
     return texts.cast(pl.String), positions
 
 
-def _typed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+def _parsed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Values of one column, one row each, and its findings."""
     frame = file.table.frame
     if column.name not in frame.columns:

@@ -1,4 +1,4 @@
-"""A table of one file or several, typed: each file by its own headers, units, decimal marks and order of dates."""
+"""A table of one file or several, parsed: each file by its own headers, units, decimal marks and order of dates."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ import polars as pl
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable, matched_table
 from draincurve.pipeline.reading.cleaning.marked_cells import mark_findings
 from draincurve.pipeline.reading.cleaning.note_signs import note_signs
+from draincurve.pipeline.reading.cleaning.parsed_columns import parsed_columns
 from draincurve.pipeline.reading.cleaning.row_kinds import lines_that_are_no_rows
-from draincurve.pipeline.reading.cleaning.typed_columns import typed_columns
 from draincurve.pipeline.reading.cleaning.working_table import (
     FINDINGS_SCHEMA,
     WorkingTable,
@@ -29,16 +29,16 @@ HOLDS_BYTES = "holds bytes, not text: write it as text"
 """Why a row is held back whose database has bytes in a column that is used."""
 
 
-def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:
-    """The table under the contract's names with typed values, and all that its cells and headers gave rise to.
+def parsed_table(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:
+    """The table under the contract's names with parsed values, and all that its cells and headers gave rise to.
 
     Raises HeaderError, naming the file, for headers that cannot be matched. Of several files or sheets, those whose
     headers cannot be matched are held back, unless all are.
     """
     if not source.parts:
-        typed = _typed_file(source, settings, as_of=as_of)
-        return typed.with_typed(typed.typed.with_columns(pl.lit(None, pl.String).alias("_source")))
-    parts = _typed_parts(source.parts, settings, as_of=as_of)
+        parsed = _parsed_file(source, settings, as_of=as_of)
+        return parsed.with_parsed(parsed.parsed.with_columns(pl.lit(None, pl.String).alias("_source")))
+    parts = _parsed_parts(source.parts, settings, as_of=as_of)
     starts = [sum(part.raw.height for part in parts[:index]) for index in range(len(parts))]
     numbered = list(zip(parts, starts, strict=True))
     row_findings = [_moved(part.findings.drop_nulls("row"), start, column="row") for part, start in numbered]
@@ -46,9 +46,9 @@ def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> Work
         table=source.table,
         source=source.source,
         raw=pl.concat([_moved(part.raw, start) for part, start in numbered], how="diagonal"),
-        typed=pl.concat(
+        parsed=pl.concat(
             [
-                _moved(part.typed, start).with_columns(pl.lit(part.source, pl.String).alias("_source"))
+                _moved(part.parsed, start).with_columns(pl.lit(part.source, pl.String).alias("_source"))
                 for part, start in numbered
             ]
         ),
@@ -57,21 +57,21 @@ def typed_table(source: SourceTable, settings: Settings, *, as_of: date) -> Work
     )
 
 
-def _typed_parts(parts: Sequence[SourceTable], settings: Settings, *, as_of: date) -> list[WorkingTable]:
+def _parsed_parts(parts: Sequence[SourceTable], settings: Settings, *, as_of: date) -> list[WorkingTable]:
     """The tables of several files, in order."""
-    typed: dict[int, WorkingTable] = {}
+    parsed: dict[int, WorkingTable] = {}
     failed: dict[int, HeaderError] = {}
     for at, part in enumerate(parts):
         try:
-            typed[at] = _typed_file(part, settings, as_of=as_of)
+            parsed[at] = _parsed_file(part, settings, as_of=as_of)
         except HeaderError as fault:
             failed[at] = fault
-    if not typed:
+    if not parsed:
         raise failed[0]
-    values = next(iter(typed.values())).typed
+    values = next(iter(parsed.values())).parsed
     for at, unmatched in failed.items():
-        typed[at] = _held_back_file(parts[at], unmatched, values=values.schema)
-    return [typed[at] for at in range(len(parts))]
+        parsed[at] = _held_back_file(parts[at], unmatched, values=values.schema)
+    return [parsed[at] for at in range(len(parts))]
 
 
 def _held_back_file(source: SourceTable, fault: HeaderError, *, values: pl.Schema) -> WorkingTable:
@@ -82,19 +82,19 @@ def _held_back_file(source: SourceTable, fault: HeaderError, *, values: pl.Schem
         message, setting = "the table has no header: put one above its first row, which is not read either", None
     findings = [*_notes(source), row_findings(rows, "", kind="held back", message=message, setting=setting)]
     empty = [pl.lit(None, dtype).alias(name) for name, dtype in values.items() if name not in rows.columns]
-    typed = rows.with_columns(empty).select(values.names())
-    return WorkingTable(source.table, source.source, rows, typed, joined_findings(findings), {})
+    parsed = rows.with_columns(empty).select(values.names())
+    return WorkingTable(source.table, source.source, rows, parsed, joined_findings(findings), {})
 
 
-def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:
+def _parsed_file(source: SourceTable, settings: Settings, *, as_of: date) -> WorkingTable:
     """The table of one file."""
     table = matched_table(source, settings.headers)
     no_rows = lines_that_are_no_rows(source, table, settings.headers)
-    values, cell_findings = typed_columns(_emptied(table, no_rows), settings, as_of=as_of)
-    typed = pl.concat([table.frame.select("_row", "_line"), values], how="horizontal")
+    values, cell_findings = parsed_columns(_emptied(table, no_rows), settings, as_of=as_of)
+    parsed = pl.concat([table.frame.select("_row", "_line"), values], how="horizontal")
     if source.table == "drains":
-        signs, sign_findings = note_signs(typed["note"], typed, rows=typed["_row"])
-        typed, cell_findings = pl.concat([typed, signs], how="horizontal"), [*cell_findings, *sign_findings]
+        signs, sign_findings = note_signs(parsed["note"], parsed, rows=parsed["_row"])
+        parsed, cell_findings = pl.concat([parsed, signs], how="horizontal"), [*cell_findings, *sign_findings]
     findings = [
         table.findings,
         *_notes(source),
@@ -105,7 +105,7 @@ def _typed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Work
         *mark_findings(source, table.columns, no_rows=no_rows),
     ]
     headers = {column: name for name, column in table.columns.items()}
-    return WorkingTable(source.table, source.source, table.frame, typed, joined_findings(findings), headers)
+    return WorkingTable(source.table, source.source, table.frame, parsed, joined_findings(findings), headers)
 
 
 def _notes(source: SourceTable) -> list[pl.DataFrame]:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
-from draincurve.pipeline.reading.cleaning.typed_columns import LONGEST_NAME, distinct_texts, typed_columns
+from draincurve.pipeline.reading.cleaning.parsed_columns import LONGEST_NAME, distinct_texts, parsed_columns
 from draincurve.schemas.settings import Settings
 
 CELLS = st.lists(st.one_of(st.none(), st.sampled_from(["", " ", "a", "b", "ä", "12,5", "a b"])), max_size=40)
@@ -24,7 +24,7 @@ def typed(column: str, *cells: str | None, settings: Settings | None = None) -> 
     rows = pl.Series("_row", range(len(cells)), dtype=pl.UInt32)
     frame = pl.DataFrame([rows, rows.alias("_line"), pl.Series(column, cells, dtype=pl.String)])
     table = MatchedTable("drains", frame, {column: column}, {}, {}, pl.DataFrame())
-    values, findings = typed_columns(table, settings or Settings(), as_of=date(2026, 6, 20))
+    values, findings = parsed_columns(table, settings or Settings(), as_of=date(2026, 6, 20))
     found = pl.concat(findings).select("row", "kind", "proposal").rows() if findings else []
     return values.get_column(column).to_list(), found
 

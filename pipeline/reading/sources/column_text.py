@@ -9,7 +9,7 @@ import polars as pl
 from draincurve.schemas.errors import SourceError
 
 
-def typed_text(column: pl.Series, source: str) -> pl.Series:
+def column_text(column: pl.Series, source: str) -> pl.Series:
     """A typed column as text: dates ISO, durations in hours, numbers in their shortest exact form, blanks null.
 
     Raises SourceError, naming the source, for a column that has no text (lists, bytes).
