@@ -114,11 +114,14 @@ def test_totals_titles_and_repeated_headers_are_no_faults(tmp_path: Path) -> Non
     assert check(faulty)[0] == 3
 
 
-def test_a_unit_that_is_called_total_is_a_unit(tmp_path: Path) -> None:
+def test_a_unit_that_is_called_total_is_a_unit_once_the_settings_say_so(tmp_path: Path) -> None:
     log = write_lines(
         tmp_path / "log.csv", ";".join(HEADERS["English"]), *[row.replace("F01", "Total") for row in rows()]
     )
-    assert "accepted 6 + held back 0" in check(log)[1]
+    assert "accepted 3 + held back 3" in check(log)[1]
+    settings = tmp_path / "shop.toml"
+    settings.write_text('[words.unit_id]\nTotal = "Total"\n', encoding="utf-8")
+    assert "accepted 6 + held back 0" in check(log, "--settings", settings)[1]
 
 
 def test_ditto_marks_repeat_the_cell_above_or_are_held_back(tmp_path: Path) -> None:

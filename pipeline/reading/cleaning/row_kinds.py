@@ -29,13 +29,13 @@ FEWEST_REPEATED = 3
 TITLE_COLUMNS = 3
 """A title is in one of so many first columns."""
 
-_TOTALS = (
+TOTALS = (
     "total|totals|grand total|subtotal|sub total|sum|sums|average|mean|avg|count|"
     "summe|gesamt|gesamtsumme|zwischensumme|insgesamt|mittel|mittelwert|durchschnitt|anzahl|"
     "somme|sous total|total général|moyenne|nombre|suma|total general|promedio|media|"
     "totale|subtotale|somma|totale generale|Σ|∑|ø"
 )
-_TOTAL = rf"(?i)^\W*(?:{_TOTALS.replace(' ', '[ -]')})(?:\W|$)"
+_TOTAL = rf"(?i)^\W*(?:{TOTALS.replace(' ', '[ -]')})(?:\W|$)"
 _NO_DATE = r"^\D*$|^\D*\d{4}\D*$"
 """A cell without a day: no digits at all, or a year only."""
 
@@ -48,8 +48,8 @@ def lines_that_are_no_rows(
     Rows below a header that differs from the table's are among them, up to the next header that equals it.
     given : the settings' headers
 
-    Only a line without a date can be one, so a unit that is called Total is a unit. A lone cell that names a unit
-    which other rows have is the beginning of a row, not a title.
+    Only a line without a date can be one; of units that are called Total see total_units. A lone cell that names a
+    unit which other rows have is the beginning of a row, not a title.
     """
     cells = [pl.col(name).cast(pl.String).str.strip_chars() for name in source.cell_columns]
     candidates = source.frame.with_row_index("_row").filter(_without_date(source, table))

@@ -13,6 +13,7 @@ from draincurve.pipeline.reading.cleaning.marked_cells import mark_findings
 from draincurve.pipeline.reading.cleaning.note_signs import note_signs
 from draincurve.pipeline.reading.cleaning.parsed_columns import parsed_columns
 from draincurve.pipeline.reading.cleaning.row_kinds import lines_that_are_no_rows
+from draincurve.pipeline.reading.cleaning.void_rows import void_findings
 from draincurve.pipeline.reading.cleaning.working_table import (
     FINDINGS_SCHEMA,
     WorkingTable,
@@ -103,6 +104,7 @@ def _parsed_file(source: SourceTable, settings: Settings, *, as_of: date) -> Wor
         *cell_findings,
         *_bytes(source, table.columns),
         *mark_findings(source, table.columns, no_rows=no_rows),
+        *([void_findings(source, table.columns)] if source.table == "drains" else []),
     ]
     headers = {column: name for name, column in table.columns.items()}
     return WorkingTable(source.table, source.source, table.frame, parsed, joined_findings(findings), headers)

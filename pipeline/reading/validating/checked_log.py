@@ -19,8 +19,10 @@ from draincurve.pipeline.reading.cleaning.laboratory_samples import with_long_sa
 from draincurve.pipeline.reading.cleaning.marked_cells import with_marks_of_held_back, with_values_in_doubt
 from draincurve.pipeline.reading.cleaning.note_signs import with_note_signs
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
+from draincurve.pipeline.reading.cleaning.shifted_rows import with_shifted_rows_held_back
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
 from draincurve.pipeline.reading.cleaning.table_parsing import parsed_table
+from draincurve.pipeline.reading.cleaning.total_units import with_totals_held_back
 from draincurve.pipeline.reading.cleaning.unit_keys import with_unit_keys
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable
 from draincurve.pipeline.reading.sources.source_table import SourceTable
@@ -61,6 +63,7 @@ from draincurve.pipeline.reading.validating.rating_scale import with_scale_quest
 from draincurve.pipeline.reading.validating.repeated_rows import split_second_ratings, without_repeats
 from draincurve.pipeline.reading.validating.unknown_units import with_unknown_units
 from draincurve.pipeline.reading.validating.volume_questions import with_volume_questions
+from draincurve.pipeline.reading.validating.zero_scale import with_scales_from_zero
 from draincurve.schemas.channels import level_columns
 from draincurve.schemas.columns import TABLES
 from draincurve.schemas.errors import SourceError
@@ -238,15 +241,18 @@ def _checked_tables(
     working = with_unit_keys(
         with_one_spelling({name: parsed_table(tables[name], settings, as_of=as_of) for name in names}, settings)
     )
-    working["drains"] = with_scales_turned(working["drains"], settings.clean_end)
+    working["drains"] = with_totals_held_back(with_shifted_rows_held_back(working["drains"], settings), settings)
+    drains = with_scales_turned(working["drains"], settings.clean_end)
+    working["drains"] = with_scales_from_zero(drains, settings)
     working = {name: with_values_in_doubt(table) for name, table in working.items()}
     working["drains"], second = split_second_ratings(working["drains"], settings.reference_rater)
     second = without_confirmed(with_people_questions(second))
     second = with_hard_limits(without_future_dates(second, "drained_on", as_of=as_of))
     checked = {name: with_marks_of_held_back(_checked(working.pop(name), settings, as_of=as_of)) for name in names}
     if "measurements" in checked:
+        register = accepted_rows(checked["units"])["unit_key"] if "units" in checked else None
         checked["measurements"] = with_part_clocks(
-            checked["measurements"], accepted_rows(checked["drains"]), settings.laboratory
+            checked["measurements"], accepted_rows(checked["drains"]), settings.laboratory, register=register
         )
     if "parts" in checked:
         checked["parts"], checked["drains"] = with_part_fittings(checked["parts"], checked["drains"])

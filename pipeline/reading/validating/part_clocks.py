@@ -16,16 +16,21 @@ OIL_QUANTITIES = (*(name for name, quantity in QUANTITY_OF.items() if quantity.c
 """Quantities whose hours are those on the oil, which start anew at every drain."""
 
 
-def with_part_clocks(working: WorkingTable, drains: pl.DataFrame, rule: LaboratoryRule) -> WorkingTable:
+def with_part_clocks(
+    working: WorkingTable, drains: pl.DataFrame, rule: LaboratoryRule, *, register: pl.Series | None = None
+) -> WorkingTable:
     """Holds back clocks that run backwards and rebuilds after their reading; asks about what the log cannot confirm.
 
-    drains : accepted rows; rule : which drain a sample belongs to. Hours on a part may fall only where the log or a
-    reading has a rebuild, or new parts, in between. A rebuild before the log begins is asked about, since the log
-    cannot show the hours in between.
+    drains : accepted rows; rule : which drain a sample belongs to; register : its unit_key, None without a register.
+    Hours on a part may fall only where the log or a reading has a rebuild, or new parts, in between. A rebuild before
+    the log begins is asked about, since the log cannot show the hours in between.
     """
     rows = working.parsed.filter(~working.is_held_back).drop_nulls(["unit_key", "measured_on", "quantity"])
     pieces = [_rebuilt_later(rows), _rebuilt_before_the_log(rows, drains), _other_hours(rows, drains)]
-    pieces.append(_doubtful_samples(rows, drains, rule))
+    samples = with_drains_of_samples(rows.filter(pl.col("quantity").is_in(OIL_QUANTITIES)), drains, rule)
+    known = drains["unit_key"].cast(pl.String)
+    known = known if register is None else pl.concat([known, register.cast(pl.String)])
+    pieces += [_doubtful_samples(samples), _samples_of_no_drain(samples, known)]
     pieces.append(_backwards(rows.filter(~pl.col("quantity").is_in(OIL_QUANTITIES)), drains))
     return working.with_findings(*pieces)
 
@@ -81,10 +86,8 @@ def _other_hours(rows: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:
     return row_findings(other, "component_hours", kind="asked", message=message)
 
 
-def _doubtful_samples(rows: pl.DataFrame, drains: pl.DataFrame, rule: LaboratoryRule) -> pl.DataFrame:
-    """Questions about samples of the oil that may be of another drain, or of none."""
-    oil = rows.filter(pl.col("quantity").is_in(OIL_QUANTITIES))
-    samples = with_drains_of_samples(oil, drains, rule)
+def _doubtful_samples(samples: pl.DataFrame) -> pl.DataFrame:
+    """Questions about samples of the oil that may be of another drain."""
     doubtful = samples.filter("in_doubt")
     message = pl.format(
         "{}: write the hours on the oil; until then it lengthens nothing",
@@ -94,17 +97,18 @@ def _doubtful_samples(rows: pl.DataFrame, drains: pl.DataFrame, rule: Laboratory
     )
     hours = pl.col("of_hours").round(2).cast(pl.String)
     about = doubtful.with_columns(hours.alias("_hours"))
-    nothing = (
+    return row_findings(about, "measured_on", kind="asked", message=message, proposal=pl.col("_hours"))
+
+
+def _samples_of_no_drain(samples: pl.DataFrame, known: pl.Series) -> pl.DataFrame:
+    """Questions about samples of the oil of no drain that have no hours; known : units of log and register."""
+    about_a_unit = pl.col("unit_key").cast(pl.String).is_in(known.unique().implode())
+    alone = samples.filter(pl.col("of_day").is_null() & pl.col("clock_h").is_null() & about_a_unit)
+    message = (
         "is of no drain of this unit in the log, so it has no hours: write component_hours, or correct the date or "
         "the unit"
     )
-    unplaced = samples.filter(pl.col("of_day").is_null() & pl.col("clock_h").is_null())
-    return joined_findings(
-        [
-            row_findings(about, "measured_on", kind="asked", message=message, proposal=pl.col("_hours")),
-            row_findings(unplaced, "measured_on", kind="asked", message=nothing),
-        ]
-    )
+    return row_findings(alone, "measured_on", kind="asked", message=message)
 
 
 def _backwards(parts: pl.DataFrame, drains: pl.DataFrame) -> pl.DataFrame:

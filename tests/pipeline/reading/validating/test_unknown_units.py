@@ -8,7 +8,7 @@ from draincurve.pipeline.reading.validating.unknown_units import MOST_ASKED
 ROWS = {
     "usage": {"date": "2026-05-01", "hours": "2"},
     "bookings": {"date": "2026-12-01", "hours": "2"},
-    "measurements": {"measured_on": "2026-05-01", "quantity": "iron", "value": "12", "unit": "mg/kg"},
+    "measurements": {"measured_on": "2026-03-05", "quantity": "iron", "value": "12", "unit": "mg/kg"},
     "parts": {"part": "seals", "fitted_on": "2026-05-01", "max_hours": "40"},
 }
 
