@@ -38,7 +38,8 @@ class NextService(pa.DataFrameModel):
     drains: int = pa.Field(description="accepted oil changes and rebuilds; a top-up is no drain", ge=0)
     last_drained_on: date = pa.Field(description="day of the last of them; empty without one", nullable=True)
     hours_on_oil: float = pa.Field(
-        description="hours on the oil now [h], counted cautiously; empty where no riding is known",
+        description="hours on the oil now [h], counted cautiously; empty where no riding is known, or where the "
+        "estimate is past any fill in the log",
         nullable=True,
         ge=0,
     )

@@ -18,6 +18,7 @@ from draincurve.pipeline.deciding.next_service import (
     next_service_table,
     unit_clocks,
     with_more_rides,
+    with_plausible_hours,
 )
 from draincurve.pipeline.deciding.oil_curves import oil_curves
 from draincurve.pipeline.deciding.part_dates import PartTables, part_dates
@@ -153,7 +154,7 @@ def decide(
         )
         parts, part_warnings = _parts(described, log, next_service, clocks, wear, settings, as_of)
     return Decided(
-        next_service=next_service,
+        next_service=with_plausible_hours(next_service, reasons),
         unit_reasons=reasons,
         fleet_intervals=intervals,
         inspect_now=with_worn_units(described.signs, wear),

@@ -36,6 +36,7 @@ REASON_COLUMNS = (
 )
 CLOSE_SHARE = 0.8
 """A channel with this share of the largest channel's risk, or more, is close to it."""
+OF_HOURS_ON_OIL = ("hours_on_oil", "hours_left", "risk_now")
 STANDING_COLUMNS = ("hours_ratio", "hours_ratio_low", "hours_ratio_high", "p_faster", "standing", "turned")
 
 
@@ -129,6 +130,15 @@ def next_service_table(
     order = decided.sort("due_on", "unit_id", "site", nulls_last=False, maintain_order=True)
     why = order.with_columns(pl.Series("why", reasons(order, settings), dtype=pl.String)).select(REASON_COLUMNS)
     return checked_next_service(order.select(column_values(NextService)), settings, as_of), why
+
+
+def with_plausible_hours(next_service: pl.DataFrame, reasons: pl.DataFrame) -> pl.DataFrame:
+    """The table without hours on the oil that are estimated past any fill in the log, and what follows from them.
+
+    reasons : rows as those of the table. Such a unit is due, and how long its oil has run is not known.
+    """
+    plausible = reasons["past_plausible_h"].is_null()
+    return next_service.with_columns(pl.when(plausible).then(name).alias(name) for name in OF_HOURS_ON_OIL)
 
 
 def _caps(state: pl.DataFrame, drains: pl.DataFrame, settings: Settings) -> dict[str, Floats]:

@@ -167,7 +167,7 @@ def _why_uninformative(rows: pl.DataFrame, covariate: Covariate) -> str | None:
     if term is age_term:
         return None
     if rows[source].null_count() == rows.height:
-        return f"the log gives no {_SOURCES.get(source, source)} for the drains rated for this"
+        return f"the log does not give it for the drains rated for this (no {_SOURCES.get(source, source)})"
     if rows[column].drop_nulls().n_unique() < 2:
         return f"every drain has the same {label}, so its effect cannot be seen"
     return None

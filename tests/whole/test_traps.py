@@ -144,15 +144,23 @@ def test_spring_and_rider_that_always_go_together_are_named(run, write) -> None:
 
 
 def test_hours_that_run_on_never_make_the_answer_better(run, write) -> None:
-    """The same log a week later, with nothing ridden that is known: no date moves away from today by that week."""
+    """The same log a week later, with nothing ridden that is known: hours grow, or are past any fill in the log.
+
+    Such hours are not known any more, and the unit is due.
+    """
     log = write("log.csv", simple_log(3, 8))
     first = run("plan", log, "--as-of", AS_OF, page=False).table("next_service")
     later_day = date.fromisoformat(AS_OF) + timedelta(days=7)
     later = run("plan", log, "--as-of", later_day.isoformat(), page=False).table("next_service")
-    joined = first.select("unit_id", first="hours_on_oil").join(
-        later.select("unit_id", later="hours_on_oil"), on="unit_id"
+    hours = pl.col("hours_on_oil").cast(pl.Float64)
+    joined = first.select("unit_id", first=hours).join(
+        later.select("unit_id", "due_on", later=hours, left=pl.col("hours_left").cast(pl.Float64)), on="unit_id"
     )
-    assert (joined["later"] >= joined["first"]).all()
+    past = joined.filter(pl.col("later").is_null())
+    assert joined["first"].is_not_null().all()
+    assert joined.drop_nulls("later").select((pl.col("later") >= pl.col("first")).all()).item()
+    assert past["left"].null_count() == past.height
+    assert past["due_on"].cast(pl.String).to_list() == [later_day.isoformat()] * past.height
 
 
 def test_hostile_unit_names_stay_text(run, write) -> None:

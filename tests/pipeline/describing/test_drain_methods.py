@@ -78,4 +78,4 @@ def test_ways_of_draining_alone_let_the_fit_speak_of_old_oil():
         for item in describe_channel(drained(None), "debris").left_out
         if item.term == "old oil left behind"
     ]
-    assert said == "the log gives no drained_ml and no drain_method for the drains rated for this"
+    assert said == "the log does not give it for the drains rated for this (no drained_ml and no drain_method)"

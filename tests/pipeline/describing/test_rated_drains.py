@@ -22,11 +22,11 @@ def test_absent_and_constant_columns_are_left_out_and_named():
     found = describe_channel(accepted(site="bench", surface=None), "debris")
     assert kept(found) == ["spring_type", "part_age"]
     why = reasons(found)
-    assert why["surface"] == "the log gives no surface for the drains rated for this"
+    assert why["surface"] == "the log does not give it for the drains rated for this (no surface)"
     assert why["site"] == "every drain has the same site, so its effect cannot be seen"
     assert why["oil grade"] == "every drain has the same oil grade, so its effect cannot be seen"
-    assert why["rater"] == "the log gives no rated_by for the drains rated for this"
-    assert why["settling time"] == "the log gives no settle_hours for the drains rated for this"
+    assert why["rater"] == "the log does not give it for the drains rated for this (no rated_by)"
+    assert why["settling time"] == "the log does not give it for the drains rated for this (no settle_hours)"
     assert set(why) | {"spring type"} == {
         "spring type",
         "oil grade",
