@@ -282,16 +282,24 @@ def _held_back_line(result: PlanResult) -> TrustLine:
         (account.table, account.read - account.no_rows, account.held_back - account.no_rows)
         for account in result.log.accounts
     ]
-    read, held = sum(rows for _, rows, _ in counted), [one for one in counted if one[2]]
+    held = [one for one in counted if one[2]]
+    rest = [(table, rows) for table, rows, held_back in counted if rows and not held_back]
     if not held:
-        return TrustLine("Rows", f"All {wording.counted(read, 'row')} of the log were accepted.", warning=False)
+        return TrustLine("Rows", f"All {_rows_text(rest)} of the log were accepted.", warning=False)
     named = wording.listed(
-        [f"{wording.grouped(many)} of {wording.counted(rows, 'row')} of {table}" for table, rows, many in held]
+        [f"{wording.grouped(many)} of {_rows_text([(table, rows)])} of {table}" for table, rows, many in held]
     )
-    rest = read - sum(rows for _, rows, _ in held)
-    others = f" All {wording.counted(rest, 'row')} of the other tables were accepted." if rest else ""
+    others = f" All {_rows_text(rest)} of the other tables were accepted." if rest else ""
     text = f"{named} held back and not used.{others} Correct them and run again."
     return TrustLine("Rows", text, warning=True, link="held-back")
+
+
+def _rows_text(counted: Sequence[tuple[str, int]]) -> str:
+    """How many rows; a table of measurements may have several values in a row, each counted for itself."""
+    values = sum(rows for table, rows in counted if table == "measurements")
+    rows = sum(rows for table, rows in counted) - values
+    parts = [wording.counted(rows, "row")] if rows or not values else []
+    return wording.listed([*parts, *([wording.counted(values, "measured value")] if values else [])])
 
 
 def _asked_lines(result: PlanResult) -> list[TrustLine]:

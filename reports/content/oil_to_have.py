@@ -19,6 +19,20 @@ def fill_amounts(result: PlanResult) -> dict[str, Amount]:
     }
 
 
+def oil_by_site(fills: Iterable[tuple[str, str | None, float | None]]) -> str:
+    """Litres by grade, site by site where there are several; empty without a unit.
+
+    fills : site, grade and litres of each unit [l]; an empty site, and None, are not known
+    """
+    sites: dict[str, list[tuple[str | None, float | None]]] = {}
+    for site, grade, litres in fills:
+        sites.setdefault(site, []).append((grade, litres))
+    ordered = sorted(sites, key=lambda site: (not site, site))
+    if len(ordered) == 1:
+        return litres_text(sites[ordered[0]])
+    return "; ".join(f"{site or 'site not known'}: {litres_text(sites[site])}" for site in ordered)
+
+
 def litres_text(fills: Iterable[tuple[str | None, float | None]]) -> str:
     """Litres by grade, and for how many units oil or amount is not known; empty without a unit.
 

@@ -59,4 +59,5 @@ def chance_text(row: ServiceRow, *, ratio: float) -> str:
     if row.p_faster is None:
         return ""
     share = about_share(ratio).removeprefix("about ")
-    return f"Chance that it lasts only {share} or less: {wording.percent(row.p_faster)}."
+    chance = min(max(row.p_faster, 1e-6), 1.0 - 1e-6)  # of so many draws, all or none is not certain
+    return f"Chance that it lasts only {share} or less: {wording.percent(chance)}."

@@ -26,6 +26,7 @@ from draincurve.schemas.channels import title_of
 DO_NOT_RELY = "Do not rely on this fit."
 MOST_KINDS = 8
 MOST_LEVELS = 30
+HOURS_SLOPE = "hours slope"
 VERY_WIDE = 10.0
 """Ends of a multiplier's range so many times apart say little of it."""
 
@@ -94,7 +95,7 @@ def channel_section(
         multipliers=_multipliers(figure, channel),
         multiplier_rows=_multiplier_rows(channel, inseparable_springs),
         movement=_movement(figure, channel),
-        unmoved=tuple(_unmoved_sentence(item) for item in channel.prior_movement if item.ratio >= BARELY_MOVED),
+        unmoved=_unmoved([item for item in channel.prior_movement if item.ratio >= BARELY_MOVED]),
     )
 
 
@@ -112,12 +113,18 @@ def cannot_tell(channels: Sequence[ChannelSection], left_out: Sequence[LeftOut])
     return tuple(items)
 
 
-def _unmoved_sentence(item: PriorMovement) -> str:
-    """What it means that the log barely moved a parameter from its prior."""
-    width = f"{item.parameter.capitalize()} ({item.meaning}): still {item.ratio:.2f} as wide as before the log."
-    if item.parameter == "hours slope":
-        return f"{width} The log cannot tell hours apart; stagger some changes to shorter and longer hours."
-    return f"{width} The value shown for it is that of the prior."
+def _unmoved(items: Sequence[PriorMovement]) -> tuple[str, ...]:
+    """What it means that the log barely moved these parameters from their priors, each named once."""
+    said = []
+    others = [item for item in items if item.parameter != HOURS_SLOPE]
+    if len(others) < len(items):
+        said.append("The log cannot tell hours apart; stagger some changes to shorter and longer hours.")
+    if others:
+        widths = sorted(item.ratio for item in others)
+        between = f"{widths[0]:.2f}" if len(others) == 1 else f"{widths[0]:.2f} to {widths[-1]:.2f}"
+        named = "; ".join(item.meaning.removesuffix(" (log)") for item in others)
+        said.append(f"Still {between} as wide as before the log, so what is shown is the prior's: {named}.")
+    return tuple(said)
 
 
 def _answer(channel: ChannelResult, accepted_risk: float) -> str:

@@ -7,10 +7,11 @@ from datetime import date
 
 from draincurve.pipeline.deciding import PlannedRide
 from draincurve.reports.content import wording
+from draincurve.reports.content.sections.work_order import natural
 from draincurve.reports.content.service_rows import ServiceRow
 
 MOST_NAMED = 12
-"""Units named in one sentence; the others are counted."""
+"""Units named in one sentence; of more, only how many they are."""
 LOOK = "Look at every unit before it rides: that nothing is known is no finding that it is fit."
 
 
@@ -43,10 +44,10 @@ def next_ride_text(
         words = f"Next ride {wording.weekday(day, as_of)}, {wording.counted(len(riding), 'unit')} booked: before it"
     free = [row.name for row in riding if row.name not in asked and row.act_by is not None and row.act_by > day]
     first = [row.name for row in riding if row.name not in free]
-    nothing = (
-        f"nothing is asked of {wording.first_few(free, MOST_NAMED)}"
-        if free
-        else "something is asked of every one of them"
-    )
-    others = f"; see first to {wording.first_few(first, MOST_NAMED)}" if first and free else ""
+    nothing = f"nothing is asked of {_named(free)}" if free else "something is asked of every one of them"
+    others = f"; see first to {_named(first)}" if first and free else ""
     return f"{words} {nothing}{others}. {LOOK}"
+
+
+def _named(names: Sequence[str]) -> str:
+    return wording.listed(sorted(names, key=natural)) if len(names) <= MOST_NAMED else f"{len(names)} of them"

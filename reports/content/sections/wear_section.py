@@ -188,4 +188,4 @@ def _inspect_text(unit: UnitWear) -> str:
 def _left_text(unit: UnitWear) -> str:
     if unit.allowed_h is None:
         return wording.UNKNOWN
-    return "none" if unit.allowed_h == 0.0 else f"until {wording.hours(unit.allowed_h)} on this oil"
+    return "none" if unit.allowed_h == 0.0 else wording.hours(unit.allowed_h)

@@ -8,7 +8,7 @@ from datetime import date
 
 from draincurve.pipeline.deciding import PlannedRide, changes_after
 from draincurve.reports.content import wording
-from draincurve.reports.content.oil_to_have import litres_text
+from draincurve.reports.content.oil_to_have import oil_by_site
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.work_text import Amount
 
@@ -18,11 +18,12 @@ MOST_LATER = 12
 
 @dataclass(frozen=True, slots=True)
 class LaterChange:
-    """One change of oil after the list; when : its day in words.  ml : of oil, None where not known."""
+    """One change of oil after the list; when : its day in words.  site : may be empty.  ml : None where not known."""
 
     day: date
     when: str
     name: str
+    site: str
     oil: str | None
     ml: float | None
 
@@ -39,7 +40,9 @@ def changes_again(
     first = None if row.due_now else row.act_by
     ahead = [ride for ride in rides if first is None or ride.starts_on >= first]
     return [
-        LaterChange(day, f"before {wording.weekday(day, day)}", f"{row.name} again", row.oil_grade, amount.ml)
+        LaterChange(
+            day, f"before {wording.weekday(day, day)}", f"{row.name} again", row.site or "", row.oil_grade, amount.ml
+        )
         for day in changes_after(row.interval_h, ahead)
         if day <= farthest
     ]
@@ -55,5 +58,7 @@ def later_text(changes: Sequence[LaterChange]) -> str:
         days.setdefault(change.when, []).append(change.name)
     named = "; ".join(f"{when} {wording.listed(units)}" for when, units in days.items())
     more = f"; {len(ordered) - MOST_LATER} more" if len(ordered) > MOST_LATER else ""
-    oil = litres_text((change.oil, None if change.ml is None else change.ml / 1000.0) for change in ordered)
+    oil = oil_by_site(
+        (change.site, change.oil, None if change.ml is None else change.ml / 1000.0) for change in ordered
+    )
     return f"After that: {named}{more}. Oil for these: {oil}."

@@ -11,7 +11,7 @@ from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.fleet_counts import AHEAD_DAYS, SOON_DAYS
 from draincurve.reports.content.freshness import Freshness
-from draincurve.reports.content.oil_to_have import fill_amounts, litres_text
+from draincurve.reports.content.oil_to_have import fill_amounts, oil_by_site
 from draincurve.reports.content.part_findings import PartFinding, in_short, units_with_parts_due
 from draincurve.reports.content.sections.next_ride import next_ride_text
 from draincurve.reports.content.sections.work_later import LaterChange, changes_again, later_text
@@ -90,7 +90,8 @@ def work_list(
             if change:
                 later += changes_again(row, amount, (rides or {}).get(row.name, ()), farthest=farthest)
         elif row.act_by is not None and row.act_by <= farthest:
-            later.append(LaterChange(row.act_by, row.due_text(result.as_of), row.name, row.oil_grade, amount.ml))
+            when = row.due_text(result.as_of)
+            later.append(LaterChange(row.act_by, when, row.name, row.site or "", row.oil_grade, amount.ml))
     jobs = _with_other_legs(jobs, rows, result.judged.legs.partners, as_of=result.as_of)
     asked = {job.line.name for job in jobs}
     told = not (fresh.silent or shown_note)
@@ -226,18 +227,8 @@ def _day_text(days: set[date], as_of: date) -> str:
 
 def _oil(jobs: Sequence[WorkJob]) -> str:
     """Oil to have ready, by site and grade; what is not known is said."""
-    sites: dict[str, list[WorkJob]] = {}
-    for job in jobs:
-        if job.line.anchor:
-            sites.setdefault(job.line.site, []).append(job)
-    words = [
-        (site or "site not known", litres_text((job.oil, job.litres) for job in sites[site]))
-        for site in sorted(sites, key=lambda site: (not site, site))
-    ]
-    amounts = (
-        "; ".join(f"{site}: {litres}" for site, litres in words) if len(words) > 1 else "".join(w for _, w in words)
-    )
-    return f"Oil if all of them are changed: {amounts}." if amounts else ""
+    words = oil_by_site((job.line.site, job.oil, job.litres) for job in jobs if job.line.anchor)
+    return f"Oil if all of them are changed: {words}." if words else ""
 
 
 def _notes(jobs: Sequence[WorkJob], shown_note: str) -> tuple[str, ...]:

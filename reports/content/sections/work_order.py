@@ -74,7 +74,7 @@ def sites_in_order(jobs: Sequence[WorkJob], until: Mapping[str | None, date], *,
             _part_name((site or "site not known") if many else "", waits, until.get(site or None), as_of=as_of),
             _by_machine(parts[site, waits]),
         )
-        for site, waits in sorted(parts, key=lambda part: (not part[0], _natural(part[0]), part[1]))
+        for site, waits in sorted(parts, key=lambda part: (not part[0], natural(part[0]), part[1]))
     )
 
 
@@ -98,16 +98,16 @@ def _by_machine(jobs: Sequence[WorkJob]) -> tuple[WorkLine, ...]:
         key=lambda job: (
             first[job.machine or f"\n{job.line.name}"],
             not job.machine,
-            _natural(job.machine),
+            natural(job.machine),
             _LEGS.index(job.position) if job.position in _LEGS else len(_LEGS),
             job.position,
-            _natural(job.line.name),
+            natural(job.line.name),
         ),
     )
     return tuple(job.line for job in ordered)
 
 
-def _natural(text: str) -> tuple[tuple[bool, int, str], ...]:
+def natural(text: str) -> tuple[tuple[bool, int, str], ...]:
     """A name by which bike 2 comes before bike 10."""
     pieces = re.findall(r"[0-9]{1,15}|[^0-9]+|[0-9]+", text.casefold())
     return tuple((not piece.isdecimal(), int(piece) if piece.isdecimal() else 0, piece) for piece in pieces)

@@ -7,6 +7,7 @@ from invented_report import AS_OF, altered
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.reports.content.drain_evidence import drain_evidence
 from draincurve.reports.content.first_screen import FirstScreen, first_screen
 from draincurve.reports.content.fleet_counts import fleet_counts
@@ -134,3 +135,18 @@ def test_intervals_that_a_question_shortens_lead_to_the_questions(race_team: Pla
     result = altered(shorter, warnings=shorter.decided.warnings)
     (line,) = (one for one in screen(result).trust if "2 intervals are shorter" in one.text)
     assert line.link == "remarks-asked"
+
+
+def test_measured_values_are_no_rows(quiet_team: PlanResult) -> None:
+    measured = TableAccount("measurements", "lab.csv", "", 750, 750, 0)
+    (line,) = (
+        one
+        for one in screen(altered(quiet_team, accounts=(*quiet_team.log.accounts, measured))).trust
+        if one.subject == "Rows"
+    )
+    assert line.text == "All 225 rows and 750 measured values of the log were accepted."
+
+
+def test_no_chance_from_draws_is_certain(race_team: PlanResult) -> None:
+    table = race_team.decided.next_service.with_columns(pl.lit(1.0).alias("p_faster"))
+    assert all(line.evidence.endswith(": >99 %.") for line in screen(altered(race_team, next_service=table)).faster)

@@ -31,3 +31,16 @@ def test_a_multiplier_says_what_to_doubt(
     )
     (row,) = channel_section(Figure(), channel, accepted_risk=0.1).multiplier_rows
     assert row.reading == reading
+
+
+def test_what_the_log_did_not_move_is_named_once(race_team) -> None:
+    moved = [("hours slope", "how fast ratings rise with hours (log)", 0.95), ("rider", "effect of rider", 0.91)]
+    moved += [("sd between units", "how much units differ (log)", 0.2), ("site", "effect of site", 1.02)]
+    channel = replace(
+        race_team.judged.channels[0], prior_movement=tuple(PriorMovement(*words, 1.0, sd) for *words, sd in moved)
+    )
+    assert channel_section(Figure(), channel, accepted_risk=0.1).unmoved == (
+        "The log cannot tell hours apart; stagger some changes to shorter and longer hours.",
+        "Still 0.91 to 1.02 as wide as before the log, so what is shown is the prior's: effect of rider; effect of "
+        "site.",
+    )

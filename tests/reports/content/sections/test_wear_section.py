@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from invented_report import AS_OF, HOSTILE, altered
 from matplotlib.figure import Figure
-from page_part import whole_page
+from page_part import page_part, whole_page
 from page_reader import PageReader
 
 from draincurve.pipeline.deciding.wear_result import FleetLine, QuantityWear, UnitWear, WearResult
@@ -178,4 +178,6 @@ def test_a_unit_has_the_picture_of_what_leaves_it_the_fewest_hours() -> None:
 
 
 def test_hours_on_this_oil_are_counted_from_its_start() -> None:
-    assert section(channel((unit("F01", allowed=4.7),))).quantities[0].rows[0].left == "until 4.7 h on this oil"
+    found = section(channel((unit("F01", allowed=4.7),)))
+    assert found.quantities[0].rows[0].left == "4.7 h"
+    assert "On this oil, until" in page_part("wear", wear=found)

@@ -213,12 +213,12 @@ def test_the_next_ride_is_said_with_whom_nothing_is_asked_of(race_team: PlanResu
     days = {"F01": 30, "F02": 9, "F03": 0, "F04": 30, "F05": 30, "F06": 30}
     said = listed(fleet(race_team, days, bookings=rides)).next_ride
     assert said.startswith(
-        "Next ride Thu 14 May, 3 units booked: before it nothing is asked of F02 and F01; see first to F03. Look at"
+        "Next ride Thu 14 May, 3 units booked: before it nothing is asked of F01 and F02; see first to F03. Look at"
     )
     late = fleet(race_team, days, bookings=booked(("F01", 20, 2.0), ("F02", 20, 2.0)))
     assert "nothing is asked of F01; see first to F02." in listed(late).next_ride, "due after the list's week"
     assert listed(fleet(race_team, days)).next_ride.startswith(
-        "No ride is booked. Up to Wed 20 May nothing is asked of F02, F01, F04, F05 and F06; see first to F03."
+        "No ride is booked. Up to Wed 20 May nothing is asked of F01, F02, F04, F05 and F06; see first to F03."
     )
     alone = fleet(race_team, days, bookings=booked(("F03", 1, 2.0)))
     assert "before it something is asked of every one of them. Look" in listed(alone).next_ride
