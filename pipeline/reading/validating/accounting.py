@@ -161,21 +161,20 @@ def _with_lines(findings: pl.DataFrame, working: WorkingTable) -> pl.DataFrame:
 
 def _subjects(working: WorkingTable, rows: pl.Series) -> pl.DataFrame:
     """Columns row, unit_id and day: what some rows of a table are about, as read or else as typed."""
-    day = next((column.name for column in TABLES[working.table] if column.kind == "date"), None)
-    named = {"unit_id": "unit_id", "day": day}
-    wanted = pl.col("_row").is_in(rows.drop_nulls().unique().implode())
-    raw = working.raw.select(
-        "_row", *[pl.col(name).alias(f"_{as_}") for as_, name in named.items() if name in working.raw.columns]
-    )
-    typed = [
-        (pl.col(name) if name in working.parsed.columns else pl.lit(None)).cast(pl.String).alias(as_)
-        for as_, name in named.items()
-    ]
-    found = working.parsed.filter(wanted).select("_row", *typed).join(raw, on="_row", how="left")
-    return found.select(
-        pl.col("_row").cast(pl.UInt32).alias("row"),
-        *[pl.coalesce(one for one in (as_, f"_{as_}") if one in found.columns) for as_ in named],
-    )
+    wanted = rows.drop_nulls().unique()
+    if wanted.is_empty():
+        return pl.DataFrame(schema={"row": pl.UInt32, "unit_id": pl.String, "day": pl.String})
+    day = next((column.name for column in TABLES[working.table] if column.kind == "date"), "")
+    subjects = []
+    for part in (working.parsed, working.raw):
+        cells = [
+            (pl.col(name) if name in part.columns else pl.lit(None)).cast(pl.String).alias(subject)
+            for subject, name in (("unit_id", "unit_id"), ("day", day))
+        ]
+        own = part.lazy().select(pl.col("_row").cast(pl.UInt32).alias("row"), *cells)
+        subjects.append(own.filter(pl.col("row").is_in(wanted.implode())))
+    either = [pl.coalesce(subject, f"{subject}_typed").alias(subject) for subject in ("unit_id", "day")]
+    return subjects[0].join(subjects[1], on="row", how="left", suffix="_typed").select("row", *either).collect()
 
 
 def account(source: SourceTable, workings: Sequence[WorkingTable], *, accepted: int, held_back: int) -> TableAccount:

@@ -67,16 +67,23 @@ def turned_spells(fills: pl.DataFrame) -> tuple[Spell, ...]:
     if fills.height < FEWEST_FILLS:
         return ()
     usual = pl.Series(_usual_levels(fills["_hours"].to_numpy(), fills["_level"].to_numpy()))
+    apart, level, expected = pl.col("_level") - usual, pl.col("_level"), pl.col("_expected")
     of_unit = pl.col("_apart").median() * pl.len() / (pl.len() + UNIT_FILLS)
-    fills = fills.with_columns((pl.col("_level") - usual).alias("_apart"))
-    fills = fills.with_columns((usual + of_unit.over("unit_key")).alias("_expected"))
-    level, expected = pl.col("_level"), pl.col("_expected")
     sd = pl.max_horizontal(SD_BY_MEAN_DEVIATION * (level - expected).abs().mean(), LEAST_SD)
-    ratio = 2.0 * (level - MIDDLE) * (MIDDLE - expected) / sd**2
-    rated = fills.with_columns(ratio.alias("_turned")).drop_nulls("_day").filter(~pl.col("_confirmed"))
-    raters = rated["_rater"].unique().sort()
-    enough = log(2 * len(raters) / FALSE_ALARM) if len(raters) else 0.0
-    spells = (_spell(rated, rater, enough=enough) for rater in raters)
+    rated = (
+        fills.lazy()
+        .with_columns(apart.alias("_apart"))
+        .with_columns((level - pl.col("_apart") + of_unit.over("unit_key")).alias("_expected"))
+        .with_columns((2.0 * (level - MIDDLE) * (MIDDLE - expected) / sd**2).alias("_turned"))
+        .filter(pl.col("_day").is_not_null() & ~pl.col("_confirmed"))
+        .collect()
+    )
+    sums = rated.lazy().group_by("_rater", "_day").agg(pl.col("_turned").sum()).sort("_rater", "_day")
+    largest = pl.max_horizontal(pl.col("_turned").cum_sum(reverse=reverse).max() for reverse in (False, True))
+    by_rater = sums.group_by("_rater", maintain_order=True).agg(largest.alias("_largest")).collect()
+    enough = log(2 * max(1, by_rater.height) / FALSE_ALARM)
+    likely = by_rater.filter(pl.col("_largest") >= enough)["_rater"]
+    spells = (_spell(rated, rater, enough=enough) for rater in likely)
     return tuple(spell for spell in spells if spell is not None)
 
 
@@ -98,8 +105,6 @@ def _spell(rated: pl.DataFrame, rater: str, *, enough: float) -> Spell | None:
     by_day = rated.filter(of_rater).group_by("_day").agg(pl.col("_turned").sum()).sort("_day")
     days, sums = by_day["_day"], by_day["_turned"].to_numpy()
     from_day, to_day = np.cumsum(sums[::-1])[::-1], np.cumsum(sums)
-    if max(from_day.max(), to_day.max()) < enough:
-        return None
     if from_day.max() >= to_day.max():
         first = int(np.flatnonzero(from_day >= from_day.max() - NEARLY_AS_LIKELY)[0])
         spell = Spell(rater, days[first] if first else None, None)
