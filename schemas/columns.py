@@ -11,7 +11,7 @@ Kind = Literal[
     "text",
     "date",
     "run hours",
-    "standing time",
+    "settling time",
     "volume",
     "oil age",
     "viscosity",
@@ -138,7 +138,7 @@ DRAINS = (
     Column(
         "settle_hours",
         "time the sample stood before it was rated",
-        "standing time",
+        "settling time",
         "h",
         low=0,
         high=2160,

@@ -13,7 +13,7 @@ class SourceError(DraincurveError):
     """A file that cannot be read, or a table that lacks what it needs as a whole."""
 
 
-class PassingSourceError(SourceError):
+class TransientSourceError(SourceError):
     """A source that cannot be used just now, but perhaps later: out of reach, locked, or too slow."""
 
 

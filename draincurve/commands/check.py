@@ -105,7 +105,7 @@ def _mended(inputs: RunInputs, policy: Settings, file: Path, *, force: bool) -> 
 
     sources = [address.path for address in (inputs.log, *inputs.sides.values()) if isinstance(address, SourceAddress)]
     refuse_workbook(file, sources, force=force)
-    inputs = replace(inputs, reading=replace(inputs.reading, held_back_in_memory=MOST_ROWS))
+    inputs = replace(inputs, log_processing=replace(inputs.log_processing, held_back_in_memory=MOST_ROWS))
     tables = read_tables(inputs, policy)
     sides = {name: table for name, table in tables.items() if name != "drains"}
     checked = read(replace(inputs, log=tables["drains"], sides=sides), policy)

@@ -85,7 +85,7 @@ def narrowed(result: PlanResult, site: Site, *, keys: frozenset[str]) -> PlanRes
         judged=replace(
             judged,
             channels=tuple(_without(channel, namesakes) for channel in judged.channels),
-            turned=_turned(judged.turned, keys),
+            changepoints=_changepoints(judged.changepoints, keys),
             legs=_legs(judged.legs, keys),
             volume=_volume(judged.volume, keys),
         ),
@@ -150,7 +150,7 @@ def _without(channel: ChannelResult, namesakes: Collection[str]) -> ChannelResul
     return replace(channel, ratings=channel.ratings.filter(~pl.col("unit_id").is_in(sorted(namesakes))))
 
 
-def _turned(changepoints: UnitChangepoints | None, keys: Collection[str]) -> UnitChangepoints | None:
+def _changepoints(changepoints: UnitChangepoints | None, keys: Collection[str]) -> UnitChangepoints | None:
     """Verdicts on this site's units; the sums in the picture are those of the fleet."""
     return changepoints and replace(
         changepoints, verdicts=changepoints.verdicts.filter(pl.col("unit_key").is_in(sorted(keys)))

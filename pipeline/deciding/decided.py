@@ -239,5 +239,5 @@ def _longest_hours(drains: pl.DataFrame) -> float:
 
 def _with_turned(standings: pl.DataFrame, judged: Judged) -> pl.DataFrame:
     """Units against the fleet, and against their own past."""
-    turned = turned_column(judged.turned, standings["unit_key"].to_list())
+    turned = turned_column(judged.changepoints, standings["unit_key"].to_list())
     return standings.join(turned, on="unit_key", how="left", maintain_order="left")

@@ -43,14 +43,14 @@ PLAN_ORIGINS = 3
 class Judged:
     """What was found on channels, raters, units that turned, legs, volumes, springs, oils and earlier predictions.
 
-    channels, trust : one for each channel, in their order; turned : None without a fit; spring_effects : `springs` as
-    a table; backtest : or a sentence why nothing was tried; oils : None without a catalogue; warnings : sentences to
-    read before trusting the answers
+    channels, trust : one for each channel, in their order; changepoints : None without a fit; spring_effects :
+    `springs` as a table; backtest : or a sentence why nothing was tried; oils : None without a catalogue; warnings :
+    sentences to read before trusting the answers
     """
 
     channels: tuple[ChannelResult, ...]
     trust: tuple[ChannelTrust, ...]
-    turned: UnitChangepoints | None
+    changepoints: UnitChangepoints | None
     legs: LegResult
     volume: VolumeResult
     springs: tuple[SpringComparison, ...]
@@ -72,7 +72,7 @@ def judge(
         channels = _channels(described, fitted, settings=settings)
     with watch.stage("watching units and raters"):
         trust = _trust(described, fitted, log=log, settings=settings)
-        turned = find_changepoints(
+        changepoints = find_changepoints(
             fitted.oil,
             settings.priors,
             rng=stream(settings.seed, "watch units"),
@@ -93,7 +93,7 @@ def judge(
     return Judged(
         channels=channels,
         trust=trust,
-        turned=turned,
+        changepoints=changepoints,
         legs=legs,
         volume=volume,
         springs=springs,

@@ -36,8 +36,8 @@ class RunInputs:
 
     log : address of the log, or its table of drains where that is read already; as_of : day the answers are for
     sides : the same for each side table, by its name; settings : the settings or their file, None for the defaults
-    engine : where a large fleet is processed, as `engine_at` takes it, None for this process; reading, processing :
-    how the log and its fleet are processed, None for what the size of the fleet calls for
+    engine : where a large fleet is processed, as `engine_at` takes it, None for this process
+    log_processing, processing : how the log and its fleet are processed, None for what the fleet's size calls for
     hidden : whether hidden sheets and hidden rows of a workbook are read
     """
 
@@ -46,7 +46,7 @@ class RunInputs:
     sides: Mapping[str, SourceAddress | SourceTable] = field(default_factory=dict)
     settings: Path | Settings | None = None
     engine: str | None = None
-    reading: LogProcessing = EVERY_LOG
+    log_processing: LogProcessing = EVERY_LOG
     processing: FleetProcessing | None = None
     hidden: bool = False
 
@@ -69,7 +69,7 @@ def read(inputs: RunInputs, settings: Settings, *, watch: Stopwatch | None = Non
     with watch.stage("reading"):
         tables = read_tables(inputs, settings)
     with watch.stage("checking"):
-        log = check_log(tables, settings, as_of=inputs.as_of, processing=inputs.reading)
+        log = check_log(tables, settings, as_of=inputs.as_of, processing=inputs.log_processing)
         return replace(log, name=inputs.log_name)
 
 
@@ -78,7 +78,7 @@ def read_tables(inputs: RunInputs, settings: Settings) -> dict[str, SourceTable]
 
     Raises SourceError for what cannot be read.
     """
-    how = ReadingOptions(columns_of=header_columns(settings), hidden=inputs.hidden, processing=inputs.reading)
+    how = ReadingOptions(columns_of=header_columns(settings), hidden=inputs.hidden, processing=inputs.log_processing)
     log = inputs.log
     tables = {"drains": log} if isinstance(log, SourceTable) else read_log(log, how)
     sides = {

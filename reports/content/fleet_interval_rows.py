@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from draincurve.reports.content import wording
+from draincurve.reports.content.trade_words import SET_BY
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +35,7 @@ def fleet_interval_rows(fleet_intervals: pl.DataFrame) -> tuple[FleetIntervalRow
                 oil=cells["oil_grade"] or "",
                 interval=wording.UNKNOWN if interval is None else f"{interval:.1f}",
                 range=wording.hours_range(low, high),
-                set_by=wording.SET_BY.get(cells["set_by"], cells["set_by"] or ""),
+                set_by="" if cells["set_by"] is None else SET_BY[cells["set_by"]].label,
                 drains=cells["drains"],
                 units=cells["units"],
             )

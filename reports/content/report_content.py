@@ -167,7 +167,7 @@ def report_content(result: PlanResult, *, changes: ReportChanges | None = None) 
         next_samples=sample_rows(result.decided.next_samples, names, in_service=in_service),
         wear=wear_section(figure, result.decided.wear, in_service=in_service, as_of=result.as_of),
         part_lives=parts_section(result.decided.parts, names, in_service=in_service, as_of=result.as_of),
-        turned=turned_section(figure, result.judged.turned, in_service=in_service, as_of=result.as_of),
+        turned=turned_section(figure, result.judged.changepoints, in_service=in_service, as_of=result.as_of),
         raters=rater_section(figure, result.judged.trust),
         links=link_sections(result.judged.trust),
         springs=spring_sections(figure, result.judged.springs),

@@ -11,6 +11,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding import PlannedRide
 from draincurve.reports.content import wording
+from draincurve.reports.content.trade_words import SET_BY
 from draincurve.reports.content.unit_names import UnitNames, anchor
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.next_service_table import WITH_FLEET
@@ -78,7 +79,7 @@ class ServiceRow:
         close = [name for name in self.close_channels.split(" and ") if name and name != self.set_by]
         if close and self.set_by in channel_names():
             return f"{self.set_by} ({wording.listed(close)} close)"
-        return wording.SET_BY.get(self.set_by, self.set_by)
+        return SET_BY[self.set_by].label
 
     @property
     def range_text(self) -> str:

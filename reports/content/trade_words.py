@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from draincurve.schemas.channels import CHANNELS, channel_names
 
 HOW_TO_LOOK = (
@@ -45,13 +47,24 @@ ONLY_SPRING_AND_OIL = (
     "all units, longer where its rider and conditions are known."
 )
 
-SET_BY_MEANING = {
+
+class SetBy(NamedTuple):
+    """A value of the column `set_by`: its label in the report, and what it means."""
+
+    label: str
+    meaning: str
+
+
+SET_BY = {
     **{
-        name: f"the chance that the oil is past fit reaches the accepted risk; {name} gives most of it"
+        name: SetBy(name, f"the chance that the oil is past fit reaches the accepted risk; {name} gives most of it")
         for name in channel_names()
     },
-    "maker_limit": "the maker's limit, which is never passed",
-    "oil_age": "the longest time that oil may stay in a unit",
-    "wear": "a wear limit comes first: inspect by then",
-    "data_range": "the longest fill ever drained on this spring, and a step more: nothing is known beyond",
+    "maker_limit": SetBy("maker's limit", "the maker's limit, which is never passed"),
+    "oil_age": SetBy("oil age", "the longest time that oil may stay in a unit"),
+    "wear": SetBy("wear", "a wear limit comes first: inspect by then"),
+    "data_range": SetBy(
+        "longest fill seen",
+        "the longest fill ever drained on this spring, and a step more: nothing is known beyond",
+    ),
 }

@@ -8,19 +8,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
-from draincurve.schemas.channels import channel_names
-
 UNKNOWN = "not known"
-
-SET_BY = {
-    **{name: name for name in channel_names()},
-    "maker_limit": "maker's limit",
-    "oil_age": "oil age",
-    "wear": "wear",
-    "data_range": "longest fill seen",
-}
-"""Short words for the column `set_by`."""
-
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 

@@ -10,9 +10,10 @@ from datetime import date, datetime
 
 from draincurve.reports.content import wording
 from draincurve.reports.content.change_lines import ChangeLine, ChangeList
-from draincurve.reports.content.first_screen import DueLine, FirstScreen, InspectLine, StandingLine, TrustLine
+from draincurve.reports.content.first_screen import DueLine, FirstScreen, InspectLine, StandingLine
 from draincurve.reports.content.report_content import ReportContent
 from draincurve.reports.content.trade_words import CAUTIONS, INSPECT_CAUTION
+from draincurve.reports.content.trust_lines import TrustLine
 from draincurve.reports.page.templates import html_templates
 from draincurve.schemas.shown_text import shown
 

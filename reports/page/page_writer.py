@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import fields
 from pathlib import Path
 
-from draincurve.reports.content import wording
 from draincurve.reports.content.glossary import GLOSSARY, TERM_OF_SUBJECT
 from draincurve.reports.content.hours_pictures import MOST_UNITS, hours_rows
 from draincurve.reports.content.ratio_text import TYPICAL
@@ -18,7 +17,7 @@ from draincurve.reports.content.trade_words import (
     INSPECT_CAUTION,
     NO_DRAIN_YET,
     ONLY_SPRING_AND_OIL,
-    SET_BY_MEANING,
+    SET_BY,
 )
 from draincurve.reports.figures.hours_left_figure import axis_end
 from draincurve.reports.page.templates import html_templates, inlined_script, inlined_style
@@ -57,7 +56,7 @@ def page_html(content: ReportContent) -> str:
             inspect_caution=INSPECT_CAUTION,
             no_drain_yet=NO_DRAIN_YET,
             only_spring_and_oil=ONLY_SPRING_AND_OIL,
-            set_by_meaning={wording.SET_BY[name]: meaning for name, meaning in SET_BY_MEANING.items()},
+            set_by_meaning={value.label: value.meaning for value in SET_BY.values()},
             style=inlined_style(),
             script=script,
             script_digest=script_digest,

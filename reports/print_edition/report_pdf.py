@@ -17,7 +17,7 @@ from draincurve.reports.content.trade_words import (
     HOW_TO_LOOK,
     INSPECT_CAUTION,
     ONLY_SPRING_AND_OIL,
-    SET_BY_MEANING,
+    SET_BY,
     SHEDS_MORE,
 )
 from draincurve.reports.figures.svg_picture import Picture
@@ -124,7 +124,7 @@ def _sections(content: ReportContent) -> dict[str, Any]:
         "links": content.links,
         "fleet_intervals": content.fleet_intervals,
         "only_spring_and_oil": ONLY_SPRING_AND_OIL,
-        "set_by_meaning": [[wording.SET_BY[name].capitalize(), meaning] for name, meaning in SET_BY_MEANING.items()],
+        "set_by_meaning": [[value.label.capitalize(), value.meaning] for value in SET_BY.values()],
         "cannot_tell": content.cannot_tell,
     }
 

@@ -157,7 +157,7 @@ def judged(channels: tuple[ChannelResult, ...], legs: LegResult | None = None) -
     return Judged(
         channels=channels,
         trust=(),
-        turned=None,
+        changepoints=None,
         legs=legs or LegResult(),
         volume=VolumeResult((), None, None, None, None, (), 0, "No drain has both volumes."),
         springs=(),

@@ -7,7 +7,7 @@ from draincurve.pipeline.reading.validating.hard_limits import failing_rows
 from draincurve.schemas.columns import TABLES, Column
 from draincurve.schemas.input_tables import INPUT_SCHEMAS
 
-NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity")
+NUMERIC = ("run hours", "settling time", "volume", "oil age", "viscosity")
 
 
 def test_every_column_says_what_it_means_and_why_it_is_limited() -> None:

@@ -35,7 +35,7 @@ def intervals(log: Log, settings: Settings = FEW_DRAWS) -> dict[str, float]:
     """Interval of each unit [h]; one that is not known is none."""
     described = describe(log, settings)
     decided = decide(
-        described, fit(described, settings), log=log, judged=SimpleNamespace(turned=None), settings=settings,
+        described, fit(described, settings), log=log, judged=SimpleNamespace(changepoints=None), settings=settings,
         as_of=log.as_of,
     )  # fmt: skip
     table = decided.next_service.select("unit_id", pl.col("interval_h").fill_null(0.0))

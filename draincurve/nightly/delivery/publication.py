@@ -15,7 +15,7 @@ from draincurve.nightly.delivery.timed_attempt import OverdueError, TimedAttempt
 from draincurve.pipeline.reading.sources import server_of, session_with, source_address
 from draincurve.reports.content.wording import counted
 from draincurve.schemas.delivery_settings import PublishSettings
-from draincurve.schemas.errors import PassingSourceError, SourceError, file_fault_line
+from draincurve.schemas.errors import SourceError, TransientSourceError, file_fault_line
 
 WAY: Final = "publish"
 
@@ -35,7 +35,7 @@ class Publication:
         except (SourceError, OverdueError) as fault:
             if attempt.overdue:
                 raise TransientError(f"the database does not answer within {seconds:.3g} s") from None
-            kind = TransientError if isinstance(fault, PassingSourceError) else PermanentError
+            kind = TransientError if isinstance(fault, TransientSourceError) else PermanentError
             raise kind(str(fault)) from None
         except OSError as fault:
             raise PermanentError(file_fault_line(fault)) from None

@@ -34,7 +34,7 @@ from draincurve.schemas.channels import CHANNELS
 from draincurve.schemas.columns import FREE_TEXT, SIGNS, TABLES, Column
 from draincurve.schemas.settings import Settings
 
-NUMERIC = ("run hours", "standing time", "volume", "oil age", "viscosity", "number", "reading")
+NUMERIC = ("run hours", "settling time", "volume", "oil age", "viscosity", "number", "reading")
 """Kinds of column that hold numbers."""
 
 LONGEST_NAME = 200

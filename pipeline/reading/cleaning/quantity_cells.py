@@ -190,7 +190,7 @@ def _read(text: str, kind: Kind, *, marks: DecimalMarks) -> ReadQuantity:
     as_sum = _read_sum(typed, kind, marks=marks) or _read_fraction(typed, kind, marks=marks)
     if as_sum is not None:
         return as_sum
-    if kind in ("run hours", "standing time"):
+    if kind in ("run hours", "settling time"):
         as_time = _read_time(typed, kind)
         if as_time is not None:
             return as_time
@@ -263,14 +263,14 @@ def _read_time(typed: str, kind: Kind) -> ReadQuantity | None:
         if minutes > 59 or seconds > 59:
             return ReadQuantity(reason="has more than 59 minutes: write hours and minutes, such as 1h30")
         hours = int(match["hours"]) + minutes / 60 + seconds / 3600
-        if match["prime"] is not None and (kind == "standing time" or match["double"] is not None):
+        if match["prime"] is not None and (kind == "settling time" or match["double"] is not None):
             return ReadQuantity(reason=_PRIMES)
         if match["prime"] is not None:
             note = f"'{typed}' is read as {int(match['hours'])} h {minutes} min"
             return ReadQuantity(hours, "h", None, note)
         return ReadQuantity(hours, "h", None, f"'{typed}' is approximate" if match["about"] else None)
     word = re.sub(r"\s+", " ", typed.casefold()).rstrip(".")
-    if kind == "standing time" and word in _SETTLING_WORDS:
+    if kind == "settling time" and word in _SETTLING_WORDS:
         number, unit = _SETTLING_WORDS[word]
         night = number == 12.0
         return ReadQuantity(number, unit, None, f"'{typed}' is read as 12 h" if night else None)

@@ -74,7 +74,7 @@ _MEASUREMENT_UNIT_OF_WORD = UNIT_OF_WORD | _by_word(_MEASUREMENT_UNITS)
 
 TARGETS: dict[Kind, str] = {
     "run hours": "hour",
-    "standing time": "hour",
+    "settling time": "hour",
     "volume": "milliliter",
     "oil age": "day",
     "viscosity": "millimeter ** 2 / second",
@@ -83,7 +83,7 @@ TARGETS: dict[Kind, str] = {
 
 _KIND_WORDS: dict[Kind, tuple[str, str]] = {
     "run hours": ("hours run", "h or min"),
-    "standing time": ("a time", "min, h, day or week"),
+    "settling time": ("a time", "min, h, day or week"),
     "volume": ("a volume", "ml, cc, cl, l or fl oz"),
     "oil age": ("a length of time", "days, weeks or months"),
     "viscosity": ("a kinematic viscosity", "mm2/s"),

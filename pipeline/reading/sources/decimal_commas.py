@@ -23,7 +23,7 @@ _RATING = r"^\s*[1-5](?:[.,]5|\s*[-/+]\s*[1-5]?)?\s*$"
 _NUMBER = r"^\s*[-+]?\d+(?:[.,:]\d+)*\s*\p{L}{0,8}\s*$"
 _DATE = r"\d[-/. ]+(?:\d|\p{L})"
 _BARE_NUMBER = r"^\s*\d{1,2}\s*$"
-_WITH_DECIMALS = ("run hours", "volume", "standing time", "reading", "viscosity")
+_WITH_DECIMALS = ("run hours", "volume", "settling time", "reading", "viscosity")
 _WORDS = ("note", "new_parts", "rider", "rated_by")
 """Columns in which a bare number says that the row is shifted, where every row ends with a comma besides."""
 

@@ -17,7 +17,7 @@ from draincurve.pipeline.reading.sources.postgresql_server import (
     connection_keywords,
     without_secret,
 )
-from draincurve.schemas.errors import PassingSourceError, SourceError
+from draincurve.schemas.errors import SourceError, TransientSourceError
 
 if TYPE_CHECKING:
     import psycopg
@@ -113,7 +113,7 @@ def session_with(
 ) -> Iterator[Session]:
     """A session within the block.
 
-    Raises SourceError with the server's own reason, without the password: PassingSourceError where a later try may
+    Raises SourceError with the server's own reason, without the password: TransientSourceError where a later try may
     succeed.
 
     writes : whether the transaction may write; it is committed at the end of the block, and rolled back where the
@@ -141,13 +141,13 @@ def session_with(
             connection.commit()
     except psycopg.Error as fault:
         if committing and connection.broken:
-            raise PassingSourceError(f"{server.label}: {_NOT_KNOWN}") from None
+            raise TransientSourceError(f"{server.label}: {_NOT_KNOWN}") from None
         reason = _said(server, fault)
         if writes:
             reason = f"nothing was written: {_advice(reason, 'the database refuses it', _ADVICE_ON_WRITING)}"
         else:
             reason = _advice(reason, "the query fails")
-        kind = PassingSourceError if isinstance(fault, psycopg.OperationalError) else SourceError
+        kind = TransientSourceError if isinstance(fault, psycopg.OperationalError) else SourceError
         raise kind(f"{server.label}: {reason}") from None
     except BaseException:
         with suppress(psycopg.Error):
@@ -166,9 +166,9 @@ def _refusal(server: Server, fault: psycopg.Error) -> SourceError:
     """Why there is no session: the server's word, or that there is no server."""
     reason = _said(server, fault)
     if "FATAL" in reason or any(words in reason for words in _ADVICE):
-        kind = PassingSourceError if "timeout expired" in reason else SourceError
+        kind = TransientSourceError if "timeout expired" in reason else SourceError
         return kind(f"{server.label}: {_advice(reason, 'the server refuses')}")
-    return PassingSourceError(
+    return TransientSourceError(
         f"{server.label}: the database cannot be reached ({reason.rpartition(': ')[2][:200]}); is it running, and "
         "are host and port right?"
     )

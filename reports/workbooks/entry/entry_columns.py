@@ -42,7 +42,7 @@ def entry_columns(table: str) -> tuple[EntryColumn, ...]:
 
 
 def _entry_column(table: str, column: Column) -> EntryColumn:
-    factor = _MINUTES if column.kind == "standing time" else 1
+    factor = _MINUTES if column.kind == "settling time" else 1
     low = None if column.low is None else column.low * factor
     if low is not None and not column.low_allowed:
         low = _SMALLEST
@@ -67,7 +67,7 @@ def heading(column: Column) -> str:
 
     Settling times are in minutes, as a bench measures them.
     """
-    if column.kind == "standing time":
+    if column.kind == "settling time":
         return f"{column.name.replace('_hours', '_time')} [min]"
     if column.kind == "date":
         return f"{column.name} (yyyy-mm-dd)"

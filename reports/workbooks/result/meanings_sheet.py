@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.reports.content.trade_words import CAUTIONS, SET_BY_MEANING
+from draincurve.reports.content.trade_words import CAUTIONS, SET_BY
 from draincurve.reports.workbooks.result.result_sheets import ResultSheet
 from draincurve.reports.workbooks.xlsx_text import TextFormat, text_format, write_text
 
@@ -61,5 +61,5 @@ def _contents(sheets: Sequence[ResultSheet]) -> list[Row]:
 def _meanings(sheets: Sequence[ResultSheet]) -> list[Row]:
     """Each column with its unit and meaning; the values of set_by are explained once, at the end."""
     rows = [(sheet.name, column.name, column.unit, column.meaning) for sheet in sheets for column in sheet.columns]
-    rows += [("values of set_by", word, "", meaning) for word, meaning in SET_BY_MEANING.items()]
+    rows += [("values of set_by", name, "", value.meaning) for name, value in SET_BY.items()]
     return rows

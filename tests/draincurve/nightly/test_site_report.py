@@ -99,7 +99,7 @@ def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: P
         "report": "log described judged decided forecast notes",
         "log": "name",
         "described": "processing drains",
-        "judged": "channels turned legs volume",
+        "judged": "channels changepoints legs volume",
         "decided": "next_service unit_reasons inspect_now unit_curves next_samples wear parts",
     }
     for step, names in whole.items():

@@ -28,11 +28,11 @@ def one(text: str, kind: Kind, unit: str | None = None) -> dict[str, object]:
         ("41,5 h", "run hours", 41.5),
         ("1900-01-01 17:30:00", "run hours", 41.5),
         ("1899-12-31 01:30:00", "run hours", 1.5),
-        ("10 min", "standing time", 1 / 6),
-        ("o/n", "standing time", 12.0),
-        ("week", "standing time", 168.0),
-        ("2 weeks", "standing time", 336.0),
-        ("3 d", "standing time", 72.0),
+        ("10 min", "settling time", 1 / 6),
+        ("o/n", "settling time", 12.0),
+        ("week", "settling time", 168.0),
+        ("2 weeks", "settling time", 336.0),
+        ("3 d", "settling time", 72.0),
         ("0.35 l", "volume", 350.0),
         ("350 cc", "volume", 350.0),
         ("350 CC", "volume", 350.0),
@@ -160,7 +160,7 @@ def test_halves_sums_and_hours_with_minutes(text: str, hours: float) -> None:
         ("1/2", "run hours", "is not one value"),
         ("12'30\"", "run hours", "may be minutes and seconds"),
         ("12'75", "run hours", "more than 59 minutes"),
-        ("10'30", "standing time", "may be minutes and seconds"),
+        ("10'30", "settling time", "may be minutes and seconds"),
         ("8+x", "run hours", "is not known"),
         ("8+4 ml", "run hours", "write the sum"),
         ("8+", "run hours", "is not known"),
@@ -186,7 +186,7 @@ def test_a_sum_is_in_the_columns_unit_or_in_that_of_its_parts() -> None:
 
 @pytest.mark.parametrize("text", ["über Nacht", "une nuit", "noche", "notte", "o/n"])
 def test_overnight_in_five_languages(text: str) -> None:
-    read = read_quantities(pl.Series([text]), "standing time", column_unit=None, file_marks=DecimalMarks())
+    read = read_quantities(pl.Series([text]), "settling time", column_unit=None, file_marks=DecimalMarks())
     assert read["value"].to_list() == [12.0]
 
 
@@ -196,7 +196,7 @@ def test_overnight_in_five_languages(text: str) -> None:
         ("'3", "run hours", "3"),
         ("12.5 !", "run hours", "12.5"),
         ("`350 ml", "volume", "350 ml"),
-        ("20 min*", "standing time", "20 min"),
+        ("20 min*", "settling time", "20 min"),
         ("60%", "run hours", None),
         ("12,5/13", "run hours", None),
         ('"', "volume", None),
