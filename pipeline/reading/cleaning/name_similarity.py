@@ -22,8 +22,12 @@ _WORD_OR_NUMBER = re.compile(r"([^\W\d_]+)|0*(\d+(?:[._]\d+)*)")
 _ONE_WORD_AND_NUMBER = re.compile(r"([^\W\d_]+)0*([1-9]\d*)")
 _LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 _PRIME, _BASE = (1 << 61) - 1, 1_000_003
-_LOOKS_LIKE_A_DIGIT = frozenset("oil")
-_CONFUSABLE = str.maketrans("oil", "011")
+_OTHER_SCRIPTS = "\u0430\u0432\u0435\u043a\u043c\u043d\u043e\u0440\u0441\u0442\u0443\u0445\u0456\u0455"  # Cyrillic
+_OTHER_SCRIPTS += "\u03b1\u03b2\u03b5\u03b6\u03b7\u03b9\u03ba\u03bc\u03bd\u03bf\u03c1\u03c4\u03c5\u03c7"  # Greek
+_IN_LATIN = "abekmh0pctyx1s" + "abezh1kmn0ptyx"
+"""Letters that as capitals, or as they are, look like Latin ones."""
+_LOOKS_LIKE_A_DIGIT = frozenset("oil" + _OTHER_SCRIPTS)
+_CONFUSABLE = str.maketrans("oil" + _OTHER_SCRIPTS, "011" + _IN_LATIN)
 _LEFT = frozenset(("left", "links", "gauche", "izquierda", "izquierdo", "izq", "sinistra", "sx", "lh", "li", "l"))
 _RIGHT = frozenset(("right", "rechts", "droite", "derecha", "derecho", "der", "destra", "dx", "rh", "re", "r"))
 _SIDE = re.compile(rf"(?P<base>.*\d)[._]?(?P<side>{'|'.join(sorted(_LEFT | _RIGHT))})")

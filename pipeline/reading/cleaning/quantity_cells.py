@@ -26,7 +26,7 @@ _NUMBER = re.compile(
 _HOURS_MINUTES = re.compile(
     r"(?P<about>~|≈|about|approx\.?|circa|ca\.?|c\.)?\s*(?P<hours>\d{1,5})\s*"
     r"(?:hrs?|hours?|h|std\.?|stunden?|heures?|horas?|or[ae]|:|(?P<prime>['’′]))\s*(?P<minutes>\d{1,2})"
-    r"\s*(?:m|min\.?|mins|minute[ns]?|minut[io]s?|'|(?P<double>''|\"|″))?(?::(?P<seconds>\d{2}))?",
+    r"\s*(?P<named>m|min\.?|mins|minute[ns]?|minut[io]s?|'|(?P<double>''|\"|″))?(?::(?P<seconds>\d{2}))?",
     re.IGNORECASE,
 )
 _SHEET_TIME = re.compile(
@@ -263,6 +263,8 @@ def _read_time(typed: str, kind: Kind) -> ReadQuantity | None:
         if minutes > 59 or seconds > 59:
             return ReadQuantity(reason="has more than 59 minutes: write hours and minutes, such as 1h30")
         hours = int(match["hours"]) + minutes / 60 + seconds / 3600
+        if len(match["minutes"]) == 1 and match["named"] is None:
+            return ReadQuantity(reason=f"may be {hours:.2f} h or {match['hours']}.{minutes} h: write 12:05 or 12.5")
         if match["prime"] is not None and (kind == "settling time" or match["double"] is not None):
             return ReadQuantity(reason=_PRIMES)
         if match["prime"] is not None:

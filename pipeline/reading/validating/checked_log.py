@@ -61,6 +61,7 @@ from draincurve.pipeline.reading.validating.questions import (
 )
 from draincurve.pipeline.reading.validating.rating_scale import with_scale_questions, with_scales_turned
 from draincurve.pipeline.reading.validating.repeated_rows import split_second_ratings, without_repeats
+from draincurve.pipeline.reading.validating.scale_headers import with_scales_of_headers
 from draincurve.pipeline.reading.validating.unknown_units import with_unknown_units
 from draincurve.pipeline.reading.validating.volume_questions import with_volume_questions
 from draincurve.pipeline.reading.validating.zero_scale import with_scales_from_zero
@@ -242,7 +243,7 @@ def _checked_tables(
         with_one_spelling({name: parsed_table(tables[name], settings, as_of=as_of) for name in names}, settings)
     )
     working["drains"] = with_totals_held_back(with_shifted_rows_held_back(working["drains"], settings), settings)
-    drains = with_scales_turned(working["drains"], settings.clean_end)
+    drains = with_scales_turned(with_scales_of_headers(working["drains"], settings), settings.clean_end)
     working["drains"] = with_scales_from_zero(drains, settings)
     working = {name: with_values_in_doubt(table) for name, table in working.items()}
     working["drains"], second = split_second_ratings(working["drains"], settings.reference_rater)

@@ -8,6 +8,7 @@ from statistics import NormalDist
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
+from draincurve.pipeline.reading.validating.scale_headers import says_turned
 from draincurve.pipeline.reading.validating.turned_ratings import Spell, turned_spells
 from draincurve.schemas.channels import CHANNELS, RATING_HIGH, RATING_LOW, Channel
 from draincurve.schemas.service_kinds import is_oil_change
@@ -63,17 +64,19 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
     marks, findings = [], []
     for channel in CHANNELS:
         answer, fills = clean_end.get(channel.rating), _rated_fills(drains, channel)
-        falls = answer is None and _ratings_fall(_some_units(fills, drains.parsed.height))
+        header = drains.headers.get(channel.rating, channel.rating)
+        by_header = says_turned(header)
+        falls = answer is None and (by_header or _ratings_fall(_some_units(fills, drains.parsed.height)))
         settled = falls or answer == RATING_LOW
         raters = [] if settled else _raters_with_falling_ratings(fills)
         spells = () if settled else turned_spells(_some_units(fills, drains.parsed.height))
         turned = [Spell(rater, None, None) for rater in raters]
         turned += [spell for spell in spells if spell.rater not in raters]
         marks.append((_are_of(turned) if turned else pl.lit(falls)).alias(channel.in_question))
-        header = drains.headers.get(channel.rating, channel.rating)
         if falls:
+            look = "have a header that says so" if by_header else "fall with hours"
             message = (
-                f"{channel.name} ratings fall with hours: is {RATING_HIGH} the clean end? Until the settings "
+                f"{channel.name} ratings {look}: is {RATING_HIGH} the clean end? Until the settings "
                 "say, the shorter interval of both readings counts"
             )
             setting = f"[clean_end]\n{channel.rating} = {RATING_HIGH}  # or {RATING_LOW}, if {RATING_LOW} is clean"

@@ -55,6 +55,8 @@ def test_names_that_differ_on_purpose_are_left_alone(first: str, second: str) ->
         ("unit_id", ("F0I", "F01")),
         ("unit_id", ("Fl2", "F12")),
         ("unit_id", ("S-1O", "S10")),
+        ("unit_id", ("\u0421F01", "CF01")),  # a Cyrillic letter
+        ("unit_id", ("\u03a701", "X01")),  # a Greek one
         ("unit_id", ("F1", "F001")),
         ("unit_id", ("F1 (left)", "F1")),
         ("unit_id", ("F1 left", "F1L")),

@@ -207,3 +207,18 @@ def test_a_number_with_a_mark_beside_it_is_proposed_alone(text: str, kind: Kind,
     assert read["value"] is None
     assert read["reason"] is not None
     assert read["proposal"] == proposal
+
+
+@pytest.mark.parametrize("text", ["12h5", "12:5", "12 h 5", "ca. 12h5"])
+def test_one_digit_of_minutes_may_be_a_decimal(text: str) -> None:
+    read = read_quantities(pl.Series([text]), "run hours", column_unit=None, file_marks=DecimalMarks())
+    assert read["value"].to_list() == [None]
+    assert "may be 12.08 h or 12.5 h" in read["reason"].item()
+
+
+@pytest.mark.parametrize(
+    ("text", "hours"), [("12h5min", 12 + 5 / 60), ("12:05", 12 + 5 / 60), ("12h50", 12 + 50 / 60)]
+)
+def test_minutes_that_are_named_or_have_two_digits_are_minutes(text: str, hours: float) -> None:
+    read = read_quantities(pl.Series([text]), "run hours", column_unit=None, file_marks=DecimalMarks())
+    assert read["value"].item() == pytest.approx(hours)
