@@ -12,8 +12,8 @@
 one question each, `simulate` makes an invented fleet to try them on, and `fit_rating_model` is the statistical model
 by itself. Whatever cannot be used is a `DraincurveError` that says what to do.
 
-What the functions give has help of its own: `help(draincurve.Plan)`, and ReadLog, ComparedSprings, TriedPredictions,
-InventedFleet, RatingFit.
+What the functions give has help of its own: `help(draincurve.Plan)`, and ReadLog, SpringComparisons, Backtest,
+SimulatedLog, RatingFit.
 """
 
 from __future__ import annotations

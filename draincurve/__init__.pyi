@@ -1,7 +1,5 @@
-from .notebook.compared_springs import ComparedSprings as ComparedSprings
-from .notebook.compared_springs import compare_springs as compare_springs
-from .notebook.invented_fleet import InventedFleet as InventedFleet
-from .notebook.invented_fleet import simulate as simulate
+from .notebook.backtests import Backtest as Backtest
+from .notebook.backtests import backtest as backtest
 from .notebook.plan_steps import decide as decide
 from .notebook.plan_steps import describe as describe
 from .notebook.plan_steps import fit as fit
@@ -12,8 +10,10 @@ from .notebook.rating_fit import RatingFit as RatingFit
 from .notebook.rating_fit import fit_rating_model as fit_rating_model
 from .notebook.read_log import ReadLog as ReadLog
 from .notebook.read_log import read as read
-from .notebook.tried_predictions import TriedPredictions as TriedPredictions
-from .notebook.tried_predictions import backtest as backtest
+from .notebook.simulated_log import SimulatedLog as SimulatedLog
+from .notebook.simulated_log import simulate as simulate
+from .notebook.spring_comparisons import SpringComparisons as SpringComparisons
+from .notebook.spring_comparisons import compare_springs as compare_springs
 from .schemas.errors import DraincurveError as DraincurveError
 
 __version__: str

@@ -38,7 +38,7 @@ class LedgerError(DraincurveError):
 
 
 @dataclass(frozen=True, slots=True)
-class GoodNight:
+class GoodRun:
     """Record of a good run. digest : of everything that its report depends on; timings : seconds of each stage."""
 
     digest: str
@@ -118,9 +118,7 @@ def end_run(
         )  # fmt: skip
 
 
-def record_good_night(
-    ledger: sqlite3.Connection, run_id: int, *, ended: datetime, day: date, night: GoodNight
-) -> None:
+def record_good_run(ledger: sqlite3.Connection, run_id: int, *, ended: datetime, day: date, night: GoodRun) -> None:
     """Record a report with all its units, in the caller's transaction, which also covers the swap of the report.
 
     day : with which the clock of later runs is compared. Rows held back are kept only for the last good run of each

@@ -17,7 +17,7 @@ DISTINCT = "run_id IN (SELECT max(run_id) FROM runs WHERE status = 'good' GROUP 
 
 
 @dataclass(frozen=True, slots=True)
-class LastNight:
+class LastGoodRun:
     """A good run; moment : when it began."""
 
     run_id: int
@@ -55,12 +55,12 @@ class Trend:
         return None if self.first_h is None or self.last_h is None else self.last_h - self.first_h
 
 
-def last_good_night(ledger: sqlite3.Connection) -> LastNight | None:
+def last_good_run(ledger: sqlite3.Connection) -> LastGoodRun | None:
     """The latest run that made a report."""
     row = _one(ledger, "SELECT * FROM runs WHERE status = ? ORDER BY run_id DESC LIMIT 1", RunStatus.GOOD)
     if row is None:
         return None
-    return LastNight(
+    return LastGoodRun(
         row["run_id"],
         row["digest"],
         row["folder"],
@@ -116,7 +116,7 @@ def unit_history(ledger: sqlite3.Connection, unit_id: str) -> list[HistoryPoint]
 
 def interval_trends(ledger: sqlite3.Connection) -> list[Trend]:
     """The interval of each unit of the last report, over all reports on that unit."""
-    last = last_good_night(ledger)
+    last = last_good_run(ledger)
     if last is None:
         return []
     rows = _all(

@@ -15,16 +15,16 @@ from draincurve.exit_status import DONE, FAILED, WITH_HELD_BACK
 from draincurve.nightly.delivery.night_report import DeliveryOutcome, NightReport
 from draincurve.nightly.delivery.notification import Notification
 from draincurve.nightly.ledger import (
-    GoodNight,
+    GoodRun,
     RunStatus,
     begin_run,
     end_run,
     open_ledger,
     record_deliveries,
-    record_good_night,
+    record_good_run,
     transaction,
 )
-from draincurve.nightly.ledger_queries import LastNight, facts_before, facts_of_run, last_good_night
+from draincurve.nightly.ledger_queries import LastGoodRun, facts_before, facts_of_run, last_good_run
 from draincurve.nightly.night_clock import NightDay, night_day
 from draincurve.nightly.night_inputs import digest_of_inputs, digest_of_result, night_inputs
 from draincurve.nightly.night_outcome import NightOutcome, current_report, fault_line, fault_setting
@@ -93,7 +93,7 @@ def _recorded_night(
     night: NightRun, ledger: sqlite3.Connection, *, run_id: int, lift_deadline: Callable[[], None]
 ) -> NightOutcome:
     """A night that holds the lock and is recorded in the ledger."""
-    last = last_good_night(ledger)
+    last = last_good_run(ledger)
     day = night_day(night.started, None if last is None else last.moment, given=night.as_of)
     inputs = night_inputs(night.file, day.as_of)
     night.progress("looking for anything new")
@@ -187,8 +187,8 @@ def _new_report_outcome(
         content, sites = _write(night, result, changes=changes, staged=staged)
         timings = {**result.timings, "all until swapped in": night.seconds}
         warnings = (*shrunk, *result.warnings)
-        good = GoodNight(digest, target.name, status, facts, timings, warnings, wear_and_parts(result))
-        record_good_night(ledger, run_id, ended=_now(), day=clock_day, night=good)
+        good = GoodRun(digest, target.name, status, facts, timings, warnings, wear_and_parts(result))
+        record_good_run(ledger, run_id, ended=_now(), day=clock_day, night=good)
         notification = notification_if_any(NightReport(digest, night.started.at, content, target, night.seconds))
         if notification is not None:
             keep_notification(ledger, run_id, notification)
@@ -223,7 +223,7 @@ def _write(
 
 
 def _current_notification(
-    ledger: sqlite3.Connection, last: LastNight, digest: str, *, folder: Path
+    ledger: sqlite3.Connection, last: LastGoodRun, digest: str, *, folder: Path
 ) -> Notification | None:
     """The notification of the last report, if that is in the folder and is of the same inputs."""
     report = latest_report(folder)
@@ -232,7 +232,7 @@ def _current_notification(
     return notification_of_run(ledger, last.run_id, report) if (report / "report.html").is_file() else None
 
 
-def _unchanged(night: NightRun, ledger: sqlite3.Connection, *, last: LastNight, day: NightDay) -> NightOutcome:
+def _unchanged(night: NightRun, ledger: sqlite3.Connection, *, last: LastGoodRun, day: NightDay) -> NightOutcome:
     """The outcome of a night without new inputs: that of the night that made the report."""
     facts, before = facts_of_run(ledger, last.run_id), facts_before(ledger, last.digest)
     report = night.file.output_folder / last.folder

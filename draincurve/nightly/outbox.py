@@ -18,7 +18,7 @@ from draincurve.nightly.delivery.notification import Notification
 from draincurve.nightly.delivery.published_tables import KeptNight
 from draincurve.nightly.delivery.retrying import PermanentError
 from draincurve.nightly.ledger import transaction
-from draincurve.nightly.ledger_queries import DISTINCT, LastNight
+from draincurve.nightly.ledger_queries import DISTINCT, LastGoodRun
 from draincurve.reports.mail_and_calendar.report_mail import MailText
 
 ALL_RECEIVERS = "*"
@@ -105,7 +105,7 @@ def kept_nights(ledger: sqlite3.Connection, folder: Path) -> tuple[KeptNight, ..
     return tuple(night for night in nights if night.folder.is_dir())
 
 
-def undelivered_warnings(ledger: sqlite3.Connection, last: LastNight | None) -> tuple[str, ...]:
+def undelivered_warnings(ledger: sqlite3.Connection, last: LastGoodRun | None) -> tuple[str, ...]:
     """A sentence where the last report did not reach everybody, since a new one takes its place now."""
     if last is None:
         return ()

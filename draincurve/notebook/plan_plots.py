@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.axes import Axes
 
-from draincurve.notebook.given_inputs import not_among, of_kind
+from draincurve.notebook.notebook_inputs import not_among, of_kind
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.hours_pictures import MOST_UNITS, hours_rows
 from draincurve.reports.content.report_content import ReportOpening

@@ -6,7 +6,7 @@ step raises SourceError for an object that is not the result of the step it name
 
 from __future__ import annotations
 
-from draincurve.notebook.given_inputs import of_kind
+from draincurve.notebook.notebook_inputs import of_kind
 from draincurve.notebook.read_log import ReadLog
 from draincurve.pipeline.deciding import Decided
 from draincurve.pipeline.deciding import decide as decide_units

@@ -11,7 +11,7 @@ from typing import Any
 import polars as pl
 from matplotlib.figure import Figure
 
-from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of, given_folder
+from draincurve.notebook.notebook_inputs import DayInput, SettingsInput, TableInput, checked_folder, frame_of
 from draincurve.notebook.pandas_frames import pandas_frame
 from draincurve.notebook.plan_plots import PlanPlots
 from draincurve.notebook.read_log import ReadLog, log_of
@@ -124,7 +124,7 @@ class Plan:
         """
         from draincurve.reports.output.report_files import write_results
 
-        path = given_folder(folder)
+        path = checked_folder(folder)
         write_results(self.run, path)
         return path / "report.html"
 
@@ -166,16 +166,16 @@ class Plan:
 
 
 def plan(
-    log: ReadLog | GivenTable,
-    as_of: GivenDay = None,
+    log: ReadLog | TableInput,
+    as_of: DayInput = None,
     *,
-    settings: GivenSettings = None,
-    units: GivenTable = None,
-    usage: GivenTable = None,
-    bookings: GivenTable = None,
-    oils: GivenTable = None,
-    measurements: GivenTable = None,
-    parts: GivenTable = None,
+    settings: SettingsInput = None,
+    units: TableInput = None,
+    usage: TableInput = None,
+    bookings: TableInput = None,
+    oils: TableInput = None,
+    measurements: TableInput = None,
+    parts: TableInput = None,
     frames: str = "pandas",
 ) -> Plan:
     """The main job: from a service log to the hours that each unit may run, and the day its oil is due.

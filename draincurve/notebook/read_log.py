@@ -8,14 +8,14 @@ from typing import Any
 
 import polars as pl
 
-from draincurve.notebook.given_inputs import (
-    GivenDay,
-    GivenSettings,
-    GivenTable,
+from draincurve.notebook.notebook_inputs import (
+    DayInput,
+    SettingsInput,
+    TableInput,
     changed_inputs,
     checked_kind,
     frame_of,
-    given_inputs,
+    notebook_inputs,
 )
 from draincurve.notebook.pandas_frames import pandas_frame
 from draincurve.pipeline.reading import Log, RunInputs
@@ -97,16 +97,16 @@ class ReadLog:
 
 
 def read(
-    log: GivenTable,
-    as_of: GivenDay = None,
+    log: TableInput,
+    as_of: DayInput = None,
     *,
-    settings: GivenSettings = None,
-    units: GivenTable = None,
-    usage: GivenTable = None,
-    bookings: GivenTable = None,
-    oils: GivenTable = None,
-    measurements: GivenTable = None,
-    parts: GivenTable = None,
+    settings: SettingsInput = None,
+    units: TableInput = None,
+    usage: TableInput = None,
+    bookings: TableInput = None,
+    oils: TableInput = None,
+    measurements: TableInput = None,
+    parts: TableInput = None,
     hidden: bool = False,
     frames: str = "pandas",
 ) -> ReadLog:
@@ -143,11 +143,11 @@ def read(
 
 
 def log_of(
-    log: GivenTable,
-    as_of: GivenDay,
+    log: TableInput,
+    as_of: DayInput,
     *,
-    settings: GivenSettings,
-    sides: dict[str, GivenTable],
+    settings: SettingsInput,
+    sides: dict[str, TableInput],
     frames: str,
     hidden: bool = False,
 ) -> ReadLog:
@@ -159,7 +159,7 @@ def log_of(
             return log if log.frames == frames else replace(log, frames=frames)
         inputs = changed_inputs(log.inputs, as_of, settings=settings, sides=sides)
     else:
-        inputs = given_inputs(log, as_of, settings=settings, sides=sides, hidden=hidden)
+        inputs = notebook_inputs(log, as_of, settings=settings, sides=sides, hidden=hidden)
     policy = inputs.policy()
     return ReadLog(inputs, policy, read_inputs(inputs, policy), frames)
 

@@ -45,7 +45,7 @@ class Columns:
     lengths: Floats
 
 
-def columns_of(rows: pl.DataFrame, terms: tuple[str, ...], *, numbers: tuple[str, ...] = ()) -> Columns:
+def contrast_columns(rows: pl.DataFrame, terms: tuple[str, ...], *, numbers: tuple[str, ...] = ()) -> Columns:
     """The columns of some terms with levels, the first of which is the one compared, of the calendar, and of numbers.
 
     rows : drains, with drained_on and the columns of the terms and numbers.
@@ -97,7 +97,7 @@ def hidden_by_calendar(rows: pl.DataFrame, term: str) -> dict[tuple[str, str], b
     """
     if rows.is_empty():
         return {}
-    columns = columns_of(rows, (term,))
+    columns = contrast_columns(rows, (term,))
     pairs = list(combinations(columns.levels[term], 2))
     if not pairs:
         return {}

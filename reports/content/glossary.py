@@ -9,7 +9,7 @@ from draincurve.schemas.channels import channel_names
 
 
 @dataclass(frozen=True, slots=True)
-class Term:
+class GlossaryEntry:
     """One word; key : its fragment name."""
 
     key: str
@@ -84,7 +84,7 @@ _MEANINGS = (
         "what this method would have said in the past, compared with the drains that came after.",
     ),
 )
-GLOSSARY = tuple(Term(*words) for words in _MEANINGS)
+GLOSSARY = tuple(GlossaryEntry(*words) for words in _MEANINGS)
 """In the order in which a reader meets them."""
 
 TERM_OF_SUBJECT = {

@@ -42,7 +42,7 @@ def test_the_version_is_that_of_the_package():
 
 def test_help_shows_the_functions_and_names_the_results():
     text = pydoc.plain(pydoc.render_doc(draincurve))
-    results = {"ComparedSprings", "InventedFleet", "Plan", "RatingFit", "ReadLog", "TriedPredictions"}
+    results = {"SpringComparisons", "SimulatedLog", "Plan", "RatingFit", "ReadLog", "Backtest"}
     assert set(draincurve.__all__) | results | {"DraincurveError"} == set(dir(draincurve))
     assert all(f"    {name}(" in text for name in draincurve.__all__)
     assert all(name in text for name in results)

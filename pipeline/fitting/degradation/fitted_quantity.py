@@ -85,7 +85,7 @@ def fits_of_series(series: WearSeries, settings: Settings) -> tuple[FittedWear |
 def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
     """The fit of a series; a sentence where its readings cannot carry a line."""
     log_scale = series.log_scale
-    usable = looks_of(series)
+    usable = rows_to_fit(series)
     if not usable.height:
         return "no reading has known hours"
     groups = usable.group_by("unit_key", "part", maintain_order=True).agg(pl.len().alias("readings"))
@@ -113,7 +113,7 @@ def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
     )
 
 
-def looks_of(series: WearSeries) -> pl.DataFrame:
+def rows_to_fit(series: WearSeries) -> pl.DataFrame:
     """What a fit takes of a series: readings of parts as they are, those of one fill as one at their mean hours.
 
     Readings without known hours are left out. A fill's readings share its oil, so several say no more of other fills
@@ -126,14 +126,14 @@ def looks_of(series: WearSeries) -> pl.DataFrame:
     fills = ["unit_key", "part", "fill"]
     under, over = ((pl.col("bound") == side).fill_null(False) for side in SIDES)
     of_oil = readings.filter(pl.col("fill").is_not_null() & (~under | under.all().over(fills)))
-    looks = of_oil.group_by(fills, maintain_order=True).agg(
+    of_fills = of_oil.group_by(fills, maintain_order=True).agg(
         pl.col("unit_id", "site", "in_doubt").last(),
         pl.col("measured_on").max(),
         pl.col("clock_h").mean(),
         mean.alias("value"),
         pl.when(over.any()).then(pl.lit("over")).otherwise(pl.col("bound").first()).alias("bound"),
     )
-    return pl.concat([readings.filter(pl.col("fill").is_null()).select(looks.columns), looks])
+    return pl.concat([readings.filter(pl.col("fill").is_null()).select(of_fills.columns), of_fills])
 
 
 def _fitted(

@@ -14,7 +14,7 @@ import numpy as np
 from numba import njit, prange
 from scipy.special import expit, logsumexp, roots_hermite
 
-from draincurve.pipeline.fitting.joint.pair_quadrature import fill_factors, unit_log_likelihood
+from draincurve.pipeline.fitting.joint.pair_quadrature import fill_pair_factors, unit_log_likelihood
 from draincurve.pipeline.fitting.joint.paired_drains import ChannelRatings
 from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Priors
@@ -114,7 +114,7 @@ def log_likelihoods(
     """Log likelihood at each point (correlation, log odds ratio), (points,)."""
     drains = first.low.size
     factors = np.empty((4, drains))
-    fill_factors(link, first, second, int(np.int64(0)), factors)
+    fill_pair_factors(link, first, second, int(np.int64(0)), factors)
     sds = np.array([first.unit_sds[0], second.unit_sds[0]])
     values, nothing = np.zeros(points.shape[0]), np.zeros(4)
     for point in prange(points.shape[0]):

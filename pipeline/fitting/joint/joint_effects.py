@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit, prange
 
 from draincurve.pipeline.fitting.joint.association import Association
-from draincurve.pipeline.fitting.joint.pair_quadrature import draw_effects, fill_factors
+from draincurve.pipeline.fitting.joint.pair_quadrature import draw_effects, fill_pair_factors
 from draincurve.pipeline.fitting.joint.paired_drains import ChannelRatings
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 
@@ -64,7 +64,7 @@ def _fill_effects(
 ) -> None:
     for draw in prange(correlation.size):
         factors = np.empty((4, first.low.size))
-        fill_factors(link, first, second, int(np.int64(draw)), factors)  # prange's own is unsigned, another type
+        fill_pair_factors(link, first, second, int(np.int64(draw)), factors)  # prange's own is unsigned, another type
         sds = np.array([first.unit_sds[draw], second.unit_sds[draw]])
         mode, drawn = np.zeros(2), np.empty(2)
         for unit in range(starts.size - 1):

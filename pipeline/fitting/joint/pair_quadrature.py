@@ -52,7 +52,7 @@ def fill_bounds(link: int, bounds: Floats, fixed: Floats, levels: Integers, row:
 
 
 @njit(cache=True)
-def fill_factors(link: int, first: ChannelRatings, second: ChannelRatings, draw: int, factors: Floats) -> None:
+def fill_pair_factors(link: int, first: ChannelRatings, second: ChannelRatings, draw: int, factors: Floats) -> None:
     """Fill what the bounds of two channels' ratings give under one draw, (4, N): upper and lower of either."""
     fill_bounds(link, first.bounds[draw], first.fixed[draw], first.high, first.row, factors[0])
     fill_bounds(link, first.bounds[draw], first.fixed[draw], first.low - 1, first.row, factors[1])

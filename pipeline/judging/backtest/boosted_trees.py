@@ -35,7 +35,7 @@ _MOST_LEVELS = 200
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class TrainingDrains:
     """Rated drains known at an origin, prepared for the trees.
 
     rows : drains with their conditions, sorted by unit and date, with low and high; levels : of each categorical
@@ -46,7 +46,7 @@ class Known:
     levels: dict[str, tuple[str, ...]]
 
 
-def known_drains(rows: pl.DataFrame, channel: str) -> Known:
+def training_drains(rows: pl.DataFrame, channel: str) -> TrainingDrains:
     """The drains before an origin, each with its unit's history before that drain.
 
     rows : drains with conditions, ratings <channel>_low and _high; sorted by unit and date.
@@ -64,10 +64,10 @@ def known_drains(rows: pl.DataFrame, channel: str) -> Known:
         middle.shift(1).over("unit_key").alias("last_rating"),
         pl.col("oil_hours").shift(1).over("unit_key").alias("last_hours"),
     )
-    return Known(with_history, {name: _levels(rows[name]) for name in _WORDS})
+    return TrainingDrains(with_history, {name: _levels(rows[name]) for name in _WORDS})
 
 
-def tuned(known: Known, seed: int) -> TreeSettings:
+def tuned(known: TrainingDrains, seed: int) -> TreeSettings:
     """The candidate with the best score over folds of whole units; the most cautious one with too few units."""
     groups = known.rows["unit_key"].to_numpy()
     if np.unique(groups).size < FOLDS:
@@ -93,7 +93,7 @@ def tuned(known: Known, seed: int) -> TreeSettings:
     return CANDIDATES[int(np.argmin(scores))]
 
 
-def boosted_probabilities(known: Known, rows: pl.DataFrame, *, chosen: TreeSettings, seed: int) -> Floats:
+def boosted_probabilities(known: TrainingDrains, rows: pl.DataFrame, *, chosen: TreeSettings, seed: int) -> Floats:
     """Predicted probability of each rating, (rows, K); a unit's history is its drains before the origin."""
     middle = (pl.col("low") + pl.col("high")) / 2.0
     history = known.rows.group_by("unit_key").agg(

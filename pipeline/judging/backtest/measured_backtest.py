@@ -10,7 +10,7 @@ import polars as pl
 from scipy.special import betainc
 
 from draincurve.pipeline.describing import WearSeries
-from draincurve.pipeline.fitting.degradation import fit_wear, looks_of
+from draincurve.pipeline.fitting.degradation import fit_wear, rows_to_fit
 from draincurve.pipeline.holm import holm
 from draincurve.pipeline.judging.backtest.baseline_predictions import FLEET_BY_HOURS_READ, FLEET_READ
 from draincurve.pipeline.judging.backtest.binomial_intervals import LEVEL, wilson_interval
@@ -67,8 +67,8 @@ def backtest_measured(
     notes: list[str] = []
     for one in series:
         rng = stream(settings.seed, f"backtest {one.quantity.name} {one.unit}")
-        looks = looks_of(one).filter(~pl.col("in_doubt"))
-        chosen, note = some_units(looks, most_readings, rng=rng)
+        fit_rows = rows_to_fit(one).filter(~pl.col("in_doubt"))
+        chosen, note = some_units(fit_rows, most_readings, rng=rng)
         dates = windows(chosen["measured_on"], origins, of="reading")
         if isinstance(dates, str):
             without.append((one.quantity.title, dates))
@@ -91,7 +91,7 @@ def backtest_measured(
 
 def _scored(
     series: WearSeries,
-    looks: pl.DataFrame,
+    fit_rows: pl.DataFrame,
     dates: Sequence[Window],
     *,
     rng: np.random.Generator,
@@ -100,7 +100,7 @@ def _scored(
     """Scored predictions for the windows with enough readings before them, a line through these, and one inside."""
     scored = []
     for number, (window, window_rng) in enumerate(zip(dates, rng.spawn(len(dates)), strict=True), start=1):
-        before, inside = looks.filter(window.before("measured_on")), looks.filter(window.inside("measured_on"))
+        before, inside = fit_rows.filter(window.before("measured_on")), fit_rows.filter(window.inside("measured_on"))
         if inside.height == 0 or before.height < FEWEST_BEFORE:
             continue
         progress(f"backtest, {series.quantity.name}, {number} of {len(dates)}")

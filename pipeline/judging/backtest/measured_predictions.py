@@ -37,7 +37,7 @@ class PredictedReadings:
 def predicted_readings(fitted: FittedWear, inside: pl.DataFrame) -> PredictedReadings:
     """Predictions of the readings inside a window.
 
-    inside : readings as `looks_of` gives them, of days after those of the fit. A unit without readings before starts
+    inside : readings as `rows_to_fit` gives them, of days after those of the fit. A unit without earlier ones starts
     as a new one. A reading that is only known to be under or over a bound does not update the line.
     """
     unit_part = ["unit_key", "part"]

@@ -176,9 +176,9 @@ class _Trees:
     def probabilities(self, before: pl.DataFrame, inside: pl.DataFrame, *, seed: int) -> Floats:
         """Probability of each rating of the drains inside, (rows, K)."""
         # Deferred: only a full backtest needs the ensembles, which take a while to import.
-        from draincurve.pipeline.judging.backtest.boosted_trees import boosted_probabilities, known_drains, tuned
+        from draincurve.pipeline.judging.backtest.boosted_trees import boosted_probabilities, training_drains, tuned
 
-        known = known_drains(before, self.channel)
+        known = training_drains(before, self.channel)
         if before.height >= _TUNE_AGAIN * self.tuned_on:
             self.settings, self.tuned_on = dict(tuned(known, seed)), before.height
         return boosted_probabilities(known, inside, chosen=self.settings, seed=seed)

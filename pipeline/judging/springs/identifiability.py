@@ -12,7 +12,7 @@ from draincurve.pipeline.judging.estimable_contrasts import (
     PERIOD,
     WIDEST,
     Columns,
-    columns_of,
+    contrast_columns,
     contrast_errors,
     difference,
 )
@@ -62,7 +62,7 @@ def design_columns(rows: pl.DataFrame) -> Columns:
     """The columns of comparable drains; rows : the drains with their conditions."""
     numbered = rows.with_columns(pl.col("oil_hours").log().alias("log_hours"))
     levels = tuple(name for name in LEVEL_TERMS if name != PERIOD)
-    return columns_of(numbered, (SPRING, *levels), numbers=tuple(NUMBER_TERMS))
+    return contrast_columns(numbered, (SPRING, *levels), numbers=tuple(NUMBER_TERMS))
 
 
 def separation(columns: Columns, first: str, *, second: str) -> Separation:

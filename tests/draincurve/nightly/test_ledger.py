@@ -12,20 +12,20 @@ from facts_at_hand import DAY, facts, held, unit
 
 from draincurve.nightly.history_lines import UnknownUnitError, trend_lines, unit_history_lines
 from draincurve.nightly.ledger import (
-    GoodNight,
+    GoodRun,
     LedgerError,
     RunStatus,
     begin_run,
     end_run,
     open_ledger,
-    record_good_night,
+    record_good_run,
     transaction,
 )
 from draincurve.nightly.ledger_queries import (
     facts_before,
     facts_of_run,
     interval_trends,
-    last_good_night,
+    last_good_run,
     unit_history,
     unit_names_known,
 )
@@ -48,8 +48,8 @@ FULL = facts(
 def enter(ledger, digest: str, entered=FULL, folder: str = "2026-06-20_0001", status: int = 3) -> int:
     run_id = begin_run(ledger, MOMENT)
     with transaction(ledger):
-        good = GoodNight(digest, folder, status, entered, {"reading": 0.1}, ("a warning",))
-        record_good_night(ledger, run_id, ended=AT, day=DAY, night=good)
+        good = GoodRun(digest, folder, status, entered, {"reading": 0.1}, ("a warning",))
+        record_good_run(ledger, run_id, ended=AT, day=DAY, night=good)
     return run_id
 
 
@@ -71,16 +71,16 @@ def test_a_report_comes_back_as_it_was_entered(ledger) -> None:
 
 
 def test_the_last_good_night_is_known_with_its_moment(ledger) -> None:
-    assert last_good_night(ledger) is None
+    assert last_good_run(ledger) is None
     run_id = enter(ledger, "d1")
-    last = last_good_night(ledger)
+    last = last_good_run(ledger)
     assert (last.run_id, last.digest, last.exit_status, last.moment) == (run_id, "d1", 3, MOMENT)
 
 
 def test_the_end_of_a_run_does_not_take_a_report_back(ledger) -> None:
     run_id = enter(ledger, "d1")
     end_run(ledger, run_id, status=RunStatus.STOPPED, ended=AT, as_of=None, message="stopped by SIGTERM")
-    assert last_good_night(ledger).run_id == run_id
+    assert last_good_run(ledger).run_id == run_id
 
 
 def test_a_forced_run_is_held_against_the_report_before_it_not_against_itself(ledger) -> None:
@@ -97,15 +97,15 @@ def test_a_run_that_never_ended_is_marked_by_the_next(ledger) -> None:
     end_run(ledger, failed, status=RunStatus.FAILED, ended=AT, as_of=None, message="source missing")
     begin_run(ledger, MOMENT)
     assert [row[0] for row in ledger.execute("SELECT status FROM runs")] == ["interrupted", "failed", "running"]
-    assert last_good_night(ledger) is None
+    assert last_good_run(ledger) is None
 
 
 def test_a_transaction_that_fails_leaves_nothing(ledger) -> None:
     run_id = begin_run(ledger, MOMENT)
     wrong = replace(FULL, held_back=(*FULL.held_back, ("drains", replace(FULL.held_back[0][1], line="seven"))))
     with pytest.raises(sqlite3.IntegrityError), transaction(ledger):
-        record_good_night(ledger, run_id, ended=AT, day=DAY, night=GoodNight("d", "f", 0, wrong, {}, ()))
-    assert last_good_night(ledger) is None
+        record_good_run(ledger, run_id, ended=AT, day=DAY, night=GoodRun("d", "f", 0, wrong, {}, ()))
+    assert last_good_run(ledger) is None
     assert unit_names_known(ledger) == []
 
 
@@ -169,7 +169,7 @@ def test_it_can_be_read_while_a_night_is_being_entered(ledger, tmp_path: Path) -
     with transaction(ledger):
         ledger.execute("DELETE FROM units")
         with open_ledger(tmp_path / "ledger.sqlite", create=False) as reader:
-            assert last_good_night(reader).digest == "d1"
+            assert last_good_run(reader).digest == "d1"
             assert len(unit_names_known(reader)) == 3
 
 
@@ -184,7 +184,7 @@ def test_a_full_disk_is_one_line_and_leaves_the_last_night(tmp_path: Path) -> No
     ):
         fill(opened, many)
     with open_ledger(path) as opened:
-        assert last_good_night(opened).digest == "d1"
+        assert last_good_run(opened).digest == "d1"
         assert opened.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
 

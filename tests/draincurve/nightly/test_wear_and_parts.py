@@ -10,7 +10,7 @@ from pathlib import Path
 from facts_at_hand import DAY, facts
 
 from draincurve.nightly.history_lines import parts_lines, wear_lines
-from draincurve.nightly.ledger import GoodNight, begin_run, open_ledger, record_good_night, transaction
+from draincurve.nightly.ledger import GoodRun, begin_run, open_ledger, record_good_run, transaction
 from draincurve.nightly.ledger_schema import APPLICATION, MIGRATIONS
 from draincurve.nightly.night_clock import Moment
 from draincurve.nightly.wear_and_parts import PartFacts, WearAndParts, WearFacts, parts_history, wear_history
@@ -25,8 +25,8 @@ SPRING = PartFacts("F01", "North", "spring", 310.0, 90.0, "maker's hours", date(
 def enter(ledger, digest: str, *, measured: WearAndParts, as_of: date = DAY) -> None:
     run_id = begin_run(ledger, Moment(AT, "CET/CEST", as_of))
     with transaction(ledger):
-        good = GoodNight(digest, "2026-06-20_0001", 0, facts(as_of=as_of), {}, (), measured)
-        record_good_night(ledger, run_id, ended=AT, day=as_of, night=good)
+        good = GoodRun(digest, "2026-06-20_0001", 0, facts(as_of=as_of), {}, (), measured)
+        record_good_run(ledger, run_id, ended=AT, day=as_of, night=good)
 
 
 def test_a_units_wear_and_parts_come_back_night_by_night(tmp_path: Path) -> None:

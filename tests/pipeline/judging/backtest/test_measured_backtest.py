@@ -8,7 +8,7 @@ import pytest
 from scipy.stats import binom
 
 from draincurve.pipeline.describing.wear_readings import WearSeries
-from draincurve.pipeline.fitting.degradation.fitted_quantity import fit_wear, looks_of
+from draincurve.pipeline.fitting.degradation.fitted_quantity import fit_wear, rows_to_fit
 from draincurve.pipeline.judging.backtest.measured_backtest import backtest_measured
 from draincurve.pipeline.judging.backtest.measured_predictions import predicted_readings
 from draincurve.schemas.quantities import QUANTITY_OF
@@ -77,9 +77,9 @@ def test_nothing_later_changes_a_prediction():
 def test_a_reading_is_predicted_from_its_own_unit_s_readings_before_it():
     """A unit that was never measured starts as a new one, and its second reading is expected near its first."""
     series = clearances(3)
-    looks = looks_of(series)
+    fit_rows = rows_to_fit(series)
     own = pl.col("unit_key") == "f00"
-    before, inside = looks.filter(~own), looks.filter(own).head(2).with_columns(pl.col("value") + 0.1)
+    before, inside = fit_rows.filter(~own), fit_rows.filter(own).head(2).with_columns(pl.col("value") + 0.1)
     fitted = fit_wear(WearSeries(series.quantity, series.unit, None, before, 0), np.random.default_rng(1))
     found = predicted_readings(fitted, inside)
     low, middle, high = np.quantile(found.points, (0.05, 0.5, 0.95), axis=1)

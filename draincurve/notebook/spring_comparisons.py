@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of
+from draincurve.notebook.notebook_inputs import DayInput, SettingsInput, TableInput, frame_of
 from draincurve.notebook.pandas_frames import pandas_frame
 from draincurve.notebook.read_log import ReadLog, log_of
 from draincurve.pipeline.judging.springs import (
@@ -19,7 +19,7 @@ from draincurve.reports.tables.text_tables import spring_lines
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class ComparedSprings:
+class SpringComparisons:
     """What `compare_springs` found; printed, it is the table of `draincurve springs` with every reason.
 
     log : the log; comparisons : the results channel by channel, with the reason of each verdict, what is confounded
@@ -28,7 +28,7 @@ class ComparedSprings:
     >>> import draincurve
     >>> fleet = draincurve.simulate("spring_trial", seed=1, units=6, drains=60)
     >>> draincurve.compare_springs(fleet.drains, fleet.as_of)
-    <ComparedSprings: 4 cannot tell yet, 2 sheds more>
+    <SpringComparisons: 4 cannot tell yet, 2 sheds more>
     """
 
     log: ReadLog
@@ -46,7 +46,7 @@ class ComparedSprings:
     def __repr__(self) -> str:
         verdicts = Counter(pair.verdict for comparison in self.comparisons.comparisons for pair in comparison.pairs)
         counted = ", ".join(f"{count} {verdict}" for verdict, count in verdicts.items())
-        return f"<ComparedSprings: {counted or 'no pair to compare'}>"
+        return f"<SpringComparisons: {counted or 'no pair to compare'}>"
 
     def _repr_html_(self) -> str:
         table = pandas_frame(spring_effects_table(self.comparisons.comparisons))
@@ -60,14 +60,14 @@ class ComparedSprings:
 
 
 def compare_springs(
-    log: ReadLog | GivenTable,
-    as_of: GivenDay = None,
+    log: ReadLog | TableInput,
+    as_of: DayInput = None,
     *,
-    settings: GivenSettings = None,
-    units: GivenTable = None,
-    oils: GivenTable = None,
+    settings: SettingsInput = None,
+    units: TableInput = None,
+    oils: TableInput = None,
     frames: str = "pandas",
-) -> ComparedSprings:
+) -> SpringComparisons:
     """Does a spring shed more? Each pair of springs compared, with units, riders and oils held apart.
 
     log, as_of, settings, units, oils, frames : as in `plan`
@@ -85,4 +85,4 @@ def compare_springs(
     1  colour  Stepped 46     Coated 46  cannot tell yet
     """
     checked = log_of(log, as_of, settings=settings, sides={"units": units, "oils": oils}, frames=frames)
-    return ComparedSprings(checked, compare_log_springs(checked.log, checked.settings), frames)
+    return SpringComparisons(checked, compare_log_springs(checked.log, checked.settings), frames)

@@ -9,7 +9,7 @@ def test_predictions_and_their_verdicts(fleet, tmp_path):
     tried = draincurve.backtest(fleet.drains, fleet.as_of, origins=1)
     assert isinstance(tried.predictions, pd.DataFrame)
     assert set(tried.predictions["channel"]) == {"colour", "debris"} == set(tried.verdicts)
-    assert repr(tried) == f"<TriedPredictions: {tried.summary}>"
+    assert repr(tried) == f"<Backtest: {tried.summary}>"
     assert tried.verdicts["debris"] in unescape(tried._repr_html_())
     assert tried.report(tmp_path).read_text().startswith("<!doctype html>")
     assert len(pd.read_csv(tmp_path / "backtest.csv")) == len(tried.predictions)

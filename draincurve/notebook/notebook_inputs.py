@@ -28,13 +28,13 @@ from draincurve.schemas.checked_settings import filled
 from draincurve.schemas.errors import SettingsError, SourceError
 from draincurve.schemas.settings import Settings, checked_policy, read_settings
 
-GivenTable = Any
+TableInput = Any
 """A path, an address, or a pandas, polars or Arrow frame."""
 
-GivenSettings = Settings | Mapping[str, Any] | str | Path | None
+SettingsInput = Settings | Mapping[str, Any] | str | Path | None
 """Settings, a dict of those that differ from the defaults, or the path of a TOML file."""
 
-GivenDay = date | str | None
+DayInput = date | str | None
 """A date or its ISO text; None means today, or for a log that is read already its own day."""
 
 FRAME_KINDS = ("pandas", "polars")
@@ -42,8 +42,8 @@ FRAME_KINDS = ("pandas", "polars")
 Kind = TypeVar("Kind")
 
 
-def given_inputs(
-    log: GivenTable, as_of: GivenDay, *, settings: GivenSettings, sides: Mapping[str, GivenTable], hidden: bool
+def notebook_inputs(
+    log: TableInput, as_of: DayInput, *, settings: SettingsInput, sides: Mapping[str, TableInput], hidden: bool
 ) -> RunInputs:
     """The inputs of a run. Raises SourceError and SettingsError for what cannot be used."""
     return RunInputs(
@@ -56,7 +56,7 @@ def given_inputs(
 
 
 def changed_inputs(
-    inputs: RunInputs, as_of: GivenDay, *, settings: GivenSettings, sides: Mapping[str, GivenTable]
+    inputs: RunInputs, as_of: DayInput, *, settings: SettingsInput, sides: Mapping[str, TableInput]
 ) -> RunInputs:
     """The same inputs with whatever is given in place of what they have."""
     return replace(
@@ -74,7 +74,7 @@ def of_kind(given: Any, kind: type[Kind], *, name: str, expected: str) -> Kind:
     return given
 
 
-def given_folder(given: Any) -> Path:
+def checked_folder(given: Any) -> Path:
     """A folder to write into. Raises SourceError for what is no path."""
     return given if isinstance(given, Path) else Path(of_kind(given, str, name="folder", expected="a path"))
 
@@ -111,11 +111,11 @@ def frame_of(table: pl.DataFrame, frames: str) -> Any:
     return pandas_frame(table) if frames == "pandas" else table
 
 
-def _sources(sides: Mapping[str, GivenTable]) -> dict[str, SourceAddress | SourceTable]:
+def _sources(sides: Mapping[str, TableInput]) -> dict[str, SourceAddress | SourceTable]:
     return {name: _source(given, name) for name, given in sides.items() if given is not None}
 
 
-def _source(given: GivenTable, table: str) -> SourceAddress | SourceTable:
+def _source(given: TableInput, table: str) -> SourceAddress | SourceTable:
     if isinstance(given, str | Path):
         return source_address(str(given))
     if is_frame(given):
@@ -127,7 +127,7 @@ def _source(given: GivenTable, table: str) -> SourceAddress | SourceTable:
     )
 
 
-def _policy(given: GivenSettings) -> Settings:
+def _policy(given: SettingsInput) -> Settings:
     if isinstance(given, Settings):
         return given
     if isinstance(given, Mapping):

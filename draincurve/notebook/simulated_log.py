@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from draincurve.notebook.given_inputs import checked_kind, frame_of, whole_number
+from draincurve.notebook.notebook_inputs import checked_kind, frame_of, whole_number
 from draincurve.pipeline.simulation import resized, simulate_fleet
 from draincurve.pipeline.simulation import scenario as scenario_named
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class InventedFleet:
+class SimulatedLog:
     """A fleet made by `simulate`: its tables, the truth that they were drawn from, and its shop's settings.
 
     drains, units, usage, bookings : frames with the columns of the data contract, values typed
@@ -24,7 +24,7 @@ class InventedFleet:
 
     >>> import draincurve
     >>> draincurve.simulate("spring_trial", seed=1)
-    <InventedFleet spring_trial: 150 drains of 12 units up to 2026-06-20>
+    <SimulatedLog spring_trial: 150 drains of 12 units up to 2026-06-20>
     """
 
     scenario: str
@@ -38,7 +38,7 @@ class InventedFleet:
 
     def __repr__(self) -> str:
         counts = f"{len(self.drains)} drains of {len(self.units)} units"
-        return f"<InventedFleet {self.scenario}: {counts} up to {self.as_of}>"
+        return f"<SimulatedLog {self.scenario}: {counts} up to {self.as_of}>"
 
 
 def simulate(
@@ -48,7 +48,7 @@ def simulate(
     units: int | None = None,
     drains: int | None = None,
     frames: str = "pandas",
-) -> InventedFleet:
+) -> SimulatedLog:
     """Draw an invented fleet from a known truth.
 
     scenario : race_team (an enduro team of 16 units), spring_trial (three springs rotated over 12 legs) or
@@ -77,7 +77,7 @@ def simulate(
     plan = resized(chosen.plan(), units, drains=drains)
     used_seed = chosen.seed if seed is None else seed
     fleet = simulate_fleet(plan, np.random.default_rng(used_seed))
-    return InventedFleet(
+    return SimulatedLog(
         scenario=scenario,
         as_of=plan.as_of,
         truth={"seed": used_seed, **fleet.truth},

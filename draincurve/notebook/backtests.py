@@ -9,14 +9,21 @@ from typing import Any
 
 import polars as pl
 
-from draincurve.notebook.given_inputs import GivenDay, GivenSettings, GivenTable, frame_of, given_folder, whole_number
+from draincurve.notebook.notebook_inputs import (
+    DayInput,
+    SettingsInput,
+    TableInput,
+    checked_folder,
+    frame_of,
+    whole_number,
+)
 from draincurve.notebook.read_log import ReadLog, log_of
 from draincurve.pipeline.judging.backtest import LogBacktest, backtest_log
 from draincurve.schemas import backtest_measured_table, backtest_table
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
-class TriedPredictions:
+class Backtest:
     """What `backtest` found.
 
     result : its `rated` has scores, calibration and verdict of each channel, or is a sentence where none could be
@@ -65,12 +72,12 @@ class TriedPredictions:
         """Write backtest.csv, backtest.json and backtest.html into a folder; returns the path of the page."""
         from draincurve.reports.output.backtest_files import write_backtest
 
-        path = given_folder(folder)
+        path = checked_folder(folder)
         write_backtest(self.result, path, log_name=self.log.inputs.log_name, as_of=self.log.inputs.as_of)
         return path / "backtest.html"
 
     def __repr__(self) -> str:
-        return f"<TriedPredictions: {self.summary}>"
+        return f"<Backtest: {self.summary}>"
 
     def _repr_html_(self) -> str:
         lines = [f"{channel.capitalize()}: {verdict}" for channel, verdict in self.verdicts.items()]
@@ -78,15 +85,15 @@ class TriedPredictions:
 
 
 def backtest(
-    log: ReadLog | GivenTable,
-    as_of: GivenDay = None,
+    log: ReadLog | TableInput,
+    as_of: DayInput = None,
     *,
-    settings: GivenSettings = None,
-    oils: GivenTable = None,
-    measurements: GivenTable = None,
+    settings: SettingsInput = None,
+    oils: TableInput = None,
+    measurements: TableInput = None,
     origins: int = 12,
     frames: str = "pandas",
-) -> TriedPredictions:
+) -> Backtest:
     """How earlier predictions would have held: fit as of past dates, predict the drains that followed.
 
     log, as_of, settings, oils, measurements, frames : as in `plan`
@@ -103,4 +110,4 @@ def backtest(
     """
     origins = whole_number(origins, "origins")
     checked = log_of(log, as_of, settings=settings, sides={"oils": oils, "measurements": measurements}, frames=frames)
-    return TriedPredictions(checked, backtest_log(checked.log, checked.settings, origins=origins), frames)
+    return Backtest(checked, backtest_log(checked.log, checked.settings, origins=origins), frames)
