@@ -66,7 +66,7 @@ def test_what_is_folded_is_printed_and_a_unit_prints_alone(open_page) -> None:
     text = "".join(whole)
     assert "Onedrainisonelookatone" in text
     assert text.count("Otherleg") > 8
-    assert len(whole.pages) <= 22, "sixteen units take about eight pages, their pictures beside their drains"
+    assert len(whole) <= 22, "sixteen units take about eight pages, their pictures beside their drains"
     page.evaluate(
         "() => { window.print = () => { document.querySelector('details.printed').dataset.was = 'printed'; }; }"
     )
