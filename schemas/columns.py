@@ -248,8 +248,28 @@ BOOKINGS = (
 
 OILS = (
     replace(OIL_GRADE, meaning="name of the oil, as in the log"),
-    Column("kv40", "kinematic viscosity at 40 C", "viscosity", "mm2/s", low=0, low_allowed=False, high=10000),
-    Column("kv100", "kinematic viscosity at 100 C", "viscosity", "mm2/s", low=0, low_allowed=False, high=10000),
+    Column(
+        "kv40",
+        "kinematic viscosity at 40 C",
+        "viscosity",
+        "mm2/s",
+        low=0,
+        low_allowed=False,
+        high=10000,
+        asked_low=0.66,
+        why="no oil is thinner than water, which has 0.66 mm2/s at 40 C",
+    ),
+    Column(
+        "kv100",
+        "kinematic viscosity at 100 C",
+        "viscosity",
+        "mm2/s",
+        low=0,
+        low_allowed=False,
+        high=10000,
+        asked_low=0.29,
+        why="no oil is thinner than water, which has 0.29 mm2/s at 100 C",
+    ),
     NOTE,
 )
 

@@ -17,7 +17,7 @@ from draincurve.schemas.columns import EARLIEST_YEAR
 Order = Literal["day first", "month first", "year first"]
 ORDERS: tuple[Order, ...] = ("day first", "month first", "year first")
 
-_ISO = r"^\s*\d{4}-\d{2}-\d{2}([T ].*)?\s*$"
+_ISO = r"^\s*\d{4}-\d{2}-\d{2}([T ]\s*\d{1,2}:\d{2}[^/]*|[T ]\D*)?\s*$"
 _CLOCK = r"(?:[ T,]+\d{1,2}:\d{2}.*)?"
 _THREE = re.compile(rf"(\d{{1,4}})([./\- ])\s*(\d{{1,2}})\2\s*(\d{{1,4}})\.?{_CLOCK}", re.DOTALL)
 _TWO = re.compile(r"\d{1,2}[./\-]\d{1,2}\.?")

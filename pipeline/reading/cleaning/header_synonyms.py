@@ -75,7 +75,7 @@ _SYNONYMS: dict[str, dict[str, str]] = {
         "oil_grade": _OIL,
         "rider": _RIDER,
         "max_interval_h": "max interval, maximum interval, longest interval, maker limit, makers limit, max hours, "
-        "maximum hours, limit hours, interval limit",
+        "maximum hours, limit hours, interval limit, limit, limit h",
         "max_oil_days": "max days, maximum days, max oil age, maximum oil age, oil age limit, longest oil age",
         "in_service": "in use, active, service, running, ridden now",
     },

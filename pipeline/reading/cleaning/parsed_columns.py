@@ -24,7 +24,11 @@ from draincurve.pipeline.reading.cleaning.date_cells import ORDERS, Order, read_
 from draincurve.pipeline.reading.cleaning.ditto_marks import without_dittos
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
-from draincurve.pipeline.reading.cleaning.quantity_cells import read_measured_values, read_quantities
+from draincurve.pipeline.reading.cleaning.quantity_cells import (
+    minutes_behind_a_point,
+    read_measured_values,
+    read_quantities,
+)
 from draincurve.pipeline.reading.cleaning.rating_cells import read_ratings
 from draincurve.pipeline.reading.cleaning.spellings import spelling_key
 from draincurve.pipeline.reading.cleaning.units_of_measurement import squashed_unit
@@ -206,6 +210,12 @@ def _read_quantities(file: _File, column: Column, *, texts: pl.Series) -> tuple[
     if column.kind == "volume" and units & _OUNCES:
         message = "ounces are read as US fluid ounces of 29.57 ml"
         findings.append(file_finding(column.name, None, kind="note", message=message))
+    if column.kind == "run hours" and (example := minutes_behind_a_point(texts)) is not None:
+        message = (
+            f"times such as 12:30 stand beside {example}: is it hours and minutes? Then write a colon; it is read as "
+            "decimal hours, which are fewer"
+        )
+        findings.append(file_finding(column.name, example, kind="asked", message=message))
     return read.rename({"value": column.name}), findings
 
 

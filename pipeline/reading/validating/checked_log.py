@@ -273,7 +273,7 @@ def _checked(working: WorkingTable, settings: Settings, *, as_of: date) -> Worki
     if working.table == "bookings":
         return with_missing_hours_questions(with_same_day_questions(with_hard_limits(working)))
     same, what = (("unit_key",), "unit") if working.table == "units" else (("oil_grade",), "oil grade")
-    return with_hard_limits(without_repeats(working, same, what=what))
+    return with_limit_questions(with_hard_limits(without_repeats(working, same, what=what)))
 
 
 def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) -> WorkingTable:

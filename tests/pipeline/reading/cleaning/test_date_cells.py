@@ -369,3 +369,16 @@ def test_a_log_of_old_dates_keeps_them() -> None:
     texts = pl.Series(["26.03.04", "2004-04-10", "14.05.04"])
     read = read_dates(texts, None, as_of=date(2026, 11, 25)).frame
     assert read["date"].to_list() == [date(2004, 3, 26), date(2004, 4, 10), date(2004, 5, 14)]
+
+
+@pytest.mark.parametrize("text", ["2026-03-04 - 2026-03-06", "2026-03-04 to 06", "2026-03-04 or 05"])
+def test_a_date_with_more_than_a_time_behind_it_is_held_back(text: str) -> None:
+    read = read_dates(pl.Series([text]), None, as_of=date(2026, 11, 25)).frame
+    assert read["date"].to_list() == [None]
+    assert "is no date" in read["reason"].item()
+
+
+@pytest.mark.parametrize("clock", ["T10:30", " 10:30:00", "T10:30:00Z", " 9:05", "T10:30:00.000+02:00", ""])
+def test_a_time_behind_a_date_is_passed_over(clock: str) -> None:
+    read = read_dates(pl.Series([f"2026-03-04{clock}"]), None, as_of=date(2026, 11, 25)).frame
+    assert read["date"].to_list() == [date(2026, 3, 4)]

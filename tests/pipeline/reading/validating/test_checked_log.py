@@ -263,3 +263,14 @@ def test_the_settings_words_and_date_order_are_used(tmp_path: Path) -> None:
     log = checked(path, Settings(date_order="month first", rating_words={"colour": {"grey": "3-4"}}))
     row = log.accepted["drains"].row(0, named=True)
     assert (row["drained_on"], row["colour_low"], row["colour_high"]) == (date(2026, 3, 4), 3, 4)
+
+
+def test_an_oil_thinner_than_water_is_asked_about(check) -> None:
+    oils = [{"oil_grade": "5W", "kv40": "16", "kv100": "4"}, {"oil_grade": "7W", "kv40": "0.016", "kv100": "0.004"}]
+    asked = check({}, oils=oils).asked.filter(source="oils.csv")
+    assert asked.select("line", "column").rows() == [(3, "kv40"), (3, "kv100")]
+
+
+def test_a_limit_of_the_register_is_the_makers_longest_interval(check) -> None:
+    units = check({}, units=[{"unit_id": "F07", "limit h": "30"}]).accepted["units"]
+    assert units["max_interval_h"].to_list() == [30.0]

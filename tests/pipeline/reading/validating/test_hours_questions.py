@@ -141,3 +141,13 @@ def test_hours_meant_by_the_settings_may_be_usual_beyond_the_limits(check) -> No
     settings = Settings(headers={"oil_hours": ("oil_hours",)})
     rows = [*unit_rows("F1", ("220", "260", "240")), *unit_rows("F2", ("230", "250", "210", "900"))]
     assert set(asked(check(*rows, settings=settings))) == {"900"}
+
+
+def test_hours_and_minutes_behind_a_point_are_asked_about(check) -> None:
+    rows = [
+        {"drained_on": f"2026-0{month}-04", "oil_hours": hours}
+        for month, hours in enumerate(("12:30", "12.30", "11.45", "10.15"), 1)
+    ]
+    asked = check(*rows).asked.filter(pl.col("column") == "oil_hours")
+    assert asked.select("line", "value").rows() == [(None, "12.30")]
+    assert check(*rows[1:]).asked.filter(pl.col("column") == "oil_hours").is_empty()
