@@ -1,4 +1,4 @@
-"""Booked events: which one comes before the hours left run out, for hours cannot be split inside an event."""
+"""Booked events: the one before which oil must be changed, since an event cannot be interrupted for a change."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def booked_events(bookings: pl.DataFrame | None, days: pl.DataFrame, as_of: date
 
 
 def first_event_over(units: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
-    """What the bookings do to the hours left, one row per row of `units`, in its order.
+    """Hours left after the bookings, and the event that exceeds them; one row per row of `units`, in its order.
 
     units : unit_key, hours_left [h] (null is unknown, and counts as none left)
     Returns unit_key; due_before, the first day of the first event during which the hours left would be

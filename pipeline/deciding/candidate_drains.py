@@ -1,4 +1,4 @@
-"""Drains that could be had: which units may be asked for, and at which hours, within every cap."""
+"""Candidate drains: which units may be drained next, and at which hours, within every cap."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ MOST_UNITS = 300
 
 @dataclass(frozen=True, slots=True)
 class Candidates:
-    """Drains that could be had: unit (row of the state), hours [h], probability of oil past fit; (C,) each."""
+    """Candidate drains: unit (row of the state), hours [h], probability of oil past fit; (C,) each."""
 
     row: Indices
     hours: Floats
@@ -35,7 +35,7 @@ class Candidates:
 
 
 def units_to_sample(state: pl.DataFrame) -> Indices:
-    """Indices of the units that are asked about, ascending."""
+    """Indices of the units that may be drained, ascending."""
     order = np.argsort(state["drains"].to_numpy(), kind="stable")
     half = MOST_UNITS // 2
     few, rest = order[:half], np.sort(order[half:])
@@ -50,7 +50,7 @@ def sample_candidates(
     next_service: pl.DataFrame,
     settings: Settings,
 ) -> Candidates:
-    """Hours on the shop's step for every unit that may be asked for: not under what is on its oil, not over a cap."""
+    """Hours on the shop's step for every unit that may be drained, from the hours on its oil up to its caps."""
     rows = [fit.drains.rows for fit in fits.values()]
     longest = pl.concat([longest_fill(some) for some in rows]).group_by("spring_type").agg(pl.col("longest_h").max())
     usual = float(np.median(np.concatenate([some["oil_hours"].to_numpy() for some in rows])))

@@ -27,7 +27,7 @@ WRITTEN_H = 1e-3
 
 @dataclass(frozen=True, slots=True)
 class BindingLimit:
-    """The hours that bind, and what they come from.
+    """The binding hours, and what sets them.
 
     hours : array, shape (n,) [h], before rounding, infinite where nothing limits;  set_by : text, shape
     (n,), None there

@@ -33,15 +33,15 @@ from draincurve.schemas.array_types import Booleans, Floats, Indices
 
 GRID_POINTS = 25
 _STEP = 1e-4
-"""Of log hours, by which the bend of the risk is differenced: it only guides the search."""
+"""Step in log hours for the second difference of the risk, which only guides the search."""
 
 FINER_ROUNDS = 2
 
 GRID_DRAWS = 125
-"""Draws that look for the bracket; all of them solve inside it."""
+"""Draws that search for the bracket; all draws are used to solve inside it."""
 
 NEAR = 0.8
-"""Highest lead, relative to the wanted one, under which a share of the draws may say that nothing crosses."""
+"""Highest lead, relative to the target, under which some of the draws may show that nothing crosses."""
 
 
 class NoOptimum(StrEnum):
@@ -121,7 +121,7 @@ def _brackets(curves: OilCurves, wanted: float) -> tuple[Floats, Floats, Floats]
 
 
 def _confirmed(curves: OilCurves, wanted: float, low: Floats, high: Floats, best: Floats) -> Booleans:
-    """Whether all draws agree with a bracket that a share of them found."""
+    """Whether all draws agree with a bracket that some of them gave."""
     bracketed = np.flatnonzero(np.isfinite(high)).astype(np.intp)
     sure = best < NEAR * wanted
     for ends, side in ((low, -1.0), (high, 1.0)):

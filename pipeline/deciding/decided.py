@@ -214,7 +214,7 @@ def _parts(
     settings: Settings,
     as_of: date,
 ) -> tuple[pl.DataFrame | None, tuple[str, ...]]:
-    """The table of parts, and what to read before trusting it; None without a table of parts that came in."""
+    """The table of parts, and warnings about it; None where no table of parts was given."""
     if "parts" not in log.accepted:
         return None, ()
     units, drains = log.accepted.get("units"), drains_until(as_texts(described.drains), as_of)

@@ -19,7 +19,7 @@ from draincurve.pipeline.deciding.simulated_riding import SIMULATIONS, day_point
 
 EARLY_MIDDLE_LATE = (0.1, 0.5, 0.9)
 FARTHEST_DAYS = 3650
-"""No date is given farther off than this; a unit that hardly runs is due by then."""
+"""No date is later than this many days ahead; a unit that hardly runs is due by then."""
 
 DATE_COLUMNS = ("unit_key", "due_on", "due_on_early", "due_on_late", "due_before", "due_from")
 

@@ -62,7 +62,7 @@ class ChannelInformation:
         return _quadratic(to_fleet, gain), np.minimum(drops, self.intervals.unit_variances[self.row])
 
     def after(self, candidate: int) -> ChannelInformation:
-        """The same once a candidate has been drained and rated; its unit is not to be asked for again."""
+        """The same once a candidate has been drained and rated; its unit is not chosen again."""
         jacobian = self.jacobian[candidate, :, :-1]
         through = jacobian @ self.covariance
         gain = self._gain(np.array([candidate]))[0]
@@ -96,7 +96,7 @@ def channel_information(
     limit: int,
     accepted_risk: float,
 ) -> ChannelInformation:
-    """A channel's narrowing for candidates: unit `row` (C,) of the state drained at `hours` (C,) [h].
+    """A channel's expected narrowing by candidates: unit `row` (C,) of the state drained at `hours` (C,) [h].
 
     state, fleet : unit_key and the columns of the fit's terms, for the units asked about and for all whose mean
     interval is the fleet's; a level that is missing or was never seen counts as average. A unit without rated drains

@@ -24,9 +24,9 @@ MOST_SAMPLES = 6
 WORTH_THE_RISK = 1.5
 """Hours past the accepted risk must be this many times as informative as the best within it."""
 LEAST_FOR_THE_RISK = 0.04
-"""And they must take this share off the variance of the fleet's log interval."""
+"""They must also reduce the variance of the fleet's log interval by this share."""
 LEAST_NARROWING = 0.01
-"""A drain that takes less than this share off the range it is wanted for is not asked for."""
+"""A drain that narrows its range by less than this share is not proposed."""
 WIDE = 1.5
 """A unit is wide when the sd of its log interval is this many times the median unit's."""
 
@@ -110,7 +110,7 @@ class Scores:
 
     @property
     def total(self) -> Floats:
-        """What the choice goes by."""
+        """The criterion of the choice."""
         return np.asarray(self.fleet.sum(axis=0) + self.own_unit)
 
 
@@ -193,7 +193,7 @@ def _sample(
 
 
 def _reason(fit: ChannelFit, hours: float, for_unit: bool, new: bool) -> str:
-    """Why this drain: what the log has too little of."""
+    """Why this drain: what the log lacks."""
     low, middle, high = np.exp(np.quantile(fit.drains.log_hours, (0.1, 0.5, 0.9)))
     if for_unit:
         few = "Few drains of this unit are rated" if new else "This unit's hours are known less well than most"

@@ -212,5 +212,5 @@ def _risk_words(risks: Mapping[str, Floats], rows: int) -> list[str]:
 
 
 def _nullable(name: str, values: Floats) -> pl.Series:
-    """A column in which what is not finite is null."""
+    """A column with null for values that are not finite."""
     return pl.Series(name, np.where(np.isfinite(values), values, np.nan), dtype=pl.Float64, nan_to_null=True)

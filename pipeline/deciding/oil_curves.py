@@ -1,4 +1,4 @@
-"""Risk of the oil against hours, the hours at a given risk, and what each channel gives of it.
+"""Risk of the oil against hours, the hours at a given risk, and each channel's share of it.
 
 Oil is past fit when any channel is. Of one channel the oil's risk is the channel's own; of two that are joined it is
 
@@ -32,14 +32,14 @@ from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Settings
 
 LEAST_RISK_SHARE = 0.25
-"""A channel that gives less of the risk than this share does not say why a unit is fast."""
+"""A channel with less than this share of the risk is not named as the reason why a unit is fast."""
 
 _NEWTON_STEPS, _NEWTON_TOLERANCE = 40, 1e-10
 
 
 @dataclass(frozen=True, slots=True)
 class OilCurves:
-    """Curves of every channel, with the same rows and draws, and what joins them.
+    """Curves of every channel, with the same rows and draws, and their association.
 
     channels : by name; log_odds_ratio : (S,) of a drain's two ratings, None where channels are not joined.
     Raises ContractError where numbers of rows or draws differ, or other than two channels are joined.
@@ -69,7 +69,7 @@ class OilCurves:
         return OilCurves({name: curve.rows(chosen) for name, curve in self.channels.items()}, self.log_odds_ratio)
 
     def every(self, stride: int) -> OilCurves:
-        """The curves with every so many draws only."""
+        """The curves with every n-th draw only."""
         thinned = {
             name: RiskCurves(curve.threshold[:, ::stride], curve.slope[::stride], curve.link)
             for name, curve in self.channels.items()

@@ -26,7 +26,7 @@ LINE_POINTS = 41
 
 @dataclass(frozen=True, slots=True)
 class _Points:
-    """Hours of each unit, (n,): where to look from, the wear point, the line's three points; infinite beyond."""
+    """Hours of each unit, (n,): the wear point and the three points of its line; infinite beyond the range."""
 
     wear: Floats
     line: Floats
@@ -80,7 +80,7 @@ def quantity_wear(
 
 
 def _with_readings(series: WearSeries, state: pl.DataFrame) -> pl.DataFrame:
-    """Units in service with the latest reading of what is in them now, in the order of `state`."""
+    """Units in service with the latest reading of their present part or oil, in the order of `state`."""
     latest = (
         series.readings.filter("now")
         .sort("measured_on", maintain_order=True)

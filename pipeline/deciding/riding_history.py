@@ -21,7 +21,7 @@ from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 
 class RidingHistory(NamedTuple):
-    """What riding is drawn from; U units, R weeks, V sites and, last, the fleet.
+    """Weeks from which riding is drawn; U units, R weeks, V sites and, last, the fleet.
 
     key (U,) : random number of each unit; start, end (U,) : its own weeks among the rows; pool_start, pool_end (U,) :
     the weeks it may borrow; borrowed_weeks (U,) : own weeks that count as much as the site's; borrowed_scale (U,) :
@@ -110,7 +110,7 @@ def riding_history(
 
 
 def of_units(riding: RidingHistory, rows: Integers) -> RidingHistory:
-    """The history of some units; what they may borrow stays."""
+    """The history of some units, with the same weeks to borrow from."""
     return riding._replace(**{name: getattr(riding, name)[rows] for name in OF_UNITS})
 
 

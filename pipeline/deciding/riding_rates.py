@@ -20,7 +20,7 @@ from draincurve.pipeline.describing import by_unit_batches, oil_changes
 from draincurve.schemas.array_types import Booleans, Floats, Indices
 
 WINDOW_DAYS = 365
-"""Older usage says little about this season's riding."""
+"""Days of usage that count: older usage says little about this season's riding."""
 
 RIDING_DAY_H = 4.0
 """Dispersion of hours where the log shows none: one riding day of a track school or race team (common practice)."""
@@ -176,7 +176,7 @@ def _variance_between(
     dispersion: Floats,
     ridden: Booleans,
 ) -> float:
-    """Variance between units of a site, drawn towards BETWEEN_CV: a few units alike need not be equal."""
+    """Variance between units of a site, shrunk towards BETWEEN_CV, since few units may agree by chance."""
     expected_variance = (BETWEEN_CV * float(hours.sum() / days.sum())) ** 2
     units_at = np.bincount(site[ridden], minlength=mean.size)
     freedom = int(ridden.sum() - (units_at > 0).sum())

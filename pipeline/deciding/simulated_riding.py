@@ -23,7 +23,7 @@ from draincurve.schemas.array_types import Floats, Integers
 
 SIMULATIONS = 200
 MOST_WEEKS = 104
-"""Riding beyond is taken at the unit's rate."""
+"""Weeks that are simulated; later riding is at the unit's rate."""
 
 KERNEL_SD = 0.4
 """Weeks count with a Gaussian weight of this sd in the log seasonal curve of the site (our choice, by simulation)."""

@@ -1,4 +1,4 @@
-"""Risk against hours for single units, where a picture of the unit says something."""
+"""Risk against hours for single units, for their pictures."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from draincurve.schemas.next_service_table import FASTER, SLOWER
 from draincurve.schemas.settings import Settings
 
 MOST_UNITS = 64
-"""Units of which curves are handed over: a page shows no more pictures of single units than this."""
+"""Most units with curves: a page shows no more pictures of single units."""
 POINTS = 32
 MOST_DRAWS = 200
 
@@ -66,7 +66,7 @@ def chosen_unit_curves(
 
 
 def chosen_units(state: pl.DataFrame, next_service: pl.DataFrame) -> Integers:
-    """Rows of `state` to hand over, in its order."""
+    """Rows of `state` whose curves are drawn, in its order."""
     if state.height <= MOST_UNITS:
         return np.arange(state.height)
     called = next_service.select(

@@ -7,7 +7,7 @@ import polars as pl
 from draincurve.schemas.parts_table import OIL
 
 OIL_VISIT = rf"(?:^|, ){OIL}(?:, |$)"
-"""Pattern of a visit_with in which the oil is among what is seen to."""
+"""Pattern of a visit_with that includes the oil."""
 
 
 def with_visits(parts: pl.DataFrame, next_service: pl.DataFrame, near_days: int) -> pl.DataFrame:
@@ -15,7 +15,7 @@ def with_visits(parts: pl.DataFrame, next_service: pl.DataFrame, near_days: int)
 
     parts : unit_id, site, part, due_on and more; next_service : the table of that name. Dates of one unit belong to
     one visit as long as each is at most `near_days` after the first of them; the visit is on that first day, so no
-    date moves later. visit_with : what else is seen to then, null where nothing is
+    date moves later. visit_with : what else is serviced then, null where nothing is
     """
     oil = next_service.select("unit_id", "site", pl.lit(OIL).alias("part"), "due_on")
     rows = pl.concat([oil, parts.select("unit_id", "site", "part", "due_on")]).drop_nulls("due_on")

@@ -44,7 +44,7 @@ SIGNS = pl.Schema(
 
 @dataclass(frozen=True, slots=True)
 class WearInputs:
-    """Accepted rows that wear rests on; side tables may be None."""
+    """Accepted rows that wear is computed from; side tables may be None."""
 
     measurements: pl.DataFrame
     drains: pl.DataFrame
@@ -144,7 +144,7 @@ def _with_titles(quantities: Sequence[QuantityWear]) -> tuple[QuantityWear, ...]
 
 
 def _unused(limits: Mapping[LimitKey, WearLimit], series: Sequence[WearSeries]) -> tuple[str, ...]:
-    """Limits, as typed, of which nothing was measured: perhaps a slip of the name."""
+    """Limits, as typed, of which nothing was measured: perhaps a misspelt name."""
     used = [quantity_series.limit for quantity_series in series if quantity_series.limit is not None]
     return tuple(f"{key.quantity} = '{limit.text}'" for key, limit in limits.items() if limit not in used)
 

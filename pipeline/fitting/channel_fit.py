@@ -141,7 +141,7 @@ class ChannelFit:
         )
 
     def with_effects(self) -> ChannelFit:
-        """The same fit with draws of every unit's effect, unless they are drawn for the units that need them only."""
+        """The same fit with draws of every unit's effect; unchanged where only some units need them."""
         if self.effects is not None or self.processing.linear_effects:
             return self
         natural = self.fit.objective.layout.natural(self.posterior.draws)

@@ -37,14 +37,14 @@ LARGEST = 6.0
 
 
 class RaterEvidence(NamedTuple):
-    """What pairs of ratings say of the rater term's coefficients: estimate (p,) and information (p, p)."""
+    """Evidence of pairs of ratings on the rater term's coefficients: estimate (p,) and information (p, p)."""
 
     estimate: Floats
     information: Floats
 
 
 def with_double_ratings(fit: ChannelFit) -> ChannelFit:
-    """The fit with draws that know what drains with two ratings say of the raters; itself where none do.
+    """The fit with draws updated by what drains with two ratings say of the raters; itself without such drains.
 
     fit : without draws of unit effects, which follow from the parameters' draws
     """
@@ -75,7 +75,7 @@ def with_double_ratings(fit: ChannelFit) -> ChannelFit:
 
 
 def rater_evidence(fit: ChannelFit) -> RaterEvidence | None:
-    """What the drains with two ratings say of the raters; None without such drains, or without a rater term."""
+    """Evidence of the drains with two ratings on the raters; None without such drains or a rater term."""
     drains, second, columns = fit.drains, fit.drains.second, _columns_of(fit.drains)
     if second is None or columns is None:
         return None

@@ -1,4 +1,4 @@
-"""A rater's drift taken out of the fit: an effect that walks at random over the periods of that rater's drains.
+"""A rater's drift taken out of the fit, as a random walk over the periods of that rater's drains.
 
 Only raters whose drift the log shows get it (`rater_drift`). Each step has a normal prior (a first-order random walk:
 Fahrmeir & Lang 2001, J. R. Stat. Soc. C 50, 201-220; from memory). The walk has mean zero over the rater's drains, so
@@ -22,7 +22,7 @@ MOST_PERIODS = 8
 
 
 def with_drift_columns(drains: RatedDrains, raters: Sequence[str]) -> RatedDrains:
-    """The drains with a walk for each of some raters; only for a design that is no table of level indices."""
+    """The drains with a random walk for each of some raters; not for a design held as indices of levels."""
     assert isinstance(drains.design, np.ndarray), "drifts are taken out of small logs only"
     walks = [_walk(drains.rows, rater) for rater in raters]
     terms = [drift_term(rater, walk.shape[1]) for rater, walk in zip(raters, walks, strict=True)]

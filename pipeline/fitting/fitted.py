@@ -172,7 +172,7 @@ def _eye_is_known(drifts: Sequence[RaterDrift], reference: str | None) -> bool:
 def _with_conditions(
     oil: OilFit, described: Described, wear: tuple[QuantityFits, ...], settings: Settings
 ) -> tuple[OilFit, tuple[QuantityFits, ...]]:
-    """One condition of a unit: the oil and the measured quantities, with what each says of the other."""
+    """The oil and the measured quantities, each updated by the other: one condition of a unit."""
     rng = stream(settings.seed, "joining measured quantities")
     fits, joint, updated = with_conditions_joined(dict(oil.fits), oil.joint, described.measured, wear, rng=rng)
     return OilFit(fits, joint), updated

@@ -1,4 +1,4 @@
-"""What a shift of the linear predictor is in rating levels, over the drains of a fleet."""
+"""A shift of the linear predictor in rating levels, over the drains of a fleet."""
 
 from __future__ import annotations
 

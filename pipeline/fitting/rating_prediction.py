@@ -71,7 +71,7 @@ def _working_draws(fit: PointFit, count: int, *, rng: np.random.Generator) -> Fl
 
 
 def _effect_draws(fit: PointFit, working: Floats, *, units: Integers, rng: np.random.Generator) -> Floats:
-    """What each prediction's unit adds under each draw, (S, n)."""
+    """Unit effect of each prediction under each draw, (S, n)."""
     if np.all(units == TYPICAL_UNIT):
         return np.zeros((working.shape[0], units.size))
     natural = fit.objective.layout.natural(working)

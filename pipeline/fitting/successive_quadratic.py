@@ -24,7 +24,7 @@ MOST_PASSES = 60
 _HALVINGS = 12
 
 Pass = Callable[[Floats], Expansion]
-"""One pass over the drains at natural parameters; it may add up partitions of units, wherever they are."""
+"""One pass over the drains at natural parameters; it may sum over partitions of units on workers."""
 
 
 @dataclass(frozen=True)

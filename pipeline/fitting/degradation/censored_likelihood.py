@@ -22,7 +22,7 @@ from draincurve.pipeline.fitting.degradation.sums_of_units import UnitSums, unit
 from draincurve.schemas.array_types import Floats
 
 NODES, NODES_OF_DRAWS = 7, 5
-"""In each of the two dimensions, at one point and at many."""
+"""Quadrature nodes in each of the two dimensions, for one point and for many."""
 STEPS = 40
 LONGEST_STEP = 3.0
 NUMBERS_AT_ONCE = 1_000_000
@@ -31,7 +31,7 @@ LOG_2PI = float(np.log(2.0 * np.pi))
 
 @dataclass(frozen=True, slots=True)
 class CensoredReadings:
-    """Readings sorted by unit, scaled as `sums` is, which is of all of them with bounds taken at face value.
+    """Readings sorted by unit, on the scale of `sums`, which takes bounds at face value.
 
     x, y : (n,); side : (n,), -1 under the bound y, 0 measured, 1 over it; first : (units,), first reading of each
     """
@@ -131,7 +131,7 @@ def _quadrature(readings: CensoredReadings, points: Floats, nodes_in_one: int) -
 
 @dataclass(frozen=True, slots=True)
 class _Deviations:
-    """What readings lack to their unit's line over s: base - along0 z0 - along1 z1, (S, n) each; log_s : (S, 1)."""
+    """Deviations from the unit's line over s: base - along0 z0 - along1 z1, (S, n) each; log_s : (S, 1)."""
 
     base: Floats
     along0: Floats

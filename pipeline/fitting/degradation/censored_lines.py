@@ -50,7 +50,7 @@ fleets have the normal distribution at the estimate, and those of MANY_UNITS the
 LEAST_INFORMATION = 10.0
 """Least information in any direction, on the scale of the sums: a standard deviation of about 0 carries little."""
 NO_LIMIT = 10**9
-"""Degrees of freedom of a normal distribution: what is unknown of the noise is among the draws."""
+"""Degrees of freedom of a normal distribution: the draws already carry the uncertainty of the noise."""
 DIFFERENCE = 1e-4
 LOWEST_LOG_SD, HIGHEST_LOG_SD = -12.0, 6.0
 

@@ -37,7 +37,7 @@ class EffectCorrelation:
 
 @dataclass(frozen=True, slots=True)
 class WearFit:
-    """The fitted line, in the channel's unit (its log where `log` is true) and hours.
+    """The fitted line, in the quantity's unit (its log where `log_scale` is true) and hours.
 
     level : at clock 0, slope : per hour, each with its standard error;  unit_level_sd, unit_slope_sd : between
     units;  noise_sd : of a reading about its line;  note : a sentence on what the readings could not show
@@ -73,7 +73,7 @@ class FittedWear:
 
 
 def fits_of_series(series: WearSeries, settings: Settings) -> tuple[FittedWear | str, ...]:
-    """The fit of a series; where samples are in doubt, a second one without them, so that none lengthens anything."""
+    """The fit of a series and, where samples are in doubt, a second one without them: doubt must lengthen nothing."""
     name = f"wear {series.quantity.name} {series.unit}"
     fits = (fit_wear(series, stream(settings.seed, name)),)
     if not series.readings["in_doubt"].any():
@@ -83,7 +83,7 @@ def fits_of_series(series: WearSeries, settings: Settings) -> tuple[FittedWear |
 
 
 def fit_wear(series: WearSeries, rng: np.random.Generator) -> FittedWear | str:
-    """The fit of a series; a sentence where its readings cannot carry a line."""
+    """The fit of a series; a sentence where its readings do not suffice for a line."""
     log_scale = series.log_scale
     usable = rows_to_fit(series)
     if not usable.height:

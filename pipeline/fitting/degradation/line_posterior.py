@@ -1,4 +1,4 @@
-"""Every unit's line with its whole uncertainty: of its effects, the fixed effects and the standard deviations.
+"""Every unit's line with its full uncertainty: in its effects, the fixed effects and the standard deviations.
 
 Given the standard deviations between units (relative to the noise), lines have closed forms and are t distributed
 with n - 2 degrees of freedom, with fixed effects and noise integrated under flat priors. Small fleets say little
@@ -87,7 +87,7 @@ def unit_lines(sums: UnitSums, *, best: Floats, rng: np.random.Generator) -> Uni
 
 
 def draws_kept(units: int) -> int:
-    """How many draws a fleet's lines are a mixture of."""
+    """Number of draws in the mixture of a fleet's lines."""
     return int(np.clip(DRAWS_TIMES_UNITS // (units + 1), FEWEST_DRAWS, MOST_DRAWS))
 
 

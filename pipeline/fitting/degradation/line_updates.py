@@ -1,4 +1,4 @@
-"""Lines of units given one more thing that is known of each: a reading, or how far its line is from the fleet's.
+"""Lines of units updated with a reading of each, or with the distance of its line from the fleet's.
 
 The lines are normal given the standard deviations, so what is known of their value at these hours updates level and
 slope in closed form (the normal linear model with one more observation, as in Kalman 1960, J. Basic Eng. 82, 35-45).
@@ -35,7 +35,7 @@ def with_known_distances(
 
 
 def of_columns(lines: UnitLines, columns: Integers) -> UnitLines:
-    """Lines of their own for each of some columns, in their order; a column may be taken several times."""
+    """Copies of the lines of some columns, in their order; a column may occur several times."""
     level, slope, level_variance, covariance, slope_variance = (
         part[:, columns]
         for part in (lines.level, lines.slope, lines.level_variance, lines.covariance, lines.slope_variance)

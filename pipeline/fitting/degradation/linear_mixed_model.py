@@ -31,7 +31,7 @@ BOUNDARY = 1e-5
 """A relative standard deviation under this counts as zero: the likelihood is flat below it."""
 
 _STARTS = ((1.0, 0.0, 1.0), (0.1, 0.0, 0.1))
-"""L00, L10, L11 where a search begins."""
+"""Starting values of L00, L10, L11."""
 
 _GRID = tuple(
     (level, level * slope, growth)
@@ -196,7 +196,7 @@ def _minimise(
 
 
 def _starts(deviance_at: Callable[[Floats], tuple[float, Floats]], *, free: NDArray[np.integer]) -> Iterator[Floats]:
-    """Where a search of the free entries begins, those of the grid with the least deviance last."""
+    """Starting points of a search over the free entries; the best points of the grid come last."""
     for start in _STARTS:
         yield np.array(start)[free]
     if 1 in free:

@@ -20,7 +20,7 @@ from draincurve.pipeline.fitting.likelihood import Expansion, Likelihood
 from draincurve.schemas.array_types import Floats
 
 MOST_LOSSES = 20
-"""After so many losses of workers during one fit, partitions without a worker stay in this process."""
+"""After this many losses of workers during one fit, partitions without a worker stay in this process."""
 
 
 class _LocalStore:

@@ -1,4 +1,4 @@
-"""Two rated channels as two looks at one oil: correlated unit effects, and association within a drain.
+"""Two rated channels as two observations of one oil: correlated unit effects, and association within a drain.
 
 plackett.py           two ratings of one drain under a constant global odds ratio
 paired_drains.py      the drains of both channels, each with its rating on either

@@ -1,4 +1,4 @@
-"""How much two channels agree: correlation of a unit's two effects, and odds ratio of a drain's two ratings.
+"""Association of two channels: correlation of a unit's two effects, and odds ratio of a drain's two ratings.
 
 Second stage of a fit by margins first: the posterior of the two numbers, on a grid, at the posterior means of the
 channels' own parameters. Reference: Joe (2005), Asymptotic efficiency of the two-stage estimation method for
@@ -32,7 +32,7 @@ _SDS_UNDER, _SDS_OVER = 3.0, 4.0
 """Ends of the log odds ratio on the first grid, in sds of its prior from its mean."""
 
 _WITHIN = 9.0
-"""The next grid covers where the log posterior is within so much of its top: 99.98 % of a normal one."""
+"""The next grid covers where the log posterior is within this distance of its maximum: 99.98 % of a normal one."""
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def _log_prior(logits: Floats, log_odds: Floats, priors: Priors) -> Floats:
 
 
 def _prior_correlation_sd(priors: Priors) -> float:
-    """Of 2 Beta(high, low) - 1."""
+    """Standard deviation of 2 Beta(high, low) - 1."""
     high, low = priors.unit_correlation_high, priors.unit_correlation_low
     return 2 * math.sqrt(high * low / ((high + low) ** 2 * (high + low + 1)))
 

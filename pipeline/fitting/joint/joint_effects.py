@@ -11,7 +11,7 @@ from draincurve.pipeline.fitting.joint.paired_drains import ChannelRatings
 from draincurve.schemas.array_types import Booleans, Floats, Integers
 
 PROPOSALS = 4
-"""Of so many proposals one is taken by the exact density. Means are then within 0.06 sd, and sds within 6 %."""
+"""Proposals of which one is chosen by the exact density. Means are then within 0.06 sd, and sds within 6 %."""
 
 
 def joint_unit_effects(

@@ -25,7 +25,7 @@ from draincurve.schemas.array_types import Booleans, Floats, Integers
 from draincurve.schemas.settings import Priors
 
 ASSOCIATION_DRAINS = 2_500
-"""The association is known to 0.05 from so many drains, far better than it changes any interval."""
+"""From this many drains the association is known to 0.05, far better than any interval needs."""
 
 _CHUNK_NUMBERS = 4_000_000
 

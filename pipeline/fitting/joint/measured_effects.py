@@ -1,4 +1,4 @@
-"""One condition of a unit: what a measured quantity says of its effect on a rated channel, and the other way round.
+"""One condition of a unit: how a measured quantity informs its effect on a rated channel, and vice versa.
 
 Iron in the oil and debris in the tray are two looks at one unit. A unit's measured effect w, in sd between units, is
 correlated with its effect z on the channel. Each is known with an error from its own data alone, so over units
@@ -21,12 +21,12 @@ from draincurve.schemas.array_types import Floats
 
 CELLS = 199
 LEAST_PRECISION = 0.02
-"""Under this precision, where the unit's own spread has 1, data say nothing of an effect."""
+"""Under this precision, where that of the units' spread is 1, data carry no information on an effect."""
 
 
 @dataclass(frozen=True, slots=True)
 class KnownEffects:
-    """Effects of units in sd as their own data alone have them: value (U,), and the variance of its error (U,).
+    """Effects of units in sd from their own data alone: value (U,), and the variance of its error (U,).
 
     The variance is infinite where the data say nothing; the value is 0 then.
     """
@@ -36,7 +36,7 @@ class KnownEffects:
 
 
 def known_effects(mean: Floats, variance: Floats) -> KnownEffects:
-    """What the data alone say, from the posterior mean and variance (U,) under a standard normal prior."""
+    """Effects from the data alone, given the posterior mean and variance (U,) under a standard normal prior."""
     precision = 1.0 / variance - 1.0
     informative = precision > LEAST_PRECISION
     precision = np.where(informative, precision, 1.0)
@@ -66,7 +66,7 @@ def correlation_draws(
 
 
 def coefficients_of(other: KnownEffects, correlation: Floats) -> Floats:
-    """What a unit's other effect says of this one, as l and q of l z - q z^2 / 2, (S, U, 2).
+    """Evidence of a unit's other effect on this one, as l and q of l z - q z^2 / 2, (S, U, 2).
 
     correlation : (S,), of the two effects
     """

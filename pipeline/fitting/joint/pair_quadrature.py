@@ -32,12 +32,12 @@ _LARGEST_EXPONENT = 600.0
 _LONGEST_STEP = 2.0
 _NEWTON_STEPS, _NEWTON_TOLERANCE = 60, 1e-4
 _LEAST_PRECISION, _LEAST_DETERMINANT = 0.3, 0.2
-"""A quadratic that is flatter than this, in units of the uncentred frame, is not believed."""
+"""A quadratic flatter than this, in units of the uncentred frame, is not used."""
 
 
 @njit(cache=True)
 def fill_bounds(link: int, bounds: Floats, fixed: Floats, levels: Integers, row: Integers, factors: Floats) -> None:
-    """What a drain's bound gives to the distribution function, (N,): see `distribution_at`."""
+    """Contribution of a drain's bound to the distribution function, (N,): see `distribution_at`."""
     for i in range(levels.size):
         bound = bounds[levels[i]]
         if link in _BY_PRODUCT:
@@ -62,7 +62,7 @@ def fill_pair_factors(link: int, first: ChannelRatings, second: ChannelRatings, 
 
 @njit(cache=True, inline="always")
 def node_factor(link: int, shift: float) -> float:
-    """What a node gives; shift : unit sd times the effect."""
+    """Contribution of a node to the distribution function; shift : unit sd times the effect."""
     if link in _BY_PRODUCT:
         return math.exp(min(max(shift, -_LARGEST_EXPONENT), _LARGEST_EXPONENT))
     return shift

@@ -14,7 +14,7 @@ from draincurve.pipeline.random_streams import stream
 from draincurve.schemas.array_types import Floats, Integers
 
 _SAME_DRAIN = ("unit_key", "drained_on", "oil_hours")
-"""Columns by which a drain is known; drains that agree in all of them are taken in the order of the log."""
+"""Columns that identify a drain; drains that agree in all of them are taken in the order of the log."""
 
 
 class ChannelRatings(NamedTuple):

@@ -83,7 +83,7 @@ def both_past(p: Floats, q: Floats, log_odds_ratio: Floats) -> Floats:
 
 
 def second_uniform(first: Floats, conditional: Floats, odds_ratio: float) -> Floats:
-    """A uniform number that is joined to `first`, elementwise, from an independent one of its own.
+    """A uniform number associated with `first`, elementwise, from an independent one.
 
     The inverse of the conditional distribution: Johnson (1987), Multivariate Statistical Simulation, ch. 10.
 

@@ -28,7 +28,7 @@ from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.channels import CHANNELS
 
 FEWEST_UNITS = 3
-"""Units with both looks under which a correlation is not estimated."""
+"""With fewer units that have both, a correlation is not estimated."""
 
 Fits = dict[str, ChannelFit]
 QuantityFits = tuple[FittedWear | str, ...]
@@ -36,7 +36,7 @@ QuantityFits = tuple[FittedWear | str, ...]
 
 @dataclass(frozen=True, slots=True)
 class _QuantityEvidence:
-    """What a quantity says of units, at `at_h`.
+    """Evidence of a quantity on units, at `at_h`.
 
     columns : of each unit among the lines, (U,); known : what its own readings say of it, in sd between units; sd :
     that sd, in the units of the readings
@@ -56,7 +56,7 @@ def with_conditions_joined(
     *,
     rng: np.random.Generator,
 ) -> tuple[Fits, JointFit | None, tuple[QuantityFits, ...]]:
-    """Channels and quantities with what each says of the other.
+    """Channels and quantities, each updated by the other.
 
     quantities : fits of each series; readings in doubt do not count for a channel: they could lengthen an interval.
     Only channels that are joined themselves take part, and of each the first of its quantities that has a fit.
@@ -98,7 +98,7 @@ def _quantity_of(channel: str, series: Sequence[WearSeries], quantities: Sequenc
 
 
 def _evidence_at_median_hours(fit: FittedWear, keys: Sequence[str]) -> _QuantityEvidence:
-    """What readings alone say of units at the fit's median hours."""
+    """Evidence of the readings alone on units at the fit's median hours."""
     lines, columns = fit.lines, _columns(fit, keys)
     at_h = fit.median_h
     value = lines.level + at_h * lines.slope

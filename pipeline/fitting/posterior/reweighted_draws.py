@@ -17,7 +17,7 @@ from draincurve.pipeline.fitting.rating_model import PointFit
 from draincurve.schemas.array_types import Floats, Integers
 
 NO_DIFFERENCE = 1e-6
-"""Log ratios that vary by no more are rounding: the rows say the same of every draw."""
+"""Log ratios that vary by no more are rounding: the rows weight every draw alike."""
 
 LEAST_SHARE = 0.5
 """Effective draws, as a share of the known ones, under which too few of them would carry the weight."""
@@ -61,7 +61,7 @@ def reweighted_posterior(
 
 
 def _in_place(index: Integers) -> Integers:
-    """The same indices, each that occurs once at its own place, and its further copies where others fell out."""
+    """The same indices, each first occurrence at its own position, and further copies where others fell out."""
     times = np.bincount(index, minlength=index.size)
     placed = np.arange(index.size)
     placed[times == 0] = np.repeat(placed, np.maximum(times - 1, 0))
