@@ -1,4 +1,4 @@
-"""The next ride: of which units nothing is asked before it, and of which something is."""
+"""The next ride: on which units work is due before it, and on which none."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from draincurve.reports.content.service_rows import ServiceRow
 
 MOST_NAMED = 12
 """Units named in one sentence; of more, only how many they are."""
-LOOK = "Look at every unit before it rides: that nothing is known is no finding that it is fit."
+LOOK = "No work due does not mean fit: look at every unit before it rides."
 
 
 def next_ride_text(
@@ -31,7 +31,7 @@ def next_ride_text(
         return ""
     if rides is None:
         riding, day = list(rows), until
-        words = f"No ride is booked. Up to {wording.weekday(until, as_of)}"
+        words, limit = "No ride is booked.", f"by {wording.weekday(until, as_of)}"
     else:
         days = {
             row.name: next((ride.starts_on for ride in rides.get(row.name, ()) if ride.starts_on > as_of), None)
@@ -41,13 +41,15 @@ def next_ride_text(
         riding = [row for row in rows if days[row.name] == day]
         if not riding:
             return ""
-        words = f"Next ride {wording.weekday(day, as_of)}, {wording.counted(len(riding), 'unit')} booked: before it"
+        words = f"Next ride: {wording.weekday(day, as_of)}, {wording.counted(len(riding), 'unit')} booked."
+        limit = "before it"
     free = [row.name for row in riding if row.name not in asked and row.act_by is not None and row.act_by > day]
     first = [row.name for row in riding if row.name not in free]
-    nothing = f"nothing is asked of {_named(free)}" if free else "something is asked of every one of them"
-    others = f"; see first to {_named(first)}" if first and free else ""
-    return f"{words} {nothing}{others}. {LOOK}"
+    if not first:
+        return f"{words} No work is due {limit} on {_named(free)}. {LOOK}"
+    none = f"; none on {_named(free)}" if free else ""
+    return f"{words} Work is due {limit} on {_named(first)}{none}. {LOOK}"
 
 
 def _named(names: Sequence[str]) -> str:
-    return wording.listed(sorted(names, key=natural)) if len(names) <= MOST_NAMED else f"{len(names)} of them"
+    return wording.listed(sorted(names, key=natural)) if len(names) <= MOST_NAMED else f"{len(names)} units"

@@ -34,7 +34,7 @@ from draincurve.reports.content.work_text import (
 class WorkList:
     """What to do for one day or one booking.
 
-    next_ride : of which units nothing is asked before the next ride, empty where that cannot be said.
+    next_ride : on which units work is due before the next ride, empty where that cannot be said.
     meanings : what each word asks for, the most urgent first.  oil : what to have ready, site by site.
     later : what comes after, with its oil.  notes : what the list does not know.
     """

@@ -208,20 +208,22 @@ def test_oil_is_counted_once_site_by_site(race_team: PlanResult) -> None:
     )
 
 
-def test_the_next_ride_is_said_with_whom_nothing_is_asked_of(race_team: PlanResult) -> None:
+def test_the_next_ride_is_said_with_the_units_that_need_work_before_it(race_team: PlanResult) -> None:
     rides = booked(("F01", 1, 2.0), ("F02", 1, 2.0), ("F03", 1, 2.0), ("F05", 6, 2.0))
     days = {"F01": 30, "F02": 9, "F03": 0, "F04": 30, "F05": 30, "F06": 30}
     said = listed(fleet(race_team, days, bookings=rides)).next_ride
     assert said.startswith(
-        "Next ride Thu 14 May, 3 units booked: before it nothing is asked of F01 and F02; see first to F03. Look at"
+        "Next ride: Thu 14 May, 3 units booked. Work is due before it on F03; none on F01 and F02. No work due does"
     )
     late = fleet(race_team, days, bookings=booked(("F01", 20, 2.0), ("F02", 20, 2.0)))
-    assert "nothing is asked of F01; see first to F02." in listed(late).next_ride, "due after the list's week"
+    assert "Work is due before it on F02; none on F01." in listed(late).next_ride, "due after the list's week"
     assert listed(fleet(race_team, days)).next_ride.startswith(
-        "No ride is booked. Up to Wed 20 May nothing is asked of F01, F02, F04, F05 and F06; see first to F03."
+        "No ride is booked. Work is due by Wed 20 May on F03; none on F01, F02, F04, F05 and F06."
     )
     alone = fleet(race_team, days, bookings=booked(("F03", 1, 2.0)))
-    assert "before it something is asked of every one of them. Look" in listed(alone).next_ride
+    assert "Work is due before it on F03. No work" in listed(alone).next_ride
+    free = fleet(race_team, days, bookings=booked(("F01", 1, 2.0)))
+    assert "No work is due before it on F01. No work" in listed(free).next_ride
 
 
 def test_of_a_silent_log_or_of_some_units_only_the_next_ride_is_not_said(race_team: PlanResult) -> None:
