@@ -1,4 +1,4 @@
-"""What of the accepted drains is known: a value that is asked about is unknown until its writer has answered.
+"""Known values of the accepted drains: what is asked about is unknown until its writer has answered.
 
 The drain itself remains, and its oil clock restarts at its date. An unknown value can only shorten intervals: the
 models are also fitted to each other interpretation that an answer could bring, and the shortest interval counts.
@@ -119,7 +119,7 @@ def other_interpretations(
 
 
 def _as_each_of_the_people(drains: pl.DataFrame, people: PeopleInOneCell) -> Iterator[Interpretation]:
-    """The rows whose people are asked about, as the first one's of their cells, as the second one's and so on."""
+    """The rows whose people are asked about, assigned to the first person of their cells, to the second and so on."""
     if not _any(drains, _PEOPLE):
         return
     known = _without(drains, [asked for asked in _ASKED if asked != _PEOPLE])

@@ -21,7 +21,7 @@ from draincurve.schemas.array_types import Floats
 
 
 class Covariate(NamedTuple):
-    """column : of the rows with their conditions; label : its words; source : the log's column behind it."""
+    """column : of the rows with their conditions; label : in the report; source : the log's column behind it."""
 
     column: str
     label: str
@@ -50,7 +50,7 @@ _SOURCES = {"left_before": "drained_ml and no drain_method"}
 """Words for a source that is not one column of the log."""
 
 NEGLIGIBLE = 1e-3
-"""Share of a column's length outside the span of the columns before it under which the column adds nothing."""
+"""Share of a column's norm outside the span of the columns before it, under which the column adds nothing."""
 
 _BATCH_ROWS = 200_000
 

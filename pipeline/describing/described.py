@@ -1,4 +1,4 @@
-"""The second step: the state of each unit, and the drains as the models read them."""
+"""The second step: the state of each unit, and the drains as input of the models."""
 
 from __future__ import annotations
 

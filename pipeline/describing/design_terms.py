@@ -18,7 +18,7 @@ from draincurve.schemas.array_types import Floats, Integers
 from draincurve.schemas.settings import Priors
 
 DRIFT_SD = 2.0
-"""Prior sd of what a rater drifts in a year, on the scale of the logit link: about one level."""
+"""Prior sd of a rater's drift in a year, on the scale of the logit link: about one level."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,7 @@ class Term:
         return 1 if self.contrasts is None else int(self.contrasts.shape[1])
 
     def encode(self, rows: pl.DataFrame) -> Floats:
-        """Design columns of the rows, (n, width); of a drift those of the rater's average eye, which are zero."""
+        """Design columns of the rows, (n, width); of a drift those of the rater's average, which are zero."""
         if self.kind == "drift":
             return np.zeros((rows.height, self.steps))
         if self.contrasts is None:
@@ -95,7 +95,7 @@ def age_term(column: str, label: str, rows: pl.DataFrame) -> Term:
 
 
 def drift_term(rater: str, steps: int) -> Term:
-    """The walk of a rater's effect over time, one column a step."""
+    """The random walk of a rater's effect over time, one column a step."""
     return Term(f"drift of {rater}", f"drift of {rater}", "drift", steps=steps)
 
 

@@ -1,4 +1,4 @@
-"""How long a log has been silent, against its own rhythm of drains, so that one can ask whether it is out of date."""
+"""Days since a log's last drain against its usual gaps, to ask whether the log is out of date."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ from datetime import date
 import polars as pl
 
 WINDOW_DAYS = 365
-"""The rhythm is that of the year up to the last drain, so that it has each season once."""
+"""Usual gaps are those of the year up to the last drain, so that each season is in them once."""
 FALSE_QUESTION = 0.01
 """Chance of a question about a log that is up to date, at each of its gaps (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Silence:
-    """No drain for longer than the rhythm explains.
+    """A gap since the last drain that is longer than the usual gaps explain.
 
     site : the one that is silent, None for the whole log.  last_on : day of the last drain.  days : since then.
     usual_days : mean days from one day with a drain to the next.
@@ -28,7 +28,7 @@ class Silence:
 
 
 def silences(drains: pl.DataFrame, as_of: date) -> tuple[Silence, ...]:
-    """The silence of the whole log, or, while others write, of single sites; empty where there is none.
+    """The gap of the whole log or, while other sites write, of single sites; empty where there is none.
 
     drains : accepted rows, top-ups too: whoever writes one is writing. Days with a drain are taken as a Poisson
     process, so that after n gaps of mean m the next one is longer than t with chance (1 + t / (n m)) ** -n, however

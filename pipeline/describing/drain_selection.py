@@ -1,4 +1,4 @@
-"""Selections of drains that copy no more than they must: copies are what a large log costs."""
+"""Selections of drains with few copies, which are the main cost of a large log."""
 
 from __future__ import annotations
 

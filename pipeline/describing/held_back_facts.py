@@ -1,4 +1,4 @@
-"""What held-back rows still count for: a sign seen, a maker's limit, a ride of unknown hours.
+"""What is still used of held-back rows: a sign seen, a maker's limit, a ride of unknown hours.
 
 A row that cannot be right is no evidence for a fit. But if it were ignored altogether, a slip of the pen could hide a
 leak, lift a limit or lose a ride, and unknown is never safe.
@@ -16,7 +16,7 @@ LIMITS = ("max_interval_h", "max_oil_days")
 
 
 def held_back_signs(legible_drains: pl.DataFrame | None, drains: pl.DataFrame) -> pl.DataFrame:
-    """Held-back drains with a sign, in the columns of `drains`, as top-ups: they can show a sign and clear none.
+    """Held-back drains with a sign, in the columns of `drains`, as top-ups: they show a sign but clear none.
 
     A rating that shows a sign, such as flakes, is one too. drained_on is null where it cannot be read.
     """

@@ -31,7 +31,7 @@ TOO_FEW = "too few drains or pairs"
 
 @dataclass(frozen=True, slots=True)
 class LegPair:
-    """The two legs of one machine, by their unit keys, and what was judged of them.
+    """The two legs of one machine, by their unit keys, and whether they differ by design.
 
     by_function : why the legs differ by design, empty where they do not; no leg of such a pair is named
     channel : on which the pair was judged, empty where it was not

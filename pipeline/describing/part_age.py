@@ -15,7 +15,7 @@ AGE_COLUMNS = ("unit_key", "service_kind", "oil_hours", "hours_in_question")
 
 
 def usual_fill(drains: pl.DataFrame) -> float:
-    """The fleet's median fill [h]; ten where no fill is known, which matters to nothing then."""
+    """The fleet's median fill [h]; ten where no fill is known, when it is not used."""
     median = oil_changes(drains, ["oil_hours"])["oil_hours"].median()
     return float(median) if isinstance(median, (int, float)) else 10.0
 
@@ -53,7 +53,7 @@ def _rebuilds() -> pl.Expr:
 
 
 def _fill(changes: pl.DataFrame, usual_hours: float) -> pl.Expr:
-    """Hours of a fill [h]. One that is asked about counts for no age, as if its row were not there."""
+    """Hours of a fill [h]. One that is asked about adds nothing to the age, as if its row were absent."""
     hours = pl.col("oil_hours").fill_null(usual_hours)
     if "hours_in_question" in changes.columns:
         return pl.when(~pl.col("hours_in_question")).then(hours).otherwise(0.0)

@@ -62,7 +62,7 @@ class RatedDrains:
     second: SecondRatings | None = None
 
     def with_second(self, ratings: pl.DataFrame) -> RatedDrains:
-        """The same drains with what other raters said of them; ratings : as the log has them."""
+        """The same drains with the ratings of other raters; ratings : as the log has them."""
         return replace(self, second=second_ratings_of(self.rows, self.channel, ratings))
 
     def design_of(self, rows: Indices) -> Floats:

@@ -1,4 +1,4 @@
-"""What other tables hold for a unit under a name that may be its own, such as usage of FO1 beside drains of F01.
+"""Rows of other tables under a name that may be a unit's own, such as usage of FO1 beside drains of F01.
 
 Nothing is merged before somebody has said so. But if these rows were ignored until then, a slip of the pen would
 lose rides, an event or a maker's limit, and unknown is never safe.

@@ -79,7 +79,7 @@ def limits_of(typed: str, text: str, source: str) -> list[tuple[LimitKey, WearLi
 
 
 def tighter(first: WearLimit, second: WearLimit) -> WearLimit:
-    """A limit that keeps to both, with the source of the tighter one."""
+    """A limit that satisfies both, with the source of the tighter one."""
     if first.unit != second.unit:
         raise SettingsError(f"limits '{first.text}' and '{second.text}' of one quantity are in different units")
     low = max((limit.low for limit in (first, second) if limit.low is not None), default=None)

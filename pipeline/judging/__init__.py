@@ -1,4 +1,4 @@
-"""The fourth step: what the fits say of the fleet, and how far they can be trusted.
+"""The fourth step: what the fits show about the fleet, and how far they can be trusted.
 
     channel_result.py     a channel for the report: risk curves, hours multipliers, diagnostics of the fit
     channel_trust.py      whether it can be trusted: changepoints/ of units, raters/, the choice of the link

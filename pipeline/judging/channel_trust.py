@@ -40,7 +40,7 @@ def channel_trust(
     settings: Settings,
     reference_rater: str | None = None,
 ) -> ChannelTrust:
-    """Everything about one channel; a sentence instead of a fit leaves what does not need one.
+    """Everything about one channel; where there is no fit, only what does not need one.
 
     rated : the channel's drains; few : the fit of a sample of the fleet, or the same fit; second_ratings : see Log
     combinations : springs and oils in use with the conditions of a fill; drifts, reference_rater : as `judge_raters`

@@ -1,4 +1,4 @@
-"""How large the share past the limit may still be where few drains, or none, were past it: exact binomial bounds.
+"""Exact binomial bounds on the share past the limit, where few drains or none were past it.
 
 No drain past the limit does not mean no risk. The upper bound is that of Clopper & Pearson (1934, Biometrika 26,
 404-413). It is given twice: with all drains as independent, and with each unit counted once, since drains of one unit
@@ -16,7 +16,7 @@ FEW_PAST = 2
 """The bounds are given for at most this many drains past the limit."""
 
 CONFIDENCE = 0.95
-"""Of the exact bounds, one-sided."""
+"""Confidence of the exact bounds, one-sided."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ def _percent(share: float) -> str:
 
 
 def exact_upper_bound(past: int, looks: int, *, confidence: float = CONFIDENCE) -> float:
-    """Largest share past the limit that `past` of `looks` still allows, one-sided; 1 without a look."""
+    """Largest share past the limit that is consistent with `past` of `looks` drains, one-sided; 1 without drains."""
     return 1.0 if past == looks else float(betaincinv(past + 1, looks - past, confidence))
 
 

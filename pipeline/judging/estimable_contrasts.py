@@ -1,4 +1,4 @@
-"""Which differences of levels a log can estimate, and how much confounded columns inflate their errors.
+"""Estimable contrasts of levels, and the inflation of their errors by confounded columns.
 
 Levels are fixed effects here, without a prior: a contrast of two levels is estimable only where it is in the row
 space of the design (Searle 1971, Linear Models, section 5.4). The factor by which the other columns inflate its
@@ -25,7 +25,7 @@ PERIOD = "period"
 """Column of the ranges of dates."""
 
 WIDEST = 3.0
-"""Largest inflation of a range by confounded columns; over it, a comparison depends on a few drains only."""
+"""Largest inflation of a range by confounded columns; over it, a comparison depends on few drains."""
 
 MOST_PERIODS = 24
 DRAINS_A_PERIOD = 8

@@ -13,7 +13,7 @@ from draincurve.pipeline.judging.estimable_contrasts import hidden_by_calendar
 from draincurve.schemas.channels import CHANNELS, title_of
 
 BARELY_MOVED = 0.9
-"""Posterior over prior sd at or over which the log said next to nothing about a parameter."""
+"""Posterior over prior sd from which the log is not informative about a parameter."""
 
 
 def fit_warnings(channels: Sequence[ChannelResult], drains: pl.DataFrame) -> tuple[str, ...]:
@@ -77,7 +77,7 @@ def _about_oils(drains: pl.DataFrame) -> list[str]:
 
 
 def _about_looking(drains: pl.DataFrame) -> list[str]:
-    """A log in which every rating is 1 may be one in which nobody looks."""
+    """A log in which every rating is 1 may be one in which nobody inspects the oil."""
     ratings = drains.select(channel.high for channel in CHANNELS)
     rated = sum(ratings[name].count() for name in ratings.columns)
     if rated >= 5 and ratings.max().max_horizontal().item() == 1:

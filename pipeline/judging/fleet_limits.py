@@ -8,9 +8,9 @@ intervals from order statistics (Hahn & Meeker 1991, Statistical Intervals, ch. 
 noncentral t (ch. 4; NIST/SEMATECH e-Handbook 7.2.6.3). Both suppose independent readings, so each part gives its
 latest one only. Readings that are only known to be under a number have no mean: with any of them it is percentiles.
 
-The share of healthy units that a look flags is the probability that one more reading of the same population is at or
-past it: with b of n readings there, b / (n + 1) whatever the distribution, and from Student's t for a normal sample
-(prediction of one future reading, Hahn & Meeker 1991, ch. 4 and 5; from memory).
+The share of healthy units that the warning level flags is the probability that one more reading of the same
+population is at or past it: with b of n readings there, b / (n + 1) whatever the distribution, and from Student's t
+for a normal sample (prediction of one future reading, Hahn & Meeker 1991, ch. 4 and 5; from memory).
 """
 
 from __future__ import annotations
@@ -113,7 +113,7 @@ def fleet_limit(values: Floats, worse: str, *, log_scale: bool, bounded: bool = 
 
 
 def ordered_percentile(sample: Floats, share: float, *, confidence: float) -> Percentile:
-    """Percentile at rank share * (n + 1), with the order statistics that bound it at half the doubt on each side.
+    """Percentile at rank share * (n + 1), with the order statistics that bound it, half of the error on each side.
 
     sample : array, shape (n,), ascending.  With B ~ binomial(n, share), the k-th value is at or under the percentile
     with probability P(B >= k) and at or over it with P(B <= k - 1).
@@ -150,7 +150,7 @@ def fewest_for_percentile(share: float, confidence: float) -> int:
 
 
 def _normal_scale(sample: Floats, worse: str, *, log_scale: bool) -> Floats | None:
-    """Readings on the scale on which they pass for normal, None where they do not or are too few."""
+    """Readings on the scale on which they are close to normal; None where they are not, or are too few."""
     if sample.size < FEWEST_NORMAL or (log_scale and (np.abs(sample) <= 0).any()):
         return None
     scaled = np.asarray(
@@ -163,7 +163,7 @@ def _normal_scale(sample: Floats, worse: str, *, log_scale: bool) -> Floats | No
 
 
 def _flagged_if_normal(sample: Floats, look_from: float | None) -> float:
-    """Probability that one more reading is at or past the look, on the scale of the sample."""
+    """Probability that one more reading is at or past the warning level, on the scale of the sample."""
     assert look_from is not None
     n = sample.size
     distance = (look_from - float(sample.mean())) / (float(sample.std(ddof=1)) * np.sqrt(1.0 + 1.0 / n))

@@ -1,4 +1,4 @@
-"""The fourth step: what the fits say of the fleet, and how far they can be trusted."""
+"""The fourth step: what the fits show about the fleet, and how far they can be trusted."""
 
 from __future__ import annotations
 
@@ -36,12 +36,12 @@ from draincurve.schemas.channels import title_of
 from draincurve.schemas.settings import Settings
 
 PLAN_ORIGINS = 3
-"""Past dates at which the main job tries its own earlier predictions; the backtest command tries more."""
+"""Past dates as of which the main job tests its own predictions; the backtest command takes more."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Judged:
-    """What was found on channels, raters, units that turned, legs, volumes, springs, oils and earlier predictions.
+    """Findings on channels, raters, units that turned, legs, volumes, springs, oils and earlier predictions.
 
     channels, trust : one for each channel, in their order; changepoints : None without a fit; spring_effects :
     `springs` as a table; backtest : or a sentence why nothing was tried; oils : None without a catalogue; warnings :

@@ -1,4 +1,4 @@
-"""How well each unit's ratings are predicted from the other units: the leave-one-unit-out score of a fitted model.
+"""Leave-one-unit-out scores of a fitted model: how well each unit is predicted from the others.
 
 log p(ratings of unit u | ratings of the others) = log Z - log Z_u, with Z the integral of likelihood x prior over the
 parameters and Z_u the same without unit u, both by Laplace's method (Tierney & Kadane 1986, J. Am. Stat. Assoc. 81,
@@ -48,7 +48,7 @@ def leave_unit_out(objective: Objective, mode: Point, *, units: Integers) -> Uni
 
 
 def _step_without(objective: Objective, mode: Point, *, information: Floats, unit: int) -> tuple[float, float]:
-    """(score, gain in log density) of a unit, where the mode without it is one Newton step from the mode with it."""
+    """(score, gain in log density) of a unit, with the mode without it approximated by one Newton step."""
     working, layout = mode.working, objective.layout
     of_unit = objective.likelihood.of_units(np.array([unit]))
     natural, jacobian = layout.natural(working), layout.jacobian(working)

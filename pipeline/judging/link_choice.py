@@ -1,4 +1,4 @@
-"""The three links compared: how well each predicts a unit from the others, and how much the answer depends on it.
+"""The three links compared: their leave-one-unit-out scores, and how much the answer depends on the choice.
 
 Scores are leave-one-unit-out log scores at the posterior mode (see leave_unit_out.py). A difference under twice its
 own standard error over units is not conclusive (Vehtari, Gelman & Gabry 2017, Stat. Comput. 27, 1413-1432). The
@@ -142,7 +142,7 @@ def _mode_under(fit: ChannelFit, link: Link, *, settings: Settings) -> tuple[Obj
 
 
 def _pooled_or_hours(objective: Objective) -> Integers:
-    """Places of columns that are not on the scale of the link: pooled ones have unit variance, the slope is a log."""
+    """Columns that are not on the scale of the link: pooled ones have unit variance, the slope is a log."""
     layout = objective.layout
     members = [layout.levels - 1 + member for group in layout.pooled for member in group]
     return np.array([*members, *([] if layout.hours_index is None else [layout.hours_index])], dtype=np.int64)
@@ -171,7 +171,7 @@ def _hours_at_risk(
 
 
 def _sentences(links: tuple[LinkScore, ...], settings: Settings) -> tuple[str, ...]:
-    """What was found, in plain sentences."""
+    """The comparison in sentences."""
     best = links[0]
     used = next(item for item in links if item.link == settings.link)
     hours = [item.hours_at_risk for item in links]

@@ -106,8 +106,8 @@ def _straighten_first_threshold(objective: Objective, mode: Floats, draws: Float
     """
     ratings, layout = objective.likelihood.ratings, objective.layout
     ends = (ratings.low[ratings.low > 1] - 2, ratings.high[ratings.high < ratings.levels] - 1)
-    told = np.concatenate(ends)
-    below = slice(layout.gaps.start, layout.gaps.start + (int(told.min()) if told.size else 0))
+    bounded = np.concatenate(ends)
+    below = slice(layout.gaps.start, layout.gaps.start + (int(bounded.min()) if bounded.size else 0))
     gaps, moved = np.exp(mode[below]), draws[:, below] - mode[below]
     draws[:, 0] += np.sum(gaps * (1.0 + moved - np.exp(moved)), axis=1)
 

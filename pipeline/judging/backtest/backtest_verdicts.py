@@ -1,4 +1,4 @@
-"""What a backtest means, in plain words: per channel, for the first screen, and when all is well."""
+"""The conclusions of a backtest in sentences: for each channel, for the first screen, and when all is well."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A rival without a model of wear: gradient-boosted trees on a drain's columns and on its unit's history so far.
+"""A predictor for comparison: gradient-boosted trees on a drain's columns and its unit's history so far.
 
 The trees are scikit-learn's HistGradientBoostingClassifier. Their settings are chosen by ranked probability score
 over folds of whole units, since folds that split a unit would reward trees that memorise units.

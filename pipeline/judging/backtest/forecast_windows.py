@@ -12,7 +12,7 @@ import numpy as np
 import polars as pl
 
 FEWEST_ROWS = 20
-"""Fewest rated drains, or readings, for a backtest: half of fewer would be too few to score."""
+"""Fewest rated drains, or readings, for a backtest: with fewer, half of them would be too few to score."""
 
 FEWEST_BEFORE = 10
 """Fewest before an origin."""

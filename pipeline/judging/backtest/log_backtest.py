@@ -18,14 +18,14 @@ from draincurve.schemas.settings import Settings
 
 @dataclass(frozen=True, slots=True)
 class LogBacktest:
-    """rated : of the ratings, or why nothing could be tried; measured : None for a log without measured values."""
+    """rated : of the ratings, or why none could be tested; measured : None for a log without measured values."""
 
     rated: BacktestResult | str
     measured: MeasuredBacktest | None
 
     @property
     def sentences(self) -> tuple[str, ...]:
-        """Whether ratings held, or why none could be tried, and the same of measured values."""
+        """Whether predictions of ratings held, or why none could be tested, and the same for measured values."""
         rated = self.rated
         if not isinstance(rated, str):
             rated = first_screen_sentence(rated) or holding_sentence(rated)

@@ -138,7 +138,7 @@ def _side(rows: pl.DataFrame) -> Integers:
 def _result(
     series: WearSeries, scored: list[_Scored], settings: Settings, *, rng: np.random.Generator
 ) -> tuple[QuantityBacktest, pl.DataFrame]:
-    """One quantity's result, `understated` not yet said, and its rows of the table."""
+    """One quantity's result, with `understated` still to be set, and its rows of the table."""
     factor, score_unit = (100.0, "% of the value") if series.log_scale else (1.0, series.unit)
     rows = pl.concat([part.predicted.rows.with_columns(origin=pl.lit(part.window.origin)) for part in scored])
     points = np.vstack([np.quantile(part.predicted.points, (0.05, 0.5, 0.95), axis=1).T for part in scored])
@@ -192,7 +192,7 @@ def _coverage(nominal: float, start: Floats, end: Floats) -> RangeCoverage:
 
 
 def _worse(start: Floats, end: Floats, *, worse: Worse, accepted: float) -> RiskCheck | None:
-    """Readings beyond the bound at the accepted risk; those of which a bound does not say it are left out.
+    """Readings beyond the bound at the accepted risk, without censored ones of which that is not known.
 
     start, end : probability of a value under the reading, which is the same twice unless it is a bound
     """
@@ -201,12 +201,12 @@ def _worse(start: Floats, end: Floats, *, worse: Worse, accepted: float) -> Risk
     rising, falling = worse != "falling", worse != "rising"
     surely = (start > 1.0 - tail if rising else none) | (end < tail if falling else none)
     perhaps = (end > 1.0 - tail if rising else none) | (start < tail if falling else none)
-    told = surely == perhaps
-    return risk_check(np.full(int(told.sum()), accepted), surely[told].astype(np.float64))
+    known = surely == perhaps
+    return risk_check(np.full(int(known.sum()), accepted), surely[known].astype(np.float64))
 
 
 def _with_understated(backtests: Sequence[QuantityBacktest], accepted: float) -> tuple[QuantityBacktest, ...]:
-    """The results with what a binomial test says of the readings beyond the bound, corrected for their number."""
+    """The results with a binomial test of the readings beyond the bound, corrected for their number."""
     checks = [check.worse for check in backtests]
     chances = [
         float(betainc(check.past, check.drains - check.past + 1, accepted))

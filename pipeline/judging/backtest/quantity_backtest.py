@@ -1,4 +1,4 @@
-"""Results of a backtest of measured quantities, and what they mean in plain words."""
+"""Results of a backtest of measured quantities, and their meaning in sentences."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ class MeasuredBacktest:
 
     @property
     def sentence(self) -> str:
-        """What earlier predictions of measured values were worth, for a command's answer."""
+        """How earlier predictions of measured values held, for a command's answer."""
         doubts = [backtest for backtest in self.quantities if backtest.doubted]
         if doubts:
             sentences = [

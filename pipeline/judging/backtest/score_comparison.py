@@ -11,7 +11,7 @@ from draincurve.pipeline.judging.backtest.binomial_intervals import LEVEL
 from draincurve.schemas.array_types import Floats
 
 FEWEST_UNITS = 5
-"""With fewer units, resampling says little about other units, so no interval is given."""
+"""With fewer units, resampling is not informative about other units, so no interval is given."""
 
 _RESAMPLES = 2000
 

@@ -1,4 +1,4 @@
-"""One-sided cumulative sums: how much more likely a run of drains is after a change than without one.
+"""One-sided cumulative sums: the evidence of a run of drains for a change against none.
 
 S_i = max(0, S_{i-1} + step_i) (Page 1954, Biometrika 41, 100-115). An excursion is a run of drains with S above zero.
 It gives one alarm if its top exceeds the threshold, and the alarm lasts until S is back at zero.

@@ -20,7 +20,7 @@ DRAINS_TO_KNOW = 4
 """First ratings of a unit on a channel, which raise no alarm, so that one that was always fast has not turned."""
 
 HOURS_AFTER = 0.6
-"""The change that is looked for: oil lasts so many times the hours. Units at half the hours were found as soon with
+"""The change to detect: oil lasts this multiple of its former hours. Units at half the hours were found as soon with
 it as with 0.5, and fewer were missed (docs/decisions/15-one-sum-over-all-channels.md)."""
 
 
@@ -56,7 +56,7 @@ class MonitoredDrains:
 
     @property
     def monitored(self) -> Booleans:
-        """Whether a unit is known well enough at a drain to have an alarm, (n,)."""
+        """Whether a unit is known well enough at a drain to raise an alarm, (n,)."""
         return np.asarray(self.counted.any(axis=0))
 
     def sums(self, low: Integers, high: Integers) -> tuple[Floats, Integers]:

@@ -32,7 +32,7 @@ FALSE_ALARM = 0.10
 
 
 def rating_log_likelihoods(fit: ChannelFit, rows: Integers) -> Floats:
-    """Log probability of each rating, were its leg's hours ratio that of the grid point, (rows, Q).
+    """Log probability of each rating if its leg's hours ratio is that of the grid point, (rows, Q).
 
     rows : indices into the fit's drains.
     """

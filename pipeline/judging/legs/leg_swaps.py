@@ -53,7 +53,7 @@ class PossibleSwap:
 
 
 class SwapSearch(NamedTuple):
-    """What was found, and where a swap on one day alone would not have shown, by the key of the left leg.
+    """Possible swaps, and pairs in which a swap on one day would not have shown, by the key of the left leg.
 
     Such a swap would show on a day on which the entries as written are so much likelier than swapped ones that the
     same entries, swapped, would have been asked about; or where the meters would not carry on.
@@ -86,7 +86,7 @@ def possible_swaps(fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], *, dr
     first = candidates["first"].to_numpy()
     gains[1, first] = -np.inf  # all entries swapped: the same log with other names
     threshold = np.log((candidates.height * 2 - first.sum()) / FALSE_ALARM)
-    crossed, told = _meters_cross(changes.join(legs, on="unit_key", how="inner"), candidates)
+    crossed, as_written = _meters_cross(changes.join(legs, on="unit_key", how="inner"), candidates)
     best = np.maximum(gains[0], gains[1])
     asked = (best >= threshold) | (crossed & (best >= UNLIKELY))
     scored = candidates.with_columns(
@@ -101,7 +101,7 @@ def possible_swaps(fits: Sequence[ChannelFit], pairs: tuple[LegPair, ...], *, dr
     )
     top = ranked.unique("pair", keep="first", maintain_order=True)
     swaps = tuple(_swap(pairs[row["pair"]], row) for row in top.sort("drained_on", "pair").iter_rows(named=True))
-    shown = set(candidates["pair"].to_numpy()[(np.abs(gains[0]) >= threshold) | told | crossed].tolist())
+    shown = set(candidates["pair"].to_numpy()[(np.abs(gains[0]) >= threshold) | as_written | crossed].tolist())
     return SwapSearch(swaps, tuple(key for index, key in enumerate(keys) if index not in shown))
 
 
@@ -213,11 +213,11 @@ def _meters_cross(entries: pl.DataFrame, candidates: pl.DataFrame) -> tuple[Bool
 
     as_written, swapped = fits(("", "_right")), fits(("_right", ""))
     crossed = ~as_written[0] & ~as_written[1] & swapped[0] & swapped[1]
-    told = as_written[0] & as_written[1] & ~swapped[0] & ~swapped[1]
+    only_as_written = as_written[0] & as_written[1] & ~swapped[0] & ~swapped[1]
     crossings = candidates.join(
-        both.select("pair", "drained_on", crossed.alias("crossed"), told.alias("told")),
+        both.select("pair", "drained_on", crossed.alias("crossed"), only_as_written.alias("only_as_written")),
         on=["pair", "drained_on"],
         how="left",
         maintain_order="left",
     )
-    return crossings["crossed"].fill_null(False).to_numpy(), crossings["told"].fill_null(False).to_numpy()
+    return crossings["crossed"].fill_null(False).to_numpy(), crossings["only_as_written"].fill_null(False).to_numpy()

@@ -46,7 +46,7 @@ class RaterAgreement:
 
     @property
     def text(self) -> str:
-        """The finding in plain words."""
+        """The agreement in a sentence."""
         both = f"{self.first} and {self.second} rated {self.drains} drains both, {self.same_level} of them the same"
         if self.kappa.value is None:
             return f"{both}: too few, or too much alike, to say how far they agree."

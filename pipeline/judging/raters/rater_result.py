@@ -91,7 +91,7 @@ def judge_raters(
 
 
 def _whose_eye(raters: list[str], reference: str | None, *, separated: bool) -> str:
-    """Whose eye the limits follow, in a sentence.
+    """To whose ratings the limits refer, in a sentence.
 
     raters : who rated for the channel; separated : whether the fit has a term for them.
     """

@@ -14,7 +14,7 @@ from draincurve.schemas.columns import SIGNS
 NOTE_SIGNS = (*SIGNS, "warned")
 """What a note may say: the signs that have a column, and any other warning."""
 NOTE_SIGN_COLUMNS = tuple(f"note_{sign}" if sign in SIGNS else sign for sign in NOTE_SIGNS)
-"""Columns of what the note says, besides what is told in the column of the sign."""
+"""Columns of signs in the note, beside the column of the sign itself."""
 DENIAL_WORDS = 4
 """A denial counts for a sign within so many words behind it."""
 
@@ -43,9 +43,9 @@ class NoteSigns:
 
 
 def with_note_signs(parsed: pl.DataFrame) -> pl.DataFrame:
-    """Drains in which a sign that a note says plainly counts as told."""
-    told = [pl.when(f"note_{sign}").then(True).otherwise(pl.col(sign)).alias(sign) for sign in SIGNS]
-    return parsed.with_columns(told).drop(f"note_{sign}" for sign in SIGNS)
+    """Drains in which a sign that a note says plainly counts as entered."""
+    signs = [pl.when(f"note_{sign}").then(True).otherwise(pl.col(sign)).alias(sign) for sign in SIGNS]
+    return parsed.with_columns(signs).drop(f"note_{sign}" for sign in SIGNS)
 
 
 def signs_of_note(note: str) -> NoteSigns:
@@ -67,11 +67,13 @@ def signs_of_note(note: str) -> NoteSigns:
     return NoteSigns(plain, {sign: words for sign, words in unsure.items() if sign not in plain})
 
 
-def note_signs(notes: pl.Series, told: pl.DataFrame, *, rows: pl.Series) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
+def note_signs(
+    notes: pl.Series, entered: pl.DataFrame, *, rows: pl.Series
+) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
     """Columns note_leak, note_milky, note_burnt and warned (Boolean, shape (n,)), and questions.
 
-    notes : String, shape (n,). told : the columns milky, burnt, leak and confirmed of the same rows; a sign that is
-    told, or a row that is confirmed, is not asked about. rows : `_row` of each.
+    notes : String, shape (n,). entered : the columns milky, burnt, leak and confirmed of the same rows; a sign
+    that is entered, or a row that is confirmed, is not asked about. rows : `_row` of each.
     """
     may_have_sign = notes.str.to_lowercase().str.contains(_ANY).fill_null(False)
     read = {note: signs_of_note(note) for note in notes.filter(may_have_sign).unique(maintain_order=True)}
@@ -85,9 +87,9 @@ def note_signs(notes: pl.Series, told: pl.DataFrame, *, rows: pl.Series) -> tupl
     if not read:
         return columns, []
     findings = []
-    told = told.with_columns(rows.alias("_row"), notes.alias("note"))
+    entered = entered.with_columns(rows.alias("_row"), notes.alias("note"))
     for note, signs in read.items():
-        here = told.filter((pl.col("note") == note) & ~pl.col("confirmed").fill_null(False))
+        here = entered.filter((pl.col("note") == note) & ~pl.col("confirmed").fill_null(False))
         findings += [_finding(here, sign, words=words, plain=True) for sign, words in signs.plain.items()]
         findings += [_finding(here, sign, words=words, plain=False) for sign, words in signs.unsure.items()]
     return columns, findings

@@ -140,8 +140,8 @@ def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
     """A call to inspect for each row with a sign; its value is the sign's cell or, where that is empty, the note."""
     cells = [pl.col(name) if name in working.raw.columns else pl.lit(None, pl.String) for name in (sign, "note")]
     rows = working.parsed_where(pl.col(sign).fill_null(False), "_row")
-    told = rows.join(working.raw.select("_row", pl.coalesce(cells).alias(sign)), on="_row", how="left")
-    return row_findings(told, sign, kind="asked", message="inspect now, whatever the interval")
+    entered = rows.join(working.raw.select("_row", pl.coalesce(cells).alias(sign)), on="_row", how="left")
+    return row_findings(entered, sign, kind="asked", message="inspect now, whatever the interval")
 
 
 def _asked(working: WorkingTable, column: str, *, when: pl.Expr, message: str | pl.Expr) -> pl.DataFrame:
