@@ -1,10 +1,14 @@
 PYTHON ?= python3
 BIN := .venv/bin
 
-.PHONY: report test mutants bench bench-large check lock bill forget clean
+.PHONY: report picture test mutants bench bench-large check lock bill forget clean
 
 report: .venv/installed
 	$(BIN)/draincurve demo --out out/report
+
+# The README's picture, from that report.
+picture: report
+	$(BIN)/python -m tests.reports.browser.readme_picture out/report/report.html docs/report.png
 
 # Two processes for two cores: a second thread for matrices this small would only wait for them. What was compiled is
 # kept, whatever the shell says, since collecting the tests takes twice as long without.

@@ -120,10 +120,10 @@ def _unmoved(items: Sequence[PriorMovement]) -> tuple[str, ...]:
     if len(others) < len(items):
         said.append("The log cannot tell hours apart; stagger some changes to shorter and longer hours.")
     if others:
-        widths = sorted(item.ratio for item in others)
-        between = f"{widths[0]:.2f}" if len(others) == 1 else f"{widths[0]:.2f} to {widths[-1]:.2f}"
+        least = f"{min(item.ratio for item in others):.2f} times"
+        wide = least if len(others) == 1 else f"{least} or more"
         named = "; ".join(item.meaning.removesuffix(" (log)") for item in others)
-        said.append(f"Still {between} as wide as before the log, so what is shown is the prior's: {named}.")
+        said.append(f"Still {wide} as wide as before the log, so what is shown is the prior's: {named}.")
     return tuple(said)
 
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import io
+from pathlib import Path
 
 import pytest
 from invented_report import HOSTILE
-from playwright.sync_api import expect
+from PIL import Image
+from playwright.sync_api import Browser, expect
 from printed_text import copied_pages
 from pypdf import PdfReader
+from readme_picture import PICTURE_WIDTH, picture_of
 
 PAGES = ("ordinary", "hostile", "large")
 WIDTHS = (320, 390, 768, 1280, 1920)
@@ -166,3 +169,15 @@ def test_the_printed_page_names_every_unit_and_counts_its_pages(open_page) -> No
     assert all(f"F{number:02d}" in text for number in range(1, 17))
     assert f"1 / {len(texts)}" in texts[0]
     assert {round(float(sheet.mediabox.width)) for sheet in PdfReader(io.BytesIO(printed)).pages} <= {595, 842}
+
+
+def test_the_picture_for_the_readme_shows_the_first_screen_and_the_work_list(
+    browser: Browser, page_files: dict[str, Path]
+) -> None:
+    picture = picture_of(browser, page_files["ordinary"])
+    assert picture == picture_of(browser, page_files["ordinary"])
+    shown = Image.open(io.BytesIO(picture))
+    assert shown.width == PICTURE_WIDTH
+    assert 400 < shown.height < 2000
+    right = shown.convert("L").crop((PICTURE_WIDTH // 2, shown.height // 4, PICTURE_WIDTH, shown.height))
+    assert min(right.tobytes()) < 100, "the work list is beside the first screen"
