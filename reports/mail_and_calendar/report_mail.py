@@ -56,7 +56,7 @@ class MailSection:
 def report_mail(content: ReportContent) -> MailText:
     """The mail of a night with a new report."""
     first = content.first
-    sections = _sections(first)
+    sections = _sections(first, next_ride=content.work.next_ride)
     foot = [f"{CAUTIONS[0]} {CAUTIONS[2]}"]
     asked = f"; {first.asked}" if first.asked else ""
     about = f"{content.result.log.name}, as of {wording.weekday(content.as_of)}{asked}"
@@ -106,7 +106,7 @@ def one_line(text: str) -> str:
     return shown(_SPACES.sub(" ", text)).strip()
 
 
-def _sections(first: FirstScreen) -> list[MailSection]:
+def _sections(first: FirstScreen, *, next_ride: str = "") -> list[MailSection]:
     return [
         *(
             [MailSection("Is the log out of date?", (MailLine("", first.silence, warning=True),))]
@@ -114,6 +114,7 @@ def _sections(first: FirstScreen) -> list[MailSection]:
             else []
         ),
         *([_inspect(first.inspect)] if first.inspect else []),
+        *([MailSection("Next ride", (MailLine("", next_ride),))] if next_ride else []),
         _due(first),
         _faster(first),
         *([_changed(first.changes)] if first.changes is not None else []),

@@ -64,6 +64,8 @@ def test_both_bodies_hold_all_of_the_first_screen(race_content):
     said += [word for line in first.due for word in (line.row.name, line.when, line.detail)]
     said += [word for line in first.faster for word in (line.row.name, line.row.ratio_text, line.evidence)]
     said += [line.text for line in first.trust]
+    said += [race_content.work.next_ride]
+    assert race_content.work.next_ride
     said += ["Attached: report.html.", "report.pdf is not attached: too large.", "it never clears a unit to ride"]
     assert [words for words in said if flat(words) not in text] == []
     assert [words for words in said if words.replace("'", "&#39;") not in html] == []
