@@ -20,12 +20,12 @@ class TransientSourceError(SourceError):
 class HeaderError(SourceError):
     """Headers that cannot be matched to the columns of a table.
 
-    said : what is wrong, in few words. setting : lines for the settings that may answer it, or None
+    summary : what is wrong, in few words. setting : lines for the settings that may answer it, or None
     """
 
-    def __init__(self, where: str, said: str, *, at_length: str | None = None, setting: str | None = None) -> None:
-        super().__init__(f"{where}: {at_length or said}")
-        self.said = said
+    def __init__(self, where: str, summary: str, *, at_length: str | None = None, setting: str | None = None) -> None:
+        super().__init__(f"{where}: {at_length or summary}")
+        self.summary = summary
         self.setting = setting
 
     def within(self, table: str) -> tuple[str, str]:

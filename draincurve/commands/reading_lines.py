@@ -157,8 +157,8 @@ def _line(row: dict[str, Any]) -> str:
         places = _named("line", lines) + (f", {_named('unit', units)}" if units else "")
         location = f"{row['source']}: {cell} in {len(lines):,} rows ({places})"
     else:
-        at = "" if lines[0] is None else f" {line_text(lines[0], row['unit_id'][0], row['day'][0])}"
-        location = ", ".join(part for part in (f"{row['source']}{at}", cell) if part)
+        line_shown = "" if lines[0] is None else f" {line_text(lines[0], row['unit_id'][0], row['day'][0])}"
+        location = ", ".join(part for part in (f"{row['source']}{line_shown}", cell) if part)
     return f"{row['kind']}: {location}: {row['message']}{perhaps}"
 
 

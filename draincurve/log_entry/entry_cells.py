@@ -103,7 +103,7 @@ def _as_dated(text: str, texts: pl.Series, *, declared: Order | None, as_of: dat
     if order is None or len(last[year_part]) != len("2026"):
         return text
     year, month, day = text.split("-")
-    if not any(re.search(r"\b0\d", one) for one in written):
+    if not any(re.search(r"\b0\d", date_text) for date_text in written):
         month, day = str(int(month)), str(int(day))
     parts = {"y": year, "m": month, "d": day}
     return last[2].join(parts[letter] for letter in _PARTS[order])

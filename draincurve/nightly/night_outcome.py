@@ -32,9 +32,9 @@ class CurrentReport:
     as_of: date
     made_at: datetime
 
-    def age_text(self, at: datetime) -> str:
+    def age_text(self, now: datetime) -> str:
         """Its age, in a sentence."""
-        hours = (at - self.made_at).total_seconds() / 3600.0
+        hours = (now - self.made_at).total_seconds() / 3600.0
         if hours < 0.0:
             age = f"made at {self.made_at:%Y-%m-%d %H:%M}, which the clock says is to come"
         elif hours < 48.0:

@@ -191,11 +191,11 @@ def _close_channels(risks: Mapping[str, Floats], rows: int) -> list[str]:
     """Channels whose risks at the oil's hours are close to the largest, joined by and; empty where only one is."""
     if len(risks) < 2:
         return [""] * rows
-    found = []
+    joined = []
     for row in zip(*(risk.tolist() for risk in risks.values()), strict=True):
         close = [name for name, risk in zip(risks, row, strict=True) if risk >= CLOSE_SHARE * max(row)]
-        found.append(" and ".join(close) if len(close) > 1 else "")
-    return found
+        joined.append(" and ".join(close) if len(close) > 1 else "")
+    return joined
 
 
 def _risk_words(risks: Mapping[str, Floats], rows: int) -> list[str]:

@@ -32,15 +32,15 @@ class DecidedUnits:
 
     def rows(self, chosen: Indices) -> DecidedUnits:
         """The decisions of some rows only."""
-        own = self.intervals
+        intervals = self.intervals
         return DecidedUnits(
             DecidedIntervals(
-                own.table[chosen],
-                own.unrounded_h[chosen],
-                own.cost_h[chosen],
-                tuple(own.cost_why[row] for row in chosen),
-                own.cost_binds[chosen],
-                {name: risks[chosen] for name, risks in own.channel_risks.items()},
+                intervals.table[chosen],
+                intervals.unrounded_h[chosen],
+                intervals.cost_h[chosen],
+                tuple(intervals.cost_why[row] for row in chosen),
+                intervals.cost_binds[chosen],
+                {name: risks[chosen] for name, risks in intervals.channel_risks.items()},
             ),
             self.risk_now[chosen],
         )

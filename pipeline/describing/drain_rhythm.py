@@ -42,12 +42,12 @@ def silences(drains: pl.DataFrame, as_of: date) -> tuple[Silence, ...]:
     if whole is not None:
         return (whole,)
     named = days.drop_nulls("site").sort("site").partition_by("site", as_dict=True, maintain_order=True)
-    found = (
+    gaps = (
         (_silence(drains_at_site["drained_on"], str(site), as_of) for (site,), drains_at_site in named.items())
         if len(named) > 1
         else ()
     )
-    return tuple(silence for silence in found if silence is not None)
+    return tuple(silence for silence in gaps if silence is not None)
 
 
 def longest_usual_gap(mean_days: float, gaps: int) -> float:

@@ -52,5 +52,5 @@ def rows_of_similar_units(rows: pl.DataFrame, drains: pl.DataFrame, pairs: Seque
     names = names.join(units, on="unit_id", how="inner")
     known = units["unit_id"].implode()
     names = names.filter(~pl.col("_other").is_in(known)).unique(maintain_order=True)
-    found = rows.drop("unit_key").rename({"unit_id": "_other"}).join(names, on="_other", how="inner")
-    return found.select(rows.columns).cast(rows.schema)
+    renamed_rows = rows.drop("unit_key").rename({"unit_id": "_other"}).join(names, on="_other", how="inner")
+    return renamed_rows.select(rows.columns).cast(rows.schema)

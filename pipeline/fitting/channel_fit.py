@@ -62,10 +62,11 @@ class ChannelFit:
         """
         if any(term.kind == "drift" for term in drains.terms):
             return False
-        own, other = (
-            [(one.column, one.kind, one.levels, one.width) for one in rated.terms] for rated in (self.drains, drains)
+        these, others = (
+            [(covariate.column, covariate.kind, covariate.levels, covariate.width) for covariate in rated.terms]
+            for rated in (self.drains, drains)
         )
-        return own == other
+        return these == others
 
     @cached_property
     def _index_of(self) -> dict[str, int]:
@@ -110,19 +111,21 @@ class ChannelFit:
 
         groups : unit keys by the key of the one. Parameters stay as they are.
         """
-        found = {key: index[index >= 0] for key, units in groups.items() if (index := self.unit_index(units)).size}
-        found = {key: units for key, units in found.items() if units.size}
-        part = self.of_units(np.concatenate([np.empty(0, dtype=np.int64), *found.values()]))
+        units_of_key = {
+            key: index[index >= 0] for key, units in groups.items() if (index := self.unit_index(units)).size
+        }
+        units_of_key = {key: units for key, units in units_of_key.items() if units.size}
+        part = self.of_units(np.concatenate([np.empty(0, dtype=np.int64), *units_of_key.values()]))
         objective = part.fit.objective
-        begins = np.cumsum([0, *(units.size for units in found.values())])
+        begins = np.cumsum([0, *(units.size for units in units_of_key.values())])
         likelihood = objective.likelihood.with_units_joined(begins)
         fit = replace(
             part.fit,
-            unit_labels=tuple(found),
+            unit_labels=tuple(units_of_key),
             unit_effects=likelihood.modes,
             objective=replace(objective, likelihood=likelihood),
         )
-        return replace(part, fit=fit, effects=None, unit_keys=tuple(found))
+        return replace(part, fit=fit, effects=None, unit_keys=tuple(units_of_key))
 
     def of_draws(self, count: int) -> ChannelFit:
         """The same fit with `count` of its draws; itself where it has no more."""

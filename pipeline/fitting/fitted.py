@@ -90,7 +90,7 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
                 else _channel(drains, settings, engine)
             )
     drifts = _drifts(channels) if described.processing.fit_interpretations else {}
-    drifting = {channel: named for channel, found in drifts.items() if (named := _named(found))}
+    drifting = {channel: named for channel, fits_of_quantity in drifts.items() if (named := _named(fits_of_quantity))}
     as_rated = dict(channels)
     for channel, raters in drifting.items():
         with watch.stage("taking out drifts"):
@@ -123,7 +123,8 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
                 of_sample, wear = _with_conditions(of_sample, described, wear, settings)
                 oil = of_sample
     measured = {
-        (series.quantity.name, series.unit): found for series, found in zip(described.measured, wear, strict=True)
+        (series.quantity.name, series.unit): fits_of_quantity
+        for series, fits_of_quantity in zip(described.measured, wear, strict=True)
     }
     return Fitted(
         {**channels, **oil.fits},

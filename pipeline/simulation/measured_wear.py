@@ -61,10 +61,10 @@ def measured_fleet(drains: pl.DataFrame, *, viscosities: dict[str, float], seed:
         first = str(log["drained_on"][0]), f"{on_part[0]:.1f}"
         parts += [(str(unit), *(_spring_fitted(log) if life[0] == "spring" else first), *life) for life in LIVES]
         columns = ("drained_on", "oil_hours", "oil_grade", "spring_hours")
-        for at, (day, hours, oil, spring_h) in enumerate(log.select(columns).iter_rows()):
+        for number, (day, hours, oil, spring_h) in enumerate(log.select(columns).iter_rows()):
             noise = rng.standard_normal(4)
-            part_h = float(on_part[at])
-            if at % EVERY_PART == EVERY_PART - 1:
+            part_h = float(on_part[number])
+            if number % EVERY_PART == EVERY_PART - 1:
                 clearance = (
                     unit_truth["bush_clearance_at_new"]
                     + unit_truth["bush_clearance_per_h"] * part_h
@@ -77,7 +77,7 @@ def measured_fleet(drains: pl.DataFrame, *, viscosities: dict[str, float], seed:
                 )
                 rows.append((str(unit), str(day), "bush clearance", f"{clearance:.3f}", "mm", f"{part_h:.1f}"))
                 rows.append((str(unit), str(day), "spring free length", f"{length:.1f}", "mm", f"{spring_h:.1f}"))
-            if at % EVERY_SAMPLE == EVERY_SAMPLE - 1:
+            if number % EVERY_SAMPLE == EVERY_SAMPLE - 1:
                 iron = unit_truth["iron_per_h"] * hours * float(np.exp(0.2 * noise[2])) - 4.0
                 iron_text = f"<{DETECTED:g}" if iron < DETECTED else f"{iron:.0f}"
                 kv40 = viscosities[oil] * float(np.exp(-unit_truth["thinning_per_h"] * hours + 0.01 * noise[3]))

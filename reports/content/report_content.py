@@ -184,7 +184,7 @@ def report_content(result: PlanResult, *, changes: ReportChanges | None = None) 
             names=names,
             why=why,
             evidence=opening.evidence,
-            parts={name: tuple(finding.text for finding in found) for name, found in parts.items()},
+            parts={name: tuple(finding.text for finding in findings) for name, findings in parts.items()},
         ),
         out_of_service=units_out_of_service(result, rows, names=names),
         held_back=tuple(result.log.held_back.iter_rows(named=True)),

@@ -112,8 +112,8 @@ def _without_bare_groups(body: str) -> str:
     """The drawing without groups that say nothing; what is in them stays. A page of many pictures opens sooner."""
     kept: list[bool] = []
 
-    def tag(found: re.Match[str]) -> str:
-        text = found[0]
+    def tag(match: re.Match[str]) -> str:
+        text = match[0]
         if text.endswith("/>"):
             return ""
         if text == "</g>":

@@ -29,9 +29,9 @@ def with_known_distances(
     line_of_unit = np.where(columns == lines.new_unit, order.size - 1, columns)
     line_of_unit[without] = lines.new_unit + np.arange(without.size)
     wider = of_columns(lines, order)
-    at = line_of_unit[known]
+    known_lines = line_of_unit[known]
     seen = (lines.level[:, -1] + at_h * lines.slope[:, -1])[:, None] + distance[known]
-    return with_values(wider, at, at_h=at_h, value=seen, error=error[known]), line_of_unit
+    return with_values(wider, known_lines, at_h=at_h, value=seen, error=error[known]), line_of_unit
 
 
 def of_columns(lines: UnitLines, columns: Integers) -> UnitLines:

@@ -203,12 +203,14 @@ def _association(
     first: ChannelFit, second: ChannelFit, drains: PairedDrains, priors: Priors, *, rng: np.random.Generator
 ) -> Association:
     """The association's draws, given the posterior means of the channels' parameters."""
-    one, two = (
+    first_ratings, second_ratings = (
         ratings_of(fit, drains.rows[side], _natural(fit).mean(axis=0, keepdims=True))
         for side, fit in enumerate((first, second))
     )
     link = first.fit.objective.likelihood.link.code
-    return sampled_association(one, two, drains.starts, link=link, priors=priors, draws=first.draws, rng=rng)
+    return sampled_association(
+        first_ratings, second_ratings, drains.starts, link=link, priors=priors, draws=first.draws, rng=rng
+    )
 
 
 def _effects(

@@ -118,14 +118,14 @@ def _score_and_information(
 @njit(cache=True)
 def log_density(link: int, factors: Floats, first: int, last: int, shifts: Floats, odds_ratio: float) -> float:
     """Log probability of a unit's ratings; factors : (4, N), upper and lower of either channel; shifts : (2,)."""
-    one, two = node_factor(link, shifts[0]), node_factor(link, shifts[1])
+    first_node, second_node = node_factor(link, shifts[0]), node_factor(link, shifts[1])
     total, product = 0.0, 1.0
     for i in range(first, last):
         product *= cell_probability(
-            distribution_at(link, factors[0, i], one),
-            distribution_at(link, factors[1, i], one),
-            distribution_at(link, factors[2, i], two),
-            distribution_at(link, factors[3, i], two),
+            distribution_at(link, factors[0, i], first_node),
+            distribution_at(link, factors[1, i], first_node),
+            distribution_at(link, factors[2, i], second_node),
+            distribution_at(link, factors[3, i], second_node),
             odds_ratio,
         )
         if product < _SMALL:
@@ -172,9 +172,9 @@ def _independent_mode(
     rest = math.sqrt(max(1.0 - rho * rho, 0.0))
     for _ in range(_NEWTON_STEPS):
         z2 = rho * mode[0] + rest * mode[1]
-        one, two = node_factor(link, sds[0] * mode[0]), node_factor(link, sds[1] * z2)
-        g1, h1 = _score_and_information(link, factors[0], factors[1], first, last, one)
-        g2, h2 = _score_and_information(link, factors[2], factors[3], first, last, two)
+        first_node, second_node = node_factor(link, sds[0] * mode[0]), node_factor(link, sds[1] * z2)
+        g1, h1 = _score_and_information(link, factors[0], factors[1], first, last, first_node)
+        g2, h2 = _score_and_information(link, factors[2], factors[3], first, last, second_node)
         g1 = sds[0] * g1 + measured[0] - measured[1] * mode[0]
         g2 = sds[1] * g2 + measured[2] - measured[3] * z2
         h1, h2 = sds[0] * sds[0] * h1 + measured[1], sds[1] * sds[1] * h2 + measured[3]

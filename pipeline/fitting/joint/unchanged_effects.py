@@ -52,7 +52,7 @@ def _rows_of_units(fit: ChannelFit) -> Mapping[str, Floats]:
     return dict(zip(fit.unit_keys, np.split(table, ratings.starts[1:-1]), strict=True))
 
 
-def _equal_rows(one: Floats | None, other: Floats | None) -> bool:
-    if one is None or other is None:
-        return one is other
-    return one.shape == other.shape and bool(np.max(np.abs(one - other), initial=0.0) < _ROUNDING)
+def _equal_rows(rows: Floats | None, other_rows: Floats | None) -> bool:
+    if rows is None or other_rows is None:
+        return rows is other_rows
+    return rows.shape == other_rows.shape and bool(np.max(np.abs(rows - other_rows), initial=0.0) < _ROUNDING)

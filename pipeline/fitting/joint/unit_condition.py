@@ -92,8 +92,8 @@ def with_conditions_joined(
 
 def _quantity_of(channel: str, series: Sequence[WearSeries], quantities: Sequence[QuantityFits]) -> int | None:
     """Index of the first quantity that is joined with a channel and has a fit."""
-    names = next(one.measured_by for one in CHANNELS if one.name == channel)
-    order = [index for name in names for index, one in enumerate(series) if one.quantity.name == name]
+    names = next(item.measured_by for item in CHANNELS if item.name == channel)
+    order = [index for name in names for index, item in enumerate(series) if item.quantity.name == name]
     return next((index for index in order if isinstance(quantities[index][-1], FittedWear)), None)
 
 

@@ -108,7 +108,7 @@ def _scored(
         if isinstance(fitted, str):
             continue
         predicted = predicted_readings(fitted, inside)
-        values, known = (on_scale(one["value"], log_scale=series.log_scale) for one in (predicted.rows, before))
+        values, known = (on_scale(table["value"], log_scale=series.log_scale) for table in (predicted.rows, before))
         side = _side(predicted.rows)
         like = values_at_like_hours(before["clock_h"].to_numpy(), known, hours=predicted.rows["clock_h"].to_numpy())
         scored.append(

@@ -75,6 +75,9 @@ def on_scale(values: pl.Series, *, log_scale: bool) -> Floats:
 def values_at_like_hours(hours_before: Floats, values: Floats, *, hours: Floats) -> list[Floats]:
     """For each of `hours`, the earlier values in its quarter by hours, all of them where the quarter has none."""
     edges = np.quantile(hours_before, np.arange(1, HOURS_BINS) / HOURS_BINS)
-    quarter = np.searchsorted(edges, hours_before, side="right")
-    parts = [values[quarter == number] for number in range(HOURS_BINS)]
-    return [parts[at] if parts[at].size else values for at in np.searchsorted(edges, hours, side="right").tolist()]
+    quarter_of_row = np.searchsorted(edges, hours_before, side="right")
+    quarters = [values[quarter_of_row == number] for number in range(HOURS_BINS)]
+    return [
+        quarters[quarter] if quarters[quarter].size else values
+        for quarter in np.searchsorted(edges, hours, side="right").tolist()
+    ]

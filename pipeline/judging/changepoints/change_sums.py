@@ -133,8 +133,10 @@ def _predict(
     for c in range(low.size):
         if high[c] - low[c] < below.shape[2] - 2:
             for changed in range(2):
-                at = below[changed, c]
-                _bayes_update(at[high[c]], at[low[c] - 1], weights[changed, c], margins[changed, c])
+                distribution = below[changed, c]
+                _bayes_update(
+                    distribution[high[c]], distribution[low[c] - 1], weights[changed, c], margins[changed, c]
+                )
             if counted[c]:
                 continue
             weights[1, c] = weights[0, c]

@@ -52,9 +52,13 @@ def without_dittos(
     kinds: tuple[tuple[FindingKind, np.ndarray], ...] = (("held back", lost), ("note", ditto & ~lost))
     for kind, which in kinds:
         if which.any():
-            at = pl.Series(np.flatnonzero(which))
+            positions_found = pl.Series(np.flatnonzero(which))
             about = pl.DataFrame(
-                {"_row": rows[at], column: texts[positions[at]], "_meant": texts[pl.Series(meant)[at]]}
+                {
+                    "_row": rows[positions_found],
+                    column: texts[positions[positions_found]],
+                    "_meant": texts[pl.Series(meant)[positions_found]],
+                }
             )
             repeats = pl.format("repeats the cell above: '{}'", "_meant")
             message = "repeats the cell above, which is empty: write it out" if kind == "held back" else repeats

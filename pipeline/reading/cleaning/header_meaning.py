@@ -99,7 +99,12 @@ def header_columns(settings: Settings) -> Callable[[Sequence[str], str], Sequenc
 def _given_column(header: str, table: str, *, given: GivenHeaders) -> str | None:
     """The column for which the settings name this header, with or without a unit behind it."""
     names = {column.name for column in TABLES[table]}
-    wanted = {squashed_header(one): column for column, several in given.items() if column in names for one in several}
+    wanted = {
+        squashed_header(spelling): column
+        for column, several in given.items()
+        if column in names
+        for spelling in several
+    }
     if not wanted:
         return None
     words = _words_of(header)

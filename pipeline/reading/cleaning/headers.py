@@ -69,12 +69,14 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
     matches = [match_header(header, source.table, given) for header in headers]
     where = f"{source.source}: table {source.table}"
     choice = _chosen(headers, source.table, matches=matches, where=where)
-    used = {at: column for column, positions in choice.positions.items() for at in positions}
-    unknown = [(names[at], headers[at]) for at in range(len(names)) if at not in used]
+    used = {position: column for column, positions in choice.positions.items() for position in positions}
+    unknown = [(names[position], headers[position]) for position in range(len(names)) if position not in used]
     shown = [header.strip() or name for header, name in zip(headers, names, strict=True)]
     _refuse_missing(source, set(choice.positions), unknown=unknown, where=where)
     frame = source.frame.with_row_index("_row").select(
-        "_row", LINE, *[_cells(column, [names[at] for at in spots]) for column, spots in choice.positions.items()]
+        "_row",
+        LINE,
+        *[_cells(column, [names[position] for position in spots]) for column, spots in choice.positions.items()],
     )
     firsts = {column: matches[spots[0]] for column, spots in choice.positions.items()}
     matched = {column: match for column, match in firsts.items() if match is not None}
@@ -87,7 +89,7 @@ def matched_table(source: SourceTable, given: GivenHeaders | None = None) -> Mat
     ]
     units = {column: match.unit for column, match in matched.items() if match.unit is not None}
     orders = {column: match.date_order for column, match in matched.items() if match.date_order is not None}
-    columns = {names[at]: column for at, column in used.items()}
+    columns = {names[position]: column for position, column in used.items()}
     return MatchedTable(source.table, frame, columns, units, orders, joined_findings(findings))
 
 
@@ -197,14 +199,14 @@ def _left_out(
     table: str, headers: Sequence[str], *, matches: Sequence[MatchedHeader | None], choice: _Choice
 ) -> Iterable[pl.DataFrame]:
     """Findings about headers that are not used, that are one of several, and that could have meant another column."""
-    used = {at for positions in choice.positions.values() for at in positions}
+    used = {position for positions in choice.positions.values() for position in positions}
     unknown: list[str] = []
-    for at, (header, match) in enumerate(zip(headers, matches, strict=True)):
-        if at in choice.by_elimination and match is not None:
-            column = next(name for name, positions in choice.positions.items() if at in positions)
+    for position, (header, match) in enumerate(zip(headers, matches, strict=True)):
+        if position in choice.by_elimination and match is not None:
+            column = next(name for name, positions in choice.positions.items() if position in positions)
             message = f"header '{header}' is read as {column}; it may also mean {' or '.join(match.columns)}"
             yield file_finding(column, header, kind="asked", message=message, setting=header_setting(column, header))
-        elif at not in used and match is not None:
+        elif position not in used and match is not None:
             spots = choice.positions.get(match.column, ())
             other = headers[spots[0]] if spots else ""
             given = bool(spots) and (chosen := matches[spots[0]]) is not None and chosen.given
@@ -213,11 +215,11 @@ def _left_out(
             kind: FindingKind = "note" if given else "asked"
             setting = None if given else header_setting(match.column, other)
             yield file_finding(match.column, header, kind=kind, message=message, setting=setting)
-        elif at not in used:
+        elif position not in used:
             unknown.append(header)
     for column, positions in choice.positions.items():
         if len(positions) > 1:
-            message = f"columns {_listed(headers[at] for at in positions)} are joined"
+            message = f"columns {_listed(headers[position] for position in positions)} are joined"
             yield file_finding(column, None, kind="note", message=message)
     yield from (_unknown(table, header, present=choice.positions) for header in unknown[:MOST_COMPARED])
     more = len(unknown) - MOST_COMPARED

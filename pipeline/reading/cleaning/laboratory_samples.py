@@ -44,31 +44,35 @@ def _long(source: SourceTable, settings: Settings) -> SourceTable:
     matches = [match_header(header, source.table, settings.headers) for header in headers]
     columns = [None if match is None else match.column for match in matches]
     values = [
-        at
-        for at, header in enumerate(headers)
-        if columns[at] is None and measured_header(header, settings) is not None
+        position
+        for position, header in enumerate(headers)
+        if columns[position] is None and measured_header(header, settings) is not None
     ]
     if not values or "value" in columns:
         return source
-    kept = [at for at in range(len(names)) if at not in values]
+    kept = [position for position in range(len(names)) if position not in values]
     beside = [name for name in source.frame.columns if name not in source.cell_columns]
-    frame = source.frame.with_columns(pl.col(names[at]).cast(pl.String) for at in range(len(names)))
+    frame = source.frame.with_columns(pl.col(names[position]).cast(pl.String) for position in range(len(names)))
     frame = frame.with_row_index(_ORDER)
-    units_at, units = _row_of_units(frame, [names[at] for at in values], sample=_sample_columns(columns, names))
+    units_at, units = _row_of_units(
+        frame, [names[position] for position in values], sample=_sample_columns(columns, names)
+    )
     if units_at is not None:
         frame = frame.filter(pl.col(_ORDER) != units_at)
     pieces = [
         frame.select(
             _ORDER,
-            *[names[at] for at in kept],
-            pl.lit(headers[at].strip()).alias("quantity"),
-            pl.col(names[at]).alias("value"),
-            pl.lit(units.get(names[at]), pl.String).alias("unit"),
+            *[names[position] for position in kept],
+            pl.lit(headers[position].strip()).alias("quantity"),
+            pl.col(names[position]).alias("value"),
+            pl.lit(units.get(names[position]), pl.String).alias("unit"),
             *beside,
         )
-        for at in values
+        for position in values
     ]
-    long = _with_empty_samples(pl.concat(pieces).filter(_filled("value")), frame, values=[names[at] for at in values])
+    long = _with_empty_samples(
+        pl.concat(pieces).filter(_filled("value")), frame, values=[names[position] for position in values]
+    )
     long = long.sort(_ORDER, maintain_order=True).drop(_ORDER)
     return replace(
         source,
@@ -121,8 +125,10 @@ def _sample_headers(headers: Sequence[str], columns: Sequence[str | None], kept:
     """Headers of the sample's columns. A column Unit is the unit that was sampled, where no other one is."""
     is_free = "unit_id" not in columns
     return [
-        "unit_id" if is_free and columns[at] == "unit" and squashed_header(headers[at]) == "unit" else headers[at]
-        for at in kept
+        "unit_id"
+        if is_free and columns[position] == "unit" and squashed_header(headers[position]) == "unit"
+        else headers[position]
+        for position in kept
     ]
 
 
@@ -137,7 +143,7 @@ def _moved_marks(source: SourceTable, names: Sequence[str], kept: Sequence[int])
     """Marks on a value count for every value of its sample."""
     if source.marks is None:
         return None
-    sample = [names[at] for at in kept]
+    sample = [names[position] for position in kept]
     return source.marks.with_columns(
         pl.when(pl.col("name").is_in(sample)).then("name").otherwise(pl.lit("value")).alias("name")
     )

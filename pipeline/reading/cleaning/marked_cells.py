@@ -46,7 +46,7 @@ def mark_findings(source: SourceTable, columns: Mapping[str, str], *, no_rows: p
 def _findings(marks: pl.DataFrame, source: SourceTable) -> pl.DataFrame:
     """Findings about marks of one kind in one column."""
     column, mark = marks.item(0, "column"), marks.item(0, "mark")
-    definition = next(one for one in TABLES[source.table] if one.name == column)
+    definition = next(candidate for candidate in TABLES[source.table] if candidate.name == column)
     needed = definition.required and (definition.kind == "date" or column in ("unit_id", "value"))
     confirm = ", or keep it with yes under confirmed" if source.table == "drains" else ""
     kind: FindingKind = "asked"

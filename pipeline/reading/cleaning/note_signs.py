@@ -117,7 +117,7 @@ def _is_doubtful(clause: str, end: int) -> bool:
     behind = re.findall(r"[\w'-]+", clause[end:])
     if behind[:1] and behind[0] in _DENIED_BEHIND and _SETTLED.isdisjoint(behind):
         return True
-    settled = [at for at, word in enumerate(behind) if word in _SETTLED]
+    settled = [position for position, word in enumerate(behind) if word in _SETTLED]
     denied = bool(settled) and not _DENIED.isdisjoint(behind[: settled[0]])
     free = bool(behind) and behind[0].strip("-") == "free"
     before_settled = not _SETTLED.isdisjoint(words[: len(words) - len(behind)])

@@ -99,10 +99,13 @@ def _headers_inside(source: SourceTable, rows: Sequence[int], given: GivenHeader
     for row in rows:
         typed = source.frame.select(*source.cell_columns, *surplus).row(row)
         meant = [None if cell is None else _meaning(str(cell), source.table, given) for cell in typed]
-        filled = [(at, meaning) for at, meaning in enumerate(meant) if meaning not in (None, "")]
+        filled = [(position, meaning) for position, meaning in enumerate(meant) if meaning not in (None, "")]
         known = sum(meaning in header_meanings or not isinstance(meaning, str) for _, meaning in filled)
         if known >= FEWEST_REPEATED and 3 * known >= 2 * len(filled):
-            headers[row] = all(at < len(header_meanings) and meaning == header_meanings[at] for at, meaning in filled)
+            headers[row] = all(
+                position < len(header_meanings) and meaning == header_meanings[position]
+                for position, meaning in filled
+            )
     return headers
 
 

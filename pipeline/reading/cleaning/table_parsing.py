@@ -62,23 +62,23 @@ def _parsed_parts(parts: Sequence[SourceTable], settings: Settings, *, as_of: da
     """The tables of several files, in order."""
     parsed: dict[int, WorkingTable] = {}
     failed: dict[int, HeaderError] = {}
-    for at, part in enumerate(parts):
+    for number, part in enumerate(parts):
         try:
-            parsed[at] = _parsed_file(part, settings, as_of=as_of)
+            parsed[number] = _parsed_file(part, settings, as_of=as_of)
         except HeaderError as fault:
-            failed[at] = fault
+            failed[number] = fault
     if not parsed:
         raise failed[0]
     values = next(iter(parsed.values())).parsed
-    for at, unmatched in failed.items():
-        parsed[at] = _held_back_file(parts[at], unmatched, values=values.schema)
-    return [parsed[at] for at in range(len(parts))]
+    for number, unmatched in failed.items():
+        parsed[number] = _held_back_file(parts[number], unmatched, values=values.schema)
+    return [parsed[number] for number in range(len(parts))]
 
 
 def _held_back_file(source: SourceTable, fault: HeaderError, *, values: pl.Schema) -> WorkingTable:
     """The table of a file whose headers are not understood, all of whose rows are held back."""
     rows = source.frame.with_row_index("_row").select("_row", LINE)
-    message, setting = f"the header is not understood, so no row below it is read: {fault.said}", fault.setting
+    message, setting = f"the header is not understood, so no row below it is read: {fault.summary}", fault.setting
     if is_like_a_drain(source.typed_headers):
         message, setting = "the table has no header: put one above its first row, which is not read either", None
     findings = [*_notes(source), row_findings(rows, "", kind="held back", message=message, setting=setting)]

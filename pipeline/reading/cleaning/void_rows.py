@@ -33,7 +33,7 @@ def void_findings(source: SourceTable, columns: Mapping[str, str]) -> pl.DataFra
 
     columns : contract's column of each header that is used; notes and columns that are not known are looked at
     """
-    found = []
+    findings = []
     for name in source.cell_columns:
         column = columns.get(name, name)
         if name in columns and column != "note":
@@ -46,5 +46,5 @@ def void_findings(source: SourceTable, columns: Mapping[str, str]) -> pl.DataFra
         else:
             says = cells.str.contains(CELL)
         rows = pl.DataFrame({"_row": pl.int_range(cells.len(), eager=True, dtype=pl.UInt32), column: cells})
-        found.append(row_findings(rows.filter(says), column, kind="held back", message=_MESSAGE))
-    return joined_findings(found)
+        findings.append(row_findings(rows.filter(says), column, kind="held back", message=_MESSAGE))
+    return joined_findings(findings)

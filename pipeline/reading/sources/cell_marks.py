@@ -76,7 +76,7 @@ def struck_formats(styles: ElementTree.Element | None, texts: list[bytes]) -> St
     formats = [item for item in parts.get("cellXfs", ()) if _local(item.tag) == "xf"]
     numbers = [int(item.get("fontId", 0)) for item in formats]
     return StruckFormats(
-        tuple(at for at, number in enumerate(numbers) if number < len(fonts) and fonts[number]), known
+        tuple(index for index, number in enumerate(numbers) if number < len(fonts) and fonts[number]), known
     )
 
 

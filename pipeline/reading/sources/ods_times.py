@@ -39,11 +39,17 @@ def times_of_sheets(content: bytes) -> dict[str, Times]:
 
 def with_times(cells: pl.DataFrame, times: Times) -> pl.DataFrame:
     """The cells of a sheet with its times in place."""
-    columns = {at: cells.to_series(at).to_list() for at in {column for _, column in times} if at < cells.width}
+    columns = {
+        position: cells.to_series(position).to_list()
+        for position in {column for _, column in times}
+        if position < cells.width
+    }
     for (row, column), text in times.items():
         if column in columns and row < cells.height:
             columns[column][row] = text
-    return cells.with_columns(pl.Series(cells.columns[at], texts, pl.String) for at, texts in columns.items())
+    return cells.with_columns(
+        pl.Series(cells.columns[position], texts, pl.String) for position, texts in columns.items()
+    )
 
 
 def _times(sheet: ElementTree.Element) -> Times:

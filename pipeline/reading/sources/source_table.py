@@ -102,9 +102,9 @@ def line_beside(
     """A line that is not read as a row; headers : of the table that it is above or in."""
     ours = [_is_ours(header) for header in headers]
     cells_with_text = [
-        (at - sum(ours[:at]), cell)
-        for at, cell in enumerate(cells)
-        if cell is not None and cell.strip() and not (at < len(ours) and ours[at])
+        (position - sum(ours[:position]), cell)
+        for position, cell in enumerate(cells)
+        if cell is not None and cell.strip() and not (position < len(ours) and ours[position])
     ]
     return LineBeside(line, tuple(cells_with_text), hidden)
 

@@ -171,8 +171,8 @@ def _subjects(working: WorkingTable, rows: pl.Series) -> pl.DataFrame:
             (pl.col(name) if name in part.columns else pl.lit(None)).cast(pl.String).alias(subject)
             for subject, name in (("unit_id", "unit_id"), ("day", day))
         ]
-        own = part.lazy().select(pl.col("_row").cast(pl.UInt32).alias("row"), *cells)
-        subjects.append(own.filter(pl.col("row").is_in(wanted.implode())))
+        subject_rows = part.lazy().select(pl.col("_row").cast(pl.UInt32).alias("row"), *cells)
+        subjects.append(subject_rows.filter(pl.col("row").is_in(wanted.implode())))
     either = [pl.coalesce(subject, f"{subject}_typed").alias(subject) for subject in ("unit_id", "day")]
     return subjects[0].join(subjects[1], on="row", how="left", suffix="_typed").select("row", *either).collect()
 

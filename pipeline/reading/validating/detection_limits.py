@@ -11,7 +11,9 @@ from draincurve.schemas.typed_limits import typed_limit
 
 def detection_limits(settings: Settings) -> dict[str, float]:
     """Limit of detection by quantity. Raises SettingsError for one that is no number in a unit of its quantity."""
-    return {found: value for name, text in settings.detection_limits.items() for found, value in [_read(name, text)]}
+    return {
+        quantity: value for name, text in settings.detection_limits.items() for quantity, value in [_read(name, text)]
+    }
 
 
 def _read(typed: str, text: str) -> tuple[str, float]:

@@ -85,14 +85,14 @@ def without_repeats(
         .otherwise(pl.lit("keep the right one")),
     )
     column = "unit_id" if "unit_id" in working.raw.columns else "oil_grade"
-    found = [working.about_rows(copies.select("_row", "_first_label"), column, kind="held back", message=copy)]
+    findings = [working.about_rows(copies.select("_row", "_first_label"), column, kind="held back", message=copy)]
     others = others.with_columns(
         pl.when("_several_raters").then("_differs").otherwise(pl.lit(column)).alias("_column")
     )
     for named in others["_column"].unique().sort():
         about = others.filter(pl.col("_column") == named)
-        found.append(working.about_rows(about, named, kind="held back", message=contradiction))
-    return working.with_findings(*found)
+        findings.append(working.about_rows(about, named, kind="held back", message=contradiction))
+    return working.with_findings(*findings)
 
 
 def _by_several_raters(rows: pl.DataFrame, same: tuple[str, ...]) -> pl.Expr:

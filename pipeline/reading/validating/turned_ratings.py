@@ -95,8 +95,8 @@ def _usual_levels(hours: Floats, levels: Floats) -> Floats:
     order = np.argsort(hours, kind="stable")
     groups = np.array_split(order, max(1, min(MOST_GROUPS, hours.size // FEWEST_OF_A_GROUP)))
     middle = [np.sort(levels[group])[group.size // 4 : group.size - group.size // 4].mean() for group in groups]
-    at = [float(np.median(np.log(hours[group]))) for group in groups]
-    return np.interp(np.log(hours), at, np.maximum.accumulate(middle))
+    log_hours = [float(np.median(np.log(hours[group]))) for group in groups]
+    return np.interp(np.log(hours), log_hours, np.maximum.accumulate(middle))
 
 
 def _spell(rated: pl.DataFrame, rater: str, *, enough: float) -> Spell | None:

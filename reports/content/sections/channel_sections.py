@@ -115,16 +115,16 @@ def cannot_tell(channels: Sequence[ChannelSection], left_out: Sequence[LeftOut])
 
 def _unmoved(items: Sequence[PriorMovement]) -> tuple[str, ...]:
     """What it means that the log barely moved these parameters from their priors, each named once."""
-    said = []
+    sentences = []
     others = [item for item in items if item.parameter != HOURS_SLOPE]
     if len(others) < len(items):
-        said.append("The log cannot tell hours apart; stagger some changes to shorter and longer hours.")
+        sentences.append("The log cannot tell hours apart; stagger some changes to shorter and longer hours.")
     if others:
         least = f"{min(item.ratio for item in others):.2f} times"
         wide = least if len(others) == 1 else f"{least} or more"
         named = "; ".join(item.meaning.removesuffix(" (log)") for item in others)
-        said.append(f"Still {wide} as wide as before the log, so what is shown is the prior's: {named}.")
-    return tuple(said)
+        sentences.append(f"Still {wide} as wide as before the log, so what is shown is the prior's: {named}.")
+    return tuple(sentences)
 
 
 def _answer(channel: ChannelResult, accepted_risk: float) -> str:

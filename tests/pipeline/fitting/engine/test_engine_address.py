@@ -81,10 +81,10 @@ class _Stub:
     """Says other versions here; sent to a worker it is the function that it stands for."""
 
     def __init__(self, said):
-        self.said = said
+        self.summary = said
 
     def __call__(self):
-        return self.said
+        return self.summary
 
     def __reduce__(self):
         return _the_function, ()
