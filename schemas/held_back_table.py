@@ -13,15 +13,15 @@ class HeldBack(pa.DataFrameModel):
 
     source: str = pa.Field(description="file or table the row came from; never empty", str_length={"min_value": 1})
     line: int = pa.Field(description="line number in that source, as an editor or workbook counts", ge=1)
-    unit_id: str = pa.Field(description="unit that the row names; empty where it names none", nullable=True)
-    day: str = pa.Field(
-        description="day of the row, as read or else as typed; empty where it has none", nullable=True
-    )
     column: str = pa.Field(description="column at fault; empty where the row as a whole is", nullable=True)
     value: str = pa.Field(description="the value as typed; empty where the cell was", nullable=True)
     reason: str = pa.Field(
         description="what is wrong and what was expected, in words for a technician; never empty",
         str_length={"min_value": 1},
+    )
+    unit_id: str = pa.Field(description="unit that the row names; empty where it names none", nullable=True)
+    day: str = pa.Field(
+        description="day of the row, as read or else as typed; empty where it has none", nullable=True
     )
 
     class Config:

@@ -114,14 +114,14 @@ def _mended(inputs: RunInputs, policy: Settings, file: Path, *, force: bool) -> 
 
 
 def _print(checked: Log, *, verbose: bool) -> None:
-    """What is to be decided first, then why rows are held back."""
+    """The commonest problems, then what is to be decided, then why rows are held back."""
     from draincurve.pipeline.reading.cleaning import NO_ROWS
 
     print_accounts(checked.accounts)
     print_accepted(checked)
     print_counts(checked)
-    print_decisions(checked, verbose=verbose)
     print_problems(checked)
+    print_decisions(checked, verbose=verbose)
     faulty = checked.reasons.filter(~checked.reasons["message"].is_in(NO_ROWS))
     print_findings(checked.reasons if verbose else faulty, verbose=verbose)
     more = checked.held_back_count - checked.held_back.height

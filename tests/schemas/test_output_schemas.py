@@ -43,7 +43,7 @@ def test_the_columns_are_those_of_the_contract_in_its_order():
     assert fleet_intervals_table.COLUMNS == (
         "spring_type", "oil_grade", "interval_h", "interval_low_h", "interval_high_h", "set_by", "drains", "units",
     )  # fmt: skip
-    assert held_back_table.COLUMNS == ("source", "line", "unit_id", "day", "column", "value", "reason")
+    assert held_back_table.COLUMNS == ("source", "line", "column", "value", "reason", "unit_id", "day")
 
 
 @pytest.mark.parametrize(

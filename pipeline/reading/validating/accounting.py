@@ -20,11 +20,11 @@ HELD_BACK_SCHEMA = pl.Schema(
         "table": pl.String,
         "source": pl.String,
         "line": pl.Int64,
-        "unit_id": pl.String,
-        "day": pl.String,
         "column": pl.String,
         "value": pl.String,
         "reason": pl.String,
+        "unit_id": pl.String,
+        "day": pl.String,
         "row": pl.String,
     }
 )
@@ -116,7 +116,7 @@ def _held_back(
         .select(
             pl.lit(source.table).alias("table"),
             pl.lit(source.source).alias("source"),
-            *("line", "unit_id", "day", "column", "value", "reason"),
+            *("line", "column", "value", "reason", "unit_id", "day"),
             pl.col("cells").alias("row"),
         )
         .cast(HELD_BACK_SCHEMA)
