@@ -14,7 +14,7 @@ from draincurve.reports.figures.figure_style import INK, PALETTE, drawing_style
 _HEAD = re.compile(r"<\?xml.*?\?>|<!DOCTYPE.*?>|<!--.*?-->|<metadata>.*?</metadata>", re.DOTALL)
 _STYLE_SHEET = re.compile(r"<style type=\"text/css\">.*?</style>", re.DOTALL)
 _OPENING = re.compile(r"<svg [^>]*?viewBox=\"0 0 ([\d.]+) ([\d.]+)\"[^>]*>", re.DOTALL)
-_BACKGROUND = re.compile(r'<g id="patch_1">\s*<path d="[^"]*" style="fill: none"/>\s*</g>')
+_INVISIBLE = re.compile(r'<path d="[^"]*" style="fill: none"/>')
 _FONT_FAMILY = re.compile(r"; font-family: [^;\"]*|font-family: [^;\"]*; ?")
 _NUMBER = re.compile(r"-?\d+\.\d{3,}")
 _TAG = re.compile(r"<[^>]+>")
@@ -97,7 +97,7 @@ def _saved(figure: Figure) -> str:
 def _shortened(body: str, prefix: str) -> str:
     """The drawing without what a page does not need; ids are short and start with the prefix."""
     body = _STYLE_SHEET.sub("", _HEAD.sub("", body))
-    body = _BACKGROUND.sub("", body)
+    body = _INVISIBLE.sub("", body)
     referred = {first or second for first, second in _REFERENCE.findall(body)}
     names = {
         old: f"{prefix}-{index}"

@@ -114,7 +114,7 @@ def draw_unit_timeline(
         dated = all_axes[: 2 + len(timeline.channels)]
         for axes in dated:
             label_dates(axes, first, last)
-            axes.tick_params(labelbottom=axes is dated[-1])
+            axes.tick_params(labelbottom=axes is dated[-1], bottom=axes is dated[-1])
             axes.spines["left"].set_visible(False)
             axes.axvline(day_number(timeline.now.as_of), color=SOFT, linewidth=0.9)
         _draw_springs(dated[0], timeline, first=first, days_a_letter=LETTER * (last - first) / (width - LEFT - RIGHT))
