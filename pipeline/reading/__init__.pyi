@@ -12,3 +12,4 @@ from .validating.held_back_file import HeldBackFile as HeldBackFile
 from .validating.oil_samples import numbered_fills as numbered_fills
 from .validating.oil_samples import with_drains_of_samples as with_drains_of_samples
 from .validating.part_clocks import reset_days as reset_days
+from .validating.questions import SPRING_FITTED as SPRING_FITTED

@@ -46,6 +46,7 @@ class Fill:
     began_on : day of the drain before, None for the first.  hours : [h], None where not known.
     ratings : low and high level for each channel, None where it was not rated.
     as_now : whether it ran on the spring and the oil that are in the unit now
+    new_spring : whether a spring was fitted at this drain
     """
 
     began_on: date | None
@@ -54,6 +55,7 @@ class Fill:
     spring: str
     ratings: tuple[tuple[int, int] | None, ...]
     as_now: bool
+    new_spring: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +172,9 @@ def _draw_springs(axes: Axes, timeline: UnitTimeline, *, first: float, days_a_le
         name = plain(spring, 20)
         if len(name) * days_a_letter <= ended - began:
             axes.text((began + ended) / 2.0, 0.44, name, ha="center", va="center", fontsize=SMALL_TEXT, color=INK)
+    for fill in timeline.fills:
+        if fill.new_spring:
+            axes.plot([day_number(fill.drained_on)], [0.9], "v", color=INK, markersize=4.0, clip_on=False)
     axes.text(-0.012, 0.44, "spring", transform=axes.transAxes, ha="right", va="center", color=SOFT)
     axes.annotate(
         now.as_of_text,

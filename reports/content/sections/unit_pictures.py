@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -12,6 +13,7 @@ from matplotlib.figure import Figure
 from draincurve.pipeline.deciding import OIL, UnitCurve
 from draincurve.pipeline.judging import ChannelResult, RiskCurve
 from draincurve.pipeline.plan_result import PlanResult
+from draincurve.pipeline.reading import SPRING_FITTED
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.drain_rows import rating_range
 from draincurve.reports.content.service_rows import ServiceRow
@@ -23,6 +25,7 @@ from draincurve.schemas.next_service_table import FASTER, SLOWER
 
 DRAW_ALL_UP_TO = 20
 FEWEST_DRAINS = 3
+_SPRING_FITTED = re.compile(SPRING_FITTED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +97,7 @@ def unit_timeline(
             hours=wording.number(cells["oil_hours"]),
             spring=cells["spring_type"] or "",
             ratings=tuple(rating_range(cells, channel.channel) for channel in channels),
+            new_spring=bool(_SPRING_FITTED.search(str(cells.get("new_parts") or ""))),
             as_now=(cells["spring_type"], cells["oil_grade"]) == (row.spring_type, row.oil_grade),
         )
         for cells, before, day in zip(changes, [None, *days[:-1]], days, strict=True)

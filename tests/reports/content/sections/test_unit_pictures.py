@@ -35,9 +35,11 @@ def test_each_drain_ends_a_fill_that_began_at_the_one_before(race_team: PlanResu
     )
     assert {fill.as_now for fill in line.fills} == {True}
     drains[0]["spring_type"] = "another"
+    drains[1]["new_parts"] = "seals, Spring"
     drains[1]["oil_grade"] = "another"
     others = unit_timeline(row, drains, channels, as_of=AS_OF).fills
     assert [fill.as_now for fill in others[:3]] == [False, False, True]
+    assert [fill.new_spring for fill in others[:3]] == [False, True, False]
 
 
 def test_a_top_up_ends_no_fill_and_a_unit_that_is_due_is_due_today(race_team: PlanResult) -> None:
