@@ -1,1 +1,1 @@
-"""What people look at: tables, figures and the page."""
+"""Reports: figures, content, tables, workbooks, the page, the printed edition, mail and calendar."""

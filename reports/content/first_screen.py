@@ -187,7 +187,7 @@ def _silent_headline(fresh: Freshness, listed: Sequence[ServiceRow], signs: Mapp
 
 
 def _silence_text(fresh: Freshness, estimated: int) -> str:
-    """What the question rests on, and what is not listed for it."""
+    """The reason for the question, and the units that are not listed because of it."""
     by_estimate = (
         f" By hours estimated since, {wording.counted(estimated, 'unit')} would be due; they are not listed here. "
         "Bring drains and usage up to date; until then treat every unit as due."

@@ -1,4 +1,4 @@
-"""How new the entries of each source are, and whether the log is silent for longer than its rhythm explains."""
+"""How new the entries of each source are, and whether the log is silent for longer than its usual gaps explain."""
 
 from __future__ import annotations
 

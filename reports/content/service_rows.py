@@ -1,4 +1,4 @@
-"""The next-service table as typed rows, those due first at the top."""
+"""The next-service table as objects, one for each unit, those due first at the top."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Typed values from what people type: headers, units, spellings, dates, clocks."""
+"""Parsed values from what people type: headers, units, spellings, dates, clocks."""
 
 from __future__ import annotations
 

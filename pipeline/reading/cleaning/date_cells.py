@@ -47,7 +47,7 @@ _SERIALS = (25569, 80000)
 
 @dataclass(frozen=True, slots=True)
 class PossibleDates:
-    """What one text may mean: one certain date, or a date for each possible order, or the reason why it is none.
+    """The meanings of one text: one certain date, or a date for each possible order, or why it is no date.
 
     by_order : as in ORDERS. separator : the mark between day, month and year. short_year : the year has two digits
     """
@@ -137,7 +137,7 @@ class _UsualDays(NamedTuple):
 
 
 def _usual_days(certain: pl.Series, as_of: date) -> _UsualDays:
-    """Those of the certain dates but for a few, within a year; without any, the last years."""
+    """The range of nearly all certain dates, within a year; without any, the last years."""
     if certain.is_empty():
         return _UsualDays(as_of, as_of, USUAL_YEARS * _YEAR)
     days, slips = certain.sort(), certain.len() // 20

@@ -83,7 +83,7 @@ def _known_header(header: str, table: str) -> MatchedHeader | None:
 
 
 def header_columns(settings: Settings) -> Callable[[Sequence[str], str], Sequence[str | None]]:
-    """What finds the header among the rows of a file: the column that each cell of a row names, None where none."""
+    """A function that finds the header row of a file: the column that each cell of a row names, or None."""
 
     def columns_of(cells: Sequence[str], table: str) -> list[str | None]:
         matches = [match_header(cell, table, settings.headers) for cell in cells]

@@ -15,7 +15,7 @@ from draincurve.schemas.checked_settings import toml_text
 from draincurve.schemas.columns import column_of
 
 LEAST_SIMILARITY = 0.78
-"""Share of letters that two headers must have in common to be alike."""
+"""Share of letters that two headers must have in common to count as similar."""
 SHORTEST_WORD = 4
 """Shorter words are in too many headers [letters]."""
 MOST_COMPARED = 50

@@ -1,4 +1,4 @@
-"""Names that may be one: by a slip of the pen, a letter for a digit, leading zeros, a side, or a word too many.
+"""Names that may be one: by a misspelling, a letter for a digit, leading zeros, a side, or an extra word.
 
 Two names are compared only where they share a signature, so that the work grows with the number of names and with
 their length, never with its square. What is alike is asked about and never merged.
@@ -12,11 +12,11 @@ from collections.abc import Iterator, Mapping
 FEWEST_LETTERS = 5
 """Names with fewer letters often differ by one ("Al", "Hal"), so they are not asked about."""
 SHORTEST_SLIP = 3
-"""Words shorter than this that differ are taken as meant, not as a slip [letters]."""
+"""Shorter words that differ are taken as intended, not as misspelt [letters]."""
 MOST_SIMILAR = 20
-"""Names with one signature; more of them differ in a pattern of the shop, not by slips."""
+"""Names with one signature; more of them follow a pattern of the shop and are not misspelt."""
 FEWEST_OF_A_PATTERN = 3
-"""Numbers that are in use both bare and with a type in front; so many are a pattern of the shop."""
+"""Numbers that are in use both bare and with a type in front; from this many on it is a pattern of the shop."""
 
 _WORD_OR_NUMBER = re.compile(r"([^\W\d_]+)|0*(\d+(?:[._]\d+)*)")
 _ONE_WORD_AND_NUMBER = re.compile(r"([^\W\d_]+)0*([1-9]\d*)")
@@ -71,7 +71,7 @@ def near_matches(shown: Mapping[str, str], column: str = "") -> tuple[tuple[str,
 
 
 def _signatures(key: str, *, column: str, keys: Mapping[str, str], looks: bool) -> Iterator[object]:
-    """What names share that may be one: a tuple, or a whole number for a text without one of its letters.
+    """Signatures that names which may be one share: a tuple, or a hash of a text without one of its letters.
 
     looks : whether any name has a letter that looks like a digit; without one, like looks are like words
     """
@@ -150,7 +150,7 @@ def _bare_and_typed(keys: Mapping[str, str]) -> list[tuple[str, str]]:
 
 
 def _is_slip(a: str, b: str, *, shown: Mapping[str, str]) -> bool:
-    """Whether two keys differ by one letter, but not by one short word, which is meant so: "Rider A", "Rider B"."""
+    """Whether two keys differ by one letter, but not by one short word, which is intended: "Rider A", "Rider B"."""
     if not _one_letter_apart(a, b):
         return False
     words = [re.split(r"[\W\d_]+", shown[key].casefold()) for key in (a, b)]

@@ -16,7 +16,7 @@ NOTE_SIGNS = (*SIGNS, "warned")
 NOTE_SIGN_COLUMNS = tuple(f"note_{sign}" if sign in SIGNS else sign for sign in NOTE_SIGNS)
 """Columns of signs in the note, beside the column of the sign itself."""
 DENIAL_WORDS = 4
-"""A denial counts for a sign within so many words behind it."""
+"""A denial counts for a sign at most this many words behind it."""
 
 _CLAUSE = re.compile(r"[.;!\n,()/]+|\b(?:but|and|aber|und|mais|et|pero|pero|ma)\b")
 
@@ -96,7 +96,7 @@ def note_signs(
 
 
 def _finding(rows: pl.DataFrame, sign: str, *, words: str, plain: bool) -> pl.DataFrame:
-    """What is said about the rows of one note. A plain sign with a column has its own question later."""
+    """The finding about the rows of one note. A plain sign with a column has its own question later."""
     if sign not in SIGNS:
         message = f"warning in the note, '{words}': inspect now" + (", whatever the interval" if plain else "?")
         return row_findings(rows, "note", kind="asked", message=message)

@@ -52,7 +52,7 @@ _ANSWERS = ("proposal", "setting")
 
 @dataclass(frozen=True, slots=True)
 class _File:
-    """What the cells of a file are read by."""
+    """The marks, orders and settings by which the cells of a file are parsed."""
 
     table: MatchedTable
     marks: DecimalMarks
@@ -63,7 +63,7 @@ class _File:
 def parsed_columns(
     table: MatchedTable, settings: Settings, *, as_of: date
 ) -> tuple[pl.DataFrame, list[pl.DataFrame]]:
-    """Typed values of every column of the contract, null where the file has none; and findings about the cells."""
+    """Parsed values of every column of the contract, null where the file has none; and findings about the cells."""
     file = _File(table, file_marks(table), settings, as_of)
     columns = [_parsed_column(file, column) for column in TABLES[table.table]]
     values = pl.concat([values for values, _ in columns], how="horizontal")
@@ -125,7 +125,7 @@ def _parsed_column(file: _File, column: Column) -> tuple[pl.DataFrame, list[pl.D
 
 
 def _values(read: pl.DataFrame, column: Column) -> pl.DataFrame:
-    """What a reader gives, without its findings."""
+    """The values that a reader gives, without its findings."""
     beside = [name for name in (*_FINDINGS, *_ANSWERS, "unit", "either") if name != column.name]
     return read.drop(beside, strict=False)
 

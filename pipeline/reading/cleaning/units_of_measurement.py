@@ -112,7 +112,7 @@ _CALENDAR = ("day", "week", "month", "year")
 
 @dataclass(frozen=True, slots=True)
 class UnitFactor:
-    """How many of the unit after cleaning make one of a unit, or the reason why it does not fit."""
+    """Factor from a unit to the unit after cleaning, or the reason why there is none."""
 
     factor: float | None
     reason: str | None = None
@@ -176,7 +176,7 @@ def normalised_unit(word: str) -> str:
 
 
 def _factor(unit: str, target: str) -> float | None:
-    """How many of the target make one of a unit, both in pint's words; None where the dimensions differ."""
+    """Factor from a unit to the target, both by pint's names; None where the dimensions differ."""
     if unit == target:
         return 1.0
     one = 1.0 * _registry().parse_expression(unit)

@@ -1,4 +1,4 @@
-"""A table on its way from its file to its acceptance: cells as typed, typed values beside them, and findings.
+"""A table on its way from its file to its acceptance: cells as typed, their parsed values, and findings.
 
 Every step of cleaning and validating takes a WorkingTable and returns another one, with other values or with more
 findings. A finding is one reason about one row, or about the whole file. Its kind is "held back", which keeps the row

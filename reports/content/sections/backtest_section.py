@@ -28,7 +28,7 @@ class ScoreRow:
     name: str
     score: str
     lead: str
-    reading: str
+    meaning: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,7 @@ def _described(item: CalibrationBin) -> str:
 def _scores(channel: ChannelBacktest) -> tuple[ScoreRow, ...]:
     rivals = [channel.fleet, channel.fleet_by_hours, *([channel.boosted] if channel.boosted is not None else [])]
     ours = ScoreRow("this program's model", f"{channel.score:.3f}", "", "")
-    return (ours, *(ScoreRow(item.name, f"{item.score:.3f}", lead_of(item), _reading(item)) for item in rivals))
+    return (ours, *(ScoreRow(item.name, f"{item.score:.3f}", lead_of(item), _meaning(item)) for item in rivals))
 
 
 def lead_of(rival: RivalScore, *, digits: str = ".3f") -> str:
@@ -156,7 +156,7 @@ def lead_of(rival: RivalScore, *, digits: str = ".3f") -> str:
     return f"{-rival.difference:+{digits}} ({-rival.high:+{digits}} to {-rival.low:+{digits}})"
 
 
-def _reading(rival: RivalScore) -> str:
+def _meaning(rival: RivalScore) -> str:
     if rival.beaten:
         return "model closer"
     if rival.wins:

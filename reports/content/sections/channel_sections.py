@@ -33,14 +33,14 @@ VERY_WIDE = 10.0
 
 @dataclass(frozen=True, slots=True)
 class MultiplierRow:
-    """One level of one term, in words; reading : whether the range is wholly on one side of 1, and what to doubt."""
+    """One level of one term, in words; meaning : whether the range is wholly on one side of 1, and what to doubt."""
 
     term: str
     level: str
     drains: int
     units: int
     multiplier: str
-    reading: str
+    meaning: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,18 +236,18 @@ def _multiplier_rows(channel: ChannelResult, inseparable_springs: frozenset[str]
 
 def _multiplier_row(item: Multiplier, inseparable_springs: frozenset[str], *, by_prior: bool) -> MultiplierRow:
     """One level; by_prior : the log barely moved its term from the prior."""
-    reading = "no clear difference"
+    meaning = "no clear difference"
     if item.term == "spring type" and item.level in inseparable_springs:
-        reading = "not separable from other columns: see Springs"
+        meaning = "not separable from other columns: see Springs"
     elif item.high < 1.0:
-        reading = "fewer hours"
+        meaning = "fewer hours"
     elif item.low > 1.0:
-        reading = "more hours"
+        meaning = "more hours"
     if item.high >= VERY_WIDE * item.low:
-        reading += "; range too wide to rely on"
+        meaning += "; range too wide to rely on"
     if by_prior:
-        reading += "; mostly the prior's, not the log's"
-    return MultiplierRow(item.term, item.level, item.drains, item.units, _multiplier_text(item), reading)
+        meaning += "; mostly the prior's, not the log's"
+    return MultiplierRow(item.term, item.level, item.drains, item.units, _multiplier_text(item), meaning)
 
 
 def _movement(figure: Figure, channel: ChannelResult) -> Picture | None:

@@ -70,7 +70,7 @@ def rater_section(figure: Figure, trust: Sequence[ChannelTrust]) -> RaterSection
 
 
 def _notes(result: RaterResult) -> list[str]:
-    """Whose eye the limits follow, and why raters are not compared: no term in the fit, or nothing in common."""
+    """To whose ratings the limits refer, and why raters are not compared: no term, or nothing in common."""
     eye = [f"{title_of(result.channel)}: {result.whose_eye}"] if result.whose_eye else []
     if result.why_not:
         return [*eye, f"{title_of(result.channel)}: {wording.sentence(result.why_not)}"]

@@ -1,4 +1,4 @@
-"""The work list: what to do to which unit before the next ride, in the order in which a workshop walks."""
+"""The work list: what to do to which unit before the next ride, in the order of sites, machines and legs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The lines of the work list in the order in which a workshop walks: sites, machines, legs."""
+"""The lines of the work list in order of sites, machines and legs."""
 
 from __future__ import annotations
 

@@ -13,7 +13,7 @@ from draincurve.reports.content.sections.channel_sections import channel_section
 
 
 @pytest.mark.parametrize(
-    ("multiplier", "posterior_sd", "reading"),
+    ("multiplier", "posterior_sd", "meaning"),
     [
         ((0.7, 0.5, 0.9), 0.2, "fewer hours"),
         ((1.0, 0.8, 1.2), 0.2, "no clear difference"),
@@ -22,7 +22,7 @@ from draincurve.reports.content.sections.channel_sections import channel_section
     ],
 )
 def test_a_multiplier_says_what_to_doubt(
-    race_team: PlanResult, multiplier, posterior_sd: float, reading: str
+    race_team: PlanResult, multiplier, posterior_sd: float, meaning: str
 ) -> None:
     channel = replace(
         race_team.judged.channels[0],
@@ -30,7 +30,7 @@ def test_a_multiplier_says_what_to_doubt(
         prior_movement=(PriorMovement("spring type", "effect of spring type", 1.0, posterior_sd),),
     )
     (row,) = channel_section(Figure(), channel, accepted_risk=0.1).multiplier_rows
-    assert row.reading == reading
+    assert row.meaning == meaning
 
 
 def test_what_the_log_did_not_move_is_named_once(race_team) -> None:
