@@ -1,4 +1,4 @@
-"""A chapter of the results, and the few lines of it that the README shows."""
+"""A chapter of the results, and the few lines of it that docs/speed.md shows."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Chapter:
 
 
 def in_short(chapters: Iterable[Chapter]) -> str:
-    """The table that the README shows, in Markdown."""
+    """The table that docs/speed.md shows, in Markdown."""
     lines = ["| beside | draincurve | the other | times as long |", "| --- | --- | --- | ---: |"]
     rows = [short for chapter in chapters for short in chapter.short]
     return "\n".join(lines + [f"| {row.what} | {row.ours} | {row.theirs} | {row.ratio} |" for row in rows]) + "\n"
