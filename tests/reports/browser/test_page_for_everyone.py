@@ -22,11 +22,14 @@ def violations(page) -> list[str]:
     [("ordinary", 390, "light"), ("ordinary", 1280, "dark"), ("hostile", 390, "dark"), ("hostile", 1280, "light")],
 )
 def test_no_serious_barrier(open_page, name: str, width: int, scheme: str) -> None:
-    """Every two of page, width and scheme together.
+    """Every two of page, width and scheme together, with all that is folded open.
 
     Source of the rules: W3C, Web Content Accessibility Guidelines 2.1, as axe-core checks them.
     """
     page = open_page(name, width=width, color_scheme=scheme, bypass_csp=True).page
+    page.evaluate(
+        "for (const part of document.querySelectorAll('details')) { part.removeAttribute('name'); part.open = true; }"
+    )
     assert violations(page) == []
 
 
@@ -65,3 +68,17 @@ def test_meaning_does_not_rest_on_colour(open_page) -> None:
     assert late.inner_text().strip().startswith("due now")
     assert "▲" in page.evaluate("getComputedStyle(document.querySelector('.due li.late strong'), '::before').content")
     assert page.locator(".units-table .standing.faster").first.inner_text().startswith("faster than the fleet")
+
+
+def test_a_unit_and_its_evidence_open_by_keys_alone(open_page) -> None:
+    page = open_page("ordinary").page
+    link = page.locator(".due .unit-link").first
+    link.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**#*")
+    assert page.evaluate("document.activeElement.closest('details.unit[open]') !== null")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.closest('details.unit[open]') !== null"), "and on into the section"
+    page.locator("details.fold > summary").first.focus()
+    page.keyboard.press("Enter")
+    assert page.locator("details.fold").first.get_attribute("open") is not None
