@@ -41,7 +41,7 @@ def test_the_plan_of_a_large_log_is_the_plan_of_a_small_one(log, tmp_path, large
     as_small = planned(log)
     as_large = planned(
         log,
-        reading=LogProcessing(categorical_rows=1, piece_rows=70, held_back_in_memory=4),
+        log_processing=LogProcessing(categorical_rows=1, piece_rows=70, held_back_in_memory=4),
         processing=replace(processing.LARGE_FLEET, categorical_names=True, compact_design=True, balance_units=50),
     )
     (tmp_path / "small").mkdir()
