@@ -120,7 +120,7 @@ def plan_into(
             write_figures(written.content, figures)
     if not quiet:
         print_log(result.log)
-        if written.content.first.silence:
+        if written.content.first.outdated_text:
             say(f"warning: {written.content.first.headline}")
         if written.unprinted:
             say(f"report.pdf: {written.unprinted}")

@@ -3,8 +3,8 @@
 What counts as known and what does not:
 
 * A row on the day of the drain counts as ridden after it: at most one day too many, never one too few.
-* Silence of the log is rest only where that can be believed: the site's log goes on over the silence, and
-  the unit has been silent as long before. Any other silence, at the beginning or at the end, is unknown.
+* Days without rows are rest only where that can be believed: the site's log goes on over the gap, and the unit
+  has had as long a gap before. Any other gap, at the beginning or at the end, is unknown.
 * Unknown days count at the 90 % point of what the unit may have ridden in them, at its rate, with the
   variance of single days and the uncertainty of the rate; and never under what was booked for them.
 * A unit without any drain in the log has unknown oil: all hours in its usage log count, and more are
@@ -33,7 +33,7 @@ def hours_on_oil(
     is what unknown_days add.
     """
     gaps = _unknown_days(with_log(state, days), as_of).join(rates, on="unit_key", how="left", maintain_order="left")
-    booked = _booked_in_silence(gaps, bookings, as_of)
+    booked = _booked_in_gap(gaps, bookings, as_of)
     expected = pl.col("hours_per_day") * pl.col("unknown_days")
     variance = pl.col("day_variance") * pl.col("unknown_days") + pl.col("rate_variance") * pl.col("unknown_days") ** 2
     cautious = expected + CAUTIOUS_POINT * variance.sqrt()
@@ -69,7 +69,7 @@ def with_log(state: pl.DataFrame, days: pl.DataFrame) -> pl.DataFrame:
         .agg(
             pl.col("date").min().alias("first_row"),
             pl.col("date").max().alias("last_row"),
-            pl.col("date").diff().dt.total_days().max().alias("longest_silence"),
+            pl.col("date").diff().dt.total_days().max().alias("longest_gap"),
             pl.col("hours").filter(since).sum().alias("logged_h"),
             pl.col("hours").filter(pl.col("date") == pl.col("last_drained_on")).sum().alias("drain_day_h"),
             pl.col("filled").filter(since).any().alias("filled"),
@@ -84,7 +84,7 @@ def with_log(state: pl.DataFrame, days: pl.DataFrame) -> pl.DataFrame:
         .with_columns(
             pl.col("logged_h", "drain_day_h").fill_null(0.0),
             pl.col("filled").fill_null(False),
-            pl.col("longest_silence").fill_null(0),
+            pl.col("longest_gap").fill_null(0),
         )
     )
 
@@ -93,23 +93,23 @@ def _unknown_days(logged: pl.DataFrame, as_of: date) -> pl.DataFrame:
     """Days since the drain that no row covers and no credible rest explains: column unknown_days."""
     today = pl.lit(as_of)
     since = pl.coalesce("last_drained_on", "first_row")
-    silent = (today - pl.max_horizontal(since, "last_row")).dt.total_days()
+    gap_days = (today - pl.max_horizontal(since, "last_row")).dt.total_days()
     late_start = (pl.col("first_row") - since).dt.total_days().clip(0)
     site_began = pl.col("site_first") <= since
-    not_yet = (site_began & (late_start <= pl.col("longest_silence"))).fill_null(False)
-    at_end = pl.when(credible_rest(as_of)).then(0).otherwise(silent)
+    not_yet = (site_began & (late_start <= pl.col("longest_gap"))).fill_null(False)
+    at_end = pl.when(credible_rest(as_of)).then(0).otherwise(gap_days)
     at_start = pl.when(not_yet | (late_start <= 1).fill_null(False)).then(0).otherwise(late_start)
     return logged.with_columns((at_end.fill_null(0) + at_start.fill_null(0)).alias("unknown_days"))
 
 
 def credible_rest(as_of: date) -> pl.Expr:
-    """Whether the silence since the unit's last row is rest, over the columns of `with_log`."""
+    """Whether the gap since the unit's last row is rest, over the columns of `with_log`."""
     quiet = (pl.lit(as_of) - pl.col("last_row")).dt.total_days()
     site_goes_on = pl.col("site_last") >= pl.lit(as_of) - pl.duration(days=1)
-    return ((site_goes_on & (quiet <= pl.col("longest_silence"))) | (quiet <= 1)).fill_null(False)
+    return ((site_goes_on & (quiet <= pl.col("longest_gap"))) | (quiet <= 1)).fill_null(False)
 
 
-def _booked_in_silence(gaps: pl.DataFrame, bookings: pl.DataFrame | None, as_of: date) -> pl.DataFrame:
+def _booked_in_gap(gaps: pl.DataFrame, bookings: pl.DataFrame | None, as_of: date) -> pl.DataFrame:
     """Hours that were booked after the unit's last row and drain and before `as_of`: unit_key, booked_h [h]."""
     if bookings is None:
         return pl.DataFrame(schema={"unit_key": pl.String, "booked_h": pl.Float64})

@@ -1,7 +1,7 @@
 """Whole weeks of riding from the usage log, from which each unit's coming weeks are drawn.
 
 Weeks end on the day before `as_of`, so that a week drawn for the future keeps its weekdays. A unit has the whole
-weeks from its first row on; weeks of a silence that is no credible rest are unknown and left out. Rows are sorted by
+weeks from its first row on; weeks of a gap that is no credible rest are unknown and left out. Rows are sorted by
 site, so that a site's weeks are together: a unit borrows from them.
 """
 
@@ -120,11 +120,11 @@ def _spans(state: pl.DataFrame, days: pl.DataFrame, as_of: date) -> pl.DataFrame
     quiet = (today - pl.col("last_row")).dt.total_days()
     rested = credible_rest(as_of)
     whole = ((today - pl.col("first_row")).dt.total_days() // 7).clip(0, WEEKS_OF_YEAR).fill_null(0)
-    silent = pl.when(rested).then(0).otherwise(((quiet - 1).clip(0) + 6) // 7).fill_null(0)
+    unknown_weeks = pl.when(rested).then(0).otherwise(((quiet - 1).clip(0) + 6) // 7).fill_null(0)
     open_today = (rested & (pl.col("site_last") == today - pl.duration(days=1))).fill_null(False)
     return with_log(state, days).select(
-        silent.cast(pl.Int64).alias("first_age"),
-        (whole - silent).clip(0).cast(pl.Int64).alias("weeks"),
+        unknown_weeks.cast(pl.Int64).alias("first_age"),
+        (whole - unknown_weeks).clip(0).cast(pl.Int64).alias("weeks"),
         pl.when(open_today).then(0).otherwise(1).cast(pl.Int64).alias("first_day"),
     )
 

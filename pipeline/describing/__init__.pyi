@@ -10,8 +10,6 @@ from .described import processing_of as processing_of
 from .design_terms import Term as Term
 from .design_terms import drift_term as drift_term
 from .drain_methods import most_left_behind as most_left_behind
-from .drain_rhythm import Silence as Silence
-from .drain_rhythm import silences as silences
 from .drain_selection import by_unit_batches as by_unit_batches
 from .drain_selection import drains_until as drains_until
 from .drain_selection import oil_changes as oil_changes
@@ -20,6 +18,8 @@ from .fleet_state import longest_fill as longest_fill
 from .leg_pairs import TOO_FEW as TOO_FEW
 from .leg_pairs import LegPair as LegPair
 from .leg_pairs import partners as partners
+from .log_gaps import UnusualGap as UnusualGap
+from .log_gaps import unusual_gaps as unusual_gaps
 from .oil_catalogue import OilGrade as OilGrade
 from .oil_catalogue import OilResult as OilResult
 from .oil_catalogue import catalogue_file as catalogue_file

@@ -103,7 +103,7 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
         large = any(fit.processing.linear_effects for fit in whole.values())
         oil = _as_sampled(whole, of_sample) if large else of_sample
     with_drift = None
-    if any(not _eye_is_known(drifts[channel], described.reference_rater) for channel in drifting):
+    if any(not _reference_is_steady(drifts[channel], described.reference_rater) for channel in drifting):
         with_drift = _joined(_fits_among(as_rated), settings)
     interpretations: list[OilFit] = []
     for asked in described.rated_by_interpretation:
@@ -161,7 +161,7 @@ def _without_drift(drains: RatedDrains, raters: Sequence[str]) -> RatedDrains:
     return with_drift_columns(drains, [rater for rater in raters if rater in there]) if raters else drains
 
 
-def _eye_is_known(drifts: Sequence[RaterDrift], reference: str | None) -> bool:
+def _reference_is_steady(drifts: Sequence[RaterDrift], reference: str | None) -> bool:
     """Whether the reference rater is known to be steady: tested, not named, and not one of two only.
 
     Of two raters either may be the one who drifts.

@@ -134,7 +134,9 @@ def _trust(described: Described, fitted: Fitted, *, log: Log, settings: Settings
 def _about_reference(trust: Sequence[ChannelTrust]) -> tuple[str, ...]:
     """A sentence for each channel for which the reference rater rated nothing."""
     raters = [result.raters for result in trust if result.raters is not None]
-    return tuple(f"{title_of(result.channel)}: {result.whose_eye}" for result in raters if not result.reference_rated)
+    return tuple(
+        f"{title_of(result.channel)}: {result.reference_text}" for result in raters if not result.reference_rated
+    )
 
 
 def _legs(described: Described, fitted: Fitted, *, settings: Settings) -> LegResult:

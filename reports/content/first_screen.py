@@ -72,12 +72,12 @@ class StandingLine:
 class FirstScreen:
     """The first screen in words; `due_more`, `faster_more` and `too_few` count units that are not listed.
 
-    asked : how many rows are asked about; empty where there are none.  silence : what to know where the log is
-    silent, else empty
+    asked : how many rows are asked about; empty where there are none.  outdated_text : what to know where the log
+    may be out of date, else empty
     """
 
     headline: str
-    silence: str
+    outdated_text: str
     asked: str
     inspect: tuple[InspectLine, ...]
     due: tuple[DueLine, ...]
@@ -104,23 +104,23 @@ def first_screen(
     """The first screen of a run.
 
     rows : soonest due first.  counts : of the whole fleet, of which the rows are all or the first.
-    changes : since an earlier report, if any. Of a silent log, units that only estimated hours call due are counted
-    and not listed.
+    changes : since an earlier report, if any. In a log that may be out of date, units that only estimated hours
+    call due are counted and not listed.
     """
     inspect = _inspect_lines(result, rows, names=names)
     named = inspect[: result.described.processing.inspected_units]
     signs = {line.name: line.signs for line in inspect}
     ahead = [row for row in rows if _due_within(row, AHEAD_DAYS, as_of=result.as_of)]
     many_sites = len({row.site for row in rows}) > 1
-    listed = [row for row in rows if not (fresh.silent and row.due_by_estimate)]
+    listed = [row for row in rows if not (fresh.outdated and row.due_by_estimate)]
     estimated = len(rows) - len(listed)
     shown = listed[: min(MOST_SHOWN, max(len(ahead) - estimated, FEWEST_SHOWN))]
     faster = sorted((row for row in rows if row.standing == FASTER), key=lambda row: row.hours_ratio or 1.0)
     return FirstScreen(
-        headline=_silent_headline(fresh, listed, signs)
-        if fresh.silent
+        headline=_outdated_headline(fresh, listed, signs)
+        if fresh.outdated
         else _headline(counts, len(inspect), as_of=result.as_of),
-        silence=_silence_text(fresh, estimated) if fresh.silent else "",
+        outdated_text=_outdated_text(fresh, estimated) if fresh.outdated else "",
         asked=asked_text(result.log),
         inspect=named,
         due=tuple(
@@ -177,7 +177,7 @@ def _headline(counts: FleetCounts, inspect: int, *, as_of: date) -> str:
     return " ".join(parts)
 
 
-def _silent_headline(fresh: Freshness, listed: Sequence[ServiceRow], signs: Mapping[str, str]) -> str:
+def _outdated_headline(fresh: Freshness, listed: Sequence[ServiceRow], signs: Mapping[str, str]) -> str:
     """What to inspect, the question about the log, and what is due whatever was not written."""
     inspect = (f"Inspect {wording.counted(len(signs), 'unit')} now.",) if signs else ()
     now = sum(row.due_now and row.name not in signs for row in listed)
@@ -186,19 +186,19 @@ def _silent_headline(fresh: Freshness, listed: Sequence[ServiceRow], signs: Mapp
     return " ".join((*inspect, fresh.question, *due))
 
 
-def _silence_text(fresh: Freshness, estimated: int) -> str:
+def _outdated_text(fresh: Freshness, estimated: int) -> str:
     """The reason for the question, and the units that are not listed because of it."""
     by_estimate = (
         f" By hours estimated since, {wording.counted(estimated, 'unit')} would be due; they are not listed here. "
         "Bring drains and usage up to date; until then treat every unit as due."
     )
-    return f"{fresh.rhythm}{by_estimate if estimated else ''}"
+    return f"{fresh.explanation}{by_estimate if estimated else ''}"
 
 
 def _source_lines(fresh: Freshness) -> tuple[TrustLine, ...]:
     """The newest entry of each source, and the sites that write no more."""
     text = " ".join(part for part in (fresh.ages, *fresh.sites) if part)
-    return (TrustLine("Newest entries", text, warning=fresh.silent or bool(fresh.sites)),) if text else ()
+    return (TrustLine("Newest entries", text, warning=fresh.outdated or bool(fresh.sites)),) if text else ()
 
 
 def _due_line(row: ServiceRow, as_of: date, *, signs: str, many_sites: bool) -> DueLine:

@@ -1,4 +1,4 @@
-"""How new the entries of each source are, and whether the log is silent for longer than its usual gaps explain."""
+"""How new the entries of each source are, and whether the last drain is longer ago than the usual gaps explain."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from datetime import date
 
 import polars as pl
 
-from draincurve.pipeline.describing import Silence, silences
+from draincurve.pipeline.describing import UnusualGap, unusual_gaps
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 
@@ -16,46 +16,44 @@ from draincurve.reports.content import wording
 class Freshness:
     """How new a log is, in words.
 
-    question : about a whole log that is silent, empty for one that is not.  rhythm : what it rests on.
-    ages : the newest entry of each source.  sites : questions about single silent sites.
+    question : whether the whole log is out of date, empty where it is not asked.  explanation : the reason to ask.
+    ages : the newest entry of each source.  sites : the same question about single sites.
     """
 
     question: str
-    rhythm: str
+    explanation: str
     ages: str
     sites: tuple[str, ...]
 
     @property
-    def silent(self) -> bool:
-        """Whether the whole log is silent, so that hours estimated since are no ground to act on."""
+    def outdated(self) -> bool:
+        """Whether the whole log may be out of date, so that hours estimated since are no ground to act on."""
         return bool(self.question)
 
 
 def freshness(result: PlanResult) -> Freshness:
     """Of a whole result, or of one site's; not of the units of a large fleet that are shown."""
-    silent_sites, as_of = silences(result.described.drains, result.as_of), result.as_of
-    whole = next((silence for silence in silent_sites if silence.site is None), None)
+    gaps, as_of = unusual_gaps(result.described.drains, result.as_of), result.as_of
+    whole = next((gap for gap in gaps if gap.site is None), None)
     return Freshness(
-        question="" if whole is None else f"{_silent(whole)}: is the log out of date?",
-        rhythm="" if whole is None else _rhythm(whole, as_of),
+        question="" if whole is None else f"{_gap_text(whole)}: is the log out of date?",
+        explanation="" if whole is None else _explanation(whole, as_of),
         ages=_ages(result),
         sites=tuple(
-            f"{_silent(silence)} at {silence.site}: is its log out of date?"
-            for silence in silent_sites
-            if silence.site is not None
+            f"{_gap_text(gap)} at {gap.site}: is its log out of date?" for gap in gaps if gap.site is not None
         ),
     )
 
 
-def _silent(silence: Silence) -> str:
-    return f"No drain written for {wording.counted(silence.days, 'day')}"
+def _gap_text(gap: UnusualGap) -> str:
+    return f"No drain written for {wording.counted(gap.days, 'day')}"
 
 
-def _rhythm(silence: Silence, as_of: date) -> str:
-    usual = max(1, round(silence.usual_days))
+def _explanation(gap: UnusualGap, as_of: date) -> str:
+    usual = max(1, round(gap.usual_days))
     every = "nearly every day" if usual == 1 else f"every {usual} days on average"
     return (
-        f"The last one is of {wording.weekday(silence.last_on, as_of)}; until then there was one {every}. Drains "
+        f"The last one is of {wording.weekday(gap.last_on, as_of)}; until then there was one {every}. Drains "
         "made since may be missing, or nothing was ridden, as in a winter break."
     )
 

@@ -109,8 +109,8 @@ def one_line(text: str) -> str:
 def _sections(first: FirstScreen, *, next_ride: str = "") -> list[MailSection]:
     return [
         *(
-            [MailSection("Is the log out of date?", (MailLine("", first.silence, warning=True),))]
-            if first.silence
+            [MailSection("Is the log out of date?", (MailLine("", first.outdated_text, warning=True),))]
+            if first.outdated_text
             else []
         ),
         *([_inspect(first.inspect)] if first.inspect else []),

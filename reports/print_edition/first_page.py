@@ -15,7 +15,7 @@ def first_page(content: ReportContent) -> dict[str, Any]:
     first = content.first
     return {
         "headline": first.headline,
-        "silence": first.silence,
+        "outdated_text": first.outdated_text,
         "inspect": first.inspect,
         "due": [_due(line) for line in first.due],
         "due_more": f"{first.due_more} more within two weeks or without a date. " if first.due_more else "",

@@ -41,15 +41,16 @@ class RaterFinding:
 class RaterResult:
     """The raters of one channel.
 
-    why_not : a sentence where they cannot be compared, else empty; whose_eye : to whose ratings the limits refer, in
-    a sentence, empty where no rater is named; reference_rated : whether the reference rater rated for this channel.
+    why_not : a sentence where they cannot be compared, else empty.
+    reference_text : to whose ratings the limits refer, in a sentence; empty where no rater is named.
+    reference_rated : whether the reference rater rated for this channel.
     """
 
     channel: str
     why_not: str
     findings: tuple[RaterFinding, ...]
     agreements: tuple[RaterAgreement, ...]
-    whose_eye: str = ""
+    reference_text: str = ""
     reference_rated: bool = True
 
     @property
@@ -85,12 +86,12 @@ def judge_raters(
         why_not="" if shifts else _why_not(fit, raters),
         findings=tuple(_finding(shift, tested.get(shift.rater), taken_out=taken_out) for shift in shifts),
         agreements=agreements(channel, drains, second_ratings=second_ratings),
-        whose_eye=_whose_eye(raters, reference, separated=bool(shifts)),
+        reference_text=_reference_text(raters, reference, separated=bool(shifts)),
         reference_rated=reference is None or reference in raters,
     )
 
 
-def _whose_eye(raters: list[str], reference: str | None, *, separated: bool) -> str:
+def _reference_text(raters: list[str], reference: str | None, *, separated: bool) -> str:
     """To whose ratings the limits refer, in a sentence.
 
     raters : who rated for the channel; separated : whether the fit has a term for them.

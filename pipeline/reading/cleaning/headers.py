@@ -245,8 +245,8 @@ def _unknown(table: str, header: str, *, present: Iterable[str]) -> pl.DataFrame
 def _no_unit(table: str, match: MatchedHeader, *, header: str) -> pl.DataFrame:
     """A note where the header of a volume or a time names no unit."""
     definition = column_of(table, match.column)
-    silent = definition.kind in ("volume", "settling time", "oil age") and not match.exact
-    if not silent or match.unit is not None or _UNIT_WORDS.intersection(header_words(header)):
+    without_unit = definition.kind in ("volume", "settling time", "oil age") and not match.exact
+    if not without_unit or match.unit is not None or _UNIT_WORDS.intersection(header_words(header)):
         return joined_findings([])
     message = f"header '{header}' names no unit: cells without one are read as {definition.unit}"
     return file_finding(match.column, header, kind="note", message=message)

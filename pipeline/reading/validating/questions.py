@@ -96,11 +96,11 @@ def with_settling_note(working: WorkingTable, standard_hours: float) -> WorkingT
     kept = working.parsed.select("_row", "settle_hours", rated.alias("_rated")).filter(
         pl.col("_rated") & ~working.is_held_back
     )
-    silent = kept.get_column("settle_hours").null_count()
-    if not silent:
+    unnamed = kept.get_column("settle_hours").null_count()
+    if not unnamed:
         return working
     message = (
-        f"{silent} of {kept.height} rated drains name no settling time: the shop's standard of {standard_hours:g} h "
+        f"{unnamed} of {kept.height} rated drains name no settling time: the shop's standard of {standard_hours:g} h "
         "is assumed"
     )
     return working.with_findings(file_finding("settle_hours", None, kind="note", message=message))

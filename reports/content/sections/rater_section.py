@@ -71,11 +71,11 @@ def rater_section(figure: Figure, trust: Sequence[ChannelTrust]) -> RaterSection
 
 def _notes(result: RaterResult) -> list[str]:
     """To whose ratings the limits refer, and why raters are not compared: no term, or nothing in common."""
-    eye = [f"{title_of(result.channel)}: {result.whose_eye}"] if result.whose_eye else []
+    reference = [f"{title_of(result.channel)}: {result.reference_text}"] if result.reference_text else []
     if result.why_not:
-        return [*eye, f"{title_of(result.channel)}: {wording.sentence(result.why_not)}"]
+        return [*reference, f"{title_of(result.channel)}: {wording.sentence(result.why_not)}"]
     apart = [item.text for item in result.findings if item.shift.levels is None]
-    notes = eye + [f"{title_of(result.channel)}: {text}" for text in apart]
+    notes = reference + [f"{title_of(result.channel)}: {text}" for text in apart]
     groups = sorted({tuple(sorted((item.shift.rater, *item.shift.compared_with))) for item in result.findings})
     if len(groups) > 1:
         listed = "; ".join(wording.listed(list(group)) for group in groups)

@@ -66,8 +66,8 @@ def work_list(
     """The list up to the next booked day of each site, or over SOON_DAYS where nothing nearer is booked.
 
     rows : units in service, soonest due first.  parts : findings by unit.  rides : as `planned_rides` gives them.
-    shown_note : which units are listed. Of a silent log, units that only estimated hours call due are counted and not
-    listed.
+    shown_note : which units are listed. In a log that may be out of date, units that only estimated hours call due
+    are counted, not listed.
     """
     farthest = result.as_of + timedelta(days=SOON_DAYS)
     until = _last_days(rows, rides or {}, as_of=result.as_of, farthest=farthest)
@@ -77,7 +77,7 @@ def work_list(
     estimated = 0
     for row in rows:
         sign = signs.get(row.name, "")
-        if fresh.silent and row.due_by_estimate and not sign and row.name not in due_parts:
+        if fresh.outdated and row.due_by_estimate and not sign and row.name not in due_parts:
             estimated += 1
             continue
         change = _change(row, until=until[row.site])
@@ -94,7 +94,7 @@ def work_list(
             later.append(LaterChange(row.act_by, when, row.name, row.site or "", row.oil_grade, amount.ml))
     jobs = _with_other_legs(jobs, rows, result.judged.legs.partners, as_of=result.as_of)
     asked = {job.line.name for job in jobs}
-    told = not (fresh.silent or shown_note)
+    told = not (fresh.outdated or shown_note)
     return WorkList(
         title=_title(jobs, set() if estimated else set(until.values()), as_of=result.as_of, estimated=estimated),
         next_ride=next_ride_text(rows, rides, asked, as_of=result.as_of, until=farthest) if told else "",
@@ -195,7 +195,7 @@ def _with_other_legs(
 
 
 def _silence(fresh: Freshness, estimated: int) -> tuple[str, ...]:
-    """That units are not listed because the log is silent."""
+    """That units are not listed because the log may be out of date."""
     if not estimated:
         return ()
     units, are = wording.counted(estimated, "unit"), wording.plural(estimated, "is", many="are")

@@ -79,7 +79,7 @@ def test_draws_with_a_drift_serve_no_other_interpretation(drifting):
     assert not walked.has_parameters_of(as_rated.drains)
 
 
-def test_where_no_eye_is_known_the_shorter_interval_counts(drifting):
+def test_without_a_steady_reference_the_shorter_interval_counts(drifting):
     log, settings, described, found = drifting
     as_rated = replace(found, channels=found.with_drift.fits, joint=found.with_drift.joint, with_drift=None)
     judged = judge(described, found, log=log, settings=settings)

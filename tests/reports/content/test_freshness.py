@@ -59,8 +59,8 @@ def test_a_silent_log_is_asked_about_and_units_due_by_estimate_are_counted(race_
     content = report_content(silent_for(race_team, days))
     question = f"No drain written for {days} days: is the log out of date?"
     assert content.first.headline == f"Inspect 2 units now. {question} 1 more is due now by what is logged."
-    assert "15 units would be due; they are not listed" in content.first.silence
-    assert "winter break" in content.first.silence
+    assert "15 units would be due; they are not listed" in content.first.outdated_text
+    assert "winter break" in content.first.outdated_text
     assert [line.row.name for line in content.first.due] == ["F01"]
     assert {line.name for line in content.work.lines} == {"F01", "F02", "F10"}, (
         "what must be inspected is never hidden"

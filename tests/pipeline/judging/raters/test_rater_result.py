@@ -171,7 +171,7 @@ def test_a_rater_of_second_ratings_only_is_named_too():
     fit = replace(fit, drains=replace(fit.drains, second=twice))
     result = judge_raters(fit, log, second_ratings=NO_SECOND)
     assert result.why_not == "TW rated only drains that KB rated too: compared below by these alone"
-    assert result.whose_eye == "The limits follow the eye of KB."
+    assert result.reference_text == "The limits follow the eye of KB."
 
 
 def agreed(rated: tuple[pl.DataFrame, pl.DataFrame]):

@@ -81,10 +81,10 @@ def test_a_reference_without_ratings_may_be_any_rater(log):
         ((None,), "ZZ", "", False),
     ],
 )
-def test_whose_eye_is_said(raters, reference, said, rated):
+def test_the_reference_of_the_limits_is_named(raters, reference, said, rated):
     log = watched_log(FleetOptions(units=4, drains=6, raters=raters))
     result = judged(log.with_columns(pl.col("rated_by").cast(pl.String)), reference)
-    assert result.whose_eye == said
+    assert result.reference_text == said
     assert result.reference_rated is rated
 
 
@@ -92,4 +92,4 @@ def test_raters_who_cannot_be_separated_are_followed_together():
     log = watched_log(FleetOptions(units=4, drains=6, raters=("KB", "TW")))
     by_spring = pl.when(pl.col("spring_type") == "Plain 46").then(pl.lit("KB")).otherwise(pl.lit("TW"))
     result = judged(log.with_columns(by_spring.alias("rated_by")), "TW")
-    assert result.whose_eye == "The limits follow the eyes of all 2 raters together, who cannot be separated."
+    assert result.reference_text == "The limits follow the eyes of all 2 raters together, who cannot be separated."

@@ -14,10 +14,10 @@ FALSE_QUESTION = 0.01
 
 
 @dataclass(frozen=True, slots=True)
-class Silence:
+class UnusualGap:
     """A gap since the last drain that is longer than the usual gaps explain.
 
-    site : the one that is silent, None for the whole log.  last_on : day of the last drain.  days : since then.
+    site : the site without new drains, None for the whole log.  last_on : day of the last drain.  days : since then.
     usual_days : mean days from one day with a drain to the next.
     """
 
@@ -27,27 +27,27 @@ class Silence:
     usual_days: float
 
 
-def silences(drains: pl.DataFrame, as_of: date) -> tuple[Silence, ...]:
-    """The gap of the whole log or, while other sites write, of single sites; empty where there is none.
+def unusual_gaps(drains: pl.DataFrame, as_of: date) -> tuple[UnusualGap, ...]:
+    """The unusual gap of the whole log or, where other sites go on, of single sites; empty where there is none.
 
-    drains : accepted rows, top-ups too: whoever writes one is writing. Days with a drain are taken as a Poisson
+    drains : accepted rows, with top-ups: they too show that the log is kept. Days with a drain are taken as a Poisson
     process, so that after n gaps of mean m the next one is longer than t with chance (1 + t / (n m)) ** -n, however
-    few they are. A log with a single day has no rhythm. Riding that pauses, as in winter, makes a silence too, so
-    this is a reason to ask and none to conclude.
+    few they are. A log with a single day has no usual gap. A pause in riding, as in winter, makes a gap too, so
+    this is a reason to ask, not to conclude.
     Source: Lawless (2003), Statistical Models and Methods for Lifetime Data, ch. 4, prediction of an exponential
     lifetime by the F distribution (from memory; held by a test on simulated logs).
     """
     days = drains.select(pl.col("site").cast(pl.String), "drained_on").filter(pl.col("drained_on") <= as_of).unique()
-    whole = _silence(days["drained_on"], None, as_of)
+    whole = _unusual_gap(days["drained_on"], None, as_of)
     if whole is not None:
         return (whole,)
     named = days.drop_nulls("site").sort("site").partition_by("site", as_dict=True, maintain_order=True)
     gaps = (
-        (_silence(drains_at_site["drained_on"], str(site), as_of) for (site,), drains_at_site in named.items())
+        (_unusual_gap(drains_at_site["drained_on"], str(site), as_of) for (site,), drains_at_site in named.items())
         if len(named) > 1
         else ()
     )
-    return tuple(silence for silence in gaps if silence is not None)
+    return tuple(gap for gap in gaps if gap is not None)
 
 
 def longest_usual_gap(mean_days: float, gaps: int) -> float:
@@ -59,12 +59,12 @@ def longest_usual_gap(mean_days: float, gaps: int) -> float:
     return gaps * mean_days * float(FALSE_QUESTION ** (-1.0 / gaps) - 1.0)
 
 
-def _silence(days: pl.Series, site: str | None, as_of: date) -> Silence | None:
+def _unusual_gap(days: pl.Series, site: str | None, as_of: date) -> UnusualGap | None:
     written = sorted(set(days.drop_nulls().to_list()))
     recent = [day for day in written if (written[-1] - day).days <= WINDOW_DAYS]
     gaps = len(recent) - 1
     if gaps < 1:
         return None
     last, mean = recent[-1], (recent[-1] - recent[0]).days / gaps
-    silent = (as_of - last).days
-    return Silence(site, last, silent, mean) if silent > longest_usual_gap(mean, gaps) else None
+    since = (as_of - last).days
+    return UnusualGap(site, last, since, mean) if since > longest_usual_gap(mean, gaps) else None

@@ -1,4 +1,4 @@
-"""A log that is silent is asked about by its own rhythm of drains."""
+"""A log without new drains is asked about by its own usual gaps."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from draincurve.pipeline.describing.drain_rhythm import FALSE_QUESTION, longest_usual_gap, silences
+from draincurve.pipeline.describing.log_gaps import FALSE_QUESTION, longest_usual_gap, unusual_gaps
 
 LAST = date(2026, 6, 15)
 
@@ -21,22 +21,22 @@ def log(*ago: int, site: str | None = None) -> pl.DataFrame:
 
 
 def asked(drains: pl.DataFrame, days: int) -> bool:
-    return bool(silences(drains, LAST + timedelta(days=days)))
+    return bool(unusual_gaps(drains, LAST + timedelta(days=days)))
 
 
 DAILY, FORTNIGHTLY = log(*range(0, 200)), log(*range(0, 360, 14))
 
 
 @pytest.mark.parametrize(
-    ("drains", "days", "silent"),
+    ("drains", "days", "unusual"),
     [
         (DAILY, 3, False), (DAILY, 10, True), (DAILY, 107, True), (DAILY, 400, True),
         (FORTNIGHTLY, 10, False), (FORTNIGHTLY, 60, False), (FORTNIGHTLY, 107, True), (FORTNIGHTLY, 400, True),
         (log(0, 100), 107, False), (log(0), 400, False), (log(), 400, False),
     ],
 )  # fmt: skip
-def test_the_same_days_are_silence_in_a_busy_log_and_none_in_a_quiet_one(drains, days, silent) -> None:
-    assert asked(drains, days) is silent
+def test_the_same_days_are_unusual_in_a_busy_log_and_usual_in_a_quiet_one(drains, days, unusual) -> None:
+    assert asked(drains, days) is unusual
 
 
 def test_a_log_that_is_up_to_date_is_asked_about_at_one_gap_of_a_hundred() -> None:
@@ -58,6 +58,6 @@ def test_only_the_year_before_the_last_drain_and_only_days_up_to_the_report_coun
 
 def test_a_site_that_writes_no_more_is_named_while_others_write() -> None:
     drains = pl.concat([log(*range(0, 200), site="North"), log(*range(90, 200), site="South"), log(5, site=None)])
-    (found,) = silences(drains, LAST + timedelta(days=1))
-    assert (found.site, found.last_on, found.days) == ("South", LAST - timedelta(days=90), 91)
-    assert [one.site for one in silences(drains, LAST + timedelta(days=30))] == [None]
+    (gap,) = unusual_gaps(drains, LAST + timedelta(days=1))
+    assert (gap.site, gap.last_on, gap.days) == ("South", LAST - timedelta(days=90), 91)
+    assert [gap.site for gap in unusual_gaps(drains, LAST + timedelta(days=30))] == [None]
