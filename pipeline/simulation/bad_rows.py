@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from draincurve.pipeline.simulation.typing_habits import TypingHabits, number, typed_date
+from draincurve.pipeline.simulation.typing_habits import TypingHabits, number_text, typed_date
 from draincurve.schemas.channels import CHANNELS, RATING_LEVELS
 
 BAD_CELLS: tuple[tuple[str, str, str], ...] = (
@@ -107,7 +107,7 @@ def top_up_rows(
     added = []
     for index in rng.choice(len(records), size=min(habits.top_ups, len(records)), replace=False):
         day = records[index]["drained_on"] - timedelta(days=3)
-        hours = number(round(records[index]["oil_hours"] * 0.6, 1), habits)
+        hours = number_text(round(records[index]["oil_hours"] * 0.6, 1), habits)
         changed = {
             "drained_on": typed_date(day, habits, rng=rng),
             "oil_hours": hours,
@@ -147,7 +147,7 @@ def _may_be_altered(index: int, records: list[dict[str, Any]], *, spared: set[in
 
 def _another_fill(record: dict[str, Any], cells: dict[str, str], *, day: str, habits: TypingHabits) -> dict[str, str]:
     """The cells of a drain with another date and other hours, and no meter reading."""
-    hours = number(round(record["oil_hours"] + 0.4, 1), habits)
+    hours = number_text(round(record["oil_hours"] + 0.4, 1), habits)
     return cells | {"drained_on": day, "oil_hours": hours, "meter_hours": ""}
 
 

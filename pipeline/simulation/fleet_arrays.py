@@ -10,8 +10,8 @@ import numpy as np
 from draincurve.pipeline.simulation.fleet_plan import ChannelPlan, FleetPlan, Level
 from draincurve.pipeline.simulation.rating_process import (
     draw_noise,
+    drawn_ratings,
     mean_freshness,
-    ratings_of,
     simulate_unit_effects,
 )
 from draincurve.pipeline.simulation.service_history import (
@@ -110,7 +110,7 @@ def simulate_arrays(plan: FleetPlan, rng: np.random.Generator) -> FleetArrays:
         eta = eta + level_effects(plan.surfaces, item)[surface] + bias[rater] + item.run_in * fresh
         eta = eta + item.wear * part_hours / plan.fill_hours
         predictor[item.channel] = eta[keep]
-        ratings[item.channel] = ratings_of(eta, noise[item.channel], thresholds=item.thresholds)[keep]
+        ratings[item.channel] = drawn_ratings(eta, noise[item.channel], thresholds=item.thresholds)[keep]
     every_unit = np.broadcast_to(np.arange(plan.units)[:, None], shape)
     return FleetArrays(
         layout=layout,

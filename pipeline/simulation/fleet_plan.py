@@ -78,7 +78,7 @@ class PlantedUnit:
 
 
 @dataclass(frozen=True, slots=True)
-class ChangedUnit:
+class PlantedChangepoint:
     """An ordinary unit that changes: from its last few drains on, hours are shorter by the factor `hours_ratio`."""
 
     unit: int
@@ -153,7 +153,7 @@ class FleetPlan:
     early_drain_share: float = 0.0
     hours_follow_condition: float = 0.0
     planted: tuple[PlantedUnit, ...] = ()
-    changed: tuple[ChangedUnit, ...] = ()
+    changed: tuple[PlantedChangepoint, ...] = ()
     signs: tuple[UnitSign, ...] = ()
     hours_per_week: float = 6.0
     winter_share: float = 0.25

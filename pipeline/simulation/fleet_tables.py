@@ -35,7 +35,7 @@ class SimulatedFleet:
 def simulate_fleet(plan: FleetPlan, rng: np.random.Generator) -> SimulatedFleet:
     """One invented fleet by the plan: tables as a careful technician would have kept them, and the truth."""
     arrays = simulate_arrays(plan, rng)
-    unit_ids = unit_names(plan)
+    unit_ids = simulated_unit_ids(plan)
     fitted = unit_ids[: plan.units]
     last_drain = np.zeros(plan.units, dtype=np.int64)
     np.maximum.at(last_drain, arrays.unit, arrays.day)
@@ -48,7 +48,7 @@ def simulate_fleet(plan: FleetPlan, rng: np.random.Generator) -> SimulatedFleet:
     return SimulatedFleet(tables, fleet_truth(plan, arrays, unit_ids=fitted))
 
 
-def unit_names(plan: FleetPlan) -> list[str]:
+def simulated_unit_ids(plan: FleetPlan) -> list[str]:
     """F01.. for fork legs, S01.. for shocks, and the idle ones after them, numbered on."""
     legs = plan.units - plan.shocks
     width = max(2, len(str(plan.units + plan.idle_units)))

@@ -68,7 +68,7 @@ def mean_freshness(spring_hours: Floats, oil_hours: Floats) -> Floats:
     return mean
 
 
-def ratings_of(eta: Floats, noise: Floats, *, thresholds: Sequence[float]) -> Integers:
+def drawn_ratings(eta: Floats, noise: Floats, *, thresholds: Sequence[float]) -> Integers:
     """Ratings from 1 up: one more for each threshold that linear predictor plus noise reaches."""
     return 1 + np.searchsorted(np.asarray(thresholds), eta + noise, side="right").astype(np.int64)
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from draincurve.pipeline.simulation.fleet_plan import (
-    ChangedUnit,
     ChannelPlan,
     FleetPlan,
     Level,
+    PlantedChangepoint,
     PlantedUnit,
     Rater,
     UnitSign,
@@ -98,7 +98,7 @@ def race_team() -> FleetPlan:
         oil_swap_probability=0.08,
         settle_choices=((0.167, 0.8), (1.0, 0.15), (12.0, 0.05)),
         planted=(PlantedUnit(3, 0.4), PlantedUnit(6, 0.42), PlantedUnit(13, 0.45)),
-        changed=(ChangedUnit(10, 4, 0.4),),
+        changed=(PlantedChangepoint(10, 4, 0.4),),
         signs=(UnitSign(1, "milky"), UnitSign(7, "leak")),
         hours_per_week=6.0,
         usage_days=28,
@@ -175,7 +175,7 @@ def track_school() -> FleetPlan:
         oil_swap_probability=0.03,
         settle_choices=((0.167, 0.9), (1.0, 0.1)),
         planted=(PlantedUnit(5, 0.4), PlantedUnit(38, 0.42), PlantedUnit(71, 0.45), PlantedUnit(103, 0.42)),
-        changed=(ChangedUnit(50, 4, 0.4),),
+        changed=(PlantedChangepoint(50, 4, 0.4),),
         signs=(UnitSign(20, "leak"), UnitSign(88, "burnt")),
         hours_per_week=9.0,
         winter_share=0.2,

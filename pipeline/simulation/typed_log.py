@@ -12,7 +12,7 @@ import polars as pl
 from draincurve.pipeline.simulation.bad_rows import TypedRow, bad_rows, misspell_a_rider, top_up_rows
 from draincurve.pipeline.simulation.typing_habits import (
     TypingHabits,
-    number,
+    number_text,
     typed_answer,
     typed_date,
     typed_hours,
@@ -102,7 +102,7 @@ def plain_text(table: pl.DataFrame) -> pl.DataFrame:
         if column.dtype == pl.Boolean:
             cells = ["" if value is None else "yes" if value else "no" for value in column]
         elif column.dtype.is_float():
-            cells = ["" if value is None else number(value, plain) for value in column]
+            cells = ["" if value is None else number_text(value, plain) for value in column]
         else:
             cells = ["" if value is None else str(value) for value in column]
         columns.append(pl.Series(column.name, cells, dtype=pl.String))
@@ -132,7 +132,7 @@ def _typed_cell(column: str, value: Any, *, habits: TypingHabits, rng: np.random
         return TYPED_AS[column](value, habits, rng=rng)
     if isinstance(value, bool):
         return typed_answer(value, habits, rng=rng)
-    return number(value, habits) if isinstance(value, float) else str(value)
+    return number_text(value, habits) if isinstance(value, float) else str(value)
 
 
 def _reset_one_meter(
@@ -152,7 +152,7 @@ def _reset_one_meter(
     before = records[rows[middle - 1]]["meter_hours"]
     for index in rows[middle:]:
         records[index]["meter_hours"] = round(records[index]["meter_hours"] - before, 1)
-    value = number(records[rows[middle]]["meter_hours"], habits)
+    value = number_text(records[rows[middle]]["meter_hours"], habits)
     why = "the hour meter started again from 0; the hours on the oil are as logged"
     return {rows[middle]: {"verdict": "noted", "column": "meter_hours", "value": value, "why": why}}
 

@@ -36,7 +36,7 @@ class TypingHabits:
     meter_reset: bool = False
 
 
-def number(value: float, habits: TypingHabits) -> str:
+def number_text(value: float, habits: TypingHabits) -> str:
     """A number without trailing zeros, with the log's decimal mark."""
     text = f"{value:.3f}".rstrip("0").rstrip(".")
     return text.replace(".", ",") if habits.decimal_comma else text
@@ -44,7 +44,7 @@ def number(value: float, habits: TypingHabits) -> str:
 
 def typed_hours(hours: float, habits: TypingHabits, *, rng: np.random.Generator) -> str:
     """14.5 h as 14.5, "14.5 h", "14h30", "870 min" or "~14.5"; the value is always the same."""
-    plain = number(hours, habits)
+    plain = number_text(hours, habits)
     if rng.random() < habits.approximate_share:
         return f"~{plain}"
     if rng.random() >= habits.unit_words_share:
@@ -55,11 +55,11 @@ def typed_hours(hours: float, habits: TypingHabits, *, rng: np.random.Generator)
 
 def typed_volume(volume_ml: float, habits: TypingHabits, *, rng: np.random.Generator) -> str:
     """520 ml as 520, "520 ml", "520 cc", "0.52 l" or "17.6 oz" (to a tenth of a fluid ounce, about 1.5 ml)."""
-    plain = number(volume_ml, habits)
+    plain = number_text(volume_ml, habits)
     if rng.random() >= habits.unit_words_share:
         return plain
-    ounces = number(round(volume_ml / ML_PER_FLUID_OUNCE, 1), habits)
-    litres = number(volume_ml / 1000, habits)
+    ounces = number_text(round(volume_ml / ML_PER_FLUID_OUNCE, 1), habits)
+    litres = number_text(volume_ml / 1000, habits)
     return str(rng.choice([f"{plain} ml", f"{plain} cc", f"{litres} l", f"{ounces} oz"], p=[0.3, 0.4, 0.2, 0.1]))
 
 
@@ -69,10 +69,10 @@ def typed_settling(hours: float, standard: float, *, habits: TypingHabits, rng: 
         if rng.random() < habits.blank_settle_share:
             return ""
         worded = rng.random() < 2 * habits.unit_words_share
-        return f"{round(hours * 60)} min" if worded else number(hours, habits)
+        return f"{round(hours * 60)} min" if worded else number_text(hours, habits)
     if hours == OVERNIGHT_HOURS:
         return "o/n"
-    return f"{number(hours, habits)} h" if rng.random() < habits.unit_words_share else number(hours, habits)
+    return f"{number_text(hours, habits)} h" if rng.random() < habits.unit_words_share else number_text(hours, habits)
 
 
 def typed_rating(rating: int, habits: TypingHabits, *, rng: np.random.Generator) -> str:

@@ -22,7 +22,7 @@ def assumed_conditions(result: PlanResult) -> dict[str, str]:
 
 def _sentence(cells: dict[str, Any]) -> str:
     spring, part, left = (
-        wording.number(cells[name]) for name in ("spring_hours_now", "part_age_now", "last_shortfall")
+        wording.finite_number(cells[name]) for name in ("spring_hours_now", "part_age_now", "last_shortfall")
     )
     conditions = [
         f"surface {cells['surface'] or _NOT_KNOWN}",

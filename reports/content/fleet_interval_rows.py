@@ -27,8 +27,8 @@ def fleet_interval_rows(fleet_intervals: pl.DataFrame) -> tuple[FleetIntervalRow
     """Rows in the order of the table."""
     rows = []
     for cells in fleet_intervals.iter_rows(named=True):
-        interval = wording.number(cells["interval_h"])
-        low, high = wording.number(cells["interval_low_h"]), wording.number(cells["interval_high_h"])
+        interval = wording.finite_number(cells["interval_h"])
+        low, high = wording.finite_number(cells["interval_low_h"]), wording.finite_number(cells["interval_high_h"])
         rows.append(
             FleetIntervalRow(
                 spring=cells["spring_type"] or "",

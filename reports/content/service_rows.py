@@ -233,7 +233,7 @@ def _row(
     locations: dict[str, Located],
     rides: Mapping[str, Sequence[PlannedRide]] | None,
 ) -> ServiceRow:
-    hours_left = wording.number(cells["hours_left"])
+    hours_left = wording.finite_number(cells["hours_left"])
     machine, position, close_channels, past_plausible_h = locations.get(name, (None, None, "", None))
     days = [
         day for day in (wording.as_date(cells["due_on"]), wording.as_date(cells["due_before"])) if day is not None
@@ -248,22 +248,22 @@ def _row(
         oil_grade=cells["oil_grade"],
         rider=cells["rider"],
         drains=int(cells["drains"] or 0),
-        hours_on_oil=wording.number(cells["hours_on_oil"]),
+        hours_on_oil=wording.finite_number(cells["hours_on_oil"]),
         estimated=cells["hours_on_oil_basis"] == "estimated",
-        interval_h=wording.number(cells["interval_h"]),
-        interval_low_h=wording.number(cells["interval_low_h"]),
-        interval_high_h=wording.number(cells["interval_high_h"]),
+        interval_h=wording.finite_number(cells["interval_h"]),
+        interval_low_h=wording.finite_number(cells["interval_low_h"]),
+        interval_high_h=wording.finite_number(cells["interval_high_h"]),
         set_by=cells["set_by"],
         hours_left=hours_left,
         due_on=wording.as_date(cells["due_on"]),
         due_on_early=wording.as_date(cells["due_on_early"]),
         due_on_late=wording.as_date(cells["due_on_late"]),
         booked_on=wording.as_date(cells["due_before"]),
-        risk_now=wording.number(cells["risk_now"]),
-        hours_ratio=wording.number(cells["hours_ratio"]),
-        hours_ratio_low=wording.number(cells["hours_ratio_low"]),
-        hours_ratio_high=wording.number(cells["hours_ratio_high"]),
-        p_faster=wording.number(cells["p_faster"]),
+        risk_now=wording.finite_number(cells["risk_now"]),
+        hours_ratio=wording.finite_number(cells["hours_ratio"]),
+        hours_ratio_low=wording.finite_number(cells["hours_ratio_low"]),
+        hours_ratio_high=wording.finite_number(cells["hours_ratio_high"]),
+        p_faster=wording.finite_number(cells["p_faster"]),
         standing=str(cells["standing"]),
         turned=bool(cells["turned"]),
         due_now=(hours_left is not None and hours_left <= 0.0) or any(day <= as_of for day in days),

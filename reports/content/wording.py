@@ -13,7 +13,7 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
-def number(value: Any) -> float | None:
+def finite_number(value: Any) -> float | None:
     """A cell as a finite number, else None."""
     if value is None or isinstance(value, bool):
         return None

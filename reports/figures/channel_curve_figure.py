@@ -26,7 +26,7 @@ from draincurve.reports.figures.figure_style import (
     axes_at,
     drawing_style,
     grid_behind,
-    plain,
+    label_text,
     resize,
     single_axes,
 )
@@ -89,7 +89,7 @@ def draw_curves_by_kind(
             axes.axhline(accepted_risk, color=AMBER, linewidth=0.8, linestyle=DASHED)
             axes.set_xlim(0.0, end)
             axes.set_ylim(0.0, 1.0)
-            title = plain(f"{curve.spring_type} · {curve.oil_grade}", 30)
+            title = label_text(f"{curve.spring_type} · {curve.oil_grade}", 30)
             axes.set_title(title, loc="left", fontsize=SMALL_TEXT, pad=4)
             axes.set_yticks([0.0, 0.5, 1.0])
             axes.yaxis.set_major_formatter(PercentFormatter(1.0, symbol=" %"))

@@ -147,7 +147,7 @@ def accepted_label(accepted_risk: float) -> str:
     return f"accepted {100.0 * accepted_risk:.3g} %"
 
 
-def plain(text: str, longest: int = 64) -> str:
+def label_text(text: str, longest: int = 64) -> str:
     """Text that a picture can show: one line, no control characters, cut with an ellipsis."""
     line = "".join(letter if letter.isprintable() else " " for letter in text).strip()
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"

@@ -15,7 +15,7 @@ from draincurve.reports.figures.figure_style import (
     SMALL_TEXT,
     Margins,
     grid_behind,
-    plain,
+    label_text,
     single_axes,
 )
 
@@ -44,7 +44,7 @@ def draw_forecast(figure: Figure, weeks: Sequence[WeekBar], *, width: float = 60
             axes.plot(positions, ends, linestyle="none", marker="_", markersize=9, markeredgewidth=1.6, color=INK)
         axes.set_ylim(0.0, 1.12 * max(1.0, *highs))
         axes.set_xlim(-0.6, len(weeks) - 0.4)
-        axes.set_xticks(positions, [plain(week.begins, 12) for week in weeks], fontsize=SMALL_TEXT)
+        axes.set_xticks(positions, [label_text(week.begins, 12) for week in weeks], fontsize=SMALL_TEXT)
         axes.yaxis.set_major_locator(MaxNLocator(nbins=5, integer=True))
         grid_behind(axes, "y")
         axes.set_xlabel("week beginning")

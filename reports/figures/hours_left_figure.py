@@ -21,7 +21,7 @@ from draincurve.reports.figures.figure_style import (
     TEXT_SIZE,
     Margins,
     grid_behind,
-    plain,
+    label_text,
     single_axes,
 )
 
@@ -50,7 +50,7 @@ def draw_hours_left(figure: Figure, rows: Sequence[HoursRow], *, width: float, e
     """
     narrow = width < 500
     longest_name, longest_note = (11, 16) if narrow else (17, 38)
-    left = 16.0 + 6.6 * max((len(plain(row.name, longest_name)) for row in rows), default=4)
+    left = 16.0 + 6.6 * max((len(label_text(row.name, longest_name)) for row in rows), default=4)
     margins = Margins(left=left, top=20.0, right=74.0 if narrow else 184.0, bottom=34.0)
     with single_axes(figure, width=width, height=54.0 + ROW_HEIGHT * len(rows), margins=margins) as axes:
         hours_left_on(axes, rows, end=end, longest_name=longest_name, longest_note=longest_note)
@@ -68,7 +68,7 @@ def hours_left_on(
     for position, row in enumerate(rows):
         weight = "bold" if row.due_now else "normal"
         axes.annotate(
-            plain(row.name, longest_name),
+            label_text(row.name, longest_name),
             (0.0, position),
             xytext=(-6.0, 0.0),
             textcoords="offset points",
@@ -79,7 +79,7 @@ def hours_left_on(
             annotation_clip=False,
         )
         axes.annotate(
-            plain(row.note, longest_note),
+            label_text(row.note, longest_note),
             (end, position),
             xytext=(8.0, 0.0),
             textcoords="offset points",

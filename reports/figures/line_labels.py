@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from matplotlib.axes import Axes
 
-from draincurve.reports.figures.figure_style import SMALL_TEXT, plain
+from draincurve.reports.figures.figure_style import SMALL_TEXT, label_text
 
 LineLabel = tuple[float, str, str]
 """Height in data units, text, colour."""
@@ -28,7 +28,7 @@ def label_lines(
     excess = max(0.0, heights[-1] - high) if heights else 0.0
     for height, (_, text, colour) in zip(heights, wanted, strict=True):
         axes.annotate(
-            plain(text, longest),
+            label_text(text, longest),
             (1.0, height - excess),
             xycoords=("axes fraction", "data"),
             xytext=(6.0, 0.0),

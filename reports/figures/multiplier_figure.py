@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from draincurve.pipeline.judging import Multiplier
-from draincurve.reports.figures.figure_style import INK, PETROL, SOFT, Margins, plain, single_axes
+from draincurve.reports.figures.figure_style import INK, PETROL, SOFT, Margins, label_text, single_axes
 from draincurve.reports.figures.row_axes import (
     draw_range,
     label_group,
@@ -51,6 +51,6 @@ def _draw_level(axes: Axes, item: Multiplier, *, row: int) -> None:
         filled=clear,
         size=6.5 if clear else 5.5,
     )
-    label_row(axes, plain(item.level, 18), row=row)
+    label_row(axes, label_text(item.level, 18), row=row)
     words = f"{item.multiplier:.2f}x ({item.low:.2g} to {item.high:.2g})"
     label_value(axes, words, row=row, colour=INK if clear else SOFT)

@@ -15,7 +15,7 @@ from draincurve.reports.figures.figure_style import (
     PETROL_PALE,
     TEXT_SIZE,
     Margins,
-    plain,
+    label_text,
     single_axes,
 )
 from draincurve.reports.figures.row_axes import label_row, label_value, set_rows
@@ -42,7 +42,7 @@ def draw_prior_movement(figure: Figure, movements: Sequence[PriorMovement], *, w
                 markerfacecolor=PAPER if unmoved else PETROL,
                 markersize=6.0,
             )
-            label_row(axes, plain(item.parameter, 30), row=row, size=TEXT_SIZE - 0.5)
+            label_row(axes, label_text(item.parameter, 30), row=row, size=TEXT_SIZE - 0.5)
             words = f"{item.ratio:.2f}{' cannot tell' if unmoved else ''}"
             label_value(axes, words, row=row, offset=2.0, bold=unmoved)
         axes.set_xticks([0.0, 0.25, 0.5, 0.75, 1.0])

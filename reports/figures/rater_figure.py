@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from draincurve.reports.figures.figure_style import AMBER, INK, PETROL, SOFT, Margins, plain, single_axes
+from draincurve.reports.figures.figure_style import AMBER, INK, PETROL, SOFT, Margins, label_text, single_axes
 from draincurve.reports.figures.row_axes import draw_range, label_group, label_row, label_value, set_rows
 
 ROW_HEIGHT = 24.0
@@ -41,7 +41,7 @@ def draw_raters(figure: Figure, shifts: Sequence[RaterShiftRow], *, width: float
         set_rows(axes, rows)
         row = 0
         for channel in channels:
-            label_group(axes, plain(channel, 18), row=row, offset=-122.0)
+            label_group(axes, label_text(channel, 18), row=row, offset=-122.0)
             row += 1
             for shift in (shift for shift in shifts if shift.channel == channel):
                 _draw_rater(axes, shift, row=row)
@@ -60,6 +60,6 @@ def _draw_rater(axes: Axes, shift: RaterShiftRow, *, row: int) -> None:
         filled=shift.called,
         size=7.5 if shift.called else 5.5,
     )
-    label_row(axes, plain(shift.name, 18), row=row)
+    label_row(axes, label_text(shift.name, 18), row=row)
     words = f"{shift.levels:+.1f} ({shift.low:+.1f} to {shift.high:+.1f})"
     label_value(axes, words, row=row, colour=INK if shift.called else SOFT)

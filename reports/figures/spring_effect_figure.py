@@ -16,7 +16,7 @@ from draincurve.reports.figures.figure_style import (
     SMALL_TEXT,
     SOFT,
     Margins,
-    plain,
+    label_text,
     single_axes,
 )
 from draincurve.reports.figures.row_axes import draw_range, label_row, label_value, set_multiplier_axis, set_rows
@@ -74,8 +74,8 @@ def _draw_pair(axes: Axes, pair: SpringPair, *, row: int) -> None:
             size=6.0,
         )
         words = f"{pair.hours_multiplier:.2f}x ({pair.low:.2g} to {pair.high:.2g})"
-    label_row(axes, plain(pair.spring_type, 20), row=row, lift=_FIRST_LINE)
-    compared = f"against {plain(pair.compared_with, 16)}"
+    label_row(axes, label_text(pair.spring_type, 20), row=row, lift=_FIRST_LINE)
+    compared = f"against {label_text(pair.compared_with, 16)}"
     label_row(axes, compared, row=row, lift=_SECOND_LINE, size=SMALL_TEXT, colour=SOFT)
     label_value(axes, pair.verdict, row=row, lift=_FIRST_LINE, colour=SOFT if unclear else INK)
     label_value(axes, words, row=row, lift=_SECOND_LINE, colour=SOFT)

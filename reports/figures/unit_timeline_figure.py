@@ -25,8 +25,8 @@ from draincurve.reports.figures.figure_style import (
     Margins,
     drawing_style,
     grid_behind,
+    label_text,
     panels,
-    plain,
 )
 from draincurve.reports.figures.rating_marks import draw_ratings
 from draincurve.reports.figures.unit_risk_figure import UnitRisk, draw_interval, draw_unit_risk, hours_end
@@ -169,7 +169,7 @@ def _draw_springs(axes: Axes, timeline: UnitTimeline, *, first: float, days_a_le
         axes.axvspan(began, ended, color=PETROL_PALE if index % 2 else GRID, alpha=0.7, linewidth=0)
         if index:
             axes.axvline(began, color=INK, linewidth=1.2)
-        name = plain(spring, 20)
+        name = label_text(spring, 20)
         if len(name) * days_a_letter <= ended - began:
             axes.text((began + ended) / 2.0, 0.44, name, ha="center", va="center", fontsize=SMALL_TEXT, color=INK)
     for fill in timeline.fills:

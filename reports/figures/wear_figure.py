@@ -18,7 +18,7 @@ from draincurve.reports.figures.figure_style import (
     SOFT,
     Margins,
     grid_behind,
-    plain,
+    label_text,
     single_axes,
 )
 from draincurve.reports.figures.line_labels import label_lines
@@ -96,7 +96,7 @@ def draw_wear(figure: Figure, plot: WearPlot, *, width: float = 600.0) -> None:
         _label_lines(axes, plot, low=low, high=high)
         grid_behind(axes, "y")
         axes.set_xlabel(plot.x_label)
-        axes.set_ylabel(plain(plot.y_label, 44))
+        axes.set_ylabel(label_text(plot.y_label, 44))
 
 
 def _draw_fleet(axes: Axes, plot: WearPlot) -> None:

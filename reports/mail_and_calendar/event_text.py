@@ -18,7 +18,7 @@ _TURNING_MARKS = re.compile(r"[\u202a-\u202e\u2066-\u2069]")
 """Marks that change the direction of the text after them; one left open would turn the rest of the event."""
 
 
-def shown(name: str) -> str:
+def one_line(name: str) -> str:
     """A name on one line; one that runs from right to left is isolated from the words around it."""
     return wording.isolated(_TURNING_MARKS.sub("", _BREAKS.sub(" ", name)).strip() or "unit without a name")
 
@@ -27,20 +27,20 @@ def summary_text(row: ServiceRow, *, signs: str, as_of: date, accepted_risk: flo
     """What to do to which unit, readable without opening the event; signs : seen on it, empty without."""
     change = DUE if row.due_now else BEFORE
     task = task_text(
-        row, signs=shown(signs) if signs else "", change=change, as_of=as_of, accepted_risk=accepted_risk
+        row, signs=one_line(signs) if signs else "", change=change, as_of=as_of, accepted_risk=accepted_risk
     )
-    return f"{shown(row.name)}: {task}{' now' if row.due_now else ''}"
+    return f"{one_line(row.name)}: {task}{' now' if row.due_now else ''}"
 
 
 def oil_line(row: ServiceRow, amount: Amount, parts: Sequence[PartFinding]) -> str:
     """Which oil and how much of it, and what is known of the parts."""
-    oil = f"Oil: {shown(row.oil_text)}, {amount_text(amount)}."
-    return f"{oil} Parts: {shown(in_short(parts))}." if parts else oil
+    oil = f"Oil: {one_line(row.oil_text)}, {amount_text(amount)}."
+    return f"{oil} Parts: {one_line(in_short(parts))}." if parts else oil
 
 
 def location_text(row: ServiceRow) -> str:
     """Machine, position and site, as far as known."""
-    return ", ".join(shown(part) for part in (row.machine, row.position, row.site) if part)
+    return ", ".join(one_line(part) for part in (row.machine, row.position, row.site) if part)
 
 
 def description_text(row: ServiceRow, oil: str, *, as_of: date, why: str) -> str:
@@ -50,7 +50,7 @@ def description_text(row: ServiceRow, oil: str, *, as_of: date, why: str) -> str
         f"As of {wording.day(as_of)}: {row.due_text(as_of)}.",
         _hours(row),
         _range(row, as_of=as_of),
-        shown(why) if why else "",
+        one_line(why) if why else "",
     ]
     return "\n".join([*(line for line in lines if line), "", *SHORT_CAUTIONS])
 

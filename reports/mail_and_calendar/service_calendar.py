@@ -24,7 +24,7 @@ from draincurve.reports.mail_and_calendar.event_text import (
     description_text,
     location_text,
     oil_line,
-    shown,
+    one_line,
     summary_text,
 )
 
@@ -144,7 +144,7 @@ def _cancelled(result: PlanResult, *, names: UnitNames) -> Iterator[Event]:
             yield _event(
                 _identity(_shop(result), *key, names=names),
                 result.as_of,
-                summary=f"{shown(name)}: not in service, no date",
+                summary=f"{one_line(name)}: not in service, no date",
                 description="\n".join(SHORT_CAUTIONS),
                 as_of=result.as_of,
                 status="CANCELLED",
@@ -175,10 +175,10 @@ def _event(
 def _today(result: PlanResult, rows: tuple[ServiceRow, ...], *, names: UnitNames) -> list[Event]:
     """One event for units to inspect now and units without a date, which would otherwise be in no calendar."""
     inspect = [
-        f"{shown(names.of(cells['unit_id'], cells['site']))} ({shown(cells['signs'])})"
+        f"{one_line(names.of(cells['unit_id'], cells['site']))} ({one_line(cells['signs'])})"
         for cells in result.decided.inspect_now.iter_rows(named=True)
     ]
-    undated = [shown(row.name) for row in rows if row.act_by is None and not row.due_now]
+    undated = [one_line(row.name) for row in rows if row.act_by is None and not row.due_now]
     summaries, lines = [], []
     if inspect:
         summaries.append(f"inspect {wording.counted(len(inspect), 'unit')} now")

@@ -93,11 +93,11 @@ def as_written(table: pl.DataFrame) -> pl.DataFrame:
     treated the same; plain numbers are not changed.
     """
     texts = [_safe_text(pl.col(name)) for name in table.columns if table[name].dtype == pl.String]
-    safe = rounded(table).with_columns(*texts)
+    safe = to_three_decimals(table).with_columns(*texts)
     return safe.rename({name: _safe_heading(name) for name in safe.columns})
 
 
-def rounded(table: pl.DataFrame) -> pl.DataFrame:
+def to_three_decimals(table: pl.DataFrame) -> pl.DataFrame:
     """The table with numbers rounded to 3 decimals, as CSV file and workbook show them."""
     return table.with_columns(_rounded(pl.col(name)) for name in table.columns if table[name].dtype.is_float())
 

@@ -46,7 +46,7 @@ def service_unit(job: NightJob) -> str:
     """The service: one night, which may write into its output folders and nowhere else."""
     longest, memory = job.schedule.longest_minutes, job.schedule.memory_mb
     secrets = f"# holds {', '.join(job.variables)}; owned by root, mode 0600\n" if job.variables else ""
-    secrets += f"EnvironmentFile=-{plain(str(job.variables_file))}\n" if job.variables else ""
+    secrets += f"EnvironmentFile=-{escaped(str(job.variables_file))}\n" if job.variables else ""
     return f"""\
 [Unit]
 Description=Next oil change of every suspension unit, from the service log
@@ -55,7 +55,7 @@ After=local-fs.target{" network-online.target" if job.networked else ""}
 
 [Service]
 Type=oneshot
-User={plain(job.user)}
+User={escaped(job.user)}
 ExecStart={command_line(job.command)}
 # 3: done, but rows were held back
 SuccessExitStatus=3
@@ -112,7 +112,7 @@ def quoted_list(words: Iterable[str]) -> str:
     return " ".join(quoted(word) for word in words)
 
 
-def plain(text: str) -> str:
+def escaped(text: str) -> str:
     """A value that systemd takes whole, so that it is escaped but not quoted."""
     return text.replace("%", "%%")
 

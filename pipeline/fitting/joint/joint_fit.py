@@ -17,7 +17,7 @@ import numpy as np
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.joint.association import Association, sampled_association
 from draincurve.pipeline.fitting.joint.joint_effects import joint_unit_effects
-from draincurve.pipeline.fitting.joint.paired_drains import PairedDrains, paired_drains, ratings_of
+from draincurve.pipeline.fitting.joint.paired_drains import PairedDrains, channel_ratings, paired_drains
 from draincurve.pipeline.fitting.joint.unchanged_effects import unchanged_draws, unchanged_units
 from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.fitting.unit_thresholds import stratified_normals, unit_effect_draws
@@ -204,7 +204,7 @@ def _association(
 ) -> Association:
     """The association's draws, given the posterior means of the channels' parameters."""
     first_ratings, second_ratings = (
-        ratings_of(fit, drains.rows[side], _natural(fit).mean(axis=0, keepdims=True))
+        channel_ratings(fit, drains.rows[side], _natural(fit).mean(axis=0, keepdims=True))
         for side, fit in enumerate((first, second))
     )
     link = first.fit.objective.likelihood.link.code
@@ -237,8 +237,8 @@ def _effects(
             part = begin + np.flatnonzero(among[begin:end])
         pieces.append(
             joint_unit_effects(
-                ratings_of(first, drains.rows[0], natural[0][part]),
-                ratings_of(second, drains.rows[1], natural[1][part]),
+                channel_ratings(first, drains.rows[0], natural[0][part]),
+                channel_ratings(second, drains.rows[1], natural[1][part]),
                 drains.starts,
                 link=link,
                 association=replace(

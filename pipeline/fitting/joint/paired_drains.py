@@ -83,7 +83,7 @@ def _same_drains(fits: Sequence[ChannelFit]) -> bool:
     return bool(ordered.all()) and all(first.equals(other) for other in others)
 
 
-def ratings_of(fit: ChannelFit, rows: Integers, natural: Floats) -> ChannelRatings:
+def channel_ratings(fit: ChannelFit, rows: Integers, natural: Floats) -> ChannelRatings:
     """The ratings of one channel; rows : (N,), -1 where there is none; natural : (S, P), parameters."""
     likelihood = fit.fit.objective.likelihood
     seen = rows >= 0

@@ -19,7 +19,7 @@ from draincurve.pipeline.judging.springs.confounding import (
     swap,
 )
 from draincurve.pipeline.judging.springs.pair_evidence import PairEvidence, pair_evidence
-from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, rounded, separable_reason, verdict
+from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, rounded_up, separable_reason, verdict
 from draincurve.pipeline.random_streams import stream
 from draincurve.pipeline.reading import Log
 from draincurve.pipeline.stopwatch import Stopwatch
@@ -177,7 +177,7 @@ def _swap_reason(pair: PairEvidence, tests: int, *, chosen: Comparable) -> str:
     count = pair.drains_after_swap(tests)
     after = "and stagger the hours within the limits, so that ratings differ."
     if count is not None:
-        drains = f"about {rounded(count)} drains, half on each"
+        drains = f"about {rounded_up(count)} drains, half on each"
         after = f"{drains}, would then find a difference of {pair.wanted:.2f}x (80 % power)."
     return (
         f"{pair.spring_type} and {pair.compared_with} cannot be distinguished from {confounders_text(pair)}{by_few}. "

@@ -81,7 +81,7 @@ def _more_drains(pair: PairEvidence, tests: int) -> str:
     needed = pair.drains_needed(tests)
     if needed is None:
         return "Such drains tell nothing of it: stagger the hours within the limits, so that ratings differ."
-    drains = "1 more drain" if needed == 1 else f"{rounded(needed)} more drains"
+    drains = "1 more drain" if needed == 1 else f"{rounded_up(needed)} more drains"
     sentence = (
         f"About {drains} on the two, shared out over units as so far, would find a difference of {pair.wanted:.2f}x "
         "(80 % power)"
@@ -93,7 +93,7 @@ def _more_drains(pair: PairEvidence, tests: int) -> str:
     return f"{sentence}."
 
 
-def rounded(count: int) -> int:
+def rounded_up(count: int) -> int:
     """A count to two digits, rounded up, since no more of it is known."""
     step = int(10 ** max(0, len(str(count)) - 2))
     return -(-count // step) * step

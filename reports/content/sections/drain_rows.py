@@ -49,7 +49,7 @@ def drains_by_unit(drains: pl.DataFrame, names: UnitNames) -> dict[str, list[dic
 
 def drain_row(cells: dict[str, Any], channels: Sequence[ChannelResult]) -> DrainRow:
     """One drain in words."""
-    hours = wording.number(cells["oil_hours"])
+    hours = wording.finite_number(cells["oil_hours"])
     ratings = [rating_range(cells, channel.channel) for channel in channels]
     return DrainRow(
         drained_on=wording.day(wording.as_date(cells["drained_on"])),

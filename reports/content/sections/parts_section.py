@@ -65,14 +65,14 @@ def parts_section(
 
 def _row(cells: dict[str, Any], names: UnitNames, *, in_service: Collection[str], as_of: date) -> PartRow:
     name, due = names.of(cells["unit_id"], cells["site"]), cells["due_on"]
-    due_now, left = due is not None and due <= as_of, wording.number(cells["hours_left"])
+    due_now, left = due is not None and due <= as_of, wording.finite_number(cells["hours_left"])
     over = left is not None and left < 0.0
     visit = cells["visit_on"]
     return PartRow(
         name=name,
         anchor=section_anchor(name, in_service),
         part=cells["part"],
-        hours=wording.hours(wording.number(cells["hours_now"])),
+        hours=wording.hours(wording.finite_number(cells["hours_now"])),
         hours_from=f"since the {cells['hours_from']}" if cells["hours_from"] != "at least the log's" else "at least",
         life=_life(cells),
         left=wording.UNKNOWN if left is None else f"{abs(left):.1f} h {'over' if over else 'left'}",
@@ -97,7 +97,7 @@ def _due(cells: dict[str, Any], *, as_of: date) -> str:
 
 def _life(cells: dict[str, Any]) -> str:
     """The maker's longest life in hours and days; empty where there is none."""
-    hours, days = wording.number(cells["max_hours"]), wording.number(cells["max_days"])
+    hours, days = wording.finite_number(cells["max_hours"]), wording.finite_number(cells["max_days"])
     return " or ".join(
         part for part in ("" if hours is None else f"{hours:g} h", "" if days is None else f"{days:g} days") if part
     )

@@ -94,7 +94,7 @@ def unit_timeline(
         Fill(
             began_on=before,
             drained_on=day,
-            hours=wording.number(cells["oil_hours"]),
+            hours=wording.finite_number(cells["oil_hours"]),
             spring=cells["spring_type"] or "",
             ratings=tuple(rating_range(cells, channel.channel) for channel in channels),
             new_spring=bool(_SPRING_FITTED.search(str(cells.get("new_parts") or ""))),

@@ -80,7 +80,7 @@ def unit_sections(
         for cells in result.decided.inspect_now.iter_rows(named=True)
     }
     costs = {
-        names.of(cells["unit_id"], cells["site"]): wording.number(cells["cost_interval_h"])
+        names.of(cells["unit_id"], cells["site"]): wording.finite_number(cells["cost_interval_h"])
         for cells in result.decided.unit_reasons.iter_rows(named=True)
     }
     partners, shortest = _partners(result, rows), shortest_rated(result)

@@ -12,7 +12,7 @@ from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.work_list import WorkList
 from draincurve.reports.content.work_text import MEANINGS
-from draincurve.reports.tables.csv_tables import rounded
+from draincurve.reports.tables.csv_tables import to_three_decimals
 from draincurve.reports.workbooks.result.result_columns import ResultColumn, model_meanings, result_columns
 from draincurve.reports.workbooks.result.wear_rows import WEAR_MEANINGS, wear_table
 from draincurve.schemas.channels import channel_names
@@ -198,6 +198,6 @@ def _sheet(
     rows: int | None = None,
 ) -> ResultSheet:
     """One sheet; rows : their number, if there are more than the table has."""
-    shown = rounded(table.head(MOST_ROWS))
+    shown = to_three_decimals(table.head(MOST_ROWS))
     more = (table.height if rows is None else rows) - shown.height
     return ResultSheet(name, holds, shown, result_columns(shown, meanings), naming_columns, more)

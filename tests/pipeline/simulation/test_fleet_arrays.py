@@ -5,7 +5,14 @@ import pytest
 from scipy import stats
 
 from draincurve.pipeline.simulation.fleet_arrays import changepoint_shift, simulate_arrays
-from draincurve.pipeline.simulation.fleet_plan import ChangedUnit, ChannelPlan, FleetPlan, Level, PlantedUnit, Rater
+from draincurve.pipeline.simulation.fleet_plan import (
+    ChannelPlan,
+    FleetPlan,
+    Level,
+    PlantedChangepoint,
+    PlantedUnit,
+    Rater,
+)
 from draincurve.pipeline.simulation.scenarios import race_team, spring_trial, track_school
 
 COLOUR = ChannelPlan("colour", (3.5, 5.4, 7.2, 8.9), 2.2, 0.5)
@@ -137,9 +144,13 @@ def test_legs_of_a_machine_share_their_fills():
     assert (arrays.rider[left] == arrays.rider[right]).all()
 
 
-def test_planted_and_turned_units_stand_out():
+def test_planted_units_and_changepoints_stand_out():
     plan = replace(
-        PLAN, drains=1800, planted=(PlantedUnit(5, 0.4),), changed=(ChangedUnit(8, 10, 0.3),), channels=(DEBRIS,)
+        PLAN,
+        drains=1800,
+        planted=(PlantedUnit(5, 0.4),),
+        changed=(PlantedChangepoint(8, 10, 0.3),),
+        channels=(DEBRIS,),
     )
     arrays = simulated(plan)
     assert np.exp(-arrays.effects["debris"][5] / DEBRIS.hours_slope) == pytest.approx(0.4)
@@ -151,7 +162,7 @@ def test_planted_and_turned_units_stand_out():
 
 
 def test_a_unit_with_fewer_drains_than_it_turned_for_is_bad_throughout():
-    shift = changepoint_shift(replace(PLAN, changed=(ChangedUnit(2, 5, 0.5),)), DEBRIS, columns=3)
+    shift = changepoint_shift(replace(PLAN, changed=(PlantedChangepoint(2, 5, 0.5),)), DEBRIS, columns=3)
     assert shift[2] == pytest.approx([2.4 * np.log(2)] * 3)
     assert (np.delete(shift, 2, axis=0) == 0).all()
 

@@ -4,10 +4,10 @@ from scipy import stats
 
 from draincurve.pipeline.simulation.rating_process import (
     draw_noise,
+    drawn_ratings,
     hours_at_risk,
     link_quantile,
     mean_freshness,
-    ratings_of,
     simulate_unit_effects,
 )
 
@@ -25,7 +25,7 @@ AT_OR_OVER = {
 def test_ratings_follow_the_link(link, eta):
     rng = np.random.default_rng(41)
     n = 20_000
-    ratings = ratings_of(np.full(n, eta), draw_noise(link, (n,), rng=rng), thresholds=THRESHOLDS)
+    ratings = drawn_ratings(np.full(n, eta), draw_noise(link, (n,), rng=rng), thresholds=THRESHOLDS)
     over = np.array([1.0, *(AT_OR_OVER[link](eta - threshold) for threshold in THRESHOLDS), 0.0])
     expected = n * (over[:-1] - over[1:])
     counted = np.bincount(ratings, minlength=6)[1:]
@@ -50,7 +50,9 @@ def test_more_hours_never_rate_cleaner_with_the_same_noise():
     rng = np.random.default_rng(5)
     noise = draw_noise("logit", (500,), rng=rng)
     hours = np.linspace(1, 60, 40)
-    ratings = np.stack([ratings_of(2.0 * np.log(h) + np.zeros(500) - 5, noise, thresholds=THRESHOLDS) for h in hours])
+    ratings = np.stack(
+        [drawn_ratings(2.0 * np.log(h) + np.zeros(500) - 5, noise, thresholds=THRESHOLDS) for h in hours]
+    )
     assert (np.diff(ratings, axis=0) >= 0).all()
     assert ratings[0].mean() + 2 < ratings[-1].mean()
 

@@ -50,10 +50,10 @@ def test_dates() -> None:
 
 
 def test_cells_as_values() -> None:
-    assert wording.number(math.nan) is None
-    assert wording.number(math.inf) is None
-    assert wording.number(True) is None
-    assert wording.number(3) == 3.0
+    assert wording.finite_number(math.nan) is None
+    assert wording.finite_number(math.inf) is None
+    assert wording.finite_number(True) is None
+    assert wording.finite_number(3) == 3.0
     assert wording.as_date(datetime(2026, 5, 13, 8, 0)) == date(2026, 5, 13)
     assert wording.as_date("2026-05-13") == date(2026, 5, 13)
     assert wording.as_date("soon") is None

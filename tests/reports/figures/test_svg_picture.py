@@ -10,7 +10,15 @@ import pytest
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
-from draincurve.reports.figures.figure_style import PALETTE, PETROL, Margins, axes_at, drawing_style, plain, resize
+from draincurve.reports.figures.figure_style import (
+    PALETTE,
+    PETROL,
+    Margins,
+    axes_at,
+    drawing_style,
+    label_text,
+    resize,
+)
 from draincurve.reports.figures.svg_picture import Picture, inline_picture, standalone_svg
 
 
@@ -21,14 +29,14 @@ def picture(text: str, prefix: str = "one") -> str:
         axes = axes_at(figure, Margins(20.0, 10.0, 10.0, 20.0))
         axes.plot([0.0, 1.0], [0.0, 1.0], "o", color=PETROL)
         axes.bar([0.5], [0.5], hatch="//", color="none", edgecolor=PETROL)
-        axes.text(0.5, 0.5, plain(text))
+        axes.text(0.5, 0.5, label_text(text))
     return str(inline_picture(figure, prefix, title="A title", description="What it shows").svg)
 
 
 @pytest.mark.parametrize("text", ["<b>&amp;", "$x_1$", '"--><!--', "#1f6274 1.23456789", "😀 مرحبا", "a\nb\x00c"])
 def test_text_of_the_log_stays_text(text: str) -> None:
     root = ElementTree.fromstring(picture(text))
-    assert plain(text) in [element.text for element in root.iter("text")]
+    assert label_text(text) in [element.text for element in root.iter("text")]
 
 
 def test_ids_start_with_the_prefix_and_every_reference_has_one() -> None:
@@ -73,8 +81,8 @@ def test_every_colour_of_the_palette_is_in_the_style_sheet() -> None:
 
 
 def test_plain_cuts_and_cleans() -> None:
-    assert plain("a\tb\n") == "a b"
-    assert plain("x" * 30, 10) == "x" * 9 + "…"
+    assert label_text("a\tb\n") == "a b"
+    assert label_text("x" * 30, 10) == "x" * 9 + "…"
 
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -86,7 +94,7 @@ def drawn(text: str) -> Picture:
     with drawing_style():
         axes = axes_at(figure, Margins(20.0, 10.0, 10.0, 20.0))
         axes.plot([0.0, 1.0], [0.0, 1.0], "o", color=PETROL)
-        axes.text(0.5, 0.5, plain(text))
+        axes.text(0.5, 0.5, label_text(text))
     return inline_picture(figure, "one", title=f"About {text}", description=f"What {text} shows")
 
 

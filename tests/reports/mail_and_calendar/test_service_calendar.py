@@ -17,7 +17,7 @@ from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.service_rows import service_rows
 from draincurve.reports.content.trade_words import CAUTIONS
 from draincurve.reports.content.unit_names import unit_names
-from draincurve.reports.mail_and_calendar.service_calendar import service_calendar, shown
+from draincurve.reports.mail_and_calendar.service_calendar import one_line, service_calendar
 
 _TEAM = build_report(FleetShape(quiet=True))
 SMALL = altered(_TEAM, next_service=_TEAM.decided.next_service.head(4))
@@ -240,11 +240,11 @@ def test_any_name_gives_a_readable_calendar(name: str) -> None:
 
 def test_marks_that_turn_the_text_are_taken_out_and_names_from_the_right_set_apart() -> None:
     """Source: Unicode Standard Annex 9: isolates (FSI, PDI) keep a run's direction from its surroundings."""
-    assert shown("F\u202e07\u2066") == "F07"
-    assert shown("ש7") == "\u2068ש7\u2069"
-    assert shown("F07 front") == "F07 front"
-    assert shown(" a\t\r\nb\u2028c ") == "a b c"
-    assert shown("\x07") == "unit without a name"
+    assert one_line("F\u202e07\u2066") == "F07"
+    assert one_line("ש7") == "\u2068ש7\u2069"
+    assert one_line("F07 front") == "F07 front"
+    assert one_line(" a\t\r\nb\u2028c ") == "a b c"
+    assert one_line("\x07") == "unit without a name"
 
 
 def test_its_own_library_reads_the_same_back(hostile_team: PlanResult) -> None:

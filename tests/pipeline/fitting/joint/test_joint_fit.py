@@ -16,7 +16,7 @@ from draincurve.pipeline.fitting.joint.association import (
 from draincurve.pipeline.fitting.joint.joint_effects import joint_unit_effects
 from draincurve.pipeline.fitting.joint.joint_fit import join_channels, joint_effect_draws
 from draincurve.pipeline.fitting.joint.pair_quadrature import fill_bounds, log_density
-from draincurve.pipeline.fitting.joint.paired_drains import paired_drains, ratings_of
+from draincurve.pipeline.fitting.joint.paired_drains import channel_ratings, paired_drains
 from draincurve.schemas.settings import Priors, Settings
 
 PRIORS = Priors()
@@ -148,7 +148,7 @@ def test_draws_of_effects_follow_their_density(of_readings: tuple[float, ...]) -
     sides = []
     for side, fit in enumerate(fits.values()):
         mean = fit.fit.objective.layout.natural(fit.posterior.draws).mean(axis=0, keepdims=True)
-        sides.append(ratings_of(fit, pairs.rows[side], np.repeat(mean, draws, axis=0)))
+        sides.append(channel_ratings(fit, pairs.rows[side], np.repeat(mean, draws, axis=0)))
     association = Association(np.full(draws, rho), np.full(draws, np.log(odds_ratio)), 0.5, 1.0)
     found = joint_unit_effects(
         *sides,
@@ -184,7 +184,7 @@ def test_draws_of_a_narrow_association_have_the_moments_of_a_fine_grid(seed: int
     fits = fits_of(drains_of(40, 60, 0.6, 5.0, seed=seed))
     pairs = paired_drains(*fits.values())
     sides = [
-        ratings_of(
+        channel_ratings(
             fit, pairs.rows[side], fit.fit.objective.layout.natural(fit.posterior.draws).mean(0, keepdims=True)
         )
         for side, fit in enumerate(fits.values())

@@ -16,7 +16,7 @@ from draincurve.pipeline.judging.springs.spring_verdicts import (
     NO_DIFFERENCE,
     SHEDS_LESS,
     SHEDS_MORE,
-    rounded,
+    rounded_up,
     separable_reason,
     verdict,
 )
@@ -176,11 +176,11 @@ def test_the_difference_sought_is_the_one_seen_where_it_is_larger():
 
 
 @pytest.mark.parametrize(
-    ("count", "rounded_up"),
+    ("count", "expected"),
     [(1, 1), (9, 9), (10, 10), (99, 99), (100, 100), (101, 110), (1234, 1300), (9901, 10_000)],
 )
-def test_counts_are_given_to_two_digits_and_never_too_low(count, rounded_up):
-    assert rounded(count) == rounded_up
+def test_counts_are_given_to_two_digits_and_never_too_low(count, expected):
+    assert rounded_up(count) == expected
 
 
 def test_what_went_with_the_springs_is_said_once_it_costs_a_quarter_of_the_width():
