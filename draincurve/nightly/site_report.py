@@ -73,10 +73,16 @@ def narrowed(result: PlanResult, site: Site, *, keys: frozenset[str]) -> PlanRes
     def here(unit: UnitCurve | NextSample) -> bool:
         return names.of(unit.unit_id, unit.site) in keys
 
-    judged, decided = result.judged, result.decided
+    log, judged, decided = result.log, result.judged, result.decided
+    units = {*drains["unit_id"].cast(pl.String), *service["unit_id"]}
     return replace(
         result,
-        log=replace(result.log, name=f"{result.log.name}, {NO_SITE if site is None else site}"),
+        log=replace(
+            log,
+            name=f"{log.name}, {NO_SITE if site is None else site}",
+            held_back=_naming_only(units, log.held_back),
+            remarks=_naming_only(units, log.remarks),
+        ),
         described=replace(
             result.described,
             drains=drains,
@@ -137,6 +143,12 @@ def site_folder(site: Site) -> str:
         return site
     plain = re.sub(r"[^A-Za-z0-9]+", "-", unicodedata.normalize("NFKD", site)).strip("-")[:40]
     return f"{plain}~{hashlib.sha256(site.encode('utf-8', 'surrogatepass')).hexdigest()[:16]}"
+
+
+def _naming_only(units: Collection[str], rows: pl.DataFrame) -> pl.DataFrame:
+    """Rows held back or remarked on, all of them, without the names of other sites' units beside their lines."""
+    ours = pl.col("unit_id").is_in(sorted(units))
+    return rows.with_columns(pl.when(ours).then("unit_id").alias("unit_id"))
 
 
 def _of_units(table: pl.DataFrame, names: UnitNames, *, keys: Collection[str]) -> pl.DataFrame:

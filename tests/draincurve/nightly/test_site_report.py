@@ -87,7 +87,7 @@ def test_what_counts_units_one_by_one_is_shared_out_and_the_forecast_stays_with_
 def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: PlanResult, parts) -> None:
     whole = {
         "report": "settings fitted warnings timings versions",
-        "log": "accepted held_back remarks reasons common_reasons accounts legible second_ratings as_of "
+        "log": "accepted reasons common_reasons accounts legible second_ratings as_of "
         "held_back_file similar_names people_in_one_cell",
         "described": "units usage bookings rides_of_similar_units state combinations signs sample model_drains rated "
         "rated_by_interpretation names_by_interpretation names_as_one measured unsure_scales reference_rater "
@@ -97,7 +97,7 @@ def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: P
     }
     own = {
         "report": "log described judged decided forecast notes",
-        "log": "name",
+        "log": "name held_back remarks",
         "described": "processing drains",
         "judged": "channels changepoints legs volume",
         "decided": "next_service unit_reasons inspect_now unit_curves next_samples wear parts",
@@ -117,7 +117,8 @@ def test_a_site_has_its_own_units_and_the_fleets_fit(result: PlanResult, parts) 
     assert set(south.decided.inspect_now["unit_id"]) == {"B1"}
     assert south.judged.channels[0].curves == result.judged.channels[0].curves
     assert south.log.accounts == result.log.accounts
-    assert south.log.held_back.height == 1
+    assert south.log.held_back["unit_id"].to_list() == [None]
+    assert parts["../up"].log.held_back["unit_id"].to_list() == ["A1"]
     assert run_record(south)["notes"]["site"] == "South/yard"
 
 
