@@ -30,6 +30,11 @@ class RaterShiftRow:
     called: bool
 
 
+def signed_levels(levels: float) -> str:
+    """Levels with their sign; without one if they round to 0."""
+    return f"{levels:+.1f}" if abs(levels) >= 0.05 else "0.0"
+
+
 def draw_raters(figure: Figure, shifts: Sequence[RaterShiftRow], *, width: float = 460.0) -> None:
     """Draw one row for each rater, grouped by channel: a filled triangle for raters called, else an open diamond."""
     channels = list(dict.fromkeys(shift.channel for shift in shifts))
@@ -61,5 +66,5 @@ def _draw_rater(axes: Axes, shift: RaterShiftRow, *, row: int) -> None:
         size=7.5 if shift.called else 5.5,
     )
     label_row(axes, label_text(shift.name, 18), row=row)
-    words = f"{shift.levels:+.1f} ({shift.low:+.1f} to {shift.high:+.1f})"
+    words = f"{signed_levels(shift.levels)} ({signed_levels(shift.low)} to {signed_levels(shift.high)})"
     label_value(axes, words, row=row, colour=INK if shift.called else SOFT)

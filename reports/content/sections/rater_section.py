@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 from draincurve.pipeline.judging import ChannelTrust
 from draincurve.pipeline.judging.raters import HARSHER, LENIENT, RaterAgreement, RaterFinding, RaterResult
 from draincurve.reports.content import wording
-from draincurve.reports.figures.rater_figure import RaterShiftRow, draw_raters
+from draincurve.reports.figures.rater_figure import RaterShiftRow, draw_raters, signed_levels
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.schemas.channels import title_of
 
@@ -96,7 +96,9 @@ def _picture(figure: Figure, results: Sequence[RaterResult]) -> Picture | None:
     if not shifts:
         return None
     draw_raters(figure, shifts)
-    description = "; ".join(f"{shift.channel}, {shift.name}: {_signed(shift.levels)} levels" for shift in shifts)
+    description = "; ".join(
+        f"{shift.channel}, {shift.name}: {signed_levels(shift.levels)} levels" for shift in shifts
+    )
     return inline_picture(figure, "raters", title="Raters compared", description=description)
 
 
@@ -105,7 +107,7 @@ def _row(channel: str, item: RaterFinding) -> RaterRow:
     levels = "in the middle" if shift.is_reference else ""
     if shift.levels is not None and not shift.is_reference:
         median, low, high = shift.levels
-        levels = f"{_signed(median)} ({_signed(low)} to {_signed(high)})"
+        levels = f"{signed_levels(median)} ({signed_levels(low)} to {signed_levels(high)})"
     multiplier = ""
     if shift.multiplier is not None:
         median, low, high = shift.multiplier
@@ -122,17 +124,12 @@ def _row(channel: str, item: RaterFinding) -> RaterRow:
     )
 
 
-def _signed(levels: float) -> str:
-    """Levels with their sign; without one if they round to 0."""
-    return f"{levels:+.1f}" if abs(levels) >= 0.05 else "0.0"
-
-
 def _drift(item: RaterFinding) -> str:
     if item.drift is None:
         return "cannot tell yet"
     if not item.drift.named:
         return "none seen"
-    return f"drifts, {_signed(item.drift.levels_per_year)} levels a year"
+    return f"drifts, {signed_levels(item.drift.levels_per_year)} levels a year"
 
 
 def _agreement_row(item: RaterAgreement) -> AgreementRow:
@@ -143,6 +140,6 @@ def _agreement_row(item: RaterAgreement) -> AgreementRow:
         pair=f"{item.first} and {item.second}",
         drains=item.drains,
         same=item.same_level,
-        difference=_signed(item.mean_difference),
+        difference=signed_levels(item.mean_difference),
         kappa=f"{kappa.value:.2f} ({kappa.low:.2f} to {kappa.high:.2f})" if known else "cannot tell yet",
     )

@@ -19,6 +19,7 @@ from draincurve.reports.figures.date_axis import day_number
 from draincurve.reports.figures.hours_left_figure import HoursRow, axis_end, draw_hours_left
 from draincurve.reports.figures.multiplier_figure import draw_multipliers
 from draincurve.reports.figures.prior_movement_figure import draw_prior_movement
+from draincurve.reports.figures.rater_figure import RaterShiftRow, draw_raters
 from draincurve.reports.figures.svg_picture import inline_picture
 from draincurve.reports.figures.unit_timeline_figure import Fill, RunningFill, UnitTimeline, draw_unit_timeline
 
@@ -181,3 +182,9 @@ def test_a_far_due_date_leaves_room_for_the_past() -> None:
     first, last = hours.get_xlim()
     assert last - day_number(AS_OF) < 0.6 * (day_number(AS_OF) - first)
     assert [line.get_marker() for line in hours.lines].count(">") == 1
+
+
+def test_levels_that_round_to_nought_have_no_sign() -> None:
+    figure = Figure()
+    draw_raters(figure, [RaterShiftRow("colour", "KB", -0.02, -0.3, 0.04, called=False)])
+    assert "0.0 (-0.3 to 0.0)" in svg(figure)

@@ -160,6 +160,7 @@ def test_raters_are_named_with_levels_hours_drift_and_agreement():
     section = rater_section(Figure(), [trust()])
     assert section.named == ("Debris: TW was judged harsher.", "Debris: MO was judged no clear difference.")
     assert section.rows[0].levels == "+1.0 (+0.7 to +1.3)"
+    assert "+1.0 (+0.7 to +1.3)" in str(section.picture.svg)
     assert section.rows[0].multiplier.startswith("0.60x")
     assert section.rows[1].drift == "drifts, +0.9 levels a year"
     assert (section.rows[2].levels, section.rows[2].units) == ("", "0 of 10")
