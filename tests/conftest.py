@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Iterator
 from functools import cache
+from pathlib import Path
 
 import deep_runs
 import pytest
@@ -13,6 +14,8 @@ from hypothesis import settings
 from numba import get_num_threads, set_num_threads
 from running_postgresql import postgresql_server, postgresql_shop
 from running_workers import running_workers
+
+TESTS = Path(__file__).parent
 
 # A busy machine must not fail a test, and a run must not depend on the day's luck.
 settings.load_profile(deep_runs.USUAL)
@@ -24,6 +27,16 @@ set_num_threads(1)
 
 # Typer would build the whole command line anew for each command that a test runs.
 typer.testing._get_command = cache(typer.testing._get_command)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Each of two workers begins with tests of other compiled loops, so that none is compiled by both."""
+    fitting, deciding, others = [], [], []
+    for item in items:
+        room = item.path.relative_to(TESTS).as_posix().partition("pipeline/")[2].partition("/")[0]
+        {"fitting": fitting, "deciding": deciding, "judging": deciding}.get(room, others).append(item)
+    middle = max(0, len(items) // 2 - len(fitting))
+    items[:] = [*fitting, *others[:middle], *deciding, *others[middle:]]
 
 
 def pytest_collection_finish() -> None:
