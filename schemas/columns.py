@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -347,6 +348,19 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "parts": PARTS,
 }
 """The tables that come in, drains first."""
+
+
+_NAMES = sorted({column.name for table in TABLES.values() for column in table if "_" in column.name}, key=len)
+_ANY_NAME = re.compile(rf"\b(?:{'|'.join(reversed(_NAMES))})\b")
+
+
+def columns_in_words(text: str) -> str:
+    """The text with the names of columns as words, for readers who do not keep the log.
+
+    >>> columns_in_words("8 cells in the columns drained_on (6) and settle_hours (2)")
+    '8 cells in the columns drained on (6) and settle hours (2)'
+    """
+    return _ANY_NAME.sub(lambda found: found[0].replace("_", " "), text)
 
 
 def column_of(table: str, name: str) -> Column:

@@ -14,6 +14,7 @@ from draincurve.reports.content.sections.channel_sections import DO_NOT_RELY
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.shortest_fill import below_any_rated, shortest_rated
 from draincurve.schemas.channels import title_of
+from draincurve.schemas.columns import columns_in_words
 
 MOST_NAMED = 12
 """Units named in one sentence; the others are counted."""
@@ -85,7 +86,7 @@ def _asked_lines(result: PlanResult) -> list[TrustLine]:
     text = asked_text(result.log)
     if not text:
         return []
-    kinds = asked_kinds(result.log)
+    kinds = tuple(map(columns_in_words, asked_kinds(result.log)))
     return [TrustLine("Asked about", f"{text}:", warning=True, link="remarks-asked", details=kinds)]
 
 
@@ -94,7 +95,8 @@ def _assumed_lines(result: PlanResult) -> list[TrustLine]:
     text = assumed_text(result.log)
     if not text:
         return []
-    return [TrustLine("Assumed", f"{text}.", warning=False, link="remarks-note", details=assumed_kinds(result.log))]
+    kinds = tuple(map(columns_in_words, assumed_kinds(result.log)))
+    return [TrustLine("Assumed", f"{columns_in_words(text)}.", warning=False, link="remarks-note", details=kinds)]
 
 
 def _fit_line(channel: ChannelResult, warned: list[str]) -> TrustLine:

@@ -4,7 +4,7 @@ import polars as pl
 import pytest
 
 from draincurve.pipeline.reading.validating.hard_limits import failing_rows
-from draincurve.schemas.columns import TABLES, Column
+from draincurve.schemas.columns import TABLES, Column, columns_in_words
 from draincurve.schemas.input_tables import INPUT_SCHEMAS
 
 NUMERIC = ("run hours", "settling time", "volume", "oil age", "viscosity")
@@ -73,3 +73,8 @@ def test_failures_name_row_column_and_check() -> None:
     failures = failing_rows("drains", pl.concat([row, bad, row]))
     assert failures["position"].unique().to_list() == [1]
     assert set(failures["column"]) == {"rider", "colour_high"}
+
+
+def test_columns_are_named_in_words_and_other_names_are_left_alone() -> None:
+    said = columns_in_words("line 3: drained_ml = 388: 'my_oil_hours' and oil_hours; race_team, unit_id F_01")
+    assert said == "line 3: drained ml = 388: 'my_oil_hours' and oil hours; race_team, unit id F_01"

@@ -150,3 +150,9 @@ def test_measured_values_are_no_rows(quiet_team: PlanResult) -> None:
 def test_no_chance_from_draws_is_certain(race_team: PlanResult) -> None:
     table = race_team.decided.next_service.with_columns(pl.lit(1.0).alias("p_faster"))
     assert all(line.evidence.endswith(": >99 %.") for line in screen(altered(race_team, next_service=table)).faster)
+
+
+def test_columns_are_named_in_words(race_team: PlanResult) -> None:
+    (asked,) = (line for line in screen(race_team).trust if line.subject == "Asked about")
+    assert any("oil hours = 61.0" in detail for detail in asked.details)
+    assert not any("oil_hours" in detail or "unit_id" in detail for detail in asked.details)
