@@ -98,7 +98,7 @@ def _riding_dates(known: pl.DataFrame, riding: RidingHistory, as_of: date) -> pl
     names = ("due_on_early", "due_on", "due_on_late")
     whole = pl.DataFrame({name: days[:, j] for j, name in enumerate(names)}, nan_to_null=True)
     return whole.select(
-        (pl.lit(as_of) + pl.duration(days=pl.col(name).clip(0, FARTHEST_DAYS).cast(pl.Int64))).alias(name)
+        (pl.lit(as_of) + pl.duration(days=pl.col(name).clip(upper_bound=FARTHEST_DAYS).cast(pl.Int64))).alias(name)
         for name in names
     )
 
