@@ -154,7 +154,7 @@ def _line(row: dict[str, Any]) -> str:
     perhaps = f" (perhaps {row['proposal']})" if row["proposal"] else ""
     if len(lines) > 1:
         units = list(dict.fromkeys(unit for unit in row["unit_id"] if unit is not None))
-        places = _named("line", lines) + (f", {_named('unit', units)}" if units else "")
+        places = _listing("line", lines) + (f", {_listing('unit', units)}" if units else "")
         location = f"{row['source']}: {cell} in {len(lines):,} rows ({places})"
     else:
         line_shown = "" if lines[0] is None else f" {line_text(lines[0], row['unit_id'][0], row['day'][0])}"
@@ -162,7 +162,7 @@ def _line(row: dict[str, Any]) -> str:
     return f"{row['kind']}: {location}: {row['message']}{perhaps}"
 
 
-def _named(word: str, items: list[Any]) -> str:
+def _listing(word: str, items: list[Any]) -> str:
     """The first items with their word: lines 4, 9 and 2 more."""
     more = len(items) - MOST_NAMED
     named = ", ".join(map(str, items[:MOST_NAMED])) + (f" and {more:,} more" if more > 0 else "")

@@ -42,10 +42,10 @@ def questions_about(
     _refuse_held_back(checked, earlier, line=line)
     _refuse_misread(entry, before=before, after=after, line=line, rules=rules)
     asked = _new_questions(checked, earlier, line=line)
-    open_questions = tuple(_in_words(question, line) for question in asked if question[1] not in SIGNS)
+    open_questions = tuple(_question_text(question, line) for question in asked if question[1] not in SIGNS)
     if open_questions and not rules.despite_questions:
         raise AskedError(open_questions, about_row=any(asks[0] == line and asks[1] not in SIGNS for asks in asked))
-    return tuple(_in_words(question, line) for question in asked)
+    return tuple(_question_text(question, line) for question in asked)
 
 
 def _refuse_held_back(checked: Log, earlier: Log | None, *, line: int) -> None:
@@ -108,9 +108,9 @@ def _new_questions(checked: Log, earlier: Log | None, *, line: int) -> list[Ques
 
     A question that differs from an earlier one only in its numbers is not new.
     """
-    known = Counter(map(_without_counts, _asked(earlier)))
+    known = Counter(map(_without_counts, _questions(earlier)))
     new = []
-    for question in _asked(checked):
+    for question in _questions(checked):
         kind = _without_counts(question)
         if known[kind]:
             known[kind] -= 1
@@ -119,7 +119,7 @@ def _new_questions(checked: Log, earlier: Log | None, *, line: int) -> list[Ques
     return sorted(new, key=lambda question: (question[0] != line, question[0] or 0))
 
 
-def _in_words(question: Question, line: int) -> str:
+def _question_text(question: Question, line: int) -> str:
     where, column, value, message = question
     return (
         f"{'' if where in (None, line) else f'line {where}: '}{column or 'log'}"
@@ -127,7 +127,7 @@ def _in_words(question: Question, line: int) -> str:
     )
 
 
-def _asked(log: Log | None) -> list[Question]:
+def _questions(log: Log | None) -> list[Question]:
     if log is None:
         return []
     return list(log.asked.select("line", "column", "value", "message").iter_rows())

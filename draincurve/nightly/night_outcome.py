@@ -76,7 +76,7 @@ def outcome_json(outcome: NightOutcome) -> str:
         "exit_status": outcome.exit_status,
         "as_of": None if facts is None else facts.as_of.isoformat(),
         **_rows(facts),
-        **_asked(report),
+        **_question_counts(report),
         "due_now": None if facts is None else facts.due_now,
         "inspect_now": None if facts is None else len(facts.signs),
         "sites": outcome.sites,
@@ -142,7 +142,7 @@ def _rows(facts: ReportFacts | None) -> Mapping[str, int | None]:
     return {name: sum(getattr(table, name) for table in facts.tables) for name in names}
 
 
-def _asked(report: Path | None) -> dict[str, int | None]:
+def _question_counts(report: Path | None) -> dict[str, int | None]:
     """Rows asked about, and questions, as the report's own record counts them; None where it does not."""
     try:
         asked = {} if report is None else json.loads((report / "run.json").read_text(encoding="utf-8"))["asked"]

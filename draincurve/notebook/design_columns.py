@@ -34,7 +34,7 @@ class DesignColumns:
         if design is None:
             matrix = np.empty((1, 0))
         elif is_frame(design):
-            matrix = self._named(design)
+            matrix = self._columns_by_name(design)
         else:
             matrix = np.asarray(design, dtype=float)
             matrix = matrix[:, None] if matrix.ndim == 1 and len(self.names) == 1 else np.atleast_2d(matrix)
@@ -45,7 +45,7 @@ class DesignColumns:
             )
         return np.broadcast_to(matrix, (rows, len(self.names)))
 
-    def _named(self, frame: object) -> Floats:
+    def _columns_by_name(self, frame: object) -> Floats:
         columns = dict(frame_columns(frame))
         missing = [name for name in self.names if name not in columns]
         if missing:

@@ -72,7 +72,7 @@ class ReadLog:
         rows = [[getattr(account, name) for name in columns] for account in self.log.accounts]
         return frame_of(pl.DataFrame(rows, schema=list(columns), orient="row"), self.frames)
 
-    def _in_words(self) -> str:
+    def _summary(self) -> str:
         drains = self.log.accepted["drains"]
         counted = _counted(drains.height, "drain")
         units = _counted(drains["unit_key"].n_unique(), "unit")
@@ -80,10 +80,10 @@ class ReadLog:
         return f"{counted} of {units}; {held}, {self.log.asked.height} asked about"
 
     def __repr__(self) -> str:
-        return f"<Log: {self._in_words()}>"
+        return f"<Log: {self._summary()}>"
 
     def _repr_html_(self) -> str:
-        parts = [f"<p>{escape(self._in_words())}</p>"]
+        parts = [f"<p>{escape(self._summary())}</p>"]
         shown = (("Held back", self.log.held_back.drop("row"), "reason"), ("Asked about", self.log.asked, "message"))
         for title, table, words in shown:
             if table.height:

@@ -88,11 +88,11 @@ def cost_interval(curves: OilCurves, change: float, late: float) -> CostInterval
     if bracketed.size:
         risk = _lead(curves, bracketed, log_hours[bracketed])[2]
         cost[bracketed] = (change + late * risk) / np.exp(log_hours[bracketed])
-    why = tuple(_why(hours, top) for hours, top in zip(log_hours, best, strict=True))
+    why = tuple(_reason(hours, top) for hours, top in zip(log_hours, best, strict=True))
     return CostIntervals(np.exp(log_hours), cost, why)
 
 
-def _why(log_hours: float, highest_lead: float) -> NoOptimum:
+def _reason(log_hours: float, highest_lead: float) -> NoOptimum:
     if np.isfinite(log_hours):
         return NoOptimum.FOUND
     return NoOptimum.LATE_TOO_CHEAP if highest_lead > 0 else NoOptimum.RISK_DOES_NOT_RISE

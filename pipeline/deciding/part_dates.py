@@ -54,7 +54,7 @@ def part_dates(tables: PartTables, next_service: pl.DataFrame, settings: Setting
     left = [pl.col("max_hours") - pl.col("hours_now"), pl.col("wear_left")]
     rows = rows.with_columns(pl.min_horizontal(left).alias("hours_left"))
     dated = pl.concat(_dated(tables, rows, as_of)).sort("_order")
-    events = dated.with_columns(_set_by(as_of).alias("set_by")).with_columns(_why().alias("why"))
+    events = dated.with_columns(_set_by(as_of).alias("set_by")).with_columns(_reason().alias("why"))
     visited = with_visits(events, next_service, settings.visits.near_days)
     ordered = visited.sort("due_on", "unit_id", "site", "part", nulls_last=True, maintain_order=True)
     return checked_parts(ordered.select(COLUMNS), as_of)
@@ -166,7 +166,7 @@ def _set_by(as_of: date) -> pl.Expr:
     )  # fmt: skip
 
 
-def _why() -> pl.Expr:
+def _reason() -> pl.Expr:
     hours = pl.col("hours_now").round(1)
     at_least = pl.when(pl.col("hours_from") == "at least the log's").then(pl.lit("at least ")).otherwise(pl.lit(""))
     unknown = pl.col("fitted_on").is_null()

@@ -42,7 +42,8 @@ def _interval(row: dict[str, Any], settings: Settings) -> str:
     if source == "wear":
         return str(row["wear_why"])
     if hours == 0:
-        return f"{_words(source)} allows less than one step of {settings.step_h:g} h: change the oil after every ride"
+        step = f"one step of {settings.step_h:g} h"
+        return f"{_source_text(source)} allows less than {step}: change the oil after every ride"
     if row["cost_binds"]:
         return f"{source} sets {hours:g} h, the cheapest by the costs set"
     if source in channel_names():
@@ -55,10 +56,10 @@ def _interval(row: dict[str, Any], settings: Settings) -> str:
         return (
             f"{hours:g} h, no more than {settings.data_range_factor:g} times the longest fill seen on such a spring"
         )
-    return f"{_words(source)} sets {hours:g} h"
+    return f"{_source_text(source)} sets {hours:g} h"
 
 
-def _words(source: str) -> str:
+def _source_text(source: str) -> str:
     return {
         "maker_limit": "the maker's limit",
         "data_range": "the longest fill seen",

@@ -35,15 +35,15 @@ def label_number(name: str) -> str | None:
     """
     multigrade = _MULTIGRADE.search(name)
     if multigrade:
-        return f"{_plain(multigrade[1])}W-{_plain(multigrade[2])}"
+        return f"{_without_zeros(multigrade[1])}W-{_without_zeros(multigrade[2])}"
     iso = _ISO.search(name)
     if iso:
-        return f"VG {_plain(iso[1])}"
+        return f"VG {_without_zeros(iso[1])}"
     weight = _WEIGHT.search(name)
     if weight:
-        return _plain(weight[1] or weight[2])
+        return _without_zeros(weight[1] or weight[2])
     numbers = re.findall(_NUMBER, name)
-    return _plain(numbers[0]) if len(numbers) == 1 else None
+    return _without_zeros(numbers[0]) if len(numbers) == 1 else None
 
 
 def shared_labels(oils: Sequence[tuple[str, float]]) -> tuple[SharedLabel, ...]:
@@ -64,6 +64,6 @@ def shared_labels(oils: Sequence[tuple[str, float]]) -> tuple[SharedLabel, ...]:
     return tuple(sorted(shared, key=lambda item: (-item.ratio, item.number)))
 
 
-def _plain(number: str) -> str:
+def _without_zeros(number: str) -> str:
     """A number without leading zeros and with a decimal point: "05" is "5"."""
     return f"{float(number.replace(',', '.')):g}"

@@ -90,7 +90,7 @@ def fit(described: Described, settings: Settings, *, engine: Engine = HERE, watc
                 else _channel(drains, settings, engine)
             )
     drifts = _drifts(channels) if described.processing.fit_interpretations else {}
-    drifting = {channel: named for channel, fits_of_quantity in drifts.items() if (named := _named(fits_of_quantity))}
+    drifting = {channel: named for channel, tested in drifts.items() if (named := _drifting_raters(tested))}
     as_rated = dict(channels)
     for channel, raters in drifting.items():
         with watch.stage("taking out drifts"):
@@ -151,7 +151,7 @@ def _drifts(channels: Mapping[str, ChannelFit | str]) -> dict[str, tuple[RaterDr
     }
 
 
-def _named(drifts: Sequence[RaterDrift]) -> tuple[str, ...]:
+def _drifting_raters(drifts: Sequence[RaterDrift]) -> tuple[str, ...]:
     return tuple(drift.rater for drift in drifts if drift.named)
 
 
@@ -166,7 +166,7 @@ def _reference_is_steady(drifts: Sequence[RaterDrift], reference: str | None) ->
 
     Of two raters either may be the one who drifts.
     """
-    named = _named(drifts)
+    named = _drifting_raters(drifts)
     return len(drifts) > 2 and any(drift.rater == reference and drift.rater not in named for drift in drifts)
 
 

@@ -23,7 +23,7 @@ from draincurve.pipeline.fitting.channel_fit import fit_mode
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings
 
-TIMES_LIKELIER = 3.0
+DECISIVE_BAYES_FACTOR = 3.0
 
 
 def choose_oil_term(
@@ -55,18 +55,18 @@ def choose_oil_term(
         )
         for name, frame in rows.items()
     }
-    over_names, over_none = (_times(evidence["viscosity"] - evidence[other]) for other in ("names", "nothing"))
-    if min(over_names, over_none) >= TIMES_LIKELIER:
+    over_names, over_none = (_bayes_factor(evidence["viscosity"] - evidence[other]) for other in ("names", "nothing"))
+    if min(over_names, over_none) >= DECISIVE_BAYES_FACTOR:
         return OilTerm(
             oils,
-            f"Oils are compared by their viscosity at 40 C: it makes the ratings {_words(over_names)} as likely as "
+            f"Oils are compared by their viscosity at 40 C: it makes the ratings {_text(over_names)} as likely as "
             "their names do.",
         )
-    if over_names > 1.0 / TIMES_LIKELIER:
+    if over_names > 1.0 / DECISIVE_BAYES_FACTOR:
         return OilTerm(None, "Oils are compared by name: the log does not show that viscosity matters, and alone.")
     return OilTerm(
         None,
-        f"Oils are compared by name, which makes the ratings {_words(1.0 / over_names)} as likely as viscosity alone "
+        f"Oils are compared by name, which makes the ratings {_text(1.0 / over_names)} as likely as viscosity alone "
         "does: oils of one viscosity need not be alike.",
     )
 
@@ -84,10 +84,10 @@ def _evidence(drains: RatedDrains, settings: Settings) -> float:
     return density + 0.5 * mode.size * float(np.log(2.0 * np.pi)) - 0.5 * float(log_determinant)
 
 
-def _times(gain: float) -> float:
-    """The likelihood ratio of a difference in log likelihood."""
+def _bayes_factor(gain: float) -> float:
+    """The Bayes factor of a difference in log marginal likelihood."""
     return float(np.exp(np.clip(gain, -700.0, 700.0)))
 
 
-def _words(times: float) -> str:
+def _text(times: float) -> str:
     return "over 1000 times" if times > 1000 else f"{times:.0f} times" if times >= 10 else f"{times:.1f} times"

@@ -25,7 +25,7 @@ def shown_result(result: PlanResult) -> PlanResult:
     units = result.decided.next_service.height
     if shows_all(result):
         return result
-    shown = _shown(result)
+    shown = _shown_rows(result)
     warning = (
         f"This report shows {shown.height:,} of {units:,} units: {WHICH}. Every unit is in next_service.csv and "
         "next_service.parquet; tables.xlsx and service.ics hold only the first of them."
@@ -46,7 +46,7 @@ def shown_result(result: PlanResult) -> PlanResult:
     )
 
 
-def _shown(result: PlanResult) -> pl.DataFrame:
+def _shown_rows(result: PlanResult) -> pl.DataFrame:
     """The rows of next_service that are shown, in its order."""
     processing = result.described.processing
     table = result.decided.next_service.with_row_index("_row")

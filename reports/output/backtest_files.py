@@ -93,21 +93,21 @@ def _measured_record(measured: MeasuredBacktest | None) -> dict[str, Any] | None
 
 
 def _quantity_record(backtest: QuantityBacktest) -> dict[str, Any]:
-    record: dict[str, Any] = _plain(asdict(backtest))
+    record: dict[str, Any] = _json_value(asdict(backtest))
     return record | {"doubted": backtest.doubted, "verdict": backtest.verdict}
 
 
 def _channel_record(channel: ChannelBacktest) -> dict[str, Any]:
-    record: dict[str, Any] = _plain(asdict(channel))
+    record: dict[str, Any] = _json_value(asdict(channel))
     return record | {"model_loses": channel.model_loses, "understated": channel.understated}
 
 
-def _plain(value: Any) -> Any:
+def _json_value(value: Any) -> Any:
     """Dates as ISO text, numbers rounded, tuples as lists."""
     if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
+        return {key: _json_value(item) for key, item in value.items()}
     if isinstance(value, tuple | list):
-        return [_plain(item) for item in value]
+        return [_json_value(item) for item in value]
     if isinstance(value, date):
         return value.isoformat()
     return round(value, DECIMALS) if isinstance(value, float) else value

@@ -27,7 +27,7 @@ def write_figures(content: ReportContent, folder: Path) -> None:
     cannot be written to.
     """
     named = dict(named_pictures(content))
-    ours = {INDEX, *_listed(folder), *(f"{name}.{kind}" for name in named for kind in ("svg", "png"))}
+    ours = {INDEX, *_files_in_index(folder), *(f"{name}.{kind}" for name in named for kind in ("svg", "png"))}
     with swapped_in(folder, ours) as staged:
         for (name, picture), png in zip(named.items(), drawn_as_png(list(named.values())), strict=True):
             (staged / f"{name}.svg").write_bytes(standalone_svg(picture).encode("utf-8"))
@@ -43,25 +43,25 @@ def named_pictures(content: ReportContent) -> Iterator[tuple[str, Picture]]:
     for number, hours in enumerate(content.hours_pictures, start=1):
         yield f"hours-on-the-oil-{number}", hours.wide
     if content.forecast is not None:
-        yield from _named("next-weeks", content.forecast.picture)
+        yield from _named_picture("next-weeks", content.forecast.picture)
     for channel in content.channels:
         for part in ("curve", "kinds", "multipliers", "movement"):
-            yield from _named(f"{channel.name}-{part}", getattr(channel, part))
+            yield from _named_picture(f"{channel.name}-{part}", getattr(channel, part))
     for number, measured in enumerate(content.wear.quantities if content.wear else (), start=1):
-        yield from _named(f"measured-{number}", measured.picture)
+        yield from _named_picture(f"measured-{number}", measured.picture)
     for number, turned in enumerate(content.turned.pictures, start=1):
         yield f"turned-{number}", turned
-    yield from _named("raters", content.raters.picture)
+    yield from _named_picture("raters", content.raters.picture)
     for springs in content.springs:
-        yield from _named(f"{springs.channel}-springs", springs.picture)
+        yield from _named_picture(f"{springs.channel}-springs", springs.picture)
     for tried in content.backtest.channels:
-        yield from _named(f"{tried.name}-earlier-predictions", tried.picture)
+        yield from _named_picture(f"{tried.name}-earlier-predictions", tried.picture)
     for unit in content.units:
-        yield from _named(unit.row.anchor, unit.picture)
-        yield from _named(f"{unit.row.anchor}-worn", unit.worn)
+        yield from _named_picture(unit.row.anchor, unit.picture)
+        yield from _named_picture(f"{unit.row.anchor}-worn", unit.worn)
 
 
-def _named(name: str, picture: Picture | None) -> Iterator[tuple[str, Picture]]:
+def _named_picture(name: str, picture: Picture | None) -> Iterator[tuple[str, Picture]]:
     if picture is not None:
         yield name, picture
 
@@ -77,7 +77,7 @@ def _index(named: dict[str, Picture]) -> pl.DataFrame:
     )
 
 
-def _listed(folder: Path) -> set[str]:
+def _files_in_index(folder: Path) -> set[str]:
     """Files that an earlier run wrote, by its index; a name that is not one of ours is never touched."""
     try:
         with (folder / INDEX).open(encoding="utf-8", newline="") as index:

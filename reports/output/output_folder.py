@@ -47,7 +47,7 @@ def swapped_in(folder: Path, ours: Collection[str] = OUTPUT_FILES) -> Iterator[P
         yield staged
         staged.chmod(0o755)
         sync_tree(staged)
-        _swap(staged, folder, ours=frozenset(ours))
+        _replace(staged, folder, ours=frozenset(ours))
     except OSError as fault:
         raise SourceError(
             f"{folder}: cannot be written ({fault.strerror}); name a folder you may write to"
@@ -56,7 +56,7 @@ def swapped_in(folder: Path, ours: Collection[str] = OUTPUT_FILES) -> Iterator[P
         shutil.rmtree(staged, ignore_errors=True)
 
 
-def _swap(staged: Path, folder: Path, *, ours: frozenset[str]) -> None:
+def _replace(staged: Path, folder: Path, *, ours: frozenset[str]) -> None:
     """Replaces `folder` by the staged folder, or its files by the staged ones."""
     if not folder.exists():
         staged.rename(folder)

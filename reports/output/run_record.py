@@ -49,7 +49,7 @@ def run_record(result: PlanResult, *, changes: ReportChanges | None = None) -> d
         "timings": {name: round(seconds, TIMING_DECIMALS) for name, seconds in result.timings.items()},
         "channels": [_channel(channel) for channel in result.judged.channels],
         "left_out": [asdict(left) for left in result.described.left_out],
-        "asked": _asked(result.log),
+        "asked": _questions(result.log),
         "assumed": _assumed(result.log),
         **wear_record(result),
         "inspect_now": result.decided.inspect_now.to_dicts(),
@@ -57,11 +57,11 @@ def run_record(result: PlanResult, *, changes: ReportChanges | None = None) -> d
         "warnings": list(result.warnings),
         "notes": {**result.notes, "reading": _notes(result.log)},
     }
-    plain: dict[str, Any] = _plain(record)
+    plain: dict[str, Any] = _json_value(record)
     return plain
 
 
-def _asked(log: Log) -> dict[str, Any]:
+def _questions(log: Log) -> dict[str, Any]:
     """The questions: how many there are, how many rows they are about, and the first of them."""
     asked = log.asked
     return {
@@ -97,16 +97,16 @@ def _channel(channel: ChannelResult) -> dict[str, Any]:
     }
 
 
-def _plain(value: Any) -> Any:
+def _json_value(value: Any) -> Any:
     """Values that JSON can hold: dates as ISO text, arrays as lists, null for a number that does not exist."""
     if isinstance(value, dict):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return {str(key): _json_value(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
+        return [_json_value(item) for item in value]
     if isinstance(value, date):
         return value.isoformat()
     if hasattr(value, "tolist"):  # numpy scalars and arrays
-        return _plain(value.tolist())
+        return _json_value(value.tolist())
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     return value if isinstance(value, str | int | None) else str(value)

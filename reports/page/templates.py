@@ -28,13 +28,13 @@ def html_templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
-        finalize=_shown,
+        finalize=_escaped,
     )
     environment.globals |= {"wording": wording, "sheds_more": SHEDS_MORE}
     return environment
 
 
-def _shown(value: object) -> object:
+def _escaped(value: object) -> object:
     """Text with nothing hidden in it; markup of our own as it is."""
     return shown(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 

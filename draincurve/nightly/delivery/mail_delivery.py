@@ -121,13 +121,13 @@ class Sending:
     def _result(self) -> str:
         """What was done, if all recipients have it."""
         if self.waiting:
-            raise TransientError(f"{self.server} does not take mail for {_listed(self.waiting)} for now")
+            raise TransientError(f"{self.server} does not take mail for {_joined(self.waiting)} for now")
         refused = "; ".join(f"{address}: {reply}" for address, reply in self.refused.items())
         faults = [f"{self.server} refuses {refused}"] if refused else []
         faults += [_unsure(self.unsure)] if self.unsure else []
         if faults:
             raise PermanentError("; ".join(faults))
-        return f"sent to {_listed(self.sent)} by {self.mail.host}"
+        return f"sent to {_joined(self.sent)} by {self.mail.host}"
 
     def _session(self, attempt: TimedAttempt, handover: HandOver) -> dict[str, tuple[int, bytes]]:
         """Replies about recipients that were refused; runs in the thread of the attempt."""
@@ -184,14 +184,14 @@ class Sending:
 
 def _unsure(addresses: Iterable[str]) -> str:
     """That a mail may or may not have arrived, and what to do."""
-    who = _listed(tuple(addresses))
+    who = _joined(tuple(addresses))
     return (
         f"it is not known whether the mail reached {who}, since its sending was cut off at the server's answer; "
         "it is not sent again, and nightly --force sends it anew"
     )
 
 
-def _listed(addresses: tuple[str, ...] | list[str]) -> str:
+def _joined(addresses: tuple[str, ...] | list[str]) -> str:
     return ", ".join(addresses)
 
 

@@ -64,14 +64,14 @@ class _TimedHandler(urllib.request.HTTPHandler, urllib.request.HTTPSHandler):
 
     def http_open(self, req: urllib.request.Request) -> HTTPResponse:
         """An answer over a plain connection."""
-        return self.do_open(self._plain, req)
+        return self.do_open(self._unencrypted, req)
 
     def _encrypted(self, host: str, **options: Any) -> HTTPSConnection:
         connection = _TimedTlsConnection(host, context=self._tls, **options)
         connection.attempt = self._attempt
         return connection
 
-    def _plain(self, host: str, **options: Any) -> HTTPConnection:
+    def _unencrypted(self, host: str, **options: Any) -> HTTPConnection:
         connection = _TimedConnection(host, **options)
         connection.attempt = self._attempt
         return connection

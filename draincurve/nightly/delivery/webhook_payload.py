@@ -69,15 +69,15 @@ def payload(night: NightReport) -> dict[str, Any]:
         "last_good_at": None if night.last_good_at is None else night.last_good_at.isoformat(timespec="seconds"),
     }
     of_content = {} if night.content is None else _of_content(night.content)
-    fields: dict[str, Any] = _shown(dict.fromkeys(PAYLOAD) | always | of_content)
+    fields: dict[str, Any] = _with_shown_text(dict.fromkeys(PAYLOAD) | always | of_content)
     return fields
 
 
-def _shown(value: Any) -> Any:
+def _with_shown_text(value: Any) -> Any:
     if isinstance(value, dict):
-        return {name: _shown(item) for name, item in value.items()}
+        return {name: _with_shown_text(item) for name, item in value.items()}
     if isinstance(value, list):
-        return [_shown(item) for item in value]
+        return [_with_shown_text(item) for item in value]
     return shown(value) if isinstance(value, str) else value
 
 

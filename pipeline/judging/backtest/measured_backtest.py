@@ -109,7 +109,7 @@ def _scored(
             continue
         predicted = predicted_readings(fitted, inside)
         values, known = (on_scale(table["value"], log_scale=series.log_scale) for table in (predicted.rows, before))
-        side = _side(predicted.rows)
+        side = _bound_sides(predicted.rows)
         like = values_at_like_hours(before["clock_h"].to_numpy(), known, hours=predicted.rows["clock_h"].to_numpy())
         scored.append(
             _Scored(
@@ -130,7 +130,7 @@ def _scored(
     return scored
 
 
-def _side(rows: pl.DataFrame) -> Integers:
+def _bound_sides(rows: pl.DataFrame) -> Integers:
     sides = pl.col("bound").replace_strict(SIDES, default=0, return_dtype=pl.Int64)
     return np.asarray(rows.select(sides).to_series().to_numpy())
 
@@ -148,7 +148,7 @@ def _result(
             *((window.predicted.under, window.ours, window.fleet, window.by_hours) for window in scored), strict=True
         )
     )
-    side, units = _side(rows), rows["unit_key"].to_numpy()
+    side, units = _bound_sides(rows), rows["unit_key"].to_numpy()
     ours, fleet, by_hours = factor * ours, factor * fleet, factor * by_hours
     start, end = np.where(side < 0, 0.0, under), np.where(side > 0, 1.0, under)
     result = QuantityBacktest(

@@ -50,10 +50,10 @@ class RaterAgreement:
         both = f"{self.first} and {self.second} rated {self.drains} drains both, {self.same_level} of them the same"
         if self.kappa.value is None:
             return f"{both}: too few, or too much alike, to say how far they agree."
-        return f"{both}: agreement {_in_words(self.kappa.value)} (weighted kappa {self.kappa.value:.2f})."
+        return f"{both}: agreement {_kappa_word(self.kappa.value)} (weighted kappa {self.kappa.value:.2f})."
 
 
-def _in_words(kappa: float) -> str:
+def _kappa_word(kappa: float) -> str:
     """A word for kappa: the scale of Landis & Koch (1977, Biometrics 33, 159-174) with three grades."""
     if kappa >= 0.6:
         return "good"

@@ -40,10 +40,10 @@ def missing_oil(drains: pl.DataFrame) -> tuple[pl.DataFrame, int]:
 
 
 def _whole(drains: pl.DataFrame) -> pl.DataFrame:
-    return _told(drains).filter("whole").drop("whole")
+    return _oil_changes(drains).filter("whole").drop("whole")
 
 
-def _told(drains: pl.DataFrame) -> pl.DataFrame:
+def _oil_changes(drains: pl.DataFrame) -> pl.DataFrame:
     """Drains that are no top-ups, whether both volumes and hours are known or not (whole)."""
     ordered = drains.sort("unit_key", "drained_on", "line")
     top_up = is_top_up()

@@ -144,7 +144,7 @@ def _several_columns(columns: Sequence[str], header: str, *, where: str) -> Head
 
 
 def _several_headers(column: str, headers: Sequence[str], *, where: str) -> HeaderError:
-    fault = f"headers {_listed(headers)} all mean {column}"
+    fault = f"headers {_quoted_names(headers)} all mean {column}"
     if len(set(headers)) < len(headers):
         return HeaderError(where, f"{fault}; keep one, and rename or delete the others")
     answer = f"rename the others, or say which it is in the settings: [headers] {column} = {toml_text(headers[:1])}"
@@ -190,7 +190,7 @@ def _refuse_missing(
     raise HeaderError(
         where,
         f"{', '.join(short)}{unread}",
-        at_length=f"{', '.join(lines)}; found the headers {_listed(source.typed_headers)}{to_do}",
+        at_length=f"{', '.join(lines)}; found the headers {_quoted_names(source.typed_headers)}{to_do}",
         setting="\n".join(("[headers]", *settings)) if settings else None,
     )
 
@@ -219,7 +219,7 @@ def _left_out(
             unknown.append(header)
     for column, positions in choice.positions.items():
         if len(positions) > 1:
-            message = f"columns {_listed(headers[position] for position in positions)} are joined"
+            message = f"columns {_quoted_names(headers[position] for position in positions)} are joined"
             yield file_finding(column, None, kind="note", message=message)
     yield from (_unknown(table, header, present=choice.positions) for header in unknown[:MOST_COMPARED])
     more = len(unknown) - MOST_COMPARED
@@ -252,7 +252,7 @@ def _no_unit(table: str, match: MatchedHeader, *, header: str) -> pl.DataFrame:
     return file_finding(match.column, header, kind="note", message=message)
 
 
-def _listed(names: Iterable[str]) -> str:
+def _quoted_names(names: Iterable[str]) -> str:
     """Names in quotation marks, long ones cut; of many the first, and how many more."""
     every = list(names)
     shown = [f"'{name if len(name) <= _LONGEST_LISTED else f'{name[:_LONGEST_LISTED]}…'}'" for name in every]

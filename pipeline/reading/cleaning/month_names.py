@@ -20,14 +20,14 @@ _NAMES = (
 )
 
 
-def _plain(word: str) -> str:
+def _without_accents(word: str) -> str:
     letters = unicodedata.normalize("NFKD", word.casefold())
     return "".join(mark for mark in letters if not unicodedata.combining(mark))
 
 
-_MONTHS = {_plain(word): month for month, words in enumerate(_NAMES, start=1) for word in words.split()}
+_MONTHS = {_without_accents(word): month for month, words in enumerate(_NAMES, start=1) for word in words.split()}
 
 
 def month_number(word: str) -> int | None:
     """The month that a word names, without regard to case and accents; None for any other word."""
-    return _MONTHS.get(_plain(word))
+    return _MONTHS.get(_without_accents(word))

@@ -72,7 +72,7 @@ def read_ratings(texts: pl.Series, words: Mapping[str, str], *, channel: Channel
     Returns columns low, high (Int64, null when not rated), reason, note, asked, proposal and setting, shape (n,).
     """
     typed = ["" if text is None else text.strip() for text in texts]
-    column = _Column(channel, words, _meaning_of_slash(typed), _in_words(typed, channel))
+    column = _Column(channel, words, _meaning_of_slash(typed), _has_words(typed, channel))
     names = ReadRating.__slots__
     read = [_read(text, column) for text in typed]
     return pl.DataFrame(
@@ -85,7 +85,7 @@ def read_ratings(texts: pl.Series, words: Mapping[str, str], *, channel: Channel
 def read_rating(text: str, words: Mapping[str, str], *, channel: Channel = CHANNELS[0]) -> ReadRating:
     """One rating as typed, on its own. A blank is not rated, and 0 is not a level."""
     typed = text.strip()
-    return _read(typed, _Column(channel, words, _meaning_of_slash([typed]), _in_words([typed], channel)))
+    return _read(typed, _Column(channel, words, _meaning_of_slash([typed]), _has_words([typed], channel)))
 
 
 def _meaning_of_slash(texts: Sequence[str]) -> str:
@@ -103,7 +103,7 @@ def _meaning_of_slash(texts: Sequence[str]) -> str:
     return "range" if all(abs(high - low) == 1 for low, high in pairs) and not others_of_five else "either"
 
 
-def _in_words(texts: Iterable[str], channel: Channel) -> bool:
+def _has_words(texts: Iterable[str], channel: Channel) -> bool:
     known = RATING_WORDS[channel.name]
     return any(
         text not in NOTHING_FOUND and rating_word(text) in known for text in texts if len(text) <= LONGEST_RATING
@@ -153,7 +153,7 @@ def _several_levels(typed: str, column: _Column) -> ReadRating | None:
         low = int(match["level"])
         whole = match["decimals"] is not None and int(match["decimals"]) == 0
         high = low if whole else min(low + 1, RATING_HIGH) if match["more"] else low + 1
-        return _on_scale(low, high, note=f"'{typed}' is read as {_shown(low, high)}")
+        return _on_scale(low, high, note=f"'{typed}' is read as {_rating_text(low, high)}")
     if (match := _OF_FIVE.fullmatch(typed)) is not None:
         level = int(match["low"])
         return _on_scale(level, level, note=f"'{typed}' is read as {level}")
@@ -162,7 +162,7 @@ def _several_levels(typed: str, column: _Column) -> ReadRating | None:
     if (match := _BOUND.fullmatch(typed)) is not None:
         level = int(match["level"])
         low, high = (RATING_LOW, level) if match["below"] else (level, RATING_HIGH)
-        return _on_scale(low, high, note=f"'{typed}' is read as {_shown(low, high)}") if low != high else None
+        return _on_scale(low, high, note=f"'{typed}' is read as {_rating_text(low, high)}") if low != high else None
     return None
 
 
@@ -173,10 +173,10 @@ def _range(typed: str, match: re.Match[str], *, column: _Column) -> ReadRating:
         if column.slash == "of five":
             return _on_scale(first, first, note=f"'{typed}' is read as {first} out of 5")
         if RATING_LOW <= first < last:
-            asked = f"is it {first} out of 5, or the range {_shown(low, high)}? It is taken as the range"
+            asked = f"is it {first} out of 5, or the range {_rating_text(low, high)}? It is taken as the range"
             setting = words_setting(column.channel.rating, typed, str(first))
             return ReadRating(low, high, asked=asked, proposal=str(first), setting=setting)
-    note = f"'{typed}' is read as the range {_shown(low, high)}" if match["between"] == "/" else None
+    note = f"'{typed}' is read as the range {_rating_text(low, high)}" if match["between"] == "/" else None
     return _on_scale(low, high, note=note)
 
 
@@ -248,5 +248,5 @@ def _range_of_date(typed: str) -> str | None:
     return f"{levels[0]}-{levels[1]}" if fits else None
 
 
-def _shown(low: int, high: int) -> str:
+def _rating_text(low: int, high: int) -> str:
     return str(low) if low == high else f"{low}-{high}"

@@ -59,7 +59,7 @@ def _scale_words(channel: Channel) -> dict[str, str]:
     return levels
 
 
-def _words(channel: Channel) -> dict[str, str]:
+def _ratings_by_word(channel: Channel) -> dict[str, str]:
     trade = {
         rating_word(word): rating
         for rating, words in _TRADE.get(channel.name, {}).items()
@@ -70,5 +70,5 @@ def _words(channel: Channel) -> dict[str, str]:
 
 SCALE_WORDS: dict[str, dict[str, str]] = {channel.name: _scale_words(channel) for channel in CHANNELS}
 """For each channel: the level of each word of its scale, as `rating_word` gives it."""
-RATING_WORDS: dict[str, dict[str, str]] = {channel.name: _words(channel) for channel in CHANNELS}
+RATING_WORDS: dict[str, dict[str, str]] = {channel.name: _ratings_by_word(channel) for channel in CHANNELS}
 """The same with the words of the trade, and a range where a word covers several levels."""

@@ -129,10 +129,10 @@ def _remarks(
 ) -> list[pl.DataFrame]:
     """Notes on spellings that are one, and questions about names that may be; here : names of the first table."""
     remarks = [
-        file_finding(name, shown, kind="note", message=f"{_listed(variants)} are taken as one: '{shown}'")
+        file_finding(name, shown, kind="note", message=f"{_quoted_names(variants)} are taken as one: '{shown}'")
         for shown, variants in spellings.variants.items()
     ]
-    remarks += [_asked(name, pair, times=spellings.times, here=here) for pair in near[:MOST_ASKED]]
+    remarks += [_merge_question(name, pair, times=spellings.times, here=here) for pair in near[:MOST_ASKED]]
     more = len(near) - MOST_ASKED
     if more > 0:
         message = f"{more} more pairs of names look alike and are kept apart"
@@ -140,7 +140,9 @@ def _remarks(
     return remarks
 
 
-def _asked(name: str, pair: tuple[str, str], *, times: Mapping[str, int], here: frozenset[str]) -> pl.DataFrame:
+def _merge_question(
+    name: str, pair: tuple[str, str], *, times: Mapping[str, int], here: frozenset[str]
+) -> pl.DataFrame:
     """The question whether two names are one, with the settings that merge the rarer one into the other.
 
     here : names of the first table, which are the others' common ones however rare they are
@@ -151,7 +153,7 @@ def _asked(name: str, pair: tuple[str, str], *, times: Mapping[str, int], here: 
     return file_finding(name, rare, kind="asked", message=message, setting=setting)
 
 
-def _listed(names: tuple[str, ...]) -> str:
+def _quoted_names(names: tuple[str, ...]) -> str:
     return ", ".join(f"'{name}'" for name in names[:-1]) + f" and '{names[-1]}'"
 
 

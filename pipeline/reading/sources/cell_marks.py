@@ -107,7 +107,7 @@ def comments_of_sheet(archive: zipfile.ZipFile, part: str) -> dict[str, str]:
         our_authors = [str(number) for number, author in enumerate(authors) if author == OWN_AUTHOR]
         for item in comments.iter():
             if _local(item.tag) in ("comment", "threadedComment") and item.get("authorId") not in our_authors:
-                comment = _words(item)
+                comment = _comment_text(item)
                 if comment and kind == "comments":
                     plain[item.get("ref", "")] = comment
                 elif comment:
@@ -126,7 +126,7 @@ def parsed_part(archive: zipfile.ZipFile, name: str) -> ElementTree.Element:
     return ElementTree.fromstring(markup)
 
 
-def _words(comment: ElementTree.Element) -> str:
+def _comment_text(comment: ElementTree.Element) -> str:
     """The text of a comment on one line."""
     texts = [node.text or "" for node in comment.iter() if _local(node.tag) in ("t", "text")]
     return " ".join("".join(texts).split())

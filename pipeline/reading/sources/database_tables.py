@@ -36,7 +36,7 @@ def contract_tables(names: Sequence[str], where: str) -> dict[str, str]:
             table_names[table] = same[0]
     if "drains" not in table_names:
         raise SourceError(
-            f"{where}: no table named drains; {_listed(names)}; name the one with the oil changes behind a #"
+            f"{where}: no table named drains; {_tables_text(names)}; name the one with the oil changes behind a #"
         )
     return table_names
 
@@ -51,10 +51,10 @@ def chosen_table(wanted: str, names: Sequence[str], *, where: str) -> str:
     by_key = {name.casefold(): name for name in names}
     near = get_close_matches(wanted.casefold(), by_key, n=1)
     meant = f"; is {by_key[near[0]]} meant?" if near else ""
-    raise SourceError(f"{where}: no table named {wanted}; {_listed(names)}{meant}")
+    raise SourceError(f"{where}: no table named {wanted}; {_tables_text(names)}{meant}")
 
 
-def _listed(names: Sequence[str]) -> str:
+def _tables_text(names: Sequence[str]) -> str:
     """The tables that the database has, in words."""
     if not names:
         return "there are no tables that this user may see"

@@ -59,7 +59,7 @@ def header_row(rows: Sequence[Sequence[str]], table: str, columns_of: ColumnsOf)
     Of several rows that name equally many columns the first is the header. A row above it is a title where it fills
     fewer than half as many cells.
     """
-    named = [_named(row, table, columns_of) for row in rows[:SEARCHED_ROWS]]
+    named = [_column_names(row, table, columns_of) for row in rows[:SEARCHED_ROWS]]
     counts = [_count_named(row, columns) for row, columns in zip(rows, named, strict=False)]
     position = counts.index(max(counts))
     columns = named[position]
@@ -104,7 +104,7 @@ def stray_fault(header_line: int) -> str:
     return f"the row is above the header in line {header_line}: move it below"
 
 
-def _named(row: Sequence[str], table: str, columns_of: ColumnsOf) -> tuple[str | None, ...]:
+def _column_names(row: Sequence[str], table: str, columns_of: ColumnsOf) -> tuple[str | None, ...]:
     """The column that each cell names; none past the bound of columns."""
     return (*columns_of(row[:MOST_COLUMNS], table), *[None] * (len(row) - MOST_COLUMNS))
 

@@ -142,7 +142,7 @@ def session_with(
     except psycopg.Error as fault:
         if committing and connection.broken:
             raise TransientSourceError(f"{server.label}: {_NOT_KNOWN}") from None
-        reason = _said(server, fault)
+        reason = _error_text(server, fault)
         if writes:
             reason = f"nothing was written: {_advice(reason, 'the database refuses it', _ADVICE_ON_WRITING)}"
         else:
@@ -164,7 +164,7 @@ def _texts(content: io.BytesIO, schema: pl.Schema) -> pl.DataFrame:
 
 def _refusal(server: Server, fault: psycopg.Error) -> SourceError:
     """Why there is no session: the server's word, or that there is no server."""
-    reason = _said(server, fault)
+    reason = _error_text(server, fault)
     if "FATAL" in reason or any(words in reason for words in _ADVICE):
         kind = TransientSourceError if "timeout expired" in reason else SourceError
         return kind(f"{server.label}: {_advice(reason, 'the server refuses')}")
@@ -174,7 +174,7 @@ def _refusal(server: Server, fault: psycopg.Error) -> SourceError:
     )
 
 
-def _said(server: Server, fault: psycopg.Error) -> str:
+def _error_text(server: Server, fault: psycopg.Error) -> str:
     return without_secret(" ".join(str(fault).split()), server)[:300]
 
 

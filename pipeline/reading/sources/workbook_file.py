@@ -65,8 +65,8 @@ def read_workbook_log(path: Path, options: ReadingOptions) -> dict[str, SourceTa
         )
     left = [sheet for sheet in others if sheet not in logs and sheet.name not in OWN_SHEETS]
     notes = (
-        *([_NO_LOG.format(_listed([sheet.name for sheet in left]), _rows_counted(left))] if left else []),
-        *([_HIDDEN.format(_listed(hidden))] if hidden else []),
+        *([_NO_LOG.format(_sheets_text([sheet.name for sheet in left]), _rows_counted(left))] if left else []),
+        *([_HIDDEN.format(_sheets_text(hidden))] if hidden else []),
         *([_UNITS_SHOWN.format("', '".join(units))] if (units := units_in_formats(content)) else []),
     )
     return {"drains": _one_table(path, drains, notes=notes), **tables}
@@ -181,10 +181,10 @@ def _rows_counted(sheets: list[SheetCells]) -> str:
 
 
 def _hidden_too(names: list[str]) -> str:
-    return f"; {_HIDDEN.format(_listed(names))}" if names else ""
+    return f"; {_HIDDEN.format(_sheets_text(names))}" if names else ""
 
 
-def _listed(names: list[str]) -> str:
+def _sheets_text(names: list[str]) -> str:
     return f"{'sheet' if len(names) == 1 else 'sheets'} " + ", ".join(f"'{name}'" for name in names)
 
 

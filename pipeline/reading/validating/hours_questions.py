@@ -222,9 +222,9 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
     ratio = pl.col("_hours") / pl.col("_usual")
     tenfold = pl.when((ratio / 10).is_between(0.5, 2.0)).then(_typed(pl.col("_hours") / 10))
     tenth = pl.when((ratio * 10).is_between(0.5, 2.0)).then(_typed(pl.col("_hours") * 10))
-    by_meter = pl.when(pl.col("hours_basis") == "meter").then(pl.format(" ({} h by the meter)", _shown("_hours")))
-    as_read = by_meter.when(pl.col("_converted")).then(pl.format(" (read as {} h)", _shown("_hours")))
-    usual = ("_whose", _shown("_usual"), as_read.otherwise(pl.lit("")))
+    by_meter = pl.when(pl.col("hours_basis") == "meter").then(pl.format(" ({} h by the meter)", _rounded("_hours")))
+    as_read = by_meter.when(pl.col("_converted")).then(pl.format(" (read as {} h)", _rounded("_hours")))
+    usual = ("_whose", _rounded("_usual"), as_read.otherwise(pl.lit("")))
     asked = {
         "minutes": "hours look like minutes: {} usual is {} h{}.",
         "day": "hours look like a part of a day: {} usual is {} h{}.",
@@ -233,7 +233,7 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
     }
     messages: dict[str, pl.Expr] = {kind: pl.format(f"{text} {ANSWER}", *usual) for kind, text in asked.items()}
     since = "hours differ from the meter: it shows {} h since the drain on line {}."
-    messages["meter"] = pl.format(f"{since} {ANSWER}", _shown("off_meter_h"), "meter_since")
+    messages["meter"] = pl.format(f"{since} {ANSWER}", _rounded("off_meter_h"), "meter_since")
     messages["rising"] = pl.lit(f"hours of this unit rise at every drain: are they the meter's? {ANSWER}")
     messages["beside"] = pl.lit(f"most of this unit's hours look like minutes or parts of a day: are these? {ANSWER}")
     messages["split"] = pl.lit(
@@ -251,7 +251,7 @@ def _texts() -> dict[str, tuple[pl.Expr, pl.Expr | None]]:
     return {kind: (message, proposals.get(kind)) for kind, message in messages.items()}
 
 
-def _shown(column: str) -> pl.Expr:
+def _rounded(column: str) -> pl.Expr:
     return pl.col(column).round(2)
 
 

@@ -38,11 +38,11 @@ def with_limit_questions(working: WorkingTable) -> WorkingTable:
         value = pl.col(column.name)
         if column.asked_high is not None:
             text = f"is over {column.asked_high:g} {column.unit}: is that right?"
-            pieces.append(_asked(working, column.name, when=value > column.asked_high, message=text))
+            pieces.append(_question(working, column.name, when=value > column.asked_high, message=text))
         if column.asked_low is not None:
             text = f"is under {column.asked_low:g} {column.unit}: is that right?"
             when = value.is_between(0, column.asked_low, closed="none")
-            pieces.append(_asked(working, column.name, when=when, message=text))
+            pieces.append(_question(working, column.name, when=when, message=text))
     return working.with_findings(*pieces)
 
 
@@ -58,8 +58,8 @@ def with_drain_questions(working: WorkingTable) -> WorkingTable:
     confirmed = pl.col("confirmed").fill_null(False)
     marked = working.parsed.with_columns((younger.fill_null(False) & ~confirmed).alias("spring_in_question"))
     return working.with_parsed(marked).with_findings(
-        _asked(working, "spring_hours", when=younger, message=spring),
-        _asked(working, "note", when=put_back, message=same_oil),
+        _question(working, "spring_hours", when=younger, message=spring),
+        _question(working, "note", when=put_back, message=same_oil),
         *[_sign_found(working, sign) for sign in SIGNS],
     )
 
@@ -124,7 +124,7 @@ def with_same_day_questions(working: WorkingTable) -> WorkingTable:
 def with_missing_hours_questions(working: WorkingTable) -> WorkingTable:
     """Asks for the hours of riding days and bookings that have none; unknown hours are never no hours."""
     message = "is empty: how many hours were they? Unknown hours count as many, never as none"
-    return working.with_findings(_asked(working, "hours", when=pl.col("hours").is_null(), message=message))
+    return working.with_findings(_question(working, "hours", when=pl.col("hours").is_null(), message=message))
 
 
 def without_confirmed(working: WorkingTable) -> WorkingTable:
@@ -144,7 +144,7 @@ def _sign_found(working: WorkingTable, sign: str) -> pl.DataFrame:
     return row_findings(entered, sign, kind="asked", message="inspect now, whatever the interval")
 
 
-def _asked(working: WorkingTable, column: str, *, when: pl.Expr, message: str | pl.Expr) -> pl.DataFrame:
+def _question(working: WorkingTable, column: str, *, when: pl.Expr, message: str | pl.Expr) -> pl.DataFrame:
     """A question about a column of each row for which `when` is true of the parsed values."""
     text = pl.lit(message) if isinstance(message, str) else message
     rows = working.parsed_where(when.fill_null(False), "_row", text.alias("_message"))

@@ -23,7 +23,7 @@ def with_unknown_units(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingT
     tables = {**tables, "drains": _with_units_held_back(tables["drains"])}
     main = [tables[name] for name in _MAIN if name in tables]
     known = pl.concat([table.parsed_where(~table.is_held_back, "unit_key").to_series() for table in main])
-    return {name: working if name in _MAIN else _asked(working, known) for name, working in tables.items()}
+    return {name: working if name in _MAIN else _with_questions(working, known) for name, working in tables.items()}
 
 
 def _with_units_held_back(drains: WorkingTable) -> WorkingTable:
@@ -50,7 +50,7 @@ def _with_units_held_back(drains: WorkingTable) -> WorkingTable:
     return drains.with_findings(*asked)
 
 
-def _asked(working: WorkingTable, known: pl.Series) -> WorkingTable:
+def _with_questions(working: WorkingTable, known: pl.Series) -> WorkingTable:
     if "unit_key" not in working.parsed.columns:
         return working
     rows = working.parsed.select("_row", "unit_key", "unit_id").filter(~working.is_held_back).drop_nulls("unit_key")

@@ -80,7 +80,7 @@ def backtest_section(figure: Figure, result: BacktestResult | str) -> BacktestSe
     doubt = first_screen_sentence(result)
     return BacktestSection(
         summary=doubt or holding_sentence(result),
-        plain=_plain(result),
+        plain=_summary(result),
         warning=doubt is not None,
         without=tuple(f"{title_of(channel)}: {why}." for channel, why in result.without),
         note="" if result.note is None else wording.sentence(result.note),
@@ -89,7 +89,7 @@ def backtest_section(figure: Figure, result: BacktestResult | str) -> BacktestSe
     )
 
 
-def _plain(result: BacktestResult) -> str:
+def _summary(result: BacktestResult) -> str:
     """Whether earlier predictions held, in everyday words."""
     tried = max((channel.drains for channel in result.channels), default=0)
     lost = [channel.channel for channel in result.channels if channel.model_loses or channel.understated]

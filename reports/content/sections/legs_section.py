@@ -62,12 +62,12 @@ def _row(pair: LegPair, in_service: Collection[str]) -> LegRow:
         right_anchor=section_anchor(pair.right, in_service),
         ratio=wording.ratio(pair.hours_ratio, low=pair.low, high=pair.high),
         verdict=pair.verdict,
-        why=_why(pair),
+        why=_explanation(pair),
         urgent=pair.verdict == DIFFERS,
     )
 
 
-def _why(pair: LegPair) -> str:
+def _explanation(pair: LegPair) -> str:
     if pair.verdict == BY_FUNCTION:
         return wording.sentence(f"{pair.by_function}, so they need not be alike and neither is blamed")
     usual = (

@@ -46,10 +46,10 @@ def next_ride_text(
     free = [row.name for row in riding if row.name not in asked and row.act_by is not None and row.act_by > day]
     first = [row.name for row in riding if row.name not in free]
     if not first:
-        return f"{words} No work is due {limit} on {_named(free)}. {LOOK}"
-    none = f"; none on {_named(free)}" if free else ""
-    return f"{words} Work is due {limit} on {_named(first)}{none}. {LOOK}"
+        return f"{words} No work is due {limit} on {_names_or_count(free)}. {LOOK}"
+    none = f"; none on {_names_or_count(free)}" if free else ""
+    return f"{words} Work is due {limit} on {_names_or_count(first)}{none}. {LOOK}"
 
 
-def _named(names: Sequence[str]) -> str:
+def _names_or_count(names: Sequence[str]) -> str:
     return wording.listed(sorted(names, key=natural)) if len(names) <= MOST_NAMED else f"{len(names)} units"

@@ -62,7 +62,7 @@ def _rule(column: EntryColumn, choice: ChoiceList | None) -> dict[str, Any]:
     if column.table == "units" and column.name == "unit_id":
         return _short_name()
     if choice is not None:
-        return _named(choice)
+        return _choice_rule(choice)
     return {"validate": "any"}
 
 
@@ -70,7 +70,7 @@ def _fixed(words: tuple[str, ...], message: str) -> dict[str, Any]:
     return {"validate": "list", "source": list(words), "error_title": "Not on the list", "error_message": message}
 
 
-def _named(choice: ChoiceList) -> dict[str, Any]:
+def _choice_rule(choice: ChoiceList) -> dict[str, Any]:
     return {
         "validate": "list",
         "source": f"={range_name(choice)}",
