@@ -23,7 +23,8 @@ from draincurve.pipeline.fitting.channel_fit import fit_mode
 from draincurve.schemas.channels import channel_names
 from draincurve.schemas.settings import Settings
 
-DECISIVE_BAYES_FACTOR = 3.0
+SUBSTANTIAL_BAYES_FACTOR = 3.0
+"""About the least that Jeffreys (1961), Theory of Probability, calls substantial evidence (from memory)."""
 
 
 def choose_oil_term(
@@ -56,13 +57,13 @@ def choose_oil_term(
         for name, frame in rows.items()
     }
     over_names, over_none = (_bayes_factor(evidence["viscosity"] - evidence[other]) for other in ("names", "nothing"))
-    if min(over_names, over_none) >= DECISIVE_BAYES_FACTOR:
+    if min(over_names, over_none) >= SUBSTANTIAL_BAYES_FACTOR:
         return OilTerm(
             oils,
             f"Oils are compared by their viscosity at 40 C: it makes the ratings {_text(over_names)} as likely as "
             "their names do.",
         )
-    if over_names > 1.0 / DECISIVE_BAYES_FACTOR:
+    if over_names > 1.0 / SUBSTANTIAL_BAYES_FACTOR:
         return OilTerm(None, "Oils are compared by name: the log does not show that viscosity matters, and alone.")
     return OilTerm(
         None,

@@ -90,7 +90,7 @@ def paired_ratios(shop: Shop, seed: int) -> np.ndarray:
     """Spread and error of the fleet's log interval after each round: (ROUNDS + 1, 2 choices, 2)."""
     begin = np.random.default_rng(seed)
     arrays = simulate_arrays(shop.plan, begin)
-    drains = accepted_drains(shop.plan, arrays, shop.bare, shop.raters_logged)
+    drains = accepted_drains(shop.plan, arrays, bare=shop.bare, raters_logged=shop.raters_logged)
     thresholds = true_thresholds(shop.plan, arrays, state_of(drains, shop.plan))
     truth = float(np.mean(true_log_hours(shop.plan, thresholds + arrays.effects[CHANNEL])))
     found = np.empty((ROUNDS + 1, 2, 2))
