@@ -8,7 +8,7 @@ The way of a cell such as "2-3":
     validating/hard_limits.py         holds its row back where a value cannot be right
     validating/accepted_tables.py     accepts the row, unless something holds it back
 
-`read_inputs.py` is the way in. `validating/checked_log.py` lists all the checks of each table in order.
+`read_inputs.py` is the way in. `validating/table_checks.py` lists all the checks of each table in order.
 """
 
 from __future__ import annotations

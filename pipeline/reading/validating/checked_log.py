@@ -1,7 +1,7 @@
 """A log as typed to a checked log: accepted rows, rows held back with reasons, questions, and the row accounting.
 
-`check_log` types every table (cleaning), applies its table's checks in order (below), and splits its rows into
-accepted and held back. A check takes a WorkingTable and returns it with more findings or with other values.
+`check_log` parses every table (cleaning), applies its checks in order (table_checks.py), and splits its rows into
+accepted and held back.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ import polars as pl
 from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
 from draincurve.pipeline.reading.cleaning.laboratory_samples import with_long_samples
 from draincurve.pipeline.reading.cleaning.marked_cells import with_marks_of_held_back, with_values_in_doubt
-from draincurve.pipeline.reading.cleaning.note_signs import with_note_signs
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
 from draincurve.pipeline.reading.cleaning.shifted_rows import with_shifted_rows_held_back
 from draincurve.pipeline.reading.cleaning.spellings import with_one_spelling
@@ -36,34 +35,18 @@ from draincurve.pipeline.reading.validating.accounting import (
     remarks_of,
 )
 from draincurve.pipeline.reading.validating.assumptions import with_assumed_cells
-from draincurve.pipeline.reading.validating.calendar_questions import (
-    with_calendar_questions,
-    without_impossible_proposals,
-)
 from draincurve.pipeline.reading.validating.common_findings import CommonFinding, common_findings
 from draincurve.pipeline.reading.validating.hard_limits import with_hard_limits, without_future_dates
 from draincurve.pipeline.reading.validating.held_back_file import HeldBackFile, gathered
-from draincurve.pipeline.reading.validating.hour_meter import with_meter_hours
-from draincurve.pipeline.reading.validating.hours_questions import with_hours_questions
-from draincurve.pipeline.reading.validating.measured_quantities import with_measured_quantities
 from draincurve.pipeline.reading.validating.part_clocks import with_part_clocks
 from draincurve.pipeline.reading.validating.part_fittings import with_part_fittings
-from draincurve.pipeline.reading.validating.part_rows import with_part_rows
 from draincurve.pipeline.reading.validating.people_questions import with_people_questions
-from draincurve.pipeline.reading.validating.questions import (
-    with_drain_questions,
-    with_limit_questions,
-    with_missing_hours_questions,
-    with_rating_questions,
-    with_same_day_questions,
-    with_settling_note,
-    without_confirmed,
-)
-from draincurve.pipeline.reading.validating.rating_scale import with_scale_questions, with_scales_turned
-from draincurve.pipeline.reading.validating.repeated_rows import split_second_ratings, without_repeats
+from draincurve.pipeline.reading.validating.questions import without_confirmed
+from draincurve.pipeline.reading.validating.rating_scale import with_scales_turned
+from draincurve.pipeline.reading.validating.repeated_rows import split_second_ratings
 from draincurve.pipeline.reading.validating.scale_headers import with_scales_of_headers
+from draincurve.pipeline.reading.validating.table_checks import checked_table
 from draincurve.pipeline.reading.validating.unknown_units import with_unknown_units
-from draincurve.pipeline.reading.validating.volume_questions import with_volume_questions
 from draincurve.pipeline.reading.validating.zero_scale import with_scales_from_zero
 from draincurve.schemas.channels import level_columns
 from draincurve.schemas.columns import TABLES
@@ -228,7 +211,7 @@ def check_alone(
     """A side table without a log: accepted rows, rows held back, row accounting. Raises as `check_log` does."""
     name = source.table
     parsed = with_one_spelling({name: parsed_table(source, settings, as_of=as_of)}, settings)[name]
-    working = _checked(parsed, settings, as_of=as_of)
+    working = checked_table(parsed, settings, as_of=as_of)
     rows, held_back = accepted_rows(working), pl.concat(list(held_back_pieces([working], source)))
     counted = account(source, [working], accepted=rows.height, held_back=held_back.height)
     return accepted_table(name, rows, settings=settings), held_back, counted
@@ -249,7 +232,9 @@ def _checked_tables(
     working["drains"], second = split_second_ratings(working["drains"], settings.reference_rater)
     second = without_confirmed(with_people_questions(second))
     second = with_hard_limits(without_future_dates(second, "drained_on", as_of=as_of))
-    checked = {name: with_marks_of_held_back(_checked(working.pop(name), settings, as_of=as_of)) for name in names}
+    checked = {
+        name: with_marks_of_held_back(checked_table(working.pop(name), settings, as_of=as_of)) for name in names
+    }
     if "measurements" in checked:
         register = accepted_rows(checked["units"])["unit_key"] if "units" in checked else None
         checked["measurements"] = with_part_clocks(
@@ -258,53 +243,3 @@ def _checked_tables(
     if "parts" in checked:
         checked["parts"], checked["drains"] = with_part_fittings(checked["parts"], checked["drains"])
     return with_unknown_units(checked), second
-
-
-def _checked(working: WorkingTable, settings: Settings, *, as_of: date) -> WorkingTable:
-    """The checks of a table, in order."""
-    if working.table == "drains":
-        return _checked_drains(working, settings, as_of=as_of)
-    if working.table == "usage":
-        return _checked_usage(working, as_of)
-    if working.table == "measurements":
-        return _checked_measurements(working, settings, as_of=as_of)
-    if working.table == "parts":
-        return with_hard_limits(with_part_rows(without_future_dates(working, "fitted_on", as_of=as_of)))
-    if working.table == "bookings":
-        return with_missing_hours_questions(with_same_day_questions(with_hard_limits(working)))
-    same, what = (("unit_key",), "unit") if working.table == "units" else (("oil_grade",), "oil grade")
-    return with_limit_questions(with_hard_limits(without_repeats(working, same, what=what)))
-
-
-def _checked_drains(drains: WorkingTable, settings: Settings, *, as_of: date) -> WorkingTable:
-    """Copies are out before the meter is read; limits come after hours from the meter, and questions come last."""
-    drains = drains.with_parsed(with_note_signs(drains.parsed))
-    drains = without_future_dates(drains, "drained_on", as_of=as_of)
-    drains = without_repeats(drains, ("unit_key", "drained_on", "oil_hours"), what="unit, date and hours")
-    same, no_hours = ("unit_key", "drained_on", "meter_hours"), pl.col("oil_hours").is_null()
-    drains = without_repeats(drains, same, what="unit, date and meter", among=no_hours)
-    drains = with_meter_hours(drains, as_of)
-    drains = with_hard_limits(drains)
-    drains = with_limit_questions(with_hours_questions(drains, as_meant="oil_hours" in settings.headers))
-    drains = with_people_questions(with_calendar_questions(without_impossible_proposals(drains)))
-    drains = with_drain_questions(with_volume_questions(drains))
-    drains = with_scale_questions(drains, settings.clean_end)
-    drains = without_confirmed(with_rating_questions(drains))
-    return with_settling_note(drains, settings.standard_settle_hours)
-
-
-def _checked_usage(usage: WorkingTable, as_of: date) -> WorkingTable:
-    usage = without_future_dates(usage, "date", as_of=as_of)
-    usage = with_hard_limits(usage)
-    usage = with_same_day_questions(usage)
-    usage = with_missing_hours_questions(usage)
-    return with_limit_questions(usage)
-
-
-def _checked_measurements(measurements: WorkingTable, settings: Settings, *, as_of: date) -> WorkingTable:
-    """Rows whose quantity or value cannot be read are not compared with others."""
-    measurements = without_future_dates(measurements, "measured_on", as_of=as_of)
-    measurements = with_measured_quantities(measurements, settings)
-    same, readable = ("unit_key", "measured_on", "quantity", "value"), ~measurements.is_held_back
-    measurements = without_repeats(measurements, same, what="unit, date, quantity and value", among=readable)
-    return with_hard_limits(measurements)
