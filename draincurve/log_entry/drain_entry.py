@@ -86,7 +86,7 @@ def day_by_name(text: str | None, today: date) -> str | None:
 def drain_entry(values: Mapping[str, str | None]) -> DrainEntry:
     """The drain that the options of a command describe.
 
-    given : text of each of the contract's columns, None where it was not given. Runs of spaces and line ends become
+    values : text of each of the contract's columns, None where it was not given. Runs of spaces and line ends become
     one space. Raises EntryError for a control character, and where nothing was given.
     """
     cells: dict[str, str] = {}

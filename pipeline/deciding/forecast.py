@@ -37,12 +37,11 @@ MID_WEEK = 3.5
 class ForecastResult:
     """The forecast.
 
-    table : as schemas.forecast has it; begins_on, weeks : first day, and number of weeks; units : in service;
+    table : as schemas.forecast has it; weeks : their number; units : in service;
     sentences : on the sources of the forecast, and on what is counted but not known.
     """
 
     table: pl.DataFrame
-    begins_on: date
     weeks: int
     units: int
     sentences: tuple[str, ...]
@@ -65,7 +64,7 @@ def forecast(
     parts : the table of parts, from whose lives and wear rebuilds are forecast, None for the log's rate of rebuilds.
     """
     if not state.height or weeks < 1:
-        return ForecastResult(empty_forecast(), as_of, weeks, state.height, ())
+        return ForecastResult(empty_forecast(), weeks, state.height, ())
     fleet = forecast_fleet(state, next_service, tables, settings, as_of, weeks)
     draws = int(np.clip(UNITS_TIMES_DRAWS // state.height, FEWEST_DRAWS, MOST_DRAWS))
     services, litres = simulated_services(fleet, draws, weeks)
@@ -82,7 +81,7 @@ def forecast(
         if litres[:, :, index].any():
             draws_by_item[OIL, grade] = litres[:, :, index]
     table = checked_forecast(_table(draws_by_item, as_of, weeks))
-    return ForecastResult(table, as_of, weeks, state.height, _sentences(fleet, tables, parts, (rebuilt, kinds.len())))
+    return ForecastResult(table, weeks, state.height, _sentences(fleet, tables, parts, (rebuilt, kinds.len())))
 
 
 def simulated_services(fleet: ForecastFleet, draws: int, weeks: int) -> tuple[Floats, Floats]:

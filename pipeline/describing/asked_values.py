@@ -122,7 +122,7 @@ def _as_each_of_the_people(drains: pl.DataFrame, people: PeopleInOneCell) -> Ite
     """The rows whose people are asked about, assigned to the first person of their cells, to the second and so on."""
     if not _any(drains, _PEOPLE):
         return
-    known = _without(drains, [asked for asked in _ASKED if asked != _PEOPLE])
+    known = known_drains(drains, whose_people=True)
     most = max((len(names) for cells in people.values() for names in cells.values()), default=0)
     for number in range(min(most, _MOST_PEOPLE)):
         names = {

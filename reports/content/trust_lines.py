@@ -12,7 +12,7 @@ from draincurve.reports.content.finding_text import asked_kinds, asked_text, ass
 from draincurve.reports.content.fleet_counts import FleetCounts
 from draincurve.reports.content.sections.channel_sections import DO_NOT_RELY
 from draincurve.reports.content.service_rows import ServiceRow
-from draincurve.reports.content.shortest_fill import below_any_rated, shortest_rated
+from draincurve.reports.content.shortest_fill import below_any_rated, extrapolated_text, shortest_rated
 from draincurve.schemas.channels import title_of
 from draincurve.schemas.columns import columns_in_words
 
@@ -124,11 +124,9 @@ def _short_intervals(result: PlanResult, rows: Sequence[ServiceRow]) -> list[Tru
     """Intervals of the oil that are shorter than any fill that was rated: they are extrapolated."""
     shortest = shortest_rated(result)
     below = [row.name for row in rows if below_any_rated(row, shortest)]
-    if not below or shortest is None:
+    if not below:
         return []
     which = f"The {wording.plural(len(below), 'interval')} of {wording.first_few(below, MOST_NAMED)}"
-    text = (
-        f"{which} {wording.plural(len(below), 'is', many='are')} shorter than any fill rated so far "
-        f"({wording.hours(shortest)}): extrapolated from longer fills. A drain at those hours would tell."
-    )
+    verb = wording.plural(len(below), "is", many="are")
+    text = f"{which} {verb} {extrapolated_text(shortest)} A drain at those hours would tell."
     return [TrustLine("Short intervals", text, warning=False)]

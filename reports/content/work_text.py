@@ -35,6 +35,11 @@ class Amount:
         """The larger of both, so that enough is ready; None where neither is known."""
         return max((known for known in (self.register_ml, self.logged_ml) if known is not None), default=None)
 
+    @property
+    def litres(self) -> float | None:
+        """The same in litres."""
+        return None if self.ml is None else self.ml / 1000.0
+
 
 def amount_text(amount: Amount) -> str:
     """How much oil goes in; both volumes where register and log differ."""

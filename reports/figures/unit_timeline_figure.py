@@ -16,7 +16,6 @@ from draincurve.reports.figures.figure_style import (
     DASHED,
     GRID,
     INK,
-    PAPER,
     PETROL,
     PETROL_MID,
     PETROL_PALE,
@@ -29,6 +28,7 @@ from draincurve.reports.figures.figure_style import (
     panels,
 )
 from draincurve.reports.figures.rating_marks import draw_ratings
+from draincurve.reports.figures.running_fill import RunningFill, draw_running_fill
 from draincurve.reports.figures.unit_risk_figure import UnitRisk, draw_interval, draw_unit_risk, hours_end
 
 LEFT, RIGHT = 52.0, 78.0
@@ -56,28 +56,6 @@ class Fill:
     ratings: tuple[tuple[int, int] | None, ...]
     as_now: bool
     new_spring: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class RunningFill:
-    """The fill that runs now, and when it is due.
-
-    hours : on the oil as of the day [h], None where not known.  due_on : day by which to act, early and late : the
-    range of the day on which the hours run out; None where not known.  due : in words
-    """
-
-    as_of: date
-    as_of_text: str
-    began_on: date | None
-    hours: float | None
-    estimated: bool
-    spring: str
-    interval_h: float | None
-    interval_range_h: tuple[float, float] | None
-    due_on: date | None
-    early: date | None
-    late: date | None
-    due: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +189,7 @@ def _draw_hours(axes: Axes, timeline: UnitTimeline, *, first: float, last: float
             axes.hlines(now.interval_h, began, drained, color=INK, linewidth=1.0, linestyle=DASHED)
     for day in timeline.top_ups:
         axes.plot([day_number(day)], [0.06 * top], "+", color=INK, markersize=6.0)
-    _draw_running(axes, now, first=first, last=last, top=top)
+    draw_running_fill(axes, now, first=first, last=last, top=top)
     axes.set_yticks([tick for tick in axes.get_yticks() if 0.0 <= tick <= top])
     axes.set_ylabel("hours on oil [h]")
     grid_behind(axes, "y")
@@ -221,67 +199,3 @@ def _as_now(fills: Sequence[Fill]) -> list[tuple[float, float]]:
     """First and last day of each run of fills on the spring and the oil that are in the unit now."""
     runs = (list(group) for as_now, group in groupby(fills, key=lambda fill: fill.as_now) if as_now)
     return [(day_number(run[0].began_on or run[0].drained_on), day_number(run[-1].drained_on)) for run in runs]
-
-
-def _draw_running(axes: Axes, now: RunningFill, *, first: float, last: float, top: float) -> None:
-    """The fill that runs now, its interval with the range of the oil's hours, and the day by which to act."""
-    today = day_number(now.as_of)
-    began = first if now.began_on is None else day_number(now.began_on)
-    if now.hours is None:
-        axes.text((began + today) / 2.0, 0.02 * top, "?", ha="center", fontsize=SMALL_TEXT, color=AMBER)
-    else:
-        (bar,) = axes.bar(began, now.hours, today - began, align="edge", facecolor=PETROL_PALE, edgecolor=PETROL)
-        if now.estimated:
-            bar.set(hatch="////", linestyle="--")
-    if now.interval_h is None:
-        return
-    if now.interval_range_h is not None:
-        low, high = now.interval_range_h
-        axes.fill_between([began, last], min(low, top), min(high, top), color=GRID, alpha=0.6, linewidth=0, zorder=0)
-    axes.hlines(now.interval_h, began, last, color=INK, linewidth=2.0)
-    axes.annotate(
-        f"interval\n{now.interval_h:g} h",
-        (1.0, now.interval_h),
-        xycoords=("axes fraction", "data"),
-        xytext=(6.0, 0.0),
-        textcoords="offset points",
-        va="center",
-        fontsize=SMALL_TEXT,
-        color=INK,
-        annotation_clip=False,
-    )
-    _draw_due(axes, now, today=today, last=last)
-
-
-def _draw_due(axes: Axes, now: RunningFill, *, today: float, last: float) -> None:
-    """A diamond at the day by which to act, a bar over the range of the day on which the hours run out."""
-    if now.interval_h is None:
-        return
-    due_day = today if now.due_on is None else max(today, day_number(now.due_on))
-    if now.early is not None and now.late is not None:
-        ends = [min(day_number(day), last) for day in (now.early, now.late)]
-        axes.plot(ends, [now.interval_h] * 2, color=AMBER, linewidth=4.0, alpha=0.6, solid_capstyle="butt", zorder=3)
-    if now.due_on is not None:
-        axes.plot(
-            [min(due_day, last)],
-            [now.interval_h],
-            ">" if due_day > last else "D",
-            color=AMBER,
-            markersize=6.0,
-            zorder=4,
-        )
-    axes.axvline(min(due_day, last), now.interval_h / axes.get_ylim()[1], 0.9, color=AMBER, linewidth=0.9)
-    axes.annotate(
-        now.due,
-        (min(due_day, last), 1.0),
-        xycoords=("data", "axes fraction"),
-        xytext=(4.0, 0.0),
-        textcoords="offset points",
-        ha="right",
-        va="top",
-        fontsize=SMALL_TEXT,
-        weight="bold",
-        color=INK,
-        bbox={"facecolor": PAPER, "edgecolor": "none", "alpha": 0.8, "pad": 0.5},
-        annotation_clip=False,
-    )

@@ -61,7 +61,7 @@ class FittedWear:
     """Lines of a quantity.
 
     groups : unit_key, part, readings, column (of `lines`): one row for each part, of a fill each unit is one group
-    log : whether lines are of the log;  median_h, farthest_h : median and largest clock of the fitted readings
+    log_scale : whether lines are of the log;  median_h, farthest_h : median and largest clock of the fitted readings
     """
 
     groups: pl.DataFrame

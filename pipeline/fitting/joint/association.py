@@ -37,7 +37,7 @@ _WITHIN = 9.0
 
 @dataclass(frozen=True)
 class Association:
-    """Draws of both numbers, (S,) each, and their sds before any drain was seen.
+    """Draws of both numbers, (S,) each.
 
     correlation : of a unit's effects on the two channels; log_odds_ratio : of a drain's two ratings, given the
     effects
@@ -45,8 +45,6 @@ class Association:
 
     correlation: Floats
     log_odds_ratio: Floats
-    prior_correlation_sd: float
-    prior_log_odds_ratio_sd: float
 
 
 def sampled_association(
@@ -85,7 +83,7 @@ def sampled_association(
         edge[index] + rng.uniform(size=draws) * (edge[1] - edge[0])
         for edge, index in zip(edges, np.unravel_index(cell, values.shape), strict=True)
     ]
-    return Association(2 * expit(drawn[0]) - 1, drawn[1], _prior_correlation_sd(priors), sd)
+    return Association(2 * expit(drawn[0]) - 1, drawn[1])
 
 
 def _log_prior(logits: Floats, log_odds: Floats, priors: Priors) -> Floats:
@@ -93,12 +91,6 @@ def _log_prior(logits: Floats, log_odds: Floats, priors: Priors) -> Floats:
     share = expit(logits)
     beta: Floats = priors.unit_correlation_high * np.log(share) + priors.unit_correlation_low * np.log1p(-share)
     return np.asarray(beta - 0.5 * np.square((log_odds - priors.log_odds_ratio) / priors.log_odds_ratio_sd))
-
-
-def _prior_correlation_sd(priors: Priors) -> float:
-    """Standard deviation of 2 Beta(high, low) - 1."""
-    high, low = priors.unit_correlation_high, priors.unit_correlation_low
-    return 2 * math.sqrt(high * low / ((high + low) ** 2 * (high + low + 1)))
 
 
 @njit(cache=True, parallel=True)

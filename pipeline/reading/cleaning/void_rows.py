@@ -39,12 +39,9 @@ def void_findings(source: SourceTable, columns: Mapping[str, str]) -> pl.DataFra
         if name in columns and column != "note":
             continue
         cells = source.frame.get_column(name).cast(pl.String)
-        if column == "note":
-            says = cells.str.contains(CELL) | cells.str.contains(NOTE)
-        elif cells.head(10 * MOST_STATES).n_unique() > MOST_STATES:
+        if column != "note" and cells.head(10 * MOST_STATES).n_unique() > MOST_STATES:
             continue
-        else:
-            says = cells.str.contains(CELL)
+        says = cells.str.contains(f"{CELL}|{NOTE}" if column == "note" else CELL)
         rows = pl.DataFrame({"_row": pl.int_range(cells.len(), eager=True, dtype=pl.UInt32), column: cells})
         findings.append(row_findings(rows.filter(says), column, kind="held back", message=_MESSAGE))
     return joined_findings(findings)

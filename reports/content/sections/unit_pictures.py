@@ -18,9 +18,10 @@ from draincurve.reports.content import wording
 from draincurve.reports.content.sections.drain_rows import rating_range
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.unit_names import UnitNames
+from draincurve.reports.figures.running_fill import RunningFill
 from draincurve.reports.figures.svg_picture import Picture, inline_picture
 from draincurve.reports.figures.unit_risk_figure import RatedDrain, UnitHistory, UnitRisk
-from draincurve.reports.figures.unit_timeline_figure import Fill, RunningFill, UnitTimeline, draw_unit_timeline
+from draincurve.reports.figures.unit_timeline_figure import Fill, UnitTimeline, draw_unit_timeline
 from draincurve.schemas.next_service_table import FASTER, SLOWER
 
 DRAW_ALL_UP_TO = 20

@@ -17,7 +17,7 @@ from draincurve.reports.content.sections.drain_rows import DrainRow, drain_row, 
 from draincurve.reports.content.sections.unit_pictures import curves_by_unit, unit_picture, worth_a_picture
 from draincurve.reports.content.sections.wear_pictures import unit_wear_picture
 from draincurve.reports.content.service_rows import ServiceRow
-from draincurve.reports.content.shortest_fill import below_any_rated, shortest_rated
+from draincurve.reports.content.shortest_fill import below_any_rated, extrapolated_text, shortest_rated
 from draincurve.reports.content.unit_names import UnitNames
 from draincurve.reports.figures.svg_picture import Picture
 
@@ -110,12 +110,7 @@ def unit_sections(
                 inspect=inspect.get(row.name, ""),
                 parts=parts.get(row.name, ()),
                 assumed=assumed.get(row.name, ""),
-                short=(
-                    f"Its interval is shorter than any fill rated so far ({wording.hours(shortest)}): extrapolated "
-                    "from longer fills."
-                    if below_any_rated(row, shortest)
-                    else ""
-                ),
+                short=f"Its interval is {extrapolated_text(shortest)}" if below_any_rated(row, shortest) else "",
                 drains=tuple(drain_row(cells, result.judged.channels) for cells in reversed(unit_drains)),
                 picture=picture,
                 worn=worn,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from draincurve.pipeline.deciding import QuantityWear
+from draincurve.pipeline.fitting.degradation import WearFit
 from draincurve.pipeline.judging import FleetLimit
 from draincurve.reports.content import wording
 
@@ -28,8 +29,8 @@ def wear_sentences(quantity: QuantityWear) -> tuple[str, ...]:
     if quantity.why_not is not None:
         sentences.append(wording.sentence(f"No line was fitted: {quantity.why_not}"))
     elif quantity.fit is not None:
-        sentences.append(_growth(quantity))
-        sentences += _goes_with(quantity)
+        sentences.append(_growth(quantity.fit, unit=quantity.unit))
+        sentences += _goes_with(quantity.fit)
     if isinstance(quantity.fleet_limit, FleetLimit):
         sentences.append(_fleet_limit_text(quantity.fleet_limit, quantity))
     elif quantity.fleet_limit:
@@ -37,24 +38,21 @@ def wear_sentences(quantity: QuantityWear) -> tuple[str, ...]:
     return tuple(sentences)
 
 
-def _growth(quantity: QuantityWear) -> str:
+def _growth(fit: WearFit, *, unit: str) -> str:
     """The fleet's change in ten hours, with twice its standard error."""
-    fit = quantity.fit
-    assert fit is not None
     slope, error = fit.slope
     changes = 10.0 * np.array([slope, slope - 2 * error, slope + 2 * error])
     middle, low, high = 100.0 * np.expm1(changes) if fit.log_scale else changes
-    unit = "%" if fit.log_scale else quantity.unit.removesuffix(" from new")
+    changed = "%" if fit.log_scale else unit.removesuffix(" from new")
     clear = "" if low > 0 or high < 0 else "; the change may be zero or opposite, which is not taken as safe"
-    return f"In ten hours it changes by {middle:.2g} {unit} in the typical unit ({low:.2g} to {high:.2g}){clear}."
+    return f"In ten hours it changes by {middle:.2g} {changed} in the typical unit ({low:.2g} to {high:.2g}){clear}."
 
 
-def _goes_with(quantity: QuantityWear) -> list[str]:
+def _goes_with(fit: WearFit) -> list[str]:
     """Whether a unit's value and its ratings are correlated."""
-    fit = quantity.fit
-    if fit is None or fit.goes_with is None:
-        return []
     correlation = fit.goes_with
+    if correlation is None:
+        return []
     numbers = (
         f"correlation {correlation.median:.2f} ({correlation.low:.2f} to {correlation.high:.2f}), "
         f"{wording.counted(correlation.units, 'unit')} with both"

@@ -23,7 +23,7 @@ def wear_picture(figure: Figure, quantity: QuantityWear, *, nearest: Sequence[st
 
     nearest : names of the units nearest to the limit first, of which the first `MOST_NAMED` are drawn strong.
     """
-    known = quantity.readings.drop_nulls(["clock_h", "value"])
+    known = _with_hours(quantity.readings)
     if not known.height:
         return None
     named = [key for key in nearest if key in quantity.unit_lines][:MOST_NAMED] if quantity.limit is not None else []
@@ -46,19 +46,17 @@ def unit_wear_picture(figure: Figure, wear: WearResult | None, name: str, *, pre
     name : the unit's key.  prefix : of the picture's ids.
     """
     candidates = [
-        (not unit.past_limit, unit.allowed_h if unit.allowed_h is not None else np.inf, position, unit)
-        for position, quantity in enumerate(() if wear is None else wear.quantities)
+        (quantity, unit, known)
+        for quantity in (() if wear is None else wear.quantities)
         if quantity.limit is not None
         for unit in quantity.units
-        if unit.unit_key == name and quantity.readings.filter(unit_key=name).drop_nulls(["clock_h", "value"]).height
+        if unit.unit_key == name and (known := _with_hours(quantity.readings.filter(unit_key=name))).height
     ]
-    if wear is None or not candidates:
+    if not candidates:
         return None
-    *_, position, unit = min(candidates, key=lambda candidate: candidate[:3])
-    quantity = wear.quantities[position]
+    quantity, unit, known = min(candidates, key=lambda candidate: _urgency(candidate[1]))
     unit_line = quantity.unit_lines.get(name)
     line = () if unit_line is None else (UnitLine("this unit", *unit_line, True, _crossing(unit, quantity)),)
-    known = quantity.readings.filter(unit_key=name).drop_nulls(["clock_h", "value"])
     draw_wear(figure, _plot(quantity, known, line), width=UNIT_WIDTH)
     title = f"{name}: {quantity.title[:1].lower()}{quantity.title[1:]} over hours on the {quantity.clock}"
     description = f"{known.height} readings, the range of single readings of the fleet, and the limit. {unit.why}"
@@ -93,6 +91,14 @@ def _crossing(unit: UnitWear, quantity: QuantityWear) -> Crossing | None:
     heights = [value for value in (limit.low, limit.high) if value is not None]
     height = min(heights, key=lambda value: abs(value - line_value))
     return Crossing(unit.line_low, unit.line_middle, unit.line_high, height)
+
+
+def _urgency(unit: UnitWear) -> tuple[bool, float]:
+    return not unit.past_limit, np.inf if unit.allowed_h is None else unit.allowed_h
+
+
+def _with_hours(readings: pl.DataFrame) -> pl.DataFrame:
+    return readings.drop_nulls(["clock_h", "value"])
 
 
 def _points(rows: pl.DataFrame) -> tuple[Floats, Floats]:

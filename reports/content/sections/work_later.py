@@ -18,14 +18,14 @@ MOST_LATER = 12
 
 @dataclass(frozen=True, slots=True)
 class LaterChange:
-    """One change of oil after the list; when : its day in words.  site : may be empty.  ml : None where not known."""
+    """One change of oil after the list; when : its day in words; site : may be empty; litres : None if not known."""
 
     day: date
     when: str
     name: str
     site: str
     oil: str | None
-    ml: float | None
+    litres: float | None
 
 
 def changes_again(
@@ -41,7 +41,12 @@ def changes_again(
     ahead = [ride for ride in rides if first is None or ride.starts_on >= first]
     return [
         LaterChange(
-            day, f"before {wording.weekday(day, day)}", f"{row.name} again", row.site or "", row.oil_grade, amount.ml
+            day,
+            f"before {wording.weekday(day, day)}",
+            f"{row.name} again",
+            row.site or "",
+            row.oil_grade,
+            amount.litres,
         )
         for day in changes_after(row.interval_h, ahead)
         if day <= farthest
@@ -58,7 +63,5 @@ def later_text(changes: Sequence[LaterChange]) -> str:
         days.setdefault(change.when, []).append(change.name)
     named = "; ".join(f"{when} {wording.listed(units)}" for when, units in days.items())
     more = f"; {len(ordered) - MOST_LATER} more" if len(ordered) > MOST_LATER else ""
-    oil = oil_by_site(
-        (change.site, change.oil, None if change.ml is None else change.ml / 1000.0) for change in ordered
-    )
+    oil = oil_by_site((change.site, change.oil, change.litres) for change in ordered)
     return f"After that: {named}{more}. Oil for these: {oil}."

@@ -91,7 +91,7 @@ def work_list(
                 later += changes_again(row, amount, (rides or {}).get(row.name, ()), farthest=farthest)
         elif row.act_by is not None and row.act_by <= farthest:
             when = row.due_text(result.as_of)
-            later.append(LaterChange(row.act_by, when, row.name, row.site or "", row.oil_grade, amount.ml))
+            later.append(LaterChange(row.act_by, when, row.name, row.site or "", row.oil_grade, amount.litres))
     jobs = _with_other_legs(jobs, rows, result.judged.legs.partners, as_of=result.as_of)
     asked = {job.line.name for job in jobs}
     told = not (fresh.outdated or shown_note)
@@ -170,10 +170,8 @@ def _job(
         amount=amount_text(amount),
         parts=in_short(parts),
     )
-    ml = amount.ml
-    litres = None if ml is None else ml / 1000.0
     day = row.act_by if change == BEFORE else row.next_ride or (date.max if waits else as_of)
-    return WorkJob(line, day or as_of, row.machine or "", row.position or "", row.oil_grade, litres, waits)
+    return WorkJob(line, day or as_of, row.machine or "", row.position or "", row.oil_grade, amount.litres, waits)
 
 
 def _with_other_legs(

@@ -192,10 +192,7 @@ def _heading(position: int, header: str, *, first: int) -> str:
 
 
 def _faults(table: SourceTable, marks_by_row: Sequence[Sequence[Mapping[str, Any]]]) -> list[str]:
-    """For each row, the reason that its cells alone do not give again: that it did not fit the header, or held bytes.
-
-    found : the marks of each row
-    """
+    """For each row, the reason that its cells alone do not give again: it did not fit the header, or held bytes."""
     faults = []
     for fault, no_text, marks in zip(
         _own_column(table, FAULT), _own_column(table, NO_TEXT), marks_by_row, strict=True

@@ -20,8 +20,9 @@ from draincurve.reports.figures.hours_left_figure import HoursRow, axis_end, dra
 from draincurve.reports.figures.multiplier_figure import draw_multipliers
 from draincurve.reports.figures.prior_movement_figure import draw_prior_movement
 from draincurve.reports.figures.rater_figure import RaterShiftRow, draw_raters
+from draincurve.reports.figures.running_fill import RunningFill
 from draincurve.reports.figures.svg_picture import inline_picture
-from draincurve.reports.figures.unit_timeline_figure import Fill, RunningFill, UnitTimeline, draw_unit_timeline
+from draincurve.reports.figures.unit_timeline_figure import Fill, UnitTimeline, draw_unit_timeline
 
 
 def svg(figure: Figure) -> str:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from joined_channels import CHANNELS, drains_of, fits_of
 from scipy.special import roots_hermite
+from scipy.stats import beta
 
 from draincurve.pipeline.fitting.joint.association import (
     NODES,
@@ -45,7 +46,8 @@ def test_a_log_that_cannot_tell_gives_the_prior_back() -> None:
     _, joint = joined(fits_of(drains, colour=np.flatnonzero(first), debris=np.flatnonzero(~first)))
     association = joint.association
     assert association.correlation.mean() == pytest.approx(1 / 3, abs=0.06), "the mean of 2 Beta(2, 1) - 1"
-    assert association.correlation.std() == pytest.approx(association.prior_correlation_sd, rel=0.1)
+    prior_sd = 2 * beta(PRIORS.unit_correlation_high, PRIORS.unit_correlation_low).std()
+    assert association.correlation.std() == pytest.approx(prior_sd, rel=0.1)
     assert association.log_odds_ratio.mean() == pytest.approx(PRIORS.log_odds_ratio, abs=0.1)
     assert association.log_odds_ratio.std() == pytest.approx(PRIORS.log_odds_ratio_sd, rel=0.1)
     assert len(joint.unit_keys) == 12
@@ -149,7 +151,7 @@ def test_draws_of_effects_follow_their_density(of_readings: tuple[float, ...]) -
     for side, fit in enumerate(fits.values()):
         mean = fit.fit.objective.layout.natural(fit.posterior.draws).mean(axis=0, keepdims=True)
         sides.append(channel_ratings(fit, pairs.rows[side], np.repeat(mean, draws, axis=0)))
-    association = Association(np.full(draws, rho), np.full(draws, np.log(odds_ratio)), 0.5, 1.0)
+    association = Association(np.full(draws, rho), np.full(draws, np.log(odds_ratio)))
     found = joint_unit_effects(
         *sides,
         pairs.starts,

@@ -142,7 +142,7 @@ def ahead(weeks=2):
         rows.append((*span, "oil", HOSTILE, "l", 2.6, 2.08, 3.12))
         rows.append((*span, "rebuilds", None, "rebuilds", 0.01, 0.0, 0.0))
     table = pl.DataFrame(rows, schema=empty_forecast().schema, orient="row")
-    return ForecastResult(checked_forecast(table), AS_OF, weeks, 9, ("Riding comes from the drains.",))
+    return ForecastResult(checked_forecast(table), weeks, 9, ("Riding comes from the drains.",))
 
 
 def test_the_weeks_ahead_come_with_a_picture_and_their_sum():
@@ -172,7 +172,7 @@ def test_sections_without_content_are_left_out():
         ("oils", oils_section(None)),
         ("oils", oils_section(oils())),
         ("forecast", forecast_section(figure, None, as_of=AS_OF)),
-        ("forecast", forecast_section(figure, ForecastResult(empty_forecast(), AS_OF, 8, 0, ()), as_of=AS_OF)),
+        ("forecast", forecast_section(figure, ForecastResult(empty_forecast(), 8, 0, ()), as_of=AS_OF)),
     )
     for name, section in none:
         assert section is None
