@@ -5,7 +5,8 @@ Each kind of cell has one reader:
     text, yes or no, kind of service                        word_cells
     rating                                                  rating_cells
     date                                                    date_cells
-    hours, times, volumes, viscosities, measured values     quantity_cells
+    hours, times, volumes, viscosities                      quantity_cells
+    measured values                                         measured_cells
 
 A reader gets each distinct text of a column once; its values are then assigned to the rows.
 """
@@ -23,12 +24,9 @@ import polars as pl
 from draincurve.pipeline.reading.cleaning.date_cells import ORDERS, Order, read_dates
 from draincurve.pipeline.reading.cleaning.ditto_marks import without_dittos
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
+from draincurve.pipeline.reading.cleaning.measured_cells import read_measured_values
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks, decimal_marks
-from draincurve.pipeline.reading.cleaning.quantity_cells import (
-    minutes_behind_a_point,
-    read_measured_values,
-    read_quantities,
-)
+from draincurve.pipeline.reading.cleaning.quantity_cells import minutes_behind_a_point, read_quantities
 from draincurve.pipeline.reading.cleaning.rating_cells import read_ratings
 from draincurve.pipeline.reading.cleaning.spellings import spelling_key
 from draincurve.pipeline.reading.cleaning.units_of_measurement import squashed_unit

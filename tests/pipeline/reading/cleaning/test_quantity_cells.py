@@ -1,4 +1,4 @@
-"""Cells that hold a number: units, marks, approximate values, bounds and ISO 4406 codes."""
+"""Cells that hold a number: units, marks and approximate values."""
 
 import polars as pl
 import pytest
@@ -6,11 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from draincurve.pipeline.reading.cleaning.numbers import DecimalMarks
-from draincurve.pipeline.reading.cleaning.quantity_cells import (
-    minutes_behind_a_point,
-    read_measured_values,
-    read_quantities,
-)
+from draincurve.pipeline.reading.cleaning.quantity_cells import minutes_behind_a_point, read_quantities
 from draincurve.pipeline.reading.cleaning.units_of_measurement import TARGETS
 from draincurve.schemas.columns import Kind
 
@@ -111,35 +107,6 @@ def test_any_text_gives_a_finite_value_or_a_reason_or_nothing(texts: list[str | 
     assert read.height == len(texts)
     assert read["value"].drop_nulls().is_finite().all()
     assert read.filter(pl.col("value").is_not_null() & pl.col("reason").is_not_null()).is_empty()
-
-
-def measured(*cells):
-    return read_measured_values(pl.Series(cells, dtype=pl.String), DecimalMarks())
-
-
-def test_measured_values_with_units_bounds_and_codes():
-    found = measured("0,12", "0.12 mm", "< 5 ppm", "18/16/13", "ISO 18/16/>=13", None)
-    assert found["value"].to_list() == [0.12, 0.12, 5.0, 18.0, 18.0, None]
-    assert found["unit"].to_list() == [None, "mm", "ppm", None, None, None]
-    assert found["code"].to_list() == [None, None, None, "18/16/13", "18/16/>=13", None]
-    assert found["bound"].to_list() == [None, None, "under", None, None, None]
-    assert found["reason"].null_count() == 6
-
-
-@pytest.mark.parametrize(
-    ("cell", "wording"),
-    [
-        ("13/16/18", "more large particles than small"),
-        ("40/3/2", "from 0 to 28"),
-        ("*/*/-", "no ISO 4406 code"),
-        ("1-2", "not one value"),
-        ("some", "not a number"),
-    ],
-)
-def test_cells_that_are_no_measured_value(cell, wording):
-    found = measured(cell)
-    assert found["value"].to_list() == [None]
-    assert wording in found["reason"][0]
 
 
 @pytest.mark.parametrize(
