@@ -89,7 +89,7 @@ class NextService(pa.DataFrameModel):
     standing: str = pa.Field(
         description="how the unit stands against the fleet, in the words of the trade", isin=STANDINGS
     )
-    turned: bool = pa.Field(description="whether an ordinary unit has changed", nullable=True)
+    turned: bool = pa.Field(description="whether a unit that was like the fleet has changed since", nullable=True)
 
     class Config:
         """Exactly these columns, in this order."""

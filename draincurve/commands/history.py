@@ -41,7 +41,13 @@ def history(
     if as_json and unit is not None:
         raise typer.BadParameter("it is about all units; leave UNIT or --json out", param_hint="--json")
     with errors_on_one_line():
-        from draincurve.nightly.history_lines import parts_lines, trend_lines, unit_history_lines, wear_lines
+        from draincurve.nightly.history_lines import (
+            last_run_lines,
+            parts_lines,
+            trend_lines,
+            unit_history_lines,
+            wear_lines,
+        )
         from draincurve.nightly.ledger import open_ledger
         from draincurve.nightly.ledger_queries import interval_trends, ledger_state, unit_history, unit_names_known
         from draincurve.nightly.wear_and_parts import parts_history, wear_history
@@ -49,10 +55,11 @@ def history(
 
         path = read_nightly(settings).ledger if settings is not None else ledger or _only_ledger(Path())
         with open_ledger(path, create=False) as opened:
+            state = ledger_state(opened)
+            good = bool(state["last_run"] and state["last_run"]["status"] in GOOD_ENDS)
             if as_json:
-                state = ledger_state(opened)
                 say(json.dumps(state))
-                raise typer.Exit(DONE if state["last_run"] and state["last_run"]["status"] in GOOD_ENDS else FAILED)
+                raise typer.Exit(DONE if good else FAILED)
             if unit is None:
                 lines = trend_lines(interval_trends(opened))
             else:
@@ -61,7 +68,7 @@ def history(
                     *wear_lines(wear_history(opened, unit)),
                     *parts_lines(parts_history(opened, unit)),
                 ]
-        for line in lines:
+        for line in (*lines, *last_run_lines(state["last_run"], good=good)):
             say(line)
 
 

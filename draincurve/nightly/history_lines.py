@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Sequence
 from datetime import date
+from typing import Any
 
 from draincurve.nightly.ledger_queries import HistoryPoint, Trend
 from draincurve.nightly.report_facts import UnitFacts
@@ -49,6 +50,16 @@ def parts_lines(history: Sequence[PartPoint]) -> list[str]:
         return []
     head = ("as of", "site", "part", "hours on it", "hours left", "set by", "due", "10 % to 90 %", "visit")
     return ["", *_table(head, [_part(point) for point in history])]
+
+
+def last_run_lines(last_run: dict[str, Any] | None, *, good: bool) -> list[str]:
+    """A caution where the last run left no report, so that the lines above are older than they seem."""
+    if last_run is None or good:
+        return []
+    return [
+        "",
+        f"caution: the last run ({last_run['started']}) left no report, {last_run['status']}: {last_run['message']}",
+    ]
 
 
 def trend_lines(trends: Sequence[Trend]) -> list[str]:

@@ -87,9 +87,8 @@ def _hours(row: dict[str, Any]) -> str:
     if hours is None:
         return ""
     if row["past_plausible_h"] is not None:
-        return (
-            "hours on the oil estimated past any fill in the log: write down the drains and riding since the last one"
-        )
+        most = "the estimated hours on the oil are more than any fill in the log had"
+        return f"{most}: write down the drains and riding since the last one"
     text = f"{hours:.3g} h on the oil"
     if row["unknown_h"] and row["unknown_days"]:
         text += f", of which {row['unknown_h']:.3g} h count for {_days(row['unknown_days'])} that no usage log covers"

@@ -30,8 +30,7 @@ def _wear_point(unit: UnitWear, series: WearSeries, title: str, limit: str) -> s
     if unit.wear_hours is None:
         return f"{title}: no reading has known hours, so no wear point can be told: measure it"
     if unit.beyond_range:
-        beyond = f"{title} was never measured beyond {unit.wear_hours:.3g} h {where}, the allowed step included"
-        return f"{beyond}: measure it by then"
+        return f"{title} was measured at fewer hours only: measure it by {unit.wear_hours:.3g} h {where}"
     return f"{title} may reach its limit ({limit}) at {unit.wear_hours:.3g} h {where}: inspect and measure by then"
 
 

@@ -64,7 +64,9 @@ def choose_oil_term(
             "their names do.",
         )
     if over_names > 1.0 / SUBSTANTIAL_BAYES_FACTOR:
-        return OilTerm(None, "Oils are compared by name: the log does not show that viscosity matters, and alone.")
+        return OilTerm(
+            None, "Oils are compared by name: the log does not show that viscosity alone tells them apart as well."
+        )
     return OilTerm(
         None,
         f"Oils are compared by name, which makes the ratings {_text(1.0 / over_names)} as likely as viscosity alone "

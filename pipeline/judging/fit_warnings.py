@@ -70,7 +70,7 @@ def _about_oils(drains: pl.DataFrame) -> list[str]:
     hidden = hidden_by_calendar(rows, "oil_grade")
     names = oils["oil_grade"].to_list()
     return [
-        f"{name} came in for the whole fleet about {first:%B %Y}: what else changed then cannot be told from the oil."
+        f"No drain of {name} is from before {first:%B %Y}: what else changed then cannot be told from the oil."
         for index, (name, first) in enumerate(zip(names, oils["first"], strict=True))
         if index and all(hidden[min(name, before), max(name, before)] for before in names[:index])
     ]

@@ -157,7 +157,7 @@ class ServiceRow:
         if self.no_hours_by_wear:
             return "wear allows no more hours"
         if self.past_plausible_h is not None:
-            return "hours estimated past any fill in the log"
+            return "estimated hours are more than any fill in the log had"
         if self.hours_left is None:
             return "hours on the oil not known"
         if self.hours_left <= 0.0:

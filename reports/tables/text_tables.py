@@ -19,6 +19,11 @@ _SPRING_HEADINGS = (
     "drains",
     "more drains",
 )
+SPRING_NOTES = (
+    "hours multiplier: oil on the first spring lasts so many times as long as on the other; under 1, less long.",
+    "p: of no difference; p adjusted: for the number of pairs; p units: by permuting units.",
+    "Fit only springs that the maker allows in the unit, with the oil that the maker allows.",
+)
 
 
 def spring_lines(comparisons: Sequence[SpringComparison]) -> list[str]:
@@ -33,7 +38,7 @@ def spring_lines(comparisons: Sequence[SpringComparison]) -> list[str]:
         lines.extend(f"  {pair.spring_type} against {pair.compared_with}: {pair.reason}" for pair in comparison.pairs)
         lines.extend(f"  caution: {sentence}" for sentence in comparison.confounded)
         lines.extend(f"  left out: {sentence}" for sentence in comparison.left_out)
-    return lines
+    return [*lines, *SPRING_NOTES] if any(comparison.pairs for comparison in comparisons) else lines
 
 
 def oil_lines(result: OilResult) -> Iterator[str]:

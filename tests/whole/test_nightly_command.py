@@ -578,6 +578,12 @@ def test_history_follows_a_unit_and_knows_near_names(night, shop: Path, tmp_path
     with contextlib.chdir(shop):
         assert history("U01") == history("U01", "--ledger", "ledger.sqlite")
     assert history("U01", "--ledger", str(tmp_path / "none"))[0] == 1
+    (tmp_path / "drains.csv").write_text("unit_id,drained_on\nU01,2026-06-21\n")
+    assert night(as_of="2026-06-21").status == 1
+    status, text = history("U01", "--ledger", str(shop / "ledger.sqlite"))
+    assert status == 0
+    assert "caution: the last run" in text.splitlines()[-1]
+    assert "left no report, failed: " in text.splitlines()[-1]
 
 
 def test_history_as_json_is_for_monitoring(night, shop: Path, tmp_path: Path) -> None:

@@ -49,7 +49,7 @@ def test_the_record_and_the_page_count_what_is_asked(run, write) -> None:
     assert (leak["source"], leak["line"], leak["value"]) == ("log.csv", 15, "yes")
     answer = outcome.page().split('<section id="answer"')[1].split("</section>\n</section>")[0]
     assert ASKED in answer
-    assert "drained_ml = 210" in answer
+    assert "drained ml = 210" in answer, "the page names columns in words"
 
 
 def test_a_log_without_questions_says_none(run, write) -> None:
@@ -80,7 +80,7 @@ def test_what_was_read_by_assumption_is_counted_everywhere(run, write) -> None:
         assert line in run(command, log, "--as-of", AS_OF, out=False).printed
     assumed = outcome.record()["assumed"]
     assert assumed["cells"] == sum(item["cells"] for item in assumed["list"]) == 11
-    assert f"{line}." in outcome.page().split('<section id="answer"')[1]
+    assert f"{line.replace('_', ' ')}." in outcome.page().split('<section id="answer"')[1]
 
 
 def test_an_assumed_encoding_is_said_on_the_terminal_and_in_the_record(run, write, tmp_path: Path) -> None:

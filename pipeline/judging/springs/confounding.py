@@ -64,8 +64,8 @@ def calendar_sentences(pairs: Sequence[PairEvidence], rows: pl.DataFrame) -> tup
             both = began.filter(pl.col(SPRING).is_in([pair.spring_type, pair.compared_with]))
             later = both.sort("drained_on", SPRING).row(1, named=True)
             sentences.append(
-                f"{later[SPRING]} came in for the whole fleet about {later['day']:%B %Y}: what else changed then "
-                "cannot be told from it."
+                f"No drain on {later[SPRING]} is from before {later['day']:%B %Y}: what else changed then cannot be "
+                "told from it."
             )
     return tuple(dict.fromkeys(sentences))
 
@@ -90,7 +90,7 @@ def swap(pair: PairEvidence, rows: pl.DataFrame) -> str:
 
 def _sentence(spring: str, only: str, *, what: str, others: pl.Series) -> str:
     if others.len() == 0:
-        return f"{spring} {only}, and no other spring was: it cannot be distinguished from that {what}."
+        return f"{spring} {only}, with no drains on another spring: it cannot be told from that {what}."
     names = ", ".join(others.unique().sort().to_list())
     return f"{spring} {only}; drains of {names} with the same {what} are all that tells spring and {what} apart."
 

@@ -48,7 +48,7 @@ def _findings(marks: pl.DataFrame, source: SourceTable) -> pl.DataFrame:
     column, mark = marks.item(0, "column"), marks.item(0, "mark")
     definition = next(candidate for candidate in TABLES[source.table] if candidate.name == column)
     needed = definition.required and (definition.kind == "date" or column in ("unit_id", "value"))
-    confirm = ", or keep it with yes under confirmed" if source.table == "drains" else ""
+    confirm = ", or keep it: yes in a column headed confirmed" if source.table == "drains" else ""
     kind: FindingKind = "asked"
     message: str | pl.Expr
     if mark == STRUCK_ROW:

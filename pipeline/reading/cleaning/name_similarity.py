@@ -10,7 +10,10 @@ import re
 from collections.abc import Iterator, Mapping
 
 FEWEST_LETTERS = 5
-"""Names with fewer letters often differ by one ("Al", "Hal"), so they are not asked about."""
+"""Names with fewer letters often differ by one ("Al", "Hal"), so they are asked about only where a letter is doubled
+or two are swapped."""
+FEWEST_OF_A_SLIP = 3
+"""Names with fewer letters are never taken as misspelt."""
 SHORTEST_SLIP = 3
 """Shorter words that differ are taken as intended, not as misspelt [letters]."""
 MOST_SIMILAR = 20
@@ -85,7 +88,8 @@ def _signatures(key: str, *, column: str, keys: Mapping[str, str], looks: bool) 
             yield "type", _TYPES[words[0]], numbers
         if looks and not _is_left_beside_right(key, keys):
             yield "looks", _LEADING_ZEROS.sub("", key.translate(_CONFUSABLE))
-    if sum(map(len, words)) >= FEWEST_LETTERS and sum(map(str.isalpha, key)) >= FEWEST_LETTERS:
+    long = sum(map(len, words)) >= FEWEST_LETTERS and sum(map(str.isalpha, key)) >= FEWEST_LETTERS
+    if long or (key.isalpha() and len(key) >= FEWEST_OF_A_SLIP):
         yield from _without_each_letter(key)
 
 
@@ -151,11 +155,19 @@ def _bare_and_typed(keys: Mapping[str, str]) -> list[tuple[str, str]]:
 
 def _is_slip(a: str, b: str, *, shown: Mapping[str, str]) -> bool:
     """Whether two keys differ by one letter, but not by one short word, which is intended: "Rider A", "Rider B"."""
-    if not _one_letter_apart(a, b):
+    if not _one_letter_apart(a, b) or (min(len(a), len(b)) < FEWEST_LETTERS and not _doubled_or_swapped(a, b)):
         return False
     words = [re.split(r"[\W\d_]+", shown[key].casefold()) for key in (a, b)]
     apart = [(x, y) for x, y in zip(*words, strict=False) if x != y]
     return len(words[0]) != len(words[1]) or len(apart) != 1 or max(map(len, apart[0])) >= SHORTEST_SLIP
+
+
+def _doubled_or_swapped(a: str, b: str) -> bool:
+    """Whether keys that are one letter apart have the same letters, but for one that is doubled in one of them."""
+    short, long = sorted((a, b), key=len)
+    if len(short) == len(long):
+        return sorted(short) == sorted(long)
+    return any(short == long[:i] + long[i + 1 :] and long[i] == long[i + 1] for i in range(len(short)))
 
 
 def _one_letter_apart(a: str, b: str) -> bool:

@@ -215,7 +215,7 @@ def _unread(typed: str, column: _Column) -> ReadRating:
         return ReadRating(low, high, "holds a mark beside the rating: write the rating alone", proposal=plain)
     if re.fullmatch(r"[1-5]-", typed):
         level = int(typed[0])
-        reason = f"may be better than {level}, or a range without its end: {_HOW}"
+        reason = f"may be better than {level}, or a range whose end is missing: {_HOW}"
         better, range_up = f"{level - 1}-{level}", f"{level}-{level + 1}"
         remark = " or ".join([better] * (level > RATING_LOW) + [range_up] * (level < RATING_HIGH))
         setting = words_setting(column.channel.rating, typed, "", remark=f"{remark}; empty: not rated")

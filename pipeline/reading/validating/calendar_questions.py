@@ -15,7 +15,7 @@ SECOND_LOOK_DAYS = 2
 SECOND_LOOK_HOURS_A_DAY = 4.0
 """A fill of the same hours as the one before, within these days and over these hours a day, by somebody else, is
 probably a second look at the same oil."""
-_CONFIRM = "write yes under confirmed"
+_CONFIRM = "write yes in a column headed confirmed"
 
 
 def without_impossible_proposals(drains: WorkingTable) -> WorkingTable:

@@ -30,7 +30,7 @@ from draincurve.schemas.service_kinds import is_oil_change
 
 MOST_OF_A_DAY = 2.0
 """A part of a day as a spreadsheet stores a duration: 0.52 for 12:30, 1.25 for 30 h."""
-ANSWER = "Correct the cell, or keep it with yes under confirmed"
+ANSWER = "Correct the cell, or keep it: yes in a column headed confirmed"
 
 
 def with_hours_questions(drains: WorkingTable, *, as_meant: bool) -> WorkingTable:

@@ -23,7 +23,7 @@ def with_people_questions(drains: WorkingTable) -> WorkingTable:
                     text,
                     f"two {PEOPLE[column]} in one cell, "
                     + " and ".join(f"'{name}'" for name in names)
-                    + f": write {_WHO[column]}, or keep it with yes under confirmed if it is one name",
+                    + f": write {_WHO[column]}, or keep it: yes in a column headed confirmed if it is one name",
                     words_setting(column, text, "", remark="one of them, or the whole cell if it is one name"),
                 )
                 for text, names in names_by_cell.items()

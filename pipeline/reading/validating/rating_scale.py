@@ -86,7 +86,7 @@ def with_scale_questions(drains: WorkingTable, clean_end: Mapping[str, int]) -> 
             look = "fall with hours" if one.rater in raters else "look turned round"
             message = (
                 f"{channel.name} ratings {one.words} {look}: is {typed_clean} the clean end for them? Correct the "
-                "cells, or keep them with yes under confirmed. Until then the shortest of all readings counts"
+                "cells, or keep them: yes in a column headed confirmed. Until then the shortest of all counts"
             )
             findings.append(file_finding(channel.rating, header, kind="asked", message=message))
     return drains.with_parsed(drains.parsed.with_columns(marks)).with_findings(*findings)

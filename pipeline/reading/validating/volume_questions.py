@@ -28,7 +28,7 @@ _MOSTLY = 0.5
 _UNIT_BEHIND = re.compile(r"(?i)[\s_,(\[]+(?:ml|cc|ccm|cm3)[)\]]?\s*$")
 """The unit that a header names at its end."""
 _COLUMNS = ("filled_ml", "drained_ml")
-_ANSWER = "Correct the cell, or keep it with yes under confirmed"
+_ANSWER = "Correct the cell, or keep it: yes in a column headed confirmed"
 
 
 def with_volume_questions(drains: WorkingTable) -> WorkingTable:

@@ -123,7 +123,9 @@ def _unmoved(items: Sequence[PriorMovement]) -> tuple[str, ...]:
         least = f"{min(item.ratio for item in others):.2f} times"
         wide = least if len(others) == 1 else f"{least} or more"
         named = "; ".join(item.meaning.removesuffix(" (log)") for item in others)
-        sentences.append(f"Still {wide} as wide as before the log, so what is shown is the prior's: {named}.")
+        sentences.append(
+            f"Still {wide} as wide as before the log, so these values are mostly the prior's, not the log's: {named}."
+        )
     return tuple(sentences)
 
 

@@ -1,6 +1,6 @@
 from draincurve.pipeline.judging.springs.spring_comparison import SpringComparison, SpringPair
 from draincurve.pipeline.judging.springs.spring_verdicts import CANNOT_TELL, SHEDS_MORE
-from draincurve.reports.tables.text_tables import spring_lines
+from draincurve.reports.tables.text_tables import SPRING_NOTES, spring_lines
 
 
 def pair(name, verdict, p_value, needed):
@@ -30,4 +30,6 @@ def test_pairs_are_in_columns_with_reasons_below():
         "  left out: Coil: inner.",
         "colour:",
         "  nothing to compare",
+        *SPRING_NOTES,
     ]
+    assert spring_lines([SpringComparison("colour", (), (), (), "nothing to compare")])[-1] == "  nothing to compare"

@@ -26,6 +26,8 @@ def near(*names: str) -> bool:
         ("progressive", "progresive"),
         ("progressive", "porgressive"),
         ("linear soft", "linear sofd"),
+        ("Anna", "Ana"),
+        ("Bert", "Bret"),
     ],
 )
 def test_near_matches_are_found(first: str, second: str) -> None:
@@ -39,6 +41,9 @@ def test_near_matches_are_found(first: str, second: str) -> None:
         ("5W", "10W"),
         ("Rider A", "Rider B"),
         ("Al", "Hal"),
+        ("Dan", "Jan"),
+        ("Anna", "Hanna"),
+        ("Jon", "John"),
         ("F1-R2", "F2-R1"),
         ("42 N/mm", "44 N/mm"),
     ],

@@ -82,7 +82,7 @@ def test_a_level_with_a_minus_may_be_two_things_and_is_held_back(text: str, leve
     """What it may be is kept, since 4- may be 4-5: a sign."""
     read = read_rating(text, {}, channel=channel_named("debris"))
     assert (read.low, read.high) == levels
-    assert "a range without its end" in str(read.reason)
+    assert "a range whose end is missing" in str(read.reason)
     assert tomllib.loads(str(read.setting)) == {"words": {"debris_rating": {text: ""}}}
 
 

@@ -17,7 +17,7 @@ def test_a_second_look_the_next_morning_is_asked_about_and_its_hours_are_in_ques
     log = looked(check)
     said = (
         "the same hours as line 2 a day or two before, by another rater. One oil: write its date here. Two changes "
-        "of oil: write yes under confirmed"
+        "of oil: write yes in a column headed confirmed"
     )
     assert questions(log) == [(3, said)]
     assert log.accepted["drains"]["hours_in_question"].to_list() == [False, True]

@@ -41,6 +41,6 @@ def test_what_the_log_did_not_move_is_named_once(race_team) -> None:
     )
     assert channel_section(Figure(), channel, accepted_risk=0.1).unmoved == (
         "The log cannot tell hours apart; stagger some changes to shorter and longer hours.",
-        "Still 0.91 times or more as wide as before the log, so what is shown is the prior's: effect of rider; "
-        "effect of site.",
+        "Still 0.91 times or more as wide as before the log, so these values are mostly the prior's, not the log's: "
+        "effect of rider; effect of site.",
     )
