@@ -1,3 +1,4 @@
+from .backtest_verdicts import advice as advice
 from .backtest_verdicts import first_screen_sentence as first_screen_sentence
 from .backtest_verdicts import holding_sentence as holding_sentence
 from .channel_backtest import BacktestResult as BacktestResult

@@ -46,10 +46,29 @@ def _doubt(channel: ChannelBacktest) -> str:
             f"{name}: tried on {channel.drains} later drains, the model {worse} the fleet's ratings alone "
             f"({channel.score:.3f} against {channel.fleet.score:.3f}, lower is closer)."
         )
-    if channel.understated:
-        sentences.append(f"{name}: {_understated(channel.whole, channel.within_risk)}")
-    sentences.append(f"Do not rely on its hours for {channel.channel}; change the oil earlier, and look.")
-    return " ".join(sentences)
+    return " ".join((*sentences, f"{name}: {advice(channel)}"))
+
+
+def advice(channel: ChannelBacktest) -> str:
+    """What to do where the predictions of a channel did not hold: by whether more drains were past the limit.
+
+    Everyday words. Of a model that was too cautious nothing is lengthened; it is only said.
+    """
+    within, whole = channel.within_risk, channel.whole
+    checks = [check for check in (within, whole) if check is not None]
+    understated = [check for check in checks if check.understated]
+    check = next(iter(understated or [check for check in checks if check.past > check.expected]), whole)
+    rely = f"do not rely on the hours for {channel.channel}"
+    if check is None:
+        return f"{rely}, and look at the oil."
+    which = " within the hours that were predicted" if check is within else ""
+    numbers = f"of {check.drains} later drains{which}, {_past(check)}, where {check.expected:.1f} were expected."
+    if check.past > check.expected:
+        begin = "the risk was understated: " if understated else ""
+        return f"{begin}{numbers} So {rely}; change the oil earlier, and look."
+    return (
+        f"{numbers} The oil was cleaner than predicted; intervals may be shorter than needed. Keep to them, and look."
+    )
 
 
 def _against_fleet(score: float, fleet: RivalScore) -> str:

@@ -12,6 +12,7 @@ from draincurve.pipeline.judging.backtest import (
     ChannelBacktest,
     IntervalCoverage,
     RivalScore,
+    advice,
     first_screen_sentence,
     holding_sentence,
 )
@@ -92,13 +93,11 @@ def backtest_section(figure: Figure, result: BacktestResult | str) -> BacktestSe
 def _summary(result: BacktestResult) -> str:
     """Whether earlier predictions held, in everyday words."""
     tried = max((channel.drains for channel in result.channels), default=0)
-    lost = [channel.channel for channel in result.channels if channel.model_loses or channel.understated]
+    lost = [channel for channel in result.channels if channel.model_loses or channel.understated]
     if lost:
-        names = wording.listed(lost)
-        return (
-            f"Tried on {wording.counted(tried, 'later drain')}, predictions of {names} did not hold. Do not rely on "
-            f"the hours for {names}; change the oil earlier, and look."
-        )
+        names = wording.listed([channel.channel for channel in lost])
+        advices = " ".join(f"{title_of(channel.channel)}: {advice(channel)}" for channel in lost)
+        return f"Tried on {wording.counted(tried, 'later drain')}, predictions of {names} did not hold. {advices}"
     closer = [channel.channel for channel in result.channels if channel.fleet.beaten]
     unsure = [channel.channel for channel in result.channels if not channel.fleet.beaten]
     if not closer:
