@@ -84,6 +84,7 @@ def _front(content: ReportContent) -> dict[str, Any]:
     """Head lines, first page, hours and the table of all units."""
     name = content.result.log.name
     drawn = f"The {MOST_UNITS} units due soonest are drawn; all {len(content.rows)} are in the table."
+    signs = {line.name for line in content.first.inspect}
     return {
         "title": f"Next service, {wording.day(content.as_of)} · {name}",
         "log": shown_log_name(name),
@@ -100,7 +101,7 @@ def _front(content: ReportContent) -> dict[str, Any]:
         ],
         "hours": [picture.wide for picture in content.hours_pictures],
         "hours_note": drawn if len(content.rows) > MOST_UNITS else "",
-        "rows": [row_values(row, as_of=content.as_of) for row in content.rows],
+        "rows": [row_values(row, as_of=content.as_of, inspect=row.name in signs) for row in content.rows],
     }
 
 

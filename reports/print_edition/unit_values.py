@@ -14,17 +14,20 @@ from draincurve.reports.content.trade_words import NO_DRAIN_YET
 from draincurve.schemas.next_service_table import FASTER, SLOWER
 
 NO_BREAK = "\u00a0"
+INSPECT_NOW = "inspect now"
 
 
-def row_values(row: ServiceRow, *, as_of: date) -> dict[str, Any]:
-    """One unit of the table of all units."""
+def row_values(row: ServiceRow, *, as_of: date, inspect: bool) -> dict[str, Any]:
+    """One unit of the table of all units; inspect : whether it has a sign, which comes before its date."""
+    due = row.due_text(as_of)
+    between = "" if row.due_now else wording.day_range(row.due_on_early, row.due_on_late, beside=as_of)
     return {
         "name": row.name,
         "anchor": row.anchor,
         "location": ", ".join(part for part in (row.location, row.site) if part),
-        "due": row.due_text(as_of),
-        "due_now": row.due_now,
-        "due_range": "" if row.due_now else wording.day_range(row.due_on_early, row.due_on_late, beside=as_of),
+        "due": INSPECT_NOW if inspect else due,
+        "due_now": row.due_now or inspect,
+        "due_range": ", ".join(part for part in (f"oil {due}" if inspect else "", between) if part),
         "left": _tenths(row.hours_left),
         "set_by": row.set_by_text,
         "on_oil": row.on_oil_text,
@@ -52,8 +55,8 @@ def unit_values(unit: UnitSection, drains: Sequence[DrainRow], *, as_of: date) -
     return {
         "name": row.name,
         "anchor": row.anchor,
-        "due": row.due_text(as_of),
-        "left": row.left_text,
+        "due": INSPECT_NOW if unit.inspect else row.due_text(as_of),
+        "left": f"oil {row.due_text(as_of)}, {row.left_text}" if unit.inspect else row.left_text,
         "run_out": run_out if between and not row.due_now else "",
         "runs": " · ".join(part for part in runs if part),
         "partner": None if unit.partner is None else _partner(unit.partner, as_of=as_of),

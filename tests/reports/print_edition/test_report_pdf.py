@@ -55,6 +55,13 @@ def test_headline_units_and_cautions_are_there(content: ReportContent, text: str
         assert squeezed(line) in text
 
 
+def test_a_unit_to_inspect_is_marked_in_the_table_and_over_its_section(content: ReportContent) -> None:
+    signs = {line.name for line in content.first.inspect}
+    values = edition_values(content)
+    for rows in (values["rows"], values["units"]["sections"]):
+        assert {row["name"] for row in rows if row["due"] == "inspect now"} == signs != set()
+
+
 def test_what_to_know_before_acting_stands_on_the_first_page(content: ReportContent, pdf: bytes) -> None:
     first = page_texts(pdf)[0]
     missing = [line.subject for line in content.first.trust if squeezed(line.text) not in first]
