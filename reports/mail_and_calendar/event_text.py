@@ -24,11 +24,12 @@ def one_line(name: str) -> str:
 
 
 def summary_text(row: ServiceRow, *, signs: str, as_of: date, accepted_risk: float) -> str:
-    """What to do to which unit, readable without opening the event; signs : seen on it, empty without."""
-    change = DUE if row.due_now else BEFORE
-    task = task_text(
-        row, signs=one_line(signs) if signs else "", change=change, as_of=as_of, accepted_risk=accepted_risk
-    )
+    """What to do to which unit, readable without opening the event; signs : seen on it, empty without.
+
+    Signs are for the day of the report: they are part of the task only where the oil is due on that day too.
+    """
+    change, seen = (DUE, one_line(signs) if signs else "") if row.due_now else (BEFORE, "")
+    task = task_text(row, signs=seen, change=change, as_of=as_of, accepted_risk=accepted_risk)
     return f"{one_line(row.name)}: {task}{' now' if row.due_now else ''}"
 
 
@@ -43,19 +44,23 @@ def location_text(row: ServiceRow) -> str:
     return ", ".join(one_line(part) for part in (row.machine, row.position, row.site) if part)
 
 
-def description_text(row: ServiceRow, oil: str, *, as_of: date, why: str) -> str:
-    """The oil, what set the date, its range, the hours that take precedence over any date, and cautions."""
+def description_text(row: ServiceRow, oil: str, *, as_of: date, why: str, signs: str) -> str:
+    """The oil, what set the date, its range, the hours that take precedence over any date, and cautions.
+
+    signs : seen on the unit, empty without; they come first, since they wait for no date.
+    """
     lines = [
+        f"Inspect now, before any ride: {one_line(signs)}." if signs else "",
         oil,
         f"As of {wording.day(as_of)}: {row.due_text(as_of)}.",
-        _hours(row),
+        _hours(row, as_of=as_of),
         _range(row, as_of=as_of),
         one_line(why) if why else "",
     ]
     return "\n".join([*(line for line in lines if line), "", *SHORT_CAUTIONS])
 
 
-def _hours(row: ServiceRow) -> str:
+def _hours(row: ServiceRow, *, as_of: date) -> str:
     """The interval with its range, what set it, and that the hour meter takes precedence over the date."""
     if row.interval_h is None:
         return ""
@@ -65,8 +70,8 @@ def _hours(row: ServiceRow) -> str:
     text = f"Interval {wording.hours(row.interval_h)}{ranged}, set by {row.set_by_text}.{on_oil}"
     if row.due_now:
         return text
-    this_day = "before the next day's riding" if row.act_by == row.booked_on else "on this day"
-    return f"{text} Change the oil at {wording.hours(row.interval_h)} or {this_day}, whichever comes first."
+    task = "Inspect and measure for wear" if row.set_by == "wear" else "Change the oil"
+    return f"{text} {task} at {wording.hours(row.interval_h)} or {row.due_text(as_of)}, whichever comes first."
 
 
 def _range(row: ServiceRow, *, as_of: date) -> str:

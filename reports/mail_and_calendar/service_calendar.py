@@ -104,17 +104,18 @@ def _of_units(result: PlanResult, rows: tuple[ServiceRow, ...], *, names: UnitNa
     for row in rows:
         day = _day(row, as_of)
         if day is not None:
+            sign = signs.get(row.name, "")
             oil = oil_line(row, amounts.get(row.name, Amount(None, None)), parts.get(row.name, ()))
             yield _event(
                 identities[row.name],
                 day,
                 summary=summary_text(
                     row,
-                    signs=signs.get(row.name, ""),
+                    signs=sign,
                     as_of=as_of,
                     accepted_risk=result.settings.accepted_risk,
                 ),
-                description=description_text(row, oil, as_of=as_of, why=why.get(row.name, "")),
+                description=description_text(row, oil, as_of=as_of, why=why.get(row.name, ""), signs=sign),
                 as_of=as_of,
                 location=location_text(row),
             )

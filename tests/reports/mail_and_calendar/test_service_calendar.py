@@ -73,7 +73,7 @@ def test_the_description_names_interval_range_cause_and_cautions(race_team: Plan
     event = of_units(race_team)["F03"]
     said = text(event["DESCRIPTION"])
     assert "Interval 7.0 h (range before limits 5.6 to 9.8 h), set by debris. 3.0 h on the oil, 4.0 h left." in said
-    assert "Change the oil at 7.0 h or on this day, whichever comes first." in said
+    assert "Change the oil at 7.0 h or by Wed 27 May, whichever comes first." in said
     assert "Expected 24 May to 4 Jun (80 % range)." in said
     assert "Debris reaches the accepted risk of 10 % first" in said
     assert set(CAUTIONS[:4]) <= set(said.split("\n"))
@@ -84,7 +84,7 @@ def test_before_an_event_means_before_its_riding(race_team: PlanResult) -> None:
     event = of_units(race_team)["F15"]
     assert text(event["SUMMARY"]) == "F15: Change the oil before Sat 23 May"
     assert day(event["DTSTART"]) == date(2026, 5, 22)
-    assert "or before the next day's riding, whichever comes first" in text(event["DESCRIPTION"])
+    assert "h or before Sat 23 May, whichever comes first" in text(event["DESCRIPTION"])
 
 
 def test_signs_and_units_without_a_date_are_on_the_day_of_the_report(race_team: PlanResult) -> None:
@@ -133,7 +133,6 @@ def test_the_event_belongs_to_the_unit_however_its_name_is_spelt(race_team: Plan
 
 def test_an_event_says_what_to_do_with_which_oil_and_how_much(race_team: PlanResult) -> None:
     found = of_units(race_team)
-    assert text(found["F02"]["SUMMARY"]).startswith("F02: Inspect: milky, leak; then change the oil before ")
     units = pl.DataFrame(
         {"unit_key": ["F05"], "unit_id": ["F05"], "site": [None], "fill_ml": [520.0], "in_service": [True]},
         schema_overrides={"site": pl.String},
@@ -141,6 +140,17 @@ def test_an_event_says_what_to_do_with_which_oil_and_how_much(race_team: PlanRes
     known = text(of_units(altered(race_team, units=units))["F05"]["DESCRIPTION"])
     assert known.startswith("Oil: Grade 5 clear, 520 ml")
     assert "Oil: Grade 5 clear, amount not known: see the maker's." in text(found["F05"]["DESCRIPTION"])
+
+
+def test_a_sign_is_for_the_day_of_the_report_whatever_day_the_oil_has(race_team: PlanResult) -> None:
+    found = of_units(race_team)["F02"]
+    assert text(found["SUMMARY"]).startswith("F02: Change the oil before ")
+    assert day(found["DTSTART"]) > AS_OF
+    assert text(found["DESCRIPTION"]).startswith("Inspect now, before any ride: milky, leak.\n")
+    now = race_team.decided.next_service.with_columns(pl.lit(AS_OF).alias("due_on"))
+    today = of_units(altered(race_team, next_service=now))["F02"]
+    assert text(today["SUMMARY"]) == "F02: Inspect: milky, leak; then change the oil now"
+    assert day(today["DTSTART"]) == AS_OF
 
 
 def test_the_event_of_a_unit_that_left_service_is_cancelled(race_team: PlanResult) -> None:
