@@ -70,10 +70,10 @@ class StandingLine:
 
 @dataclass(frozen=True, slots=True)
 class FirstScreen:
-    """The first screen in words; `due_more`, `faster_more` and `too_few` count units that are not listed.
+    """The first screen in words; `faster_more` and `too_few` count units that are not listed.
 
-    asked : how many rows are asked about; empty where there are none.  outdated_text : what to know where the log
-    may be out of date, else empty
+    due_more : how many are due after those that are listed; empty where none is.  asked : how many rows are asked
+    about; empty where there are none.  outdated_text : what to know where the log may be out of date, else empty
     """
 
     headline: str
@@ -81,7 +81,7 @@ class FirstScreen:
     asked: str
     inspect: tuple[InspectLine, ...]
     due: tuple[DueLine, ...]
-    due_more: int
+    due_more: str
     faster: tuple[StandingLine, ...]
     faster_more: int
     slower: tuple[ServiceRow, ...]
@@ -126,7 +126,7 @@ def first_screen(
         due=tuple(
             _due_line(row, result.as_of, signs=signs.get(row.name, ""), many_sites=many_sites) for row in shown
         ),
-        due_more=max(0, counts.ahead - estimated - len(shown)),
+        due_more=_due_more(counts, shown, estimated=estimated),
         faster=tuple(
             StandingLine(
                 row,
@@ -153,12 +153,22 @@ def _due_within(row: ServiceRow, days: int, *, as_of: date) -> bool:
     return row.due_now or row.act_by is None or row.act_by <= as_of + timedelta(days=days)
 
 
+def _due_more(counts: FleetCounts, shown: Sequence[ServiceRow], *, estimated: int) -> str:
+    """How many units are due within two weeks or have no date, besides those shown and those due by estimate only."""
+    undated = counts.undated - sum(row.act_by is None and not row.due_now for row in shown)
+    dated = counts.ahead - estimated - len(shown) - undated
+    kinds = ((dated, "within two weeks"), (undated, "without a date"))
+    more = " and ".join(f"{wording.grouped(count)} more {kind}" for count, kind in kinds if count > 0)
+    return f"{more}." if more else ""
+
+
 def _headline(counts: FleetCounts, inspect: int, *, as_of: date) -> str:
     """What to do, each unit counted once: inspected first, then due, then due within a week."""
     if not counts.units:
         return "No unit is in service."
     now, undated, soon = counts.more_now, counts.more_undated, counts.more_soon
     until = wording.weekday(as_of + timedelta(days=SOON_DAYS), as_of)
+    by = "before" if counts.more_booked else "by"
     parts = []
     if inspect:
         parts.append(f"Inspect {wording.counted(inspect, 'unit')} now.")
@@ -166,10 +176,10 @@ def _headline(counts: FleetCounts, inspect: int, *, as_of: date) -> str:
         units = f"{wording.grouped(now)} more" if inspect else wording.counted(now, "unit")
         parts.append(f"{units} {wording.plural(now, 'is', many='are')} due now.")
     if soon and now:
-        parts.append(f"{wording.grouped(soon)} more by {until}.")
+        parts.append(f"{wording.grouped(soon)} more {by} {until}.")
     elif soon:
         units = f"{wording.grouped(soon)} more" if inspect else wording.counted(soon, "unit")
-        parts.append(f"{units} {wording.plural(soon, 'is', many='are')} due by {until}.")
+        parts.append(f"{units} {wording.plural(soon, 'is', many='are')} due {by} {until}.")
     elif not now and not inspect:
         parts.append(f"No unit is known to be due by {until}." if undated else f"Nothing is due by {until}.")
     if undated:

@@ -19,7 +19,8 @@ class FleetCounts:
 
     now : due now.  undated : no date, and not due now.  soon, ahead : due within SOON_DAYS and AHEAD_DAYS, including
     those due now and those without a date, because unknown is never safe.  more_now, more_undated, more_soon : those
-    of them without a sign to inspect for; more_soon without those due now or without a date.
+    of them without a sign to inspect for; more_soon without those due now or without a date.  more_booked : those of
+    more_soon that are due before a booked event.
     """
 
     units: int
@@ -34,6 +35,7 @@ class FleetCounts:
     more_now: int
     more_undated: int
     more_soon: int
+    more_booked: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,7 @@ def fleet_counts(next_service: pl.DataFrame, as_of: date, *, inspect_now: pl.Dat
     """Counts over all rows of next_service; inspect_now : unit_id and site of the units with a sign."""
     act_by, now = pl.min_horizontal("due_on", "due_before"), _due_now(as_of)
     undated, more = ~now & act_by.is_null(), ~pl.col("_sign")
+    more_soon = more & ~now & ~undated & _within(as_of, SOON_DAYS)
     counts = _with_sign(next_service, inspect_now).select(
         pl.len().alias("units"),
         now.sum().alias("now"),
@@ -67,7 +70,8 @@ def fleet_counts(next_service: pl.DataFrame, as_of: date, *, inspect_now: pl.Dat
         (pl.col("standing") == TOO_FEW).fill_null(False).sum().alias("too_few"),
         (more & now).sum().alias("more_now"),
         (more & undated).sum().alias("more_undated"),
-        (more & ~now & ~undated & _within(as_of, SOON_DAYS)).sum().alias("more_soon"),
+        more_soon.sum().alias("more_soon"),
+        (more_soon & (act_by == pl.col("due_before")).fill_null(False)).sum().alias("more_booked"),
     )
     return FleetCounts(**{name: int(value) for name, value in counts.row(0, named=True).items()})
 

@@ -136,8 +136,7 @@ def _inspect(lines: Sequence[InspectLine]) -> MailSection:
 
 def _due(first: FirstScreen) -> MailSection:
     lines = tuple(_due_line(line) for line in first.due) or (MailLine("", "No unit is in service."),)
-    more = f"{first.due_more} more within two weeks or without a date." if first.due_more else ""
-    return MailSection("Due next", lines, more)
+    return MailSection("Due next", lines, first.due_more)
 
 
 def _due_line(line: DueLine) -> MailLine:

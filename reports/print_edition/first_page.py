@@ -18,7 +18,7 @@ def first_page(content: ReportContent) -> dict[str, Any]:
         "outdated_text": first.outdated_text,
         "inspect": first.inspect,
         "due": [_due(line) for line in first.due],
-        "due_more": f"{first.due_more} more within two weeks or without a date. " if first.due_more else "",
+        "due_more": f"{first.due_more} " if first.due_more else "",
         "faster": [_faster(line) for line in first.faster],
         "others": _others(content),
         "changes": first.changes,

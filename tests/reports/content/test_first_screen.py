@@ -60,6 +60,14 @@ def test_headlines(race_team: PlanResult) -> None:
     assert screen(race_team).headline.startswith("Inspect 2 units now.")
 
 
+def test_the_headline_says_before_where_a_booked_event_decides(race_team: PlanResult) -> None:
+    result = due_in(race_team, [0, 5, 30])
+    event = pl.Series("due_before", [None, None, AS_OF.fromordinal(AS_OF.toordinal() + 7)], dtype=pl.Date)
+    booked = altered(result, next_service=result.decided.next_service.with_columns(event))
+    assert screen(booked).headline == "1 unit is due now. 2 more before Wed 20 May."
+    assert screen(result).headline == "1 unit is due now. 1 more by Wed 20 May."
+
+
 def test_the_headline_counts_each_unit_once(race_team: PlanResult) -> None:
     signs = race_team.decided.inspect_now.head(2).with_columns(unit_id=pl.Series(["F01", "F03"]))
     result = altered(due_in(race_team, [0, 0, 5, 6, None, 30]), inspect_now=signs)
@@ -73,12 +81,15 @@ def test_the_headline_counts_each_unit_once(race_team: PlanResult) -> None:
 def test_due_list_shows_the_next_even_when_nothing_is_soon(race_team: PlanResult) -> None:
     found = screen(due_in(race_team, [30, 40, 50, 60]))
     assert len(found.due) == 3
-    assert found.due_more == 0
+    assert found.due_more == ""
 
 
 def test_due_list_is_cut_and_says_how_many_more(race_team: PlanResult) -> None:
     found = screen(due_in(race_team, [1] * 12))
-    assert (len(found.due), found.due_more) == (8, 4)
+    assert (len(found.due), found.due_more) == (8, "4 more within two weeks.")
+    assert screen(due_in(race_team, [0] * 8 + [None] * 3)).due_more == "3 more without a date."
+    both = screen(due_in(race_team, [0] * 7 + [None] * 3 + [5, 6]))
+    assert both.due_more == "2 more within two weeks and 2 more without a date."
 
 
 def test_faster_units_come_worst_first_with_counts_of_their_drains(race_team: PlanResult) -> None:
