@@ -10,8 +10,8 @@ import polars as pl
 from draincurve.schemas.output_table import checked_table, refuse_where
 
 SET_BY = ("maker's hours", "maker's days", "wear")
-OIL = "oil"
-"""The change of oil in visit_with."""
+SERVICE = "service"
+"""The unit's own service in visit_with: what next_service.csv dates, a change of oil or an inspection for wear."""
 HOURS_FROM = ("day of fitting", "last rebuild", "at least the log's")
 
 
@@ -37,7 +37,7 @@ class Parts(pa.DataFrameModel):
     due_before: date = pa.Field(description="first day of the booked event before which it is due", nullable=True)
     visit_on: date = pa.Field(description="day of the one visit for what is due near this day; never after due_on",
                               nullable=True)  # fmt: skip
-    visit_with: str = pa.Field(description="what else is seen to at that visit: oil, other parts", nullable=True)
+    visit_with: str = pa.Field(description="what else is seen to at that visit: service, other parts", nullable=True)
     why: str = pa.Field(description="one sentence on what sets the date")
 
     class Config:

@@ -30,7 +30,7 @@ from draincurve.pipeline.deciding.unit_scoring import (
     score_units,
     shorter_units,
 )
-from draincurve.pipeline.deciding.visits import OIL_VISIT
+from draincurve.pipeline.deciding.visits import SERVICE_VISIT
 from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from draincurve.pipeline.deciding.wear_result import WearResult
 from draincurve.pipeline.describing import (
@@ -224,10 +224,14 @@ def _parts(
     warnings = [f"The table of parts has rows for the kind {kind}, which no unit of the register is of: they limit "
                 "nothing." for kind in unmatched]  # fmt: skip
     parts = part_dates(tables, next_service, settings, as_of)
-    alone = parts.filter((pl.col("due_on") <= as_of) & ~pl.col("visit_with").fill_null("").str.contains(OIL_VISIT))
+    alone = parts.filter(
+        (pl.col("due_on") <= as_of) & ~pl.col("visit_with").fill_null("").str.contains(SERVICE_VISIT)
+    )
     if alone.height:
         named = ", ".join(alone["unit_id"].unique(maintain_order=True).head(5))
-        warnings.append(f"{alone.height} parts are due now in units whose oil is not, as in {named}: see parts.csv.")
+        warnings.append(
+            f"{alone.height} parts are due now in units whose own service is not, as in {named}: see parts.csv."
+        )
     return parts, tuple(warnings)
 
 

@@ -1,13 +1,13 @@
-"""One visit for what is due near each other in a unit: its oil and its parts, at the first of their dates."""
+"""One visit for what is due near each other in a unit: its service and its parts, at the first of their dates."""
 
 from __future__ import annotations
 
 import polars as pl
 
-from draincurve.schemas.parts_table import OIL
+from draincurve.schemas.parts_table import SERVICE
 
-OIL_VISIT = rf"(?:^|, ){OIL}(?:, |$)"
-"""Pattern of a visit_with that includes the oil."""
+SERVICE_VISIT = rf"(?:^|, ){SERVICE}(?:, |$)"
+"""Pattern of a visit_with that includes the unit's own service."""
 
 
 def with_visits(parts: pl.DataFrame, next_service: pl.DataFrame, near_days: int) -> pl.DataFrame:
@@ -17,8 +17,8 @@ def with_visits(parts: pl.DataFrame, next_service: pl.DataFrame, near_days: int)
     one visit as long as each is at most `near_days` after the first of them; the visit is on that first day, so no
     date moves later. visit_with : what else is serviced then, null where nothing is
     """
-    oil = next_service.select("unit_id", "site", pl.lit(OIL).alias("part"), "due_on")
-    rows = pl.concat([oil, parts.select("unit_id", "site", "part", "due_on")]).drop_nulls("due_on")
+    service = next_service.select("unit_id", "site", pl.lit(SERVICE).alias("part"), "due_on")
+    rows = pl.concat([service, parts.select("unit_id", "site", "part", "due_on")]).drop_nulls("due_on")
     visits: dict[tuple[str, str | None, str], tuple[object, str | None]] = {}
     for (unit, site), dated in rows.group_by("unit_id", "site"):
         first = None

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from draincurve.pipeline.deciding import UnitWear
 from draincurve.pipeline.judging.volume import LOSES, STEP
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.unit_names import unit_names
-from draincurve.schemas.parts_table import OIL
+from draincurve.schemas.parts_table import SERVICE
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -63,17 +64,25 @@ def units_with_parts_due(result: PlanResult) -> frozenset[str]:
 
 
 def _lives(result: PlanResult) -> list[tuple[str, bool, PartFinding]]:
-    """Unit, whether it is later than now, and the finding on each part due now or at the visit for the oil."""
+    """Unit, whether it is later than now, and the finding on each part due now or at the unit's own service."""
     if result.decided.parts is None:
         return []
     names, findings = unit_names(result), []
-    columns = ("unit_id", "site", "part", "due_on", "visit_with", "why")
-    for unit, site, part, due, others, why in result.decided.parts.select(columns).drop_nulls("due_on").iter_rows():
-        later = due > result.as_of
-        if not later or OIL in (others or "").split(", "):
-            when = f"due {wording.day(due)}, see to it at this visit" if later else "due now"
-            findings.append((names.of(unit, site), later, PartFinding(part, when, why)))
+    for cells in result.decided.parts.drop_nulls("due_on").iter_rows(named=True):
+        later = cells["due_on"] > result.as_of
+        if not later or SERVICE in (cells["visit_with"] or "").split(", "):
+            when = f"at this visit, due {wording.day(cells['due_on'])}" if later else "now"
+            finding = PartFinding(cells["part"], f"{_task(cells)} {when}", cells["why"])
+            findings.append((names.of(cells["unit_id"], cells["site"]), later, finding))
     return findings
+
+
+def _task(cells: Mapping[str, Any]) -> str:
+    """What to do with a part whose life is at its end; one whose age or hours are not known may have life left."""
+    if cells["set_by"] == "wear":
+        return "inspect and measure"
+    known = cells["fitted_on"] if cells["set_by"] == "maker's days" else cells["hours_now"]
+    return "replace" if known is not None else "find out its age or replace it"
 
 
 def _worn(unit: UnitWear, *, until_change: float | None) -> str:

@@ -27,5 +27,5 @@ def test_dates_near_each_other_are_one_visit_and_none_moves_later():
                        schema_overrides={"site": pl.String})  # fmt: skip
     found = with_visits(parts, oil, 14)
     assert found["visit_on"].to_list() == due(5, 30, 30, None, 3)
-    assert found["visit_with"].to_list() == ["oil", "spring", "bushes", None, None]
+    assert found["visit_with"].to_list() == ["service", "spring", "bushes", None, None]
     assert (found["visit_on"] <= found["due_on"]).all()

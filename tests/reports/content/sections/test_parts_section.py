@@ -18,7 +18,7 @@ FORK = {
     "hours_from": "day of fitting", "max_hours": 40.0, "max_days": 365.0, "hours_left": 6.96,
     "set_by": "maker's hours", "due_on": AS_OF + timedelta(9), "due_on_early": AS_OF + timedelta(5),
     "due_on_late": AS_OF + timedelta(12), "due_before": None, "visit_on": AS_OF + timedelta(8),
-    "visit_with": "oil, seals", "why": "said",
+    "visit_with": "service, seals", "why": "said",
 }  # fmt: skip
 
 
@@ -37,7 +37,7 @@ def test_a_part_is_shown_with_what_limits_it_and_its_visit() -> None:
         "33.0 h", "since the day of fitting", "40 h or 365 days", "7.0 h left",
     )  # fmt: skip
     assert (row.due, row.due_range, row.due_now) == ("by Fri 22 May", "18 to 25 May", False)
-    assert (row.visit, row.visit_with) == ("21 May", "with oil, seals")
+    assert (row.visit, row.visit_with) == ("21 May", "with service, seals")
     assert section.due_now == 0
 
 
