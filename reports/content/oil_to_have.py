@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 from draincurve.pipeline.describing import fill_volumes
@@ -34,18 +35,20 @@ def oil_by_site(fills: Iterable[tuple[str, str | None, float | None]]) -> str:
 
 
 def litres_text(fills: Iterable[tuple[str | None, float | None]]) -> str:
-    """Litres by grade, and for how many units oil or amount is not known; empty without a unit.
+    """Litres by grade, and for how many units the amount, the oil or both are not known; empty without a unit.
 
     fills : grade and litres of each unit [l], None where not known
     """
     grades: dict[str, float] = {}
-    unknown = 0
+    unknown: Counter[str] = Counter()
     for grade, litres in fills:
         if grade is None or litres is None:
-            unknown += 1
+            known = (
+                "the amount is" if grade is not None else "the oil is" if litres is not None else "oil and amount are"
+            )
+            unknown[f"{known} not known"] += 1
         else:
             grades[grade] = grades.get(grade, 0.0) + litres
     parts = [f"{grade} {litres:.2f} l" for grade, litres in sorted(grades.items())]
-    if unknown:
-        parts.append(f"for {wording.counted(unknown, 'unit')} oil or amount is not known")
+    parts += [f"for {wording.counted(count, 'unit')} {what}" for what, count in sorted(unknown.items())]
     return ", ".join(parts)

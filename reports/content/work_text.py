@@ -45,22 +45,31 @@ def amount_text(amount: Amount) -> str:
     """How much oil goes in; both volumes where register and log differ."""
     register, logged = amount.register_ml, amount.logged_ml
     if register is None:
-        return "amount not known: see the maker's" if logged is None else f"{logged:.0f} ml, as last filled"
+        return "amount not known: see the maker's manual" if logged is None else f"{logged:.0f} ml, as last filled"
     if logged is None or abs(logged - register) <= SAME_VOLUME * register:
         return f"{register:.0f} ml"
     return f"{register:.0f} ml by the register, {logged:.0f} ml by its drains: which?"
+
+
+def oil_is_changed(row: ServiceRow, *, change: str, accepted_risk: float) -> bool:
+    """Whether the oil is changed; where wear sets the hours, only if the oil's own risk requires it.
+
+    change : as `task_text` has it
+    """
+    lasts = row.set_by == "wear" and row.risk_now is not None and row.risk_now < accepted_risk
+    return bool(change) and not lasts
 
 
 def task_text(row: ServiceRow, *, signs: str, change: str, as_of: date, accepted_risk: float) -> str:
     """What to do: inspect for the signs, change the oil, or both.
 
     signs : empty where none was seen; change : DUE or BEFORE, empty where the oil can wait. Where neither needs
-    anything, a part is due. Where wear sets the hours, oil is changed if its own risk requires it.
+    anything, a part is due.
     """
     oil = "change the oil"
     if row.set_by == "wear":
-        lasts = row.risk_now is not None and row.risk_now < accepted_risk
-        oil = "inspect and measure for wear" if lasts else "inspect and measure for wear, change the oil"
+        measure = "inspect and measure for wear"
+        oil = f"{measure}, {oil}" if oil_is_changed(row, change=change, accepted_risk=accepted_risk) else measure
     if change == BEFORE and row.act_by is not None:
         oil += f" {'before' if row.act_by == row.booked_on else 'by'} {wording.weekday(row.act_by, as_of)}"
     if not signs:

@@ -18,8 +18,8 @@ from draincurve.schemas.forecast_table import OIL, REBUILDS, SERVICES
 LEAST_SHOWN = 0.05
 """Anything less is shown as 0."""
 EVENT_WEEK = (
-    "What to have ready now is counted by the work list, site by site, with all units to inspect; this table is for "
-    "ordering, and counts what is expected to be changed. "
+    "What to have ready now is counted by the work list, site by site, for the changes on it; this table is for "
+    "ordering, and counts all services expected in each week, those for wear and second ones too. "
     "A service before a booked event is counted in the week of the event, though it is done before it; the first "
     "screen and the work list go by the day of the work."
 )

@@ -2,53 +2,53 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 
-from draincurve.pipeline.deciding import PlannedRide
 from draincurve.reports.content import wording
 from draincurve.reports.content.sections.work_order import natural
 from draincurve.reports.content.service_rows import ServiceRow
+from draincurve.reports.content.work_text import BEFORE
 
 MOST_NAMED = 12
 """Units named in one sentence; of more, only how many they are."""
 LOOK = "No work due does not mean fit: look at every unit before it rides."
 
 
-def next_ride_text(
-    rows: Sequence[ServiceRow],
-    rides: Mapping[str, Sequence[PlannedRide]] | None,
-    asked: Collection[str],
-    *,
-    as_of: date,
-    until: date,
-) -> str:
-    """Sentences on the next booked day after today, or on the days up to `until` in a fleet without bookings.
+def next_ride_text(rows: Sequence[ServiceRow], words: Mapping[str, str], *, as_of: date, until: date) -> str:
+    """Sentences on the next booked day, or on the days up to `until` in a fleet without bookings.
 
-    rides : as `planned_rides` gives them.  asked : units on the work list; so is what is due by that day.
+    A ride of today is the next one until the usage shows that day.  words : of the units on the work list, by name; a
+    unit that is due by the day of the ride is asked for too.
     """
     if not rows:
         return ""
-    if rides is None:
-        riding, day = list(rows), until
-        words, limit = "No ride is booked.", f"by {wording.weekday(until, as_of)}"
-    else:
-        days = {
-            row.name: next((ride.starts_on for ride in rides.get(row.name, ()) if ride.starts_on > as_of), None)
-            for row in rows
-        }
-        day = min((ride_day for ride_day in days.values() if ride_day is not None), default=until)
-        riding = [row for row in rows if days[row.name] == day]
-        if not riding:
-            return ""
-        words = f"Next ride: {wording.weekday(day, as_of)}, {wording.counted(len(riding), 'unit')} booked."
-        limit = "before it"
-    free = [row.name for row in riding if row.name not in asked and row.act_by is not None and row.act_by > day]
+    if not rows[0].rides_booked:
+        return f"No ride is booked. {_without_bookings(rows, words, until=wording.weekday(until, as_of))} {LOOK}"
+    day = min((row.next_ride for row in rows if row.next_ride is not None), default=None)
+    if day is None:
+        return ""
+    riding = [row for row in rows if row.next_ride == day]
+    ride = "Ride today" if day == as_of else "Next ride"
+    booked = f"{ride}: {wording.weekday(day, as_of)}, {wording.counted(len(riding), 'unit')} booked."
+    free = [row.name for row in riding if row.name not in words and row.act_by is not None and row.act_by > day]
     first = [row.name for row in riding if row.name not in free]
     if not first:
-        return f"{words} No work is due {limit} on {_names_or_count(free)}. {LOOK}"
+        return f"{booked} No work is due before it on {_names_or_count(free)}. {LOOK}"
     none = f"; none on {_names_or_count(free)}" if free else ""
-    return f"{words} Work is due {limit} on {_names_or_count(first)}{none}. {LOOK}"
+    return f"{booked} Work is due before it on {_names_or_count(first)}{none}. {LOOK}"
+
+
+def _without_bookings(rows: Sequence[ServiceRow], words: Mapping[str, str], *, until: str) -> str:
+    """What is due now, what by the last day of the list, and on which units nothing is."""
+    now = [row.name for row in rows if words.get(row.name, BEFORE) != BEFORE]
+    later = [row.name for row in rows if words.get(row.name) == BEFORE]
+    free = [row.name for row in rows if row.name not in words]
+    if len(free) == len(rows):
+        return f"No work is due by {until} on {_names_or_count(free)}."
+    due = [f"{when} on {_names_or_count(names)}" for when, names in (("now", now), (f"by {until}", later)) if names]
+    none = f"; none on {_names_or_count(free)}" if free else ""
+    return f"Work is due {'; '.join(due)}{none}."
 
 
 def _names_or_count(names: Sequence[str]) -> str:

@@ -16,6 +16,7 @@ from draincurve.reports.content.part_findings import PartFinding, in_short, unit
 from draincurve.reports.content.sections.next_ride import next_ride_text
 from draincurve.reports.content.sections.work_later import LaterChange, changes_again, later_text
 from draincurve.reports.content.sections.work_order import WorkJob, WorkLine, WorkSite, sites_in_order
+from draincurve.reports.content.sections.work_title import work_title
 from draincurve.reports.content.service_rows import ServiceRow
 from draincurve.reports.content.unit_names import UnitNames, anchor
 from draincurve.reports.content.work_text import (
@@ -25,6 +26,7 @@ from draincurve.reports.content.work_text import (
     MEANINGS,
     Amount,
     amount_text,
+    oil_is_changed,
     task_text,
     why_text,
 )
@@ -70,7 +72,7 @@ def work_list(
     are counted, not listed.
     """
     farthest = result.as_of + timedelta(days=SOON_DAYS)
-    until = _last_days(rows, rides or {}, as_of=result.as_of, farthest=farthest)
+    until = _last_days(rows, farthest=farthest)
     signs, elsewhere = _signs(result, rows, names=names, waits=rides is not None)
     amounts, due_parts = fill_amounts(result), units_with_parts_due(result)
     jobs, later = [*elsewhere], []
@@ -93,11 +95,13 @@ def work_list(
             when = row.due_text(result.as_of)
             later.append(LaterChange(row.act_by, when, row.name, row.site or "", row.oil_grade, amount.litres))
     jobs = _with_other_legs(jobs, rows, result.judged.legs.partners, as_of=result.as_of)
-    asked = {job.line.name for job in jobs}
+    words = {job.line.name: job.line.word for job in jobs}
     told = not (fresh.outdated or shown_note)
     return WorkList(
-        title=_title(jobs, set() if estimated else set(until.values()), as_of=result.as_of, estimated=estimated),
-        next_ride=next_ride_text(rows, rides, asked, as_of=result.as_of, until=farthest) if told else "",
+        title=work_title(
+            jobs, set(until.values()), as_of=result.as_of, booked=rides is not None, estimated=bool(estimated)
+        ),
+        next_ride=next_ride_text(rows, words, as_of=result.as_of, until=farthest) if told else "",
         meanings=MEANINGS,
         sites=sites_in_order(jobs, until, as_of=result.as_of),
         oil=_oil(jobs),
@@ -106,14 +110,11 @@ def work_list(
     )
 
 
-def _last_days(
-    rows: Sequence[ServiceRow], rides: Mapping[str, Sequence[PlannedRide]], *, as_of: date, farthest: date
-) -> dict[str | None, date]:
-    """The day up to which each site's list goes: its next booked day after today, at most `farthest`."""
+def _last_days(rows: Sequence[ServiceRow], *, farthest: date) -> dict[str | None, date]:
+    """The day up to which each site's list goes: its next booked day, today's among them, at most `farthest`."""
     until: dict[str | None, date] = {}
     for row in rows:
-        booked = (ride.starts_on for ride in rides.get(row.name, ()) if ride.starts_on > as_of)
-        until[row.site] = min(until.get(row.site, farthest), next(booked, farthest))
+        until[row.site] = min(until.get(row.site, farthest), row.next_ride or farthest)
     return until
 
 
@@ -140,7 +141,7 @@ def _signs(
                 name, "", cells["site"] or "", "not in service", INSPECT,
                 f"Inspect: {signs[name]}", "before it is used again", "", "", "",
             )  # fmt: skip
-            elsewhere.append(WorkJob(line, result.as_of, "", "", None, 0.0, waits))
+            elsewhere.append(WorkJob(line, result.as_of, "", "", None, None, False, waits))
     return signs, tuple(elsewhere)
 
 
@@ -171,7 +172,9 @@ def _job(
         parts=in_short(parts),
     )
     day = row.act_by if change == BEFORE else row.next_ride or (date.max if waits else as_of)
-    return WorkJob(line, day or as_of, row.machine or "", row.position or "", row.oil_grade, amount.litres, waits)
+    changed = oil_is_changed(row, change=change, accepted_risk=accepted_risk)
+    machine, position = row.machine or "", row.position or ""
+    return WorkJob(line, day or as_of, machine, position, row.oil_grade, amount.litres, changed, waits)
 
 
 def _with_other_legs(
@@ -200,33 +203,18 @@ def _silence(fresh: Freshness, estimated: int) -> tuple[str, ...]:
     return (f"{fresh.question} {units} that {are} due by estimated hours {are} not listed: treat as due.",)
 
 
-def _title(jobs: Sequence[WorkJob], days: set[date], *, as_of: date, estimated: int) -> str:
-    if not jobs and estimated:
-        return "Nothing listed: is the log out of date?"
-    if not jobs:
-        return "Nothing to do" if not days else f"Nothing to do until {_day_text(days, as_of)}"
-    waiting = sum(job.waits for job in jobs)
-    riding = len(jobs) - waiting
-    again = f"before {wording.plural(waiting, 'it rides', many='they ride')} again"
-    if not riding:
-        return f"{wording.counted(waiting, 'unit')} to see to {again}"
-    before = f"{wording.counted(riding, 'unit')} to see to before {_day_text(days, as_of)}"
-    return f"{before}, {wording.grouped(waiting)} more {again}" if waiting else before
-
-
-def _day_text(days: set[date], as_of: date) -> str:
-    if not days:
-        return "the next ride"
-    first, last = min(days), max(days)
-    if first == last:
-        return wording.weekday(first, as_of)
-    return f"the next ride of each site ({wording.day_range(first, last, beside=as_of)})"
-
-
 def _oil(jobs: Sequence[WorkJob]) -> str:
-    """Oil to have ready, by site and grade; what is not known is said."""
-    words = oil_by_site((job.line.site, job.oil, job.litres) for job in jobs if job.line.anchor)
-    return f"Oil if all of them are changed: {words}." if words else ""
+    """Oil to have ready, by site and grade, for the changes on the list and apart for its other units in service."""
+    changed, others = (
+        oil_by_site(
+            (job.line.site, job.oil, job.litres) for job in jobs if job.line.anchor and job.oil_changed is which
+        )
+        for which in (True, False)
+    )
+    words = f"Oil for the changes on this list: {changed or 'none'}."
+    if others:
+        return f"{words} More if its other units are changed too: {others}."
+    return words if changed else ""
 
 
 def _notes(jobs: Sequence[WorkJob], shown_note: str) -> tuple[str, ...]:

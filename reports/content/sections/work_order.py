@@ -47,8 +47,8 @@ class WorkSite:
 class WorkJob:
     """One line with what it is sorted by and what oil it takes.
 
-    day : by which it is to be done, or on which the unit rides next.  waits : the unit is not booked to ride by the
-    day of the list.
+    day : by which it is to be done, or on which the unit rides next.  oil_changed : whether the oil is.  waits : the
+    unit is not booked to ride by the day of the list.
     """
 
     line: WorkLine
@@ -57,6 +57,7 @@ class WorkJob:
     position: str
     oil: str | None
     litres: float | None
+    oil_changed: bool
     waits: bool
 
 

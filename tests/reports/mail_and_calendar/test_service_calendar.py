@@ -139,7 +139,7 @@ def test_an_event_says_what_to_do_with_which_oil_and_how_much(race_team: PlanRes
     )
     known = text(of_units(altered(race_team, units=units))["F05"]["DESCRIPTION"])
     assert known.startswith("Oil: Grade 5 clear, 520 ml")
-    assert "Oil: Grade 5 clear, amount not known: see the maker's." in text(found["F05"]["DESCRIPTION"])
+    assert "Oil: Grade 5 clear, amount not known: see the maker's manual." in text(found["F05"]["DESCRIPTION"])
 
 
 def test_a_sign_is_for_the_day_of_the_report_whatever_day_the_oil_has(race_team: PlanResult) -> None:

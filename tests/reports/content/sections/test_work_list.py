@@ -12,6 +12,7 @@ from draincurve.pipeline.deciding import planned_rides
 from draincurve.pipeline.judging.legs.leg_comparison import LegResult
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content.freshness import freshness
+from draincurve.reports.content.oil_to_have import litres_text
 from draincurve.reports.content.part_findings import PartFinding
 from draincurve.reports.content.sections.work_list import WorkList, work_list
 from draincurve.reports.content.service_rows import service_rows
@@ -22,7 +23,7 @@ UNITS = ("F01", "F02", "F03", "F04", "F05", "F06")
 
 
 def listed(result: PlanResult, **parts: tuple[PartFinding, ...]) -> WorkList:
-    rides = planned_rides(None, result.described.bookings, result.as_of)
+    rides = planned_rides(result.described.usage, result.described.bookings, result.as_of)
     rows = service_rows(
         result.decided.next_service, NAMES, as_of=result.as_of, unit_reasons=result.decided.unit_reasons, rides=rides
     )
@@ -67,10 +68,36 @@ def test_it_ends_at_the_next_booked_day_and_names_what_follows(race_team: PlanRe
     assert found.later.startswith("After that: by Tue 19 May F05; by Wed 20 May F06. Oil for these: ")
 
 
-def test_today_is_not_the_next_ride(race_team: PlanResult) -> None:
-    assert listed(fleet(race_team, LATE, bookings=booked(("F03", 0, 2.0), ("F03", 7, 1.0)))).title.startswith(
-        "1 unit to see to before Wed 20 May, "
+def test_a_ride_of_today_is_the_next_one_until_the_usage_shows_it(race_team: PlanResult) -> None:
+    days = {"F01": 30, "F02": 3, "F03": 0, "F04": 30, "F05": 6, "F06": 7}
+    rides = booked(("F01", 0, 2.0), ("F03", 0, 2.0), ("F02", 7, 2.0), ("F03", 7, 1.0))
+    morning = listed(fleet(race_team, days, bookings=rides))
+    assert morning.title == "1 unit to see to before today's ride"
+    assert morning.next_ride.startswith(
+        "Ride today: Wed 13 May, 2 units booked. Work is due before it on F03; none on F01."
     )
+    assert [line.name for line in morning.lines] == ["F03"], "what is due later in the week comes after"
+    assert morning.later.startswith("After that: by Sat 16 May F02; ")
+    ridden = pl.DataFrame({"unit_key": ["F01", "F03"], "date": [AS_OF] * 2, "hours": [2.0, 2.0]})
+    evening = listed(fleet(race_team, days, bookings=rides, usage=ridden))
+    assert evening.title == "2 units to see to before Wed 20 May, 2 more before they ride again"
+    assert evening.next_ride.startswith("Next ride: Wed 20 May, 2 units booked. ")
+
+
+def test_without_bookings_what_is_due_now_is_told_from_what_is_due_within_the_week(race_team: PlanResult) -> None:
+    both = listed(fleet(race_team, LATE))
+    assert both.title == "2 units to see to now, 3 more by Wed 20 May"
+    assert both.next_ride.startswith(
+        "No ride is booked. Work is due now on F03 and F04; by Wed 20 May on F02, F05 and F06; none on F01. No work"
+    )
+    now = listed(fleet(race_team, {**dict.fromkeys(UNITS, 30), "F03": 0}))
+    assert now.title == "1 unit to see to now"
+    assert now.next_ride.startswith("No ride is booked. Work is due now on F03; none on F01, F02, F04, F05 and F06. ")
+    later = listed(fleet(race_team, {**dict.fromkeys(UNITS, 30), "F03": 4}))
+    assert later.title == "1 unit to see to by Wed 20 May"
+    assert "Work is due by Wed 20 May on F03; none on F01, " in later.next_ride
+    free = listed(fleet(race_team, dict.fromkeys(UNITS, 30))).next_ride
+    assert free.startswith("No ride is booked. No work is due by Wed 20 May on F01, ")
 
 
 def test_sites_then_machines_with_the_most_urgent_first_then_legs(race_team: PlanResult) -> None:
@@ -113,16 +140,16 @@ def test_amounts_come_from_the_register_and_a_difference_is_asked_about(race_tea
     assert amounts["F02"] == "520 ml"
     assert amounts["F03"] == "520 ml by the register, 400 ml by its drains: which?"
     assert amounts["F04"] == "390 ml, as last filled"
-    assert amounts["F05"] == "amount not known: see the maker's"
-    assert "for 2 units oil or amount is not known" in found.oil
+    assert amounts["F05"] == "amount not known: see the maker's manual"
+    assert "for 2 units the amount is not known" in found.oil
     assert "Grade 5 clear 0.52 l" in found.oil
 
 
 def test_parts_are_named_and_none_known_is_no_finding(race_team: PlanResult) -> None:
     result = fleet(race_team, LATE)
     assert "no finding" in listed(result).notes[0]
-    found = listed(result, F02=(PartFinding("bushes", "due now", "worn"), PartFinding("spring", "due now")))
-    assert [line.parts for line in found.lines if line.name == "F02"] == ["bushes, spring: due now"]
+    found = listed(result, F02=(PartFinding("bushes", "replace now", "worn"), PartFinding("spring", "replace now")))
+    assert [line.parts for line in found.lines if line.name == "F02"] == ["bushes, spring: replace now"]
     assert found.notes == ()
 
 
@@ -203,8 +230,35 @@ def test_oil_is_counted_once_site_by_site(race_team: PlanResult) -> None:
     result = fleet(race_team, {**dict.fromkeys(UNITS, 0), "F02": 30}, units=units, drains=drains)
     result = altered(result, next_service=result.decided.next_service.with_columns(sites))
     assert listed(result).oil == (
-        "Oil if all of them are changed: A: Grade 5 clear 1.00 l, Grade 7.5 red 0.50 l; B: Grade 5 clear 0.50 l; "
+        "Oil for the changes on this list: A: Grade 5 clear 1.00 l, Grade 7.5 red 0.50 l; B: Grade 5 clear 0.50 l; "
         "site not known: Grade 7.5 red 0.50 l."
+    )
+
+
+def test_oil_of_units_that_are_only_inspected_is_counted_apart(race_team: PlanResult) -> None:
+    units = pl.DataFrame({"unit_key": list(UNITS), "fill_ml": [500.0] * 6})
+    drains = race_team.described.drains.with_columns(pl.lit(None, dtype=pl.Float64).alias("filled_ml"))
+    signs = race_team.decided.inspect_now.head(1).with_columns(unit_id=pl.lit("F01"), signs=pl.lit("flakes"))
+    result = fleet(race_team, {**dict.fromkeys(UNITS, 30), "F03": 0, "F05": 0}, units=units, drains=drains)
+    worn = pl.when(pl.col("unit_id") == "F05").then(pl.lit("wear")).otherwise("set_by").alias("set_by")
+    worn = result.decided.next_service.with_columns(worn, pl.lit(0.03).alias("risk_now"))
+    found = listed(altered(result, next_service=worn, inspect_now=signs))
+    assert found.oil == (
+        "Oil for the changes on this list: Grade 5 clear 0.50 l. "
+        "More if its other units are changed too: Grade 5 clear 1.00 l."
+    )
+    inspected = listed(fleet(race_team, dict.fromkeys(UNITS, 30), units=units, drains=drains, inspect_now=signs))
+    assert inspected.oil.startswith(
+        "Oil for the changes on this list: none. More if its other units are changed too: "
+    )
+    assert listed(fleet(race_team, dict.fromkeys(UNITS, 30))).oil == ""
+
+
+def test_what_is_not_known_of_the_oil_is_named() -> None:
+    fills = [("Grade 5 clear", None), ("Grade 5 clear", None), (None, 0.5), (None, None), ("Grade 5 clear", 0.5)]
+    assert litres_text(fills) == (
+        "Grade 5 clear 0.50 l, for 1 unit oil and amount are not known, for 2 units the amount is not known, "
+        "for 1 unit the oil is not known"
     )
 
 
@@ -217,9 +271,6 @@ def test_the_next_ride_is_said_with_the_units_that_need_work_before_it(race_team
     )
     late = fleet(race_team, days, bookings=booked(("F01", 20, 2.0), ("F02", 20, 2.0)))
     assert "Work is due before it on F02; none on F01." in listed(late).next_ride, "due after the list's week"
-    assert listed(fleet(race_team, days)).next_ride.startswith(
-        "No ride is booked. Work is due by Wed 20 May on F03; none on F01, F02, F04, F05 and F06."
-    )
     alone = fleet(race_team, days, bookings=booked(("F03", 1, 2.0)))
     assert "Work is due before it on F03. No work" in listed(alone).next_ride
     free = fleet(race_team, days, bookings=booked(("F01", 1, 2.0)))

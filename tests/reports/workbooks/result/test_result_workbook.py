@@ -152,7 +152,7 @@ def test_it_opens_on_the_work_list(book: openpyxl.Workbook) -> None:
     rows = {row[2]: row for row in sheet.iter_rows(min_row=2, values_only=True)}
     unit, place, word, task, _, oil, amount, _ = rows["F10"][2:]
     assert (unit, place, word, task) == ("F10", "machine 5, right", "inspect", "Inspect: burnt (seen 14 Apr)")
-    assert (oil, amount) == ("Grade 7.5 red", "amount not known: see the maker's")
+    assert (oil, amount) == ("Grade 7.5 red", "amount not known: see the maker's manual")
 
 
 def test_a_sheet_says_what_every_column_means(book: openpyxl.Workbook) -> None:
