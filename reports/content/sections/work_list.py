@@ -213,7 +213,7 @@ def _oil(jobs: Sequence[WorkJob]) -> str:
     )
     words = f"Oil for the changes on this list: {changed or 'none'}."
     if others:
-        return f"{words} More if its other units are changed too: {others}."
+        return f"{words} More if the other units on the list are changed too: {others}."
     return words if changed else ""
 
 

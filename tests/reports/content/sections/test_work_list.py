@@ -245,11 +245,11 @@ def test_oil_of_units_that_are_only_inspected_is_counted_apart(race_team: PlanRe
     found = listed(altered(result, next_service=worn, inspect_now=signs))
     assert found.oil == (
         "Oil for the changes on this list: Grade 5 clear 0.50 l. "
-        "More if its other units are changed too: Grade 5 clear 1.00 l."
+        "More if the other units on the list are changed too: Grade 5 clear 1.00 l."
     )
     inspected = listed(fleet(race_team, dict.fromkeys(UNITS, 30), units=units, drains=drains, inspect_now=signs))
     assert inspected.oil.startswith(
-        "Oil for the changes on this list: none. More if its other units are changed too: "
+        "Oil for the changes on this list: none. More if the other units on the list are changed too: "
     )
     assert listed(fleet(race_team, dict.fromkeys(UNITS, 30))).oil == ""
 
