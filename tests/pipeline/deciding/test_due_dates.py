@@ -181,6 +181,9 @@ def test_bookings_that_use_up_every_hour_end_the_oil_on_their_last_day():
     assert found["due_before"] is None
     assert found["due_on_early"] == found["due_on"] == found["due_on_late"] == day(20)
     assert found["due_from"] == DueFrom.RIDING
+    today = dated(unit(8.0, 1.0), ridden(("u", 0, 8.0)))
+    assert today["due_before"] is None
+    assert today["due_on_early"] == today["due_on"] == today["due_on_late"] == AS_OF
 
 
 @pytest.mark.parametrize("rate", [0.2, 3.0])
