@@ -350,3 +350,13 @@ def test_an_order_that_only_today_proves_is_asked_about(tmp_path: Path) -> None:
     assert "1 question about the whole log" in printed
     assert "is that right?" in printed
     assert 'date_order = "day first"' in printed
+
+
+def test_one_date_that_contradicts_the_others_is_named_with_its_line_and_a_setting(run, write) -> None:
+    rows = simple_log(2, 6)
+    for row in rows:
+        row["drained_on"] = "/".join(reversed(row["drained_on"].split("-")))
+    rows[3]["drained_on"] = "03/19/2026"
+    said = run("check", write("log.csv", rows), "--as-of", AS_OF, out=False).printed
+    assert "'03/19/2026' in line 5 is month first" in said
+    assert 'date_order = ""  # "day first" or "month first"' in said

@@ -269,7 +269,7 @@ def _in_order(possible: PossibleDates, settled: SettledOrder) -> tuple[date | No
         why = f" ('{first}' is day first, '{second}' month first)" if first else f" ('{second}' is month first)"
     return None, (
         f"may be {' or '.join(day.isoformat() for day in days)}{why}: "
-        "set date_order in the settings, or write the date as 2026-03-04"
+        "write the right one, or set date_order in the settings"
     )
 
 

@@ -224,12 +224,14 @@ def _read_dates(file: _File, column: Column, *, texts: pl.Series) -> tuple[pl.Da
     for separator, settled in read.orders.items():
         if settled.contradiction is not None:
             first, second = settled.contradiction
-            beside = f", '{first}' day first" if first else ""
+            lines = dict(file.table.frame.select(column.name, "_line").reverse().iter_rows())
+            beside = f", '{first}' in line {lines[first]} day first" if first else ""
             message = (
-                f"dates with '{separator}' contradict each other: '{second}' is month first{beside}. "
-                "Those that may be either are held back"
+                f"dates with '{separator}' contradict each other: '{second}' in line {lines[second]} is month first"
+                f"{beside}. Those that may be either are held back: correct the wrong one, or set date_order"
             )
-            findings.append(file_finding(column.name, second, kind="asked", message=message))
+            setting = 'date_order = ""  # "day first" or "month first"'
+            findings.append(file_finding(column.name, second, kind="asked", message=message, setting=setting))
         if settled.order is not None and settled.proof is not None:
             marked = f" with '{separator}'" if len(read.orders) > 1 else ""
             if settled.by_today:

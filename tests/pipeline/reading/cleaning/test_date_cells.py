@@ -61,7 +61,7 @@ def test_one_row_settles_the_file(texts: list[str], expected: list[date]) -> Non
 def test_without_proof_only_rows_with_one_reading_are_read() -> None:
     found = read_dates(pl.Series(["3/4/25", "4/4/25"]), None, as_of=TODAY)
     assert found.frame["date"].to_list() == [None, date(2025, 4, 4)]
-    assert "may be 2025-03-04 or 2025-04-03: set date_order" in found.frame["reason"][0]
+    assert "may be 2025-03-04 or 2025-04-03: write the right one" in found.frame["reason"][0]
 
 
 def test_a_file_that_proves_both_settles_nothing() -> None:
@@ -223,7 +223,7 @@ def test_short_years_in_front_are_considered_where_they_bring_the_dates_closer()
     """A bench's dates lie within seasons, not decades: then the order stays open, and the reasons name every one."""
     found = read_dates(pl.Series(["24/05/06", "24/05/07", "24/06/08"]), None, as_of=TODAY)
     assert found.frame["date"].to_list() == [None] * 3
-    assert "may be 2006-05-24 or 2024-05-06: set date_order" in found.frame["reason"][0]
+    assert "may be 2006-05-24 or 2024-05-06: write the right one" in found.frame["reason"][0]
     assert read("06/05/24", "07/05/24", "13/05/24") == [date(2024, 5, 6), date(2024, 5, 7), date(2024, 5, 13)]
     assert read("13/02/03") == [date(2003, 2, 13)], "one date is as close to itself in every order"
     assert read("6/5/24", declared="year first") == [None], "a year has two digits"
@@ -250,7 +250,7 @@ def test_a_workbooks_day_number_is_read_and_noted() -> None:
         ("126/3/04", "is no date: write it as 2026-03-04"),
         (
             "3/4/2025",
-            "may be 2025-03-04 or 2025-04-03: set date_order in the settings, or write the date as 2026-03-04",
+            "may be 2025-03-04 or 2025-04-03: write the right one, or set date_order in the settings",
         ),
         ("30/3/4", "is no date: write it as 2026-03-04"),
     ],
