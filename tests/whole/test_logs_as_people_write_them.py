@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from small_logs import AS_OF, run_program
+from small_logs import AS_OF, run_program, simple_log
 
 from draincurve.pipeline.reading import RunInputs, read
 from draincurve.pipeline.reading.sources import source_address
