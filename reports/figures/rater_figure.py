@@ -51,7 +51,7 @@ def draw_raters(figure: Figure, shifts: Sequence[RaterShiftRow], *, width: float
             for shift in (shift for shift in shifts if shift.channel == channel):
                 _draw_rater(axes, shift, row=row)
                 row += 1
-        axes.set_xlabel("levels: cleaner than the others, dirtier than the others")
+        axes.set_xlabel("levels against the other raters: cleaner to the left, dirtier to the right")
 
 
 def _draw_rater(axes: Axes, shift: RaterShiftRow, *, row: int) -> None:

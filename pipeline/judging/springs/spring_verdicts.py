@@ -8,6 +8,7 @@ J. Pharmacokinet. Biopharm. 15, 657-680). All else is undecided.
 
 from __future__ import annotations
 
+from draincurve.pipeline.judging.springs.identifiability import LEVEL_TERMS, NUMBER_TERMS
 from draincurve.pipeline.judging.springs.pair_evidence import PRACTICAL, PairEvidence
 from draincurve.pipeline.judging.springs.pair_tests import FEWEST_UNITS
 from draincurve.pipeline.judging.springs.sample_size import LEVEL
@@ -103,7 +104,11 @@ def _widened(pair: PairEvidence) -> str:
     """How much confounding widens the range, where it does so much."""
     if pair.separation.widening < NOTED_WIDENING:
         return ""
-    return f" What is confounded with the springs makes the range {pair.separation.widening:.1f} times as wide."
+    most = " and ".join(f"the {(LEVEL_TERMS | NUMBER_TERMS)[name]}" for name in pair.separation.by)
+    return (
+        f" Conditions differ between the springs, above all {most}: that makes the range "
+        f"{pair.separation.widening:.1f} times as wide."
+    )
 
 
 def _multiplier(value: float) -> str:

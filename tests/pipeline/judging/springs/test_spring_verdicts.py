@@ -183,10 +183,11 @@ def test_counts_are_given_to_two_digits_and_never_too_low(count, expected):
     assert rounded_up(count) == expected
 
 
-def test_what_went_with_the_springs_is_said_once_it_costs_a_quarter_of_the_width():
+def test_conditions_that_differ_are_named_once_they_cost_a_quarter_of_the_width():
     def said(widening: float) -> str:
         return separable_reason(replace(SHEDS, separation=Separation(widening, ("rider",))), 0.003, tests=1)
 
     assert said(1.24).endswith("(p 0.002).")
-    assert said(1.25).endswith("(p 0.002). What is confounded with the springs makes the range 1.2 times as wide.")
-    assert said(2.34).endswith("(p 0.002). What is confounded with the springs makes the range 2.3 times as wide.")
+    differ = "(p 0.002). Conditions differ between the springs, above all the rider: that makes the range"
+    assert said(1.25).endswith(f"{differ} 1.2 times as wide.")
+    assert said(2.34).endswith(f"{differ} 2.3 times as wide.")
