@@ -8,6 +8,11 @@ from functools import reduce
 
 import polars as pl
 
+from draincurve.pipeline.deciding.asked_intervals import (
+    ShorterInterval,
+    intervals_shorter_by_questions,
+    shorter_interval_sentences,
+)
 from draincurve.pipeline.deciding.candidate_drains import units_to_sample
 from draincurve.pipeline.deciding.fleet_intervals import fleet_interval_table
 from draincurve.pipeline.deciding.forecast import ForecastResult, forecast
@@ -27,6 +32,7 @@ from draincurve.pipeline.deciding.unit_scoring import (
     curves_of_rows,
     decide_interpretation,
     decide_names_as_one,
+    oil_with_names_as_one,
     score_units,
     shorter_units,
 )
@@ -40,6 +46,7 @@ from draincurve.pipeline.describing import (
     interpreted_state,
     kinds_without_units,
     lives_of_parts,
+    names_question,
     renamed,
 )
 from draincurve.pipeline.fitting import HERE, Engine, Fitted
@@ -50,9 +57,6 @@ from draincurve.pipeline.reading import Log
 from draincurve.pipeline.stopwatch import Stopwatch
 from draincurve.schemas.settings import Settings
 
-MOST_NAMED = 12
-"""Units named in one sentence; the others are counted."""
-
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
 class Decided:
@@ -62,8 +66,8 @@ class Decided:
     cost_interval_h [h], cost_why (why no interval is cheapest, or empty), close_channels (those that give about the
     same part of the risk, or empty)
     inspect_now : columns unit_id, site, drained_on, signs (text, e.g. "milky, leak")
-    wear : None where nothing was measured; shortened : units whose interval another interpretation of what is asked
-    about shortens; parts : as schemas.parts_table has it, None without a table of parts
+    wear : None where nothing was measured; shortened : units whose interval is shorter until what is asked about is
+    known; parts : as schemas.parts_table has it, None without a table of parts
     """
 
     next_service: pl.DataFrame
@@ -73,7 +77,7 @@ class Decided:
     unit_curves: tuple[UnitCurve, ...]
     next_samples: tuple[NextSample, ...]
     wear: WearResult | None
-    shortened: tuple[str, ...] = ()
+    shortened: tuple[ShorterInterval, ...] = ()
     parts: pl.DataFrame | None = None
     part_warnings: tuple[str, ...] = ()
 
@@ -84,8 +88,8 @@ class Decided:
 
     @property
     def by_questions(self) -> tuple[str, ...]:
-        """The sentence on units whose interval is shorter because of what is asked about; none without a unit."""
-        return _shorter(self.shortened)
+        """Sentences on units whose interval is shorter because of what is asked about; none without a unit."""
+        return shorter_interval_sentences(self.shortened)
 
 
 def decide(
@@ -118,14 +122,17 @@ def decide(
         inputs = (clocks.caps, clocks.on_oil, settings, engine)
         block_units = described.processing.block_units
         scored = score_units(fitted.oil, state, *inputs, block_units=block_units)
+        states = [interpreted_state(state, names) for names in alternative_names]
         by_alternative = [
-            decide_interpretation(oil, interpreted_state(state, names), *inputs, block_units=block_units)
-            for oil, names in zip(alternatives, alternative_names, strict=True)
+            decide_interpretation(oil, interpreted, *inputs, block_units=block_units)
+            for oil, interpreted in zip(alternatives, states, strict=True)
         ]
-        asked = reduce(shorter_units, [scored.decided, *by_alternative[: len(fitted.interpretations)]])
+        decisions = [units for units, _ in by_alternative]
+        by_answer = list(zip(decisions, described.questions_by_interpretation, strict=False))
+        decided = reduce(shorter_units, [scored.decided, *decisions])
         if described.names_as_one and fitted.fits:
-            asked = decide_names_as_one(
-                asked,
+            decided = decide_names_as_one(
+                decided,
                 fitted.oil,
                 state,
                 clocks.caps,
@@ -134,7 +141,7 @@ def decide(
                 names=described.names_as_one,
                 block_units=block_units or state.height,
             )
-        decided = reduce(shorter_units, [asked, *by_alternative[len(fitted.interpretations) :]])
+            by_answer.append((decided, (names_question(described.names_as_one),)))
         standings = _with_turned(scored.standings, judged)
         next_service, reasons = next_service_table(
             state, clocks, decided, standings, described.bookings, settings, as_of
@@ -146,8 +153,18 @@ def decide(
         )
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state, other_curves=other_curves)
         shown, to_sample = chosen_units(state, next_service), units_to_sample(state)
-        curves = curves_of_rows(fitted.oil, scored.curves, state, shown, settings)
-        shown_curves = chosen_unit_curves(curves, state[shown], next_service, _longest_hours(drains), settings)
+        readings = [
+            curves_of_rows(oil, curves, interpreted, shown, settings)
+            for oil, curves, interpreted in (
+                (fitted.oil, scored.curves, state),
+                *zip(alternatives, (curves for _, curves in by_alternative), states, strict=True),
+            )
+        ]
+        if described.names_as_one:
+            as_one = interpreted_state(state, described.names_as_one)
+            oil = oil_with_names_as_one(fitted.oil, as_one[shown], described.names_as_one)
+            readings.append(curves_of_rows(oil, None, as_one, shown, settings))
+        shown_curves = chosen_unit_curves(readings, state[shown], next_service, _longest_hours(drains), settings)
         curves = curves_of_rows(fitted.oil, scored.curves, state, to_sample, settings)
         samples = (
             next_samples(fitted.fits, curves, state[to_sample], next_service, settings, state) if state.height else ()
@@ -163,13 +180,9 @@ def decide(
         wear=wear,
         parts=parts,
         part_warnings=part_warnings,
-        shortened=tuple(
-            state.filter(pl.Series(asked.intervals.unrounded_h < scored.decided.intervals.unrounded_h))[
-                "unit_id"
-            ].cast(pl.String)
-        )
-        if fitted.interpretations or described.names_as_one
-        else (),
+        shortened=intervals_shorter_by_questions(
+            state["unit_id"].cast(pl.String).to_list(), scored.decided, by_answer
+        ),
     )
 
 
@@ -183,16 +196,6 @@ def look_ahead(
         tables = ForecastTables(described.drains, described.units, described.usage, described.bookings)
         rng = stream(settings.seed, "forecast")
         return forecast(state, decided.next_service, tables, settings, as_of, rng, parts=decided.parts)
-
-
-def _shorter(units: tuple[str, ...]) -> tuple[str, ...]:
-    """As `Decided.by_questions` gives it."""
-    if not units:
-        return ()
-    more = len(units) - MOST_NAMED
-    named = ", ".join(units[:MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
-    verb = "The interval of this unit is" if len(units) == 1 else f"{len(units)} intervals are"
-    return (f"{verb} shorter because of what is asked about: until the answer, the dirtier reading counts: {named}.",)
 
 
 def _wear(

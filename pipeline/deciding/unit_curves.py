@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,14 +17,13 @@ from draincurve.schemas.settings import Settings
 MOST_UNITS = 64
 """Most units with curves: a page shows no more pictures of single units."""
 POINTS = 32
-MOST_DRAWS = 200
 
 
 @dataclass(frozen=True, slots=True)
 class UnitCurve:
     """Probability of a rating at or past the limit against hours on this fill, for one current unit.
 
-    channel : OIL for that of any channel, where there are several.  hours, median, low, high : arrays, shape (m,), as
+    channel : OIL for that of any channel, where there are several.  hours, risk, low, high : arrays, shape (m,), as
     in RiskCurve
     """
 
@@ -31,38 +31,53 @@ class UnitCurve:
     site: str | None
     channel: str
     hours: Floats
-    median: Floats
+    risk: Floats
     low: Floats
     high: Floats
 
 
 def chosen_unit_curves(
-    curves: OilCurves,
+    readings: Sequence[OilCurves],
     state: pl.DataFrame,
     next_service: pl.DataFrame,
     longest_h: float,
     settings: Settings,
 ) -> tuple[UnitCurve, ...]:
-    """Posterior median and 5 % and 95 % points of each chosen unit's risk: the oil's, and channel by channel.
+    """Each chosen unit's risk with its 5 % and 95 % posterior points: the oil's, and channel by channel.
 
-    curves : rows as those of `state`; next_service : says which units are called or turned;
+    It is the risk by which intervals are set: at any hours the largest by all readings of what is asked about.
+    readings : curves with rows as those of `state`; next_service : says which units are called or turned;
     longest_h : longest fill of the log [h], up to which, and a step more, a curve is drawn. In a fleet of over
     MOST_UNITS only units with a sign to inspect, a call or a turn are chosen.
     """
     hours = np.linspace(0.02, 1.0, POINTS) * longest_h * settings.data_range_factor
     chosen = chosen_units(state, next_service)
     curves_shown = []
-    thinned = curves.every(max(1, curves.draws // MOST_DRAWS))
-    by_channel = {channel: OilCurves({channel: curve}) for channel, curve in thinned.channels.items()}
-    if len(by_channel) > 1:
-        by_channel = {OIL: thinned} | by_channel
-    for channel, channel_curves in by_channel.items():
+    by_reading = [_by_channel(curves) for curves in readings]
+    for channel in dict.fromkeys(channel for by_channel in by_reading for channel in by_channel):
+        of_channel = [by_channel[channel] for by_channel in by_reading if channel in by_channel]
         for row in chosen:
-            risk, _ = risk_by_draw(channel_curves.rows(np.full(POINTS, row)), np.log(hours)[:, None])
-            low, median, high = np.quantile(risk, (0.05, 0.5, 0.95), axis=1)
+            risk, low, high = _largest_risk(of_channel, int(row), hours)
             unit = state.row(int(row), named=True)
-            curves_shown.append(UnitCurve(unit["unit_id"], unit["site"], channel, hours, median, low, high))
+            curves_shown.append(UnitCurve(unit["unit_id"], unit["site"], channel, hours, risk, low, high))
     return tuple(curves_shown)
+
+
+def _by_channel(curves: OilCurves) -> dict[str, OilCurves]:
+    """The oil's curves where there are several channels, then those of each channel alone."""
+    by_channel = {channel: OilCurves({channel: curve}) for channel, curve in curves.channels.items()}
+    return {OIL: curves} | by_channel if len(by_channel) > 1 else by_channel
+
+
+def _largest_risk(readings: Sequence[OilCurves], row: int, hours: Floats) -> tuple[Floats, ...]:
+    """One unit's mean risk at each of the hours, with its 5 % and 95 % points, by the reading where it is largest."""
+    of_readings = []
+    for curves in readings:
+        by_draw, _ = risk_by_draw(curves.rows(np.full(hours.size, row)), np.log(hours)[:, None])
+        of_readings.append(np.stack([by_draw.mean(axis=1), *np.quantile(by_draw, (0.05, 0.95), axis=1)]))
+    stacked = np.stack(of_readings)
+    risk, low, high = stacked[np.argmax(stacked[:, 0], axis=0), :, np.arange(hours.size)].T
+    return risk, low, high
 
 
 def chosen_units(state: pl.DataFrame, next_service: pl.DataFrame) -> Integers:

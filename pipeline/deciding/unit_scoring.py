@@ -117,11 +117,15 @@ def decide_interpretation(
     engine: Engine = HERE,
     *,
     block_units: int | None = None,
-) -> DecidedUnits:
-    """The decisions by another interpretation of what is asked about, without standings; else as `score_units`."""
+) -> tuple[DecidedUnits, OilCurves | None]:
+    """The decisions by another interpretation of what is asked about, and the curves if drawn at once.
+
+    Without standings; else as `score_units`.
+    """
     if block_units is not None:
-        return score_units(oil, state, caps, hours, settings, engine, block_units=block_units).decided
-    return decide_units(oil_curves(oil, state, settings, stream(settings.seed, "units")), caps, hours, settings)
+        return score_units(oil, state, caps, hours, settings, engine, block_units=block_units).decided, None
+    curves = oil_curves(oil, state, settings, stream(settings.seed, "units"))
+    return decide_units(curves, caps, hours, settings), curves
 
 
 def unit_blocks(
@@ -223,17 +227,21 @@ def decide_names_as_one(
     for begin in range(0, rows.size, block_units):
         block = rows[begin : begin + block_units]
         block_state = interpreted[block]
-        merged = {key: groups.get(key, [key]) for key in block_state["unit_key"].cast(pl.String)}
-        fits = {channel: fit.with_units_as_one(merged) for channel, fit in oil.fits.items()}
-        curves = oil_curves(
-            OilFit(fits, oil.joint), block_state, settings, stream(settings.seed, f"names as one {begin}")
-        )
+        as_one = oil_with_names_as_one(oil, block_state, names)
+        curves = oil_curves(as_one, block_state, settings, stream(settings.seed, f"names as one {begin}"))
         blocks.append(decide_units(curves, {name: cap[block] for name, cap in caps.items()}, hours[block], settings))
     if not blocks:
         return known
     others = np.setdiff1d(np.arange(state.height), rows)
     together = joined_blocks([known.rows(others), shorter_units(known.rows(rows), joined_blocks(blocks))])
     return together.rows(np.argsort(np.concatenate((others, rows)), kind="stable"))
+
+
+def oil_with_names_as_one(oil: OilFit, interpreted: pl.DataFrame, names: NewNames) -> OilFit:
+    """The fits of some units, one effect for those that may be one.  interpreted : their rows with these names."""
+    groups = units_of(names)
+    units = {key: groups.get(key, [key]) for key in interpreted["unit_key"].cast(pl.String)}
+    return OilFit({channel: fit.with_units_as_one(units) for channel, fit in oil.fits.items()}, oil.joint)
 
 
 def joined_blocks(blocks: Sequence[DecidedUnits]) -> DecidedUnits:

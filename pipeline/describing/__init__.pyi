@@ -38,6 +38,7 @@ from .rated_drains import RatedDrains as RatedDrains
 from .rated_drains import describe_channel as describe_channel
 from .similar_names import NewNames as NewNames
 from .similar_names import interpreted_state as interpreted_state
+from .similar_names import names_question as names_question
 from .similar_names import renamed as renamed
 from .similar_names import units_of as units_of
 from .spring_in_oil import springless as springless

@@ -20,6 +20,9 @@ PeopleInOneCell = Mapping[str, Mapping[str, Sequence[str]]]
 _MOST_PEOPLE = 3
 """People of one cell who are each taken for the one meant; more are not worth a fit each."""
 _PEOPLE = "people_in_question"
+_WHICH_HOURS = "which hours the rows that are asked about ran"
+_WHICH_END = "which end of the scale is clean"
+_WHICH_PERSON = "which of the people in one cell is meant"
 
 _ASKED: Mapping[str, tuple[str, ...]] = {
     "hours_in_question": ("oil_hours",),
@@ -36,11 +39,12 @@ _OF_CONDITIONS = ("volumes_in_question", "spring_in_question")
 class Interpretation(NamedTuple):
     """The drains if the questions are answered one way, and the channels whose ratings then differ.
 
-    names : that units have in this interpretation
+    questions : that it answers, in words that follow "until it is known"; names : that units have in it
     """
 
     drains: pl.DataFrame
     channels: tuple[str, ...]
+    questions: tuple[str, ...]
     names: NewNames = MappingProxyType({})
 
 
@@ -111,10 +115,11 @@ def other_interpretations(
                 asked.add(channel)
         if interpreted_scales:
             known_hours = _without(interpreted, ("hours_in_question",))
-            interpretations.append(Interpretation(known_hours, _names(interpreted_scales)))
+            interpretations.append(Interpretation(known_hours, _names(interpreted_scales), (_WHICH_END,)))
         if asked:
             counted = with_asked_ratings(interpreted, limits, all_ratings=all_ratings)
-            interpretations.append(Interpretation(counted, _names({*interpreted_scales, *asked})))
+            questions = (_WHICH_END, _WHICH_HOURS) if interpreted_scales else (_WHICH_HOURS,)
+            interpretations.append(Interpretation(counted, _names({*interpreted_scales, *asked}), questions))
     return (*interpretations, *_as_each_of_the_people(drains, people or {}))
 
 
@@ -137,7 +142,7 @@ def _as_each_of_the_people(drains: pl.DataFrame, people: PeopleInOneCell) -> Ite
             .alias(column)
             for column, person_of_cell in names.items()
         ]
-        yield Interpretation(known.with_columns(of_rows), _names(CHANNELS), names)
+        yield Interpretation(known.with_columns(of_rows), _names(CHANNELS), (_WHICH_PERSON,), names)
 
 
 def _names(channels: Collection[Channel]) -> tuple[str, ...]:

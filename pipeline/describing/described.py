@@ -34,7 +34,7 @@ from draincurve.pipeline.describing.oil_viscosity import OilTerm, with_viscosity
 from draincurve.pipeline.describing.part_age import usual_fill
 from draincurve.pipeline.describing.rated_drains import RatedDrains, describe_channels
 from draincurve.pipeline.describing.signs import inspect_now
-from draincurve.pipeline.describing.similar_names import NewNames, renamed, similar_names_as_one
+from draincurve.pipeline.describing.similar_names import NewNames, names_question, renamed, similar_names_as_one
 from draincurve.pipeline.describing.similar_units import (
     RidesOfSimilarUnits,
     rides_of_similar_units,
@@ -81,6 +81,7 @@ class Described:
     model_drains : the drains as the models read them, with oil viscosities where oils enter by them, and `on_shock`;
     rated : channel to its rated drains; rated_by_interpretation : for each other interpretation of what is asked
     about, those of the channels that it changes; names_by_interpretation : the names that units have in each;
+    questions_by_interpretation : what each answers, in words that follow "until it is known";
     names_as_one : in a fleet that is not fitted for other interpretations, the names that may be one with others;
     measured : measured quantities, one series each;
     unsure_scales : channels of which it is asked of every row which end of the scale is clean
@@ -103,6 +104,7 @@ class Described:
     rated: Mapping[str, RatedDrains]
     rated_by_interpretation: tuple[Mapping[str, RatedDrains], ...]
     names_by_interpretation: tuple[NewNames, ...]
+    questions_by_interpretation: tuple[tuple[str, ...], ...]
     names_as_one: NewNames
     measured: tuple[WearSeries, ...]
     unsure_scales: tuple[str, ...]
@@ -172,8 +174,11 @@ def describe(
         as_one = similar_names_as_one(drains, log.similar_names)
         if as_one and processing.fit_interpretations:
             all_channels = tuple(channel.name for channel in CHANNELS)
-            frames = (drains, *(item.drains for item in interpretations if not item.names))
-            merged = [Interpretation(renamed(frame, as_one), all_channels) for frame in frames]
+            frames = [(drains, ()), *((item.drains, item.questions) for item in interpretations if not item.names)]
+            merged = [
+                Interpretation(renamed(frame, as_one), all_channels, (*questions, names_question(as_one)))
+                for frame, questions in frames
+            ]
             interpretations = (*interpretations, *merged)
             names_by_interpretation = (*names_by_interpretation, *[as_one] * len(merged))
         rated_by_interpretation = tuple(
@@ -205,6 +210,7 @@ def describe(
             rated=rated,
             rated_by_interpretation=rated_by_interpretation,
             names_by_interpretation=names_by_interpretation,
+            questions_by_interpretation=tuple(item.questions for item in interpretations),
             names_as_one={} if processing.fit_interpretations else as_one,
             measured=measured_series(log, drains, settings),
             unsure_scales=unsure_scales(accepted),

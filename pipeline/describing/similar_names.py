@@ -14,6 +14,8 @@ NewNames = Mapping[str, Mapping[str, str]]
 MERGED = ("oil_grade", "spring_type", "rider")
 """Columns of names that have effects in the models, beside the unit's."""
 UNIT = "unit_key"
+MOST_PAIRS = 3
+"""Pairs of names in one sentence; the others are counted."""
 
 
 def similar_names_as_one(drains: pl.DataFrame, similar_names: Mapping[str, Sequence[tuple[str, str]]]) -> NewNames:
@@ -41,6 +43,13 @@ def renamed(rows: pl.DataFrame, names: NewNames) -> pl.DataFrame:
         if column in rows.columns
     ]
     return rows.with_columns(changed) if changed else rows
+
+
+def names_question(names: NewNames) -> str:
+    """What is asked about names, in words that follow "until it is known": whether A is B."""
+    pairs = [f"{name} is {shown}" for shown_names in names.values() for name, shown in shown_names.items()]
+    more = f" and {len(pairs) - MOST_PAIRS} other names are one" if len(pairs) > MOST_PAIRS else ""
+    return f"whether {', '.join(pairs[:MOST_PAIRS])}{more}"
 
 
 def interpreted_state(state: pl.DataFrame, names: NewNames) -> pl.DataFrame:

@@ -23,14 +23,14 @@ _UNIT_QUANTILES = ndtri((np.arange(16) + 0.5) / 16)
 class RiskCurve:
     """Probability of a rating at or past the limit against hours, for a typical unit with this spring and oil.
 
-    hours, median, low, high : arrays, shape (m,); hours [h], the others probabilities; low and high are the
-    5 % and 95 % posterior points.
+    hours, risk, low, high : arrays, shape (m,); hours [h], the others probabilities: the posterior predictive risk,
+    by which intervals are set, and the 5 % and 95 % posterior points.
     """
 
     spring_type: str
     oil_grade: str
     hours: Floats
-    median: Floats
+    risk: Floats
     low: Floats
     high: Floats
 
@@ -78,13 +78,13 @@ def combination_curves(
 def _curve(
     spring_type: str, oil_grade: str, *, hours: Floats, fit: ChannelFit, thresholds: Floats, draws: Integers
 ) -> RiskCurve:
-    """Posterior quantiles of the mean risk over the second axis of adjusted thresholds (draws, units)."""
+    """Posterior mean and points of the mean risk over the second axis of adjusted thresholds (draws, units)."""
     link = link_named(fit.fit.link)
-    risk = np.empty((draws.size, hours.size))
+    by_draw = np.empty((draws.size, hours.size))
     for index, log_hours in enumerate(np.log(hours)):
-        risk[:, index] = link.survival(thresholds - (fit.hours_slope[draws] * log_hours)[:, None]).mean(axis=1)
-    low, median, high = np.quantile(risk, (0.05, 0.5, 0.95), axis=0)
-    return RiskCurve(spring_type, oil_grade, hours, median, low, high)
+        by_draw[:, index] = link.survival(thresholds - (fit.hours_slope[draws] * log_hours)[:, None]).mean(axis=1)
+    low, high = np.quantile(by_draw, (0.05, 0.95), axis=0)
+    return RiskCurve(spring_type, oil_grade, hours, by_draw.mean(axis=0), low, high)
 
 
 def _grid(fit: ChannelFit, settings: Settings) -> Floats:

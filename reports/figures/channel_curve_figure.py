@@ -84,8 +84,8 @@ def draw_curves_by_kind(
             top = 30.0 + row * _PANEL_HEIGHT
             axes = axes_at(figure, Margins(x, top, width - x - panel_width, height - top - 92.0))
             axes.fill_between(curve.hours, curve.low, curve.high, color=PETROL_PALE, linewidth=0)
-            axes.plot(fleet.hours, fleet.median, color=SOFT, linewidth=1.0, linestyle=(0, (4, 2)))
-            axes.plot(curve.hours, curve.median, color=PETROL, linewidth=2.0)
+            axes.plot(fleet.hours, fleet.risk, color=SOFT, linewidth=1.0, linestyle=(0, (4, 2)))
+            axes.plot(curve.hours, curve.risk, color=PETROL, linewidth=2.0)
             axes.axhline(accepted_risk, color=AMBER, linewidth=0.8, linestyle=DASHED)
             axes.set_xlim(0.0, end)
             axes.set_ylim(0.0, 1.0)
@@ -100,12 +100,12 @@ def draw_curves_by_kind(
 
 
 def risk_hours(curve: RiskCurve, risk: float) -> float | None:
-    """The hours [h] at which the median curve first reaches this risk; None if it does not in its range."""
-    reached = np.flatnonzero(curve.median >= risk)
+    """The hours [h] at which the curve first reaches this risk; None if it does not in its range."""
+    reached = np.flatnonzero(curve.risk >= risk)
     if reached.size == 0 or reached[0] == 0:
         return None
     after = int(reached[0])
-    return float(np.interp(risk, curve.median[after - 1 : after + 1], curve.hours[after - 1 : after + 1]))
+    return float(np.interp(risk, curve.risk[after - 1 : after + 1], curve.hours[after - 1 : after + 1]))
 
 
 def _label(colour: str, side: str) -> dict[str, Any]:
@@ -186,7 +186,7 @@ def _draw_steps(axes: Axes, channel: ChannelResult, *, end: float) -> None:
 def _draw_curve(axes: Axes, curve: RiskCurve, *, accepted_risk: float, end: float) -> None:
     """The fleet's curve with its band, and where it reaches the accepted risk."""
     axes.fill_between(curve.hours, curve.low, curve.high, color=PETROL_PALE, linewidth=0, alpha=0.75)
-    axes.plot(curve.hours, curve.median, color=PETROL, linewidth=2.2)
+    axes.plot(curve.hours, curve.risk, color=PETROL, linewidth=2.2)
     labelled = int(np.searchsorted(curve.high, 0.6 * float(curve.high.max())))
     axes.annotate(
         "the fleet",

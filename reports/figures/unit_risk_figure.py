@@ -106,20 +106,20 @@ def hours_end(drained_h: Sequence[float], *, interval_h: float | None, risk: Uni
 
 
 def draw_unit_risk(axes: Axes, risk: UnitRisk, *, end: float) -> None:
-    """The unit's median with its 90 % band, the fleet's line dashed, the accepted risk, and the unit now."""
+    """The unit's risk with its 90 % band, the fleet's line dashed, the accepted risk, and the unit now."""
     unit_risk = risk.own
     axes.set_xlim(0.0, end)
     axes.set_ylim(0.0, 1.0)
     axes.spines["left"].set_visible(False)
     grid_behind(axes, "y")
     axes.fill_between(unit_risk.hours, unit_risk.low, unit_risk.high, color=PETROL_PALE, linewidth=0, alpha=0.75)
-    axes.plot(unit_risk.hours, unit_risk.median, color=PETROL, linewidth=2.2)
+    axes.plot(unit_risk.hours, unit_risk.risk, color=PETROL, linewidth=2.2)
     labels = [_end_label(unit_risk, "this unit", end=end, colour=PETROL)]
     if risk.fleet is not None:
-        axes.plot(risk.fleet.hours, risk.fleet.median, color=PLUM, linewidth=1.4, linestyle=(0, (6, 2)))
+        axes.plot(risk.fleet.hours, risk.fleet.risk, color=PLUM, linewidth=1.4, linestyle=(0, (6, 2)))
         labels.append(_end_label(risk.fleet, "the fleet", end=end, colour=PLUM))
     if risk.partner is not None:
-        axes.plot(risk.partner.hours, risk.partner.median, color=SOFT, linewidth=1.2, linestyle=(0, (1, 1.5)))
+        axes.plot(risk.partner.hours, risk.partner.risk, color=SOFT, linewidth=1.2, linestyle=(0, (1, 1.5)))
         labels.append(_end_label(risk.partner, "other leg", end=end, colour=SOFT))
     axes.axhline(risk.accepted_risk, color=AMBER, linewidth=1.0, linestyle=DASHED)
     labels.append((risk.accepted_risk, accepted_label(risk.accepted_risk), AMBER))
@@ -127,7 +127,7 @@ def draw_unit_risk(axes: Axes, risk: UnitRisk, *, end: float) -> None:
     if risk.now_h is not None and 0.0 < risk.now_h < end:
         axes.plot(
             [risk.now_h],
-            [float(np.interp(risk.now_h, unit_risk.hours, unit_risk.median))],
+            [float(np.interp(risk.now_h, unit_risk.hours, unit_risk.risk))],
             "D",
             color=INK,
             markersize=6.0,
@@ -139,7 +139,7 @@ def draw_unit_risk(axes: Axes, risk: UnitRisk, *, end: float) -> None:
 
 def _end_label(curve: RiskCurve | UnitCurve, text: str, *, end: float, colour: str) -> LineLabel:
     """The label of a curve at its height at the right edge."""
-    return float(np.interp(end, curve.hours, curve.median)), text, colour
+    return float(np.interp(end, curve.hours, curve.risk)), text, colour
 
 
 def draw_interval(

@@ -140,6 +140,7 @@ def described(drains: pl.DataFrame, left_out: tuple[LeftOut, ...] = ()) -> Descr
         rated={},
         rated_by_interpretation=(),
         names_by_interpretation=(),
+        questions_by_interpretation=(),
         names_as_one={},
         measured=(),
         unsure_scales=(),
@@ -305,7 +306,7 @@ def _unit_curves(service: pl.DataFrame, channels: tuple[ChannelResult, ...]) -> 
     for unit_id, site, ratio in service.select("unit_id", "site", "hours_ratio").iter_rows():
         for channel in channels:
             curve = _curve("", "", np.linspace(0.5, 28.0, 32), 17.0 * ratio)
-            curves.append(UnitCurve(unit_id, site, channel.channel, curve.hours, curve.median, curve.low, curve.high))
+            curves.append(UnitCurve(unit_id, site, channel.channel, curve.hours, curve.risk, curve.low, curve.high))
     return tuple(curves)
 
 

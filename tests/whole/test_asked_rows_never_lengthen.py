@@ -114,7 +114,7 @@ def test_shorter_intervals_are_explained(tmp_path, fleet) -> None:
     log = write_rows(tmp_path / "log.csv", rows)
     planned = run_program("plan", log, "--as-of", AS_OF, out=tmp_path / "out", page=False)
     warnings = " ".join(planned.record()["warnings"])
-    assert "shorter because of what is asked about" in warnings
+    assert "shorter until it is known which hours the rows that are asked about ran" in warnings
 
 
 def test_a_scale_that_one_rater_turns() -> None:

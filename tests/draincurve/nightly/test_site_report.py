@@ -90,8 +90,8 @@ def test_every_field_of_a_result_is_narrowed_or_known_to_be_the_fleets(result: P
         "log": "accepted reasons common_reasons accounts legible second_ratings as_of "
         "held_back_file similar_names people_in_one_cell",
         "described": "units usage bookings rides_of_similar_units state combinations signs sample model_drains rated "
-        "rated_by_interpretation names_by_interpretation names_as_one measured unsure_scales reference_rater "
-        "left_out oil_description pairs unpaired warnings",
+        "rated_by_interpretation names_by_interpretation questions_by_interpretation names_as_one measured "
+        "unsure_scales reference_rater left_out oil_description pairs unpaired warnings",
         "judged": "trust springs spring_effects backtest oils warnings",
         "decided": "fleet_intervals shortened part_warnings",
     }

@@ -65,16 +65,16 @@ def test_curves_rise_between_their_bounds_and_stop_at_the_data_range(log, result
     longest = log["oil_hours"].max()
     for curve in (result.fleet_curve, *result.curves):
         assert curve.hours[-1] == pytest.approx(longest * SETTINGS.data_range_factor)
-        assert np.all(np.diff(curve.median) >= -1e-12)
-        assert np.all((curve.low <= curve.median) & (curve.median <= curve.high))
+        assert np.all(np.diff(curve.risk) >= -1e-12)
+        assert np.all((curve.low <= curve.risk) & (curve.risk <= curve.high))
         assert np.all((curve.low >= 0) & (curve.high <= 1))
     assert [curve.spring_type for curve in result.curves] == ["Plain 46", "Stepped 46"]
-    assert np.all(result.curves[1].median > result.curves[0].median)
+    assert np.all(result.curves[1].risk > result.curves[0].risk)
 
 
 def test_the_fleet_curve_runs_with_the_steps_behind_it(result):
     inside = result.steps.hours > 8
-    curve = np.interp(result.steps.hours, result.fleet_curve.hours, result.fleet_curve.median)
+    curve = np.interp(result.steps.hours, result.fleet_curve.hours, result.fleet_curve.risk)
     weights = result.steps.drains[inside]
     assert np.average(np.abs(curve - result.steps.share)[inside], weights=weights) < 0.12
 
@@ -108,7 +108,7 @@ def test_the_same_seed_gives_the_same_evidence(log, result):
     again = channel_result(fitted_fleet(log), combinations_of(log), settings=SETTINGS, rng=np.random.default_rng(3))
     assert again.multipliers == result.multipliers
     assert again.prior_movement == result.prior_movement
-    assert again.curves[0].median.tobytes() == result.curves[0].median.tobytes()
+    assert again.curves[0].risk.tobytes() == result.curves[0].risk.tobytes()
 
 
 # ---- what a reader must be told

@@ -6,6 +6,7 @@ import polars as pl
 from invented_report import AS_OF, altered
 from matplotlib.figure import Figure
 
+from draincurve.pipeline.deciding.asked_intervals import ShorterInterval
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.pipeline.reading.validating.accounting import TableAccount
 from draincurve.reports.content.drain_evidence import drain_evidence
@@ -142,7 +143,9 @@ def test_a_unit_that_is_due_says_that_it_must_be_inspected_first(race_team: Plan
 
 
 def test_intervals_that_a_question_shortens_lead_to_the_questions(race_team: PlanResult) -> None:
-    shorter = altered(race_team, shortened=("F01", "F02"))
+    questions = ("whether Braks is Brask",)
+    units = tuple(ShorterInterval(name, 3.5, 4.0, questions) for name in ("F01", "F02"))
+    shorter = altered(race_team, shortened=units)
     result = altered(shorter, warnings=shorter.decided.warnings)
     (line,) = (one for one in screen(result).trust if "2 intervals are shorter" in one.text)
     assert line.link == "remarks-asked"
