@@ -17,6 +17,9 @@ HEAD = """\
 #
 # Relative paths start from the folder of this file. A line that begins with # and a word is a setting with
 # its default, or with an example where there is no default: take the # away to set it.
+#
+# Most shops set the tables in [sources], accepted_risk, [policy.limits], the maker's limits in [policy.caps], and one
+# way to be told in [delivery]. [policy.priors] and numbers of the calculation, such as nodes, are best left alone.
 """
 
 SET = ("sources.log", "output.folder")

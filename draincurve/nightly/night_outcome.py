@@ -37,6 +37,8 @@ class CurrentReport:
         hours = (now - self.made_at).total_seconds() / 3600.0
         if hours < 0.0:
             age = f"made at {self.made_at:%Y-%m-%d %H:%M}, which the clock says is to come"
+        elif hours < 1.0:
+            age = f"made {hours * 60.0:.0f} minutes ago"
         elif hours < 48.0:
             age = f"made {hours:.1f} hours ago"
         else:
