@@ -54,7 +54,9 @@ class PlanPlots:
         return axes
 
     def unit(self, name: str, *, ax: Axes | None = None) -> Axes:
-        """The risk of one unit against hours in the channel that sets its interval, with its drains and interval.
+        """The risk of one unit against hours, its interval, and its drains in the channel that sets the interval.
+
+        Where no channel does, its drains are those of the first channel that is rated.
 
         Raises SourceError for a unit that is not in service, and for one without a rated drain.
         """
@@ -69,11 +71,10 @@ class PlanPlots:
         risk = curves_by_unit(opening.result, opening.names).risk_of(row, partner)
         if not histories:
             raise SourceError(f"unit {name}: has no rated drain with known hours, so there is nothing to draw")
-        channel = risk.own.channel if risk is not None else next(iter(histories))
         with _axes(ax) as axes:
             unit_risk_on(
                 axes,
-                histories.get(channel, next(iter(histories.values()))),
+                histories.get(row.set_by or "", next(iter(histories.values()))),
                 interval_h=row.interval_h,
                 interval_range_h=row.interval_range_h,
                 risk=risk,

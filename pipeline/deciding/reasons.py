@@ -16,13 +16,16 @@ WITHOUT_DATE = {
     DueFrom.NO_INTERVAL: "no date, since nothing sets an interval",
 }
 
+SHARED_BY = {"spring_type": "spring", "oil_grade": "oil", "rider": "rider", "site": "site"}
+"""What a unit without a drain has in common with others, in words."""
+
 
 def reasons(decided: pl.DataFrame, settings: Settings) -> list[str]:
     """One sentence per row on what set the interval and the date, with what was borrowed or estimated.
 
     decided : the columns of next_service and, beside them, signs, limit_borrowed, cost_binds, oil_days,
     hours_set_by, risk_by_channel, drain_day_h, unknown_days, unknown_h, hours_per_day, rate_from, due_from,
-    past_plausible_h, and wear_why where wear set the hours
+    past_plausible_h, and wear_why and wear_over_h where wear set the hours
     """
     return [_sentence(row, settings) for row in decided.iter_rows(named=True)]
 
@@ -79,7 +82,12 @@ def _borrowed(row: dict[str, Any]) -> str:
 def _history(row: dict[str, Any]) -> str:
     if row["drains"]:
         return ""
-    return "no drain of this unit is in the log, so its values are the fleet's: drain it early once"
+    known = [word for column, word in SHARED_BY.items() if row[column]]
+    shared = " for its " + " and ".join([", ".join(known[:-1]), known[-1]][len(known) < 2 :]) if known else ""
+    return (
+        f"no drain of this unit is in the log, so its values are the fleet's{shared}: its first drain, by these "
+        "hours at the latest, tells its own"
+    )
 
 
 def _hours(row: dict[str, Any]) -> str:
@@ -110,7 +118,9 @@ def _date(row: dict[str, Any]) -> str:
     if source == DueFrom.OVERDUE and row["past_plausible_h"] is not None:
         return "due by that estimate"
     if source == DueFrom.OVERDUE and row["hours_set_by"] == "wear" and row["interval_h"] == 0:
-        return "the part was past that before this oil was filled"
+        if row["wear_over_h"] is None:
+            return "wear leaves no hours"
+        return f"that was {row['wear_over_h'] + row['hours_on_oil']:.3g} h ago, before this oil was filled"
     if source == DueFrom.OVERDUE:
         on_which = " on this oil" if row["hours_set_by"] == "wear" else ""
         return f"overdue by {-row['hours_left']:.3g} h{on_which}" if row["hours_left"] < 0 else "the hours are run"

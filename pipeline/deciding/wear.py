@@ -36,7 +36,7 @@ from draincurve.pipeline.reading import reset_days
 from draincurve.schemas.quantities import OF_THE_OIL_ONLY
 from draincurve.schemas.settings import Settings
 
-CAPS = pl.Schema({"unit_key": pl.String, "wear_h": pl.Float64, "wear_why": pl.String})
+CAPS = pl.Schema({"unit_key": pl.String, "wear_h": pl.Float64, "wear_why": pl.String, "wear_over_h": pl.Float64})
 SIGNS = pl.Schema(
     {"unit_key": pl.String, "unit_id": pl.String, "site": pl.String, "drained_on": pl.Date, "signs": pl.String}
 )
@@ -161,7 +161,7 @@ def _caps(quantities: Sequence[QuantityWear], state: pl.DataFrame) -> pl.DataFra
                 shortest[unit.unit_key] = unit
     shortest_of_units = [shortest.get(key) for key in state["unit_key"]]
     rows = [
-        (key, None if unit is None else unit.allowed_h, None if unit is None else unit.why)
+        (key, None, None, None) if unit is None else (key, unit.allowed_h, unit.why, unit.over_h)
         for key, unit in zip(state["unit_key"], shortest_of_units, strict=True)
     ]
     return pl.DataFrame(rows, schema=CAPS, orient="row")
@@ -188,7 +188,7 @@ def _signs(series: Sequence[WearSeries], quantities: Sequence[QuantityWear], res
 
 
 def with_wear(state: pl.DataFrame, wear: WearResult | None) -> pl.DataFrame:
-    """Current units with wear_h [h on the oil that runs now], wear_why, and signs of wear among their signs."""
+    """Current units with the columns of `WearResult.caps`, and signs of wear among their signs."""
     if wear is None:
         return state
     signs = wear.signs.select("unit_key", pl.col("signs").alias("wear_signs"))

@@ -55,6 +55,13 @@ class UnitWear:
     why: str
     last_bound: str | None = None
 
+    @property
+    def over_h(self) -> float | None:
+        """Hours from wear_hours to the start of the oil that runs now; None where they were not run by then."""
+        if self.clock_now is None or self.wear_hours is None or self.clock_now <= self.wear_hours:
+            return None
+        return self.clock_now - self.wear_hours
+
 
 @dataclass(frozen=True, slots=True)
 class QuantityWear:
@@ -93,7 +100,8 @@ class WearResult:
 
     unknown : quantities that are not known here, with unit and number of readings
     unused_limits : limits of which nothing was measured
-    caps : columns unit_key, wear_h [h on the oil that runs now, null where no wear point is known], wear_why
+    caps : columns unit_key, wear_h [h on the oil that runs now, null where no wear point is known], wear_why,
+    wear_over_h [h, null where the wear point was not reached before this oil was filled]
     signs : columns unit_key, unit_id, site, drained_on (day of the reading), signs: past a limit, so inspect now
     """
 

@@ -29,9 +29,13 @@ def _wear_point(unit: UnitWear, series: WearSeries, title: str, limit: str) -> s
     where = "on the oil" if series.quantity.clock == "oil" else "on the part"
     if unit.wear_hours is None:
         return f"{title}: no reading has known hours, so no wear point can be told: measure it"
+    at = f"{unit.wear_hours:.3g} h {where}"
     if unit.beyond_range:
-        return f"{title} was measured at fewer hours only: measure it by {unit.wear_hours:.3g} h {where}"
-    return f"{title} may reach its limit ({limit}) at {unit.wear_hours:.3g} h {where}: inspect and measure by then"
+        by = f"now, as it was to be by {at}" if unit.over_h else f"by {at}"
+        return f"{title} was measured at fewer hours only: measure it {by}"
+    if unit.over_h:
+        return f"{title} may have reached its limit ({limit}) at {at}: inspect and measure now"
+    return f"{title} may reach its limit ({limit}) at {at}: inspect and measure by then"
 
 
 def _borrowed(unit: UnitWear, title: str) -> str:

@@ -85,6 +85,8 @@ class ServiceRow:
     def range_text(self) -> str:
         """Range of the oil's hours, named as such where the interval comes from something else; or empty."""
         between = wording.hours_range(self.interval_low_h, self.interval_high_h)
+        if between and self.no_hours_by_wear:
+            return f"wear leaves no hours; oil alone {between}"
         return between if not between or self.set_by in channel_names() else f"oil alone {between}"
 
     @property

@@ -39,12 +39,12 @@ CAUTIONS = (
 INSPECT_CAUTION = CAUTIONS[1]
 
 NO_DRAIN_YET = (
-    "No drain logged yet: the values are those of the fleet for its spring, oil and rider, with wide ranges. Drain "
-    "it early the first time."
+    "No drain logged yet: the values are those of the fleet for its spring, oil, rider and site, as far as they are "
+    "known, with wide ranges. Its first drain, by these hours at the latest, tells its own."
 )
 ONLY_SPRING_AND_OIL = (
     "For a unit of which only spring and oil are known. A unit in service has an interval of its own in the table of "
-    "all units, longer where its rider and conditions are known."
+    "all units, longer where its rider, site and conditions are known."
 )
 
 

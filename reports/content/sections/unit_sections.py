@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 import polars as pl
 from matplotlib.figure import Figure
 
+from draincurve.pipeline.judging import ChannelResult
 from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.assumed_conditions import assumed_conditions
 from draincurve.reports.content.drain_evidence import DrainEvidence
-from draincurve.reports.content.sections.drain_rows import DrainRow, drain_row, drains_by_unit
+from draincurve.reports.content.ratio_text import not_called_text
+from draincurve.reports.content.sections.drain_rows import DrainRow, drain_row, drains_by_unit, rating_range
 from draincurve.reports.content.sections.unit_pictures import curves_by_unit, unit_picture, worth_a_picture
 from draincurve.reports.content.sections.wear_pictures import unit_wear_picture
 from draincurve.reports.content.service_rows import ServiceRow
@@ -105,7 +108,15 @@ def unit_sections(
                 row=row,
                 partner=partner,
                 why=why.get(row.name, ""),
-                evidence=evidence.sentences(row.name),
+                evidence=tuple(
+                    text
+                    for text in (
+                        *evidence.sentences(row.name),
+                        latest_drain_text(row, unit_drains, result.judged.channels),
+                        not_called_text(row, rule=result.settings.standing),
+                    )
+                    if text
+                ),
                 cost_interval="" if cost is None else wording.hours(cost),
                 inspect=inspect.get(row.name, ""),
                 parts=parts.get(row.name, ()),
@@ -117,6 +128,23 @@ def unit_sections(
             )
         )
     return tuple(sections)
+
+
+def latest_drain_text(row: ServiceRow, drains: Sequence[dict[str, Any]], channels: Sequence[ChannelResult]) -> str:
+    """That the latest drain was past the limit in another channel than the one that sets the interval; or empty.
+
+    drains : of the unit, in order of date
+    """
+    ratings = {channel.channel: rating_range(drains[-1], channel.channel) for channel in channels} if drains else {}
+    limits = {channel.channel: channel.limit for channel in channels}
+    past = [name for name, rating in ratings.items() if rating is not None and rating[0] >= limits[name]]
+    of_interval = ratings.get(row.set_by or "")
+    if not past or of_interval is None or of_interval[1] >= limits[row.set_by or ""]:
+        return ""
+    return (
+        f"The latest drain was past the limit of {wording.listed(past)}, not of {row.set_by}: the interval follows "
+        "from all drains, not from the latest alone."
+    )
 
 
 def units_out_of_service(result: PlanResult, rows: Sequence[ServiceRow], *, names: UnitNames) -> tuple[str, ...]:

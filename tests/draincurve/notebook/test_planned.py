@@ -175,6 +175,21 @@ def test_labels_of_a_unit_keep_clear_of_the_line_of_its_interval(result):
     assert checked > 3
 
 
+@pytest.mark.usefixtures("drawn_in_memory")
+def test_the_drains_in_a_units_picture_are_of_the_channel_that_sets_its_interval(result):
+    drains, drawn = result.log.accepted["drains"], set()
+    for unit, channel in zip(result.next_service["unit_id"], result.next_service["set_by"], strict=True):
+        ratings = drains.loc[drains["unit_id"] == unit, ["colour_low", "debris_low"]]
+        if channel not in ("colour", "debris") or ratings.empty:
+            continue
+        axes = result.plot.unit(unit)
+        assert axes.get_ylabel() == f"oil past fit; drains by {channel}"
+        past = (ratings[f"{channel}_low"] >= 4).sum()
+        assert f"past the limit: {past}" in [text.get_text() for text in axes.texts]
+        drawn.add(channel)
+    assert "debris" in drawn
+
+
 def test_a_unit_without_drains_cannot_be_drawn(fleet, result):
     idle = (set(fleet.units["unit_id"]) - set(fleet.drains["unit_id"])).pop()
     with pytest.raises(SourceError, match=f"unit {idle}: has no rated drain with known hours"):

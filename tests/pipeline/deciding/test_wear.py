@@ -37,6 +37,21 @@ def test_the_wear_point_less_the_parts_hours_is_what_this_oil_may_run():
     assert slowest.beyond_range, "0.35 lies at 250 h, far beyond what was measured"
     assert slowest.wear_hours == 1.25 * 120
     assert "was measured at fewer hours only: measure it by 150 h" in slowest.why
+    assert faster.over_h is slowest.over_h is None
+    assert result.caps["wear_over_h"].to_list() == [None] * 3
+    assert faster.why.endswith("on the part: inspect and measure by then")
+
+
+def test_a_part_that_ran_past_its_wear_point_before_this_oil_says_that_it_did():
+    later = pl.concat([LOG, drains([("F3", 90, 40), ("F1", 90, 80)])])
+    result = worn(readings(FLEET), later, ["F1", "F3"])
+    faster, slowest = of(result, "F3"), of(result, "F1")
+    assert faster.over_h == pytest.approx(160.0 - faster.wear_hours)
+    assert result.caps["wear_over_h"].to_list() == [slowest.over_h, faster.over_h]
+    assert f"may have reached its limit (0.35 mm or more) at {faster.wear_hours:.3g} h on the part" in faster.why
+    assert slowest.over_h == 50.0
+    assert "measure it now, as it was to be by 150 h on the part" in slowest.why
+    assert "by then" not in faster.why + slowest.why
 
 
 def test_drains_since_the_reading_use_the_part():
