@@ -160,7 +160,7 @@ def decide(
                 *zip(alternatives, (curves for _, curves in by_alternative), states, strict=True),
             )
         ]
-        if described.names_as_one:
+        if described.names_as_one and fitted.fits:
             as_one = interpreted_state(state, described.names_as_one)
             oil = oil_with_names_as_one(fitted.oil, as_one[shown], described.names_as_one)
             readings.append(curves_of_rows(oil, None, as_one, shown, settings))
