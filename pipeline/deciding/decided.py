@@ -17,6 +17,7 @@ from draincurve.pipeline.deciding.candidate_drains import units_to_sample
 from draincurve.pipeline.deciding.fleet_intervals import fleet_interval_table
 from draincurve.pipeline.deciding.forecast import ForecastResult, forecast
 from draincurve.pipeline.deciding.forecast_fleet import ForecastTables
+from draincurve.pipeline.deciding.names_as_one import decide_names_as_one, oil_with_names_as_one
 from draincurve.pipeline.deciding.next_samples import NextSample, next_samples
 from draincurve.pipeline.deciding.next_service import (
     UnitClocks,
@@ -31,8 +32,6 @@ from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_unit_curv
 from draincurve.pipeline.deciding.unit_scoring import (
     curves_of_rows,
     decide_interpretation,
-    decide_names_as_one,
-    oil_with_names_as_one,
     score_units,
     shorter_units,
 )

@@ -8,14 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import reduce
 
 import numpy as np
 import polars as pl
 
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals, shorter_intervals
 from draincurve.pipeline.deciding.oil_curves import OilCurves, UnitDraws, oil_curves, risk_at, unit_draws
-from draincurve.pipeline.describing import NewNames, interpreted_state, units_of
 from draincurve.pipeline.fitting import HERE, Engine, OilFit
 from draincurve.pipeline.judging import fleet_standings, no_standings, ratio_standings
 from draincurve.pipeline.random_streams import stream
@@ -194,54 +192,6 @@ def shorter_units(first: DecidedUnits, second: DecidedUnits) -> DecidedUnits:
     return DecidedUnits(
         shorter_intervals(first.intervals, second.intervals), np.fmax(first.risk_now, second.risk_now)
     )
-
-
-def decide_names_as_one(
-    known: DecidedUnits,
-    oil: OilFit,
-    state: pl.DataFrame,
-    caps: Mapping[str, Floats],
-    hours: Floats,
-    settings: Settings,
-    *,
-    names: NewNames,
-    block_units: int,
-) -> DecidedUnits:
-    """The decisions, with the shorter interval of each unit whose names may be one with others.
-
-    Parameters stay as they are, since some rows move those of a large fleet by little. Effects of units that may be
-    one are drawn again, and a name that may be another has the other's effect. names : as `similar_names_as_one`
-    gives them; the rest as in `score_units`.
-    """
-    groups = units_of(names)
-    keys = state["unit_key"].cast(pl.String)
-    in_groups = pl.Series([key for units in groups.values() for key in units], dtype=pl.String)
-    other_names = [
-        state[column].cast(pl.String).is_in(list(names[column])) for column in names if column != "unit_key"
-    ]
-    changed = reduce(
-        lambda first, second: first | second.fill_null(False), other_names, keys.is_in(in_groups.implode())
-    )
-    rows = changed.arg_true().to_numpy()
-    interpreted, blocks = interpreted_state(state, names), []
-    for begin in range(0, rows.size, block_units):
-        block = rows[begin : begin + block_units]
-        block_state = interpreted[block]
-        as_one = oil_with_names_as_one(oil, block_state, names)
-        curves = oil_curves(as_one, block_state, settings, stream(settings.seed, f"names as one {begin}"))
-        blocks.append(decide_units(curves, {name: cap[block] for name, cap in caps.items()}, hours[block], settings))
-    if not blocks:
-        return known
-    others = np.setdiff1d(np.arange(state.height), rows)
-    together = joined_blocks([known.rows(others), shorter_units(known.rows(rows), joined_blocks(blocks))])
-    return together.rows(np.argsort(np.concatenate((others, rows)), kind="stable"))
-
-
-def oil_with_names_as_one(oil: OilFit, interpreted: pl.DataFrame, names: NewNames) -> OilFit:
-    """The fits of some units, one effect for those that may be one.  interpreted : their rows with these names."""
-    groups = units_of(names)
-    units = {key: groups.get(key, [key]) for key in interpreted["unit_key"].cast(pl.String)}
-    return OilFit({channel: fit.with_units_as_one(units) for channel, fit in oil.fits.items()}, oil.joint)
 
 
 def joined_blocks(blocks: Sequence[DecidedUnits]) -> DecidedUnits:
