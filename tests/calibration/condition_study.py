@@ -6,15 +6,10 @@ debris by a known correlation.
 
 from __future__ import annotations
 
-import argparse
-import time
-from datetime import date
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import polars as pl
-from rich.console import Console
 from rich.progress import track
 
 from draincurve.pipeline.deciding.oil_curves import (
@@ -28,16 +23,15 @@ from draincurve.pipeline.fitting import OilFit
 from draincurve.pipeline.fitting.degradation.fitted_quantity import fits_of_series
 from draincurve.pipeline.fitting.joint.joint_fit import join_channels
 from draincurve.pipeline.fitting.joint.unit_condition import with_conditions_joined
-from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.judging.standing import fleet_standings, ratio_standings
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.next_service_table import FASTER
 from draincurve.schemas.settings import Settings
 from tests.calibration.oil_study import FAST_RATIO, true_curves
+from tests.calibration.written_study import Options, write_study
 from tests.pipeline.fitting.joint.joined_channels import SLOPE, UNIT_SD, drains_of, fits_of
 from tests.pipeline.fitting.joint.measured_iron import iron_of
 
-RESULTS = Path(__file__).resolve().parents[2] / "docs" / "results" / "condition.md"
 SETTINGS = Settings()
 FAST = 2
 CORRELATION, ODDS_RATIO = 0.7, 3.0
@@ -72,23 +66,17 @@ class Score(NamedTuple):
 
 def main() -> None:
     """Run the study, print it, and write docs/results/condition.md."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seed", type=int, default=20260101)
-    parser.add_argument("--out", type=Path, default=RESULTS)
-    options = parser.parse_args()
-    begin = time.perf_counter()
-    with one_thread():
-        rows = [
-            row
-            for number, cell in enumerate(track(CELLS, description="fleets"))
-            for row in _rows(
-                cell, np.array([_scored(cell, [options.seed, number, fleet]) for fleet in range(cell.fleets)])
-            )
-        ]
-    took = time.perf_counter() - begin
-    text = _text(rows, f"Run on {date.today().isoformat()}, seed {options.seed}, {took:.0f} s on one thread.")
-    Console().print(text, markup=False, soft_wrap=True)
-    options.out.write_text(text, encoding="utf-8")
+    write_study(_run, _text, name="condition.md", description=__doc__)
+
+
+def _run(options: Options) -> list[str]:
+    return [
+        row
+        for number, cell in enumerate(track(CELLS, description="fleets"))
+        for row in _rows(
+            cell, np.array([_scored(cell, [options.seed, number, fleet]) for fleet in range(cell.fleets)])
+        )
+    ]
 
 
 def _scored(cell: Cell, seed: list[int]) -> tuple[Score, Score]:

@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-import argparse
-import time
-from datetime import date
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import polars as pl
-from rich.console import Console
 from rich.progress import track
 
 from draincurve.pipeline.deciding.due_dates import due_dates
 from draincurve.pipeline.deciding.riding_history import riding_history
 from draincurve.pipeline.deciding.riding_rates import known_usage, riding_rates
-from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.schemas.array_types import Floats
 from tests.calibration.riding_patterns import PATTERNS, UNITS_A_SITE, Ridden, ridden
+from tests.calibration.written_study import Options, write_study
 
-RESULTS = Path(__file__).resolve().parents[2] / "docs" / "results" / "due_dates.md"
 HISTORIES = (60, 180, 365)
 UNITS = 120
 INTERVAL = 20.0
@@ -35,27 +29,16 @@ class Score(NamedTuple):
 
 
 def main() -> None:
-    """Run the study, print it, and write docs/results/due_dates.md where it was run whole."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--fleets", type=int, default=40, help="fleets a cell")
-    parser.add_argument("--seed", type=int, default=20260101)
-    parser.add_argument("--out", type=Path, default=RESULTS)
-    options = parser.parse_args()
-    begin = time.perf_counter()
+    """Run the study, print it, and write docs/results/due_dates.md."""
+    write_study(_run, _text, name="due_dates.md", description=__doc__, fleets=40)
+
+
+def _run(options: Options) -> list[str]:
     cells = [(pattern, history) for pattern in PATTERNS for history in HISTORIES]
-    with one_thread():
-        rows = [
-            _row(pattern, history, _scores(pattern, history, fleets=options.fleets, seed=options.seed))
-            for pattern, history in track(cells, description="patterns")
-        ]
-    facts = (
-        f"Run on {date.today().isoformat()}, seed {options.seed}, {options.fleets} fleets of {UNITS} units a row, "
-        f"{time.perf_counter() - begin:.0f} s on one thread.\n"
-        "Command: `python -m tests.calibration.dates_study`."
-    )
-    text = _text(rows, facts)
-    Console().print(text, markup=False, soft_wrap=True)
-    options.out.write_text(text, encoding="utf-8")
+    return [
+        _row(pattern, history, _scores(pattern, history, fleets=options.fleets, seed=options.seed))
+        for pattern, history in track(cells, description="patterns")
+    ]
 
 
 def _scores(pattern: str, history: int, *, fleets: int, seed: int) -> Floats:
@@ -106,6 +89,7 @@ def _text(rows: list[str], facts: str) -> str:
     return f"""# Due dates against simulated riding
 
 {facts}
+Command: `python -m tests.calibration.dates_study`.
 
 Each fleet has {UNITS} units on {UNITS // UNITS_A_SITE} sites, is looked at on a random day of the year, and each unit
 has between 2 and 14 hours left. The **true date** is the day of the ride that exceeds the hours left.

@@ -5,11 +5,7 @@ Small fleets of one channel, rated by KB, TW and MO in turn. MO's eye may drift.
 
 from __future__ import annotations
 
-import argparse
-import time
 from collections.abc import Mapping
-from datetime import date
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -23,12 +19,11 @@ from draincurve.pipeline.describing.fill_conditions import with_conditions
 from draincurve.pipeline.describing.rated_drains import RatedDrains, describe_channel
 from draincurve.pipeline.fitting import ChannelFit, fit_channel, rater_drifts, threshold_draws
 from draincurve.pipeline.fitting.drift_columns import with_drift_columns
-from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Settings
+from tests.calibration.written_study import Options, write_study
 from tests.pipeline.judging.watched_fleets import CUTS, SLOPE, FleetOptions, watched_log
 
-RESULTS = Path(__file__).resolve().parents[2] / "docs" / "results" / "drift.md"
 SETTINGS = Settings()
 RISK, LIMIT, UNITS, DRAINS = SETTINGS.accepted_risk, 4, 12, 30
 DRIFTS = (0.0, -2.5, 2.5)
@@ -72,22 +67,19 @@ class Fleet(NamedTuple):
 
 def main() -> None:
     """Run the study, print it, and write docs/results/drift.md."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--fleets", type=int, default=24)
-    parser.add_argument("--out", type=Path, default=RESULTS)
-    options = parser.parse_args()
-    begin = time.perf_counter()
+    write_study(_run, _text, name="drift.md", description=__doc__, seed=1, fleets=24)
+
+
+def _run(options: Options) -> list[str]:
     lines: list[str] = []
-    with one_thread():
-        for drift in DRIFTS:
-            seeds = track(range(options.fleets), f"drift {drift:g}", console=Console(stderr=True))
-            lines += _lines(drift, [_fleet(drift, options.seed + 1000 * number) for number in seeds])
-    took = time.perf_counter() - begin
-    facts = f"Run on {date.today().isoformat()}, seed {options.seed}, {options.fleets} fleets a line, {took:.0f} s."
-    text = INTRODUCTION.format(facts=facts) + "\n".join(lines) + "\n"
-    Console().print(text, markup=False, soft_wrap=True)
-    options.out.write_text(text, encoding="utf-8")
+    for drift in DRIFTS:
+        seeds = track(range(options.fleets), f"drift {drift:g}", console=Console(stderr=True))
+        lines += _lines(drift, [_fleet(drift, options.seed + 1000 * number) for number in seeds])
+    return lines
+
+
+def _text(lines: list[str], facts: str) -> str:
+    return INTRODUCTION.format(facts=facts) + "\n".join(lines) + "\n"
 
 
 def _lines(drift: float, fleets: list[Fleet]) -> list[str]:

@@ -6,20 +6,15 @@ hours; which drains those are is not in the log.
 
 from __future__ import annotations
 
-import argparse
-import time
-from datetime import date
-from pathlib import Path
+from itertools import product
 
 import numpy as np
-from rich.console import Console
 from rich.progress import track
 
-from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.schemas.array_types import Floats
 from tests.calibration.oil_study import Cell, scored
+from tests.calibration.written_study import Options, write_study
 
-RESULTS = Path(__file__).resolve().parents[2] / "docs" / "results" / "early_drains.md"
 CHECKED_AT = 0.6
 """Share of the planned hours at which the technician looks."""
 
@@ -43,24 +38,17 @@ DRAINS = (10, 20)
 
 def main() -> None:
     """Run the study, print it, and write docs/results/early_drains.md."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seed", type=int, default=20260101)
-    parser.add_argument("--fleets", type=int, default=24)
-    parser.add_argument("--out", type=Path, default=RESULTS)
-    options = parser.parse_args()
-    begin, rows = time.perf_counter(), []
-    with one_thread():
-        for drains in DRAINS:
-            for spread in SPREADS:
-                for name, drained_at in HOW.items():
-                    cell = Cell(20, drains, 1.0, 1.0, options.fleets, 2, spread, drained_at)
-                    seeds = [[options.seed, drains, fleet] for fleet in range(cell.fleets)]
-                    scores = np.array([scored(cell, seed) for seed in track(seeds, description=f"{drains} {name}")])
-                    rows.append(_row(cell, name, scores))
-    facts = f"Run on {date.today().isoformat()}, seed {options.seed}, {time.perf_counter() - begin:.0f} s"
-    text = _text(facts, rows)
-    Console().print(text, markup=False, soft_wrap=True)
-    options.out.write_text(text, encoding="utf-8")
+    write_study(_run, _text, name="early_drains.md", description=__doc__, fleets=24)
+
+
+def _run(options: Options) -> list[str]:
+    rows = []
+    for drains, spread, (name, drained_at) in product(DRAINS, SPREADS, HOW.items()):
+        cell = Cell(20, drains, 1.0, 1.0, options.fleets, 2, spread, drained_at)
+        seeds = [[options.seed, drains, fleet] for fleet in range(cell.fleets)]
+        scores = np.array([scored(cell, seed) for seed in track(seeds, description=f"{drains} {name}")])
+        rows.append(_row(cell, name, scores))
+    return rows
 
 
 def _row(cell: Cell, name: str, scores: Floats) -> str:
@@ -75,12 +63,12 @@ def _row(cell: Cell, name: str, scores: Floats) -> str:
     )
 
 
-def _text(facts: str, rows: list[str]) -> str:
+def _text(rows: list[str], facts: str) -> str:
     """The study as Markdown."""
     table = "\n".join(rows)
     return f"""# Drains that come early because the oil looked bad
 
-{facts} on one thread.
+{facts}
 Command: `python -m tests.calibration.early_drains_study`.
 
 Fleets of 20 units as in the study of the oil's risk (correlation 1, odds ratio 1), two of them at half the hours.

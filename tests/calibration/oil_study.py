@@ -6,16 +6,11 @@ by known amounts; each channel alone would be at 10 % at 14 h in the typical uni
 
 from __future__ import annotations
 
-import argparse
-import time
 from collections.abc import Callable
-from datetime import date
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import polars as pl
-from rich.console import Console
 from rich.progress import track
 
 from draincurve.pipeline.deciding.oil_curves import (
@@ -29,14 +24,13 @@ from draincurve.pipeline.deciding.oil_curves import (
 from draincurve.pipeline.deciding.unit_risk import RiskCurves
 from draincurve.pipeline.fitting import OilFit
 from draincurve.pipeline.fitting.joint.joint_fit import join_channels
-from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.judging.standing import fleet_standings, ratio_standings
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.next_service_table import FASTER
 from draincurve.schemas.settings import Settings
+from tests.calibration.written_study import Options, write_study
 from tests.pipeline.fitting.joint.joined_channels import CHANNELS, SLOPE, THRESHOLD, UNIT_SD, drains_of, fits_of
 
-RESULTS = Path(__file__).resolve().parents[2] / "docs" / "results" / "oil_risk.md"
 SETTINGS = Settings()
 FAST_RATIO = 0.5
 
@@ -79,21 +73,14 @@ class Score(NamedTuple):
 
 def main() -> None:
     """Run the study, print it, and write docs/results/oil_risk.md."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seed", type=int, default=20260101)
-    parser.add_argument("--out", type=Path, default=RESULTS)
-    options = parser.parse_args()
-    begin = time.perf_counter()
-    with one_thread():
-        rows = [
-            _row(cell, np.array([scored(cell, [options.seed, number, fleet]) for fleet in range(cell.fleets)]))
-            for number, cell in enumerate(track(CELLS, description="fleets"))
-        ]
-    took = time.perf_counter() - begin
-    facts = f"Run on {date.today().isoformat()}, seed {options.seed}, {took:.0f} s on one thread."
-    text = _text(rows, facts)
-    Console().print(text, markup=False, soft_wrap=True)
-    options.out.write_text(text, encoding="utf-8")
+    write_study(_run, _text, name="oil_risk.md", description=__doc__)
+
+
+def _run(options: Options) -> list[str]:
+    return [
+        _row(cell, np.array([scored(cell, [options.seed, number, fleet]) for fleet in range(cell.fleets)]))
+        for number, cell in enumerate(track(CELLS, description="fleets"))
+    ]
 
 
 def scored(cell: Cell, seed: list[int]) -> Score:

@@ -6,12 +6,8 @@ same oil, so their ratings go together beyond its hours and its unit.
 
 from __future__ import annotations
 
-import argparse
-import time
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -24,12 +20,11 @@ from scipy.special import expit, logit
 from draincurve.pipeline.describing.rated_drains import describe_channel
 from draincurve.pipeline.fitting import ChannelFit, fit_channel, threshold_draws
 from draincurve.pipeline.fitting.double_ratings import with_double_ratings
-from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.schemas.array_types import Floats
 from draincurve.schemas.settings import Settings
 from tests.calibration.double_rated import CUTS, LIMIT, SLOPE, WAYS, DoubleRated, double_rated_log
+from tests.calibration.written_study import Options, write_study
 
-RESULTS = Path(__file__).resolve().parents[2] / "docs" / "results" / "double_ratings.md"
 SETTINGS = replace(Settings(), reference_rater="TW")
 RISK = SETTINGS.accepted_risk
 SHARES = (0.3, 0.7)
@@ -67,19 +62,15 @@ class Score(NamedTuple):
 
 def main() -> None:
     """Run the study, print it, and write docs/results/double_ratings.md."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seed", type=int, default=20260101)
-    parser.add_argument("--fleets", type=int, default=40)
-    parser.add_argument("--out", type=Path, default=RESULTS)
-    options = parser.parse_args()
-    begin = time.perf_counter()
-    with one_thread():
-        lines = [line for share in SHARES for line in _lines(share, options.fleets, options.seed)]
-    took = time.perf_counter() - begin
-    facts = f"Run on {date.today().isoformat()}, seed {options.seed}, {options.fleets} fleets a line, {took:.0f} s."
-    text = INTRODUCTION.format(facts=facts) + "\n".join(lines) + "\n"
-    Console().print(text, markup=False, soft_wrap=True)
-    options.out.write_text(text, encoding="utf-8")
+    write_study(_run, _text, name="double_ratings.md", description=__doc__, fleets=40)
+
+
+def _run(options: Options) -> list[str]:
+    return [line for share in SHARES for line in _lines(share, options.fleets, options.seed)]
+
+
+def _text(lines: list[str], facts: str) -> str:
+    return INTRODUCTION.format(facts=facts) + "\n".join(lines) + "\n"
 
 
 def _lines(share: float, fleets: int, seed: int) -> list[str]:

@@ -5,21 +5,15 @@ Some five minutes on one thread. Two springs in one channel; wear and the calend
 
 from __future__ import annotations
 
-import argparse
-import time
-from datetime import date
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-from rich.console import Console
 from rich.progress import track
 
-from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.judging.springs import CANNOT_TELL, SHEDS_LESS, SHEDS_MORE
+from tests.calibration.written_study import Options, write_study
 from tests.pipeline.judging.springs.spring_logs import changed_fleet, compared
 
-RESULTS = Path(__file__).resolve().parents[2] / "docs" / "results" / "springs.md"
 SLOPE = 2.2
 
 
@@ -55,22 +49,14 @@ class Score(NamedTuple):
 
 def main() -> None:
     """Run the study, print it, and write docs/results/springs.md."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seed", type=int, default=20260101)
-    parser.add_argument("--out", type=Path, default=RESULTS)
-    options = parser.parse_args()
-    begin = time.perf_counter()
-    with one_thread():
-        rows = [
-            _row(cell, [_scored(cell, options.seed + 1000 * number + fleet) for fleet in range(cell.fleets)])
-            for number, cell in enumerate(track(CELLS, description="fleets"))
-        ]
-    facts = (
-        f"Run on {date.today().isoformat()}, seed {options.seed}, {time.perf_counter() - begin:.0f} s on one thread."
-    )
-    text = _text(rows, facts)
-    Console().print(text, markup=False, soft_wrap=True)
-    options.out.write_text(text, encoding="utf-8")
+    write_study(_run, _text, name="springs.md", description=__doc__)
+
+
+def _run(options: Options) -> list[str]:
+    return [
+        _row(cell, [_scored(cell, options.seed + 1000 * number + fleet) for fleet in range(cell.fleets)])
+        for number, cell in enumerate(track(CELLS, description="fleets"))
+    ]
 
 
 def _scored(cell: Cell, seed: int) -> Score:

@@ -6,26 +6,20 @@ is told to the watch.
 
 from __future__ import annotations
 
-import argparse
-import time
-from datetime import date
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-from rich.console import Console
 from rich.progress import track
 
 from draincurve.pipeline.fitting import OilFit
 from draincurve.pipeline.fitting.joint.joint_fit import join_channels
-from draincurve.pipeline.fitting.thread_limits import one_thread
 from draincurve.pipeline.judging.changepoints.cusum import excursion_tops, running_tops
 from draincurve.pipeline.judging.changepoints.monitored_drains import monitored_drains
 from draincurve.pipeline.judging.changepoints.unit_changepoints import find_changepoints
 from draincurve.schemas.settings import Settings
+from tests.calibration.written_study import Options, write_study
 from tests.pipeline.fitting.joint.joined_channels import SLOPE, UNIT_SD, drains_of, fits_of
 
-RESULTS = Path(__file__).resolve().parents[2] / "docs" / "results" / "turned_units.md"
 PRIORS = Settings().priors
 HALF = 0.5
 TURNED = (2, 7, 11)
@@ -53,28 +47,32 @@ class Tally(NamedTuple):
     alarms: int
 
 
+class Scores(NamedTuple):
+    """Of small and large steady fleets, fleets with a fast unit, and units that turned, by truth and channels."""
+
+    steady: list[Tally]
+    large: Tally
+    fast: Tally
+    turned: dict[tuple[Truth, tuple[int, ...]], list[Tally]]
+
+
 def main() -> None:
     """Run the study, print it, and write docs/results/turned_units.md."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seed", type=int, default=20260101)
-    parser.add_argument("--fleets", type=int, default=24)
-    parser.add_argument("--out", type=Path, default=RESULTS)
-    options = parser.parse_args()
-    begin, seed, fleets = time.perf_counter(), options.seed, options.fleets
-    with one_thread():
-        steady = [_steady(truth, fleets, seed) for truth in TRUTHS]
-        large = _steady(TRUTHS[1], max(1, fleets // 10), seed, units=120, drains=12)
-        fast = _tally(TRUTHS[1], fleets, seed, fast=True)
-        turned = {
+    write_study(_run, _text, name="turned_units.md", description=__doc__, fleets=24)
+
+
+def _run(options: Options) -> Scores:
+    seed, fleets = options
+    return Scores(
+        steady=[_steady(truth, fleets, seed) for truth in TRUTHS],
+        large=_steady(TRUTHS[1], max(1, fleets // 10), seed, units=120, drains=12),
+        fast=_tally(TRUTHS[1], fleets, seed, fast=True),
+        turned={
             (truth, shows): [_tally(truth, fleets, seed, last=last, shows=shows) for last in AFTER]
             for truth in TRUTHS
             for shows in (BOTH, ONE)
-        }
-    took = time.perf_counter() - begin
-    facts = f"Run on {date.today().isoformat()}, seed {seed}, {fleets} fleets a line, {took:.0f} s on one thread"
-    text = _text(facts, steady, large, fast, turned)
-    Console().print(text, markup=False, soft_wrap=True)
-    options.out.write_text(text, encoding="utf-8")
+        },
+    )
 
 
 def _steady(truth: Truth, fleets: int, seed: int, *, units: int = 16, drains: int = 15) -> Tally:
@@ -140,43 +138,39 @@ def _fitted(
     return OilFit(*join_channels(fits_of(simulated), PRIORS, rng=np.random.default_rng(seed)))
 
 
-def _text(
-    facts: str,
-    steady: list[Tally],
-    large: Tally,
-    fast: Tally,
-    turned: dict[tuple[Truth, tuple[int, ...]], list[Tally]],
-) -> str:
+def _text(scores: Scores, facts: str) -> str:
     """The study as Markdown."""
     false = "\n".join(
         f"| 16 units with 15 drains | {truth.correlation:g} | {truth.odds_ratio:g} | {_false(tally)} |"
-        for truth, tally in zip(TRUTHS, steady, strict=True)
+        for truth, tally in zip(TRUTHS, scores.steady, strict=True)
     )
     delays = "\n".join(
         f"| {truth.correlation:g} | {truth.odds_ratio:g} | {'both' if shows == BOTH else 'one'} | "
         + " | ".join(_share(tally) for tally in tallies)
         + " |"
-        for (truth, shows), tallies in turned.items()
+        for (truth, shows), tallies in scores.turned.items()
     )
     return f"""# Units that turned: false alarms and delay
 
-{facts}, by
-`python -m tests.calibration.turned_study`. Two channels as in the study of the oil's risk: slope {SLOPE:g}, sd
-between units {UNIT_SD:g} (logit), fills of 12 h. Correlation is that of a unit's two effects, odds ratio that of a
-drain's two ratings. Fleets are simulated, fitted, joined and watched. One standard error in brackets.
+{facts}
+Command: `python -m tests.calibration.turned_study`.
+
+Two channels as in the study of the oil's risk: slope {SLOPE:g}, sd between units {UNIT_SD:g} (logit), fills of 12 h.
+Correlation is that of a unit's two effects, odds ratio that of a drain's two ratings. Fleets are simulated, fitted,
+joined and watched. One standard error in brackets.
 
 ## False alarms, no unit changed
 
 | fleet | correlation | odds ratio | monitored drains | one alarm in | units listed at the end, % |
 | --- | --- | --- | --- | --- | --- |
 {false}
-| 120 units with 12 drains | {TRUTHS[1].correlation:g} | {TRUTHS[1].odds_ratio:g} | {_false(large)} |
+| 120 units with 12 drains | {TRUTHS[1].correlation:g} | {TRUTHS[1].odds_ratio:g} | {_false(scores.large)} |
 
 The goal is one alarm in 100 drains or rarer, and one unit of a fleet listed by chance (in large fleets 2 %), as it
 was with a sum for each channel.
 
-A unit that runs at 0.4 of the hours **from its first drain** has not turned: {fast.listed} of {fast.units} such units
-were listed.
+A unit that runs at 0.4 of the hours **from its first drain** has not turned: {scores.fast.listed} of
+{scores.fast.units} such units were listed.
 
 ## Delay, a unit starts to run at half the hours
 
