@@ -111,10 +111,8 @@ class ChannelFit:
 
         groups : unit keys by the key of the one. Parameters stay as they are.
         """
-        units_of_key = {
-            key: index[index >= 0] for key, units in groups.items() if (index := self.unit_index(units)).size
-        }
-        units_of_key = {key: units for key, units in units_of_key.items() if units.size}
+        index_of_key = {key: self.unit_index(units) for key, units in groups.items()}
+        units_of_key = {key: index[index >= 0] for key, index in index_of_key.items() if (index >= 0).any()}
         part = self.of_units(np.concatenate([np.empty(0, dtype=np.int64), *units_of_key.values()]))
         objective = part.fit.objective
         begins = np.cumsum([0, *(units.size for units in units_of_key.values())])

@@ -1,7 +1,7 @@
 from .addresses import SourceAddress as SourceAddress
 from .addresses import source_address as source_address
-from .csv_file import opened_csv as opened_csv
 from .csv_file import read_csv_file as read_csv_file
+from .csv_start import opened_csv as opened_csv
 from .data_frame import frame_columns as frame_columns
 from .data_frame import frame_table as frame_table
 from .data_frame import is_frame as is_frame
