@@ -11,7 +11,14 @@ from draincurve.log_entry.drain_entry import AddedDrain, DrainEntry, EntryError,
 from draincurve.log_entry.entry_cells import log_cells
 from draincurve.log_entry.entry_check import questions_about
 from draincurve.log_entry.log_columns import columns_of, missing_columns
-from draincurve.pipeline.reading.sources import LINE, chosen_table, table_names, table_within, text_or_bytes
+from draincurve.pipeline.reading.sources import (
+    LINE,
+    chosen_table,
+    quoted_name,
+    table_names,
+    table_within,
+    text_or_bytes,
+)
 from draincurve.schemas.columns import DRAINS
 
 WAIT_S = 30.0
@@ -34,7 +41,7 @@ def add_to_sqlite(path: Path, table: str, *, entry: DrainEntry, rules: EntryRule
         entry = written_entry(entry, columns_of(header, rules=rules), rules=rules)
         missing = missing_columns(entry, header, log=f"{path}, table {name}", rules=rules)
         for column in missing:
-            database.execute(f"ALTER TABLE {_quoted(name)} ADD COLUMN {_quoted(column)} TEXT")
+            database.execute(f"ALTER TABLE {quoted_name(name)} ADD COLUMN {quoted_name(column)} TEXT")
         positions, header = columns_of([*header, *missing], rules=rules), [*header, *missing]
         written = {column: entry.cells[column] for column in missing} | log_cells(entry, before, rules=rules)
         cells = {header[positions[column]]: text for column, text in written.items()}
@@ -75,23 +82,18 @@ def _table(database: sqlite3.Connection, path: Path, *, table: str, rules: Entry
     """The name of the table as the database spells it; a missing one is created where that is allowed."""
     same = [name for name in table_names(database) if name.casefold() == table.casefold()]
     if not same and rules.new_log:
-        columns = ", ".join(f"{_quoted(column.name)} TEXT" for column in DRAINS)
-        database.execute(f"CREATE TABLE {_quoted(table)} ({columns})")
+        columns = ", ".join(f"{quoted_name(column.name)} TEXT" for column in DRAINS)
+        database.execute(f"CREATE TABLE {quoted_name(table)} ({columns})")
         return table
     return chosen_table(table, table_names(database), where=str(path))
 
 
 def _columns(database: sqlite3.Connection, name: str) -> list[str]:
-    return [str(row[1]) for row in database.execute(f"PRAGMA table_info({_quoted(name)})")]
+    return [str(row[1]) for row in database.execute(f"PRAGMA table_info({quoted_name(name)})")]
 
 
 def _insert(database: sqlite3.Connection, name: str, *, cells: Mapping[str, str]) -> int | None:
     """Insert the row; return its number, None where the table has none."""
-    columns, marks = ", ".join(map(_quoted, cells)), ", ".join("?" * len(cells))
-    cursor = database.execute(f"INSERT INTO {_quoted(name)} ({columns}) VALUES ({marks})", list(cells.values()))
+    columns, marks = ", ".join(map(quoted_name, cells)), ", ".join("?" * len(cells))
+    cursor = database.execute(f"INSERT INTO {quoted_name(name)} ({columns}) VALUES ({marks})", list(cells.values()))
     return cursor.lastrowid
-
-
-def _quoted(name: str) -> str:
-    doubled = name.replace('"', '""')
-    return f'"{doubled}"'

@@ -6,20 +6,14 @@ import subprocess
 import sys
 from importlib.metadata import version
 
-import matplotlib as mpl
 import pytest
-from matplotlib import pyplot
 
 import draincurve
 
 CHECKER = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE)
 
 
-@pytest.fixture(autouse=True)
-def pictures_in_memory():
-    with mpl.rc_context({"backend": "agg"}):
-        yield
-    pyplot.close("all")
+pytestmark = pytest.mark.usefixtures("drawn_in_memory")
 
 
 def examples_of(name):

@@ -6,11 +6,11 @@ from .data_frame import frame_columns as frame_columns
 from .data_frame import frame_table as frame_table
 from .data_frame import is_frame as is_frame
 from .database_tables import chosen_table as chosen_table
+from .database_tables import quoted_name as quoted_name
 from .header_row import ColumnsOf as ColumnsOf
 from .postgresql import NamedTable as NamedTable
 from .postgresql import named_table as named_table
 from .postgresql import primary_key as primary_key
-from .postgresql import quoted_name as quoted_name
 from .postgresql import rows_of_table as rows_of_table
 from .postgresql_server import server_of as server_of
 from .postgresql_session import Session as Session

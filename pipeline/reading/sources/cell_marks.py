@@ -71,9 +71,9 @@ def struck_formats(styles: ElementTree.Element | None, texts: list[bytes]) -> St
     known = {number: mark for number, mark in marks.items() if mark is not None}
     if styles is None:
         return StruckFormats((), known)
-    parts = {_local(part.tag): part for part in styles}
+    parts = {local_name(part.tag): part for part in styles}
     fonts = [any(_strikes(item) for item in font) for font in parts.get("fonts", ())]
-    formats = [item for item in parts.get("cellXfs", ()) if _local(item.tag) == "xf"]
+    formats = [item for item in parts.get("cellXfs", ()) if local_name(item.tag) == "xf"]
     numbers = [int(item.get("fontId", 0)) for item in formats]
     return StruckFormats(
         tuple(index for index, number in enumerate(numbers) if number < len(fonts) and fonts[number]), known
@@ -103,10 +103,10 @@ def comments_of_sheet(archive: zipfile.ZipFile, part: str) -> dict[str, str]:
         if archive.getinfo(path).file_size > bounds.MOST_COMMENT_BYTES:
             raise ValueError(f"more than {bounds.MOST_COMMENT_BYTES / 1e6:.0f} MB of comments")
         comments = parsed_part(archive, path)
-        authors = [item.text for item in comments.iter() if _local(item.tag) == "author"]
+        authors = [item.text for item in comments.iter() if local_name(item.tag) == "author"]
         our_authors = [str(number) for number, author in enumerate(authors) if author == OWN_AUTHOR]
         for item in comments.iter():
-            if _local(item.tag) in ("comment", "threadedComment") and item.get("authorId") not in our_authors:
+            if local_name(item.tag) in ("comment", "threadedComment") and item.get("authorId") not in our_authors:
                 comment = _comment_text(item)
                 if comment and kind == "comments":
                     plain[item.get("ref", "")] = comment
@@ -128,7 +128,7 @@ def parsed_part(archive: zipfile.ZipFile, name: str) -> ElementTree.Element:
 
 def _comment_text(comment: ElementTree.Element) -> str:
     """The text of a comment on one line."""
-    texts = [node.text or "" for node in comment.iter() if _local(node.tag) in ("t", "text")]
+    texts = [node.text or "" for node in comment.iter() if local_name(node.tag) in ("t", "text")]
     return " ".join("".join(texts).split())
 
 
@@ -142,9 +142,9 @@ def _mark_of_text(markup: bytes) -> str | None:
 
 
 def _strikes(item: ElementTree.Element) -> bool:
-    return _local(item.tag) == "strike" and item.get("val", "1") in ("1", "true")
+    return local_name(item.tag) == "strike" and item.get("val", "1") in ("1", "true")
 
 
-def _local(name: str) -> str:
+def local_name(name: str) -> str:
     """A name without its namespace."""
     return name.rpartition("}")[2]

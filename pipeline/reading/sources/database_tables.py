@@ -113,3 +113,9 @@ def _cell_text(value: object) -> str | None:
     if isinstance(value, float):
         return str(int(value)) if value.is_integer() and abs(value) < _WHOLE_BELOW else repr(value)
     return str(value)
+
+
+def quoted_name(name: str) -> str:
+    """A name as SQL takes it, whatever is in it."""
+    doubled = name.replace('"', '""')
+    return f'"{doubled}"'

@@ -7,7 +7,7 @@ import re
 import zipfile
 from xml.etree.ElementTree import ParseError
 
-from draincurve.pipeline.reading.sources.cell_marks import parsed_part
+from draincurve.pipeline.reading.sources.cell_marks import local_name, parsed_part
 
 _STYLES = "xl/styles.xml"
 _LITERAL = re.compile(r'"([^"]*)"')
@@ -28,7 +28,7 @@ def units_in_formats(content: bytes) -> tuple[str, ...]:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             if _STYLES not in archive.namelist():
                 return ()
-            styles = {part.tag.rpartition("}")[2]: part for part in parsed_part(archive, _STYLES)}
+            styles = {local_name(part.tag): part for part in parsed_part(archive, _STYLES)}
     except (zipfile.BadZipFile, OSError, ValueError, ParseError):
         return ()
     used = {item.get("numFmtId") for item in styles.get("cellXfs", ())}

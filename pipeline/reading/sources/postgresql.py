@@ -8,7 +8,12 @@ from dataclasses import dataclass
 import polars as pl
 
 from draincurve.pipeline.reading.sources.addresses import SourceAddress
-from draincurve.pipeline.reading.sources.database_tables import chosen_table, contract_tables, rows_as_table
+from draincurve.pipeline.reading.sources.database_tables import (
+    chosen_table,
+    contract_tables,
+    quoted_name,
+    rows_as_table,
+)
 from draincurve.pipeline.reading.sources.postgresql_server import server_of
 from draincurve.pipeline.reading.sources.postgresql_session import Session, session_with
 from draincurve.pipeline.reading.sources.source_table import SourceTable
@@ -150,12 +155,6 @@ def _text_of(name: str, kind: str) -> str:
     if kind == "bytea":
         return f"CASE WHEN {name} IS NOT NULL THEN 'bytes' END"
     return f"{name}::text"
-
-
-def quoted_name(name: str) -> str:
-    """A name as SQL takes it, whatever is in it."""
-    doubled = name.replace('"', '""')
-    return f'"{doubled}"'
 
 
 def _literal(text: str) -> str:

@@ -17,6 +17,7 @@ from draincurve.pipeline.reading.sources.database_tables import (
     chosen_table,
     column_text,
     contract_tables,
+    quoted_name,
     rows_as_table,
 )
 from draincurve.pipeline.reading.sources.source_table import SourceTable, file_bytes
@@ -71,7 +72,7 @@ def table_within(database: sqlite3.Connection, path: Path, *, name: str, table: 
     return _read(
         database,
         path,
-        select=f"SELECT {selected} FROM {_quoted(name)}",
+        select=f"SELECT {selected} FROM {quoted_name(name)}",
         part=name,
         table=table,
         numbered=number is not None,
@@ -122,13 +123,13 @@ def _empty(headers: list[str], kind: type[pl.DataType]) -> pl.DataFrame:
 
 def _row_number(database: sqlite3.Connection, name: str) -> str | None:
     """The column that returns the table's rowids; None for a view and for a table without rowids of 1 and more."""
-    columns = {str(row[1]).casefold() for row in database.execute(f"PRAGMA table_info({_quoted(name)})")}
+    columns = {str(row[1]).casefold() for row in database.execute(f"PRAGMA table_info({quoted_name(name)})")}
     number = next((word for word in _ROW_NUMBERS if word not in columns), None)
     kind = database.execute("SELECT type FROM sqlite_master WHERE name = ?", (name,)).fetchone()
     if number is None or kind is None or kind[0] != "table":
         return None
     try:
-        lowest = database.execute(f"SELECT min({number}) FROM {_quoted(name)}").fetchone()[0]
+        lowest = database.execute(f"SELECT min({number}) FROM {quoted_name(name)}").fetchone()[0]
     except sqlite3.OperationalError:  # a table WITHOUT ROWID
         return None
     return number if lowest is None or lowest >= 1 else None
@@ -197,8 +198,3 @@ def _advice(fault: sqlite3.Error) -> str:
         if word in reason:
             return f"{advice} ({reason})"
     return f"the query fails ({reason}); try it in the database first"
-
-
-def _quoted(name: str) -> str:
-    doubled = name.replace('"', '""')
-    return f'"{doubled}"'

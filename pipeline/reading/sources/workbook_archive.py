@@ -17,6 +17,7 @@ from draincurve.pipeline.reading.sources import bounds
 from draincurve.pipeline.reading.sources.cell_marks import (
     StruckFormats,
     comments_of_sheet,
+    local_name,
     parsed_part,
     struck_formats,
 )
@@ -116,9 +117,9 @@ def _sheets(archive: zipfile.ZipFile, path: Path) -> dict[str, SheetInFile]:
     book = parsed_part(archive, _WORKBOOK)
     links = {link.get("Id", ""): link for link in parsed_part(archive, _LINKS)}
     recalculated = any(
-        node.get("fullCalcOnLoad") in ("1", "true") for node in book.iter() if _local(node.tag) == "calcPr"
+        node.get("fullCalcOnLoad") in ("1", "true") for node in book.iter() if local_name(node.tag) == "calcPr"
     )
-    listed = [node for node in book.iter() if _local(node.tag) == "sheet"]
+    listed = [node for node in book.iter() if local_name(node.tag) == "sheet"]
     if len(listed) > bounds.MOST_SHEETS:
         raise SourceError(
             f"{path}: holds {len(listed):,} sheets; at most {bounds.MOST_SHEETS} are read: put the log in a workbook "
@@ -128,7 +129,7 @@ def _sheets(archive: zipfile.ZipFile, path: Path) -> dict[str, SheetInFile]:
     sheets: dict[str, SheetInFile] = {}
     for node in listed:
         name = node.get("name", "")
-        link = links.get(next((value for key, value in node.attrib.items() if _local(key) == "id"), ""))
+        link = links.get(next((value for key, value in node.attrib.items() if local_name(key) == "id"), ""))
         hidden = node.get("state", "visible") != "visible"
         if link is None or not str(link.get("Type", "")).endswith("/worksheet"):
             sheets[name] = SheetInFile(name, hidden, None)
@@ -179,8 +180,3 @@ def _shared_texts(archive: zipfile.ZipFile, path: Path) -> tuple[list[int], Stru
     strikes = styles is not None and b"strike" in archive.read(styles)
     formats = struck_formats(parsed_part(archive, styles) if styles is not None and strikes else None, texts)
     return [len(text) for text in texts] if longest > _SHORT_TEXT else [], formats
-
-
-def _local(name: str) -> str:
-    """A name without its namespace."""
-    return name.rpartition("}")[2]

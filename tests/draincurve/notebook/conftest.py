@@ -1,8 +1,6 @@
 """A small invented fleet and its plan, made once."""
 
-import matplotlib as mpl
 import pytest
-from matplotlib import pyplot
 
 import draincurve
 
@@ -15,10 +13,3 @@ def fleet():
 @pytest.fixture(scope="session")
 def result(fleet):
     return draincurve.plan(fleet.drains, fleet.as_of, units=fleet.units, usage=fleet.usage, bookings=fleet.bookings)
-
-
-@pytest.fixture
-def drawn_in_memory():
-    with mpl.rc_context({"backend": "agg"}):
-        yield
-    pyplot.close("all")

@@ -3,8 +3,9 @@
 import numpy as np
 import polars as pl
 import pytest
+from judged_log import fitted_fleet
 from scipy.special import logsumexp
-from watched_fleets import FleetOptions, watched_fit, watched_log
+from watched_fleets import FleetOptions, watched_log
 
 from draincurve.pipeline.fitting.likelihood import Likelihood, Ratings
 from draincurve.pipeline.fitting.objective import Objective
@@ -17,7 +18,7 @@ from draincurve.schemas.settings import Settings
 
 @pytest.fixture(scope="module")
 def fit():
-    return watched_fit(watched_log(FleetOptions(units=8, drains=12)))
+    return fitted_fleet(watched_log(FleetOptions(units=8, drains=12)))
 
 
 @pytest.fixture(scope="module")
@@ -114,13 +115,13 @@ def test_hours_at_risk_lie_among_the_posterior_draws(fit, combinations):
 
 def test_a_log_that_one_link_made_is_foretold_better_by_it(combinations):
     log = watched_log(FleetOptions(units=40, drains=25, spread=0.3, link="cloglog"), seed=2)
-    found = compare_links(watched_fit(log), combinations, settings=Settings())
+    found = compare_links(fitted_fleet(log), combinations, settings=Settings())
     assert found.links[0].link == "cloglog"
     assert 'link = "cloglog"' in found.sentences[0]
 
 
 def test_few_units_give_a_sentence(combinations):
-    fit = watched_fit(watched_log(FleetOptions(units=FEWEST_UNITS - 1, drains=6)))
+    fit = fitted_fleet(watched_log(FleetOptions(units=FEWEST_UNITS - 1, drains=6)))
     assert "units" in compare_links(fit, combinations, settings=Settings())
 
 

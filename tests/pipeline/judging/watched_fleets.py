@@ -6,10 +6,7 @@ from datetime import date, timedelta
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.describing.rated_drains import describe_channel
-from draincurve.pipeline.fitting.channel_fit import fit_channel
 from draincurve.pipeline.reading.validating.checked_log import SECOND_RATING_COLUMNS
-from draincurve.schemas.settings import Settings
 
 CUTS = np.array([3.3, 5.2, 7.0, 8.7])
 SLOPE = 2.4
@@ -98,9 +95,3 @@ _NULLABLE = {
     "surface": pl.String,
     "site": pl.String,
 }
-
-
-def watched_fit(log, settings=None, seed=5):
-    found = fit_channel(describe_channel(log, "debris"), settings or Settings(), rng=np.random.default_rng(seed))
-    assert not isinstance(found, str), found
-    return found

@@ -5,7 +5,8 @@ import dataclasses
 import numpy as np
 import polars as pl
 import pytest
-from watched_fleets import SLOPE, FleetOptions, watched_fit, watched_log
+from judged_log import fitted_fleet
+from watched_fleets import SLOPE, FleetOptions, watched_log
 
 from draincurve.pipeline.fitting import OilFit
 from draincurve.pipeline.fitting.joint.joint_fit import join_channels
@@ -30,7 +31,7 @@ WITH_TURNED = FleetOptions(units=14, drains=20, spread=0.4, turned=((5, 13),), r
 
 
 def oil_of(log):
-    return OilFit({"debris": watched_fit(log)}, None)
+    return OilFit({"debris": fitted_fleet(log)}, None)
 
 
 def monitored_of(oil):
@@ -189,7 +190,7 @@ def test_a_change_is_found_on_both_channels_or_on_one_and_named(shows, named):
 def test_three_channels_are_chained(with_turned):
     """Two copies and a channel of its own: the copies are associated, and the sums are finite."""
     debris = with_turned.fits["debris"]
-    other = watched_fit(watched_log(WITH_TURNED, seed=6))
+    other = fitted_fleet(watched_log(WITH_TURNED, seed=6))
     watched = monitored_of(OilFit({"one": debris, "two": debris, "three": other}, None))
     assert watched.model.patterns.sum(axis=1).tolist() == [3, 1, 1, 1]
     assert watched.model.odds_ratios[0] > 3 * watched.model.odds_ratios[1]

@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 import pytest
-from watched_fleets import LEVEL, NO_SECOND, FleetOptions, watched_fit, watched_log
+from judged_log import fitted_fleet
+from watched_fleets import LEVEL, NO_SECOND, FleetOptions, watched_log
 
 from draincurve.pipeline.describing.second_ratings import SecondRatings
 from draincurve.pipeline.fitting.rater_drift import rater_drifts
@@ -25,7 +26,7 @@ from draincurve.schemas.settings import Settings
 
 def judged(options: FleetOptions, seed: int = 1) -> RaterResult:
     log = watched_log(options, seed)
-    return judge_raters(watched_fit(log), log, second_ratings=NO_SECOND)
+    return judge_raters(fitted_fleet(log), log, second_ratings=NO_SECOND)
 
 
 def verdicts(result: RaterResult) -> dict[str, str]:
@@ -40,7 +41,7 @@ def own_ratios(fit):
 def test_a_rater_one_level_harsher_on_shared_units_is_named_and_no_unit_is_blamed():
     options = FleetOptions(units=12, drains=14, spread=0.3, bias=(("TW", LEVEL),))
     log = watched_log(options)
-    fit = watched_fit(log)
+    fit = fitted_fleet(log)
     result = judge_raters(fit, log, second_ratings=NO_SECOND)
     assert verdicts(result) == {"KB": NO_CLEAR_DIFFERENCE, "MO": NO_CLEAR_DIFFERENCE, "TW": HARSHER}
     harsh = next(item for item in result.findings if item.shift.rater == "TW")
@@ -62,7 +63,7 @@ def test_without_the_rater_term_a_unit_seen_by_the_harsh_rater_looks_fast():
     log = watched_log(FleetOptions(units=12, drains=20, spread=0.2, bias=(("TW", 1.4 * LEVEL),)), seed=3)
     often = (pl.col("unit_key") == "u000") & (pl.col("rated_by") != "TW") & (pl.int_range(pl.len()) % 4 != 0)
     log = log.filter(~often)
-    aware, blind = watched_fit(log), watched_fit(log.with_columns(pl.lit(None, dtype=pl.String).alias("rated_by")))
+    aware, blind = fitted_fleet(log), fitted_fleet(log.with_columns(pl.lit(None, dtype=pl.String).alias("rated_by")))
 
     def ratio(fit):
         return np.median(own_ratios(fit)[fit.unit_keys.index("u000")])
@@ -87,7 +88,7 @@ def test_one_rater_on_own_units_does_not_spoil_the_others():
     log = watched_log(FleetOptions(units=12, drains=14, spread=0.3, bias=(("TW", LEVEL),)))
     apart = pl.col("unit_key").is_in(["u010", "u011"])
     log = log.with_columns(pl.when(apart).then(pl.lit("ZZ")).otherwise("rated_by").alias("rated_by"))
-    found = verdicts(judge_raters(watched_fit(log), log, second_ratings=NO_SECOND))
+    found = verdicts(judge_raters(fitted_fleet(log), log, second_ratings=NO_SECOND))
     assert found["ZZ"] == NOT_SEPARATED
     assert found["TW"] == HARSHER
 
@@ -97,12 +98,12 @@ def test_raters_who_followed_one_another_cannot_be_told_from_the_calendar():
     log = watched_log(FleetOptions(units=12, drains=14, spread=0.3, raters=("KB", "TW"), bias=(("TW", LEVEL),)))
     later = pl.when(pl.col("drained_on") > pl.lit(log["drained_on"].median())).then(pl.lit("MO"))
     two = log.with_columns(later.otherwise(pl.lit("KB")).alias("rated_by"))
-    result = judge_raters(watched_fit(two), two, second_ratings=NO_SECOND)
+    result = judge_raters(fitted_fleet(two), two, second_ratings=NO_SECOND)
     assert set(verdicts(result).values()) == {NOT_SEPARATED}
     assert all("cannot be separated from the calendar" in item.text for item in result.findings)
     by_turns = pl.when(pl.col("rated_by") == "TW").then(pl.lit("TW")).otherwise(later.otherwise(pl.lit("KB")))
     three = log.with_columns(by_turns.alias("rated_by"))
-    found = verdicts(judge_raters(watched_fit(three), three, second_ratings=NO_SECOND))
+    found = verdicts(judge_raters(fitted_fleet(three), three, second_ratings=NO_SECOND))
     assert found["TW"] == HARSHER
     assert NOT_SEPARATED not in found.values()
 
@@ -145,7 +146,7 @@ def test_scores_of_steady_raters_are_standard_normal():
         [
             item.score
             for seed in range(7)
-            for item in rater_drifts(watched_fit(watched_log(FleetOptions(units=5, drains=14), seed)))
+            for item in rater_drifts(fitted_fleet(watched_log(FleetOptions(units=5, drains=14), seed)))
         ]
     )
     assert scores.size == 21
@@ -159,14 +160,14 @@ def test_scores_of_steady_raters_are_standard_normal():
 def test_one_rater_or_none_compares_nobody(raters, said):
     log = watched_log(FleetOptions(units=4, drains=6, raters=("KB",)))
     log = log.with_columns(pl.lit(raters[0], dtype=pl.String).alias("rated_by"))
-    result = judge_raters(watched_fit(log), log, second_ratings=NO_SECOND)
+    result = judge_raters(fitted_fleet(log), log, second_ratings=NO_SECOND)
     assert said in result.why_not
     assert result.findings == ()
 
 
 def test_a_rater_of_second_ratings_only_is_named_too():
     log = watched_log(FleetOptions(units=4, drains=6, raters=("KB",)))
-    fit = watched_fit(log)
+    fit = fitted_fleet(log)
     twice = SecondRatings(*(np.array([value]) for value in (0, 2, 2)), np.array(["TW"], dtype=object))
     fit = replace(fit, drains=replace(fit.drains, second=twice))
     result = judge_raters(fit, log, second_ratings=NO_SECOND)

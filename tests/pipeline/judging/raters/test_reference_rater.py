@@ -3,7 +3,8 @@
 import numpy as np
 import polars as pl
 import pytest
-from watched_fleets import LEVEL, NO_SECOND, FleetOptions, watched_fit, watched_log
+from judged_log import fitted_fleet
+from watched_fleets import LEVEL, NO_SECOND, FleetOptions, watched_log
 
 from draincurve.pipeline.fitting.channel_fit import ChannelFit
 from draincurve.pipeline.fitting.unit_thresholds import typical_threshold_draws
@@ -20,7 +21,7 @@ def thresholds(fit: ChannelFit, rater: str | None) -> np.ndarray:
 
 
 def judged(log: pl.DataFrame, reference: str | None) -> RaterResult:
-    return judge_raters(watched_fit(log), log, second_ratings=NO_SECOND, reference=reference)
+    return judge_raters(fitted_fleet(log), log, second_ratings=NO_SECOND, reference=reference)
 
 
 @pytest.fixture(scope="module")
@@ -29,7 +30,7 @@ def log() -> pl.DataFrame:
 
 
 def test_the_harsh_raters_limit_is_reached_sooner_and_the_lenient_raters_later(log):
-    fit = watched_fit(log)
+    fit = fitted_fleet(log)
     average, harsh, lenient = (thresholds(fit, rater).mean() for rater in (None, "TW", "KB"))
     assert harsh < average < lenient
     assert average - harsh == pytest.approx(LEVEL * 2 / 3, abs=0.35)
@@ -37,14 +38,14 @@ def test_the_harsh_raters_limit_is_reached_sooner_and_the_lenient_raters_later(l
 
 def test_it_is_as_if_that_rater_had_rated_everything(log):
     """Drains of all raters against as many that TW alone rated, with the same units."""
-    alone = watched_fit(watched_log(FleetOptions(units=30, drains=20, spread=0.3, raters=("TW",), bias=FLEET.bias)))
-    fit = watched_fit(log)
+    alone = fitted_fleet(watched_log(FleetOptions(units=30, drains=20, spread=0.3, raters=("TW",), bias=FLEET.bias)))
+    fit = fitted_fleet(log)
     hours = np.exp(np.median(thresholds(fit, "TW") / fit.hours_slope))
     assert hours == pytest.approx(np.exp(np.median(thresholds(alone, None) / alone.hours_slope)), rel=0.1)
 
 
 def test_without_a_reference_the_column_changes_nothing(log):
-    fit = watched_fit(log)
+    fit = fitted_fleet(log)
     without = typical_threshold_draws(
         fit, pl.DataFrame({"part_age": [0.0]}), limit=4, priors=Priors(), rng=np.random.default_rng(3)
     )
@@ -52,7 +53,7 @@ def test_without_a_reference_the_column_changes_nothing(log):
 
 
 def test_a_reference_without_ratings_may_be_any_rater(log):
-    fit = watched_fit(log)
+    fit = fitted_fleet(log)
     anybody, average = thresholds(fit, "somebody else"), thresholds(fit, None)
     assert anybody.std() > 1.2 * average.std()
     assert anybody.mean() == pytest.approx(average.mean(), abs=0.1)
