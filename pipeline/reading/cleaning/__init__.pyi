@@ -1,5 +1,5 @@
-from .date_cells import Order as Order
 from .date_cells import read_dates as read_dates
+from .date_texts import Order as Order
 from .header_meaning import GivenHeaders as GivenHeaders
 from .header_meaning import header_columns as header_columns
 from .headers import MatchedTable as MatchedTable

@@ -1,38 +1,18 @@
-"""Cells that hold a date: all dates that each text may mean, then one order of day and month for each separator."""
+"""Cells that hold a date: of all dates that each text may mean, those in one order for each separator."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.month_names import month_number
-from draincurve.pipeline.reading.cleaning.word_cells import is_blank
+from draincurve.pipeline.reading.cleaning.date_texts import NO_DATE, ORDERS, Order, PossibleDates, possible_dates
 from draincurve.schemas.columns import EARLIEST_YEAR
 
-Order = Literal["day first", "month first", "year first"]
-ORDERS: tuple[Order, ...] = ("day first", "month first", "year first")
-
 _ISO = r"^\s*\d{4}-\d{2}-\d{2}([T ]\s*\d{1,2}:\d{2}[^/]*|[T ]\D*)?\s*$"
-_CLOCK = r"(?:[ T,]+\d{1,2}:\d{2}.*)?"
-_THREE = re.compile(rf"(\d{{1,4}})([./\- ])\s*(\d{{1,2}})\2\s*(\d{{1,4}})\.?{_CLOCK}", re.DOTALL)
-_TWO = re.compile(r"\d{1,2}[./\-]\d{1,2}\.?")
-_COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
-_SERIAL = re.compile(r"(\d{5})(?:\.\d+)?")
-_DAY_NAME = re.compile(
-    rf"(?:[^\W\d]+[.,]*\s+){{0,2}}(\d{{1,2}})(?:st|nd|rd|th|er|[.°º])?[\s\-./]*(?:de |of |di |d[’'])?([^\W\d]+)\.?,?"
-    rf"[\s\-./]*(?:de |of |del |di )?(\d{{2,4}}){_CLOCK}"
-)
-_NAME_DAY = re.compile(
-    rf"(?:[^\W\d]+[.,]+\s+)?([^\W\d]+)\.?[\s\-./]*(\d{{1,2}})(?:st|nd|rd|th)?,?[\s\-./]+(\d{{2,4}}){_CLOCK}"
-)
-_YEAR_NAME = re.compile(rf"(\d{{4}})[\s\-./,]+([^\W\d]+)\.?[\s\-./]+(\d{{1,2}})\.?{_CLOCK}")
-_NAMED = ((_DAY_NAME, (1, 2, 3)), (_NAME_DAY, (2, 1, 3)), (_YEAR_NAME, (3, 2, 1)))
-"""Forms with the month by its name, and the groups that hold day, month and year."""
 DAY_FIRST_MARK = "."
 """Dates with this separator are day first in every country that writes them so."""
 _ANY_DOTTED = ""
@@ -40,24 +20,6 @@ _ANY_DOTTED = ""
 USUAL_YEARS = 5
 """Years before today in which dates are likely where no other date of the column says more."""
 _YEAR = timedelta(days=366)
-_SHEET_START = date(1899, 12, 30)
-_SERIALS = (25569, 80000)
-"""Day numbers of workbooks that are taken for dates: 1970 to 2119."""
-
-
-@dataclass(frozen=True, slots=True)
-class PossibleDates:
-    """The meanings of one text: one certain date, or a date for each possible order, or why it is no date.
-
-    by_order : as in ORDERS. separator : the mark between day, month and year. short_year : the year has two digits
-    """
-
-    certain: date | None = None
-    by_order: tuple[date | None, date | None, date | None] = (None, None, None)
-    separator: str = ""
-    short_year: bool = False
-    reason: str | None = None
-    note: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,30 +117,6 @@ def _with_year_first(item: PossibleDates, settled: SettledOrder, *, usual: _Usua
     return PossibleDates(reason=text)
 
 
-def possible_dates(text: str, as_of: date) -> PossibleDates:
-    """All dates that one text may mean."""
-    typed = re.sub(r"\s+", " ", text.strip())
-    if is_blank(typed):
-        return PossibleDates()
-    three = _THREE.fullmatch(typed)
-    if three is not None:
-        dates = _three_numbers(three[1], three[3], third=three[4], as_of=as_of)
-        return replace(dates, separator=three[2])
-    compact = _COMPACT.fullmatch(typed)
-    if compact is not None:
-        return _certain(_day(int(compact[1]), int(compact[2]), day=int(compact[3])))
-    serial = _SERIAL.fullmatch(typed)
-    if serial is not None and _SERIALS[0] <= int(serial[1]) <= _SERIALS[1]:
-        day = _SHEET_START + timedelta(days=int(serial[1]))
-        return PossibleDates(certain=day, note=f"'{typed}' is a workbook's day number: read as {day.isoformat()}")
-    named = _named_month(typed, as_of)
-    if named is not None:
-        return named
-    if _TWO.fullmatch(typed):
-        return PossibleDates(reason="has no year: write the date as 2026-03-04")
-    return PossibleDates(reason="is no date: write it as 2026-03-04")
-
-
 def settled_orders(
     possible: Mapping[str, PossibleDates], declared: Order | None, *, as_of: date, planned: bool
 ) -> dict[str, SettledOrder]:
@@ -262,7 +200,7 @@ def _in_order(possible: PossibleDates, settled: SettledOrder) -> tuple[date | No
     if len(days) == 1:
         return days[0], None
     if not days:
-        return None, "is no date: write it as 2026-03-04"
+        return None, NO_DATE
     why = ""
     if settled.contradiction is not None:
         first, second = settled.contradiction
@@ -271,58 +209,6 @@ def _in_order(possible: PossibleDates, settled: SettledOrder) -> tuple[date | No
         f"may be {' or '.join(day.isoformat() for day in days)}{why}: "
         "write the right one, or set date_order in the settings"
     )
-
-
-def _three_numbers(first: str, second: str, *, third: str, as_of: date) -> PossibleDates:
-    """Day, month and year in an order that the text alone may leave open."""
-    if len(first) == 4:
-        return _certain(_day(int(first), int(second), day=int(third)))
-    if len(first) == 2 and len(third) == 1:
-        year_first = _day(_century(int(first), as_of), int(second), day=int(third))
-        return _by_order((None, None, year_first), short_year=True)
-    if len(first) > 2 or len(third) not in (2, 4):
-        return PossibleDates(reason="is no date: write it as 2026-03-04")
-    a, b, c = int(first), int(second), int(third)
-    short = len(third) == 2
-    year = _century(c, as_of) if short else c
-    year_first = _day(_century(a, as_of), b, day=c) if short and len(first) == 2 else None
-    return _by_order((_day(year, b, day=a), _day(year, a, day=b), year_first), short_year=short)
-
-
-def _by_order(days: tuple[date | None, date | None, date | None], *, short_year: bool) -> PossibleDates:
-    return PossibleDates(by_order=days, short_year=short_year) if any(days) else _certain(None)
-
-
-def _named_month(typed: str, as_of: date) -> PossibleDates | None:
-    """Dates such as 4 Mar 2026, March 4th, 2026, 1er août 2026 and 4-Mär-26."""
-    for pattern, (day_at, month_at, year_at) in _NAMED:
-        match = pattern.fullmatch(typed)
-        month = month_number(match[month_at]) if match is not None else None
-        if match is not None and month is not None and len(match[year_at]) != 3:
-            year = int(match[year_at])
-            year = _century(year, as_of) if len(match[year_at]) == 2 else year
-            return _certain(_day(year, month, day=int(match[day_at])))
-    return None
-
-
-def _certain(day: date | None) -> PossibleDates:
-    return (
-        PossibleDates(certain=day)
-        if day is not None
-        else PossibleDates(reason="is no day of the calendar: correct the date")
-    )
-
-
-def _day(year: int, month: int, *, day: int) -> date | None:
-    try:
-        return date(year, month, day)
-    except ValueError:
-        return None
-
-
-def _century(short: int, as_of: date) -> int:
-    """The year of two digits that is within the last 80 years or the next 20."""
-    return 2000 + short if short <= as_of.year - 2000 + 20 else 1900 + short
 
 
 def _plausible(day: date, as_of: date) -> bool:

@@ -21,7 +21,8 @@ from typing import cast
 import numpy as np
 import polars as pl
 
-from draincurve.pipeline.reading.cleaning.date_cells import ORDERS, Order, read_dates
+from draincurve.pipeline.reading.cleaning.date_cells import read_dates
+from draincurve.pipeline.reading.cleaning.date_texts import ORDERS, Order
 from draincurve.pipeline.reading.cleaning.ditto_marks import without_dittos
 from draincurve.pipeline.reading.cleaning.headers import MatchedTable
 from draincurve.pipeline.reading.cleaning.measured_cells import read_measured_values

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from draincurve.pipeline.reading.cleaning.date_cells import Order, SettledOrder, read_dates
+from draincurve.pipeline.reading.cleaning.date_cells import SettledOrder, read_dates
+from draincurve.pipeline.reading.cleaning.date_texts import Order
 
 TODAY = date(2026, 11, 25)
 
