@@ -58,7 +58,7 @@ def send_notification(
 def send_failure(
     file: NightlyFile, fault: str, *, started: datetime, seconds: float, left_s: float, last_good_at: datetime | None
 ) -> tuple[DeliveryOutcome, ...]:
-    """Send the notifying that a night failed; a later night does not send it again. As send_notification."""
+    """Send the news that a night failed; a later night does not send it again. As send_notification."""
     failed = NightReport(f"failed-{started.isoformat()}", started, None, None, seconds, fault, last_good_at)
     left_s = max(left_s, SHORTEST_S)
     record = InMemoryRecord()

@@ -105,10 +105,8 @@ def kept_nights(ledger: sqlite3.Connection, folder: Path) -> tuple[KeptNight, ..
     return tuple(night for night in nights if night.folder.is_dir())
 
 
-def undelivered_warnings(ledger: sqlite3.Connection, last: LastGoodRun | None) -> tuple[str, ...]:
+def undelivered_warnings(ledger: sqlite3.Connection, last: LastGoodRun) -> tuple[str, ...]:
     """A sentence where the last report did not reach everybody, since a new one takes its place now."""
-    if last is None:
-        return ()
     query = (
         "SELECT way, delivered FROM deliveries JOIN runs USING (run_id) "
         "WHERE digest = ? AND way NOT IN ('publish', 'metrics') ORDER BY deliveries.rowid"

@@ -179,6 +179,20 @@ def altered(report: PlanResult, **fields: Any) -> PlanResult:
     return report
 
 
+def without_units(report: PlanResult) -> PlanResult:
+    """The report of a fleet without units, drains and channels."""
+    return altered(
+        report,
+        next_service=report.decided.next_service.clear(),
+        unit_reasons=report.decided.unit_reasons.clear(),
+        inspect_now=report.decided.inspect_now.clear(),
+        drains=report.described.drains.clear(),
+        channels=(),
+        fleet_intervals=report.decided.fleet_intervals.clear(),
+        held_back=report.log.held_back.clear(),
+    )
+
+
 def _names(shape: FleetShape) -> list[str]:
     names = [f"F{number:02d}" for number in range(1, shape.units + 1)]
     if shape.hostile:

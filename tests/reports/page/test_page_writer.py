@@ -9,7 +9,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 from empty_pictures import empty_pictures
-from invented_report import HOSTILE, FleetShape, altered, build_changes, build_report
+from invented_report import HOSTILE, FleetShape, altered, build_changes, build_report, without_units
 from page_part import whole_page
 from page_reader import PageReader
 
@@ -189,16 +189,7 @@ def test_a_channel_without_a_fit_says_why_and_still_shows_its_drains(race_team: 
 
 
 def test_an_empty_fleet_still_makes_a_page(race_team: PlanResult) -> None:
-    empty = altered(
-        race_team,
-        next_service=race_team.decided.next_service.clear(),
-        unit_reasons=race_team.decided.unit_reasons.clear(),
-        inspect_now=race_team.decided.inspect_now.clear(),
-        drains=race_team.described.drains.clear(),
-        channels=(),
-        fleet_intervals=race_team.decided.fleet_intervals.clear(),
-    )
-    page = page_html(report_content(empty))
+    page = page_html(report_content(without_units(race_team)))
     assert PageReader(page).faults == []
     assert "No unit is in service." in page
 

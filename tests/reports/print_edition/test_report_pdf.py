@@ -9,7 +9,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 from empty_pictures import empty_pictures
-from invented_report import AS_OF, HOSTILE, altered
+from invented_report import AS_OF, HOSTILE, altered, without_units
 from printed_text import copied_pages, page_texts, squeezed, whole_text
 from pypdf import PdfReader
 
@@ -231,17 +231,7 @@ def test_of_very_many_rows_held_back_the_others_are_counted(race_team: PlanResul
 
 
 def test_an_empty_fleet_still_makes_an_edition(race_team: PlanResult) -> None:
-    empty = altered(
-        race_team,
-        next_service=race_team.decided.next_service.clear(),
-        unit_reasons=race_team.decided.unit_reasons.clear(),
-        inspect_now=race_team.decided.inspect_now.clear(),
-        drains=race_team.described.drains.clear(),
-        channels=(),
-        fleet_intervals=race_team.decided.fleet_intervals.clear(),
-        held_back=race_team.log.held_back.clear(),
-    )
-    text = whole_text(printed_report(report_content(empty)).pdf)
+    text = whole_text(printed_report(report_content(without_units(race_team))).pdf)
     assert "Nounitisinservice." in text
     assert "Norowwasheldback." in text
 
