@@ -22,12 +22,8 @@ from draincurve.reports.content.part_findings import part_findings
 from draincurve.reports.content.report_changes import ReportChanges
 from draincurve.reports.content.sample_rows import SampleRow, sample_rows
 from draincurve.reports.content.sections.backtest_section import BacktestSection, backtest_section
-from draincurve.reports.content.sections.channel_sections import (
-    CannotTell,
-    ChannelSection,
-    cannot_tell,
-    channel_section,
-)
+from draincurve.reports.content.sections.cannot_tell import CannotTell, cannot_tell
+from draincurve.reports.content.sections.channel_sections import ChannelSection, channel_section
 from draincurve.reports.content.sections.forecast_section import ForecastSection, forecast_section
 from draincurve.reports.content.sections.legs_section import LegsSection, legs_section
 from draincurve.reports.content.sections.link_sections import LinkSection, link_sections

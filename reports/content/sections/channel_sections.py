@@ -1,4 +1,4 @@
-"""One section for each channel: its curve and the data behind it, its multipliers, and what the log does not show."""
+"""One section for each channel: its curve and the data behind it, its multipliers, and how far the log moved them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from matplotlib.figure import Figure
 
-from draincurve.pipeline.describing import LeftOut
 from draincurve.pipeline.judging import (
     BARELY_MOVED,
     ChannelResult,
@@ -64,14 +63,6 @@ class ChannelSection:
     unmoved: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class CannotTell:
-    """One thing that the log does not show, and why."""
-
-    subject: str
-    text: str
-
-
 def channel_section(
     figure: Figure, channel: ChannelResult, *, accepted_risk: float, inseparable_springs: frozenset[str] = frozenset()
 ) -> ChannelSection:
@@ -80,6 +71,7 @@ def channel_section(
     inseparable_springs : that this log cannot separate from another column, so that their multipliers may be its.
     """
     sentences = _sentences(channel)
+    unmoved = [item for item in channel.prior_movement if item.ratio >= BARELY_MOVED]
     return ChannelSection(
         name=channel.channel,
         title=title_of(channel.channel),
@@ -93,24 +85,15 @@ def channel_section(
         kinds=_kinds(figure, channel, accepted_risk=accepted_risk),
         kinds_left_out=max(0, len(channel.curves) - MOST_KINDS),
         multipliers=_multipliers(figure, channel),
-        multiplier_rows=_multiplier_rows(channel, inseparable_springs),
+        multiplier_rows=tuple(
+            _multiplier_row(
+                item, inseparable_springs, by_prior=any(moved.parameter == item.term for moved in unmoved)
+            )
+            for item in channel.multipliers
+        ),
         movement=_movement(figure, channel),
-        unmoved=_unmoved([item for item in channel.prior_movement if item.ratio >= BARELY_MOVED]),
+        unmoved=_unmoved(unmoved),
     )
-
-
-def cannot_tell(channels: Sequence[ChannelSection], left_out: Sequence[LeftOut]) -> tuple[CannotTell, ...]:
-    """What the log does not show: channels without a sound fit, parameters that it did not move, terms left out."""
-    items = []
-    for channel in channels:
-        name = channel.name.capitalize()
-        if channel.why_not:
-            items.append(CannotTell(f"{name}, no fit.", channel.why_not))
-        items += [CannotTell(f"{name}.", text) for text in (channel.doubt, *channel.unmoved) if text]
-    for left in left_out:
-        subject = f"{title_of(left.channel)}, {left.term} left out:"
-        items.append(CannotTell(subject, wording.sentence(left.reason)))
-    return tuple(items)
 
 
 def _unmoved(items: Sequence[PriorMovement]) -> tuple[str, ...]:
@@ -227,13 +210,6 @@ def _multipliers(figure: Figure, channel: ChannelResult) -> Picture | None:
 
 def _multiplier_text(item: Multiplier) -> str:
     return wording.ratio(item.multiplier, low=item.low, high=item.high)
-
-
-def _multiplier_rows(channel: ChannelResult, inseparable_springs: frozenset[str]) -> tuple[MultiplierRow, ...]:
-    unmoved = {item.parameter for item in channel.prior_movement if item.ratio >= BARELY_MOVED}
-    return tuple(
-        _multiplier_row(item, inseparable_springs, by_prior=item.term in unmoved) for item in channel.multipliers
-    )
 
 
 def _multiplier_row(item: Multiplier, inseparable_springs: frozenset[str], *, by_prior: bool) -> MultiplierRow:
