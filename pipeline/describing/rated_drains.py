@@ -116,7 +116,7 @@ def describe_channel(drains: pl.DataFrame, channel: str, *, compact: bool = Fals
     return _with_design(_rated(_with_hours(with_conditions(drains)), channel), channel, compact=compact)
 
 
-def describe_channels(drains: pl.DataFrame, *, compact: bool = False) -> dict[str, RatedDrains]:
+def describe_channels(drains: pl.DataFrame, *, compact: bool) -> dict[str, RatedDrains]:
     """Every channel's rated drains, by name. With a compact design rows keep only the columns that are read later."""
     if not compact:
         conditions = _with_hours(with_conditions(drains))

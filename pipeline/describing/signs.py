@@ -19,7 +19,7 @@ def _warned(table: pl.DataFrame) -> pl.Expr:
     return (pl.col(WARNED).fill_null(False) if known else pl.lit(False)).alias(WARNED)
 
 
-def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None = None) -> pl.DataFrame:
+def uncleared_signs(drains: pl.DataFrame, signs_only: pl.DataFrame | None) -> pl.DataFrame:
     """Signs that were seen and not cleared since: columns unit_key, signs ("milky, leak").
 
     A rating between the level below a sign and the sign's own shows a possible sign, and its levels are named.

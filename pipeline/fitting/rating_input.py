@@ -60,7 +60,7 @@ def checked_input(
     log_hours: ArrayLike | None,
     design: ArrayLike | CompactDesign | None,
     levels: int | None,
-    column_names: Sequence[str] = (),
+    column_names: Sequence[str],
 ) -> RatingInput:
     """Check shapes and values; raises FitError that says what was expected. Arguments as in `fit_rating_model`."""
     low = _whole_numbers("ratings", ratings)

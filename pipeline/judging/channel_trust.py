@@ -38,7 +38,7 @@ def channel_trust(
     drifts: Sequence[RaterDrift] | None,
     combinations: pl.DataFrame,
     settings: Settings,
-    reference_rater: str | None = None,
+    reference_rater: str | None,
 ) -> ChannelTrust:
     """Everything about one channel; where there is no fit, only what does not need one.
 

@@ -26,16 +26,14 @@ from draincurve.reports.figures.figure_style import (
 _MARGINS = Margins(left=56.0, top=14.0, right=16.0, bottom=44.0)
 
 
-def draw_calibration(
-    figure: Figure, bins: Sequence[CalibrationBin], *, accepted_risk: float, width: float = 420.0
-) -> None:
+def draw_calibration(figure: Figure, bins: Sequence[CalibrationBin], *, accepted_risk: float) -> None:
     """Draw the share past the limit with its 95 % interval over the predicted risk.
 
     A bin whose whole interval is above the line is an open amber diamond: more drains were past the limit than
     predicted.
     """
     end = min(1.0, 1.08 * max((max(item.predicted, item.high) for item in bins), default=1.0))
-    with single_axes(figure, width=width, height=350.0, margins=_MARGINS) as axes:
+    with single_axes(figure, width=420.0, height=350.0, margins=_MARGINS) as axes:
         axes.set_xlim(0.0, end)
         axes.set_ylim(0.0, end)
         axes.plot([0.0, end], [0.0, end], color=INK, linewidth=1.0)

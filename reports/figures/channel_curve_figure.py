@@ -39,12 +39,13 @@ GOLDEN_RATIO = 0.6180339887498949
 """Multiples of it modulo 1 scatter marks evenly, the same way in every run."""
 
 _MARGINS = Margins(left=46.0, top=14.0, right=16.0, bottom=40.0)
+_WIDTH = 420.0
 _COLUMNS, _PANEL_HEIGHT = 2, 128.0
 
 
-def draw_channel_curve(figure: Figure, channel: ChannelResult, *, accepted_risk: float, width: float = 420.0) -> None:
+def draw_channel_curve(figure: Figure, channel: ChannelResult, *, accepted_risk: float) -> None:
     """Draw one channel over the whole fleet; without a fit, the drains and the steps alone."""
-    with single_axes(figure, width=width, height=350.0, margins=_MARGINS) as axes:
+    with single_axes(figure, width=_WIDTH, height=350.0, margins=_MARGINS) as axes:
         channel_curve_on(axes, channel, accepted_risk=accepted_risk)
 
 
@@ -68,21 +69,21 @@ def channel_curve_on(axes: Axes, channel: ChannelResult, *, accepted_risk: float
 
 
 def draw_curves_by_kind(
-    figure: Figure, curves: Sequence[RiskCurve], *, fleet: RiskCurve, accepted_risk: float, width: float = 420.0
+    figure: Figure, curves: Sequence[RiskCurve], *, fleet: RiskCurve, accepted_risk: float
 ) -> None:
     """Draw one small panel for each spring and oil, the fleet's curve in grey behind each."""
     panel_rows = -(-len(curves) // _COLUMNS)
     height = 38.0 + _PANEL_HEIGHT * panel_rows
-    resize(figure, width=width, height=height)
+    resize(figure, width=_WIDTH, height=height)
     gap, left, right = 14.0, 40.0, 8.0
-    panel_width = (width - left - right - gap) / _COLUMNS
+    panel_width = (_WIDTH - left - right - gap) / _COLUMNS
     end = max(float(curve.hours.max()) for curve in curves)
     with drawing_style():
         for index, curve in enumerate(curves):
             row, column = divmod(index, _COLUMNS)
             x = left + column * (panel_width + gap)
             top = 30.0 + row * _PANEL_HEIGHT
-            axes = axes_at(figure, Margins(x, top, width - x - panel_width, height - top - 92.0))
+            axes = axes_at(figure, Margins(x, top, _WIDTH - x - panel_width, height - top - 92.0))
             axes.fill_between(curve.hours, curve.low, curve.high, color=PETROL_PALE, linewidth=0)
             axes.plot(fleet.hours, fleet.risk, color=SOFT, linewidth=1.0, linestyle=(0, (4, 2)))
             axes.plot(curve.hours, curve.risk, color=PETROL, linewidth=2.0)

@@ -30,9 +30,9 @@ class CusumPath:
     turned: bool
 
 
-def draw_cusum(figure: Figure, paths: Sequence[CusumPath], *, threshold: float, width: float = 560.0) -> None:
+def draw_cusum(figure: Figure, paths: Sequence[CusumPath], *, threshold: float) -> None:
     """Draw the sums of all units; those that did not turn are pale, at most `MOST_OTHERS` of them."""
-    with single_axes(figure, width=width, height=250.0, margins=_MARGINS) as axes:
+    with single_axes(figure, width=560.0, height=250.0, margins=_MARGINS) as axes:
         for path in [path for path in paths if not path.turned][:MOST_OTHERS]:
             axes.plot(_days(path), path.sums, color=PETROL_PALE, linewidth=0.8)
         turned = [path for path in paths if path.turned]

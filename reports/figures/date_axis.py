@@ -9,6 +9,7 @@ import matplotlib.dates
 from matplotlib.axes import Axes
 
 _dates: Any = matplotlib.dates  # its functions have no types
+_MOST_TICKS = 5
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -17,14 +18,14 @@ def day_number(day: date) -> float:
     return float(_dates.date2num(day))
 
 
-def label_dates(axes: Axes, first: float, last: float, *, most: int = 5) -> None:
-    """Set the limits of the x axis and name at most about this many dates within them.
+def label_dates(axes: Axes, first: float, last: float) -> None:
+    """Set the limits of the x axis and name at most about five dates within them.
 
     first, last : as `day_number` gives them.  A tick names its month, or the day where several are in one month; its
     second line is the year, on the first tick and where another year begins.
     """
     begin, end = _dates.num2date(first), _dates.num2date(last)
-    ticks = _dates.AutoDateLocator(minticks=2, maxticks=most, interval_multiples=True).tick_values(begin, end)
+    ticks = _dates.AutoDateLocator(minticks=2, maxticks=_MOST_TICKS, interval_multiples=True).tick_values(begin, end)
     days = sorted({_dates.num2date(tick).date() for tick in ticks if first <= tick <= last})
     by_month = all(day.day == 1 for day in days)
     labels, year = [], 0

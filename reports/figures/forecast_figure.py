@@ -32,9 +32,9 @@ class WeekBar:
     high: float
 
 
-def draw_forecast(figure: Figure, weeks: Sequence[WeekBar], *, width: float = 600.0) -> None:
+def draw_forecast(figure: Figure, weeks: Sequence[WeekBar]) -> None:
     """Draw one bar for each week, with a line over its range."""
-    with single_axes(figure, width=width, height=230.0, margins=_MARGINS) as axes:
+    with single_axes(figure, width=600.0, height=230.0, margins=_MARGINS) as axes:
         positions = np.arange(len(weeks), dtype=float)
         lows, highs = [week.low for week in weeks], [week.high for week in weeks]
         axes.bar(positions, [week.expected for week in weeks], width=0.6, color=PETROL_MID)

@@ -22,11 +22,11 @@ ROW_HEIGHT = 22.0
 _MARGINS = Margins(left=128.0, top=8.0, right=98.0, bottom=44.0)
 
 
-def draw_multipliers(figure: Figure, multipliers: Sequence[Multiplier], *, width: float = 420.0) -> None:
+def draw_multipliers(figure: Figure, multipliers: Sequence[Multiplier]) -> None:
     """Draw one row for each level, grouped by term, on a log axis of multipliers (1 is the fleet's average)."""
     terms = list(dict.fromkeys(item.term for item in multipliers))
     rows = len(multipliers) + len(terms)
-    with single_axes(figure, width=width, height=58.0 + ROW_HEIGHT * rows, margins=_MARGINS) as axes:
+    with single_axes(figure, width=420.0, height=58.0 + ROW_HEIGHT * rows, margins=_MARGINS) as axes:
         ranges = [(item.low, item.high) for item in multipliers]
         set_multiplier_axis(axes, ranges, narrowest=(0.75, 1.35), widest=10.0)
         set_rows(axes, rows)

@@ -24,9 +24,9 @@ ROW_HEIGHT = 21.0
 _MARGINS = Margins(left=178.0, top=6.0, right=92.0, bottom=40.0)
 
 
-def draw_prior_movement(figure: Figure, movements: Sequence[PriorMovement], *, width: float = 458.0) -> None:
+def draw_prior_movement(figure: Figure, movements: Sequence[PriorMovement]) -> None:
     """Draw one row for each parameter: its posterior standard deviation as a share of its prior one."""
-    with single_axes(figure, width=width, height=54.0 + ROW_HEIGHT * len(movements), margins=_MARGINS) as axes:
+    with single_axes(figure, width=458.0, height=54.0 + ROW_HEIGHT * len(movements), margins=_MARGINS) as axes:
         axes.set_xlim(0.0, 1.1)
         axes.axvline(1.0, color=INK, linewidth=0.8)
         set_rows(axes, len(movements))

@@ -35,11 +35,11 @@ def signed_levels(levels: float) -> str:
     return f"{levels:+.1f}" if abs(levels) >= 0.05 else "0.0"
 
 
-def draw_raters(figure: Figure, shifts: Sequence[RaterShiftRow], *, width: float = 460.0) -> None:
+def draw_raters(figure: Figure, shifts: Sequence[RaterShiftRow]) -> None:
     """Draw one row for each rater, grouped by channel: a filled triangle for raters called, else an open diamond."""
     channels = list(dict.fromkeys(shift.channel for shift in shifts))
     rows = len(shifts) + len(channels)
-    with single_axes(figure, width=width, height=58.0 + ROW_HEIGHT * rows, margins=_MARGINS) as axes:
+    with single_axes(figure, width=460.0, height=58.0 + ROW_HEIGHT * rows, margins=_MARGINS) as axes:
         end = 1.1 * max(0.6, *(max(abs(shift.low), abs(shift.high)) for shift in shifts))
         axes.set_xlim(-end, end)
         axes.axvline(0.0, color=SOFT, linewidth=1.0)

@@ -28,14 +28,12 @@ _FIRST_LINE, _SECOND_LINE = 5.0, -8.0
 """Heights of the two lines of text beside a row, from its middle."""
 
 
-def draw_spring_effects(
-    figure: Figure, pairs: Sequence[SpringPair], *, practical: float, width: float = 480.0
-) -> None:
+def draw_spring_effects(figure: Figure, pairs: Sequence[SpringPair], *, practical: float) -> None:
     """Draw one row for each pair; 1 is the spring compared with.
 
     practical : multipliers from 1/practical to practical make no practical difference; drawn as a band.
     """
-    with single_axes(figure, width=width, height=76.0 + ROW_HEIGHT * len(pairs), margins=_MARGINS) as axes:
+    with single_axes(figure, width=480.0, height=76.0 + ROW_HEIGHT * len(pairs), margins=_MARGINS) as axes:
         ranges = [(pair.low, pair.high) for pair in pairs if pair.low is not None and pair.high is not None]
         set_multiplier_axis(axes, ranges, narrowest=(0.6, 1.7), widest=20.0)
         set_rows(axes, len(pairs))

@@ -31,7 +31,7 @@ from draincurve.reports.figures.rating_marks import draw_ratings
 from draincurve.reports.figures.running_fill import RunningFill, draw_running_fill
 from draincurve.reports.figures.unit_risk_figure import UnitRisk, draw_interval, draw_unit_risk, hours_end
 
-LEFT, RIGHT = 52.0, 78.0
+WIDTH, LEFT, RIGHT = 400.0, 52.0, 78.0
 SPRINGS_HEIGHT, HOURS_HEIGHT, RATINGS_HEIGHT, RISK_HEIGHT = 15.0, 88.0, 66.0, 66.0
 GAP, DATES_HEIGHT = 15.0, 46.0
 LETTER = 5.9
@@ -71,9 +71,7 @@ class UnitTimeline:
     now: RunningFill
 
 
-def draw_unit_timeline(
-    figure: Figure, timeline: UnitTimeline, *, risk: UnitRisk | None = None, width: float = 400.0
-) -> None:
+def draw_unit_timeline(figure: Figure, timeline: UnitTimeline, *, risk: UnitRisk | None = None) -> None:
     """Draw springs, hours and ratings on one axis of dates, and the risk of oil past fit by hours on the oil.
 
     risk : None without a curve; then there is no risk panel.
@@ -90,14 +88,14 @@ def draw_unit_timeline(
     margins = [Margins(LEFT, top, RIGHT, total - top - height) for top, height in zip(tops, heights, strict=False)]
     first, last = _ends(timeline)
     with drawing_style():
-        all_axes = panels(figure, margins, width=width, height=total)
+        all_axes = panels(figure, margins, width=WIDTH, height=total)
         dated = all_axes[: 2 + len(timeline.channels)]
         for axes in dated:
             label_dates(axes, first, last)
             axes.tick_params(labelbottom=axes is dated[-1], bottom=axes is dated[-1])
             axes.spines["left"].set_visible(False)
             axes.axvline(day_number(timeline.now.as_of), color=SOFT, linewidth=0.9)
-        _draw_springs(dated[0], timeline, first=first, days_a_letter=LETTER * (last - first) / (width - LEFT - RIGHT))
+        _draw_springs(dated[0], timeline, first=first, days_a_letter=LETTER * (last - first) / (WIDTH - LEFT - RIGHT))
         _draw_hours(dated[1], timeline, first=first, last=last)
         for place, (channel, limit) in enumerate(timeline.channels):
             rated = [

@@ -64,7 +64,7 @@ def write_backtest(result: LogBacktest, folder: Path, *, log_name: str, as_of: d
 
 
 def backtest_record(
-    result: BacktestResult | str, log_name: str, *, as_of: date, measured: MeasuredBacktest | None = None
+    result: BacktestResult | str, log_name: str, *, as_of: date, measured: MeasuredBacktest | None
 ) -> dict[str, Any]:
     """The summary as plain values, numbers to 5 decimals."""
     head: dict[str, Any] = {"log": log_name, "as_of": as_of.isoformat(), "measured": _measured_record(measured)}

@@ -19,6 +19,8 @@ LARGEST_COORDINATE = 15.0
 LEAST_CURVATURE = 0.1
 """Least curvature of a proposal, so that it is not wider than the tails of the posterior."""
 MOST_STEPS = 30
+STEP = 0.05
+"""Of differences that give derivatives."""
 
 LogDensity = Callable[[Floats], Floats]
 """Of points (S, size); (S,)."""
@@ -68,11 +70,11 @@ def posterior_mode(log_density: LogDensity, starts: Floats) -> tuple[Floats, Flo
     return point, _derivatives(log_density, point)[1]
 
 
-def _derivatives(log_density: LogDensity, point: Floats, *, step: float = 0.05) -> tuple[Floats, Floats]:
+def _derivatives(log_density: LogDensity, point: Floats) -> tuple[Floats, Floats]:
     """Gradient and negative Hessian by differences, the latter with eigenvalues of at least LEAST_CURVATURE."""
     size = point.size
     pairs = list(combinations(range(size), 2))
-    moves = step * np.eye(size)
+    moves = STEP * np.eye(size)
     both = np.array(
         [
             first_sign * moves[i] + second_sign * moves[j]
@@ -84,9 +86,9 @@ def _derivatives(log_density: LogDensity, point: Floats, *, step: float = 0.05) 
     values = log_density(point + np.vstack((np.zeros(size), moves, -moves, both)))
     middle, ahead, behind = values[0], values[1 : size + 1], values[size + 1 : 2 * size + 1]
     corners = values[2 * size + 1 :].reshape(len(pairs), 4)
-    matrix = np.diag(-(ahead - 2 * middle + behind) / step**2)
+    matrix = np.diag(-(ahead - 2 * middle + behind) / STEP**2)
     for (i, j), (pp, pm, mp, mm) in zip(pairs, corners, strict=True):
-        matrix[i, j] = matrix[j, i] = -(pp - pm - mp + mm) / (4 * step**2)
+        matrix[i, j] = matrix[j, i] = -(pp - pm - mp + mm) / (4 * STEP**2)
     eigenvalues, vectors = np.linalg.eigh(matrix)
     curvature = np.asarray((vectors * np.maximum(eigenvalues, LEAST_CURVATURE)) @ vectors.T)
-    return (ahead - behind) / (2 * step), curvature
+    return (ahead - behind) / (2 * STEP), curvature

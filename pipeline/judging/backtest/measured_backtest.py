@@ -54,7 +54,6 @@ def backtest_measured(
     *,
     origins: int = ORIGINS,
     progress: Progress = silent,
-    most_readings: int = MOST_DRAINS,
 ) -> MeasuredBacktest:
     """How earlier predictions of measured values would have held.
 
@@ -68,7 +67,7 @@ def backtest_measured(
     for one in series:
         rng = stream(settings.seed, f"backtest {one.quantity.name} {one.unit}")
         fit_rows = rows_to_fit(one).filter(~pl.col("in_doubt"))
-        chosen, note = some_units(fit_rows, most_readings, rng=rng)
+        chosen, note = some_units(fit_rows, MOST_DRAINS, rng=rng)
         dates = windows(chosen["measured_on"], origins, of="reading")
         if isinstance(dates, str):
             without.append((one.quantity.title, dates))

@@ -60,7 +60,7 @@ def _kappa_word(kappa: float) -> str:
     return "fair" if kappa >= 0.4 else "poor"
 
 
-def weighted_kappa(table: Integers, weights: str | Floats = "linear") -> Kappa:
+def weighted_kappa(table: Integers, weights: str | Floats) -> Kappa:
     """Weighted kappa of a square table of counts.
 
     weights : "linear", "quadratic", or the cost of each disagreement, of the table's shape.

@@ -7,14 +7,14 @@ from pathlib import Path
 
 import polars as pl
 
-from draincurve.pipeline.processing import EVERY_LOG, LogProcessing
+from draincurve.pipeline.processing import LogProcessing
 from draincurve.pipeline.reading.sources.bounds import refuse_many_columns
 from draincurve.pipeline.reading.sources.column_text import column_text
 from draincurve.pipeline.reading.sources.source_table import LINE, SourceTable, digest, file_bytes, with_headers
 from draincurve.schemas.errors import SourceError
 
 
-def read_parquet_file(path: Path, table: str, *, processing: LogProcessing = EVERY_LOG) -> SourceTable:
+def read_parquet_file(path: Path, table: str, *, processing: LogProcessing) -> SourceTable:
     """A Parquet file as text: dates ISO, durations in hours, numbers in their shortest exact form.
 
     Rows without content are skipped, as in the other readers; lines are row numbers from 1. Columns are read one at a

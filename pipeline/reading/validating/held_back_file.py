@@ -11,8 +11,6 @@ from pathlib import Path
 
 import polars as pl
 
-from draincurve.pipeline.processing import EVERY_LOG
-
 
 @dataclass(frozen=True, slots=True, weakref_slot=True)
 class HeldBackFile:
@@ -30,9 +28,7 @@ class HeldBackFile:
             yield pl.read_parquet(path)
 
 
-def gathered(
-    pieces: Iterable[pl.DataFrame], most: int = EVERY_LOG.held_back_in_memory
-) -> tuple[pl.DataFrame, HeldBackFile | None]:
+def gathered(pieces: Iterable[pl.DataFrame], most: int) -> tuple[pl.DataFrame, HeldBackFile | None]:
     """Rows held back as one table, and the file of all of them where the table holds only the first `most`.
 
     pieces : tables of one schema, at least one, in order. Pieces that are written are not kept in memory.

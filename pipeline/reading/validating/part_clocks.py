@@ -17,7 +17,7 @@ OIL_QUANTITIES = (*(name for name, quantity in QUANTITY_OF.items() if quantity.c
 
 
 def with_part_clocks(
-    working: WorkingTable, drains: pl.DataFrame, rule: LaboratoryRule, *, register: pl.Series | None = None
+    working: WorkingTable, drains: pl.DataFrame, rule: LaboratoryRule, *, register: pl.Series | None
 ) -> WorkingTable:
     """Holds back clocks that run backwards and rebuilds after their reading; asks about what the log cannot confirm.
 

@@ -21,7 +21,7 @@ MAY_DIFFER = ("rated_by", "note", *level_columns(), *NOTE_SIGN_COLUMNS)
 """Columns in which a second rating may differ from its drain."""
 
 
-def split_second_ratings(drains: WorkingTable, reference: str | None = None) -> tuple[WorkingTable, WorkingTable]:
+def split_second_ratings(drains: WorkingTable, reference: str | None) -> tuple[WorkingTable, WorkingTable]:
     """(drains, second ratings), each with the findings about its rows; those about the file stay with the drains.
 
     A row is a second rating only where both rows rate the same channel, nobody rates twice, and neither row is held

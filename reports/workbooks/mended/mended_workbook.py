@@ -33,7 +33,7 @@ _MARKS_MEAN = (
 
 
 def write_mended_workbook(
-    path: Path, tables: Mapping[str, SourceTable], log: Log, *, given: GivenHeaders | None = None
+    path: Path, tables: Mapping[str, SourceTable], log: Log, *, given: GivenHeaders | None
 ) -> None:
     """Writes every table of a log, row by row as it was read, and the settings that would answer questions.
 
