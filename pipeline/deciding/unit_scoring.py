@@ -112,9 +112,9 @@ def decide_interpretation(
     caps: Mapping[str, Floats],
     hours: Floats,
     settings: Settings,
-    engine: Engine = HERE,
+    engine: Engine,
     *,
-    block_units: int | None = None,
+    block_units: int | None,
 ) -> tuple[DecidedUnits, OilCurves | None]:
     """The decisions by another interpretation of what is asked about, and the curves if drawn at once.
 

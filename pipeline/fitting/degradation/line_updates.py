@@ -24,7 +24,7 @@ def with_known_distances(
     """
     known = np.flatnonzero(np.isfinite(error))
     without = known[columns[known] == lines.new_unit]
-    # Columns with readings, then those of the units without that something is known of, then a new unit's.
+    # Columns with readings, then those of units without readings of which something is known, then a new unit's.
     order = np.minimum(np.arange(lines.new_unit + without.size + 1), lines.new_unit)
     line_of_unit = np.where(columns == lines.new_unit, order.size - 1, columns)
     line_of_unit[without] = lines.new_unit + np.arange(without.size)

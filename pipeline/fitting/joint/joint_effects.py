@@ -22,8 +22,8 @@ def joint_unit_effects(
     link: int,
     association: Association,
     rng: np.random.Generator,
-    measured: Floats | None,
-    among: Booleans | None,
+    measured: Floats | None = None,
+    among: Booleans | None = None,
 ) -> Floats:
     """Draws of both effects of each unit in sd, (2, S, U); starts : (U + 1,), first drain of each unit.
 
