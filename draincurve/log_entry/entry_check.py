@@ -29,8 +29,8 @@ def questions_about(
     after : the same with the new row, in the line `line`
 
     Raises EntryError where the row would be held back, would be read differently from what was given, or would change
-    how another row is read, and AskedError where it raises a question, unless the rules allow that. A sign is no
-    question: it is written down.
+    how another row is read, and AskedError where it raises a question, unless the rules allow that. A sign or a new
+    name is no question that keeps the row out: it is written down, and said.
     """
     try:
         if after.frame.height != before.frame.height + 1:
@@ -45,7 +45,20 @@ def questions_about(
     open_questions = tuple(_question_text(question, line) for question in asked if question[1] not in SIGNS)
     if open_questions and not rules.despite_questions:
         raise AskedError(open_questions, about_row=any(asks[0] == line and asks[1] not in SIGNS for asks in asked))
-    return tuple(_question_text(question, line) for question in asked)
+    said = {question[1:3] for question in asked}
+    new = [name for name in _new_names(checked, line=line) if name not in said]
+    texts = [f"{name} = {value}: is new in this log; is it spelt right?" for name, value in new]
+    return (*(_question_text(question, line) for question in asked), *texts)
+
+
+def _new_names(log: Log, *, line: int) -> list[tuple[str, str]]:
+    """Column and name where no other row of the log has the new row's name; none in a log of one row."""
+    drains = log.accepted["drains"]
+    others, new = drains.filter(pl.col("line") != line), drains.filter(pl.col("line") == line)
+    if others.is_empty() or new.is_empty():
+        return []
+    names = {name: new[name][0] for name in NAME_COLUMNS if new[name][0] is not None}
+    return [(name, value) for name, value in names.items() if value not in others[name]]
 
 
 def _refuse_held_back(checked: Log, earlier: Log | None, *, line: int) -> None:

@@ -32,6 +32,14 @@ def test_it_adds_and_says_what_and_where(tmp_path):
     assert last_drain(path)["oil_hours"] == 12.5
 
 
+def test_a_name_that_is_new_is_written_and_said(tmp_path):
+    path = write_log(tmp_path)
+    ran = add(str(path), *DRAIN, "--rider", "Anne")
+    assert ran.exit_code == 0
+    assert ran.stderr == "question: rider = Anne: is new in this log; is it spelt right?\n"
+    assert last_drain(path)["rider"] == "Anne"
+
+
 def test_a_refusal_is_one_line_and_status_1(tmp_path):
     path = write_log(tmp_path)
     ran = add(str(path), *DRAIN, "--hours", "0")
