@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from draincurve.reports.content import wording
 from draincurve.reports.content.service_rows import ServiceRow
+from draincurve.schemas.next_service_table import FASTER
 from draincurve.schemas.settings import StandingRule
 
 _SHARES = (
@@ -55,14 +56,15 @@ def lasting_text(row: ServiceRow) -> tuple[str, str]:
     return about, share_range(row.hours_ratio_low, row.hours_ratio_high)
 
 
-def not_called_text(row: ServiceRow, *, rule: StandingRule) -> str:
-    """Why a unit that may be faster is not called so: its chance beside the cut-off; empty for any other."""
-    chance = chance_text(row, ratio=rule.ratio)
+def call_text(row: ServiceRow, *, rule: StandingRule) -> str:
+    """Why a unit is called faster, or may be so and is not: its chance beside the cut-off; empty for any other."""
+    chance, most = chance_text(row, ratio=rule.ratio), wording.percent(rule.false_discovery)
+    if chance and row.standing == FASTER:
+        return f"{chance} Of the units called faster, at most {most} are expected to be called so wrongly."
     if not chance or not row.unsure_text.startswith("perhaps faster"):
         return ""
     if rule.probability is not None and row.p_faster is not None and row.p_faster < rule.probability:
         return f"{chance} It is called faster from {wording.percent(rule.probability)} on."
-    most = wording.percent(rule.false_discovery)
     return f"{chance} With it, more than {most} of the units called faster would be expected to be called so wrongly."
 
 

@@ -15,7 +15,7 @@ from draincurve.pipeline.plan_result import PlanResult
 from draincurve.reports.content import wording
 from draincurve.reports.content.assumed_conditions import assumed_conditions
 from draincurve.reports.content.drain_evidence import DrainEvidence
-from draincurve.reports.content.ratio_text import not_called_text
+from draincurve.reports.content.ratio_text import call_text
 from draincurve.reports.content.sections.drain_rows import DrainRow, drain_row, drains_by_unit, rating_range
 from draincurve.reports.content.sections.unit_pictures import curves_by_unit, unit_picture, worth_a_picture
 from draincurve.reports.content.sections.wear_pictures import unit_wear_picture
@@ -113,7 +113,7 @@ def unit_sections(
                     for text in (
                         *evidence.sentences(row.name),
                         latest_drain_text(row, unit_drains, result.judged.channels),
-                        not_called_text(row, rule=result.settings.standing),
+                        call_text(row, rule=result.settings.standing),
                     )
                     if text
                 ),

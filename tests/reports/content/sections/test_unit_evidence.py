@@ -9,7 +9,7 @@ import pytest
 from invented_report import AS_OF
 
 from draincurve.pipeline.plan_result import PlanResult
-from draincurve.reports.content.ratio_text import not_called_text
+from draincurve.reports.content.ratio_text import call_text
 from draincurve.reports.content.sections.unit_sections import latest_drain_text
 from draincurve.reports.content.service_rows import ServiceRow, service_rows
 from draincurve.reports.content.unit_names import UnitNames
@@ -46,11 +46,13 @@ def test_a_latest_drain_past_another_limit_is_explained(race_team: PlanResult, r
 
 
 def test_a_unit_that_may_be_faster_has_its_chance_beside_the_cut_off(row: ServiceRow) -> None:
-    assert not_called_text(row, rule=StandingRule()) == (
+    assert call_text(row, rule=StandingRule()) == (
         "Chance that it lasts only four fifths as long or less: 86 %. With it, more than 10 % of the units called "
         "faster would be expected to be called so wrongly."
     )
-    by_chance = not_called_text(row, rule=StandingRule(probability=0.9))
+    by_chance = call_text(row, rule=StandingRule(probability=0.9))
     assert by_chance.endswith("86 %. It is called faster from 90 % on.")
-    assert not_called_text(replace(row, standing=FASTER), rule=StandingRule()) == ""
-    assert not_called_text(replace(row, hours_ratio_high=1.2), rule=StandingRule()) == ""
+    called = call_text(replace(row, standing=FASTER), rule=StandingRule())
+    assert called.endswith("86 %. Of the units called faster, at most 10 % are expected to be called so wrongly.")
+    assert call_text(replace(row, p_faster=None), rule=StandingRule()) == ""
+    assert call_text(replace(row, hours_ratio_high=1.2), rule=StandingRule()) == ""
