@@ -112,4 +112,4 @@ def test_oils_that_do_not_matter_keep_their_names():
     """One number would win over many by being one, but it has to win over none as well."""
     found = choose_oil_term(oil_log(by_line(slope=0.0), units=12), state(), oils=oils(), settings=Settings())
     assert found.oils is None
-    assert "does not show that viscosity matters" in found.description
+    assert "does not show that viscosity alone tells them apart" in found.description
