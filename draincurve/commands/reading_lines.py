@@ -118,12 +118,13 @@ def print_findings(findings: pl.DataFrame, *, verbose: bool) -> None:
     """Print one line for each finding, or for the first ones unless `verbose`.
 
     A reason that a row has for several cells is printed once, with all their columns; so is, unless `verbose`, a
-    cell that several rows have alike.
+    cell that several rows have alike. What is about the whole file keeps its own line for each value.
     """
     import polars as pl
 
     about, cell = ("kind", "source", "message", "proposal"), ("column", "value")
-    rows = findings.group_by(*about, "line", maintain_order=True).agg(
+    of_the_file = pl.when(pl.col("line").is_null()).then("value").alias("_of_the_file")
+    rows = findings.group_by(*about, "line", of_the_file, maintain_order=True).agg(
         pl.col("column").drop_nulls().str.join(", "),
         pl.when(pl.len() == 1).then(pl.col("value").first()),
         pl.col("unit_id", "day").first(),

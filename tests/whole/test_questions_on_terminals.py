@@ -176,3 +176,10 @@ def test_totals_are_no_problem_and_are_counted(run, write) -> None:
     assert "All 18 rows of the log were accepted." in outcome.page()
     assert "held back: " not in run("check", log, "--as-of", AS_OF, out=False).printed
     assert run("check", log, "--as-of", AS_OF, "--verbose", out=False).printed.count("held back: log.csv line ") == 2
+
+
+def test_units_without_a_usable_drain_are_each_named(run, write) -> None:
+    rows = [row | {"colour_rating": "C?", "debris_rating": "D?"} for row in simple_log(3, 4)]
+    said = run("check", write("log.csv", rows), "--as-of", AS_OF, out=False).printed
+    for unit in ("U01", "U02", "U03"):
+        assert f"asked: log.csv, unit_id = {unit}: none of its drains can be used" in said
