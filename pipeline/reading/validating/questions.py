@@ -20,11 +20,12 @@ SPRING_FITTED = r"(?i)spring|feder|ressort|molla|molle|muelle"
 """A spring among the new parts, in five languages."""
 OIL_PUT_BACK = (
     r"(?i)\bback in\b|\bpoured back\b|\bsame oil back\b|\boil not changed\b|\b(?:only checked|check only)\b"
+    r"|\b(?:only|just) topped\b|\bnur nachgef[uü]llt|\bsolo rabbocc|\bsolo rellen|\bseulement compl[eé]t"
     r"|\b(?:did not|didn'?t) change (?:the )?oil\b|\bno oil change\b"
     r"|\bwieder (?:hin)?eingef[uü]llt|\b[oö]l wieder (?:ein|rein)|\b[oö]l nicht gewechselt"
     r"|\bnur (?:kontrolle|kontrolliert)|\bhuile remise|\bvidange non faite|\bolio rimesso|\baceite (?:de)?vuelto"
 )
-"""A note that says that the oil was looked at and went back, in five languages."""
+"""A note that says that the old oil stayed or went back, in five languages."""
 FEWEST_SAME = 5
 """Number of equal ratings, of one rater or of the log, from which it is asked whether anyone looks."""
 

@@ -47,6 +47,8 @@ def test_on_the_limit_nothing_is_asked(check, messages, change: dict[str, str]) 
         "looked at it, poured back",
         "Huile remise",
         "only checked",
+        "same oil as last time, only topped",
+        "Öl nur nachgefüllt",
         "did not change oil",
     ],
 )
