@@ -27,11 +27,11 @@ from draincurve.commands.command_line import (
     say,
 )
 from draincurve.commands.reading_lines import (
+    decisions,
     print_accepted,
     print_accounts,
     print_assumed,
     print_counts,
-    print_decisions,
     print_findings,
     print_notes,
     print_problems,
@@ -120,9 +120,9 @@ def _print(checked: Log, *, verbose: bool) -> None:
     print_accounts(checked.accounts)
     print_accepted(checked)
     print_counts(checked)
-    print_problems(checked)
-    print_decisions(checked, verbose=verbose)
-    faulty = checked.reasons.filter(~checked.reasons["message"].is_in(NO_ROWS))
+    asked, faulty = decisions(checked), checked.reasons.filter(~checked.reasons["message"].is_in(NO_ROWS))
+    print_problems(checked, asked, faulty)
+    print_findings(asked, verbose=verbose)
     print_findings(checked.reasons if verbose else faulty, verbose=verbose)
     more = checked.held_back_count - checked.held_back.height
     if more:

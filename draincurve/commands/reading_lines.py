@@ -20,16 +20,18 @@ FEWEST_ALIKE = 3
 """Rows with the same cell and the same reason that are one line."""
 MOST_NAMED = 8
 """Lines and units that such a line names; the others are counted."""
+_ABOUT = ("kind", "source", "message", "proposal")
+"""What findings have in common that are printed in one line."""
 
 
 def print_log(log: Log) -> None:
     """Print how many rows were read, held back and asked about, and the commonest questions."""
-    from draincurve.reports.content.finding_text import asked_kinds, asked_text
+    from draincurve.reports.content.finding_text import asked_kinds
 
     print_accounts(log.accounts)
     if log.faulty_count:
-        say(f"{log.faulty_count:,} {_rows(log.faulty_count)} held back: `draincurve check` shows why")
-    asked = asked_text(log)
+        say(f"{_counted(log.faulty_count, 'row')} held back: `draincurve check` shows why")
+    asked = _asked_text(log)
     if asked:
         say(f"{asked}:")
         for kind in asked_kinds(log):
@@ -57,23 +59,23 @@ def print_accepted(log: Log) -> None:
 
 def print_counts(log: Log) -> None:
     """Print how many rows are held back and asked about."""
-    from draincurve.reports.content.finding_text import asked_text
-
     held = log.faulty_count
-    counts = [f"{held:,} {_rows(held)} held back" if held else "", asked_text(log)]
+    counts = [f"{_counted(held, 'row')} held back" if held else "", _asked_text(log)]
     if any(counts):
         say(", ".join(part for part in counts if part))
 
 
-def print_problems(log: Log) -> None:
-    """Print the commonest problems where they are many."""
+def print_problems(log: Log, *listed: pl.DataFrame) -> None:
+    """Print the commonest problems where the lists of all of them, which follow, are long.
+
+    listed : the findings of each list
+    """
     from draincurve.pipeline.reading import MOST_COMMON
     from draincurve.reports.content.finding_text import kinds_text, problem_kinds
 
-    kinds = problem_kinds(log)
-    if sum(kind.count for kind in kinds) > MOST_COMMON:
+    if sum(_lines(findings, verbose=False).height for findings in listed) > MOST_ROWS:
         say("the commonest problems:")
-        for line in kinds_text(kinds, log, most=MOST_COMMON):
+        for line in kinds_text(problem_kinds(log), log, most=MOST_COMMON):
             say(f"  {line}", wrap=True)
 
 
@@ -105,33 +107,17 @@ def print_settings(log: Log) -> None:
             say(f"# and {len(block) - MOST_SETTINGS} more lines: --mend OUT.xlsx writes them all")
 
 
-def print_decisions(log: Log, *, verbose: bool) -> None:
-    """Print what is asked: units to inspect first, then the whole log, then rows by unit and day."""
+def decisions(log: Log) -> pl.DataFrame:
+    """What is asked: units to inspect first, then the whole log, then rows by unit and day."""
     import polars as pl
 
     later = ~pl.col("message").str.contains("inspect")
-    asked = log.asked.sort(later, pl.col("line").is_not_null(), "unit_id", "day", "line", maintain_order=True)
-    print_findings(asked, verbose=verbose)
+    return log.asked.sort(later, pl.col("line").is_not_null(), "unit_id", "day", "line", maintain_order=True)
 
 
 def print_findings(findings: pl.DataFrame, *, verbose: bool) -> None:
-    """Print one line for each finding, or for the first ones unless `verbose`.
-
-    A reason that a row has for several cells is printed once, with all their columns; so is, unless `verbose`, a
-    cell that several rows have alike. What is about the whole file keeps its own line for each value.
-    """
-    import polars as pl
-
-    about, cell = ("kind", "source", "message", "proposal"), ("column", "value")
-    of_the_file = pl.when(pl.col("line").is_null()).then("value").alias("_of_the_file")
-    rows = findings.group_by(*about, "line", of_the_file, maintain_order=True).agg(
-        pl.col("column").drop_nulls().str.join(", "),
-        pl.when(pl.len() == 1).then(pl.col("value").first()),
-        pl.col("unit_id", "day").first(),
-    )
-    alike = pl.lit(not verbose) & (pl.col("line").count().over(*about, *cell) >= FEWEST_ALIKE)
-    own = pl.when(~alike).then(pl.int_range(pl.len())).alias("_own")
-    rows = rows.group_by(*about, *cell, own, maintain_order=True).agg(pl.col("line", "unit_id", "day"))
+    """Print one line for each finding, or for the first ones unless `verbose`."""
+    rows = _lines(findings, verbose=verbose)
     listed = rows if verbose else rows.head(MOST_ROWS)
     for row in listed.iter_rows(named=True):
         say(_line(row), wrap=True)
@@ -145,6 +131,48 @@ def print_held_back(held_back: pl.DataFrame) -> None:
     for row in held_back.iter_rows(named=True):
         places = {name: [row[name]] for name in ("line", "unit_id", "day")}
         say(_line({**row, **places, "kind": "held back", "message": row["reason"], "proposal": None}), wrap=True)
+
+
+def _lines(findings: pl.DataFrame, *, verbose: bool) -> pl.DataFrame:
+    """The findings as they are printed, one for each line, with lists of line, unit_id and day.
+
+    A cell that several rows have alike is one line, unless `verbose`.
+    """
+    import polars as pl
+
+    rows = _of_rows(findings)
+    alike = pl.lit(not verbose) & (pl.col("line").count().over(*_ABOUT, "column", "value") >= FEWEST_ALIKE)
+    own = pl.when(~alike).then(pl.int_range(pl.len())).alias("_own")
+    return rows.group_by(*_ABOUT, "column", "value", own, maintain_order=True).agg(pl.col("line", "unit_id", "day"))
+
+
+def _of_rows(findings: pl.DataFrame) -> pl.DataFrame:
+    """The findings, of which those that a row has alike for several cells are one, with all their columns.
+
+    What is about the whole file stays one for each value.
+    """
+    import polars as pl
+
+    of_the_file = pl.when(pl.col("line").is_null()).then("value").alias("_of_the_file")
+    return findings.group_by(*_ABOUT, "line", of_the_file, maintain_order=True).agg(
+        pl.col("column").drop_nulls().str.join(", "),
+        pl.when(pl.len() == 1).then(pl.col("value").first()),
+        pl.col("unit_id", "day").first(),
+    )
+
+
+def _asked_text(log: Log) -> str:
+    """How many rows are asked about, in how many questions, and how many questions are about no row.
+
+    Empty where there is no question.
+    """
+    rows, asked = log.asked_rows, _of_rows(log.asked)
+    whole = asked.get_column("line").null_count()
+    about_rows = asked.height - whole
+    more = f" in {_counted(about_rows, 'question')}" if about_rows > rows else ""
+    texts = [f"{_counted(rows, 'row')} asked about{more}"] if rows else []
+    texts += [f"{_counted(whole, 'question')} about the whole log"] if whole else []
+    return ", ".join(texts)
 
 
 def _line(row: dict[str, Any]) -> str:
@@ -170,5 +198,5 @@ def _listing(word: str, items: list[Any]) -> str:
     return f"{word if len(items) == 1 else f'{word}s'} {named}"
 
 
-def _rows(count: int) -> str:
-    return "row" if count == 1 else "rows"
+def _counted(count: int, word: str) -> str:
+    return f"{count:,} {word if count == 1 else f'{word}s'}"

@@ -154,6 +154,23 @@ def test_check_shows_the_commonest_problems_first_and_bounds_the_rest(run, write
     assert whole.count("held back: log.csv line ") == 60
 
 
+def test_few_problems_are_printed_once_and_add_up_to_what_is_counted(run, write) -> None:
+    rows = [row | {"filled_ml": 500, "drained_ml": 490, "leak": ""} for row in simple_log(4, 6, hours=(9.0, 14.0))]
+    rows[2] |= {"drained_ml": 210, "leak": "yes"}
+    rows[8]["oil_hours"] = 150
+    rows[13]["rider"] = "Braks"
+    rows[15]["colour_rating"] = 6
+    printed = run("check", write("log.csv", rows), "--as-of", AS_OF, out=False).printed.splitlines()
+    assert printed[2] == "1 row held back, 2 rows asked about in 3 questions, 1 question about the whole log"
+    assert sum(line.startswith("asked: ") for line in printed) == 3 + 1
+    assert sum(line.startswith("held back: ") for line in printed) == 1
+    assert "the commonest problems:" not in printed
+    for said in ("leak = yes", "oil_hours = 150", "Braks' and 'Brask", "colour_rating = 6", "little oil came out"):
+        assert sum(said in line for line in printed) == 1
+    plan = run("springs", write("log.csv", rows), "--as-of", AS_OF, out=False).printed
+    assert "2 rows asked about in 3 questions, 1 question about the whole log:" in plan
+
+
 def test_a_night_counts_what_is_asked(run, write, tmp_path: Path) -> None:
     log = write("log.csv", questionable())
     settings = tmp_path / "night.toml"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import polars as pl
 
@@ -36,6 +36,17 @@ def with_unit_keys(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingTable
     ]
     done[first] = done[first].with_findings(*remarks)
     return done
+
+
+def rows_of_each_unit(rows: pl.DataFrame, units_in_one_cell: Mapping[str, Sequence[str]]) -> pl.DataFrame:
+    """The rows with columns unit_id and unit_key; a row whose cell names several units is there once for each."""
+    if not units_in_one_cell:
+        return rows
+    units = [units_in_one_cell.get(unit, [unit]) for unit in rows.get_column("unit_id")]
+    several = pl.col("unit_id").is_in(sorted(units_in_one_cell))
+    named = [pl.when(several).then("_unit").otherwise(name).alias(name) for name in ("unit_key", "unit_id")]
+    one_by_one = rows.with_columns(pl.Series("_unit", units, dtype=pl.List(pl.String))).explode("_unit")
+    return one_by_one.with_columns(named).drop("_unit")
 
 
 def _known_sites(tables: Mapping[str, WorkingTable]) -> pl.DataFrame:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import polars as pl
 
 from draincurve.pipeline.processing import EVERY_LOG
+from draincurve.pipeline.reading.cleaning.unit_keys import rows_of_each_unit
 from draincurve.pipeline.reading.cleaning.working_table import OWN_COLUMNS, WorkingTable
 from draincurve.pipeline.reading.validating.hard_limits import failing_rows
 from draincurve.pipeline.reading.validating.unit_order import unit_and_day
@@ -69,18 +70,7 @@ def legible_parts(working: WorkingTable) -> pl.DataFrame:
     rows = working.parsed.filter(working.is_held_back & fits).drop(OWN_COLUMNS)
     if "unit_key" not in rows.columns:
         return rows
-    if working.units_in_one_cell:
-        names = {cell: list(units) for cell, units in working.units_in_one_cell.items()}
-        units = [names.get(unit, [unit]) for unit in rows.get_column("unit_id")]
-        several = pl.col("unit_id").is_in(sorted(names))
-        rows = (
-            rows.with_columns(pl.Series("_units", units, dtype=pl.List(pl.String)))
-            .explode("_units")
-            .with_columns(pl.when(several).then(pl.col("_units")).otherwise(pl.col("unit_key")).alias("unit_key"))
-            .with_columns(pl.when(several).then(pl.col("_units")).otherwise(pl.col("unit_id")).alias("unit_id"))
-            .drop("_units")
-        )
-    return rows.drop_nulls("unit_key")
+    return rows_of_each_unit(rows, working.units_in_one_cell).drop_nulls("unit_key")
 
 
 def accepted_table(table: str, rows: pl.DataFrame, *, settings: Settings) -> pl.DataFrame:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import polars as pl
 
 from draincurve.pipeline.reading.cleaning.row_kinds import NO_ROWS
+from draincurve.pipeline.reading.cleaning.unit_keys import rows_of_each_unit
 from draincurve.pipeline.reading.cleaning.working_table import WorkingTable, file_finding
 
 MOST_ASKED = 25
@@ -27,10 +28,14 @@ def with_unknown_units(tables: Mapping[str, WorkingTable]) -> dict[str, WorkingT
 
 
 def _with_units_held_back(drains: WorkingTable) -> WorkingTable:
-    """The drains with a question about each unit all of whose rows are held back; lines that are no rows are none."""
+    """The drains with a question about each unit all of whose rows are held back; lines that are no rows are none.
+
+    A row whose cell names several units is one of each of them.
+    """
     no_rows = drains.findings.filter(pl.col("message").is_in(NO_ROWS)).get_column("row").drop_nulls()
     columns = ("_row", "unit_key", "unit_id", drains.is_held_back.alias("_out"))
     rows = drains.parsed_where(~pl.col("_row").is_in(no_rows.implode()), *columns)
+    rows = rows_of_each_unit(rows, drains.units_in_one_cell)
     out = rows.filter("_out").drop_nulls("unit_key")
     lost = out.join(rows.filter(~pl.col("_out")), on="unit_key", how="anti", maintain_order="left")
     units = lost.group_by("unit_key", maintain_order=True).agg(pl.col("unit_id").first(), pl.len().alias("rows"))

@@ -72,6 +72,15 @@ def test_a_unit_all_of_whose_drains_are_held_back_is_asked_about(check):
     assert asked(check({}, *rows, {"unit_id": "Lost", "drained_on": "2026-03-01"})) == []
 
 
+def test_a_cell_of_two_units_is_no_unit_of_its_own_and_makes_none_known(check):
+    units = [{"unit_id": "F07"}, {"unit_id": "F08"}, {"unit_id": "F07/F08", "drained_on": "2026-04-01"}]
+    assert asked(check(*units)) == []
+    lost = {"unit_id": "F08", "oil_hours": "-3"}
+    ((_, _, unit, message),) = asked(check(units[0], lost, units[2]))
+    assert unit == "F08"
+    assert message.startswith("none of its drains can be used (2 held back)")
+
+
 def test_a_total_is_no_unit(check):
     total = {"unit_id": "Total", "drained_on": None, "oil_hours": "120", "oil_grade": None, "spring_type": None}
     assert asked(check({}, total | {"rider": None, "colour_rating": None, "debris_rating": None})) == []
