@@ -2,7 +2,7 @@
 
 The way to the due date of a unit:
 
-    unit_scoring.py       risk, interval and standing of each unit, in blocks of units where there are many
+    unit_scoring.py       risk, interval and standing of each unit, where there are many in blocks (unit_blocks.py)
     unit_risk.py          each channel's risk against hours
     oil_curves.py         the oil's risk by them, and the hours at the accepted risk
     intervals.py          the shorter of the oil's hours and the caps, rounded down (caps.py)

@@ -17,7 +17,7 @@ from draincurve.pipeline.deciding.candidate_drains import units_to_sample
 from draincurve.pipeline.deciding.fleet_intervals import fleet_interval_table
 from draincurve.pipeline.deciding.forecast import ForecastResult, forecast
 from draincurve.pipeline.deciding.forecast_fleet import ForecastTables
-from draincurve.pipeline.deciding.names_as_one import decide_names_as_one, oil_with_names_as_one
+from draincurve.pipeline.deciding.names_as_one import curves_with_names_as_one, decide_names_as_one
 from draincurve.pipeline.deciding.next_samples import NextSample, next_samples
 from draincurve.pipeline.deciding.next_service import (
     UnitClocks,
@@ -28,13 +28,9 @@ from draincurve.pipeline.deciding.next_service import (
 )
 from draincurve.pipeline.deciding.oil_curves import oil_curves
 from draincurve.pipeline.deciding.part_dates import PartTables, part_dates
+from draincurve.pipeline.deciding.unit_blocks import curves_of_rows
 from draincurve.pipeline.deciding.unit_curves import UnitCurve, chosen_unit_curves, chosen_units
-from draincurve.pipeline.deciding.unit_scoring import (
-    curves_of_rows,
-    decide_interpretation,
-    score_units,
-    shorter_units,
-)
+from draincurve.pipeline.deciding.unit_scoring import decide_interpretation, score_units, shorter_units
 from draincurve.pipeline.deciding.visits import SERVICE_VISIT
 from draincurve.pipeline.deciding.wear import WearInputs, decide_wear, wear_warnings, with_wear, with_worn_units
 from draincurve.pipeline.deciding.wear_result import WearResult
@@ -153,18 +149,28 @@ def decide(
         intervals = fleet_interval_table(combinations, new_units, drains, settings, state, other_curves=other_curves)
         shown, to_sample = chosen_units(state, next_service), units_to_sample(state)
         readings = [
-            curves_of_rows(oil, curves, interpreted, shown, settings)
+            curves_of_rows(oil, curves, interpreted, shown, settings, engine, block_units=block_units)
             for oil, curves, interpreted in (
                 (fitted.oil, scored.curves, state),
                 *zip(alternatives, (curves for _, curves in by_alternative), states, strict=True),
             )
         ]
         if described.names_as_one and fitted.fits:
-            as_one = interpreted_state(state, described.names_as_one)
-            oil = oil_with_names_as_one(fitted.oil, as_one[shown], described.names_as_one)
-            readings.append(curves_of_rows(oil, None, as_one, shown, settings))
+            readings.append(
+                curves_with_names_as_one(
+                    readings[0],
+                    fitted.oil,
+                    state,
+                    shown,
+                    settings,
+                    names=described.names_as_one,
+                    block_units=block_units or state.height,
+                )
+            )
         shown_curves = chosen_unit_curves(readings, state[shown], next_service, _longest_hours(drains), settings)
-        curves = curves_of_rows(fitted.oil, scored.curves, state, to_sample, settings)
+        curves = curves_of_rows(
+            fitted.oil, scored.curves, state, to_sample, settings, engine, block_units=block_units
+        )
         samples = (
             next_samples(fitted.fits, curves, state[to_sample], next_service, settings, state) if state.height else ()
         )

@@ -1,12 +1,11 @@
-"""Every unit's standing, interval and risk: all at once, or in a large fleet block by block.
+"""Every unit's standing, interval and risk: all at once, or in a large fleet block by block (`unit_blocks`).
 
-A block's unit effects are drawn once and serve both its standings and its intervals. Blocks follow from the order of
-the units and have random numbers of their own, so the place and order of their computation do not matter.
+A block's unit effects are drawn once and serve both its standings and its intervals.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +13,7 @@ import polars as pl
 
 from draincurve.pipeline.deciding.intervals import DecidedIntervals, decide_intervals, shorter_intervals
 from draincurve.pipeline.deciding.oil_curves import OilCurves, UnitDraws, oil_curves, risk_at, unit_draws
+from draincurve.pipeline.deciding.unit_blocks import UnitBlock, block_stream, unit_blocks
 from draincurve.pipeline.fitting import HERE, Engine, OilFit
 from draincurve.pipeline.judging import fleet_standings, no_standings, ratio_standings
 from draincurve.pipeline.random_streams import stream
@@ -51,21 +51,6 @@ class ScoredUnits:
     standings: pl.DataFrame
     decided: DecidedUnits
     curves: OilCurves | None
-
-
-@dataclass(frozen=True, slots=True)
-class UnitBlock:
-    """What scoring some units takes: their fits with their ratings only, rows, caps and hours as in `score_units`.
-
-    number : the block's, by which its random numbers are drawn.
-    """
-
-    number: int
-    oil: OilFit
-    rows: pl.DataFrame
-    caps: Mapping[str, Floats]
-    hours: Floats
-    settings: Settings
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,32 +111,9 @@ def decide_interpretation(
     return decide_units(curves, caps, hours, settings), curves
 
 
-def unit_blocks(
-    oil: OilFit,
-    state: pl.DataFrame,
-    caps: Mapping[str, Floats],
-    hours: Floats,
-    settings: Settings,
-    *,
-    units: int,
-) -> Iterator[UnitBlock]:
-    """Blocks of `units` successive units, each made when it is needed."""
-    read = {"unit_key"} | {term.column for fit in oil.fits.values() for term in fit.drains.terms}
-    columns = [name for name in state.columns if name in read]
-    for number, begin in enumerate(range(0, state.height, units)):
-        part = slice(begin, begin + units)
-        rows = state.select(columns).slice(begin, units)
-        keys = rows["unit_key"].to_list()
-        index = {channel: fit.unit_index(keys) for channel, fit in oil.fits.items()}
-        fits = {channel: fit.of_units(index[channel][index[channel] >= 0]) for channel, fit in oil.fits.items()}
-        block_caps = {name: cap[part] for name, cap in caps.items()}
-        yield UnitBlock(number, OilFit(fits, oil.joint), rows, block_caps, hours[part], settings)
-
-
 def score_block(block: UnitBlock) -> ScoredBlock:
     """Standings, intervals and risks of one block's units."""
-    rng = stream(block.settings.seed, f"block {block.number} of units")
-    drawn, units = _drawn_and_standings(block.oil, block.rows, block.settings, rng)
+    drawn, units = _drawn_and_standings(block.oil, block.rows, block.settings, block_stream(block))
     decided = decide_units(drawn.curves, block.caps, block.hours, block.settings, log_hours=drawn.log_hours)
     return ScoredBlock(units, decided)
 
@@ -211,12 +173,3 @@ def joined_blocks(blocks: Sequence[DecidedUnits]) -> DecidedUnits:
         ),
         np.concatenate([part.risk_now for part in blocks]),
     )
-
-
-def curves_of_rows(
-    oil: OilFit, curves: OilCurves | None, state: pl.DataFrame, rows: Indices, settings: Settings
-) -> OilCurves:
-    """Curves of some rows of the state: of `curves` where they are given, else drawn anew."""
-    if curves is not None:
-        return curves.rows(rows)
-    return oil_curves(oil, state[rows], settings, stream(settings.seed, "some units"))

@@ -27,7 +27,8 @@ import polars as pl
 from numba import set_num_threads
 from threadpoolctl import threadpool_limits
 
-from draincurve.pipeline.deciding.unit_scoring import score_block, unit_blocks
+from draincurve.pipeline.deciding.unit_blocks import unit_blocks
+from draincurve.pipeline.deciding.unit_scoring import score_block
 from draincurve.pipeline.describing.fill_conditions import state_conditions
 from draincurve.pipeline.describing.fleet_state import fleet_state
 from draincurve.pipeline.describing.rated_drains import describe_channel

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import polars as pl
 from small_logs import AS_OF
 
-from draincurve.pipeline.deciding import decide
+from draincurve.pipeline.deciding import Decided, decide
 from draincurve.pipeline.describing import describe
 from draincurve.pipeline.fitting import fit
 from draincurve.pipeline.reading import Log, check_log
@@ -31,14 +31,18 @@ def _text(cell: object) -> str | None:
     return None if cell in (None, "") else str(cell)
 
 
-def intervals(log: Log, settings: Settings = FEW_DRAWS) -> dict[str, float]:
-    """Interval of each unit [h]; one that is not known is none."""
+def decisions(log: Log, settings: Settings = FEW_DRAWS) -> Decided:
+    """What is decided on a log, without turned units."""
     described = describe(log, settings)
-    decided = decide(
+    return decide(
         described, fit(described, settings), log=log, judged=SimpleNamespace(changepoints=None), settings=settings,
         as_of=log.as_of,
     )  # fmt: skip
-    table = decided.next_service.select("unit_id", pl.col("interval_h").fill_null(0.0))
+
+
+def intervals(log: Log, settings: Settings = FEW_DRAWS) -> dict[str, float]:
+    """Interval of each unit [h]; one that is not known is none."""
+    table = decisions(log, settings).next_service.select("unit_id", pl.col("interval_h").fill_null(0.0))
     return dict(table.iter_rows())
 
 

@@ -8,17 +8,11 @@ import pytest
 from drained_fleets import fitted, log_of, state_of_log
 from numpy.testing import assert_array_equal
 
-from draincurve.pipeline.deciding.oil_curves import OilCurves, oil_curves, unit_draws
+from draincurve.pipeline.deciding.oil_curves import OilCurves, oil_curves, risk_interval, unit_draws
+from draincurve.pipeline.deciding.unit_blocks import curves_of_rows, unit_blocks
 from draincurve.pipeline.deciding.unit_risk import RiskCurves
-from draincurve.pipeline.deciding.unit_scoring import (
-    curves_of_rows,
-    decide_units,
-    joined_blocks,
-    score_block,
-    score_units,
-    unit_blocks,
-)
-from draincurve.pipeline.fitting import OilFit
+from draincurve.pipeline.deciding.unit_scoring import decide_units, joined_blocks, score_block, score_units
+from draincurve.pipeline.fitting import HERE, OilFit
 from draincurve.schemas.errors import ContractError
 from draincurve.schemas.settings import Costs, Settings
 
@@ -140,10 +134,21 @@ def test_a_unit_without_ratings_gets_the_fleets_width(large):
     assert width[place] > width[standing["rated"].to_numpy() > 0].mean()
 
 
-def test_curves_of_some_units_are_drawn_for_them(large):
+def test_curves_of_some_units_have_the_draws_of_their_intervals(large):
+    """Units of the first and the last block, one of them never rated, so that its effect is drawn from the fleet."""
+    oil, state, _, hours = large
+    scored = score_units(oil, state, {}, hours, SETTINGS, block_units=BLOCK)
+    rows = np.array([0, 3, state["unit_key"].to_list().index("u007"), 204, 239])
+    rows.sort()
+    some = curves_of_rows(oil, None, state, rows, SETTINGS, Backwards(), block_units=BLOCK)
+    assert some.units == rows.size
+    intervals = scored.decided.intervals
+    found = np.minimum(risk_interval(some, SETTINGS.accepted_risk), intervals.cost_h[rows])
+    np.testing.assert_allclose(found, intervals.unrounded_h[rows], rtol=1e-9)
+    again = curves_of_rows(oil, some, state[rows], np.array([1]), SETTINGS, HERE, block_units=BLOCK)
+    assert_array_equal(again.channels["debris"].threshold, some.channels["debris"].threshold[1:2])
+
+
+def test_no_unit_has_no_curve(large):
     oil, state, _, _ = large
-    rows = np.array([3, 200])
-    some = curves_of_rows(oil, None, state, rows, SETTINGS)
-    assert some.units == 2
-    again = curves_of_rows(oil, some, state[rows], np.array([1]), SETTINGS)
-    assert_array_equal(again.channels["debris"].threshold, some.channels["debris"].threshold[1:])
+    assert curves_of_rows(oil, None, state, np.arange(0), SETTINGS, HERE, block_units=BLOCK).units == 0
